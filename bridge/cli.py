@@ -1,0 +1,62 @@
+"""The `revival` command: finds the sub-command, runs it, turns what went wrong into one sentence and an exit code."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+from bridge.errors import BridgeError
+
+#: Sub-command -> one line of help. Each lives in `bridge.commands.<name>`, which offers `add_arguments(parser)` and
+#: `run(arguments) -> int`; only the one asked for is imported, so that start-up stays quick on a small board.
+COMMANDS: dict[str, str] = {
+    "demo": "play a recorded round of the invented cabin through the real bridge",
+    "config": "print a complete commented cabin file, or ask the three questions that matter",
+    "check": "read the cabin file and say what it means and what is wrong, without any network",
+    "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",
+    "status": "how a running bridge and its banks are",
+    "replay": "run recorded traffic through the same engine, offline, as fast as it can",
+}
+
+EXIT_CODES = (
+    """exit codes: 0 ok, 2 usage, 4 cannot reach, 5 unsafe state, 70 internal or newer journal, 78 bad configuration"""
+)
+
+
+def build_parser(chosen: str | None) -> argparse.ArgumentParser:
+    """Parser for all sub-commands; only `chosen` gets its arguments, so that only it is imported."""
+    parser = argparse.ArgumentParser(
+        prog="revival",
+        description="Watch the revival of a flooded lead-acid bank: phase, remaining hours, safety flags, charger relay.",
+        epilog=EXIT_CODES,
+    )
+    subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, summary in COMMANDS.items():
+        subparser = subparsers.add_parser(name, help=summary, description=summary, epilog=EXIT_CODES)
+        if name == chosen:
+            module = import_module(f"bridge.commands.{name}")
+            module.add_arguments(subparser)
+            subparser.set_defaults(run=module.run)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one sub-command and return its exit code."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    chosen = next((word for word in words if word in COMMANDS), None)
+    options = build_parser(chosen).parse_args(words)
+    try:
+        return int(options.run(options))
+    except BridgeError as error:
+        print(f"revival {options.command}: {error}", file=sys.stderr)
+        return error.exit_code
+    except BrokenPipeError:
+        return 0
+    except KeyboardInterrupt:
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

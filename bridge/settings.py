@@ -1,0 +1,78 @@
+"""The cabin as compiled at start-up: frozen, checked, ready for the loop. `bridge.config` makes it from the file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pydantic import SecretStr
+
+from rules.bank import Bank
+
+
+@dataclass(frozen=True)
+class BrokerSettings:
+    """Where the bus is. `protocol` is "5" or "3.1.1"; times in [s]."""
+
+    host: str = "localhost"
+    port: int = 1883
+    protocol: str = "5"
+    username: str | None = None
+    password: SecretStr | None = None
+    tls: bool = False
+    ca_file: Path | None = None
+    certificate_file: Path | None = None
+    key_file: Path | None = None
+    keepalive: int = 15
+    client_prefix: str = "revival"
+
+
+@dataclass(frozen=True)
+class RelaySettings:
+    """One charger relay and the banks behind it.
+
+    `cut` and `allow` are payloads as the relay understands them; `state_open` and `state_closed` are what it reports.
+    """
+
+    name: str
+    banks: tuple[str, ...]
+    topic: str
+    cut: str = "OFF"
+    allow: str = "ON"
+    state_topic: str | None = None
+    state_open: str = "OFF"
+    state_closed: str = "ON"
+    auto_off: float | None = None
+
+
+@dataclass(frozen=True)
+class JournalSettings:
+    """Path, age [s] and size [bytes] limits."""
+
+    path: Path = Path("revival.db")
+    keep: float = 90 * 86400.0
+    at_most: int = 2_000_000_000
+
+
+@dataclass(frozen=True)
+class InfluxSettings:
+    """A time-series database that speaks the InfluxDB v2 write interface."""
+
+    url: str
+    org: str
+    bucket: str
+    token: SecretStr
+
+
+@dataclass(frozen=True)
+class Cabin:
+    """Everything from the cabin file, compiled. `source` is the file's name, for messages."""
+
+    site: str
+    banks: dict[str, Bank]
+    broker: BrokerSettings = field(default_factory=BrokerSettings)
+    relays: tuple[RelaySettings, ...] = ()
+    journal: JournalSettings = field(default_factory=JournalSettings)
+    influx: InfluxSettings | None = None
+    root: str = "homie/5"
+    source: str = ""
