@@ -1,0 +1,65 @@
+"""Fixtures everybody may use: a shared broker, brokers made to order, a misbehaving proxy, certificates."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))  # so that every test folder can say `from servers import ...`
+
+from servers import Broker, Certificates, Proxy
+
+MakeBroker = Callable[..., Broker]
+
+
+@pytest.fixture(scope="session")
+def broker(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Broker]:
+    """One mosquitto for the whole run (anonymous, no persistence): use topics of your own. Do not stop or freeze it."""
+    running = Broker(tmp_path_factory.mktemp("broker")).start()
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def make_broker(tmp_path: Path) -> Iterator[MakeBroker]:
+    """Brokers of your own: `make_broker(lines=[...], anonymous=True, tls=certificates, start=True)`."""
+    made: list[Broker] = []
+
+    def make(
+        lines: Iterable[str] = (), *, anonymous: bool = True, tls: Certificates | None = None, start: bool = True
+    ) -> Broker:
+        made.append(Broker(tmp_path / f"broker{len(made)}", lines, anonymous=anonymous, tls=tls))
+        return made[-1].start() if start else made[-1]
+
+    yield make
+    for one in made:
+        one.stop()
+
+
+@pytest.fixture
+def make_proxy() -> Iterator[Callable[[int], Proxy]]:
+    """Proxies in front of a port."""
+    made: list[Proxy] = []
+
+    def make(port: int) -> Proxy:
+        made.append(Proxy(port))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.close()
+
+
+@pytest.fixture(scope="session")
+def certificates(tmp_path_factory: pytest.TempPathFactory) -> Certificates:
+    """A valid authority, server and client certificate."""
+    return Certificates(tmp_path_factory.mktemp("certificates"))
+
+
+@pytest.fixture(scope="session")
+def expired_certificates(tmp_path_factory: pytest.TempPathFactory) -> Certificates:
+    """The same, but the server's certificate ended in 2020."""
+    return Certificates(tmp_path_factory.mktemp("expired"), expired=True)
