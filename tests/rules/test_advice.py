@@ -1,0 +1,83 @@
+"""The one sentence: complete, worst first, and honest about who can cut the charger."""
+
+import itertools
+
+import pytest
+
+from rules.advice import BY_HAND, FLAGS, PHASE_ADVICE, action, advice
+
+PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished"}
+NAMES = {
+    "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys",
+    "permit": "meter-silent meter-suspect frozen-risk water-reserve charge-limit not-started hold-complete "
+    "journal-lost permit-exhausted",
+    "start": "level-wrong polarity-reversed checklist-open proof-test-missing",
+    "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
+    "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
+    "other-source proof-test-due "
+    "sensors-disagree relay-unconfirmed closed-while-tripped journal-degraded clock-untrusted "
+    "bypassed test-end after-round",
+}
+
+
+def test_every_phase_and_every_flag_has_its_words():
+    assert set(PHASE_ADVICE) == PHASES
+    expected = {name: kind for kind, names in NAMES.items() for name in names.split()}
+    assert {name: text.kind for name, text in FLAGS.items()} == expected
+    assert sorted(text.severity_rank for text in FLAGS.values()) == list(range(len(FLAGS)))
+
+
+@pytest.mark.parametrize("name", [name for name, text in FLAGS.items() if text.kind == "hazard"])
+def test_a_hazard_on_a_bank_without_a_relay_says_switch_it_off_yourself(name):
+    words = advice("holding", False, ["gravity-due", name, "water-due"], True, True)
+    assert "switch the charger off" in words.lower()
+    assert "is cut off" not in words
+
+
+@pytest.mark.parametrize("name", [name for name, text in FLAGS.items() if text.kind == "hazard"])
+def test_a_hazard_outranks_every_other_kind(name):
+    for other in (other for other, text in FLAGS.items() if text.kind != "hazard"):
+        assert advice("bulk", False, [other, name], True, False) == action(name)
+
+
+def test_falling_volts_are_encouraging_while_it_revives_whatever_chore_is_due():
+    for due in NAMES["chore"].split():
+        assert "falling volts are encouraging" in advice("reviving", False, [due], True, True)
+
+
+def test_a_bank_that_blocks_is_left_alone_and_gets_no_acid():
+    words = advice("waking", False, [], False, True)
+    assert "Leave it alone" in words
+    assert "no acid" in words
+
+
+def test_the_reason_against_acid_is_given_where_the_level_is_put_right():
+    assert "never add acid, the sulfate" in action("level-wrong")
+
+
+def test_absorbing_below_the_equalising_voltage_asks_for_more_volts():
+    assert advice("absorbing", False, [], True, False).startswith("Raise the charger to the equalising voltage")
+
+
+def test_normal_states_leave_the_word_to_the_phase():
+    assert advice("idle", False, ["not-started"], False, False) == PHASE_ADVICE["idle"]
+    assert advice("resting", False, ["hold-complete"], True, False) == PHASE_ADVICE["resting"]
+    assert advice("idle", False, ["not-started", "checklist-open"], False, False) == action("checklist-open")
+
+
+def test_after_a_complete_hold_without_a_relay_a_person_switches_off():
+    assert advice("resting", False, ["hold-complete"], True, True).startswith(BY_HAND["permit"])
+
+
+def test_an_interruption_is_told_apart_before_and_after_waking():
+    before, after = (advice("bulk", True, [], woken, False) for woken in (False, True))
+    assert "comes back on" in before
+    assert "nothing is lost" in after
+    assert advice("resting", True, [], True, False) == PHASE_ADVICE["resting"]
+
+
+def test_the_order_of_flags_does_not_matter_and_unknown_names_are_refused():
+    names = ["imbalance", "meter-silent", "checklist-open"]
+    assert len({advice("bulk", False, list(order), True, False) for order in itertools.permutations(names)}) == 1
+    with pytest.raises(KeyError):
+        advice("bulk", False, ["no-such-flag"], True, False)
