@@ -14,29 +14,10 @@ def block(**known):
 def test_the_four_bad_cells_of_the_1922_farm_lighting_battery_are_found():
     # O. A. Witte, The Automobile Storage Battery, 3rd ed. 1922: on a 10 A discharge sound cells 1.180-1.205 and
     # 1.95-1.98 V, three low ones as below and one reversed. The sound cells here are ours, inside those ranges.
-    gravities = [
-        1.190,
-        1.205,
-        1.180,
-        1.150,
-        1.195,
-        1.200,
-        1.185,
-        1.130,
-        1.190,
-        1.205,
-        1.100,
-        1.180,
-        1.200,
-        1.195,
-        1.185,
-    ]
-    gravities += [1.185, 1.100]
-    volts_under_load = [1.97, 1.98, 1.95, 1.75, 1.96, 1.97, 1.95, 1.70, 1.96, 1.98, 1.40, 1.95, 1.97, 1.97, 1.96, -0.4]
-    cells = {
-        str(n): CellReading(gravity, volts)
-        for n, (gravity, volts) in enumerate(zip(gravities, volts_under_load, strict=True), start=1)
-    }
+    table = """1.190/1.97 1.205/1.98 1.180/1.95 1.150/1.75 1.195/1.96 1.200/1.97 1.185/1.95 1.130/1.70
+               1.190/1.96 1.205/1.98 1.100/1.40 1.180/1.95 1.200/1.97 1.195/1.97 1.185/1.96 1.100/-0.4"""
+    pairs = [pair.split("/") for pair in table.split()]
+    cells = {str(n): CellReading(float(gravity), float(volts)) for n, (gravity, volts) in enumerate(pairs, start=1)}
     found = cell_faults(cells)
     assert list(found) == ["4", "8", "11", "16"]
     assert found["16"] == "reversed"
