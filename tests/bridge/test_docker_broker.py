@@ -1,0 +1,190 @@
+"""The broker of `docker/`: its own configuration, access list and password file, in a real mosquitto."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from paho.mqtt.client import Client, ConnectFlags, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+from servers import Broker, wait_until
+
+DOCKER = Path(__file__).parents[2] / "docker"
+NORTH = "homie/5/tarn-hut-north"
+COMMANDS = {
+    f"{NORTH}/safety/reset/set",
+    f"{NORTH}/safety/prove/set",
+    f"{NORTH}/revival/command/set",
+    f"{NORTH}/cells/record/set",
+}
+METERS = {"cabin/shunt", "cabin/probe1", "cabin/charger/set", "cabin/charger/state"}
+STATES = {"homie/5/tarn-hut/$state", f"{NORTH}/$description", f"{NORTH}/electrical/voltage"}
+HUB = {"homeassistant/status", "homeassistant/sensor/tarn-hut-north/voltage/config"}
+STRANGE = {"homie/5/other-hut/$state", "somebody/else"}
+EVERYTHING = METERS | STATES | COMMANDS | HUB | STRANGE
+
+MAY_WRITE = {
+    "revival": {"cabin/charger/set", "homeassistant/sensor/tarn-hut-north/voltage/config"} | STATES | COMMANDS,
+    "shunt": {"cabin/shunt"},
+    "probes": {"cabin/probe1"},
+    "charger": {"cabin/charger/state"},
+    "owner": COMMANDS,
+    "hub": {"homeassistant/status"},
+    "viewer": set(),
+}
+MAY_READ = {
+    "revival": METERS | STATES | COMMANDS | {"homeassistant/status"},
+    "shunt": set(),
+    "probes": set(),
+    "charger": {"cabin/charger/set"},
+    "owner": METERS | STATES | COMMANDS | {"homie/5/other-hut/$state"},
+    "hub": STATES | COMMANDS | HUB | {"homie/5/other-hut/$state"},
+    "viewer": METERS | STATES | COMMANDS | {"homie/5/other-hut/$state"},
+}
+
+
+class Visitor:
+    """One user's MQTT 5 client: `write` returns whether the broker agreed, `heard` collects topics."""
+
+    def __init__(self, broker: Broker, user: str | None, password: str | None):
+        self.heard: set[str] = set()
+        self._answers: dict[int, bool] = {}
+        self.connected: list[str] = []
+        self._subscribed = threading.Event()
+        self._client = Client(CallbackAPIVersion.VERSION2, f"visitor-{user}", protocol=MQTTProtocolVersion.MQTTv5)
+        if user is not None:
+            self._client.username_pw_set(user, password)
+        self._client.on_connect = self._on_connect
+        self._client.on_message = self._on_message
+        self._client.on_publish = self._on_publish
+        self._client.on_subscribe = lambda *_: self._subscribed.set()
+        self._client.connect(broker.host, broker.port)
+        self._client.loop_start()
+        wait_until(lambda: self.connected, what=f"an answer to {user}")
+
+    def _on_connect(self, _c: Client, _u: object, _f: ConnectFlags, code: ReasonCode, _p: Properties | None) -> None:
+        self.connected.append(str(code))
+
+    def _on_message(self, _client: Client, _userdata: object, message: MQTTMessage) -> None:
+        self.heard.add(message.topic)
+
+    def _on_publish(self, _c: Client, _u: object, mid: int, code: ReasonCode, _p: Properties) -> None:
+        self._answers[mid] = not code.is_failure
+
+    def listen(self) -> None:
+        """Subscribe to everything; what may be heard is the broker's business."""
+        self._client.subscribe("#", qos=1)
+        assert self._subscribed.wait(10)
+
+    def write(self, topics: set[str]) -> set[str]:
+        """Publish to each of `topics` and return those that the broker agreed to."""
+        sent = {self._client.publish(topic, b"x", qos=1).mid: topic for topic in sorted(topics)}
+        wait_until(lambda: self._answers.keys() >= sent.keys(), what="every acknowledgement")
+        return {topic for mid, topic in sent.items() if self._answers[mid]}
+
+    def close(self) -> None:
+        """Leave."""
+        self._client.disconnect()
+        self._client.loop_stop()
+
+
+@pytest.fixture
+def cabin_broker(tmp_path: Path, make_broker: Callable[..., Broker]) -> tuple[Broker, Path]:
+    """Mosquitto with the shipped files, only paths and port changed, and a further user who may do everything."""
+    secrets = tmp_path / "secrets"
+    subprocess.run([sys.executable, str(DOCKER / "make-secrets"), "--folder", str(secrets), "everybody"], check=True)
+    access = tmp_path / "acl"
+    access.write_text((DOCKER / "broker/acl").read_text() + "\nuser everybody\ntopic readwrite #\n")
+    for path in (access, secrets / "broker_passwords"):
+        path.chmod(0o600)
+    text = (DOCKER / "broker/mosquitto.conf").read_text()
+    assert "allow_anonymous false" in text
+    text = text.replace("/mosquitto/run/passwords", str(secrets / "broker_passwords"))
+    text = text.replace("/mosquitto/run/acl", str(access)).replace("/mosquitto/data/", f"{tmp_path}/")
+    replaced = ("listener", "allow_anonymous", "max_queued_messages")
+    lines = [line for line in text.splitlines() if not line.startswith(replaced)]
+    return make_broker(lines, anonymous=False), secrets / "broker"
+
+
+def visit(cabin_broker: tuple[Broker, Path], user: str) -> Visitor:
+    """A client that logs in with the password that make-secrets wrote."""
+    broker, passwords = cabin_broker
+    visitor = Visitor(broker, user, (passwords / user).read_text())
+    assert visitor.connected == ["Success"]
+    return visitor
+
+
+@pytest.mark.parametrize("user", MAY_WRITE)
+def test_each_user_writes_only_what_the_access_list_names(cabin_broker: tuple[Broker, Path], user: str) -> None:
+    visitor = visit(cabin_broker, user)
+    assert visitor.write(EVERYTHING) == MAY_WRITE[user]
+    visitor.close()
+
+
+def test_each_user_hears_only_what_the_access_list_names(cabin_broker: tuple[Broker, Path]) -> None:
+    visitors = {user: visit(cabin_broker, user) for user in MAY_READ}
+    for visitor in visitors.values():
+        visitor.listen()
+    everybody = visit(cabin_broker, "everybody")
+    everybody.listen()
+    assert everybody.write(EVERYTHING) == EVERYTHING
+    wait_until(lambda: everybody.heard == EVERYTHING, what="all that was said")
+    for user, visitor in visitors.items():
+        wait_until(lambda v=visitor, u=user: v.heard >= MAY_READ[u], what=f"what {user} may hear")
+    assert {user: visitor.heard for user, visitor in visitors.items()} == MAY_READ
+    for visitor in (*visitors.values(), everybody):
+        visitor.close()
+
+
+def test_only_the_owner_and_the_bridge_itself_reach_the_reset_of_a_trip() -> None:
+    """Read off the table that the real broker has just been held to."""
+    allowed = {user for user, topics in MAY_WRITE.items() if f"{NORTH}/safety/reset/set" in topics}
+    assert allowed == {"owner", "revival"}
+
+
+def test_nobody_comes_in_without_a_password_or_with_a_wrong_one(cabin_broker: tuple[Broker, Path]) -> None:
+    for user, password in ((None, None), ("owner", "owner"), ("admin", "admin"), ("revival", "")):
+        visitor = Visitor(cabin_broker[0], user, password)
+        assert visitor.connected[0] in ("Not authorized", "Bad user name or password"), user
+        visitor.close()
+
+
+def test_what_waits_for_a_sleeping_client_survives_a_broker_that_is_killed(
+    cabin_broker: tuple[Broker, Path],
+) -> None:
+    """The limits in mosquitto.conf are there for this: 5000 messages for an absent session, then a crash."""
+    broker, passwords = cabin_broker
+    account = ["-h", broker.host, "-p", str(broker.port), "-q", "1"]
+    sleeper = [
+        *account,
+        "-i",
+        "sleeper",
+        "-c",
+        "-t",
+        "cabin/shunt",
+        "-u",
+        "viewer",
+        "-P",
+        (passwords / "viewer").read_text(),
+    ]
+    subprocess.run(["mosquitto_sub", *sleeper, "-E"], check=True, timeout=20)
+    numbers = "\n".join(str(n) for n in range(5000))
+    subprocess.run(
+        ["mosquitto_pub", *account, "-t", "cabin/shunt", "-u", "shunt", "-P", (passwords / "shunt").read_text(), "-l"],
+        input=numbers.encode(), check=True, timeout=60,
+    )  # fmt: skip
+    store = broker.folder.parent / "mosquitto.db"
+    wait_until(lambda: store.exists() and store.stat().st_size > 5000 * 20, 15.0, "the broker's own save")
+    broker.stop(signal.SIGKILL)
+    broker.start()
+    heard = subprocess.run(
+        ["mosquitto_sub", *sleeper, "-C", "5000", "-W", "30"], capture_output=True, text=True, timeout=60, check=True
+    )
+    assert [int(line) for line in heard.stdout.split()] == list(range(5000))
