@@ -1,0 +1,1 @@
+"""The journal: one SQLite file, written by one thread, read by everybody."""

@@ -1,0 +1,293 @@
+"""Reading the journal: short read-only transactions, so that the write-ahead log never grows behind a reader."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import zlib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+from urllib.parse import quote
+
+from bridge.errors import JournalError
+from bridge.journal.schema import (
+    DATED,
+    READING_COLUMNS,
+    ROLLED,
+    STATE_FLAGS,
+    STATE_SCALES,
+    STATE_WORDS,
+    VERSION,
+)
+from bridge.message import Message
+from rules.reading import Derived, Event, Flag
+
+
+class Bucket(NamedTuple):
+    """Readings of one stretch of time: least, greatest and mean volts [V], amps [A], temperature [degC]; None = none.
+
+    `at` is the start of the stretch [s since the epoch].
+    """
+
+    at: float
+    voltage_min: float | None
+    voltage_max: float | None
+    voltage_mean: float | None
+    current_min: float | None
+    current_max: float | None
+    current_mean: float | None
+    temperature_min: float | None
+    temperature_max: float | None
+    temperature_mean: float | None
+
+
+class Row(NamedTuple):
+    """One row of a stream as an outlet sees it.
+
+    `at` [s since the epoch]; `undated` rows were written by a clock nobody ever trusted; `values` are floats in
+    canonical units by column or meter name for readings, a `Derived`, an `Event`, or a dict of numbers for health.
+    """
+
+    id: int
+    at: float
+    bank: str
+    undated: bool
+    values: Any
+
+
+_STATE = (*STATE_SCALES, *STATE_FLAGS, *STATE_WORDS)
+_STATE_SQL = (
+    f"SELECT state.id, state.at, bank.name, state.boot, {', '.join(_STATE)}, varying, detail.json FROM state "
+    "JOIN bank ON bank.id = state.bank LEFT JOIN detail ON detail.id = state.detail "
+)
+_EVENT_SQL = (
+    "SELECT event.id, event.at, bank.name, event.boot, kind, detail FROM event JOIN bank ON bank.id = event.bank "
+)
+_READING_SQL = (
+    f"SELECT reading.id, second, bank.name, boot, {', '.join(column for column, _ in READING_COLUMNS.values())}, extra "
+    "FROM reading JOIN bank ON bank.id = reading.bank "
+)
+
+
+class JournalReader:
+    """A read-only look into a journal, whether a bridge is writing it or not. Use it in one thread.
+
+    Raises
+    ------
+    JournalError
+        There is no such file, or a newer version wrote it.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        try:
+            self._connection = sqlite3.connect(
+                f"file:{quote(str(path.absolute()))}?mode=ro", uri=True, isolation_level=None, timeout=2.0
+            )
+            version = self._connection.execute("PRAGMA user_version").fetchone()[0]
+        except sqlite3.Error as error:
+            raise JournalError(f"{path}: cannot be read as a journal ({error}). Check the path.") from error
+        if version != VERSION:
+            self._connection.close()
+            raise JournalError(f"{path}: schema {version}, known here: {VERSION}. Use the version that wrote it.")
+
+    def __enter__(self) -> JournalReader:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
+
+    def _all(self, sql: str, parameters: Sequence[object] = ()) -> list[Any]:
+        return self._connection.execute(sql, parameters).fetchall()
+
+    # ------------------------------------------------------------------ for a starting engine
+
+    def snapshots(self) -> dict[str, str]:
+        """Bank id -> JSON of the rules' memory."""
+        return {bank: zlib.decompress(memory).decode() for bank, memory in self._all("SELECT * FROM snapshot")}
+
+    def facts(self) -> dict[str, str]:
+        """Name -> JSON text."""
+        return dict(self._all("SELECT * FROM fact"))
+
+    def recent_stamps(self, limit: int) -> list[tuple[str, float, int]]:
+        """Topic, stamp [s] and CRC-32 of the newest stamped messages, newest first."""
+        rows = self._all(
+            "SELECT topic.name, stamp, crc FROM message JOIN topic ON topic.id = message.topic "
+            "WHERE stamp IS NOT NULL ORDER BY stamp DESC LIMIT ?",
+            (limit,),
+        )
+        return [(topic, stamp / 1000.0, crc) for topic, stamp, crc in rows]
+
+    # ------------------------------------------------------------------ for people
+
+    def banks(self) -> list[str]:
+        """Banks that have readings, states or events."""
+        return [name for (name,) in self._all("SELECT name FROM bank WHERE name <> '' ORDER BY name")]
+
+    def readings(self, bank: str, since: float, until: float, bucket: float) -> list[Bucket]:
+        """Down-sampled readings from `since` to `until` [s since the epoch] in stretches of `bucket` [s].
+
+        Stretches of whole minutes come from the one-minute roll-up; 7 days then take hundredths of a second.
+        """
+        width = max(1, round(bucket))
+        if width % 60 == 0:
+            parts = ", ".join(
+                f"min({name}_min), max({name}_max), CAST(sum({name}_sum) AS REAL) / nullif(sum({name}_n), 0)"
+                for name, _, _ in ROLLED
+            )
+            rows = self._all(
+                f"SELECT minute * 60 / ? * ? AS start, {parts} FROM minute "
+                "WHERE minute >= ? AND minute < ? AND bank = (SELECT id FROM bank WHERE name = ?) GROUP BY start",
+                (width, width, int(since // 60), -int(-until // 60), bank),
+            )
+        else:
+            columns = [column for column, _ in READING_COLUMNS.values()]
+            parts = ", ".join(f"min({c}), max({c}), avg({c})" for c in (columns[place] for _, place, _ in ROLLED))
+            rows = self._all(
+                f"SELECT second / ? * ? AS start, {parts} FROM reading WHERE second >= ? AND second < ? "
+                "AND boot IS NULL AND bank = (SELECT id FROM bank WHERE name = ?) GROUP BY start",
+                (width, width, int(since), -int(-until // 1), bank),
+            )
+        scales = [scale for _, _, scale in ROLLED for _ in range(3)]
+        return [
+            Bucket(
+                float(row[0]),
+                *(None if value is None else value / scale for value, scale in zip(row[1:], scales, strict=True)),
+            )
+            for row in rows
+        ]
+
+    def states(self, bank: str, since: float, until: float) -> list[Derived]:
+        """Stored states in order of time."""
+        rows = self._all(
+            _STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at >= ? AND state.at < ? "
+            "ORDER BY state.at",
+            (bank, round(since * 1000.0), round(until * 1000.0)),
+        )
+        return [_derived(row) for row in rows]
+
+    def latest_state(self, bank: str) -> Derived | None:
+        """The newest stored state of a bank."""
+        rows = self._all(
+            _STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) ORDER BY state.at DESC LIMIT 1",
+            (bank,),
+        )
+        return _derived(rows[0]) if rows else None
+
+    def events(self, bank: str | None, since: float, until: float, kinds: Sequence[str] | None = None) -> list[Event]:
+        """Events in order of time; of one bank, or all."""
+        rows = self._all(
+            _EVENT_SQL + "WHERE event.at >= ? AND event.at < ? ORDER BY event.at, event.id",
+            (round(since * 1000.0), round(until * 1000.0)),
+        )
+        events = [_event(row) for row in rows if bank is None or row[2] == bank]
+        return [event for event in events if kinds is None or event.kind in kinds]
+
+    def messages(self, since: float, until: float) -> Iterator[tuple[Message, float | None]]:
+        """Raw messages in the order of arrival, each with its own stamp or None."""
+        last = 0
+        while True:
+            rows = self._all(
+                "SELECT message.id, at, topic.name, stamp, payload, flags FROM message "
+                "JOIN topic ON topic.id = message.topic WHERE message.id > ? AND at >= ? AND at < ? "
+                "ORDER BY message.id LIMIT 5000",
+                (last, round(since * 1000.0), round(until * 1000.0)),
+            )
+            for number, at, topic, stamp, payload, flags in rows:
+                session = "history" if flags & 2 else "live"
+                message = Message(topic, payload, at / 1000.0, bool(flags & 1), session)
+                yield message, None if stamp is None else stamp / 1000.0
+                last = number
+            if len(rows) < 5000:
+                return
+
+    # ------------------------------------------------------------------ for outlets
+
+    def position(self, outlet: str) -> str:
+        """How far an outlet has read, in its own words; empty for the beginning."""
+        rows = self._all("SELECT position FROM cursor WHERE outlet = ?", (outlet,))
+        return str(rows[0][0]) if rows else ""
+
+    def newest(self, stream: str) -> int:
+        """Greatest row id of a stream; 0 when empty."""
+        return int(self._all(f"SELECT ifnull(max(id), 0) FROM {_table(stream)}")[0][0])
+
+    def after(self, stream: str, position: int, limit: int, until: int | None = None) -> list[Row]:
+        """Rows of ``reading``, ``state``, ``event`` or ``health`` after a row id, in the order they were stored."""
+        end = 1 << 62 if until is None else until
+        where = f"WHERE {_table(stream)}.id > ? AND {stream}.id <= ? ORDER BY {stream}.id LIMIT ?"
+        return self._rows(stream, where, (position, end, limit))
+
+    def between(self, stream: str, since: float, until: float, after: int, limit: int) -> list[Row]:
+        """Rows of a stream in a range of time [s since the epoch] after a row id, in the order they were stored."""
+        column, scale = ("second", 1.0) if _table(stream) == "reading" else ("at", 1000.0)
+        where = (
+            f"WHERE {stream}.id > ? AND {stream}.{column} >= ? AND {stream}.{column} < ? ORDER BY {stream}.id LIMIT ?"
+        )
+        return self._rows(stream, where, (after, round(since * scale), round(until * scale), limit))
+
+    def _rows(self, stream: str, where: str, parameters: Sequence[object]) -> list[Row]:
+        if stream == "reading":
+            return [_reading(row) for row in self._all(_READING_SQL + where, parameters)]
+        if stream == "state":
+            return [
+                Row(row[0], row[1] / 1000.0, row[2], row[3] is not None, _derived(row))
+                for row in self._all(_STATE_SQL + where, parameters)
+            ]
+        if stream == "event":
+            return [
+                Row(row[0], row[1] / 1000.0, row[2], row[3] is not None, _event(row))
+                for row in self._all(_EVENT_SQL + where, parameters)
+            ]
+        rows = self._all("SELECT id, at, detail, boot FROM health " + where, parameters)
+        return [Row(row[0], row[1] / 1000.0, "", row[3] is not None, json.loads(row[2])) for row in rows]
+
+
+def _table(stream: str) -> str:
+    if stream not in DATED:
+        raise ValueError(f"no stream {stream!r}; there are {DATED}")
+    return stream
+
+
+def _reading(row: Sequence[Any]) -> Row:
+    values = {
+        quantity: value / scale
+        for (quantity, (_, scale)), value in zip(READING_COLUMNS.items(), row[4:-1], strict=True)
+        if value is not None
+    }
+    if row[-1]:
+        values.update(json.loads(row[-1]))
+    return Row(row[0], float(row[1]), row[2], row[3] is not None, values)
+
+
+def _event(row: Sequence[Any]) -> Event:
+    return Event(row[2], row[4], row[1] / 1000.0, json.loads(row[5]))
+
+
+def _derived(row: Sequence[Any]) -> Derived:
+    """The state as it was, to the resolution it is kept in."""
+    values: dict[str, Any] = {}
+    numbers = row[4 : 4 + len(STATE_SCALES)]
+    for (name, scale), number in zip(STATE_SCALES.items(), numbers, strict=True):
+        values[name] = None if number is None else number / scale
+    place = 4 + len(STATE_SCALES)
+    for name in STATE_FLAGS:
+        values[name] = bool(row[place])
+        place += 1
+    for name in STATE_WORDS:
+        values[name] = row[place]
+        place += 1
+    varying = json.loads(row[-2]) if row[-2] else {}
+    values["string_currents"] = tuple(varying.get("s", ()))
+    values["freshness"] = varying.get("f", {})
+    detail = json.loads(row[-1]) if row[-1] else {}
+    values.update((name, value) for name, value in detail.items() if name in Derived._fields)
+    values["flags"] = tuple(Flag(*flag) for flag in detail.get("flags", ()))
+    values["cells"] = tuple(detail.get("cells", ()))
+    return Derived(bank=row[2], at=row[1] / 1000.0, **values)

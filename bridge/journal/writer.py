@@ -1,0 +1,346 @@
+"""The journal's own thread: whole batches in, commits, retention, and never an exception out."""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from bridge.errors import JournalError
+from bridge.journal.batch import Batch
+from bridge.journal.reader import JournalReader
+from bridge.journal.retention import Retention
+from bridge.journal.schema import is_damage, open_for_writing
+from bridge.journal.store import Store, compact
+from bridge.settings import JournalSettings
+from rules.bank import Meter
+
+Kept = TypeVar("Kept")
+log = logging.getLogger(__name__)
+
+#: How long a batch may wait for a disk that refuses before it is handed back as unstored [s].
+PATIENCE = 5.0
+#: At most so long between two commits that reach the disk's surface, while anything is committed at all [s].
+SURFACE_EVERY = 10.0
+HEALTH_EVERY = 60.0
+#: Trips, snapshots and facts that a failing disk refused are owed until it recovers; at most so many events.
+OWED_EVENTS = 10_000
+
+
+def _ignore(batch: Batch, error: Exception | None) -> None:
+    """Until the engine says what is to be done with committed batches."""
+
+
+class Journal:
+    """Everything the bridge remembers; nobody but the engine submits, anybody may read the file.
+
+    Attributes
+    ----------
+    path : Path
+        The file.
+    fresh : bool
+        It was newly made.
+    set_aside : Path or None
+        Where a damaged predecessor now lies.
+    degraded : str
+        Why the journal does not store at the moment, or empty.
+    unstored : int
+        Raw messages that a failing disk made us give up.
+    on_done : callable
+        Called from the journal's thread with each batch after its commit, or with the error that kept it out.
+    """
+
+    def __init__(self, settings: JournalSettings, meters: Mapping[str, tuple[Meter, ...]]) -> None:
+        self.path = settings.path
+        self.fresh = False
+        self.set_aside: Path | None = None
+        self.degraded = ""
+        self.unstored = 0
+        self.on_done: Callable[[Batch, Exception | None], None] = _ignore
+        self._meters = meters
+        self._store: Store | None = None
+        self._retention = Retention(settings)
+        self._wake = threading.Condition()
+        self._waiting: deque[tuple[Batch, float]] = deque()
+        self._working: tuple[tuple[Batch, float], ...] = ()
+        self._positions: dict[str, str] = {}
+        self._rejected: deque[tuple[int, str, str, str]] = deque(maxlen=10_000)
+        self._restamps: list[tuple[str, float]] = []
+        self._undated = ""
+        self._owed = Batch()
+        self._suspect = True
+        self._closing = False
+        self._newest = 0.0
+        self._surfaced = 0.0
+        self._health_at = 0.0
+        self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
+
+    @classmethod
+    def open(cls, settings: JournalSettings, meters: Mapping[str, tuple[Meter, ...]]) -> Journal:
+        """Open or make the file and start the thread.
+
+        A disk that refuses leaves the journal `degraded`: the bridge works from memory and the thread tries again.
+
+        Raises
+        ------
+        JournalError
+            The file was written by a newer version, or is another program's database.
+        """
+        journal = cls(settings, meters)
+        try:
+            journal._open()
+        except (sqlite3.Error, OSError) as error:
+            journal._degrade(error)
+        journal._thread.start()
+        return journal
+
+    # ------------------------------------------------------------------ what the engine calls
+
+    def submit(self, batch: Batch) -> None:
+        """Hand over a whole batch; it belongs to the journal from now on."""
+        with self._wake:
+            if batch.boot:
+                self._undated = batch.boot
+            self._waiting.append((batch, time.monotonic()))
+            self._wake.notify()
+
+    @property
+    def backlog(self) -> int:
+        """Batches not yet committed; hand over the next when it is 0, or at once when urgent."""
+        return len(self._waiting) + len(self._working)
+
+    @property
+    def lag(self) -> float:
+        """Age of the oldest batch that is not yet committed [s]."""
+        with self._wake:
+            oldest = self._working or self._waiting
+            return time.monotonic() - oldest[0][1] if oldest else 0.0
+
+    @property
+    def undated(self) -> bool:
+        """Rows of this run still carry times of an untrusted clock: outlets wait."""
+        return bool(self._undated)
+
+    def advance(self, outlet: str, position: str) -> None:
+        """Remember how far an outlet has read; stored with the next commit."""
+        with self._wake:
+            self._positions[outlet] = position
+
+    def reject(self, outlet: str, at: float, line: str, words: str) -> None:
+        """Keep a row that an outlet's server refused [s since the epoch], with the server's words."""
+        with self._wake:
+            self._rejected.append((round(at * 1000.0), outlet, line[:10_000], words[:1000]))
+
+    def restamp(self, boot: str, offset: float) -> None:
+        """The clock is trusted now: rows of this boot get monotonic time + `offset` [s]."""
+        with self._wake:
+            self._restamps.append((boot, offset))
+            self._wake.notify()
+
+    def snapshots(self) -> dict[str, str]:
+        """Memory of each bank as last committed; empty where there is none or it cannot be read."""
+        return self._read(JournalReader.snapshots) or {}
+
+    def facts(self) -> dict[str, str]:
+        """Facts as last committed."""
+        return self._read(JournalReader.facts) or {}
+
+    def recent_stamps(self, limit: int = 50_000) -> Iterable[tuple[str, float, int]]:
+        """Topic, meter's own time [s, to the millisecond] and CRC-32 of the payload, newest first."""
+        return self._read(lambda reader: reader.recent_stamps(limit)) or []
+
+    def close(self, timeout: float = 3.0) -> bool:
+        """Commit what waits and close the file; False where the disk did not let us in time [s]."""
+        with self._wake:
+            self._closing = True
+            self._wake.notify()
+        self._thread.join(timeout)
+        return not self._thread.is_alive()
+
+    # ------------------------------------------------------------------ the thread
+
+    def _run(self) -> None:
+        while True:
+            with self._wake:
+                self._wake.wait_for(self._wanted, timeout=1.0)
+                self._working = tuple(self._waiting)
+                self._waiting.clear()
+                closing = self._closing
+            try:
+                self._turn()
+            except Exception as error:  # the thread outlives everything; the engine is told
+                log.exception("journal")
+                self._finish(error)
+            if closing and not self._waiting:
+                break
+        if self._store is not None:
+            self._store.connection.close()
+
+    def _wanted(self) -> bool:
+        return bool(self._waiting or self._closing or (self._restamps and not self.degraded))
+
+    def _turn(self) -> None:
+        if self._restamps and not self.degraded:
+            self._restamp()
+        if self._working:
+            self._commit([batch for batch, _ in self._working])
+        elif self._positions or self._rejected or self.degraded:
+            self._idle_commit()
+        if self._store is not None and not self.degraded:
+            try:
+                self._retention.step(self._store.connection, self._newest, idle=not self._waiting)
+            except sqlite3.Error as error:
+                self._degrade(error)
+
+    def _commit(self, batches: list[Batch]) -> None:
+        """Commit all that waits in one transaction; a batch that cannot be stored at all goes alone."""
+        error = self._try(batches)
+        patience = time.monotonic() + (0.0 if self.degraded or self._closing else PATIENCE)
+        while error is not None and _may_pass(error) and time.monotonic() < patience and not self._closing:
+            time.sleep(0.2)
+            error = self._try(batches)
+        if error is not None and not _may_pass(error) and len(batches) > 1:
+            for batch in batches:
+                self._finish(self._try([batch]), [batch])
+        else:
+            self._finish(error, batches)
+
+    def _try(self, batches: list[Batch]) -> Exception | None:
+        """One attempt, on a newly opened file where the last one failed."""
+        try:
+            store = self._store or self._open()
+            with self._wake:
+                positions, self._positions = self._positions, {}
+                rejected = list(self._rejected)
+            full = self._must_surface(batches)
+            owed = [self._owed] if len(self._owed) else []
+            health = self._health(batches)
+            if self.degraded:
+                positions["journal"] = self.degraded  # something to write, so that success proves the disk
+            try:
+                store.write([*owed, *batches], full=full, position=positions, rejected=rejected, health=health)
+            except BaseException:
+                with self._wake:
+                    self._positions = {**positions, **self._positions}
+                    self._positions.pop("journal", None)
+                raise
+        except Exception as error:
+            self._degrade(error)
+            return error
+        with self._wake:
+            for _ in rejected:
+                self._rejected.popleft()
+        self._owed = Batch()
+        if full:
+            self._surfaced = time.monotonic()
+        if health is not None:
+            self._health_at = health[0]
+        if self.degraded:
+            log.warning("journal stores again: %s", self.path)
+            self.degraded = ""
+        return None
+
+    def _idle_commit(self) -> None:
+        """Positions do not wait for the next batch for ever, and a disk that failed is tried again every second."""
+        if self.degraded or self._closing or time.monotonic() - self._surfaced > SURFACE_EVERY:
+            self._try([])
+
+    def _must_surface(self, batches: list[Batch]) -> bool:
+        """Trips at once; what will be acknowledged, because the broker then forgets it; all else every ten seconds."""
+        if any(batch.urgent or batch.acks for batch in batches) or len(self._owed):
+            return True
+        return time.monotonic() - self._surfaced > SURFACE_EVERY
+
+    def _finish(self, error: Exception | None, batches: list[Batch] | None = None) -> None:
+        """Hand batches back; what must never be lost of a failed one stays owed."""
+        done = [batch for batch, _ in self._working] if batches is None else batches
+        for batch in done:
+            if error is not None:
+                self.unstored += len(batch.messages)
+                self._owe(batch)
+        with self._wake:
+            self._working = tuple(pair for pair in self._working if not any(pair[0] is batch for batch in done))
+        for batch in done:
+            try:
+                self.on_done(batch, error)
+            except Exception:
+                log.exception("journal: what follows a commit failed")
+
+    def _owe(self, batch: Batch) -> None:
+        if batch.boot and not self._owed.boot:
+            self._owed.boot, self._owed.anchor = batch.boot, batch.anchor
+        self._owed.snapshots.update(batch.snapshots)
+        self._owed.facts.update(batch.facts)
+        self._owed.events.extend(batch.events)
+        del self._owed.events[:-OWED_EVENTS]
+
+    def _health(self, batches: list[Batch]) -> tuple[float, str] | None:
+        """The journal's own condition, once a minute of the bridge's clock."""
+        for batch in batches:
+            if batch.messages and not batch.boot:
+                self._newest = batch.messages[-1][0].at
+        if not self._newest or abs(self._newest - self._health_at) < HEALTH_EVERY:
+            return None
+        condition = {
+            "journal_lag_s": round(self.lag, 3),
+            "journal_unstored_messages": self.unstored,
+            "journal_thinned_rows": self._retention.thinned,
+            "journal_size_bytes": self._retention.size,
+        }
+        return self._newest, compact(condition)
+
+    def _restamp(self) -> None:
+        if self._store is None:
+            return
+        while self._restamps:
+            boot, offset = self._restamps[0]
+            try:
+                self._store.restamp(boot, offset)
+            except sqlite3.Error as error:
+                self._degrade(error)
+                return
+            with self._wake:
+                self._restamps.pop(0)
+                if boot == self._undated and not any(batch.boot == boot for batch, _ in self._waiting):
+                    self._undated = ""
+
+    def _open(self) -> Store:
+        connection, self.fresh, set_aside = open_for_writing(self.path, check=self._suspect)
+        self._suspect = False
+        if set_aside is not None:
+            self.set_aside = set_aside
+            log.error("journal %s was damaged; it now lies at %s and a new one was begun", self.path, set_aside)
+        self._store = Store(connection, self._meters)
+        return self._store
+
+    def _degrade(self, error: Exception) -> None:
+        """Say why, once, and open the file anew for the next attempt where the file or the disk is at fault."""
+        if isinstance(error, (sqlite3.OperationalError, OSError)) or is_damage(error):
+            if not self.degraded:
+                log.error("journal %s does not store: %s", self.path, error)
+            self.degraded = str(error) or type(error).__name__
+            self._suspect = self._suspect or is_damage(error)
+            if self._store is not None:
+                self._store.connection.close()
+                self._store = None
+        else:
+            log.error("journal %s: a batch cannot be stored: %s", self.path, error)
+
+    def _read(self, what: Callable[[JournalReader], Kept]) -> Kept | None:
+        """From the file through a connection of its own; a file that cannot be read holds nothing."""
+        try:
+            with JournalReader(self.path) as reader:
+                return what(reader)
+        except (sqlite3.Error, JournalError) as error:
+            log.error("journal %s cannot be read: %s", self.path, error)
+            return None
+
+
+def _may_pass(error: Exception) -> bool:
+    """A full or unreachable disk may recover; a row that SQLite cannot take will not."""
+    return isinstance(error, (sqlite3.OperationalError, OSError)) or is_damage(error)
