@@ -1,0 +1,178 @@
+"""The cabin file: read, checked in one go, and compiled into what the bridge runs on."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from pydantic import SecretStr, ValidationError
+
+from bridge.config_build import build_banks, build_relays
+from bridge.config_meters import Findings, check_shared
+from bridge.config_models import CabinTable
+from bridge.config_words import explain
+from bridge.errors import ConfigError
+from bridge.intake import Routes
+from bridge.settings import BrokerSettings, Cabin, InfluxSettings, JournalSettings
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A cabin file that can be run.
+
+    Attributes
+    ----------
+    cabin : Cabin
+        Banks, broker, relays, journal, database.
+    routes : Routes
+        Topics and their compiled decoders.
+    model : CabinTable
+        The file's tables as read.
+    warnings : tuple of str
+        What deserves a second look, in words.
+    """
+
+    cabin: Cabin
+    routes: Routes
+    model: CabinTable
+    warnings: tuple[str, ...] = ()
+
+
+def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
+    """Read and compile a cabin file. Relative paths in it are relative to the file's own folder.
+
+    Parameters
+    ----------
+    path : Path
+        The cabin file (TOML).
+    environment : mapping, optional
+        Where ``password_env`` and ``token_env`` are looked up; `os.environ` unless given.
+
+    Raises
+    ------
+    ConfigError
+        With one line for everything that is wrong: file, key, value (never a secret's) and the fix.
+    """
+    model = read(path)
+    surroundings = os.environ if environment is None else environment
+    found = Findings()
+    check_shared(model, found)
+    banks, mappings = build_banks(model, found)
+    relays = build_relays(model, found)
+    broker = model.broker
+    fetch = partial(_secret, folder=path.parent, environment=surroundings, found=found)
+    password = fetch(("broker", "password"), broker.password_file, broker.password_env)
+    influx = None
+    if model.influxdb is not None:
+        table = model.influxdb
+        token = fetch(("influxdb", "token"), table.token_file, table.token_env)
+        influx = InfluxSettings(table.url, table.org, table.bucket, token or SecretStr(""))
+    routes = None
+    try:
+        routes = Routes(mappings)
+    except ValueError as error:
+        found.errors.append(str(error))
+    if found.errors or routes is None:
+        raise ConfigError(_listed(path, found.errors))
+    folder = path.parent
+    cabin = Cabin(
+        site=model.site.id,
+        banks=banks,
+        broker=BrokerSettings(
+            host=broker.host,
+            port=broker.port,
+            protocol=broker.protocol,
+            username=broker.username,
+            password=password,
+            tls=broker.tls,
+            ca_file=_beside(folder, broker.ca_file),
+            certificate_file=_beside(folder, broker.certificate_file),
+            key_file=_beside(folder, broker.key_file),
+            keepalive=round(broker.keepalive),
+            client_prefix=broker.client_prefix,
+        ),
+        relays=relays,
+        journal=JournalSettings(folder / model.journal.path, model.journal.keep, round(model.journal.at_most)),
+        influx=influx,
+        root=model.site.root,
+        source=str(path),
+    )
+    return Loaded(cabin, routes, model, tuple(found.warnings))
+
+
+def read(path: Path) -> CabinTable:
+    """Parse and validate the tables alone, without secrets or compiling.
+
+    Raises
+    ------
+    ConfigError
+        Not readable, not TOML, or tables that are wrong.
+    """
+    try:
+        text = path.read_bytes().decode("utf-8")
+    except OSError as error:
+        raise ConfigError(f"{path}: cannot be read ({error.strerror}): give the cabin file with --config") from None
+    except UnicodeDecodeError:
+        raise ConfigError(f"{path}: is not UTF-8 text: save it as UTF-8") from None
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"{path}: is not valid TOML: {error}") from None
+    try:
+        return CabinTable.model_validate(tables)
+    except ValidationError as error:
+        raise ConfigError(_listed(path, explain(error, tables))) from None
+
+
+def json_schema() -> dict[str, object]:
+    """JSON Schema of the cabin file, for editors that complete and check TOML."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **CabinTable.model_json_schema(),
+        "title": "Cabin file of the revival bridge",
+    }
+
+
+def _listed(path: Path, problems: list[str]) -> str:
+    return "\n".join(f"{path}: {problem}" for problem in problems)
+
+
+def _beside(folder: Path, path: Path | None) -> Path | None:
+    return None if path is None else folder / path
+
+
+def _secret(
+    key: tuple[str, str],
+    file: Path | None,
+    variable: str | None,
+    *,
+    folder: Path,
+    environment: Mapping[str, str],
+    found: Findings,
+) -> SecretStr | None:
+    """Fetch a secret from where the file says; the file itself never holds one."""
+    table, what = key
+    if file is not None:
+        place = f'[{table}] {what}_file = "{file}"'
+        try:
+            text = (folder / file).read_text("utf-8").rstrip("\r\n")
+        except (OSError, UnicodeDecodeError) as error:
+            reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
+            found.errors.append(
+                f'[{table}] {what}_file = "{file}": cannot be read ({reason}): create it, or correct the path'
+            )
+            return None
+        if not text:
+            found.errors.append(f"{place}: is empty: write the {what} into it")
+            return None
+        return SecretStr(text)
+    if variable is not None:
+        if not environment.get(variable):
+            found.errors.append(f'[{table}] {what}_env = "{variable}": is not set in the environment: set it')
+            return None
+        return SecretStr(environment[variable])
+    return None

@@ -1,0 +1,176 @@
+"""From the cabin file's tables to what the loop uses: banks for the rules, mappings for the intake, relays."""
+
+from __future__ import annotations
+
+from itertools import islice
+
+from bridge.config_meters import Findings, build_meters, share_times
+from bridge.config_models import BankTable, CabinTable, RelayTable
+from bridge.intake import Mapping
+from bridge.settings import RelaySettings
+from rules.bank import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
+
+
+def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], list[Mapping]]:
+    """Compile every bank and the mappings of all meters; what is wrong is added to `found`."""
+    banks: dict[str, Bank] = {}
+    mappings: list[Mapping] = []
+    for table in model.bank:
+        where = f'[[bank]] "{table.id}"'
+        if table.id in banks:
+            found.errors.append(f'{where}: id = "{table.id}" is used twice: give each bank its own id')
+            continue
+        labels = _labels(table, where, found)
+        of_bank, meters = build_meters(model, table, labels, where, found)
+        limits = _limits(table, where, found)
+        size = table.blocks.per_string
+        blocks = iter(Block(label, table.blocks.cells, table.blocks.capacity) for label in labels)
+        try:
+            banks[table.id] = Bank(
+                id=table.id,
+                strings=tuple(tuple(islice(blocks, size)) for _ in range(table.strings)),
+                chargers=tuple(ChargerSetting(charger.volts, charger.amps) for charger in table.chargers),
+                equalise=table.equalise,
+                hold=HoldRule(table.hold.minimum, table.hold.maximum, table.hold.starts, table.hold.tail),
+                limits=limits,
+                compensation=table.charger_compensation,
+                full_gravity=table.full_gravity,
+                zero_offset=table.zero_offset,
+                automatic=AutomaticResume(
+                    table.automatic_resume.allowed, table.automatic_resume.rest, table.automatic_resume.times
+                ),
+                meters=tuple(meters),
+                relay=None
+                if table.relay is None
+                else Relay(reports_state=table.relay.state_topic is not None, auto_off=table.relay.auto_off),
+                power_factor=table.power_factor,
+                charger_efficiency=table.charger_efficiency,
+            )
+        except ValueError as error:
+            found.errors.append(f"{where}: {error}")
+            continue
+        mappings += of_bank
+        _look_over(banks[table.id], where, found)
+    return banks, share_times(mappings)
+
+
+def _labels(table: BankTable, where: str, found: Findings) -> list[str]:
+    """Labels as given, or A1, A2 ... B1: a letter for the string, a number for the block."""
+    count = table.strings * table.blocks.per_string
+    given = table.blocks.labels
+    made = [
+        f"{chr(ord('A') + string)}{block + 1}" if table.strings <= 26 else f"S{string + 1}B{block + 1}"
+        for string in range(table.strings)
+        for block in range(table.blocks.per_string)
+    ]
+    if given is None:
+        return made
+    if len(given) != count:
+        found.errors.append(
+            f"{where}: blocks.labels has {len(given)} labels for {table.strings} strings of "
+            f"{table.blocks.per_string} blocks: give {count}, string after string"
+        )
+        return made
+    twice = sorted({label for label in given if given.count(label) > 1})
+    odd = [label for label in given if not label or "." in label or label.strip() != label]
+    if twice or odd:
+        found.errors.append(
+            f"{where}: blocks.labels: {', '.join(repr(label) for label in twice or odd)} "
+            + (
+                "is used twice: each block needs its own"
+                if twice
+                else "may not be empty or hold a point or outer blanks"
+            )
+        )
+        return made
+    return list(given)
+
+
+def _limits(table: BankTable, where: str, found: Findings) -> Limits:
+    """Given limits over the defaults, and whether they make sense together."""
+    limits = Limits(**table.limits.model_dump(exclude_none=True))
+    given = table.limits.model_fields_set
+    for lower, upper in (
+        ("temperature_warning", "temperature"),
+        ("temperature_resume", "temperature"),
+        ("temperature_case", "temperature"),
+        ("temperature", "temperature_absolute"),
+    ):
+        low, high = getattr(limits, lower), getattr(limits, upper)
+        if low > high or (low == high and lower != "temperature_case"):
+            default = lower if lower not in given else upper
+            hint = f"give {default} as well" if default not in given else "correct one of them"
+            found.errors.append(
+                f"{where}: limits.{lower} ({low:.1f} degC) must lie below limits.{upper} ({high:.1f} degC): {hint}"
+            )
+    if table.equalise >= limits.cell_voltage:
+        found.errors.append(
+            f"{where}: equalise = {table.equalise:g} V is not below limits.cell_voltage ({limits.cell_voltage:g} V): "
+            'equalise is the voltage of ONE cell, such as "2.67 V"'
+        )
+    return limits
+
+
+def _look_over(bank: Bank, where: str, found: Findings) -> None:
+    """Does what is configured fit together?"""
+    equalise = bank.equalise * bank.cells
+    if bank.chargers and all(charger.volts < equalise - 0.005 * bank.cells for charger in bank.chargers):
+        highest = max(charger.volts for charger in bank.chargers)
+        found.warnings.append(
+            f"{where}: no charger reaches equalise: {bank.equalise:g} V x {bank.cells} cells = {equalise:.2f} V, "
+            f"the highest is {highest:g} V. The hold would never start: list the setting that reaches it, or lower "
+            "equalise"
+        )
+    ceiling = bank.limits.cell_voltage * bank.cells
+    for charger in bank.chargers:
+        if charger.volts >= ceiling:
+            found.warnings.append(
+                f"{where}: charger volts = {charger.volts:g} V is at or above limits.cell_voltage "
+                f"({bank.limits.cell_voltage:g} V x {bank.cells} cells = {ceiling:.2f} V): it would trip"
+            )
+    measured = {meter.quantity for meter in bank.meters}
+    for quantity in ("voltage", "electrolyte_temperature"):
+        if quantity not in measured:
+            text = f"{where}: no meter for {quantity}"
+            if bank.relay is None:
+                found.warnings.append(f"{text}: what depends on it stays unknown; add a [[bank.meter]] for it")
+            else:
+                found.errors.append(
+                    f"{text}: the relay is never allowed to close without it; add a [[bank.meter]] for it"
+                )
+    if not measured & {"current", "power", "string_current", "ac_current", "ac_power"}:
+        found.warnings.append(
+            f"{where}: no meter for current: phases and hours stay unknown; add a [[bank.meter]] for it"
+        )
+
+
+def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...]:
+    """Relays, each with the banks behind it; tables that name the same topic must agree."""
+    by_topic: dict[str, tuple[RelayTable, list[str]]] = {}
+    for table in model.bank:
+        if table.relay is None:
+            continue
+        known, banks = by_topic.setdefault(table.relay.topic, (table.relay, []))
+        banks.append(table.id)
+        if known != table.relay:
+            differ = [key for key in RelayTable.model_fields if getattr(known, key) != getattr(table.relay, key)]
+            found.errors.append(
+                f'[[bank]] "{table.id}", [bank.relay]: topic "{table.relay.topic}" is also the relay of "{banks[0]}", '
+                f"but {', '.join(differ)} differ: one relay is described the same everywhere"
+            )
+    if len(by_topic) > 8:
+        found.errors.append(f"[bank.relay]: {len(by_topic)} relays; one bridge guards at most 8: run a second bridge")
+    return tuple(
+        RelaySettings(
+            name="-".join(banks),
+            banks=tuple(banks),
+            topic=topic,
+            cut=table.cut,
+            allow=table.allow,
+            state_topic=table.state_topic,
+            state_open=table.state_open or table.cut,
+            state_closed=table.state_closed or table.allow,
+            auto_off=table.auto_off,
+        )
+        for topic, (table, banks) in by_topic.items()
+    )

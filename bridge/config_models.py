@@ -1,0 +1,289 @@
+"""The cabin file's tables. Quantities become numbers in canonical units while they are read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from bridge import units
+from bridge.config_types import (
+    AmpereHours,
+    Amps,
+    Bytes,
+    Celsius,
+    HomieId,
+    Hours,
+    Seconds,
+    Share,
+    Table,
+    Topic,
+    Volts,
+    VoltsPerKelvin,
+    exact_topic,
+    positive,
+)
+from rules.quantity import QUANTITIES
+
+
+class SiteTable(Table):
+    """``[site]``."""
+
+    id: HomieId
+    root: Annotated[str, Field(min_length=1, pattern=r"^[^+#]+$")] = "homie/5"
+
+
+class BrokerTable(Table):
+    """``[broker]``."""
+
+    host: str = "localhost"
+    port: Annotated[int, Field(strict=True, ge=1, le=65535)] = 1883
+    protocol: Literal["5", "3.1.1"] = "5"
+    username: str | None = None
+    password_file: Path | None = None
+    password_env: str | None = None
+    tls: Annotated[bool, Field(strict=True)] = False
+    ca_file: Path | None = None
+    certificate_file: Path | None = None
+    key_file: Path | None = None
+    keepalive: Seconds = 15.0
+    client_prefix: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,32}$")] = "revival"
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.password_file and self.password_env:
+            raise ValueError("password_file and password_env both given: keep one")
+        if (self.ca_file or self.certificate_file or self.key_file) and not self.tls:
+            raise ValueError("certificates are given but tls is off: write tls = true")
+        if bool(self.certificate_file) != bool(self.key_file):
+            raise ValueError("certificate_file and key_file belong together: give both or neither")
+        if not 5 <= self.keepalive <= 600:
+            raise ValueError('keepalive must lie between "5 s" and "10 min"')
+        return self
+
+
+class BlocksTable(Table):
+    """``blocks = { ... }``: what one string is made of."""
+
+    per_string: Annotated[int, Field(strict=True, ge=1, le=64)]
+    cells: Annotated[int, Field(strict=True, ge=1, le=24)]
+    capacity: AmpereHours
+    labels: tuple[str, ...] | None = None
+
+    @field_validator("capacity")
+    @classmethod
+    def _positive(cls, value: float) -> float:
+        return positive(value)
+
+
+class ChargerTable(Table):
+    """One setting of the charger."""
+
+    volts: Volts
+    amps: Amps
+
+    @field_validator("volts", "amps")
+    @classmethod
+    def _positive(cls, value: float) -> float:
+        return positive(value)
+
+
+class HoldTable(Table):
+    """``hold = { ... }``."""
+
+    minimum: Hours = 16.0
+    maximum: Hours = 24.0
+    starts: Literal["at-voltage", "at-current"] = "at-voltage"
+    tail: Amps | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if not 0 < self.minimum <= self.maximum:
+            raise ValueError("minimum must be above zero and not above maximum")
+        if self.starts == "at-current" and self.tail is None:
+            raise ValueError('starts = "at-current" needs the current under which it starts: add tail = "9 A"')
+        if self.tail is not None and self.starts == "at-voltage":
+            raise ValueError('tail has no effect with starts = "at-voltage": remove it, or write starts = "at-current"')
+        return self
+
+
+class LimitsTable(Table):
+    """``limits = { ... }``: what is left out takes the default."""
+
+    temperature: Celsius | None = None
+    temperature_case: Celsius | None = None
+    temperature_warning: Celsius | None = None
+    temperature_resume: Celsius | None = None
+    temperature_absolute: Celsius | None = None
+    cell_voltage: Volts | None = None
+    string_current: Amps | None = None
+    hydrogen: Share | None = None
+
+
+class ResumeTable(Table):
+    """``automatic_resume = { ... }``."""
+
+    allowed: Annotated[bool, Field(strict=True)] = False
+    rest: Seconds = 1800.0
+    times: Annotated[int, Field(strict=True, ge=0, le=20)] = 3
+
+
+class MeterTable(Table):
+    """``[[bank.meter]]``, or ``[[meter]]`` with ``{bank}`` for every bank."""
+
+    topic: Topic
+    quantity: str
+    style: Literal["plain", "json", "senml", "homie"] = "plain"
+    pointer: str | None = None
+    name: str | None = None
+    unit: str | None = None
+    sign: Literal["charging", "discharging"] = "charging"
+    offset: str | None = None
+    time: str | None = None
+    placed: Literal["cell", "case"] | None = None
+    index: str | None = None
+    every: Seconds | None = None
+    resolution: str | None = None
+    on: str | None = None
+    off: str | None = None
+
+    @field_validator("quantity")
+    @classmethod
+    def _known(cls, value: str) -> str:
+        if value == "relay_state":
+            raise ValueError("a relay's state is no meter: write state_topic in [bank.relay]")
+        if value not in QUANTITIES:
+            raise ValueError(f'"{value}" is not known{units.near(value, QUANTITIES)}')
+        return value
+
+    @field_validator("topic")
+    @classmethod
+    def _exact(cls, value: str) -> str:
+        return exact_topic(value)
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.style != "json" and self.pointer is not None:
+            raise ValueError(f'pointer has no meaning with style = "{self.style}": write style = "json"')
+        if self.style == "json" and self.pointer is None:
+            raise ValueError('style = "json" needs a pointer to the value, such as pointer = "/dc/volts"')
+        if (self.style == "senml") != (self.name is not None):
+            raise ValueError('name belongs to style = "senml" and is needed there: the full name, base name included')
+        if self.time is not None and self.style not in {"json", "senml"}:
+            raise ValueError(f'style = "{self.style}" carries no time of its own: remove time')
+        if self.style == "senml" and self.time not in {None, "t"}:
+            raise ValueError('the time of a SenML record is always its field t: write time = "t"')
+        contact = QUANTITIES[self.quantity].unit == "boolean"
+        if contact and (self.unit or self.offset):
+            raise ValueError(f"{self.quantity} is a contact and has no unit or offset: remove it")
+        if not contact and (self.on or self.off):
+            raise ValueError(f"on and off are words of a contact; {self.quantity} is a number: remove them")
+        if bool(self.on) != bool(self.off):
+            raise ValueError("on and off belong together: give both words")
+        if self.placed and self.quantity != "electrolyte_temperature":
+            raise ValueError("placed says where an electrolyte_temperature probe sits: remove it here")
+        return self
+
+
+class RelayTable(Table):
+    """``[bank.relay]``: the relay in the charger's AC feed. The same topic on several banks is one relay."""
+
+    topic: Topic
+    cut: str = "OFF"
+    allow: str = "ON"
+    state_topic: Topic | None = None
+    state_pointer: str | None = None
+    state_open: str | None = None
+    state_closed: str | None = None
+    auto_off: Seconds | None = None
+
+    @field_validator("topic", "state_topic")
+    @classmethod
+    def _exact(cls, value: str | None) -> str | None:
+        return value if value is None else exact_topic(value)
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.cut == self.allow:
+            raise ValueError("cut and allow are the same payload: the relay could not tell them apart")
+        if self.state_topic == self.topic:
+            raise ValueError("state_topic is the command topic: name the topic on which the relay reports its state")
+        if self.state_topic is None and (self.state_pointer or self.state_open or self.state_closed):
+            raise ValueError("state_pointer, state_open and state_closed need a state_topic")
+        if (self.state_open or self.cut).lower() == (self.state_closed or self.allow).lower():
+            raise ValueError("state_open and state_closed are the same word")
+        if self.auto_off is not None and not 15 <= self.auto_off <= 3600:
+            raise ValueError('auto_off must lie between "15 s" and "1 h"; "90 s" suits most')
+        return self
+
+
+class BankTable(Table):
+    """``[[bank]]``."""
+
+    id: HomieId
+    kind: str = "flooded"
+    strings: Annotated[int, Field(strict=True, ge=1, le=32)] = 1
+    blocks: BlocksTable
+    chargers: tuple[ChargerTable, ...] = ()
+    equalise: Volts = 2.67
+    hold: HoldTable = HoldTable()
+    limits: LimitsTable = LimitsTable()
+    charger_compensation: VoltsPerKelvin = 0.0
+    full_gravity: Annotated[float, Field(ge=1.21, le=1.3, allow_inf_nan=False)] = 1.265
+    zero_offset: Amps = 0.0
+    automatic_resume: ResumeTable = ResumeTable()
+    power_factor: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.99
+    charger_efficiency: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.88
+    meter: tuple[MeterTable, ...] = ()
+    relay: RelayTable | None = None
+
+    @field_validator("kind")
+    @classmethod
+    def _flooded(cls, value: str) -> str:
+        if value != "flooded":
+            raise ValueError(
+                f'"{value}" is refused: equalising voltages are for flooded (vented) cells only. A sealed, gel or AGM '
+                "battery cannot be refilled with the water that the hold drives out, and may vent or burn"
+            )
+        return value
+
+
+class JournalTable(Table):
+    """``[journal]``."""
+
+    path: Path = Path("revival.db")
+    keep: Seconds = 90 * 86400.0
+    at_most: Bytes = 2e9
+
+    @field_validator("keep", "at_most")
+    @classmethod
+    def _positive(cls, value: float) -> float:
+        return positive(value)
+
+
+class InfluxTable(Table):
+    """``[influxdb]``."""
+
+    url: Annotated[str, Field(pattern=r"^https?://[^/\s@]+(/\S*)?$")]
+    org: str
+    bucket: str
+    token_file: Path | None = None
+    token_env: str | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if bool(self.token_file) == bool(self.token_env):
+            raise ValueError("give the token by exactly one of token_file and token_env")
+        return self
+
+
+class CabinTable(Table):
+    """The whole cabin file."""
+
+    site: SiteTable
+    broker: BrokerTable = BrokerTable()
+    bank: Annotated[tuple[BankTable, ...], Field(min_length=1)]
+    meter: tuple[MeterTable, ...] = ()
+    journal: JournalTable = JournalTable()
+    influxdb: InfluxTable | None = None

@@ -1,0 +1,54 @@
+"""What the cabin file's values are made of: quantities with units, identifiers, topics."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from bridge import units
+
+
+def _quantity(canonical: str, example: str, *, difference: bool = False) -> tuple[BeforeValidator, WithJsonSchema]:
+    schema = {"type": "string", "description": f"A quantity with its unit, such as {example!r}.", "examples": [example]}
+    return (
+        BeforeValidator(lambda written: units.parse(written, canonical, difference=difference)),
+        WithJsonSchema(schema),
+    )
+
+
+Volts = Annotated[float, *_quantity("V", "28.8 V")]
+Amps = Annotated[float, *_quantity("A", "50 A")]
+AmpereHours = Annotated[float, *_quantity("Ah", "200 Ah")]
+Celsius = Annotated[float, *_quantity("degC", "110 degF")]
+Hours = Annotated[float, *_quantity("h", "16 h")]
+Seconds = Annotated[float, *_quantity("s", "90 s")]
+Bytes = Annotated[float, *_quantity("byte", "2 GB")]
+Share = Annotated[float, *_quantity("1", "1 percent")]
+VoltsPerKelvin = Annotated[float, *_quantity("V/K", "-4 mV/K", difference=True)]
+
+#: Homie identifiers: lower case letters, digits and hyphens, not at the ends.
+HomieId = Annotated[str, Field(pattern=r"^[a-z0-9]([a-z0-9-]*[a-z0-9])?$", max_length=64)]
+Topic = Annotated[str, Field(min_length=1, max_length=1024)]
+
+
+class Table(BaseModel):
+    """A table of the cabin file: an unknown key is an error, because a misspelt limit must not be silently ignored."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, hide_input_in_errors=True)
+
+
+def positive(value: float) -> float:
+    """Refuse zero and below."""
+    if value <= 0:
+        raise ValueError("must be above zero")
+    return value
+
+
+def exact_topic(value: str) -> str:
+    """Refuse wildcards, and what MQTT forbids in a topic name."""
+    if "+" in value or "#" in value:
+        raise ValueError(f'"{value}" has a wildcard: name one exact topic for each meter')
+    if "\0" in value or value.startswith("$"):
+        raise ValueError(f'"{value}" is no topic that a meter can publish on')
+    return value

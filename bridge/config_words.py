@@ -1,0 +1,105 @@
+"""Validation errors in words: which table, which key, what is wrong, what to write instead."""
+
+from __future__ import annotations
+
+import types
+from collections.abc import Iterator
+from typing import Annotated, Any, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+
+from bridge.config_models import CabinTable
+from bridge.units import near
+
+_SECRETS = ("password", "token", "secret", "key")
+_WORDS = {
+    "missing": "is missing: add it",
+    "string_type": "must be text in quotes",
+    "int_type": "must be a whole number without quotes",
+    "bool_type": "must be true or false without quotes",
+    "tuple_type": "must be a list in [ ]",
+    "model_type": "must be a table",
+}
+
+
+def explain(error: ValidationError, tables: dict[str, Any]) -> list[str]:
+    """One line for every error. Values of unknown keys are never shown: one of them may be a secret."""
+    lines = []
+    for item in error.errors(include_url=False, include_input=False):
+        location = item["loc"]
+        where, key = _place(location, tables)
+        if item["type"] == "extra_forbidden":
+            lines.append(f"{where} {key}: {_unknown(str(location[-1]), location[:-1])}")
+            continue
+        words = _WORDS.get(item["type"])
+        if words is None:
+            words = item["msg"].removeprefix("Value error, ")
+            words = words[0].lower() + words[1:] if not words.startswith(("Input", "String")) else _plain(item)
+        lines.append(f"{where} {key}: {words}" if key else f"{where}: {words}")
+    return lines
+
+
+def _plain(item: Any) -> str:
+    """Our words for the constraints that pydantic checks itself."""
+    context = item.get("ctx", {})
+    kind = item["type"]
+    if kind == "literal_error":
+        return f"must be {context['expected'].replace(chr(39), chr(34))}"
+    if kind == "string_pattern_mismatch":
+        return f"has characters that are not allowed here (pattern {context['pattern']})"
+    return str(item["msg"]).removeprefix("Input ").removeprefix("String ").lower()
+
+
+def _unknown(key: str, parents: tuple[int | str, ...]) -> str:
+    if key in {"password", "token"}:
+        return f"a secret never stands in the cabin file: write {key}_file or {key}_env"
+    model = _model_at(parents)
+    known = [] if model is None else list(model.model_fields)
+    suggestion = near(key, known) or (f"; known are {', '.join(known)}" if known else "")
+    return f"unknown key{suggestion}"
+
+
+def _place(location: tuple[int | str, ...], tables: dict[str, Any]) -> tuple[str, str]:
+    """Split a location into the table as it is written in the file, and the dotted key in it."""
+    header: list[str] = []
+    rest = list(location)
+    node: Any = tables
+    place = ""
+    while rest and rest[0] in {"bank", "meter", "site", "broker", "journal", "influxdb", "relay"}:
+        name = str(rest.pop(0))
+        header.append(name)
+        node = node.get(name) if isinstance(node, dict) else None
+        dotted = ".".join(header)
+        if rest and isinstance(rest[0], int):
+            number = rest.pop(0)
+            node = node[number] if isinstance(node, list) and isinstance(number, int) and number < len(node) else None
+            label = node.get("id") or node.get("topic") if isinstance(node, dict) else None
+            shown = f'"{label}"' if isinstance(label, str) else f"{int(number) + 1}"
+            place = f"{place}, [[{dotted}]] {shown}" if place else f"[[{dotted}]] {shown}"
+        elif isinstance(node, dict):
+            place = f"{place}, [{dotted}]" if place else f"[{dotted}]"
+        else:
+            return place or "top level", dotted.rpartition(".")[2]
+    key = ""
+    for part in rest:
+        key += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if key else str(part)
+    return place or "top level", key
+
+
+def _model_at(location: tuple[int | str, ...]) -> type[BaseModel] | None:
+    """The table model that a location leads to."""
+    model: type[BaseModel] | None = CabinTable
+    for part in location:
+        if isinstance(part, int) or model is None:
+            continue
+        field = model.model_fields.get(part)
+        model = None if field is None else next(_models(field.annotation), None)
+    return model
+
+
+def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    elif get_origin(annotation) in {tuple, Union, types.UnionType, Annotated}:
+        for part in get_args(annotation):
+            yield from _models(part)

@@ -1,0 +1,112 @@
+"""JSON as meters send it, read strictly: no duplicate keys, no NaN, bounded nesting; and JSON Pointers into it."""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import NoReturn
+
+from bridge.intake.mapping import RejectError
+from bridge.intake.value import text_of, why_not_a_number
+
+#: Deeper documents are refused; the deepest honest payload we know of has five levels.
+DEEPEST = 32
+_BRACKETS = re.compile(r'"(?:[^"\\]|\\.)*"|[\[\]{}]')
+_INDEX = re.compile(r"0|[1-9][0-9]*")
+
+Tokens = tuple[str, ...]
+
+
+def _unique(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    table = dict(pairs)
+    if len(table) != len(pairs):
+        raise RejectError("duplicate key")
+    return table
+
+
+def _not_finite(_constant: str) -> NoReturn:
+    raise RejectError("not finite")
+
+
+_decode = json.JSONDecoder(object_pairs_hook=_unique, parse_constant=_not_finite).decode
+
+
+def document(payload: bytes) -> object:
+    """Decode a JSON payload.
+
+    Numbers beyond a float's range come back as infinity and are refused where they are used.
+
+    Raises
+    ------
+    RejectError
+        Not JSON, duplicate key, not finite, nested too deeply, and what `text_of` refuses.
+    """
+    text = text_of(payload)
+    if text.count("{") + text.count("[") > DEEPEST and _depth(text) > DEEPEST:
+        raise RejectError("nested too deeply")
+    try:
+        return _decode(text)
+    except ValueError:  # JSONDecodeError, and integers with more digits than Python converts
+        reason = why_not_a_number(text)
+        raise RejectError("not JSON" if reason == "not a number" else reason) from None
+    except RecursionError:
+        raise RejectError("nested too deeply") from None
+
+
+def _depth(text: str) -> int:
+    """Deepest nesting of brackets outside strings; stops at the first that is too deep."""
+    depth = 0
+    for bracket in _BRACKETS.finditer(text):
+        character = bracket[0]
+        if character in "[{":
+            depth += 1
+            if depth > DEEPEST:
+                break
+        elif character in "]}":
+            depth -= 1
+    return depth
+
+
+def compile_pointer(pointer: str) -> Tokens:
+    """Reference tokens of a JSON Pointer (RFC 6901), unescaped.
+
+    Raises
+    ------
+    ValueError
+        Neither empty nor starting with ``/``, or a stray ``~``.
+
+    Examples
+    --------
+    >>> compile_pointer("/dc/a~1b/m~0n")
+    ('dc', 'a/b', 'm~n')
+    """
+    if not pointer:
+        return ()
+    if pointer[0] != "/":
+        raise ValueError(f'JSON Pointer "{pointer}" must start with "/"')
+    if re.search(r"~(?![01])", pointer):
+        raise ValueError(f'JSON Pointer "{pointer}": "~" is written "~0", and "/" inside a name "~1"')
+    return tuple(token.replace("~1", "/").replace("~0", "~") for token in pointer[1:].split("/"))
+
+
+def resolve(tokens: Tokens, root: object) -> object:
+    """The value that compiled tokens point to.
+
+    Raises
+    ------
+    RejectError
+        There is none.
+    """
+    here = root
+    for token in tokens:
+        if type(here) is dict:
+            if token not in here:
+                raise RejectError("missing")
+            here = here[token]
+        elif type(here) is list:
+            if not _INDEX.fullmatch(token) or int(token) >= len(here):
+                raise RejectError("missing")
+            here = here[int(token)]
+        else:
+            raise RejectError("missing")
+    return here

@@ -1,0 +1,114 @@
+"""What ties a topic to a quantity, and what comes out of decoding one message."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from bridge.units import Linear, UnitError, compile_unit
+from rules.quantity import QUANTITIES
+from rules.reading import Reading
+
+#: Larger payloads are refused undecoded: no meter needs them, and decoding time must stay bounded.
+LARGEST_PAYLOAD = 64 * 1024
+
+#: What contacts say, lower case -> value. A door is good when it stands open, as a fan is when it runs.
+CONTACT_WORDS: dict[str, float] = {
+    "true": 1.0, "on": 1.0, "1": 1.0, "open": 1.0, "running": 1.0,
+    "false": 0.0, "off": 0.0, "0": 0.0, "closed": 0.0, "stopped": 0.0,
+}  # fmt: skip
+
+
+class Rejected(NamedTuple):
+    """Why a message, or one of its mappings, gave no reading; `reason` is short and from a small fixed set."""
+
+    topic: str
+    reason: str
+
+
+class Decoded(NamedTuple):
+    """What one message says.
+
+    Attributes
+    ----------
+    readings : tuple of Reading
+        In canonical units.
+    rejected : tuple of Rejected
+        One for every mapping that got nothing, or one for the whole message.
+    stamp : float or None
+        The message's own time [s since the epoch] where trusted: the key that tells a redelivery from a new sample.
+    clock_distrusted : bool
+        The message should carry a time and has none, or one outside the tolerance: arrival was used.
+    """
+
+    readings: tuple[Reading, ...] = ()
+    rejected: tuple[Rejected, ...] = ()
+    stamp: float | None = None
+    clock_distrusted: bool = False
+
+
+class RejectError(Exception):
+    """Raised while decoding; its only argument is the reason. Never leaves the intake."""
+
+
+@dataclass(frozen=True)
+class Mapping:
+    """One source of one quantity for one bank, as the cabin file gives it.
+
+    Attributes
+    ----------
+    bank, meter, quantity : str
+        Whose reading it becomes: bank id, `rules.bank.Meter.name`, a name from `rules.quantity`.
+    topic, style : str
+        Exact topic; ``plain``, ``json``, ``senml`` or ``homie``.
+    pointer : str
+        JSON Pointer (RFC 6901) to the value, for ``json``.
+    name : str
+        Resolved SenML name (base name included), for ``senml``.
+    unit : str or None
+        Unit of the raw number where the payload does not say it.
+    sign : float
+        -1 where the meter counts discharge as positive.
+    offset : float
+        Added after conversion, canonical unit.
+    time : str or None
+        Where the meter's own time is: a JSON Pointer for ``json``, ``"t"`` for ``senml``.
+    words : tuple of (str, float)
+        For contacts: what the payload says -> value; empty for the usual words.
+    """
+
+    bank: str
+    meter: str
+    quantity: str
+    topic: str
+    style: str = "plain"
+    pointer: str = ""
+    name: str = ""
+    unit: str | None = None
+    sign: float = 1.0
+    offset: float = 0.0
+    time: str | None = None
+    words: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def canonical(self) -> str:
+        """Canonical unit of the quantity."""
+        return QUANTITIES[self.quantity].unit
+
+    @property
+    def is_contact(self) -> bool:
+        """Whether it is a contact rather than a number."""
+        return self.canonical == "boolean"
+
+    def factor(self, unit: str | None, dialect: str = "cabin") -> Linear:
+        """Unit, sign and offset folded into one factor and one offset.
+
+        Raises
+        ------
+        UnitError
+            The unit does not fit the quantity, or is missing.
+        """
+        if unit is None:
+            raise UnitError(f"{self.quantity} needs its unit")
+        linear = compile_unit(unit, self.canonical, dialect)
+        return Linear(self.sign * linear.scale, self.sign * linear.offset + self.offset)

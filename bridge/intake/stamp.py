@@ -1,0 +1,56 @@
+"""The meter's own time: read, and believed only within a tolerance."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+#: A meter may be two minutes ahead of the bridge; a sample may have waited 30 days for a network. Nothing was
+#: measured before 2020: such a clock was never set.
+AHEAD = 120.0
+BEHIND = 30 * 86400.0
+EARLIEST = 1_577_836_800.0
+
+#: Numbers this large are milliseconds (1e11 s is the year 5138).
+_MILLISECONDS = 1e11
+
+
+def own_time(raw: object, at: float) -> float | None:
+    """Seconds since the epoch, or None where the meter's clock cannot be trusted.
+
+    Parameters
+    ----------
+    raw : object
+        Epoch seconds or milliseconds, as a number or digits, or ISO 8601 with its offset from UTC (a local time
+        without one could be hours wrong and is not believed).
+    at : float
+        Arrival by the bridge's clock [s since the epoch].
+
+    Examples
+    --------
+    >>> own_time(1795590000, 1795590001.0), own_time(0, 1795590001.0)
+    (1795590000.0, None)
+    >>> own_time("2026-11-24T23:00:00+01:00", 1795590001.0)
+    1795557600.0
+    """
+    if type(raw) is float or type(raw) is int:
+        try:
+            seconds = float(raw)
+        except OverflowError:
+            return None
+    elif type(raw) is str:
+        try:
+            seconds = float(raw) if raw.replace(".", "", 1).isdigit() else _iso(raw)
+        except (ValueError, OverflowError):
+            return None
+    else:
+        return None
+    if seconds > _MILLISECONDS:
+        seconds /= 1000.0
+    return seconds if max(EARLIEST, at - BEHIND) <= seconds <= at + AHEAD else None
+
+
+def _iso(text: str) -> float:
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("no offset from UTC")
+    return moment.timestamp()
