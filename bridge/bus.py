@@ -1,0 +1,272 @@
+"""The broker sessions: `live` starts clean, `history` is kept by the broker and acknowledged after the commit.
+
+Callbacks copy topic, payload, flags and arrival time into the mailbox and return; everything else happens elsewhere.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import threading
+import time
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from paho.mqtt.client import Client
+from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
+
+from bridge.errors import CannotReachError
+from bridge.mailbox import Mailbox, SessionChange
+from bridge.message import Message
+from bridge.outgoing import Outgoing, Waiting
+from bridge.session import LARGEST_PACKET, Session, Will
+from bridge.settings import BrokerSettings
+
+log = logging.getLogger("revival.bus")
+
+HISTORY_KEPT = 7 * 86400  #: how long the broker keeps the history session while we are away [s]
+WILL_DELAY = 10  #: the tree is called lost only after this [s]; a short reconnect does not flap (needs MQTT 5)
+LINGER = 30  #: session expiry of the live session [s]: a delayed will needs a session that outlives it
+STUCK = 8.0  #: the watch has not turned for so long [s]: the process is not well
+BEAT = 5.0  #: a heartbeat goes round through the broker this often [s]
+SUBSCRIBE_AT_ONCE = 50
+
+
+def filters_hash(topics: Iterable[str]) -> str:
+    """Fingerprint of a subscription list: a persistent session keeps filters that the cabin file no longer has."""
+    return hashlib.sha256("\n".join(sorted(set(topics))).encode()).hexdigest()[:16]
+
+
+class Bus:
+    """Both sessions and everything published on the live one.
+
+    Fill `live_topics`, `history_topics`, `command_topics`, `will_topic` and `known_filters` before `start`.
+
+    Parameters
+    ----------
+    now : callable
+        The bridge's clock [s since the epoch]: stamps every arrival.
+    client_id_base : str
+        Fixed from run to run, different for two bridges on one broker.
+
+    Attributes
+    ----------
+    known_filters : str or None
+        `history_filters` of the previous run; when it differs the broker forgets the old session once.
+    outgoing : Outgoing
+        What is published; counts what was refused or dropped.
+    """
+
+    def __init__(
+        self, settings: BrokerSettings, mailbox: Mailbox, now: Callable[[], float], client_id_base: str
+    ) -> None:
+        self.settings, self.mailbox, self.now, self.base = settings, mailbox, now, client_id_base
+        self.live_topics: list[str] = []
+        self.history_topics: list[str] = []
+        self.command_topics: list[str] = []
+        self.will_topic: str | None = None
+        self.known_filters: str | None = None
+        self.heartbeat_topic = f"revival/{client_id_base}/heartbeat"
+        self.live = Session(
+            settings,
+            f"{client_id_base}-live",
+            linger=LINGER,
+            opened=self._live_opened,
+            closed=lambda reason: self._closed("live", reason),
+            answered=self._suback,
+        )
+        self.live.received = self._receiver(self.live, "live")
+        self.outgoing = Outgoing(self.live)
+        self.live.acknowledged = self.outgoing.acknowledged
+        self.history: Session | None = None
+        self._asked: dict[int, list[str]] = {}
+        self._heard = self._beaten = self._watched = time.monotonic()
+        self._stopping = threading.Event()
+        self._watch = threading.Thread(target=self._watch_loop, name=f"{client_id_base}-watch", daemon=True)
+
+    # --------------------------------------------------------------------------------- for the engine
+
+    @property
+    def history_filters(self) -> str:
+        """To be remembered for the next run's `known_filters`."""
+        return filters_hash(self.history_topics)
+
+    @property
+    def connected(self) -> bool:
+        """The live session is up."""
+        return self.live.connected
+
+    def start(self) -> None:
+        """Begin to connect; a broker that is down is retried for ever and never an error here."""
+        if self.will_topic:
+            self.live.will = Will(self.will_topic, b"lost", retain=True, delay=WILL_DELAY)
+        if self.history_topics:
+            self.history = Session(
+                self.settings,
+                f"{self.base}-history",
+                persistent=HISTORY_KEPT,
+                opened=self._history_opened,
+                closed=lambda reason: self._closed("history", reason),
+                answered=self._suback,
+            )
+            self.history.received = self._receiver(self.history, "history")
+            self.history.clean_once = self.known_filters not in (None, self.history_filters)
+            self.history.start()
+        self.live.start()
+        self._watch.start()
+
+    def publish(self, topic: str, payload: bytes | str, retain: bool = True, qos: int = 1) -> None:
+        """Publish on the live session; never waits.
+
+        Without a connection, or with a full window, the last value of each retained topic waits and is sent once;
+        what is not retained would arrive stale and is dropped and counted.
+        """
+        data = payload.encode() if isinstance(payload, str) else payload
+        self.outgoing.publish(topic, Waiting(data, qos, retain))
+
+    def ack(self, message: Message) -> None:
+        """Acknowledge a `history` message, after it is journaled or counted as lost."""
+        if self.history is not None and message.qos:
+            self.history.ack(message.mid, message.qos)
+
+    def healthy(self, _now: float = 0.0) -> bool:
+        """Whether the threads live and turn; when not, the process is to end and be started again.
+
+        A broker that is down is not unhealthy. The argument is not used: networks are timed by the host's own clock.
+        """
+        sessions = [session for session in (self.live, self.history) if session is not None]
+        return all(one.thread.is_alive() for one in sessions) and time.monotonic() - self._watched < STUCK
+
+    def status(self) -> dict[str, object]:
+        """How the sessions are, for `revival status`."""
+        sessions = {"live": self.live} | ({"history": self.history} if self.history else {})
+        return {
+            "sessions": {
+                name: {"connected": one.connected, "reason": one.reason, "connections": one.generation}
+                for name, one in sessions.items()
+            },
+            "waiting": self.outgoing.outstanding,
+            "refused": dict(self.outgoing.refused),
+            "dropped": dict(self.outgoing.dropped),
+        }
+
+    def flush(self, timeout: float) -> bool:
+        """Wait until the broker has acknowledged everything published, at most `timeout` [s]."""
+        return self.outgoing.flush(timeout)
+
+    def stop(self, timeout: float = 2.0) -> bool:
+        """Publish what is left (at most `timeout` [s]), say goodbye; whether everything was acknowledged."""
+        done = self.flush(timeout)
+        self._stopping.set()
+        self.outgoing.stir.set()
+        for session in (self.live, self.history):
+            if session is not None:
+                session.stop()
+        self._watch.join(1.0)
+        return done
+
+    # ------------------------------------------------------------------------- callbacks: only copy
+
+    def _receiver(self, session: Session, name: str) -> Callable[[Client, Any, Any], None]:
+        put, now, heartbeat, dropped = self.mailbox.put, self.now, self.heartbeat_topic, self.mailbox.dropped
+        live = name == "live"
+
+        def receive(client: Client, userdata: Any, message: Any) -> None:
+            try:
+                topic = message.topic
+            except UnicodeDecodeError:
+                topic = "(topic is not UTF-8)"
+            if live and topic == heartbeat:
+                self._heard = time.monotonic()
+                return
+            number = message.mid if live else session.number(message.mid)
+            copied = Message(topic, message.payload, now(), message.retain, name, number, message.qos)
+            if len(copied.payload) > LARGEST_PACKET:
+                dropped[topic] += 1
+            elif put(copied):
+                return
+            if not live:
+                self.ack(copied)  # dropped and counted: withholding it would stop the whole session
+
+        return receive
+
+    def _suback(self, mid: int, codes: list[ReasonCode]) -> None:
+        for topic, code in zip(self._asked.pop(mid, []), codes, strict=False):
+            if code.is_failure:
+                self.outgoing.refuse(topic, f"subscription refused ({code})")
+
+    def _live_opened(self, session: Session, present: bool) -> None:
+        self._heard = time.monotonic()
+        self._beaten = 0.0
+        self._subscribe(session, self.live_topics, no_local=True)
+        # commands keep the publisher's retain flag, so that a retained one is seen as such; our own come back too
+        self._subscribe(session, [*self.command_topics, self.heartbeat_topic], as_published=True)
+        self.mailbox.put(SessionChange("live", True, present))
+        self.outgoing.stir.set()
+
+    def _history_opened(self, session: Session, present: bool) -> None:
+        if not present:
+            self._subscribe(session, self.history_topics, no_local=True)
+        self.mailbox.put(SessionChange("history", True, present))
+
+    def _closed(self, name: str, reason: str) -> None:
+        self.mailbox.put(SessionChange(name, False, False, reason))
+        self.outgoing.stir.set()
+
+    def _subscribe(
+        self, session: Session, topics: list[str], *, no_local: bool = False, as_published: bool = False
+    ) -> None:
+        if session.link is None:
+            return
+        client = session.link[0]
+        options = SubscribeOptions(qos=1, noLocal=no_local, retainAsPublished=as_published)
+        for start in range(0, len(topics), SUBSCRIBE_AT_ONCE):
+            some = topics[start : start + SUBSCRIBE_AT_ONCE]
+            if self.settings.protocol == "5":
+                _, mid = client.subscribe([(topic, options) for topic in some])
+            else:
+                _, mid = client.subscribe([(topic, 1) for topic in some])
+            if mid is not None:
+                self._asked[mid] = some
+
+    # ------------------------------------------------------------------------------------- watching
+
+    def _watch_loop(self) -> None:
+        limit = float(self.settings.keepalive)
+        while not self._stopping.is_set():
+            self.outgoing.stir.wait(0.5)
+            self.outgoing.stir.clear()
+            moment = self._watched = time.monotonic()
+            self.outgoing.pump()
+            if not self.live.connected:
+                continue
+            if moment - self._heard > limit:
+                log.warning("connected but deaf: no heartbeat came back for %.0f s; connecting again", limit)
+                self._heard = moment
+                for session in (self.live, self.history):
+                    if session is not None:
+                        session.drop()
+            elif moment - self._beaten >= BEAT:
+                self._beaten = moment
+                self.live.publish(self.heartbeat_topic, b"", qos=0)
+
+
+def probe(settings: BrokerSettings, client_id: str, timeout: float = 10.0) -> None:
+    """Connect once and leave.
+
+    Raises
+    ------
+    CannotReachError
+        With the reason in words: refused, no such host, wrong password, expired certificate ...
+    """
+    opened = threading.Event()
+    session = Session(settings, client_id, opened=lambda _session, _present: opened.set())
+    session.start()
+    deadline = time.monotonic() + timeout
+    while not opened.wait(0.02):
+        if session.failure or time.monotonic() > deadline:
+            reason = session.failure or f"no answer from {settings.host}:{settings.port} within {timeout:g} s"
+            session.stop()
+            raise CannotReachError(f"broker: {reason}")
+    session.stop()

@@ -1,0 +1,337 @@
+"""One supervised connection to the broker, in its own thread: connect, run the network loop, wait, connect again.
+
+A fresh client object serves each connection, so nothing half-sent survives into the next one; its callbacks only copy.
+The loop is ours because the library's own waits as long for a session that is knocked off every second as for a broker
+that is down, and its thread dies of a callback's exception while still calling itself connected.
+Sessions are timed by the host's monotonic clock: the bridge's own clock may run fast in the demo, a network never does.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import random
+import select
+import socket
+import threading
+import time
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTv5, MQTTv311
+from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from bridge.refusal import QOS_REFUSED, REFUSALS, RETAIN_REFUSED, TAKEN_OVER, describe, tls_context
+from bridge.settings import BrokerSettings
+
+log = logging.getLogger("revival.bus")
+
+LARGEST_PACKET = 1_000_000  #: bytes; MQTT 5 brokers never send more, under 3.1.1 the bus drops what is larger
+SHORT_LIVED = 30.0  #: a session shorter than this [s] makes the next wait longer
+FIRST_WAIT, LONGEST_WAIT, REFUSED_WAIT = 1.0, 60.0, 30.0
+DISCONNECT_WITH_WILL = 0x04
+
+
+class Will(NamedTuple):
+    """What the broker publishes for us when the connection is lost; `delay` [s] needs MQTT 5."""
+
+    topic: str
+    payload: bytes
+    retain: bool = False
+    delay: int = 0
+    qos: int = 1
+
+
+class Session:
+    """A connection that is always being kept up.
+
+    Parameters
+    ----------
+    persistent : int
+        How long the broker keeps the session while we are away [s]; 0 starts clean every time.
+    linger : int
+        Session expiry of a clean session [s]; a delayed will needs one.
+    opened, closed : callable
+        ``opened(session, present)`` and ``closed(reason)``, called in the session's thread.
+    received : callable
+        The library's ``on_message(client, userdata, message)``.
+    acknowledged : callable
+        ``acknowledged(number, reason code)`` for what we published; may not take a lock that is held while publishing.
+    """
+
+    def __init__(
+        self,
+        settings: BrokerSettings,
+        client_id: str,
+        *,
+        persistent: int = 0,
+        linger: int = 0,
+        will: Will | None = None,
+        opened: Callable[[Session, bool], None] = lambda session, present: None,
+        closed: Callable[[str], None] = lambda reason: None,
+        received: Callable[[Client, Any, Any], None] | None = None,
+        acknowledged: Callable[[int, int], None] = lambda mid, code: None,
+        answered: Callable[[int, list[ReasonCode]], None] = lambda mid, codes: None,
+    ) -> None:
+        self.settings, self.client_id, self.will = settings, client_id, will
+        self.persistent, self.linger = persistent, linger
+        self.opened, self.closed, self.received = opened, closed, received
+        self.acknowledged, self.answered = acknowledged, answered
+        self.clean_once = False  #: forget once what the broker kept for this identifier
+        self.generation = 0  #: counts connections: an acknowledgement may never reach the wrong one
+        self.retain_available, self.maximum_qos, self.maximum_packet = True, 2, 0
+        self.reason = "not tried yet"  #: why it is down; empty while it is up
+        self.failure = ""  #: how the last attempt ended
+        self.link: tuple[Client, int] | None = None  #: the open connection and its generation, as one value
+        self._client: Client | None = None
+        self._five = settings.protocol == "5"
+        self._context = tls_context(settings) if settings.tls else None
+        self._refusal, self._slow, self._opened_at = "", False, 0.0
+        self._stopping = threading.Event()
+        self._wake_end, self._wake = socket.socketpair()
+        for end in (self._wake_end, self._wake):
+            end.setblocking(False)
+        self.thread = threading.Thread(target=self._run, name=client_id, daemon=True)
+
+    # ------------------------------------------------------------------------------ other threads
+
+    @property
+    def connected(self) -> bool:
+        """The broker has accepted us and the connection stands."""
+        return self.link is not None
+
+    def start(self) -> None:
+        """Begin; never waits for the broker."""
+        self.thread.start()
+
+    def publish(self, topic: str, payload: bytes, qos: int = 1, retain: bool = False) -> int | None:
+        """Hand to the connection; the packet's number (unique over connections), or ``None`` without a connection."""
+        link = self.link
+        if link is None:
+            return None
+        client, generation = link
+        mid = client.publish(topic, payload, min(qos, self.maximum_qos), retain and self.retain_available).mid
+        self.wake()
+        return generation << 16 | mid
+
+    def number(self, mid: int) -> int:
+        """A packet number that is unique over connections."""
+        return self.generation << 16 | mid
+
+    def ack(self, number: int, qos: int) -> None:
+        """Acknowledge a received message, unless its connection is gone: then the broker sends it again anyway."""
+        link = self.link
+        if link is not None and number >> 16 == link[1]:
+            link[0].ack(number & 0xFFFF, qos)
+            self.wake()
+
+    def wake(self) -> None:
+        """There is something to write."""
+        with contextlib.suppress(OSError):
+            self._wake.send(b"w")
+
+    def drop(self) -> None:
+        """Break the connection as a pulled cable would: no goodbye, so the broker publishes the will."""
+        client = self._client
+        held: Any = client.socket() if client is not None else None
+        if held is not None:
+            with contextlib.suppress(OSError):
+                held.shutdown(socket.SHUT_RDWR)
+
+    def stop(self, timeout: float = 2.0, with_will: bool = False) -> None:
+        """Say goodbye (or ask for the will) and end the thread."""
+        self._stopping.set()
+        client = self._client
+        if client is not None:
+            if not with_will:
+                client.disconnect()
+            elif self._five:
+                client.disconnect(ReasonCode(PacketTypes.DISCONNECT, identifier=DISCONNECT_WITH_WILL))
+            else:
+                self.drop()
+        self.wake()
+        if self.thread.ident is not None:
+            self.thread.join(timeout)
+            if self.thread.is_alive():
+                self.drop()
+                self.thread.join(1.0)
+        if not self.thread.is_alive():
+            for end in (self._wake_end, self._wake):
+                end.close()
+
+    # ------------------------------------------------------------------------------- own thread
+
+    def _run(self) -> None:
+        wait, said = 0.0, ""
+        while not self._stopping.is_set():
+            reason = self._once()
+            if self._stopping.is_set():
+                return
+            lived = time.monotonic() - self._opened_at if self._opened_at else 0.0
+            if lived >= SHORT_LIVED:
+                wait = FIRST_WAIT
+            else:
+                wait = min(max(2 * wait, REFUSED_WAIT if self._slow else FIRST_WAIT), LONGEST_WAIT)
+            self.reason = self.failure = reason
+            if self._opened_at or reason != said:
+                log.warning("%s: %s; trying again", self.client_id, reason)
+            said = reason
+            if self._opened_at:
+                self.closed(reason)
+            self._stopping.wait(wait * random.uniform(0.5, 1.0))
+
+    def _once(self) -> str:
+        """One connection from start to end; returns why it ended."""
+        self._refusal, self._slow, self._opened_at = "", False, 0.0
+        client = self._make()
+        self.generation += 1
+        self._client = client
+        try:
+            if self._five:
+                client.connect(
+                    self.settings.host,
+                    self.settings.port,
+                    self.settings.keepalive,
+                    clean_start=self._clean(),
+                    properties=self._connect_properties(),
+                )
+            else:
+                client.connect(self.settings.host, self.settings.port, self.settings.keepalive)
+            self._loop(client)
+        except OSError as error:
+            self._refusal, self._slow = describe(error, self.settings)
+        except Exception:  # a defect must not silence the bus for good: it is logged, and the session starts again
+            log.exception("%s: unexpected", self.client_id)
+            self._refusal = "an unexpected error, see above"
+        finally:
+            self.link = self._client = None
+            held = client.socket()
+            if held is not None:
+                held.close()
+        return self._refusal or "connection closed"
+
+    def _loop(self, client: Client) -> None:
+        poll = select.poll()
+        poll.register(self._wake_end, select.POLLIN)
+        watched: Any = None
+        next_check = 0.0
+        while (held := client.socket()) is not None:
+            writing = client.want_write()
+            if (held, writing) != watched:
+                poll.register(held, select.POLLIN | (select.POLLOUT if writing else 0))
+                watched = (held, writing)
+            pending = getattr(held, "pending", None)
+            wake_number = self._wake_end.fileno()
+            for number, _ in poll.poll(0 if pending and pending() else 500):
+                if number == wake_number:
+                    with contextlib.suppress(BlockingIOError):
+                        self._wake_end.recv(4096)
+                else:
+                    client.loop_read()
+            if pending and client.socket() is held and pending():
+                client.loop_read()
+            if client.want_write():
+                client.loop_write()
+            moment = time.monotonic()
+            if moment >= next_check:
+                next_check = moment + 0.5
+                client.loop_misc()
+
+    def _clean(self) -> bool:
+        return self.clean_once or not self.persistent
+
+    def _connect_properties(self) -> Properties:
+        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+        properties.SessionExpiryInterval = self.persistent or self.linger
+        properties.MaximumPacketSize = LARGEST_PACKET
+        return properties
+
+    def _make(self) -> Client:
+        settings = self.settings
+        client = Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=self.client_id,
+            protocol=MQTTv5 if self._five else MQTTv311,
+            clean_session=None if self._five else self._clean(),
+            manual_ack=self.persistent > 0,
+            reconnect_on_failure=False,
+        )
+        client.suppress_exceptions = True  # a callback's defect is logged, never the end of the thread
+        client.enable_logger(log.getChild("client"))
+        if settings.username is not None:
+            client.username_pw_set(
+                settings.username, settings.password.get_secret_value() if settings.password else None
+            )
+        if self._context is not None:
+            client.tls_set_context(self._context)
+        if self.will is not None:
+            will, properties = self.will, None
+            if self._five and will.delay:
+                properties = Properties(PacketTypes.WILLMESSAGE)  # type: ignore[no-untyped-call]
+                properties.WillDelayInterval = will.delay
+            retain = will.retain and self.retain_available
+            client.will_set(will.topic, will.payload, min(will.qos, self.maximum_qos), retain, properties)
+        client.on_socket_open = self._no_delay
+        client.on_socket_register_write = lambda *_: self.wake()
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        client.on_message = self.received
+        client.on_publish = lambda _client, _data, mid, code, _properties: self.acknowledged(
+            self.number(mid), code.value
+        )
+        client.on_subscribe = lambda _client, _data, mid, codes, _properties: self.answered(
+            mid, [c.value for c in codes]
+        )
+        return client
+
+    @staticmethod
+    def _no_delay(client: Client, userdata: Any, held: Any) -> None:
+        # without it the second of two publishes in a row waits some 40 ms for the first one's TCP acknowledgement
+        with contextlib.suppress(OSError):
+            held.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+    def _on_connect(
+        self, client: Client, userdata: Any, flags: ConnectFlags, code: ReasonCode, properties: Properties | None
+    ) -> None:
+        if code.is_failure:
+            self._refusal = f"the broker refuses: {REFUSALS.get(code.value, str(code))}"
+            self._slow = code.value in REFUSALS
+            if code.value == RETAIN_REFUSED:
+                self.retain_available = False
+            elif code.value == QOS_REFUSED:
+                self.maximum_qos = getattr(properties, "MaximumQoS", 0)
+            return
+        self._read_limits(properties)
+        if self._stopping.is_set():
+            client.disconnect()
+            return
+        if self.clean_once and not self._five:  # under 3.1.1 a clean session is not kept: connect again for one that is
+            self.clean_once = False
+            client.disconnect()
+            return
+        self.clean_once = False
+        self._opened_at = time.monotonic()
+        self.link = (client, self.generation)
+        self.reason = self.failure = ""
+        log.info("%s: connected to %s:%d", self.client_id, self.settings.host, self.settings.port)
+        self.opened(self, flags.session_present)
+
+    def _read_limits(self, properties: Properties | None) -> None:
+        retain = bool(getattr(properties, "RetainAvailable", 1))
+        qos = int(getattr(properties, "MaximumQoS", 2))
+        packet = int(getattr(properties, "MaximumPacketSize", 0))
+        if (retain, qos) != (self.retain_available, self.maximum_qos) and (not retain or qos < 1):
+            log.warning(
+                "%s: the broker %s", self.client_id, "keeps nothing retained" if not retain else "has only QoS 0"
+            )
+        self.retain_available, self.maximum_qos, self.maximum_packet = retain, qos, packet
+
+    def _on_disconnect(
+        self, client: Client, userdata: Any, flags: DisconnectFlags, code: ReasonCode, properties: Properties | None
+    ) -> None:
+        if not self._refusal:
+            self._refusal = REFUSALS.get(code.value) or f"connection lost ({code})"
+            self._slow = code.value == TAKEN_OVER
