@@ -1,0 +1,282 @@
+"""A simulated bank on a simulated charger: one whole revival, with what really happened kept apart.
+
+Seeded and repeatable. It exists for the demo's recording, for rehearsing the relay and for judging the estimates; the
+rules never see it, and it is not the model that they assume.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bridge.demo.charger import Setting, Supply, available, weather
+from bridge.demo.chemistry import Array, Cells, advance, rest_curve
+
+
+class Scenario(NamedTuple):
+    """One kind of round.
+
+    Attributes
+    ----------
+    strings, blocks, block_cells, capacity
+        Arrangement; capacity of a block [Ah].
+    settings : tuple of Setting
+        In the order in which the owner uses them.
+    raise_after : float
+        The owner turns to the next setting after so long at the ceiling with a woken bank [h].
+    equalise, compensation
+        [V per cell], [V/K per cell].
+    hold, at_current : float, float or None
+        Hold [h]; tail current that starts it [A], ``None`` starts it at voltage.
+    free : float
+        Share of the plates' surface not sealed at the start; 1 is a healthy empty bank.
+    hard, lost, charged : float
+        Shares of the rating: old crystals, beyond recovery, still charged.
+    wake_rate, dissolve_rate : float
+        [1/h].
+    free_most : float
+        Share of the surface that can ever be freed; close to `free` it is hopeless.
+    gas : float
+        [A per 100 Ah] at 2.23 V per cell and 25 degC.
+    spread : float
+        Relative spread from cell to cell.
+    laggard : float
+        Strings wake so much later than the first: divides `free` of the later strings.
+    dead_string, shorted : bool
+        The last string is open; one cell of the first string has a short.
+    packed : float
+        Cooling of a block [W/K]; 2.5 alone, 1.2 packed.
+    ambient, swing : float
+        [degC], [K].
+    supply : Supply
+    wait, rest, longest : float
+        Before the charger starts, after the hold, and at most in all [h].
+    """
+
+    strings: int = 1
+    blocks: int = 4
+    block_cells: int = 3
+    capacity: float = 200.0
+    settings: tuple[Setting, ...] = (Setting(30.96, 20.0),)
+    raise_after: float = 6.0
+    equalise: float = 2.58
+    compensation: float = 0.0
+    hold: float = 16.0
+    at_current: float | None = None
+    free: float = 0.00035
+    hard: float = 0.25
+    lost: float = 0.05
+    charged: float = 0.05
+    wake_rate: float = 0.6
+    dissolve_rate: float = 0.05
+    free_most: float = 1.0
+    gas: float = 0.014
+    spread: float = 0.08
+    laggard: float = 1.0
+    dead_string: bool = False
+    shorted: bool = False
+    packed: float = 1.6
+    ambient: float = 18.0
+    swing: float = 4.0
+    supply: Supply = Supply()
+    wait: float = 0.3
+    rest: float = 3.0
+    longest: float = 240.0
+
+    @property
+    def cells(self) -> int:
+        """Cells in series."""
+        return self.blocks * self.block_cells
+
+
+class Run(NamedTuple):
+    """What happened, free of any meter's error; one row per step.
+
+    Units: [s since the epoch], [V], [A], [degC]; `limit` and `amps` are the charger's ceiling [V, A] with `amps` 0
+    where it was off; `hold` [s] is the hold clock; `closed` tells whether the relay let the charger run.
+    """
+
+    scenario: Scenario
+    at: Array
+    strings: Array
+    blocks: NDArray[np.float32]
+    ambient: Array
+    volts: Array
+    current: Array
+    temperature: Array
+    limit: Array
+    amps: Array
+    setting: Array
+    hold: Array
+    closed: Array
+    charge: Array
+
+
+def build(scenario: Scenario, random: np.random.Generator, temperature: float) -> Cells:
+    """Make the cells of a bank, each a little different."""
+    s = scenario
+    shape = (s.strings, s.cells)
+
+    def about(value: float, spread: float = s.spread) -> Array:
+        return value * np.exp(random.normal(0.0, spread, shape) - spread * spread / 2.0)
+
+    capacity = np.full(shape, s.capacity)
+    free = np.minimum(about(s.free, 1.5 * s.spread), 1.0)
+    free[1:] /= s.laggard
+    hard = np.clip(about(s.hard), 0.0, 0.9) * capacity
+    lost = np.clip(about(s.lost), 0.0, 0.9) * capacity
+    active = np.clip(about(s.charged), 0.005, 1.0) * capacity
+    soft = np.maximum(capacity - hard - lost - active, 0.02 * capacity)
+    short = np.zeros(shape)
+    if s.shorted:
+        short[0, int(random.integers(s.cells))] = 4.0 * s.capacity
+    lead = np.full(s.strings, 0.004)
+    if s.dead_string:
+        lead[-1] = 1e5
+    curve = rest_curve(1.265)
+    # Blocks in the middle of a row cool less than those at its ends.
+    row = np.repeat(np.linspace(-1.0, 1.0, s.blocks), s.block_cells)
+    cooling = s.packed / s.block_cells * s.capacity / 200.0 * (0.9 + 0.25 * row * row)
+    return Cells(
+        capacity=capacity,
+        gravity_full=1.265,
+        gas=about(s.gas) * s.capacity / 100.0,
+        wake_rate=about(s.wake_rate),
+        dissolve_rate=about(s.dissolve_rate),
+        free_most=np.clip(np.maximum(about(s.free_most, s.spread / 3.0), free * 1.02), 0.0, 1.0),
+        acceptance=about(0.28),
+        cooling=np.broadcast_to(cooling, shape).copy(),
+        short=short,
+        lead=lead,
+        active=active,
+        soft=soft,
+        hard=hard,
+        free=free,
+        temperature=np.full(shape, temperature),
+        fast=np.zeros(shape),
+        slow=np.zeros(shape),
+        volts=np.interp(active / capacity, np.linspace(0.0, 1.05, 106), curve),
+        rest_curve=curve,
+    )
+
+
+def simulate(scenario: Scenario, seed: int, start: float = 1_781_510_400.0, dt: float = 20.0) -> Run:
+    """Run one round to its rest, or to `Scenario.longest`.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same round.
+    start : float
+        [s since the epoch].
+    dt : float
+        Step [s].
+    """
+    s = scenario
+    random = np.random.default_rng(seed)
+    count = int(s.longest * 3600.0 / dt)
+    at = start + dt * np.arange(count, dtype=np.float64)
+    share = available(s.supply, at, random)
+    air = weather(at, s.ambient, s.swing, random)
+    cells = build(s, random, float(air[0]))
+    ripple = np.cumsum(random.normal(0.0, 0.002, count))
+    ripple -= np.convolve(ripple, np.ones(181) / 181, mode="same")
+    blocks = np.empty((count, s.strings, s.blocks), dtype=np.float32)
+    strings = np.empty((count, s.strings))
+    columns = np.zeros((9, count))
+    control = Control(s)
+    end = count
+    for index in range(count):
+        hottest = float(cells.temperature.max())
+        limit, amps = control.source(at[index] - start, float(share[index]), hottest)
+        volts, each = advance(cells, limit + ripple[index] * s.cells / 12.0, amps, float(air[index]), dt)
+        current = float(each.sum())
+        control.seen(volts, current, (limit, amps), hottest, dt)
+        strings[index] = each
+        blocks[index] = cells.volts.reshape(s.strings, s.blocks, s.block_cells).sum(axis=2)
+        columns[:, index] = (
+            volts,
+            current,
+            hottest,
+            limit,
+            max(amps, 0.0),
+            control.setting,
+            control.hold,
+            not control.open,
+            control.charge,
+        )
+        if control.rested > s.rest * 3600.0:
+            end = index + 1
+            break
+    columns = columns[:, :end]
+    return Run(s, at[:end], strings[:end], blocks[:end], air[:end], *columns[:, :end])
+
+
+class Control:
+    """The owner, the charger and the relay of a round that nobody watches: settings, hold clock, heat pause."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.setting = 0
+        self.hold = 0.0
+        self.charge = 0.0
+        self.woken = False
+        self.started = scenario.at_current is None
+        self.ceiling = 0.0
+        self.tail = 0.0
+        self.mean = 0.0
+        self.steady = 0.0
+        self.done = False
+        self.hot = False
+        self.pause = 0.0
+        self.rested = 0.0
+
+    @property
+    def open(self) -> bool:
+        """Whether the relay keeps the charger off."""
+        return self.done or self.hot
+
+    def source(self, since: float, share: float, hottest: float) -> tuple[float, float]:
+        """Ceiling [V] and amps [A] of the source now; amps 0 when off, negative with a load."""
+        s = self.scenario
+        setting = s.settings[self.setting]
+        limit = setting.volts + s.compensation * s.cells * (hottest - 25.0)
+        limit = min(limit, max(2.72 * s.cells, setting.volts))
+        if since < s.wait * 3600.0 or self.open:
+            return limit, 0.0
+        if share <= 0.0:
+            return limit, -s.supply.load
+        return limit, share * setting.amps
+
+    def seen(self, volts: float, current: float, source: tuple[float, float], hottest: float, dt: float) -> None:
+        """Move the clocks on."""
+        s = self.scenario
+        limit, amps = source
+        if amps > 0.0:
+            self.charge += current * dt / 3600.0
+        self.woken = (
+            self.woken or current >= 0.8 * s.settings[self.setting].amps or self.charge >= 0.5 * s.strings * s.capacity
+        )
+        at_ceiling = amps > 0.0 and volts >= limit - 0.01 * s.cells
+        equalising = s.equalise + s.compensation * (hottest - 25.0)
+        at_equalise = amps > 0.0 and volts / s.cells >= min(equalising, max(2.72, s.equalise)) - 0.03
+        if at_ceiling and self.woken and self.setting + 1 < len(s.settings):
+            self.ceiling += dt
+            if self.ceiling >= s.raise_after * 3600.0:
+                self.setting += 1
+        if at_equalise and self.woken and not self.started and s.at_current is not None:
+            self.mean += (current - self.mean) * dt / 600.0
+            self.tail = self.tail + dt if self.mean <= s.at_current else 0.0
+            self.started = self.tail >= 900.0
+        if at_equalise and self.woken and self.started:
+            self.hold += dt
+            self.done = self.hold >= s.hold * 3600.0
+        if self.done:
+            self.rested += dt
+        if hottest >= 43.333:
+            self.hot, self.pause = True, 0.0
+        elif self.hot:
+            self.pause += dt
+            self.hot = hottest > 37.8 or self.pause < 1800.0
