@@ -1,0 +1,288 @@
+"""Once a minute: is it charging, what can the charger do, has the bank woken, which phase is this."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.observation import Observation
+from rules.phase_charger import expected_current, learn_charger
+from rules.phase_memory import CHARGING, Bin, PhaseMemory, Track
+from rules.phase_stuck import watch_growth
+
+TEN_MINUTES = 600.0
+#: Ten-minute pieces kept: six hours of charging, four of holding.
+BINS, HOLD_BINS = 36, 24
+
+
+def settled(track: Track, resolution: float) -> bool:
+    """Whether current at the equalising voltage has stayed within 5 % for the last four hours.
+
+    Parameters
+    ----------
+    track : Track
+        Slow memory.
+    resolution : float
+        Smallest step of the ammeter [A]; a flicker of one step is not a change.
+
+    Returns
+    -------
+    bool
+        Settled.
+
+    Examples
+    --------
+    >>> settled(Track(hold_bins=(5.0,) * 24), 0.0), settled(Track(hold_bins=(6.0, *((5.0,) * 23))), 0.0)
+    (True, False)
+    """
+    pieces = track.hold_bins
+    if len(pieces) < HOLD_BINS:
+        return False
+    low, high = min(pieces), max(pieces)
+    return high - low <= max(0.05 * (low + high) / 2.0 + 1e-9, resolution)
+
+
+def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
+    """Decide what the minute just gone by means.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged at present.
+    memory : PhaseMemory
+        With the minute's sums in `memory.live`.
+    observation : Observation
+        The latest.
+
+    Returns
+    -------
+    PhaseMemory
+        New memory.
+    """
+    live, track, at = memory.live, memory.track, observation.at
+    if observation.temperature is not None:
+        track = track._replace(temperature=observation.temperature)
+    if (track.cells, track.capacity) != (bank.cells, bank.capacity):
+        memory, track = _rearranged(bank, memory, track)
+    seconds = min(at - live.opened, max(live.volt_time, live.amp_time))
+    volts = live.volt_seconds / live.volt_time if live.volt_time else None
+    amps = live.amp_seconds / live.amp_time if live.amp_time else None
+    memory = memory._replace(track=track)
+    charging = not observation.cut and _charging(bank, memory, volts, amps, observation.resolution[1])
+    if not charging:
+        return _not_charging(memory, track, at - live.opened)
+    track = _absorb_minute(track, volts, amps, seconds, at)
+    memory = memory._replace(track=track, interrupted=False)
+    if memory.phase == "idle":
+        memory = _begin(bank, memory, at)
+    if memory.phase not in CHARGING:
+        return memory
+    memory = learn_charger(bank, memory, observation.resolution)
+    memory = _wake(bank, memory, seconds)
+    memory = watch_growth(bank, memory, observation, seconds)
+    return _decide(bank, memory, at, seconds)
+
+
+def _rearranged(bank: Bank, memory: PhaseMemory, track: Track) -> tuple[PhaseMemory, Track]:
+    """A bank split, rejoined or given a string: what was learned of charger and current no longer holds."""
+    fresh = Track(cells=bank.cells, capacity=bank.capacity, temperature=track.temperature)
+    if not track.cells:
+        return memory, track._replace(cells=bank.cells, capacity=bank.capacity)
+    memory = memory._replace(ceiling=0.0, set_current=0.0)
+    if track.cells != bank.cells and memory.phase in CHARGING:
+        memory = memory._replace(
+            woken=False,
+            phase="waking",
+            since=memory.live.at or 0.0,
+            stuck_seconds=0.0,
+            not_reviving=False,
+            hopeless=False,
+        )
+    return memory, fresh
+
+
+def _charging(bank: Bank, memory: PhaseMemory, volts: float | None, amps: float | None, step: float) -> bool:
+    """Current flows in, or the voltage is where only a charger can hold it (a blocking bank takes nothing)."""
+    if amps is not None and amps >= max(0.8, 0.004 * bank.capacity, 1.2 * step):
+        return True
+    track = memory.track
+    if volts is None:
+        return False
+    if amps is not None and amps < -max(0.8, 0.004 * bank.capacity):
+        return False
+    held = memory.ceiling - 0.04 if memory.ceiling else 2.30
+    if amps is None:
+        held = min(held, 2.22)
+    # After switch-off the voltage passes the same band on its way down.
+    return volts >= held and (not track.volts or track.off_seconds == 0.0 or volts >= track.volts - 0.04)
+
+
+def _not_charging(memory: PhaseMemory, track: Track, seconds: float) -> PhaseMemory:
+    off = track.off_seconds + seconds
+    if memory.phase == "idle" and memory.started_at is None:
+        track = track._replace(on_seconds=0.0)
+    track = track._replace(off_seconds=off, candidate="", candidate_seconds=0.0, strong_seconds=0.0)
+    live = memory.live if off < 300.0 else memory.live._replace(pending=0.0)
+    interrupted = memory.interrupted or (memory.phase in CHARGING and off >= 120.0)
+    return memory._replace(track=track, live=live, interrupted=interrupted)
+
+
+def _absorb_minute(track: Track, volts: float | None, amps: float | None, seconds: float, at: float) -> Track:
+    """Add a charging minute to the smoothed values and to the ten-minute pieces."""
+    volts = volts if volts is not None else track.volts
+    amps = amps if amps is not None else track.amps
+    if track.off_seconds >= 600.0 or not track.on_seconds:
+        track = track._replace(volts=volts, amps=amps, on_seconds=0.0, volt_seconds=0.0, amp_seconds=0.0, seconds=0.0)
+    weight = seconds / (seconds + 240.0)
+    filled = track.seconds + seconds
+    volt_seconds = track.volt_seconds + volts * seconds
+    amp_seconds = track.amp_seconds + amps * seconds
+    bins = track.bins
+    if filled >= TEN_MINUTES:
+        bins = (*bins[-BINS + 1 :], Bin(at, volt_seconds / filled, amp_seconds / filled))
+        filled = volt_seconds = amp_seconds = 0.0
+    return track._replace(
+        volts=track.volts + weight * (volts - track.volts),
+        amps=track.amps + weight * (amps - track.amps),
+        bins=bins,
+        volt_seconds=volt_seconds,
+        amp_seconds=amp_seconds,
+        seconds=filled,
+        on_seconds=track.on_seconds + seconds,
+        off_seconds=0.0,
+    )
+
+
+def _begin(bank: Bank, memory: PhaseMemory, at: float) -> PhaseMemory:
+    """Start the round's first phase; without a relay ten minutes of charging start the round itself."""
+    started = memory.started_at
+    if started is None:
+        if bank.relay is not None or memory.track.on_seconds < TEN_MINUTES:
+            return memory
+        started = at - memory.track.on_seconds
+    return memory._replace(
+        phase="waking", since=max(started, at - memory.track.on_seconds), started_at=started,
+        hold_needed=bank.hold.minimum * 3600.0,
+    )  # fmt: skip
+
+
+def _wake(bank: Bank, memory: PhaseMemory, seconds: float) -> PhaseMemory:
+    """Note what the bank has accepted, and whether that makes it woken."""
+    track = memory.track
+    reference = expected_current(bank, memory)
+    below = memory.ceiling > 0.0 and track.volts < memory.ceiling - 0.03
+    # What trickles into a blocking bank at the ceiling is leakage and gas, not acceptance.
+    accepting = track.amps if below else track.amps - 0.02 * bank.capacity
+    accepted = track.accepted + max(0.0, accepting) * seconds / 3600.0
+    strong = track.strong_seconds + seconds if track.amps >= 0.8 * reference else 0.0
+    last = track.bins[-1].amps if track.bins else 0.0
+    peak = max(track.peak, last)
+    tapering = peak >= max(0.2 * reference, 0.05 * bank.capacity) and track.amps < 0.6 * peak and len(track.bins) >= 6
+    woken = memory.woken or strong >= TEN_MINUTES or accepted >= 0.5 * bank.capacity or tapering
+    return memory._replace(woken=woken, track=track._replace(accepted=accepted, strong_seconds=strong, peak=peak))
+
+
+#: How long the signature of another phase must last [s]; pairs not listed take ten minutes.
+DWELL = {
+    ("waking", "reviving"): 360.0,
+    ("waking", "bulk"): 480.0,
+    ("reviving", "bulk"): 480.0,
+    ("reviving", "waking"): 3600.0,
+    ("reviving", "absorbing"): 1200.0,
+    ("holding", "bulk"): 10800.0,
+    ("holding", "absorbing"): 10800.0,
+    ("holding", "finishing"): 1e12,
+    ("finishing", "bulk"): 7200.0,
+    ("finishing", "absorbing"): 7200.0,
+}
+
+
+def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+    """Ask the signature, wait out its dwell, move."""
+    memory = _at_equalise(bank, memory, at, seconds)
+    track = memory.track
+    wanted = _signature(bank, memory)
+    if wanted == memory.phase:
+        return memory._replace(track=track._replace(candidate="", candidate_seconds=0.0))
+    held = (track.candidate_seconds if wanted == track.candidate else 0.0) + seconds
+    dwell = DWELL.get((memory.phase, wanted), TEN_MINUTES)
+    if memory.phase == "absorbing" and wanted == "bulk":
+        # A morning's climb back is not a new bulk; a raised charger is.
+        dwell = 480.0 if track.peak == 0.0 else 5400.0
+    if held < dwell:
+        return memory._replace(track=track._replace(candidate=wanted, candidate_seconds=held))
+    return memory._replace(phase=wanted, since=at, track=track._replace(candidate="", candidate_seconds=0.0))
+
+
+def _at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+    """Start the hold, or `finishing`, once the bank has really stood at the equalising voltage."""
+    live, track = memory.live, memory.track
+    near = bank.equalise_at(track.temperature) - 0.03 - max(0.002, live.noise)
+    if track.volts < near and live.good_at is None:
+        return memory._replace(live=live._replace(pending=0.0))
+    if memory.phase == "holding":
+        return memory._replace(track=_hold_piece(track, seconds))
+    rising = memory.phase in ("waking", "reviving") and track.amps >= 0.97 * track.peak
+    if not memory.woken or rising or live.pending < 300.0:
+        return memory
+    if bank.hold.starts == "at-voltage":
+        return memory._replace(
+            phase="holding", since=at - live.pending, hold_seconds=memory.hold_seconds + live.pending,
+            live=live._replace(pending=0.0), track=track._replace(candidate="", candidate_seconds=0.0),
+        )  # fmt: skip
+    tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
+    track = _hold_piece(track, seconds)
+    low = track.tail_seconds + seconds if track.amps <= tail else 0.0
+    track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
+    flat = track.finishing_seconds >= 36000.0 and track.amps <= 1.6 * tail and settled(track, 0.0)
+    memory = memory._replace(track=track)
+    if low >= 900.0 or flat:
+        return memory._replace(phase="holding", since=at, live=live._replace(pending=0.0))
+    return memory._replace(phase="finishing", since=memory.since if memory.phase == "finishing" else at - live.pending)
+
+
+def _hold_piece(track: Track, seconds: float) -> Track:
+    filled, total = track.hold_bin_seconds + seconds, track.hold_amp_seconds + track.amps * seconds
+    if filled < TEN_MINUTES:
+        return track._replace(hold_bin_seconds=filled, hold_amp_seconds=total)
+    pieces = (*track.hold_bins[-HOLD_BINS + 1 :], total / filled)
+    return track._replace(hold_bins=pieces, hold_bin_seconds=0.0, hold_amp_seconds=0.0)
+
+
+def _signature(bank: Bank, memory: PhaseMemory) -> str:
+    """The phase that present volts, amps, trend and history look like; the hold is judged elsewhere."""
+    track, phase = memory.track, memory.phase
+    volts, amps = track.volts, track.amps
+    reference = expected_current(bank, memory)
+    ceiling = memory.ceiling or 2.36
+    if phase in ("waking", "reviving"):
+        if memory.set_current and amps >= 0.95 * memory.set_current:
+            return "bulk"
+        if memory.woken and _rising_volts(track) and volts < ceiling - 0.03 and amps >= 0.8 * reference:
+            return "bulk"
+        if (
+            phase == "waking"
+            and track.blocked_seconds < 1800.0
+            and 0.5 < volts < ceiling - 0.06
+            and amps >= 0.01 * bank.capacity
+        ):
+            return "bulk"
+        if memory.woken and volts >= ceiling - 0.03 and amps < 0.9 * track.peak:
+            return "absorbing"
+        if phase == "reviving":
+            return "waking" if amps < 0.05 * reference and not memory.woken else "reviving"
+        grown = amps >= 1.5 * track.floor
+        sagging = volts < ceiling - 0.02 and amps >= 0.05 * reference
+        return "reviving" if grown and (amps >= 0.1 * reference or sagging) else "waking"
+    if phase in ("holding", "finishing"):
+        below = volts < bank.equalise_at(track.temperature) - 0.06
+        if below and amps >= 0.6 * reference:
+            return "bulk"
+        return "absorbing" if below and track.below_seconds == 0.0 else phase
+    tapering = not memory.set_current or amps < 0.95 * memory.set_current
+    if volts >= ceiling - 0.03 and tapering and (volts >= ceiling - 0.012 or amps < 0.93 * reference):
+        return "absorbing"
+    return "bulk" if volts < ceiling - 0.04 else phase
+
+
+def _rising_volts(track: Track) -> bool:
+    bins = track.bins
+    return len(bins) >= 4 and bins[-1].volts > bins[-4].volts + 0.002

@@ -1,0 +1,198 @@
+"""What the phase machine remembers of a bank from one observation to the next."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+#: In the order of a round.
+PHASES = (
+    "idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished",
+)  # fmt: skip
+
+#: Phases in which a round wants the charger on.
+CHARGING = frozenset(("waking", "reviving", "bulk", "absorbing", "finishing", "holding"))
+
+
+class Live(NamedTuple):
+    """Sample by sample: the hold clock's edges and the minute being averaged.
+
+    Attributes
+    ----------
+    at : float or None
+        Previous observation [s].
+    period : float
+        Learned time between observations [s].
+    noise : float
+        Learned step between successive voltages [V per cell].
+    volts : float
+        Last known voltage per cell [V].
+    good_at : float or None
+        Last sample that certainly held the bank at the equalising voltage [s].
+    good_volts : float
+        Its voltage per cell [V].
+    pending : float
+        Time at the equalising voltage that waits for its dwell before it counts [s].
+    opened : float
+        When the present minute began [s].
+    volt_seconds, volt_time, amp_seconds, amp_time : float
+        Sums of the present minute [V s, s, A s, s].
+    """
+
+    at: float | None = None
+    period: float = 0.0
+    noise: float = 0.0
+    volts: float = 0.0
+    good_at: float | None = None
+    good_volts: float = 0.0
+    pending: float = 0.0
+    opened: float = 0.0
+    volt_seconds: float = 0.0
+    volt_time: float = 0.0
+    amp_seconds: float = 0.0
+    amp_time: float = 0.0
+
+
+class Bin(NamedTuple):
+    """Ten charging minutes: end [s], mean volts per cell [V], mean current [A]."""
+
+    at: float
+    volts: float
+    amps: float
+
+
+class Track(NamedTuple):
+    """Minute by minute: smoothed values, trends and the counters behind each decision.
+
+    Attributes
+    ----------
+    cells, capacity : int, float
+        Arrangement these values were learned with [1, Ah].
+    temperature : float
+        Last known electrolyte temperature [degC].
+    volts, amps : float
+        Smoothed over five charging minutes [V per cell, A].
+    bins : tuple of Bin
+        The last six charging hours.
+    volt_seconds, amp_seconds, seconds : float
+        Sums of the bin being filled [V s, A s, s].
+    hold_bins : tuple of float
+        Mean currents of the last ten-minute pieces at the equalising voltage [A].
+    on_seconds, off_seconds : float
+        Charging since the last interruption; not charging since [s].
+    setting : int
+        Which of the owner's charger settings is in use.
+    learned : bool
+        The ceiling was seen, not only configured.
+    strong_seconds : float
+        Uninterrupted time at or above 80 % of the charger's current [s].
+    blocked_seconds : float
+        Time at the ceiling with next to no current, in this round [s].
+    accepted : float
+        Charge that went in while the bank was really accepting [Ah].
+    peak : float
+        Highest ten-minute current since the ceiling was last moved [A].
+    floor : float
+        Lowest ten-minute current at the ceiling before waking [A].
+    growth : float
+        Current that counts as 'already grown so far' [A].
+    stuck_since : float or None
+        When the growth stopped [s].
+    candidate, candidate_seconds : str, float
+        Phase that the signature asks for, and for how long [s].
+    below_seconds : float
+        Charging time since the bank was last at its ceiling [s].
+    tail_seconds, finishing_seconds : float
+        Under the tail current; at the equalising voltage before the hold [s].
+    """
+
+    cells: int = 0
+    capacity: float = 0.0
+    temperature: float = 25.0
+    volts: float = 0.0
+    amps: float = 0.0
+    bins: tuple[Bin, ...] = ()
+    volt_seconds: float = 0.0
+    amp_seconds: float = 0.0
+    seconds: float = 0.0
+    hold_bins: tuple[float, ...] = ()
+    hold_amp_seconds: float = 0.0
+    hold_bin_seconds: float = 0.0
+    on_seconds: float = 0.0
+    off_seconds: float = 0.0
+    setting: int = 0
+    learned: bool = False
+    strong_seconds: float = 0.0
+    blocked_seconds: float = 0.0
+    accepted: float = 0.0
+    peak: float = 0.0
+    floor: float = 0.0
+    growth: float = 0.0
+    stuck_since: float | None = None
+    candidate: str = ""
+    candidate_seconds: float = 0.0
+    below_seconds: float = 0.0
+    tail_seconds: float = 0.0
+    finishing_seconds: float = 0.0
+
+
+class PhaseMemory(NamedTuple):
+    """Where a bank is in its revival.
+
+    Attributes
+    ----------
+    phase : str
+        One of `PHASES`.
+    since : float
+        When it began [s].
+    interrupted : bool
+        The phase stands but nothing flows: generator off, relay open, charger refusing, meters silent.
+    woken : bool
+        It has taken 80 % of what the charger gives, or half its capacity.
+    started_at : float or None
+        Start of the round [s].
+    hold_seconds, hold_needed : float
+        Hold clock, and where it ends as things stand [s].
+    hold_complete : bool
+        The hold is over.
+    hold_completed_at : float or None
+        When [s].
+    ceiling : float
+        Charger's present ceiling per cell [V]; 0 where unknown.
+    set_current : float
+        What the charger can give [A]; 0 where unknown.
+    stuck_seconds : float
+        Charging time at the ceiling without growth [s].
+    not_reviving, hopeless : bool
+        24 and 96 charging hours of that, or a bank that swallows everything.
+    finding : str
+        Since when and why, for those two.
+    """
+
+    phase: str = "idle"
+    since: float = 0.0
+    interrupted: bool = False
+    woken: bool = False
+    started_at: float | None = None
+    hold_seconds: float = 0.0
+    hold_needed: float = 0.0
+    hold_complete: bool = False
+    hold_completed_at: float | None = None
+    ceiling: float = 0.0
+    set_current: float = 0.0
+    stuck_seconds: float = 0.0
+    not_reviving: bool = False
+    hopeless: bool = False
+    finding: str = ""
+    live: Live = Live()
+    track: Track = Track()
+
+
+def initial() -> PhaseMemory:
+    """Nothing seen yet.
+
+    Examples
+    --------
+    >>> initial().phase
+    'idle'
+    """
+    return PhaseMemory()

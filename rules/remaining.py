@@ -1,0 +1,185 @@
+"""Hours left to the end of the hold, with a band and a reason; no number where there is nothing to reckon from."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from rules.bank import Bank
+from rules.observation import Observation
+from rules.phase_memory import CHARGING, PhaseMemory
+from rules.remaining_parts import Part, parts
+from rules.remaining_pattern import Pattern, clock, learn
+
+#: 10 % and 90 % of a normal distribution, in standard deviations.
+TENTH = 1.2816
+
+
+class Estimate(NamedTuple):
+    """Hours to the end of the hold.
+
+    Attributes
+    ----------
+    hours, low, high : float or None
+        Charging hours: middle, 10 %, 90 % [h]; ``None`` where there is no basis.
+    clock_hours, clock_low, clock_high : float or None
+        The same by the clock, nights and stops included [h].
+    reason : str
+        What it rests on, or why there is none.
+    energy : float or None
+        Energy still needed at the bank [kWh].
+    """
+
+    hours: float | None = None
+    low: float | None = None
+    high: float | None = None
+    clock_hours: float | None = None
+    clock_low: float | None = None
+    clock_high: float | None = None
+    reason: str = "no round"
+    energy: float | None = None
+
+
+class RemainingMemory(NamedTuple):
+    """Between two minutes.
+
+    Attributes
+    ----------
+    estimate : Estimate
+        Latest.
+    at : float or None
+        When it was made [s].
+    pattern : Pattern
+        On and off.
+    mean_amps : float
+        Mean charging current of the last hours [A].
+    logarithm : float
+        Smoothed middle hours before the hold [h].
+    phase : str
+        Phase at the last estimate.
+    why, why_until : str, float
+        Reason for the last rise, and until when it is told [s].
+    """
+
+    estimate: Estimate = Estimate()
+    at: float | None = None
+    pattern: Pattern = Pattern()
+    mean_amps: float = 0.0
+    before_hold: float = -1.0
+    phase: str = "idle"
+    why: str = ""
+    why_until: float = 0.0
+
+
+def initial() -> RemainingMemory:
+    """Nothing estimated yet.
+
+    Examples
+    --------
+    >>> initial().estimate.hours is None
+    True
+    """
+    return RemainingMemory()
+
+
+def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:
+    """Renew the estimate once a minute.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    phase : PhaseMemory
+        After this observation.
+    memory : RemainingMemory
+        From the call before, or `initial`.
+    observation : Observation
+        Latest.
+
+    Returns
+    -------
+    RemainingMemory
+        With `estimate`.
+
+    Examples
+    --------
+    >>> from rules.bank import Bank, Block
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),),))
+    >>> observe(bank, PhaseMemory(), initial(), Observation(0.0, 2.1, 0.0)).estimate.reason
+    'no round'
+    """
+    at = observation.at
+    if memory.at is not None and 0.0 <= at - memory.at < 60.0 and phase.phase == memory.phase:
+        return memory
+    seconds = at - memory.at if memory.at is not None and 0.0 <= at - memory.at <= 1800.0 else 0.0
+    if phase.phase not in CHARGING:
+        return RemainingMemory(Estimate(reason=_idle(phase)), at, phase=phase.phase)
+    charging = phase.track.off_seconds == 0.0 and not phase.interrupted
+    outside = phase.phase == "holding" and phase.live.good_at is None
+    pattern = learn(memory.pattern, at, seconds, charging, outside) if seconds else memory.pattern
+    mean = memory.mean_amps
+    if charging and seconds:
+        mean += (phase.track.amps - mean) * (min(1.0, seconds / 21600.0) if mean else 1.0)
+    memory = memory._replace(at=at, pattern=pattern, mean_amps=mean)
+    usual = phase.set_current if abs(mean - phase.set_current) < 0.1 * phase.set_current else mean
+    coming = parts(bank, phase, observation, phase.track.amps if pattern.stops == 0 else usual)
+    if isinstance(coming, str):
+        return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before_hold=-1.0)
+    return _publish(bank, phase, memory, observation, coming)
+
+
+def _idle(phase: PhaseMemory) -> str:
+    if phase.phase == "idle":
+        return "no round" if phase.started_at is None else "charging has not begun"
+    return "the hold is complete"
+
+
+def _publish(
+    bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation, coming: tuple[Part, ...]
+) -> RemainingMemory:
+    at, pattern = observation.at, memory.pattern
+    hold = coming[-1]
+    fresh = sum(part.hours for part in coming[:-1])
+    spread = math.sqrt(sum((part.hours * part.spread) ** 2 for part in coming[:-1])) / fresh if fresh else 0.0
+    before = fresh
+    if memory.before_hold > 0.0 and fresh:
+        elapsed = pattern.on_seconds and 1.0 / 60.0
+        kept = max(0.02, memory.before_hold - elapsed)
+        before = math.exp(math.log(kept) + 0.05 * (math.log(max(fresh, 0.02)) - math.log(kept)))
+    low = before * math.exp(-TENTH * spread) + hold.hours * max(0.0, 1.0 - TENTH * hold.spread)
+    high = before * math.exp(TENTH * spread) + hold.hours * (1.0 + TENTH * hold.spread)
+    hours, clock_hours = clock(pattern, at, before + hold.hours, before)
+    low, clock_low = clock(pattern, at, low, before)
+    high, clock_high = clock(pattern, at, high + 0.02, before)
+    finite = all(math.isfinite(value) for value in (clock_hours, clock_low, clock_high))
+    previous = memory.estimate.hours
+    why, until = memory.why, memory.why_until
+    if previous is not None and hours > 1.10 * previous:
+        why, until = f"up from {previous:.0f} h: {_cause(phase, memory)}", at + 3600.0
+    reason = _sentence(phase, coming)
+    if at < until:
+        reason = f"{reason} ({why})"
+    current = phase.set_current or memory.mean_amps
+    ampere_hours = before * current + hold.hours * min(current, 0.025 * bank.capacity)
+    estimate = Estimate(
+        hours, low, high,
+        clock_hours if finite else None, clock_low if finite else None, clock_high if finite else None,
+        reason, ampere_hours * 2.5 * bank.cells / 1000.0,
+    )  # fmt: skip
+    return memory._replace(estimate=estimate, before_hold=before, phase=phase.phase, why=why, why_until=until)
+
+
+def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:
+    if phase.phase != memory.phase:
+        return f"the bank is {phase.phase} now"
+    if memory.pattern.off_seconds or memory.pattern.on_seconds < 3600.0:
+        return "charging was interrupted"
+    return "it takes charge more slowly than expected"
+
+
+def _sentence(phase: PhaseMemory, coming: tuple[Part, ...]) -> str:
+    if phase.phase == "holding":
+        held, needed = phase.hold_seconds / 3600.0, phase.hold_needed / 3600.0
+        return f"{held:.1f} h of the {needed:.0f} h hold are done; the rest is a clock"
+    stages = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= 0.05)
+    return f"about {stages}, reckoned from charge returned, voltage and trend"
