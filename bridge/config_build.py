@@ -45,6 +45,7 @@ def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], li
                 else Relay(reports_state=table.relay.state_topic is not None, auto_off=table.relay.auto_off),
                 power_factor=table.power_factor,
                 charger_efficiency=table.charger_efficiency,
+                water_reserve=table.water_reserve,
             )
         except ValueError as error:
             found.errors.append(f"{where}: {error}")

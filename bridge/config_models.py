@@ -13,6 +13,7 @@ from bridge.config_types import (
     Amps,
     Bytes,
     Celsius,
+    Grams,
     HomieId,
     Hours,
     Seconds,
@@ -235,6 +236,7 @@ class BankTable(Table):
     automatic_resume: ResumeTable = ResumeTable()
     power_factor: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.99
     charger_efficiency: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.88
+    water_reserve: Grams | None = None
     meter: tuple[MeterTable, ...] = ()
     relay: RelayTable | None = None
 

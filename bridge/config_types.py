@@ -25,6 +25,7 @@ Hours = Annotated[float, *_quantity("h", "16 h")]
 Seconds = Annotated[float, *_quantity("s", "90 s")]
 Bytes = Annotated[float, *_quantity("byte", "2 GB")]
 Share = Annotated[float, *_quantity("1", "1 percent")]
+Grams = Annotated[float, *_quantity("g", "120 g")]
 VoltsPerKelvin = Annotated[float, *_quantity("V/K", "-4 mV/K", difference=True)]
 
 #: Homie identifiers: lower case letters, digits and hyphens, not at the ends.

@@ -59,10 +59,20 @@ SHARES: dict[str, float] = {
 SPELLINGS: dict[str, str] = {
     "V": '"V" or "mV"', "A": '"A" or "mA"', "W": '"W" or "kW"', "degC": '"degC" or "degF"', "Ah": '"Ah"', "h": '"h"',
     "s": '"s", "min", "h" or "days"', "1": '"1" (a ratio), "percent", "ppm" or "%LEL"', "mm": '"mm"',
-    "byte": '"MB" or "GB"', "V/K": '"mV/K"',
+    "byte": '"MB" or "GB"', "V/K": '"mV/K"', "g": '"g" or "kg"',
 }  # fmt: skip
 
-_KINDS = {"V": "voltage", "A": "current", "W": "power", "degC": "temperature", "Ah": "charge", "h": "time", "s": "time"}
+_KINDS = {
+    "V": "voltage",
+    "A": "current",
+    "W": "power",
+    "degC": "temperature",
+    "Ah": "charge",
+    "h": "time",
+    "s": "time",
+    "g": "mass",
+    "mm": "length",
+}
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)?\s*")
 _UNIT = re.compile(r"[^\W\d_][\w°/^ -]{0,23}|[°%µμΩ/℃℉][\w°/%^ -]{0,23}|1")

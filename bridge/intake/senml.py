@@ -33,7 +33,7 @@ class Record(NamedTuple):
 
 
 def resolved(pack: object) -> list[Record]:
-    """Apply the base fields; records without a value (sums only) are left out.
+    """Apply the base fields; records without a value (sums, data) are left out.
 
     Raises
     ------
@@ -58,12 +58,12 @@ def resolved(pack: object) -> list[Record]:
         base_unit = _text(entry, "bu", base_unit)
         base_time = _number(entry, "bt", base_time)
         base_value = _number(entry, "bv", base_value)
-        if "v" in entry:
-            value: object = base_value + _number(entry, "v", 0.0)
-        elif "vb" in entry:
-            value = entry["vb"]
+        if "vb" in entry:
+            value: object = entry["vb"]
         elif "vs" in entry:
             value = entry["vs"]
+        elif "v" in entry or ("bv" in entry and "vd" not in entry):
+            value = base_value + _number(entry, "v", 0.0)  # a missing one of the two counts as zero
         else:
             continue
         name = base_name + _text(entry, "n", "")

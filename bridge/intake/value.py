@@ -127,6 +127,8 @@ def contact(mapping: Mapping) -> Extract:
     def extract(raw: object) -> float:
         if raw is None or isinstance(raw, dict | list):
             raise RejectError("unavailable" if raw is None else "unknown word")
+        if type(raw) is float and raw in {0.0, 1.0}:
+            raw = int(raw)
         word = str(raw).strip(" \t\r\n\0").lower()
         value = words.get(word)
         if value is None:

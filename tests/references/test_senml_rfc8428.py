@@ -1,4 +1,4 @@
-"""SenML against RFC 8428's own examples (sections 5.1.1 to 5.1.6) and rules."""
+"""SenML against RFC 8428's own examples (sections 5.1.1 to 5.1.6) and rules; numbers of 5.1.5 and 5.1.6 from memory."""
 
 from __future__ import annotations
 
