@@ -1,0 +1,219 @@
+"""What charging does to the room and to the cells: gas, air, water, warmth, frost."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.charging import finishing_current
+from rules.electrolyte import freezing_point
+from rules.gassing import (
+    AGED,
+    EXCHANGE,
+    gassing_current,
+    gassing_heat,
+    hours_to_fraction,
+    hydrogen_rate,
+    level_drop,
+    opening_area,
+    ventilation_needed,
+    water_rate,
+)
+from rules.plan_input import COMMON, Charger, Figure, Found, PlanInput
+
+#: Unknown gravity counts as this [1], and charging needs this much above its freezing point [K]; common practice, no
+#: source.
+UNKNOWN_GRAVITY, FROST_MARGIN = 1.05, 3.0
+#: Free surface of acid over the plates, per ampere-hour of one cell [cm^2/Ah]; usual case, no source.
+SURFACE = 0.6
+#: A 6 V 200 Ah block among others: warming per watt [K/W] and time constant [h]; by parts of a usual block, no source.
+WARMING, WARMING_TIME = 0.83, 6.9
+
+
+def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
+    """Hydrogen and air at the charger's full current, whatever it is set to.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    charger : Charger
+        That will be used.
+    given : PlanInput
+        The room.
+
+    Returns
+    -------
+    list of Figure
+        In [L/h], [m^3/h], [cm^2] and [h].
+
+    Raises
+    ------
+    ValueError
+        A room without volume.
+    """
+    inputs = {"amps [A]": charger.amps, "cells in series": bank.cells}
+    hydrogen = hydrogen_rate(charger.amps, bank.cells)
+    air = ventilation_needed(charger.amps, bank.cells)
+    stationary = "EN 50272-2 / IEC 62485-2, the whole current taken as gassing"
+    figures = [
+        Figure("hydrogen", hydrogen, "L/h", "0.4564 L/Ah x cells x amps (25 degC)", inputs, "Faraday's law, CODATA"),
+        Figure("air", air, "m^3/h", "0.0504 x cells x amps", inputs, stationary),
+        Figure("opening, in and out each", opening_area(air), "cm^2", "28 x air", {"air [m^3/h]": air}, stationary),
+    ]
+    if given.shed_volume is not None:
+        closed = hours_to_fraction(given.shed_volume, hydrogen)
+        inputs = {"room [m^3]": given.shed_volume, "hydrogen [L/h]": hydrogen}
+        figures.append(
+            Figure(
+                "hours to 1 % if closed", closed, "h", "0.01 x room / hydrogen, well mixed", inputs, "volume balance"
+            )
+        )
+    return figures
+
+
+def water(found: Found) -> list[Figure]:
+    """Water each cell may lose in the longest hold, and how long the reserve above the plates lasts.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found, with its reserve where known.
+
+    Returns
+    -------
+    list of Figure
+        In [g], [mm] and [h].
+
+    Raises
+    ------
+    ValueError
+        Never for a valid bank.
+    """
+    bank = found.bank
+    capacity = min(bank.string_capacities)
+    rate = water_rate(finishing_current(capacity))
+    inputs: dict[str, float | str] = {"C20 [Ah]": capacity, "longest hold [h]": bank.hold.maximum}
+    lost = rate * bank.hold.maximum
+    formula = "0.336 g/Ah x 0.06 x C20 x hours: every ampere makes gas, an upper bound"
+    drop = level_drop(lost, SURFACE * capacity)
+    figures = [
+        Figure("water per cell over the hold", lost, "g", formula, inputs, "Faraday's law, CODATA"),
+        Figure(
+            "level falls over the hold",
+            drop,
+            "mm",
+            "water / free surface, 0.6 cm2 per Ah",
+            {"water [g]": lost, "C20 [Ah]": capacity},
+            "geometry of a usual case, no source",
+        ),
+    ]
+    if found.reserve is not None:
+        lasts = 0.8 * found.reserve / level_drop(rate, SURFACE * capacity)
+        figures.append(
+            Figure(
+                "hours until topping up",
+                lasts,
+                "h",
+                "80 % of the level above the plates / fall per hour",
+                {"above plates [mm]": found.reserve, "fall [mm/h]": drop / bank.hold.maximum},
+                "geometry of a usual case, no source",
+            )
+        )
+    return figures
+
+
+def warming(bank: Bank, amps: float, given: PlanInput) -> list[Figure]:
+    """Hottest electrolyte expected in the longest hold; between a sound and an aged battery.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    amps : float
+        Highest the charger gives in the hold, all strings [A].
+    given : PlanInput
+        Air and place of the probe.
+
+    Returns
+    -------
+    list of Figure
+        In [degC] and [A]; none where the air's temperature is unknown.
+
+    Raises
+    ------
+    ValueError
+        Equalising volts outside the gassing law.
+    """
+    if given.ambient is None:
+        return []
+    volts = bank.equalise_at(given.ambient)
+    block = max((block for string in bank.strings for block in string), key=lambda block: block.cells * block.capacity)
+    per_watt = WARMING * (600.0 / (block.cells * block.capacity)) ** (2.0 / 3.0)
+    share = amps / len(bank.strings)
+
+    def hottest(exchange: float) -> float:
+        temperature, step = given.ambient or 0.0, 0.1
+        for _ in range(round(bank.hold.maximum / step)):
+            law = gassing_current(volts, min(60.0, max(-20.0, temperature)), block.capacity, exchange)
+            watts = block.cells * gassing_heat(min(share, law), volts)
+            temperature += step * (per_watt * watts - (temperature - (given.ambient or 0.0))) / WARMING_TIME
+        return temperature
+
+    limit = bank.limits.temperature_case if given.probe == "case" else bank.limits.temperature
+    heat_per_ampere = block.cells * gassing_heat(1.0, volts)
+    cap = max(0.0, limit - 1.0 - given.ambient) / (per_watt * heat_per_ampere)
+    inputs: dict[str, float | str] = {
+        "air [degC]": given.ambient,
+        "equalise [V/cell]": volts,
+        "amps per string [A]": share,
+        "K/W": per_watt,
+    }
+    law = "J. Schiffer et al. 2007 for gassing; warming by parts of a usual block, no source"
+    return [
+        Figure(
+            "hottest electrolyte in the hold",
+            hottest(EXCHANGE),
+            "degC",
+            "dT/dt = (K/W x cells x I x (V - 1.481) - (T - air)) / 6.9 h; I gassing at T, up to the amps set",
+            inputs,
+            law,
+            hottest(AGED * EXCHANGE),
+        ),
+        Figure("temperature limit", limit, "degC", f"probe on the {given.probe}", {}, "guide specification, 110 degF"),
+        Figure(
+            "amps per string that stay under the limit",
+            cap,
+            "A",
+            "(limit - 1 K - air) / (K/W x cells x (V - 1.481))",
+            inputs,
+            law,
+        ),
+    ]
+
+
+def frost(found: Found) -> Figure:
+    """Coldest electrolyte at which charging may begin.
+
+    Parameters
+    ----------
+    found : Found
+        With the lowest gravity, where one was read.
+
+    Returns
+    -------
+    Figure
+        In [degC].
+
+    Raises
+    ------
+    ValueError
+        A gravity outside the freezing tables.
+    """
+    gravity = UNKNOWN_GRAVITY if found.gravity is None else min(found.gravity, 1.28)
+    return Figure(
+        "coldest for charging",
+        freezing_point(gravity) + FROST_MARGIN,
+        "degC",
+        "freezing point of the weakest cell + 3 K",
+        {"gravity": gravity, "known": "no, counted as 1.05" if found.gravity is None else "yes"},
+        "US Army TM 5-1185; the margin is " + COMMON,
+    )

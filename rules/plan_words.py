@@ -1,0 +1,61 @@
+"""What every plan says in the same words: the start checklist, what to lay out, the cautions."""
+
+from __future__ import annotations
+
+#: Key and line of the start checklist; a person confirms all of them before `start` is allowed.
+CHECKLIST: tuple[tuple[str, str], ...] = (
+    ("flooded", "Every cell has a filler cap and liquid inside: no sealed, gel or AGM battery in the bank."),
+    ("whole", "No case is cracked, bulging, dry or frozen."),
+    ("polarity", "Volts and polarity of every block measured and written down; none reads backwards."),
+    ("joints", "Every joint clean, bare metal to bare metal, and tight."),
+    ("tops", "Tops washed with plain water and wiped dry; no soda, nothing but water near the caps."),
+    ("levels", "Level in every cell above the plates and below the mark; only distilled water was added, no acid."),
+    ("caps", "Caps loosened, or vents clear and caps resting in place, so that no pressure builds."),
+    ("loads", "Loads, inverters and electronics disconnected; equalising volts can destroy them."),
+    ("fuses", "A fuse at every string, and a hardware thermal cut-out in the charger's feed that needs no software."),
+    ("air", "Openings low and high are free, or the fan runs; they stay so for an hour after charging."),
+    ("base", "The blocks stand on wood or another insulator that acid may spoil."),
+    ("surroundings", "No vehicle, fuel, flame, heater or bed in the room; nobody will smoke there."),
+    ("clothes", "Goggles, acid-proof gloves and old clothes on; rings and watch off; eye-wash water within reach."),
+    ("probe", "The temperature probe sits where the plan assumes it, on the block in the warmest place."),
+    ("meters", "Current meter reads zero with the charger off; volts agree with a multimeter at the posts."),
+)
+
+#: What to lay out before the first switch is turned.
+LAY_OUT: tuple[str, ...] = (
+    "goggles or face shield, acid-proof gloves, apron or old clothes",
+    "15 minutes of clean running or stored water for the eyes",
+    "distilled water and a small funnel that has touched nothing else",
+    "hydrometer, thermometer, torch without open contacts, multimeter, clamp meter for DC",
+    "insulated spanners, wire brush, grease for the posts",
+    "paper, pencil, and a marker for numbering blocks and cells",
+    "baking soda in a bucket of water (about 120 g per litre) for spills on the floor, never on a battery",
+    "spare fuses of the same rating",
+)
+
+#: What travels with every plan, page and report.
+CAUTIONS: tuple[str, ...] = (
+    "Hydrogen: keep air moving low and high before, during and for at least an hour after charging; the gas is "
+    "explosive from 4 % and gathers under the roof.",
+    "No sparks, flames or smoking. Charger off at the wall before a clamp is touched; no tool on top of the cells.",
+    "Acid: goggles, gloves, clothes that may be ruined. Eyes: rinse for 15 minutes, then a doctor.",
+    "Distilled water only. Never acid, never an additive: the missing acid sits in the sulfate and comes back; more "
+    "acid leaves the sulfate nowhere to go.",
+    "Level between plates and mark. Bare plates under charge can arc inside a case full of gas: stop and top up.",
+    "A smell of rotten eggs means leave and air the room at once; the nose goes numb to it.",
+    "Warm is normal, hot stops the work: 38 degC (100 degF) is a warning, 43 degC (110 degF) the end for today.",
+    "Soda only for spills on the floor; a pinch of it in a cell ruins the cell.",
+    "Vehicles, fuel and living space belong elsewhere; nobody sleeps in the room.",
+    "Never charge a frozen, cracked, dry or bulging battery, nor a sealed, gel or AGM one at these volts.",
+    "A relay behind this program switches the charger's AC feed; it is an extra layer. A hardware thermal cut-out and "
+    "fuses are the protection.",
+    "Local electrical and fire codes, the battery maker's sheet and licensed people overrule this plan; mains wiring "
+    "is their work.",
+)
+
+#: The steps that are the same for every bank.
+LOOK_IN = "Look in after 15 minutes, after 1 hour, then hourly while somebody is up: smell, touch, listen, levels."
+AFTERWARDS = (
+    "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every cell, "
+    "test the capacity, and only then judge."
+)
