@@ -79,9 +79,13 @@ class Retention:
 
 
 def _remove(connection: sqlite3.Connection, table: str, condition: str = "") -> int:
-    """Remove some of the oldest rows: a stretch of the primary key, so nothing is searched."""
+    """Remove some of the oldest rows: a stretch of the primary key, so nothing is searched.
+
+    The newest row stays, so that numbers never begin again behind an outlet's position.
+    """
     return connection.execute(
-        f"DELETE FROM {table} WHERE id < (SELECT min(id) FROM {table}) + {ROWS} {condition}"
+        f"DELETE FROM {table} WHERE id < (SELECT min(id) FROM {table}) + {ROWS} "
+        f"AND id < (SELECT max(id) FROM {table}) {condition}"
     ).rowcount
 
 

@@ -1,0 +1,130 @@
+"""Journal rows as InfluxDB line protocol: every field carries its unit in its name, every number is a float.
+
+A number once written without a decimal point makes its field an integer for ever, and a point without a time gets the
+server's: a retry would then be a second point. Both are ruled out here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from bridge.journal.reader import Row
+from bridge.journal.store import compact
+from rules.quantity import QUANTITIES
+from rules.reading import Derived, Event
+
+#: Stream of the journal -> measurement.
+MEASUREMENTS = {"reading": "bank_reading", "state": "bank_state", "event": "bank_event", "health": "bridge_health"}
+SUFFIXES = {"V": "_v", "A": "_a", "W": "_w", "degC": "_c", "mm": "_mm", "1": "", "boolean": ""}
+#: Numbers of a state -> field.
+STATE_FIELDS = {
+    "voltage": "voltage_v",
+    "volts_per_cell": "volts_per_cell_v",
+    "current": "current_a",
+    "power": "power_w",
+    "temperature": "temperature_c",
+    "ambient": "ambient_c",
+    "rise_rate": "rise_rate_k_per_h",
+    "phase_since": "phase_since_s",
+    "remaining_hours": "remaining_h",
+    "remaining_low": "remaining_low_h",
+    "remaining_high": "remaining_high_h",
+    "remaining_clock_hours": "remaining_clock_h",
+    "finish_at": "finish_at_s",
+    "hold_hours": "hold_h",
+    "hold_needed": "hold_needed_h",
+    "charge_returned": "charge_returned_ah",
+    "energy": "energy_kwh",
+    "overcharge": "overcharge_ah",
+    "hydrogen_rate": "hydrogen_rate_l_per_h",
+    "ventilation_needed": "ventilation_needed_m3_per_h",
+    "water_used": "water_used_g_per_cell",
+    "safe_to_approach_at": "safe_to_approach_at_s",
+    "lowest_gravity": "lowest_gravity",
+    "gravity_spread": "gravity_spread",
+    "gravity_trend": "gravity_trend_per_h",
+    "current_estimated": "current_estimated",
+    "interrupted": "interrupted",
+    "charge_allowed": "charge_allowed",
+    "tripped": "tripped",
+}
+STATE_WORDS = ("phase", "relay", "trip_reason", "remaining_reason")
+
+#: Backslashes and line ends have no safe spelling in a key or tag.
+_KEY = str.maketrans({",": r"\,", "=": r"\=", " ": r"\ ", "\\": "_", "\n": "_", "\r": "_", "\t": "_"})
+_TEXT = str.maketrans({'"': r"\"", "\\": r"\\", "\n": " ", "\r": " "})
+
+
+def field_name(meter: str) -> str:
+    """Field of a meter: its name with the unit behind it.
+
+    >>> field_name("voltage"), field_name("block_voltage:N1"), field_name("electrolyte_temperature#2")
+    ('voltage_v', 'block_voltage_N1_v', 'electrolyte_temperature#2_c')
+    """
+    quantity = QUANTITIES.get(meter.partition(":")[0].partition("#")[0])
+    return meter.replace(":", "_") + (SUFFIXES[quantity.unit] if quantity else "")
+
+
+def line(stream: str, row: Row, site: str) -> str | None:
+    """One journal row as a line with its time in microseconds, or None where it holds nothing to write.
+
+    >>> line("reading", Row(1, 1795590000.0, "north", False, {"voltage": 26}), "tarn-hut")
+    'bank_reading,site=tarn-hut,bank=north,source=meter voltage_v=26.0 1795590000000000'
+    """
+    tags = {"site": site, "bank": row.bank}
+    time = round(row.at * 1000.0) * 1000
+    fields: dict[str, object]
+    if stream == "reading":
+        tags["source"] = "meter"
+        fields = {field_name(meter): value for meter, value in row.values.items()}
+    elif stream == "state":
+        tags["source"] = "rules"
+        fields = _state_fields(row.values)
+    elif stream == "event":
+        event: Event = row.values
+        tags["source"] = "hand" if event.kind == "hand" else "rules"
+        tags["kind"] = event.kind
+        # Two events of one kind in one millisecond are two points: the row's number decides, the same at each retry.
+        time += row.id % 1000
+        fields = _event_fields(event)
+    else:
+        tags["source"] = "bridge"
+        fields = row.values
+    return format_line(MEASUREMENTS[stream], tags, fields, time)
+
+
+def format_line(measurement: str, tags: Mapping[str, str], fields: Mapping[str, object], time: int) -> str | None:
+    """Line protocol; numbers become floats, what is not finite or empty is left out, None when nothing is left."""
+    parts = []
+    for name, value in fields.items():
+        if isinstance(value, str):
+            if value:
+                parts.append(f'{name.translate(_KEY)}="{value.translate(_TEXT)}"')
+        elif isinstance(value, (int, float)) and math.isfinite(value):
+            parts.append(f"{name.translate(_KEY)}={float(value)!r}")
+    if not parts:
+        return None
+    labels = "".join(f",{name}={value.translate(_KEY)}" for name, value in tags.items() if value)
+    return f"{measurement}{labels} {','.join(parts)} {time}"
+
+
+def _state_fields(state: Derived) -> dict[str, object]:
+    fields: dict[str, object] = {field: getattr(state, name) for name, field in STATE_FIELDS.items()}
+    fields.update((name, getattr(state, name)) for name in STATE_WORDS)
+    fields.update((f"string_current_{number}_a", amps) for number, amps in enumerate(state.string_currents, 1))
+    fields["flags"] = ",".join(flag.name for flag in state.flags)
+    fields["flag_count"] = len(state.flags)
+    return fields
+
+
+def _event_fields(event: Event) -> dict[str, object]:
+    """`count` is always there to be added up; numbers of the detail as they are, all of it as JSON beside them."""
+    fields: dict[str, object] = {"count": 1.0}
+    fields.update((name, value) for name, value in event.detail.items() if isinstance(value, (int, float)))
+    values = event.detail.get("values")
+    if event.kind == "hand" and isinstance(values, Mapping):
+        quantity = event.detail.get("kind", "value")
+        fields.update((f"{quantity}_{where}".rstrip("_"), value) for where, value in values.items())
+    fields["detail"] = compact(event.detail)
+    return fields
