@@ -264,7 +264,30 @@ def reading(
 
 
 def add(log: Log, new: Iterable[GravityReading]) -> Log:
-    """Log with new readings, in order of time, the newest 24 of each cell kept."""
+    """Log with new readings, in order of time, the newest 24 of each cell kept.
+
+    Parameters
+    ----------
+    log : tuple of GravityReading
+        In order of time.
+    new : iterable of GravityReading
+        In any order; late entries find their place.
+
+    Returns
+    -------
+    tuple of GravityReading
+        In order of time.
+
+    Notes
+    -----
+    Book-keeping by definition.
+
+    Examples
+    --------
+    >>> late = GravityReading(60.0, "N1.1", 1.250, "", True, False)
+    >>> [entry.taken_at for entry in add((late._replace(taken_at=120.0),), [late])]
+    [60.0, 120.0]
+    """
     kept: list[GravityReading] = []
     seen: dict[str, int] = {}
     for entry in sorted((*log, *new), key=lambda entry: entry.taken_at, reverse=True):
@@ -275,7 +298,30 @@ def add(log: Log, new: Iterable[GravityReading]) -> Log:
 
 
 def latest(log: Log, trusted_only: bool = False) -> dict[str, GravityReading]:
-    """Newest number of each cell, those left out that are more than 24 h older than the newest of all."""
+    """Newest number of each cell, those left out that are more than 24 h older than the newest of all.
+
+    Parameters
+    ----------
+    log : tuple of GravityReading
+        In order of time.
+    trusted_only : bool
+        Only what counts for a verdict.
+
+    Returns
+    -------
+    dict
+        Cell to reading.
+
+    Notes
+    -----
+    The 24 hours are common practice, no source.
+
+    Examples
+    --------
+    >>> first = GravityReading(0.0, "N1.1", 1.250, "", True, False)
+    >>> list(latest((first, first._replace(cell="N1.2", taken_at=25 * 3600.0))))
+    ['N1.2']
+    """
     newest: dict[str, GravityReading] = {}
     for entry in log:
         if entry.gravity_corrected is not None and (entry.trusted or not trusted_only):
@@ -314,7 +360,30 @@ def spread(log: Log, trusted_only: bool = False) -> float | None:
 
 
 def lowest(log: Log, trusted_only: bool = False) -> GravityReading | None:
-    """Newest reading of the weakest cell, or ``None`` without any number."""
+    """Newest reading of the weakest cell.
+
+    Parameters
+    ----------
+    log : tuple of GravityReading
+        In order of time.
+    trusted_only : bool
+        Only what counts for a verdict.
+
+    Returns
+    -------
+    GravityReading or None
+        ``None`` without any number.
+
+    Notes
+    -----
+    By definition.
+
+    Examples
+    --------
+    >>> number = GravityReading(0.0, "N1.1", 1.250, "", True, False)
+    >>> lowest((number, number._replace(cell="N1.2", gravity_corrected=None, mark="low"))).cell
+    'N1.1'
+    """
     return min(latest(log, trusted_only).values(), key=lambda entry: entry.gravity_corrected or 0.0, default=None)
 
 
@@ -358,6 +427,8 @@ def trend_per_hour(log: Log, at: float, hours: float = 6.0) -> float | None:
 def still_rising(log: Log, at: float) -> bool | None:
     """Whether gravity of any cell still rises, from its last four readings within six hours.
 
+    Readings less than 25 minutes apart count as one, so that checking a cell twice proves nothing.
+
     Parameters
     ----------
     log : tuple of GravityReading
@@ -381,10 +452,10 @@ def still_rising(log: Log, at: float) -> bool | None:
     >>> [still_rising(hourly[:n], 3600.0 * (n - 1)) for n in (3, 4, 5)]
     [None, True, False]
     """
-    judged = [series[-4:] for series in _recent(log, at, 6.0).values() if len(series) >= 4]
+    judged = [four for series in _recent(log, at, 6.0).values() if (four := _newest_four(series))]
     if not judged:
         return None
-    return any(four[-1][1] > four[0][1] and not _level([gravity for _, gravity in four]) for four in judged)
+    return any(four[-1] > four[0] and not _level(four) for four in judged)
 
 
 def plateau(log: Log, cells: Collection[str], silent: Collection[str] = ()) -> bool:
@@ -472,19 +543,32 @@ def _level(gravities: list[float]) -> bool:
     return all(abs(gravity - middle) <= POINT + 1e-9 for gravity in gravities)
 
 
+def _newest_four(series: list[tuple[float, float]]) -> list[float]:
+    """Gravities since the fourth newest of readings that lie 25 minutes or more apart; empty with fewer than four."""
+    counted, counted_hour = 0, float("inf")
+    for position in range(len(series) - 1, -1, -1):
+        if counted_hour - series[position][0] >= 25.0 / 60.0:
+            counted, counted_hour = counted + 1, series[position][0]
+        if counted == 4:
+            return [gravity for _, gravity in series[position:]]
+    return []
+
+
 def _flat(readings: list[GravityReading]) -> bool:
     """Whether the newest four hourly readings, and those between them, are level and under charge."""
-    hourly, taken = 0, None
+    if not readings:
+        return False
+    newest = counted_at = readings[-1].taken_at
+    hourly = 1
     window: list[float] = []
     for entry in reversed(readings):
-        if not entry.under_charge or entry.gravity_corrected is None:
-            return False
-        if taken is not None and taken - entry.taken_at > 2.0 * _HOUR:
+        since = counted_at - entry.taken_at
+        if not entry.under_charge or entry.gravity_corrected is None or since > 2.0 * _HOUR:
             return False
         window.append(entry.gravity_corrected)
-        # 50 minutes count as an hour: nobody walks round by the second.
-        if taken is None or taken - entry.taken_at >= 50.0 * 60.0:
-            hourly, taken = hourly + 1, entry.taken_at
-        if hourly == 4:
+        # Ten minutes early counts as an hour: nobody walks round by the second.
+        if since >= 50.0 * 60.0:
+            hourly, counted_at = hourly + 1, entry.taken_at
+        if hourly >= 4 and newest - entry.taken_at >= 170.0 * 60.0:
             return _level(window)
     return False

@@ -87,6 +87,27 @@ def test_a_point_up_and_down_is_a_plateau() -> None:
     assert still_rising(hourly(1.260, 1.261, 1.262, 1.263), 4 * 3600.0)
 
 
+def test_reading_more_often_does_not_shorten_the_hours() -> None:
+    every_ten_minutes = tuple(GravityReading(600.0 * n, "N1.1", 1.263, "", True, False) for n in range(19))
+    assert [plateau(every_ten_minutes[:n], ["N1.1"]) for n in (17, 19)] == [False, True]
+    # Four looks within half an hour say nothing about a rise.
+    assert still_rising(every_ten_minutes[:4], 1800.0) is None
+
+
+def test_a_plateau_needs_every_cell_and_a_charger_at_work() -> None:
+    both = sorted((*hourly(*[1.263] * 4), *hourly(*[1.250] * 4, cell="N1.2")))
+    assert plateau(tuple(both), ["N1.1", "N1.2"])
+    assert not plateau(tuple(both), ["N1.1", "N1.2", "N1.3"])
+    resting = tuple(entry._replace(under_charge=False) for entry in both)
+    assert not plateau(resting, ["N1.1", "N1.2"])
+    assert not plateau(tuple(both[:-1]), ["N1.1", "N1.2"])
+
+
+def test_hours_without_a_reading_break_a_plateau() -> None:
+    night = tuple(GravityReading(3600.0 * hour, "N1.1", 1.263, "", True, False) for hour in (0.0, 1.0, 2.0, 9.0))
+    assert not plateau(night, ["N1.1"])
+
+
 def test_a_flat_cell_that_does_not_gas_is_not_full() -> None:
     # Kimberly: readings count while all cells gas.
     dead = hourly(1.151, 1.151, 1.151, 1.151)
