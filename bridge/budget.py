@@ -1,0 +1,148 @@
+"""What `check` works out on paper: worked examples of every mapping, the safety time budget, which losses are covered.
+
+Every threshold comes from the rules or the cabin file; here is only the arithmetic.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from bridge.intake import Mapping
+from bridge.intake.mapping import CONTACT_WORDS
+from bridge.settings import BrokerSettings, RelaySettings
+from rules.bank import Bank, Meter
+from rules.freshness import ASSUMED_PERIOD, silence_limit
+from rules.plausible import CONFIRM_WINDOW, NEVER
+from rules.thermal import RATE_LIMIT
+
+#: Allowed for broker and network, and for the relay to move [s]: a hundred times what a local network takes.
+BROKER_SECONDS, RELAY_SECONDS = 1.0, 1.0
+
+#: What a bank under charge might show, for the worked examples; voltages per cell.
+_TYPICAL: dict[str, float] = {
+    "voltage": 2.1, "block_voltage": 2.1, "cell_voltage": 2.1, "midpoint_voltage": 2.1, "current": 9.5, "power": 250.0,
+    "electrolyte_temperature": 31.0, "ambient_temperature": 12.0, "string_current": 4.5, "ac_voltage": 230.0,
+    "ac_current": 3.0, "ac_power": 690.0, "hydrogen": 0.004, "gravity": 1.265, "level": 10.0,
+}  # fmt: skip
+
+
+def spanned_cells(bank: Bank, meter: Meter | None) -> int:
+    """Cells that a voltage reading spans."""
+    quantity = "" if meter is None else meter.quantity
+    if quantity == "voltage":
+        return bank.cells
+    if quantity == "midpoint_voltage":
+        return bank.cells // 2
+    return bank.strings[0][0].cells if quantity == "block_voltage" else 1
+
+
+def worked_example(mapping: Mapping, bank: Bank) -> str:
+    """One value through the compiled factor: ``12640 mV → 12.64 V``."""
+    if mapping.is_contact:
+        words = dict(mapping.words) or {word: value for word, value in CONTACT_WORDS.items() if word in {"on", "off"}}
+        return ", ".join(f"{word} → {value:g}" for word, value in words.items())
+    unit = mapping.unit
+    if unit is None:
+        source = "its $description names" if mapping.style == "homie" else "the record names"
+        return f"the unit {source} → {mapping.canonical}"
+    scale, offset = mapping.factor(unit)
+    typical = _TYPICAL[mapping.quantity] * spanned_cells(bank, bank.by_name.get(mapping.meter))
+    raw = float(f"{(typical - offset) / scale:.4g}")
+    shown = "" if mapping.canonical == "1" else f" {mapping.canonical}"
+    written = "" if unit == "1" else f" {unit}"
+    direction = " charging" if mapping.quantity.endswith("current") and mapping.sign < 0 else ""
+    return f"{raw:.10g}{written} → {raw * scale + offset:.6g}{shown}{direction}"
+
+
+class Budget(NamedTuple):
+    """Seconds from a limit passed to current gone, beside the seconds until harm [s].
+
+    Attributes
+    ----------
+    period : float
+        Of the slowest electrolyte sensor.
+    confirm : float
+        The window in which a second sample confirms the first.
+    silence : float
+        A sensor that dies withdraws the permit after this.
+    broker, relay : float
+        Allowances.
+    available : float
+        From the limit to the absolute limit at the fastest warming that is tolerated.
+    assumed : bool
+        The period is not in the cabin file.
+    """
+
+    period: float
+    confirm: float
+    silence: float
+    broker: float
+    relay: float
+    available: float
+    assumed: bool
+
+    @property
+    def needed(self) -> float:
+        """The longer of: a hot bank seen, and a sensor gone silent."""
+        return max(self.period + self.confirm, self.silence) + 2 * self.broker + self.relay
+
+    def lines(self) -> list[str]:
+        """The arithmetic in words."""
+        verdict = "enough" if self.needed < self.available else "NOT ENOUGH: a faster sensor, or a lower limit"
+        act = f"command {self.broker:g} s + relay {self.relay:g} s"
+        hot = self.period + self.confirm + 2 * self.broker + self.relay
+        assumed = " (assumed: write every)" if self.assumed else ""
+        return [
+            f"over the limit: sensor {self.period:g} s{assumed} + confirm {self.confirm:g} s + broker {self.broker:g} s + "
+            f"{act} = {hot:g} s",
+            f"sensor gone silent: {self.silence:g} s + {act} = {self.silence + self.broker + self.relay:g} s",
+            f"from the limit to harm: {self.available / 60:.0f} min at {RATE_LIMIT:g} K/h: {verdict}",
+        ]
+
+
+def time_budget(bank: Bank) -> Budget | None:
+    """The budget for over-temperature; None without an electrolyte sensor."""
+    sensors = [meter for meter in bank.meters if meter.quantity == "electrolyte_temperature"]
+    if not sensors:
+        return None
+    slowest = max(sensors, key=lambda meter: meter.period or ASSUMED_PERIOD)
+    limits = bank.limits
+    highest = max(limits.temperature_case if meter.placed == "case" else limits.temperature for meter in sensors)
+    return Budget(
+        period=slowest.period or ASSUMED_PERIOD,
+        confirm=CONFIRM_WINDOW,
+        silence=silence_limit(slowest, NEVER),
+        broker=BROKER_SECONDS,
+        relay=RELAY_SECONDS,
+        available=max(0.0, (limits.temperature_absolute - highest) / RATE_LIMIT * 3600.0),
+        assumed=slowest.period is None,
+    )
+
+
+class Loss(NamedTuple):
+    """What may be lost, what opens the relay then, and after how long at most [s]; None where nothing does."""
+
+    lost: str
+    covered_by: str
+    after: float | None
+
+
+def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
+    """Which losses the relay covers."""
+    off = relay.auto_off
+    nothing = "NOTHING: give the relay an auto-off timer and write auto_off here"
+    auto = nothing if off is None else "the relay's own auto-off"
+    return (
+        Loss("bridge killed", "the guard's will, published by the broker", BROKER_SECONDS + RELAY_SECONDS),
+        Loss(
+            "bridge's host or its cable lost",
+            "the guard's will, once the broker misses the keep-alive",
+            min(1.5 * broker.keepalive, off or float("inf")) + BROKER_SECONDS + RELAY_SECONDS,
+        ),
+        Loss("broker lost", auto, off),
+        Loss("network to the relay lost", auto, off),
+        Loss("power of broker or network lost", auto, off),
+        Loss(
+            "relay welded or overridden by hand", "nothing here: only the hardware thermal cut-out and the fuse", None
+        ),
+    )

@@ -1,0 +1,205 @@
+"""`revival check`: what the cabin file means and what is wrong with it, on paper; with `--connect` also tried out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import logging
+import sqlite3
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from bridge.budget import losses, time_budget, worked_example
+from bridge.config import Loaded, load
+from bridge.errors import BridgeError, CannotReachError, ConfigError
+from bridge.settings import Cabin, InfluxSettings, JournalSettings
+
+#: The broker's own limits do not travel over MQTT, so nobody but its owner can check them.
+UNSEEN = (
+    "max_queued_messages: the usual 1000 silently drops what comes while the bridge is away; 100000 does not",
+    "max_inflight_messages: 20 is enough",
+    "autosave_on_changes true with autosave_interval 1: without it a broker that dies forgets what it was keeping",
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """`--config`, `--connect`, `--json`."""
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file")
+    parser.add_argument("--connect", action="store_true", help="also try broker, database and journal")
+    parser.add_argument("--json", action="store_true", help="print one JSON document instead of text")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the report; 0, 4 where something cannot be reached, 78 where the file is wrong."""
+    try:
+        loaded = load(arguments.config)
+    except ConfigError as error:
+        problems = str(error).splitlines()
+        if arguments.json:
+            print(json.dumps({"ok": False, "errors": problems}, indent=2))
+        else:
+            print("\n".join(problems), file=sys.stderr)
+            print(f"{len(problems)} {'thing is' if len(problems) == 1 else 'things are'} wrong.", file=sys.stderr)
+        return error.exit_code
+    report = describe(loaded)
+    if arguments.connect:
+        report["connect"] = try_out(loaded.cabin)
+        report["ok"] = all(step["ok"] for step in report["connect"])
+    print(json.dumps(report, indent=2, ensure_ascii=False) if arguments.json else "\n".join(as_text(report)))
+    return 0 if report["ok"] else CannotReachError.exit_code
+
+
+def describe(loaded: Loaded) -> dict[str, Any]:
+    """Everything `check` says, as plain data."""
+    cabin = loaded.cabin
+    stamped = set(loaded.routes.history_topics)
+    banks = []
+    for bank in cabin.banks.values():
+        relay = next((relay for relay in cabin.relays if bank.id in relay.banks), None)
+        budget = time_budget(bank)
+        banks.append(
+            {
+                "bank": bank.id,
+                "cells": bank.cells,
+                "strings": len(bank.strings),
+                "capacity_ah": bank.capacity,
+                "equalise_v": round(bank.equalise * bank.cells, 3),
+                "string_current_a": bank.string_current_limit,
+                "watch_only": relay is None,
+                "meters": [
+                    {
+                        "topic": mapping.topic,
+                        "style": mapping.style,
+                        "at": mapping.pointer or mapping.name,
+                        "meter": mapping.meter,
+                        "example": worked_example(mapping, bank),
+                        "session": "history" if mapping.topic in stamped else "live",
+                    }
+                    for mapping in loaded.routes.mappings
+                    if mapping.bank == bank.id
+                ],
+                "time_budget": None
+                if budget is None
+                else {**budget._asdict(), "needed": budget.needed, "words": budget.lines()},
+                "losses": [] if relay is None else [loss._asdict() for loss in losses(cabin.broker, relay)],
+            }
+        )
+    return {
+        "ok": True,
+        "file": cabin.source,
+        "site": cabin.site,
+        "broker": f"{cabin.broker.host}:{cabin.broker.port}",
+        "banks": banks,
+        "warnings": list(loaded.warnings),
+        "cannot_be_seen": list(UNSEEN),
+    }
+
+
+def as_text(report: dict[str, Any]) -> Iterator[str]:
+    """The report for people."""
+    yield f"{report['file']}: site {report['site']}, broker {report['broker']}"
+    for bank in report["banks"]:
+        yield ""
+        yield (
+            f"bank {bank['bank']}: {bank['cells']} cells in {bank['strings']} "
+            f"{'string' if bank['strings'] == 1 else 'strings'}, {bank['capacity_ah']:g} Ah, "
+            f"equalise at {bank['equalise_v']:g} V, at most {bank['string_current_a']:g} A per string"
+            + (", watch only" if bank["watch_only"] else "")
+        )
+        for meter in bank["meters"]:
+            where = f"{meter['topic']} {meter['at']}".strip()
+            kept = "  (own time)" if meter["session"] == "history" else ""
+            yield f"  {meter['meter']:<26} {where:<38} {meter['example']}{kept}"
+        if bank["watch_only"]:
+            continue
+        if bank["time_budget"] is not None:
+            yield "  safety time budget"
+            for line in bank["time_budget"]["words"]:
+                yield f"    {line}"
+        yield "  what opens the relay when something is lost"
+        for loss in bank["losses"]:
+            after = "" if loss["after"] is None else f" (within {loss['after']:g} s)"
+            yield f"    {loss['lost']}: {loss['covered_by']}{after}"
+    yield ""
+    yield "cannot be seen from here; look at the broker's own configuration"
+    for line in report["cannot_be_seen"]:
+        yield f"  {line}"
+    for step in report.get("connect", ()):
+        yield f"{step['what']}: {'ok' if step['ok'] else 'FAILED'}, {step['words']}"
+    for line in report["warnings"]:
+        yield f"look again: {line}"
+    yield "The file can be run." if report["ok"] else "The file is right, but not everything can be reached."
+
+
+def try_out(cabin: Cabin) -> list[dict[str, Any]]:
+    """Broker, database and journal, each tried once."""
+    return [
+        _step("broker", lambda: _broker(cabin)),
+        *([_step("database", lambda: _database(cabin.influx))] if cabin.influx is not None else []),
+        _step("journal", lambda: _journal(cabin.journal)),
+    ]
+
+
+def _step(what: str, attempt: Callable[[], str]) -> dict[str, Any]:
+    try:
+        return {"what": what, "ok": True, "words": attempt()}
+    except BridgeError as error:
+        return {"what": what, "ok": False, "words": str(error)}
+
+
+def _broker(cabin: Cabin) -> str:
+    from bridge.bus import probe  # noqa: PLC0415  (only here is a network library needed)
+
+    logging.getLogger("revival").addHandler(logging.NullHandler())  # the report says it once, in its own place
+    probe(cabin.broker, f"{cabin.broker.client_prefix}-{cabin.site}-check")
+    return f"{cabin.broker.host}:{cabin.broker.port} lets us in"
+
+
+def _database(settings: InfluxSettings | None) -> str:
+    """A write of nothing but a comment: tells a database that is down from a token or bucket that is wrong."""
+    from influxdb_client.client.influxdb_client import InfluxDBClient  # noqa: PLC0415
+    from influxdb_client.client.write_api import SYNCHRONOUS  # noqa: PLC0415
+    from influxdb_client.rest import ApiException  # noqa: PLC0415
+    from urllib3.exceptions import HTTPError  # noqa: PLC0415
+
+    assert settings is not None
+    url = settings.url
+    token = settings.token.get_secret_value()
+    refused = {
+        401: "does not accept the token: renew it in token_file or token_env",
+        403: f'does not let the token write to bucket "{settings.bucket}": give it that right',
+        404: f'has no bucket "{settings.bucket}" in org "{settings.org}": create it, or correct the names',
+    }
+    with InfluxDBClient(url, token, org=settings.org, timeout=10_000, retries=False) as client:
+        try:
+            client.write_api(write_options=SYNCHRONOUS).write(settings.bucket, record="# revival check")
+        except ApiException as error:
+            if error.status in refused:
+                raise CannotReachError(f"{url} {refused[error.status]}") from None
+            if error.status != 400:  # 400: let in, and there was nothing to write
+                raise CannotReachError(f"{url} answers {error.status}: look at its log") from None
+        except (HTTPError, OSError):
+            raise CannotReachError(f"no database answers at {url}: is it running, and the url right?") from None
+    return f"{url} lets us write"
+
+
+def _journal(settings: JournalSettings) -> str:
+    path = settings.path
+    if not path.parent.is_dir():
+        raise CannotReachError(f"folder {path.parent} does not exist: create it, or change [journal] path")
+    existed = path.exists()
+    try:
+        with closing(sqlite3.connect(path, timeout=2.0)) as database:
+            database.execute("BEGIN IMMEDIATE")
+            database.rollback()
+    except sqlite3.Error as error:
+        if "locked" in str(error):
+            return f"{path} is in use by a running bridge"
+        raise CannotReachError(f"{path}: {error}: look at the folder's permissions and the disk") from None
+    if not existed:
+        path.unlink(missing_ok=True)
+        return f"{path} can be created"
+    return f"{path} can be written"
