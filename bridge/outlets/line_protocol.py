@@ -27,12 +27,12 @@ STATE_FIELDS = {
     "ambient": "ambient_c",
     "rise_rate": "rise_rate_k_per_h",
     "phase_since": "phase_since_s",
-    "remaining_hours": "remaining_h",
+    "remaining_hours": "remaining_hours_h",
     "remaining_low": "remaining_low_h",
     "remaining_high": "remaining_high_h",
-    "remaining_clock_hours": "remaining_clock_h",
+    "remaining_clock_hours": "remaining_clock_hours_h",
     "finish_at": "finish_at_s",
-    "hold_hours": "hold_h",
+    "hold_hours": "hold_hours_h",
     "hold_needed": "hold_needed_h",
     "charge_returned": "charge_returned_ah",
     "energy": "energy_kwh",
@@ -95,12 +95,11 @@ def line(stream: str, row: Row, site: str) -> str | None:
 
 
 def format_line(measurement: str, tags: Mapping[str, str], fields: Mapping[str, object], time: int) -> str | None:
-    """Line protocol; numbers become floats, what is not finite or empty is left out, None when nothing is left."""
+    """Line protocol; numbers become floats, what is not finite is left out, None when nothing is left."""
     parts = []
     for name, value in fields.items():
         if isinstance(value, str):
-            if value:
-                parts.append(f'{name.translate(_KEY)}="{value.translate(_TEXT)}"')
+            parts.append(f'{name.translate(_KEY)}="{value.translate(_TEXT)}"')
         elif isinstance(value, (int, float)) and math.isfinite(value):
             parts.append(f"{name.translate(_KEY)}={float(value)!r}")
     if not parts:
@@ -119,12 +118,18 @@ def _state_fields(state: Derived) -> dict[str, object]:
 
 
 def _event_fields(event: Event) -> dict[str, object]:
-    """`count` is always there to be added up; numbers of the detail as they are, all of it as JSON beside them."""
+    """`count` is always there to be added up; numbers of the detail as they are, and all of it in words."""
     fields: dict[str, object] = {"count": 1.0}
     fields.update((name, value) for name, value in event.detail.items() if isinstance(value, (int, float)))
     values = event.detail.get("values")
     if event.kind == "hand" and isinstance(values, Mapping):
         quantity = event.detail.get("kind", "value")
         fields.update((f"{quantity}_{where}".rstrip("_"), value) for where, value in values.items())
-    fields["detail"] = compact(event.detail)
+    fields["text"] = ", ".join(
+        f"{name} {_say(value)}" for name, value in event.detail.items() if value not in ("", None)
+    )
     return fields
+
+
+def _say(value: object) -> str:
+    return value if isinstance(value, str) else compact(value)
