@@ -28,11 +28,12 @@ COMMANDS = {
 METERS = {"cabin/shunt", "cabin/probe1", "cabin/charger/set", "cabin/charger/state"}
 STATES = {"homie/5/tarn-hut/$state", f"{NORTH}/$description", f"{NORTH}/electrical/voltage"}
 HUB = {"homeassistant/status", "homeassistant/sensor/tarn-hut-north/voltage/config"}
+BEAT = {"revival/revival/heartbeat"}
 STRANGE = {"homie/5/other-hut/$state", "somebody/else"}
-EVERYTHING = METERS | STATES | COMMANDS | HUB | STRANGE
+EVERYTHING = METERS | STATES | COMMANDS | HUB | BEAT | STRANGE
 
 MAY_WRITE = {
-    "revival": {"cabin/charger/set", "homeassistant/sensor/tarn-hut-north/voltage/config"} | STATES | COMMANDS,
+    "revival": {"cabin/charger/set", "homeassistant/sensor/tarn-hut-north/voltage/config"} | BEAT | STATES | COMMANDS,
     "shunt": {"cabin/shunt"},
     "probes": {"cabin/probe1"},
     "charger": {"cabin/charger/state"},
@@ -41,7 +42,7 @@ MAY_WRITE = {
     "viewer": set(),
 }
 MAY_READ = {
-    "revival": METERS | STATES | COMMANDS | {"homeassistant/status"},
+    "revival": METERS | STATES | COMMANDS | BEAT | {"homeassistant/status"},
     "shunt": set(),
     "probes": set(),
     "charger": {"cabin/charger/set"},

@@ -15,6 +15,8 @@ import pytest
 from compose_spec import PyCompose
 from servers import need
 
+from bridge.config import load
+
 ROOT = Path(__file__).parents[2]
 DOCKER = ROOT / "docker"
 DOCKERFILE = (DOCKER / "Dockerfile").read_text()
@@ -190,3 +192,30 @@ def test_the_service_unit_notifies_is_watched_and_never_gives_up() -> None:
     for wanted in ("Type=notify", "WatchdogSec=30", "Restart=always", "StartLimitIntervalSec=0", "DynamicUser=yes",
                    "RestartPreventExitStatus=2 78"):  # fmt: skip
         assert wanted in UNIT.splitlines()
+
+
+def test_the_cabin_file_of_the_containers_is_valid_and_fits_the_compose_file(
+    compose: dict[str, Any], tmp_path: Path
+) -> None:
+    """Hosts are service names, secrets and token lie where compose mounts them, topics are those of the access list."""
+    text = (DOCKER / "cabin.toml").read_text()
+    bridge = compose["services"]["bridge"]
+    mounted = {f"/run/secrets/{name}" for name in bridge["secrets"]} | {"/run/token/token"}
+    assert set(re.findall(r'_file = "(.*)"', text)) == mounted
+    for number, path in enumerate(sorted(mounted)):
+        (tmp_path / str(number)).write_text("planted")
+        text = text.replace(path, str(tmp_path / str(number)))
+    (tmp_path / "cabin.toml").write_text(text)
+    cabin = load(tmp_path / "cabin.toml").cabin
+    assert cabin.broker.host in compose["services"]
+    assert cabin.influx is not None
+    database = compose["services"]["database"]["environment"]
+    assert cabin.influx.url == compose["services"]["tokens"]["environment"]["INFLUX_HOST"]
+    assert (cabin.influx.org, cabin.influx.bucket) == (
+        database["DOCKER_INFLUXDB_INIT_ORG"],
+        database["DOCKER_INFLUXDB_INIT_BUCKET"],
+    )
+    assert str(cabin.journal.path.parent) == "/var/lib/revival"
+    allowed = (DOCKER / "broker/acl").read_text()
+    for topic in set(re.findall(r'topic = "(.*)"', text)):
+        assert re.search(rf"^topic (write|read) {topic}$", allowed, re.M), topic
