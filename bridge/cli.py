@@ -13,6 +13,7 @@ from bridge.errors import BridgeError
 #: `run(arguments) -> int`; only the one asked for is imported, so that start-up stays quick on a small board.
 COMMANDS: dict[str, str] = {
     "demo": "play a recorded round of the invented cabin through the real bridge",
+    "plan": "what to do before the charger is switched on: which bank first, what to set, what it takes, and why",
     "config": "print a complete commented cabin file, or ask the three questions that matter",
     "check": "read the cabin file and say what it means and what is wrong, without any network",
     "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",

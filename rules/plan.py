@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from rules.plan_effort import alternating, effort
-from rules.plan_input import BankPlan, Found, Plan, PlanInput
+from rules.plan_input import BankPlan, Charger, Found, Plan, PlanInput
 from rules.plan_room import frost, gas, warming, water
 from rules.plan_steps import Choice, before_steps, room_steps, settings_steps, wiring_steps
-from rules.plan_voltages import rejoining, resting_volts, string_limits, voltages
+from rules.plan_voltages import WAKING_VOLTS, half_amps, rejoining, resting_volts, string_limits, voltages
 from rules.plan_words import AFTERWARDS, CAUTIONS, CHECKLIST, LAY_OUT, LOOK_IN
 
 #: A charger below this cannot do anything for the bank, and one above the other harms it [V per cell]; common practice,
@@ -117,19 +117,18 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     by_name = {figure.name: figure for figure in figures}
     highest = min(charger.volts, by_name["equalising volts"].value)
     outlet = alternating(charger, highest, charger.amps, given)
-    carried = next(
-        (figure.value for figure in outlet if figure.name == "charging amps the outlet carries"), charger.amps
-    )
     owner = bank.chargers[0].amps if bank.chargers else charger.amps
-    amps = min(charger.amps, owner, carried, bank.string_current_limit * len(bank.strings))
+    amps = min(charger.amps, owner, _carried(charger, highest, given), bank.string_current_limit * len(bank.strings))
     figures += string_limits(bank, charger, amps)
     figures += outlet
     figures += gas(bank, charger, given)
-    figures += warming(bank, min(amps, by_name["amps enough for equalising"].value), given)
+    figures += warming(found, min(amps, by_name["amps enough for equalising"].value), given)
     figures += effort(found, highest, amps, charger, given, halved=not choice.starts)
     resting = resting_volts(found)
     if not choice.starts and resting is not None:
         figures += rejoining(bank, charger, resting)
+        if choice.half is not None:
+            figures.append(half_amps(bank, choice.half, _carried(choice.half, WAKING_VOLTS * bank.cells / 2, given)))
     by_name = {figure.name: figure for figure in figures}
     steps = [
         *before_steps(found),
@@ -140,6 +139,12 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
         AFTERWARDS,
     ]
     return BankPlan(bank.id, stop, missing, tuple(figures), tuple(steps))
+
+
+def _carried(charger: Charger, volts: float, given: PlanInput) -> float:
+    """Charging amps that the outlet carries for hours, or all the charger has where the outlet is unknown."""
+    figures = {figure.name: figure for figure in alternating(charger, volts, charger.amps, given)}
+    return figures["charging amps the outlet carries"].value if given.outlet_amps is not None else charger.amps
 
 
 def _stops(found: Found, given: PlanInput) -> tuple[str, ...]:

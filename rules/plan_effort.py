@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.charging import ac_current_for, circuit_continuous_limit, current_from_ac, finishing_current
 from rules.electrolyte import gravity_from_rest_voltage, state_of_charge_from_gravity
 from rules.plan_input import COMMON, Charger, Figure, Found, PlanInput
-from rules.plan_voltages import resting_volts
+from rules.plan_voltages import hold_words, resting_volts
 
 #: Hours for waking both halves alone, one after the other [h]; common practice, no source.
 HALVES_HOURS = (2.0, 48.0)
@@ -117,7 +117,7 @@ def effort(
             charge[0],
             "Ah",
             "C20 x (1 - state of charge) x 1.07 to 1.20",
-            {"C20 [Ah]": bank.capacity, "state of charge": 1.0 - missing / bank.capacity},
+            {"C20 [Ah]": bank.capacity, "state of charge": round(1.0 - missing / bank.capacity, 3)},
             COMMON,
             charge[1],
         ),
@@ -126,7 +126,7 @@ def effort(
             hours[0],
             "h",
             "halves alone first, 2-48 h, if at all + waking 1-48 h + charge / amps + approach 4-12 h + hold",
-            {"amps [A]": amps, "halves": "yes" if halved else "no", "hold [h]": f"{hold[0]:g}-{hold[1]:g}"},
+            {"amps [A]": amps, "halves": "yes" if halved else "no", "hold [h]": hold_words(bank)},
             COMMON,
             hours[1],
         ),

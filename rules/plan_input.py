@@ -56,6 +56,8 @@ class Found(NamedTuple):
         Lowest level above the plates [mm].
     sealed : bool
         Sealed, gel or AGM.
+    probe : str
+        ``cell`` or ``case``: where the temperature probe sits.
     """
 
     bank: Bank
@@ -65,6 +67,7 @@ class Found(NamedTuple):
     gravity: float | None = None
     reserve: float | None = None
     sealed: bool = False
+    probe: str = "case"
 
 
 class PlanInput(NamedTuple):
@@ -82,8 +85,6 @@ class PlanInput(NamedTuple):
         Free volume of the room [m^3].
     ambient : float or None
         Air in the room [degC].
-    probe : str
-        ``cell`` or ``case``: where the temperature probe sits.
     hours_a_day : float
         How long power is there each day [h].
     """
@@ -93,7 +94,6 @@ class PlanInput(NamedTuple):
     outlet_volts: float = 120.0
     shed_volume: float | None = None
     ambient: float | None = None
-    probe: str = "case"
     hours_a_day: float = 24.0
 
 

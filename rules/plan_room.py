@@ -121,17 +121,17 @@ def water(found: Found) -> list[Figure]:
     return figures
 
 
-def warming(bank: Bank, amps: float, given: PlanInput) -> list[Figure]:
+def warming(found: Found, amps: float, given: PlanInput) -> list[Figure]:
     """Hottest electrolyte expected in the longest hold; between a sound and an aged battery.
 
     Parameters
     ----------
-    bank : Bank
-        As configured.
+    found : Found
+        With the place of its probe.
     amps : float
         Highest the charger gives in the hold, all strings [A].
     given : PlanInput
-        Air and place of the probe.
+        Air.
 
     Returns
     -------
@@ -145,6 +145,7 @@ def warming(bank: Bank, amps: float, given: PlanInput) -> list[Figure]:
     """
     if given.ambient is None:
         return []
+    bank = found.bank
     volts = bank.equalise_at(given.ambient)
     block = max((block for string in bank.strings for block in string), key=lambda block: block.cells * block.capacity)
     per_watt = WARMING * (600.0 / (block.cells * block.capacity)) ** (2.0 / 3.0)
@@ -158,7 +159,7 @@ def warming(bank: Bank, amps: float, given: PlanInput) -> list[Figure]:
             temperature += step * (per_watt * watts - (temperature - (given.ambient or 0.0))) / WARMING_TIME
         return temperature
 
-    limit = bank.limits.temperature_case if given.probe == "case" else bank.limits.temperature
+    limit = bank.limits.temperature_case if found.probe == "case" else bank.limits.temperature
     heat_per_ampere = block.cells * gassing_heat(1.0, volts)
     cap = max(0.0, limit - 1.0 - given.ambient) / (per_watt * heat_per_ampere)
     inputs: dict[str, float | str] = {
@@ -178,7 +179,14 @@ def warming(bank: Bank, amps: float, given: PlanInput) -> list[Figure]:
             law,
             hottest(AGED * EXCHANGE),
         ),
-        Figure("temperature limit", limit, "degC", f"probe on the {given.probe}", {}, "guide specification, 110 degF"),
+        Figure(
+            "temperature limit",
+            limit,
+            "degC",
+            "the lower one for a probe on the case, as the owner set them",
+            {"probe": found.probe},
+            "guide specification, 110 degF",
+        ),
         Figure(
             "amps per string that stay under the limit",
             cap,

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from rules.arrangement import as_configured, halves
 from rules.plan_input import Charger, Figure, Found
-from rules.plan_voltages import WAKING_VOLTS, resting_volts
+from rules.plan_voltages import WAKING_VOLTS, hold_words, resting_volts
 
 
 class Choice(NamedTuple):
@@ -57,8 +57,8 @@ def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tu
             f"(about {ceiling:.1f} V) that starts below {resting / 2:.1f} V.",
         )
     small = choice.half
-    limit = bank.string_current_limit * len(bank.strings)
-    cap = f"; cap it at {limit:.0f} A, once the half wakes it takes all it is offered" if small.amps > limit else ""
+    amps = figures["amps for a half"].value
+    cap = ", capped before it is connected: once the half wakes it takes all it is offered" if small.amps > amps else ""
     volts = min(small.volts, WAKING_VOLTS * bank.cells / 2)
     joined, lasts = figures["volts after rejoining"], figures["hours above the start threshold"]
     again = (
@@ -68,7 +68,7 @@ def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tu
     )
     return (
         f"{cold} Split it into halves, {first} and {second}, fuses in, and wake each on {small.name} at {volts:.1f} V "
-        f"and up to {min(small.amps, limit):.0f} A, up to 24 h each{cap}.",
+        f"and up to {amps:.0f} A{cap}, up to 24 h each.",
         f"Small charger off, join the halves, and start {whole.name} at once: expect {joined.value:.1f} to "
         f"{joined.high:.1f} V against {whole.starts_at:g} V, {again}; it stays above that for about "
         f"{lasts.value:.0f} to {lasts.high:.0f} h.",
@@ -99,7 +99,7 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
     if "outlet limit" in figures and figures["AC draw"].value > figures["outlet limit"].value:
         steps.append(
             f"At full output it would draw {figures['AC draw'].value:.1f} A, the outlet carries "
-            f"{figures['outlet limit'].value:.1f} A for hours: nothing else on that circuit."
+            f"{figures['outlet limit'].value:.1f} A for hours: stay at the amps above, nothing else on that circuit."
         )
     steps.append(
         "Then wait: full volts and hardly any amps may last hours or two days; amps that climb while volts fall are "
@@ -114,7 +114,7 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
     enough = min(amps, figures["amps enough for equalising"].value)
     steps.append(
         f"When volts have come up and amps taper, raise to {equalise:.1f} V ({equalise / bank.cells:.2f} V per cell), "
-        f"{enough:.0f} A is enough, and hold it {bank.hold.minimum:g} to {bank.hold.maximum:g} h."
+        f"{enough:.0f} A is enough, and hold it {hold_words(bank)}."
     )
     return tuple(steps)
 

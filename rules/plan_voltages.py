@@ -45,6 +45,29 @@ def resting_volts(found: Found) -> float | None:
     return min(sums) if sums else None
 
 
+def hold_words(bank: Bank) -> str:
+    """How long the bank is to be held, in words.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+
+    Returns
+    -------
+    str
+        Range, or one number where it is a plain clock.
+
+    Examples
+    --------
+    >>> from rules.bank import Block
+    >>> hold_words(Bank("n", ((Block("N1", 6, 225.0),),)))
+    '16 to 24 h'
+    """
+    least, most = bank.hold.minimum, bank.hold.maximum
+    return f"{least:g} h" if least == most else f"{least:g} to {most:g} h"
+
+
 def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure]:
     """Resting volts, today's volts and equalising volts.
 
@@ -169,6 +192,34 @@ def string_limits(bank: Bank, charger: Charger, amps: float) -> list[Figure]:
         "Kirchhoff's law",
     )
     return [limit, today, share]
+
+
+def half_amps(bank: Bank, small: Charger, carried: float) -> Figure:
+    """Amps for one half alone: once it wakes it takes all that it is offered.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    small : Charger
+        For a half.
+    carried : float
+        What the outlet allows it to give [A].
+
+    Returns
+    -------
+    Figure
+        In [A].
+    """
+    limit = bank.string_current_limit * len(bank.strings)
+    return Figure(
+        "amps for a half",
+        min(small.amps, limit, carried),
+        "A",
+        "least of: what the small charger gives, string limit x strings, what the outlet carries",
+        {"charger [A]": small.amps, "string limit [A]": bank.string_current_limit, "outlet carries [A]": carried},
+        COMMON,
+    )
 
 
 def rejoining(bank: Bank, charger: Charger, resting: float) -> list[Figure]:

@@ -113,7 +113,8 @@ def cell_faults(cells: Mapping[str, CellReading]) -> dict[str, str]:
 
     Notes
     -----
-    Against the middle (median) of all cells, so that a few bad ones do not move the measure.
+    Against the middle (median) of all cells, so that a few bad ones do not move the measure;
+    common practice, no source.
 
     Examples
     --------

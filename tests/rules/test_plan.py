@@ -107,11 +107,17 @@ def test_a_bank_too_low_for_its_charger_is_woken_in_halves_and_rejoined_above_th
     text = words(made)
     assert "N00 N01 and N02 N03" in text
     assert "small charger at 14.7 V" in text
-    assert "cap it at 29 A" in text
+    assert "up to 29 A, capped before it is connected" in text
     joined, lasts = made.figure("volts after rejoining"), made.figure("hours above the start threshold")
     assert 20.0 < joined.value < joined.high == pytest.approx(24.6)
     assert 0.0 < lasts.value < lasts.high
     assert made.figure("hours with the charger on").high > 48.0 + 48.0
+
+
+def test_the_outlet_bounds_the_small_charger_too():
+    plain = SMALL._replace(power_factor=0.65, efficiency=0.80)
+    made = planned(Found(bank(), (CHARGER, plain), volts=18.0), outlet_amps=5.0)
+    assert made.figure("amps for a half").value == pytest.approx(4.0 * 120.0 * 0.65 * 0.80 / 14.7)
 
 
 def test_a_half_that_may_fall_below_the_threshold_gets_another_hour_before_joining():
@@ -170,8 +176,8 @@ def test_the_water_of_the_longest_hold_is_weighed_against_what_stands_above_the_
 
 
 def test_a_warm_shed_is_expected_to_overheat_and_a_cold_one_is_not():
-    warm = planned(Found(bank(), (CHARGER,), volts=24.0), ambient=32.0, probe="cell")
-    cold = planned(Found(bank(), (CHARGER,), volts=24.0), ambient=2.0, probe="cell")
+    warm = planned(Found(bank(), (CHARGER,), volts=24.0, probe="cell"), ambient=32.0)
+    cold = planned(Found(bank(), (CHARGER,), volts=24.0, probe="cell"), ambient=2.0)
     assert "will get too warm" in words(warm)
     assert warm.figure("temperature limit").value == pytest.approx(43.33, abs=0.01)
     assert cold.figure("hottest electrolyte in the hold").value < 43.3

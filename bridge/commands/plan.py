@@ -1,0 +1,233 @@
+"""`revival plan`: what to do with the banks before the charger is switched on."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from textwrap import fill
+
+from bridge import config, units
+from bridge.errors import UsageError
+from bridge.report.plan_sheet import amount, inputs_of, sheet
+from rules.bank import Bank
+from rules.charging import CORRECTED, PLAIN
+from rules.gravity import parse_gravity
+from rules.plan import plan
+from rules.plan_input import BankPlan, Charger, Found, Plan, PlanInput
+
+_CHARGER = re.compile(
+    r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?(?P<plain>\s+plain)?"
+)
+_OUTLET = re.compile(r"(?P<amps>\S+ ?A)(?:\s+(?P<volts>\S+ ?V))?")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare what was found and what is at hand; all of it is optional and asked for where it matters."""
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file")
+    parser.add_argument("--bank", action="append", metavar="ID", help="only this bank (may be repeated)")
+    found = parser.add_argument_group("as found (quantities with their unit)")
+    each = "; with several banks north=... (may be repeated)"
+    found.add_argument("--resting", action="append", default=[], metavar='"N1=4.1 V"', help="resting volts of a block")
+    found.add_argument("--resting-bank", action="append", default=[], metavar='"18 V"', help="resting volts" + each)
+    found.add_argument("--gravity", action="append", default=[], metavar="1.120", help="lowest gravity" + each)
+    found.add_argument("--reserve", action="append", default=[], metavar='"10 mm"', help="level over the plates" + each)
+    found.add_argument("--sealed", action="append", default=[], metavar="ID", help="this bank is sealed, gel or AGM")
+    hand = parser.add_argument_group("at hand")
+    hand.add_argument(
+        "--charger",
+        action="append",
+        default=[],
+        metavar='"small: 16 V 20 A from 4 V"',
+        help='highest volts, amps, lowest bank volts at which it starts; add "plain" where its AC side is not '
+        "power-factor corrected; otherwise the charger settings of the cabin file",
+    )
+    hand.add_argument("--charger-start", metavar='"20 V"', help="bank volts at which the cabin file's charger starts")
+    hand.add_argument("--outlet", metavar='"15 A 120 V"', help="breaker and voltage of the AC outlet")
+    hand.add_argument("--power", default="24 h", metavar='"6 h"', help="how long power is there each day")
+    hand.add_argument("--shed", metavar='"30 m^3"', help="free volume of the room")
+    hand.add_argument("--ambient", metavar='"10 degC"', help="temperature of the room")
+    hand.add_argument(
+        "--probe", choices=("cell", "case"), help="where the temperature probe sits, if not as in the file"
+    )
+    parser.add_argument("--explain", action="store_true", help="print formula, inputs and source of every figure")
+    parser.add_argument("--json", action="store_true", help="print everything as JSON")
+    parser.add_argument("--html", type=Path, metavar="FILE", help="also write a sheet to print, with boxes to tick")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Read the cabin file, make the plan, print it."""
+    cabin = config.load(arguments.config).cabin
+    unknown = [name for name in arguments.bank or () if name not in cabin.banks]
+    if unknown:
+        raise UsageError(f"no bank {unknown[0]!r} in {arguments.config}: it has {', '.join(cabin.banks)}")
+    banks = {name: bank for name, bank in cabin.banks.items() if not arguments.bank or name in arguments.bank}
+    try:
+        made = plan(_given(arguments, banks))
+    except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
+        raise UsageError(str(error)) from None
+    if arguments.html is not None:
+        try:
+            arguments.html.write_text(sheet(made, cabin.site, banks), encoding="utf-8")
+        except OSError as error:
+            raise UsageError(f"cannot write {arguments.html}: {error.strerror}") from None
+    print(json.dumps(as_json(made), indent=2) if arguments.json else as_text(made, cabin.site, arguments.explain))
+    return 0
+
+
+def _given(arguments: argparse.Namespace, banks: dict[str, Bank]) -> PlanInput:
+    resting_banks = _per_bank(arguments.resting_bank, banks, "--resting-bank")
+    gravities = _per_bank(arguments.gravity, banks, "--gravity")
+    reserves = _per_bank(arguments.reserve, banks, "--reserve")
+    blocks = _blocks(arguments.resting, banks)
+    chargers = tuple(_charger(text) for text in arguments.charger)
+    for name in arguments.sealed:
+        if name not in banks:
+            raise UsageError(f"--sealed {name}: there is no such bank here; there is {', '.join(banks)}")
+    outlet = _match(_OUTLET, arguments.outlet, "--outlet", "15 A 120 V") if arguments.outlet else None
+    return PlanInput(
+        tuple(
+            Found(
+                bank,
+                chargers or _configured(bank, arguments.charger_start),
+                blocks[name],
+                units.parse(resting_banks[name], "V") if name in resting_banks else None,
+                _gravity(gravities[name]) if name in gravities else None,
+                units.parse(reserves[name], "mm") if name in reserves else None,
+                name in arguments.sealed,
+                arguments.probe or _placed(bank),
+            )
+            for name, bank in banks.items()
+        ),
+        units.parse(outlet["amps"], "A") if outlet else None,
+        units.parse(outlet["volts"], "V") if outlet and outlet["volts"] else 120.0,
+        units.parse(arguments.shed, "m^3") if arguments.shed else None,
+        units.parse(arguments.ambient, "degC") if arguments.ambient else None,
+        units.parse(arguments.power, "h"),
+    )
+
+
+def _per_bank(texts: Sequence[str], banks: dict[str, Bank], option: str) -> dict[str, str]:
+    values: dict[str, str] = {}
+    for text in texts:
+        name, equals, value = text.partition("=")
+        if not equals:
+            if len(banks) > 1:
+                raise UsageError(f'{option} "{text}": which bank? write {next(iter(banks))}={text}')
+            name, value = next(iter(banks)), text
+        if name.strip() not in banks:
+            raise UsageError(f'{option} "{text}": there is no bank {name.strip()!r} here; there is {", ".join(banks)}')
+        values[name.strip()] = value.strip()
+    return values
+
+
+def _blocks(texts: Sequence[str], banks: dict[str, Bank]) -> dict[str, dict[str, float]]:
+    values: dict[str, dict[str, float]] = {name: {} for name in banks}
+    for text in texts:
+        label, equals, volts = text.partition("=")
+        label = label.strip()
+        if not equals:
+            raise UsageError(f'--resting "{text}": write block and volts, as in "N1=4.1 V"')
+        owners = [name for name, bank in banks.items() if label in _labels(bank)]
+        if len(owners) != 1:
+            where = "no bank here has it" if not owners else f"{' and '.join(owners)} have it, choose with --bank"
+            raise UsageError(f'--resting "{text}": block {label}: {where}')
+        values[owners[0]][label] = units.parse(volts.strip(), "V")
+    return values
+
+
+def _labels(bank: Bank) -> set[str]:
+    return {block.label for string in bank.strings for block in string}
+
+
+def _charger(text: str) -> Charger:
+    found = _match(_CHARGER, text, "--charger", "small: 16 V 20 A from 4 V")
+    kind = PLAIN if found["plain"] else CORRECTED
+    start = units.parse(found["start"], "V") if found["start"] else 0.0
+    name = (found["name"] or "the charger").strip()
+    return Charger(name, units.parse(found["volts"], "V"), units.parse(found["amps"], "A"), start, *kind)
+
+
+def _match(pattern: re.Pattern[str], text: str, option: str, example: str) -> re.Match[str]:
+    found = pattern.fullmatch(text.strip())
+    if found is None:
+        raise UsageError(f'{option} "{text}": write it as in "{example}"')
+    return found
+
+
+def _configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
+    """The charger behind the cabin file's settings: its highest volts and amps."""
+    if not bank.chargers:
+        return ()
+    volts, amps = (max(values) for values in zip(*((s.volts, s.amps) for s in bank.chargers), strict=True))
+    return (Charger("the charger", volts, amps, units.parse(start, "V") if start else 0.0),)
+
+
+def _placed(bank: Bank) -> str:
+    """Where the file says the probe sits; on the case, the lower limit, unless all sit in cells."""
+    places = {meter.placed for meter in bank.meters if meter.quantity == "electrolyte_temperature"}
+    return "cell" if places == {"cell"} else "case"
+
+
+def _gravity(text: str) -> float:
+    value = parse_gravity(text)
+    if isinstance(value, str):
+        raise UsageError(f"--gravity {text}: leave it out where no cell floats the hydrometer; it then counts as 1.05")
+    return value
+
+
+def as_json(made: Plan) -> dict[str, object]:
+    """The plan as plain values."""
+    return {
+        "order": list(made.order),
+        "queue": list(made.queue),
+        "banks": [
+            {**made_bank._asdict(), "figures": [figure._asdict() for figure in made_bank.figures]}
+            for made_bank in made.banks
+        ],
+        "lay_out": list(made.lay_out),
+        "checklist": [{"key": key, "text": text} for key, text in made.checklist],
+        "cautions": list(made.cautions),
+    }
+
+
+def as_text(made: Plan, site: str, explain: bool) -> str:
+    """The plan for a tired person: what stops it, what to do, the numbers, then the lists."""
+    lines = [f"Plan for {site}. Read the cautions at the end before you touch anything.", "", "Which bank first"]
+    lines += _items(made.queue, "")
+    for made_bank in made.banks:
+        lines += ["", f"Bank {made_bank.bank}"]
+        lines += _items([f"STOP: {reason}" for reason in made_bank.stop], "")
+        if made_bank.stop:
+            lines += ["  Once that is put right:"]
+        lines += _items(made_bank.steps, "number")
+        lines += ["", f"  Figures of {made_bank.bank}" + ("" if explain else " (add --explain for the reasons)")]
+        lines += _figures(made_bank, explain)
+        if made_bank.missing:
+            lines += ["", "  The plan could say more if you told it"]
+            lines += _items(made_bank.missing, "-")
+    lines += ["", "Lay out", *_items(made.lay_out, "-")]
+    lines += ["", "Start checklist", *_items([text for _, text in made.checklist], "[ ]")]
+    lines += ["", "Cautions", *_items(made.cautions, "!")]
+    return "\n".join(lines)
+
+
+def _items(texts: Sequence[str], mark: str) -> list[str]:
+    lines = []
+    for number, text in enumerate(texts, start=1):
+        lead = f"  {number}. " if mark == "number" else f"  {mark} " if mark else "  "
+        lines.append(fill(text, 100, initial_indent=lead, subsequent_indent=" " * len(lead)))
+    return lines
+
+
+def _figures(made: BankPlan, explain: bool) -> list[str]:
+    width = max(len(figure.name) for figure in made.figures)
+    lines = []
+    for figure in made.figures:
+        lines.append(f"    {figure.name:<{width}}  {amount(figure)}")
+        if explain:
+            for text in (figure.formula, inputs_of(figure), figure.source):
+                lines += [fill(text, 100, initial_indent=" " * 8, subsequent_indent=" " * 10)] if text else []
+    return lines

@@ -1,0 +1,162 @@
+"""`revival plan`: what a person types, what they get, and what is refused in words."""
+
+import html
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import main
+from rules.plan_words import CAUTIONS, CHECKLIST
+
+CABIN = """
+[site]
+id = "tarn-hut"
+
+[[bank]]
+id = "north"
+strings = 1
+blocks = { per_string = 4, cells = 3, capacity = "225 Ah", labels = ["N1", "N2", "N3", "N4"] }
+chargers = [ { volts = "29.4 V", amps = "45 A" }, { volts = "32 V", amps = "14 A" } ]
+
+[[bank.meter]]
+topic = "north/volts"
+style = "plain"
+quantity = "voltage"
+unit = "V"
+
+[[bank.meter]]
+topic = "north/probe"
+style = "plain"
+quantity = "electrolyte_temperature"
+unit = "degC"
+placed = "cell"
+
+[[bank]]
+id = "south"
+strings = 2
+blocks = { per_string = 4, cells = 3, capacity = "225 Ah", labels = ["S1","S2","S3","S4","S5","S6","S7","S8<b>"] }
+
+[[bank.meter]]
+topic = "south/volts"
+style = "plain"
+quantity = "voltage"
+unit = "V"
+"""
+CHARGERS = ["--charger", "32 V 50 A from 20 V", "--charger", "small: 16 V 20 A from 2 V plain"]
+
+
+@pytest.fixture
+def cabin(tmp_path: Path) -> Path:
+    path = tmp_path / "cabin.toml"
+    path.write_text(CABIN, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def planned(cabin, capsys):
+    def run(*options):
+        code = main(["plan", "--config", str(cabin), *options])
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return run
+
+
+def test_the_plan_is_readable_and_carries_its_cautions(planned):
+    code, out, _ = planned("--resting-bank", "north=23 V", "--resting-bank", "south=18 V", *CHARGERS)
+    assert code == 0
+    assert "1. north (1.92 V per cell at rest, most life left): begins day 1" in out
+    assert max(len(line) for line in out.splitlines()) <= 100
+    flat = " ".join(out.split())
+    assert "Split it into halves, S1 S2 S5 S6 and S3 S4 S7 S8<b>, fuses in" in flat
+    for text in (*CAUTIONS, *(text for _, text in CHECKLIST)):
+        assert " ".join(text.split()) in flat.replace(" ! ", " ")
+
+
+def test_explain_prints_formula_inputs_and_source_of_every_figure(planned):
+    plain = planned("--bank", "north", *CHARGERS)[1]
+    why = planned("--bank", "north", *CHARGERS, "--explain")[1]
+    assert "0.0504 x cells x amps" in why
+    assert "amps [A] = 50, cells in series = 12" in why
+    assert "EN 50272-2 / IEC 62485-2" in why
+    assert "0.0504" not in plain
+
+
+def test_json_holds_every_figure_with_its_reason(planned):
+    code, out, _ = planned(
+        "--bank", "north", "--resting", "N1=-6100 mV", "--ambient", "50 degF", "--outlet", "15 A", "--json"
+    )
+    assert code == 0
+    made = json.loads(out)
+    north = made["banks"][0]
+    figures = {figure["name"]: figure for figure in north["figures"]}
+    assert made["order"] == ["north"]
+    assert "N1 reads backwards" in north["stop"][0]
+    assert figures["outlet limit"]["value"] == pytest.approx(12.0)
+    assert figures["equalising volts"]["inputs"]["T [degC]"] == pytest.approx(10.0)
+    assert all(figure["formula"] and figure["source"] for figure in north["figures"])
+    assert [line["key"] for line in made["checklist"]] == [key for key, _ in CHECKLIST]
+
+
+def test_the_charger_of_the_cabin_file_is_used_unless_others_are_named(planned):
+    out = planned("--bank", "north", "--resting-bank", "18 V", "--charger-start", "20 V")[1]
+    assert "the charger starts only at 20 V" in out
+    assert "find a charger made for 6 cells" in out
+
+
+def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_not(planned):
+    out = planned(*CHARGERS, "--ambient", "10 degC", "--json")[1]
+    limits = {
+        bank["bank"]: figure["value"]
+        for bank in json.loads(out)["banks"]
+        for figure in bank["figures"]
+        if figure["name"] == "temperature limit"
+    }
+    assert limits == pytest.approx({"north": 43.333, "south": 40.0})
+
+
+def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned, tmp_path):
+    sheet = tmp_path / "plan.html"
+    code, _, _ = planned(*CHARGERS, "--resting-bank", "north=23 V", "--html", str(sheet))
+    text = sheet.read_text(encoding="utf-8")
+    assert code == 0
+    assert "S8&lt;b&gt;" in text and "S8<b>" not in text
+    assert not re.search(r"https?:|src=|href=|url\(|@import|<script", text)
+    assert "@page" in text
+    for _, line in CHECKLIST:
+        assert f"<li>{html.escape(line)}</li>" in text
+    for caution in CAUTIONS:
+        assert html.escape(caution) in text
+    assert text.count("<td>N") == 4
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--bank", "west"], "no bank 'west'"),
+        (["--resting-bank", "18 V"], "which bank? write north=18 V"),
+        (["--resting-bank", "west=18 V"], "no bank 'west' here"),
+        (["--resting", "N1"], 'as in "N1=4.1 V"'),
+        (["--resting", "X9=4.1 V"], "no bank here has it"),
+        (["--resting", "N1=4.1"], "does not say its unit"),
+        (["--resting", "N1=4.1 A"], "unit"),
+        (["--charger", "strong"], "small: 16 V 20 A from 4 V"),
+        (["--outlet", "big"], "15 A 120 V"),
+        (["--gravity", "north=low"], "counts as 1.05"),
+        (["--gravity", "north=2.5"], "2.5"),
+        (["--sealed", "west"], "no such bank"),
+        (["--power", "30 h"], "1 to 24"),
+        (["--html", "/nowhere/plan.html"], "cannot write /nowhere/plan.html"),
+    ],
+)
+def test_what_cannot_be_understood_is_refused_with_the_right_spelling(planned, options, words):
+    code, out, err = planned(*CHARGERS, *options)
+    assert (code, out) == (2, "")
+    assert words in err
+
+
+def test_a_sealed_bank_is_refused_with_the_reason(planned):
+    out = planned("--bank", "north", "--sealed", "north", *CHARGERS)[1]
+    assert "STOP: sealed, gel or AGM" in out
