@@ -6,6 +6,7 @@ import threading
 from collections import Counter
 from typing import NamedTuple
 
+from bridge.control import Asked
 from bridge.message import Message
 
 
@@ -28,7 +29,7 @@ class SessionChange(NamedTuple):
     reason: str = ""
 
 
-Item = Message | SessionChange
+Item = Message | SessionChange | Asked
 
 
 class Mailbox:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from rules.quantity import QUANTITIES
@@ -177,6 +177,12 @@ class Bank:
         What reports.
     relay : Relay or None
         ``None`` is *watch only*.
+    power_factor, charger_efficiency : float
+        Of the charger, for banks whose current is only known from the AC side [1].
+    ac_voltage : float
+        Of the charger's outlet [V], for amps read at it by hand.
+    water_reserve : float or None
+        Water above the plates per cell [g]; ``None`` takes 0.6 g per rated Ah of a string (common practice, no source).
 
     Raises
     ------
@@ -196,6 +202,10 @@ class Bank:
     automatic: AutomaticResume = field(default_factory=AutomaticResume)
     meters: tuple[Meter, ...] = ()
     relay: Relay | None = None
+    power_factor: float = 0.99
+    charger_efficiency: float = 0.88
+    ac_voltage: float = 120.0
+    water_reserve: float | None = None
 
     def __post_init__(self) -> None:
         if not self.strings or not all(self.strings):
@@ -224,7 +234,7 @@ class Bank:
 
     @cached_property
     def string_current_limit(self) -> float:
-        """Bulk current per string [A]: the owner's, else min(30 A, 0.13 x C20) of the smallest string (common practice, no source)."""
+        """Bulk current per string [A]: the owner's, else min(30 A, 0.13 x C20) (common practice, no source)."""
         if self.limits.string_current is not None:
             return self.limits.string_current
         return min(30.0, 0.13 * min(self.string_capacities))
@@ -234,8 +244,43 @@ class Bank:
         """Meters by name."""
         return {meter.name: meter for meter in self.meters}
 
+    @cached_property
+    def by_quantity(self) -> dict[str, tuple[Meter, ...]]:
+        """Meters by quantity, in the order of the cabin file."""
+        grouped: dict[str, tuple[Meter, ...]] = {}
+        for meter in self.meters:
+            grouped[meter.quantity] = (*grouped.get(meter.quantity, ()), meter)
+        return grouped
+
+    @cached_property
+    def spans(self) -> dict[str, int]:
+        """Cells in series that each meter's voltage spans, by meter name (1 where it is no voltage)."""
+        blocks = {block.label: block.cells for string in self.strings for block in string}
+        spans = {}
+        for meter in self.meters:
+            if meter.quantity == "voltage":
+                spans[meter.name] = self.cells
+            elif meter.quantity == "midpoint_voltage":
+                spans[meter.name] = max(1, self.cells // 2)
+            elif meter.quantity == "block_voltage":
+                spans[meter.name] = blocks.get(meter.index, self.strings[0][0].cells)
+            else:
+                spans[meter.name] = 1
+        return spans
+
+    @cached_property
+    def probe(self) -> str:
+        """Name of the first electrolyte thermometer, or empty."""
+        probes = self.by_quantity.get("electrolyte_temperature", ())
+        return probes[0].name if probes else ""
+
+    @cached_property
+    def watched(self) -> Bank:
+        """The same bank without its relay, for what only watches."""
+        return replace(self, relay=None)
+
     def equalise_at(self, temperature: float) -> float:
-        """Equalising voltage per cell that the charger really regulates to at this electrolyte temperature [degC] -> [V].
+        """Equalising voltage per cell [V] that the charger really regulates to at this electrolyte temperature [degC].
 
         Follows the charger's own compensation, upward at most to 2.72 V per cell (hold and ceiling are judged
         against what the charger does, not against an ideal it was never set to).

@@ -74,7 +74,7 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
     if earned:
         if phase == "holding":
             hold_seconds += earned
-        elif memory.woken and phase in CHARGING:
+        elif phase in CHARGING and (memory.woken or memory.track.strong_seconds):
             pending += earned
 
     volt_seconds, volt_time = live.volt_seconds, live.volt_time
@@ -101,7 +101,7 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
         memory = memory._replace(live=live)
     if observation.cut and not memory.interrupted and memory.phase in CHARGING:
         memory = memory._replace(interrupted=True)
-    if memory.phase == "holding" and memory.hold_seconds >= bank.hold.minimum * 3600.0:
+    if memory.phase == "holding" and memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(memory):
         memory = _end_hold(bank, memory, observation)
     return memory
 
@@ -143,9 +143,14 @@ def _held(
     return good_at, live.good_volts, 0.0
 
 
+def _slack(memory: PhaseMemory) -> float:
+    """A charger that has been off for ten minutes within moments of the end was switched off because of it [s]."""
+    return max(120.0, 2.0 * memory.live.period) if memory.track.off_seconds >= 600.0 else 0.0
+
+
 def _end_hold(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
     """At its minimum the hold ends if current has settled and gravity has stopped rising, else at its maximum."""
-    done = memory.hold_seconds >= bank.hold.maximum * 3600.0 or (
+    done = memory.hold_seconds >= bank.hold.maximum * 3600.0 - _slack(memory) or (
         settled(memory.track, observation.resolution[1]) and observation.gravity_rising is not True
     )
     if not done:

@@ -207,6 +207,9 @@ def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> Phase
     if memory.phase == "absorbing" and wanted == "bulk":
         # A morning's climb back is not a new bulk; a raised charger is.
         dwell = 480.0 if track.peak == 0.0 else 5400.0
+    if memory.phase in ("holding", "finishing") and track.on_seconds > track.below_seconds + 3600.0:
+        # It left the voltage while the charger ran on: another string woke, or the charger was turned down.
+        dwell = 1200.0
     if held < dwell:
         return memory._replace(track=track._replace(candidate=wanted, candidate_seconds=held))
     return memory._replace(phase=wanted, since=at, track=track._replace(candidate="", candidate_seconds=0.0))
@@ -221,8 +224,10 @@ def _at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> 
     if memory.phase == "holding":
         return memory._replace(track=_hold_piece(track, seconds))
     rising = memory.phase in ("waking", "reviving") and track.amps >= 0.97 * track.peak
-    if not memory.woken or rising or live.pending < 300.0:
+    if not memory.woken or live.pending < 300.0:
         return memory
+    if bank.hold.starts == "at-voltage" and rising:
+        return memory._replace(hold_seconds=memory.hold_seconds + live.pending, live=live._replace(pending=0.0))
     if bank.hold.starts == "at-voltage":
         return memory._replace(
             phase="holding", since=at - live.pending, hold_seconds=memory.hold_seconds + live.pending,
@@ -269,9 +274,7 @@ def _signature(bank: Bank, memory: PhaseMemory) -> str:
             return "absorbing"
         if phase == "reviving":
             return "waking" if amps < 0.05 * reference and not memory.woken else "reviving"
-        grown = amps >= 1.5 * track.floor
-        sagging = volts < ceiling - 0.02 and amps >= 0.05 * reference
-        return "reviving" if grown and (amps >= 0.1 * reference or sagging) else "waking"
+        return "reviving" if _climbing(track, reference, ceiling) else "waking"
     if phase in ("holding", "finishing"):
         below = volts < bank.equalise_at(track.temperature) - 0.06
         if below and amps >= 0.6 * reference:
@@ -281,6 +284,17 @@ def _signature(bank: Bank, memory: PhaseMemory) -> str:
     if volts >= ceiling - 0.03 and tapering and (volts >= ceiling - 0.012 or amps < 0.93 * reference):
         return "absorbing"
     return "bulk" if volts < ceiling - 0.04 else phase
+
+
+def _climbing(track: Track, reference: float, ceiling: float) -> bool:
+    """The current has left its blocked level, or the voltage sags away from the ceiling because it does."""
+    amps = track.amps
+    if track.volts < ceiling - 0.02 and amps >= max(0.05 * reference, 1.5 * track.floor):
+        return True
+    if amps < 0.1 * reference or amps < 1.2 * track.floor:
+        recent = track.bins[-4:]
+        return len(recent) == 4 and amps >= 0.15 * reference and recent[-1].amps > 1.04 * recent[0].amps
+    return True
 
 
 def _rising_volts(track: Track) -> bool:

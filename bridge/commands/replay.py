@@ -1,0 +1,151 @@
+"""`revival replay`: recorded traffic through the same engine, offline, as fast as it can."""
+
+from __future__ import annotations
+
+import argparse
+import base64
+import gzip
+import json
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import IO, Any
+
+from rich.console import Console
+from rich.progress import Progress
+
+from bridge.config import load
+from bridge.engine import Engine
+from bridge.errors import UsageError
+from bridge.message import Message
+from bridge.outlets.homie import HomieOutlet
+from rules.reading import Derived, Event, Outcome
+
+#: A line at least so often, in recorded time [s].
+LINE_EVERY = 60.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the command."""
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    parser.add_argument(
+        "--messages", type=Path, required=True, metavar="FILE", help="recorded traffic, JSON Lines, may be gzipped"
+    )
+    parser.add_argument("--derived", type=Path, metavar="OUT", help="derived states, JSON Lines (else standard output)")
+    parser.add_argument("--events", type=Path, metavar="OUT", help="events and relay orders, JSON Lines")
+
+
+def recorded(path: Path) -> Iterator[Message]:
+    """Messages of a recording, in order.
+
+    Raises
+    ------
+    UsageError
+        A line is no message; names file and line.
+    """
+    opener = gzip.open if path.suffix == ".gz" else open
+    try:
+        with opener(path, "rt", encoding="utf-8") as lines:
+            for number, line in enumerate(lines, 1):
+                if not line.strip():
+                    continue
+                try:
+                    record = json.loads(line)
+                    if "payload_b64" in record:
+                        payload = base64.b64decode(record["payload_b64"], validate=True)
+                    else:
+                        payload = str(record["payload"]).encode()
+                    yield Message(str(record["topic"]), payload, float(record["t"]), bool(record.get("retain", False)))
+                except (ValueError, KeyError, TypeError) as error:
+                    raise UsageError(f"{path}, line {number}: not a recorded message ({error!r})") from error
+    except OSError as error:
+        raise UsageError(f"{path}: {error.strerror or error}") from error
+
+
+class Lines:
+    """Writes a bank's line when phase, flag or relay changed, and at least once a minute."""
+
+    def __init__(self, out: IO[str]) -> None:
+        self._out = out
+        self._last: dict[str, tuple[float, tuple[Any, ...]]] = {}
+
+    def write(self, derived: Derived) -> None:
+        """One state; left out if nothing changed within the minute."""
+        names = tuple(flag.name for flag in derived.flags)
+        state = (derived.phase, derived.interrupted, names, derived.charge_allowed, derived.tripped, derived.relay)
+        written_at, before = self._last.get(derived.bank, (0.0, ()))
+        if state == before and derived.at - written_at < LINE_EVERY:
+            return
+        self._last[derived.bank] = (derived.at, state)
+        self._out.write(json.dumps(line(derived, list(names)), separators=(",", ":")) + "\n")
+
+
+def line(derived: Derived, names: list[str]) -> dict[str, Any]:
+    """One state in the words of the recording format."""
+    return {
+        "t": derived.at,
+        "bank": derived.bank,
+        "phase": derived.phase,
+        "interrupted": derived.interrupted,
+        "remaining_hours": _rounded(derived.remaining_hours),
+        "remaining_low": _rounded(derived.remaining_low),
+        "remaining_high": _rounded(derived.remaining_high),
+        "remaining_clock_hours": _rounded(derived.remaining_clock_hours),
+        "remaining_reason": derived.remaining_reason,
+        "flags": names,
+        "charge_allowed": derived.charge_allowed,
+        "tripped": derived.tripped,
+        "relay": derived.relay,
+        "hold_hours": _rounded(derived.hold_hours),
+        "charge_returned_ah": _rounded(derived.charge_returned),
+        "volts_per_cell": _rounded(derived.volts_per_cell),
+        "current_a": _rounded(derived.current),
+        "temperature_c": _rounded(derived.temperature),
+        "advice": derived.next_step,
+    }
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Replay one recording."""
+    loaded = load(arguments.config)
+    out = sys.stdout if arguments.derived is None else arguments.derived.open("w", encoding="utf-8")
+    events = None if arguments.events is None else arguments.events.open("w", encoding="utf-8")
+    lines = Lines(out)
+
+    def carry(outcome: Outcome) -> None:
+        if type(outcome) is Derived:
+            lines.write(outcome)
+        elif events is not None:
+            kind = outcome.kind if isinstance(outcome, Event) else "order"
+            plain = {"t": outcome.at, "bank": outcome.bank, "kind": kind, **outcome._asdict()}
+            plain.pop("at")
+            events.write(json.dumps(plain, separators=(",", ":")) + "\n")
+
+    engine = Engine(loaded.cabin.banks, loaded.routes, carry)
+    homie = HomieOutlet(loaded.cabin, lambda *_, **__: None)
+    command_topics = frozenset(homie.command_topics())
+    count = 0
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as progress:
+        task = progress.add_task(f"replay of {arguments.messages.name}", total=None)
+        for message in recorded(arguments.messages):
+            count += 1
+            if count % 5000 == 0:
+                progress.update(task, description=f"replay of {arguments.messages.name}: {count} messages")
+            if message.topic in command_topics:
+                told = homie.command(message, message.at)
+                if told is not None and not isinstance(told, Event):
+                    engine.advance(told.at)
+                    engine.fold(told)
+            else:
+                engine.accept(message)
+    for stream in (out, events):
+        if stream is not None and stream is not sys.stdout:
+            stream.close()
+    refused = sum(engine.rejected.values())
+    print(f"{count} messages, {refused} values rejected, {engine.duplicates} duplicates", file=sys.stderr)
+    return 0

@@ -1,0 +1,64 @@
+"""`revival status`: how a running bridge and its banks are."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+from bridge.config import load
+from bridge.control import ask
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the command."""
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    parser.add_argument("--json", action="store_true", help="for machines")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Ask the running bridge; exit 4 where none answers, 5 where a bank is tripped or the broker is lost."""
+    answer = ask(load(arguments.config).cabin.journal.path, {"ask": "status"})
+    if arguments.json:
+        print(json.dumps(answer, indent=2, sort_keys=True))
+    else:
+        print("\n".join(words(answer)))
+    banks = answer.get("banks", {})
+    tripped = any(bank["tripped"] for bank in banks.values())
+    return 5 if tripped or not answer["bridge"]["connected"] else 0
+
+
+def words(answer: dict[str, Any]) -> list[str]:
+    """The same for people: is it safe, where is it, how long, what now."""
+    bridge = answer["bridge"]
+    broker = "connected to the broker" if bridge["connected"] else "NOT connected to the broker"
+    lines = [f"bridge: {broker}, {bridge['messages']} messages, journal {bridge['journal_lag']:.1f} s behind"]
+    if bridge["journal_degraded"]:
+        lines.append(f"  journal: {bridge['journal_degraded']}")
+    if bridge["unstored"] or bridge["dropped"]:
+        lines.append(f"  {bridge['unstored']} messages unstored, {bridge['dropped']} dropped")
+    lines.extend(f"  rejected {count} x {what}" for what, count in bridge["rejected"].items())
+    for name, bank in sorted(answer.get("banks", {}).items()):
+        safe = f"TRIPPED: {bank['trip_reason']}" if bank["tripped"] else "not tripped"
+        allowed = "charging allowed" if bank["charge_allowed"] else "charging not allowed"
+        lines.append(f"{name}: {safe}, {allowed}, relay {bank['relay']}")
+        phase = bank["phase"] + (", interrupted" if bank["interrupted"] else "")
+        lines.append(
+            f"  {phase}; {_amount(bank['volts_per_cell'], 'V per cell', 3)}, {_amount(bank['current'], 'A', 1)}, "
+            f"{_amount(bank['temperature'], 'degC', 1)}, {_amount(bank['charge_returned'], 'Ah returned', 1)}"
+        )
+        if bank["remaining_hours"] is not None:
+            lines.append(
+                f"  about {bank['remaining_hours']:.1f} h of charging left "
+                f"({bank['remaining_low']:.1f} to {bank['remaining_high']:.1f} h): {bank['remaining_reason']}"
+            )
+        else:
+            lines.append(f"  hours left not known: {bank['remaining_reason']}")
+        lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
+        lines.append(f"  next: {bank['next_step']}")
+    return lines
+
+
+def _amount(value: float | None, unit: str, digits: int) -> str:
+    return f"? {unit}" if value is None else f"{value:.{digits}f} {unit}"

@@ -1,0 +1,142 @@
+"""The fold around the rules: messages and seconds in, outcomes out, the same live and in replay."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable
+from zlib import crc32
+
+from bridge.intake import Decoded, Routes
+from bridge.message import Message
+from rules.bank import Bank
+from rules.memory import Memory, initial
+from rules.reading import Command, HandReading, Outcome, Reading, Tick
+from rules.snapshot import freeze, shifted, thaw
+from rules.step import step
+
+Carry = Callable[[Outcome], None]
+#: Stamped messages remembered, to know a redelivery when it comes.
+REMEMBERED = 100_000
+
+
+class Engine:
+    """One writer, no locks: whoever owns it calls it from one thread.
+
+    Parameters
+    ----------
+    banks : dict of Bank
+        By id.
+    routes : Routes
+        Compiled intake.
+    carry : callable
+        Called with every outcome in order; orders come first and must be carried out before anything is stored.
+
+    Attributes
+    ----------
+    memories : dict of Memory
+        By bank id.
+    rejected : Counter
+        ``(topic, reason)`` -> how often.
+    duplicates : int
+        Redelivered messages left out.
+    """
+
+    def __init__(self, banks: dict[str, Bank], routes: Routes, carry: Carry) -> None:
+        self.banks = banks
+        self.routes = routes
+        self.carry = carry
+        self.memories: dict[str, Memory] = {bank: initial() for bank in banks}
+        self.rejected: Counter[tuple[str, str]] = Counter()
+        self.duplicates = 0
+        self.at = 0.0
+        self._second = 0
+        self._stamps: dict[tuple[str, int, int], None] = {}
+
+    # ------------------------------------------------------------------------------------ time
+
+    def advance(self, at: float) -> None:
+        """Let every whole second up to `at` pass [s since the epoch]."""
+        if self._second == 0:
+            self._second = math.ceil(at)
+        while self._second <= at:
+            tick = Tick(float(self._second))
+            self._second += 1
+            for bank_id, bank in self.banks.items():
+                memory, outcomes = step(bank, self.memories[bank_id], tick)
+                self.memories[bank_id] = memory
+                for outcome in outcomes:
+                    self.carry(outcome)
+        self.at = max(self.at, at)
+
+    def move(self, seconds: float) -> None:
+        """The clock was set: everything remembered moves along, so that ages stay what they are [s]."""
+        self.memories = {bank: shifted(memory, seconds) for bank, memory in self.memories.items()}
+        self.at += seconds
+        self._second = math.ceil(self.at)
+
+    # --------------------------------------------------------------------------------- messages
+
+    def accept(self, message: Message) -> Decoded | None:
+        """Fold one message in; what it said, or None for a redelivery.
+
+        Never raises for what a message contains.
+        """
+        at = message.at
+        if at < self.at:
+            message = message._replace(at=self.at)
+            at = self.at
+        elif at >= self._second:
+            self.advance(at)
+        decoded = self.routes.decode(message)
+        if decoded.stamp is not None and not self._first_time(message, decoded.stamp):
+            self.duplicates += 1
+            return None
+        if decoded.rejected:
+            for refused in decoded.rejected:
+                self.rejected[refused] += 1
+        for reading in decoded.readings:
+            self.fold(reading)
+        return decoded
+
+    def fold(self, event: Reading | Command | HandReading) -> None:
+        """One event of one bank through the only door."""
+        bank_id = event.bank
+        memory, outcomes = step(self.banks[bank_id], self.memories[bank_id], event)
+        self.memories[bank_id] = memory
+        for outcome in outcomes:
+            self.carry(outcome)
+
+    def _first_time(self, message: Message, stamp: float) -> bool:
+        key = (message.topic, round(stamp * 1000.0), crc32(message.payload))
+        if key in self._stamps:
+            return False
+        self._stamps[key] = None
+        if len(self._stamps) > REMEMBERED:
+            del self._stamps[next(iter(self._stamps))]
+        return True
+
+    def remember(self, stamps: Iterable[tuple[str, float, int]]) -> None:
+        """What was journaled before this start: topic, stamp [s since the epoch], CRC-32 of the payload."""
+        for topic, stamp, checksum in stamps:
+            self._stamps[(topic, round(stamp * 1000.0), checksum)] = None
+
+    # -------------------------------------------------------------------------------- snapshots
+
+    def snapshot(self, bank_id: str) -> str:
+        """A bank's memory as JSON."""
+        return json.dumps(freeze(self.memories[bank_id]), separators=(",", ":"))
+
+    def restore(self, bank_id: str, text: str) -> None:
+        """Take a bank's memory from its snapshot.
+
+        Raises
+        ------
+        ValueError
+            It was written by another version, or is damaged.
+        """
+        try:
+            self.memories[bank_id] = thaw(Memory, json.loads(text))
+        except (TypeError, KeyError, AttributeError) as error:
+            raise ValueError(f"snapshot of {bank_id}: {error}") from error

@@ -1,0 +1,357 @@
+"""The running bridge: one loop that takes messages, folds them, carries orders out first, and stores the rest."""
+
+from __future__ import annotations
+
+import json
+import logging
+import threading
+from typing import Any
+
+from bridge import clock as time_source
+from bridge.bus import Bus
+from bridge.clock import Clock, PacedClock
+from bridge.control import Asked
+from bridge.engine import Engine
+from bridge.errors import BridgeError
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
+from bridge.mailbox import Mailbox, SessionChange
+from bridge.message import Message
+from bridge.notify import notify
+from bridge.outlets.homie import HomieOutlet
+from bridge.outlets.relay import RelayOutlet
+from rules.reading import Command, Derived, Event, HandReading, Order, Outcome
+
+log = logging.getLogger("revival")
+
+#: Commit when so many acknowledgements wait, or the oldest is so old [s]; else every so often [s] or so many rows.
+ACKS, ACK_AGE, COMMIT_EVERY, ROWS = 10, 1.0, 10.0, 500
+#: While the journal does not answer at most so many raw messages are kept; then the oldest batch goes unstored.
+MOST_WAITING = 50_000
+#: A snapshot of each bank at least so often [s].
+SNAPSHOT_EVERY = 60.0
+#: A state is published at most so often, unless something happened [s].
+SAY_EVERY = 1.0
+#: A watched process that has not turned for so long is started again by its supervisor [s].
+HEALTH_EVERY = 10.0
+
+
+class Service:
+    """Everything that runs, already wired; `run` turns the loop until `stop`.
+
+    Parameters
+    ----------
+    engine : Engine
+        Its `carry` is set to this service's.
+    clock : Clock or PacedClock
+        The bridge's time.
+    mailbox, bus, journal, homie : ...
+        In and out.
+    relays : dict of RelayOutlet
+        By bank id.
+    """
+
+    def __init__(
+        self,
+        engine: Engine,
+        clock: Clock | PacedClock,
+        mailbox: Mailbox,
+        bus: Bus,
+        journal: Journal,
+        homie: HomieOutlet,
+        relays: dict[str, RelayOutlet],
+    ) -> None:
+        self.engine, self.clock, self.mailbox, self.bus = engine, clock, mailbox, bus
+        self.journal, self.homie, self.relays = journal, homie, relays
+        self.latest: dict[str, Derived] = {}
+        self.unstored = 0
+        self.messages = 0
+        self.cut_seconds: dict[str, float] = {}
+        self._received_at = 0.0
+        self._said_at: dict[str, float] = {}
+        self._batch = Batch()
+        self._opened_at = time_source.monotonic()
+        self._acks_since = 0.0
+        self._snapshots_at = 0.0
+        self._health_at = 0.0
+        self._command_topics = frozenset(homie.command_topics())
+        self._stop = threading.Event()
+        self._closed = False
+        engine.carry = self.carry
+        journal.on_done = self._stored
+
+    # ---------------------------------------------------------------------------------- the loop
+
+    def run(self) -> int:
+        """Turn until `stop`; the exit code: 0, or 70 when a network thread died and only a restart helps."""
+        notify("READY=1")
+        while not self._stop.is_set():
+            self.turn(self._patience())
+            moment = time_source.monotonic()
+            if moment - self._health_at >= HEALTH_EVERY:
+                self._health_at = moment
+                self._keep_well()
+                if not self.bus.healthy(moment):
+                    log.error("a network thread has died: ending, so that the supervisor starts the bridge again")
+                    self.close()
+                    return 70
+        self.close()
+        return 0
+
+    def turn(self, timeout: float) -> int:
+        """Take what waits, let time pass, store what is due; how many items were taken."""
+        items = self.mailbox.take(1000, timeout)
+        for item in items:
+            if type(item) is Message:
+                self._receive(item)
+            elif type(item) is SessionChange:
+                self._changed(item)
+            elif type(item) is Asked:
+                self._asked(item)
+        now = self.clock.now()
+        self.engine.advance(now)
+        for relay in set(self.relays.values()):
+            relay.refresh(now)
+        self._commit(time_source.monotonic())
+        return len(items)
+
+    def keep_fact(self, name: str, text: str | None) -> None:
+        """Keep something for the next start, with the next commit."""
+        self._batch.facts[name] = text
+
+    def stop(self) -> None:
+        """Let `run` end; callable from a signal handler."""
+        self._stop.set()
+        self.mailbox.wake()
+
+    def _patience(self) -> float:
+        now = self.clock.now()
+        if isinstance(self.clock, PacedClock):
+            return 0.005
+        until_second = 1.0 - now % 1.0
+        return min(until_second + 0.001, 0.2 if self._batch.acks else 1.0)
+
+    # ------------------------------------------------------------------------------ what comes in
+
+    def _receive(self, message: Message) -> None:
+        self.messages += 1
+        self._received_at = message.at
+        if message.topic in self._command_topics:
+            self._obey(message)
+            return
+        decoded = self.engine.accept(message)
+        batch = self._batch
+        if decoded is not None:
+            batch.messages.append((message, decoded.stamp))
+            batch.readings.extend(decoded.readings)
+        if message.session == "history":
+            if not batch.acks:
+                self._acks_since = time_source.monotonic()
+            batch.acks.append(message)
+
+    def _obey(self, message: Message) -> None:
+        told = self.homie.command(message, self.clock.now())
+        if isinstance(told, Event):
+            self._batch.events.append(told)
+        elif told is not None:
+            self.do(told)
+
+    def do(self, what: Command | HandReading) -> list[Event]:
+        """Fold a person's act in; what the rules said of it. Stored at once."""
+        self.engine.advance(what.at)
+        before = len(self._batch.events)
+        self._batch.urgent = True
+        self.engine.fold(what)
+        return self._batch.events[before:]
+
+    def _changed(self, change: SessionChange) -> None:
+        if change.connected:
+            log.info("broker session %s is up", change.session)
+            if change.session == "live":
+                self.homie.announce()
+                self._batch.facts["announced"] = json.dumps(self.homie.announced())
+                for derived in self.latest.values():
+                    self.homie.update(derived)
+        else:
+            log.warning("broker session %s is down: %s", change.session, change.reason)
+
+    # ----------------------------------------------------------------------------- what goes out
+
+    def carry(self, outcome: Outcome) -> None:
+        """Orders leave at once; everything else is collected."""
+        kind = type(outcome)
+        if kind is Order:
+            self._order(outcome)  # type: ignore[arg-type]
+        elif kind is Derived:
+            self._say(outcome)  # type: ignore[arg-type]
+        else:
+            event: Event = outcome  # type: ignore[assignment]
+            self._batch.events.append(event)
+            self._batch.urgent = True
+            log.info("%s: %s %s", event.bank, event.kind, _short(event))
+
+    def _order(self, order: Order) -> None:
+        relay = self.relays.get(order.bank)
+        if relay is not None:
+            relay.order(order)
+        self._batch.events.append(
+            Event(order.bank, "order", order.at, {"action": order.action, "reason": order.reason})
+        )
+        self._batch.urgent = True
+
+    def _say(self, derived: Derived) -> None:
+        before = self.latest.get(derived.bank)
+        self.latest[derived.bank] = derived
+        self._batch.derived.append(derived)
+        moment = time_source.monotonic()
+        changed = before is None or (before.phase, before.relay, before.charge_allowed, before.tripped) != (
+            derived.phase,
+            derived.relay,
+            derived.charge_allowed,
+            derived.tripped,
+        )
+        if changed or moment - self._said_at.get(derived.bank, 0.0) >= SAY_EVERY:
+            self._said_at[derived.bank] = moment
+            self.homie.update(derived)
+
+    # --------------------------------------------------------------------------------- the journal
+
+    def _commit(self, moment: float) -> None:
+        batch = self._batch
+        if not len(batch):
+            self._opened_at = moment
+            return
+        idle = self.journal.backlog == 0
+        due = (
+            (len(batch.acks) >= ACKS and idle)
+            or (bool(batch.acks) and moment - self._acks_since >= ACK_AGE and idle)
+            or (moment - self._opened_at >= COMMIT_EVERY and idle)
+            or (len(batch.messages) + len(batch.derived) >= ROWS and idle)
+        )
+        if not (due or batch.urgent):
+            if len(batch.messages) > MOST_WAITING:
+                self._give_up(batch)
+            return
+        now = self.engine.at
+        if batch.urgent or now - self._snapshots_at >= SNAPSHOT_EVERY:
+            changed = {event.bank for event in batch.events} if batch.urgent else set()
+            if now - self._snapshots_at >= SNAPSHOT_EVERY:
+                changed = set(self.engine.banks)
+                self._snapshots_at = now
+            batch.snapshots.update({bank: self.engine.snapshot(bank) for bank in changed & set(self.engine.banks)})
+        if not self.clock.trusted:
+            batch.boot, batch.anchor = time_source.BOOT, self.clock.anchor
+        self._batch = Batch()
+        self._opened_at = moment
+        self.journal.submit(batch)
+
+    def _give_up(self, batch: Batch) -> None:
+        """The disk does not answer: messages are acknowledged anyway and counted, so that the broker goes on."""
+        self.unstored += len(batch.messages)
+        for message in batch.acks:
+            self.bus.ack(message)
+        batch.messages.clear()
+        batch.readings.clear()
+        batch.acks.clear()
+
+    def _stored(self, batch: Batch, error: Exception | None) -> None:
+        """From the journal's thread: committed, or given up after a bounded wait; either way acknowledged."""
+        if error is not None:
+            self.unstored += len(batch.messages)
+        for message in batch.acks:
+            self.bus.ack(message)
+
+    # -------------------------------------------------------------------------------------- health
+
+    def _keep_well(self) -> None:
+        notify("WATCHDOG=1")
+        step = self.clock.follow()
+        if step:
+            log.warning("the clock was set by %.1f s; everything remembered moves along", step)
+            self.engine.move(step)
+            self.journal.restamp(time_source.BOOT, self.clock.anchor)
+        self.homie.health(self.clock.now(), self.journal.lag, self.clock.trusted)
+
+    def status(self) -> dict[str, Any]:
+        """How the bridge is, for `revival status` and the health node."""
+        return {
+            "at": self.clock.now(),
+            "connected": self.bus.connected,
+            "clock_trusted": self.clock.trusted,
+            "journal_lag": round(self.journal.lag, 3),
+            "journal_degraded": self.journal.degraded,
+            "unstored": self.unstored,
+            "messages": self.messages,
+            "dropped": sum(self.mailbox.dropped.values()),
+            "duplicates": self.engine.duplicates,
+            "rejected": {
+                f"{topic}: {reason}": count for (topic, reason), count in self.engine.rejected.most_common(20)
+            },
+            "bus": self.bus.status(),
+        }
+
+    def _asked(self, asked: Asked) -> None:
+        try:
+            asked.reply.put(self._answer(asked.request))
+        except (BridgeError, ValueError, KeyError, TypeError) as error:
+            asked.reply.put({"error": str(error)})
+
+    def _answer(self, request: dict[str, Any]) -> dict[str, Any]:
+        what = request.get("ask")
+        if what == "status":
+            banks = {bank: _plain(derived) for bank, derived in self.latest.items()}
+            return {"bridge": self.status(), "banks": banks}
+        bank = request.get("bank")
+        if bank not in self.engine.banks:
+            raise ValueError(f"no bank {bank!r}: there are {', '.join(sorted(self.engine.banks))}")
+        now = self.clock.now()
+        if what == "act":
+            argument = dict(request.get("argument") or {})
+            events = self.do(Command(str(bank), str(request["name"]), now, str(request.get("by", "")), argument))
+        elif what == "record":
+            events = self.do(
+                HandReading(
+                    str(bank),
+                    str(request["kind"]),
+                    now,
+                    float(request.get("taken_at") or now),
+                    dict(request.get("values") or {}),
+                    request.get("temperature"),
+                    str(request.get("by", "")),
+                    str(request.get("note", "")),
+                    bool(request.get("undo")),
+                )
+            )
+        else:
+            raise ValueError(f"cannot answer {what!r}")
+        refused = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
+        return {"refused": refused, "events": [{"kind": event.kind, **event.detail} for event in events]}
+
+    def close(self) -> None:
+        """Cut first, then finish what is under way: within five seconds, whatever hangs."""
+        if self._closed:
+            return
+        self._closed = True
+        notify("STOPPING=1")
+        for relay in set(self.relays.values()):
+            relay.guard.order("cut")
+        for relay in set(self.relays.values()):
+            relay.guard.wait_acknowledged(2.0)
+        self._batch.snapshots.update({bank: self.engine.snapshot(bank) for bank in self.engine.banks})
+        self.journal.submit(self._batch)
+        self._batch = Batch()
+        self.journal.close(2.0)
+        self.homie.disconnect()
+        self.bus.stop(1.0)
+        for relay in set(self.relays.values()):
+            relay.guard.close_with_will(1.0)
+
+
+def _short(event: Event) -> str:
+    return " ".join(f"{name}={value}" for name, value in event.detail.items() if value not in (None, ""))
+
+
+def _plain(derived: Derived) -> dict[str, Any]:
+    plain = derived._asdict()
+    plain["flags"] = [flag._asdict() for flag in derived.flags]
+    return plain

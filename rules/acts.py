@@ -1,0 +1,275 @@
+"""What a person does: start, resume, finish, abandon, reset, prove, checklist, bypass, arrange, zero, test, note."""
+
+from __future__ import annotations
+
+from rules import interlock, phase
+from rules.arrangement import BlockLedger, as_configured, change, credit
+from rules.bank import Bank
+from rules.capacity import CapacityTest
+from rules.counters import HAND_GAP, Sample, integrate, restarted
+from rules.handlog import HandLog
+from rules.handlog import record as note
+from rules.hazards import confirmed
+from rules.interlock import Interlock, Latch
+from rules.memory import Memory
+from rules.reading import Command, Event, HandReading, Outcome
+from rules.view import look
+
+Outcomes = tuple[Memory, tuple[Outcome, ...]]
+#: Charging so shortly before still counts as under charge for a hydrometer [h].
+SETTLING = 6.0
+
+
+def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Carry out one act, or refuse it with the reason.
+
+    Parameters
+    ----------
+    configured, bank : Bank
+        As in the cabin file, and as its blocks are joined now.
+    memory : Memory
+        So far.
+    command : Command
+        Its `name` is one of `ACTS`.
+
+    Returns
+    -------
+    tuple
+        New memory and what is to be told. The permit is judged afterwards, by the caller.
+    """
+    if command.name == "arrange":
+        return _arrange(configured, memory, command)
+    known = ACTS.get(command.name)
+    if known is None:
+        return _refused(memory, command, "unknown command")
+    return known(bank, memory, command)
+
+
+def _done(memory: Memory, command: Command, **detail: object) -> Outcomes:
+    event = Event(
+        command.bank, "command", command.at, {"name": command.name, "by": command.by, **command.argument, **detail}
+    )
+    return memory, (event,)
+
+
+def _refused(memory: Memory, command: Command, why: str) -> Outcomes:
+    detail = {"name": command.name, "by": command.by, "why": why}
+    return memory, (Event(command.bank, "refused", command.at, detail),)
+
+
+def start_blockers(bank: Bank, lock: Interlock, hand: HandLog) -> dict[str, str]:
+    """What stands against a start, by flag name; a bank that is only watched starts freely."""
+    if bank.relay is None:
+        return {}
+    against = {}
+    if hand.level_wrong:
+        against["level-wrong"] = f"level at {hand.level_wrong}"
+    if hand.reversed_block:
+        against["polarity-reversed"] = f"polarity of {hand.reversed_block}"
+    if not lock.checklist_by:
+        against["checklist-open"] = "the start checklist is not confirmed"
+    if not lock.proof.passed:
+        against["proof-test-missing"] = lock.proof.note or "the relay was never proved"
+    return against
+
+
+def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    against = start_blockers(bank, memory.interlock, memory.hand)
+    if against:
+        return _refused(memory, command, "; ".join(against.values()))
+    if memory.interlock.latched:
+        return _refused(memory, command, "tripped: reset first")
+    counters, machine = memory.counters, memory.phase
+    if machine.phase in ("idle", "finished", "resting", "testing"):
+        machine = phase.command(bank, machine, "start", command.at)
+        counters = restarted(counters)
+    lock = memory.interlock._replace(
+        started=True, needs_resume=False, exhausted=False, withdrawn_for="", returns=(), resumes=0
+    )
+    ledger = {} if counters is not memory.counters else memory.ledger
+    return _done(memory._replace(counters=counters, phase=machine, interlock=lock, ledger=ledger), command)
+
+
+def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    lock = memory.interlock
+    if lock.latched:
+        return _refused(memory, command, f"still tripped by {', '.join(lock.latched)}: reset first")
+    if bank.relay is not None and not lock.started:
+        return _refused(memory, command, "no round was started: start first")
+    lock = lock._replace(needs_resume=False, exhausted=False, withdrawn_for="", returns=())
+    machine = phase.command(bank, memory.phase, "resume", command.at)
+    return _done(memory._replace(interlock=lock, phase=machine), command)
+
+
+def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """finish, abandon, verdict: the permit goes with the round."""
+    machine = phase.command(bank, memory.phase, command.name, command.at)
+    return _done(memory._replace(phase=machine, interlock=memory.interlock._replace(started=False)), command)
+
+
+def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Clear the latch. It is not a restart: only `resume` lets the relay close again."""
+    lock = memory.interlock
+    present = set(confirmed(memory.pending)) & set(lock.latched)
+    if present:
+        return _refused(memory, command, f"{', '.join(sorted(present))} is still there")
+    if not lock.latched:
+        return _refused(memory, command, "nothing to reset")
+    return _done(
+        memory._replace(interlock=lock._replace(latched={}, needs_resume=True)), command, cleared=list(lock.latched)
+    )
+
+
+def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    if bank.relay is None:
+        return _refused(memory, command, "watch only: there is no relay to prove")
+    if memory.interlock.latched or memory.interlock.proving:
+        return _refused(memory, command, "tripped, or a proof test is running")
+    view = look(bank, memory.meters, memory.counters, command.at)
+    seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
+    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
+    return memory._replace(interlock=lock), tuple(outcomes)
+
+
+def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    by = str(command.argument.get("name") or command.by).strip()
+    if not by:
+        return _refused(memory, command, "the checklist is confirmed by name")
+    return _done(memory._replace(interlock=memory.interlock._replace(checklist_by=by)), command)
+
+
+def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Excuse the silence of one quantity for a while: explicit, visible, limited."""
+    quantity, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
+    if quantity not in bank.by_quantity:
+        return _refused(memory, command, f"no meter of {quantity!r} is mapped")
+    if not isinstance(minutes, int | float) or not 0 < minutes <= interlock.LONGEST_BYPASS:
+        return _refused(memory, command, f"minutes must be above 0 and at most {interlock.LONGEST_BYPASS:g}")
+    bypasses = {**memory.interlock.bypasses, quantity: command.at + 60.0 * minutes}
+    return _done(memory._replace(interlock=memory.interlock._replace(bypasses=bypasses)), command)
+
+
+def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """What the current meter shows now, with nothing flowing, is its zero."""
+    counters = memory.counters
+    if abs(counters.current) > 0.02 * bank.capacity:
+        return _refused(memory, command, f"{counters.current:.1f} A is too much for a zero error")
+    zero = counters.zero + counters.current
+    return _done(memory._replace(counters=counters._replace(zero=zero, current=0.0)), command, zero=round(zero, 3))
+
+
+def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    view = look(bank, memory.meters, memory.counters, command.at)
+    machine = phase.command(bank, memory.phase, "test", command.at)
+    lock = memory.interlock._replace(started=False)
+    return _done(memory._replace(phase=machine, interlock=lock, test=CapacityTest(command.at, view.hottest)), command)
+
+
+def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """The bridge comes up: its guard has cut the relay meanwhile, so the permit has to come back like any other."""
+    lock = memory.interlock
+    if lock.allowed or lock.proving:
+        lock = lock._replace(allowed=False, proving="", withdrawn_for="restart" if lock.started else "")
+    lock = lock._replace(order_at=0.0, confirmed_at=0.0)
+    return _done(memory._replace(began_at=0.0, interlock=lock), command)
+
+
+def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """What happened before is not known any more: a person must look before anything charges."""
+    reason = str(command.argument.get("why", "journal lost"))
+    latched = {**memory.interlock.latched, "journal-lost": Latch(command.at, None, None, "", reason)}
+    return _done(memory._replace(interlock=memory.interlock._replace(latched=latched, needs_resume=True)), command)
+
+
+ACTS = {
+    "start": _start,
+    "resume": _resume,
+    "finish": _end,
+    "abandon": _end,
+    "verdict": _end,
+    "reset": _reset,
+    "prove": _prove,
+    "checklist": _checklist,
+    "bypass": _bypass,
+    "zero": _zero,
+    "test": _test,
+    "boot": _boot,
+    "journal-lost": _journal_lost,
+}
+
+
+def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
+    """Charge [Ah] and charging hours [h] of every block in this round, whatever strings it stood in."""
+    counters = memory.counters
+    if not counters.string_charge:
+        return dict(memory.ledger)
+    arrangement = memory.arrangement or as_configured(configured)
+    hours = (counters.charging_seconds - counters.settled_seconds) / 3600.0
+    return credit(memory.ledger, arrangement, counters.string_charge, hours)
+
+
+def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Split, rejoin, isolate or add: charge so far is written to the blocks it went through."""
+    before = memory.arrangement or as_configured(configured)
+    what, number = str(command.argument.get("act", "")), command.argument.get("number", 1)
+    try:
+        after = change(configured, before, what, int(number) if isinstance(number, int | float | str) else 1)
+    except ValueError as error:
+        return _refused(memory, command, str(error))
+    counters = memory.counters
+    settled = counters._replace(string_charge=(), settled_seconds=counters.charging_seconds)
+    strings = [list(string) for string in after.strings]
+    return _done(
+        memory._replace(arrangement=after, ledger=block_ledger(configured, memory), counters=settled),
+        command,
+        strings=strings,
+    )
+
+
+def record(bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
+    """Take in what a person measured or saw; bank volts and amps count until a meter publishes them."""
+    counters = memory.counters
+    charging = memory.charged_at > 0.0 and reading.taken_at - memory.charged_at < 120.0
+    rested = (reading.taken_at - memory.charged_at) / 3600.0 if memory.charged_at and not charging else None
+    under = charging or (rested is not None and rested < SETTLING)
+    try:
+        hand = note(memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested)
+    except ValueError as error:
+        detail = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
+        return memory, (Event(reading.bank, "refused", reading.at, detail),)
+    value = reading.values.get("")
+    sampled = memory.sampled
+    if not reading.undo and isinstance(value, float | int) and reading.kind in ("voltage", "amps", "ac_amps"):
+        if reading.kind == "voltage" and "voltage" not in memory.meters:
+            counters = counters._replace(voltage=float(value))
+        elif reading.kind != "voltage" and not _metered(bank, memory):
+            current = float(value)
+            if reading.kind == "ac_amps":
+                volts = max(counters.voltage, 1.0)
+                current = bank.ac_voltage * current * bank.power_factor * bank.charger_efficiency / volts
+            sample = Sample(
+                reading.taken_at, current, HAND_GAP, len(bank.strings), (), 0.0, reading.kind == "ac_amps", True
+            )
+            counters = integrate(counters, sample, bank.capacity)
+        sampled = True
+    detail: dict[str, object] = {
+        "kind": reading.kind,
+        "taken_at": reading.taken_at,
+        "values": dict(reading.values),
+        "temperature": reading.temperature,
+        "under_charge": under,
+        "by": reading.by,
+        "note": reading.note,
+        "undo": reading.undo,
+    }
+    memory = memory._replace(hand=hand, counters=counters, sampled=sampled)
+    return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _metered(bank: Bank, memory: Memory) -> bool:
+    """Whether any meter has told the current yet."""
+    return any(
+        meter.name in memory.meters
+        for quantity in ("current", "string_current", "power", "ac_power", "ac_current")
+        for meter in bank.by_quantity.get(quantity, ())
+    )

@@ -1,0 +1,146 @@
+"""Findings and chores: what a person should look at or do. None of them ever opens the relay."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.counters import Counters
+from rules.freshness import fresh_values
+from rules.handlog import HandLog
+from rules.interlock import Finding
+from rules.permits import TOP_UP_AT, reserve, water_used
+from rules.phase import PhaseMemory
+from rules.plausible import Trace
+from rules.thermal import RATE_WARNING, Thermal
+from rules.view import View
+
+#: Warmth that warns, and the margin below which the warning ends [K].
+WARNING_ENDS = 1.0
+#: Probes of one bank may differ by so much [K].
+PROBES_APART = 5.0
+#: Below this a bank at rest, or a charger turned down, is no longer at a gassing voltage [V per cell].
+STILL_HIGH = 2.47
+#: Shares outside these multiples of the mean are unequal; below this mean nothing can be said [1], [A].
+LEAST_SHARE, MOST_SHARE, TELLING_CURRENT = 0.5, 1.5, 2.0
+#: Spread of corrected gravity that asks for attention [1]; midpoint off the middle [V].
+SPREAD, MIDPOINT = 0.030, 0.3
+#: Looking in: after a quarter of an hour, after one hour, then every so often [s] (common practice, no source).
+PRESENCE_FIRST, PRESENCE_SECOND, PRESENCE_EVERY = 900.0, 3600.0, 12 * 3600.0
+#: String currents by clamp: while waking, after 1 h and after 12 h of charging [s].
+CLAMP_TIMES = (60.0, 3600.0, 12 * 3600.0)
+#: Gravity in the hold, level while charging, and another look at a sulfated cell [s].
+GRAVITY_EVERY, LEVEL_EVERY, LOOK_AGAIN = 4 * 3600.0, 24 * 3600.0, 24 * 3600.0
+CHARGING_PHASES = frozenset({"waking", "reviving", "bulk", "absorbing", "finishing", "holding"})
+
+
+def findings(
+    bank: Bank,
+    traces: dict[str, Trace],
+    view: View,
+    counters: Counters,
+    thermal: Thermal,
+    phase: PhaseMemory,
+    hand: HandLog,
+    raised: frozenset[str],
+    at: float,
+) -> dict[str, Finding]:
+    """What the readings show that a person should know.
+
+    Parameters
+    ----------
+    raised : frozenset of str
+        Names of flags that are up already, for those that end later than they begin.
+    at : float
+        Now [s since the epoch].
+    """
+    found: dict[str, Finding] = {}
+    hottest = view.hottest
+    warning = bank.limits.temperature_warning
+    if hottest is not None and hottest >= warning - (WARNING_ENDS if "temperature-high" in raised else 0.0):
+        found["temperature-high"] = Finding(hottest, warning, "degC", "warm; the work stops at the limit")
+    if thermal.rate is not None and thermal.rate > RATE_WARNING:
+        found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "electrolyte over ambient")
+    probes = fresh_values(bank, traces, "electrolyte_temperature", at)
+    if len(probes) > 1 and max(probes) - min(probes) > PROBES_APART:
+        found["sensors-disagree"] = Finding(
+            max(probes) - min(probes), PROBES_APART, "K", "electrolyte probes differ; the hotter one counts"
+        )
+    apart = _imbalance(bank, traces, view, hand, at)
+    if apart is not None:
+        found["imbalance"] = apart
+    if phase.hopeless:
+        found["hopeless"] = Finding(reason=phase.finding)
+    elif phase.not_reviving:
+        found["not-reviving"] = Finding(reason=phase.finding)
+    if phase.phase == "absorbing" and not phase.interrupted:
+        found["charger-limit-low"] = Finding(
+            view.volts_per_cell, bank.equalise, "V", "the charger's ceiling is below the equalising voltage"
+        )
+    if _still_high(bank, view, phase):
+        found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the hold is complete")
+    return found
+
+
+def _still_high(bank: Bank, view: View, phase: PhaseMemory) -> bool:
+    if phase.phase != "resting" or not phase.hold_complete or view.volts_per_cell is None:
+        return False
+    charging = bank.relay is not None or (view.current is not None and view.current > 0.2)
+    return charging and view.volts_per_cell >= STILL_HIGH
+
+
+def _imbalance(bank: Bank, traces: dict[str, Trace], view: View, hand: HandLog, at: float) -> Finding | None:
+    if hand.spread is not None and hand.spread > SPREAD:
+        return Finding(hand.spread, SPREAD, "1", "gravity spread between cells")
+    midpoints = fresh_values(bank, traces, "midpoint_voltage", at)
+    if midpoints and view.voltage is not None and view.current is not None and view.current > TELLING_CURRENT:
+        off = abs(midpoints[0] - 0.5 * view.voltage)
+        if off > MIDPOINT:
+            return Finding(off, MIDPOINT, "V", "midpoint off the middle while charging")
+    strings = view.strings or hand.string_amps
+    if len(strings) > 1:
+        mean = sum(strings) / len(strings)
+        if mean > TELLING_CURRENT:
+            for number, amps in enumerate(strings, 1):
+                share = amps / mean
+                if not LEAST_SHARE <= share <= MOST_SHARE:
+                    return Finding(
+                        share, MOST_SHARE if share > 1 else LEAST_SHARE, "1", f"string {number} takes {amps:.1f} A"
+                    )
+    return None
+
+
+def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: float) -> dict[str, Finding]:
+    """Chores whose time has come, judged by what was noted last."""
+    found: dict[str, Finding] = {}
+    began = phase.started_at
+    if began is None or phase.phase not in CHARGING_PHASES:
+        return found
+    elapsed = at - began
+    seen = hand.last_at
+    if elapsed >= PRESENCE_FIRST and seen < began + min(elapsed, PRESENCE_FIRST) * 0.5:
+        found["presence-due"] = Finding(elapsed / 60.0, PRESENCE_FIRST / 60.0, "min", "first look")
+    elif elapsed >= PRESENCE_SECOND and seen < began + 0.5 * PRESENCE_SECOND:
+        found["presence-due"] = Finding(elapsed / 60.0, PRESENCE_SECOND / 60.0, "min", "second look")
+    elif at - max(seen, began) >= PRESENCE_EVERY:
+        found["presence-due"] = Finding(
+            (at - max(seen, began)) / 3600.0, PRESENCE_EVERY / 3600.0, "h", "nobody noted a look"
+        )
+    if len(bank.strings) > 1 and "string_current" not in bank.by_quantity:
+        for when in reversed(CLAMP_TIMES):
+            if counters.charging_seconds >= when:
+                if hand.string_amps_after < when:
+                    found["string-currents-due"] = Finding(
+                        counters.charging_seconds / 3600.0, when / 3600.0, "h", "strings are not measured"
+                    )
+                break
+    if phase.phase == "holding" and at - max(hand.gravity_at, phase.since) >= GRAVITY_EVERY:
+        found["gravity-due"] = Finding(
+            (at - max(hand.gravity_at, phase.since)) / 3600.0, GRAVITY_EVERY / 3600.0, "h", "in the hold"
+        )
+    if at - max(hand.level_at, began) >= LEVEL_EVERY:
+        found["level-due"] = Finding((at - max(hand.level_at, began)) / 3600.0, LEVEL_EVERY / 3600.0, "h", "")
+    used = water_used(counters, hand.topped_up)
+    if used >= TOP_UP_AT * reserve(bank):
+        found["water-due"] = Finding(used, TOP_UP_AT * reserve(bank), "g", "computed from the gassing current")
+    if hand.sulfated_at and at - hand.sulfated_at >= LOOK_AGAIN:
+        found["look-again"] = Finding((at - hand.sulfated_at) / 3600.0, LOOK_AGAIN / 3600.0, "h", hand.sulfated_where)
+    return found

@@ -1,0 +1,188 @@
+"""Ampere-hours, energy, water and hours: trapezoids between samples, bounded by the gap rule.
+
+A gap longer than the meter's silence limit adds nothing and is kept as unknown time: what nobody measured is neither
+charge nor rest.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+#: Below this share of the rated capacity (and never under 0.2 A) a current is no charging (common practice, no source).
+CHARGING_SHARE = 0.0025
+#: Hand readings may be so far apart and still be joined by a straight line [s].
+HAND_GAP = 24 * 3600.0
+
+
+class Counters(NamedTuple):
+    """What has gone in since the round began.
+
+    Attributes
+    ----------
+    charge, discharge : float
+        Returned and drawn [Ah].
+    energy : float
+        Returned [kWh].
+    gassing : float
+        Part of the returned charge that split water, per string [Ah].
+    charging_seconds, unknown_seconds : float
+        Time with current flowing in, and time nobody measured [s].
+    string_charge : tuple of float
+        Returned per string [Ah]; equal shares where strings are not measured.
+    phase_seconds : dict of float
+        Time per phase [s].
+    current, current_at : float
+        The newest current [A] and when it was true [s since the epoch]; 0 = never.
+    estimated : bool
+        That current came from power or the AC side.
+    by_hand : bool
+        That current was read by a person.
+    zero : float
+        Calibrated meter zero on top of the configured one [A].
+    voltage : float
+        The newest bank voltage [V], for energy.
+    settled_seconds : float
+        Charging time already written to the blocks [s].
+    """
+
+    charge: float = 0.0
+    discharge: float = 0.0
+    energy: float = 0.0
+    gassing: float = 0.0
+    charging_seconds: float = 0.0
+    unknown_seconds: float = 0.0
+    string_charge: tuple[float, ...] = ()
+    phase_seconds: dict[str, float] = {}
+    current: float = 0.0
+    current_at: float = 0.0
+    estimated: bool = False
+    by_hand: bool = False
+    zero: float = 0.0
+    voltage: float = 0.0
+    settled_seconds: float = 0.0
+
+
+class Sample(NamedTuple):
+    """One moment's current into the bank.
+
+    Attributes
+    ----------
+    at : float
+        When it was true [s since the epoch].
+    current : float
+        Positive = charging [A].
+    gap : float
+        Longest time that may be bridged from the sample before [s].
+    shares : tuple of float
+        Share of each string [1]; empty = equal.
+    gassing_share : float
+        Part of the current that splits water [1].
+    """
+
+    at: float
+    current: float
+    gap: float
+    strings: int
+    shares: tuple[float, ...] = ()
+    gassing_share: float = 0.0
+    estimated: bool = False
+    by_hand: bool = False
+
+
+def charging_threshold(capacity: float) -> float:
+    """Current below which the bank counts as not charging [A], for a rated capacity [Ah].
+
+    Examples
+    --------
+    >>> charging_threshold(200.0)
+    0.5
+    """
+    return max(0.2, CHARGING_SHARE * capacity)
+
+
+def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
+    """Add the trapezoid from the last current to this one.
+
+    Parameters
+    ----------
+    counters : Counters
+        So far.
+    sample : Sample
+        The new current [A].
+    capacity : float
+        Rated capacity of the bank [Ah], for what counts as charging.
+
+    Returns
+    -------
+    Counters
+        With the new sample as the newest.
+
+    Examples
+    --------
+    Ten amps for six minutes are one ampere-hour:
+
+    >>> start = integrate(Counters(voltage=25.0), Sample(1000.0, 10.0, 600.0, 1), 200.0)
+    >>> round(integrate(start, Sample(1360.0, 10.0, 600.0, 1), 200.0).charge, 6)
+    1.0
+    """
+    elapsed = sample.at - counters.current_at
+    current = sample.current
+    if counters.current_at == 0.0 or elapsed <= 0.0 or elapsed > sample.gap:
+        unknown = elapsed if counters.current_at and elapsed > sample.gap else 0.0
+        return counters._replace(
+            current=current,
+            current_at=max(sample.at, counters.current_at),
+            estimated=sample.estimated,
+            by_hand=sample.by_hand,
+            unknown_seconds=counters.unknown_seconds + unknown,
+        )
+    mean = 0.5 * (current + counters.current)
+    hours = elapsed / 3600.0
+    charge, discharge, energy, gassing = counters.charge, counters.discharge, counters.energy, counters.gassing
+    charging_seconds, string_charge = counters.charging_seconds, counters.string_charge
+    if mean > 0.0:
+        added = mean * hours
+        charge += added
+        energy += added * counters.voltage / 1000.0
+        gassing += added * sample.gassing_share / sample.strings
+        shares = sample.shares
+        if len(string_charge) != sample.strings:
+            string_charge = (0.0,) * sample.strings
+        if shares:
+            string_charge = tuple([before + added * share for before, share in zip(string_charge, shares, strict=True)])
+        else:
+            equal = added / sample.strings
+            string_charge = tuple([before + equal for before in string_charge])
+        if mean >= max(0.2, CHARGING_SHARE * capacity):
+            charging_seconds += elapsed
+    else:
+        discharge -= mean * hours
+    return Counters(
+        charge,
+        discharge,
+        energy,
+        gassing,
+        charging_seconds,
+        counters.unknown_seconds,
+        string_charge,
+        counters.phase_seconds,
+        current,
+        sample.at,
+        sample.estimated,
+        sample.by_hand,
+        counters.zero,
+        counters.voltage,
+        counters.settled_seconds,
+    )
+
+
+def restarted(counters: Counters) -> Counters:
+    """Counters at the start of a new round: everything at zero but the newest current and the meter's zero."""
+    return Counters(
+        current=counters.current,
+        current_at=counters.current_at,
+        estimated=counters.estimated,
+        by_hand=counters.by_hand,
+        zero=counters.zero,
+        voltage=counters.voltage,
+    )

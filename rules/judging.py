@@ -1,0 +1,283 @@
+"""A look at the whole bank, once a second at most: phase, estimate, flags, permit, and what is said of it."""
+
+from __future__ import annotations
+
+from rules import chores, interlock, permits, phase, remaining, thermal
+from rules.advice import FLAGS, action
+from rules.bank import Bank
+from rules.capacity import CapacityTest, advance
+from rules.counters import Counters, charging_threshold, restarted
+from rules.derive import derive
+from rules.freshness import fresh_values
+from rules.hazards import confirmed, lasting, standing
+from rules.interlock import Finding, Seen
+from rules.memory import Memory
+from rules.observation import Observation
+from rules.plausible import NEVER
+from rules.reading import Event, Flag, Outcome
+from rules.view import View, look
+
+#: Without a new sample the phase machine looks so often, to see silence [s]; flags are judged a little oftener.
+LOOK_EVERY, JUDGE_EVERY = 60.0, 10.0
+#: A state goes out at least so often [s].
+SHOW_EVERY = 10.0
+#: A new round forgets charge that was returned before it, beyond what the minutes of its own beginning brought [1].
+FORGET_SHARE = 0.10
+Outcomes = tuple[Memory, tuple[Outcome, ...]]
+
+
+def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
+    """One second has passed [s since the epoch]: judge if something is new, waits, or has become old."""
+    if memory.began_at == 0.0:
+        memory = memory._replace(began_at=at)
+    if memory.sampled or at - memory.observed_at >= LOOK_EVERY:
+        memory, outcomes = _observe(bank, memory, at)
+        memory, judged = judge(bank, memory, at)
+        return memory, outcomes + judged
+    lock = memory.interlock
+    waits = memory.pending or lock.proving or not (lock.allowed or lock.confirmed_at or bank.relay is None)
+    if waits or at - memory.judged_at >= JUDGE_EVERY:
+        return judge(bank, memory, at)
+    return memory, ()
+
+
+def _observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
+    view = look(bank, memory.meters, memory.counters, at)
+    counters, before, lock = memory.counters, memory.phase, memory.interlock
+    cut = view.relay_closed is False or (bank.relay is not None and not lock.allowed and lock.confirmed_at > 0.0)
+    observation = Observation(
+        at,
+        view.volts_per_cell,
+        view.current,
+        view.estimated,
+        view.hottest,
+        view.ambient,
+        view.strings,
+        counters.charge,
+        counters.charging_seconds,
+        cut,
+        memory.hand.rising,
+        _resolution(bank),
+    )
+    # Watching never depends on permission: a round that is charged without one is followed all the same.
+    machine = phase.observe(bank.watched, before, observation)
+    estimate = remaining.observe(bank.watched, machine, memory.remaining, observation)
+    elapsed = min(at - memory.observed_at, LOOK_EVERY) if memory.observed_at else 0.0
+    counters = _count(bank, counters, before, machine, elapsed)
+    tapering = machine.phase in ("finishing", "holding") and not machine.interrupted
+    warmth = thermal.observe(
+        memory.thermal, at, view.hottest, view.ambient, view.current or 0.0, view.volts_per_cell, tapering
+    )
+    charging = view.current is not None and view.current >= charging_threshold(bank.capacity)
+    memory = memory._replace(
+        counters=counters,
+        thermal=warmth,
+        phase=machine,
+        remaining=estimate,
+        sampled=False,
+        observed_at=at,
+        charged_at=at if charging else memory.charged_at,
+        test=_tested(bank, memory, machine, view, at),
+    )
+    if machine.phase == before.phase and machine.interrupted == before.interrupted:
+        return memory, ()
+    detail = {
+        "phase": machine.phase,
+        "before": before.phase,
+        "interrupted": machine.interrupted,
+        "volts_per_cell": view.volts_per_cell,
+        "current": view.current,
+        "charge": round(counters.charge, 2),
+    }
+    return memory, (Event(bank.id, "phase", at, detail),)
+
+
+def _count(
+    bank: Bank, counters: Counters, before: phase.PhaseMemory, machine: phase.PhaseMemory, elapsed: float
+) -> Counters:
+    if machine.started_at != before.started_at and machine.started_at is not None:
+        if counters.charge > FORGET_SHARE * bank.capacity:
+            counters = restarted(counters)
+        return counters._replace(phase_seconds={})
+    if elapsed <= 0.0:
+        return counters
+    name = "interrupted" if machine.interrupted else machine.phase
+    seconds = counters.phase_seconds.copy()
+    seconds[name] = seconds.get(name, 0.0) + elapsed
+    return counters._replace(phase_seconds=seconds)
+
+
+def _resolution(bank: Bank) -> tuple[float, float]:
+    volts = bank.by_quantity.get("voltage", ())
+    amps = bank.by_quantity.get("current", ())
+    return (
+        volts[0].resolution / bank.cells if volts else 0.0,
+        amps[0].resolution if amps else 0.0,
+    )
+
+
+def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
+    """Flags, permit and latch from what is known now; the state if it changed or is due.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    memory : Memory
+        With the newest readings in it.
+    at : float
+        Now [s since the epoch].
+    """
+    view = look(bank, memory.meters, memory.counters, at)
+    lock, machine = memory.interlock, memory.phase
+    seen = _seen(bank, memory, view)
+    found = standing(bank, memory.meters, view, memory.thermal, lock.allowed, at)
+    disobeyed = interlock.disobeyed(bank, lock, at, seen)
+    if disobeyed is not None:
+        found["relay-disobeys"] = (disobeyed, 0.0)
+    pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
+    hazards = confirmed(pending) if pending else {}
+    silent, suspect, missing = permits.meter_findings(
+        bank, memory.meters, memory.thermal, memory.counters, memory.began_at, at
+    )
+    limits = _limits(bank, memory, view, at)
+    blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
+    against = permits.obstacles(bank, lock.started, machine, missing, lock.bypasses, silent, suspect, blocking, at)
+    lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)
+    raised: dict[str, Finding] = {}
+    for name, latch in lock.latched.items():
+        raised[name] = Finding(latch.value, latch.limit, latch.unit, latch.reason)
+    if silent is not None:
+        raised["meter-silent"] = silent
+    if suspect is not None:
+        raised["meter-suspect"] = suspect
+    raised.update(limits)
+    raised.update(_relay_findings(bank, memory, lock, seen, at))
+    up = frozenset(memory.flags)
+    raised.update(
+        chores.findings(bank, memory.meters, view, memory.counters, memory.thermal, machine, memory.hand, up, at)
+    )
+    raised.update(chores.due(bank, memory.counters, machine, memory.hand, at))
+    if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
+        raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
+    flags, edges = _edges(bank, memory.flags, raised, at)
+    memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at)
+    return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
+    amps = bank.by_quantity.get("current", ())
+    step = 0.0
+    if amps:
+        step = amps[0].resolution or memory.meters.get(amps[0].name, NEVER).step
+        # A smallest step ever seen is noise on a fine meter; only a coarse one is worth waiting for.
+        step = step if amps[0].resolution else min(step, 1.0)
+    return Seen(
+        view.current,
+        memory.counters.current_at,
+        step,
+        view.relay_closed,
+        view.relay_at,
+        view.hottest,
+    )
+
+
+def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Finding]:
+    limits: dict[str, Finding] = {}
+    frozen = permits.frozen_risk(view, memory.hand.lowest)
+    if frozen is not None:
+        limits["frozen-risk"] = frozen
+    used = permits.water_used(memory.counters, memory.hand.topped_up)
+    most = permits.RESERVE_USED * permits.reserve(bank)
+    if used >= most:
+        limits["water-reserve"] = Finding(used, most, "g", "computed water loss per cell")
+    over = permits.charge_limit(bank, memory.counters, memory.phase, at)
+    if over is not None:
+        limits["charge-limit"] = over
+    return limits
+
+
+def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen: Seen, at: float) -> dict[str, Finding]:
+    found: dict[str, Finding] = {}
+    if bank.relay is None:
+        return found
+    if lock.exhausted:
+        found["permit-exhausted"] = Finding(reason="the permit came back too often today")
+    unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
+    if unconfirmed is not None and "relay-disobeys" not in lock.latched:
+        found["relay-unconfirmed"] = unconfirmed
+    other = interlock.other_source(lock, at, seen, charging_threshold(bank.capacity))
+    if other is not None:
+        found["other-source"] = other
+    if lock.latched and not lock.allowed and seen.relay_closed is True and lock.repeated_at != lock.order_at:
+        found["closed-while-tripped"] = Finding(reason="the relay reports closed although the bank is tripped")
+    if any(until > at for until in lock.bypasses.values()):
+        names = ", ".join(sorted(name for name, until in lock.bypasses.items() if until > at))
+        found["bypassed"] = Finding(reason=f"silence excused: {names}")
+    proof = lock.proof
+    if lock.started and (not proof.passed or not proof.current_proved or at - proof.at > interlock.PROOF_GOOD_FOR):
+        found["proof-test-due"] = Finding(reason=proof.note or "the relay was never proved")
+    return found
+
+
+def _edges(
+    bank: Bank, before: dict[str, Flag], raised: dict[str, Finding], at: float
+) -> tuple[dict[str, Flag], list[Outcome]]:
+    """Flags with their beginnings kept, and an event for each that came or went."""
+    flags: dict[str, Flag] = {}
+    edges: list[Outcome] = []
+    for name, finding in raised.items():
+        old = before.get(name)
+        if old is not None:
+            flags[name] = old._replace(value=finding.value, limit=finding.limit, reason=finding.reason)
+            continue
+        flags[name] = Flag(
+            name,
+            FLAGS[name].kind,
+            at,
+            finding.value,
+            finding.limit,
+            finding.unit,
+            finding.reason,
+            action(name, bank.relay is None),
+        )
+        edges.append(
+            Event(
+                bank.id,
+                "flag-raised",
+                at,
+                {"flag": name, "value": finding.value, "limit": finding.limit, "reason": finding.reason},
+            )
+        )
+    edges.extend(
+        Event(bank.id, "flag-cleared", at, {"flag": name, "after": at - flag.since})
+        for name, flag in before.items()
+        if name not in raised
+    )
+    return flags, edges
+
+
+def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outcome, ...]) -> Outcomes:
+    short = (
+        f"{memory.phase.phase}{memory.phase.interrupted}{memory.interlock.allowed}{view.relay_closed}"
+        f"{memory.phase.hold_complete}{','.join(memory.flags)}"
+    )
+    if short == memory.shown and at - memory.shown_at < SHOW_EVERY and not outcomes:
+        return memory, outcomes
+    derived = derive(bank, memory, view, at)
+    return memory._replace(shown=short, shown_at=at), (*outcomes, derived)
+
+
+def _tested(bank: Bank, memory: Memory, machine: phase.PhaseMemory, view: View, at: float) -> CapacityTest | None:
+    test = memory.test
+    if machine.phase != "testing" or test is None or view.current is None or view.volts_per_cell is None:
+        return test
+    blocks = {
+        meter.index: memory.meters[meter.name].value / bank.spans[meter.name]
+        for meter in bank.by_quantity.get("block_voltage", ())
+        if meter.name in memory.meters
+    }
+    cells = fresh_values(bank, memory.meters, "cell_voltage", at)
+    return advance(
+        test, at, view.current, view.volts_per_cell, blocks=blocks or None, lowest_cell=min(cells) if cells else None
+    )
