@@ -18,6 +18,18 @@ class Choice(NamedTuple):
 
 
 def before_steps(found: Found) -> tuple[str, ...]:
+    """What to measure and mark before anything is connected.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
     odd = [
         f"{block.label} ({found.blocks[block.label]:.2f} V)"
         for string in found.bank.strings
@@ -40,6 +52,22 @@ def _usual(found: Found) -> float:
 
 
 def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
+    """Whether to charge the bank in one piece, or in halves first.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+    choice : Choice
+        Chargers to use.
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
     bank, resting, whole = found.bank, resting_volts(found), choice.whole
     if choice.starts or resting is None or whole is None:
         return ("Leave the bank in one piece.",)
@@ -76,6 +104,22 @@ def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tu
 
 
 def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -> tuple[str, ...]:
+    """What to set, what to expect, and when to raise it.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+    charger : Charger
+        For the whole bank.
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
     bank = found.bank
     volts, amps, share = (
         figures[name].value for name in ("volts to set today", "amps to set today", "amps per string")
@@ -120,6 +164,20 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
 
 
 def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
+    """Air, water and warmth.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
     air, opening = figures["air"].value, figures["opening, in and out each"].value
     steps = [f"Air: {air:.0f} m3/h, or an opening of {opening:.0f} cm2 low and another high, free all the time."]
     if "hours to 1 % if closed" in figures:
