@@ -17,6 +17,7 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.retention import Retention
 from bridge.journal.schema import is_damage, open_for_writing
 from bridge.journal.store import Store, compact
+from bridge.message import Message
 from bridge.settings import JournalSettings
 from rules.bank import Meter
 
@@ -121,6 +122,21 @@ class Journal:
             oldest = self._working or self._waiting
             return time.monotonic() - oldest[0][1] if oldest else 0.0
 
+    def overdue(self, limit: float) -> list[Message]:
+        """Take back acknowledgements that have waited longer than `limit` [s] for a disk that does not answer.
+
+        A full or failing disk says so and the batch comes back with its error; a frozen one says nothing, and the
+        thread stands still in the write. Each message is given out once, here or with its batch.
+        """
+        taken: list[Message] = []
+        with self._wake:
+            for batch, since in (*self._working, *self._waiting):
+                if batch.acks and time.monotonic() - since > limit:
+                    taken += batch.acks
+                    batch.acks = []
+            self.unstored += len(taken)
+        return taken
+
     @property
     def undated(self) -> bool:
         """Rows of this run still carry times of an untrusted clock: outlets wait."""
@@ -199,8 +215,8 @@ class Journal:
 
     def _commit(self, batches: list[Batch]) -> None:
         """Commit all that waits in one transaction; a batch that cannot be stored at all goes alone."""
+        patience = time.monotonic() + (0.0 if self.degraded else PATIENCE)
         error = self._try(batches)
-        patience = time.monotonic() + (0.0 if self.degraded or self._closing else PATIENCE)
         while error is not None and _may_pass(error) and time.monotonic() < patience and not self._closing:
             time.sleep(0.2)
             error = self._try(batches)
