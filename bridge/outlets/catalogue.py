@@ -1,0 +1,231 @@
+"""The one table of everything published about a bank: Homie properties and hub entities are rendered from it."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from typing import Any, NamedTuple
+
+from rules.advice import FLAGS
+from rules.bank import Bank
+from rules.phase_memory import PHASES
+from rules.reading import Derived
+
+Render = Callable[[Any], str]
+UNKNOWN = ""  #: an empty payload clears the topic: not known
+
+
+class Property(NamedTuple):
+    """One property of one node.
+
+    Attributes
+    ----------
+    field : str
+        Field of `rules.reading.Derived` it follows; empty for what a person sets.
+    render : callable
+        Field value -> payload; `UNKNOWN` clears.
+    datatype, unit, format : str
+        As the Homie convention names them.
+    entity : str
+        Kind of hub entity (sensor, binary_sensor, button); empty = none.
+    device_class, state_class : str
+        As hubs with MQTT discovery know them.
+    """
+
+    node: str
+    id: str
+    name: str
+    field: str
+    datatype: str
+    render: Render
+    unit: str = ""
+    format: str = ""
+    settable: bool = False
+    retained: bool = True
+    entity: str = "sensor"
+    device_class: str = ""
+    state_class: str = ""
+
+    @property
+    def path(self) -> str:
+        """Topic below the device."""
+        return f"{self.node}/{self.id}"
+
+
+def number(digits: int) -> Render:
+    """Decimal digits shown; plain notation, since the convention's floats know no plus sign in an exponent."""
+
+    def render(value: float | None) -> str:
+        if value is None or not math.isfinite(value):
+            return UNKNOWN
+        text = f"{value:.{digits}f}"
+        return text if text.strip("-0.") else text.lstrip("-")
+
+    return render
+
+
+def boolean(value: bool | None) -> str:
+    """The convention's literals."""
+    return UNKNOWN if value is None else "true" if value else "false"
+
+
+def text(value: str) -> str:
+    """An empty string is one byte of zero: an empty payload would delete the topic."""
+    return value or "\0"
+
+
+def moment(step: int, up: bool = False) -> Render:
+    """ISO 8601 in UTC, in whole steps [s], so that an estimate does not publish every second; `up` never too early."""
+
+    def render(at: float | None) -> str:
+        if at is None or not math.isfinite(at):
+            return UNKNOWN
+        steps = math.ceil(at / step) if up else round(at / step)
+        return datetime.fromtimestamp(steps * step, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+    return render
+
+
+def flags_json(flags: tuple[Any, ...]) -> str:
+    """Every raised flag, worst first, with what was seen, the limit and what to do."""
+    raised = [
+        {
+            "name": flag.name,
+            "kind": flag.kind,
+            "since": moment(1)(flag.since),
+            "value": None if flag.value is None else round(flag.value, 2),
+            "limit": None if flag.limit is None else round(flag.limit, 2),
+            "unit": flag.unit,
+            "reason": flag.reason,
+            "action": flag.action,
+        }
+        for flag in flags
+    ]
+    return json.dumps(raised, ensure_ascii=False, separators=(",", ":"))
+
+
+def cells_json(cells: tuple[Mapping[str, object], ...]) -> str:
+    """The hydrometer table, a row per cell."""
+    return json.dumps(list(cells), ensure_ascii=False, separators=(",", ":"))
+
+
+def highest(values: tuple[float, ...]) -> str:
+    """The string that takes most [A]."""
+    return number(2)(max(values)) if values else UNKNOWN
+
+
+def _float(node: str, id: str, name: str, field: str, digits: int, unit: str, *hub: str, format: str = "") -> Property:
+    return Property(node, id, name, field, "float", number(digits), unit, format, False, True, "sensor", *hub)
+
+
+def _binary(node: str, id: str, name: str, field: str, device_class: str = "") -> Property:
+    return Property(node, id, name, field, "boolean", boolean, entity="binary_sensor", device_class=device_class)
+
+
+def _flag(name: str) -> Property:
+    device_class = "problem" if FLAGS[name].kind == "hazard" else ""
+    return _binary("safety", name, name.replace("-", " ").capitalize(), "", device_class)
+
+
+def _act(node: str, id: str, name: str, datatype: str, render: Render, format: str = "", entity: str = "") -> Property:
+    return Property(node, id, name, "", datatype, render, "", format, True, False, entity)
+
+
+COMMANDS = ("start", "resume", "finish", "abandon", "test")
+_MEASURED = "measurement"
+
+#: Names of the nodes, in the order in which they are described.
+NODES = {
+    "electrical": "Electrical",
+    "thermal": "Temperature",
+    "revival": "Revival",
+    "gas": "Gas and water",
+    "cells": "Cells",
+    "safety": "Safety",
+    "advice": "Advice",
+    "health": "Health",
+}
+
+BANK: tuple[Property, ...] = (
+    _float("electrical", "voltage", "Bank voltage", "voltage", 2, "V", "voltage", _MEASURED),
+    _float("electrical", "volts-per-cell", "Volts per cell", "volts_per_cell", 3, "V", "voltage", _MEASURED),
+    _float("electrical", "current", "Current", "current", 2, "A", "current", _MEASURED),
+    Property(
+        "electrical", "string-current", "Highest string current", "string_currents", "float", highest, "A",
+        device_class="current", state_class=_MEASURED,
+    ),
+    _float("electrical", "power", "Power", "power", 0, "W", "power", _MEASURED),
+    _binary("electrical", "current-estimated", "Current is estimated", "current_estimated"),
+    _float("thermal", "temperature", "Electrolyte temperature", "temperature", 1, "°C", "temperature", _MEASURED),
+    _float("thermal", "ambient", "Air temperature", "ambient", 1, "°C", "temperature", _MEASURED),
+    _float("thermal", "rise-rate", "Warming", "rise_rate", 1, "K/h", "", _MEASURED),
+    Property("revival", "phase", "Phase", "phase", "enum", str, format=",".join(PHASES), device_class="enum"),
+    Property(
+        "revival", "phase-since", "In this phase since", "phase_since", "datetime", moment(1), device_class="timestamp"
+    ),
+    _binary("revival", "interrupted", "Interrupted", "interrupted"),
+    _float("revival", "remaining-hours", "Charging hours left", "remaining_hours", 1, "h", "duration", _MEASURED),
+    _float("revival", "remaining-low", "Charging hours left, least", "remaining_low", 1, "h", "duration", _MEASURED),
+    _float("revival", "remaining-high", "Charging hours left, most", "remaining_high", 1, "h", "duration", _MEASURED),
+    _float(
+        "revival", "remaining-clock-hours", "Clock hours left", "remaining_clock_hours", 1, "h", "duration", _MEASURED
+    ),
+    Property("revival", "remaining-reason", "What the estimate rests on", "remaining_reason", "string", text),
+    Property("revival", "finish-at", "Finished about", "finish_at", "datetime", moment(600), device_class="timestamp"),
+    _float("revival", "hold-hours", "Held so far", "hold_hours", 2, "h", "duration", _MEASURED),
+    _float("revival", "hold-needed", "Hold needed", "hold_needed", 2, "h", "duration", _MEASURED),
+    _float("revival", "charge-returned", "Charge returned", "charge_returned", 1, "Ah", "", "total"),
+    _float("revival", "energy", "Energy", "energy", 2, "kWh", "energy", "total"),
+    _float("revival", "overcharge", "Overcharge", "overcharge", 1, "Ah", "", "total"),
+    _act("revival", "command", "Command", "enum", str, ",".join(COMMANDS), "button"),
+    _act("revival", "checklist", "Start checklist confirmed by", "string", str),
+    _act("revival", "arrange", "Join the blocks anew", "json", str),
+    _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED),
+    _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", "", _MEASURED),
+    _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", "total"),
+    Property(
+        "gas", "safe-to-approach-at", "Safe to approach from", "safe_to_approach_at", "datetime", moment(600, up=True),
+        device_class="timestamp",
+    ),
+    _float("cells", "lowest-gravity", "Lowest gravity", "lowest_gravity", 3, "", "", _MEASURED),
+    _float("cells", "gravity-spread", "Gravity spread", "gravity_spread", 3, "", "", _MEASURED),
+    _float("cells", "gravity-trend", "Gravity trend per hour", "gravity_trend", 4, "1/h", "", _MEASURED),
+    Property("cells", "table", "Hydrometer table", "cells", "json", cells_json, entity=""),
+    _act("cells", "record", "Record a reading", "json", str),
+    _binary("safety", "charge-allowed", "Charging allowed", "charge_allowed"),
+    _binary("safety", "tripped", "Tripped", "tripped", "problem"),
+    Property("safety", "trip-reason", "Tripped by", "trip_reason", "string", text),
+    Property("safety", "relay", "Relay", "relay", "enum", str, format="open,closed,unknown", device_class="enum"),
+    Property("safety", "flags", "Raised flags", "flags", "json", flags_json, entity=""),
+    _act("safety", "reset", "Reset a trip", "boolean", boolean, entity="button"),
+    _act("safety", "prove", "Prove the relay", "boolean", boolean, entity="button"),
+    *(_flag(name) for name in sorted(FLAGS)),
+    Property("advice", "next-step", "Next step", "next_step", "string", text),
+)  # fmt: skip
+
+HEALTH: tuple[Property, ...] = (
+    _float("health", "journal-lag", "Journal lag", "", 0, "s", "duration", _MEASURED),
+    _binary("health", "clock-trusted", "Clock trusted", ""),
+)
+
+FLAG_IDS = frozenset(FLAGS)
+FIELD = {name: position for position, name in enumerate(Derived._fields)}
+
+
+def freshness(bank: Bank) -> dict[str, Property]:
+    """Age of each quantity that the bank's meters report, by quantity."""
+    return {
+        quantity: _float(
+            "health", f"freshness-{quantity.replace('_', '-')}", f"Age of {quantity.replace('_', ' ')}", "", 0, "s",
+            "duration", _MEASURED,
+        )
+        for quantity in sorted({meter.quantity for meter in bank.meters})
+    }  # fmt: skip
+
+
+def of_bank(bank: Bank) -> tuple[Property, ...]:
+    """Every property of this bank; what needs a relay is left out where there is none."""
+    without = () if bank.relay is not None else ("prove",)
+    return (*(one for one in BANK if one.id not in without), *freshness(bank).values(), *HEALTH)

@@ -1,0 +1,285 @@
+"""The bridge and its banks as a Homie 5 device tree: a root device, one child per bank, retained, only what changed."""
+
+from __future__ import annotations
+
+import json
+import logging
+import zlib
+from collections.abc import Callable, Iterable, Iterator
+from itertools import compress, count
+from operator import ne
+
+from bridge.message import Message
+from bridge.outlets.catalogue import (
+    COMMANDS,
+    FIELD,
+    FLAG_IDS,
+    HEALTH,
+    NODES,
+    UNKNOWN,
+    Property,
+    Render,
+    boolean,
+    freshness,
+    number,
+    of_bank,
+)
+from bridge.outlets.record import parse_record
+from bridge.settings import Cabin
+from rules.advice import FLAGS
+from rules.bank import Bank
+from rules.reading import Command, Derived, Event, Flag, HandReading
+
+log = logging.getLogger("revival.homie")
+
+VERSION = "5.0"
+STALE = 10.0  #: a command that waited so long [s] is not carried out any more
+HEALTH_EVERY = 30.0  #: ages and lags are published so often at most [s]: they always change
+
+Publish = Callable[..., None]
+
+
+def description(
+    name: str, properties: Iterable[Property], *, root: str | None = None, children: Iterable[str] = ()
+) -> str:
+    """The `$description` document; its version is a fingerprint, so it changes exactly when the document does."""
+    nodes: dict[str, dict[str, object]] = {}
+    for one in properties:
+        node = nodes.setdefault(one.node, {"name": NODES[one.node], "properties": {}})
+        entry: dict[str, object] = {"name": one.name, "datatype": one.datatype}
+        entry |= {key: value for key, value in (("unit", one.unit), ("format", one.format)) if value}
+        entry |= {"settable": True} if one.settable else {}
+        entry |= {} if one.retained else {"retained": False}
+        node["properties"][one.id] = entry  # type: ignore[index]
+    document: dict[str, object] = {"homie": VERSION, "name": name, "nodes": nodes}
+    children = list(children)
+    document |= {"children": children} if children else {}
+    document |= {"root": root} if root else {}  # the parent is the root, and is then left out
+    body = json.dumps(document, ensure_ascii=False, separators=(",", ":"))
+    return json.dumps({"version": zlib.crc32(body.encode()), **document}, ensure_ascii=False, separators=(",", ":"))
+
+
+class BankDevice:
+    """One bank's device: remembers what was published and publishes only what differs."""
+
+    def __init__(self, base: str, root: str, bank: Bank, publish: Publish) -> None:
+        self.base, self.bank, self._publish = base, bank, publish
+        self.properties = of_bank(bank)
+        self.description = description(f"Bank {bank.id}", self.properties, root=root)
+        self.last: Derived | None = None
+        self._payloads: dict[str, str] = {f"{base}/{one.path}": UNKNOWN for one in self.properties if one.retained}
+        self._followers: dict[int, list[tuple[str, Render]]] = {}
+        for one in self.properties:
+            if one.field:
+                self._followers.setdefault(FIELD[one.field], []).append((f"{base}/{one.path}", one.render))
+        self._flag_topics = {name: f"{base}/safety/{name}" for name in FLAG_IDS}
+        self._ages = {quantity: f"{base}/{one.path}" for quantity, one in freshness(bank).items()}
+        self._raised: frozenset[str] | None = None
+        self._alerts: dict[str, str] = {}
+        self._aged_at = float("-inf")
+
+    def announce(self) -> None:
+        """State, description and every value; what is not known is cleared, so nothing of an earlier run stays."""
+        publish = self._publish
+        publish(f"{self.base}/$state", "init")
+        publish(f"{self.base}/$description", self.description)
+        for topic, payload in self._payloads.items():
+            publish(topic, payload)
+        for name in (one for one in FLAGS if FLAGS[one].kind == "hazard"):
+            publish(f"{self.base}/$alert/{name}", self._alerts.get(name, UNKNOWN))
+        publish(f"{self.base}/$state", "ready")
+
+    def update(self, derived: Derived) -> None:
+        """Publish what this changes."""
+        last, followers = self.last, self._followers
+        self.last = derived
+        if last is None:
+            changed: Iterable[int] = followers
+        else:  # two passes in C: nearly all fields are the very same objects or equal, once a second for every bank
+            changed = compress(count(), map(ne, derived, last))
+        for position in changed:
+            for topic, render in followers.get(position, ()):
+                self.put(topic, render(derived[position]))
+        if last is None or derived.flags is not last.flags:
+            self._flags(derived.flags)
+        if derived.at - self._aged_at >= HEALTH_EVERY:
+            self._aged_at = derived.at
+            for quantity, topic in self._ages.items():
+                self.put(topic, number(0)(derived.freshness.get(quantity)))
+
+    def put(self, topic: str, payload: str) -> None:
+        """Publish unless it stands there already."""
+        if self._payloads.get(topic) != payload:
+            self._payloads[topic] = payload
+            self._publish(topic, payload)
+
+    def _flags(self, flags: tuple[Flag, ...]) -> None:
+        names = frozenset(flag.name for flag in flags)
+        if names == self._raised:
+            return
+        for name in FLAG_IDS if self._raised is None else names ^ self._raised:
+            if name in FLAG_IDS:
+                self.put(self._flag_topics[name], boolean(name in names))
+        self._raised = names
+        alerts = {flag.name: flag.action for flag in flags if flag.kind == "hazard" and flag.name in FLAG_IDS}
+        for name in self._alerts.keys() - alerts.keys():
+            self._publish(f"{self.base}/$alert/{name}", UNKNOWN)
+        for name in alerts.keys() - self._alerts.keys():
+            self._publish(f"{self.base}/$alert/{name}", alerts[name])
+        self._alerts = alerts
+
+    def topics(self) -> Iterator[str]:
+        """Every retained topic this device owns, its state first: clearing that first is how a device is removed."""
+        yield f"{self.base}/$state"
+        yield f"{self.base}/$description"
+        yield from self._payloads
+        yield from (f"{self.base}/$alert/{name}" for name in FLAGS if FLAGS[name].kind == "hazard")
+
+
+def arrangement(text: str) -> dict[str, object]:
+    """An act on the arrangement: ``{"act": "isolate", "number": 2}``.
+
+    Raises
+    ------
+    ValueError
+        It is no such object.
+    """
+    try:
+        plain = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise ValueError("not JSON") from error
+    if not isinstance(plain, dict) or not isinstance(plain.get("act"), str):
+        raise ValueError('say {"act": "split"}, with "number" where it matters')
+    number = plain.get("number", 1)
+    if type(number) is not int:
+        raise ValueError("number is a whole number")
+    return {"act": plain["act"], "number": number}
+
+
+class HomieOutlet:
+    """The whole tree.
+
+    Parameters
+    ----------
+    publish : callable
+        ``publish(topic, payload, retain=True)``.
+    """
+
+    def __init__(self, cabin: Cabin, publish: Publish) -> None:
+        self.cabin, self._publish = cabin, publish
+        self.base = f"{cabin.root}/{cabin.site}"
+        self.state_topic = f"{self.base}/$state"  # the bus gives it the will `lost`
+        self.banks = {
+            name: BankDevice(f"{cabin.root}/{cabin.site}-{name}", cabin.site, bank, publish)
+            for name, bank in cabin.banks.items()
+        }
+        children = [f"{cabin.site}-{name}" for name in cabin.banks]
+        self._description = description(f"Revival of {cabin.site}", HEALTH, children=children)
+        self._health: dict[str, str] = {f"{self.base}/{one.path}": UNKNOWN for one in HEALTH}
+        self._health_at = float("-inf")
+        self._ready = False
+        self._acts = {
+            f"{device.base}/{path}/set": (name, path)
+            for name, device in self.banks.items()
+            for path in (one.path for one in device.properties if one.settable)
+        }
+
+    def command_topics(self) -> list[str]:
+        """To be subscribed with retain-as-published; the own state is among them, to see a late `lost`."""
+        return [*self._acts, self.state_topic]
+
+    def announce(self) -> None:
+        """Publish everything: after connecting, and after the broker came back empty."""
+        self._ready = True
+        self._publish(self.state_topic, "init")
+        self._publish(f"{self.base}/$description", self._description)
+        for device in self.banks.values():
+            device.announce()
+        for topic, payload in self._health.items():
+            self._publish(topic, payload)
+        self._publish(self.state_topic, "ready")
+
+    def update(self, derived: Derived) -> None:
+        """A bank's new state."""
+        self.banks[derived.bank].update(derived)
+
+    def health(self, at: float, journal_lag: float | None, clock_trusted: bool) -> None:
+        """The bridge's own health [s since the epoch, s]; lag at most every half minute, trust in the clock at once."""
+        trusted = boolean(clock_trusted)
+        if at - self._health_at < HEALTH_EVERY and self._health[f"{self.base}/health/clock-trusted"] == trusted:
+            return
+        self._health_at = at
+        values = {"health/journal-lag": number(0)(journal_lag), "health/clock-trusted": trusted}
+        for path, payload in values.items():
+            if self._health[f"{self.base}/{path}"] != payload:
+                self._health[f"{self.base}/{path}"] = payload
+                self._publish(f"{self.base}/{path}", payload)
+            for device in self.banks.values():
+                device.put(f"{device.base}/{path}", payload)
+
+    def disconnect(self) -> None:
+        """The tree is being left in good order."""
+        self._ready = False
+        for device in self.banks.values():
+            self._publish(f"{device.base}/$state", "disconnected")
+        self._publish(self.state_topic, "disconnected")
+
+    def command(self, message: Message, now: float | None = None) -> Command | HandReading | Event | None:
+        """What a message on one of `command_topics` asks for; an `Event` of kind ``refused`` where it is wrong.
+
+        Only what is fresh and not retained counts. Without MQTT 5 a retained command cannot be told from a fresh one
+        once subscribed, so `reset` and `resume` are not taken from such a broker.
+        """
+        if message.topic == self.state_topic:
+            if message.payload == b"lost" and self._ready:  # the will of an earlier connection came late
+                self._publish(self.state_topic, "ready")
+            return None
+        found = self._acts.get(message.topic)
+        if found is None or not message.payload:
+            return None
+        bank, path = found
+        age = 0.0 if now is None else now - message.at
+        if message.retain or age > STALE:
+            log.warning("%s: ignored, %s", message.topic, "retained" if message.retain else f"{age:.0f} s old")
+            return None
+        try:
+            act = self._act(bank, path, message)
+        except ValueError as error:
+            log.warning("%s: refused, %s", message.topic, error)
+            return Event(bank, "refused", message.at, {"name": path, "by": "bus", "why": str(error)})
+        self._publish(message.topic.removesuffix("/set"), message.payload, retain=False)
+        return act
+
+    def _act(self, bank: str, path: str, message: Message) -> Command | HandReading:
+        if path == "cells/record":
+            return parse_record(bank, message.at, message.payload)
+        word = message.payload.decode("utf-8", "replace")
+        if path == "revival/command":
+            if word not in COMMANDS:
+                raise ValueError(f"command {word[:40]!r} is none of {', '.join(COMMANDS)}")
+            name = word
+        elif path == "revival/checklist":
+            return Command(bank, "checklist", message.at, "bus", {"name": word.strip()[:80]})
+        elif path == "revival/arrange":
+            return Command(bank, "arrange", message.at, "bus", arrangement(word))
+        else:
+            if word != "true":
+                raise ValueError(f"only true is understood, not {word[:40]!r}")
+            name = path.removeprefix("safety/")
+        if self.cabin.broker.protocol != "5" and name in ("reset", "resume"):
+            raise ValueError(f"{name} comes from the command line or the page: this broker is spoken to in MQTT 3.1.1")
+        return Command(bank, name, message.at, "bus")
+
+    def announced(self) -> list[str]:
+        """Every retained topic this cabin owns: the announcement record."""
+        topics = [self.state_topic, f"{self.base}/$description", *self._health]
+        for device in self.banks.values():
+            topics += device.topics()
+        return topics
+
+    def retire(self, old: Iterable[str]) -> int:
+        """Clear what an earlier configuration announced and this one does not own; how many."""
+        orphans = sorted(set(old) - set(self.announced()), key=lambda topic: (not topic.endswith("/$state"), topic))
+        for topic in orphans:
+            self._publish(topic, UNKNOWN)
+        return len(orphans)
