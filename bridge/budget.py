@@ -93,8 +93,8 @@ class Budget(NamedTuple):
         hot = self.period + self.confirm + 2 * self.broker + self.relay
         assumed = " (assumed: write every)" if self.assumed else ""
         return [
-            f"over the limit: sensor {self.period:g} s{assumed} + confirm {self.confirm:g} s + broker {self.broker:g} s + "
-            f"{act} = {hot:g} s",
+            f"over the limit: sensor {self.period:g} s{assumed} + confirm {self.confirm:g} s + "
+            f"broker {self.broker:g} s + {act} = {hot:g} s",
             f"sensor gone silent: {self.silence:g} s + {act} = {self.silence + self.broker + self.relay:g} s",
             f"from the limit to harm: {self.available / 60:.0f} min at {RATE_LIMIT:g} K/h: {verdict}",
         ]

@@ -134,15 +134,11 @@ def _look_over(bank: Bank, where: str, found: Findings) -> None:
         if quantity not in measured:
             text = f"{where}: no meter for {quantity}"
             if bank.relay is None:
-                found.warnings.append(f"{text}: what depends on it stays unknown; add a [[bank.meter]] for it")
+                found.warnings.append(f"{text}: what depends on it stays unknown; add a [[bank.meter]]")
             else:
-                found.errors.append(
-                    f"{text}: the relay is never allowed to close without it; add a [[bank.meter]] for it"
-                )
+                found.errors.append(f"{text}: without it the relay may never close; add a [[bank.meter]]")
     if not measured & {"current", "power", "string_current", "ac_current", "ac_power"}:
-        found.warnings.append(
-            f"{where}: no meter for current: phases and hours stay unknown; add a [[bank.meter]] for it"
-        )
+        found.warnings.append(f"{where}: no meter for current: phases and hours stay unknown; add a [[bank.meter]]")
 
 
 def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...]:

@@ -72,12 +72,12 @@ def build_meters(
                 f"{place}: placed is not given; the stricter limit of a probe on the case is used. "
                 'Write placed = "cell" for a probe in the electrolyte, or placed = "case"'
             )
+        resolution = 0.0
         try:
             mapping, resolution = _mapping(meter, table.id, name)
+            mappings.append(mapping)
         except ValueError as error:
             found.errors.append(f'{place}: {error} (topic "{meter.topic}", quantity {meter.quantity})')
-            continue
-        mappings.append(mapping)
         meters.append(Meter(name, meter.quantity, index, meter.topic, meter.every, resolution, placed))
     if table.relay is not None and table.relay.state_topic is not None:
         try:

@@ -13,7 +13,7 @@ from bridge.units import near
 
 _SECRETS = ("password", "token", "secret", "key")
 _WORDS = {
-    "missing": "is missing: add it",
+    "missing": "missing; add it",
     "string_type": "must be text in quotes",
     "int_type": "must be a whole number without quotes",
     "bool_type": "must be true or false without quotes",
@@ -29,13 +29,13 @@ def explain(error: ValidationError, tables: dict[str, Any]) -> list[str]:
         location = item["loc"]
         where, key = _place(location, tables)
         if item["type"] == "extra_forbidden":
-            lines.append(f"{where} {key}: {_unknown(str(location[-1]), location[:-1])}")
+            lines.append(f"{where} {key}: {_unknown(str(location[-1]), location[:-1])}".lstrip())
             continue
         words = _WORDS.get(item["type"])
         if words is None:
             words = item["msg"].removeprefix("Value error, ")
             words = words[0].lower() + words[1:] if not words.startswith(("Input", "String")) else _plain(item)
-        lines.append(f"{where} {key}: {words}" if key else f"{where}: {words}")
+        lines.append(f"{f'{where} {key}'.strip()}: {words}")
     return lines
 
 
@@ -79,11 +79,11 @@ def _place(location: tuple[int | str, ...], tables: dict[str, Any]) -> tuple[str
         elif isinstance(node, dict):
             place = f"{place}, [{dotted}]" if place else f"[{dotted}]"
         else:
-            return place or "top level", dotted.rpartition(".")[2]
+            return place, dotted.rpartition(".")[2]
     key = ""
     for part in rest:
         key += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if key else str(part)
-    return place or "top level", key
+    return place, key
 
 
 def _model_at(location: tuple[int | str, ...]) -> type[BaseModel] | None:
