@@ -96,7 +96,9 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     full = share / (1.001 - np.minimum(share, 1.0))
     cold = np.exp(-0.02 * warm)
     ohm = cold * 0.17 / capacity
-    conduct = c.free / (0.13 + 0.87 * c.free) * capacity / (cold * (0.12 + c.acceptance * full))
+    open_plate = c.free / (0.13 + 0.87 * c.free) * capacity / cold
+    taking = open_plate / (0.12 + c.acceptance * full)
+    giving = open_plate / (0.35 + 0.3 * (1.0 - share) / (share + 0.02))
     inner = rest + c.fast + c.slow
     gas = c.gas * (0.15 + 0.85 * c.free) * np.exp(GAS_PER_KELVIN * np.clip(warm, -50.0, 50.0))
     x = c.volts
@@ -106,6 +108,7 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     # Newton on all cells at once. A string is a chain: linearise every cell, add them up, share between the strings.
     for _ in range(12):
         gassing = gas * np.exp(GAS_PER_VOLT * (x - 2.23))
+        conduct = np.where(x > inner, taking, giving)
         flow = conduct * (x - inner) + gassing + c.short * x
         slope = conduct + GAS_PER_VOLT * gassing + c.short
         offset = (x - flow / slope).sum(axis=1)
@@ -119,7 +122,7 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
         if np.abs(move).max() < 2e-5:
             break
     gassing = gas * np.exp(GAS_PER_VOLT * (x - 2.23))
-    charging = conduct * (x - inner)
+    charging = np.where(x > inner, taking, giving) * (x - inner)
     over = x - rest
 
     c.active = np.clip(c.active + charging * hours, 0.005 * capacity, None)
@@ -127,7 +130,7 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     # Crystals dissolve at their surface, faster where the plate is free, driven and warm.
     arrhenius = np.exp(0.06 * np.minimum(warm, 20.0))
     push = np.clip(over / 0.45, 0.0, 2.0)
-    eager = 0.25 * push + 8.0 * np.clip(charging / (0.1 * capacity), 0.0, 1.0)
+    eager = 0.12 * push + 14.0 * np.clip(charging / (0.1 * capacity), 0.0, 1.0)
     c.free = np.minimum(c.free + c.wake_rate * eager * arrhenius * c.free * (1.0 - c.free / c.free_most) * hours, 1.0)
     drive = np.clip(np.exp((x - 2.40) / 0.2), 0.0, 6.0) * (over > 0.03)
     left = np.cbrt(c.hard / capacity + 1e-9)

@@ -227,7 +227,9 @@ class Control:
         self.ceiling = 0.0
         self.tail = 0.0
         self.mean = 0.0
-        self.steady = 0.0
+        self.recent: list[float] = []
+        self.waited = 0.0
+        self.means: list[float] = []
         self.done = False
         self.hot = False
         self.pause = 0.0
@@ -267,9 +269,15 @@ class Control:
             if self.ceiling >= s.raise_after * 3600.0:
                 self.setting += 1
         if at_equalise and self.woken and not self.started and s.at_current is not None:
-            self.mean += (current - self.mean) * dt / 600.0
+            self.recent = [*self.recent[-(round(600.0 / dt) - 1) :], current]
+            self.mean = sum(self.recent) / len(self.recent)
             self.tail = self.tail + dt if self.mean <= s.at_current else 0.0
-            self.started = self.tail >= 900.0
+            self.waited += dt
+            if self.waited >= 600.0 * (len(self.means) + 1):
+                self.means.append(self.mean)
+            last = self.means[-24:]
+            flat = len(self.means) >= 60 and max(last) <= min(1.05 * min(last), 1.6 * s.at_current)
+            self.started = self.tail >= 900.0 or flat
         if at_equalise and self.woken and self.started:
             self.hold += dt
             self.done = self.hold >= s.hold * 3600.0

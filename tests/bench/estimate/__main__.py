@@ -1,0 +1,183 @@
+"""``python -m tests.bench.estimate``: simulate, watch, mark, print."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.progress import Progress
+from rich.table import Table
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
+
+from bridge.demo.sensors import sample
+from bridge.demo.simulate import simulate
+from tests.bench.estimate.kinds import HELD_OUT_FROM, KINDS, varied
+from tests.bench.estimate.labels import label
+from tests.bench.estimate.score import Score, score
+from tests.bench.estimate.watch import bank_of, observations, watch, watch_through_the_door
+
+
+def one(number: int, seed: int, door: bool, plots: Path | None) -> Score:
+    """Run one round of one kind."""
+    kind = KINDS[number]
+    seed_of_round = 1000 * number + seed
+    kind = kind._replace(scenario=varied(kind.scenario, seed_of_round))
+    run = simulate(kind.scenario, seed_of_round)
+    samples = sample(run, kind.sensors, seed_of_round)
+    truth = label(run)
+    if door:
+        said = watch_through_the_door(kind, run, samples)
+    else:
+        said = watch(kind, observations(bank_of(kind), run, samples, kind.sensors))
+    marks = score(kind, seed, run.at, truth, said)
+    if plots is not None:
+        from tests.bench.estimate.plot import plot  # noqa: PLC0415 - the drawing library only where a picture is wanted
+
+        plot(plots, run, truth, said, marks)
+    return marks
+
+
+def percent(value: float) -> str:
+    """A share for people."""
+    return "-" if not np.isfinite(value) else f"{100 * value:.0f}%"
+
+
+def by_kind(scores: list[Score]) -> Table:
+    """A line per round."""
+    table = Table(title="Round by round (error = |middle - truth| / truth, medians)")
+    for name in (
+        "round",
+        "phase",
+        "trans min",
+        "changes",
+        "hold end s",
+        "¼",
+        "¾",
+        "silent",
+        "inside",
+        "width",
+        "rises",
+        "ms",
+    ):
+        table.add_column(name, justify="left" if name == "round" else "right")
+    for s in scores:
+        verdict = ("not-reviving " if s.said_not_reviving else "") + ("hopeless" if s.said_hopeless else "")
+        table.add_row(
+            f"{s.kind} #{s.seed} {verdict}",
+            percent(s.phase_right),
+            f"{np.median(s.transitions) / 60:.0f}" if s.transitions else "-",
+            f"{s.changes_said}/{s.changes_true}",
+            f"{s.hold_end_error:.0f}",
+            percent(s.at_quarter),
+            percent(s.at_three_quarters),
+            percent(s.silent),
+            percent(s.covered),
+            percent(s.width),
+            str(s.rises),
+            f"{s.milliseconds:.2f}",
+        )
+    return table
+
+
+def total(scores: list[Score]) -> dict[str, object]:
+    """The whole, in the terms of the targets."""
+    alive = [s for s in scores if not s.hopeless]
+    dead = [s for s in scores if s.hopeless]
+
+    def middle(values: list[float]) -> float:
+        known = [value for value in values if np.isfinite(value)]
+        return float(np.median(known)) if known else float("nan")
+
+    transitions = [error for s in alive for error in s.transitions]
+    names = list(alive[0].baselines) if alive else []
+    return {
+        "rounds": len(scores),
+        "phase right (mean)": float(np.mean([s.phase_right for s in alive])),
+        "phase right (worst)": float(np.min([s.phase_right for s in alive])),
+        "transition error, min (median)": middle(transitions) / 60.0,
+        "transition error, min (80 %)": float(np.percentile(transitions, 80)) / 60.0,
+        "hold end error, s (median of size)": middle([abs(s.hold_end_error) for s in alive]),
+        "hold never ended": sum(1 for s in alive if not np.isfinite(s.hold_end_error)),
+        "error at a quarter": middle([s.at_quarter for s in alive]),
+        "error at three quarters": middle([s.at_three_quarters for s in alive]),
+        "error from a quarter to three": middle([s.first_quarters for s in alive]),
+        "error after three quarters": middle([s.last_quarter for s in alive]),
+        "error by tenth": [middle([s.tenths[i] for s in alive]) for i in range(10)],
+        "no estimate": float(np.mean([s.silent for s in alive])),
+        "inside the band": float(np.nanmean([s.covered for s in alive])),
+        "band width": middle([s.width for s in alive]),
+        "unexplained rises per round": float(np.mean([s.rises for s in alive])),
+        "clock-hours error": middle([s.clock_error for s in alive]),
+        "baselines (same moments)": {name: middle([s.baselines[name] for s in alive]) for name in names},
+        "estimate (same moments)": middle([e for s in alive for e in s.tenths]),
+        "baselines by tenth": {
+            name: [middle([s.baseline_tenths[name][i] for s in alive]) for i in range(10)] for name in names
+        },
+        "living called hopeless": sum(s.said_hopeless for s in alive),
+        "living called not-reviving": sum(s.said_not_reviving for s in alive),
+        "dead called hopeless": f"{sum(s.said_hopeless for s in dead)}/{len(dead)}",
+        "finite estimate of the dead": float(np.mean([s.finite_while_dead for s in dead])) if dead else 0.0,
+        "ms per observation": float(np.mean([s.milliseconds for s in scores])),
+    }
+
+
+def shown(value: object) -> str:
+    """A total for people."""
+    if isinstance(value, list):
+        return "  ".join(percent(item) for item in value)
+    if isinstance(value, dict):
+        return "; ".join(f"{name}: {shown(item)}" for name, item in value.items())
+    return f"{value:.3g}" if isinstance(value, float) else str(value)
+
+
+def main() -> int:
+    """Run the kinds asked for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.estimate", description=__doc__)
+    parser.add_argument("--held-out", action="store_true", help="the kinds that nobody tunes on: totals only")
+    parser.add_argument("--seeds", type=int, default=1, help="rounds per kind")
+    parser.add_argument("--kind", help="only kinds whose name holds this")
+    parser.add_argument("--through-the-door", action="store_true", help="every reading through rules.step")
+    parser.add_argument("--plots", type=Path, help="folder for a picture per round")
+    parser.add_argument("--json", action="store_true", help="print JSON only")
+    parser.add_argument("--jobs", type=int, default=2)
+    arguments = parser.parse_args()
+    chosen = range(HELD_OUT_FROM, len(KINDS)) if arguments.held_out else range(HELD_OUT_FROM)
+    work = [
+        (number, seed)
+        for number in chosen
+        for seed in range(arguments.seeds)
+        if not arguments.kind or arguments.kind.lower() in KINDS[number].name.lower()
+    ]
+    if not work:
+        parser.error("no kind has such a name")
+    console = Console(stderr=arguments.json, width=None if sys.stdout.isatty() else 170)
+    plots = None if arguments.held_out else arguments.plots
+    scores: list[Score] = []
+    with ProcessPoolExecutor(arguments.jobs) as pool, Progress(console=console, transient=True) as progress:
+        task = progress.add_task("rounds", total=len(work))
+        futures = [pool.submit(one, number, seed, arguments.through_the_door, plots) for number, seed in work]
+        for future in as_completed(futures):
+            scores.append(future.result())
+            progress.advance(task)
+    order = {kind.name: number for number, kind in enumerate(KINDS)}
+    scores.sort(key=lambda s: (order[s.kind], s.seed))
+    whole = total(scores)
+    if arguments.json:
+        rounds = [] if arguments.held_out else [s._asdict() for s in scores]
+        print(json.dumps({"total": whole, "rounds": rounds}, indent=1))
+        return 0
+    if not arguments.held_out:
+        console.print(by_kind(scores))
+    for name, value in whole.items():
+        console.print(f"{name:>36}  {shown(value)}", highlight=False)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,146 @@
+"""The kinds of round. The second half is held out: it runs only on request and nobody tunes on it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from bridge.demo.charger import Setting, Supply
+from bridge.demo.sensors import Sensors
+from bridge.demo.simulate import Scenario
+
+
+class Kind(NamedTuple):
+    """One kind of round: its bank, its meters, and whether it can come back at all."""
+
+    name: str
+    scenario: Scenario
+    sensors: Sensors = Sensors()
+    hopeless: bool = False
+
+
+def volts12(**changes: object) -> Scenario:
+    """Two 6 V blocks of 220 Ah."""
+    return Scenario(
+        blocks=2,
+        capacity=220.0,
+        settings=(Setting(16.0, 25.0),),
+        equalise=2.667,
+        free=0.00012,
+        wake_rate=0.25,
+        hard=0.2,
+    )._replace(**changes)
+
+
+def volts24(**changes: object) -> Scenario:
+    """Two strings of four 6 V blocks of 200 Ah, charger turned up by hand."""
+    return Scenario(
+        strings=2,
+        settings=(Setting(28.8, 50.0), Setting(32.0, 50.0)),
+        equalise=2.667,
+        free=0.00012,
+        wake_rate=0.25,
+        hard=0.2,
+        laggard=1.1,
+    )._replace(**changes)
+
+
+def volts48(**changes: object) -> Scenario:
+    """One string of eight 6 V blocks of 225 Ah."""
+    return Scenario(
+        blocks=8,
+        capacity=225.0,
+        settings=(Setting(57.6, 28.0), Setting(64.0, 28.0)),
+        equalise=2.667,
+        free=0.00015,
+        wake_rate=0.3,
+        hard=0.15,
+    )._replace(**changes)
+
+
+GENERATOR = Supply("generator", 7.0, 22.0)
+SOLAR = Supply("solar", 6.5, 19.5)
+COARSE = Sensors(period=60.0, volts_noise=0.03, volts_step=0.1, amps_noise=0.3, amps_step=1.0)
+SLOW = Sensors(period=300.0, volts_noise=0.01, volts_step=0.01, amps_noise=0.1, amps_step=0.1)
+ROUGH = Sensors(period=20.0, lost=0.1, late=0.05, twice=0.05, outages=1.0, amps_step=0.1, volts_step=0.01)
+
+KINDS: tuple[Kind, ...] = (
+    Kind("24 V, two strings, turned up", volts24()),
+    Kind("24 V, one string, hold at current", Scenario(at_current=6.0, free=0.0001, wake_rate=0.35, hard=0.12)),
+    Kind("12 V, coarse meters", volts12(), COARSE),
+    Kind("48 V, generator nights", volts48(supply=GENERATOR)),
+    Kind("24 V, healthy but empty", volts24(free=1.0, hard=0.04, laggard=1.0)),
+    Kind("24 V, three strings, five minutes", volts24(strings=3, laggard=1.3), SLOW),
+    Kind("12 V, solar", volts12(supply=SOLAR, wake_rate=0.35, longest=400.0, hold=10.0)),
+    Kind(
+        "24 V, beyond recovery",
+        volts24(free=0.0003, free_most=0.00036, hard=0.6, lost=0.2, longest=150.0),
+        hopeless=True,
+    ),
+    Kind("24 V, cool shed, mild", volts24(ambient=9.0, swing=3.0, free=0.003, wake_rate=0.3)),
+    Kind(
+        "24 V, small charger, watts, no probe",
+        volts24(strings=1, settings=(Setting(28.8, 15.0), Setting(32.0, 15.0)), hard=0.1),
+        Sensors(power=True, temperature=False),
+    ),
+    Kind(
+        "12 V, every second, noisy",
+        volts12(free=0.0006),
+        Sensors(period=1.0, volts_noise=0.05, volts_step=0.01, amps_noise=0.4, amps_step=0.1),
+    ),
+    Kind("24 V, generator, inverter draws", volts24(supply=GENERATOR._replace(load=2.5), free=0.0003)),
+    # ------------------------------------------------------------------------------------------- held out
+    Kind("48 V, solar", volts48(supply=SOLAR, free=0.0008, longest=400.0, hold=10.0)),
+    Kind("12 V, two strings, hold at current", volts12(strings=2, settings=(Setting(16.0, 50.0),), at_current=14.0)),
+    Kind(
+        "24 V, shorted cell",
+        volts24(strings=1, shorted=True, settings=(Setting(28.8, 8.0), Setting(32.0, 8.0)), longest=150.0),
+        hopeless=True,
+    ),
+    Kind("24 V, one string dead", volts24(dead_string=True, settings=(Setting(28.8, 50.0), Setting(32.0, 40.0)))),
+    Kind("48 V, three strings, rough meters", volts48(strings=3, settings=(Setting(64.0, 75.0),), laggard=1.2), ROUGH),
+    Kind(
+        "12 V, beyond recovery, coarse",
+        volts12(free=0.0002, free_most=0.00022, hard=0.7, longest=150.0),
+        COARSE,
+        hopeless=True,
+    ),
+    Kind("24 V, heavy, slow to wake", volts24(free=0.00006, wake_rate=0.17, hard=0.35)),
+    Kind("24 V, compensated charger, hot", volts24(compensation=-0.005, ambient=31.0, free=0.0003)),
+    Kind("48 V, power cuts, late samples", volts48(supply=Supply("cuts")), ROUGH._replace(outages=0.3)),
+    Kind(
+        "24 V, five minutes, coarse, no probe", volts24(free=0.0005), COARSE._replace(period=300.0, temperature=False)
+    ),
+    Kind(
+        "12 V, large 2 V cells, offset meter",
+        volts12(
+            blocks=6,
+            block_cells=1,
+            capacity=500.0,
+            settings=(Setting(14.4, 60.0), Setting(16.0, 60.0)),
+            free=0.0002,
+            packed=0.9,
+        ),
+        Sensors(amps_offset=0.3, amps_step=0.1),
+    ),
+    Kind("24 V, hot shed, heat pauses", volts24(ambient=30.0, swing=7.0, gas=0.012, packed=1.3)),
+)
+#: From here on the kinds are held out.
+HELD_OUT_FROM = 12
+
+
+def varied(scenario: Scenario, seed: int) -> Scenario:
+    """The same kind, another bank: no two rounds of a kind take equally long."""
+    random = np.random.default_rng((seed, 5))
+    free = scenario.free * np.exp(random.normal(0.0, 0.25)) if scenario.free < 0.5 else scenario.free
+    ratio = scenario.free_most / scenario.free
+    return scenario._replace(
+        free=float(free),
+        free_most=float(free * ratio) if scenario.free_most < 0.5 else scenario.free_most,
+        wake_rate=float(scenario.wake_rate * np.exp(random.normal(0.0, 0.12))),
+        hard=float(scenario.hard * np.exp(random.normal(0.0, 0.2))),
+        charged=float(scenario.charged * np.exp(random.normal(0.0, 0.3))),
+        gas=float(scenario.gas * np.exp(random.normal(0.0, 0.15))),
+        ambient=float(scenario.ambient + random.normal(0.0, 1.5)),
+    )
