@@ -18,6 +18,7 @@ COMMANDS: dict[str, str] = {
     "check": "read the cabin file and say what it means and what is wrong, without any network",
     "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",
     "status": "how a running bridge and its banks are",
+    "verdict": "keep, derate, repeat or scrap: per block and bank, with reasons, and which blocks belong together",
     "replay": "run recorded traffic through the same engine, offline, as fast as it can",
 }
 

@@ -1,0 +1,141 @@
+"""`revival verdict`: keep, derate, repeat or scrap, from what the journal holds; given by name it ends the round."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from bridge import config, units
+from bridge.control import ask
+from bridge.errors import JournalError, UnsafeStateError, UsageError
+from bridge.journal.reader import JournalReader
+from rules.advice import FLAGS
+from rules.arrangement import arranged
+from rules.bank import Bank
+from rules.matching import Matching, matching
+from rules.memory import Memory
+from rules.snapshot import thaw
+from rules.verdict import Verdict, judge
+from rules.verdict_evidence import evidence_of
+
+#: Findings that stand against keeping a bank until they are put right.
+AGAINST = ("cell-short-suspected", "imbalance", "hopeless", "not-reviving")
+EVER = 1e11
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the cabin file, and capacities that only a person knows."""
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file")
+    parser.add_argument("--bank", metavar="ID", help="which bank; may be left out where there is one")
+    parser.add_argument(
+        "--capacity",
+        action="append",
+        default=[],
+        metavar='"N1=162 Ah"',
+        help="capacity of a block (or of the bank, by its id) tested on its own, corrected to 25 degC",
+    )
+    parser.add_argument(
+        "--previous",
+        action="append",
+        default=[],
+        metavar='"N1=140 Ah"',
+        help="the same from the round before; otherwise what was given with the last verdict",
+    )
+    parser.add_argument("--give", metavar="NAME", help="give this verdict, journaled under NAME; it ends the round")
+    parser.add_argument("--json", action="store_true", help="for machines")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Judge the bank as the journal knows it; with --give tell the running bridge."""
+    cabin = config.load(arguments.config).cabin
+    name = arguments.bank or (next(iter(cabin.banks)) if len(cabin.banks) == 1 else None)
+    if name not in cabin.banks:
+        raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
+    bank = cabin.banks[name]
+    with JournalReader(cabin.journal.path) as journal:
+        memory = _memory(journal, name)
+        began = memory.test.started_at if memory.test is not None else EVER
+        previous = _given_before(journal, name, began) | _capacities(arguments.previous, bank, "--previous")
+    joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
+    measured = _capacities(arguments.capacity, bank, "--capacity")
+    against = [f"{flag}: {memory.flags[flag].reason}" for flag in AGAINST if flag in memory.flags]
+    try:
+        whole, blocks = evidence_of(joined, memory.hand, memory.test, measured, previous, against)
+        verdicts = (judge(whole), *(judge(block) for block in blocks))
+        proposal = matching(blocks, joined.cells)
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+    if arguments.give:
+        _give(cabin.journal.path, name, arguments.give, verdicts)
+    print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else as_text(verdicts, proposal))
+    return 0
+
+
+def _memory(journal: JournalReader, bank: str) -> Memory:
+    text = journal.snapshots().get(bank)
+    if text is None:
+        raise JournalError(f"{journal.path}: nothing is known of bank {bank} yet; let `revival run` watch it first")
+    try:
+        memory: Memory = thaw(Memory, json.loads(text))
+    except (ValueError, TypeError) as error:
+        raise JournalError(f"{journal.path}: what it remembers of {bank} is from another version ({error})") from None
+    return memory
+
+
+def _given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:
+    """Capacities [Ah] that the last verdict before this test was given with."""
+    acts = [event.detail for event in journal.events(bank, 0.0, began, ["command"])]
+    capacities = next((act.get("capacities") for act in reversed(acts) if act["name"] == "verdict"), None)
+    return {str(label): float(value) for label, value in capacities.items()} if isinstance(capacities, dict) else {}
+
+
+def _capacities(texts: list[str], bank: Bank, option: str) -> dict[str, float]:
+    known = {bank.id, *(block.label for string in bank.strings for block in string)}
+    values = {}
+    for text in texts:
+        label, equals, value = (part.strip() for part in text.partition("="))
+        if not equals or label not in known:
+            raise UsageError(f'{option} "{text}": write block and capacity, as in "{min(known)}=162 Ah"')
+        try:
+            values[label] = units.parse(value, "Ah")
+        except units.UnitError as error:
+            raise UsageError(f'{option} "{text}": {error}') from None
+    return values
+
+
+def _give(journal: Path, bank: str, by: str, verdicts: tuple[Verdict, ...]) -> None:
+    argument = {
+        "words": {verdict.label: verdict.word for verdict in verdicts},
+        "capacities": {verdict.label: verdict.capacity for verdict in verdicts if verdict.capacity is not None},
+    }
+    answer = ask(journal, {"ask": "act", "bank": bank, "name": "verdict", "by": by, "argument": argument})
+    refused = answer.get("refused") or ([answer["error"]] if "error" in answer else [])
+    if refused:
+        raise UnsafeStateError(f"the verdict was not taken: {'; '.join(refused)}")
+
+
+def as_json(verdicts: tuple[Verdict, ...], proposal: Matching) -> dict[str, object]:
+    """Plain values; the bank comes first."""
+    bank, *blocks = ({**verdict._asdict(), "reasons": list(verdict.reasons)} for verdict in verdicts)
+    return {"bank": bank, "blocks": blocks, "matching": proposal._asdict()}
+
+
+def as_text(verdicts: tuple[Verdict, ...], proposal: Matching) -> str:
+    """The same for people: the bank as it stands, every block, what belongs together, what comes after."""
+    bank, *blocks = verdicts
+    width = max(len(block.label) for block in blocks)
+    lines = [f"Bank {bank.label} as it stands: {_words(bank)}", ""]
+    lines += [f"  {block.label:<{width}}  {_words(block)}" for block in blocks]
+    if proposal.strings:
+        lines += ["", "What belongs together in one string"]
+        lines += [f"  string {n}: {' '.join(string)}" for n, string in enumerate(proposal.strings, start=1)]
+    if proposal.spare:
+        lines.append(f"  left over: {' '.join(proposal.spare)}")
+    lines += [f"  {note}" for note in proposal.notes]
+    return "\n".join([*lines, "", FLAGS["after-round"].action])
+
+
+def _words(verdict: Verdict) -> str:
+    word = verdict.word.replace("-", ", ")
+    return f"{word.upper()}: {'; '.join(verdict.reasons)}"

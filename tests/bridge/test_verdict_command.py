@@ -1,0 +1,136 @@
+"""`revival verdict` on a real journal: it reads, it judges, and with a name it tells the running bridge."""
+
+import json
+
+import pytest
+
+from bridge.cli import main
+from bridge.control import Control, socket_path
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
+from bridge.settings import JournalSettings
+from rules.capacity import CapacityTest
+from rules.handlog import HandLog, record
+from rules.memory import initial
+from rules.reading import Event, HandReading
+from rules.snapshot import freeze
+
+CABIN = """
+[site]
+id = "tarn-hut"
+
+[[bank]]
+id = "north"
+strings = 1
+blocks = { per_string = 2, cells = 3, capacity = "200 Ah", labels = ["N1", "N2"] }
+
+[[bank.meter]]
+topic = "north/volts"
+style = "plain"
+quantity = "voltage"
+unit = "V"
+
+[journal]
+path = "revival.db"
+"""
+T = 1_795_590_000.0
+
+
+@pytest.fixture
+def cabin(tmp_path):
+    path = tmp_path / "cabin.toml"
+    path.write_text(CABIN, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def judged(cabin, capsys):
+    def run(*options):
+        code = main(["verdict", "--config", str(cabin), *options])
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return run
+
+
+@pytest.fixture
+def tested(cabin):
+    """A journal after a round: 130 of 200 Ah, N2 came down first, gravities even; 128 Ah the round before."""
+    cells = {f"{block}.{cell}": 1.262 for block in ("N1", "N2") for cell in (1, 2, 3)}
+    hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, False, 12.0)
+    test = CapacityTest(T, 25.0, delivered=130.0, hours=13.0, ended_at=T + 46800.0, reason="bank", fell_first=("N2",))
+    memory = initial()._replace(hand=hand, test=test)
+    before = {"name": "verdict", "by": "Ann", "capacities": {"north": 128.0, "N1": 150.0, "N2": 128.0}}
+    journal = Journal.open(JournalSettings(path=cabin.with_name("revival.db")), {"north": ()})
+    journal.submit(
+        Batch(
+            events=[Event("north", "command", T - 86400.0, before)],
+            snapshots={"north": json.dumps(freeze(memory))},
+        )
+    )
+    journal.close(10.0)
+
+
+@pytest.mark.usefixtures("tested")
+def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_after(judged):
+    code, out, _ = judged()
+    assert code == 0
+    assert "Bank north as it stands: KEEP, DERATED: 65 % of its rated 200 Ah and no longer gaining" in out
+    assert "N1  REPEAT: gave 65 % of its rated 200 Ah until another block fell: test it alone" in out
+    assert "N2  KEEP, DERATED" in out
+    assert "Retorque" in out
+
+
+@pytest.mark.usefixtures("tested")
+def test_a_capacity_tested_alone_and_an_earlier_one_come_from_the_command_line(judged):
+    made = json.loads(judged("--capacity", "N1=170 Ah", "--previous", "N2=100 Ah", "--json")[1])
+    assert [block["word"] for block in made["blocks"]] == ["keep", "repeat"]
+    assert made["bank"]["word"] == "keep-derated"
+    assert made["matching"]["strings"] == [["N1", "N2"]]
+
+
+@pytest.mark.usefixtures("tested")
+def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged, cabin):
+    asked = []
+
+    def deliver(question):
+        asked.append(question.request)
+        question.reply.put({"refused": [], "events": []})
+
+    control = Control(socket_path(cabin.with_name("revival.db")), deliver)
+    try:
+        code = judged("--give", "Ann")[0]
+    finally:
+        control.close()
+    assert code == 0
+    assert (asked[0]["name"], asked[0]["by"], asked[0]["bank"]) == ("verdict", "Ann", "north")
+    assert asked[0]["argument"]["words"] == {"north": "keep-derated", "N1": "repeat", "N2": "keep-derated"}
+    assert asked[0]["argument"]["capacities"] == pytest.approx({"north": 130.0, "N2": 130.0}, rel=0.1)
+
+
+@pytest.mark.usefixtures("tested")
+def test_giving_a_verdict_without_a_running_bridge_says_so(judged):
+    code, _, err = judged("--give", "Ann")
+    assert code == 4
+    assert "revival run" in err
+
+
+@pytest.mark.usefixtures("tested")
+@pytest.mark.parametrize(
+    ("options", "code", "words"),
+    [
+        (["--bank", "west"], 2, "say which one, north"),
+        (["--capacity", "X1=100 Ah"], 2, 'as in "N1=162 Ah"'),
+        (["--capacity", "N1=100"], 2, "does not say its unit"),
+    ],
+)
+def test_what_cannot_be_understood_is_refused(judged, options, code, words):
+    got, _, err = judged(*options)
+    assert got == code
+    assert words in err
+
+
+def test_without_a_journal_there_is_no_verdict(judged):
+    code, _, err = judged()
+    assert code == 70
+    assert "revival.db" in err

@@ -1,0 +1,100 @@
+"""What the hand log and the capacity test say of each block."""
+
+from rules.bank import Bank, Block
+from rules.capacity import CapacityTest
+from rules.handlog import HandLog, record
+from rules.reading import HandReading
+from rules.verdict import judge
+from rules.verdict_evidence import evidence_of
+
+NORTH = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
+DAY = 86400.0
+
+
+def noted(*readings, rested=12.0):
+    log = HandLog()
+    for kind, values in readings:
+        reading = HandReading("north", kind, DAY, DAY, values, temperature=25.0)
+        log = record(log, reading, 0.0, 0.0, rested < 6.0, rested)
+    return log
+
+
+def gravities(**odd):
+    cells = {f"N{block}.{cell}": 1.262 for block in range(1, 5) for cell in range(1, 4)}
+    return {**cells, **{name.replace("_", "."): value for name, value in odd.items()}}
+
+
+def ended(*fell, delivered=172.0):
+    hours = delivered / 10.0
+    return CapacityTest(0.0, 25.0, delivered=delivered, hours=hours, ended_at=1.0, reason="bank", fell_first=fell)
+
+
+def words(whole, blocks):
+    return [judge(each).word for each in (whole, *blocks)]
+
+
+def test_a_sound_bank_is_kept_block_by_block():
+    # US Bureau of Reclamation FIST 3-6: replace under 80 percent; 172 of 200 Ah is 86 percent.
+    assert words(*evidence_of(NORTH, noted(("gravity", gravities())), ended("N2"), {}, {})) == ["keep"] * 5
+
+
+def test_a_block_that_never_came_down_gave_at_least_as_much_and_is_not_condemned():
+    whole, blocks = evidence_of(NORTH, noted(("gravity", gravities())), ended("N2", delivered=90.0), {}, {})
+    assert words(whole, blocks) == ["scrap", "repeat", "scrap", "repeat", "repeat"]
+    assert "test it alone" in judge(blocks[0]).reasons[0]
+
+
+def test_a_capacity_tested_alone_counts_before_that_of_the_bank():
+    _, blocks = evidence_of(NORTH, noted(("gravity", gravities())), ended("N2", delivered=90.0), {"N1": 180.0}, {})
+    assert judge(blocks[0]).word == "keep"
+
+
+def test_one_weak_cell_is_named_and_its_block_repeated_or_scrapped():
+    _, blocks = evidence_of(NORTH, noted(("gravity", gravities(N3_2=1.230))), ended("N3"), {}, {})
+    assert "cell N3.2 low: gravity" in " ".join(judge(blocks[2]).reasons)
+    whole, blocks = evidence_of(NORTH, noted(("gravity", gravities(N3_2=1.200))), ended("N3"), {}, {})
+    assert judge(blocks[2]).word == judge(whole).word == "scrap"
+
+
+def test_a_cell_that_does_not_float_the_hydrometer_is_never_kept():
+    whole, blocks = evidence_of(NORTH, noted(("gravity", gravities(N4_1="low"))), ended("N4"), {}, {})
+    assert judge(blocks[3]).word == judge(whole).word == "repeat"
+    assert "N4.1 is too weak" in " ".join(judge(blocks[3]).reasons)
+
+
+def test_readings_under_charge_or_too_early_do_not_count():
+    hand = noted(("gravity", gravities()), ("voltage", {"N1": 4.2}), rested=1.0)
+    whole, blocks = evidence_of(NORTH, hand, ended("N1"), {}, {})
+    assert whole.gravities == () and blocks[0].resting is None
+    assert judge(blocks[0]).word == "repeat"
+
+
+def test_a_rested_block_two_volts_low_has_a_shorted_cell_and_so_has_its_bank():
+    hand = noted(("gravity", gravities()), ("voltage", {"N1": 4.2, "N2": 6.3, "N3": 6.3, "N4": 6.3}))
+    whole, blocks = evidence_of(NORTH, hand, ended("N1"), {}, {})
+    assert words(whole, blocks) == ["scrap", "scrap", "keep", "keep", "keep"]
+    assert judge(whole).reasons[0].startswith("N1: shorted cell")
+
+
+def test_an_open_finding_or_a_test_stopped_by_hand_keeps_the_bank_in_doubt():
+    hand = noted(("gravity", gravities()))
+    whole, _ = evidence_of(NORTH, hand, ended("N1"), {}, {}, ["imbalance: string 2 takes 0.3 of its share"])
+    assert judge(whole).word == "repeat"
+    stopped = CapacityTest(0.0, 25.0, delivered=90.0, hours=9.0)
+    whole, blocks = evidence_of(NORTH, hand, stopped, {}, {})
+    assert whole.at_least and all(block.at_least for block in blocks)
+
+
+def test_the_round_before_decides_between_repeat_and_derated():
+    hand = noted(("gravity", gravities()))
+    gained = evidence_of(NORTH, hand, ended("N1", delivered=130.0), {}, {"N1": 100.0})[1][0]
+    settled = evidence_of(NORTH, hand, ended("N1", delivered=130.0), {}, {"N1": 129.0})[1][0]
+    assert judge(gained).word == "repeat"
+    assert judge(settled).word == "keep-derated"
+
+
+def test_a_bank_known_only_as_a_whole_can_be_kept_derated():
+    hand = noted(("gravity", gravities()))
+    whole, blocks = evidence_of(NORTH, hand, ended(delivered=130.0), {}, {"north": 129.0})
+    assert judge(whole).word == "keep-derated"
+    assert {judge(block).word for block in blocks} == {"repeat"}
