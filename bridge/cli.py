@@ -20,6 +20,8 @@ COMMANDS: dict[str, str] = {
     "status": "how a running bridge and its banks are",
     "verdict": "keep, derate, repeat or scrap: per block and bank, with reasons, and which blocks belong together",
     "replay": "run recorded traffic through the same engine, offline, as fast as it can",
+    "export": "a stretch of the journal as a table, as line protocol, or as recorded traffic",
+    "backfill": "write a stretch of the journal to the time-series database once more",
 }
 
 EXIT_CODES = (

@@ -11,17 +11,18 @@ from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from bridge.errors import JournalError
+from bridge.journal.rows import EVENT_SQL, READING_SQL, STATE_SQL, Row, as_event, as_reading, as_state
 from bridge.journal.schema import (
     DATED,
     READING_COLUMNS,
     ROLLED,
-    STATE_FLAGS,
-    STATE_SCALES,
-    STATE_WORDS,
     VERSION,
 )
 from bridge.message import Message
-from rules.reading import Derived, Event, Flag
+from rules.reading import Derived, Event
+
+#: Messages looked at in one go when searching backward.
+STRETCH = 10_000
 
 
 class Bucket(NamedTuple):
@@ -40,34 +41,6 @@ class Bucket(NamedTuple):
     temperature_min: float | None
     temperature_max: float | None
     temperature_mean: float | None
-
-
-class Row(NamedTuple):
-    """One row of a stream as an outlet sees it.
-
-    `at` [s since the epoch]; `undated` rows were written by a clock nobody ever trusted; `values` are floats in
-    canonical units by column or meter name for readings, a `Derived`, an `Event`, or a dict of numbers for health.
-    """
-
-    id: int
-    at: float
-    bank: str
-    undated: bool
-    values: Any
-
-
-_STATE = (*STATE_SCALES, *STATE_FLAGS, *STATE_WORDS)
-_STATE_SQL = (
-    f"SELECT state.id, state.at, bank.name, state.boot, {', '.join(_STATE)}, varying, detail.json FROM state "
-    "JOIN bank ON bank.id = state.bank LEFT JOIN detail ON detail.id = state.detail "
-)
-_EVENT_SQL = (
-    "SELECT event.id, event.at, bank.name, event.boot, kind, detail FROM event JOIN bank ON bank.id = event.bank "
-)
-_READING_SQL = (
-    f"SELECT reading.id, second, bank.name, boot, {', '.join(column for column, _ in READING_COLUMNS.values())}, extra "
-    "FROM reading JOIN bank ON bank.id = reading.bank "
-)
 
 
 class JournalReader:
@@ -116,13 +89,13 @@ class JournalReader:
         return dict(self._all("SELECT * FROM fact"))
 
     def recent_stamps(self, limit: int) -> list[tuple[str, float, int]]:
-        """Topic, stamp [s] and CRC-32 of the newest stamped messages, newest first."""
+        """Topic, stamp [s] and CRC-32 of the `limit` newest stamped messages, in order of their stamps."""
         rows = self._all(
             "SELECT topic.name, stamp, crc FROM message JOIN topic ON topic.id = message.topic "
             "WHERE stamp IS NOT NULL ORDER BY stamp DESC LIMIT ?",
             (limit,),
         )
-        return [(topic, stamp / 1000.0, crc) for topic, stamp, crc in rows]
+        return [(topic, stamp / 1000.0, crc) for topic, stamp, crc in reversed(rows)]
 
     # ------------------------------------------------------------------ for people
 
@@ -166,38 +139,47 @@ class JournalReader:
     def states(self, bank: str, since: float, until: float) -> list[Derived]:
         """Stored states in order of time."""
         rows = self._all(
-            _STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at >= ? AND state.at < ? "
+            STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at >= ? AND state.at < ? "
             "ORDER BY state.at",
             (bank, round(since * 1000.0), round(until * 1000.0)),
         )
-        return [_derived(row) for row in rows]
+        return [as_state(row) for row in rows]
 
     def latest_state(self, bank: str) -> Derived | None:
         """The newest stored state of a bank."""
         rows = self._all(
-            _STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) ORDER BY state.at DESC LIMIT 1",
+            STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) ORDER BY state.at DESC LIMIT 1",
             (bank,),
         )
-        return _derived(rows[0]) if rows else None
+        return as_state(rows[0]) if rows else None
 
     def events(self, bank: str | None, since: float, until: float, kinds: Sequence[str] | None = None) -> list[Event]:
         """Events in order of time; of one bank, or all."""
         rows = self._all(
-            _EVENT_SQL + "WHERE event.at >= ? AND event.at < ? ORDER BY event.at, event.id",
+            EVENT_SQL + "WHERE event.at >= ? AND event.at < ? ORDER BY event.at, event.id",
             (round(since * 1000.0), round(until * 1000.0)),
         )
-        events = [_event(row) for row in rows if bank is None or row[2] == bank]
+        events = [as_event(row) for row in rows if bank is None or row[2] == bank]
         return [event for event in events if kinds is None or event.kind in kinds]
 
     def messages(self, since: float, until: float) -> Iterator[tuple[Message, float | None]]:
-        """Raw messages in the order of arrival, each with its own stamp or None."""
-        last = 0
+        """Raw messages in the order of arrival, each with its own stamp or None.
+
+        They have no index of their own (it would cost every commit a page): the beginning is found from the end, by
+        stretches of messages all of which arrived earlier.
+        """
+        last = self.newest("message")
+        start = round(since * 1000.0)
+        while last > 0 and self._all(
+            "SELECT 1 FROM message WHERE id > ? AND id <= ? AND at >= ? LIMIT 1", (last - STRETCH, last, start)
+        ):
+            last -= STRETCH
         while True:
             rows = self._all(
                 "SELECT message.id, at, topic.name, stamp, payload, flags FROM message "
                 "JOIN topic ON topic.id = message.topic WHERE message.id > ? AND at >= ? AND at < ? "
                 "ORDER BY message.id LIMIT 5000",
-                (last, round(since * 1000.0), round(until * 1000.0)),
+                (last, start, round(until * 1000.0)),
             )
             for number, at, topic, stamp, payload, flags in rows:
                 session = "history" if flags & 2 else "live"
@@ -226,24 +208,25 @@ class JournalReader:
 
     def between(self, stream: str, since: float, until: float, after: int, limit: int) -> list[Row]:
         """Rows of a stream in a range of time [s since the epoch] after a row id, in the order they were stored."""
-        column, scale = ("second", 1.0) if _table(stream) == "reading" else ("at", 1000.0)
-        where = (
-            f"WHERE {stream}.id > ? AND {stream}.{column} >= ? AND {stream}.{column} < ? ORDER BY {stream}.id LIMIT ?"
-        )
-        return self._rows(stream, where, (after, round(since * scale), round(until * scale), limit))
+        where = f"WHERE {stream}.id > ? AND {_range(stream, since, until)} ORDER BY {stream}.id LIMIT ?"
+        return self._rows(stream, where, (after, limit))
+
+    def count(self, stream: str, since: float, until: float) -> int:
+        """How many rows `between` would give in all."""
+        return int(self._all(f"SELECT count(*) FROM {stream} WHERE {_range(stream, since, until)}")[0][0])
 
     def _rows(self, stream: str, where: str, parameters: Sequence[object]) -> list[Row]:
         if stream == "reading":
-            return [_reading(row) for row in self._all(_READING_SQL + where, parameters)]
+            return [as_reading(row) for row in self._all(READING_SQL + where, parameters)]
         if stream == "state":
             return [
-                Row(row[0], row[1] / 1000.0, row[2], row[3] is not None, _derived(row))
-                for row in self._all(_STATE_SQL + where, parameters)
+                Row(row[0], row[1] / 1000.0, row[2], row[3] is not None, as_state(row))
+                for row in self._all(STATE_SQL + where, parameters)
             ]
         if stream == "event":
             return [
-                Row(row[0], row[1] / 1000.0, row[2], row[3] is not None, _event(row))
-                for row in self._all(_EVENT_SQL + where, parameters)
+                Row(row[0], row[1] / 1000.0, row[2], row[3] is not None, as_event(row))
+                for row in self._all(EVENT_SQL + where, parameters)
             ]
         rows = self._all("SELECT id, at, detail, boot FROM health " + where, parameters)
         return [Row(row[0], row[1] / 1000.0, "", row[3] is not None, json.loads(row[2])) for row in rows]
@@ -255,39 +238,7 @@ def _table(stream: str) -> str:
     return stream
 
 
-def _reading(row: Sequence[Any]) -> Row:
-    values = {
-        quantity: value / scale
-        for (quantity, (_, scale)), value in zip(READING_COLUMNS.items(), row[4:-1], strict=True)
-        if value is not None
-    }
-    if row[-1]:
-        values.update(json.loads(row[-1]))
-    return Row(row[0], float(row[1]), row[2], row[3] is not None, values)
-
-
-def _event(row: Sequence[Any]) -> Event:
-    return Event(row[2], row[4], row[1] / 1000.0, json.loads(row[5]))
-
-
-def _derived(row: Sequence[Any]) -> Derived:
-    """The state as it was, to the resolution it is kept in."""
-    values: dict[str, Any] = {}
-    numbers = row[4 : 4 + len(STATE_SCALES)]
-    for (name, scale), number in zip(STATE_SCALES.items(), numbers, strict=True):
-        values[name] = None if number is None else number / scale
-    place = 4 + len(STATE_SCALES)
-    for name in STATE_FLAGS:
-        values[name] = bool(row[place])
-        place += 1
-    for name in STATE_WORDS:
-        values[name] = row[place]
-        place += 1
-    varying = json.loads(row[-2]) if row[-2] else {}
-    values["string_currents"] = tuple(varying.get("s", ()))
-    values["freshness"] = varying.get("f", {})
-    detail = json.loads(row[-1]) if row[-1] else {}
-    values.update((name, value) for name, value in detail.items() if name in Derived._fields)
-    values["flags"] = tuple(Flag(*flag) for flag in detail.get("flags", ()))
-    values["cells"] = tuple(detail.get("cells", ()))
-    return Derived(bank=row[2], at=row[1] / 1000.0, **values)
+def _range(stream: str, since: float, until: float) -> str:
+    column, scale = ("second", 1.0) if _table(stream) == "reading" else ("at", 1000.0)
+    # The plus keeps SQLite from taking the index on time and sorting it all again for every piece.
+    return f"+{stream}.{column} >= {round(since * scale)} AND +{stream}.{column} < {round(until * scale)}"

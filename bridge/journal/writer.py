@@ -167,7 +167,7 @@ class Journal:
         return self._read(JournalReader.facts) or {}
 
     def recent_stamps(self, limit: int = 50_000) -> Iterable[tuple[str, float, int]]:
-        """Topic, meter's own time [s, to the millisecond] and CRC-32 of the payload, newest first."""
+        """Topic, meter's own time [s, to the millisecond] and CRC-32 of the newest payloads, in order of time."""
         return self._read(lambda reader: reader.recent_stamps(limit)) or []
 
     def close(self, timeout: float = 3.0) -> bool:

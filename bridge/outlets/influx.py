@@ -26,7 +26,8 @@ from influxdb_client.rest import ApiException
 from urllib3.exceptions import HTTPError
 
 from bridge.errors import JournalError
-from bridge.journal.reader import JournalReader, Row
+from bridge.journal.reader import JournalReader
+from bridge.journal.rows import Row
 from bridge.journal.writer import Journal
 from bridge.outlets.line_protocol import line
 from bridge.settings import InfluxSettings

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from bridge.journal.reader import Row
+from bridge.journal.rows import Row
 from bridge.journal.store import compact
 from rules.quantity import QUANTITIES
 from rules.reading import Derived, Event

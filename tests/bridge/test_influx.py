@@ -14,7 +14,7 @@ from pydantic import SecretStr
 from servers import free_port, need, wait_until
 
 from bridge.journal.batch import Batch
-from bridge.journal.reader import Row
+from bridge.journal.rows import Row
 from bridge.journal.writer import Journal
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.line_protocol import format_line, line

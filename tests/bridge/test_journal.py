@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from bridge.journal import reader as reader_module
 from bridge.journal.batch import Batch
 from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
@@ -114,13 +115,23 @@ def test_two_payloads_with_one_stamp_are_two_messages(make_desk: Callable[..., D
     assert {crc for _, _, crc in desk.journal.recent_stamps()} == {zlib.crc32(b'{"n":1}'), zlib.crc32(b'{"n":2}')}
 
 
-def test_recent_stamps_are_the_newest_first_and_limited(make_desk: Callable[..., Desk]) -> None:
+def test_recent_stamps_are_the_newest_in_order_of_time(make_desk: Callable[..., Desk]) -> None:
     desk = make_desk()
     desk.commit(Batch(messages=[(message(n, T), T + n + 0.25) for n in range(10)]))
     assert [(stamp, crc) for _, stamp, crc in desk.journal.recent_stamps(2)] == [
-        (T + 9.25, zlib.crc32(b'{"n":9}')),
         (T + 8.25, zlib.crc32(b'{"n":8}')),
+        (T + 9.25, zlib.crc32(b'{"n":9}')),
     ]
+
+
+def test_messages_are_found_from_any_moment_on(make_desk: Callable[..., Desk], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reader_module, "STRETCH", 3)
+    desk = make_desk()
+    desk.commit(Batch(messages=[(message(n, T + n), None) for n in range(10)]))
+    with closing(desk.reader()) as reader:
+        for since in range(-1, 12):
+            found = [one.at - T for one, _ in reader.messages(T + since, T + 8)]
+            assert found == list(range(max(since, 0), 8))
 
 
 def test_readings_become_one_wide_row_a_second_with_the_last_value_of_each_meter(

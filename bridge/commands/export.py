@@ -1,0 +1,166 @@
+"""`revival export`: a stretch of the journal as CSV, line protocol or recorded traffic."""
+
+from __future__ import annotations
+
+import argparse
+import base64
+import csv
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import nullcontext, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO
+
+from rich.console import Console
+from rich.progress import Progress
+
+from bridge.config import read
+from bridge.errors import UsageError
+from bridge.journal.reader import JournalReader
+from bridge.journal.rows import Row
+from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
+
+#: Rows read in one short transaction.
+PIECE = 5000
+STREAMS = {"readings": "reading", "states": "state", "events": "event"}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Which journal, which stretch of it, and as what."""
+    where = parser.add_mutually_exclusive_group(required=True)
+    where.add_argument("--config", type=Path, metavar="FILE", help="the cabin file (TOML)")
+    where.add_argument("--journal", type=Path, metavar="FILE", help="the journal itself, also one set aside")
+    parser.add_argument("--bank", metavar="ID", help="only this bank")
+    add_range(parser)
+    parser.add_argument(
+        "--format",
+        choices=("csv", "line", "messages"),
+        default="csv",
+        help="a table, line protocol, or raw messages as `revival replay` reads them",
+    )
+    parser.add_argument("--table", choices=tuple(STREAMS), default="readings", help="what the CSV holds")
+    parser.add_argument("--site", default="cabin", help="site tag of line protocol where no cabin file names it")
+    parser.add_argument("--output", type=Path, metavar="FILE", help="else standard output")
+
+
+def add_range(parser: argparse.ArgumentParser) -> None:
+    """`--since` and `--until`."""
+    kind = "UTC unless it says otherwise: 2026-11-20, 2026-11-20T18:30, or seconds since 1970"
+    parser.add_argument("--since", type=moment, default=0.0, metavar="TIME", help=f"from here on; {kind}")
+    parser.add_argument("--until", type=moment, default=4e9, metavar="TIME", help="up to here")
+
+
+def moment(text: str) -> float:
+    """A time as people write it [s since the epoch].
+
+    >>> moment("2026-11-25T08:00"), moment("2026-11-25T09:00+01:00"), moment("1795593600")
+    (1795593600.0, 1795593600.0, 1795593600.0)
+    """
+    with suppress(ValueError):
+        return float(text)
+    try:
+        parsed = datetime.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no time: write 2026-11-20T18:30 (UTC) or seconds") from None
+    return (parsed if parsed.tzinfo else parsed.replace(tzinfo=UTC)).timestamp()
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the stretch."""
+    site = arguments.site
+    path = arguments.journal
+    if arguments.config is not None:
+        model = read(arguments.config)
+        site, path = model.site.id, arguments.config.parent / model.journal.path
+    console = Console(stderr=True)
+    with (
+        JournalReader(path) as reader,
+        arguments.output.open("w", encoding="utf-8", newline="")
+        if arguments.output
+        else nullcontext(sys.stdout) as out,
+        Progress(console=console, transient=True, disable=not (arguments.output and console.is_terminal)) as progress,
+    ):
+        if arguments.bank is not None and arguments.bank not in reader.banks():
+            raise UsageError(f"no bank {arguments.bank!r} in {path}: there are {', '.join(reader.banks()) or 'none'}")
+        task = progress.add_task(f"export of {path.name}", total=None)
+        if arguments.format == "messages":
+            count = _write_messages(reader, arguments, out)
+        elif arguments.format == "line":
+            count = 0
+            for stream in STREAMS.values():
+                for row in rows(reader, stream, arguments):
+                    text = None if row.undated else line(stream, row, site)
+                    if text is not None:
+                        out.write(text + "\n")
+                        count += 1
+                        progress.update(task, completed=count)
+        else:
+            count = _write_csv(reader, arguments, out)
+    print(f"{count} rows", file=sys.stderr)
+    return 0
+
+
+def rows(reader: JournalReader, stream: str, arguments: argparse.Namespace) -> Iterator[Row]:
+    """Rows of one stream in the range of time, of one bank where named, piece by piece."""
+    after = 0
+    while piece := reader.between(stream, arguments.since, arguments.until, after, PIECE):
+        for row in piece:
+            if arguments.bank is None or row.bank == arguments.bank:
+                yield row
+        after = piece[-1].id
+
+
+def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: IO[str]) -> int:
+    count = 0
+    for message, _ in reader.messages(arguments.since, arguments.until):
+        record: dict[str, object] = {"t": message.at, "topic": message.topic}
+        try:
+            record["payload"] = message.payload.decode()
+        except UnicodeDecodeError:
+            record["payload_b64"] = base64.b64encode(message.payload).decode()
+        record["retain"] = message.retain
+        out.write(json.dumps(record, separators=(",", ":")) + "\n")
+        count += 1
+    return count
+
+
+def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str]) -> int:
+    """One line per row; readings first look for every meter there is, so that each has its column."""
+    stream = STREAMS[arguments.table]
+    writer = csv.writer(out, lineterminator="\n")
+    count = 0
+    if stream == "reading":
+        meters = sorted({meter for row in rows(reader, stream, arguments) for meter in row.values})
+        writer.writerow(["time", "bank", *map(field_name, meters)])
+        for row in rows(reader, stream, arguments):
+            writer.writerow([_time(row), row.bank, *(row.values.get(meter, "") for meter in meters)])
+            count += 1
+    elif stream == "state":
+        writer.writerow(["time", "bank", *STATE_WORDS, *STATE_FIELDS.values(), "flags", "next_step"])
+        for row in rows(reader, stream, arguments):
+            state = row.values
+            values = [getattr(state, name) for name in (*STATE_WORDS, *STATE_FIELDS)]
+            flags = " ".join(flag.name for flag in state.flags)
+            writer.writerow([_time(row), row.bank, *map(_cell, values), flags, state.next_step])
+            count += 1
+    else:
+        writer.writerow(["time", "bank", "kind", "detail"])
+        for row in rows(reader, stream, arguments):
+            detail = json.dumps(row.values.detail, ensure_ascii=False)
+            writer.writerow([_time(row), row.bank, row.values.kind, detail])
+            count += 1
+    return count
+
+
+def _time(row: Row) -> str:
+    """UTC with milliseconds; of a clock nobody trusted, marked so."""
+    text = datetime.fromtimestamp(row.at, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return f"{text} (clock not set)" if row.undated else text
+
+
+def _cell(value: object) -> object:
+    if value is None:
+        return ""
+    return int(value) if isinstance(value, bool) else value
