@@ -147,7 +147,7 @@ def _step(what: str, attempt: Callable[[], str]) -> dict[str, Any]:
     try:
         return {"what": what, "ok": True, "words": attempt()}
     except BridgeError as error:
-        return {"what": what, "ok": False, "words": str(error)}
+        return {"what": what, "ok": False, "words": str(error).removeprefix(f"{what}: ")}
 
 
 def _broker(cabin: Cabin) -> str:
