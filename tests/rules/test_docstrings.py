@@ -168,8 +168,8 @@ def test_every_function_that_raises_says_when(function: Function) -> None:
         assert "ValueError" in section(inspect.getdoc(function) or "", "Raises")
 
 
-#: "source 3", "sources 4, 5 and 6".
-SOURCE = re.compile(r"\b[Ss]ources? (\d+(?:(?:, | and )\d+)*)")
+#: "source 3", "sources 4, 5 and 6", but not the volume of a journal.
+SOURCE = re.compile(r"(?<!Power )\b[Ss]ources? (\d+(?:(?:, | and )\d+)*)")
 #: What needs no text: definitions, conservation laws, and what says that it has none.
 OWN_BASIS = re.compile(r"no\s+source|[Dd]efinition|Ohm's|[Cc]onservation|balance|Inverse of|Median|middle|Geometry")
 

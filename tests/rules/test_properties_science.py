@@ -217,9 +217,10 @@ def test_string_currents_always_add_up_to_the_bank(strings: list[tuple[float, fl
 
 @given(cells_in_series, st.integers(1, 4), st.floats(30.0, 400.0))
 def test_limits_are_per_string_whatever_the_bank(cells: int, strings: int, rated: float) -> None:
-    bank = Bank("north", tuple((Block(f"{string}", cells, rated),) for string in range(strings)))
+    bank = Bank("north", tuple((Block(f"{string}", cells, rated),) for string in range(strings)), compensation=-0.004)
     assert bank.string_current_limit == charging.string_current_limit(rated)
-    assert bank.equalise_at(5.0) == charging.compensated_voltage(bank.equalise, 5.0, bank.compensation)
+    for temperature in (5.0, 40.0):
+        assert bank.equalise_at(temperature) == charging.compensated_voltage(bank.equalise, temperature, -0.004)
 
 
 @given(cells_in_series, strings_in_parallel)
