@@ -7,11 +7,13 @@ from rules.plan_input import BankPlan, Charger, Found, Plan, PlanInput
 from rules.plan_room import frost, gas, warming, water
 from rules.plan_steps import Choice, before_steps, room_steps, settings_steps, wiring_steps
 from rules.plan_voltages import WAKING_VOLTS, half_amps, rejoining, resting_volts, string_limits, voltages
-from rules.plan_words import AFTERWARDS, CAUTIONS, CHECKLIST, LAY_OUT, LOOK_IN
+from rules.plan_words import AFTERWARDS, CAUTIONS, CHECKLIST, COLD, LAY_OUT, LOOK_IN
 
 #: A charger below this cannot do anything for the bank, and one above the other harms it [V per cell]; common practice,
 #: no source.
 LEAST_CEILING, MOST_CEILING = 2.40, 2.75
+#: Below this a bank takes nothing for hours and proves nothing by it [degC]; common practice, no source.
+COLD_BELOW = 10.0
 
 
 def plan(given: PlanInput) -> Plan:
@@ -135,6 +137,7 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
         *wiring_steps(found, choice, by_name),
         *settings_steps(found, charger, by_name),
         *room_steps(found, by_name),
+        *([COLD] if given.ambient is not None and given.ambient < COLD_BELOW else []),
         LOOK_IN,
         AFTERWARDS,
     ]

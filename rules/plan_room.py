@@ -17,6 +17,7 @@ from rules.gassing import (
     ventilation_needed,
     water_rate,
 )
+from rules.permits import reserve
 from rules.plan_input import COMMON, Charger, Figure, Found, PlanInput
 
 #: Unknown gravity counts as this [1], and charging needs this much above its freezing point [K]; common practice, no
@@ -106,18 +107,22 @@ def water(found: Found) -> list[Figure]:
             "geometry of a usual case, no source",
         ),
     ]
+    surface = SURFACE * capacity
     if found.reserve is not None:
-        lasts = 0.8 * found.reserve / level_drop(rate, SURFACE * capacity)
-        figures.append(
-            Figure(
-                "hours until topping up",
-                lasts,
-                "h",
-                "80 % of the level above the plates / fall per hour",
-                {"above plates [mm]": found.reserve, "fall [mm/h]": drop / bank.hold.maximum},
-                "geometry of a usual case, no source",
-            )
+        above, known = found.reserve, "measured"
+    else:
+        above = level_drop(reserve(bank), surface)
+        known = "counted as 0.6 g per Ah" if bank.water_reserve is None else "from the cabin file"
+    figures.append(
+        Figure(
+            "hours until topping up",
+            0.8 * above / level_drop(rate, surface),
+            "h",
+            "80 % of the level above the plates / fall per hour",
+            {"above plates [mm]": above, "known": known, "fall [mm/h]": level_drop(rate, surface)},
+            "geometry of a usual case, no source",
         )
+    )
     return figures
 
 

@@ -182,15 +182,18 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
     steps = [f"Air: {air:.0f} m3/h, or an opening of {opening:.0f} cm2 low and another high, free all the time."]
     if "hours to 1 % if closed" in figures:
         steps.append(f"Closed, the room would reach 1 % hydrogen in {figures['hours to 1 % if closed'].value:.1f} h.")
-    drop = figures["level falls over the hold"].value
-    if found.reserve is None:
-        steps.append(f"The level may fall {drop:.0f} mm over the hold: look before it, top up with distilled water.")
-    else:
-        lasts = figures["hours until topping up"].value
-        enough = "it lasts the hold" if lasts >= found.bank.hold.maximum else f"top up after {lasts:.0f} h of the hold"
-        steps.append(
-            f"The level may fall {drop:.0f} mm over the hold, {found.reserve:g} mm stand above the plates: {enough}."
-        )
+    drop, lasts = figures["level falls over the hold"].value, figures["hours until topping up"].value
+    enough = (
+        "that lasts the hold"
+        if lasts >= found.bank.hold.maximum
+        else f"top up with distilled water after {lasts:.0f} h of it"
+    )
+    reserve = figures["hours until topping up"].inputs
+    seen = "" if found.reserve is not None else ", if it is as usual: look first"
+    steps.append(
+        f"Water: the level may fall {drop:.0f} mm over the hold, {reserve['above plates [mm]']:.0f} mm stand above the "
+        f"plates{seen}; {enough}."
+    )
     if "temperature limit" in figures:
         hot, limit = figures["hottest electrolyte in the hold"], figures["temperature limit"].value
         cap = figures["amps per string that stay under the limit"].value

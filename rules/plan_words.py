@@ -59,3 +59,7 @@ AFTERWARDS = (
     "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every cell, "
     "test the capacity, and only then judge."
 )
+COLD = (
+    "It is cold: a cold bank may take nothing for many hours even if it is sound; warm it above 10 degC (50 degF) if "
+    "you can, and do not call it dead before."
+)

@@ -102,7 +102,7 @@ def _given(arguments: argparse.Namespace, banks: dict[str, Bank]) -> PlanInput:
             for name, bank in banks.items()
         ),
         units.parse(outlet["amps"], "A") if outlet else None,
-        units.parse(outlet["volts"], "V") if outlet and outlet["volts"] else 120.0,
+        units.parse(outlet["volts"], "V") if outlet and outlet["volts"] else next(iter(banks.values())).ac_voltage,
         units.parse(arguments.shed, "m^3") if arguments.shed else None,
         units.parse(arguments.ambient, "degC") if arguments.ambient else None,
         units.parse(arguments.power, "h"),
@@ -162,7 +162,8 @@ def _configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
     if not bank.chargers:
         return ()
     volts, amps = (max(values) for values in zip(*((s.volts, s.amps) for s in bank.chargers), strict=True))
-    return (Charger("the charger", volts, amps, units.parse(start, "V") if start else 0.0),)
+    starts_at = units.parse(start, "V") if start else 0.0
+    return (Charger("the charger", volts, amps, starts_at, bank.power_factor, bank.charger_efficiency),)
 
 
 def _placed(bank: Bank) -> str:

@@ -171,8 +171,22 @@ def test_the_water_of_the_longest_hold_is_weighed_against_what_stands_above_the_
     assert made.figure("water per cell over the hold").value == pytest.approx(12.0 * 20.0 * 0.33609, rel=1e-4)
     assert made.figure("level falls over the hold").value == pytest.approx(6.7, abs=0.05)
     assert made.figure("hours until topping up").value == pytest.approx(0.8 * 5.0 / 6.74 * 20.0, abs=0.05)
-    assert "top up after 12 h of the hold" in words(made)
-    assert "it lasts the hold" in words(planned(Found(hold, (CHARGER,), volts=24.0, reserve=10.0)))
+    assert "top up with distilled water after 12 h" in words(made)
+    assert "that lasts the hold" in words(planned(Found(hold, (CHARGER,), volts=24.0, reserve=10.0)))
+
+
+def test_an_unknown_reserve_is_counted_as_usual_and_the_cabin_file_comes_before_that():
+    usual = planned(Found(bank(), (CHARGER,), volts=24.0))
+    told = planned(Found(bank(water_reserve=270.0), (CHARGER,), volts=24.0))
+    assert "if it is as usual: look first" in words(usual)
+    assert told.figure("hours until topping up").value == pytest.approx(
+        2.0 * usual.figure("hours until topping up").value
+    )
+
+
+def test_a_cold_bank_is_given_time():
+    assert "do not call it dead" in words(planned(Found(bank(), (CHARGER,), volts=24.0), ambient=5.0))
+    assert "do not call it dead" not in words(planned(Found(bank(), (CHARGER,), volts=24.0), ambient=15.0))
 
 
 def test_a_warm_shed_is_expected_to_overheat_and_a_cold_one_is_not():
