@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from paho.mqtt.client import Client
-from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from bridge.errors import CannotReachError
@@ -29,7 +28,6 @@ HISTORY_KEPT = 7 * 86400  #: how long the broker keeps the history session while
 WILL_DELAY = 10  #: the tree is called lost only after this [s]; a short reconnect does not flap (needs MQTT 5)
 LINGER = 30  #: session expiry of the live session [s]: a delayed will needs a session that outlives it
 STUCK = 8.0  #: the watch has not turned for so long [s]: the process is not well
-BEAT = 5.0  #: a heartbeat goes round through the broker this often [s]
 SUBSCRIBE_AT_ONCE = 50
 
 
@@ -81,6 +79,7 @@ class Bus:
         self.live.acknowledged = self.outgoing.acknowledged
         self.history: Session | None = None
         self._asked: dict[int, list[str]] = {}
+        self._asking: set[str] = set()
         self._heard = self._beaten = self._watched = time.monotonic()
         self._stopping = threading.Event()
         self._watch = threading.Thread(target=self._watch_loop, name=f"{client_id_base}-watch", daemon=True)
@@ -191,10 +190,15 @@ class Bus:
 
         return receive
 
-    def _suback(self, mid: int, codes: list[ReasonCode]) -> None:
+    def _suback(self, mid: int, codes: list[int]) -> None:
         for topic, code in zip(self._asked.pop(mid, []), codes, strict=False):
-            if code.is_failure:
-                self.outgoing.refuse(topic, f"subscription refused ({code})")
+            if code >= 0x80:
+                self.outgoing.refuse(topic, f"subscription refused (0x{code:02X})")
+
+    @property
+    def subscribed(self) -> bool:
+        """Connected, and the broker has answered every subscription asked for."""
+        return not self._asked and "live" in self._asking and (self.history is None or "history" in self._asking)
 
     def _live_opened(self, session: Session, present: bool) -> None:
         self._heard = time.monotonic()
@@ -202,15 +206,18 @@ class Bus:
         self._subscribe(session, self.live_topics, no_local=True)
         # commands keep the publisher's retain flag, so that a retained one is seen as such; our own come back too
         self._subscribe(session, [*self.command_topics, self.heartbeat_topic], as_published=True)
+        self._asking.add("live")
         self.mailbox.put(SessionChange("live", True, present))
         self.outgoing.stir.set()
 
     def _history_opened(self, session: Session, present: bool) -> None:
         if not present:
             self._subscribe(session, self.history_topics, no_local=True)
+        self._asking.add("history")
         self.mailbox.put(SessionChange("history", True, present))
 
     def _closed(self, name: str, reason: str) -> None:
+        self._asking.discard(name)
         self.mailbox.put(SessionChange(name, False, False, reason))
         self.outgoing.stir.set()
 
@@ -234,6 +241,7 @@ class Bus:
 
     def _watch_loop(self) -> None:
         limit = float(self.settings.keepalive)
+        beat = limit / 3.0  # a heartbeat goes round through the broker this often, and may be missed twice
         while not self._stopping.is_set():
             self.outgoing.stir.wait(0.5)
             self.outgoing.stir.clear()
@@ -247,7 +255,7 @@ class Bus:
                 for session in (self.live, self.history):
                     if session is not None:
                         session.drop()
-            elif moment - self._beaten >= BEAT:
+            elif moment - self._beaten >= beat:
                 self._beaten = moment
                 self.live.publish(self.heartbeat_topic, b"", qos=0)
 

@@ -74,7 +74,7 @@ class Session:
         closed: Callable[[str], None] = lambda reason: None,
         received: Callable[[Client, Any, Any], None] | None = None,
         acknowledged: Callable[[int, int], None] = lambda mid, code: None,
-        answered: Callable[[int, list[ReasonCode]], None] = lambda mid, codes: None,
+        answered: Callable[[int, list[int]], None] = lambda mid, codes: None,
     ) -> None:
         self.settings, self.client_id, self.will = settings, client_id, will
         self.persistent, self.linger = persistent, linger
@@ -282,9 +282,7 @@ class Session:
         client.on_publish = lambda _client, _data, mid, code, _properties: self.acknowledged(
             self.number(mid), code.value
         )
-        client.on_subscribe = lambda _client, _data, mid, codes, _properties: self.answered(
-            mid, [c.value for c in codes]
-        )
+        client.on_subscribe = lambda _client, _data, mid, codes, _properties: self.answered(mid, codes)
         return client
 
     @staticmethod

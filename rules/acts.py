@@ -46,10 +46,8 @@ def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outco
 
 
 def _done(memory: Memory, command: Command, **detail: object) -> Outcomes:
-    event = Event(
-        command.bank, "command", command.at, {"name": command.name, "by": command.by, **command.argument, **detail}
-    )
-    return memory, (event,)
+    told = {"name": command.name, "by": command.by, "argument": dict(command.argument), **detail}
+    return memory, (Event(command.bank, "command", command.at, told),)
 
 
 def _refused(memory: Memory, command: Command, why: str) -> Outcomes:
@@ -171,7 +169,7 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if lock.allowed or lock.proving:
         lock = lock._replace(allowed=False, proving="", withdrawn_for="restart" if lock.started else "")
     lock = lock._replace(order_at=0.0, confirmed_at=0.0)
-    return _done(memory._replace(began_at=0.0, interlock=lock), command)
+    return _done(memory._replace(began_at=command.at, interlock=lock), command)
 
 
 def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -235,8 +233,8 @@ def record(bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
     try:
         hand = note(memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested)
     except ValueError as error:
-        detail = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
-        return memory, (Event(reading.bank, "refused", reading.at, detail),)
+        refused = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
+        return memory, (Event(reading.bank, "refused", reading.at, refused),)
     value = reading.values.get("")
     sampled = memory.sampled
     if not reading.undo and isinstance(value, float | int) and reading.kind in ("voltage", "amps", "ac_amps"):

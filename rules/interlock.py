@@ -14,7 +14,7 @@ from rules.reading import Event, Order
 
 #: A withdrawn permit stays away at least so long, and comes back by itself at most so often in a day [s], [1].
 LEAST_OPEN, RETURNS_PER_DAY, DAY = 300.0, 4, 86400.0
-#: The relay (or the current) must show the cut within this time; then the order repeats, soon at first, then slowly [s].
+#: The relay, or the current, must show the cut within this time; then the order repeats, soon first, then slowly [s].
 READ_BACK, REPEAT_SLOWLY, LEAST_BETWEEN_ORDERS = 10.0, 300.0, 5.0
 #: Current proves a cut only where it was above this before [A] and above three steps of its meter; and it has fallen
 #: when no more than this share is left.

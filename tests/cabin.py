@@ -1,0 +1,106 @@
+"""A small cabin for tests: one bank, a shunt, a probe, a relay; and a relay that answers like a real one."""
+
+from __future__ import annotations
+
+import json
+import threading
+from pathlib import Path
+
+from paho.mqtt.client import Client, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion
+
+CABIN = """
+[site]
+id = "tarn-hut"
+
+[broker]
+host = "127.0.0.1"
+port = {port}
+
+[[bank]]
+id = "north"
+strings = 1
+blocks = {{ per_string = 4, cells = 3, capacity = "200 Ah", labels = ["N1", "N2", "N3", "N4"] }}
+chargers = [ {{ volts = "32 V", amps = "25 A" }} ]
+hold = {{ minimum = "16 h", maximum = "16 h", starts = "at-voltage" }}
+
+[[bank.meter]]
+topic = "cabin/shunt"
+style = "json"
+pointer = "/dc/mv"
+quantity = "voltage"
+unit = "mV"
+time = "/t"
+
+[[bank.meter]]
+topic = "cabin/shunt"
+style = "json"
+pointer = "/dc/a"
+quantity = "current"
+unit = "A"
+time = "/t"
+
+[[bank.meter]]
+topic = "cabin/probe"
+style = "plain"
+quantity = "electrolyte_temperature"
+unit = "degF"
+placed = "cell"
+{relay}
+[journal]
+path = "{journal}"
+"""
+
+RELAY = """
+[bank.relay]
+topic = "cabin/charger/set"
+cut = "OFF"
+allow = "ON"
+state_topic = "cabin/charger/state"
+auto_off = "90 s"
+"""
+
+
+def write_cabin(folder: Path, port: int, *, relay: bool = True, extra: str = "") -> Path:
+    """A cabin file in this folder, for a broker on this port."""
+    path = folder / "cabin.toml"
+    path.write_text(CABIN.format(port=port, relay=RELAY if relay else "", journal="revival.db") + extra)
+    return path
+
+
+def shunt(t: float, volts: float, amps: float) -> str:
+    """What the shunt publishes."""
+    return json.dumps({"dc": {"mv": round(1000 * volts), "a": amps}, "t": t})
+
+
+class RelayStandIn:
+    """A relay on the bus: obeys, reports its state, keeps what it was told."""
+
+    def __init__(self, port: int, *, obeys: bool = True) -> None:
+        self.told: list[str] = []
+        self.closed = False
+        self.obeys = obeys
+        self.changed = threading.Condition()
+        self.client = Client(CallbackAPIVersion.VERSION2, client_id="relay-stand-in")
+        self.client.on_message = self._on_message
+        self.client.on_connect = lambda client, *_: client.subscribe("cabin/charger/set", 1)
+        self.client.connect("127.0.0.1", port)
+        self.client.loop_start()
+
+    def _on_message(self, client: Client, userdata: object, message: MQTTMessage) -> None:
+        with self.changed:
+            self.told.append(message.payload.decode())
+            if self.obeys:
+                self.closed = self.told[-1] == "ON"
+            client.publish("cabin/charger/state", "ON" if self.closed else "OFF", qos=1)
+            self.changed.notify_all()
+
+    def wait_for(self, closed: bool, timeout: float = 20.0) -> bool:
+        """Whether the contact comes to this state in time [s]."""
+        with self.changed:
+            return self.changed.wait_for(lambda: self.closed is closed, timeout)
+
+    def close(self) -> None:
+        """Off the bus."""
+        self.client.disconnect()
+        self.client.loop_stop()
