@@ -76,7 +76,7 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     if memory.phase not in CHARGING:
         return memory
     memory = learn_charger(bank, memory, observation.resolution)
-    memory = _wake(bank, memory, seconds)
+    memory = _wake(bank, memory, observation.charge, seconds)
     memory = watch_growth(bank, memory, observation, seconds)
     return _decide(bank, memory, at, seconds)
 
@@ -164,20 +164,17 @@ def _begin(bank: Bank, memory: PhaseMemory, at: float) -> PhaseMemory:
     )  # fmt: skip
 
 
-def _wake(bank: Bank, memory: PhaseMemory, seconds: float) -> PhaseMemory:
-    """Note what the bank has accepted, and whether that makes it woken."""
+def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> PhaseMemory:
+    """Whether it has woken: 80 % of the charger's current, or half the capacity returned by more than a leak."""
     track = memory.track
     reference = expected_current(bank, memory)
-    below = memory.ceiling > 0.0 and track.volts < memory.ceiling - 0.03
-    # What trickles into a blocking bank at the ceiling is leakage and gas, not acceptance.
-    accepting = track.amps if below else track.amps - 0.02 * bank.capacity
-    accepted = track.accepted + max(0.0, accepting) * seconds / 3600.0
     strong = track.strong_seconds + seconds if track.amps >= 0.8 * reference else 0.0
-    last = track.bins[-1].amps if track.bins else 0.0
-    peak = max(track.peak, last)
-    tapering = peak >= max(0.2 * reference, 0.05 * bank.capacity) and track.amps < 0.6 * peak and len(track.bins) >= 6
-    woken = memory.woken or strong >= TEN_MINUTES or accepted >= 0.5 * bank.capacity or tapering
-    return memory._replace(woken=woken, track=track._replace(accepted=accepted, strong_seconds=strong, peak=peak))
+    peak = max(track.peak, track.bins[-1].amps if track.bins else 0.0)
+    leak = 0.035 * bank.capacity
+    # A bank that was nearly full takes its fill and tapers long before half its capacity.
+    tapered = peak >= max(0.2 * reference, leak) and track.amps < 0.35 * peak and len(track.bins) >= 12
+    woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and peak >= leak)
+    return memory._replace(woken=woken, track=track._replace(strong_seconds=strong, peak=peak))
 
 
 #: How long the signature of another phase must last [s]; pairs not listed take ten minutes.
@@ -291,10 +288,11 @@ def _climbing(track: Track, reference: float, ceiling: float) -> bool:
     amps = track.amps
     if track.volts < ceiling - 0.02 and amps >= max(0.05 * reference, 1.5 * track.floor):
         return True
-    if amps < 0.1 * reference or amps < 1.2 * track.floor:
-        recent = track.bins[-4:]
-        return len(recent) == 4 and amps >= 0.15 * reference and recent[-1].amps > 1.04 * recent[0].amps
-    return True
+    if amps < 0.1 * reference:
+        return False
+    recent = track.bins[-4:]
+    growing = len(recent) == 4 and recent[-1].amps > 1.04 * recent[0].amps
+    return growing if not track.floor or amps < 1.2 * track.floor else True
 
 
 def _rising_volts(track: Track) -> bool:

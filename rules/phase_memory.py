@@ -87,8 +87,6 @@ class Track(NamedTuple):
         Uninterrupted time at or above 80 % of the charger's current [s].
     blocked_seconds : float
         Time at the ceiling with next to no current, in this round [s].
-    accepted : float
-        Charge that went in while the bank was really accepting [Ah].
     peak : float
         Highest ten-minute current since the ceiling was last moved [A].
     floor : float
@@ -123,7 +121,6 @@ class Track(NamedTuple):
     learned: bool = False
     strong_seconds: float = 0.0
     blocked_seconds: float = 0.0
-    accepted: float = 0.0
     peak: float = 0.0
     floor: float = 0.0
     growth: float = 0.0

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from rules.bank import Bank
 from rules.observation import Observation
+from rules.phase_charger import expected_current
 from rules.phase_memory import CHARGING, PhaseMemory
 from rules.remaining_parts import Part, parts
 from rules.remaining_pattern import Pattern, clock, learn
@@ -121,11 +122,21 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     if charging and seconds:
         mean += (phase.track.amps - mean) * (min(1.0, seconds / 21600.0) if mean else 1.0)
     memory = memory._replace(at=at, pattern=pattern, mean_amps=mean)
-    usual = phase.set_current if abs(mean - phase.set_current) < 0.1 * phase.set_current else mean
-    coming = parts(bank, phase, observation, phase.track.amps if pattern.stops == 0 else usual)
+    coming = parts(bank, phase, observation, _usual(bank, phase, mean, pattern.stops))
     if isinstance(coming, str):
         return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before_hold=-1.0)
-    return _publish(bank, phase, memory, observation, coming)
+    return _publish(bank, phase, memory, observation, coming, seconds / 3600.0 if charging else 0.0)
+
+
+def _usual(bank: Bank, phase: PhaseMemory, mean: float, stops: int) -> float:
+    """Current to reckon with: the charger's, or the mean of the last hours where the source does not give that [A]."""
+    track = phase.track
+    current = phase.set_current or expected_current(bank, phase)
+    if phase.phase in ("waking", "reviving"):
+        return current
+    if phase.phase == "absorbing":
+        return max(mean, 0.7 * current)
+    return track.amps if not stops or track.amps > 0.93 * current else mean
 
 
 def _idle(phase: PhaseMemory) -> str:
@@ -135,7 +146,12 @@ def _idle(phase: PhaseMemory) -> str:
 
 
 def _publish(
-    bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation, coming: tuple[Part, ...]
+    bank: Bank,
+    phase: PhaseMemory,
+    memory: RemainingMemory,
+    observation: Observation,
+    coming: tuple[Part, ...],
+    passed: float,
 ) -> RemainingMemory:
     at, pattern = observation.at, memory.pattern
     hold = coming[-1]
@@ -143,14 +159,14 @@ def _publish(
     spread = math.sqrt(sum((part.hours * part.spread) ** 2 for part in coming[:-1])) / fresh if fresh else 0.0
     before = fresh
     if memory.before_hold > 0.0 and fresh:
-        elapsed = pattern.on_seconds and 1.0 / 60.0
-        kept = max(0.02, memory.before_hold - elapsed)
+        kept = max(0.02, memory.before_hold - passed)
         before = math.exp(math.log(kept) + 0.05 * (math.log(max(fresh, 0.02)) - math.log(kept)))
-    low = before * math.exp(-TENTH * spread) + hold.hours * max(0.0, 1.0 - TENTH * hold.spread)
-    high = before * math.exp(TENTH * spread) + hold.hours * (1.0 + TENTH * hold.spread)
+    # Even a clock is only as sure as the samples and the next stop.
+    low = before * math.exp(-TENTH * spread) + hold.hours * max(0.0, 0.997 - TENTH * hold.spread)
+    high = before * math.exp(TENTH * spread) + hold.hours * (1.01 + TENTH * hold.spread)
     hours, clock_hours = clock(pattern, at, before + hold.hours, before)
     low, clock_low = clock(pattern, at, low, before)
-    high, clock_high = clock(pattern, at, high + 0.02, before)
+    high, clock_high = clock(pattern, at, high + 0.05, before)
     finite = all(math.isfinite(value) for value in (clock_hours, clock_low, clock_high))
     previous = memory.estimate.hours
     why, until = memory.why, memory.why_until

@@ -10,12 +10,16 @@ from rules.observation import Observation
 from rules.phase_charger import expected_current
 from rules.phase_memory import Bin, PhaseMemory
 
-#: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come before the equalising voltage, as a
-#: share of the capacity that is left [1]. Shape of a lead-acid constant-current charge (common practice, no source).
+#: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come, as a share of the capacity that
+#: is left [1]. Shape of a lead-acid constant-current charge (common practice, no source).
 CURVE = (
     (2.00, 1.02), (2.05, 0.95), (2.10, 0.85), (2.15, 0.71), (2.20, 0.54), (2.25, 0.39), (2.30, 0.27), (2.35, 0.18),
-    (2.40, 0.12), (2.45, 0.085), (2.50, 0.06), (2.55, 0.04), (2.60, 0.02), (2.64, 0.004),
+    (2.40, 0.12), (2.45, 0.085), (2.50, 0.06), (2.55, 0.04), (2.60, 0.02), (2.65, 0.0),
 )  # fmt: skip
+#: What a sulfated bank still holds of its rating, and its spread (one standard deviation of the logarithm) [1].
+CAPACITY_LEFT, CAPACITY_SPREAD = 0.72, 0.35
+#: Resistance while charging times capacity [Ohm Ah]: Schiffer and others, J. Power Sources 168 (2007) 66, give 0.42.
+RESISTANCE = 0.5
 
 
 class Part(NamedTuple):
@@ -32,7 +36,7 @@ def to_come(volts: float) -> float:
     Examples
     --------
     >>> round(to_come(2.40), 3), to_come(2.7)
-    (0.12, 0.004)
+    (0.12, 0.0)
     """
     below = CURVE[0]
     for above in CURVE:
@@ -59,7 +63,7 @@ def growth_rate(bins: tuple[Bin, ...]) -> tuple[float, float] | None:
     return math.log(last / max(first, 0.2 * last)) / hours, (last - first) / hours
 
 
-def parts(bank: Bank, phase: PhaseMemory, observation: Observation, mean_amps: float) -> tuple[Part, ...] | str:
+def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float) -> tuple[Part, ...] | str:
     """What is still to come, or why nobody can say.
 
     Parameters
@@ -70,40 +74,43 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, mean_amps: f
         Where it is.
     observation : Observation
         Latest.
-    mean_amps : float
-        Mean charging current of the last hours [A].
+    usual : float
+        Charging current to reckon with in bulk [A].
 
     Returns
     -------
     tuple of Part, or str
-        In order of time; or the reason for no number.
+        In order of time, the hold last; or the reason for no number.
     """
     track = phase.track
     if phase.hopeless:
         return f"no hours: {phase.finding}"
-    hold = Part("hold", max(0.0, bank.hold.minimum * 3600.0 - phase.hold_seconds) / 3600.0, 0.0)
-    if phase.hold_seconds >= bank.hold.minimum * 3600.0 or bank.hold.maximum > bank.hold.minimum:
-        spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
-        hold = Part("hold", hold.hours + 0.4 * spare, 0.4 * spare / max(0.1, hold.hours + 0.4 * spare))
-    if phase.phase == "holding":
+    hold = _hold(bank, phase)
+    if phase.phase == "holding" and track.below_seconds < 3600.0:
         return (hold,)
-    current = phase.set_current or expected_current(bank, phase)
-    rise = _rise(bank, phase, observation, mean_amps or current)
-    if phase.phase in ("waking", "reviving"):
-        wake = _waking(phase, current)
-        return wake if isinstance(wake, str) else (wake, *rise, hold)
-    if track.on_seconds + 60.0 * len(track.bins) < 1200.0:
+    if track.on_seconds + 600.0 * len(track.bins) < 1200.0:
         return "the charger has only just begun; a first estimate comes in some minutes"
+    if phase.phase in ("waking", "reviving"):
+        wake = _waking(phase, phase.set_current or expected_current(bank, phase))
+        return wake if isinstance(wake, str) else (wake, *_rise(bank, phase, observation, usual), hold)
     if phase.phase == "finishing":
         return (*_tail(bank, phase), hold)
-    return (*rise, hold)
+    return (*_rise(bank, phase, observation, usual), hold)
+
+
+def _hold(bank: Bank, phase: PhaseMemory) -> Part:
+    """What is left of the clock; between minimum and maximum the end depends on current and gravity."""
+    least = max(0.0, bank.hold.minimum - phase.hold_seconds / 3600.0)
+    spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
+    hours = least + 0.4 * spare
+    return Part("hold", hours, 0.4 * spare / hours if spare else 0.0)
 
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
     track = phase.track
     growth = growth_rate(track.bins)
     if growth is None:
-        if phase.phase == "reviving" and track.amps >= 0.7 * current:
+        if phase.phase == "reviving" and track.amps >= 0.3 * current:
             return Part("reviving", 1.5, 0.7)
         return f"still blocking: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
     rate, slope = growth
@@ -113,36 +120,66 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
     hours = min(exponential, 0.65 * exponential + 0.35 * linear) + 0.2
     if hours > 240.0:
         return f"still blocking: the current grows by only {slope:.2f} A per hour"
-    return Part("waking", hours, 0.6 if phase.phase == "waking" else 0.45)
+    return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.45)
 
 
 def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float) -> tuple[Part, ...]:
-    """From now to the equalising voltage."""
+    """From now to the equalising voltage, over the charger's present ceiling where that is lower."""
     track = phase.track
     target = bank.equalise_at(track.temperature) - 0.03
     amps = max(amps, 0.01 * bank.capacity)
-    low_ceiling = 0.0 < phase.ceiling < target
-    returned = observation.charge / bank.capacity
-    coulomb = max(0.95 - returned, 0.12 + 0.1 * max(0.0, returned - 0.95))
-    if phase.phase in ("waking", "reviving"):
-        left = max(0.3, coulomb)
-        bulk = Part("bulk", left * bank.capacity / amps, 0.35)
-    elif phase.phase == "absorbing":
-        left, bulk = 0.1, Part("bulk", 0.0, 0.0)
-    else:
-        seen = track.volts + 0.004 * (track.temperature - 25.0) - 0.5 * (track.amps / bank.capacity - 0.1)
-        by_voltage = 0.85 * to_come(seen)
-        sure = 1.0 / 0.45**2
-        doubt = 1.0 / (0.3 / max(0.15, coulomb)) ** 2
-        left = math.exp((sure * math.log(by_voltage) + doubt * math.log(coulomb)) / (sure + doubt))
-        bulk = Part("bulk", left * bank.capacity / amps, 1.0 / math.sqrt(sure + doubt))
-    if not low_ceiling:
+    stop = phase.ceiling if 0.0 < phase.ceiling < target else target
+    left, spread = _charge_to(bank, phase, observation, stop)
+    bulk = Part("bulk", left / amps, spread)
+    if stop == target:
         return (bulk,)
-    climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
     wait = Part("absorbing", max(2.0, 0.5 * elapsed), 0.8)
-    share = max(0.0, 1.0 - to_come(phase.ceiling) / max(left, to_come(phase.ceiling) + 0.01))
-    return (bulk._replace(hours=bulk.hours * share), wait, climb)
+    climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
+    if phase.phase == "absorbing":
+        return (wait, climb)
+    return (bulk, wait, climb)
+
+
+def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: float) -> tuple[float, float]:
+    """Charge until this voltage per cell is reached at the charger's current [Ah], and its spread [1].
+
+    The curve needs the capacity that is left. Two things tell it: what such banks usually hold, and the charge that
+    went in between two voltages of this very bulk.
+    """
+    track = phase.track
+    shift = 0.004 * (track.temperature - 25.0)
+    end = to_come(_standard(stop, track.amps, bank.capacity, shift))
+    if phase.phase in ("waking", "reviving"):
+        rate = min(0.3, (phase.set_current or expected_current(bank, phase)) / bank.capacity)
+        whole = CAPACITY_LEFT * (1.0 - max(end, 0.9 * rate)) * bank.capacity
+        return max(0.25 * whole, whole - 0.9 * observation.charge), 0.45
+    now = to_come(_standard(track.volts, track.amps, bank.capacity, shift))
+    capacity, spread = CAPACITY_LEFT, CAPACITY_SPREAD
+    returned = observation.charge / bank.capacity
+    # More has gone in than such a bank usually holds.
+    if returned > capacity * (1.0 - now):
+        capacity = min(1.6, returned / max(0.2, 1.0 - now) * 0.5 + capacity * 0.5)
+    bins = tuple(piece for piece in track.bins if piece.at >= phase.since)
+    lowest = min(range(len(bins)), key=lambda k: bins[k].volts, default=0)
+    run = bins[lowest:]
+    if len(run) >= 4:
+        before, after = run[0], run[-1]
+        went_in = sum(piece.amps for piece in run[1:]) / 6.0 / bank.capacity
+        shares = to_come(_standard(before.volts, before.amps, bank.capacity, shift)) - to_come(
+            _standard(after.volts, after.amps, bank.capacity, shift)
+        )
+        seen = min(2.5, max(0.15, went_in / max(0.004, shares)))
+        doubt = math.hypot(0.35, 0.06 / max(0.01, went_in))
+        weight = CAPACITY_SPREAD**2 / (CAPACITY_SPREAD**2 + doubt**2)
+        capacity *= (seen / capacity) ** weight
+        spread = CAPACITY_SPREAD * math.sqrt(1.0 - weight)
+    return max(0.003, capacity * (now - end)) * bank.capacity, spread + 0.08
+
+
+def _standard(volts: float, amps: float, capacity: float, shift: float) -> float:
+    """Volts per cell as they would read at a ten-hour rate and 25 degC [V]."""
+    return volts + shift - RESISTANCE * (amps / capacity - 0.1)
 
 
 def _tail(bank: Bank, phase: PhaseMemory) -> tuple[Part, ...]:
