@@ -88,7 +88,7 @@ class FaultyDatabase:
     def values(self, measurement: str, field: str) -> list[float]:
         """All values of a field in order of time."""
         found = []
-        for (series, time_), fields in self.points.items():
+        for (series, time_), fields in list(self.points.items()):
             if series.startswith(measurement):
                 values = dict(pair.split("=", 1) for pair in fields.split(",") if "=" in pair)
                 if field in values:

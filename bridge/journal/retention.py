@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import time
+from contextlib import suppress
 from pathlib import Path
 
 from bridge.settings import JournalSettings
@@ -52,6 +53,16 @@ class Retention:
         if idle and self._log.exists() and self._log.stat().st_size > LOG_LIMIT:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
 
+    def make_room(self, connection: sqlite3.Connection) -> None:
+        """The disk is full: free pages inside the file, so that the newest can be stored in place of the oldest raw.
+
+        Removing writes too; where even the log has no room, fewer rows at a time may still go through.
+        """
+        for rows in (ROWS, ROWS // 10, ROWS // 100):
+            with suppress(sqlite3.OperationalError):
+                self.thinned += _remove_first(connection, rows)
+                return
+
     def _by_age(self, connection: sqlite3.Connection, before: int, until: float) -> bool:
         removed = False
         for table, column, limit in (
@@ -69,7 +80,7 @@ class Retention:
     def _by_size(self, connection: sqlite3.Connection, until: float) -> bool:
         removed = False
         while self.size > self._settings.at_most and time.monotonic() < until:
-            taken = next((count for table in ORDER if (count := _remove(connection, table))), 0)
+            taken = _remove_first(connection, ROWS)
             if not taken:
                 break
             removed = True
@@ -78,13 +89,18 @@ class Retention:
         return removed
 
 
-def _remove(connection: sqlite3.Connection, table: str, condition: str = "") -> int:
+def _remove_first(connection: sqlite3.Connection, rows: int) -> int:
+    """Remove the oldest rows of the first table that has any to give."""
+    return next((count for table in ORDER if (count := _remove(connection, table, rows=rows))), 0)
+
+
+def _remove(connection: sqlite3.Connection, table: str, condition: str = "", rows: int = ROWS) -> int:
     """Remove some of the oldest rows: a stretch of the primary key, so nothing is searched.
 
     The newest row stays, so that numbers never begin again behind an outlet's position.
     """
     return connection.execute(
-        f"DELETE FROM {table} WHERE id < (SELECT min(id) FROM {table}) + {ROWS} "
+        f"DELETE FROM {table} WHERE id < (SELECT min(id) FROM {table}) + {rows} "
         f"AND id < (SELECT max(id) FROM {table}) {condition}"
     ).rowcount
 

@@ -13,6 +13,7 @@ from typing import TypeVar
 
 from bridge.errors import JournalError
 from bridge.journal.batch import Batch
+from bridge.journal.pending import Pending
 from bridge.journal.reader import JournalReader
 from bridge.journal.retention import Retention
 from bridge.journal.schema import is_damage, open_for_writing
@@ -29,8 +30,6 @@ PATIENCE = 5.0
 #: At most so long between two commits that reach the disk's surface, while anything is committed at all [s].
 SURFACE_EVERY = 10.0
 HEALTH_EVERY = 60.0
-#: Trips, snapshots and facts that a failing disk refused are owed until it recovers; at most so many events.
-OWED_EVENTS = 10_000
 
 
 def _ignore(batch: Batch, error: Exception | None) -> None:
@@ -69,11 +68,9 @@ class Journal:
         self._wake = threading.Condition()
         self._waiting: deque[tuple[Batch, float]] = deque()
         self._working: tuple[tuple[Batch, float], ...] = ()
-        self._positions: dict[str, str] = {}
-        self._rejected: deque[tuple[int, str, str, str]] = deque(maxlen=10_000)
+        self._pending = Pending()
         self._restamps: list[tuple[str, float]] = []
         self._undated = ""
-        self._owed = Batch()
         self._suspect = True
         self._closing = False
         self._newest = 0.0
@@ -144,13 +141,11 @@ class Journal:
 
     def advance(self, outlet: str, position: str) -> None:
         """Remember how far an outlet has read; stored with the next commit."""
-        with self._wake:
-            self._positions[outlet] = position
+        self._pending.advance(outlet, position)
 
     def reject(self, outlet: str, at: float, line: str, words: str) -> None:
         """Keep a row that an outlet's server refused [s since the epoch], with the server's words."""
-        with self._wake:
-            self._rejected.append((round(at * 1000.0), outlet, line[:10_000], words[:1000]))
+        self._pending.reject(outlet, at, line, words)
 
     def restamp(self, boot: str, offset: float) -> None:
         """The clock is trusted now: rows of this boot get monotonic time + `offset` [s]."""
@@ -198,15 +193,18 @@ class Journal:
             self._store.connection.close()
 
     def _wanted(self) -> bool:
-        return bool(self._waiting or self._closing or (self._restamps and not self.degraded))
+        return bool(self._waiting or self._closing or (self._restamps and self._can_restamp()))
+
+    def _can_restamp(self) -> bool:
+        return not self.degraded and not self._pending.owes
 
     def _turn(self) -> None:
-        if self._restamps and not self.degraded:
-            self._restamp()
         if self._working:
             self._commit([batch for batch, _ in self._working])
-        elif self._positions or self._rejected or self.degraded:
+        elif self._pending or self.degraded:
             self._idle_commit()
+        if self._restamps and self._can_restamp():
+            self._restamp()
         if self._store is not None and not self.degraded:
             try:
                 self._retention.step(self._store.connection, self._newest, idle=not self._waiting)
@@ -228,30 +226,21 @@ class Journal:
 
     def _try(self, batches: list[Batch]) -> Exception | None:
         """One attempt, on a newly opened file where the last one failed."""
+        along = self._pending.take()
+        full = self._must_surface([*along.owed, *batches])
+        health = self._health(batches)
         try:
             store = self._store or self._open()
-            with self._wake:
-                positions, self._positions = self._positions, {}
-                rejected = list(self._rejected)
-            full = self._must_surface(batches)
-            owed = [self._owed] if len(self._owed) else []
-            health = self._health(batches)
-            if self.degraded:
-                positions["journal"] = self.degraded  # something to write, so that success proves the disk
-            try:
-                store.write([*owed, *batches], full=full, position=positions, rejected=rejected, health=health)
-            except BaseException:
-                with self._wake:
-                    self._positions = {**positions, **self._positions}
-                    self._positions.pop("journal", None)
-                raise
+            # While degraded there is always something to write, so that success proves the disk.
+            proof = {"journal": self.degraded} if self.degraded else {}
+            everything = [*along.owed, *batches]
+            store.write(everything, full=full, position=along.positions | proof, rejected=along.rejected, health=health)
         except Exception as error:
+            self._pending.back(along)
+            if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_FULL and self._store is not None:
+                self._retention.make_room(self._store.connection)
             self._degrade(error)
             return error
-        with self._wake:
-            for _ in rejected:
-                self._rejected.popleft()
-        self._owed = Batch()
         if full:
             self._surfaced = time.monotonic()
         if health is not None:
@@ -268,7 +257,7 @@ class Journal:
 
     def _must_surface(self, batches: list[Batch]) -> bool:
         """Trips at once; what will be acknowledged, because the broker then forgets it; all else every ten seconds."""
-        if any(batch.urgent or batch.acks for batch in batches) or len(self._owed):
+        if any(batch.urgent or batch.acks or batch.snapshots for batch in batches):
             return True
         return time.monotonic() - self._surfaced > SURFACE_EVERY
 
@@ -278,7 +267,8 @@ class Journal:
         for batch in done:
             if error is not None:
                 self.unstored += len(batch.messages)
-                self._owe(batch)
+                if _may_pass(error):
+                    self._pending.owe(batch)
         with self._wake:
             self._working = tuple(pair for pair in self._working if not any(pair[0] is batch for batch in done))
         for batch in done:
@@ -286,14 +276,6 @@ class Journal:
                 self.on_done(batch, error)
             except Exception:
                 log.exception("journal: what follows a commit failed")
-
-    def _owe(self, batch: Batch) -> None:
-        if batch.boot and not self._owed.boot:
-            self._owed.boot, self._owed.anchor = batch.boot, batch.anchor
-        self._owed.snapshots.update(batch.snapshots)
-        self._owed.facts.update(batch.facts)
-        self._owed.events.extend(batch.events)
-        del self._owed.events[:-OWED_EVENTS]
 
     def _health(self, batches: list[Batch]) -> tuple[float, str] | None:
         """The journal's own condition, once a minute of the bridge's clock."""
@@ -311,9 +293,7 @@ class Journal:
         return self._newest, compact(condition)
 
     def _restamp(self) -> None:
-        if self._store is None:
-            return
-        while self._restamps:
+        while self._restamps and self._store is not None:
             boot, offset = self._restamps[0]
             try:
                 self._store.restamp(boot, offset)

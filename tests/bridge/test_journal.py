@@ -333,6 +333,18 @@ def test_rows_of_an_untrusted_clock_get_their_true_time_when_it_is_known(make_de
         assert [state.at for state in reader.states("north", T - 1, T + 1)] == [T]
 
 
+def test_a_batch_handed_over_just_before_the_clock_was_set_is_dated_as_well(make_desk: Callable[..., Desk]) -> None:
+    desk = make_desk()
+    for number in range(20):
+        at = 1000.0 + number
+        desk.journal.submit(Batch(readings=[reading("voltage", 26.0, at)], boot="boot-1", anchor=900.0))
+    desk.journal.restamp("boot-1", T - 100.0)
+    assert desk.journal.close(10.0)
+    assert not desk.journal.undated
+    with closing(desk.reader()) as reader:
+        assert [row.at for row in reader.after("reading", 0, 100) if not row.undated] == [T + n for n in range(20)]
+
+
 def test_positions_and_refused_rows_of_an_outlet_are_kept(make_desk: Callable[..., Desk]) -> None:
     desk = make_desk()
     desk.journal.advance("influx", "17")

@@ -125,7 +125,7 @@ def test_f41_after_an_outage_the_newest_goes_first_and_everything_arrives(
 ) -> None:
     desk = make_desk()
     database.script = lambda lines: Reply(502)
-    outlet = follow(desk.journal, far=5000, drain=0.05)
+    outlet = follow(desk.journal, far=5000, drain=0.5)
     desk.commit(readings(0, 12_000))
     wait_until(lambda: outlet.state == "unreachable", 20.0)
     database.script = lambda lines: Reply()
@@ -366,6 +366,22 @@ def test_f46_a_failing_disk_hands_batches_back_after_a_bounded_wait_and_is_owed_
         assert [event.kind for event in reader.events("north", 0, T + 1)] == ["trip"]
         assert reader.snapshots() == {"north": "tripped"}
     assert desk.commit(stamped(5000, 1)) is None
+
+
+def test_f46_on_a_full_disk_the_newest_takes_the_place_of_the_oldest_raw(
+    make_desk: Callable[..., Desk], failing: Callable[[str], None]
+) -> None:
+    desk = make_desk()
+    assert desk.commit(stamped(0, 5000, size=500)) is None
+    failing("full")
+    make_disk_fail(desk, "full")
+    for part in range(10):
+        assert desk.commit(stamped(5000 + part * 300, 300, size=500)) is None
+    assert desk.journal._retention.thinned >= 2000
+    assert desk.journal.unstored == 0
+    with closing(desk.reader()) as reader:
+        kept = [int(one.payload) for one, _ in reader.messages(0, T + 1e6)]
+    assert kept == list(range(kept[0], 8000))
 
 
 def test_f46_a_disk_that_does_not_answer_at_all_gives_the_acknowledgements_back(
