@@ -17,7 +17,7 @@ from rules.view import View
 ALWAYS_NEEDED = ("voltage", "electrolyte_temperature")
 NEEDED_WHERE_MAPPED = ("current", "hydrogen", "fan")
 #: Weak acid is assumed where no gravity is known [1]; and so far above its freezing point it must be [K].
-UNKNOWN_GRAVITY, FROST_MARGIN = 1.05, 3.0
+UNKNOWN_GRAVITY, FROST_MARGIN, STRONGEST_KNOWN = 1.05, 3.0, 1.28
 #: Share of the water above the plates that may be used before charging stops, and before a top-up is due [1].
 RESERVE_USED, TOP_UP_AT = 0.80, 0.50
 #: Longest round [s], and most charge returned as a multiple of the rated capacity [1].
@@ -107,7 +107,9 @@ def frozen_risk(view: View, weakest_gravity: float | None) -> Finding | None:
     """Colder than the freezing point of the weakest cell and a margin."""
     if view.hottest is None:
         return None
-    limit = freezing_point(weakest_gravity if weakest_gravity is not None else UNKNOWN_GRAVITY) + FROST_MARGIN
+    # Strong acid freezes far below any shed; the published points end at 1.280.
+    gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
+    limit = freezing_point(gravity) + FROST_MARGIN
     coldest = min(each for each in (view.temperature, view.temperature_case) if each is not None)
     if coldest >= limit:
         return None

@@ -21,6 +21,8 @@ GAIN = 0.05
 GRAVITY_BELOW, VOLTS_BELOW = 0.030, 0.2
 #: A block resting this far below what its own acid would give has a cell that gives nothing [V]; half a cell and more.
 MISSING = 1.5
+#: Weakest acid whose rest voltage is published [1].
+WEAKEST = 1.035
 
 
 class CellReading(NamedTuple):
@@ -177,7 +179,8 @@ def resting_fault(cells: int, resting: float, gravities: Sequence[float]) -> str
         return f"reversed: reads {resting:.2f} V"
     if not gravities:
         return None
-    expected = cells * fmean(rest_voltage(gravity) for gravity in gravities)
+    # Nearly water gives nearly no voltage of its own: what lies under the published range counts as its lowest.
+    expected = cells * fmean(rest_voltage(max(gravity, WEAKEST)) for gravity in gravities)
     if expected - resting > MISSING:
         return f"shorted cell: rests at {resting:.2f} V where its acid would give {expected:.2f} V"
     return None
