@@ -51,6 +51,8 @@ class Scenario(NamedTuple):
     ambient, swing : float
         [degC], [K].
     supply : Supply
+    overrun : float
+        Nobody opens the relay until so long after the hold [h].
     wait, rest, longest : float
         Before the charger starts, after the hold, and at most in all [h].
     """
@@ -81,6 +83,7 @@ class Scenario(NamedTuple):
     ambient: float = 18.0
     swing: float = 4.0
     supply: Supply = Supply()
+    overrun: float = 0.0
     wait: float = 0.3
     rest: float = 3.0
     longest: float = 240.0
@@ -238,7 +241,7 @@ class Control:
     @property
     def open(self) -> bool:
         """Whether the relay keeps the charger off."""
-        return self.done or self.hot
+        return self.rested > self.scenario.overrun * 3600.0 or self.hot
 
     def source(self, since: float, share: float, hottest: float) -> tuple[float, float]:
         """Ceiling [V] and amps [A] of the source now; amps 0 when off, negative with a load."""

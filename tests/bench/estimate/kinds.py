@@ -136,6 +136,7 @@ def varied(scenario: Scenario, seed: int) -> Scenario:
     free = scenario.free * np.exp(random.normal(0.0, 0.25)) if scenario.free < 0.5 else scenario.free
     ratio = scenario.free_most / scenario.free
     return scenario._replace(
+        overrun=0.5,  # the rules' own clock is to end the hold, not ours
         free=float(free),
         free_most=float(free * ratio) if scenario.free_most < 0.5 else scenario.free_most,
         wake_rate=float(scenario.wake_rate * np.exp(random.normal(0.0, 0.12))),

@@ -10,7 +10,7 @@ The definitions, in the order of a round:
 - *bulk* below the charger's ceiling, until the voltage is back at it for half an hour;
 - at the ceiling *absorbing* under the equalising voltage, *finishing* at it before the hold clock starts, *holding*
   while the clock runs; below the ceiling for half an hour or more with full power, *bulk* again;
-- *resting* once the hold is complete.
+- *resting* once the hold is complete (*holding* is right too until the charger is off).
 
 While the charger is off the phase stays. Two answers are right where the trade would give both: while the voltage
 climbs back after an interruption or follows a weak sun, the phase before it and *bulk*; between the first string's
@@ -75,14 +75,14 @@ def bridged(flag: np.ndarray, valid: np.ndarray, rows: int) -> np.ndarray:
     return result
 
 
-def bottoms(sagging: np.ndarray, volts: Array) -> tuple[int, int]:
-    """Rows where the first and the last sag of the voltage under full current reach their bottom; 0, 0 without one."""
+def bottoms(sagging: np.ndarray, volts: Array, least: int) -> tuple[int, int]:
+    """Rows where the first and the last sag of at least `least` rows reach their bottom; 0, 0 without one."""
     found = []
     rows = np.flatnonzero(sagging)
     for spell in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
-        if len(spell) and volts[spell[0]] - volts[spell].min() > 0.008:
+        if len(spell) >= least and volts[spell[0]] - volts[spell].min() > 0.008:
             found.append(int(spell[np.argmax(volts[spell] <= volts[spell].min() + 0.005)]))
-        elif len(spell) and not found:
+        elif len(spell) >= least and not found:
             found.append(int(spell[0]))
     return (found[0], found[-1]) if found else (0, 0)
 
@@ -104,7 +104,6 @@ def label(run: Run) -> Truth:
     woke = int(woken[0]) if len(woken) else count
     ceiling = on & (volts >= top - 0.012)
     equalise = np.minimum(s.equalise + s.compensation * (run.temperature - 25.0), max(2.72, s.equalise))
-    at_equalise = on & (volts >= equalise - 0.03)
 
     first = np.flatnonzero(on)[: max(1, int(900.0 / step))]
     blocked = bool((ceiling[first] & (run.current[first] < 0.5 * settings[first])).any())
@@ -120,12 +119,12 @@ def label(run: Run) -> Truth:
     after = on & (index >= (woke if blocked else start))
     at_top = bridged(ceiling, after, int(DWELL / step)) & after
     below = after & ~at_top
-    place = np.where(at_equalise, np.where(run.hold > 0.0, HOLDING, FINISHING), ABSORBING)
+    place = np.where(top >= equalise - 0.03, np.where(run.hold > 0.0, HOLDING, FINISHING), ABSORBING)
     also = phase.copy()
     phase[after] = np.where(at_top, place, BULK)[after]
     also[after] = phase[after]
     if blocked and woke < count:
-        first, last = bottoms(below & full, volts)
+        first, last = bottoms(below & full, volts, int(DWELL / step))
         turned = first
         if at_top[woke]:
             # Still at the ceiling when it had woken: reviving up to the peak of this spell's current.
@@ -145,13 +144,16 @@ def label(run: Run) -> Truth:
         climbing[back : back + (int(again[0]) if len(again) else count)] = True
     kept = np.maximum.accumulate(np.where(stays | climbing, 0, index))
     held = (stays | climbing) & (index >= start) & (phase[kept] > REVIVING)
-    also[held] = np.where(on[held], BULK, phase[kept][held])
+    also[held] = np.where(on[held], np.where(also[held] == REVIVING, REVIVING, BULK), also[kept][held])
     phase[held] = phase[kept][held]
     off = ~on & (index >= start) & ~held
-    phase[off], also[off] = phase[kept][off], also[kept][off]
+    phase[off] = phase[kept][off]
+    lit = np.maximum.accumulate(np.where(on, index, 0))
+    dark = ~on & (index >= start)
+    also[dark] = also[lit][dark]
     if finite:
         phase[end:] = RESTING
-        also[end:] = RESTING
+        also[end:] = np.where(on[end:], HOLDING, RESTING)
     hours = np.cumsum(on[::-1])[::-1] * step / 3600.0
     remaining = np.where(index <= end, hours - hours[end], np.nan) if finite else np.full(count, np.nan)
     clock = np.where(index <= end, (run.at[end] - run.at) / 3600.0, np.nan) if finite else np.full(count, np.nan)

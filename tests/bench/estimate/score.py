@@ -99,7 +99,7 @@ def score(kind: Kind, seed: int, at: np.ndarray, truth: Truth, said: Said) -> Sc
     later = np.clip(np.searchsorted(said.at, said.at + 600.0), 0, len(said.at) - 1)
     rise = known & (said.middle[later] > 1.1 * said.middle + 0.2)
     rises = int(np.count_nonzero(np.diff(rise.astype(int)) == 1))
-    end = np.flatnonzero(said.phase == 7)
+    end = np.flatnonzero(said.hold >= kind.scenario.hold - 1e-6)
     return Score(
         kind=kind.name,
         seed=seed,
