@@ -72,14 +72,13 @@ class Bus:
             linger=LINGER,
             opened=self._live_opened,
             closed=lambda reason: self._closed("live", reason),
-            answered=self._suback,
+            answered=lambda mid, codes: self._suback("live", mid, codes),
         )
         self.live.received = self._receiver(self.live, "live")
         self.outgoing = Outgoing(self.live)
         self.live.acknowledged = self.outgoing.acknowledged
         self.history: Session | None = None
-        self._asked: dict[int, list[str]] = {}
-        self._asking: set[str] = set()
+        self._asked: dict[str, dict[int, list[str]]] = {}  # by session: its open questions, since it is connected
         self._heard = self._beaten = self._watched = time.monotonic()
         self._stopping = threading.Event()
         self._watch = threading.Thread(target=self._watch_loop, name=f"{client_id_base}-watch", daemon=True)
@@ -96,6 +95,11 @@ class Bus:
         """The live session is up."""
         return self.live.connected
 
+    @property
+    def subscribed(self) -> bool:
+        """Connected, and the broker has answered every subscription asked for."""
+        return all(self._asked.get(name) == {} for name in ("live", "history") if name == "live" or self.history)
+
     def start(self) -> None:
         """Begin to connect; a broker that is down is retried for ever and never an error here."""
         if self.will_topic:
@@ -107,7 +111,7 @@ class Bus:
                 persistent=HISTORY_KEPT,
                 opened=self._history_opened,
                 closed=lambda reason: self._closed("history", reason),
-                answered=self._suback,
+                answered=lambda mid, codes: self._suback("history", mid, codes),
             )
             self.history.received = self._receiver(self.history, "history")
             self.history.clean_once = self.known_filters not in (None, self.history_filters)
@@ -190,42 +194,38 @@ class Bus:
 
         return receive
 
-    def _suback(self, mid: int, codes: list[int]) -> None:
-        for topic, code in zip(self._asked.pop(mid, []), codes, strict=False):
+    def _suback(self, name: str, mid: int, codes: list[int]) -> None:
+        for topic, code in zip(self._asked.get(name, {}).pop(mid, []), codes, strict=False):
             if code >= 0x80:
                 self.outgoing.refuse(topic, f"subscription refused (0x{code:02X})")
-
-    @property
-    def subscribed(self) -> bool:
-        """Connected, and the broker has answered every subscription asked for."""
-        return not self._asked and "live" in self._asking and (self.history is None or "history" in self._asking)
 
     def _live_opened(self, session: Session, present: bool) -> None:
         self._heard = time.monotonic()
         self._beaten = 0.0
-        self._subscribe(session, self.live_topics, no_local=True)
+        asked = self._subscribe(session, self.live_topics, no_local=True)
         # commands keep the publisher's retain flag, so that a retained one is seen as such; our own come back too
-        self._subscribe(session, [*self.command_topics, self.heartbeat_topic], as_published=True)
-        self._asking.add("live")
+        asked |= self._subscribe(session, [*self.command_topics, self.heartbeat_topic], as_published=True)
+        self._asked["live"] = asked
         self.mailbox.put(SessionChange("live", True, present))
         self.outgoing.stir.set()
 
     def _history_opened(self, session: Session, present: bool) -> None:
-        if not present:
-            self._subscribe(session, self.history_topics, no_local=True)
-        self._asking.add("history")
+        kept = present and self.known_filters == self.history_filters
+        self._asked["history"] = {} if kept else self._subscribe(session, self.history_topics, no_local=True)
+        self.known_filters = self.history_filters
         self.mailbox.put(SessionChange("history", True, present))
 
     def _closed(self, name: str, reason: str) -> None:
-        self._asking.discard(name)
+        self._asked.pop(name, None)
         self.mailbox.put(SessionChange(name, False, False, reason))
         self.outgoing.stir.set()
 
     def _subscribe(
         self, session: Session, topics: list[str], *, no_local: bool = False, as_published: bool = False
-    ) -> None:
+    ) -> dict[int, list[str]]:
+        asked: dict[int, list[str]] = {}
         if session.link is None:
-            return
+            return asked
         client = session.link[0]
         options = SubscribeOptions(qos=1, noLocal=no_local, retainAsPublished=as_published)
         for start in range(0, len(topics), SUBSCRIBE_AT_ONCE):
@@ -235,7 +235,8 @@ class Bus:
             else:
                 _, mid = client.subscribe([(topic, 1) for topic in some])
             if mid is not None:
-                self._asked[mid] = some
+                asked[mid] = some
+        return asked
 
     # ------------------------------------------------------------------------------------- watching
 
@@ -250,11 +251,11 @@ class Bus:
             if not self.live.connected:
                 continue
             if moment - self._heard > limit:
-                log.warning("connected but deaf: no heartbeat came back for %.0f s; connecting again", limit)
+                log.warning("no heartbeat came back for %.0f s", limit)
                 self._heard = moment
                 for session in (self.live, self.history):
                     if session is not None:
-                        session.drop()
+                        session.drop("connected but deaf")
             elif moment - self._beaten >= beat:
                 self._beaten = moment
                 self.live.publish(self.heartbeat_topic, b"", qos=0)

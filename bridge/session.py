@@ -31,7 +31,9 @@ log = logging.getLogger("revival.bus")
 
 LARGEST_PACKET = 1_000_000  #: bytes; MQTT 5 brokers never send more, under 3.1.1 the bus drops what is larger
 SHORT_LIVED = 30.0  #: a session shorter than this [s] makes the next wait longer
-FIRST_WAIT, LONGEST_WAIT, REFUSED_WAIT = 1.0, 60.0, 30.0
+#: Waits before the next attempt [s]; shortened at random by up to half, so that many do not return at once.
+FIRST_WAIT, SUSPECT_WAIT, REFUSED_WAIT, LONGEST_WAIT = 1.0, 10.0, 30.0, 60.0
+UNSPECIFIED = 0x80  #: what the library calls a connection closed without a reason
 DISCONNECT_WITH_WILL = 0x04
 
 
@@ -89,7 +91,7 @@ class Session:
         self._client: Client | None = None
         self._five = settings.protocol == "5"
         self._context = tls_context(settings) if settings.tls else None
-        self._refusal, self._slow, self._opened_at = "", False, 0.0
+        self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
         self._stopping = threading.Event()
         self._wake_end, self._wake = socket.socketpair()
         for end in (self._wake_end, self._wake):
@@ -133,8 +135,9 @@ class Session:
         with contextlib.suppress(OSError):
             self._wake.send(b"w")
 
-    def drop(self) -> None:
+    def drop(self, why: str = "") -> None:
         """Break the connection as a pulled cable would: no goodbye, so the broker publishes the will."""
+        self._refusal = self._refusal or why
         client = self._client
         held: Any = client.socket() if client is not None else None
         if held is not None:
@@ -165,27 +168,32 @@ class Session:
     # ------------------------------------------------------------------------------- own thread
 
     def _run(self) -> None:
-        wait, said = 0.0, ""
+        wait, said, cut_short = 0.0, "", 0
         while not self._stopping.is_set():
             reason = self._once()
             if self._stopping.is_set():
                 return
-            lived = time.monotonic() - self._opened_at if self._opened_at else 0.0
-            if lived >= SHORT_LIVED:
-                wait = FIRST_WAIT
+            opened = bool(self._opened_at)
+            least = REFUSED_WAIT if self._slow else FIRST_WAIT
+            if opened and time.monotonic() - self._opened_at >= SHORT_LIVED:
+                wait, cut_short = FIRST_WAIT, 0
             else:
-                wait = min(max(2 * wait, REFUSED_WAIT if self._slow else FIRST_WAIT), LONGEST_WAIT)
+                # not every broker says that somebody else took the session: twice cut short without a word is named
+                cut_short = cut_short + 1 if opened and self._wordless else 0
+                if cut_short > 1:
+                    reason, least = f"{reason}; again so soon: {REFUSALS[TAKEN_OVER]}?", SUSPECT_WAIT
+                wait = min(max(2 * wait, least), LONGEST_WAIT)
             self.reason = self.failure = reason
-            if self._opened_at or reason != said:
+            if opened or reason != said:
                 log.warning("%s: %s; trying again", self.client_id, reason)
             said = reason
-            if self._opened_at:
+            if opened:
                 self.closed(reason)
             self._stopping.wait(wait * random.uniform(0.5, 1.0))
 
     def _once(self) -> str:
         """One connection from start to end; returns why it ended."""
-        self._refusal, self._slow, self._opened_at = "", False, 0.0
+        self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
         client = self._make()
         self.generation += 1
         self._client = client
@@ -282,7 +290,9 @@ class Session:
         client.on_publish = lambda _client, _data, mid, code, _properties: self.acknowledged(
             self.number(mid), code.value
         )
-        client.on_subscribe = lambda _client, _data, mid, codes, _properties: self.answered(mid, codes)
+        client.on_subscribe = lambda _client, _data, mid, codes, _properties: self.answered(
+            mid, [code.value for code in codes]
+        )
         return client
 
     @staticmethod
@@ -298,9 +308,9 @@ class Session:
             self._refusal = f"the broker refuses: {REFUSALS.get(code.value, str(code))}"
             self._slow = code.value in REFUSALS
             if code.value == RETAIN_REFUSED:
-                self.retain_available = False
+                self.retain_available, self._refusal = False, "the broker keeps nothing retained: going on without"
             elif code.value == QOS_REFUSED:
-                self.maximum_qos = getattr(properties, "MaximumQoS", 0)
+                self.maximum_qos, self._refusal = 0, "the broker has only QoS 0: going on with that"
             return
         self._read_limits(properties)
         if self._stopping.is_set():
@@ -333,3 +343,4 @@ class Session:
         if not self._refusal:
             self._refusal = REFUSALS.get(code.value) or f"connection lost ({code})"
             self._slow = code.value == TAKEN_OVER
+            self._wordless = code.value == UNSPECIFIED

@@ -10,6 +10,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))  # so that every test folder can say `from servers import ...`
 
+from bus_tools import Buses
 from servers import Broker, Certificates, Proxy
 
 MakeBroker = Callable[..., Broker]
@@ -63,3 +64,12 @@ def certificates(tmp_path_factory: pytest.TempPathFactory) -> Certificates:
 def expired_certificates(tmp_path_factory: pytest.TempPathFactory) -> Certificates:
     """The same, but the server's certificate ended in 2020."""
     return Certificates(tmp_path_factory.mktemp("expired"), expired=True)
+
+
+@pytest.fixture
+def make_bus(caplog: pytest.LogCaptureFixture) -> Iterator[Buses]:
+    """Buses: `make_bus(broker, live=[...], history=[...], commands=[...], base=..., **broker settings)`."""
+    buses = Buses()
+    yield buses
+    buses.close()
+    assert "Caught exception" not in caplog.text, "a callback is defective"

@@ -3,51 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
-from typing import Any
 
 import pytest
+from bus_tools import NUMBER, collect
 from servers import Broker, password_file, wait_until
 
-from bridge.bus import Bus, filters_hash, probe
+from bridge.bus import filters_hash, probe
 from bridge.errors import CannotReachError, ConfigError
-from bridge.mailbox import Mailbox, SessionChange
-from bridge.message import Message
+from bridge.mailbox import SessionChange
 from bridge.settings import BrokerSettings
-
-MakeBus = Callable[..., Bus]
-NUMBER = iter(range(1_000_000))
-
-
-@pytest.fixture
-def make_bus() -> Iterator[MakeBus]:
-    """Buses on a broker: `make_bus(broker, live=[...], history=[...], commands=[...], base="...", **settings)`."""
-    made: list[Bus] = []
-
-    def make(broker: Any, *, live=(), history=(), commands=(), base="", will=None, known=None, start=True, **more: Any):
-        settings = BrokerSettings(broker.host, broker.port, **more)
-        bus = Bus(settings, Mailbox(), time.time, base or f"hut{next(NUMBER)}")
-        bus.live_topics, bus.history_topics, bus.command_topics = list(live), list(history), list(commands)
-        bus.will_topic, bus.known_filters = will, known
-        if start:
-            bus.start()
-            made.append(bus)
-            wait_until(lambda: bus.connected and (bus.history is None or bus.history.connected), 10, "connected")
-            time.sleep(0.05)  # the subscriptions are on their way
-        return bus
-
-    yield make
-    for bus in made:
-        bus.stop(0.5)
-
-
-def collect(bus: Bus, count: int, timeout: float = 10.0) -> list[Message]:
-    found: list[Message] = []
-    deadline = time.monotonic() + timeout
-    while len(found) < count and time.monotonic() < deadline:
-        found += [item for item in bus.mailbox.take(1000, 0.05) if isinstance(item, Message)]
-    assert len(found) >= count, f"{len(found)} of {count} messages"
-    return found
 
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
@@ -136,8 +100,7 @@ def test_what_overflows_the_mailbox_in_the_history_session_is_acknowledged_and_c
     bus = make_bus(broker, history=[topic], start=False)
     bus.mailbox.per_topic = 5
     bus.start()
-    wait_until(lambda: bus.history is not None and bus.history.connected)
-    time.sleep(0.1)
+    wait_until(lambda: bus.subscribed)
     publisher = make_bus(broker)
     for number in range(50):
         publisher.publish(topic, str(number), retain=False)
@@ -146,7 +109,15 @@ def test_what_overflows_the_mailbox_in_the_history_session_is_acknowledged_and_c
     bus.stop()
 
 
-def test_a_refused_subscription_is_named(make_broker, make_bus, tmp_path) -> None:
+def test_a_refused_subscription_is_named(broker, make_bus, caplog) -> None:
+    bus = make_bus(broker, live=["a", "b"])
+    bus._asked["live"] = {7: ["a", "b"]}
+    bus._suback("live", 7, [0x01, 0x87])  # this broker's access list denies deliveries, never the subscription itself
+    assert "b: subscription refused (0x87)" in caplog.text
+    assert bus.status()["refused"] == {"b": 1}
+
+
+def test_a_refused_publish_is_counted(make_broker, make_bus, tmp_path) -> None:
     (tmp_path / "acl").write_text("topic readwrite allowed/#\n")
     own: Broker = make_broker([f"acl_file {tmp_path / 'acl'}"])
     bus = make_bus(own)
