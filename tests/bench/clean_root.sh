@@ -55,7 +55,7 @@ install -m 0600 "$top/docker/broker/acl" "$stage/broker/acl"
 install -m 0600 "$stage/secrets/broker_passwords" "$stage/broker/passwords"
 sed -e "s#^listener 1883#listener $port 127.0.0.1#" -e "s#/mosquitto/run/#$stage/broker/#" \
   -e "s#/mosquitto/data/#$stage/broker/#" "$top/docker/broker/mosquitto.conf" > "$stage/broker/mosquitto.conf"
-echo "user root" >> "$stage/broker/mosquitto.conf"
+printf "user root\nlog_type debug\n" >> "$stage/broker/mosquitto.conf"
 PATH=$PATH:/usr/sbin mosquitto -c "$stage/broker/mosquitto.conf" 2> "$stage/broker/log" &
 broker=$!
 trap 'kill $broker 2> /dev/null || true; umount -l "$root/run" 2> /dev/null || true' EXIT
@@ -108,6 +108,14 @@ wait $outer && code=0 || code=$?
 say "3. as user 10001 on a read-only root: healthy after $tries tries, voltage on the bus: ${seen:-none}," \
   "ended with $code in $(($(started) - clock)) s, then $(health)"
 [ -n "$seen" ] && [ $code -eq 0 ] || exit 1
+if grep -rqF "$(cat "$stage/secrets/broker/revival")" "$stage/bridge.log" "$stage/health.log" "$stage/state"; then
+  say "3. FAILED: the password stands in a log or in the journal"
+  exit 1
+fi
+if grep -i denied "$stage/broker/log"; then
+  say "3. FAILED: the access list refuses something that the bridge does"
+  exit 1
+fi
 
 # ---------------------------------------------------------------------------------------- 4. wheels without internet
 clock=$(started)
