@@ -15,6 +15,7 @@ COMMANDS: dict[str, str] = {
     "demo": "play a recorded round of the invented cabin through the real bridge",
     "plan": "what to do before the charger is switched on: which bank first, what to set, what it takes, and why",
     "config": "print a complete commented cabin file, or ask the three questions that matter",
+    "listen": "hear what an unknown broker carries, and write a starter cabin file from it",
     "check": "read the cabin file and say what it means and what is wrong, without any network",
     "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",
     "status": "how a running bridge and its banks are",

@@ -72,6 +72,10 @@ def build_meters(
                 f"{place}: placed is not given; the stricter limit of a probe on the case is used. "
                 'Write placed = "cell" for a probe in the electrolyte, or placed = "case"'
             )
+        if meter.topic.startswith(
+            (f"{model.site.root}/{model.site.id}/", f"{model.site.root}/{model.site.id}-{table.id}/")
+        ):
+            found.errors.append(f"{place}: topic \"{meter.topic}\" is the bridge's own: name the meter's topic")
         resolution = 0.0
         try:
             mapping, resolution = _mapping(meter, table.id, name)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from math import isfinite
 
 from bridge.intake.mapping import CONTACT_WORDS, LARGEST_PAYLOAD, Mapping, RejectError
-from bridge.units import Linear, UnitError
+from bridge.units import ALIASES, Linear, UnitError
 
 #: Python's own float() takes `1_2.6`, `nan` and `infinity`; a meter's number is digits, a point and an exponent.
 _VALUE = re.compile(
@@ -70,6 +70,10 @@ def number(mapping: Mapping, unit: str | None, dialect: str) -> Extract:
     known = unit is not None
     scale, offset = mapping.factor(unit, dialect) if known else (1.0, 0.0)
     match = _VALUE.fullmatch
+    # A lone C or F in a payload is never guessed, but where the cabin file says degC or degF it says the same.
+    letter = {"degC": "C", "degF": "F"}.get(ALIASES.get(unit, unit)) if unit else None
+    if letter is not None and mapping.canonical == "degC":
+        factors[letter] = Linear(scale, offset)
 
     def written_in(spelling: str) -> Linear:
         try:

@@ -176,6 +176,7 @@ def test_a_relay_that_reports_json_is_read_by_pointer(load: Load) -> None:
         ('style = "plain"', 'style = "homie"', ["homie/5/DEVICE/NODE/PROPERTY"]),
         ('style = "plain"', 'style = "senml"', ["name belongs to"]),
         ('topic = "cabin/probe1"', 'topic = "cabin/+/t"', ["wildcard"]),
+        ('topic = "cabin/probe1"', 'topic = "homie/5/tarn-hut-north/thermal/temperature"', ["is the bridge's own"]),
         ('topic = "cabin/probe1"', 'topic = "cabin/shunt"', ["read as json and as plain"]),
         ('placed = "cell" ', 'placed = "shed" ', ["placed", '"cell" or "case"']),
         ('equalise = "2.67 V"', 'equalise = "32 V"', ["ONE cell"]),

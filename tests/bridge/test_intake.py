@@ -42,7 +42,8 @@ def reasons(decoded: Decoded) -> list[str]:
     ("payload", "value"),
     [
         ("26.31", 26.31), (" 26.31\n", 26.31), ("+26", 26), ("-0.5", -0.5), ("2.631e1", 26.31), ("26.", 26),
-        (".5", 0.5),         ("26.31 V", 26.31), ("26310 mV", 26.31), ("26310mV", 26.31), ("26.31\0", 26.31),
+        (".5", 0.5),
+        ("26.31 V", 26.31), ("26310 mV", 26.31), ("26310mV", 26.31), ("26.31\0", 26.31),
     ],
 )  # fmt: skip
 def test_plain_numbers_are_read_and_a_unit_in_the_text_wins(payload: str, value: float) -> None:
@@ -53,7 +54,8 @@ def test_plain_numbers_are_read_and_a_unit_in_the_text_wins(payload: str, value:
     ("payload", "reason"),
     [
         (b"unavailable", "unavailable"), (b"", "empty"), (b"  \n", "empty"), (b"nan", "not finite"),
-        (b"-inf", "not finite"),        (b"12,6", "decimal comma"), (b"1_2.6", "digit grouping"), (b"true", "boolean"), (b"1e400", "not finite"),
+        (b"-inf", "not finite"),
+        (b"12,6", "decimal comma"), (b"1_2.6", "digit grouping"), (b"true", "boolean"), (b"1e400", "not finite"),
         (b"26.3 A", "wrong unit"), (b"26.3 C", "wrong unit"), (b"26.3 furlong", "wrong unit"),
         (b"0x1F", "not a number"),
         (b"12.6.1", "not a number"), (b"twelve", "not a number"), ("١٢".encode(), "not a number"),
@@ -70,7 +72,8 @@ def test_F01_words_and_half_numbers_are_rejected_each_with_its_reason(payload: b
         (b'{"v":true}', "boolean"), (b'{"v":null}', "unavailable"), (b'{"v":"unknown"}', "unavailable"),
         (b'{"v":1,"v":2}', "duplicate key"), (b'{"v":{"x":1,"x":1}}', "duplicate key"), (b'{"v":[1]}', "not a number"),
         (b'{"w":1}', "missing"), (b"[1,2]", "missing"), (b"3", "missing"), (b'{"v":', "not JSON"),
-        (b"{'v':1}", "not JSON"),        (b'{"v":' + b"9" * 400 + b"}", "not finite"), (b'{"v":' + b"9" * 5000 + b"}", "not JSON"),
+        (b"{'v':1}", "not JSON"),
+        (b'{"v":' + b"9" * 400 + b"}", "not finite"), (b'{"v":' + b"9" * 5000 + b"}", "not JSON"),
         (b"[" * 60_000, "nested too deeply"), (b'{"v":' * 5_000, "nested too deeply"),
         (b'{"v":' + b"[" * 100 + b"1" + b"]" * 100 + b"}", "nested too deeply"),
         (b'{"v":"' + b"x" * 5_000_000 + b'"}', "too large"), (b"", "empty"), (b"unavailable", "unavailable"),
@@ -123,6 +126,12 @@ def test_a_temperature_in_fahrenheit_or_kelvin_becomes_celsius() -> None:
     assert values(decode(mapping, "110")) == [pytest.approx(43.3333333)]
     assert values(decode(mapping, "112 degF")) == [pytest.approx(44.4444444)]
     assert values(decode(mapping, "40 °C")) == [pytest.approx(40.0)]
+
+
+def test_a_lone_letter_for_a_temperature_is_read_only_where_the_cabin_file_agrees() -> None:
+    mapping = volts(quantity="electrolyte_temperature", meter="temperature", unit="degF")
+    assert values(decode(mapping, "110 F")) == [pytest.approx(43.3333333)]
+    assert reasons(decode(mapping, "43 C")) == ["wrong unit"]
 
 
 def test_new_unit_spellings_from_a_payload_are_bounded() -> None:

@@ -73,7 +73,7 @@ def test_per_cent_is_decided_by_who_wrote_it() -> None:
 
 @given(st.floats(-1e4, 1e4), st.sampled_from(["degF", "K", "degC"]))
 def test_temperatures_agree_with_pint_everywhere(raw: float, unit: str) -> None:
-    registry = pint.application_registry.get()
+    registry = pint.get_application_registry()
     expected = registry.Quantity(raw, "kelvin" if unit == "K" else unit).to("degC").magnitude
     assert compile_unit(unit, "degC")(raw) == pytest.approx(expected, abs=1e-7)
 

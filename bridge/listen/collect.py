@@ -1,0 +1,230 @@
+"""Every numeric value in every topic, with what the traffic itself says about it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from statistics import median
+
+from bridge.intake.document import document
+from bridge.intake.mapping import RejectError
+from bridge.intake.senml import RELATIVE_BELOW, resolved
+from bridge.intake.stamp import own_time
+from bridge.intake.value import text_of
+from bridge.message import Message
+
+#: Kept per source; enough to see a range and a trend.
+VALUES_KEPT = 500
+#: Looked at in one document, and sources in all: a stranger's broker may carry anything.
+LEAVES_READ, SOURCES_KEPT = 200, 5000
+
+_NUMBER = re.compile(
+    r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµΩ°℃℉%/][^\d]{0,15}?)?\s*", re.ASCII
+)
+_CONTACT = {"on", "off", "true", "false", "open", "closed", "running", "stopped"}
+
+
+@dataclass
+class Source:
+    """One place in the traffic where a number (or a contact's word) appears.
+
+    Attributes
+    ----------
+    topic, style, at : str
+        Topic; ``plain``, ``json``, ``senml`` or ``homie``; JSON Pointer or SenML name.
+    unit : str or None
+        As the payload, the record, a description or a hub's announcement says.
+    kind : str or None
+        What a hub's announcement says it is (its device class).
+    time : str or None
+        Pointer to the message's own time.
+    values, times : list of float
+        The values in the order of arrival, and when [s since the epoch].
+    contact : bool
+        Words instead of numbers.
+    """
+
+    topic: str
+    style: str
+    at: str = ""
+    unit: str | None = None
+    kind: str | None = None
+    time: str | None = None
+    values: list[float] = field(default_factory=list)
+    times: list[float] = field(default_factory=list)
+    contact: bool = False
+
+    @property
+    def period(self) -> float | None:
+        """Median seconds between values."""
+        gaps = [later - sooner for sooner, later in zip(self.times, self.times[1:], strict=False) if later > sooner]
+        return median(gaps) if gaps else None
+
+
+class Collector:
+    """Takes messages as they come; `sources` is what was found."""
+
+    def __init__(self) -> None:
+        self.messages = 0
+        self.topics: set[str] = set()
+        self._sources: dict[tuple[str, str], Source] = {}
+        self._hints: dict[str, tuple[str | None, str | None]] = {}
+        self._described: dict[str, tuple[str | None, str]] = {}
+        self._ours: set[str] = set()
+
+    def take(self, message: Message) -> None:
+        """Look at one message; never raises for what a payload contains."""
+        topic = message.topic
+        if topic.startswith("$"):
+            return
+        self.messages += 1
+        self.topics.add(topic)
+        if topic.endswith("/$description"):
+            self._describe(topic.removesuffix("/$description"), message.payload)
+            return
+        if "/$" in topic:
+            return
+        try:
+            text = text_of(message.payload)
+            number = _NUMBER.fullmatch(text)
+            if number is not None or text[0] not in "{[":
+                self._plain(message, text, number)
+            else:
+                self._document(message, document(message.payload))
+        except RejectError:
+            return
+
+    @property
+    def sources(self) -> list[Source]:
+        """What was found, with the hints of descriptions and announcements; without the bridge's own states."""
+        found = []
+        for source in self._sources.values():
+            if source.style == "homie":
+                device = source.topic.rsplit("/", 2)[0]
+                if device in self._ours:
+                    continue
+                unit, datatype = self._described.get(source.topic, (None, ""))
+                source.unit = unit or source.unit
+                source.contact = source.contact or datatype == "boolean"
+            unit, kind = self._hints.get(source.topic, (None, None))
+            source.unit = source.unit or unit
+            source.kind = kind
+            found.append(source)
+        return found
+
+    def _keep(self, message: Message, style: str, at: str, value: float, unit: str | None) -> Source | None:
+        key = (message.topic, at)
+        source = self._sources.get(key)
+        if source is None:
+            if len(self._sources) >= SOURCES_KEPT:
+                return None
+            source = self._sources[key] = Source(message.topic, style, at)
+        source.unit = unit or source.unit
+        if len(source.values) < VALUES_KEPT:
+            source.values.append(value)
+            if not message.retain:
+                source.times.append(message.at)
+        return source
+
+    def _plain(self, message: Message, text: str, number: re.Match[str] | None) -> None:
+        parts = message.topic.split("/")
+        style = "homie" if len(parts) >= 5 and parts[-4] == "5" else "plain"
+        if number is not None:
+            self._keep(message, style, "", float(number[1]), number[2])
+        elif (word := text.strip().lower()) in _CONTACT:
+            source = self._keep(message, style, "", float(word in {"on", "true", "open", "running"}), None)
+            if source is not None:
+                source.contact = True
+
+    def _document(self, message: Message, root: object) -> None:
+        if self._announcement(message.topic, root):
+            return
+        if isinstance(root, list) and root and all(isinstance(entry, dict) for entry in root) and _is_pack(root):
+            try:
+                records = resolved(root)
+            except RejectError:
+                return
+            for record in records:
+                if isinstance(record.value, float):
+                    source = self._keep(message, "senml", record.name, record.value, record.unit or None)
+                    if source is not None and record.time >= RELATIVE_BELOW:
+                        source.time = "t"
+            return
+        time: str | None = None
+        found = []
+        for count, (pointer, leaf) in enumerate(_leaves(root, "")):
+            if count >= LEAVES_READ:
+                break
+            if time is None and _is_time(leaf, message.at):
+                time = pointer
+            elif isinstance(leaf, bool):
+                source = self._keep(message, "json", pointer, float(leaf), None)
+                if source is not None:
+                    source.contact = True
+            elif isinstance(leaf, int | float):
+                found.append(self._keep(message, "json", pointer, float(leaf), None))
+            elif isinstance(leaf, str) and (number := _NUMBER.fullmatch(leaf)) is not None:
+                found.append(self._keep(message, "json", pointer, float(number[1]), number[2]))
+        for source in found:
+            if source is not None:
+                source.time = time or source.time
+
+    def _describe(self, device: str, payload: bytes) -> None:
+        """A Homie device's units; the bridge's own devices are known by their nodes."""
+        try:
+            description = document(payload)
+        except RejectError:
+            return
+        nodes = description.get("nodes") if isinstance(description, dict) else None
+        if not isinstance(nodes, dict):
+            return
+        if {"revival", "safety"} <= nodes.keys() or nodes.keys() == {"health"}:
+            self._ours.add(device)
+        for node, body in nodes.items():
+            properties = body.get("properties") if isinstance(body, dict) else None
+            for name, entry in properties.items() if isinstance(properties, dict) else ():
+                if isinstance(entry, dict):
+                    unit = entry.get("unit")
+                    self._described[f"{device}/{node}/{name}"] = (
+                        unit if isinstance(unit, str) else None,
+                        str(entry.get("datatype", "")),
+                    )
+
+    def _announcement(self, topic: str, root: object) -> bool:
+        """A hub's discovery document names the unit and kind of another topic; its own numbers are no measurements."""
+        if not topic.endswith("/config") or not isinstance(root, dict):
+            return False
+        state = root.get("state_topic", root.get("stat_t"))
+        if not isinstance(state, str):
+            return False
+        base = root.get("~")
+        if isinstance(base, str):
+            state = state.replace("~", base)
+        unit = root.get("unit_of_measurement", root.get("unit_of_meas"))
+        kind = root.get("device_class", root.get("dev_cla"))
+        self._hints[state] = (unit if isinstance(unit, str) else None, kind if isinstance(kind, str) else None)
+        return True
+
+
+def _is_pack(root: list[object]) -> bool:
+    return any(isinstance(entry, dict) and "n" in entry and ("v" in entry or "vb" in entry) for entry in root)
+
+
+def _is_time(leaf: object, at: float) -> bool:
+    """A value within ten minutes of arrival is a clock."""
+    if isinstance(leaf, bool) or (isinstance(leaf, str) and len(leaf) < 10):
+        return False
+    seconds = own_time(leaf, at)
+    return seconds is not None and abs(seconds - at) < 600.0
+
+
+def _leaves(node: object, pointer: str) -> Iterator[tuple[str, object]]:
+    if isinstance(node, dict):
+        for key, value in node.items():
+            yield from _leaves(value, f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}")
+    elif isinstance(node, list):
+        for index, value in enumerate(node):
+            yield from _leaves(value, f"{pointer}/{index}")
+    elif pointer:
+        yield pointer, node
