@@ -63,11 +63,16 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
     heard = step <= gap
     period = (period + 0.05 * (min(step, 900.0) - period)) if period else min(step, 300.0)
 
-    noise = live.noise
-    if volts is not None and volts != live.volts and live.volts:
-        noise += 0.02 * (min(abs(volts - live.volts), 0.02) - noise)
+    noise, smooth = live.noise, live.smooth
+    if volts is not None:
+        if volts != live.volts and live.volts:
+            noise += 0.02 * (min(abs(volts - live.volts), 0.02) - noise)
+        if abs(volts - smooth) > max(0.01, 4.0 * noise):
+            smooth = volts
+        else:
+            smooth += max(1.0 / (1.0 + (noise / 0.002) ** 2), min(1.0, step / 120.0)) * (volts - smooth)
 
-    good_at, good_volts, earned = _held(bank, memory, observation, heard, gap)
+    good_at, good_volts, earned = _held(bank, memory, observation, heard, smooth)
     hold_seconds = memory.hold_seconds
     pending = live.pending
     phase = memory.phase
@@ -87,8 +92,9 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
             amp_seconds += amps * step
             amp_time += step
     live = Live(
-        at, period, noise, volts if volts is not None else live.volts, good_at, good_volts, pending,
-        live.opened, volt_seconds, volt_time, amp_seconds, amp_time,
+        at, period, noise, volts if volts is not None else live.volts, smooth, good_at, good_volts,
+        live.good_last if good_at is None else good_at, pending, live.opened,
+        volt_seconds, volt_time, amp_seconds, amp_time,
     )  # fmt: skip
     if at - live.opened >= MINUTE:
         memory = judge(bank, memory._replace(live=live, hold_seconds=hold_seconds), observation)
@@ -107,39 +113,32 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
 
 
 def _held(
-    bank: Bank, memory: PhaseMemory, observation: Observation, heard: bool, gap: float
+    bank: Bank, memory: PhaseMemory, observation: Observation, heard: bool, smooth: float
 ) -> tuple[float | None, float, float]:
     """Move the edge of the hold clock: last good sample [s], its volts per cell [V], time earned [s].
 
-    A sample is good when the voltage is in the band and current flows. One that misses the band by no more than the
-    meter's own noise, or one whose current reads next to nothing while the voltage does not fall, is doubtful: it
-    earns nothing yet, and the next good sample earns the time back to the last good one.
+    A sample is good when the voltage is in the band and current flows. One whose current reads next to nothing while
+    the voltage does not fall is doubtful: it earns nothing yet, and the next good sample, or five minutes in which
+    only a charger can have kept the voltage up, earn the time back to the last good one.
     """
     live = memory.live
-    volts = observation.volts_per_cell
     good_at = live.good_at if heard else None
-    if volts is None or observation.cut:
+    if observation.volts_per_cell is None or observation.cut:
         return None, 0.0, 0.0
     track = memory.track
-    miss = bank.equalise_at(track.temperature) - HOLD_BAND - 1e-6 - volts
-    if miss > 0.0 and (good_at is None or miss > 3.0 * live.noise):
+    if smooth < bank.equalise_at(track.temperature) - HOLD_BAND - 1e-6:
         return None, 0.0, 0.0
     at = observation.at
     amps = observation.current
-    dry = amps is not None and amps <= max(0.35, min(0.4 * track.amps, 0.006 * bank.capacity))
-    if miss <= 0.0 and not dry:
-        return at, volts, (at - good_at if good_at is not None else 0.0)
+    if amps is None or amps > max(0.35, min(0.4 * track.amps, 0.006 * bank.capacity)):
+        return at, smooth, (at - good_at if good_at is not None else 0.0)
     if good_at is None:
-        # Current that always reads next to nothing: only a charger keeps the voltage up for five minutes.
-        return (
-            (at, volts, 0.0) if dry and track.on_seconds >= 300.0 and volts >= track.volts - 0.005 else (None, 0.0, 0.0)
-        )
-    if dry and volts < live.good_volts - max(0.005, 1.5 * live.noise, observation.resolution[0]):
+        steady = track.on_seconds >= 300.0 and track.off_seconds == 0.0 and smooth >= track.volts - 0.005
+        return (at, smooth, 0.0) if steady else (None, 0.0, 0.0)
+    if smooth < live.good_volts - max(0.005, 1.5 * live.noise, observation.resolution[0]):
         return None, 0.0, 0.0
-    if dry and at - good_at > 300.0:
-        return at, volts, at - good_at
-    if not dry and at - good_at > gap:
-        return None, 0.0, 0.0
+    if at - good_at > 300.0:
+        return at, smooth, at - good_at
     return good_at, live.good_volts, 0.0
 
 

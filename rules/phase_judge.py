@@ -131,7 +131,8 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
     amps = amps if amps is not None else track.amps
     if track.off_seconds >= 600.0 or not track.on_seconds:
         track = track._replace(volts=volts, amps=amps, on_seconds=0.0, volt_seconds=0.0, amp_seconds=0.0, seconds=0.0)
-    weight = seconds / (seconds + 240.0)
+    # The first minutes are a mixture of before and after.
+    weight = seconds / (seconds + 240.0) if track.on_seconds >= 180.0 else 1.0
     filled = track.seconds + seconds
     volt_seconds = track.volt_seconds + volts * seconds
     amp_seconds = track.amp_seconds + amps * seconds
@@ -215,8 +216,7 @@ def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> Phase
 def _at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
     """Start the hold, or `finishing`, once the bank has really stood at the equalising voltage."""
     live, track = memory.live, memory.track
-    near = bank.equalise_at(track.temperature) - 0.03 - max(0.002, live.noise)
-    if track.volts < near and live.good_at is None:
+    if live.good_at is None and at - live.good_last > TEN_MINUTES:
         return memory._replace(live=live._replace(pending=0.0))
     if memory.phase == "holding":
         return memory._replace(track=_hold_piece(track, seconds))
@@ -255,32 +255,36 @@ def _signature(bank: Bank, memory: PhaseMemory) -> str:
     volts, amps = track.volts, track.amps
     reference = expected_current(bank, memory)
     ceiling = memory.ceiling or 2.36
-    if phase in ("waking", "reviving"):
-        if memory.set_current and amps >= 0.95 * memory.set_current:
-            return "bulk"
-        if memory.woken and _rising_volts(track) and volts < ceiling - 0.03 and amps >= 0.8 * reference:
-            return "bulk"
-        if (
-            phase == "waking"
-            and track.blocked_seconds < 1800.0
-            and 0.5 < volts < ceiling - 0.06
-            and amps >= 0.01 * bank.capacity
-        ):
-            return "bulk"
-        if memory.woken and volts >= ceiling - 0.03 and amps < 0.9 * track.peak:
-            return "absorbing"
-        if phase == "reviving":
-            return "waking" if amps < 0.05 * reference and not memory.woken else "reviving"
-        return "reviving" if _climbing(track, reference, ceiling) else "waking"
+    equalise = bank.equalise_at(track.temperature) - 0.03
     if phase in ("holding", "finishing"):
-        below = volts < bank.equalise_at(track.temperature) - 0.06
+        below = volts < equalise - 0.03
         if below and amps >= 0.6 * reference:
             return "bulk"
         return "absorbing" if below and track.below_seconds == 0.0 else phase
+    at_top = volts >= ceiling - 0.03
+    if not memory.woken and at_top and amps < 0.8 * reference:
+        # Blocked, or on its way; a judgement of 'bulk' made in the first minutes is taken back.
+        return "reviving" if _climbing(track, reference, ceiling) else ("waking" if phase == "bulk" else phase)
+    if phase in ("waking", "reviving"):
+        full = memory.set_current > 0.0 and amps >= 0.95 * memory.set_current
+        if full or (memory.woken and _rising_volts(track) and not at_top and amps >= 0.8 * reference):
+            return "reviving" if _sagging(track) else "bulk"
+        if memory.woken and at_top and amps < 0.9 * track.peak:
+            return "absorbing" if ceiling < equalise else phase
+        if phase == "reviving":
+            return "waking" if amps < 0.05 * reference and not memory.woken else "reviving"
+        if track.blocked_seconds < 1800.0 and 0.5 < volts < ceiling - 0.06 and amps >= 0.01 * bank.capacity:
+            return "bulk"
+        return "reviving" if _climbing(track, reference, ceiling) else "waking"
     tapering = not memory.set_current or amps < 0.95 * memory.set_current
-    if volts >= ceiling - 0.03 and tapering and (volts >= ceiling - 0.012 or amps < 0.93 * reference):
+    if ceiling < equalise and at_top and tapering and (volts >= ceiling - 0.012 or amps < 0.93 * reference):
         return "absorbing"
     return "bulk" if volts < ceiling - 0.04 else phase
+
+
+def _sagging(track: Track) -> bool:
+    """The voltage still falls steeply although the charger gives its all: the bank is still coming round."""
+    return track.blocked_seconds >= 900.0 and len(track.bins) >= 2 and track.volts < track.bins[-2].volts - 0.008
 
 
 def _climbing(track: Track, reference: float, ceiling: float) -> bool:

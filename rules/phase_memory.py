@@ -26,10 +26,14 @@ class Live(NamedTuple):
         Learned step between successive voltages [V per cell].
     volts : float
         Last known voltage per cell [V].
+    smooth : float
+        The same with the learned noise taken out; follows a jump at once [V per cell].
     good_at : float or None
         Last sample that certainly held the bank at the equalising voltage [s].
     good_volts : float
         Its voltage per cell [V].
+    good_last : float
+        The same, kept after the bank has left that voltage [s].
     pending : float
         Time at the equalising voltage that waits for its dwell before it counts [s].
     opened : float
@@ -42,8 +46,10 @@ class Live(NamedTuple):
     period: float = 0.0
     noise: float = 0.0
     volts: float = 0.0
+    smooth: float = 0.0
     good_at: float | None = None
     good_volts: float = 0.0
+    good_last: float = 0.0
     pending: float = 0.0
     opened: float = 0.0
     volt_seconds: float = 0.0

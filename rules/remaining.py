@@ -161,12 +161,13 @@ def _publish(
     if memory.before_hold > 0.0 and fresh:
         kept = max(0.02, memory.before_hold - passed)
         before = math.exp(math.log(kept) + 0.05 * (math.log(max(fresh, 0.02)) - math.log(kept)))
-    # Even a clock is only as sure as the samples and the next stop.
-    low = before * math.exp(-TENTH * spread) + hold.hours * max(0.0, 0.997 - TENTH * hold.spread)
-    high = before * math.exp(TENTH * spread) + hold.hours * (1.01 + TENTH * hold.spread)
+    # Even a clock is only as sure as the samples that started it, and the next stop.
+    blur = 0.02 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
+    low = before * math.exp(-TENTH * spread) + max(0.0, hold.hours * (1.0 - TENTH * hold.spread) - blur)
+    high = before * math.exp(TENTH * spread) + hold.hours * (1.005 + TENTH * hold.spread) + blur
     hours, clock_hours = clock(pattern, at, before + hold.hours, before)
     low, clock_low = clock(pattern, at, low, before)
-    high, clock_high = clock(pattern, at, high + 0.05, before)
+    high, clock_high = clock(pattern, at, high, before)
     finite = all(math.isfinite(value) for value in (clock_hours, clock_low, clock_high))
     previous = memory.estimate.hours
     why, until = memory.why, memory.why_until

@@ -50,17 +50,28 @@ def to_come(volts: float) -> float:
 
 
 def growth_rate(bins: tuple[Bin, ...]) -> tuple[float, float] | None:
-    """Logarithmic growth of the current per charging hour [1/h] and its mean slope [A/h] over up to three hours."""
-    recent = bins[-18:]
-    if len(recent) < 6:
+    """How a waking bank's current grows: logarithmic rate now [1/h], and its own growth with the current [1].
+
+    A current that makes its own way grows like di/dt = k i^(1+p): p = 0 is exponential, p = 1 ends in a jump. Three
+    equal stretches of the last six charging hours tell both, p only as far as the growth stands out.
+    """
+    count = len(bins) // 3
+    if count < 2:
         return None
-    third = len(recent) // 3
-    first = sum(piece.amps for piece in recent[:third]) / third
-    last = sum(piece.amps for piece in recent[-third:]) / third
-    hours = (len(recent) - third) / 6.0
+    first, middle, last = (sum(piece.amps for piece in bins[k * count : (k + 1) * count]) / count for k in range(3))
     if last <= 1.08 * max(first, 0.0) or last - first < 0.15:
         return None
-    return math.log(last / max(first, 0.2 * last)) / hours, (last - first) / hours
+    hours = count / 6.0
+    first = max(first, 0.1 * last)
+    middle = min(max(middle, first * 1.01), last / 1.01)
+    early, late = math.log(middle / first) / hours, math.log(last / middle) / hours
+    clear = math.log(last / first)
+    power = 0.7 + clear / (clear + 1.0) * (min(2.0, max(-0.5, math.log(late / early) / (0.5 * clear))) - 0.7)
+    power = max(0.05, power)
+    # The rate of the last stretch belongs to its middle; the current has moved on since.
+    now = max(bins[-1].amps, last)
+    rate = math.sqrt(late * (late + early) / 2.0)
+    return rate * (now / math.sqrt(middle * last)) ** power, power
 
 
 def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float) -> tuple[Part, ...] | str:
@@ -113,13 +124,11 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
         if phase.phase == "reviving" and track.amps >= 0.3 * current:
             return Part("reviving", 1.5, 0.7)
         return f"still blocking: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
-    rate, slope = growth
-    amps = max(track.amps, 0.01 * current)
-    exponential = math.log(max(1.0, current / amps)) / rate
-    linear = max(0.0, current - amps) / slope
-    hours = min(exponential, 0.65 * exponential + 0.35 * linear) + 0.2
+    rate, power = growth
+    ratio = min(1.0, max(track.amps, 0.01 * current) / current)
+    hours = (1.0 - ratio**power) / (power * rate) + 0.2
     if hours > 240.0:
-        return f"still blocking: the current grows by only {slope:.2f} A per hour"
+        return f"still blocking: the current grows by only {100.0 * rate:.1f} % per hour"
     return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.45)
 
 
