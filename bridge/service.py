@@ -320,6 +320,7 @@ class Service:
                     str(request.get("by", "")),
                     str(request.get("note", "")),
                     bool(request.get("undo")),
+                    str(request.get("key", "")),
                 )
             )
         else:

@@ -225,7 +225,9 @@ def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def record(bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
-    """Take in what a person measured or saw; bank volts and amps count until a meter publishes them."""
+    """Take in what a person measured or saw, once; bank volts and amps count until a meter publishes them."""
+    if reading.key and reading.key in memory.hand.keys:
+        return memory, ()
     counters = memory.counters
     charging = memory.charged_at > 0.0 and reading.taken_at - memory.charged_at < 120.0
     rested = (reading.taken_at - memory.charged_at) / 3600.0 if memory.charged_at and not charging else None
@@ -260,6 +262,8 @@ def record(bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
         "note": reading.note,
         "undo": reading.undo,
     }
+    if reading.key:
+        detail["key"] = reading.key
     memory = memory._replace(hand=hand, counters=counters, sampled=sampled)
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
 

@@ -59,6 +59,8 @@ class HandLog(NamedTuple):
         A cell noted with white deposits.
     level_wrong, reversed_block : str
         Where a level or a polarity forbids a start; empty = nowhere.
+    keys : tuple of str
+        Keys of the newest readings that carried one, so that a resent one is known.
     """
 
     entries: tuple[Entry, ...] = ()
@@ -77,6 +79,7 @@ class HandLog(NamedTuple):
     sulfated_where: str = ""
     level_wrong: str = ""
     reversed_block: str = ""
+    keys: tuple[str, ...] = ()
 
 
 def record(
@@ -107,10 +110,11 @@ def record(
     ValueError
         When there is nothing to take back, or a value is out of its range.
     """
+    keys = (*log.keys, reading.key)[-KEPT:] if reading.key else log.keys
     if reading.undo:
         for position in range(len(log.entries) - 1, -1, -1):
             if log.entries[position].kind == reading.kind:
-                return _summed(log.entries[:position] + log.entries[position + 1 :])
+                return _summed(log.entries[:position] + log.entries[position + 1 :])._replace(keys=keys)
         raise ValueError(f"no {reading.kind} entry to take back")
     entry = Entry(
         reading.kind,
@@ -126,7 +130,7 @@ def record(
     )
     if reading.kind == "gravity":
         _gravities(entry)
-    return _summed((*log.entries, entry)[-KEPT:])
+    return _summed((*log.entries, entry)[-KEPT:])._replace(keys=keys)
 
 
 def _gravities(entry: Entry) -> list[gravity.GravityReading]:

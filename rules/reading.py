@@ -81,6 +81,8 @@ class HandReading(NamedTuple):
         Who, and anything in words.
     undo : bool
         Takes back the last entry of this kind.
+    key : str
+        Chosen by the sender; what comes twice with the same key counts once. Empty = no such promise asked.
     """
 
     bank: str
@@ -92,6 +94,7 @@ class HandReading(NamedTuple):
     by: str = ""
     note: str = ""
     undo: bool = False
+    key: str = ""
 
 
 Incoming = Reading | Tick | Command | HandReading

@@ -13,7 +13,7 @@ from rules.reading import HandReading
 KINDS = frozenset(
     ["gravity", "level", "voltage", "amps", "ac_amps", "temperature", "string_amps", "water", "seen", "charger", "note"]
 )
-KEYS = frozenset({"kind", "values", "temperature", "taken_at", "by", "note", "undo"})
+KEYS = frozenset({"kind", "values", "temperature", "taken_at", "by", "note", "undo", "key"})
 LONGEST = 16_384  #: bytes of one record
 LONGEST_TEXT = 500
 AHEAD = 300.0  #: a reading may be taken so much after it arrived, by the sender's clock [s]
@@ -30,7 +30,8 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
         When it arrived [s since the epoch].
     payload : bytes
         JSON object: `kind`; `values` (where -> number or word); `temperature` [degC]; `taken_at` (epoch seconds or
-        ISO 8601 with its offset); `by`; `note`; `undo`. Gravities as people write them: 1.265, 1265, "30.4 Be", "low".
+        ISO 8601 with its offset); `by`; `note`; `undo`; `key` (what comes twice with one key counts once). Gravities
+        as people write them: 1.265, 1265, "30.4 Be", "low".
 
     Raises
     ------
@@ -63,6 +64,7 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
         _words("by", document.get("by", "")),
         _words("note", document.get("note", "")),
         undo,
+        _words("key", document.get("key", "")),
     )
 
 
