@@ -22,6 +22,7 @@ from bridge.mailbox import Mailbox
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.relay import RelayOutlet
+from bridge.page import start_page
 from bridge.service import Service
 from rules.reading import Command
 
@@ -74,9 +75,12 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     for guard in guards.values():
         guard.start()
     bus.start()
+    page = start_page(service, cabin) if cabin.page is not None else None
     try:
         yield service
     finally:
+        if page is not None:
+            page.stop()
         control.close()
         if influx is not None:
             influx.stop()

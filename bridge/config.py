@@ -17,7 +17,7 @@ from bridge.config_models import CabinTable
 from bridge.config_words import explain
 from bridge.errors import ConfigError
 from bridge.intake import Routes
-from bridge.settings import BrokerSettings, Cabin, InfluxSettings, JournalSettings
+from bridge.settings import BrokerSettings, Cabin, InfluxSettings, JournalSettings, PageSettings
 
 
 @dataclass(frozen=True)
@@ -71,6 +71,11 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
         table = model.influxdb
         token = fetch(("influxdb", "token"), table.token_file, table.token_env)
         influx = InfluxSettings(table.url, table.org, table.bucket, token or SecretStr(""))
+    page = None
+    if model.page is not None:
+        host, _, port = model.page.listen.rpartition(":")
+        token = fetch(("page", "token"), model.page.token_file, model.page.token_env)
+        page = PageSettings(host.strip("[]"), int(port), token, model.page.temperature)
     routes = None
     try:
         routes = Routes(mappings)
@@ -98,6 +103,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
         relays=relays,
         journal=JournalSettings(folder / model.journal.path, model.journal.keep, round(model.journal.at_most)),
         influx=influx,
+        page=page,
         root=model.site.root,
         source=str(path),
     )

@@ -121,6 +121,11 @@ class LimitsTable(Table):
     string_current: Amps | None = None
     hydrogen: Share | None = None
 
+    @field_validator("cell_voltage", "string_current")
+    @classmethod
+    def _positive(cls, value: float | None) -> float | None:
+        return value if value is None else positive(value)
+
 
 class ResumeTable(Table):
     """``automatic_resume = { ... }``."""
@@ -280,6 +285,23 @@ class InfluxTable(Table):
         return self
 
 
+class PageTable(Table):
+    """``[page]``."""
+
+    listen: Annotated[str, Field(pattern=r"^(\[[0-9a-fA-F:.]+\]|[^:\s\[\]]+):\d{1,5}$")] = "127.0.0.1:8170"
+    token_file: Path | None = None
+    token_env: str | None = None
+    temperature: Literal["degC", "degF"] = "degC"
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.token_file and self.token_env:
+            raise ValueError("token_file and token_env both given: keep one")
+        if int(self.listen.rpartition(":")[2]) > 65535:
+            raise ValueError('listen needs a port up to 65535, as in "127.0.0.1:8170"')
+        return self
+
+
 class CabinTable(Table):
     """The whole cabin file."""
 
@@ -289,3 +311,4 @@ class CabinTable(Table):
     meter: tuple[MeterTable, ...] = ()
     journal: JournalTable = JournalTable()
     influxdb: InfluxTable | None = None
+    page: PageTable | None = None

@@ -266,4 +266,11 @@ at_most = "2 GB"
 # org = "hut"
 # bucket = "revival"
 # token_file = "/run/secrets/influx"           # or token_env = "NAME"
+
+# The live page, with the extra "page" installed. Without a token it only shows; with one, whoever holds it may enter
+# readings and act. It listens to this host alone unless you say otherwise; on a network put TLS in front of it.
+# [page]
+# listen = "127.0.0.1:8170"
+# token_file = "/run/secrets/page"             # or token_env = "NAME"; at least 16 characters
+# temperature = "degF"           # or "degC": how page and report show temperatures
 """

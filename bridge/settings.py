@@ -65,6 +65,16 @@ class InfluxSettings:
 
 
 @dataclass(frozen=True)
+class PageSettings:
+    """The live page. Without a token it only shows; `temperature` is "degC" or "degF", for what people read."""
+
+    host: str = "127.0.0.1"
+    port: int = 8170
+    token: SecretStr | None = None
+    temperature: str = "degC"
+
+
+@dataclass(frozen=True)
 class Cabin:
     """Everything from the cabin file, compiled. `source` is the file's name, for messages."""
 
@@ -74,5 +84,6 @@ class Cabin:
     relays: tuple[RelaySettings, ...] = ()
     journal: JournalSettings = field(default_factory=JournalSettings)
     influx: InfluxSettings | None = None
+    page: PageSettings | None = None
     root: str = "homie/5"
     source: str = ""

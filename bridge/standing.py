@@ -1,0 +1,76 @@
+"""How a bank stands, in the words that page, report and terminal share."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rules.reading import Derived, Event
+
+#: Permits that are withheld in the normal course of a round: before it, and after its hold.
+NORMAL = frozenset(("not-started", "hold-complete"))
+
+
+class Standing(NamedTuple):
+    """Level (a key of `bridge.palette.LEVELS`) and the answer to "is it safe?" in one line."""
+
+    level: str
+    words: str
+
+
+def standing(derived: Derived | None) -> Standing:
+    """The worst thing known of a bank; the flags decide, nothing is judged here."""
+    if derived is None or (derived.voltage is None and derived.temperature is None and not derived.tripped):
+        return Standing("unknown", "Not known: no meter has spoken, or none that can be believed.")
+    kinds = {flag.kind for flag in derived.flags if flag.name not in NORMAL}
+    if derived.tripped:
+        relay = {"open": "the relay is open", "closed": "BUT THE RELAY IS CLOSED"}.get(
+            derived.relay, "the relay's state is not known"
+        )
+        return Standing("hazard", f"Danger seen, charging stopped until a person resets: {relay}.")
+    if "hazard" in kinds:
+        return Standing("hazard", "Danger: act now.")
+    if "permit" in kinds:
+        return Standing("permit", "Not safe to charge at the moment.")
+    if kinds:
+        return Standing("chore", "No danger seen; something waits to be done.")
+    return Standing("safe", "No danger seen.")
+
+
+def event_words(event: Event) -> str | None:
+    """An event as a line for people; nothing for those that only fill the record."""
+    told = event.detail
+    if event.kind == "command":
+        if told.get("name") in ("boot", "journal-lost"):
+            return "bridge started" if told.get("name") == "boot" else "the journal was lost"
+        by = f" by {told['by']}" if told.get("by") else ""
+        return f"{told.get('name')}{by}"
+    if event.kind == "hand":
+        what = "took back the last " + str(told.get("kind")) if told.get("undo") else f"{told.get('kind')} by hand"
+        note = f": {told['note']}" if told.get("note") else ""
+        return what + note
+    wording = {
+        "trip": "tripped by {hazard}: {reason}",
+        "refused": "refused {name}: {why}",
+        "permit-given": "charging allowed",
+        "permit-withdrawn": "charging no longer allowed: {reason}",
+        "permit-exhausted": "charging was stopped too often today; a person must act",
+        "cut-confirmed": "relay seen open after {seconds} s, by {by}",
+        "closed-without-permit": "the relay closed without a permit",
+        "automatic-resume": "resumed by itself after cooling",
+        "proof": "proof test: {note}",
+        "order": "relay told to {action}: {reason}",
+    }.get(event.kind)
+    if wording is not None:
+        return wording.format_map(_Missing(told))
+    if event.kind == "phase":
+        stopped = ", charging stands still" if told.get("interrupted") else ""
+        return f"{told.get('phase')}{stopped}"
+    if event.kind in ("flag-raised", "flag-cleared"):
+        why = f": {told['reason']}" if told.get("reason") else ""
+        return f"{told.get('flag')} {'raised' if event.kind == 'flag-raised' else 'cleared'}{why}"
+    return None
+
+
+class _Missing(dict[str, object]):
+    def __missing__(self, key: str) -> str:
+        return "?"
