@@ -1,13 +1,15 @@
-"""Makes the demo's recording: one round of the invented cabin, from the simulated bank.
+"""Makes the demo's recording: one round of the invented cabin, from the simulated bank, with the bridge in the loop.
 
 ``python -m bridge.demo.record`` writes the packaged recording and, beside the sample messages, a second one that also
-holds what the relay reported. The same seed gives the same bytes.
+holds what the relay reported. The same rules that will watch the recording decided here when the relay opens, so
+that the current in it falls when it should. The same seed gives the same bytes.
 """
 
 from __future__ import annotations
 
 import argparse
 import gzip
+import heapq
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,26 +17,31 @@ from typing import NamedTuple
 
 import numpy as np
 
+from bridge.config import load
 from bridge.demo.charger import Setting, weather
-from bridge.demo.chemistry import advance
+from bridge.demo.chemistry import Cells, advance
 from bridge.demo.simulate import Scenario, build
+from bridge.engine import Engine
+from bridge.message import Message
+from bridge.outlets.homie import HomieOutlet
+from rules.reading import Command, Event, Order, Outcome
 
 #: 2026-06-15 08:00 UTC.
 START = 1_781_510_400.0
 STEP = 10.0
-COMMAND = "homie/5/tarn-hut-north/revival/command/set"
-RESET = "homie/5/tarn-hut-north/safety/reset/set"
+HOUR = 3600.0
+TREE = "homie/5/tarn-hut-north"
 RELAY_STATE = "cabin/charger/state"
 
-#: Two tired strings in a hut that is hot in the afternoon; the second string wakes later.
+#: Two tired strings in a hut that is hot in the afternoon.
 NORTH = Scenario(
     strings=2,
     settings=(Setting(28.8, 50.0), Setting(32.0, 50.0)),
     equalise=2.67,
     hold=16.0,
     free=0.00006,
-    wake_rate=0.22,
-    laggard=1.04,
+    wake_rate=0.19,
+    laggard=1.0,
     hard=0.18,
     lost=0.03,
     charged=0.03,
@@ -50,6 +57,12 @@ NIGHT = (14.6, 22.4)
 RAISED = 32.8
 #: The person looks at the trip, and lets it go on, so long after it [h].
 RETURNS = 3.6
+#: What the person does before the charger may start, and when [s since the start].
+ACTS = (
+    (600.0, "revival/checklist/set", "keeper of the hut"),
+    (660.0, "safety/prove/set", "true"),
+    (900.0, "revival/command/set", "start"),
+)
 
 
 class Recorded(NamedTuple):
@@ -60,91 +73,97 @@ class Recorded(NamedTuple):
     payload: str
 
 
-class Hand:
-    """The relay as a fixed procedure would work it: second hot sample cuts, a person resets, the hold's end cuts."""
+class Hut:
+    """The bridge, its relay and the person who comes back after a trip; messages wait in `coming`."""
 
-    def __init__(self) -> None:
+    def __init__(self, cabin: Path) -> None:
+        loaded = load(cabin)
+        self.coming: list[Recorded] = [Recorded(START + at, f"{TREE}/{path}", word) for at, path, word in ACTS]
+        heapq.heapify(self.coming)
         self.closed = False
-        self.change: tuple[float, bool] | None = None
-        self.hot = 0
-        self.hold = 0.0
-        self.finished = False
-        self.last = START
+        self.events: list[Event] = []
+        self._engine = Engine(loaded.cabin.banks, loaded.routes, self._carry)
+        self._homie = HomieOutlet(loaded.cabin, lambda *_, **__: None)
+        self._commands = frozenset(self._homie.command_topics())
 
-    def hear(self, message: Recorded) -> None:
-        """Take a message; `change` is then the relay's next change, if any."""
-        if message.topic == COMMAND:
-            self.change = (message.t + 0.5, True)
-        elif message.topic == "cabin/probe1":
-            self.hot = self.hot + 1 if float(message.payload) > 110.0 else 0
-            if self.hot == 2 and self.closed:
-                self.change = (message.t + 4.0, False)
-        elif message.topic == "cabin/shunt":
-            dc = json.loads(message.payload)["dc"]
-            if dc["mv"] >= 31_680 and self.closed:
-                self.hold += message.t - self.last
-            self.last = message.t
-            if self.hold >= 16 * 3600.0 and not self.finished:
-                self.finished = True
-                self.change = (message.t + 2.0, False)
+    def until(self, at: float) -> Iterator[Recorded]:
+        """Let the bridge hear everything that comes before `at`, and yield it."""
+        while self.coming and self.coming[0].t < at:
+            recorded = heapq.heappop(self.coming)
+            yield recorded
+            message = Message(recorded.topic, recorded.payload.encode(), recorded.t)
+            if recorded.topic == RELAY_STATE:
+                self.closed = recorded.payload == "ON"
+            if recorded.topic not in self._commands:
+                self._engine.accept(message)
+                continue
+            self._engine.advance(recorded.t)
+            told = self._homie.command(message, recorded.t)
+            if isinstance(told, Command):
+                self._engine.fold(told)
+
+    def _carry(self, outcome: Outcome) -> None:
+        if isinstance(outcome, Order):
+            word = "ON" if outcome.action == "allow" else "OFF"
+            heapq.heappush(self.coming, Recorded(round(outcome.at + 0.25, 3), RELAY_STATE, word))
+        elif isinstance(outcome, Event):
+            self.events.append(outcome)
+            if outcome.kind == "trip":
+                back = outcome.at + RETURNS * HOUR
+                heapq.heappush(self.coming, Recorded(round(back, 3), f"{TREE}/safety/reset/set", "true"))
+                heapq.heappush(self.coming, Recorded(round(back + 120.0, 3), f"{TREE}/revival/command/set", "resume"))
 
 
-def later(now: float, delay: float, random: np.random.Generator) -> float:
-    """When a message arrives: the meter's delay [s] and a little of the network's."""
-    return round(now + delay + random.uniform(0.0, 0.3), 3)
+class Meters:
+    """Shunt and probes of the hut: a shunt every 10 s, everything else every 30 s."""
+
+    def __init__(self, random: np.random.Generator, degrees: float) -> None:
+        self._random = random
+        self._probes = [degrees, degrees]
+
+    def _later(self, now: float, delay: float) -> float:
+        return round(now + delay + self._random.uniform(0.0, 0.3), 3)
+
+    def shunt(self, now: float, volts: float, current: float) -> Recorded:
+        """What the shunt says of the last step."""
+        millivolts = round((volts + self._random.normal(0.0, 0.004)) * 1000)
+        amps = round(current + self._random.normal(0.0, 0.05), 1) + 0.0
+        payload = json.dumps({"dc": {"mv": millivolts, "a": amps}, "t": int(now)})
+        return Recorded(self._later(now, 0.05), "cabin/shunt", payload)
+
+    def thermometers(self, now: float, cells: Cells, air: float) -> list[Recorded]:
+        """Probe 1 in N5 [degF], probe 2 in N2 [degC], air [degC]; a probe lags its electrolyte by three minutes."""
+        for probe, cell in enumerate(((1, 1), (0, 4))):
+            self._probes[probe] += (float(cells.temperature[cell]) - self._probes[probe]) * (1.0 - np.exp(-30.0 / 180.0))
+        first, second = (value + self._random.normal(0.0, 0.03) for value in self._probes)
+        return [
+            Recorded(self._later(now, 3.0), "cabin/probe1", f"{first * 1.8 + 32.0:.1f}"),
+            Recorded(self._later(now, 5.0), "cabin/probe2", f"{second:.2f}"),
+            Recorded(self._later(now, 7.0), "cabin/air", f"{air:.1f}"),
+        ]
 
 
-def round_of_north(seed: int, relay: Hand) -> Iterator[Recorded]:
+def round_of_north(seed: int, hut: Hut) -> Iterator[Recorded]:
     """Yield every message of the round, the relay's own reports included."""
     random = np.random.default_rng(seed)
-    count = int(NORTH.longest * 3600.0 / STEP)
+    count = int(NORTH.longest * HOUR / STEP)
     at = START + STEP * np.arange(count, dtype=np.float64)
     air = weather(at, NORTH.ambient, NORTH.swing, random, warmest=15.5)
     cells = build(NORTH, random, float(air[0]))
-    probes = [float(air[0]), float(air[0])]
-    resume_at, reset_at = np.inf, np.inf
+    meters = Meters(random, float(air[0]))
     volts, current = float(cells.volts.sum(axis=1)[0]), 0.0
-    start_at = START + 900.0
     for index in range(count):
         now = float(at[index])
-        # Meters report where the last step left the bank; arrival trails by the meter's and the network's delay.
-        millivolts = round((volts + random.normal(0.0, 0.004)) * 1000)
-        amps = round(current + random.normal(0.0, 0.05), 1) + 0.0
-        shunt = json.dumps({"dc": {"mv": millivolts, "a": amps}, "t": int(now)})
-        heard = [Recorded(later(now, 0.05, random), "cabin/shunt", shunt)]
+        heapq.heappush(hut.coming, meters.shunt(now, volts, current))
         if index % 3 == 0:
-            for probe, cell in enumerate(((1, 1), (0, 4))):
-                probes[probe] += (float(cells.temperature[cell]) - probes[probe]) * (1.0 - np.exp(-30.0 / 180.0))
-            first, second = (value + random.normal(0.0, 0.03) for value in probes)
-            heard += [
-                Recorded(later(now, 3.0, random), "cabin/probe1", f"{first * 1.8 + 32.0:.1f}"),
-                Recorded(later(now, 5.0, random), "cabin/probe2", f"{second:.2f}"),
-                Recorded(later(now, 7.0, random), "cabin/air", f"{air[index]:.1f}"),
-            ]
-        if start_at <= now < start_at + STEP:
-            heard.append(Recorded(now + 8.0, COMMAND, "start"))
-        if reset_at <= now < reset_at + STEP:
-            heard.append(Recorded(now + 8.0, RESET, "true"))
-        if resume_at <= now < resume_at + STEP:
-            heard.append(Recorded(now + 8.0, COMMAND, "resume"))
-        for message in heard:
-            yield message
-            was_closed = relay.closed
-            relay.hear(message)
-            if relay.change is not None:
-                when, closed = relay.change
-                relay.change = None
-                if closed != was_closed:
-                    relay.closed = closed
-                    yield Recorded(round(when, 3), RELAY_STATE, "ON" if closed else "OFF")
-                    if not closed and not relay.finished:
-                        reset_at = now + RETURNS * 3600.0
-                        resume_at = reset_at + 120.0
-        hours = (now - START) / 3600.0
-        powered = relay.closed and not NIGHT[0] <= hours < NIGHT[1]
-        limit, amps = NORTH.settings[int(hours >= RAISED)]
-        ceiling = limit + 0.01 * np.sin(hours * 1.7)
-        volts, each = advance(cells, ceiling, amps if powered else 0.0, float(air[index]), STEP)
+            for message in meters.thermometers(now, cells, float(air[index])):
+                heapq.heappush(hut.coming, message)
+        yield from hut.until(now + STEP)
+        hours = (now - START) / HOUR
+        powered = hut.closed and not NIGHT[0] <= hours < NIGHT[1]
+        setting = NORTH.settings[int(hours >= RAISED)]
+        ceiling = setting.volts + 0.01 * np.sin(hours * 1.7)
+        volts, each = advance(cells, ceiling, setting.amps if powered else 0.0, float(air[index]), STEP)
         current = float(each.sum())
 
 
@@ -159,18 +178,20 @@ def write(path: Path, messages: list[Recorded], with_relay: bool) -> None:
 
 
 def main() -> None:
-    """Make both recordings."""
-    parser = argparse.ArgumentParser(description=__doc__)
+    """Make both recordings and say what happened."""
+    here = Path(__file__)
+    parser = argparse.ArgumentParser(prog="python -m bridge.demo.record", description=__doc__)
     parser.add_argument("--seed", type=int, default=4)
-    parser.add_argument("--out", type=Path, default=Path(__file__).with_name("round.jsonl.gz"))
+    parser.add_argument("--out", type=Path, default=here.with_name("round.jsonl.gz"), metavar="FILE")
     rounds = Path("sample_messages/rounds")
-    parser.add_argument(
-        "--with-relay", type=Path, default=rounds / "tarn-hut-north-with-relay.jsonl.gz", metavar="FILE"
-    )
+    parser.add_argument("--with-relay", type=Path, default=rounds / "tarn-hut-north-with-relay.jsonl.gz", metavar="FILE")
     arguments = parser.parse_args()
-    messages = sorted(round_of_north(arguments.seed, Hand()), key=lambda message: message.t)
+    hut = Hut(here.with_name("cabin.toml"))
+    messages = list(round_of_north(arguments.seed, hut))
     write(arguments.out, messages, with_relay=False)
     write(arguments.with_relay, messages, with_relay=True)
+    for event in hut.events:
+        print(f"{(event.at - START) / HOUR:7.3f} h  {event.kind}: {json.dumps(dict(event.detail), default=str)}")
 
 
 if __name__ == "__main__":
