@@ -9,6 +9,7 @@ from bridge.config_models import BankTable, CabinTable, RelayTable
 from bridge.intake import Mapping
 from bridge.settings import RelaySettings
 from rules.bank import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
+from rules.gassing import EXPLOSIVE_FRACTION
 
 
 def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], list[Mapping]]:
@@ -103,6 +104,18 @@ def _limits(table: BankTable, where: str, found: Findings) -> Limits:
             hint = f"give {default} as well" if default not in given else "correct one of them"
             found.errors.append(
                 f"{where}: limits.{lower} ({low:.1f} degC) must lie below limits.{upper} ({high:.1f} degC): {hint}"
+            )
+    if not 0.0 < limits.hydrogen < EXPLOSIVE_FRACTION:
+        found.errors.append(
+            f"{where}: limits.hydrogen ({100 * limits.hydrogen:g} percent) must lie below "
+            f'{100 * EXPLOSIVE_FRACTION:g} percent, where hydrogen in air can explode: "1 percent" is usual'
+        )
+    usual = Limits()
+    for key in sorted(given - {"string_current", "temperature_resume"}):
+        if getattr(limits, key) > getattr(usual, key) * 1.0001:
+            found.warnings.append(
+                f"{where}: limits.{key} = {getattr(limits, key):g} is above the usual {getattr(usual, key):g}: "
+                "harm may begin before it trips"
             )
     if table.equalise >= limits.cell_voltage:
         found.errors.append(

@@ -31,16 +31,16 @@ class Findings:
 
 
 def _expand(model: CabinTable, table: BankTable) -> Iterator[tuple[MeterTable, str]]:
-    """The bank's own meters, then the top-level ones with ``{bank}`` replaced."""
-    for number, meter in enumerate(table.meter, 1):
-        yield meter, f'[[bank]] "{table.id}", [[bank.meter]] {number}'
-    for number, meter in enumerate(model.meter, 1):
+    """The bank's own meters, then the top-level ones, with ``{bank}`` replaced."""
+    places = [(meter, f'[[bank]] "{table.id}", [[bank.meter]] {number}') for number, meter in enumerate(table.meter, 1)]
+    places += [(meter, f"[[meter]] {number}") for number, meter in enumerate(model.meter, 1)]
+    for meter, place in places:
         changed = {
             key: value.replace("{bank}", table.id)
             for key in ("topic", "pointer", "name", "time", "index")
             if isinstance(value := getattr(meter, key), str)
         }
-        yield meter.model_copy(update=changed), f"[[meter]] {number}"
+        yield meter.model_copy(update=changed), place
 
 
 def check_shared(model: CabinTable, found: Findings) -> None:
@@ -60,6 +60,7 @@ def build_meters(
     mappings: list[Mapping] = []
     meters: list[Meter] = []
     used: dict[str, int] = {}
+    spots: set[tuple[str, str | None, str | None]] = set()
     for meter, place in _expand(model, table):
         index = _index(meter, table, labels, place, found)
         base = f"{meter.quantity}:{index}" if index else meter.quantity
@@ -72,10 +73,14 @@ def build_meters(
                 f"{place}: placed is not given; the stricter limit of a probe on the case is used. "
                 'Write placed = "cell" for a probe in the electrolyte, or placed = "case"'
             )
-        if meter.topic.startswith(
-            (f"{model.site.root}/{model.site.id}/", f"{model.site.root}/{model.site.id}-{table.id}/")
-        ):
+        own = f"{model.site.root}/{model.site.id}"
+        ordered = {bank.relay.topic for bank in model.bank if bank.relay is not None}
+        if meter.topic in ordered or meter.topic.startswith((f"{own}/", f"{own}-{table.id}/")):
             found.errors.append(f"{place}: topic \"{meter.topic}\" is the bridge's own: name the meter's topic")
+        spot = (meter.topic, meter.pointer, meter.name)
+        if spot in spots:
+            found.errors.append(f"{place}: {' '.join(filter(None, spot))} is mapped already: one number is one meter")
+        spots.add(spot)
         resolution = 0.0
         try:
             mapping, resolution = _mapping(meter, table.id, name)
@@ -174,8 +179,6 @@ def share_times(mappings: list[Mapping]) -> list[Mapping]:
         if mapping.time is not None:
             times.setdefault(mapping.topic, mapping.time)
     return [
-        replace(mapping, time=times[mapping.topic])
-        if mapping.time is None and mapping.topic in times and mapping.quantity != "relay_state"
-        else mapping
+        replace(mapping, time=times[mapping.topic]) if mapping.time is None and mapping.topic in times else mapping
         for mapping in mappings
     ]

@@ -9,10 +9,12 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 from bridge import units
 
 
-def _quantity(canonical: str, example: str, *, difference: bool = False) -> tuple[BeforeValidator, WithJsonSchema]:
+def _quantity(
+    canonical: str, example: str, *, difference: bool = False, bare: bool = True
+) -> tuple[BeforeValidator, WithJsonSchema]:
     schema = {"type": "string", "description": f"A quantity with its unit, such as {example!r}.", "examples": [example]}
     return (
-        BeforeValidator(lambda written: units.parse(written, canonical, difference=difference)),
+        BeforeValidator(lambda written: units.parse(written, canonical, difference=difference, bare=bare)),
         WithJsonSchema(schema),
     )
 
@@ -24,7 +26,8 @@ Celsius = Annotated[float, *_quantity("degC", "110 degF")]
 Hours = Annotated[float, *_quantity("h", "16 h")]
 Seconds = Annotated[float, *_quantity("s", "90 s")]
 Bytes = Annotated[float, *_quantity("byte", "2 GB")]
-Share = Annotated[float, *_quantity("1", "1 percent")]
+#: A share must say its unit: a bare 1 is 100 percent to us and 1 percent to most writers.
+Share = Annotated[float, *_quantity("1", "1 percent", bare=False)]
 Grams = Annotated[float, *_quantity("g", "120 g")]
 VoltsPerKelvin = Annotated[float, *_quantity("V/K", "-4 mV/K", difference=True)]
 

@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Iterable
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def _registry() -> pint.UnitRegistry[Any]:
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
 
 
-@cache
+@lru_cache(maxsize=1024)
 def compile_unit(unit: str, canonical: str, dialect: str = "cabin") -> Linear:
     """Factor and offset from `unit` to `canonical`.
 
@@ -168,7 +168,7 @@ def _refuse_traps(written: str, canonical: str) -> None:
         raise UnitError(f'unit "{written}" is a million {canonical}: write "m{canonical}" for a thousandth')
 
 
-def parse(text: object, canonical: str, *, difference: bool = False) -> float:
+def parse(text: object, canonical: str, *, difference: bool = False, bare: bool = True) -> float:
     """A quantity as a person writes it -> number in the canonical unit.
 
     Parameters
@@ -180,6 +180,8 @@ def parse(text: object, canonical: str, *, difference: bool = False) -> float:
         The bridge's own unit.
     difference : bool
         A difference, such as an offset or a resolution: 1.8 degF is then 1 degC, not -16.8.
+    bare : bool
+        Whether a dimensionless quantity may be a bare number.
 
     Raises
     ------
@@ -202,6 +204,8 @@ def parse(text: object, canonical: str, *, difference: bool = False) -> float:
     if not math.isfinite(number):
         raise UnitError(f'"{text}" is not a finite number')
     if unit is None:
+        if canonical == "1" and not bare:
+            raise UnitError(f'{text} does not say its unit: write "{match[1]} percent" if that is what it is')
         if canonical != "1":
             example = SPELLINGS.get(canonical, canonical).split('"')[1]
             raise UnitError(f'{text} does not say its unit: write "{match[1]} {example}" if that is what it is')

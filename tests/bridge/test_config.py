@@ -164,6 +164,12 @@ def test_a_relay_that_reports_json_is_read_by_pointer(load: Load) -> None:
         ('"110 degF"', '"110 F"', ["limits.temperature", 'write "degF"']),
         ('"110 degF"', '"43 C"', ["limits.temperature", 'write "degC"']),
         ('"110 degF"', '43.3', ["limits.temperature", 'write "43.3 degC"']),
+        ('"30 A" }', '"30 A", hydrogen = "1" }', ["limits.hydrogen", 'write "1 percent"']),
+        ('"30 A" }', '"30 A", hydrogen = "5 percent" }', ["limits.hydrogen (5 percent)", "explode"]),
+        ('string_current = "30 A"', 'string_current = "-30 A"', ["limits.string_current", "above zero"]),
+        ('topic = "cabin/probe1"', 'topic = "cabin/charger/set"', ["is the bridge's own"]),
+        ("[bank.relay]", '[[bank.meter]]\ntopic = "cabin/probe1"\nquantity = "electrolyte_temperature"\nunit = "degF"\n'
+         '[bank.relay]', ["cabin/probe1 is mapped already"]),
         ('"110 degF"', '"110 degC"', ["limits.temperature (110.0 degC) must lie below", "temperature_absolute"]),
         ('"110 degF"', '"95 degF"', ["limits.temperature_warning (38.0 degC)", "give temperature_warning as well"]),
         ('unit = "mV"', 'unit = "MV"', ["[[bank.meter]] 1", 'write "mV"']),
@@ -300,9 +306,14 @@ def test_a_charger_that_never_reaches_the_equalising_voltage_is_pointed_out(load
     assert any("it would trip" in warning for warning in loaded.warnings)
 
 
+def test_a_limit_above_the_usual_is_pointed_out(load: Load) -> None:
+    loaded = load(CABIN, ('"110 degF"', '"120 degF"'), ('"2.75 V"', '"2.80 V"'))
+    assert sum("above the usual" in warning for warning in loaded.warnings) == 2
+
+
 def test_the_schema_names_every_table_and_accepts_no_unknown_key() -> None:
     schema = json.loads(json.dumps(config.json_schema()))
-    assert set(schema["properties"]) == {"site", "broker", "bank", "meter", "journal", "influxdb"}
+    assert set(schema["properties"]) == {"site", "broker", "bank", "meter", "journal", "influxdb", "page"}
     for name, table in schema["$defs"].items():
         assert table["additionalProperties"] is False, name
     assert schema["$defs"]["LimitsTable"]["properties"]["temperature"]["anyOf"][0]["examples"] == ["110 degF"]

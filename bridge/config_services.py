@@ -1,0 +1,92 @@
+"""The cabin file's tables for what surrounds the banks: site, broker, journal, database, page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from bridge.config_types import Bytes, HomieId, Seconds, Table, positive
+
+
+class SiteTable(Table):
+    """``[site]``."""
+
+    id: HomieId
+    root: Annotated[str, Field(min_length=1, pattern=r"^[^+#]+$")] = "homie/5"
+
+
+class BrokerTable(Table):
+    """``[broker]``."""
+
+    host: str = "localhost"
+    port: Annotated[int, Field(strict=True, ge=1, le=65535)] = 1883
+    protocol: Literal["5", "3.1.1"] = "5"
+    username: str | None = None
+    password_file: Path | None = None
+    password_env: str | None = None
+    tls: Annotated[bool, Field(strict=True)] = False
+    ca_file: Path | None = None
+    certificate_file: Path | None = None
+    key_file: Path | None = None
+    keepalive: Seconds = 15.0
+    client_prefix: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,32}$")] = "revival"
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.password_file and self.password_env:
+            raise ValueError("password_file and password_env both given: keep one")
+        if (self.ca_file or self.certificate_file or self.key_file) and not self.tls:
+            raise ValueError("certificates are given but tls is off: write tls = true")
+        if bool(self.certificate_file) != bool(self.key_file):
+            raise ValueError("certificate_file and key_file belong together: give both or neither")
+        if not 5 <= self.keepalive <= 600:
+            raise ValueError('keepalive must lie between "5 s" and "10 min"')
+        return self
+
+
+class JournalTable(Table):
+    """``[journal]``."""
+
+    path: Path = Path("revival.db")
+    keep: Seconds = 90 * 86400.0
+    at_most: Bytes = 2e9
+
+    @field_validator("keep", "at_most")
+    @classmethod
+    def _positive(cls, value: float) -> float:
+        return positive(value)
+
+
+class InfluxTable(Table):
+    """``[influxdb]``."""
+
+    url: Annotated[str, Field(pattern=r"^https?://[^/\s@]+(/\S*)?$")]
+    org: str
+    bucket: str
+    token_file: Path | None = None
+    token_env: str | None = None
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if bool(self.token_file) == bool(self.token_env):
+            raise ValueError("give the token by exactly one of token_file and token_env")
+        return self
+
+
+class PageTable(Table):
+    """``[page]``."""
+
+    listen: Annotated[str, Field(pattern=r"^(\[[0-9a-fA-F:.]+\]|[^:\s\[\]]+):\d{1,5}$")] = "127.0.0.1:8170"
+    token_file: Path | None = None
+    token_env: str | None = None
+    temperature: Literal["degC", "degF"] = "degC"
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.token_file and self.token_env:
+            raise ValueError("token_file and token_env both given: keep one")
+        if int(self.listen.rpartition(":")[2]) > 65535:
+            raise ValueError('listen needs a port up to 65535, as in "127.0.0.1:8170"')
+        return self
