@@ -1,0 +1,187 @@
+"""`revival demo`: a recorded round of the invented cabin through the very bridge that runs in a real one."""
+
+from __future__ import annotations
+
+import argparse
+import logging
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.resources import files
+from pathlib import Path
+
+from rich.console import Console
+from rich.live import Live
+
+from bridge import clock as time_source
+from bridge.app import running
+from bridge.clock import PacedClock
+from bridge.commands.replay import recorded
+from bridge.config import load
+from bridge.demo.broker import embedded_broker
+from bridge.demo.player import Player
+from bridge.demo.relay import DemoRelay
+from bridge.demo.summary import Episode, summary
+from bridge.demo.view import View
+from bridge.errors import UsageError
+from bridge.message import Message
+from bridge.service import Service
+from rules.reading import Event, Order, Outcome
+
+#: Real seconds that the demo takes at its own pace, without the slow moments [s].
+LASTS = 75.0
+#: Around an order to the relay time runs so slowly that a person, and a relay, can follow [recorded s per s];
+#: for so long after the order [recorded s].
+SLOWLY, SLOW_FOR = 10.0, 8.0
+SHOW_EVERY = 0.25
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the command."""
+    parser.add_argument(
+        "--speed", type=float, metavar="X", help="recorded seconds per second (default: about 75 s in all)"
+    )
+    parser.add_argument("--keep", action="store_true", help="leave everything running to look at, until Ctrl-C")
+    parser.add_argument("--broker", metavar="HOST:PORT", help="your own broker instead of the embedded one")
+
+
+@contextmanager
+def chosen_broker(wanted: str | None, folder: Path) -> Iterator[tuple[str, int]]:
+    """The owner's broker, or one of our own."""
+    if wanted is None:
+        with embedded_broker(folder) as port:
+            yield "127.0.0.1", port
+        return
+    host, _, port_text = wanted.rpartition(":")
+    if not host or not port_text.isdigit():
+        raise UsageError(f"--broker {wanted}: write HOST:PORT, for example localhost:1883")
+    yield host, int(port_text)
+
+
+def demo_cabin(folder: Path, host: str, port: int) -> Path:
+    """The packaged cabin file, pointed at this broker, in a folder of its own."""
+    text = files("bridge.demo").joinpath("cabin.toml").read_text(encoding="utf-8")
+    text = text.replace('host = "localhost"', f'host = "{host}"').replace("port = 1883", f"port = {port}")
+    path = folder / "cabin.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Play the round, show it live, sum it up."""
+    if arguments.speed is not None and not 1.0 <= arguments.speed <= 20_000.0:
+        raise UsageError(f"--speed {arguments.speed:g}: between 1 and 20000")
+    console = Console()
+    logging.basicConfig(level=logging.ERROR)
+    with tempfile.TemporaryDirectory(prefix="revival-demo-") as name, chosen_broker(arguments.broker, Path(name)) as at:
+        folder = Path(name)
+        loaded = load(demo_cabin(folder, *at))
+        messages = list(recorded(Path(str(files("bridge.demo").joinpath("round.jsonl.gz")))))
+        hours = (messages[-1].at - messages[0].at) / 3600.0
+        console.print(
+            f"Tarn hut, bank north: {hours:.0f} recorded hours over the broker at {at[0]}:{at[1]}, journal in {folder}"
+        )
+        speed = arguments.speed or max(1.0, hours * 3600.0 / LASTS)
+        clock = PacedClock(messages[0].at, speed)
+        with running(loaded, clock) as service:
+            relay = DemoRelay(*at, loaded.cabin.relays[0])
+            player = Player(*at, messages, clock)
+            played = Played(service, player, relay, clock, speed)
+            try:
+                played.run(console, messages)
+                console.print(summary(service, loaded.cabin.journal.path, played.episodes, played.seconds))
+                if arguments.keep:
+                    keep(console, service, folder)
+            finally:
+                player.close()
+                relay.close()
+                played.stop()
+    return 0
+
+
+class Played:
+    """One performance: the bridge turning in its thread, the player in this one."""
+
+    def __init__(self, service: Service, player: Player, relay: DemoRelay, clock: PacedClock, speed: float) -> None:
+        self.service, self.player, self.relay, self.clock, self.speed = service, player, relay, clock, speed
+        self.episodes: list[Episode] = []
+        self.seconds = 0.0
+        self._slow_until = 0.0
+        self._carry = service.engine.carry
+        service.engine.carry = self._watch
+        self._thread = threading.Thread(target=service.run, name="bridge", daemon=True)
+
+    def run(self, console: Console, messages: list[Message]) -> None:
+        """Play to the end, showing the live view where there is a terminal and a line per phase where there is none."""
+        began, start = time_source.monotonic(), messages[0].at
+        view = View((messages[-1].at - start) / 3600.0)
+        self._thread.start()
+        while not self.service.bus.subscribed:
+            time_source.sleep(0.01)
+        said = ""
+        shown_at = 0.0
+        with Live(console=console, auto_refresh=False, transient=True) as live:
+
+            def look() -> None:
+                nonlocal shown_at, said
+                moment = time_source.monotonic()
+                if moment - shown_at < SHOW_EVERY:
+                    return
+                shown_at = moment
+                derived = next(iter(self.service.latest.values()), None)
+                if console.is_terminal:
+                    live.update(
+                        view.render((self.service.engine.at - start) / 3600.0, derived, self.pace()), refresh=True
+                    )
+                elif derived is not None and derived.phase + derived.trip_reason != said:
+                    said = derived.phase + derived.trip_reason
+                    hours = (derived.at - start) / 3600.0
+                    console.print(f"{hours:6.1f} h  {derived.phase:10} {derived.trip_reason}  {derived.next_step}")
+
+            self.player.play(self.service, self.pace, look)
+            while self.service.engine.at < messages[-1].at - 1.0:
+                look()
+                time_source.sleep(0.01)
+            time_source.sleep(0.2)
+        self.seconds = time_source.monotonic() - began
+
+    def pace(self) -> float:
+        """Full speed, but slowly while the relay is being waited for."""
+        return SLOWLY if self.clock.now() < self._slow_until else self.speed
+
+    def _watch(self, outcome: Outcome) -> None:
+        """Sees every outcome before it is carried: time slows down before the order leaves."""
+        if type(outcome) is Order and outcome.action == "cut" and self.relay.closed:
+            self._slow_until = outcome.at + SLOW_FOR
+            self.clock.run_at(SLOWLY)
+        if type(outcome) is Event and outcome.kind in ("trip", "proof-begun"):
+            if outcome.kind == "trip":
+                self.episodes.append(Episode(outcome, self._probed_at(outcome.bank)))
+            self._slow_until = outcome.at + SLOW_FOR
+            self.clock.run_at(SLOWLY)
+        self._carry(outcome)
+        if type(outcome) is Event and outcome.kind == "cut-confirmed":
+            for episode in self.episodes:
+                episode.confirm(outcome, self.relay.opened_at)
+
+    def _probed_at(self, bank: str) -> float:
+        """When the last reading of a thermometer in this bank was published [s, monotonic]."""
+        probes = self.service.engine.banks[bank].by_quantity.get("electrolyte_temperature", ())
+        return max((self.player.sent_at.get(probe.source, 0.0) for probe in probes), default=0.0)
+
+    def stop(self) -> None:
+        """End the bridge's loop."""
+        self.service.stop()
+        self._thread.join(10.0)
+
+
+def keep(console: Console, service: Service, folder: Path) -> None:
+    """Wait for Ctrl-C, saying where to look."""
+    console.print(
+        f"Everything keeps running. Ask it: revival status --config {folder / 'cabin.toml'}   (Ctrl-C ends it)"
+    )
+    try:
+        threading.Event().wait()
+    except KeyboardInterrupt:
+        console.print("ended")

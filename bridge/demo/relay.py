@@ -1,0 +1,40 @@
+"""A relay for the demo: obeys on the bus, reports its state, and notes to the millisecond when it was told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from paho.mqtt.client import Client, MQTTMessage, MQTTv5
+from paho.mqtt.enums import CallbackAPIVersion
+
+from bridge import clock
+from bridge.settings import RelaySettings
+
+
+class DemoRelay:
+    """Stands in for the hardware; `opened_at` is the real time of the last opening [s, monotonic]."""
+
+    def __init__(self, host: str, port: int, relay: RelaySettings) -> None:
+        self.relay = relay
+        self.closed = False
+        self.opened_at = 0.0
+        self.client = Client(CallbackAPIVersion.VERSION2, client_id=f"demo-relay-{relay.name}", protocol=MQTTv5)
+        self.client.on_connect = lambda client, *_: client.subscribe(relay.topic, 1)
+        self.client.on_message = self._told
+        self.client.connect(host, port)
+        self.client.loop_start()
+
+    def _told(self, client: Client, userdata: Any, message: MQTTMessage) -> None:
+        closed = message.payload.decode("utf-8", "replace") == self.relay.allow
+        if self.closed and not closed:
+            self.opened_at = clock.monotonic()
+        if closed != self.closed or not closed:
+            self.closed = closed
+            if self.relay.state_topic is not None:
+                state = self.relay.state_closed if closed else self.relay.state_open
+                client.publish(self.relay.state_topic, state, qos=1)
+
+    def close(self) -> None:
+        """Off the bus."""
+        self.client.disconnect()
+        self.client.loop_stop()

@@ -1,0 +1,91 @@
+"""What the demo shows in the terminal: where the bank is, how long it takes, whether it is safe, and the curves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Group, RenderableType
+from rich.panel import Panel
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
+from rich.table import Table
+from rich.text import Text
+
+from rules.reading import Derived
+
+BARS = " ▁▂▃▄▅▆▇█"
+
+
+def sparkline(values: Sequence[float | None], width: int = 64) -> str:
+    """A curve as wide as `width` characters; gaps stay blank.
+
+    Examples
+    --------
+    >>> sparkline([0.0, 1.0, 2.0, None, 8.0], 5)
+    '▁▂▃ █'
+    """
+    if not values:
+        return ""
+    step = max(1.0, len(values) / width)
+    columns: list[float | None] = []
+    position = 0.0
+    while position < len(values):
+        some = [value for value in values[int(position) : int(position + step) or 1] if value is not None]
+        columns.append(sum(some) / len(some) if some else None)
+        position += step
+    known = [value for value in columns if value is not None]
+    if not known:
+        return " " * len(columns)
+    low, span = min(known), (max(known) - min(known)) or 1.0
+    return "".join(" " if value is None else BARS[1 + round(7 * (value - low) / span)] for value in columns)
+
+
+def amount(value: float | None, unit: str, digits: int = 1) -> str:
+    """A number with its unit, or a question mark."""
+    return f"?  {unit}" if value is None else f"{value:.{digits}f} {unit}"
+
+
+class View:
+    """The live picture: a progress bar and one table of the bank."""
+
+    def __init__(self, total: float) -> None:
+        self.progress = Progress(
+            TextColumn("recorded hours"), BarColumn(40), TaskProgressColumn(), TextColumn("{task.description}")
+        )
+        self.task = self.progress.add_task("", total=total)
+
+    def render(self, done: float, derived: Derived | None, speed: float) -> RenderableType:
+        """The picture at this moment; `done` in recorded hours [h]."""
+        self.progress.update(self.task, completed=done, description=f"{done:6.1f} h at {speed:,.0f} x")
+        return Group(self.progress, bank_table(derived))
+
+
+def bank_table(derived: Derived | None) -> RenderableType:
+    """One bank: is it safe, where is it, how long, what now."""
+    if derived is None:
+        return Text("waiting for the first reading")
+    table = Table.grid(padding=(0, 2))
+    table.add_column(style="dim", justify="right", min_width=12)
+    table.add_column()
+    safe = Text("TRIPPED by " + derived.trip_reason, style="bold reverse") if derived.tripped else Text("no hazard")
+    allowed = "charging allowed" if derived.charge_allowed else "charging not allowed"
+    table.add_row("safe?", Text.assemble(safe, f", {allowed}, relay {derived.relay}"))
+    phase = derived.phase + (" (interrupted)" if derived.interrupted else "")
+    table.add_row("where?", Text(phase, style="bold"))
+    table.add_row(
+        "",
+        f"{amount(derived.volts_per_cell, 'V per cell', 3)}   {amount(derived.current, 'A')}   "
+        f"{amount(derived.temperature, 'degC')}   {derived.charge_returned:.0f} Ah returned   "
+        f"held {derived.hold_hours:.1f} of {derived.hold_needed:.0f} h",
+    )
+    if derived.remaining_hours is None:
+        table.add_row("how long?", f"not known: {derived.remaining_reason}")
+    else:
+        table.add_row(
+            "how long?",
+            f"{derived.remaining_hours:.1f} h of charging "
+            f"({amount(derived.remaining_low, 'to')} {amount(derived.remaining_high, 'h')})",
+        )
+    names = ", ".join(flag.name for flag in derived.flags) or "none"
+    table.add_row("flags", names)
+    table.add_row("next", derived.next_step)
+    return Panel(table, title=f"bank {derived.bank}", title_align="left", width=110)
