@@ -112,9 +112,14 @@ def test_a_state_is_always_said_in_words_beside_its_colour() -> None:
     assert latch["fieldConfig"]["defaults"]["mappings"][0]["options"]["1"]["text"] == "TRIPPED"
 
 
-def test_the_limit_line_starts_at_the_limit_a_cabin_has_unless_told_otherwise() -> None:
-    box = next(one for one in DASHBOARD["templating"]["list"] if one["name"] == "temperature_limit")
-    assert float(box["query"]) == pytest.approx(Limits().temperature, abs=0.05)
+@pytest.mark.parametrize(
+    ("box", "limit"),
+    [("temperature_limit", Limits().temperature), ("temperature_warning", Limits().temperature_warning)],
+)
+def test_the_limit_lines_start_where_a_cabin_has_its_limits_unless_told_otherwise(box: str, limit: float) -> None:
+    found = next(one for one in DASHBOARD["templating"]["list"] if one["name"] == box)
+    assert float(found["query"]) == pytest.approx(limit, abs=0.05)
+    assert any(f'"${{{box}}}"' in query for query in QUERIES)
 
 
 def test_the_data_source_is_the_provisioned_one_and_carries_no_secret() -> None:
