@@ -76,7 +76,10 @@ class PageSettings:
 
 @dataclass(frozen=True)
 class Cabin:
-    """Everything from the cabin file, compiled. `source` is the file's name, for messages."""
+    """Everything from the cabin file, compiled. `source` is the file's name, for messages.
+
+    `discovery_prefix` is where a home-automation hub looks for MQTT discovery documents; `None` publishes none.
+    """
 
     site: str
     banks: dict[str, Bank]
@@ -87,3 +90,4 @@ class Cabin:
     page: PageSettings | None = None
     root: str = "homie/5"
     source: str = ""
+    discovery_prefix: str | None = None

@@ -24,6 +24,7 @@ from bridge.outlets.catalogue import (
     number,
     of_bank,
 )
+from bridge.outlets.discovery import DiscoveryOutlet
 from bridge.outlets.record import parse_record
 from bridge.settings import Cabin
 from rules.advice import FLAGS
@@ -37,6 +38,7 @@ STALE = 10.0  #: a command that waited so long [s] is not carried out any more
 HEALTH_EVERY = 30.0  #: ages and lags are published so often at most [s]: they always change
 
 Publish = Callable[..., None]
+_HAZARDS = tuple(name for name, flag in FLAGS.items() if flag.kind == "hazard")
 
 
 def description(
@@ -77,17 +79,28 @@ class BankDevice:
         self._raised: frozenset[str] | None = None
         self._alerts: dict[str, str] = {}
         self._aged_at = float("-inf")
+        self._announced = self._ready = False
 
     def announce(self) -> None:
-        """State, description and every value; what is not known is cleared, so nothing of an earlier run stays."""
-        publish = self._publish
-        publish(f"{self.base}/$state", "init")
-        publish(f"{self.base}/$description", self.description)
+        """State and description, then every value as soon as there are any: only then is a device ready."""
+        self._announced, self._ready = True, False
+        self._publish(f"{self.base}/$state", "init")
+        self._publish(f"{self.base}/$description", self.description)
+        if self.last is not None:
+            self._get_ready()
+
+    def _get_ready(self) -> None:
+        """Every value; what is not known is cleared, so that nothing of an earlier run stays."""
+        self._ready = True
+        self.repeat()
+        for name in _HAZARDS:
+            self._publish(f"{self.base}/$alert/{name}", self._alerts.get(name, UNKNOWN))
+        self._publish(f"{self.base}/$state", "ready")
+
+    def repeat(self) -> None:
+        """Every value once more."""
         for topic, payload in self._payloads.items():
-            publish(topic, payload)
-        for name in (one for one in FLAGS if FLAGS[one].kind == "hazard"):
-            publish(f"{self.base}/$alert/{name}", self._alerts.get(name, UNKNOWN))
-        publish(f"{self.base}/$state", "ready")
+            self._publish(topic, payload)
 
     def update(self, derived: Derived) -> None:
         """Publish what this changes."""
@@ -106,12 +119,15 @@ class BankDevice:
             self._aged_at = derived.at
             for quantity, topic in self._ages.items():
                 self.put(topic, number(0)(derived.freshness.get(quantity)))
+        if self._announced and not self._ready:
+            self._get_ready()
 
     def put(self, topic: str, payload: str) -> None:
         """Publish unless it stands there already."""
         if self._payloads.get(topic) != payload:
             self._payloads[topic] = payload
-            self._publish(topic, payload)
+            if self._ready:
+                self._publish(topic, payload)
 
     def _flags(self, flags: tuple[Flag, ...]) -> None:
         names = frozenset(flag.name for flag in flags)
@@ -122,10 +138,8 @@ class BankDevice:
                 self.put(self._flag_topics[name], boolean(name in names))
         self._raised = names
         alerts = {flag.name: flag.action for flag in flags if flag.kind == "hazard" and flag.name in FLAG_IDS}
-        for name in self._alerts.keys() - alerts.keys():
-            self._publish(f"{self.base}/$alert/{name}", UNKNOWN)
-        for name in alerts.keys() - self._alerts.keys():
-            self._publish(f"{self.base}/$alert/{name}", alerts[name])
+        for name in alerts.keys() ^ self._alerts.keys() if self._ready else ():
+            self._publish(f"{self.base}/$alert/{name}", alerts.get(name, UNKNOWN))
         self._alerts = alerts
 
     def topics(self) -> Iterator[str]:
@@ -133,7 +147,7 @@ class BankDevice:
         yield f"{self.base}/$state"
         yield f"{self.base}/$description"
         yield from self._payloads
-        yield from (f"{self.base}/$alert/{name}" for name in FLAGS if FLAGS[name].kind == "hazard")
+        yield from (f"{self.base}/$alert/{name}" for name in _HAZARDS)
 
 
 def arrangement(text: str) -> dict[str, object]:
@@ -178,6 +192,9 @@ class HomieOutlet:
         self._health: dict[str, str] = {f"{self.base}/{one.path}": UNKNOWN for one in HEALTH}
         self._health_at = float("-inf")
         self._ready = False
+        self.discovery: DiscoveryOutlet | None = None
+        if cabin.discovery_prefix:
+            self.discovery = DiscoveryOutlet(cabin, cabin.discovery_prefix, publish)
         self._acts = {
             f"{device.base}/{path}/set": (name, path)
             for name, device in self.banks.items()
@@ -186,7 +203,8 @@ class HomieOutlet:
 
     def command_topics(self) -> list[str]:
         """To be subscribed with retain-as-published; the own state is among them, to see a late `lost`."""
-        return [*self._acts, self.state_topic]
+        births = [self.discovery.birth_topic] if self.discovery is not None else []
+        return [*self._acts, self.state_topic, *births]
 
     def announce(self) -> None:
         """Publish everything: after connecting, and after the broker came back empty."""
@@ -198,6 +216,8 @@ class HomieOutlet:
         for topic, payload in self._health.items():
             self._publish(topic, payload)
         self._publish(self.state_topic, "ready")
+        if self.discovery is not None:
+            self.discovery.announce()
 
     def update(self, derived: Derived) -> None:
         """A bank's new state."""
@@ -205,6 +225,10 @@ class HomieOutlet:
 
     def health(self, at: float, journal_lag: float | None, clock_trusted: bool) -> None:
         """The bridge's own health [s since the epoch, s]; lag at most every half minute, trust in the clock at once."""
+        if self.discovery is not None and self.discovery.due(at):  # a hub came up: what there is, then how it is
+            self.discovery.announce()
+            for device in self.banks.values():
+                device.repeat()
         trusted = boolean(clock_trusted)
         if at - self._health_at < HEALTH_EVERY and self._health[f"{self.base}/health/clock-trusted"] == trusted:
             return
@@ -233,6 +257,10 @@ class HomieOutlet:
         if message.topic == self.state_topic:
             if message.payload == b"lost" and self._ready:  # the will of an earlier connection came late
                 self._publish(self.state_topic, "ready")
+            return None
+        if self.discovery is not None and message.topic == self.discovery.birth_topic:
+            if not message.retain:
+                self.discovery.birth(message.payload, message.at)
             return None
         found = self._acts.get(message.topic)
         if found is None or not message.payload:
@@ -273,6 +301,7 @@ class HomieOutlet:
     def announced(self) -> list[str]:
         """Every retained topic this cabin owns: the announcement record."""
         topics = [self.state_topic, f"{self.base}/$description", *self._health]
+        topics += self.discovery.documents if self.discovery is not None else ()
         for device in self.banks.values():
             topics += device.topics()
         return topics

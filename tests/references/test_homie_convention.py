@@ -61,7 +61,7 @@ def outlet(tree: Tree) -> HomieOutlet:
     return HomieOutlet(CABIN, tree.publish)
 
 
-def test_an_empty_tree_follows_the_convention(outlet: HomieOutlet, tree: Tree) -> None:
+def test_a_tree_without_values_follows_the_convention(outlet: HomieOutlet, tree: Tree) -> None:
     outlet.announce()
     assert violations(tree.retained) == []
 
@@ -85,6 +85,9 @@ def test_a_full_tree_follows_the_convention(outlet: HomieOutlet, tree: Tree) -> 
 def test_the_lifecycle_is_init_description_values_ready_and_the_root_comes_last(outlet, tree) -> None:
     outlet.announce()
     outlet.update(FULL)
+    assert tree.retained["homie/5/tarn-hut-north/$state"] == "ready"
+    assert tree.retained["homie/5/tarn-hut-south/$state"] == "init"  # it has no values yet
+    outlet.update(FULL._replace(bank="south"))
     tree.sent.clear()
     outlet.announce()
     for device in ("tarn-hut-north", "tarn-hut-south"):
@@ -187,6 +190,7 @@ BAD = {
 @pytest.mark.parametrize("what", BAD)
 def test_the_validator_finds(what: str, outlet: HomieOutlet, tree: Tree) -> None:
     outlet.announce()
+    outlet.update(FULL)
     for rest, payload in BAD[what].items():
         topic = f"homie/5/tarn-hut-north/{rest}"
         if payload is None:

@@ -1,0 +1,134 @@
+"""MQTT discovery documents for home-automation hubs, an entity each, pointing at the Homie tree's own topics."""
+
+from __future__ import annotations
+
+import json
+import random
+from collections.abc import Callable, Iterator, Mapping
+from importlib.metadata import PackageNotFoundError, version
+
+from bridge.outlets.catalogue import HEALTH, Property, of_bank
+from bridge.settings import Cabin
+from rules.advice import FLAGS
+from rules.bank import Bank
+
+#: A hub that comes up asks every device at once; the answers spread over so long [s].
+SPREAD = 10.0
+#: The tree's state as availability: everything but ready (and the moment of announcing) is not available.
+_AVAILABLE = "{{ 'online' if value in ('ready', 'init') else 'offline' }}"
+#: An emptied topic is an unknown value; hubs write that as the word None.
+_KNOWN = "{{ value if value else 'None' }}"
+_TEXT = "{{ value | replace('\\x00', '') }}"
+
+
+def _release() -> str:
+    try:
+        return version("revival-bridge")
+    except PackageNotFoundError:
+        return "unknown"
+
+
+class DiscoveryOutlet:
+    """Documents of every entity, retained under the hub's discovery prefix; announced again when the hub comes up.
+
+    Parameters
+    ----------
+    prefix : str
+        The hub's discovery prefix.
+    publish : callable
+        ``publish(topic, payload, retain=True)``.
+    """
+
+    def __init__(self, cabin: Cabin, prefix: str, publish: Callable[..., None]) -> None:
+        self.birth_topic = f"{prefix}/status"
+        self._publish = publish
+        self._due: float | None = None
+        self._origin = {"name": "revival-bridge", "sw_version": _release()}
+        self.documents: dict[str, str] = dict(self._all(cabin, prefix))
+
+    def announce(self) -> None:
+        """Publish every document."""
+        for topic, document in self.documents.items():
+            self._publish(topic, document)
+
+    def birth(self, payload: bytes, at: float) -> None:
+        """The hub said that it is there [s since the epoch]: answer after a random delay."""
+        if payload == b"online":
+            self._due = at + random.uniform(0.1, 1.0) * SPREAD
+
+    def due(self, at: float) -> bool:
+        """Whether the delay has passed; once for each birth."""
+        if self._due is None or at < self._due:
+            return False
+        self._due = None
+        return True
+
+    # ---------------------------------------------------------------------------------- documents
+
+    def _all(self, cabin: Cabin, prefix: str) -> Iterator[tuple[str, str]]:
+        site = cabin.site
+        root = f"{cabin.root}/{site}"
+        bridge = {"identifiers": [site], "name": f"Revival of {site}", "model": "revival-bridge"}
+        bridge["sw_version"] = self._origin["sw_version"]
+        yield from self._entities(prefix, site, root, HEALTH, bridge, [root])
+        for name, bank in cabin.banks.items():
+            device = f"{site}-{name}"
+            base = f"{cabin.root}/{device}"
+            about = {"identifiers": [device], "name": f"Bank {name}", "model": _model(bank), "via_device": site}
+            yield from self._entities(prefix, device, base, of_bank(bank), about, [root, base])
+
+    def _entities(
+        self,
+        prefix: str,
+        device: str,
+        base: str,
+        properties: tuple[Property, ...],
+        about: Mapping[str, object],
+        states: list[str],
+    ) -> Iterator[tuple[str, str]]:
+        common = {
+            "availability": [{"topic": f"{one}/$state", "value_template": _AVAILABLE} for one in states],
+            "availability_mode": "all",
+            "device": about,
+            "origin": self._origin,
+        }
+        for one in properties:
+            if not one.entity:
+                continue
+            for suffix, document in _documents(one, base):
+                ident = f"{device}-{one.node}-{one.id}{suffix}"
+                body = {"unique_id": ident, "object_id": ident.replace("-", "_"), **document, **common}
+                topic = f"{prefix}/{one.entity}/{device}/{one.node}-{one.id}{suffix}/config"
+                yield topic, json.dumps(body, ensure_ascii=False, separators=(",", ":"))
+
+
+def _model(bank: Bank) -> str:
+    return f"{bank.cells} cells, {len(bank.strings)} strings, {bank.capacity:g} Ah"
+
+
+def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object]]]:
+    """What is particular to one property; a settable enum makes a button for every value."""
+    if one.entity == "button":
+        for word in one.format.split(",") if one.format else ("true",):
+            suffix = f"-{word}" if one.format else ""
+            name = word.capitalize() if one.format else one.name
+            yield suffix, {"name": name, "command_topic": f"{base}/{one.path}/set", "payload_press": word, "qos": 1}
+        return
+    document: dict[str, object] = {"name": one.name, "state_topic": f"{base}/{one.path}", "qos": 1}
+    if one.device_class:
+        document["device_class"] = one.device_class
+    if one.entity == "binary_sensor":
+        document |= {"payload_on": "true", "payload_off": "false", "value_template": _KNOWN}
+        if one.id in FLAGS and FLAGS[one.id].kind == "chore":
+            document["entity_category"] = "diagnostic"
+    else:
+        document["value_template"] = _TEXT if one.datatype == "string" else _KNOWN
+        if one.unit:
+            document["unit_of_measurement"] = one.unit
+        if one.state_class:
+            document["state_class"] = one.state_class
+        if one.device_class == "enum":
+            document["options"] = one.format.split(",")
+    if one.node == "health":
+        document["entity_category"] = "diagnostic"
+    yield "", document

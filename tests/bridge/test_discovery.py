@@ -1,0 +1,131 @@
+"""Discovery documents for hubs: the same topics as the Homie tree, classes and units that a hub accepts, no orphans."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from bridge.message import Message
+from bridge.outlets.catalogue import COMMANDS
+from bridge.outlets.homie import HomieOutlet
+from bridge.settings import Cabin
+from rules.bank import Bank, Block, Meter, Relay
+from rules.reading import Derived
+
+BANK = Bank(
+    "north", ((Block("N1", 3, 200.0),),), meters=(Meter("voltage", "voltage"),), relay=Relay(reports_state=True)
+)
+CABIN = Cabin("tarn-hut", {"north": BANK}, discovery_prefix="hub")
+AT = 1795590000.0
+
+#: Units a hub accepts for a device class, as the hub of March 2024 lists them in its sensor component's constants
+#: (written down from memory); a class with `None` takes no unit.
+UNITS = {
+    "voltage": {"V", "mV"},
+    "current": {"A", "mA"},
+    "power": {"W", "kW"},
+    "temperature": {"°C", "°F", "K"},
+    "duration": {"d", "h", "min", "s"},
+    "energy": {"Wh", "kWh", "MWh", "MJ", "GJ"},
+    "enum": {None},
+    "timestamp": {None},
+}
+
+
+class Sent(list[tuple[str, str, bool]]):
+    def publish(self, topic: str, payload: bytes | str, retain: bool = True, qos: int = 1) -> None:
+        self.append((topic, payload.decode() if isinstance(payload, bytes) else payload, retain))
+
+
+@pytest.fixture
+def sent() -> Sent:
+    return Sent()
+
+
+@pytest.fixture
+def outlet(sent: Sent) -> HomieOutlet:
+    made = HomieOutlet(CABIN, sent.publish)
+    made.announce()
+    made.update(Derived("north", AT, voltage=26.31))
+    return made
+
+
+@pytest.fixture
+def documents(outlet: HomieOutlet, sent: Sent) -> dict[str, dict]:
+    return {topic: json.loads(payload) for topic, payload, _ in sent if topic.startswith("hub/")}
+
+
+def test_documents_are_published_only_where_the_cabin_asks_for_them(sent: Sent) -> None:
+    HomieOutlet(Cabin("tarn-hut", {"north": BANK}), sent.publish).announce()
+    assert not [topic for topic, _, _ in sent if "config" in topic]
+
+
+def test_f57_classes_units_and_topics_are_what_a_hub_accepts(documents, outlet, sent) -> None:
+    retained = set(outlet.announced())
+    assert len(documents) > 80
+    assert len({document["unique_id"] for document in documents.values()}) == len(documents)
+    for topic, document in documents.items():
+        assert re.fullmatch(r"hub/(sensor|binary_sensor|button)/[a-zA-Z0-9_-]+/[a-zA-Z0-9_-]+/config", topic)
+        if "state_topic" in document:
+            assert document["state_topic"] in retained
+        else:
+            assert document["command_topic"] in outlet.command_topics()
+        device_class = document.get("device_class")
+        if device_class in UNITS and topic.startswith("hub/sensor/"):
+            assert document.get("unit_of_measurement") in UNITS[device_class], topic
+        if device_class == "energy":
+            assert document["state_class"] == "total"
+        if device_class in ("enum", "timestamp"):
+            assert "state_class" not in document
+        assert {entry["topic"] for entry in document["availability"]} <= retained
+        assert document["device"]["identifiers"]
+
+
+def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents) -> None:
+    voltage = documents["hub/sensor/tarn-hut-north/electrical-voltage/config"]
+    assert voltage["device"]["via_device"] == "tarn-hut"
+    assert [entry["topic"] for entry in voltage["availability"]] == [
+        "homie/5/tarn-hut/$state",
+        "homie/5/tarn-hut-north/$state",
+    ]
+    assert documents["hub/sensor/tarn-hut-north/revival-phase/config"]["options"][0] == "idle"
+
+
+def test_every_command_is_a_button(documents) -> None:
+    buttons: dict[str, list[str]] = {}
+    for document in documents.values():
+        if "command_topic" in document:
+            buttons.setdefault(document["command_topic"].split("/")[-2], []).append(document["payload_press"])
+    assert buttons == {"command": list(COMMANDS), "reset": ["true"], "prove": ["true"]}
+
+
+def test_f56_a_hub_that_comes_up_gets_documents_then_states_after_a_random_delay(outlet, sent) -> None:
+    sent.clear()
+    outlet.command(Message("hub/status", b"online", AT))
+    outlet.health(AT + 0.5, 1.0, True)
+    assert not [topic for topic, _, _ in sent if topic.startswith("hub/")]
+    sent.clear()
+    outlet.health(AT + 10.5, 1.0, True)
+    assert sent[0][0].startswith("hub/") and sent[-1][0].startswith("homie/")
+    assert ("homie/5/tarn-hut-north/electrical/voltage", "26.31", True) in sent
+    sent.clear()
+    outlet.health(AT + 11.5, 1.0, True)
+    assert sent == []
+
+
+def test_f56_a_hub_going_down_or_a_retained_birth_is_not_answered(outlet, sent) -> None:
+    outlet.command(Message("hub/status", b"offline", AT))
+    outlet.command(Message("hub/status", b"online", AT, retain=True))
+    outlet.health(AT, 1.0, True)
+    sent.clear()
+    outlet.health(AT + 20, 1.0, True)
+    assert not [topic for topic, _, _ in sent if topic.startswith("hub/")]
+
+
+def test_f55_another_prefix_leaves_no_document_behind(outlet, sent) -> None:
+    record = outlet.announced()
+    sent.clear()
+    HomieOutlet(Cabin("tarn-hut", {"north": BANK}, discovery_prefix="other"), sent.publish).retire(record)
+    assert {topic for topic, payload, _ in sent if not payload} == {one for one in record if one.startswith("hub/")}
