@@ -74,13 +74,15 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
 
     good_at, good_volts, earned = _held(bank, memory, observation, heard, smooth)
     hold_seconds = memory.hold_seconds
-    pending = live.pending
+    pending, owed = live.pending, live.owed
     phase = memory.phase
-    if earned:
-        if phase == "holding":
-            hold_seconds += earned
-        elif phase in CHARGING and (memory.woken or memory.track.strong_seconds):
-            pending += earned
+    if earned and phase in CHARGING:
+        pending += earned
+        if memory.woken:
+            if phase == "holding" or bank.hold.starts == "at-voltage":
+                hold_seconds += earned
+        elif amps is not None and amps >= memory.track.strong_amps > 0.0:
+            owed += earned
 
     volt_seconds, volt_time = live.volt_seconds, live.volt_time
     amp_seconds, amp_time = live.amp_seconds, live.amp_time
@@ -93,7 +95,7 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
             amp_time += step
     live = Live(
         at, period, noise, volts if volts is not None else live.volts, smooth, good_at, good_volts,
-        live.good_last if good_at is None else good_at, pending, live.opened,
+        live.good_last if good_at is None else good_at, pending, owed, live.opened,
         volt_seconds, volt_time, amp_seconds, amp_time,
     )  # fmt: skip
     if at - live.opened >= MINUTE:
@@ -101,10 +103,8 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
         memory = memory._replace(
             live=memory.live._replace(opened=at, volt_seconds=0.0, volt_time=0.0, amp_seconds=0.0, amp_time=0.0)
         )
-    elif earned and phase == "holding":
-        memory = memory._replace(live=live, hold_seconds=hold_seconds)
     else:
-        memory = memory._replace(live=live)
+        memory = memory._replace(live=live, hold_seconds=hold_seconds)
     if observation.cut and not memory.interrupted and memory.phase in CHARGING:
         memory = memory._replace(interrupted=True)
     if memory.phase == "holding" and memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(memory):
@@ -191,7 +191,7 @@ def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemor
     'idle'
     """
     running = memory.phase in CHARGING or (memory.phase == "idle" and memory.started_at is not None)
-    fresh = PhaseMemory(since=at, live=memory.live._replace(pending=0.0, good_at=None))
+    fresh = PhaseMemory(since=at, live=memory.live._replace(pending=0.0, owed=0.0, good_at=None))
     if name == "start" and not running:
         return fresh._replace(
             started_at=at,

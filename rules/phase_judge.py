@@ -175,7 +175,12 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
     # A bank that was nearly full takes its fill and tapers long before half its capacity.
     tapered = peak >= max(0.2 * reference, leak) and track.amps < 0.35 * peak and len(track.bins) >= 12
     woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and peak >= leak)
-    return memory._replace(woken=woken, track=track._replace(strong_seconds=strong, peak=peak))
+    track = track._replace(strong_amps=0.8 * reference, strong_seconds=strong, peak=peak)
+    hold, live = memory.hold_seconds, memory.live
+    if live.owed and (woken or (not strong and track.amps < 0.6 * reference)):
+        hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0
+        live = live._replace(owed=0.0)
+    return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
 
 
 #: How long the signature of another phase must last [s]; pairs not listed take ten minutes.
@@ -221,13 +226,11 @@ def _at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> 
     if memory.phase == "holding":
         return memory._replace(track=_hold_piece(track, seconds))
     rising = memory.phase in ("waking", "reviving") and track.amps >= 0.97 * track.peak
-    if not memory.woken or live.pending < 300.0:
+    if not memory.woken or rising or live.pending < 300.0:
         return memory
-    if bank.hold.starts == "at-voltage" and rising:
-        return memory._replace(hold_seconds=memory.hold_seconds + live.pending, live=live._replace(pending=0.0))
     if bank.hold.starts == "at-voltage":
         return memory._replace(
-            phase="holding", since=at - live.pending, hold_seconds=memory.hold_seconds + live.pending,
+            phase="holding", since=at - live.pending,
             live=live._replace(pending=0.0), track=track._replace(candidate="", candidate_seconds=0.0),
         )  # fmt: skip
     tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity

@@ -35,7 +35,9 @@ class Live(NamedTuple):
     good_last : float
         The same, kept after the bank has left that voltage [s].
     pending : float
-        Time at the equalising voltage that waits for its dwell before it counts [s].
+        Time at the equalising voltage in this stay, the dwell of `holding` and `finishing` [s].
+    owed : float
+        Time there since the current first showed a woken bank; counts once that is sure [s].
     opened : float
         When the present minute began [s].
     volt_seconds, volt_time, amp_seconds, amp_time : float
@@ -51,6 +53,7 @@ class Live(NamedTuple):
     good_volts: float = 0.0
     good_last: float = 0.0
     pending: float = 0.0
+    owed: float = 0.0
     opened: float = 0.0
     volt_seconds: float = 0.0
     volt_time: float = 0.0
@@ -89,6 +92,8 @@ class Track(NamedTuple):
         Which of the owner's charger settings is in use.
     learned : bool
         The ceiling was seen, not only configured.
+    strong_amps : float
+        80 % of the charger's current [A].
     strong_seconds : float
         Uninterrupted time at or above 80 % of the charger's current [s].
     blocked_seconds : float
@@ -125,6 +130,7 @@ class Track(NamedTuple):
     off_seconds: float = 0.0
     setting: int = 0
     learned: bool = False
+    strong_amps: float = 0.0
     strong_seconds: float = 0.0
     blocked_seconds: float = 0.0
     peak: float = 0.0
