@@ -9,6 +9,9 @@ from pydantic import Field, field_validator, model_validator
 
 from bridge.config_types import Bytes, HomieId, Seconds, Table, positive
 
+#: No user or password in it: they would be a secret in the cabin file.
+HTTP_URL = r"^https?://[^/\s@]+(/\S*)?$"
+
 
 class SiteTable(Table):
     """``[site]``."""
@@ -62,7 +65,7 @@ class JournalTable(Table):
 class InfluxTable(Table):
     """``[influxdb]``."""
 
-    url: Annotated[str, Field(pattern=r"^https?://[^/\s@]+(/\S*)?$")]
+    url: Annotated[str, Field(pattern=HTTP_URL)]
     org: str
     bucket: str
     token_file: Path | None = None

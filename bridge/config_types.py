@@ -32,7 +32,8 @@ Grams = Annotated[float, *_quantity("g", "120 g")]
 VoltsPerKelvin = Annotated[float, *_quantity("V/K", "-4 mV/K", difference=True)]
 
 #: Homie identifiers: lower case letters, digits and hyphens, not at the ends.
-HomieId = Annotated[str, Field(pattern=r"^[a-z0-9]([a-z0-9-]*[a-z0-9])?$", max_length=64)]
+HOMIE_ID = r"^[a-z0-9]([a-z0-9-]*[a-z0-9])?$"
+HomieId = Annotated[str, Field(pattern=HOMIE_ID, max_length=64)]
 Topic = Annotated[str, Field(min_length=1, max_length=1024)]
 
 

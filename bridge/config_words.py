@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import types
 from collections.abc import Iterator
 from typing import Annotated, Any, Union, get_args, get_origin
@@ -9,9 +10,12 @@ from typing import Annotated, Any, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 
 from bridge.config_models import CabinTable
+from bridge.config_services import HTTP_URL
+from bridge.config_types import HOMIE_ID
 from bridge.units import near
 
-_SECRETS = ("password", "token", "secret", "key")
+#: Keys whose value is not repeated: it may hold a secret where none belongs.
+_UNSHOWN = frozenset({"url", "password_file", "password_env", "token_file", "token_env"})
 _WORDS = {
     "missing": "missing; add it",
     "string_type": "must be text in quotes",
@@ -19,35 +23,47 @@ _WORDS = {
     "bool_type": "must be true or false without quotes",
     "tuple_type": "must be a list in [ ]",
     "model_type": "must be a table",
+    "too_short": "must not be empty",
+}
+_PATTERNS = {
+    HOMIE_ID: "use lower case letters, digits and hyphens, not at the ends, such as tarn-hut",
+    HTTP_URL: "must be http:// or https://, a host and a port, without a user or password in it",
 }
 
 
 def explain(error: ValidationError, tables: dict[str, Any]) -> list[str]:
-    """One line for every error. Values of unknown keys are never shown: one of them may be a secret."""
+    """One line for every error: table, key, value and fix. Values of unknown keys are never shown."""
     lines = []
-    for item in error.errors(include_url=False, include_input=False):
-        location = item["loc"]
+    for item in error.errors(include_url=False):
+        location, kind = item["loc"], item["type"]
         where, key = _place(location, tables)
-        if item["type"] == "extra_forbidden":
-            lines.append(f"{where} {key}: {_unknown(str(location[-1]), location[:-1])}".lstrip())
-            continue
-        words = _WORDS.get(item["type"])
-        if words is None:
-            words = item["msg"].removeprefix("Value error, ")
-            words = words[0].lower() + words[1:] if not words.startswith(("Input", "String")) else _plain(item)
+        if kind == "too_short" and location == ("bank",) and tables["bank"]:
+            continue  # what is wrong inside the banks has been said
+        if kind == "tuple_type" and location[-1] in {"bank", "meter"}:
+            words = f"each {location[-1]} begins with double brackets: write [{where}]"
+        elif kind == "extra_forbidden":
+            words = _unknown(str(location[-1]), location[:-1])
+        else:
+            key += _shown(location, item["input"]) if kind != "missing" else ""
+            words = _WORDS.get(kind) or _plain(item)
         lines.append(f"{f'{where} {key}'.strip()}: {words}")
     return lines
 
 
+def _shown(location: tuple[int | str, ...], value: object) -> str:
+    if not isinstance(value, str | int | float) or location[-1] in _UNSHOWN:
+        return ""
+    return f" = {json.dumps(value, ensure_ascii=False)}"
+
+
 def _plain(item: Any) -> str:
-    """Our words for the constraints that pydantic checks itself."""
-    context = item.get("ctx", {})
-    kind = item["type"]
+    """Our words for the constraints that pydantic checks itself; our own errors as they are."""
+    context, kind, message = item.get("ctx", {}), item["type"], str(item["msg"])
     if kind == "literal_error":
         return f"must be {context['expected'].replace(chr(39), chr(34))}"
     if kind == "string_pattern_mismatch":
-        return f"has characters that are not allowed here (pattern {context['pattern']})"
-    return str(item["msg"]).removeprefix("Input ").removeprefix("String ").lower()
+        return _PATTERNS.get(context["pattern"], f"must match {context['pattern']}")
+    return message.removeprefix("Value error, ").removeprefix("Input ").removeprefix("String ")
 
 
 def _unknown(key: str, parents: tuple[int | str, ...]) -> str:

@@ -47,6 +47,6 @@ def test_every_style_decodes_to_a_bank_in_bulk_charge(style: str) -> None:
         probe = seen[bank.id, "electrolyte_temperature"]
         assert min(volts) / bank.cells > 2.09 and max(volts) / bank.cells < 2.20
         assert volts[-1] > volts[0]
-        assert min(amps) > 40.0 and max(amps) < 51.0
+        assert min(amps) > 20.0 and max(amps) < 51.0
         assert min(probe) > 26.0 and max(probe) < 29.0
         assert {meter.name for meter in bank.meters} == {name for owner, name in seen if owner == bank.id}
