@@ -145,6 +145,15 @@ class JournalReader:
         )
         return [as_state(row) for row in rows]
 
+    def states_at(self, bank: str, moments: Sequence[float]) -> list[Derived | None]:
+        """The state that held at each of these moments [s since the epoch]; None before the first."""
+        sql = (
+            STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at <= ? "
+            "ORDER BY state.at DESC LIMIT 1"
+        )
+        found = [self._all(sql, (bank, round(at * 1000.0))) for at in moments]
+        return [as_state(rows[0]) if rows else None for rows in found]
+
     def latest_state(self, bank: str) -> Derived | None:
         """The newest stored state of a bank."""
         rows = self._all(

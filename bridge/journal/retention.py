@@ -14,7 +14,7 @@ ROWS = 2000
 STEP = 0.05
 EVERY = 1.0
 #: A write-ahead log that a long reader has let grow beyond this is cut back when nothing else is to do [bytes].
-LOG_LIMIT = 4_194_304
+LOG_LIMIT = 16_000_000
 #: By size: raw messages first, then what can be told from coarser rows. Events are never thinned by size.
 ORDER = ("message", "reading", "state", "health", "rejected")
 
@@ -49,7 +49,7 @@ class Retention:
             removed = self._by_age(connection, round((now - self._settings.keep) * 1000.0), began + STEP)
         removed |= self._by_size(connection, began + STEP)
         if removed:
-            connection.execute("PRAGMA incremental_vacuum(500)").fetchall()
+            connection.execute("PRAGMA incremental_vacuum(2000)").fetchall()
         if idle and self._log.exists() and self._log.stat().st_size > LOG_LIMIT:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
 

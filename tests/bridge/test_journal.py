@@ -10,6 +10,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from servers import wait_until
 
 from bridge.journal import reader as reader_module
 from bridge.journal.batch import Batch
@@ -323,8 +324,7 @@ def test_rows_of_an_untrusted_clock_get_their_true_time_when_it_is_known(make_de
         assert reader.readings("north", 0, 2000, 60) == []
         assert reader.readings("north", 0, 2000, 1) == []
     desk.journal.restamp("boot-1", T - 100.0)
-    desk.commit(Batch())
-    assert not desk.journal.undated
+    wait_until(lambda: not desk.journal.undated, 20.0)
     with closing(desk.reader()) as reader:
         assert [(row.at, row.undated) for row in reader.after("reading", 1, 10)] == [(T, False), (T + 1, False)]
         assert [bucket.voltage_mean for bucket in reader.readings("north", T, T + 60, 60)] == [26.5]
