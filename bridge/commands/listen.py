@@ -21,7 +21,7 @@ from rich.text import Text
 from bridge.errors import CannotReachError, UsageError
 from bridge.listen.collect import Collector
 from bridge.listen.guess import SURE_ENOUGH
-from bridge.listen.write import Found, cabin_file, recognise
+from bridge.listen.write import Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
 from bridge.session import Session
 from bridge.settings import BrokerSettings
@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
     collector = _listen(settings, arguments.topics, arguments.seconds, console)
     found = recognise(collector.sources)
     _show(console, collector, found)
-    text = cabin_file(found, settings, secret)
+    text = cabin_file(found, settings, secret, unrecognised(collector.sources, found))
     if arguments.output is None:
         print(text, end="")
     else:

@@ -257,5 +257,18 @@ def settle_sign(current: Guess, voltage: Guess | None) -> Guess:
     return current._replace(reasons=(*current.reasons, f"positive at {per_cell:.2f} V per cell: charging"))
 
 
+def settle_power(power: Guess, voltage: Guess, current: Guess) -> Guess:
+    """Whether a power is that of the bank: volts times amps, within a tenth."""
+    product = abs(voltage.value * current.value)
+    if product < 10.0:
+        return power
+    if abs(abs(power.value) - product) < 0.1 * product:
+        turned = power.value < 0 and settle_sign(current, voltage).sign == "discharging"
+        sign = "discharging" if turned else "charging"
+        return power._replace(sure=max(0.9, power.sure), sign=sign, reasons=(*power.reasons, "volts times amps agree"))
+    why = f"volts times amps are {product:.0f} W, this says {power.value:.0f} W: another circuit's?"
+    return power._replace(sure=min(0.5, power.sure), reasons=(*power.reasons, why))
+
+
 def _dialect(source: Source) -> str:
     return "senml" if source.style == "senml" else "text"

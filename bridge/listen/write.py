@@ -8,9 +8,11 @@ from statistics import median
 from typing import NamedTuple
 
 from bridge.listen.collect import Source
-from bridge.listen.guess import SURE_ENOUGH, Guess, guess, nominal_cells, settle_sign
+from bridge.listen.guess import SURE_ENOUGH, Guess, guess, nominal_cells, settle_power, settle_sign
 from bridge.settings import BrokerSettings
 
+#: Numbers nobody recognised, listed at the end of the file; more would bury the rest.
+UNKNOWN_LISTED = 40
 #: One of each, and more of it is another bank's or a mistake.
 _SINGLE = frozenset({"voltage", "current", "power", "ambient_temperature", "ac_voltage", "ac_current", "ac_power"})
 _ORDER = ("voltage", "current", "electrolyte_temperature", "ambient_temperature")
@@ -56,10 +58,15 @@ def _bank_names(guesses: list[Guess]) -> dict[str, str]:
 
 def _settled(group: list[Guess]) -> Iterator[Guess]:
     """Signs settled, second sources of what there is once made doubtful, in the order people read."""
-    voltage = max((one for one in group if one.quantity == "voltage"), key=lambda one: one.sure, default=None)
+    voltage, current = (
+        max((one for one in group if one.quantity == quantity), key=lambda one: one.sure, default=None)
+        for quantity in ("voltage", "current")
+    )
     seen: set[str] = set()
     for one in sorted(group, key=lambda one: -one.sure):
         settled = settle_sign(one, voltage) if one.quantity in {"current", "string_current"} else one
+        if one.quantity == "power" and voltage is not None and current is not None:
+            settled = settle_power(one, voltage, current)
         if one.quantity in _SINGLE and one.quantity in seen:
             why = f"a second {one.quantity}: whose is it?"
             settled = settled._replace(sure=min(0.5, settled.sure), reasons=(*settled.reasons, why))
@@ -70,7 +77,13 @@ def _settled(group: list[Guess]) -> Iterator[Guess]:
         yield settled
 
 
-def cabin_file(found: list[Found], broker: BrokerSettings, secret: str = "") -> str:
+def unrecognised(sources: Iterable[Source], found: list[Found]) -> list[Source]:
+    """Numbers that no guess took."""
+    taken = {(one.source.topic, one.source.at) for bank in found for one in bank.guesses}
+    return [source for source in sources if (source.topic, source.at) not in taken and not source.contact]
+
+
+def cabin_file(found: list[Found], broker: BrokerSettings, secret: str = "", unknown: Iterable[Source] = ()) -> str:
     """The starter file as text; it loads as it stands, watch only.
 
     Parameters
@@ -81,6 +94,8 @@ def cabin_file(found: list[Found], broker: BrokerSettings, secret: str = "") -> 
         Where it was heard; the password itself is never written.
     secret : str
         The line that says where the password is kept.
+    unknown : iterable of Source
+        Numbers that were heard and not recognised, for the comments at the end.
     """
     lines = [
         "# Made by listening: compare every value with a multimeter and a thermometer before you trust it, and fill in",
@@ -111,6 +126,14 @@ def cabin_file(found: list[Found], broker: BrokerSettings, secret: str = "") -> 
         ordered = sorted(bank.guesses, key=lambda one: (_rank(one.quantity), -one.sure))
         for one in ordered:
             lines += ["", *_mapping(one)]
+    rest = [
+        f"#   {_escaped(f'{source.topic} {source.at}'.strip())}: {min(source.values):g} to {max(source.values):g}"
+        for source in unknown
+    ]
+    if rest:
+        lines += ["", "# Heard as well, and not recognised:", *rest[:UNKNOWN_LISTED]]
+    if len(rest) > UNKNOWN_LISTED:
+        lines.append(f"#   and {len(rest) - UNKNOWN_LISTED} more")
     return "\n".join(lines) + "\n"
 
 

@@ -15,7 +15,7 @@ from bridge import config
 from bridge.cli import main
 from bridge.listen.collect import Collector
 from bridge.listen.guess import Guess, words_of
-from bridge.listen.write import Found, cabin_file, recognise
+from bridge.listen.write import Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
 from bridge.settings import BrokerSettings
 
@@ -138,6 +138,30 @@ def test_a_hubs_announcement_brings_the_unit_of_another_topic() -> None:
 def test_a_second_voltage_without_a_bank_of_its_own_is_doubtful() -> None:
     (bank,) = heard(say("hut/shunt/volts", 25.9) + say("charger", json.dumps({"out": {"voltage": 26.3}})))
     assert sorted(one.sure >= 0.6 for one in bank.guesses) == [False, True]
+
+
+@pytest.mark.parametrize(("watts", "sure"), [(1290, True), (1.29e3, True), (640, False)])
+def test_a_power_is_the_banks_when_volts_times_amps_agree(watts: float, sure: bool) -> None:
+    (bank,) = heard(say("hut/volts", 26.0) + say("hut/amps", 49.5) + say("hut/watts", watts))
+    power = next(one for one in bank.guesses if one.quantity == "power")
+    assert (power.sure >= 0.6) == sure and "volts times amps" in power.reasons[-1]
+
+
+def test_a_power_counts_the_same_way_as_the_current_beside_it() -> None:
+    (bank,) = heard(say("hut/volts", 31.0) + say("hut/amps", -40.0) + say("hut/watts", -1240))
+    assert {one.sign for one in bank.guesses if one.quantity in {"current", "power"}} == {"discharging"}
+
+
+def test_what_is_not_recognised_is_listed_at_the_end(tmp_path: Path) -> None:
+    collector = Collector()
+    for message in say("hut/thing", 3, 7) + say("hut/volts", 25.9) + say("a/\n[broker]", 1):
+        collector.take(message)
+    found = recognise(collector.sources)
+    text = cabin_file(found, BrokerSettings(), "", unrecognised(collector.sources, found))
+    assert "#   hut/thing: 3 to 7" in text.splitlines()
+    file = tmp_path / "cabin.toml"
+    file.write_text(text)
+    assert config.load(file).routes.live_topics == ("hut/volts",)
 
 
 def test_odd_topics_are_escaped_and_the_file_still_loads(tmp_path: Path) -> None:
