@@ -14,7 +14,8 @@ from bridge.commands.export import add_range
 from bridge.config import load
 from bridge.errors import CannotReachError, ConfigError
 from bridge.journal.reader import JournalReader
-from bridge.outlets.influx import LINES, STREAMS, Answer, InfluxWriter, Point, point
+from bridge.outlets.influx import LINES, STREAMS
+from bridge.outlets.influx_writer import Answer, InfluxWriter, Point, point
 from bridge.settings import Cabin
 
 #: How often, and at first how long [s], a database that is busy or away is waited for.

@@ -12,24 +12,14 @@ from __future__ import annotations
 
 import json
 import logging
-import re
 import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
-from typing import NamedTuple, cast
-
-from influxdb_client.client.influxdb_client import InfluxDBClient
-from influxdb_client.client.write_api import SYNCHRONOUS
-from influxdb_client.domain.write_precision import WritePrecision
-from influxdb_client.rest import ApiException
-from urllib3.exceptions import HTTPError
+from collections.abc import Callable
 
 from bridge.errors import JournalError
 from bridge.journal.reader import JournalReader
-from bridge.journal.rows import Row
 from bridge.journal.writer import Journal
-from bridge.outlets.line_protocol import line
+from bridge.outlets.influx_writer import LONGEST, Answer, InfluxWriter, Point, point
 from bridge.settings import InfluxSettings
 
 log = logging.getLogger(__name__)
@@ -40,87 +30,8 @@ STREAMS = ("event", "state", "reading", "health")
 LINES = 2000
 #: So many rows behind, the newest go first and the rest is drained.
 FAR = 10_000
-#: Pauses [s]: between looks at the journal, between requests of the drain, after a refusal, and longest of all.
-LOOK, DRAIN, REFUSED, LONGEST = 2.0, 1.0, 60.0, 300.0
-
-
-class Point(NamedTuple):
-    """A line and the journal row it came from; `line` is None where the row holds nothing to write."""
-
-    row: int
-    at: float
-    line: str | None
-
-
-class Answer(NamedTuple):
-    """What the server said.
-
-    `kind` is accepted, bad, large, refused, busy or unreachable; `wait` [s] is what the server asked for, 0 if nothing.
-    """
-
-    kind: str
-    words: str = ""
-    wait: float = 0.0
-
-
-class InfluxWriter:
-    """One synchronous client; `InfluxOutlet` and the backfill write through it."""
-
-    def __init__(self, settings: InfluxSettings, timeout: tuple[float, float] = (5.0, 15.0)) -> None:
-        self._bucket, self._org = settings.bucket, settings.org
-        self._client = InfluxDBClient(
-            settings.url,
-            token=settings.token.get_secret_value(),
-            org=settings.org,
-            enable_gzip=True,
-            timeout=(timeout[0] * 1000.0, timeout[1] * 1000.0),
-        )
-        # The batching writer gives up, drops and keeps its queue in memory; the synchronous one does none of it.
-        self._api = self._client.write_api(write_options=SYNCHRONOUS)
-
-    def post(self, lines: Sequence[str]) -> Answer:
-        """One request."""
-        body = "\n".join(lines).encode()
-        try:
-            self._api.write(self._bucket, self._org, body, write_precision=cast(WritePrecision, WritePrecision.US))
-        except ApiException as error:
-            return _answer(error)
-        except (HTTPError, OSError) as error:
-            return Answer("unreachable", f"{type(error).__name__}: {error}")
-        return Answer("accepted")
-
-    def deliver(self, points: Sequence[Point], reject: Callable[[Point, str, int], None]) -> tuple[int, Answer]:
-        """Write in order; split at a refused batch until the bad row is alone.
-
-        Returns
-        -------
-        tuple
-            How many of `points` are dealt with (accepted or rejected), and the last answer: its kind is ``accepted``
-            where that is all of them, else what the rest has to wait for.
-        """
-        done = 0
-        parts = [points]
-        while parts:
-            part = parts.pop()
-            lines = [point.line for point in part if point.line is not None]
-            answer = self.post(lines) if lines else Answer("accepted")
-            if answer.kind in ("bad", "large") and len(part) > 1:
-                half = len(part) // 2
-                parts += [part[half:], part[:half]]
-                continue
-            if answer.kind in ("bad", "large"):
-                reject(part[0], answer.words, 1)
-            elif answer.kind != "accepted":
-                return done, answer
-            elif answer.words:  # accepted but for rows too old for the bucket: said once, never tried again
-                dropped = re.search(r"dropped=(\d+)", answer.words)
-                reject(part[0], answer.words, int(dropped[1]) if dropped else 1)
-            done += len(part)
-        return done, Answer("accepted")
-
-    def let_go(self) -> None:
-        """Drop the connections; the client's own close can wait for minutes and is never called."""
-        self._client.api_client.rest_client.pool_manager.clear()
+#: Pauses [s]: between looks at the journal, between requests of the drain, after a refusal.
+LOOK, DRAIN, REFUSED = 2.0, 1.0, 60.0
 
 
 class InfluxOutlet:
@@ -234,11 +145,11 @@ class InfluxOutlet:
         if not rows:
             position[which] = until
             return Answer("accepted")
-        self.missed += rows[0].id - position[which] - 1
         points = [point(stream, row, self._site) for row in rows]
-        self.undated += sum(row.undated for row in rows)
         done, answer = writer.deliver(points, self._reject)
         if done:
+            self.missed += rows[0].id - position[which] - 1
+            self.undated += sum(row.undated for row in rows[:done])
             position[which] = points[done - 1].row
             self.sent += done
             self._save()
@@ -272,46 +183,7 @@ class InfluxOutlet:
         return min(LONGEST, max(answer.wait, min(60.0, self._look * 2.0 ** min(failures - 1, 10))))
 
 
-def point(stream: str, row: Row, site: str) -> Point:
-    """A journal row as a point; rows that no trusted clock ever dated have nothing to write."""
-    return Point(row.id, row.at, None if row.undated else line(stream, row, site))
-
-
 def _positions(text: str) -> dict[str, list[int]]:
     """Per stream: tail, where the gap ends, live."""
     known = json.loads(text) if text else {}
     return {stream: list(known.get(stream, (0, 0, 0))) for stream in STREAMS}
-
-
-def _answer(error: ApiException) -> Answer:
-    """The server's refusal as accept, reject or keep."""
-    status = int(error.status or 0)
-    words = f"{status} {_words(error)}"
-    if status in (400, 422):
-        # The one partial refusal that splitting cannot cure: the rest of the batch has been written.
-        if "retention" in words and "dropped" in words:
-            return Answer("accepted", words)
-        return Answer("bad", words)
-    if status == 413:
-        return Answer("large", words)
-    if status in (429, 503):
-        return Answer("busy", words, _retry_after(error))
-    if 300 <= status < 500 and status != 408:
-        return Answer("refused", words)
-    return Answer("unreachable", words)
-
-
-def _words(error: ApiException) -> str:
-    body = error.body if isinstance(error.body, str) else ""
-    with suppress(ValueError, KeyError, TypeError):
-        body = str(json.loads(body)["message"])
-    return (body or str(error.reason or "")).strip()[:500]
-
-
-def _retry_after(error: ApiException) -> float:
-    """Seconds the server asks for (RFC 9110, 10.2.3: a number, or a date, which a wrong clock would misread)."""
-    headers: Mapping[str, str] = error.headers or {}
-    value = headers.get("Retry-After", "").strip()
-    if value.isdecimal():
-        return min(LONGEST, float(value))
-    return 0.0

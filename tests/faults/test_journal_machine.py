@@ -23,7 +23,8 @@ from bridge.journal.batch import Batch
 from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.message import Message
-from bridge.outlets.influx import Answer, InfluxOutlet, InfluxWriter
+from bridge.outlets.influx import InfluxOutlet
+from bridge.outlets.influx_writer import Answer, InfluxWriter
 from bridge.settings import InfluxSettings, JournalSettings
 from rules.bank import Meter
 from rules.reading import Event, Reading

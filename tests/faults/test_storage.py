@@ -30,7 +30,8 @@ from bridge.journal.batch import Batch
 from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.message import Message
-from bridge.outlets.influx import LONGEST, InfluxOutlet, _answer
+from bridge.outlets.influx import InfluxOutlet
+from bridge.outlets.influx_writer import LONGEST, read_answer
 from bridge.settings import InfluxSettings, JournalSettings
 from rules.bank import Meter
 from rules.reading import Event, Reading
@@ -257,7 +258,7 @@ def test_f45_retry_after_is_honoured(
 def test_f45_retry_after_has_a_ceiling() -> None:
     error = ApiException(status=503, reason="later")
     error.headers = {"Retry-After": "86400"}
-    answer = _answer(error)
+    answer = read_answer(error)
     assert (answer.kind, answer.wait) == ("busy", LONGEST)
 
 
