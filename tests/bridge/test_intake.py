@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.intake import Decoded, Mapping, Routes
@@ -97,12 +97,14 @@ def test_many_brackets_beside_each_other_are_not_deep() -> None:
     assert values(decode(volts(style="json", pointer="/v"), payload)) == [26.3]
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=200))
 def test_no_payload_whatsoever_raises(payload: bytes) -> None:
     for mapping in (volts(), volts(style="json", pointer="/v", time="/t"), volts(style="senml", name="v")):
         decode(mapping, payload)
 
 
+@settings(deadline=None)
 @given(st.text("0123456789+-.eE_, nV", max_size=12))
 def test_everything_accepted_is_a_number_that_python_reads_alike(text: str) -> None:
     decoded = decode(volts(), text)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.units import UnitError, compile_unit, near, parse
@@ -71,6 +71,7 @@ def test_per_cent_is_decided_by_who_wrote_it() -> None:
     assert compile_unit("%", "1", "senml").scale == 1.0
 
 
+@settings(deadline=None)
 @given(st.floats(-1e4, 1e4), st.sampled_from(["degF", "K", "degC"]))
 def test_temperatures_agree_with_pint_everywhere(raw: float, unit: str) -> None:
     registry = pint.get_application_registry()

@@ -6,7 +6,7 @@ import json
 
 import jsonpointer
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.intake.document import compile_pointer, document, resolve
@@ -73,6 +73,7 @@ DOCUMENTS = st.recursive(
 )
 
 
+@settings(deadline=None)
 @given(DOCUMENTS, st.lists(st.text("ab/~01", max_size=2), max_size=3))
 def test_it_agrees_with_an_independent_library(root: object, tokens: list[str]) -> None:
     pointer = "".join("/" + token.replace("~", "~0").replace("/", "~1") for token in tokens)
