@@ -210,9 +210,9 @@ def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> Phase
     if memory.phase == "absorbing" and wanted == "bulk":
         # A morning's climb back is not a new bulk; a raised charger is.
         dwell = 480.0 if track.peak == 0.0 else 5400.0
-    if memory.phase in ("holding", "finishing") and track.on_seconds > track.below_seconds + 3600.0:
+    if memory.phase in ("absorbing", "holding", "finishing") and track.on_seconds > track.below_seconds + 3600.0:
         # It left the voltage while the charger ran on: another string woke, or the charger was turned down.
-        dwell = 1200.0
+        dwell = min(dwell, 1200.0)
     if held < dwell:
         return memory._replace(track=track._replace(candidate=wanted, candidate_seconds=held))
     return memory._replace(phase=wanted, since=at, track=track._replace(candidate="", candidate_seconds=0.0))
@@ -271,7 +271,10 @@ def _signature(bank: Bank, memory: PhaseMemory) -> str:
     if phase in ("waking", "reviving"):
         full = memory.set_current > 0.0 and amps >= 0.95 * memory.set_current
         if full or (memory.woken and _rising_volts(track) and not at_top and amps >= 0.8 * reference):
-            return "reviving" if _sagging(track) else "bulk"
+            blocked = phase == "reviving" or track.blocked_seconds >= 900.0
+            return "reviving" if blocked and _sagging(track) else "bulk"
+        if memory.woken and volts < ceiling - 0.1 and not _sagging(track) and not _growing(track):
+            return "bulk"
         if memory.woken and at_top and amps < 0.9 * track.peak:
             return "absorbing" if ceiling < equalise else phase
         if phase == "reviving":
@@ -285,9 +288,14 @@ def _signature(bank: Bank, memory: PhaseMemory) -> str:
     return "bulk" if volts < ceiling - 0.04 else phase
 
 
+def _growing(track: Track) -> bool:
+    """The current still climbs although the voltage has given way."""
+    return len(track.bins) < 5 or (track.amps > 1.02 * track.bins[-5].amps and not _rising_volts(track))
+
+
 def _sagging(track: Track) -> bool:
     """The voltage still falls steeply although the charger gives its all: the bank is still coming round."""
-    return track.blocked_seconds >= 900.0 and len(track.bins) >= 2 and track.volts < track.bins[-2].volts - 0.008
+    return len(track.bins) >= 2 and track.volts < track.bins[-2].volts - 0.008
 
 
 def _climbing(track: Track, reference: float, ceiling: float) -> bool:

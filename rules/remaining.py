@@ -9,7 +9,7 @@ from rules.bank import Bank
 from rules.observation import Observation
 from rules.phase_charger import expected_current
 from rules.phase_memory import CHARGING, PhaseMemory
-from rules.remaining_parts import Part, parts
+from rules.remaining_parts import hold_hours, parts
 from rules.remaining_pattern import Pattern, clock, learn
 
 #: 10 % and 90 % of a normal distribution, in standard deviations.
@@ -54,8 +54,10 @@ class RemainingMemory(NamedTuple):
         On and off.
     mean_amps : float
         Mean charging current of the last hours [A].
-    logarithm : float
-        Smoothed middle hours before the hold [h].
+    before, spread : float
+        Charging hours before the hold, negative where unknown [h], and their relative spread [1].
+    parts : str
+        What these hours are made of, for people.
     phase : str
         Phase at the last estimate.
     why, why_until : str, float
@@ -66,7 +68,9 @@ class RemainingMemory(NamedTuple):
     at: float | None = None
     pattern: Pattern = Pattern()
     mean_amps: float = 0.0
-    before_hold: float = -1.0
+    before: float = -1.0
+    spread: float = 0.0
+    parts: str = ""
     phase: str = "idle"
     why: str = ""
     why_until: float = 0.0
@@ -115,17 +119,36 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     seconds = at - memory.at if memory.at is not None and 0.0 <= at - memory.at <= 1800.0 else 0.0
     if phase.phase not in CHARGING:
         return RemainingMemory(Estimate(reason=_idle(phase)), at, phase=phase.phase)
-    charging = phase.track.off_seconds == 0.0 and not phase.interrupted
-    outside = phase.phase == "holding" and phase.live.good_at is None
-    pattern = learn(memory.pattern, at, seconds, charging, outside) if seconds else memory.pattern
+    track = phase.track
+    charging = track.off_seconds == 0.0 and not phase.interrupted
+    pattern = learn(memory.pattern, at, seconds, charging, _wasted(bank, phase)) if seconds else memory.pattern
     mean = memory.mean_amps
     if charging and seconds:
-        mean += (phase.track.amps - mean) * (min(1.0, seconds / 21600.0) if mean else 1.0)
+        mean += (track.amps - mean) * (min(1.0, seconds / 21600.0) if mean else 1.0)
     memory = memory._replace(at=at, pattern=pattern, mean_amps=mean)
+    passed = seconds / 3600.0 if charging else 0.0
+    known = memory.before >= 0.0 and phase.phase == memory.phase
+    if known and (not charging or track.on_seconds < 1200.0) and pattern.stops and phase.phase != "holding":
+        # A stop says nothing new about the bank, and its first minutes after one little.
+        return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
     coming = parts(bank, phase, observation, _usual(bank, phase, mean, pattern.stops))
     if isinstance(coming, str):
-        return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before_hold=-1.0)
-    return _publish(bank, phase, memory, observation, coming, seconds / 3600.0 if charging else 0.0)
+        return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before=-1.0)
+    before = sum(part.hours for part in coming)
+    spread = math.sqrt(sum((part.hours * part.spread) ** 2 for part in coming)) / before if before else 0.0
+    if known and memory.before > 0.0 and before:
+        kept = max(0.02, memory.before - passed)
+        before = kept * (max(before, 0.02) / kept) ** 0.05
+    words = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= 0.05)
+    return _express(bank, phase, memory._replace(before=before, spread=spread, parts=words), observation)
+
+
+def _wasted(bank: Bank, phase: PhaseMemory) -> bool:
+    """Charging that a hold could not count: away from its voltage, or, before it, on a source too weak to get there."""
+    if phase.phase == "holding":
+        return phase.live.good_at is None
+    track = phase.track
+    return track.below_seconds > 0.0 and track.amps < 0.5 * expected_current(bank, phase)
 
 
 def _usual(bank: Bank, phase: PhaseMemory, mean: float, stops: int) -> float:
@@ -145,45 +168,32 @@ def _idle(phase: PhaseMemory) -> str:
     return "the hold is complete"
 
 
-def _publish(
-    bank: Bank,
-    phase: PhaseMemory,
-    memory: RemainingMemory,
-    observation: Observation,
-    coming: tuple[Part, ...],
-    passed: float,
-) -> RemainingMemory:
-    at, pattern = observation.at, memory.pattern
-    hold = coming[-1]
-    fresh = sum(part.hours for part in coming[:-1])
-    spread = math.sqrt(sum((part.hours * part.spread) ** 2 for part in coming[:-1])) / fresh if fresh else 0.0
-    before = fresh
-    if memory.before_hold > 0.0 and fresh:
-        kept = max(0.02, memory.before_hold - passed)
-        before = math.exp(math.log(kept) + 0.05 * (math.log(max(fresh, 0.02)) - math.log(kept)))
-    # Even a clock is only as sure as the samples that started it, and the next stop.
+def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:
+    """Add the hold, walk through the coming days, put it into words."""
+    at, pattern, before = observation.at, memory.pattern, memory.before
+    hold, doubt = hold_hours(bank, phase)
+    # Even a clock is only as sure as the samples that started it.
     blur = 0.02 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
-    low = before * math.exp(-TENTH * spread) + max(0.0, hold.hours * (1.0 - TENTH * hold.spread) - blur)
-    high = before * math.exp(TENTH * spread) + hold.hours * (1.005 + TENTH * hold.spread) + blur
-    hours, clock_hours = clock(pattern, at, before + hold.hours, before)
-    low, clock_low = clock(pattern, at, low, before)
-    high, clock_high = clock(pattern, at, high, before)
-    finite = all(math.isfinite(value) for value in (clock_hours, clock_low, clock_high))
+    wide = math.exp(TENTH * memory.spread)
+    hours, clock_hours = clock(pattern, at, before, hold, pattern.lost)
+    low, clock_low = clock(pattern, at, before / wide, max(0.0, hold - TENTH * doubt - blur), 0.4 * pattern.lost)
+    high, clock_high = clock(pattern, at, before * wide, hold * 1.005 + TENTH * doubt + blur, 1.8 * pattern.lost)
+    finite = math.isfinite(clock_high)
     previous = memory.estimate.hours
     why, until = memory.why, memory.why_until
-    if previous is not None and hours > 1.10 * previous:
-        why, until = f"up from {previous:.0f} h: {_cause(phase, memory)}", at + 3600.0
-    reason = _sentence(phase, coming)
+    if previous is not None and hours > 1.05 * previous + 0.1:
+        why, until = f"up from {previous:.0f} h: {_cause(phase, memory)}", at + 7200.0
+    reason = _sentence(phase, memory)
     if at < until:
         reason = f"{reason} ({why})"
     current = phase.set_current or memory.mean_amps
-    ampere_hours = before * current + hold.hours * min(current, 0.025 * bank.capacity)
+    ampere_hours = before * current + hold * min(current, 0.025 * bank.capacity)
     estimate = Estimate(
         hours, low, high,
         clock_hours if finite else None, clock_low if finite else None, clock_high if finite else None,
         reason, ampere_hours * 2.5 * bank.cells / 1000.0,
     )  # fmt: skip
-    return memory._replace(estimate=estimate, before_hold=before, phase=phase.phase, why=why, why_until=until)
+    return memory._replace(estimate=estimate, phase=phase.phase, why=why, why_until=until)
 
 
 def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:
@@ -194,9 +204,8 @@ def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:
     return "it takes charge more slowly than expected"
 
 
-def _sentence(phase: PhaseMemory, coming: tuple[Part, ...]) -> str:
-    if phase.phase == "holding":
-        held, needed = phase.hold_seconds / 3600.0, phase.hold_needed / 3600.0
+def _sentence(phase: PhaseMemory, memory: RemainingMemory) -> str:
+    held, needed = phase.hold_seconds / 3600.0, phase.hold_needed / 3600.0
+    if phase.phase == "holding" and not memory.parts:
         return f"{held:.1f} h of the {needed:.0f} h hold are done; the rest is a clock"
-    stages = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= 0.05)
-    return f"about {stages}, reckoned from charge returned, voltage and trend"
+    return f"about {memory.parts or 'no time'} before the {needed:.0f} h hold, from charge returned, voltage and trend"

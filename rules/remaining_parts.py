@@ -91,30 +91,28 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
     Returns
     -------
     tuple of Part, or str
-        In order of time, the hold last; or the reason for no number.
+        In order of time, without the hold; or the reason for no number.
     """
     track = phase.track
     if phase.hopeless:
         return f"no hours: {phase.finding}"
-    hold = _hold(bank, phase)
     if phase.phase == "holding" and track.below_seconds < 3600.0:
-        return (hold,)
+        return ()
     if track.on_seconds + 600.0 * len(track.bins) < 1200.0:
         return "the charger has only just begun; a first estimate comes in some minutes"
     if phase.phase in ("waking", "reviving"):
         wake = _waking(phase, phase.set_current or expected_current(bank, phase))
-        return wake if isinstance(wake, str) else (wake, *_rise(bank, phase, observation, usual), hold)
+        return wake if isinstance(wake, str) else (wake, *_rise(bank, phase, observation, usual))
     if phase.phase == "finishing":
-        return (*_tail(bank, phase), hold)
-    return (*_rise(bank, phase, observation, usual), hold)
+        return _tail(bank, phase)
+    return _rise(bank, phase, observation, usual)
 
 
-def _hold(bank: Bank, phase: PhaseMemory) -> Part:
-    """What is left of the clock; between minimum and maximum the end depends on current and gravity."""
+def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
+    """What is left of the hold [h] and its doubt [h]: between minimum and maximum current and gravity decide."""
     least = max(0.0, bank.hold.minimum - phase.hold_seconds / 3600.0)
     spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
-    hours = least + 0.4 * spare
-    return Part("hold", hours, 0.4 * spare / hours if spare else 0.0)
+    return least + 0.4 * spare, 0.4 * spare
 
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
@@ -143,7 +141,7 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float)
     if stop == target:
         return (bulk,)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
-    wait = Part("absorbing", max(2.0, 0.5 * elapsed), 0.8)
+    wait = Part("until the charger is raised", max(3.5 - 0.5 * elapsed, 1.5 + 0.2 * elapsed), 0.7)
     climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
     if phase.phase == "absorbing":
         return (wait, climb)

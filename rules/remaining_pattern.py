@@ -33,7 +33,7 @@ class Pattern(NamedTuple):
     on_seconds: float = 0.0
     off_seconds: float = 0.0
     stops: int = 0
-    lost: float = 0.6
+    lost: float = 0.35
     outside: float = 0.0
 
 
@@ -78,14 +78,14 @@ def learn(pattern: Pattern, at: float, seconds: float, charging: bool, outside: 
         run, off = 0.0, pattern.off_seconds + seconds
         if pattern.off_seconds < LONG_OFF <= off:
             stops += 1
-            lost = lost + 0.5 * (away - lost) if away else lost
+            lost = lost + 0.6 * (away - lost) if away else lost
             away = 0.0
     return Pattern(
         on, seen, run if charging else (pattern.on_seconds if off < LONG_OFF else 0.0), off, stops, lost, away
     )
 
 
-def clock(pattern: Pattern, at: float, charging_hours: float, hold_from: float) -> tuple[float, float]:
+def clock(pattern: Pattern, at: float, before: float, hold: float, lost: float) -> tuple[float, float]:
     """Walk through the coming days until the work is done.
 
     Parameters
@@ -94,34 +94,35 @@ def clock(pattern: Pattern, at: float, charging_hours: float, hold_from: float) 
         Learned.
     at : float
         Now [s].
-    charging_hours : float
-        Charging still needed if nothing interrupted it [h].
-    hold_from : float
-        Charging hours after which restarts cost a climb back [h].
+    before, hold : float
+        Charging still needed before the hold and in it, if nothing interrupted it [h].
+    lost : float
+        Charging that each start during the hold costs [h].
 
     Returns
     -------
     tuple of float
-        Charging hours with the climbs [h], clock hours [h].
+        Charging hours with those of the starts [h], clock hours [h].
 
     Examples
     --------
-    >>> clock(Pattern(), 0.0, 5.0, 0.0)
-    (5.0, 5.0)
+    >>> clock(Pattern(), 0.0, 2.0, 5.0, 0.5)
+    (7.0, 7.0)
     """
-    if not pattern.stops or not math.isfinite(charging_hours):
-        return charging_hours, charging_hours
+    needed = before + hold
+    if not pattern.stops:
+        return needed, needed
     duty = [on if known > 0.1 else 1.0 for on, known in zip(pattern.on, pattern.known, strict=True)]
     if sum(duty) < 0.5:
-        return charging_hours, math.inf
-    needed, done, passed = charging_hours, 0.0, 0.0
+        return needed, math.inf
+    done, passed = 0.0, 0.0
     off = pattern.off_seconds / 3600.0
     length = (SLOT - at % SLOT) / 3600.0
     slot = int(at // SLOT) % SLOTS
     while done < needed and passed < 960.0:
         share = duty[slot]
         if share > 0.5 and off * 3600.0 >= LONG_OFF:
-            needed += pattern.lost if done >= hold_from else 0.0
+            needed += lost if done >= before else 0.0
         off = off + length if share < 0.5 else 0.0
         gain = share * length
         if done + gain >= needed:
