@@ -93,7 +93,7 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     rest = c.rest_voltage()
     warm = c.temperature - 25.0
     share = c.active / (c.active + c.soft + 1e-6 * capacity)
-    full = share / (1.001 - np.minimum(share, 1.0))
+    full = share / (1.0001 - np.minimum(share, 1.0))
     cold = np.exp(-0.02 * warm)
     ohm = cold * 0.17 / capacity
     open_plate = c.free / (0.13 + 0.87 * c.free) * capacity / cold

@@ -133,8 +133,9 @@ class Meters:
 
     def thermometers(self, now: float, cells: Cells, air: float) -> list[Recorded]:
         """Probe 1 in N5 [degF], probe 2 in N2 [degC], air [degC]; a probe lags its electrolyte by three minutes."""
+        follows = 1.0 - np.exp(-30.0 / 180.0)
         for probe, cell in enumerate(((1, 1), (0, 4))):
-            self._probes[probe] += (float(cells.temperature[cell]) - self._probes[probe]) * (1.0 - np.exp(-30.0 / 180.0))
+            self._probes[probe] += (float(cells.temperature[cell]) - self._probes[probe]) * follows
         first, second = (value + self._random.normal(0.0, 0.03) for value in self._probes)
         return [
             Recorded(self._later(now, 3.0), "cabin/probe1", f"{first * 1.8 + 32.0:.1f}"),
@@ -183,8 +184,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m bridge.demo.record", description=__doc__)
     parser.add_argument("--seed", type=int, default=4)
     parser.add_argument("--out", type=Path, default=here.with_name("round.jsonl.gz"), metavar="FILE")
-    rounds = Path("sample_messages/rounds")
-    parser.add_argument("--with-relay", type=Path, default=rounds / "tarn-hut-north-with-relay.jsonl.gz", metavar="FILE")
+    beside = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")
+    parser.add_argument("--with-relay", type=Path, default=beside, metavar="FILE")
     arguments = parser.parse_args()
     hut = Hut(here.with_name("cabin.toml"))
     messages = list(round_of_north(arguments.seed, hut))

@@ -184,8 +184,8 @@ def simulate(scenario: Scenario, seed: int, start: float = 1_781_510_400.0, dt: 
     share = available(s.supply, at, random)
     air = weather(at, s.ambient, s.swing, random)
     cells = build(s, random, float(air[0]))
-    ripple = np.cumsum(random.normal(0.0, 0.002, count))
-    ripple -= np.convolve(ripple, np.ones(181) / 181, mode="same")
+    # No charger regulates to the millivolt.
+    ripple = 0.008 * np.sin(at / 1100.0 + random.uniform(0.0, 6.0)) + random.normal(0.0, 0.002, count)
     blocks = np.empty((count, s.strings, s.blocks), dtype=np.float32)
     strings = np.empty((count, s.strings))
     columns = np.zeros((9, count))
