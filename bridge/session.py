@@ -33,6 +33,7 @@ LARGEST_PACKET = 1_000_000  #: bytes; MQTT 5 brokers never send more, under 3.1.
 SHORT_LIVED = 30.0  #: a session shorter than this [s] makes the next wait longer
 #: Waits before the next attempt [s]; shortened at random by up to half, so that many do not return at once.
 FIRST_WAIT, SUSPECT_WAIT, REFUSED_WAIT, LONGEST_WAIT = 1.0, 10.0, 30.0, 60.0
+BURST = 50  #: messages read in a row before anything is written
 UNSPECIFIED = 0x80  #: what the library calls a connection closed without a reason
 DISCONNECT_WITH_WILL = 0x04
 
@@ -92,6 +93,8 @@ class Session:
         self._five = settings.protocol == "5"
         self._context = tls_context(settings) if settings.tls else None
         self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
+        self._awake = False
+        self._count = 0
         self._stopping = threading.Event()
         self._wake_end, self._wake = socket.socketpair()
         for end in (self._wake_end, self._wake):
@@ -131,9 +134,11 @@ class Session:
             self.wake()
 
     def wake(self) -> None:
-        """There is something to write."""
-        with contextlib.suppress(OSError):
-            self._wake.send(b"w")
+        """There is something to write; call it after the packet is queued."""
+        if not self._awake:
+            self._awake = True
+            with contextlib.suppress(OSError):
+                self._wake.send(b"w")
 
     def drop(self, why: str = "") -> None:
         """Break the connection as a pulled cable would: no goodbye, so the broker publishes the will."""
@@ -237,8 +242,9 @@ class Session:
                 if number == wake_number:
                     with contextlib.suppress(BlockingIOError):
                         self._wake_end.recv(4096)
+                    self._awake = False  # before the queue is looked at: what comes later wakes again
                 else:
-                    client.loop_read()
+                    self._read(client)
             if pending and client.socket() is held and pending():
                 client.loop_read()
             if client.want_write():
@@ -247,6 +253,19 @@ class Session:
             if moment >= next_check:
                 next_check = moment + 0.5
                 client.loop_misc()
+
+    def _read(self, client: Client) -> None:
+        """Read while messages come, without asking the system before each whether there is one."""
+        for _ in range(BURST):
+            before = self._count
+            client.loop_read()
+            if self._count == before:
+                return
+
+    def _receive(self, client: Client, userdata: Any, message: Any) -> None:
+        self._count += 1
+        if self.received is not None:
+            self.received(client, userdata, message)
 
     def _clean(self) -> bool:
         return self.clean_once or not self.persistent
@@ -286,7 +305,7 @@ class Session:
         client.on_socket_register_write = lambda *_: self.wake()
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
-        client.on_message = self.received
+        client.on_message = self._receive
         client.on_publish = lambda _client, _data, mid, code, _properties: self.acknowledged(
             self.number(mid), code.value
         )

@@ -80,7 +80,10 @@ def test_history_is_delivered_again_until_it_is_acknowledged(broker, make_bus, p
     assert collect(third, 0, 0.3) == []
 
 
-def test_an_acknowledgement_of_an_earlier_connection_does_not_touch_a_later_one(broker, make_bus, make_proxy) -> None:
+def test_an_acknowledgement_of_an_earlier_connection_does_not_touch_a_later_one(
+    broker, make_bus, make_proxy, monkeypatch
+) -> None:
+    monkeypatch.setattr("bridge.session.SUSPECT_WAIT", 1.0)
     topic = f"cabin/stamped{next(NUMBER)}"
     proxy = make_proxy(broker.port)
     bus = make_bus(proxy, history=[topic])

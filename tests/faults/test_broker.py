@@ -72,7 +72,44 @@ def homie_on(bus: Bus, site: str) -> HomieOutlet:
     return HomieOutlet(Cabin(site, BANKS), bus.publish)
 
 
-# ---------------------------------------------------------------------------------------------- F16
+# ----------------------------------------------------------------------------------- F11, F15, F16
+
+
+def test_f11_unstamped_samples_of_an_outage_are_not_replayed(broker, make_bus, make_proxy) -> None:
+    live, stamped = f"cabin/{next(NUMBER)}", f"cabin/{next(NUMBER)}"
+    proxy = make_proxy(broker.port)
+    bus = make_bus(proxy, live=[live], history=[stamped])
+    proxy.refusing = True
+    proxy.cut()
+    wait_until(lambda: not bus.connected and not (bus.history and bus.history.connected))
+    publisher = make_bus(broker)
+    for number in range(100):
+        publisher.publish(live, str(number), retain=False)
+        publisher.publish(stamped, str(number), retain=False)
+    assert publisher.flush(5)
+    proxy.refusing = False
+    wait_until(lambda: bus.subscribed, 30, "back")
+    broker.publish(live, "now", "-q", "1")
+    arrived: list[Any] = []
+    while not any(m.payload == b"now" for m in arrived) or len(arrived) < 21:
+        arrived += collect(bus, 1)
+        for message in arrived:
+            bus.ack(message)  # the broker holds back what is beyond its window until these are acknowledged
+    assert [m.payload for m in arrived if m.session == "live"] == [b"now"]
+    assert [m.payload for m in arrived if m.session == "history"][:20] == [str(n).encode() for n in range(20)]
+
+
+def test_f15_a_flood_on_one_topic_is_bounded_and_the_others_come_through(broker, make_bus) -> None:
+    flood, quiet = f"cabin/{next(NUMBER)}", f"cabin/{next(NUMBER)}"
+    bus = make_bus(broker, live=[flood, quiet])
+    bus.mailbox.per_topic = 100
+    publisher = make_bus(broker)
+    for number in range(3000):  # nobody takes anything out meanwhile
+        publisher.publish(flood, str(number), retain=False, qos=0)
+    publisher.publish(quiet, "44.2", retain=False)
+    assert publisher.flush(10)
+    wait_until(lambda: bus.mailbox.dropped[flood] == 2900, 10)
+    assert [m.payload for m in collect(bus, 101) if m.topic == quiet] == [b"44.2"]
 
 
 @pytest.mark.parametrize("history", [False, True])
