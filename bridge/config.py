@@ -104,6 +104,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
         journal=JournalSettings(folder / model.journal.path, model.journal.keep, round(model.journal.at_most)),
         influx=influx,
         page=page,
+        discovery_prefix=None if model.hub is None else model.hub.discovery,
         root=model.site.root,
         source=str(path),
     )

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from bridge import units
-from bridge.config_services import BrokerTable, InfluxTable, JournalTable, PageTable, SiteTable
+from bridge.config_services import BrokerTable, HubTable, InfluxTable, JournalTable, PageTable, SiteTable
 from bridge.config_types import (
     AmpereHours,
     Amps,
@@ -228,4 +228,5 @@ class CabinTable(Table):
     meter: tuple[MeterTable, ...] = ()
     journal: JournalTable = JournalTable()
     influxdb: InfluxTable | None = None
+    hub: HubTable | None = None
     page: PageTable | None = None

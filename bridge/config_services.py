@@ -11,13 +11,14 @@ from bridge.config_types import Bytes, HomieId, Seconds, Table, positive
 
 #: No user or password in it: they would be a secret in the cabin file.
 HTTP_URL = r"^https?://[^/\s@]+(/\S*)?$"
+PREFIX = r"^[^+#\s/]+(/[^+#\s/]+)*$"
 
 
 class SiteTable(Table):
     """``[site]``."""
 
     id: HomieId
-    root: Annotated[str, Field(min_length=1, pattern=r"^[^+#]+$")] = "homie/5"
+    root: Annotated[str, Field(pattern=PREFIX)] = "homie/5"
 
 
 class BrokerTable(Table):
@@ -76,6 +77,12 @@ class InfluxTable(Table):
         if bool(self.token_file) == bool(self.token_env):
             raise ValueError("give the token by exactly one of token_file and token_env")
         return self
+
+
+class HubTable(Table):
+    """``[hub]``: a home-automation hub that reads MQTT discovery documents."""
+
+    discovery: Annotated[str, Field(pattern=PREFIX)] = "homeassistant"
 
 
 class PageTable(Table):

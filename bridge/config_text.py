@@ -267,6 +267,10 @@ at_most = "2 GB"
 # bucket = "revival"
 # token_file = "/run/secrets/influx"           # or token_env = "NAME"
 
+# A home-automation hub that reads MQTT discovery documents: where it looks for them.
+# [hub]
+# discovery = "homeassistant"
+
 # The live page, with the extra "page" installed. Without a token it only shows; with one, whoever holds it may enter
 # readings and act. It listens to this host alone unless you say otherwise; on a network put TLS in front of it.
 # [page]

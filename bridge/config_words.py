@@ -10,7 +10,7 @@ from typing import Annotated, Any, Union, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 
 from bridge.config_models import CabinTable
-from bridge.config_services import HTTP_URL
+from bridge.config_services import HTTP_URL, PREFIX
 from bridge.config_types import HOMIE_ID
 from bridge.units import near
 
@@ -27,6 +27,7 @@ _WORDS = {
 }
 _PATTERNS = {
     HOMIE_ID: "use lower case letters, digits and hyphens, not at the ends, such as tarn-hut",
+    PREFIX: "must be the beginning of a topic, such as homie/5, without wildcards or blanks",
     HTTP_URL: "must be http:// or https://, a host and a port, without a user or password in it",
 }
 
@@ -81,7 +82,7 @@ def _place(location: tuple[int | str, ...], tables: dict[str, Any]) -> tuple[str
     rest = list(location)
     node: Any = tables
     place = ""
-    while rest and rest[0] in {"bank", "meter", "site", "broker", "journal", "influxdb", "page", "relay"}:
+    while rest and rest[0] in {"bank", "meter", "site", "broker", "journal", "influxdb", "hub", "page", "relay"}:
         name = str(rest.pop(0))
         header.append(name)
         node = node.get(name) if isinstance(node, dict) else None

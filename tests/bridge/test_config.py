@@ -207,6 +207,7 @@ def test_a_relay_that_reports_json_is_read_by_pointer(load: Load) -> None:
         ('token_file = "influx"', 'token_env = "NOWHERE"', ["[influxdb] token_env", "not set in the environment"]),
         ('token_file = "influx"', "", ["exactly one of token_file and token_env"]),
         ('password_file = "broker"', 'password_file = "nothing"', ["[broker] password_file", "create it"]),
+        ("[journal]", '[hub]\ndiscovery = "a/#"\n[journal]', ["[hub] discovery", "without wildcards"]),
         ("[[bank]]", "[bank]", ["[bank]", "double brackets: write [[bank]]"]),
         ("[[bank]]", "[[bnak]]", ["bnak", 'did you mean "bank"?']),
         ('[site]\nid = "tarn-hut"', "", ["site: missing; add it"]),
@@ -315,9 +316,14 @@ def test_a_limit_above_the_usual_is_pointed_out(load: Load) -> None:
     assert sum("above the usual" in warning for warning in loaded.warnings) == 2
 
 
+def test_a_hub_is_announced_to_only_where_the_file_asks_for_it(load: Load) -> None:
+    assert load().cabin.discovery_prefix is None
+    assert load(CABIN, ("[journal]", "[hub]\n[journal]")).cabin.discovery_prefix == "homeassistant"
+
+
 def test_the_schema_names_every_table_and_accepts_no_unknown_key() -> None:
     schema = json.loads(json.dumps(config.json_schema()))
-    assert set(schema["properties"]) == {"site", "broker", "bank", "meter", "journal", "influxdb", "page"}
+    assert set(schema["properties"]) == {"site", "broker", "bank", "meter", "journal", "influxdb", "hub", "page"}
     for name, table in schema["$defs"].items():
         assert table["additionalProperties"] is False, name
     assert schema["$defs"]["LimitsTable"]["properties"]["temperature"]["anyOf"][0]["examples"] == ["110 degF"]
