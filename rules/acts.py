@@ -10,8 +10,9 @@ from rules.counters import HAND_GAP, Sample, integrate, restarted
 from rules.handlog import HandLog
 from rules.handlog import record as note
 from rules.hazards import confirmed
-from rules.interlock import Interlock, Latch
+from rules.interlock import Interlock, Latch, Proof
 from rules.memory import Memory
+from rules.permits import frozen_risk, meter_findings
 from rules.reading import Command, Event, HandReading, Outcome
 from rules.view import look
 
@@ -82,7 +83,7 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         machine = phase.command(bank, machine, "start", command.at)
         counters = restarted(counters)
     lock = memory.interlock._replace(
-        started=True, needs_resume=False, exhausted=False, withdrawn_for="", returns=(), resumes=0
+        started=True, needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), resumes=0
     )
     ledger = {} if counters is not memory.counters else memory.ledger
     return _done(memory._replace(counters=counters, phase=machine, interlock=lock, ledger=ledger), command)
@@ -94,7 +95,7 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, f"still tripped by {', '.join(lock.latched)}: reset first")
     if bank.relay is not None and not lock.started:
         return _refused(memory, command, "no round was started: start first")
-    lock = lock._replace(needs_resume=False, exhausted=False, withdrawn_for="", returns=())
+    lock = lock._replace(needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=())
     machine = phase.command(bank, memory.phase, "resume", command.at)
     return _done(memory._replace(interlock=lock, phase=machine), command)
 
@@ -111,11 +112,11 @@ def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     present = set(confirmed(memory.pending)) & set(lock.latched)
     if present:
         return _refused(memory, command, f"{', '.join(sorted(present))} is still there")
-    if not lock.latched:
+    if not lock.latched and not lock.exhausted:
         return _refused(memory, command, "nothing to reset")
-    return _done(
-        memory._replace(interlock=lock._replace(latched={}, needs_resume=True)), command, cleared=list(lock.latched)
-    )
+    cleared = [*lock.latched, *(["permit-exhausted"] if lock.exhausted else [])]
+    lock = lock._replace(latched={}, needs_resume=True, exhausted=False)
+    return _done(memory._replace(interlock=lock), command, cleared=cleared)
 
 
 def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -124,6 +125,15 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if memory.interlock.latched or memory.interlock.proving:
         return _refused(memory, command, "tripped, or a proof test is running")
     view = look(bank, memory.meters, memory.counters, command.at)
+    silent, suspect, missing = meter_findings(
+        bank, memory.meters, memory.thermal, memory.counters, memory.began_at, command.at
+    )
+    if missing:
+        first = silent or suspect
+        why = f": {first.reason}" if first is not None else ""
+        return _refused(memory, command, f"not before {', '.join(sorted(missing))} can be watched{why}")
+    if not memory.phase.woken and frozen_risk(view, memory.hand.lowest) is not None:
+        return _refused(memory, command, "too cold: a frozen battery must not be charged, not even for a test")
     seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
     lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
     return memory._replace(interlock=lock), tuple(outcomes)
@@ -141,7 +151,7 @@ def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     quantity, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
     if quantity not in bank.by_quantity:
         return _refused(memory, command, f"no meter of {quantity!r} is mapped")
-    if not isinstance(minutes, int | float) or not 0 < minutes <= interlock.LONGEST_BYPASS:
+    if isinstance(minutes, bool) or not isinstance(minutes, int | float) or not 0 < minutes <= interlock.LONGEST_BYPASS:
         return _refused(memory, command, f"minutes must be above 0 and at most {interlock.LONGEST_BYPASS:g}")
     bypasses = {**memory.interlock.bypasses, quantity: command.at + 60.0 * minutes}
     return _done(memory._replace(interlock=memory.interlock._replace(bypasses=bypasses)), command)
@@ -164,19 +174,53 @@ def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """The bridge comes up: its guard has cut the relay meanwhile, so the permit has to come back like any other."""
-    lock = memory.interlock
+    """The bridge comes up: its guard has cut the relay meanwhile, so the permit has to come back like any other.
+
+    Meters that the cabin file no longer has are forgotten, and with them what only they could clear. With a clock that
+    is not trusted nobody knows how long the bridge was down: nothing remembered counts as fresh.
+    """
+    lock, counters = memory.interlock, memory.counters
     if lock.allowed or lock.proving:
         lock = lock._replace(allowed=False, proving="", withdrawn_for="restart" if lock.started else "")
     lock = lock._replace(order_at=0.0, confirmed_at=0.0)
-    return _done(memory._replace(began_at=command.at, interlock=lock), command)
+    meters = {name: trace for name, trace in memory.meters.items() if name in bank.by_name}
+    pending = {
+        key: entry for key, entry in memory.pending.items() if "|" not in key or key.split("|", 1)[1] in bank.by_name
+    }
+    if not command.argument.get("clock_trusted", True):
+        meters = {name: trace._replace(retained=True) for name, trace in meters.items()}
+        counters = counters._replace(current_at=0.0)
+    memory = memory._replace(
+        began_at=command.at, interlock=lock, meters=meters, pending=pending, counters=counters, sampled=False
+    )
+    return _done(memory, command)
 
 
 def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """What happened before is not known any more: a person must look before anything charges."""
+    """What happened before is not known: a person must look before anything charges.
+
+    A journal that was damaged may have held a trip, so the bank comes up tripped; one that could not be read is
+    answered by a start or a resume.
+    """
     reason = str(command.argument.get("why", "journal lost"))
-    latched = {**memory.interlock.latched, "journal-lost": Latch(command.at, None, None, "", reason)}
-    return _done(memory._replace(interlock=memory.interlock._replace(latched=latched, needs_resume=True)), command)
+    lock = memory.interlock
+    if command.argument.get("tripped"):
+        lock = lock._replace(latched={**lock.latched, "journal-lost": Latch(command.at, None, None, "", reason)})
+    else:
+        lock = lock._replace(lost=reason)
+    return _done(memory._replace(interlock=lock), command)
+
+
+def _health(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """What the bridge says of itself, as flags; only a change of them is worth an event."""
+    told = {name: str(command.argument[name]) for name in CONDITIONS if command.argument.get(name)}
+    return memory._replace(interlock=memory.interlock._replace(conditions=told)), ()
+
+
+def _relay_changed(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Another relay, or another topic: what was proved before says nothing of it."""
+    lock = memory.interlock._replace(proof=Proof(note="the relay was changed since it was proved"))
+    return _done(memory._replace(interlock=lock), command)
 
 
 ACTS = {
@@ -193,7 +237,13 @@ ACTS = {
     "test": _test,
     "boot": _boot,
     "journal-lost": _journal_lost,
+    "health": _health,
+    "relay-changed": _relay_changed,
 }
+#: Acts of the bridge itself; nobody may ask for them from outside.
+INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed"})
+#: Flags about the bridge that `health` raises.
+CONDITIONS = ("clock-untrusted", "journal-degraded")
 
 
 def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:

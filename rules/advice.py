@@ -68,7 +68,8 @@ _PERMITS = {
     "journal-lost": "Free or replace the disk that the journal is on: without it a trip could be forgotten in a "
     "power cut.",
     "permit-exhausted": "Charging was stopped and let go too often today; find the cause in the journal, put it "
-    "right, then reset.",
+    "right, then resume.",
+    "resume-due": "Look at the bank, then give resume: only this second act lets the relay close again.",
     "charge-limit": "The longest hold, the days or the ampere-hours allowed for one round are used up; let it rest, "
     "read every cell, and judge it rather than charging on.",
 }
@@ -88,7 +89,8 @@ _CHORES = {
     "wall and see who or what closed it.",
     "other-source": "Current still flows although the charger is cut: find what else feeds the bank (solar, a "
     "second charger, an inverter) and switch it off, since nothing here can.",
-    "bypassed": "The relay is bridged by hand: stay with the bank, and take the bypass out as soon as you can.",
+    "bypassed": "A person excused a silent meter for a while, so the charger runs half blind: stay with the bank and "
+    "mend the meter before the time is over.",
     "test-end": "End the capacity test now: take the load off, note the ampere-hours, and put the bank on charge at "
     "once, because every hour spent empty makes new sulfate.",
     "relay-unconfirmed": "Look whether the relay really opened: it neither reported it nor was there enough current "

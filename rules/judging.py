@@ -152,6 +152,8 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     if suspect is not None:
         raised["meter-suspect"] = suspect
     raised.update(limits)
+    for name, reason in lock.conditions.items():
+        raised[name] = Finding(reason=reason)
     raised.update(_relay_findings(bank, memory, lock, seen, at))
     up = frozenset(memory.flags)
     raised.update(
@@ -203,14 +205,18 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         return found
     if lock.exhausted:
         found["permit-exhausted"] = Finding(reason="the permit came back too often today")
+    if lock.lost:
+        found["journal-lost"] = Finding(reason=lock.lost)
+    elif lock.needs_resume and not lock.latched:
+        found["resume-due"] = Finding(reason="a trip was reset, or a proof test failed")
     unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
     if unconfirmed is not None and "relay-disobeys" not in lock.latched:
         found["relay-unconfirmed"] = unconfirmed
     other = interlock.other_source(lock, at, seen, charging_threshold(bank.capacity))
     if other is not None:
         found["other-source"] = other
-    if lock.latched and not lock.allowed and seen.relay_closed is True and lock.repeated_at != lock.order_at:
-        found["closed-while-tripped"] = Finding(reason="the relay reports closed although the bank is tripped")
+    if lock.latched and lock.closed_at >= min(latch.at for latch in lock.latched.values()):
+        found["closed-while-tripped"] = Finding(reason="the relay was closed although the bank is tripped")
     if any(until > at for until in lock.bypasses.values()):
         names = ", ".join(sorted(name for name, until in lock.bypasses.items() if until > at))
         found["bypassed"] = Finding(reason=f"silence excused: {names}")

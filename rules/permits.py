@@ -69,23 +69,25 @@ def meter_findings(
     counters: Counters,
     began_at: float,
     at: float,
-) -> tuple[Finding | None, Finding | None, set[str]]:
+) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
     """Silent and suspect meters, and the quantities of which nothing fresh is left.
 
     Returns
     -------
     tuple
-        Finding for `meter-silent`, finding for `meter-suspect`, names of needed quantities that are not known now.
+        Finding for `meter-silent`, finding for `meter-suspect`, and the needed quantities that are not known now, each
+        with whether that is because a meter speaks but cannot be believed.
     """
     silent = suspect = None
-    missing: set[str] = set()
+    missing: dict[str, bool] = {}
     for quantity in (*ALWAYS_NEEDED, *NEEDED_WHERE_MAPPED):
         meters = bank.by_quantity.get(quantity, ())
-        alive = False
+        alive = doubted = False
         for meter in meters:
             trace = traces.get(meter.name, NEVER)
             frozen = stuck(bank, meter, trace, thermal, counters, at)
             if frozen or trace.suspect_since:
+                doubted = True
                 reason = "stuck" if frozen else trace.reason
                 suspect = suspect or Finding(
                     trace.value if frozen else trace.doubtful, reason=f"{meter.name}: {reason}"
@@ -99,7 +101,7 @@ def meter_findings(
             elif at - began_at > GRACE and not trace.suspect_since:
                 silent = silent or Finding(at - began_at, GRACE, "s", f"{meter.name}: never seen ({meter.source})")
         if not alive and (meters or quantity in ALWAYS_NEEDED):
-            missing.add(quantity)
+            missing[quantity] = doubted
     return silent, suspect, missing
 
 
@@ -133,7 +135,7 @@ def obstacles(
     bank: Bank,
     started: bool,
     phase: PhaseMemory,
-    missing: set[str],
+    missing: dict[str, bool],
     bypasses: dict[str, float],
     silent: Finding | None,
     suspect: Finding | None,
@@ -149,7 +151,8 @@ def obstacles(
         found["not-started"] = Finding(reason="no round was started")
     if phase.hold_complete or phase.phase in ("resting", "testing", "finished"):
         found["hold-complete"] = Finding(reason="the hold is complete")
-    unknown = sorted(quantity for quantity in missing if bypasses.get(quantity, 0.0) <= at)
+    # A meter that speaks but cannot be believed is not silent: nothing excuses it.
+    unknown = sorted(quantity for quantity, doubted in missing.items() if doubted or bypasses.get(quantity, 0.0) <= at)
     if unknown:
         name = "meter-suspect" if suspect is not None and silent is None else "meter-silent"
         base = suspect if name == "meter-suspect" else silent

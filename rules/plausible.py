@@ -14,6 +14,8 @@ from rules.reading import Reading
 
 #: A second sample within this time confirms a startling first one [s].
 CONFIRM_WINDOW = 60.0
+#: Two startling temperatures agree when they are no further apart [K].
+AGREES = 3.0
 #: Electrolyte cannot warm faster than this: tens of kilojoules per kelvin stand against it [K/s] (common practice, no
 #: source; a flooded 6 V block of 200 Ah holds about 30 kJ/K, so even 500 W give 1 K a minute).
 FASTEST_WARMING = 5.0 / 60.0
@@ -138,7 +140,7 @@ def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
         seconded = (
             trace.quality == SUSPECT
             and 0.0 < reading.at - trace.doubtful_at <= CONFIRM_WINDOW
-            and abs(value - trace.doubtful) <= 3.0
+            and abs(value - trace.doubtful) <= AGREES
         )
         if not seconded:
             return SUSPECT, "power-on value" if value == POWER_ON else "impossible step"

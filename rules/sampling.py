@@ -9,7 +9,7 @@ from rules.freshness import fresh, fresh_values, silence_limit
 from rules.gassing import gassing_share
 from rules.hazards import note, over_limit
 from rules.memory import Memory
-from rules.plausible import CONFIRM_WINDOW, GOOD, NEVER, SUSPECT, Trace, judge, remember
+from rules.plausible import AGREES, CONFIRM_WINDOW, GOOD, NEVER, SUSPECT, Trace, judge, remember
 from rules.reading import Reading
 
 CURRENT_SOURCES = frozenset({"current", "string_current", "power", "ac_power", "ac_current"})
@@ -44,13 +44,17 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     trace = remember(before, reading, quality, reason)
     meters = memory.meters.copy()
     meters[name] = trace
+    if reading.retained and before.at and not before.retained:
+        # What a broker kept is of unknown age: it never takes the place of something that was heard fresh.
+        return memory, False
     if quality != GOOD or reading.retained:
         return memory._replace(meters=meters), False
     pending, urgent = memory.pending, quantity in EVIDENCE
     if quantity in LIMITED:
         found = over_limit(bank, meter, spanned, reading.value)
         if found is not None:
-            if before.quality == SUSPECT and reading.at - before.doubtful_at <= CONFIRM_WINDOW:
+            borne_out = before.quality == SUSPECT and abs(reading.value - before.doubtful) <= AGREES
+            if borne_out and reading.at - before.doubtful_at <= CONFIRM_WINDOW:
                 # A startling value that this one has borne out was the first of the two samples that confirm.
                 found = (found[0], found[1], True)
             key = f"{found[0]}|{name}"

@@ -30,7 +30,7 @@ class View(NamedTuple):
     relay_closed : bool or None
         As the relay last reported it.
     relay_at : float
-        When [s since the epoch]; 0 = never.
+        When [s since the epoch]; 0 = never, or of unknown age.
     """
 
     voltage: float | None
@@ -94,7 +94,7 @@ def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float) ->
         min(ambients) if ambients else None,
         strings,
         None if relay is None or relay.at == 0.0 else relay.value > 0.5,
-        0.0 if relay is None else relay.at,
+        0.0 if relay is None or relay.retained else relay.at,
     )
 
 
