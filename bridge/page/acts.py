@@ -1,0 +1,121 @@
+"""What the page may change: every such request carries the token, and goes through the engine's own mailbox."""
+
+from __future__ import annotations
+
+import asyncio
+import hmac
+import json
+import queue
+from typing import Any
+
+from pydantic import SecretStr
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from bridge.control import ANSWER_WITHIN, Asked
+from bridge.errors import JournalError
+from bridge.journal.reader import JournalReader
+from bridge.outlets.record import LONGEST, parse_record
+from bridge.service import Service
+
+#: Acts that a person may ask for here; limits, bypasses and arrangement stay with the command line.
+ALLOWED = frozenset(("start", "resume", "finish", "abandon", "reset", "prove", "checklist", "test", "zero"))
+#: A wrong token is answered only after this [s].
+WRONG_TOKEN = 0.5
+#: A reading is confirmed once it is on the disk; after so long [s] the browser is told to keep it and send it again.
+STORED_WITHIN = 3.0
+
+
+class Acts:
+    """Routes that change something."""
+
+    def __init__(self, service: Service, token: SecretStr | None) -> None:
+        self._service = service
+        self._token = None if token is None else token.get_secret_value().encode()
+
+    async def check(self, request: Request) -> Response:
+        """Only whether the token is right."""
+        await self._admit(request)
+        return JSONResponse({"ok": True})
+
+    async def record(self, request: Request) -> Response:
+        """A hand reading. With a key it may be sent again and again and counts once; 202 asks to send it again."""
+        body = await self._admit(request)
+        bank = self._bank(request)
+        try:
+            reading = parse_record(bank, self._service.clock.now(), body)
+        except ValueError as error:
+            raise HTTPException(422, str(error)) from None
+        answer = await self._ask({"ask": "record", **reading._asdict()})
+        if answer["refused"]:
+            return JSONResponse(answer, 409)
+        if reading.key and not await self._stored(bank, reading.key, reading.taken_at):
+            return JSONResponse({**answer, "stored": False}, 202)
+        return JSONResponse({**answer, "stored": True})
+
+    async def act(self, request: Request) -> Response:
+        """A person's act; 409 with the reasons where the rules refuse it."""
+        body = await self._admit(request)
+        bank = self._bank(request)
+        try:
+            asked = json.loads(body)
+            name, by, argument = asked["name"], asked.get("by", ""), asked.get("argument", {})
+            if name not in ALLOWED:
+                raise ValueError(f"{str(name)[:40]!r} is no act of this page")
+            if not isinstance(by, str) or len(by) > 80 or not isinstance(argument, dict):
+                raise ValueError("by is a name, argument an object")
+        except (ValueError, TypeError, KeyError, RecursionError) as error:
+            raise HTTPException(422, f"not understood: {error}") from None
+        answer = await self._ask(
+            {"ask": "act", "bank": bank, "name": name, "by": by.strip() or "page", "argument": argument}
+        )
+        return JSONResponse(answer, 409 if answer["refused"] else 200)
+
+    async def _admit(self, request: Request) -> bytes:
+        """The body of a request whose token is right. The token is a header, which no other site can make us send."""
+        if self._token is None:
+            raise HTTPException(403, "no token is configured, so this page only shows; see [page] in the cabin file")
+        given = request.headers.get("authorization", "").removeprefix("Bearer ").encode("utf-8", "surrogateescape")
+        if not hmac.compare_digest(given, self._token):
+            await asyncio.sleep(WRONG_TOKEN)
+            raise HTTPException(401, "the token is missing or wrong")
+        body = b""
+        async for chunk in request.stream():
+            body += chunk
+            if len(body) > LONGEST:
+                raise HTTPException(413, f"at most {LONGEST} bytes")
+        return body
+
+    def _bank(self, request: Request) -> str:
+        bank = str(request.path_params["bank"])
+        if bank not in self._service.engine.banks:
+            raise HTTPException(404, f"there is no bank {bank[:40]!r}")
+        return bank
+
+    async def _ask(self, request: dict[str, Any]) -> dict[str, Any]:
+        reply: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
+        self._service.mailbox.put(Asked(request, reply))
+        try:
+            answer = await run_in_threadpool(reply.get, True, ANSWER_WITHIN)
+        except queue.Empty:
+            raise HTTPException(503, "the bridge does not answer") from None
+        if "error" in answer:
+            raise HTTPException(422, str(answer["error"]))
+        return answer
+
+    async def _stored(self, bank: str, key: str, taken_at: float) -> bool:
+        for _ in range(round(STORED_WITHIN / 0.05)):
+            if await run_in_threadpool(self._in_journal, bank, key, taken_at):
+                return True
+            await asyncio.sleep(0.05)
+        return False
+
+    def _in_journal(self, bank: str, key: str, taken_at: float) -> bool:
+        try:
+            with JournalReader(self._service.journal.path) as reader:
+                events = reader.events(bank, taken_at - 1.0, float("1e11"), ["hand"])
+        except JournalError:
+            return False
+        return any(event.detail.get("key") == key for event in events)

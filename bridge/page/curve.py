@@ -1,0 +1,159 @@
+"""The revival curve for the page: down-sampled readings, phases, what happened, and how the estimate went."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from pathlib import Path
+from typing import Any
+
+from bridge.journal.reader import Bucket, JournalReader
+from bridge.service import Service
+from bridge.standing import event_words
+from rules.bank import Bank
+from rules.reading import Event
+
+#: At most so many stretches over the whole width; their lengths [s] are those that divide an hour or a day.
+STRETCHES = 600
+WIDTHS = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200, 86400)
+#: Looked at where no round was begun yet [s].
+DAY = 86400.0
+LONGEST = 400 * DAY
+#: So many moments of the estimate's past.
+MOMENTS = 240
+#: What is drawn on the curve as a mark.
+MARKED = ("trip", "command", "hand", "proof", "permit-withdrawn", "cut-confirmed", "closed-without-permit")
+
+
+def curve(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict[str, Any]:
+    """Everything between ``since`` and ``until`` [s since the epoch]; the present round where they are left out.
+
+    Raises
+    ------
+    ValueError
+        They are no times, or lie too far apart.
+    """
+    now = service.clock.now()
+    began = service.engine.memories[bank].phase.started_at
+    start = began - 600.0 if began else now - DAY
+    until = _time(query, "until", now)
+    since = _time(query, "since", min(start, until - 600.0))
+    if not 0 < until - since <= LONGEST:
+        raise ValueError("until must lie after since, and at most 400 days after it")
+    with JournalReader(path) as reader:
+        return of_journal(reader, service.engine.banks[bank], since, until) | {"began": began}
+
+
+def of_journal(reader: JournalReader, bank: Bank, since: float, until: float) -> dict[str, Any]:
+    """The same from a journal alone."""
+    width = next((width for width in WIDTHS if (until - since) / width <= STRETCHES), WIDTHS[-1])
+    buckets = reader.readings(bank.id, since, until, width)
+    events = reader.events(bank.id, 0.0, until)
+    return {
+        "since": since,
+        "until": until,
+        "width": width,
+        "points": [_point(bucket, width, bank.cells) for bucket in _with_gaps(buckets, width)],
+        "phases": spans(events, since, until),
+        "marks": [
+            {"at": event.at, "kind": event.kind, "words": event_words(event) or event.kind}
+            for event in events
+            if event.kind in MARKED and event.at >= since and event.detail.get("name") != "boot"
+        ][-400:],
+        "estimates": _estimates(reader, bank.id, since, until),
+    }
+
+
+def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict[str, Any]:
+    """The last seven days at a glance: least and greatest of each, and the phases they saw."""
+    now = service.clock.now()
+    zone = float(query.get("offset", "0"))  # the reader's minutes from UTC: days begin at their midnight
+    if not math.isfinite(zone) or abs(zone) > 900:
+        raise ValueError("offset is in minutes from UTC")
+    today = math.floor((now + 60 * zone) / DAY) * DAY - 60 * zone
+    found = []
+    cells = service.engine.banks[bank].cells
+    with JournalReader(path) as reader:
+        events = reader.events(bank, 0.0, now)
+        for number in range(7):
+            begin = today - number * DAY
+            hours = reader.readings(bank, begin, min(begin + DAY, now), 3600)
+            if not hours:
+                continue
+            whole: dict[str, float | None] = {}
+            for name, scale in (("voltage", 1.0 / cells), ("current", 1.0), ("temperature", 1.0)):
+                for what, pick in (("min", min), ("max", max)):
+                    values = [value for hour in hours if (value := getattr(hour, f"{name}_{what}")) is not None]
+                    whole[f"{name}_{what}"] = _rounded(pick(values) * scale, 4) if values else None
+            words = list(dict.fromkeys(span["phase"] for span in spans(events, begin, min(begin + DAY, now))))
+            trips = sum(event.kind == "trip" and begin <= event.at < begin + DAY for event in events)
+            found.append({"at": begin, "phases": words, "trips": trips, **whole})
+    return {"days": found}
+
+
+def spans(events: list[Event], since: float, until: float) -> list[dict[str, Any]]:
+    """Stretches of one phase, each charging or standing still."""
+    changes = [event for event in events if event.kind == "phase"]
+    first = max(0, bisect_left([event.at for event in changes], since) - 1)
+    found = []
+    for number, change in enumerate(changes[first:], first):
+        end = changes[number + 1].at if number + 1 < len(changes) else until
+        if end > since and change.at < until:
+            found.append(
+                {
+                    "from": max(since, change.at),
+                    "to": min(until, end),
+                    "phase": change.detail["phase"],
+                    "interrupted": bool(change.detail.get("interrupted")),
+                }
+            )
+    return found
+
+
+def _time(query: dict[str, str], name: str, default: float) -> float:
+    try:
+        value = float(query.get(name, default))
+    except ValueError:
+        raise ValueError(f"{name} is seconds since the epoch") from None
+    if not math.isfinite(value):
+        raise ValueError(f"{name} is seconds since the epoch")
+    return value
+
+
+def _with_gaps(buckets: list[Bucket], width: int) -> list[Bucket]:
+    """An empty stretch where nothing was measured for a while, so that no line is drawn across."""
+    found: list[Bucket] = []
+    for bucket in buckets:
+        if found and bucket.at - found[-1].at > max(3.0 * width, 90.0):
+            found.append(Bucket(found[-1].at + width, *[None] * 9))
+        found.append(bucket)
+    return found
+
+
+def _point(bucket: Bucket, width: int, cells: int) -> list[Any]:
+    """Middle of the stretch, then least, mean and greatest of volts per cell, amps, degC."""
+    volts = [
+        None if value is None else _rounded(value / cells, 4)
+        for value in (bucket.voltage_min, bucket.voltage_mean, bucket.voltage_max)
+    ]
+    amps = [_rounded(value, 2) for value in (bucket.current_min, bucket.current_mean, bucket.current_max)]
+    heat = [_rounded(value, 2) for value in (bucket.temperature_min, bucket.temperature_mean, bucket.temperature_max)]
+    return [bucket.at + width / 2, volts, amps, heat]
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)
+
+
+def _estimates(reader: JournalReader, bank: str, since: float, until: float) -> list[list[float | None]]:
+    """Hours left as they were given at the time: moment, low, middle, high."""
+    step = (until - since) / MOMENTS
+    moments = [since + (number + 1) * step for number in range(MOMENTS)]
+    return [
+        [
+            round(at),
+            *(_rounded(hours, 2) for hours in (state.remaining_low, state.remaining_hours, state.remaining_high)),
+        ]
+        for at, state in zip(moments, reader.states_at(bank, moments), strict=True)
+        if state is not None and at - state.at < max(600.0, 2.0 * step)
+    ]

@@ -1,0 +1,190 @@
+"""Serves the page from a thread of its own, beside the bridge's loop and never in its way."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import logging
+import socket
+import threading
+from collections.abc import AsyncIterator, Awaitable, Callable
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from bridge.page import curve
+from bridge.page.acts import Acts
+from bridge.page.assets import Assets
+from bridge.page.view import bank_view, bridge_view, hand_view, site_view
+from bridge.service import Service
+from bridge.settings import Cabin, PageSettings
+
+log = logging.getLogger("revival.page")
+
+#: The stream looks for news so often, and says at least so often that it is still there [s].
+LOOK_EVERY, PULSE_EVERY = 0.5, 5.0
+#: Browsers that may watch at once.
+WATCHERS = 24
+HEADERS = [
+    (
+        b"content-security-policy",
+        b"default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; "
+        b"base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+]
+
+
+class PageServer:
+    """Listening from the moment it is made.
+
+    Raises
+    ------
+    OSError
+        The address cannot be listened on.
+    """
+
+    def __init__(self, service: Service, cabin: Cabin, settings: PageSettings) -> None:
+        self._service, self._cabin, self._settings = service, cabin, settings
+        self._acts = Acts(service, settings.token)
+        self._assets = Assets()
+        self._stopping = False
+        self._watching = 0
+        family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+        self._socket = socket.create_server((settings.host, settings.port), family=family)
+        self.port = int(self._socket.getsockname()[1])
+        self._server = uvicorn.Server(
+            uvicorn.Config(
+                self.app(),
+                lifespan="off",
+                ws="none",
+                http="h11",
+                loop="asyncio",
+                log_config=None,
+                access_log=False,
+                server_header=False,
+                limit_concurrency=100,
+                timeout_graceful_shutdown=1,
+            )
+        )
+        self._thread = threading.Thread(target=self._serve, name="page", daemon=True)
+        self._thread.start()
+        log.info("page on http://%s:%d", settings.host, self.port)
+        if settings.token is None:
+            log.info("page: no token is configured, so it only shows")
+        if settings.host not in ("127.0.0.1", "::1", "localhost"):
+            log.warning("page: %s is open to the network without encryption; anybody there can watch", settings.host)
+
+    def stop(self) -> None:
+        """Stop serving; open streams end."""
+        self._stopping = True
+        self._server.should_exit = True
+        self._thread.join(4.0)
+        self._socket.close()
+
+    def _serve(self) -> None:
+        with contextlib.suppress(asyncio.CancelledError):
+            self._server.run(sockets=[self._socket])
+
+    def app(self) -> ASGIApp:
+        """All routes, each answer with the headers that keep other sites out."""
+        routes = [
+            Route("/", self._assets.page("watch.html")),
+            Route("/bench", self._assets.page("bench.html")),
+            Route("/static/{name}", self._assets.file),
+            Route("/api/site", self._site),
+            Route("/api/news", self._news),
+            Route("/api/curve/{bank}", self._of_bank(curve.curve)),
+            Route("/api/days/{bank}", self._of_bank(curve.days)),
+            Route("/api/record/{bank}", self._acts.record, methods=["POST"]),
+            Route("/api/act/{bank}", self._acts.act, methods=["POST"]),
+            Route("/api/token", self._acts.check, methods=["POST"]),
+        ]
+        return _Guarded(Starlette(routes=routes, exception_handlers={HTTPException: _explain}))
+
+    async def _site(self, request: Request) -> Response:
+        return JSONResponse(site_view(self._cabin, self._settings))
+
+    def _of_bank(
+        self, answer: Callable[[Path, Service, str, dict[str, str]], dict[str, Any]]
+    ) -> Callable[[Request], Awaitable[Response]]:
+        async def respond(request: Request) -> Response:
+            bank = request.path_params["bank"]
+            if bank not in self._cabin.banks:
+                raise HTTPException(404, f"there is no bank {bank[:40]!r}")
+            try:
+                found = await run_in_threadpool(
+                    answer, self._cabin.journal.path, self._service, bank, dict(request.query_params)
+                )
+            except ValueError as error:
+                raise HTTPException(422, str(error)) from None
+            return Response(json.dumps(found, separators=(",", ":")), media_type="application/json")
+
+        return respond
+
+    async def _news(self, request: Request) -> Response:
+        if self._watching >= WATCHERS:
+            raise HTTPException(503, f"{WATCHERS} browsers are watching already")
+        return StreamingResponse(self._stream(), media_type="text/event-stream", headers={"cache-control": "no-store"})
+
+    async def _stream(self) -> AsyncIterator[str]:
+        """What is new since this browser last heard, bank by bank; a pulse with the bridge's health in between."""
+        service = self._service
+        told: dict[str, object] = {}
+        entries: dict[str, object] = {}
+        since_pulse = PULSE_EVERY
+        self._watching += 1
+        try:
+            yield "retry: 2000\n\n"
+            while not self._stopping:
+                for bank in self._cabin.banks:
+                    derived = service.latest.get(bank)
+                    if derived is not None and told.get(bank) is not derived:
+                        told[bank] = derived
+                        yield _event("bank", bank_view(service, bank, derived))
+                    memory = service.engine.memories[bank]
+                    if entries.get(bank) is not memory.hand:
+                        entries[bank] = memory.hand
+                        yield _event("hand", hand_view(bank, memory))
+                since_pulse += LOOK_EVERY
+                if since_pulse >= PULSE_EVERY:
+                    since_pulse = 0.0
+                    yield _event("pulse", bridge_view(service))
+                await asyncio.sleep(LOOK_EVERY)
+        finally:
+            self._watching -= 1
+
+
+class _Guarded:
+    """Adds the same headers to every answer."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message["headers"] = [*message.get("headers", []), *HEADERS]
+            await send(message)
+
+        await self._app(scope, receive, with_headers)
+
+
+def _event(name: str, document: dict[str, Any]) -> str:
+    return f"event: {name}\ndata: {json.dumps(document, separators=(',', ':'))}\n\n"
+
+
+async def _explain(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    return JSONResponse({"error": error.detail}, error.status_code)

@@ -1,0 +1,446 @@
+// The revival curve: four charts over one time axis, phases and events behind them, the estimate's fan ahead.
+import { byId, clock, day, degrees, degreeUnit, el, hours, moment, say } from "./common.js";
+
+const HOUR = 3600000;
+// Constructing a chart would add a style element for annotations, which the page's policy forbids and nothing here uses.
+Dygraph.addedAnnotationCSS = true;
+
+const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+
+function hatch(context, stroke, wide) {
+  const tile = document.createElement("canvas");
+  tile.width = tile.height = wide ? 10 : 6;
+  const pen = tile.getContext("2d");
+  pen.strokeStyle = stroke;
+  pen.lineWidth = 1;
+  pen.beginPath();
+  pen.moveTo(0, tile.height);
+  pen.lineTo(tile.width, 0);
+  pen.stroke();
+  return context.createPattern(tile, "repeat");
+}
+
+export class Curve {
+  constructor(site, bank, onMarks) {
+    this.site = site;
+    this.bank = bank;
+    this.onMarks = onMarks;
+    this.told = null;
+    this.view = null;
+    this.window = null;
+    this.chosen = "round";
+    this.busy = false;
+    this.refetch = 0;
+    this.drawnAt = 0;
+    this.box = byId("charts");
+    this.panels = [
+      { id: "voltage", title: "V per cell", height: 190, digits: 3 },
+      { id: "current", title: "A", height: 110, digits: 1 },
+      { id: "temperature", title: degreeUnit(), height: 110, digits: 1 },
+      { id: "estimate", title: "h left", height: 110, digits: 1 },
+    ];
+    this.buttons();
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.rebuild());
+  }
+
+  buttons() {
+    const tool = (name, label, act) => el("button", { type: "button", "aria-label": label, title: label, onclick: act }, name);
+    const stretch = (name, key, length) => {
+      const button = tool(name, `Show ${name}`, () => (length ? this.last(length, key) : this.whole()));
+      button.dataset.stretch = key;
+      return button;
+    };
+    byId("tools").replaceChildren(
+      stretch("whole round", "round", 0),
+      stretch("3 days", "3d", 72),
+      stretch("1 day", "1d", 24),
+      stretch("6 hours", "6h", 6),
+      stretch("1 hour", "1h", 1),
+      el("span", { class: "gap" }),
+      tool("◀", "Earlier", () => this.move(-0.5, 1)),
+      tool("▶", "Later", () => this.move(0.5, 1)),
+      tool("+", "Zoom in", () => this.move(0, 0.5)),
+      tool("−", "Zoom out", () => this.move(0, 2)),
+    );
+  }
+
+  press(key) {
+    this.chosen = key;
+    for (const button of byId("tools").querySelectorAll("[data-stretch]")) {
+      button.setAttribute("aria-pressed", String(button.dataset.stretch === key));
+    }
+  }
+
+  // ------------------------------------------------------------------ what is shown
+
+  async whole() {
+    this.press("round");
+    await this.fetch("");
+    const past = (this.told.until - this.told.since) * 1000;
+    this.show([this.told.since * 1000, this.told.until * 1000 + Math.min(this.ahead(), past / 2 + 2 * HOUR)]);
+  }
+
+  async last(length, key) {
+    this.press(key);
+    const end = (this.view ? this.view.at : Date.now() / 1000) * 1000;
+    const start = end - length * HOUR;
+    await this.fetch(`?since=${start / 1000}&until=${end / 1000}`);
+    this.show([start, end + Math.min(this.ahead(), (length * HOUR) / 6)]);
+  }
+
+  ahead() {
+    const left = this.left();
+    return left ? left.high * left.stretch * HOUR : 0;
+  }
+
+  left() {
+    const view = this.view;
+    if (!view || view.remaining_hours === null) return null;
+    const stretch = view.remaining_clock_hours && view.remaining_hours ? Math.max(1, view.remaining_clock_hours / view.remaining_hours) : 1;
+    return { low: view.remaining_low, middle: view.remaining_hours, high: view.remaining_high, stretch };
+  }
+
+  move(shift, zoom) {
+    const [from, to] = this.window;
+    const width = to - from;
+    const middle = (from + to) / 2 + shift * width;
+    this.press("");
+    this.show([middle - (width * zoom) / 2, middle + (width * zoom) / 2]);
+    this.later();
+  }
+
+  // Finer or further readings for what is now in the window, a moment after the last movement.
+  later() {
+    clearTimeout(this.refetch);
+    this.refetch = setTimeout(async () => {
+      const [from, to] = this.window;
+      const margin = (to - from) / 4;
+      const now = (this.view ? this.view.at : Date.now() / 1000) + 1;
+      const until = Math.min(now, (to + margin) / 1000);
+      const since = Math.min((from - margin) / 1000, until - 60);
+      await this.fetch(`?since=${since}&until=${until}`);
+      this.draw();
+    }, 250);
+  }
+
+  async fetch(query) {
+    const answer = await fetch(`/api/curve/${encodeURIComponent(this.site.chosen)}${query}`);
+    if (!answer.ok) return;
+    this.told = await answer.json();
+    this.onMarks(this.told.marks);
+    this.describe();
+  }
+
+  live(view) {
+    this.view = view;
+    if (!this.told || !this.window) return;
+    const points = this.told.points;
+    const last = points.length ? points.at(-1)[0] : 0;
+    const following = this.window[1] >= this.told.until * 1000 - 1000;
+    if (following && view.at - last >= this.told.width / 2) {
+      const three = (value) => (value === null ? [null, null, null] : [value, value, value]);
+      points.push([view.at, three(view.volts_per_cell), three(view.current), three(view.temperature)]);
+      const phases = this.told.phases;
+      const now = phases.at(-1);
+      if (now && now.phase === view.phase && now.interrupted === view.interrupted) now.to = view.at;
+      else phases.push({ from: view.at, to: view.at, phase: view.phase, interrupted: view.interrupted });
+      const step = view.at - this.told.until;
+      this.told.until = view.at;
+      if (this.chosen && step > 0) this.window = [this.window[0] + (this.chosen === "round" ? 0 : step * 1000), this.window[1] + step * 1000];
+    }
+    if (Date.now() - this.drawnAt > 950) this.draw();
+  }
+
+  show(window) {
+    this.window = window;
+    if (!this.panels[0].graph) this.rebuild();
+    else this.draw();
+  }
+
+  // ------------------------------------------------------------------ drawing
+
+  series(number) {
+    const none = [null, null, null];
+    if (number === 3) {
+      const rows = this.told.estimates.map(([at, low, middle, high]) => [new Date(at * 1000), middle === null ? none : [low, middle, high]]);
+      const left = this.left();
+      if (left) {
+        const now = this.view.at * 1000;
+        const end = left.high * left.stretch * HOUR;
+        for (let step = 0; step <= 24; step += 1) {
+          const gone = (left.high * step) / 24;
+          rows.push([new Date(now + (end * step) / 24), [left.low, left.middle, left.high].map((value) => Math.max(0, value - gone))]);
+        }
+      }
+      return rows.length ? rows : [[new Date(this.told.until * 1000), none]];
+    }
+    const convert = number === 2 ? (value) => (value === null ? null : degrees(value)) : (value) => value;
+    const rows = this.told.points.map((point) => [new Date(point[0] * 1000), point[number + 1].map(convert)]);
+    return rows.length ? rows : [[new Date(this.told.until * 1000), none]];
+  }
+
+  valueRange(number) {
+    let least = Infinity;
+    let greatest = -Infinity;
+    const [from, to] = this.window;
+    for (const [at, [low, , high]] of this.series(number)) {
+      if (low === null || at < from || at > to) continue;
+      least = Math.min(least, low);
+      greatest = Math.max(greatest, high);
+    }
+    if (least === Infinity) return number === 0 ? [1.9, 2.8] : [0, 1];
+    if (number === 0) greatest = Math.max(greatest, this.bank.equalise + this.bank.band);
+    if (number === 1 || number === 3) least = Math.min(0, least);
+    if (number === 2) greatest = Math.max(greatest, degrees(this.bank.warm));
+    const room = Math.max(greatest - least, number === 0 ? 0.1 : 1) * 0.08;
+    return [number === 1 || number === 3 ? least - (least < 0 ? room : 0) : least - room, greatest + room];
+  }
+
+  rebuild() {
+    if (!this.told || !this.window) return;
+    this.box.replaceChildren();
+    this.panels.forEach((panel, number) => {
+      if (panel.graph) panel.graph.destroy();
+      const place = el("div", { class: "panel" });
+      place.style.height = `${panel.height + (number === 3 ? 22 : 0)}px`;
+      this.box.append(el("div", { class: "panel-row" }, el("span", { class: "panel-title" }, panel.title), place));
+      const ink = colour(panel.id);
+      panel.graph = new Dygraph(place, this.series(number), {
+        labels: ["time", panel.title],
+        colors: [ink],
+        customBars: true,
+        fillAlpha: 0.25,
+        strokeWidth: 1.6,
+        strokePattern: number === 2 ? [6, 3] : null,
+        drawPoints: false,
+        dateWindow: this.window,
+        valueRange: this.valueRange(number),
+        labelsDiv: el("div"),
+        showLabelsOnHighlight: false,
+        axisLabelFontSize: 12,
+        axisLineColor: colour("line"),
+        gridLineColor: "rgba(128,128,128,.22)",
+        axes: {
+          x: { drawAxis: number === 3, axisLabelFormatter: axisTime, pixelsPerLabel: 70 },
+          y: { axisLabelWidth: 44, pixelsPerLabel: 28 },
+        },
+        xAxisHeight: number === 3 ? 22 : 2,
+        rightGap: 4,
+        interactionModel: interaction(),
+        underlayCallback: (context, area, graph) => this.underlay(context, area, graph, number),
+        drawCallback: (graph, initial) => !initial && this.follow(graph),
+        highlightCallback: (event, x) => this.read(x),
+        unhighlightCallback: () => this.read(null),
+      });
+    });
+    this.key();
+    this.drawnAt = Date.now();
+  }
+
+  draw() {
+    this.drawnAt = Date.now();
+    this.busy = true;
+    this.panels.forEach((panel, number) => {
+      panel.graph.updateOptions({ file: this.series(number), dateWindow: this.window, valueRange: this.valueRange(number) });
+    });
+    this.busy = false;
+  }
+
+  // One panel was zoomed or moved by hand: the others go along.
+  follow(graph) {
+    if (this.busy) return;
+    const range = graph.xAxisRange();
+    if (range[0] === this.window[0] && range[1] === this.window[1]) return;
+    this.window = [range[0], range[1]];
+    this.press("");
+    this.draw();
+    this.later();
+  }
+
+  underlay(context, area, graph, number) {
+    const x = (at) => Math.min(area.x + area.w, Math.max(area.x, graph.toDomXCoord(at * 1000)));
+    context.save();
+    context.beginPath();
+    context.rect(area.x, area.y, area.w, area.h);
+    context.clip();
+    context.font = "12px system-ui, sans-serif";
+    context.textBaseline = "top";
+    for (const stretch of this.told.phases) {
+      const left = x(stretch.from);
+      const width = x(stretch.to) - left;
+      if (width <= 0) continue;
+      context.globalAlpha = 0.2;
+      context.fillStyle = colour(`phase-${stretch.phase}`);
+      context.fillRect(left, area.y, width, area.h);
+      context.globalAlpha = 0.55;
+      if (stretch.interrupted) {
+        context.fillStyle = hatch(context, colour("faint"), false);
+        context.fillRect(left, area.y, width, area.h);
+      }
+      context.globalAlpha = 1;
+      context.fillStyle = colour("line");
+      context.fillRect(left, area.y, 1, area.h);
+      if (number === 0 && width > context.measureText(stretch.phase).width + 8) {
+        context.fillStyle = colour("ink");
+        context.fillText(stretch.phase, left + 4, area.y + 3);
+      }
+    }
+    if (number === 0) this.band(context, area, graph, this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band, "hold band");
+    if (number === 2) {
+      this.level(context, area, graph, degrees(this.bank.warm), "warm");
+      this.level(context, area, graph, degrees(this.bank.hot), "stops");
+    }
+    if (number === 0 || number === 1) this.marks(context, area, x, number);
+    const now = x(this.view ? this.view.at : this.told.until);
+    if (now < area.x + area.w - 1) {
+      context.fillStyle = hatch(context, colour("line"), true);
+      context.globalAlpha = 0.35;
+      context.fillRect(now, area.y, area.x + area.w - now, area.h);
+      context.globalAlpha = 1;
+      this.rule(context, area, now, "ink", [2, 2]);
+      const words = number === 3 ? "estimate ahead" : number === 0 ? "ahead" : "";
+      if (words && area.x + area.w - now > context.measureText(words).width + 10) {
+        context.fillStyle = colour("ink");
+        context.fillText(words, now + 5, area.y + (number === 0 ? 18 : 3));
+      }
+    }
+    context.restore();
+  }
+
+  band(context, area, graph, low, high, words) {
+    const top = graph.toDomYCoord(high);
+    const bottom = graph.toDomYCoord(low);
+    context.strokeStyle = colour("phase-holding");
+    context.setLineDash([5, 4]);
+    context.strokeRect(area.x - 2, top, area.w + 4, bottom - top);
+    context.setLineDash([]);
+    context.fillStyle = colour("ink");
+    context.textAlign = "right";
+    context.fillText(words, area.x + area.w - 4, bottom + 2);
+    context.textAlign = "left";
+  }
+
+  level(context, area, graph, value, words) {
+    const y = graph.toDomYCoord(value);
+    if (y < area.y || y > area.y + area.h) return;
+    context.strokeStyle = colour("hazard");
+    context.setLineDash([3, 3]);
+    context.beginPath();
+    context.moveTo(area.x, y);
+    context.lineTo(area.x + area.w, y);
+    context.stroke();
+    context.setLineDash([]);
+    context.fillStyle = colour("ink");
+    context.fillText(words, area.x + 4, y + 1);
+  }
+
+  rule(context, area, place, ink, dash) {
+    context.strokeStyle = colour(ink);
+    context.setLineDash(dash);
+    context.beginPath();
+    context.moveTo(place, area.y);
+    context.lineTo(place, area.y + area.h);
+    context.stroke();
+    context.setLineDash([]);
+  }
+
+  marks(context, area, x, number) {
+    let taken = -Infinity;
+    for (const mark of this.told.marks) {
+      const place = x(mark.at);
+      if (place <= area.x || place >= area.x + area.w) continue;
+      const trip = mark.kind === "trip";
+      if (trip) this.rule(context, area, place, "hazard", []);
+      if (number !== 0) continue;
+      const base = area.y + area.h;
+      context.fillStyle = colour(trip ? "hazard" : "ink");
+      context.beginPath();
+      if (mark.kind === "hand") context.arc(place, base - 5, 3.5, 0, 7);
+      else {
+        context.moveTo(place, base - 9);
+        context.lineTo(place + 4, base - 1);
+        context.lineTo(place - 4, base - 1);
+      }
+      context.fill();
+      const words = trip ? "trip" : mark.kind === "command" ? mark.words.split(" ")[0] : "";
+      if (words && place > taken) {
+        context.fillText(words, place + 5, base - 16);
+        taken = place + context.measureText(words).width + 10;
+      }
+    }
+  }
+
+  // ------------------------------------------------------------------ words
+
+  key() {
+    const shown = [...new Set(this.told.phases.map((stretch) => stretch.phase))];
+    const item = (kind, words) => el("li", {}, el("span", { class: `swatch ${kind}` }), words);
+    byId("key").replaceChildren(
+      ...shown.map((phase) => item(`p-${phase}`, phase)),
+      item("still", "charging stands still"),
+      item("dot", "hand reading"),
+      item("wedge", "something done or seen"),
+    );
+  }
+
+  read(x) {
+    if (x === null) return;
+    const at = x / 1000;
+    const point = this.told.points.reduce((best, one) => (Math.abs(one[0] - at) < Math.abs(best[0] - at) ? one : best), this.told.points[0]);
+    if (!point) return;
+    const [volts, amps, heat] = [point[1][1], point[2][1], point[3][1]];
+    const phase = this.told.phases.find((stretch) => stretch.from <= at && at <= stretch.to);
+    const words = [
+      `${day(at)}, ${clock(at)}`,
+      volts === null ? null : `${volts.toFixed(3)} V per cell`,
+      amps === null ? null : `${amps.toFixed(1)} A`,
+      heat === null ? null : `${degrees(heat).toFixed(1)} ${degreeUnit()}`,
+      phase ? phase.phase + (phase.interrupted ? ", standing still" : "") : null,
+    ];
+    say("readout", words.filter(Boolean).join("   "));
+  }
+
+  describe() {
+    const points = this.told.points.filter((point) => point[1][1] !== null);
+    const spoken = points.length
+      ? `Volts per cell, amps, temperature and hours left from ${moment(this.told.since)} to ${moment(this.told.until)}. ` +
+        `Volts per cell from ${Math.min(...points.map((point) => point[1][0])).toFixed(2)} to ${Math.max(...points.map((point) => point[1][2])).toFixed(2)}. ` +
+        `Phases: ${this.told.phases.map((stretch) => stretch.phase).join(", ") || "none"}. The table below holds the same.`
+      : "No readings in this stretch.";
+    this.box.setAttribute("aria-label", spoken);
+    const every = Math.max(1, Math.ceil(this.told.points.length / 48));
+    const rows = this.told.points.filter((_, number) => number % every === 0);
+    const cell = (value, digits) => el("td", {}, value === null ? "–" : value.toFixed(digits));
+    byId("table").replaceChildren(
+      el(
+        "table",
+        {},
+        el("thead", {}, el("tr", {}, ...["time", "V per cell", "A", degreeUnit()].map((name) => el("th", { scope: "col" }, name)))),
+        el(
+          "tbody",
+          {},
+          ...rows.map((row) =>
+            el("tr", {}, el("th", { scope: "row" }, moment(row[0])), cell(row[1][1], 3), cell(row[2][1], 1), cell(row[3][1] === null ? null : degrees(row[3][1]), 1)),
+          ),
+        ),
+      ),
+    );
+  }
+}
+
+function axisTime(date, granularity) {
+  const at = date.getTime() / 1000;
+  if (granularity >= Dygraph.DAILY || (date.getHours() === 0 && date.getMinutes() === 0)) return day(at).replace(/^\S+ /, "");
+  return clock(at);
+}
+
+// One finger scrolls the page; two fingers zoom and move the chart.
+function interaction() {
+  const usual = Dygraph.Interaction.defaultModel;
+  return {
+    ...usual,
+    touchstart: (event, graph, context) => event.touches.length > 1 && usual.touchstart(event, graph, context),
+    touchmove: (event, graph, context) => event.touches.length > 1 && usual.touchmove(event, graph, context),
+    touchend: (event, graph, context) => context.touchDirections && usual.touchend(event, graph, context),
+  };
+}

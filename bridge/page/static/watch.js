@@ -1,0 +1,250 @@
+// One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
+import { amount, byId, clock, day, degrees, degreeUnit, el, hours, listen, moment, openSite, say, span, tagBank, temperature } from "./common.js";
+import { Curve } from "./chart.js";
+
+const LEVELS = { safe: "nothing wrong seen", chore: "something to do", permit: "paused", hazard: "danger", unknown: "not known" };
+const KINDS = { hazard: "danger, stays until a person resets", permit: "pauses charging, comes back by itself", start: "forbids a start", chore: "to do" };
+
+const site = await openSite();
+const bank = site.banks[site.chosen];
+let view = null;
+let curve = null;
+
+say("bank", `Bank ${site.chosen}`);
+for (const caution of site.cautions) byId("cautions").append(el("li", {}, caution));
+const track = byId("track");
+for (const phase of site.phases) track.append(el("li", { class: `p-${phase}` }, el("span", {}, phase)));
+
+function figures(id, rows) {
+  const list = byId(id);
+  const text = JSON.stringify(rows);
+  if (list.dataset.shown === text) return;
+  list.dataset.shown = text;
+  list.replaceChildren(...rows.filter(Boolean).map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
+}
+
+function showBank(told) {
+  view = told;
+  const now = told.at;
+  byId("safe").dataset.level = told.level;
+  say("level", LEVELS[told.level]);
+  say("standing", told.standing);
+  const air = [];
+  if (told.safe_to_approach_at && told.safe_to_approach_at > now) {
+    air.push(`Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}, counted from now or the end of charging.`);
+  }
+  if (told.ventilation_needed) air.push(`Air needed now: ${told.ventilation_needed.toFixed(1)} m³/h.`);
+  say("air", air.join(" "));
+
+  say("phase", told.interrupted ? `${told.phase}, standing still` : told.phase);
+  say("phase-since", told.phase_since ? `since ${moment(told.phase_since)}` : "");
+  for (const item of track.children) {
+    if (item.textContent === told.phase) item.setAttribute("aria-current", "step");
+    else item.removeAttribute("aria-current");
+  }
+  figures("figures", [
+    ["volts per cell", amount(told.volts_per_cell, 3, "V")],
+    ["bank", amount(told.voltage, 2, "V")],
+    [told.current_estimated ? "current, estimated" : "current", amount(told.current, 1, "A")],
+    ["electrolyte", temperature(told.temperature)],
+    ["charge returned", amount(told.charge_returned, 0, "Ah")],
+    told.hold_needed ? ["hold", `${told.hold_hours.toFixed(1)} of ${told.hold_needed.toFixed(0)} h`] : null,
+    told.string_currents.length ? ["strings", told.string_currents.map((amps) => amps.toFixed(1)).join(" + ") + " A"] : null,
+    told.hydrogen_rate ? ["hydrogen", `${told.hydrogen_rate.toFixed(1)} L/h`] : null,
+    told.water_used > 0.5 ? ["water used", `${told.water_used.toFixed(0)} g per cell`] : null,
+  ]);
+
+  showHours(told);
+  say("next", told.next_step || "Nothing.");
+  showFlags(told.flags, now);
+  showRelay(told, now);
+  tagBank(told, LEVELS[told.level]);
+  if (curve) curve.live(told);
+}
+
+function showHours(told) {
+  const known = told.remaining_hours !== null;
+  say("hours", known ? `about ${hours(told.remaining_hours)} h` : "not known yet");
+  const end = told.finish_at ? ` If it goes on like this it ends ${moment(told.finish_at)}.` : "";
+  say("hours-range", known ? `of charging, likely ${hours(told.remaining_low)} to ${hours(told.remaining_high)} h.${end}` : "");
+  say("hours-why", told.remaining_reason || "");
+  const range = byId("range");
+  range.hidden = !known;
+  if (known) {
+    const whole = Math.max(told.remaining_high, 0.1) * 1.1;
+    range.style.setProperty("--from", `${(100 * told.remaining_low) / whole}%`);
+    range.style.setProperty("--to", `${(100 * told.remaining_high) / whole}%`);
+    range.style.setProperty("--middle", `${(100 * told.remaining_hours) / whole}%`);
+  }
+}
+
+function showFlags(flags, now) {
+  const list = byId("flags");
+  const text = JSON.stringify(flags);
+  if (list.dataset.shown !== text) {
+    list.dataset.shown = text;
+    list.replaceChildren(
+      ...flags.map((flag) => {
+        const limit = flag.value === null ? "" : `${measured(flag.value, flag.unit)}${flag.limit === null ? "" : `, limit ${measured(flag.limit, flag.unit)}`}. `;
+        return el(
+          "li",
+          { "data-level": flag.kind === "start" ? "permit" : flag.kind },
+          el("h3", {}, flag.name.replaceAll("-", " "), el("span", { class: "kind" }, KINDS[flag.kind] || flag.kind)),
+          el("p", {}, limit + flag.reason, el("span", { class: "faint since", "data-since": flag.since }, "")),
+          el("p", { class: "do" }, flag.action),
+        );
+      }),
+    );
+    if (!flags.length) list.append(el("li", { "data-level": "safe" }, el("p", {}, "None raised.")));
+  }
+  for (const since of list.querySelectorAll(".since")) {
+    say(since, ` Since ${moment(Number(since.dataset.since))}, ${span(Math.max(0, now - Number(since.dataset.since)))} ago.`);
+  }
+}
+
+function measured(value, unit) {
+  if (unit === "degC") return `${degrees(value).toFixed(1)} ${degreeUnit()}`;
+  return `${Number(value.toFixed(2))}${unit && unit !== "1" ? ` ${unit}` : ""}`;
+}
+
+function showRelay(told, now) {
+  if (!bank.relay) {
+    figures("relay", [["relay", "none: this bank is only watched, you switch the charger yourself"]]);
+    return;
+  }
+  const lock = told.lock;
+  const proof = lock.proof;
+  figures("relay", [
+    ["reports", { open: "open", closed: "closed" }[told.relay] || "nothing, its state is not known"],
+    ["charging", told.charge_allowed ? "allowed" : `not allowed${lock.withdrawn_for ? `: ${lock.withdrawn_for}` : ""}`],
+    lock.order_at ? ["last order", `${lock.allowed ? "allow" : "cut"}, ${moment(lock.order_at)}`] : null,
+    !lock.allowed && lock.order_at
+      ? ["cut seen", lock.confirmed_at ? `after ${Math.max(0, lock.confirmed_at - lock.order_at).toFixed(1)} s` : "not confirmed yet"]
+      : null,
+    lock.latched.length ? ["tripped by", lock.latched.map((latch) => `${latch.name}, ${moment(latch.at)}`).join("; ")] : null,
+    lock.needs_resume ? ["after the reset", "a person must also give resume"] : null,
+    ["proof test", lock.proving ? "running" : proof ? `${proof.passed ? "passed" : "FAILED"} ${moment(proof.at)}, ${proof.seconds} s: ${proof.note}` : "never"],
+    ["checklist", lock.checklist_by ? `confirmed by ${lock.checklist_by}` : "not confirmed"],
+    bank.auto_off ? ["opens by itself", `${bank.auto_off} s after the last order to stay closed`] : ["opens by itself", "no: loss of broker or network is not covered"],
+  ]);
+}
+
+function showHand(told) {
+  const numbers = [];
+  const box = byId("cells");
+  const strings = bank.strings.map((string, number) =>
+    el(
+      "div",
+      { class: "string" },
+      el("h3", {}, bank.strings.length > 1 ? `String ${number + 1}` : "String"),
+      el(
+        "div",
+        { class: "blocks" },
+        ...string.map((block) =>
+          el(
+            "div",
+            { class: "block" },
+            el("h4", {}, block.label),
+            el("ol", { class: "bars" }, ...Array.from({ length: block.cells }, (_, cell) => cellBar(told, block, cell + 1, numbers))),
+          ),
+        ),
+      ),
+    ),
+  );
+  box.replaceChildren(...strings);
+  if (!numbers.length) {
+    say("cells-words", "No gravity entered yet; the bench page takes them.");
+    return;
+  }
+  const values = numbers.map(([, value]) => value);
+  const lowest = numbers.reduce((least, one) => (one[1] < least[1] ? one : least));
+  for (const bar of box.querySelectorAll("[data-cell]")) bar.classList.toggle("lowest", bar.dataset.cell === lowest[0] && values.length > 1);
+  const trend = view && view.gravity_trend !== null ? ` Trend ${view.gravity_trend >= 0 ? "+" : "−"}${Math.abs(view.gravity_trend).toFixed(4)} per hour.` : "";
+  say(
+    "cells-words",
+    `${values.length} of ${cellCount()} cells read. Lowest ${lowest[1].toFixed(3)} at ${lowest[0]}, spread ${(Math.max(...values) - Math.min(...values)).toFixed(3)}, full is ${bank.full_gravity.toFixed(3)}.${trend} Corrected to 80 °F (26.7 °C).`,
+  );
+}
+
+const cellCount = () => bank.strings.flat().reduce((sum, block) => sum + block.cells, 0);
+
+function cellBar(told, block, cell, numbers) {
+  const name = `${block.label}.${cell}`;
+  const readings = told.cells[name] || [];
+  const last = readings.at(-1);
+  if (!last) return el("li", { class: "empty" }, el("span", { class: "bar" }), el("b", {}, "–"), el("small", {}, `${cell}`), el("span", { class: "unseen" }, "not read"));
+  const [at, gravity, mark] = last;
+  if (gravity === null) return el("li", { class: "empty" }, el("span", { class: "bar" }), el("b", {}, mark), el("small", {}, `${cell}`), el("span", { class: "unseen" }, `${moment(at)}`));
+  numbers.push([name, gravity]);
+  const before = readings.length > 1 ? readings.at(-2)[1] : null;
+  const change = before === null ? 0 : Math.round((gravity - before) * 1000);
+  const bar = el("span", { class: "bar" }, el("i"));
+  bar.firstChild.style.height = `${Math.min(100, Math.max(2, ((gravity - 1.0) / (bank.full_gravity + 0.015 - 1.0)) * 100))}%`;
+  return el(
+    "li",
+    { "data-cell": name, title: `${name}, ${gravity.toFixed(3)}, ${moment(at)}` },
+    bar,
+    el("b", {}, gravity.toFixed(3)),
+    el("small", {}, `${cell}`, change ? el("span", { class: "change" }, ` ${change > 0 ? "▲" : "▼"}${Math.abs(change)}`) : null),
+  );
+}
+
+async function showDays() {
+  const told = await (await fetch(`/api/days/${encodeURIComponent(site.chosen)}?offset=${-new Date().getTimezoneOffset()}`)).json();
+  if (!told.days.length) {
+    byId("days").replaceChildren(el("p", {}, "Nothing recorded yet."));
+    return;
+  }
+  const most = Math.max(1, ...told.days.map((one) => one.current_max || 0));
+  const heat = (value) => (value === null ? null : degrees(value));
+  const hottest = Math.max(heat(bank.hot), ...told.days.map((one) => heat(one.temperature_max) ?? 0));
+  byId("days").replaceChildren(
+    el(
+      "table",
+      {},
+      el("thead", {}, el("tr", {}, ...["day", "phases", "volts per cell", "amps", degreeUnit(), "trips"].map((name) => el("th", { scope: "col" }, name)))),
+      el(
+        "tbody",
+        {},
+        ...told.days.map((one) =>
+          el(
+            "tr",
+            {},
+            el("th", { scope: "row" }, day(one.at)),
+            el("td", {}, one.phases.join(", ") || "–"),
+            bars("voltage", one.voltage_min, one.voltage_max, 1.6, bank.ceiling, 2),
+            bars("current", one.current_min, one.current_max, 0, most, 1),
+            bars("temperature", heat(one.temperature_min), heat(one.temperature_max), degrees(0), hottest, 0),
+            el("td", {}, one.trips ? String(one.trips) : "none"),
+          ),
+        ),
+      ),
+    ),
+  );
+}
+
+function bars(kind, least, greatest, from, to, digits) {
+  if (least === null || greatest === null) return el("td", {}, "–");
+  const place = (value) => Math.min(100, Math.max(0, ((value - from) / (to - from)) * 100));
+  const strip = el("span", { class: `strip ${kind}`, "aria-hidden": "true" }, el("i"));
+  strip.firstChild.style.left = `${place(least)}%`;
+  strip.firstChild.style.width = `${Math.max(2, place(greatest) - place(least))}%`;
+  return el("td", {}, `${least.toFixed(digits)} to ${greatest.toFixed(digits)}`, strip);
+}
+
+function showLog(marks) {
+  const list = byId("log");
+  list.replaceChildren(...marks.slice(-25).reverse().map((mark) => el("li", { class: `m-${mark.kind}` }, el("time", {}, moment(mark.at)), " ", mark.words)));
+  if (!marks.length) list.append(el("li", {}, "Nothing in this stretch."));
+}
+
+listen({
+  bank: (told) => (told.bank === site.chosen ? showBank(told) : tagBank(told, LEVELS[told.level])),
+  hand: (told) => told.bank === site.chosen && showHand(told),
+});
+await new Promise((done) => (window.Dygraph ? done() : addEventListener("load", done)));
+curve = new Curve(site, bank, showLog);
+await Promise.all([curve.whole(), showDays()]);
+if (view) curve.live(view);
+setInterval(showDays, 120000);
+document.documentElement.dataset.ready = "yes";

@@ -1,0 +1,115 @@
+"""What the page shows, as plain JSON values.
+
+Everything is read from frozen tuples that the engine replaced in one go: another thread sees one consistent moment.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from bridge.service import Service
+from bridge.settings import Cabin, PageSettings
+from bridge.standing import standing
+from rules.advice import FLAGS
+from rules.bank import Bank
+from rules.memory import Memory
+from rules.phase import HOLD_BAND, PHASES
+from rules.plan_words import CAUTIONS, CHECKLIST
+from rules.reading import Derived
+
+#: Readings of a cell that are sent along for its trend, and entries for looking back.
+TREND, ENTRIES = 6, 20
+
+
+def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
+    """What does not change while the bridge runs."""
+    return {
+        "site": cabin.site,
+        "temperature": settings.temperature,
+        "writable": settings.token is not None,
+        "phases": PHASES,
+        "checklist": CHECKLIST,
+        "cautions": CAUTIONS,
+        "banks": {name: _bank(bank) for name, bank in cabin.banks.items()},
+    }
+
+
+def _bank(bank: Bank) -> dict[str, Any]:
+    return {
+        "cells": bank.cells,
+        "capacity": bank.capacity,
+        "strings": [[block.__dict__ for block in string] for string in bank.strings],
+        "chargers": [[charger.volts, charger.amps] for charger in bank.chargers],
+        "equalise": bank.equalise,
+        "band": HOLD_BAND,
+        "full_gravity": bank.full_gravity,
+        "hot": bank.limits.temperature,
+        "warm": bank.limits.temperature_warning,
+        "ceiling": bank.limits.cell_voltage,
+        "relay": bank.relay is not None,
+        "auto_off": bank.relay.auto_off if bank.relay is not None else None,
+    }
+
+
+def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
+    """A bank's state, how it stands, and its interlock."""
+    lock = service.engine.memories[bank].interlock
+    level, words = standing(derived)
+    state = derived._asdict()
+    state["flags"] = [flag._asdict() for flag in derived.flags]
+    return {
+        **state,
+        "level": level,
+        "standing": words,
+        "lock": {
+            "started": lock.started,
+            "allowed": lock.allowed,
+            "needs_resume": lock.needs_resume,
+            "latched": [
+                {"name": name, "at": latch.at, "reason": latch.reason, "action": FLAGS[name].action}
+                for name, latch in lock.latched.items()
+            ],
+            "checklist_by": lock.checklist_by,
+            "proving": lock.proving,
+            "proof": lock.proof._asdict() if lock.proof.at else None,
+            "order_at": lock.order_at,
+            "confirmed_at": lock.confirmed_at,
+            "withdrawn_for": lock.withdrawn_for,
+            "bypasses": lock.bypasses,
+        },
+    }
+
+
+def hand_view(bank: str, memory: Memory) -> dict[str, Any]:
+    """What was entered by hand: the newest entries, and the readings of every cell."""
+    cells: dict[str, list[list[float | str | None]]] = {}
+    for reading in memory.hand.gravities:
+        cells.setdefault(reading.cell, []).append([reading.taken_at, reading.gravity_corrected, reading.mark])
+    return {
+        "bank": bank,
+        "cells": {cell: readings[-TREND:] for cell, readings in cells.items()},
+        "entries": [
+            {
+                "kind": entry.kind,
+                "taken_at": entry.taken_at,
+                "values": entry.values,
+                "temperature": entry.temperature,
+                "by": entry.by,
+                "note": entry.note,
+                "under_charge": entry.under_charge,
+            }
+            for entry in reversed(memory.hand.entries[-ENTRIES:])
+        ],
+    }
+
+
+def bridge_view(service: Service) -> dict[str, Any]:
+    """How the bridge itself is."""
+    return {
+        "at": service.clock.now(),
+        "turned_at": service.engine.at,
+        "connected": service.bus.connected,
+        "clock_trusted": service.clock.trusted,
+        "journal_lag": round(service.journal.lag, 1),
+        "journal_degraded": service.journal.degraded,
+    }
