@@ -76,12 +76,17 @@ class Metrics:
     def __init__(self, folder: Path) -> None:
         self.port = free_port()
         self.url = f"http://127.0.0.1:{self.port}"
+        self.folder = folder
         self.log = folder / "victoria-metrics.log"
-        with self.log.open("wb") as log:
+        self.start()
+
+    def start(self) -> None:
+        """On the same folder and port as before."""
+        with self.log.open("ab") as log:
             self.process = subprocess.Popen(
                 [
                     need("victoria-metrics"),
-                    f"-storageDataPath={folder / 'data'}",
+                    f"-storageDataPath={self.folder / 'data'}",
                     f"-httpListenAddr=127.0.0.1:{self.port}",
                     "-memory.allowedBytes=64MB",
                 ],
@@ -110,6 +115,7 @@ class Metrics:
         return found
 
     def stop(self) -> None:
+        """End it and wait."""
         self.process.terminate()
         self.process.wait(20)
 
@@ -188,6 +194,63 @@ def test_after_a_restart_it_goes_on_where_it_was(metrics: Metrics, make_journal:
         ),
         30.0,
     )
+
+
+def test_f41_a_real_database_that_was_away_gets_everything_when_it_is_back(
+    tmp_path: Path, make_journal: Callable[[], Journal]
+) -> None:
+    database = Metrics(tmp_path)
+    journal = make_journal()
+    outlet = follow(database, journal, "away")
+    outlet.start()
+    try:
+        journal.submit(Batch(readings=[Reading("north", "voltage", 1.0, NOW, NOW)]))
+        wait_until(lambda: outlet.sent == 1, 20.0)
+        database.stop()
+        batch = Batch(readings=[Reading("north", "voltage", float(n), NOW + n, NOW + n) for n in range(1, 3000)])
+        journal.submit(batch)
+        wait_until(lambda: outlet.state == "unreachable", 20.0)
+        database.start()
+        wait_until(lambda: outlet.sent >= 3000, 60.0)
+        key = ("bank_reading_voltage_v", "north")
+        wait_until(lambda: len(database.series("{site=%22away%22}").get(key, [])) == 3000, 30.0)
+        assert outlet.rejected == 0
+    finally:
+        assert outlet.stop(20.0)
+        database.stop()
+
+
+def test_f44_f60_a_real_token_check_refuses_and_then_lets_everything_in(
+    metrics: Metrics, tmp_path: Path, make_journal: Callable[[], Journal], caplog: pytest.LogCaptureFixture
+) -> None:
+    rules, port = tmp_path / "auth.yaml", free_port()
+    rules.write_text(f'users: [{{bearer_token: "right", url_prefix: "{metrics.url}"}}]')
+    with (tmp_path / "vmauth.log").open("wb") as log:
+        process = subprocess.Popen(
+            [need("vmauth"), f"-auth.config={rules}", f"-httpListenAddr=127.0.0.1:{port}"], stdout=log, stderr=log
+        )
+    journal = make_journal()
+    journal.submit(Batch(readings=[Reading("north", "voltage", 5.0, NOW, NOW)]))
+
+    def outlet_with(token: str) -> InfluxOutlet:
+        settings = InfluxSettings(f"http://127.0.0.1:{port}", "hut", "revival", SecretStr(token))
+        return InfluxOutlet(settings, "token", journal, lambda: True, look=0.05, refused=0.05)
+
+    wrong, right = outlet_with("wrong-token"), outlet_with("right")
+    try:
+        wrong.start()
+        wait_until(lambda: wrong.state == "refused", 30.0)
+        # This check answers 400 and repeats the token: neither a bad row nor a reason to tell anybody the secret.
+        assert "cannot find the provided auth token" in wrong.words
+        assert "wrong-token" not in wrong.words + caplog.text
+        assert wrong.sent == wrong.rejected == 0
+        right.start()
+        wait_until(lambda: right.sent == 1, 30.0)
+        assert wrong.stop(20.0)
+        assert right.stop(20.0)
+    finally:
+        process.terminate()
+        process.wait(20)
 
 
 def test_flags_and_words_of_a_state_are_fields() -> None:

@@ -195,6 +195,20 @@ def test_f42_one_bad_point_is_quarantined_with_the_servers_words_and_the_rest_go
     assert words == f"{status} field type conflict: voltage_v is already an integer"
 
 
+def test_f42_a_server_that_answers_400_to_everything_is_waited_for_and_costs_no_row(
+    make_desk: Callable[..., Desk], database: FaultyDatabase, follow: Callable[..., InfluxOutlet]
+) -> None:
+    database.script = lambda lines: Reply(400, "what?")
+    desk = make_desk()
+    desk.commit(readings(0, 100))
+    outlet = follow(desk.journal, refused=0.05)
+    wait_until(lambda: outlet.state == "refused", 30.0)
+    assert outlet.rejected == 0
+    database.script = lambda lines: Reply()
+    wait_until(lambda: outlet.state == "up to date", 30.0)
+    assert database.values("bank_reading", "voltage_v") == [float(n) for n in range(100)]
+
+
 def test_f43_points_older_than_the_buckets_retention_are_counted_once_and_never_sent_again(
     make_desk: Callable[..., Desk], database: FaultyDatabase, follow: Callable[..., InfluxOutlet]
 ) -> None:
