@@ -8,6 +8,7 @@ of each tree and no other.
 from __future__ import annotations
 
 import sqlite3
+import time
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +16,8 @@ from pathlib import Path
 from bridge.errors import JournalError
 
 VERSION = 1
+#: Longest look for damage at the start [s].
+CHECK_FOR = 20.0
 
 #: Quantity -> column of the wide reading row and its scale; every other meter goes into `extra`.
 READING_COLUMNS: dict[str, tuple[str, float]] = {
@@ -171,7 +174,7 @@ def _open_sound(path: Path, *, check: bool) -> sqlite3.Connection | None:
             )
         if version == 0 and connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
             raise JournalError(f"{path}: this is another program's database. Name another file under [journal] path.")
-        if not check or connection.execute("PRAGMA quick_check(1)").fetchone()[0] == "ok":
+        if not check or version == 0 or _looks_sound(connection):
             return connection
     except sqlite3.DatabaseError as error:
         if not is_damage(error):
@@ -182,6 +185,27 @@ def _open_sound(path: Path, *, check: bool) -> sqlite3.Connection | None:
         raise
     connection.close()
     return None
+
+
+def _looks_sound(connection: sqlite3.Connection) -> bool:
+    """What a restart depends on is looked through whole, the rest for a bounded time.
+
+    Two gigabytes on a memory card take minutes, and a service that is not ready by then is started again for ever.
+    Damage further in is found when it is met, and sets the file aside then.
+    """
+    for table in ("snapshot", "fact", "cursor"):
+        if connection.execute(f"PRAGMA quick_check({table})").fetchone()[0] != "ok":
+            return False
+    until = time.monotonic() + CHECK_FOR
+    connection.set_progress_handler(lambda: time.monotonic() > until, 100_000)
+    try:
+        return bool(connection.execute("PRAGMA quick_check(1)").fetchone()[0] == "ok")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode != sqlite3.SQLITE_INTERRUPT:
+            raise
+        return True
+    finally:
+        connection.set_progress_handler(None, 0)
 
 
 def _set_aside(path: Path) -> Path:

@@ -25,6 +25,7 @@ from pydantic import SecretStr
 from servers import wait_until
 
 from bridge.errors import JournalError
+from bridge.journal import schema
 from bridge.journal import writer as writer_module
 from bridge.journal.batch import Batch
 from bridge.journal.reader import JournalReader
@@ -501,6 +502,20 @@ def test_f47_a_damaged_journal_is_set_aside_with_a_dated_name_and_a_new_one_begu
     assert second.journal.snapshots() == {}
     assert second.commit(stamped(0, 10)) is None
     assert second.journal.degraded == ""
+
+
+def test_f47_looking_for_damage_does_not_hold_up_the_start_for_ever(
+    make_desk: Callable[..., Desk], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = make_desk()
+    first.commit(stamped(0, 20_000))
+    first.commit(Batch(snapshots={"north": "tripped"}))
+    assert first.journal.close(10.0)
+    monkeypatch.setattr(schema, "CHECK_FOR", -1.0)
+    second = make_desk()
+    assert second.journal.set_aside is None
+    assert second.journal.snapshots() == {"north": "tripped"}
+    assert second.commit(stamped(20_000, 10)) is None
 
 
 def test_f47_damage_found_while_running_costs_the_file_but_not_the_bridge(
