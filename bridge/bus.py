@@ -80,6 +80,7 @@ class Bus:
         self.history: Session | None = None
         self._asked: dict[str, dict[int, list[str]]] = {}  # by session: its open questions, since it is connected
         self._heard = self._beaten = self._watched = time.monotonic()
+        self._silences = 0  # limits that passed since a heartbeat came back
         self._stopping = threading.Event()
         self._watch = threading.Thread(target=self._watch_loop, name=f"{client_id_base}-watch", daemon=True)
 
@@ -181,7 +182,7 @@ class Bus:
             except UnicodeDecodeError:
                 topic = "(topic is not UTF-8)"
             if live and topic == heartbeat:
-                self._heard = time.monotonic()
+                self._heard, self._silences = time.monotonic(), 0
                 return
             number = message.mid if live else session.number(message.mid)
             copied = Message(topic, message.payload, now(), message.retain, name, number, message.qos)
@@ -251,14 +252,26 @@ class Bus:
             if not self.live.connected:
                 continue
             if moment - self._heard > limit:
-                log.warning("no heartbeat came back for %.0f s", limit)
                 self._heard = moment
-                for session in (self.live, self.history):
-                    if session is not None:
-                        session.drop("connected but deaf")
+                self._silent(limit)
             elif moment - self._beaten >= beat:
                 self._beaten = moment
                 self.live.publish(self.heartbeat_topic, b"", qos=0)
+
+    def _silent(self, limit: float) -> None:
+        """No heartbeat for too long: connect again; if that does not help either, it is not a dead connection."""
+        self._silences += 1
+        if self._silences == 1:
+            log.warning("no heartbeat came back for %.0f s", limit)
+            for session in (self.live, self.history):
+                if session is not None:
+                    session.drop("connected but deaf")
+        elif self._silences == 2:
+            log.warning(
+                "still no heartbeat: does the broker let us write and read %s? Without it a connection that is deaf "
+                "is noticed by its keep-alive only",
+                self.heartbeat_topic,
+            )
 
 
 def probe(settings: BrokerSettings, client_id: str, timeout: float = 10.0) -> None:

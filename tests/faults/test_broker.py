@@ -186,6 +186,17 @@ def test_f19_connected_but_deaf_is_noticed_by_the_heartbeat(make_broker, make_bu
     assert "connected but deaf" in caplog.text
 
 
+def test_f19_a_broker_that_forbids_the_heartbeat_costs_one_connection_and_a_warning(
+    make_broker, make_bus, tmp_path, caplog
+):
+    (tmp_path / "acl").write_text("topic readwrite cabin/#\n")
+    bus = make_bus(make_broker([f"acl_file {tmp_path / 'acl'}"]), keepalive=KEEPALIVE)
+    wait_until(lambda: "does the broker let us write and read revival/" in caplog.text, 10 * KEEPALIVE)
+    time.sleep(2.5 * KEEPALIVE)
+    assert bus.connected and bus.live.generation == 2
+    assert caplog.text.count("does the broker let us") == 1
+
+
 # ---------------------------------------------------------------------------------------------- F20
 
 
