@@ -45,6 +45,8 @@ class Cells:
     gas: Array  # A per cell at 2.23 V and 25 degC
     wake_rate: Array  # 1/h
     dissolve_rate: Array  # 1/h
+    push: float  # what frees the surface: overpotential,
+    feed: float  # and current
     free_most: Array  # share of the surface that can ever be freed
     acceptance: Array  # ohm Ah: how strongly a nearly full cell resists
     cooling: Array  # W/K
@@ -100,7 +102,7 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     taking = open_plate / (0.12 + c.acceptance * full)
     giving = open_plate / (0.35 + 0.3 * (1.0 - share) / (share + 0.02))
     inner = rest + c.fast + c.slow
-    gas = c.gas * (0.15 + 0.85 * c.free) * np.exp(GAS_PER_KELVIN * np.clip(warm, -50.0, 50.0))
+    gas = c.gas * (0.03 + 0.97 * c.free) * np.exp(GAS_PER_KELVIN * np.clip(warm, -50.0, 50.0))
     x = c.volts
     series = ohm.sum(axis=1) + c.lead
     bank = 0.0
@@ -130,7 +132,7 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     # Crystals dissolve at their surface, faster where the plate is free, driven and warm.
     arrhenius = np.exp(0.06 * np.minimum(warm, 20.0))
     push = np.clip(over / 0.45, 0.0, 2.0)
-    eager = 0.12 * push + 14.0 * np.clip(charging / (0.1 * capacity), 0.0, 1.0)
+    eager = c.push * push + c.feed * np.clip(charging / (0.1 * capacity), 0.0, 1.0)
     c.free = np.minimum(c.free + c.wake_rate * eager * arrhenius * c.free * (1.0 - c.free / c.free_most) * hours, 1.0)
     drive = np.clip(np.exp((x - 2.40) / 0.2), 0.0, 6.0) * (over > 0.03)
     left = np.cbrt(c.hard / capacity + 1e-9)

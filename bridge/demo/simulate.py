@@ -35,7 +35,11 @@ class Scenario(NamedTuple):
     hard, lost, charged : float
         Shares of the rating: old crystals, beyond recovery, still charged.
     wake_rate, dissolve_rate : float
-        [1/h].
+        How fast the surface frees itself and crystals dissolve [1/h].
+    push, feed : float
+        What frees the surface: overpotential, and the current that already flows.
+    acceptance : float
+        How strongly a nearly full cell resists [ohm Ah].
     free_most : float
         Share of the surface that can ever be freed; close to `free` it is hopeless.
     gas : float
@@ -73,6 +77,9 @@ class Scenario(NamedTuple):
     charged: float = 0.05
     wake_rate: float = 0.6
     dissolve_rate: float = 0.05
+    push: float = 0.12
+    feed: float = 14.0
+    acceptance: float = 0.28
     free_most: float = 1.0
     gas: float = 0.014
     spread: float = 0.08
@@ -148,8 +155,10 @@ def build(scenario: Scenario, random: np.random.Generator, temperature: float) -
         gas=about(s.gas) * s.capacity / 100.0,
         wake_rate=about(s.wake_rate),
         dissolve_rate=about(s.dissolve_rate),
+        push=s.push,
+        feed=s.feed,
         free_most=np.clip(np.maximum(about(s.free_most, s.spread / 3.0), free * 1.02), 0.0, 1.0),
-        acceptance=about(0.28),
+        acceptance=about(s.acceptance),
         cooling=np.broadcast_to(cooling, shape).copy(),
         short=short,
         lead=lead,

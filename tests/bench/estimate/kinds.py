@@ -102,7 +102,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("48 V, three strings, rough meters", volts48(strings=3, settings=(Setting(64.0, 75.0),), laggard=1.2), ROUGH),
     Kind(
         "12 V, beyond recovery, coarse",
-        volts12(free=0.0002, free_most=0.00022, hard=0.7, longest=150.0),
+        volts12(free=0.00012, free_most=0.00014, hard=0.7, longest=150.0),
         COARSE,
         hopeless=True,
     ),
@@ -131,17 +131,29 @@ HELD_OUT_FROM = 12
 
 
 def varied(scenario: Scenario, seed: int) -> Scenario:
-    """The same kind, another bank: no two rounds of a kind take equally long."""
+    """The same kind, another bank: its chemistry, its charger and its hold differ, so nothing is learned by heart."""
     random = np.random.default_rng((seed, 5))
-    free = scenario.free * np.exp(random.normal(0.0, 0.25)) if scenario.free < 0.5 else scenario.free
-    ratio = scenario.free_most / scenario.free
+
+    def times(value: float, spread: float) -> float:
+        return float(value * np.exp(random.normal(0.0, spread)))
+
+    sealed = scenario.free < 0.5
+    free = times(scenario.free, 0.25) if sealed else scenario.free
+    amps = float(random.uniform(0.75, 1.1))
     return scenario._replace(
         overrun=0.5,  # the rules' own clock is to end the hold, not ours
-        free=float(free),
-        free_most=float(free * ratio) if scenario.free_most < 0.5 else scenario.free_most,
-        wake_rate=float(scenario.wake_rate * np.exp(random.normal(0.0, 0.12))),
-        hard=float(scenario.hard * np.exp(random.normal(0.0, 0.2))),
-        charged=float(scenario.charged * np.exp(random.normal(0.0, 0.3))),
-        gas=float(scenario.gas * np.exp(random.normal(0.0, 0.15))),
-        ambient=float(scenario.ambient + random.normal(0.0, 1.5)),
+        free=free,
+        free_most=scenario.free_most / scenario.free * free if scenario.free_most < 0.5 else scenario.free_most,
+        wake_rate=times(scenario.wake_rate, 0.12),
+        push=times(scenario.push, 0.5),
+        feed=times(scenario.feed, 0.5),
+        acceptance=times(scenario.acceptance, 0.4),
+        dissolve_rate=times(scenario.dissolve_rate, 0.5),
+        hard=times(scenario.hard, 0.3),
+        charged=times(scenario.charged, 0.4),
+        gas=times(scenario.gas, 0.3),
+        ambient=scenario.ambient + float(random.normal(0.0, 2.0)),
+        hold=float(random.choice([1.0, 1.0, 1.25, 1.5])) * scenario.hold,
+        raise_after=float(random.uniform(2.0, 10.0)),
+        settings=tuple(setting._replace(amps=round(setting.amps * amps, 1)) for setting in scenario.settings),
     )
