@@ -19,6 +19,10 @@ _AVAILABLE = "{{ 'online' if value in ('ready', 'init') else 'offline' }}"
 #: An emptied topic is an unknown value; hubs write that as the word None.
 _KNOWN = "{{ value if value else 'None' }}"
 _TEXT = "{{ value | replace('\\x00', '') }}"
+#: A moment knows no None in older hubs, they log a warning: the entity is not available while its topic is empty,
+#: and the date that stands in is never seen.
+_MOMENT = "{{ value if value else '1970-01-01T00:00:00Z' }}"
+_PRESENT = "{{ 'online' if value else 'offline' }}"
 
 
 def _release() -> str:
@@ -86,8 +90,9 @@ class DiscoveryOutlet:
         about: Mapping[str, object],
         states: list[str],
     ) -> Iterator[tuple[str, str]]:
+        availability = [{"topic": f"{one}/$state", "value_template": _AVAILABLE} for one in states]
         common = {
-            "availability": [{"topic": f"{one}/$state", "value_template": _AVAILABLE} for one in states],
+            "availability": availability,
             "availability_mode": "all",
             "device": about,
             "origin": self._origin,
@@ -98,6 +103,9 @@ class DiscoveryOutlet:
             for suffix, document in _documents(one, base):
                 ident = f"{device}-{one.node}-{one.id}{suffix}"
                 body = {"unique_id": ident, "object_id": ident.replace("-", "_"), **document, **common}
+                if one.device_class == "timestamp":
+                    own = {"topic": f"{base}/{one.path}", "value_template": _PRESENT}
+                    body["availability"] = [*availability, own]
                 topic = f"{prefix}/{one.entity}/{device}/{one.node}-{one.id}{suffix}/config"
                 yield topic, json.dumps(body, ensure_ascii=False, separators=(",", ":"))
 
@@ -122,7 +130,7 @@ def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object
         if one.id in FLAGS and FLAGS[one.id].kind == "chore":
             document["entity_category"] = "diagnostic"
     else:
-        document["value_template"] = _TEXT if one.datatype == "string" else _KNOWN
+        document["value_template"] = {"string": _TEXT, "datetime": _MOMENT}.get(one.datatype, _KNOWN)
         if one.unit:
             document["unit_of_measurement"] = one.unit
         if one.state_class:

@@ -1,0 +1,227 @@
+"""On demand: a real home-automation hub finds the banks, shows values and unknowns, presses buttons, forgets a bank.
+
+    PYTHONPATH=tests python tests/bench/hub_campaign.py PATH/TO/hub-venv/bin/hass
+
+The hub (Home Assistant 2024.3, an open-source program) is installed into an environment of its own; it talks to a
+mosquitto on the loopback address only. Prints one line per step and ends with 1 when a step fails.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.parse
+import urllib.request
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from servers import Broker, free_port, wait_until
+
+from bridge.bus import Bus
+from bridge.mailbox import Mailbox, SessionChange
+from bridge.outlets.discovery import DiscoveryOutlet
+from bridge.outlets.homie import HomieOutlet
+from bridge.settings import BrokerSettings, Cabin
+from rules.bank import Bank, Block, Meter, Relay
+from rules.reading import Command, Derived, Flag
+
+PREFIX = "homeassistant"
+BLOCKS = (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),)
+METERS = (Meter("voltage", "voltage"), Meter("electrolyte_temperature", "electrolyte_temperature", placed="cell"))
+BANKS = {name: Bank(name, BLOCKS, meters=METERS, relay=Relay(reports_state=True)) for name in ("north", "south")}
+HOT = Flag("over-temperature", "hazard", 1795590000.0, 44.2, 43.333, "degC", "two samples", "let it cool")
+
+
+def derived(bank: str, **more: Any) -> Derived:
+    """A bank in the middle of a round."""
+    values: dict[str, Any] = {
+        "voltage": 28.81, "volts_per_cell": 2.4008, "current": 12.5, "power": 360.0, "temperature": 31.5,
+        "phase": "finishing", "phase_since": time.time() - 3600.0, "remaining_hours": 12.34, "remaining_low": 10.0,
+        "remaining_high": 15.5, "remaining_reason": "the taper", "finish_at": time.time() + 44424.0, "energy": 7.123,
+        "charge_returned": 251.2, "charge_allowed": True, "relay": "closed", "next_step": "nothing",
+        "freshness": {"voltage": 1.0, "electrolyte_temperature": 12.0},
+    }  # fmt: skip
+    return Derived(bank, time.time(), **(values | more))
+
+
+class Bridge:
+    """Bus and outlets without an engine: what the campaign says is what is published."""
+
+    def __init__(self, broker: Broker, banks: dict[str, Bank]) -> None:
+        cabin = Cabin("tarn-hut", banks, BrokerSettings(broker.host, broker.port), discovery_prefix=PREFIX)
+        self.bus = Bus(cabin.broker, Mailbox(), time.time, "revival-tarn-hut")
+        self.homie = HomieOutlet(cabin, self.bus.publish)
+        self.bus.command_topics, self.bus.will_topic = self.homie.command_topics(), self.homie.state_topic
+        self.commands: list[Command] = []
+        self.bus.start()
+
+    def turn(self, until: Callable[[], object], what: str, timeout: float = 60.0) -> None:
+        """What the engine does, until something is so."""
+        deadline = time.monotonic() + timeout
+        while not until():
+            if time.monotonic() > deadline:
+                raise AssertionError(f"in vain: {what}")
+            for item in self.bus.mailbox.take(100, 0.1):
+                if isinstance(item, SessionChange):
+                    if item.session == "live" and item.connected:
+                        self.homie.announce()
+                else:
+                    told = self.homie.command(item, time.time())
+                    if isinstance(told, Command):
+                        self.commands.append(told)
+            self.homie.health(time.time(), 0.5, True)
+        print(f"ok    {what}", flush=True)
+
+    def stop(self) -> None:
+        """Leave in good order."""
+        self.homie.disconnect()
+        self.bus.stop(5)
+
+
+class Hub:
+    """The hub's process and its REST interface."""
+
+    def __init__(self, program: str, folder: Path) -> None:
+        self.program, self.folder, self.port, self.token = program, folder, free_port(), ""
+        (folder / "configuration.yaml").write_text(
+            f"http:\n  server_host: 127.0.0.1\n  server_port: {self.port}\n"
+            "frontend:\nconfig:\napi:\nlogger:\n  default: warning\n"
+        )
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start and wait until it answers."""
+        self.process = subprocess.Popen(
+            [self.program, "-c", str(self.folder), "--skip-pip"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+        wait_until(self._answers, 120, "the hub answers")
+
+    def stop(self) -> None:
+        """End this process."""
+        if self.process is not None:
+            self.process.terminate()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self.process.wait(30)
+            self.process.kill()
+
+    def _answers(self) -> bool:
+        with contextlib.suppress(OSError):
+            self.ask("GET", "/api/onboarding")
+            return True
+        return False
+
+    def ask(self, method: str, path: str, body: Any = None, form: bool = False) -> Any:
+        """One request."""
+        data, kind = None, "application/json"
+        if body is not None:
+            data = urllib.parse.urlencode(body).encode() if form else json.dumps(body).encode()
+            kind = "application/x-www-form-urlencoded" if form else kind
+        headers = {"Content-Type": kind} | ({"Authorization": f"Bearer {self.token}"} if self.token else {})
+        request = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", data, headers, method=method)
+        with urllib.request.urlopen(request, timeout=20) as answer:
+            return json.loads(answer.read() or b"null")
+
+    def set_up(self, broker: Broker) -> None:
+        """A first user, and the MQTT integration."""
+        client = f"http://127.0.0.1:{self.port}/"
+        user = {"client_id": client, "name": "Ada", "username": "ada", "password": "tarn", "language": "en"}
+        code = self.ask("POST", "/api/onboarding/users", user)["auth_code"]
+        grant = {"grant_type": "authorization_code", "code": code, "client_id": client}
+        self.token = self.ask("POST", "/auth/token", grant, form=True)["access_token"]
+        flow = self.ask("POST", "/api/config/config_entries/flow", {"handler": "mqtt", "show_advanced_options": False})
+        entry = {"broker": broker.host, "port": broker.port}
+        done = self.ask("POST", f"/api/config/config_entries/flow/{flow['flow_id']}", entry)
+        assert done["type"] == "create_entry", done
+
+    def states(self) -> dict[str, str]:
+        """Entity -> state."""
+        return {one["entity_id"]: one["state"] for one in self.ask("GET", "/api/states")}
+
+    def press(self, entity: str) -> None:
+        """Press a button as a person would."""
+        self.ask("POST", "/api/services/button/press", {"entity_id": entity})
+
+    def complaints(self) -> list[str]:
+        """Lines of its log that are about us."""
+        text = "".join(one.read_text() for one in self.folder.glob("home-assistant.log*"))
+        print(f"      the hub has logged {len(text.splitlines())} lines")
+        return [line for line in text.splitlines() if "mqtt" in line or "tarn" in line or "homie" in line]
+
+
+def campaign(program: str) -> None:
+    """All steps; raises where one fails."""
+    with tempfile.TemporaryDirectory() as folder:
+        broker, hub = Broker(Path(folder) / "broker").start(), Hub(program, Path(folder))
+        bridge: Bridge | None = None
+        try:
+            hub.start()
+            hub.set_up(broker)
+            bridge = Bridge(broker, BANKS)
+            _steps(broker, hub, bridge)
+            complaints = hub.complaints()
+            print("\n".join(complaints[:20]))
+            assert not complaints, f"{len(complaints)} lines of the hub's log are about us"
+            print("ok    the hub's log has no line about us")
+        finally:
+            if bridge is not None:
+                bridge.bus.stop(1)
+            hub.stop()
+            broker.stop()
+
+
+def _steps(broker: Broker, hub: Hub, bridge: Bridge) -> None:
+    def shows(entity: str, state: str, kind: str = "sensor") -> Callable[[], bool]:
+        return lambda: hub.states().get(f"{kind}.tarn_hut_{entity}") == state
+
+    bridge.turn(lambda: bridge.bus.subscribed, "connected")
+    for bank in BANKS:
+        bridge.homie.update(derived(bank))
+    cabin = Cabin("tarn-hut", BANKS, discovery_prefix=PREFIX)
+    expected = {
+        f"{topic.split('/')[1]}.{json.loads(document)['object_id']}"
+        for topic, document in DiscoveryOutlet(cabin, PREFIX, print).documents.items()
+    }
+    bridge.turn(lambda: expected <= set(hub.states()), f"all {len(expected)} entities are there")
+    bridge.turn(shows("north_electrical_voltage", "28.81"), "a voltage")
+    bridge.turn(shows("north_revival_phase", "finishing"), "a phase")
+    bridge.turn(shows("north_safety_charge_allowed", "on", "binary_sensor"), "charging allowed")
+    bridge.turn(shows("north_safety_over_temperature", "off", "binary_sensor"), "a flag that is down")
+    states = hub.states()
+    unavailable = [one for one in expected if states[one] == "unavailable" and "safe_to_approach" not in one]
+    assert not unavailable, unavailable
+    bridge.homie.update(derived("north", tripped=True, trip_reason="over-temperature", flags=(HOT,)))
+    bridge.turn(shows("north_safety_over_temperature", "on", "binary_sensor"), "the flag goes up")
+    bridge.turn(shows("north_safety_trip_reason", "over-temperature"), "the reason")
+    bridge.homie.update(derived("north", voltage=None, temperature=None, finish_at=None, phase_since=None))
+    bridge.turn(shows("north_electrical_voltage", "unknown"), "an emptied number is unknown")
+    bridge.turn(shows("north_revival_finish_at", "unavailable"), "an emptied moment is not shown")
+    bridge.turn(shows("north_safety_trip_reason", ""), "an empty text is empty")
+    hub.press("button.tarn_hut_north_safety_reset")
+    hub.press("button.tarn_hut_south_revival_command_start")
+    bridge.turn(lambda: len(bridge.commands) == 2, "two buttons pressed")
+    assert [(c.bank, c.name) for c in bridge.commands] == [("north", "reset"), ("south", "start")]
+    record = bridge.homie.announced()
+    bridge.stop()
+    bridge.turn(shows("south_electrical_voltage", "unavailable"), "a bridge that left is unavailable")
+    again = Bridge(broker, {"south": BANKS["south"]})
+    try:
+        again.turn(lambda: again.bus.subscribed, "comes back with one bank less")
+        again.homie.retire(record)
+        again.homie.update(derived("south"))
+        again.turn(shows("south_electrical_voltage", "28.81"), "the other bank is there again")
+        again.turn(lambda: not [one for one in hub.states() if "tarn_hut_north" in one], "no entity is orphaned")
+        hub.stop()
+        hub.start()
+        again.turn(shows("south_electrical_voltage", "28.81"), "after a restart of the hub", 90.0)
+        again.turn(shows("south_revival_phase", "finishing"), "its phase too")
+    finally:
+        again.stop()
+
+
+if __name__ == "__main__":
+    campaign(sys.argv[1])
