@@ -135,6 +135,11 @@ class Journal:
         return taken
 
     @property
+    def thinned(self) -> int:
+        """Rows that the limit on size, or a full disk, has taken since the start; age is the owner's wish, not a loss."""
+        return self._retention.thinned
+
+    @property
     def undated(self) -> bool:
         """Rows of this run still carry times of an untrusted clock: outlets wait."""
         return bool(self._undated)

@@ -16,6 +16,7 @@ from servers import free_port, need, wait_until
 from bridge.journal.batch import Batch
 from bridge.journal.rows import Row
 from bridge.journal.writer import Journal
+from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.line_protocol import format_line, line
 from bridge.settings import InfluxSettings, JournalSettings
@@ -147,7 +148,7 @@ def follow(metrics: Metrics, journal: Journal, site: str) -> InfluxOutlet:
 
 def test_every_point_is_read_back_from_a_real_database(metrics: Metrics, make_journal: Callable[[], Journal]) -> None:
     journal = make_journal()
-    batch = Batch()
+    batch = Batch(messages=[(Message("cabin/shunt", b"26.0", NOW), None)])
     for second in range(600):
         at = NOW + second
         batch.readings += [Reading("north", "voltage", 26.0 + second / 1000, at, at)]
@@ -157,7 +158,7 @@ def test_every_point_is_read_back_from_a_real_database(metrics: Metrics, make_jo
     journal.submit(batch)
     outlet = follow(metrics, journal, "read-back")
     outlet.start()
-    wait_until(lambda: outlet.sent >= 600 + 60 + 2, 30.0, "outlet sends")
+    wait_until(lambda: outlet.sent >= 600 + 60 + 2 + 1, 30.0, "outlet sends")
     selector = "{site=%22read-back%22}"
     wait_until(lambda: len(metrics.series(selector).get(("bank_reading_voltage_v", "north"), [])) == 600, 30.0)
     found = metrics.series(selector)
@@ -169,6 +170,7 @@ def test_every_point_is_read_back_from_a_real_database(metrics: Metrics, make_jo
         (round((NOW + second) * 1000), 1.0) for second in range(0, 600, 10)
     ]
     assert sorted(value for _, value in found["bank_event_value", "north"]) == [43.5, 43.6]
+    assert [time_ for time_, _ in found["bridge_health_journal_size_bytes", ""]] == [round(NOW * 1000)]
     assert outlet.rejected == 0
     assert outlet.stop()
 

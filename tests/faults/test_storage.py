@@ -149,11 +149,11 @@ def test_f41_the_journal_keeps_to_its_size_thins_the_oldest_raw_first_and_counts
     for part in range(40):
         desk.commit(stamped(part * 200, 200, size=1000))
         desk.commit(readings(part * 200, 200))
-    wait_until(lambda: desk.journal._retention.thinned > 0 and desk.journal._retention.size <= 3_000_000, 30.0)
+    wait_until(lambda: desk.journal.thinned > 0 and desk.journal._retention.size <= 3_000_000, 30.0)
     with closing(desk.reader()) as reader:
         kept = [int(one.payload) for one, _ in reader.messages(0, T + 1e6)]
         assert kept == list(range(kept[0], 8000))
-        assert kept[0] == desk.journal._retention.thinned
+        assert kept[0] == desk.journal.thinned
         assert len(reader.after("reading", 0, 10_000)) == 8000
         assert len(reader.events("north", 0, T + 1)) == 1
 
@@ -170,7 +170,7 @@ def test_f41_rows_older_than_the_owner_wants_are_removed(make_desk: Callable[...
             return len(list(reader.messages(0, T + 1e6))), len(reader.after("reading", 0, 100))
 
     wait_until(lambda: left() == (1, 1), 20.0)
-    assert desk.journal._retention.thinned == 0  # age is what the owner asked for, not a loss
+    assert desk.journal.thinned == 0  # age is what the owner asked for, not a loss
 
 
 @pytest.mark.parametrize("status", [400, 422])
@@ -393,7 +393,7 @@ def test_f46_on_a_full_disk_the_newest_takes_the_place_of_the_oldest_raw(
     make_disk_fail(desk, "full")
     for part in range(10):
         assert desk.commit(stamped(5000 + part * 300, 300, size=500)) is None
-    assert desk.journal._retention.thinned >= 2000
+    assert desk.journal.thinned >= 2000
     assert desk.journal.unstored == 0
     with closing(desk.reader()) as reader:
         kept = [int(one.payload) for one, _ in reader.messages(0, T + 1e6)]
