@@ -5,12 +5,12 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.observation import Observation
 from rules.phase_charger import expected_current, learn_charger
-from rules.phase_memory import CHARGING, Bin, PhaseMemory, Track
+from rules.phase_memory import BINS, CHARGING, Bin, PhaseMemory, Track
 from rules.phase_stuck import watch_growth
 
 TEN_MINUTES = 600.0
-#: Ten-minute pieces kept: six hours of charging, four of holding.
-BINS, HOLD_BINS = 36, 24
+#: Ten-minute pieces of holding kept: four hours.
+HOLD_BINS = 24
 
 
 def settled(track: Track, resolution: float) -> bool:
@@ -78,7 +78,10 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     memory = learn_charger(bank, memory, observation.resolution)
     memory = _wake(bank, memory, observation.charge, seconds)
     memory = watch_growth(bank, memory, observation, seconds)
-    return _decide(bank, memory, at, seconds)
+    decided = _decide(bank, memory, at, seconds)
+    if decided.phase != memory.phase:
+        decided = decided._replace(track=decided.track._replace(entered=observation.charge))
+    return decided
 
 
 def _rearranged(bank: Bank, memory: PhaseMemory, track: Track) -> tuple[PhaseMemory, Track]:
@@ -170,7 +173,7 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
     track = memory.track
     reference = expected_current(bank, memory)
     strong = track.strong_seconds + seconds if track.amps >= 0.8 * reference else 0.0
-    peak = max(track.peak, track.bins[-1].amps if track.bins else 0.0)
+    peak = max(track.peak, min(piece.amps for piece in track.bins[-2:]) if len(track.bins) > 1 else 0.0)
     leak = 0.035 * bank.capacity
     # A bank that was nearly full takes its fill and tapers long before half its capacity.
     tapered = peak >= max(0.2 * reference, leak) and track.amps < 0.35 * peak and len(track.bins) >= 12

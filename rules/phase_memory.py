@@ -9,6 +9,8 @@ PHASES = (
     "idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished",
 )  # fmt: skip
 
+#: Ten-minute pieces of charging kept in `Track.bins`: six hours.
+BINS = 36
 #: Phases in which a round wants the charger on.
 CHARGING = frozenset(("waking", "reviving", "bulk", "absorbing", "finishing", "holding"))
 
@@ -99,13 +101,17 @@ class Track(NamedTuple):
     blocked_seconds : float
         Time at the ceiling with next to no current, in this round [s].
     peak : float
-        Highest ten-minute current since the ceiling was last moved [A].
+        Highest current kept up for twenty minutes since the ceiling was last moved [A].
     floor : float
         Lowest ten-minute current at the ceiling before waking [A].
     growth : float
         Current that counts as 'already grown so far' [A].
     stuck_since : float or None
         When the growth stopped [s].
+    hog_seconds : float
+        Time in which one string took everything and the others discharged [s].
+    entered : float
+        Charge returned when the phase began [Ah].
     candidate, candidate_seconds : str, float
         Phase that the signature asks for, and for how long [s].
     below_seconds : float
@@ -137,6 +143,8 @@ class Track(NamedTuple):
     floor: float = 0.0
     growth: float = 0.0
     stuck_since: float | None = None
+    hog_seconds: float = 0.0
+    entered: float = 0.0
     candidate: str = ""
     candidate_seconds: float = 0.0
     below_seconds: float = 0.0

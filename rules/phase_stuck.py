@@ -7,10 +7,14 @@ from datetime import UTC, datetime
 from rules.bank import Bank
 from rules.observation import Observation
 from rules.phase_charger import expected_current
-from rules.phase_memory import PhaseMemory
+from rules.phase_memory import BINS, PhaseMemory
 
 #: Charging time at the ceiling without growth [s].
 NOT_REVIVING, HOPELESS = 24 * 3600.0, 96 * 3600.0
+#: One string fed by the others for this long [s].
+HOG = 3600.0
+#: Beyond a meter's zero offset [A].
+FED = -0.8
 #: A very cold bank takes nothing for hours and is not dead for it [degC].
 COLD = 10.0
 
@@ -37,7 +41,7 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     track = memory.track
     at_ceiling = memory.ceiling > 0.0 and track.volts >= memory.ceiling - 0.03
     if memory.woken or memory.phase != "waking":
-        return _swallowing(bank, memory, observation)
+        return _swallowing(bank, memory, observation, seconds)
     if not at_ceiling:
         return memory
     reference = expected_current(bank, memory)
@@ -62,21 +66,30 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     return memory._replace(stuck_seconds=stuck, not_reviving=late, hopeless=hopeless, finding=finding, track=track)
 
 
-def _swallowing(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
-    """Full charger current for far longer than the bank can hold, and the voltage does not move: a shorted cell."""
+def _swallowing(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: float) -> PhaseMemory:
+    """A shorted cell: full current for longer than the bank can hold, or one string that the others feed."""
     track = memory.track
-    bins = track.bins
-    moving = len(bins) < 36 or bins[-1].volts > bins[0].volts + 0.006
-    if memory.phase == "bulk" and observation.charge >= 1.6 * bank.capacity and not moving and track.volts < 2.35:
-        since = track.stuck_since if memory.hopeless and track.stuck_since is not None else observation.at
-        finding = (
-            f"since {_clock(since)}: {observation.charge:.0f} Ah have gone into {bank.capacity:.0f} Ah and the voltage "
-            f"stays at {track.volts:.2f} V per cell; a shorted cell or string is likely"
+    bins, strings = track.bins, observation.strings
+    feeding = bool(strings) and min(strings) < FED and max(strings) > 0.8 * track.amps > 1.0
+    track = track._replace(hog_seconds=track.hog_seconds + seconds if feeding else 0.0)
+    memory = memory._replace(track=track)
+    taken = observation.charge - track.entered
+    flat = len(bins) == BINS and bins[-1].volts <= bins[0].volts + 0.006
+    since = track.stuck_since if memory.hopeless and track.stuck_since is not None else observation.at
+    if track.hog_seconds >= HOG:
+        number = strings.index(max(strings)) + 1
+        why = f"string {number} takes {max(strings):.0f} A and the others feed it; a shorted cell in it is likely"
+    elif memory.phase == "bulk" and taken >= 1.6 * bank.capacity and flat and track.volts < 2.35:
+        why = (
+            f"{taken:.0f} Ah have gone into {bank.capacity:.0f} Ah and the voltage stays at "
+            f"{track.volts:.2f} V per cell; a shorted cell or string is likely"
         )
-        return memory._replace(hopeless=True, finding=finding, track=track._replace(stuck_since=since))
-    if memory.phase != "bulk" or moving:
+    elif memory.phase == "bulk" and flat and memory.hopeless:
+        return memory
+    else:
         return memory._replace(stuck_seconds=0.0, not_reviving=False, hopeless=False, finding="")
-    return memory
+    finding = f"since {_clock(since)}: {why}"
+    return memory._replace(hopeless=True, finding=finding, track=track._replace(stuck_since=since))
 
 
 def _clock(at: float) -> str:

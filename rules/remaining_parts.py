@@ -49,17 +49,18 @@ def to_come(volts: float) -> float:
     return below[1]
 
 
-def growth_rate(bins: tuple[Bin, ...]) -> tuple[float, float] | None:
+def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | None:
     """How a waking bank's current grows: logarithmic rate now [1/h], and its own growth with the current [1].
 
     A current that makes its own way grows like di/dt = k i^(1+p): p = 0 is exponential, p = 1 ends in a jump. Three
-    equal stretches of the last six charging hours tell both, p only as far as the growth stands out.
+    equal stretches of the last six charging hours tell both, p only as far as the growth stands out. Nothing moves yet
+    while it is a hundredth of what the charger can give.
     """
     count = len(bins) // 3
     if count < 2:
         return None
     first, middle, last = (sum(piece.amps for piece in bins[k * count : (k + 1) * count]) / count for k in range(3))
-    if last <= 1.08 * max(first, 0.0) or last - first < 0.15:
+    if last <= 1.08 * max(first, 0.0) or last - first < 0.004 * current or last < 0.015 * current:
         return None
     hours = count / 6.0
     first = max(first, 0.1 * last)
@@ -117,7 +118,7 @@ def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
     track = phase.track
-    growth = growth_rate(track.bins)
+    growth = growth_rate(tuple(piece for piece in track.bins if piece.volts >= phase.ceiling - 0.06), current)
     if growth is None:
         if phase.phase == "reviving" and track.amps >= 0.3 * current:
             return Part("reviving", 1.5, 0.7)
