@@ -59,19 +59,21 @@ class Truth(NamedTuple):
 
 
 def bridged(flag: np.ndarray, valid: np.ndarray, rows: int) -> np.ndarray:
-    """Drop spells of True or False that last less than `rows` valid rows, longest-lived value first."""
+    """At the ceiling, without dips and touches of fewer than `rows` rows; each stretch of valid rows by itself."""
     result = flag.copy()
     where = np.flatnonzero(valid)
-    if not len(where):
-        return result
-    values = flag[where].copy()
-    for wanted in (True, False):  # first bridge short spells off the ceiling, then short touches of it
-        edges = np.flatnonzero(np.diff(values.astype(np.int8))) + 1
-        starts, ends = np.r_[0, edges], np.r_[edges, len(values)]
-        for begin, end in zip(starts, ends, strict=True):
-            if values[begin] != wanted and end - begin < rows and begin > 0 and end < len(values):
-                values[begin:end] = wanted
-    result[where] = values
+    windows = np.split(where, np.flatnonzero(np.diff(where) > 1) + 1) if len(where) else []
+    for number, window in enumerate(windows):
+        values = flag[window].copy()
+        for wanted in (True, False):  # first bridge short dips, then drop short touches
+            edges = np.flatnonzero(np.diff(values.astype(np.int8))) + 1
+            starts, ends = np.r_[0, edges], np.r_[edges, len(values)]
+            for begin, end in zip(starts, ends, strict=True):
+                inside = begin > 0 and (end < len(values) or not wanted)
+                first_touch = number > 0 and begin == 0 and not wanted and end < len(values)
+                if values[begin] != wanted and end - begin < rows and (inside or first_touch):
+                    values[begin:end] = wanted
+        result[window] = values
     return result
 
 
@@ -80,11 +82,17 @@ def bottoms(sagging: np.ndarray, volts: Array, least: int) -> tuple[int, int]:
     found = []
     rows = np.flatnonzero(sagging)
     for spell in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
-        if len(spell) >= least and volts[spell[0]] - volts[spell].min() > 0.008:
-            found.append(int(spell[np.argmax(volts[spell] <= volts[spell].min() + 0.005)]))
-        elif len(spell) >= least and not found:
-            found.append(int(spell[0]))
-    return (found[0], found[-1]) if found else (0, 0)
+        if len(spell) < least:
+            continue
+        sag = volts[spell]
+        lowest = np.minimum.accumulate(sag)
+        # A sag has turned once the voltage is 10 mV above its lowest so far; strings may sag one after the other.
+        turned = np.flatnonzero(sag > lowest + 0.01)
+        first = float(lowest[turned[0]] if len(turned) else lowest[-1])
+        found.append(int(spell[np.argmax(sag <= first + 0.005)]))
+        if sag.max() - sag.min() > 0.008:
+            found.append(int(spell[np.argmax(sag <= sag.min() + 0.005)]))
+    return (found[0], max(found)) if found else (0, 0)
 
 
 def label(run: Run) -> Truth:
@@ -125,7 +133,9 @@ def label(run: Run) -> Truth:
     also[after] = phase[after]
     if blocked and woke < count:
         first, last = bottoms(below & full, volts, int(DWELL / step))
-        turned = first
+        turned = max(first, woke)
+        if not first:  # never half an hour of full power: no telling when the sag was over
+            last = woke + int(np.argmax(np.r_[at_top[woke:] & (index[woke:] > woke + int(DWELL / step)), True]))
         if at_top[woke]:
             # Still at the ceiling when it had woken: reviving up to the peak of this spell's current.
             spell_end = woke + int(np.argmin(np.r_[at_top[woke:], False]))
@@ -146,11 +156,9 @@ def label(run: Run) -> Truth:
     held = (stays | climbing) & (index >= start) & (phase[kept] > REVIVING)
     also[held] = np.where(on[held], np.where(also[held] == REVIVING, REVIVING, BULK), also[kept][held])
     phase[held] = phase[kept][held]
-    off = ~on & (index >= start) & ~held
-    phase[off] = phase[kept][off]
     lit = np.maximum.accumulate(np.where(on, index, 0))
     dark = ~on & (index >= start)
-    also[dark] = also[lit][dark]
+    phase[dark], also[dark] = phase[lit][dark], also[lit][dark]
     if finite:
         phase[end:] = RESTING
         also[end:] = np.where(on[end:], HOLDING, RESTING)
