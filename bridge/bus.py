@@ -15,11 +15,12 @@ from typing import Any
 from paho.mqtt.client import Client
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from bridge.connect import LARGEST_PACKET, Will
 from bridge.errors import CannotReachError
 from bridge.mailbox import Mailbox, SessionChange
 from bridge.message import Message
 from bridge.outgoing import Outgoing, Waiting
-from bridge.session import LARGEST_PACKET, Session, Will
+from bridge.session import Session
 from bridge.settings import BrokerSettings
 
 log = logging.getLogger("revival.bus")

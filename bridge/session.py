@@ -16,36 +16,25 @@ import socket
 import threading
 import time
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any
 
-from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTv5, MQTTv311
-from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from bridge.connect import Will, make_client, open_connection, set_will
 from bridge.refusal import QOS_REFUSED, REFUSALS, RETAIN_REFUSED, TAKEN_OVER, describe, tls_context
 from bridge.settings import BrokerSettings
 
 log = logging.getLogger("revival.bus")
 
-LARGEST_PACKET = 1_000_000  #: bytes; MQTT 5 brokers never send more, under 3.1.1 the bus drops what is larger
 SHORT_LIVED = 30.0  #: a session shorter than this [s] makes the next wait longer
 #: Waits before the next attempt [s]; shortened at random by up to half, so that many do not return at once.
 FIRST_WAIT, SUSPECT_WAIT, REFUSED_WAIT, LONGEST_WAIT = 1.0, 10.0, 30.0, 60.0
 BURST = 50  #: messages read in a row before anything is written
 UNSPECIFIED = 0x80  #: what the library calls a connection closed without a reason
 DISCONNECT_WITH_WILL = 0x04
-
-
-class Will(NamedTuple):
-    """What the broker publishes for us when the connection is lost; `delay` [s] needs MQTT 5."""
-
-    topic: str
-    payload: bytes
-    retain: bool = False
-    delay: int = 0
-    qos: int = 1
 
 
 class Session:
@@ -203,16 +192,7 @@ class Session:
         self.generation += 1
         self._client = client
         try:
-            if self._five:
-                client.connect(
-                    self.settings.host,
-                    self.settings.port,
-                    self.settings.keepalive,
-                    clean_start=self._clean(),
-                    properties=self._connect_properties(),
-                )
-            else:
-                client.connect(self.settings.host, self.settings.port, self.settings.keepalive)
+            open_connection(client, self.settings, clean=self._clean(), expiry=self.persistent or self.linger)
             self._loop(client)
         except OSError as error:
             self._refusal, self._slow = describe(error, self.settings)
@@ -270,38 +250,16 @@ class Session:
     def _clean(self) -> bool:
         return self.clean_once or not self.persistent
 
-    def _connect_properties(self) -> Properties:
-        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-        properties.SessionExpiryInterval = self.persistent or self.linger
-        properties.MaximumPacketSize = LARGEST_PACKET
-        return properties
-
     def _make(self) -> Client:
-        settings = self.settings
-        client = Client(
-            CallbackAPIVersion.VERSION2,
-            client_id=self.client_id,
-            protocol=MQTTv5 if self._five else MQTTv311,
-            clean_session=None if self._five else self._clean(),
+        client = make_client(
+            self.settings,
+            self.client_id,
+            clean=self._clean(),
             manual_ack=self.persistent > 0,
-            reconnect_on_failure=False,
+            context=self._context,
         )
-        client.suppress_exceptions = True  # a callback's defect is logged, never the end of the thread
-        client.enable_logger(log.getChild("client"))
-        if settings.username is not None:
-            client.username_pw_set(
-                settings.username, settings.password.get_secret_value() if settings.password else None
-            )
-        if self._context is not None:
-            client.tls_set_context(self._context)
         if self.will is not None:
-            will, properties = self.will, None
-            if self._five and will.delay:
-                properties = Properties(PacketTypes.WILLMESSAGE)  # type: ignore[no-untyped-call]
-                properties.WillDelayInterval = will.delay
-            retain = will.retain and self.retain_available
-            client.will_set(will.topic, will.payload, min(will.qos, self.maximum_qos), retain, properties)
-        client.on_socket_open = self._no_delay
+            set_will(client, self.will, self._five, retain=self.retain_available, qos=self.maximum_qos)
         client.on_socket_register_write = lambda *_: self.wake()
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
@@ -313,12 +271,6 @@ class Session:
             mid, [code.value for code in codes]
         )
         return client
-
-    @staticmethod
-    def _no_delay(client: Client, userdata: Any, held: Any) -> None:
-        # without it the second of two publishes in a row waits some 40 ms for the first one's TCP acknowledgement
-        with contextlib.suppress(OSError):
-            held.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
     def _on_connect(
         self, client: Client, userdata: Any, flags: ConnectFlags, code: ReasonCode, properties: Properties | None

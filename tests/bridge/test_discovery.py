@@ -20,17 +20,17 @@ BANK = Bank(
 CABIN = Cabin("tarn-hut", {"north": BANK}, discovery_prefix="hub")
 AT = 1795590000.0
 
-#: Units a hub accepts for a device class, as the hub of March 2024 lists them in its sensor component's constants
-#: (written down from memory); a class with `None` takes no unit.
-UNITS = {
-    "voltage": {"V", "mV"},
-    "current": {"A", "mA"},
-    "power": {"W", "kW"},
-    "temperature": {"°C", "°F", "K"},
-    "duration": {"d", "h", "min", "s"},
-    "energy": {"Wh", "kWh", "MWh", "MJ", "GJ"},
-    "enum": {None},
-    "timestamp": {None},
+#: Device class -> units and state classes that a hub accepts, read from the sensor constants of an installed
+#: Home Assistant 2024.3 (`DEVICE_CLASS_UNITS`, `DEVICE_CLASS_STATE_CLASSES`); `None`: takes no unit.
+ACCEPTED: dict[str, tuple[set[str | None], set[str | None]]] = {
+    "voltage": ({"V", "mV"}, {"measurement"}),
+    "current": ({"A", "mA"}, {"measurement"}),
+    "power": ({"W", "kW"}, {"measurement"}),
+    "temperature": ({"K", "°C", "°F"}, {"measurement"}),
+    "duration": ({"d", "h", "min", "ms", "s"}, {"measurement", "total", "total_increasing"}),
+    "energy": ({"GJ", "MJ", "MWh", "Wh", "kWh"}, {"total", "total_increasing"}),
+    "enum": ({None}, {None}),
+    "timestamp": ({None}, {None}),
 }
 
 
@@ -73,12 +73,10 @@ def test_f57_classes_units_and_topics_are_what_a_hub_accepts(documents, outlet, 
         else:
             assert document["command_topic"] in outlet.command_topics()
         device_class = document.get("device_class")
-        if device_class in UNITS and topic.startswith("hub/sensor/"):
-            assert document.get("unit_of_measurement") in UNITS[device_class], topic
-        if device_class == "energy":
-            assert document["state_class"] == "total"
-        if device_class in ("enum", "timestamp"):
-            assert "state_class" not in document
+        if device_class is not None and topic.startswith("hub/sensor/"):
+            units, states = ACCEPTED[device_class]
+            assert document.get("unit_of_measurement") in units, topic
+            assert document.get("state_class") in states, topic
         assert {entry["topic"] for entry in document["availability"]} <= retained
         assert document["device"]["identifiers"]
 
