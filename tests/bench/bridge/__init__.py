@@ -1,1 +1,1 @@
-"""What the running bridge costs: throughput, order latency, the fold, replay, memory. On demand, never asserted in CI."""
+"""What the running bridge costs: throughput, order latency, the fold, replay, memory. On demand, never in CI."""

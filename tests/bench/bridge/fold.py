@@ -110,11 +110,9 @@ def replay_cost(days: float) -> dict[str, float]:
             + meter("b0", "watts", "power", "W")
         )
         began = time.perf_counter()
+        files = ["--config", config, "--messages", messages, "--derived", folder / "derived.jsonl"]
         subprocess.run(
-            [sys.executable, "-m", "bridge", "replay", "--config", str(config), "--messages", str(messages)]
-            + ["--derived", str(folder / "derived.jsonl")],
-            check=True,
-            stderr=subprocess.DEVNULL,
+            [sys.executable, "-m", "bridge", "replay", *map(str, files)], check=True, stderr=subprocess.DEVNULL
         )
         seconds = time.perf_counter() - began
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
