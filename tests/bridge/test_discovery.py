@@ -127,3 +127,14 @@ def test_f55_another_prefix_leaves_no_document_behind(outlet, sent) -> None:
     sent.clear()
     HomieOutlet(Cabin("tarn-hut", {"north": BANK}, discovery_prefix="other"), sent.publish).retire(record)
     assert {topic for topic, payload, _ in sent if not payload} == {one for one in record if one.startswith("hub/")}
+
+
+def test_two_bridges_on_one_broker_share_no_topic_and_no_entity(sent) -> None:
+    here, there = (
+        HomieOutlet(Cabin(s, {"north": BANK}, discovery_prefix="hub"), sent.publish) for s in ("fell", "tarn")
+    )
+    assert not set(here.announced()) & set(there.announced())
+    assert here.discovery is not None and there.discovery is not None
+    ids = [{json.loads(d)["unique_id"] for d in one.discovery.documents.values()} for one in (here, there)]
+    assert not ids[0] & ids[1]
+    assert set(here.command_topics()) & set(there.command_topics()) == {"hub/status"}

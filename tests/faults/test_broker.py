@@ -17,7 +17,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.session import Session
 from bridge.settings import BrokerSettings, Cabin
 from rules.bank import Bank, Block
-from rules.reading import Derived
+from rules.reading import Derived, Event
 
 KEEPALIVE = 2  # so that what takes 15 s in a cabin takes 2 s here
 BANKS = {"north": Bank("north", ((Block("N1", 3, 200.0),),))}
@@ -340,6 +340,27 @@ def test_f24_without_a_remembered_list_a_kept_session_is_subscribed_again(broker
     second = make_bus(broker, history=[new], base=base, known=None)  # the journal, and the list with it, was lost
     broker.publish(new, "wanted", "-q", "1")
     assert collect(second, 1)[0].payload == b"wanted"
+
+
+# ---------------------------------------------------------------------------------------------- F35
+
+
+@pytest.mark.parametrize("protocol", ["5", "3.1.1"])
+@pytest.mark.parametrize("when", ["before the bridge came up", "while it runs"])
+def test_f35_a_retained_reset_is_never_carried_out(broker, make_bus, protocol, when) -> None:
+    site = f"hut{next(NUMBER)}"
+    cabin = Cabin(site, BANKS, BrokerSettings(protocol=protocol))
+    topic = f"homie/5/{site}-north/safety/reset/set"
+    if when == "before the bridge came up":
+        broker.publish(topic, "true", "-r", "-q", "1")
+    bus = make_bus(broker, commands=HomieOutlet(cabin, lambda *a, **k: None).command_topics(), protocol=protocol)
+    homie = HomieOutlet(cabin, bus.publish)
+    if when == "while it runs":
+        broker.publish(topic, "true", "-r", "-q", "1")
+    (message,) = collect(bus, 1)
+    told = homie.command(message, time.time())
+    assert told is None or (isinstance(told, Event) and told.kind == "refused")
+    broker.clear(topic)
 
 
 # ----------------------------------------------------------------------------------- F25, F26, F27
