@@ -94,14 +94,18 @@ def total(scores: list[Score]) -> dict[str, object]:
         known = [value for value in values if np.isfinite(value)]
         return float(np.median(known)) if known else float("nan")
 
+    def mean(values: list[float]) -> float:
+        known = [value for value in values if np.isfinite(value)]
+        return float(np.mean(known)) if known else float("nan")
+
     transitions = [error for s in alive for error in s.transitions]
     names = list(alive[0].baselines) if alive else []
     return {
         "rounds": len(scores),
-        "phase right (mean)": float(np.mean([s.phase_right for s in alive])),
-        "phase right (worst)": float(np.min([s.phase_right for s in alive])),
+        "phase right (mean)": mean([s.phase_right for s in scores]),
+        "phase right (worst)": min(s.phase_right for s in scores),
         "transition error, min (median)": middle(transitions) / 60.0,
-        "transition error, min (80 %)": float(np.percentile(transitions, 80)) / 60.0,
+        "transition error, min (80 %)": float(np.percentile(transitions or [float("nan")], 80)) / 60.0,
         "hold end error, s (median of size)": middle([abs(s.hold_end_error) for s in alive]),
         "hold never ended": sum(1 for s in alive if not np.isfinite(s.hold_end_error)),
         "error at a quarter": middle([s.at_quarter for s in alive]),
@@ -109,10 +113,12 @@ def total(scores: list[Score]) -> dict[str, object]:
         "error from a quarter to three": middle([s.first_quarters for s in alive]),
         "error after three quarters": middle([s.last_quarter for s in alive]),
         "error by tenth": [middle([s.tenths[i] for s in alive]) for i in range(10)],
-        "no estimate": float(np.mean([s.silent for s in alive])),
-        "inside the band": float(np.nanmean([s.covered for s in alive])),
+        "no estimate": mean([s.silent for s in alive]),
+        "inside the band": mean([s.covered for s in alive]),
+        "inside the band before the hold": mean([s.covered_before_hold for s in alive]),
+        "error before the hold": middle([s.error_before_hold for s in alive]),
         "band width": middle([s.width for s in alive]),
-        "unexplained rises per round": float(np.mean([s.rises for s in alive])),
+        "unexplained rises per round": mean([s.rises for s in alive]),
         "clock-hours error": middle([s.clock_error for s in alive]),
         "baselines (same moments)": {name: middle([s.baselines[name] for s in alive]) for name in names},
         "estimate (same moments)": middle([e for s in alive for e in s.tenths]),
@@ -122,8 +128,8 @@ def total(scores: list[Score]) -> dict[str, object]:
         "living called hopeless": sum(s.said_hopeless for s in alive),
         "living called not-reviving": sum(s.said_not_reviving for s in alive),
         "dead called hopeless": f"{sum(s.said_hopeless for s in dead)}/{len(dead)}",
-        "finite estimate of the dead": float(np.mean([s.finite_while_dead for s in dead])) if dead else 0.0,
-        "ms per observation": float(np.mean([s.milliseconds for s in scores])),
+        "finite estimate of the dead": mean([s.finite_while_dead for s in dead]),
+        "ms per observation": mean([s.milliseconds for s in scores]),
     }
 
 
@@ -134,6 +140,15 @@ def shown(value: object) -> str:
     if isinstance(value, dict):
         return "; ".join(f"{name}: {shown(item)}" for name, item in value.items())
     return f"{value:.3g}" if isinstance(value, float) else str(value)
+
+
+def plain(value: object) -> object:
+    """JSON knows no nan: null stands for what is not known."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [plain(item) for item in value]
+    return value if not isinstance(value, float) or np.isfinite(value) else None
 
 
 def main() -> int:
@@ -170,7 +185,7 @@ def main() -> int:
     whole = total(scores)
     if arguments.json:
         rounds = [] if arguments.held_out else [s._asdict() for s in scores]
-        print(json.dumps({"total": whole, "rounds": rounds}, indent=1))
+        print(json.dumps(plain({"total": whole, "rounds": rounds}), indent=1, allow_nan=False))
         return 0
     if not arguments.held_out:
         console.print(by_kind(scores))

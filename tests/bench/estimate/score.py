@@ -8,7 +8,7 @@ import numpy as np
 
 from .baselines import BASELINES
 from .kinds import Kind
-from .labels import DWELL, IDLE, Truth
+from .labels import DWELL, HOLDING, IDLE, Truth
 from .watch import Said
 
 
@@ -30,6 +30,8 @@ class Score(NamedTuple):
     at_three_quarters: float
     silent: float
     covered: float
+    covered_before_hold: float
+    error_before_hold: float
     width: float
     rises: int
     clock_error: float
@@ -86,6 +88,9 @@ def score(kind: Kind, seed: int, at: np.ndarray, truth: Truth, said: Said) -> Sc
     known = judged & np.isfinite(said.middle)
     tenths = [median(off[known & (gone >= i / 10) & (gone < (i + 1) / 10)]) for i in range(10)]
 
+    # The hold is a clock and easy; what comes before it is not.
+    early = known & (truth.phase[row] < HOLDING)
+
     def near(share: float) -> float:
         return median(off[known & (np.abs(gone - share) <= 0.02)])
 
@@ -116,6 +121,8 @@ def score(kind: Kind, seed: int, at: np.ndarray, truth: Truth, said: Said) -> Sc
         at_three_quarters=near(0.75),
         silent=1.0 - float(known.sum() / max(judged.sum(), 1)) if truth.finite else float("nan"),
         covered=float(inside[known].mean()) if known.any() else float("nan"),
+        covered_before_hold=float(inside[early].mean()) if early.any() else float("nan"),
+        error_before_hold=median(off[early]),
         width=median(width[known]),
         rises=rises,
         clock_error=median(clock_off[judged]),
