@@ -130,7 +130,7 @@ def _held(
         return None, 0.0, 0.0
     at = observation.at
     amps = observation.current
-    if amps is None or amps > max(0.35, min(0.4 * track.amps, 0.006 * bank.capacity)):
+    if amps is None or amps > max(0.55, min(0.4 * track.amps, 0.003 * bank.capacity)):
         return at, smooth, (at - good_at if good_at is not None else 0.0)
     if good_at is None:
         steady = track.on_seconds >= 300.0 and track.off_seconds == 0.0 and smooth >= track.volts - 0.005

@@ -52,8 +52,8 @@ class RemainingMemory(NamedTuple):
         When it was made [s].
     pattern : Pattern
         On and off.
-    mean_amps : float
-        Mean charging current of the last hours [A].
+    source : float
+        What the charger has given lately where it was the limit [A]: less than its rating under a weak sun.
     before, spread : float
         Charging hours before the hold, negative where unknown [h], and their relative spread [1].
     parts : str
@@ -67,7 +67,7 @@ class RemainingMemory(NamedTuple):
     estimate: Estimate = Estimate()
     at: float | None = None
     pattern: Pattern = Pattern()
-    mean_amps: float = 0.0
+    source: float = 0.0
     before: float = -1.0
     spread: float = 0.0
     parts: str = ""
@@ -121,17 +121,17 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
         return RemainingMemory(Estimate(reason=_idle(phase)), at, phase=phase.phase)
     track = phase.track
     charging = track.off_seconds == 0.0 and not phase.interrupted
-    pattern = learn(memory.pattern, at, seconds, charging, _wasted(bank, phase)) if seconds else memory.pattern
-    mean = memory.mean_amps
-    if charging and seconds:
-        mean += (track.amps - mean) * (min(1.0, seconds / 21600.0) if mean else 1.0)
-    memory = memory._replace(at=at, pattern=pattern, mean_amps=mean)
+    pattern = learn(memory.pattern, at, seconds, charging, _of_use(bank, phase)) if seconds else memory.pattern
+    source = memory.source or phase.set_current
+    if charging and phase.woken and phase.ceiling and track.volts < phase.ceiling - 0.05:
+        source += (track.amps - source) * min(1.0, seconds / 18000.0) if source else track.amps
+    memory = memory._replace(at=at, pattern=pattern, source=source)
     passed = seconds / 3600.0 if charging else 0.0
     known = memory.before >= 0.0 and phase.phase == memory.phase
     if known and (not charging or track.on_seconds < 1200.0) and pattern.stops and phase.phase != "holding":
         # A stop says nothing new about the bank, and its first minutes after one little.
         return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
-    coming = parts(bank, phase, observation, _usual(bank, phase, mean, pattern.stops))
+    coming = parts(bank, phase, observation, _usual(bank, phase, source))
     if isinstance(coming, str):
         return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before=-1.0)
     before = sum(part.hours for part in coming)
@@ -143,23 +143,23 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     return _express(bank, phase, memory._replace(before=before, spread=spread, parts=words), observation)
 
 
-def _wasted(bank: Bank, phase: PhaseMemory) -> bool:
-    """Charging that a hold could not count: away from its voltage, or, before it, on a source too weak to get there."""
-    if phase.phase == "holding":
-        return phase.live.good_at is None
+def _of_use(bank: Bank, phase: PhaseMemory) -> bool | None:
+    """Whether this charging would serve a hold: at its voltage, or, before it, with the current to get there."""
+    if phase.phase in ("holding", "finishing"):
+        return phase.live.good_at is not None
     track = phase.track
-    return track.below_seconds > 0.0 and track.amps < 0.5 * expected_current(bank, phase)
-
-
-def _usual(bank: Bank, phase: PhaseMemory, mean: float, stops: int) -> float:
-    """Current to reckon with: the charger's, or the mean of the last hours where the source does not give that [A]."""
-    track = phase.track
-    current = phase.set_current or expected_current(bank, phase)
-    if phase.phase in ("waking", "reviving"):
-        return current
     if phase.phase == "absorbing":
-        return max(mean, 0.7 * current)
-    return track.amps if not stops or track.amps > 0.93 * current else mean
+        return track.below_seconds == 0.0
+    weak = track.below_seconds > 0.0 and track.amps < 0.4 * expected_current(bank, phase)
+    return False if weak and phase.woken else None
+
+
+def _usual(bank: Bank, phase: PhaseMemory, source: float) -> float:
+    """Current to reckon with: the charger's, or what its source has given lately [A]."""
+    current = phase.set_current or expected_current(bank, phase)
+    if phase.phase in ("bulk", "holding") and (not source or source >= 0.9 * current):
+        return phase.track.amps
+    return source or current
 
 
 def _idle(phase: PhaseMemory) -> str:
@@ -175,9 +175,10 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     # Even a clock is only as sure as the samples that started it.
     blur = 0.02 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
     wide = math.exp(TENTH * memory.spread)
-    hours, clock_hours = clock(pattern, at, before, hold, pattern.lost)
-    low, clock_low = clock(pattern, at, before / wide, max(0.0, hold - TENTH * doubt - blur), 0.4 * pattern.lost)
-    high, clock_high = clock(pattern, at, before * wide, hold * 1.005 + TENTH * doubt + blur, 1.8 * pattern.lost)
+    rough = (0.6, 1.4) if pattern.seen else (0.1, 2.5)
+    hours, clock_hours = clock(pattern, at, before, hold, 1.0)
+    low, clock_low = clock(pattern, at, before / wide, max(0.0, hold - TENTH * doubt - blur), rough[0])
+    high, clock_high = clock(pattern, at, before * wide, hold * 1.005 + TENTH * doubt + blur, rough[1])
     finite = math.isfinite(clock_high)
     previous = memory.estimate.hours
     why, until = memory.why, memory.why_until
@@ -186,7 +187,7 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     reason = _sentence(phase, memory)
     if at < until:
         reason = f"{reason} ({why})"
-    current = phase.set_current or memory.mean_amps
+    current = phase.set_current or memory.source or phase.track.amps
     ampere_hours = before * current + hold * min(current, 0.025 * bank.capacity)
     estimate = Estimate(
         hours, low, high,
@@ -199,7 +200,7 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
 def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:
     if phase.phase != memory.phase:
         return f"the bank is {phase.phase} now"
-    if memory.pattern.off_seconds or memory.pattern.on_seconds < 3600.0:
+    if memory.pattern.off_seconds or phase.track.on_seconds < 3600.0:
         return "charging was interrupted"
     return "it takes charge more slowly than expected"
 

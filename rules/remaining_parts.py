@@ -97,7 +97,8 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
     track = phase.track
     if phase.hopeless:
         return f"no hours: {phase.finding}"
-    if phase.phase == "holding" and track.below_seconds < 3600.0:
+    weak = track.amps < 0.6 * expected_current(bank, phase)
+    if phase.phase == "holding" and (track.below_seconds < 3600.0 or weak):
         return ()
     if track.on_seconds + 600.0 * len(track.bins) < 1200.0:
         return "the charger has only just begun; a first estimate comes in some minutes"
@@ -142,7 +143,7 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float)
     if stop == target:
         return (bulk,)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
-    wait = Part("until the charger is raised", max(3.5 - 0.5 * elapsed, 1.5 + 0.2 * elapsed), 0.7)
+    wait = Part("until the charger is raised", max(5.0 - 0.6 * elapsed, 2.0 + 0.15 * elapsed), 0.7)
     climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
     if phase.phase == "absorbing":
         return (wait, climb)

@@ -1,4 +1,4 @@
-"""When the charger runs: learned by the time of day, and the hours that each new start costs."""
+"""When the charger runs: learned by the time of day, with what each start and each end of a run costs."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from typing import NamedTuple
 SLOTS, SLOT = 48, 1800.0
 #: An off time this long makes a new climb back to the ceiling necessary [s].
 LONG_OFF = 2700.0
+#: Farther ahead nobody looks [h].
+HORIZON = 960.0
 
 
 class Pattern(NamedTuple):
@@ -18,26 +20,32 @@ class Pattern(NamedTuple):
     ----------
     on, known : tuple of float
         Per half hour of the day: recent share of time charging [1], and how much of it was seen [1].
-    on_seconds, off_seconds : float
-        Present run of charging or of not charging [s].
+    off_seconds : float
+        Present run of not charging [s].
     stops : int
         Long interruptions so far.
-    lost : float
-        Charging time per start that did not count for the hold, learned [h].
-    outside : float
-        Charging time of the present run away from the equalising voltage [h].
+    climb, fade : float
+        Charging time of a run before it is first, and after it was last, of use to a hold [h].
+    seen : int
+        Runs from which these two were learned.
+    useless : float
+        Charging time of the present run since it was last of use [h].
+    of_use : bool
+        Whether the present run has been of use.
     """
 
     on: tuple[float, ...] = (0.0,) * SLOTS
     known: tuple[float, ...] = (0.0,) * SLOTS
-    on_seconds: float = 0.0
     off_seconds: float = 0.0
     stops: int = 0
-    lost: float = 0.35
-    outside: float = 0.0
+    climb: float = 0.25
+    fade: float = 0.0
+    seen: int = 0
+    useless: float = 0.0
+    of_use: bool = False
 
 
-def learn(pattern: Pattern, at: float, seconds: float, charging: bool, outside: bool) -> Pattern:
+def learn(pattern: Pattern, at: float, seconds: float, charging: bool, of_use: bool | None) -> Pattern:
     """Add a stretch of time.
 
     Parameters
@@ -50,8 +58,8 @@ def learn(pattern: Pattern, at: float, seconds: float, charging: bool, outside: 
         Its length [s].
     charging : bool
         Whether current flowed in.
-    outside : bool
-        Whether the hold has begun and the bank was not at the equalising voltage.
+    of_use : bool or None
+        Whether it reached the voltage at which a hold counts; ``None`` where the phase cannot tell.
 
     Returns
     -------
@@ -60,8 +68,8 @@ def learn(pattern: Pattern, at: float, seconds: float, charging: bool, outside: 
 
     Examples
     --------
-    >>> learn(Pattern(), 1800.0, 60.0, True, False).on_seconds
-    60.0
+    >>> learn(Pattern(), 1800.0, 900.0, False, None).off_seconds
+    900.0
     """
     slot = int(at // SLOT) % SLOTS
     share = min(1.0, seconds / SLOT)
@@ -69,23 +77,26 @@ def learn(pattern: Pattern, at: float, seconds: float, charging: bool, outside: 
     # A first sight counts fully, later ones fade the older days out.
     weight = share / min(1.6, known + share)
     on = (*pattern.on[:slot], pattern.on[slot] + weight * (charging - pattern.on[slot]), *pattern.on[slot + 1 :])
-    seen = (*pattern.known[:slot], min(1.6, known + share), *pattern.known[slot + 1 :])
-    stops, lost, away = pattern.stops, pattern.lost, pattern.outside
-    if charging:
-        run, off = pattern.on_seconds + seconds, 0.0
-        away += seconds / 3600.0 if outside else 0.0
-    else:
-        run, off = 0.0, pattern.off_seconds + seconds
-        if pattern.off_seconds < LONG_OFF <= off:
-            stops += 1
-            lost = lost + 0.6 * (away - lost) if away else lost
-            away = 0.0
-    return Pattern(
-        on, seen, run if charging else (pattern.on_seconds if off < LONG_OFF else 0.0), off, stops, lost, away
-    )
+    known_now = (*pattern.known[:slot], min(1.6, known + share), *pattern.known[slot + 1 :])
+    pattern = pattern._replace(on=on, known=known_now)
+    if not charging:
+        off = pattern.off_seconds + seconds
+        if not pattern.off_seconds < LONG_OFF <= off:
+            return pattern._replace(off_seconds=off)
+        fade = pattern.fade
+        if pattern.of_use:
+            fade += (0.6 if fade else 1.0) * (pattern.useless - fade)
+        return pattern._replace(off_seconds=off, stops=pattern.stops + 1, fade=fade, useless=0.0, of_use=False)
+    if of_use:
+        climb, seen = pattern.climb, pattern.seen
+        if not pattern.of_use and pattern.stops:
+            climb, seen = climb + (0.6 if seen else 0.9) * (pattern.useless - climb), seen + 1
+        return pattern._replace(off_seconds=0.0, climb=climb, seen=seen, useless=0.0, of_use=True)
+    useless = 0.0 if of_use is None else pattern.useless + seconds / 3600.0
+    return pattern._replace(off_seconds=0.0, useless=useless)
 
 
-def clock(pattern: Pattern, at: float, before: float, hold: float, lost: float) -> tuple[float, float]:
+def clock(pattern: Pattern, at: float, before: float, hold: float, doubt: float) -> tuple[float, float]:
     """Walk through the coming days until the work is done.
 
     Parameters
@@ -96,17 +107,17 @@ def clock(pattern: Pattern, at: float, before: float, hold: float, lost: float) 
         Now [s].
     before, hold : float
         Charging still needed before the hold and in it, if nothing interrupted it [h].
-    lost : float
-        Charging that each start during the hold costs [h].
+    doubt : float
+        Factor on what starts and ends of runs cost [1].
 
     Returns
     -------
     tuple of float
-        Charging hours with those of the starts [h], clock hours [h].
+        Charging hours with those of the starts and ends [h], clock hours [h].
 
     Examples
     --------
-    >>> clock(Pattern(), 0.0, 2.0, 5.0, 0.5)
+    >>> clock(Pattern(), 0.0, 2.0, 5.0, 1.0)
     (7.0, 7.0)
     """
     needed = before + hold
@@ -115,17 +126,25 @@ def clock(pattern: Pattern, at: float, before: float, hold: float, lost: float) 
     duty = [on if known > 0.1 else 1.0 for on, known in zip(pattern.on, pattern.known, strict=True)]
     if sum(duty) < 0.5:
         return needed, math.inf
+    climb, fade = doubt * pattern.climb, doubt * pattern.fade
     done, passed = 0.0, 0.0
     off = pattern.off_seconds / 3600.0
     length = (SLOT - at % SLOT) / 3600.0
     slot = int(at // SLOT) % SLOTS
-    while done < needed and passed < 960.0:
+    running = pattern.off_seconds == 0.0
+    while passed < HORIZON:
         share = duty[slot]
-        if share > 0.5 and off * 3600.0 >= LONG_OFF:
-            needed += lost if done >= before else 0.0
-        off = off + length if share < 0.5 else 0.0
+        if share > 0.5:
+            if not running and off * 3600.0 >= LONG_OFF and done >= before:
+                needed += climb
+            running, off = True, 0.0
+        elif share < 0.5:
+            if running and before <= done < needed:
+                # The end of the run did not count after all.
+                needed += min(fade, done - before)
+            running, off = False, off + length
         gain = share * length
-        if done + gain >= needed:
+        if gain and done + gain >= needed:
             return needed, passed + length * (needed - done) / gain
         done, passed = done + gain, passed + length
         slot, length = (slot + 1) % SLOTS, SLOT / 3600.0
