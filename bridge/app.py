@@ -9,12 +9,14 @@ import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import asdict
 
 from bridge.bus import Bus
-from bridge.clock import Clock, PacedClock
+from bridge.clock import SOURCES, Clock, PacedClock
 from bridge.config import Loaded
 from bridge.control import Control, socket_path
 from bridge.engine import Engine
+from bridge.errors import BridgeError
 from bridge.guard import RelayGuard
 from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
@@ -24,9 +26,11 @@ from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.page import start_page
 from bridge.service import Service
-from rules.reading import Command
+from bridge.settings import Cabin
+from rules.reading import Command, Event
 
 log = logging.getLogger("revival")
+FOREVER = 1e11  #: later than any row [s since the epoch]
 
 
 def log_to_stdout(level: int = logging.INFO) -> None:
@@ -60,7 +64,11 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     service = Service(engine, clock, mailbox, bus, journal, homie, relays)
     facts = journal.facts()
     _restore(engine, journal, clock)
+    _note_changes(service, cabin, facts, clock.now())
     bus.live_topics = list(loaded.routes.live_topics)
+    if cabin.time_source not in SOURCES:
+        service.time_topic = cabin.time_source
+        bus.live_topics.append(cabin.time_source)
     bus.history_topics = list(loaded.routes.history_topics)
     bus.command_topics = homie.command_topics()
     bus.will_topic = homie.state_topic
@@ -79,40 +87,68 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     try:
         yield service
     finally:
+        service.close()  # the cut goes first, whatever else hangs
         if page is not None:
             page.stop()
         control.close()
         if influx is not None:
             influx.stop()
-        service.close()
 
 
 def _restore(engine: Engine, journal: Journal, clock: Clock | PacedClock) -> None:
     """Continue where the last run stopped: snapshots, then the raw messages journaled after them, then a new boot.
 
-    The latch comes up before anything is subscribed. A journal that was damaged leaves every bank tripped, because
-    nobody knows what happened before.
+    The latch comes up before anything is subscribed. A journal that was damaged, or whose memory does not fit any
+    more, leaves the bank tripped, because it may have been; one that cannot be opened withholds the permit until a
+    person starts or resumes.
     """
     known = journal.snapshots()
-    oldest = clock.now()
-    for bank in engine.banks:
-        if bank not in known:
-            continue
-        try:
-            engine.restore(bank, known[bank])
-            oldest = min(oldest, engine.memories[bank].judged_at or oldest)
-        except ValueError as error:
-            log.error("%s: begun afresh, its snapshot does not fit: %s", bank, error)
-    if known and oldest < clock.now():
-        with contextlib.suppress(OSError), JournalReader(journal.path) as reader:
-            for message, _ in reader.messages(oldest, clock.now()):
-                engine.accept(message)
+    lost: dict[str, str] = {}
+    for bank, text in known.items():
+        if bank in engine.banks:
+            try:
+                engine.restore(bank, text)
+            except ValueError as error:
+                log.error("%s: begun afresh, its snapshot does not fit: %s", bank, error)
+                lost[bank] = "what the journal kept of this bank cannot be read by this version"
+    judged = [memory.judged_at for memory in engine.memories.values() if memory.judged_at]
+    # A board without a clock of its own comes up where it was switched off, or earlier; never before its own journal.
+    clock.at_least(max(judged, default=0.0))
+    if judged and min(judged) < clock.now():
+        with contextlib.suppress(OSError, BridgeError), JournalReader(journal.path) as reader:
+            clock.at_least(max((message.at for message, _ in reader.messages(max(judged), FOREVER)), default=0.0))
+            engine.catch_up((message for message, _ in reader.messages(min(judged), FOREVER)), clock.now())
     engine.remember(journal.recent_stamps())
+    if journal.set_aside is not None:
+        lost = dict.fromkeys(engine.banks, f"the journal was damaged and set aside as {journal.set_aside.name}")
+    kept = "new" if journal.fresh else "degraded" if journal.degraded else "kept"
     for bank in engine.banks:
-        engine.fold(Command(bank, "boot", clock.now()))
-        if journal.set_aside is not None:
-            why = f"the journal was damaged and set aside as {journal.set_aside.name}"
-            engine.fold(Command(bank, "journal-lost", clock.now(), argument={"why": why}))
+        now = clock.now()
+        told: dict[str, object] = {"journal": kept, "clock_trusted": clock.trusted}
+        engine.fold(Command(bank, "boot", now, argument=told))
+        if bank in lost:
+            engine.fold(Command(bank, "journal-lost", now, argument={"why": lost[bank], "tripped": True}))
+        elif journal.degraded:
+            why = f"the journal cannot be used at this start: {journal.degraded}"
+            engine.fold(Command(bank, "journal-lost", now, argument={"why": why}))
+
+
+def _note_changes(service: Service, cabin: Cabin, facts: dict[str, str], now: float) -> None:
+    """Limits and relays as they are now against the last start: a limit that moved is journaled, old and new."""
+    for name, bank in cabin.banks.items():
+        limits = {**asdict(bank.limits), "string_current": bank.string_current_limit}
+        before = json.loads(facts.get(f"limits/{name}", "{}"))
+        for limit, value in limits.items():
+            if limit in before and before[limit] != value:
+                detail = {"limit": limit, "before": before[limit], "after": value}
+                service.carry(Event(name, "limit-changed", now, detail))
+        service.keep_fact(f"limits/{name}", json.dumps(limits))
+    for relay in cabin.relays:
+        text = json.dumps([relay.topic, relay.cut, relay.allow, relay.state_topic])
+        for name in relay.banks:
+            if facts.get(f"relay/{name}", text) != text:
+                service.engine.fold(Command(name, "relay-changed", now))
+            service.keep_fact(f"relay/{name}", text)
 
 
 def serve(loaded: Loaded, clock: Clock) -> int:

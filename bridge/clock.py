@@ -7,16 +7,62 @@ anchor follows in one step that the caller is told of, so that everything rememb
 
 from __future__ import annotations
 
+import ctypes
+import os
 import time
 import uuid
 from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
 
 #: The earliest time a board without its own clock may believe in [s since the epoch]: 2026-01-01.
 EARLIEST = 1_767_225_600.0
+#: And the latest: the year 2100.
+LATEST = 4_102_444_800.0
 #: Smaller differences between wall clock and ours are left alone [s].
 TOLERATED = 2.0
 #: Names this run in rows that were written before the clock was trusted.
 BOOT = uuid.uuid4().hex[:12]
+#: Words of `time_source` that are not a topic.
+SOURCES = ("auto", "ntp", "rtc")
+#: What the kernel answers while nothing has set its clock.
+UNSYNCHRONISED = 5
+#: Counts on while the host sleeps, where there is such a clock: after a night's sleep a reading is a night old.
+_STEADY = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
+
+
+def steady() -> float:
+    """Seconds that only ever go forward, and go on while the host sleeps [s]."""
+    return time.clock_gettime(_STEADY)
+
+
+def kernel_synchronised() -> bool | None:
+    """Whether the kernel's clock is being kept by a time server; None where it does not say."""
+    buffer = ctypes.create_string_buffer(512)  # larger than the kernel's structure; its first field 0 only asks
+    try:
+        answer = ctypes.CDLL(None).adjtimex(buffer)
+    except (AttributeError, OSError):
+        return None
+    return None if answer < 0 else bool(answer != UNSYNCHRONISED)
+
+
+def has_own_clock() -> bool:
+    """Whether this machine keeps time without power: a board with a device tree does only with a chip for it."""
+    return not os.path.lexists("/proc/device-tree") or Path("/sys/class/rtc/rtc0").exists()
+
+
+def trust(source: str) -> Callable[[], bool]:
+    """Whether the wall clock is right, by the cabin file's `time_source`: ``auto``, ``ntp`` or ``rtc``."""
+    if source == "rtc" or (source == "auto" and has_own_clock()):
+        return lambda: time.time() >= EARLIEST
+    return lambda: bool(kernel_synchronised())
+
+
+def _moment(text: str) -> float:
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("no offset from UTC")
+    return moment.timestamp()
 
 
 class Clock:
@@ -26,15 +72,21 @@ class Clock:
     ----------
     trusted : callable
         Whether the wall clock is known to be right at this moment.
+    wall : callable
+        The wall clock [s since the epoch].
     """
 
-    def __init__(self, trusted: Callable[[], bool] = lambda: True) -> None:
-        self._trusted = trusted
-        self._anchor = max(time.time(), EARLIEST) - time.monotonic()
+    def __init__(self, trusted: Callable[[], bool] = lambda: True, wall: Callable[[], float] = time.time) -> None:
+        self._trusted, self._wall = trusted, wall
+        self._anchor = max(wall(), EARLIEST) - steady()
 
     def now(self) -> float:
         """The bridge's time [s since the epoch]."""
-        return self._anchor + time.monotonic()
+        return self._anchor + steady()
+
+    def at_least(self, at: float) -> None:
+        """Begin no earlier than this [s since the epoch]: what is remembered is never younger than now."""
+        self._anchor = max(self._anchor, at - steady())
 
     @property
     def anchor(self) -> float:
@@ -50,11 +102,36 @@ class Clock:
         """Move to the wall clock if it is trusted and has moved away; the step taken [s], 0 where none was."""
         if not self._trusted():
             return 0.0
-        step = max(time.time(), EARLIEST) - self.now()
+        step = max(self._wall(), EARLIEST) - self.now()
         if abs(step) <= TOLERATED:
             return 0.0
         self._anchor += step
         return step
+
+
+class ToldClock(Clock):
+    """For a cabin without internet: somebody on the bus tells the time, and nothing is trusted before."""
+
+    def __init__(self) -> None:
+        self._offset: float | None = None
+        super().__init__(lambda: self._offset is not None, self._told)
+
+    def _told(self) -> float:
+        return time.time() if self._offset is None else self._offset + steady()
+
+    def tell(self, text: str) -> None:
+        """The time is this, now: seconds since the epoch, or ISO 8601 with its offset; else nothing happens."""
+        try:
+            at = float(text) if text.strip().replace(".", "", 1).isdigit() else _moment(text.strip())
+        except (ValueError, OverflowError):
+            return
+        if EARLIEST <= at < LATEST:
+            self._offset = at - steady()
+
+
+def clock_of(source: str) -> Clock:
+    """The clock for the cabin file's `time_source`: ``auto``, ``ntp``, ``rtc``, or a topic that tells the time."""
+    return Clock(trust(source)) if source in SOURCES else ToldClock()
 
 
 class PacedClock:
@@ -88,6 +165,9 @@ class PacedClock:
     def real_wait(self, at: float) -> float:
         """Real seconds until recorded time `at` [s]."""
         return max(0.0, (at - self.now()) / self._speed)
+
+    def at_least(self, at: float) -> None:
+        """A recording begins where it begins."""
 
     def follow(self) -> float:
         """A recording has no wall clock."""

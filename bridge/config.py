@@ -106,6 +106,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
         page=page,
         discovery_prefix=None if model.hub is None else model.hub.discovery,
         root=model.site.root,
+        time_source=model.site.time_source,
         source=str(path),
     )
     return Loaded(cabin, routes, model, tuple(found.warnings))

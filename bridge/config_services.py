@@ -19,6 +19,7 @@ class SiteTable(Table):
 
     id: HomieId
     root: Annotated[str, Field(pattern=PREFIX)] = "homie/5"
+    time_source: Annotated[str, Field(pattern=PREFIX)] = "auto"
 
 
 class BrokerTable(Table):

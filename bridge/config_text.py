@@ -151,6 +151,7 @@ _TEMPLATE = """\
 [site]
 id = "tarn-hut"                  # lower case letters, digits and hyphens; part of every topic the bridge publishes
 # root = "homie/5"               # where on the bus its states appear
+# time_source = "auto"           # what makes the clock trusted: auto, ntp, rtc, or a topic on which the time is told
 
 [broker]
 host = "localhost"

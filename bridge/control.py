@@ -80,7 +80,7 @@ class Control:
                 reply: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
                 self._deliver(Asked(request, reply))
                 answer = reply.get(timeout=ANSWER_WITHIN)
-            except (OSError, ValueError, queue.Empty) as error:
+            except (OSError, ValueError, RecursionError, queue.Empty) as error:
                 answer = {"error": f"{type(error).__name__}: {error}"}
             with contextlib.suppress(OSError):
                 connection.sendall(json.dumps(answer).encode() + b"\n")

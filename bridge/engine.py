@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable
@@ -12,9 +13,11 @@ from bridge.intake import Decoded, Routes
 from bridge.message import Message
 from rules.bank import Bank
 from rules.memory import Memory, initial
-from rules.reading import Command, HandReading, Outcome, Reading, Tick
+from rules.reading import Command, HandReading, Incoming, Outcome, Reading, Tick
 from rules.snapshot import freeze, shifted, thaw
 from rules.step import step
+
+log = logging.getLogger("revival.engine")
 
 Carry = Callable[[Outcome], None]
 #: Stamped messages remembered, to know a redelivery when it comes.
@@ -76,6 +79,29 @@ class Engine:
         self.at += seconds
         self._second = math.ceil(self.at)
 
+    def catch_up(self, messages: Iterable[Message], now: float) -> None:
+        """After a restart: fold what was journaled after each bank's snapshot, then go on from `now`.
+
+        The time in which the bridge was down had no seconds: nothing was judged, and none of it is made up for.
+        """
+        since = {bank: memory.judged_at for bank, memory in self.memories.items()}
+        for message in messages:
+            if self._second == 0:
+                self._second = math.ceil(message.at)
+            while self._second <= message.at:
+                for bank, judged in since.items():
+                    if self._second > judged:
+                        self._fold(bank, Tick(float(self._second)))
+                self._second += 1
+            for reading in self.routes.decode(message).readings:
+                if reading.at > since[reading.bank]:
+                    try:
+                        self._fold(reading.bank, reading)
+                    except Exception:  # what once ended the bridge must not end it at every start
+                        log.exception("%s: a journaled message cannot be folded", message.topic)
+        self.at = now
+        self._second = math.ceil(now)
+
     # --------------------------------------------------------------------------------- messages
 
     def accept(self, message: Message) -> Decoded | None:
@@ -102,7 +128,9 @@ class Engine:
 
     def fold(self, event: Reading | Command | HandReading) -> None:
         """One event of one bank through the only door."""
-        bank_id = event.bank
+        self._fold(event.bank, event)
+
+    def _fold(self, bank_id: str, event: Incoming) -> None:
         memory, outcomes = step(self.banks[bank_id], self.memories[bank_id], event)
         self.memories[bank_id] = memory
         for outcome in outcomes:

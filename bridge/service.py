@@ -9,17 +9,21 @@ from typing import Any
 
 from bridge import clock as time_source
 from bridge.bus import Bus
-from bridge.clock import Clock, PacedClock
+from bridge.clock import Clock, PacedClock, ToldClock
 from bridge.control import Asked
 from bridge.engine import Engine
 from bridge.errors import BridgeError
+from bridge.intake import Decoded
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
 from bridge.mailbox import Mailbox, SessionChange
 from bridge.message import Message
 from bridge.notify import notify
 from bridge.outlets.homie import HomieOutlet
+from bridge.outlets.record import KEYS as RECORD_KEYS
+from bridge.outlets.record import parse_record
 from bridge.outlets.relay import RelayOutlet
+from rules.acts import INTERNAL
 from rules.reading import Command, Derived, Event, HandReading, Order, Outcome
 
 log = logging.getLogger("revival")
@@ -30,8 +34,16 @@ ACKS, ACK_AGE, COMMIT_EVERY, ROWS = 10, 1.0, 10.0, 500
 MOST_WAITING = 50_000
 #: A snapshot of each bank at least so often [s].
 SNAPSHOT_EVERY = 60.0
+#: A journal so far behind is degraded [s].
+LONGEST_LAG = 30.0
 #: A state is published at most so often, unless something happened [s].
 SAY_EVERY = 1.0
+#: The disk has so long to answer before `history` messages are acknowledged anyway, and counted as unstored [s].
+DISK_PATIENCE = 5.0
+#: A message may have arrived so much later than the engine's present moment before it is taken as that [s].
+AHEAD = 1.0
+#: Stopping takes at most so long in all, whatever hangs [s].
+STOP_WITHIN = 4.5
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
 
@@ -67,6 +79,7 @@ class Service:
         self.unstored = 0
         self.messages = 0
         self.cut_seconds: dict[str, float] = {}
+        self.time_topic = ""
         self._received_at = 0.0
         self._said_at: dict[str, float] = {}
         self._batch = Batch()
@@ -74,6 +87,9 @@ class Service:
         self._acks_since = 0.0
         self._snapshots_at = 0.0
         self._health_at = 0.0
+        self._health: dict[str, object] = {}
+        self._dated = True
+        self._live = not isinstance(clock, PacedClock)
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
@@ -109,10 +125,16 @@ class Service:
             elif type(item) is Asked:
                 self._asked(item)
         now = self.clock.now()
+        if now < self.engine.at - AHEAD and self._live:
+            # Should never be: but an engine that is ahead of its clock judges nothing until the clock has caught up.
+            log.error("the engine was %.1f s ahead of its clock", self.engine.at - now)
+            self._move(now - self.engine.at)
         self.engine.advance(now)
         for relay in set(self.relays.values()):
             relay.refresh(now)
-        self._commit(time_source.monotonic())
+        moment = time_source.monotonic()
+        self._commit(moment)
+        self._acknowledge_anyway(moment)
         return len(items)
 
     def keep_fact(self, name: str, text: str | None) -> None:
@@ -139,7 +161,19 @@ class Service:
         if message.topic in self._command_topics:
             self._obey(message)
             return
-        decoded = self.engine.accept(message)
+        if self._live and message.at > self.engine.at + AHEAD:
+            # Stamped before the clock was set back, it would drag the engine into the future.
+            now = self.clock.now()
+            message = message._replace(at=min(message.at, now))
+        if message.topic == self.time_topic:
+            self._tell_time(message)
+        try:
+            decoded = self.engine.accept(message)
+        except Exception:
+            # A defect in one reading may not end the watch over all; what it should have said is silence now.
+            log.exception("%s: cannot be folded", message.topic)
+            self.engine.rejected[(message.topic, "internal error")] += 1
+            decoded = Decoded()
         batch = self._batch
         if decoded is not None:
             batch.messages.append((message, decoded.stamp))
@@ -148,6 +182,10 @@ class Service:
             if not batch.acks:
                 self._acks_since = time_source.monotonic()
             batch.acks.append(message)
+
+    def _tell_time(self, message: Message) -> None:
+        if isinstance(self.clock, ToldClock) and not message.retain:
+            self.clock.tell(message.payload.decode("utf-8", "replace"))
 
     def _obey(self, message: Message) -> None:
         told = self.homie.command(message, self.clock.now())
@@ -232,18 +270,30 @@ class Service:
             if len(batch.messages) > MOST_WAITING:
                 self._give_up(batch)
             return
-        now = self.engine.at
-        if batch.urgent or now - self._snapshots_at >= SNAPSHOT_EVERY:
+        if batch.urgent or moment - self._snapshots_at >= SNAPSHOT_EVERY:
             changed = {event.bank for event in batch.events} if batch.urgent else set()
-            if now - self._snapshots_at >= SNAPSHOT_EVERY:
+            if moment - self._snapshots_at >= SNAPSHOT_EVERY:
                 changed = set(self.engine.banks)
-                self._snapshots_at = now
+                self._snapshots_at = moment
             batch.snapshots.update({bank: self.engine.snapshot(bank) for bank in changed & set(self.engine.banks)})
         if not self.clock.trusted:
             batch.boot, batch.anchor = time_source.BOOT, self.clock.anchor
         self._batch = Batch()
         self._opened_at = moment
         self.journal.submit(batch)
+
+    def _acknowledge_anyway(self, moment: float) -> None:
+        """A disk that stands still says nothing: the broker may not wait for it, or no newer message would come."""
+        if self.journal.backlog == 0:
+            return
+        late = self.journal.overdue(DISK_PATIENCE)
+        batch = self._batch
+        if batch.acks and moment - self._acks_since > DISK_PATIENCE:
+            late += batch.acks
+            batch.acks = []
+        self.unstored += len(late)
+        for message in late:
+            self.bus.ack(message)
 
     def _give_up(self, batch: Batch) -> None:
         """The disk does not answer: messages are acknowledged anyway and counted, so that the broker goes on."""
@@ -265,12 +315,32 @@ class Service:
 
     def _keep_well(self) -> None:
         notify("WATCHDOG=1")
+        trusted = self.clock.trusted
         step = self.clock.follow()
         if step:
             log.warning("the clock was set by %.1f s; everything remembered moves along", step)
-            self.engine.move(step)
+            self._move(step)
+        if trusted and (step or not self._dated):
             self.journal.restamp(time_source.BOOT, self.clock.anchor)
-        self.homie.health(self.clock.now(), self.journal.lag, self.clock.trusted)
+        self._dated = trusted
+        lag = self.journal.lag
+        degraded = self.journal.degraded
+        if not degraded and lag > LONGEST_LAG:
+            degraded = f"the disk has not answered for {LONGEST_LAG:.0f} s or longer"
+        health: dict[str, object] = {
+            "clock-untrusted": "" if trusted else "nothing has set this host's clock yet",
+            "journal-degraded": degraded,
+        }
+        if health != self._health:
+            self._health = health
+            for bank in self.engine.banks:
+                self.engine.fold(Command(bank, "health", max(self.clock.now(), self.engine.at), argument=health))
+        self.homie.health(self.clock.now(), lag, trusted)
+
+    def _move(self, seconds: float) -> None:
+        self.engine.move(seconds)
+        for relay in set(self.relays.values()):
+            relay.clock_moved()
 
     def status(self) -> dict[str, Any]:
         """How the bridge is, for `revival status` and the health node."""
@@ -306,27 +376,24 @@ class Service:
             raise ValueError(f"no bank {bank!r}: there are {', '.join(sorted(self.engine.banks))}")
         now = self.clock.now()
         if what == "act":
-            argument = dict(request.get("argument") or {})
-            events = self.do(Command(str(bank), str(request["name"]), now, str(request.get("by", "")), argument))
+            name, argument = str(request["name"]), dict(request.get("argument") or {})
+            if name in INTERNAL:
+                raise ValueError(f"{name} is no command")
+            events = []
+            for each in self._together(str(bank), name):
+                events += self.do(Command(each, name, now, str(request.get("by", "")), argument))
         elif what == "record":
-            events = self.do(
-                HandReading(
-                    str(bank),
-                    str(request["kind"]),
-                    now,
-                    float(request.get("taken_at") or now),
-                    dict(request.get("values") or {}),
-                    request.get("temperature"),
-                    str(request.get("by", "")),
-                    str(request.get("note", "")),
-                    bool(request.get("undo")),
-                    str(request.get("key", "")),
-                )
-            )
+            told = {key: request[key] for key in RECORD_KEYS if request.get(key) is not None}
+            events = self.do(parse_record(str(bank), now, json.dumps(told).encode()))
         else:
             raise ValueError(f"cannot answer {what!r}")
         refused = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
         return {"refused": refused, "events": [{"kind": event.kind, **event.detail} for event in events]}
+
+    def _together(self, bank: str, name: str) -> list[str]:
+        """Whom an act concerns: several banks behind one relay can only be proved together."""
+        outlet = self.relays.get(bank) if name == "prove" else None
+        return [bank] if outlet is None else list(outlet.relay.banks)
 
     def close(self) -> None:
         """Cut first, then finish what is under way: within five seconds, whatever hangs."""
@@ -334,18 +401,27 @@ class Service:
             return
         self._closed = True
         notify("STOPPING=1")
-        for relay in set(self.relays.values()):
+        end = time_source.monotonic() + STOP_WITHIN
+        relays = set(self.relays.values())
+        for relay in relays:
             relay.guard.order("cut")
-        for relay in set(self.relays.values()):
-            relay.guard.wait_acknowledged(2.0)
+        until = time_source.monotonic() + 2.0
+        for relay in relays:
+            relay.guard.wait_acknowledged(max(0.0, until - time_source.monotonic()))
         self._batch.snapshots.update({bank: self.engine.snapshot(bank) for bank in self.engine.banks})
         self.journal.submit(self._batch)
         self._batch = Batch()
-        self.journal.close(2.0)
         self.homie.disconnect()
-        self.bus.stop(1.0)
-        for relay in set(self.relays.values()):
-            relay.guard.close_with_will(1.0)
+        # Each of these waits for something that may hang; they wait side by side, and the process ends without them.
+        threads = [
+            threading.Thread(target=work, args=(1.0,), daemon=True)
+            for work in (self.bus.stop, *(relay.guard.close_with_will for relay in relays))
+        ]
+        for thread in threads:
+            thread.start()
+        self.journal.close(max(0.5, end - 1.5 - time_source.monotonic()))
+        for thread in threads:
+            thread.join(max(0.0, end - time_source.monotonic()))
 
 
 def _short(event: Event) -> str:

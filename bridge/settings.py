@@ -79,6 +79,7 @@ class Cabin:
     """Everything from the cabin file, compiled. `source` is the file's name, for messages.
 
     `discovery_prefix` is where a home-automation hub looks for MQTT discovery documents; `None` publishes none.
+    `time_source` is auto, ntp, rtc or a topic.
     """
 
     site: str
@@ -91,3 +92,4 @@ class Cabin:
     root: str = "homie/5"
     source: str = ""
     discovery_prefix: str | None = None
+    time_source: str = "auto"

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from bridge.app import log_to_stdout, serve
-from bridge.clock import Clock
+from bridge.clock import clock_of
 from bridge.config import load
 
 
@@ -18,4 +18,5 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Run until told to end."""
     log_to_stdout()
-    return serve(load(arguments.config), Clock())
+    loaded = load(arguments.config)
+    return serve(loaded, clock_of(loaded.cabin.time_source))

@@ -80,6 +80,10 @@ class RelayOutlet:
         if lost or (self._refresh_every is not None and at - self._refreshed_at >= self._refresh_every):
             self._allow(at)
 
+    def clock_moved(self) -> None:
+        """The bridge's clock was set: times of before it mean nothing, so a standing permit is refreshed at once."""
+        self._refreshed_at = float("-inf")
+
     def evidence(self) -> Evidence | None:
         """The last cut's times; ``None`` before the first."""
         if self._last_cut is None:
