@@ -136,7 +136,7 @@ class Journal:
 
     @property
     def thinned(self) -> int:
-        """Rows that the limit on size, or a full disk, has taken since the start; age is the owner's wish, not a loss."""
+        """Rows that the limit on size, or a full disk, has taken since the start; those past their age do not count."""
         return self._retention.thinned
 
     @property
