@@ -73,4 +73,6 @@ def css() -> str:
     inks = {**GROUND, **LEVELS, **CURVES, **{f"phase-{name}": ink for name, ink in PHASES.items()}}
     light = "".join(f"--{name}:{ink.light};" for name, ink in inks.items())
     dark = "".join(f"--{name}:{ink.dark};" for name, ink in inks.items())
-    return f":root{{color-scheme:light dark;{light}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
+    return (
+        f":root{{color-scheme:light dark;{light}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
+    )

@@ -2,8 +2,8 @@
 import { byId, clock, day, degrees, degreeUnit, el, hours, moment, say } from "./common.js";
 
 const HOUR = 3600000;
-// Constructing a chart would add a style element for annotations, which the page's policy forbids and nothing here uses.
-Dygraph.addedAnnotationCSS = true;
+// Legend and annotations would set styles in ways that the page's policy forbids; nothing here uses them.
+Dygraph.PLUGINS = Dygraph.PLUGINS.filter((one) => one !== Dygraph.Plugins.Legend && one !== Dygraph.Plugins.Annotations);
 
 const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 
@@ -215,13 +215,11 @@ export class Curve {
         drawPoints: false,
         dateWindow: this.window,
         valueRange: this.valueRange(number),
-        labelsDiv: el("div"),
-        showLabelsOnHighlight: false,
         axisLabelFontSize: 12,
         axisLineColor: colour("line"),
         gridLineColor: "rgba(128,128,128,.22)",
         axes: {
-          x: { drawAxis: number === 3, axisLabelFormatter: axisTime, pixelsPerLabel: 70 },
+          x: { drawAxis: number === 3, axisLabelFormatter: axisTime, pixelsPerLabel: this.box.clientWidth < 600 ? 48 : 70 },
           y: { axisLabelWidth: 44, pixelsPerLabel: 28 },
         },
         xAxisHeight: number === 3 ? 22 : 2,

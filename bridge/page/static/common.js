@@ -21,7 +21,7 @@ export function say(id, text) {
 }
 
 export function amount(value, digits, unit) {
-  return value === null || value === undefined ? "not known" : `${value.toFixed(digits)} ${unit}`;
+  return value === null || value === undefined ? "not known" : `${value.toFixed(digits)}\u00a0${unit}`;
 }
 
 let fahrenheit = false;
@@ -29,7 +29,7 @@ export const degrees = (celsius) => (fahrenheit ? celsius * 1.8 + 32 : celsius);
 export const celsius = (shown) => (fahrenheit ? (shown - 32) / 1.8 : shown);
 export const degreeUnit = () => (fahrenheit ? "°F" : "°C");
 export const temperature = (value) =>
-  value === null || value === undefined ? "not known" : `${degrees(value).toFixed(1)} ${degreeUnit()}`;
+  value === null || value === undefined ? "not known" : `${degrees(value).toFixed(1)}\u00a0${degreeUnit()}`;
 
 const clockFormat = new Intl.DateTimeFormat(undefined, { hour: "2-digit", minute: "2-digit" });
 const dayFormat = new Intl.DateTimeFormat(undefined, { weekday: "short", day: "numeric", month: "short" });

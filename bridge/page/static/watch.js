@@ -1,6 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
 import { amount, byId, clock, day, degrees, degreeUnit, el, hours, listen, moment, openSite, say, span, tagBank, temperature } from "./common.js";
-import { Curve } from "./chart.js";
 
 const LEVELS = { safe: "nothing wrong seen", chore: "something to do", permit: "paused", hazard: "danger", unknown: "not known" };
 const KINDS = { hazard: "danger, stays until a person resets", permit: "pauses charging, comes back by itself", start: "forbids a start", chore: "to do" };
@@ -243,6 +242,7 @@ listen({
   hand: (told) => told.bank === site.chosen && showHand(told),
 });
 await new Promise((done) => (window.Dygraph ? done() : addEventListener("load", done)));
+const { Curve } = await import("./chart.js"); // after the chart script, which the answers above need not wait for
 curve = new Curve(site, bank, showLog);
 await Promise.all([curve.whole(), showDays()]);
 if (view) curve.live(view);
