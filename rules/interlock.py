@@ -146,7 +146,7 @@ def _permit(
             outcomes.append(Event(bank.id, "permit-exhausted", at, {"returns": len(returns)}))
             return lock._replace(exhausted=True, returns=returns)
         returns = (*returns, at)
-    outcomes.append(Order(bank.id, "allow", at, "all needed readings are fresh and good"))
+    outcomes.insert(0, Order(bank.id, "allow", at, "all needed readings are fresh and good"))
     outcomes.append(Event(bank.id, "permit-given", at, {"after": lock.withdrawn_for}))
     return lock._replace(
         allowed=True,

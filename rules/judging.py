@@ -14,7 +14,7 @@ from rules.interlock import Finding, Seen
 from rules.memory import Memory
 from rules.observation import Observation
 from rules.plausible import NEVER
-from rules.reading import Event, Flag, Outcome
+from rules.reading import Event, Flag, Order, Outcome
 from rules.view import View, look
 
 #: Without a new sample the phase machine looks so often, to see silence [s]; flags are judged a little oftener.
@@ -33,7 +33,10 @@ def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
     if memory.sampled or at - memory.observed_at >= LOOK_EVERY:
         memory, outcomes = _observe(bank, memory, at)
         memory, judged = judge(bank, memory, at)
-        return memory, outcomes + judged
+        if not outcomes:
+            return memory, judged
+        orders = tuple([each for each in judged if type(each) is Order])
+        return memory, (*orders, *outcomes, *judged[len(orders) :])
     lock = memory.interlock
     waits = memory.pending or lock.proving or not (lock.allowed or lock.confirmed_at or bank.relay is None)
     if waits or at - memory.judged_at >= JUDGE_EVERY:
