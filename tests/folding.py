@@ -100,11 +100,11 @@ class Fold:
         return [event.kind for event in self.events]
 
 
-def ready(bank: Bank | None = None, *, temperature: float = 25.0, amps: float = 20.0) -> Fold:
+def ready(bank: Bank | None = None, *, temperature: float = 25.0, amps: float = 20.0, **also: float) -> Fold:
     """A started, proved bank that is being charged: the relay is closed and has said so."""
     fold = Fold(bank)
     fold.fold(Command("north", "boot", fold.at))
-    feed = {"voltage": 28.0, "current": 0.0, PROBE: temperature}
+    feed = {"voltage": 28.0, "current": 0.0, PROBE: temperature, **also}
     fold.wait(1, every=1, **feed)
     if fold.bank.relay is not None and fold.bank.relay.reports_state:
         fold.read("relay_state", 0.0)
@@ -117,5 +117,5 @@ def ready(bank: Bank | None = None, *, temperature: float = 25.0, amps: float = 
     fold.wait(1)
     if fold.bank.relay is not None and fold.bank.relay.reports_state:
         fold.read("relay_state", 1.0)
-    fold.wait(20, every=5, voltage=28.0, current=amps, **{PROBE: temperature})
+    fold.wait(20, every=5, voltage=28.0, current=amps, **{PROBE: temperature}, **also)
     return fold
