@@ -66,7 +66,16 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     volts = live.volt_seconds / live.volt_time if live.volt_time else None
     amps = live.amp_seconds / live.amp_time if live.amp_time else None
     memory = memory._replace(track=track)
-    charging = not observation.cut and _charging(bank, memory, volts, amps, observation.resolution[1])
+    faint, charging = (
+        (False, False) if observation.cut else _charging(bank, memory, volts, amps, observation.resolution[1])
+    )
+    if faint and track.off_seconds:
+        # A little current after a stop must last three minutes before it is believed.
+        charging = track.faint_seconds + seconds >= 180.0
+        memory = memory._replace(track=track._replace(faint_seconds=track.faint_seconds + seconds))
+    elif track.faint_seconds:
+        memory = memory._replace(track=track._replace(faint_seconds=0.0))
+    track = memory.track
     if not charging:
         return _not_charging(memory, track, at - live.opened)
     track = _absorb_minute(track, volts, amps, seconds, at)
@@ -102,20 +111,25 @@ def _rearranged(bank: Bank, memory: PhaseMemory, track: Track) -> tuple[PhaseMem
     return memory, fresh
 
 
-def _charging(bank: Bank, memory: PhaseMemory, volts: float | None, amps: float | None, step: float) -> bool:
-    """Current flows in, or the voltage is where only a charger can hold it (a blocking bank takes nothing)."""
-    if amps is not None and amps >= max(0.8, 0.004 * bank.capacity, 1.2 * step):
-        return True
+def _charging(
+    bank: Bank, memory: PhaseMemory, volts: float | None, amps: float | None, step: float
+) -> tuple[bool, bool]:
+    """Faint current only, and whether it charges: by current, or by a voltage that only a charger can hold.
+
+    A blocking bank takes nothing and yet is on charge.
+    """
     track = memory.track
-    if volts is None:
-        return False
-    if amps is not None and amps < -max(0.8, 0.004 * bank.capacity):
-        return False
+    least = max(0.8, 0.004 * bank.capacity, 1.2 * step)
+    flows = amps is not None and amps >= least
+    if volts is None or (amps is not None and amps < -least):
+        return False, flows
     held = memory.ceiling - 0.04 if memory.ceiling else 2.30
     if amps is None:
         held = min(held, 2.22)
     # After switch-off the voltage passes the same band on its way down.
-    return volts >= held and (not track.volts or track.off_seconds == 0.0 or volts >= track.volts - 0.04)
+    if volts >= held and (not track.volts or track.off_seconds == 0.0 or volts >= track.volts - 0.04):
+        return False, True
+    return flows and amps is not None and amps < 2.5 * least, flows
 
 
 def _not_charging(memory: PhaseMemory, track: Track, seconds: float) -> PhaseMemory:
@@ -176,9 +190,10 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
     peak = max(track.peak, min(piece.amps for piece in track.bins[-2:]) if len(track.bins) > 1 else 0.0)
     leak = 0.035 * bank.capacity
     # A bank that was nearly full takes its fill and tapers long before half its capacity.
-    tapered = peak >= max(0.2 * reference, leak) and track.amps < 0.35 * peak and len(track.bins) >= 12
-    woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and peak >= leak)
-    track = track._replace(strong_amps=0.8 * reference, strong_seconds=strong, peak=peak)
+    highest = max(track.highest, peak)
+    tapered = highest >= max(0.2 * reference, leak) and track.amps < 0.35 * highest and len(track.bins) >= 12
+    woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= leak)
+    track = track._replace(strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
     hold, live = memory.hold_seconds, memory.live
     if live.owed and (woken or (not strong and track.amps < 0.6 * reference)):
         hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0
@@ -213,7 +228,7 @@ def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> Phase
     if memory.phase == "absorbing" and wanted == "bulk":
         # A morning's climb back is not a new bulk; a raised charger is.
         dwell = 480.0 if track.peak == 0.0 else 5400.0
-    if memory.phase in ("absorbing", "holding", "finishing") and track.on_seconds > track.below_seconds + 3600.0:
+    if memory.phase in ("absorbing", "holding", "finishing") and track.on_seconds > track.below_seconds + 600.0:
         # It left the voltage while the charger ran on: another string woke, or the charger was turned down.
         dwell = min(dwell, 1200.0)
     if held < dwell:
@@ -270,7 +285,10 @@ def _signature(bank: Bank, memory: PhaseMemory) -> str:
     at_top = volts >= ceiling - 0.03
     if not memory.woken and at_top and amps < 0.8 * reference:
         # Blocked, or on its way; a judgement of 'bulk' made in the first minutes is taken back.
-        return "reviving" if _climbing(track, reference, ceiling) else ("waking" if phase == "bulk" else phase)
+        if phase == "reviving":
+            lost = amps < 0.05 * reference or (amps < 0.15 * reference and memory.stuck_seconds >= 10800.0)
+            return "waking" if lost else "reviving"
+        return "reviving" if _climbing(track, reference, ceiling) else "waking"
     if phase in ("waking", "reviving"):
         full = memory.set_current > 0.0 and amps >= 0.95 * memory.set_current
         if full or (memory.woken and _rising_volts(track) and not at_top and amps >= 0.8 * reference):
@@ -281,7 +299,7 @@ def _signature(bank: Bank, memory: PhaseMemory) -> str:
         if memory.woken and at_top and amps < 0.9 * track.peak:
             return "absorbing" if ceiling < equalise else phase
         if phase == "reviving":
-            return "waking" if amps < 0.05 * reference and not memory.woken else "reviving"
+            return "reviving"
         if track.blocked_seconds < 1800.0 and 0.5 < volts < ceiling - 0.06 and amps >= 0.01 * bank.capacity:
             return "bulk"
         return "reviving" if _climbing(track, reference, ceiling) else "waking"
@@ -308,8 +326,8 @@ def _climbing(track: Track, reference: float, ceiling: float) -> bool:
         return True
     if amps < 0.1 * reference:
         return False
-    recent = track.bins[-4:]
-    growing = len(recent) == 4 and recent[-1].amps > 1.04 * recent[0].amps
+    recent = [piece.amps for piece in track.bins[-7:]]
+    growing = len(recent) == 7 and sum(recent[-2:]) > 1.1 * sum(recent[:2])
     return growing if not track.floor or amps < 1.2 * track.floor else True
 
 

@@ -88,6 +88,8 @@ class Track(NamedTuple):
         Sums of the bin being filled [V s, A s, s].
     hold_bins : tuple of float
         Mean currents of the last ten-minute pieces at the equalising voltage [A].
+    faint_seconds : float
+        While off: current that may be no more than the meter's noise [s].
     on_seconds, off_seconds : float
         Charging since the last interruption; not charging since [s].
     setting : int
@@ -102,6 +104,8 @@ class Track(NamedTuple):
         Time at the ceiling with next to no current, in this round [s].
     peak : float
         Highest current kept up for twenty minutes since the ceiling was last moved [A].
+    highest : float
+        The same of the whole round [A].
     floor : float
         Lowest ten-minute current at the ceiling before waking [A].
     growth : float
@@ -132,6 +136,7 @@ class Track(NamedTuple):
     hold_bins: tuple[float, ...] = ()
     hold_amp_seconds: float = 0.0
     hold_bin_seconds: float = 0.0
+    faint_seconds: float = 0.0
     on_seconds: float = 0.0
     off_seconds: float = 0.0
     setting: int = 0
@@ -140,6 +145,7 @@ class Track(NamedTuple):
     strong_seconds: float = 0.0
     blocked_seconds: float = 0.0
     peak: float = 0.0
+    highest: float = 0.0
     floor: float = 0.0
     growth: float = 0.0
     stuck_since: float | None = None

@@ -40,7 +40,7 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     """
     track = memory.track
     at_ceiling = memory.ceiling > 0.0 and track.volts >= memory.ceiling - 0.03
-    if memory.woken or memory.phase != "waking":
+    if memory.woken or memory.phase not in ("waking", "reviving"):
         return _swallowing(bank, memory, observation, seconds)
     if not at_ceiling:
         return memory

@@ -60,6 +60,8 @@ class RemainingMemory(NamedTuple):
         What these hours are made of, for people.
     phase : str
         Phase at the last estimate.
+    lowest : float
+        Lowest middle estimate since the last rise that was explained, less the charging since [h].
     why, why_until : str, float
         Reason for the last rise, and until when it is told [s].
     """
@@ -72,6 +74,7 @@ class RemainingMemory(NamedTuple):
     spread: float = 0.0
     parts: str = ""
     phase: str = "idle"
+    lowest: float = 0.0
     why: str = ""
     why_until: float = 0.0
 
@@ -125,8 +128,9 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     source = memory.source or phase.set_current
     if charging and phase.woken and phase.ceiling and track.volts < phase.ceiling - 0.05:
         source += (track.amps - source) * min(1.0, seconds / 18000.0) if source else track.amps
-    memory = memory._replace(at=at, pattern=pattern, source=source)
     passed = seconds / 3600.0 if charging else 0.0
+    lowest = max(0.0, memory.lowest - passed)
+    memory = memory._replace(at=at, pattern=pattern, source=source, lowest=lowest)
     known = memory.before >= 0.0 and phase.phase == memory.phase
     if known and (not charging or track.on_seconds < 1200.0) and pattern.stops and phase.phase != "holding":
         # A stop says nothing new about the bank, and its first minutes after one little.
@@ -173,17 +177,19 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     at, pattern, before = observation.at, memory.pattern, memory.before
     hold, doubt = hold_hours(bank, phase)
     # Even a clock is only as sure as the samples that started it.
-    blur = 0.02 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
+    blur = 0.04 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
     wide = math.exp(TENTH * memory.spread)
     rough = (0.6, 1.4) if pattern.seen else (0.1, 2.5)
     hours, clock_hours = clock(pattern, at, before, hold, 1.0)
     low, clock_low = clock(pattern, at, before / wide, max(0.0, hold - TENTH * doubt - blur), rough[0])
     high, clock_high = clock(pattern, at, before * wide, hold * 1.005 + TENTH * doubt + blur, rough[1])
     finite = math.isfinite(clock_high)
-    previous = memory.estimate.hours
-    why, until = memory.why, memory.why_until
-    if previous is not None and hours > 1.05 * previous + 0.1:
-        why, until = f"up from {previous:.0f} h: {_cause(phase, memory)}", at + 7200.0
+    why, until, lowest = memory.why, memory.why_until, memory.lowest
+    if memory.estimate.hours is None:
+        lowest = hours
+    elif hours > 1.08 * lowest + 0.05:
+        why, until, lowest = f"up from {lowest:.0f} h: {_cause(phase, memory)}", at + 7200.0, hours
+    lowest = min(lowest, hours)
     reason = _sentence(phase, memory)
     if at < until:
         reason = f"{reason} ({why})"
@@ -194,7 +200,7 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
         clock_hours if finite else None, clock_low if finite else None, clock_high if finite else None,
         reason, ampere_hours * 2.5 * bank.cells / 1000.0,
     )  # fmt: skip
-    return memory._replace(estimate=estimate, phase=phase.phase, why=why, why_until=until)
+    return memory._replace(estimate=estimate, phase=phase.phase, lowest=lowest, why=why, why_until=until)
 
 
 def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:

@@ -13,11 +13,11 @@ from rules.phase_memory import Bin, PhaseMemory
 #: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come, as a share of the capacity that
 #: is left [1]. Shape of a lead-acid constant-current charge (common practice, no source).
 CURVE = (
-    (2.00, 1.02), (2.05, 0.95), (2.10, 0.85), (2.15, 0.71), (2.20, 0.54), (2.25, 0.39), (2.30, 0.27), (2.35, 0.18),
-    (2.40, 0.12), (2.45, 0.085), (2.50, 0.06), (2.55, 0.04), (2.60, 0.02), (2.65, 0.0),
+    (2.00, 1.00), (2.05, 0.90), (2.10, 0.76), (2.15, 0.57), (2.20, 0.41), (2.25, 0.29), (2.30, 0.20), (2.35, 0.145),
+    (2.40, 0.10), (2.45, 0.07), (2.50, 0.05), (2.55, 0.03), (2.60, 0.015), (2.65, 0.0),
 )  # fmt: skip
 #: What a sulfated bank still holds of its rating, and its spread (one standard deviation of the logarithm) [1].
-CAPACITY_LEFT, CAPACITY_SPREAD = 0.72, 0.35
+CAPACITY_LEFT, CAPACITY_SPREAD = 0.68, 0.4
 #: Resistance while charging times capacity [Ohm Ah]: Schiffer and others, J. Power Sources 168 (2007) 66, give 0.42.
 RESISTANCE = 0.5
 
@@ -36,7 +36,7 @@ def to_come(volts: float) -> float:
     Examples
     --------
     >>> round(to_come(2.40), 3), to_come(2.7)
-    (0.12, 0.0)
+    (0.1, 0.0)
     """
     below = CURVE[0]
     for above in CURVE:
@@ -102,12 +102,26 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
         return ()
     if track.on_seconds + 600.0 * len(track.bins) < 1200.0:
         return "the charger has only just begun; a first estimate comes in some minutes"
+    if phase.phase == "reviving" and track.amps < 0.9 * track.peak and track.volts >= phase.ceiling - 0.03:
+        return _rise(bank, phase, observation, usual)
     if phase.phase in ("waking", "reviving"):
         wake = _waking(phase, phase.set_current or expected_current(bank, phase))
-        return wake if isinstance(wake, str) else (wake, *_rise(bank, phase, observation, usual))
+        return wake if isinstance(wake, str) else (wake, *_rise(bank, phase, observation, usual), *_tail(bank, phase))
     if phase.phase == "finishing":
         return _tail(bank, phase)
-    return _rise(bank, phase, observation, usual)
+    if phase.phase != "absorbing" and _stands(bank, phase):
+        return f"no hours: all the charger gives no longer lifts the voltage above {track.volts:.2f} V per cell"
+    return (*_rise(bank, phase, observation, usual), *_tail(bank, phase))
+
+
+def _stands(bank: Bank, phase: PhaseMemory) -> bool:
+    """Gas takes the whole current below the voltage that is wanted, as in a hot or worn bank on a small charger."""
+    track = phase.track
+    run = track.bins[-13:]
+    if len(run) < 13 or track.volts < 2.30 or track.amps < 0.9 * phase.set_current:
+        return False
+    still = max(piece.volts for piece in run) - min(piece.volts for piece in run) < 0.006
+    return still and track.volts < bank.equalise_at(track.temperature) - 0.05
 
 
 def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
@@ -126,10 +140,10 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
         return f"still blocking: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
     rate, power = growth
     ratio = min(1.0, max(track.amps, 0.01 * current) / current)
-    hours = (1.0 - ratio**power) / (power * rate) + 0.2
+    hours = 0.85 * (1.0 - ratio**power) / (power * rate) + 0.2
     if hours > 240.0:
         return f"still blocking: the current grows by only {100.0 * rate:.1f} % per hour"
-    return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.45)
+    return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.5)
 
 
 def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float) -> tuple[Part, ...]:
@@ -139,11 +153,16 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float)
     amps = max(amps, 0.01 * bank.capacity)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     left, spread = _charge_to(bank, phase, observation, stop)
-    bulk = Part("bulk", left / amps, spread)
+    hours = left / amps
+    pace = (track.volts - track.bins[-3].volts) * 2.4 if len(track.bins) > 2 else 0.0
+    if track.volts > 2.42 and pace > 0.005:
+        # Near the end the pace of the voltage is worth as much as the charge.
+        hours = math.sqrt(hours * max(0.02, stop - track.volts) / pace)
+    bulk = Part("bulk", hours, spread)
     if stop == target:
         return (bulk,)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
-    wait = Part("until the charger is raised", max(5.0 - 0.6 * elapsed, 2.0 + 0.15 * elapsed), 0.7)
+    wait = Part("until the charger is raised", max(4.0 - 0.7 * elapsed, 1.5 + 0.12 * elapsed), 0.75)
     climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
     if phase.phase == "absorbing":
         return (wait, climb)
@@ -183,7 +202,7 @@ def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: f
         weight = CAPACITY_SPREAD**2 / (CAPACITY_SPREAD**2 + doubt**2)
         capacity *= (seen / capacity) ** weight
         spread = CAPACITY_SPREAD * math.sqrt(1.0 - weight)
-    return max(0.003, capacity * (now - end)) * bank.capacity, spread + 0.08
+    return max(0.003, capacity * (now - end)) * bank.capacity, spread + 0.1
 
 
 def _standard(volts: float, amps: float, capacity: float, shift: float) -> float:
@@ -192,13 +211,17 @@ def _standard(volts: float, amps: float, capacity: float, shift: float) -> float
 
 
 def _tail(bank: Bank, phase: PhaseMemory) -> tuple[Part, ...]:
-    """From the equalising voltage to the tail current."""
+    """From the equalising voltage to the tail current, where the hold waits for it."""
+    if bank.hold.starts != "at-current" or phase.phase == "holding":
+        return ()
     track = phase.track
     tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
-    steady = max(0.0, 10.0 - track.finishing_seconds / 3600.0)
-    pieces = track.hold_bins[-9:]
+    if phase.phase != "finishing":
+        return (Part("finishing", 3.0, 0.5),)
     if track.amps <= tail:
         return (Part("finishing", max(0.0, 0.25 - track.tail_seconds / 3600.0), 0.2),)
+    steady = max(0.0, 10.0 - track.finishing_seconds / 3600.0)
+    pieces = track.hold_bins[-9:]
     lasting = 3.0
     if len(pieces) >= 4 and pieces[-1] < 0.99 * pieces[0]:
         lasting = min(12.0, (len(pieces) - 1) / 6.0 / math.log(pieces[0] / pieces[-1]))
