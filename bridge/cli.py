@@ -19,11 +19,29 @@ COMMANDS: dict[str, str] = {
     "check": "read the cabin file and say what it means and what is wrong, without any network",
     "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",
     "status": "how a running bridge and its banks are",
+    "rehearse": "an overheating bank through your own configuration, to the cut, without touching the real relay",
+    "prove": "open the real relay, watch it and the current, measure, restore: needed before the first round",
+    "checklist": "confirm the start checklist by name",
+    "start": "begin a round: from now on the charger may run while all is well",
+    "resume": "the second act after a reset: let the relay close again",
+    "reset": "clear a trip whose cause is gone; the relay stays open until resume",
+    "finish": "end the round; the relay opens",
+    "abandon": "give the round up; the relay opens",
+    "test": "begin the capacity test",
+    "bypass": "excuse the silence of one quantity for a while, visibly and at most an hour",
+    "arrange": "the blocks are joined anew: split, rejoin, isolate, add",
+    "zero": "what the current meter shows now, with nothing flowing, is its zero",
     "verdict": "keep, derate, repeat or scrap: per block and bank, with reasons, and which blocks belong together",
+    "report": "a round on paper: plan, curve, gravities, safety, capacity, verdict; or a sheet for the next owner",
     "replay": "run recorded traffic through the same engine, offline, as fast as it can",
     "export": "a stretch of the journal as a table, as line protocol, or as recorded traffic",
     "backfill": "write a stretch of the journal to the time-series database once more",
 }
+
+#: Sub-commands that share a module.
+_SHARED = dict.fromkeys(
+    ("start", "resume", "reset", "finish", "abandon", "test", "checklist", "bypass", "arrange", "zero"), "act"
+)
 
 EXIT_CODES = (
     """exit codes: 0 ok, 2 usage, 4 cannot reach, 5 unsafe state, 70 internal or newer journal, 78 bad configuration"""
@@ -34,14 +52,14 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
     """Parser for all sub-commands; only `chosen` gets its arguments, so that only it is imported."""
     parser = argparse.ArgumentParser(
         prog="revival",
-        description="Watch the revival of a flooded lead-acid bank: phase, remaining hours, safety flags, charger relay.",
+        description="Watch the revival of a flooded lead-acid bank: phase, remaining hours, flags, charger relay.",
         epilog=EXIT_CODES,
     )
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, summary in COMMANDS.items():
         subparser = subparsers.add_parser(name, help=summary, description=summary, epilog=EXIT_CODES)
         if name == chosen:
-            module = import_module(f"bridge.commands.{name}")
+            module = import_module(f"bridge.commands.{_SHARED.get(name, name)}")
             module.add_arguments(subparser)
             subparser.set_defaults(run=module.run)
     return parser
@@ -50,7 +68,7 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one sub-command and return its exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
-    chosen = next((word for word in words if word in COMMANDS), None)
+    chosen = next((word for word in words if not word.startswith("-")), None)
     options = build_parser(chosen).parse_args(words)
     try:
         return int(options.run(options))

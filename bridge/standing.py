@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from bisect import bisect_left
+from typing import Any, NamedTuple
 
 from rules.reading import Derived, Event
 
@@ -69,6 +70,25 @@ def event_words(event: Event) -> str | None:
         why = f": {told['reason']}" if told.get("reason") else ""
         return f"{told.get('flag')} {'raised' if event.kind == 'flag-raised' else 'cleared'}{why}"
     return None
+
+
+def spans(events: list[Event], since: float, until: float) -> list[dict[str, Any]]:
+    """Stretches of one phase, each charging or standing still."""
+    changes = [event for event in events if event.kind == "phase"]
+    first = max(0, bisect_left([event.at for event in changes], since) - 1)
+    found = []
+    for number, change in enumerate(changes[first:], first):
+        end = changes[number + 1].at if number + 1 < len(changes) else until
+        if end > since and change.at < until:
+            found.append(
+                {
+                    "from": max(since, change.at),
+                    "to": min(until, end),
+                    "phase": change.detail["phase"],
+                    "interrupted": bool(change.detail.get("interrupted")),
+                }
+            )
+    return found
 
 
 class _Missing(dict[str, object]):

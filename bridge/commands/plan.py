@@ -91,13 +91,13 @@ def _given(arguments: argparse.Namespace, banks: dict[str, Bank]) -> PlanInput:
         tuple(
             Found(
                 bank,
-                chargers or _configured(bank, arguments.charger_start),
+                chargers or configured(bank, arguments.charger_start),
                 blocks[name],
                 units.parse(resting_banks[name], "V") if name in resting_banks else None,
                 _gravity(gravities[name]) if name in gravities else None,
                 units.parse(reserves[name], "mm") if name in reserves else None,
                 name in arguments.sealed,
-                arguments.probe or _placed(bank),
+                arguments.probe or placed(bank),
             )
             for name, bank in banks.items()
         ),
@@ -157,7 +157,7 @@ def _match(pattern: re.Pattern[str], text: str, option: str, example: str) -> re
     return found
 
 
-def _configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
+def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
     """The charger behind the cabin file's settings: its highest volts and amps."""
     if not bank.chargers:
         return ()
@@ -166,7 +166,7 @@ def _configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
     return (Charger("the charger", volts, amps, starts_at, bank.power_factor, bank.charger_efficiency),)
 
 
-def _placed(bank: Bank) -> str:
+def placed(bank: Bank) -> str:
     """Where the file says the probe sits; on the case, the lower limit, unless all sit in cells."""
     places = {meter.placed for meter in bank.meters if meter.quantity == "electrolyte_temperature"}
     return "cell" if places == {"cell"} else "case"

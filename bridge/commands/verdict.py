@@ -54,9 +54,9 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
     bank = cabin.banks[name]
     with JournalReader(cabin.journal.path) as journal:
-        memory = _memory(journal, name)
+        memory = remembered(journal, name)
         began = memory.test.started_at if memory.test is not None else EVER
-        previous = _given_before(journal, name, began) | _capacities(arguments.previous, bank, "--previous")
+        previous = given_before(journal, name, began) | _capacities(arguments.previous, bank, "--previous")
     joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
     measured = _capacities(arguments.capacity, bank, "--capacity")
     against = [f"{flag}: {memory.flags[flag].reason}" for flag in AGAINST if flag in memory.flags]
@@ -72,7 +72,8 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _memory(journal: JournalReader, bank: str) -> Memory:
+def remembered(journal: JournalReader, bank: str) -> Memory:
+    """The bank's memory from its newest snapshot."""
     text = journal.snapshots().get(bank)
     if text is None:
         raise JournalError(f"{journal.path}: nothing is known of bank {bank} yet; let `revival run` watch it first")
@@ -83,7 +84,7 @@ def _memory(journal: JournalReader, bank: str) -> Memory:
     return memory
 
 
-def _given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:
+def given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:
     """Capacities [Ah] that the last verdict before this test was given with."""
     acts = [event.detail for event in journal.events(bank, 0.0, began, ["command"])]
     capacities = next((act.get("capacities") for act in reversed(acts) if act["name"] == "verdict"), None)

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bridge.journal.reader import Bucket, JournalReader
-from bridge.service import Service
-from bridge.standing import event_words
+from bridge.standing import event_words, spans
 from rules.bank import Bank
-from rules.reading import Event
+
+if TYPE_CHECKING:
+    from bridge.service import Service
 
 #: At most so many stretches over the whole width; their lengths [s] are those that divide an hour or a day.
 STRETCHES = 600
@@ -89,25 +89,6 @@ def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict
             trips = sum(event.kind == "trip" and begin <= event.at < begin + DAY for event in events)
             found.append({"at": begin, "phases": words, "trips": trips, **whole})
     return {"days": found}
-
-
-def spans(events: list[Event], since: float, until: float) -> list[dict[str, Any]]:
-    """Stretches of one phase, each charging or standing still."""
-    changes = [event for event in events if event.kind == "phase"]
-    first = max(0, bisect_left([event.at for event in changes], since) - 1)
-    found = []
-    for number, change in enumerate(changes[first:], first):
-        end = changes[number + 1].at if number + 1 < len(changes) else until
-        if end > since and change.at < until:
-            found.append(
-                {
-                    "from": max(since, change.at),
-                    "to": min(until, end),
-                    "phase": change.detail["phase"],
-                    "interrupted": bool(change.detail.get("interrupted")),
-                }
-            )
-    return found
 
 
 def _time(query: dict[str, str], name: str, default: float) -> float:

@@ -295,10 +295,10 @@ async function act(name, argument) {
 
 // ---------------------------------------------------------------------------------- who
 
-function openWho(words) {
+function openWho(words, point = true) {
   byId("who").open = true;
   say("who-note", words);
-  byId("form-who").elements[who.by ? "token" : "by"].focus();
+  if (point) byId("form-who").elements[who.by ? "token" : "by"].focus();
 }
 byId("form-who").elements.by.value = who.by;
 byId("form-who").addEventListener("submit", async (event) => {
@@ -315,11 +315,11 @@ byId("forget").addEventListener("click", () => {
 
 async function checkToken() {
   if (!site.writable) {
-    openWho("This bridge has no token configured: the page only shows. Entries wait on this device.");
+    openWho("This bridge has no token configured: the page only shows. Entries wait on this device.", false);
     return;
   }
   if (!who.token) {
-    openWho("Enter the bridge's token once; without it nothing can be changed.");
+    openWho("Enter the bridge's token once; without it nothing can be changed.", false);
     return;
   }
   try {
