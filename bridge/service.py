@@ -385,6 +385,9 @@ class Service:
         elif what == "record":
             told = {key: request[key] for key in RECORD_KEYS if request.get(key) is not None}
             events = self.do(parse_record(str(bank), now, json.dumps(told).encode()))
+        elif what == "proof":
+            lock = self.engine.memories[str(bank)].interlock
+            return {"proving": lock.proving, "proof": lock.proof._asdict()}
         else:
             raise ValueError(f"cannot answer {what!r}")
         refused = [str(event.detail.get("why")) for event in events if event.kind == "refused"]

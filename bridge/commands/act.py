@@ -1,0 +1,89 @@
+"""`revival start`, `resume`, `reset` and the other acts of a person, asked of the bridge that runs on this host."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import json
+from pathlib import Path
+from typing import Any
+
+from bridge.config import Loaded, load
+from bridge.control import ask
+from bridge.errors import UnsafeStateError, UsageError
+from bridge.standing import event_words
+from rules.interlock import LONGEST_BYPASS
+from rules.reading import Event
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the act that the parser is for."""
+    what = parser.prog.split()[-1]
+    if what == "bypass":
+        parser.add_argument("quantity", help="whose silence, as the cabin file spells it: current, fan ...")
+        parser.add_argument("--minutes", type=float, required=True, metavar="N", help=f"at most {LONGEST_BYPASS:g}")
+    elif what == "checklist":
+        parser.add_argument("--name", required=True, help="who walked round with it")
+    elif what == "arrange":
+        parser.add_argument("act", help="split, rejoin, isolate or add")
+        parser.add_argument("--number", type=int, default=1, metavar="N", help="which string (default 1)")
+    add_common(parser)
+
+
+def add_common(parser: argparse.ArgumentParser) -> None:
+    """Cabin file, bank, and a form for machines."""
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    parser.add_argument("--bank", metavar="ID", help="which bank; not needed where there is only one")
+    parser.add_argument("--json", action="store_true", help="for machines")
+
+
+def bank_of(loaded: Loaded, wanted: str | None) -> str:
+    """The bank that is meant.
+
+    Raises
+    ------
+    UsageError
+        There is no such bank, or several and none was named.
+    """
+    banks = loaded.cabin.banks
+    if wanted is None and len(banks) == 1:
+        return next(iter(banks))
+    if wanted not in banks:
+        given = "give --bank" if wanted is None else f"no bank {wanted!r}"
+        raise UsageError(f"{given}: there are {', '.join(sorted(banks))}")
+    return str(wanted)
+
+
+def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dict[str, Any]:
+    """Ask the running bridge for one act; what the rules said of it.
+
+    Raises
+    ------
+    UnsafeStateError
+        The rules refuse, with their reasons.
+    """
+    request = {"ask": "act", "bank": bank, "name": name, "by": getpass.getuser(), "argument": argument}
+    answer = ask(loaded.cabin.journal.path, request)
+    if "error" in answer:
+        raise UsageError(str(answer["error"]))
+    if answer["refused"]:
+        raise UnsafeStateError(f"{bank}: refused: {'; '.join(answer['refused'])}")
+    return answer
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
+    loaded = load(arguments.config)
+    bank = bank_of(loaded, arguments.bank)
+    argument = {
+        key: value for key in ("quantity", "minutes", "name", "act", "number")
+        if (value := getattr(arguments, key, None)) is not None
+    }  # fmt: skip
+    answer = order(loaded, bank, arguments.command, argument)
+    if arguments.json:
+        print(json.dumps(answer, indent=2))
+        return 0
+    told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
+    lines = [words for event in told if (words := event_words(event)) is not None]
+    print("\n".join(f"{bank}: {line}" for line in lines) or f"{bank}: done")
+    return 0

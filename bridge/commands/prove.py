@@ -1,0 +1,53 @@
+"""`revival prove`: open the real relay, watch it and the current, measure, restore, and say what was seen."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import Any
+
+from bridge import clock as time_source
+from bridge.commands.act import add_common, bank_of, order
+from bridge.config import load
+from bridge.control import ask
+from bridge.errors import CannotReachError, UnsafeStateError
+from rules.proof import SLOWEST_METER
+
+#: A test that ends later than this has gone wrong [s].
+LONGEST = SLOWEST_METER + 60.0
+POLL = 0.2
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the command."""
+    add_common(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Prove, wait, print the evidence; exit 5 when the test failed."""
+    loaded = load(arguments.config)
+    bank = bank_of(loaded, arguments.bank)
+    order(loaded, bank, "prove", {})
+    if not arguments.json:
+        print(f"{bank}: the relay is being exercised; listen for it and watch the amps", flush=True)
+    end = time_source.monotonic() + LONGEST
+    while True:
+        answer = ask(loaded.cabin.journal.path, {"ask": "proof", "bank": bank})
+        if not answer["proving"]:
+            break
+        if time_source.monotonic() > end:
+            raise CannotReachError(f"{bank}: the proof test does not end")
+        time_source.sleep(POLL)
+    print(json.dumps(answer["proof"], indent=2) if arguments.json else words(bank, answer["proof"]))
+    return 0 if answer["proof"]["passed"] else UnsafeStateError.exit_code
+
+
+def words(bank: str, proof: dict[str, Any]) -> str:
+    """The result for people."""
+    if not proof["passed"]:
+        return (
+            f"{bank}: FAILED after {proof['seconds']:.1f} s: {proof['note']}. The relay was ordered open and stays so; "
+            "find the cause, then prove it again."
+        )
+    time = f"open {proof['seconds']:.2f} s after the order" if proof["seconds"] else "no time could be measured"
+    return f"{bank}: passed, {time}: {proof['note']}"
