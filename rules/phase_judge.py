@@ -6,6 +6,7 @@ from rules.bank import Bank
 from rules.observation import Observation
 from rules.phase_charger import expected_current, learn_charger
 from rules.phase_memory import BINS, CHARGING, Bin, PhaseMemory, Track
+from rules.phase_signature import signature
 from rules.phase_stuck import watch_growth
 
 TEN_MINUTES = 600.0
@@ -192,6 +193,7 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
     # A bank that was nearly full takes its fill and tapers long before half its capacity.
     highest = max(track.highest, peak)
     tapered = highest >= max(0.2 * reference, leak) and track.amps < 0.35 * highest and len(track.bins) >= 12
+    tapered = tapered or memory.phase == "absorbing"
     woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= leak)
     track = track._replace(strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
     hold, live = memory.hold_seconds, memory.live
@@ -203,11 +205,12 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
 
 #: How long the signature of another phase must last [s]; pairs not listed take ten minutes.
 DWELL = {
-    ("waking", "reviving"): 360.0,
+    ("waking", "reviving"): 240.0,
+    ("waking", "absorbing"): 1800.0,
     ("waking", "bulk"): 480.0,
     ("reviving", "bulk"): 480.0,
     ("reviving", "waking"): 3600.0,
-    ("reviving", "absorbing"): 1200.0,
+    ("reviving", "absorbing"): 1800.0,
     ("holding", "bulk"): 10800.0,
     ("holding", "absorbing"): 10800.0,
     ("holding", "finishing"): 1e12,
@@ -220,7 +223,7 @@ def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> Phase
     """Ask the signature, wait out its dwell, move."""
     memory = _at_equalise(bank, memory, at, seconds)
     track = memory.track
-    wanted = _signature(bank, memory)
+    wanted = signature(bank, memory)
     if wanted == memory.phase:
         return memory._replace(track=track._replace(candidate="", candidate_seconds=0.0))
     held = (track.candidate_seconds if wanted == track.candidate else 0.0) + seconds
@@ -268,69 +271,3 @@ def _hold_piece(track: Track, seconds: float) -> Track:
         return track._replace(hold_bin_seconds=filled, hold_amp_seconds=total)
     pieces = (*track.hold_bins[-HOLD_BINS + 1 :], total / filled)
     return track._replace(hold_bins=pieces, hold_bin_seconds=0.0, hold_amp_seconds=0.0)
-
-
-def _signature(bank: Bank, memory: PhaseMemory) -> str:
-    """The phase that present volts, amps, trend and history look like; the hold is judged elsewhere."""
-    track, phase = memory.track, memory.phase
-    volts, amps = track.volts, track.amps
-    reference = expected_current(bank, memory)
-    ceiling = memory.ceiling or 2.36
-    equalise = bank.equalise_at(track.temperature) - 0.03
-    if phase in ("holding", "finishing"):
-        below = volts < equalise - 0.03
-        if below and amps >= 0.6 * reference:
-            return "bulk"
-        return "absorbing" if below and track.below_seconds == 0.0 else phase
-    at_top = volts >= ceiling - 0.03
-    if not memory.woken and at_top and amps < 0.8 * reference:
-        # Blocked, or on its way; a judgement of 'bulk' made in the first minutes is taken back.
-        if phase == "reviving":
-            lost = amps < 0.05 * reference or (amps < 0.15 * reference and memory.stuck_seconds >= 10800.0)
-            return "waking" if lost else "reviving"
-        return "reviving" if _climbing(track, reference, ceiling) else "waking"
-    if phase in ("waking", "reviving"):
-        full = memory.set_current > 0.0 and amps >= 0.95 * memory.set_current
-        if full or (memory.woken and _rising_volts(track) and not at_top and amps >= 0.8 * reference):
-            blocked = phase == "reviving" or track.blocked_seconds >= 900.0
-            return "reviving" if blocked and _sagging(track) else "bulk"
-        if memory.woken and volts < ceiling - 0.1 and not _sagging(track) and not _growing(track):
-            return "bulk"
-        if memory.woken and at_top and amps < 0.9 * track.peak:
-            return "absorbing" if ceiling < equalise else phase
-        if phase == "reviving":
-            return "reviving"
-        if track.blocked_seconds < 1800.0 and 0.5 < volts < ceiling - 0.06 and amps >= 0.01 * bank.capacity:
-            return "bulk"
-        return "reviving" if _climbing(track, reference, ceiling) else "waking"
-    tapering = not memory.set_current or amps < 0.95 * memory.set_current
-    if ceiling < equalise and at_top and tapering and (volts >= ceiling - 0.012 or amps < 0.93 * reference):
-        return "absorbing"
-    return "bulk" if volts < ceiling - 0.04 else phase
-
-
-def _growing(track: Track) -> bool:
-    """The current still climbs although the voltage has given way."""
-    return len(track.bins) < 5 or (track.amps > 1.02 * track.bins[-5].amps and not _rising_volts(track))
-
-
-def _sagging(track: Track) -> bool:
-    """The voltage still falls steeply although the charger gives its all: the bank is still coming round."""
-    return len(track.bins) >= 2 and track.volts < track.bins[-2].volts - 0.008
-
-
-def _climbing(track: Track, reference: float, ceiling: float) -> bool:
-    """The current has left its blocked level, or the voltage sags away from the ceiling because it does."""
-    amps = track.amps
-    if track.volts < ceiling - 0.02 and amps >= max(0.05 * reference, 1.5 * track.floor):
-        return True
-    if amps < 0.1 * reference:
-        return False
-    recent = [piece.amps for piece in track.bins[-7:]]
-    growing = len(recent) == 7 and sum(recent[-2:]) > 1.1 * sum(recent[:2])
-    return growing if not track.floor or amps < 1.2 * track.floor else True
-
-
-def _rising_volts(track: Track) -> bool:
-    bins = track.bins
-    return len(bins) >= 4 and bins[-1].volts > bins[-4].volts + 0.002
