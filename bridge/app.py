@@ -25,6 +25,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.page import start_page
+from bridge.quiet import Quiet
 from bridge.service import Service
 from bridge.settings import Cabin
 from rules.reading import Command, Event
@@ -36,6 +37,8 @@ FOREVER = 1e11  #: later than any row [s since the epoch]
 def log_to_stdout(level: int = logging.INFO) -> None:
     """One plain line per edge; the service manager adds time and keeps them."""
     logging.basicConfig(stream=sys.stdout, level=level, format="%(levelname)s %(name)s: %(message)s", force=True)
+    for handler in logging.getLogger().handlers:
+        handler.addFilter(Quiet())
     # Retries of the database client name addresses with every attempt; our own outlet tells the edges.
     logging.getLogger("urllib3").setLevel(logging.ERROR)
 

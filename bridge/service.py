@@ -89,6 +89,7 @@ class Service:
         self._health_at = 0.0
         self._health: dict[str, object] = {}
         self._dated = True
+        self._refused: dict[str, str] = {}
         self._live = not isinstance(clock, PacedClock)
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
@@ -174,6 +175,8 @@ class Service:
             log.exception("%s: cannot be folded", message.topic)
             self.engine.rejected[(message.topic, "internal error")] += 1
             decoded = Decoded()
+        if decoded is not None and (decoded.rejected or message.topic in self._refused):
+            self._tell_refusal(message.topic, decoded)
         batch = self._batch
         if decoded is not None:
             batch.messages.append((message, decoded.stamp))
@@ -182,6 +185,16 @@ class Service:
             if not batch.acks:
                 self._acks_since = time_source.monotonic()
             batch.acks.append(message)
+
+    def _tell_refusal(self, topic: str, decoded: Decoded) -> None:
+        """A line when a topic begins to give nothing or gives another reason, and one when it is well again."""
+        reason = decoded.rejected[0].reason if decoded.rejected else ""
+        if reason and self._refused.get(topic) != reason:
+            log.warning("%s: %s; left out and counted", topic, reason)
+            self._refused[topic] = reason
+        elif not reason:
+            log.info("%s: understood again", topic)
+            del self._refused[topic]
 
     def _tell_time(self, message: Message) -> None:
         if isinstance(self.clock, ToldClock) and not message.retain:

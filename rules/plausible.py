@@ -21,6 +21,8 @@ AGREES = 3.0
 FASTEST_WARMING = 5.0 / 60.0
 #: Readings of a one-wire thermometer that are no temperatures: unplugged, and its register at power-on [degC].
 UNPLUGGED, POWER_ON = -127.0, 85.0
+#: On the way through another unit they lose their last digits [K].
+SAME = 0.01
 #: Silence is three periods, within these bounds [s].
 SHORTEST_SILENCE, LONGEST_SILENCE = 60.0, 900.0
 
@@ -109,7 +111,7 @@ def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[s
     value = reading.value
     quantity = QUANTITIES[meter.quantity]
     temperature = meter.quantity in TEMPERATURES
-    if temperature and value == UNPLUGGED:
+    if temperature and abs(value - UNPLUGGED) < SAME:
         return MISSING, "unplugged"
     low, high = quantity.low, quantity.high
     if quantity.per_cell:
@@ -136,14 +138,15 @@ def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
     if startling and abs((value - 32.0) / 1.8 - trace.value) < 3.0:
         # Degrees Fahrenheit called Celsius repeat themselves; a second sample proves nothing.
         return SUSPECT, "unit"
-    if value == POWER_ON or startling:
+    power_on = abs(value - POWER_ON) < SAME
+    if power_on or startling:
         seconded = (
             trace.quality == SUSPECT
             and 0.0 < reading.at - trace.doubtful_at <= CONFIRM_WINDOW
             and abs(value - trace.doubtful) <= AGREES
         )
         if not seconded:
-            return SUSPECT, "power-on value" if value == POWER_ON else "impossible step"
+            return SUSPECT, "power-on value" if power_on else "impossible step"
     return GOOD, ""
 
 

@@ -11,6 +11,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))  # so that every test folder can say `from servers import ...`
 
 from bus_tools import Buses
+from rig import Rig
 from servers import Broker, Certificates, Proxy
 
 MakeBroker = Callable[..., Broker]
@@ -73,3 +74,17 @@ def make_bus(caplog: pytest.LogCaptureFixture) -> Iterator[Buses]:
     yield buses
     buses.close()
     assert "Caught exception" not in caplog.text, "a callback is defective"
+
+
+@pytest.fixture
+def make_rig(make_broker: MakeBroker, tmp_path: Path) -> Iterator[Callable[..., Rig]]:
+    """Whole cabins: `make_rig(extra="...", lines=[...], port=...)`."""
+    made: list[Rig] = []
+
+    def make(*, lines: Iterable[str] = (), broker: Broker | None = None, **options: object) -> Rig:
+        made.append(Rig(broker or make_broker(lines), tmp_path, **options))  # type: ignore[arg-type]
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.close()
