@@ -77,3 +77,14 @@ def _no_delay(client: Client, userdata: Any, held: Any) -> None:
     # without it the second of two publishes in a row waits some 40 ms for the first one's TCP acknowledgement
     with contextlib.suppress(OSError):
         held.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+
+def acknowledge_at_once(held: Any) -> None:
+    """Let the system acknowledge what was just read without waiting for something to send along.
+
+    A broker that does not set TCP_NODELAY holds back the second of two messages until then: 40 ms, which may be the
+    hot reading. The option does not last, so it is set again after each burst.
+    """
+    if held is not None:
+        with contextlib.suppress(OSError):
+            held.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)

@@ -23,7 +23,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from bridge.connect import Will, make_client, open_connection, set_will
+from bridge.connect import Will, acknowledge_at_once, make_client, open_connection, set_will
 from bridge.refusal import QOS_REFUSED, REFUSALS, RETAIN_REFUSED, TAKEN_OVER, describe, tls_context
 from bridge.settings import BrokerSettings
 
@@ -240,7 +240,8 @@ class Session:
             before = self._count
             client.loop_read()
             if self._count == before:
-                return
+                break
+        acknowledge_at_once(client.socket())
 
     def _receive(self, client: Client, userdata: Any, message: Any) -> None:
         self._count += 1

@@ -116,12 +116,17 @@ def _close_step(thermal: Thermal, at: float, tapering: bool) -> Thermal:
         rate = 3600.0 * (recent[-1].excess - recent[0].excess) / (recent[-1].at - recent[0].at)
     lowest = 0.0
     if tapering:
-        half_hour = steps[-6:]
         lowest = thermal.lowest
-        if len(half_hour) == 6:
-            mean = sum(each.current for each in half_hour) / 6.0
+        # Only at a steady voltage: a pause, or the minutes before the ceiling was reached, were no taper.
+        if len(steps) >= 6 and _steady(steps[-6:]):
+            mean = sum(each.current for each in steps[-6:]) / 6.0
             lowest = mean if lowest == 0.0 else min(lowest, mean)
     return Thermal(steps, at, 0.0, 0.0, 0.0, 0, thermal.with_ambient, lowest, rate)
+
+
+def _steady(steps: tuple[Step, ...]) -> bool:
+    volts = [step.volts for step in steps]
+    return max(volts) - min(volts) <= STEADY
 
 
 def warming_too_fast(thermal: Thermal) -> float | None:
@@ -143,11 +148,10 @@ def runaway(thermal: Thermal) -> tuple[float, float] | None:
         return None
     half_hour = steps[-6:]
     mean = sum(each.current for each in half_hour) / 6.0
-    volts = [each.volts for each in half_hour]
     oldest = next((each for each in steps if each.at >= steps[-1].at - RUNAWAY_SPAN - STEP), steps[0])
     if (
         mean >= RUNAWAY_GROWTH * thermal.lowest
-        and max(volts) - min(volts) <= STEADY
+        and _steady(half_hour)
         and steps[-1].excess - oldest.excess >= RUNAWAY_WARMING
     ):
         return mean, thermal.lowest

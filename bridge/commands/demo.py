@@ -6,6 +6,7 @@ import argparse
 import logging
 import tempfile
 import threading
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.resources import files
@@ -25,6 +26,7 @@ from bridge.demo.relay import DemoRelay
 from bridge.demo.summary import Episode, summary
 from bridge.demo.view import View
 from bridge.errors import UsageError
+from bridge.intake import Decoded
 from bridge.message import Message
 from bridge.service import Service
 from rules.reading import Event, Order, Outcome
@@ -108,6 +110,8 @@ class Played:
         self.episodes: list[Episode] = []
         self.seconds = 0.0
         self._slow_until = 0.0
+        self._arrived: Counter[str] = Counter()
+        self._accept, service.engine.accept = service.engine.accept, self._take  # type: ignore[method-assign]
         self._carry = service.engine.carry
         service.engine.carry = self._watch
         self._thread = threading.Thread(target=service.run, name="bridge", daemon=True)
@@ -139,7 +143,7 @@ class Played:
                     hours = (derived.at - start) / 3600.0
                     console.print(f"{hours:6.1f} h  {derived.phase:10} {derived.trip_reason}  {derived.next_step}")
 
-            self.player.play(self.service, self.pace, look)
+            self.player.play(self._arrived, self._reached, self.pace, look)
             while self.service.engine.at < messages[-1].at - 1.0:
                 look()
                 time_source.sleep(0.01)
@@ -153,17 +157,25 @@ class Played:
     def _watch(self, outcome: Outcome) -> None:
         """Sees every outcome before it is carried: time slows down before the order leaves."""
         if type(outcome) is Order and outcome.action == "cut" and self.relay.closed:
-            self._slow_until = outcome.at + SLOW_FOR
+            self._slow_until = self.clock.now() + SLOW_FOR
             self.clock.run_at(SLOWLY)
         if type(outcome) is Event and outcome.kind in ("trip", "proof-begun"):
             if outcome.kind == "trip":
                 self.episodes.append(Episode(outcome, self._probed_at(outcome.bank)))
-            self._slow_until = outcome.at + SLOW_FOR
+            self._slow_until = self.clock.now() + SLOW_FOR
             self.clock.run_at(SLOWLY)
         self._carry(outcome)
         if type(outcome) is Event and outcome.kind == "cut-confirmed":
             for episode in self.episodes:
                 episode.confirm(outcome, self.relay.opened_at)
+
+    def _take(self, message: Message) -> Decoded | None:
+        self._arrived[message.topic] += 1
+        return self._accept(message)
+
+    def _reached(self) -> float:
+        self.service.mailbox.wake()
+        return self.service.engine.at or self.clock.now()
 
     def _probed_at(self, bank: str) -> float:
         """When the last reading of a thermometer in this bank was published [s, monotonic]."""

@@ -12,7 +12,7 @@ from bridge.settings import RelaySettings
 
 
 class DemoRelay:
-    """Stands in for the hardware; `opened_at` is the real time of the last opening [s, monotonic]."""
+    """Stands in for the hardware; `opened_at` is when it last opened [s, monotonic]."""
 
     def __init__(self, host: str, port: int, relay: RelaySettings) -> None:
         self.relay = relay
