@@ -15,7 +15,7 @@ from rules.view import View
 
 #: Warmth that warns, and the margin below which the warning ends [K].
 WARNING_ENDS = 1.0
-#: Probes of one bank may differ by so much [K].
+#: Probes of one bank may differ by so much; what is up ends one kelvin lower [K].
 PROBES_APART = 5.0
 #: Below this a bank at rest, or a charger turned down, is no longer at a gassing voltage [V per cell].
 STILL_HIGH = 2.47
@@ -60,7 +60,7 @@ def findings(
     if thermal.rate is not None and thermal.rate > RATE_WARNING:
         found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "electrolyte over ambient")
     probes = fresh_values(bank, traces, "electrolyte_temperature", at)
-    if len(probes) > 1 and max(probes) - min(probes) > PROBES_APART:
+    if len(probes) > 1 and max(probes) - min(probes) > PROBES_APART - ("sensors-disagree" in raised):
         found["sensors-disagree"] = Finding(
             max(probes) - min(probes), PROBES_APART, "K", "electrolyte probes differ; the hotter one counts"
         )

@@ -224,7 +224,9 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         names = ", ".join(sorted(name for name, until in lock.bypasses.items() if until > at))
         found["bypassed"] = Finding(reason=f"silence excused: {names}")
     proof = lock.proof
-    if lock.started and (not proof.passed or not proof.current_proved or at - proof.at > interlock.PROOF_GOOD_FOR):
+    # A proof without current is repeated once there is current to fall, and not asked for before.
+    repeat = not proof.current_proved and interlock.provable(seen.current, seen.current_step)
+    if lock.started and (not proof.passed or repeat or at - proof.at > interlock.PROOF_GOOD_FOR):
         found["proof-test-due"] = Finding(reason=proof.note or "the relay was never proved")
     return found
 

@@ -15,7 +15,7 @@ from rules.reading import Derived
 BARS = " ▁▂▃▄▅▆▇█"
 
 
-def sparkline(values: Sequence[float | None], width: int = 64) -> str:
+def sparkline(values: Sequence[float | None], width: int = 44) -> str:
     """A curve as wide as `width` characters; gaps stay blank.
 
     Examples
