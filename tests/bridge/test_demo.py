@@ -1,0 +1,39 @@
+"""The demo as a newcomer runs it: to its end, with its summary. Needs the broker of the demo extra."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+
+
+def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "bridge", "demo", "--speed", "12000"],
+        capture_output=True,
+        text=True,
+        timeout=400,
+        check=False,
+        env={"COLUMNS": "200", "PATH": "/usr/bin:/bin"},
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    told = done.stdout
+    for phase in ("waking", "reviving", "bulk", "absorbing", "holding", "resting"):
+        assert phase in told
+    assert "held 16.00 h" in told
+    assert re.search(r"\d+ Ah returned", told)
+    assert re.search(r"tripped by over-temperature: .* hot reading published to relay told: \d+\.\d ms", told)
+    assert " 0 unstored" in told
+    assert done.stderr == ""
+
+
+def test_a_broker_that_is_no_address_is_a_usage_error() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "bridge", "demo", "--broker", "nowhere"],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "HOST:PORT" in done.stderr
