@@ -76,7 +76,9 @@ def shunt(t: float, volts: float, amps: float) -> str:
 class RelayStandIn:
     """A relay on the bus: obeys, reports its state, keeps what it was told."""
 
-    def __init__(self, port: int, *, obeys: bool = True) -> None:
+    def __init__(self, port: int, *, obeys: bool = True, auto_off: float | None = None) -> None:
+        self.auto_off = auto_off  #: opens by itself so long after the last ON [s]
+        self._timer: threading.Timer | None = None
         self.told: list[str] = []
         self.closed = False
         self.obeys = obeys
@@ -92,7 +94,19 @@ class RelayStandIn:
             self.told.append(message.payload.decode())
             if self.obeys:
                 self.closed = self.told[-1] == "ON"
+            if self._timer is not None:
+                self._timer.cancel()
+            if self.closed and self.auto_off is not None:
+                self._timer = threading.Timer(self.auto_off, self._open_by_itself)
+                self._timer.daemon = True
+                self._timer.start()
             client.publish("cabin/charger/state", "ON" if self.closed else "OFF", qos=1)
+            self.changed.notify_all()
+
+    def _open_by_itself(self) -> None:
+        with self.changed:
+            self.closed = False
+            self.client.publish("cabin/charger/state", "OFF", qos=1)
             self.changed.notify_all()
 
     def wait_for(self, closed: bool, timeout: float = 20.0) -> bool:
@@ -102,5 +116,7 @@ class RelayStandIn:
 
     def close(self) -> None:
         """Off the bus."""
+        if self._timer is not None:
+            self._timer.cancel()
         self.client.disconnect()
         self.client.loop_stop()

@@ -19,10 +19,13 @@ from paho.mqtt.enums import CallbackAPIVersion
 from servers import Broker, wait_until
 from turning import turning
 
+from bridge.clock import Clock
 from bridge.config import load
 from bridge.control import ask
 from bridge.errors import CannotReachError
+from bridge.journal.reader import JournalReader
 from bridge.service import Service
+from rules.reading import Event
 
 ROOT = Path(__file__).parents[1]
 NUMBER = iter(range(1_000_000))
@@ -76,11 +79,18 @@ class Meters:
 class Rig:
     """Broker, relay and meters; the bridge runs inside `bridge()` or as a process of its own inside `process()`."""
 
-    def __init__(self, broker: Broker, folder: Path, *, extra: str = "", port: int = 0) -> None:
+    def __init__(self, broker: Broker, folder: Path, *, extra: str = "", port: int = 0, auto_off: float = 90.0) -> None:
         self.broker = broker
         self.path = write_cabin(folder, port or broker.port, extra=extra)
-        self.relay = RelayStandIn(broker.port)
+        self.edit('"90 s"', f'"{auto_off:g} s"')
+        self.relay = RelayStandIn(broker.port, auto_off=auto_off)
         self.meters = Meters(broker.port, self.relay)
+
+    def edit(self, old: str, new: str) -> None:
+        """Change the cabin file."""
+        text = self.path.read_text()
+        assert old in text
+        self.path.write_text(text.replace(old, new))
 
     @property
     def journal(self) -> Path:
@@ -88,18 +98,19 @@ class Rig:
         return load(self.path).cabin.journal.path
 
     @contextmanager
-    def bridge(self, *, subscribed: bool = True) -> Iterator[Service]:
+    def bridge(self, *, subscribed: bool = True, clock: Clock | None = None) -> Iterator[Service]:
         """The bridge in this process."""
-        with turning(self.path) as service:
+        with turning(self.path, clock) as service:
             if subscribed:
                 wait_until(lambda: service.bus.subscribed, 20)
             yield service
 
     @contextmanager
     def process(self, **environment: str) -> Iterator[Bridge]:
-        """`revival run` as a process; ended at the end of the block, whatever its state."""
+        """`revival run` as a process that answers; ended at the end of the block, whatever its state."""
         bridge = Bridge(self.path, environment)
         try:
+            wait_until(lambda: self.bank().get("temperature") is not None, 60, bridge.log.read_text())
             yield bridge
         finally:
             bridge.end()
@@ -132,6 +143,11 @@ class Rig:
         assert self.relay.wait_for(True)
         wait_until(lambda: (self.bank().get("current") or 0.0) > 1.0, 20, "current flows")
 
+    def events(self, *kinds: str) -> list[Event]:
+        """Journaled events, in order of time."""
+        with JournalReader(self.journal) as reader:
+            return reader.events("north", 0.0, 1e11, kinds or None)
+
     def close(self) -> None:
         """Everything off."""
         self.meters.close()
@@ -157,6 +173,7 @@ class Bridge:
     def end(self, timeout: float = 15.0) -> float:
         """In good order; how long it took [s]."""
         began = time.monotonic()
+        self.process.send_signal(signal.SIGCONT)
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGTERM)
             try:
