@@ -1,8 +1,9 @@
-"""Recorded traffic through the same engine, offline: what comes out, that it is the same each time, and after a restart."""
+"""Recorded traffic through the same engine, offline: what comes out, the same each time, and after a restart."""
 
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -39,7 +40,7 @@ def test_every_line_has_the_words_of_the_recording_format(lines: list[dict[str, 
 
 def test_there_is_a_line_at_least_every_minute(lines: list[dict[str, object]]) -> None:
     times = [float(line["t"]) for line in lines]  # type: ignore[arg-type]
-    assert max(after - before for before, after in zip(times, times[1:], strict=False)) <= 70.0
+    assert max(after - before for before, after in pairwise(times)) <= 70.0
 
 
 def test_the_round_goes_through_its_phases_in_order(lines: list[dict[str, object]]) -> None:
@@ -49,7 +50,7 @@ def test_the_round_goes_through_its_phases_in_order(lines: list[dict[str, object
 
 def test_the_hot_episode_trips_once_and_the_hold_ends_at_sixteen_hours(lines: list[dict[str, object]]) -> None:
     tripped = [bool(line["tripped"]) for line in lines]
-    edges = sum(1 for before, after in zip(tripped, tripped[1:], strict=False) if after and not before)
+    edges = sum(1 for before, after in pairwise(tripped) if after and not before)
     assert edges == 1
     assert max(float(line["hold_hours"]) for line in lines) == pytest.approx(16.0, abs=0.01)  # type: ignore[arg-type]
     assert not any(line["charge_allowed"] for line in lines if line["phase"] == "resting")
