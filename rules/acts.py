@@ -7,18 +7,20 @@ from rules.arrangement import BlockLedger, as_configured, change, credit
 from rules.bank import Bank
 from rules.capacity import CapacityTest
 from rules.counters import HAND_GAP, Sample, integrate, restarted
-from rules.handlog import HandLog
-from rules.handlog import record as note
+from rules.handlog import HandLog, rejoined
 from rules.hazards import confirmed
 from rules.interlock import Interlock, Latch, Proof
-from rules.memory import Memory
+from rules.memory import Memory, new_round
 from rules.permits import frozen_risk, meter_findings
-from rules.reading import Command, Event, HandReading, Outcome
+from rules.reading import Command, Event, Outcome
+from rules.verdict import WORDS, Given
 from rules.view import look
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
-#: Charging so shortly before still counts as under charge for a hydrometer [h].
-SETTLING = 6.0
+#: Phases in which a verdict can be given.
+JUDGED = ("resting", "testing", "finished")
+#: Meters whose last value says nothing once the blocks are joined anew.
+REJOINED = ("voltage", "midpoint_voltage")
 
 
 def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -85,8 +87,9 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     lock = memory.interlock._replace(
         started=True, needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), resumes=0
     )
-    ledger = {} if counters is not memory.counters else memory.ledger
-    return _done(memory._replace(counters=counters, phase=machine, interlock=lock, ledger=ledger), command)
+    if counters is not memory.counters:
+        memory = new_round(memory)
+    return _done(memory._replace(counters=counters, phase=machine, interlock=lock), command)
 
 
 def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -101,9 +104,23 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """finish, abandon, verdict: the permit goes with the round."""
+    """finish, abandon: the permit goes with the round."""
     machine = phase.command(bank, memory.phase, command.name, command.at)
     return _done(memory._replace(phase=machine, interlock=memory.interlock._replace(started=False)), command)
+
+
+def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Words by block and bank, and capacities [Ah]; a person gives it, and it ends the round."""
+    if memory.phase.phase not in JUDGED:
+        return _refused(memory, command, f"not while {memory.phase.phase}: a verdict comes after the rest")
+    words = command.argument.get("words", {})
+    capacities = command.argument.get("capacities", {})
+    if not isinstance(words, dict) or not set(words.values()) <= set(WORDS):
+        return _refused(memory, command, f"words: block or bank -> one of {', '.join(WORDS)}")
+    if not isinstance(capacities, dict) or not all(type(value) in (int, float) for value in capacities.values()):
+        return _refused(memory, command, "capacities: block or bank -> number")
+    given = Given(command.at, command.by, dict(words), {label: float(value) for label, value in capacities.items()})
+    return _end(bank, memory._replace(given=given), command)
 
 
 def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -124,7 +141,7 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, "watch only: there is no relay to prove")
     if memory.interlock.latched or memory.interlock.proving:
         return _refused(memory, command, "tripped, or a proof test is running")
-    view = look(bank, memory.meters, memory.counters, command.at)
+    view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
     silent, suspect, missing = meter_findings(
         bank, memory.meters, memory.thermal, memory.counters, memory.began_at, command.at
     )
@@ -132,7 +149,7 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         first = silent or suspect
         why = f": {first.reason}" if first is not None else ""
         return _refused(memory, command, f"not before {', '.join(sorted(missing))} can be watched{why}")
-    if not memory.phase.woken and frozen_risk(view, memory.hand.lowest) is not None:
+    if not memory.phase.woken and frozen_risk(view, memory.hand.weakest) is not None:
         return _refused(memory, command, "too cold: a frozen battery must not be charged, not even for a test")
     seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
     lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
@@ -167,7 +184,9 @@ def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    view = look(bank, memory.meters, memory.counters, command.at)
+    if memory.phase.phase not in ("resting", "finished"):
+        return _refused(memory, command, f"not while {memory.phase.phase}: charge, hold and rest come first")
+    view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
     machine = phase.command(bank, memory.phase, "test", command.at)
     lock = memory.interlock._replace(started=False)
     return _done(memory._replace(phase=machine, interlock=lock, test=CapacityTest(command.at, view.hottest)), command)
@@ -228,7 +247,7 @@ ACTS = {
     "resume": _resume,
     "finish": _end,
     "abandon": _end,
-    "verdict": _end,
+    "verdict": _verdict,
     "reset": _reset,
     "prove": _prove,
     "checklist": _checklist,
@@ -264,64 +283,27 @@ def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:
         after = change(configured, before, what, int(number) if isinstance(number, int | float | str) else 1)
     except ValueError as error:
         return _refused(memory, command, str(error))
+    ledger = block_ledger(configured, memory)
     counters = memory.counters
+    if counters.by_hand:
+        # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
+        last = Sample(command.at, counters.current, HAND_GAP, len(before.strings), by_hand=True)
+        counters = integrate(counters, last, configured.capacity)
+        ledger = block_ledger(configured, memory._replace(counters=counters))
+        counters = counters._replace(current=0.0, current_at=0.0)
     settled = counters._replace(string_charge=(), settled_seconds=counters.charging_seconds)
-    strings = [list(string) for string in after.strings]
-    return _done(
-        memory._replace(arrangement=after, ledger=block_ledger(configured, memory), counters=settled),
-        command,
-        strings=strings,
+    stale = {meter.name for quantity in REJOINED for meter in configured.by_quantity.get(quantity, ())}
+    meters = {name: trace._replace(retained=name in stale or trace.retained) for name, trace in memory.meters.items()}
+    lock = memory.interlock
+    if configured.relay is not None and lock.started:
+        # Nobody handles cables while the charger may come on: the relay opens until a person resumes.
+        lock = lock._replace(needs_resume=True)
+    memory = memory._replace(
+        arrangement=after,
+        ledger=ledger,
+        counters=settled,
+        meters=meters,
+        hand=rejoined(memory.hand, command.at),
+        interlock=lock,
     )
-
-
-def record(bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
-    """Take in what a person measured or saw, once; bank volts and amps count until a meter publishes them."""
-    if reading.key and reading.key in memory.hand.keys:
-        return memory, ()
-    counters = memory.counters
-    charging = memory.charged_at > 0.0 and reading.taken_at - memory.charged_at < 120.0
-    rested = (reading.taken_at - memory.charged_at) / 3600.0 if memory.charged_at and not charging else None
-    under = charging or (rested is not None and rested < SETTLING)
-    try:
-        hand = note(memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested)
-    except ValueError as error:
-        refused = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
-        return memory, (Event(reading.bank, "refused", reading.at, refused),)
-    value = reading.values.get("")
-    sampled = memory.sampled
-    if not reading.undo and isinstance(value, float | int) and reading.kind in ("voltage", "amps", "ac_amps"):
-        if reading.kind == "voltage" and "voltage" not in memory.meters:
-            counters = counters._replace(voltage=float(value))
-        elif reading.kind != "voltage" and not _metered(bank, memory):
-            current = float(value)
-            if reading.kind == "ac_amps":
-                volts = max(counters.voltage, 1.0)
-                current = bank.ac_voltage * current * bank.power_factor * bank.charger_efficiency / volts
-            sample = Sample(
-                reading.taken_at, current, HAND_GAP, len(bank.strings), (), 0.0, reading.kind == "ac_amps", True
-            )
-            counters = integrate(counters, sample, bank.capacity)
-        sampled = True
-    detail: dict[str, object] = {
-        "kind": reading.kind,
-        "taken_at": reading.taken_at,
-        "values": dict(reading.values),
-        "temperature": reading.temperature,
-        "under_charge": under,
-        "by": reading.by,
-        "note": reading.note,
-        "undo": reading.undo,
-    }
-    if reading.key:
-        detail["key"] = reading.key
-    memory = memory._replace(hand=hand, counters=counters, sampled=sampled)
-    return memory, (Event(reading.bank, "hand", reading.at, detail),)
-
-
-def _metered(bank: Bank, memory: Memory) -> bool:
-    """Whether any meter has told the current yet."""
-    return any(
-        meter.name in memory.meters
-        for quantity in ("current", "string_current", "power", "ac_power", "ac_current")
-        for meter in bank.by_quantity.get(quantity, ())
-    )
+    return _done(memory, command, strings=[list(string) for string in after.strings])

@@ -24,7 +24,7 @@ class Counters(NamedTuple):
     energy : float
         Returned [kWh].
     gassing : float
-        Part of the returned charge that split water, per string [Ah].
+        Part of all charge that split water, per string [Ah]; goes on from round to round, as lost water does.
     charging_seconds, unknown_seconds : float
         Time with current flowing in, and time nobody measured [s].
     string_charge : tuple of float
@@ -177,8 +177,10 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
 
 
 def restarted(counters: Counters) -> Counters:
-    """Counters at the start of a new round: everything at zero but the newest current and the meter's zero."""
+    """Counters at the start of a new round: at zero but for the newest current, the meter's zero, and the gassing
+    charge, since the water it cost is still missing from the cells."""
     return Counters(
+        gassing=counters.gassing,
         current=counters.current,
         current_at=counters.current_at,
         estimated=counters.estimated,

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+import re
+from statistics import median
 from typing import NamedTuple
 
 from rules import gravity
+from rules.bank import Bank
+from rules.counters import HAND_GAP, Counters
+from rules.gassing import water_rate
+from rules.hand_range import ELECTROLYTE, cells_at, places
 from rules.reading import HandReading
 
 #: So many entries are remembered; all of them stay in the journal.
 KEPT = 200
+#: Clamp readings of different strings belong together within this [s].
+ONE_WALK = 3600.0
+#: A block below this reads backwards, and is not merely flat [V].
+BACKWARD = -0.5
+
+_DEPOSIT = re.compile(r"sulfated?\s+(\d)")
 
 
 class Entry(NamedTuple):
@@ -40,7 +52,7 @@ class HandLog(NamedTuple):
     Attributes
     ----------
     entries : tuple of Entry
-        Newest last.
+        In order of entry, newest last.
     gravities : tuple of gravity.GravityReading
         Corrected hydrometer log.
     lowest, spread, trend : float or None
@@ -50,17 +62,33 @@ class HandLog(NamedTuple):
     gravity_at, level_at, last_at : float
         Last entry of the kind, of any kind [s since the epoch]; 0 = never.
     topped_up : float
-        Gassing charge per string at the last top-up [Ah].
+        Gassing charge per string at the last top-up of the cell that needs water most [Ah].
     string_amps : tuple of float
-        Clamp readings of all strings [A], empty if none.
-    string_amps_after : float
-        Charging seconds at which they were taken [s]; -1 = never.
+        Clamp readings of the strings in order [A], empty if none.
+    string_amps_after, string_amps_at : float
+        Charging seconds at which they were taken [s]; -1 = never; and when [s since the epoch].
     sulfated_at, sulfated_where : float, str
-        A cell noted with white deposits.
+        Cells noted with white deposits and not clean since; the one longest not looked at.
     level_wrong, reversed_block : str
         Where a level or a polarity forbids a start; empty = nowhere.
     keys : tuple of str
         Keys of the newest readings that carried one, so that a resent one is known.
+    weakest : float or None
+        Gravity by which frost is judged; None where a cell was too weak to float the hydrometer.
+    plateau : bool
+        Four hourly readings of every cell in the circuit agree under charge, and none was seen not to gas.
+    rise, rise_by_water : float or None
+        Middle rise of gravity since each cell's first reading, and what of it lost water explains [1].
+    voltage, voltage_at : float
+        Bank voltage read by hand [V], and when [s since the epoch]; 0 = never.
+    temperature, temperature_at : float
+        Electrolyte temperature read by hand [degC], and when; 0 = never.
+    case, case_at : float
+        Hottest case of one look round [degC], and when; 0 = never.
+    counted : Counters or None
+        Counters before the newest amps read by hand went into them, for undo.
+    joined_at : float
+        Since when the blocks are joined as now [s since the epoch]; bank volts and string amps of before say nothing.
     """
 
     entries: tuple[Entry, ...] = ()
@@ -80,6 +108,31 @@ class HandLog(NamedTuple):
     level_wrong: str = ""
     reversed_block: str = ""
     keys: tuple[str, ...] = ()
+    string_amps_at: float = 0.0
+    weakest: float | None = None
+    plateau: bool = False
+    rise: float | None = None
+    rise_by_water: float | None = None
+    voltage: float = 0.0
+    voltage_at: float = 0.0
+    temperature: float = 0.0
+    temperature_at: float = 0.0
+    case: float = 0.0
+    case_at: float = 0.0
+    counted: Counters | None = None
+    joined_at: float = 0.0
+
+    def voltage_now(self, at: float) -> float | None:
+        """Bank voltage read by hand [V] while it still stands for the bank at this moment [s since the epoch]."""
+        return self.voltage if self.voltage_at and at - self.voltage_at <= HAND_GAP else None
+
+    def temperature_now(self, at: float) -> float | None:
+        """The same of the electrolyte [degC]."""
+        return self.temperature if self.temperature_at and at - self.temperature_at <= HAND_GAP else None
+
+    def case_now(self, at: float) -> float | None:
+        """The same of the hottest case [degC]."""
+        return self.case if self.case_at and at - self.case_at <= HAND_GAP else None
 
 
 def record(
@@ -89,6 +142,7 @@ def record(
     gassing: float,
     under_charge: bool,
     rested_hours: float | None,
+    bank: Bank | None = None,
 ) -> HandLog:
     """The log with one more entry, or with the last of this kind taken back.
 
@@ -104,6 +158,8 @@ def record(
         Whether the bank is charging.
     rested_hours : float or None
         Since charging ended [h].
+    bank : Bank, optional
+        As joined now, for what depends on its cells.
 
     Raises
     ------
@@ -114,7 +170,8 @@ def record(
     if reading.undo:
         for position in range(len(log.entries) - 1, -1, -1):
             if log.entries[position].kind == reading.kind:
-                return _summed(log.entries[:position] + log.entries[position + 1 :])._replace(keys=keys)
+                left = log.entries[:position] + log.entries[position + 1 :]
+                return _summed(left, bank, log.joined_at)._replace(keys=keys)
         raise ValueError(f"no {reading.kind} entry to take back")
     entry = Entry(
         reading.kind,
@@ -130,7 +187,22 @@ def record(
     )
     if reading.kind == "gravity":
         _gravities(entry)
-    return _summed((*log.entries, entry)[-KEPT:])._replace(keys=keys)
+    return _summed(_trimmed((*log.entries, entry)), bank, log.joined_at)._replace(keys=keys)
+
+
+def rejoined(log: HandLog, at: float) -> HandLog:
+    """The log after the blocks were joined anew [s since the epoch]."""
+    return log._replace(
+        joined_at=at, voltage_at=0.0, string_amps=(), string_amps_after=-1.0, string_amps_at=0.0, counted=None
+    )
+
+
+def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """At most so many entries; the newest of each kind is never the one that goes."""
+    if len(entries) <= KEPT:
+        return entries
+    goes = next(n for n, entry in enumerate(entries) if any(entry.kind == each.kind for each in entries[n + 1 :]))
+    return entries[:goes] + entries[goes + 1 :]
 
 
 def _gravities(entry: Entry) -> list[gravity.GravityReading]:
@@ -147,46 +219,157 @@ def _gravities(entry: Entry) -> list[gravity.GravityReading]:
     ]
 
 
-def _summed(entries: tuple[Entry, ...]) -> HandLog:
-    log: gravity.Log = ()
-    facts = HandLog()
-    for entry in entries:
-        if entry.kind == "gravity":
-            log = gravity.add(log, _gravities(entry))
-            facts = facts._replace(gravity_at=entry.taken_at)
-        elif entry.kind == "water":
-            facts = facts._replace(topped_up=entry.gassing)
-        elif entry.kind == "level":
-            facts = facts._replace(level_at=entry.taken_at, level_wrong=_wrong_level(entry.values))
-        elif entry.kind == "voltage":
-            backward = [where for where, value in entry.values.items() if isinstance(value, float) and value < -0.5]
-            facts = facts._replace(reversed_block=", ".join(backward))
-        elif entry.kind == "string_amps":
-            amps = [value for _, value in sorted(entry.values.items()) if isinstance(value, float)]
-            facts = facts._replace(string_amps=tuple(amps), string_amps_after=entry.charging_seconds)
-        elif entry.kind == "seen":
-            white = [where for where, value in entry.values.items() if str(value).startswith("sulfate")]
-            if white:
-                facts = facts._replace(sulfated_at=entry.taken_at, sulfated_where=", ".join(white))
-    weakest = gravity.lowest(log)
+def _summed(entries: tuple[Entry, ...], bank: Bank | None, joined_at: float) -> HandLog:
+    log = gravity.add((), [reading for entry in entries if entry.kind == "gravity" for reading in _gravities(entry)])
     last = max((entry.taken_at for entry in entries), default=0.0)
+    in_order = sorted(entries, key=lambda entry: entry.taken_at)
+    facts = HandLog(entries=entries, gravities=log, last_at=last, joined_at=joined_at)
+    facts = _of_gravity(facts, last, bank, in_order)
+    facts = _of_looks(facts, in_order)
+    facts = _of_meters(facts, in_order)
+    return facts._replace(topped_up=_topped_up(in_order, bank))
+
+
+def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[Entry]) -> HandLog:
+    log = facts.gravities
+    if not log:
+        return facts
+    lowest = gravity.lowest(log)
+    number = None if lowest is None else lowest.gravity_corrected
+    newest = {reading.cell: reading for reading in log}
+    too_weak = any(reading.mark == "low" for reading in newest.values())
+    silent: set[str] = set()
+    spans = places(bank) if bank is not None else {}
+    for entry in entries:
+        for where, value in entry.values.items() if entry.kind == "seen" else ():
+            cells = cells_at(spans, where)
+            silent = silent.union(cells) if "gassing none" in str(value) else silent.difference(cells)
+    rise, by_water = _rise(entries, spans, bank)
     return facts._replace(
-        entries=entries,
-        gravities=log,
-        lowest=None if weakest is None else weakest.gravity_corrected,
+        lowest=number,
         spread=gravity.spread(log),
-        trend=gravity.trend_per_hour(log, last) if log else None,
-        rising=gravity.still_rising(log, last) if log else None,
-        last_at=last,
+        trend=gravity.trend_per_hour(log, last),
+        rising=gravity.still_rising(log, last),
+        gravity_at=log[-1].taken_at,
+        weakest=None if too_weak else number,
+        plateau=gravity.plateau(log, cells_at(spans, ""), silent),
+        rise=rise,
+        rise_by_water=by_water,
     )
 
 
-def _wrong_level(values: dict[str, float | str]) -> str:
-    """Cells whose level forbids charging: below the plates, or over the mark."""
-    wrong = [where for where, value in values.items() if value in ("below-plates", "over-mark") or _under(value)]
-    return ", ".join(wrong)
+def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tuple[float | None, float | None]:
+    """Middle rise of gravity over all cells since their first reading, and the part that lost water explains [1]."""
+    if bank is None:
+        return None, None
+    electrolyte = ELECTROLYTE * min(bank.string_capacities)
+    first: dict[str, tuple[float, float]] = {}
+    added: dict[str, float] = {}
+    newest: dict[str, tuple[float, float]] = {}
+    for entry in entries:
+        if entry.kind == "water":
+            for where, value in entry.values.items():
+                cells = cells_at(spans, where)
+                for cell in cells:
+                    amount = float("nan") if isinstance(value, str) else value / len(cells)
+                    added[cell] = added.get(cell, 0.0) + amount
+        for reading in _gravities(entry) if entry.kind == "gravity" else ():
+            if reading.gravity_corrected is not None and reading.cell in spans:
+                lost = water_rate(entry.gassing) - added.get(reading.cell, 0.0)
+                newest[reading.cell] = (reading.gravity_corrected, lost)
+                first.setdefault(reading.cell, newest[reading.cell])
+    rises, explained = [], []
+    for cell, (value, lost) in newest.items():
+        before, lost_before = first[cell]
+        if first[cell] is newest[cell]:
+            continue
+        rises.append(value - before)
+        try:
+            explained.append(gravity.water_loss_alone(before, electrolyte / 1000.0, lost - lost_before))
+        except ValueError:  # topped up without measuring, or off the table of densities: nothing can be said
+            continue
+    return median(rises) if rises else None, median(explained) if len(explained) == len(rises) > 0 else None
 
 
-def _under(value: float | str) -> bool:
-    # A level in millimetres is measured from the top of the plates upward.
-    return isinstance(value, float) and value < 0.0
+def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
+    """Levels, polarity and deposits by place: a later look at the same place replaces the earlier one."""
+    levels: dict[str, float | str] = {}
+    volts: dict[str, float | str] = {}
+    white: dict[str, float] = {}
+    level_at = 0.0
+    for entry in entries:
+        if entry.kind == "level":
+            level_at = entry.taken_at
+            levels = entry.values if "" in entry.values else {**levels, **entry.values}
+        elif entry.kind == "voltage":
+            volts = {**volts, **entry.values}
+        elif entry.kind == "seen":
+            for where, value in entry.values.items():
+                found = _DEPOSIT.search(str(value))
+                if found and found[1] != "0":
+                    white[where] = entry.taken_at
+                elif found or "clean" in str(value):
+                    white = {} if not where else {place: at for place, at in white.items() if place != where}
+    return facts._replace(
+        level_at=level_at,
+        level_wrong=", ".join(where or "the bank" for where, value in levels.items() if _wrong_level(value)),
+        reversed_block=", ".join(
+            where or "the bank" for where, value in volts.items() if not isinstance(value, str) and value < BACKWARD
+        ),
+        sulfated_at=min(white.values(), default=0.0),
+        sulfated_where=", ".join(where or "the bank" for where in white),
+    )
+
+
+def _wrong_level(value: float | str) -> bool:
+    """Below the plates, or over the mark. A level in millimetres is measured from the top of the plates upward."""
+    return value in ("below-plates", "over-mark") if isinstance(value, str) else value < 0.0
+
+
+def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
+    """What stands for a meter that does not exist: volts, warmth, string amps."""
+    strings: dict[str, tuple[float, float, float]] = {}
+    for entry in entries:
+        at, value = entry.taken_at, entry.values.get("")
+        number = value if isinstance(value, float | int) else None
+        as_now = at > facts.joined_at
+        if entry.kind == "voltage" and number is not None and as_now:
+            facts = facts._replace(voltage=float(number), voltage_at=at)
+        warmth = number if entry.kind == "temperature" else entry.temperature
+        if warmth is not None:
+            facts = facts._replace(temperature=float(warmth), temperature_at=at)
+        cases = [float(each) for where, each in entry.values.items() if where and not isinstance(each, str)]
+        if entry.kind == "temperature" and cases:
+            hottest = max([*cases, facts.case] if at - facts.case_at < ONE_WALK else cases)
+            facts = facts._replace(case=hottest, case_at=at)
+        if entry.kind == "string_amps" and as_now:
+            for where, amps in entry.values.items():
+                if not isinstance(amps, str):
+                    strings[where] = (float(amps), at, entry.charging_seconds)
+    if strings:
+        newest = max(at for _, at, _ in strings.values())
+        walk = sorted((int(where), told) for where, told in strings.items() if newest - told[1] < ONE_WALK)
+        facts = facts._replace(
+            string_amps=tuple([told[0] for _, told in walk]),
+            string_amps_after=min(told[2] for _, told in walk),
+            string_amps_at=newest,
+        )
+    return facts
+
+
+def _topped_up(entries: list[Entry], bank: Bank | None) -> float:
+    """Gassing charge at the last top-up of the cell that needs water most [Ah per string].
+
+    Water that was measured makes good for as much as it is; a top-up by eye, or one of more than was lost, for all.
+    """
+    spans = places(bank) if bank is not None else {"": 1, ".": 1}
+    topped = dict.fromkeys(cells_at(spans, ""), 0.0)
+    for entry in entries:
+        for where, value in entry.values.items() if entry.kind == "water" else ():
+            cells = cells_at(spans, where)
+            for cell in cells:
+                made_good = entry.gassing
+                if bank is not None and not isinstance(value, str):
+                    made_good = min(made_good, topped[cell] + value / len(cells) / water_rate(1.0))
+                topped[cell] = made_good
+    return min(topped.values(), default=0.0)

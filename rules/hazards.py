@@ -175,7 +175,7 @@ def _shorted(bank: Bank, traces: dict[str, Trace], view: View, at: float) -> Fin
                 lowest, others - SHORTED_BLOCK, "V", f"block {name} is {others - lowest:.1f} V under the others"
             )
     midpoints = _fresh(bank, traces, "midpoint_voltage", at)
-    if midpoints and view.voltage is not None:
+    if midpoints and view.voltage is not None and not view.voltage_by_hand:
         name, value = midpoints[0]
         apart = abs(view.voltage - 2.0 * value)
         if apart >= SHORTED_BLOCK:

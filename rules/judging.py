@@ -8,10 +8,10 @@ from rules.bank import Bank
 from rules.capacity import CapacityTest, advance
 from rules.counters import Counters, charging_threshold, restarted
 from rules.derive import derive
-from rules.freshness import fresh_values
+from rules.freshness import fresh, fresh_values
 from rules.hazards import confirmed, lasting, standing
 from rules.interlock import Finding, Seen
-from rules.memory import Memory
+from rules.memory import Memory, new_round
 from rules.observation import Observation
 from rules.plausible import NEVER
 from rules.reading import Event, Flag, Order, Outcome
@@ -45,7 +45,7 @@ def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
 
 
 def _observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
-    view = look(bank, memory.meters, memory.counters, at)
+    view = look(bank, memory.meters, memory.counters, at, memory.hand)
     counters, before, lock = memory.counters, memory.phase, memory.interlock
     cut = view.relay_closed is False or (bank.relay is not None and not lock.allowed and lock.confirmed_at > 0.0)
     observation = Observation(
@@ -65,11 +65,15 @@ def _observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
     # Watching never depends on permission: a round that is charged without one is followed all the same.
     machine = phase.observe(bank.watched, before, observation)
     estimate = remaining.observe(bank.watched, machine, memory.remaining, observation)
+    if machine.started_at != before.started_at and machine.started_at is not None:
+        memory = new_round(memory)
     elapsed = min(at - memory.observed_at, LOOK_EVERY) if memory.observed_at else 0.0
     counters = _count(bank, counters, before, machine, elapsed)
     tapering = machine.phase in ("finishing", "holding") and not machine.interrupted
+    # A reading of an hour ago beside one of now is no warming rate.
+    probed = None if view.temperature_by_hand else view.hottest
     warmth = thermal.observe(
-        memory.thermal, at, view.hottest, view.ambient, view.current or 0.0, view.volts_per_cell, tapering
+        memory.thermal, at, probed, view.ambient, view.current or 0.0, view.volts_per_cell, tapering
     )
     charging = view.current is not None and view.current >= charging_threshold(bank.capacity)
     memory = memory._replace(
@@ -131,7 +135,7 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     at : float
         Now [s since the epoch].
     """
-    view = look(bank, memory.meters, memory.counters, at)
+    view = look(bank, memory.meters, memory.counters, at, memory.hand)
     lock, machine = memory.interlock, memory.phase
     seen = _seen(bank, memory, view)
     found = standing(bank, memory.meters, view, memory.thermal, lock.allowed, at)
@@ -189,7 +193,7 @@ def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
 
 def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Finding]:
     limits: dict[str, Finding] = {}
-    frozen = permits.frozen_risk(view, memory.hand.lowest)
+    frozen = permits.frozen_risk(view, memory.hand.weakest)
     if frozen is not None:
         limits["frozen-risk"] = frozen
     used = permits.water_used(memory.counters, memory.hand.topped_up)
@@ -211,7 +215,7 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     if lock.lost:
         found["journal-lost"] = Finding(reason=lock.lost)
     elif lock.needs_resume and not lock.latched:
-        found["resume-due"] = Finding(reason="a trip was reset, or a proof test failed")
+        found["resume-due"] = Finding(reason="a trip was reset, a proof test failed, or blocks are joined anew")
     unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
     if unconfirmed is not None and "relay-disobeys" not in lock.latched:
         found["relay-unconfirmed"] = unconfirmed
@@ -284,10 +288,11 @@ def _tested(bank: Bank, memory: Memory, machine: phase.PhaseMemory, view: View, 
     test = memory.test
     if machine.phase != "testing" or test is None or view.current is None or view.volts_per_cell is None:
         return test
+    wired = {block.label for string in bank.strings for block in string}
     blocks = {
         meter.index: memory.meters[meter.name].value / bank.spans[meter.name]
         for meter in bank.by_quantity.get("block_voltage", ())
-        if meter.name in memory.meters
+        if meter.index in wired and fresh(meter, memory.meters.get(meter.name), at)
     }
     cells = fresh_values(bank, memory.meters, "cell_voltage", at)
     return advance(

@@ -14,6 +14,7 @@ from rules.interlock import Interlock
 from rules.plausible import Trace
 from rules.reading import Flag
 from rules.thermal import Thermal
+from rules.verdict import Given
 
 
 class Memory(NamedTuple):
@@ -45,6 +46,10 @@ class Memory(NamedTuple):
         Charge and hours by block label.
     test : CapacityTest or None
         Capacity test under way or done.
+    given : Given or None
+        Verdict that a person gave in this round.
+    previous : dict of float
+        Capacities found in the round before [Ah], by block label or bank id.
     """
 
     began_at: float
@@ -66,6 +71,8 @@ class Memory(NamedTuple):
     arrangement: Arrangement | None
     ledger: dict[str, BlockLedger]
     test: CapacityTest | None
+    given: Given | None
+    previous: dict[str, float]
 
 
 def initial() -> Memory:
@@ -90,4 +97,12 @@ def initial() -> Memory:
         arrangement=None,
         ledger={},
         test=None,
+        given=None,
+        previous={},
     )
+
+
+def new_round(memory: Memory) -> Memory:
+    """The memory when a round begins: blocks start at nothing, and what was found last time is kept to compare."""
+    found = memory.previous if memory.given is None else memory.given.capacities
+    return memory._replace(ledger={}, test=None, given=None, previous=dict(found))

@@ -93,6 +93,8 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
             memory.arrangement,
             memory.ledger,
             memory.test,
+            memory.given,
+            memory.previous,
         ),
         urgent,
     )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from rules.acts import act, record
+from rules.acts import act
 from rules.arrangement import Arrangement, arranged
 from rules.bank import Bank
 from rules.judging import judge, look_in
 from rules.memory import Memory
+from rules.noting import record
 from rules.reading import Command, HandReading, Incoming, Outcome, Reading, Tick
 from rules.sampling import sample
 
@@ -69,7 +70,7 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
         memory, judged = judge(bank, memory, event.at)
         return memory, _orders_first((*outcomes, *judged))
     assert type(event) is HandReading
-    memory, outcomes = record(bank, memory, event)
+    memory, outcomes = record(configured, bank, memory, event)
     memory, judged = judge(bank, memory, event.at)
     return memory, _orders_first((*outcomes, *judged))
 

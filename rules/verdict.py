@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 from rules.electrolyte import rest_voltage
 
+#: From worst to best known.
+WORDS = ("scrap", "repeat", "keep-derated", "keep")
 #: Shares of rated capacity [1]: sound from here on (sources 6 and 16); under the other no use (common practice, no
 #: source).
 SOUND, USELESS = 0.80, 0.50
@@ -93,6 +95,15 @@ class Verdict(NamedTuple):
     word: str
     capacity: float | None
     reasons: tuple[str, ...]
+
+
+class Given(NamedTuple):
+    """A verdict that a person gave: when [s since the epoch], by whom, words and capacities [Ah] by label."""
+
+    at: float
+    by: str
+    words: dict[str, str]
+    capacities: dict[str, float]
 
 
 def cell_faults(cells: Mapping[str, CellReading]) -> dict[str, str]:

@@ -7,11 +7,15 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.counters import HAND_GAP, Counters
 from rules.freshness import fresh, fresh_values, silence_limit
+from rules.handlog import HandLog
 from rules.plausible import Trace
+
+#: Nobody has noted anything.
+UNWRITTEN = HandLog()
 
 
 class View(NamedTuple):
-    """`None` where nothing fresh and believed is known.
+    """`None` where nothing fresh and believed is known. What no meter tells, a hand reading tells for a day.
 
     Attributes
     ----------
@@ -31,6 +35,8 @@ class View(NamedTuple):
         As the relay last reported it.
     relay_at : float
         When [s since the epoch]; 0 = never, or of unknown age.
+    voltage_by_hand, temperature_by_hand : bool
+        Read by a person, perhaps hours ago: true enough for phase and hours, not for what changes in minutes.
     """
 
     voltage: float | None
@@ -43,6 +49,8 @@ class View(NamedTuple):
     strings: tuple[float, ...]
     relay_closed: bool | None
     relay_at: float
+    voltage_by_hand: bool = False
+    temperature_by_hand: bool = False
 
     @property
     def hottest(self) -> float | None:
@@ -54,14 +62,18 @@ class View(NamedTuple):
         return max(self.temperature, self.temperature_case)
 
 
-def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float) -> View:
+def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float, hand: HandLog = UNWRITTEN) -> View:
     """See the bank at one moment [s since the epoch]."""
     voltage = None
+    voltage_by_hand = temperature_by_hand = False
     for meter in bank.by_quantity.get("voltage", ()):
         trace = traces.get(meter.name)
         if trace is not None and fresh(meter, trace, at):
             voltage = trace.value
             break
+    if voltage is None and hand.voltage_at > _heard(bank, traces, "voltage"):
+        voltage = hand.voltage_now(at)
+        voltage_by_hand = voltage is not None
     current = None
     if counters.current_at and at - counters.current_at <= current_silence(bank, traces, counters):
         current = counters.current
@@ -74,6 +86,13 @@ def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float) ->
             temperature_case = trace.value if temperature_case is None else max(temperature_case, trace.value)
         else:
             temperature = trace.value if temperature is None else max(temperature, trace.value)
+    if (
+        temperature is None
+        and temperature_case is None
+        and max(hand.temperature_at, hand.case_at) > _heard(bank, traces, "electrolyte_temperature")
+    ):
+        temperature, temperature_case = hand.temperature_now(at), hand.case_now(at)
+        temperature_by_hand = temperature is not None or temperature_case is not None
     ambients = (
         fresh_values(bank, traces, "ambient_temperature", at) if "ambient_temperature" in bank.by_quantity else ()
     )
@@ -95,7 +114,15 @@ def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float) ->
         strings,
         None if relay is None or relay.at == 0.0 else relay.value > 0.5,
         0.0 if relay is None or relay.retained else relay.at,
+        voltage_by_hand,
+        temperature_by_hand,
     )
+
+
+def _heard(bank: Bank, traces: dict[str, Trace], quantity: str) -> float:
+    """When any meter of a quantity last spoke [s since the epoch]; 0 = never."""
+    meters = bank.by_quantity.get(quantity, ())
+    return max([trace.at for meter in meters if (trace := traces.get(meter.name)) is not None], default=0.0)
 
 
 def current_silence(bank: Bank, traces: dict[str, Trace], counters: Counters) -> float:
