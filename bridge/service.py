@@ -88,7 +88,7 @@ class Service:
         self._snapshots_at = 0.0
         self._health_at = 0.0
         self._health: dict[str, object] = {}
-        self._dated = True
+        self._dated = clock.trusted
         self._refused: dict[str, str] = {}
         self._live = not isinstance(clock, PacedClock)
         self._command_topics = frozenset(homie.command_topics())
@@ -162,10 +162,11 @@ class Service:
         if message.topic in self._command_topics:
             self._obey(message)
             return
-        if self._live and message.at > self.engine.at + AHEAD:
+        if message.at < self.engine.at:
+            message = message._replace(at=self.engine.at)
+        elif self._live and message.at > self.engine.at + AHEAD:
             # Stamped before the clock was set back, it would drag the engine into the future.
-            now = self.clock.now()
-            message = message._replace(at=min(message.at, now))
+            message = message._replace(at=min(message.at, self.clock.now()))
         if message.topic == self.time_topic:
             self._tell_time(message)
         try:
@@ -289,9 +290,12 @@ class Service:
                 changed = set(self.engine.banks)
                 self._snapshots_at = moment
             batch.snapshots.update({bank: self.engine.snapshot(bank) for bank in changed & set(self.engine.banks)})
-        if not self.clock.trusted:
+        self._submit(moment)
+
+    def _submit(self, moment: float) -> None:
+        batch, self._batch = self._batch, Batch()
+        if not self._dated:
             batch.boot, batch.anchor = time_source.BOOT, self.clock.anchor
-        self._batch = Batch()
         self._opened_at = moment
         self.journal.submit(batch)
 
@@ -329,6 +333,8 @@ class Service:
     def _keep_well(self) -> None:
         notify("WATCHDOG=1")
         trusted = self.clock.trusted
+        if trusted and not self._dated and len(self._batch):
+            self._submit(time_source.monotonic())  # its times are still those of the clock that nobody vouched for
         step = self.clock.follow()
         if step:
             log.warning("the clock was set by %.1f s; everything remembered moves along", step)
@@ -425,8 +431,7 @@ class Service:
         for relay in relays:
             relay.guard.wait_acknowledged(max(0.0, until - time_source.monotonic()))
         self._batch.snapshots.update({bank: self.engine.snapshot(bank) for bank in self.engine.banks})
-        self.journal.submit(self._batch)
-        self._batch = Batch()
+        self._submit(time_source.monotonic())
         self.homie.disconnect()
         # Each of these waits for something that may hang; they wait side by side, and the process ends without them.
         threads = [

@@ -11,8 +11,18 @@ from cabin import RelayStandIn
 from rig import Rig
 from servers import wait_until
 
+from rules import proof, read_back
+
 MakeRig = Callable[..., Rig]
 RESET, COMMAND = "homie/5/tarn-hut-north/safety/reset/set", "homie/5/tarn-hut-north/revival/command/set"
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The waits of read-back and proof test, shortened; their true lengths are held by the rules' own tests."""
+    monkeypatch.setattr(read_back, "READ_BACK", 2.0)
+    monkeypatch.setattr(proof, "PROOF_WAIT", 4.0)
+    monkeypatch.setattr(proof, "CURRENT_WAIT", 2.0)
 
 
 def trip(rig: Rig) -> None:
@@ -21,7 +31,7 @@ def trip(rig: Rig) -> None:
     wait_until(lambda: rig.bank()["tripped"], 20, "tripped")
 
 
-def test_f30_a_cut_that_the_relay_never_hears_is_repeated_and_flagged_until_it_answers(make_rig: MakeRig) -> None:
+def test_f30_a_cut_that_the_relay_never_hears_is_repeated_and_flagged(make_rig: MakeRig, quick: None) -> None:
     rig = make_rig()
     rig.meters.amps = 0.5  # too little to show anything
     with rig.bridge() as service:
@@ -41,7 +51,7 @@ def test_f30_a_cut_that_the_relay_never_hears_is_repeated_and_flagged_until_it_a
         again.close()
 
 
-def test_f31_a_welded_relay_is_the_most_severe_flag_and_goes_on_being_ordered(make_rig: MakeRig) -> None:
+def test_f31_a_welded_relay_is_the_most_severe_flag_and_goes_on_being_ordered(make_rig: MakeRig, quick: None) -> None:
     rig = make_rig()
     with rig.bridge():
         rig.charge()
@@ -69,7 +79,7 @@ def test_f32_the_relays_own_auto_off_opens_it_when_no_will_can(make_rig: MakeRig
     with rig.process() as bridge:
         rig.charge()
         count = rig.relay.told.count("ON")
-        wait_until(lambda: rig.relay.told.count("ON") > count + 1, 30, "a standing permit is refreshed")
+        wait_until(lambda: rig.relay.told.count("ON") > count, 30, "a standing permit is refreshed")
         if who == "bridge frozen":
             bridge.process.send_signal(signal.SIGSTOP)
         else:
@@ -97,7 +107,7 @@ def test_f33_f35_after_a_kill_it_comes_up_tripped_and_no_kept_reset_is_carried_o
     assert not rig.relay.closed
 
 
-def test_f34_a_journal_that_cannot_be_used_withholds_the_permit_until_a_person_acts(make_rig: MakeRig) -> None:
+def test_f34_a_journal_that_cannot_be_used_withholds_the_permit(make_rig: MakeRig, quick: None) -> None:
     rig = make_rig()
     with rig.bridge():
         rig.charge()
@@ -143,7 +153,7 @@ def test_f37_hovering_at_the_limit_is_one_trip_and_one_event(make_rig: MakeRig) 
     with rig.bridge():
         wait_until(lambda: rig.bank().get("temperature") is not None, 20)
         rig.meters.heat(43.2)
-        for _ in range(10):
+        for _ in range(4):
             rig.meters.celsius = 43.4
             time.sleep(0.5)
             rig.meters.celsius = 43.2
@@ -175,7 +185,7 @@ def test_f39_a_limit_raised_while_tripped_stays_tripped_and_is_journaled_old_and
     assert len(rig.events("limit-changed")) == 1
 
 
-def test_f40_a_failing_proof_test_leaves_the_relay_open_and_is_remembered(make_rig: MakeRig) -> None:
+def test_f40_a_failing_proof_test_leaves_the_relay_open_and_is_remembered(make_rig: MakeRig, quick: None) -> None:
     rig = make_rig()
     with rig.bridge() as service:
         rig.charge()
@@ -201,7 +211,7 @@ def test_another_relay_topic_has_to_be_proved_again(make_rig: MakeRig) -> None:
         assert not service.engine.memories["north"].interlock.proof.passed
 
 
-def test_several_banks_behind_one_relay_are_proved_together_and_each_can_cut_it(make_rig: MakeRig) -> None:
+def test_several_banks_behind_one_relay_are_proved_together_and_each_can_cut_it(make_rig: MakeRig, quick: None) -> None:
     rig = make_rig()
     text = rig.path.read_text()
     start, end = text.index("[[bank]]"), text.index("[journal]")
