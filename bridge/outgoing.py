@@ -13,7 +13,8 @@ from bridge.session import Session
 log = logging.getLogger("revival.bus")
 
 WINDOW = 200  #: publishes in flight at most
-MOST_WAITING = 20_000  #: topics that may wait
+#: Topics that may wait: 200 banks have 20,000 and, with documents for a hub, 40,000.
+MOST_WAITING = 100_000
 
 
 class Waiting(NamedTuple):
