@@ -9,11 +9,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from many_banks import BANKS, many_banks
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 from servers import Broker, wait_until
 from turning import turning
+from yard import BANKS, many_banks
 
 from bridge.bus import Bus
 from bridge.config import load
