@@ -14,7 +14,7 @@ from rules.interlock import Finding, Seen
 from rules.memory import Memory, new_round
 from rules.observation import Observation
 from rules.plausible import NEVER
-from rules.reading import Event, Flag, Order, Outcome
+from rules.reading import Event, Flag, Order, Order, Outcome
 from rules.view import View, look
 
 #: Without a new sample the phase machine looks so often, to see silence [s]; flags are judged a little oftener.
@@ -76,6 +76,7 @@ def _observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         memory.thermal, at, probed, view.ambient, view.current or 0.0, view.volts_per_cell, tapering
     )
     charging = view.current is not None and view.current >= charging_threshold(bank.capacity)
+    before_test, looked_at = memory.test, memory.observed_at
     memory = memory._replace(
         counters=counters,
         thermal=warmth,
@@ -86,8 +87,9 @@ def _observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         charged_at=at if charging else memory.charged_at,
         test=_tested(bank, memory, machine, view, at),
     )
+    told = _test_ended(bank, before_test, memory, view, looked_at)
     if machine.phase == before.phase and machine.interrupted == before.interrupted:
-        return memory, ()
+        return memory, told
     detail = {
         "phase": machine.phase,
         "before": before.phase,
@@ -96,7 +98,22 @@ def _observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         "current": view.current,
         "charge": round(counters.charge, 2),
     }
-    return memory, (Event(bank.id, "phase", at, detail),)
+    return memory, (*told, Event(bank.id, "phase", at, detail))
+
+
+def _test_ended(
+    bank: Bank, before: CapacityTest | None, memory: Memory, view: View, looked_at: float
+) -> tuple[Outcome, ...]:
+    """The load comes off at that very moment where a relay can take it off, and once a minute while it is still on."""
+    test, at = memory.test, memory.observed_at
+    if test is None or test.ended_at is None or memory.phase.phase != "testing":
+        return ()
+    order = (Order(bank.id, "load-cut", at, test.reason),) if bank.load_relay else ()
+    if before is not None and before.ended_at is not None:
+        drawing = view.current is not None and view.current < -charging_threshold(bank.capacity)
+        return order if drawing and at // LOOK_EVERY != looked_at // LOOK_EVERY else ()
+    delivered, fell = round(test.delivered, 2), list(test.fell_first)
+    return (*order, Event(bank.id, "test-end", at, {"reason": test.reason, "delivered": delivered, "fell_first": fell}))
 
 
 def _count(
@@ -228,8 +245,8 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         names = ", ".join(sorted(name for name, until in lock.bypasses.items() if until > at))
         found["bypassed"] = Finding(reason=f"silence excused: {names}")
     proof = lock.proof
-    # A proof without current is repeated once there is current to fall, and not asked for before.
-    repeat = not proof.current_proved and interlock.provable(seen.current, seen.current_step)
+    # A proof without current is repeated once the bank takes charge, and not asked for before.
+    repeat = not proof.current_proved and memory.phase.woken
     if lock.started and (not proof.passed or repeat or at - proof.at > interlock.PROOF_GOOD_FOR):
         found["proof-test-due"] = Finding(reason=proof.note or "the relay was never proved")
     return found
