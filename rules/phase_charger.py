@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.phase_memory import PhaseMemory
+from rules.phase_memory import Bin, PhaseMemory
 
 #: Only a charger holds a cell above this for long [V] (rest voltage of the strongest acid used is below 2.17 V).
 LEAST_CEILING = 2.25
@@ -75,11 +75,11 @@ def learn_charger(bank: Bank, memory: PhaseMemory, resolution: tuple[float, floa
     return memory._replace(ceiling=ceiling, set_current=amps, track=track)
 
 
-def _flat_voltage(bins: tuple[tuple[float, float, float], ...], step: float, count: int = 4) -> float | None:
+def _flat_voltage(bins: tuple[Bin, ...], step: float, count: int = 4) -> float | None:
     """Mean of the last ten-minute voltages where they agree, at a level that needs a charger [V]."""
     if len(bins) < count:
         return None
-    volts = [piece[1] for piece in bins[-count:]]
+    volts = [piece.volts for piece in bins[-count:]]
     mean = sum(volts) / count
     return mean if max(volts) - min(volts) <= step and mean >= LEAST_CEILING else None
 

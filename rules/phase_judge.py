@@ -156,7 +156,7 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
     amp_seconds = track.amp_seconds + amps * seconds
     bins = track.bins
     if filled >= TEN_MINUTES:
-        bins = (*bins[-BINS + 1 :], Bin(at, volt_seconds / filled, amp_seconds / filled))
+        bins = (*bins[-BINS + 1 :], Bin(at, volt_seconds / filled, amp_seconds / filled, track.temperature))
         filled = volt_seconds = amp_seconds = 0.0
     return track._replace(
         volts=track.volts + weight * (volts - track.volts),

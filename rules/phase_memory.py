@@ -64,11 +64,12 @@ class Live(NamedTuple):
 
 
 class Bin(NamedTuple):
-    """Ten charging minutes: end [s], mean volts per cell [V], mean current [A]."""
+    """Ten charging minutes: end [s], mean volts per cell [V], mean current [A], electrolyte at the end [degC]."""
 
     at: float
     volts: float
     amps: float
+    temperature: float = 25.0
 
 
 class Track(NamedTuple):

@@ -54,13 +54,16 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
 
     A current that makes its own way grows like di/dt = k i^(1+p): p = 0 is exponential, p = 1 ends in a jump. Three
     equal stretches of the last six charging hours tell both, p only as far as the growth stands out. Nothing moves yet
-    while it is a hundredth of what the charger can give.
+    while it is a fortieth of what the charger can give, and what warmth does to a leak or to gas (6 % per kelvin:
+    Schiffer and others, J. Power Sources 168 (2007) 66) is no growth.
     """
     count = len(bins) // 3
     if count < 2:
         return None
-    first, middle, last = (sum(piece.amps for piece in bins[k * count : (k + 1) * count]) / count for k in range(3))
-    if last <= 1.08 * max(first, 0.0) or last - first < 0.004 * current or last < 0.015 * current:
+    warm = bins[-1].temperature
+    amps = [piece.amps * math.exp(0.06 * (warm - piece.temperature)) for piece in bins]
+    first, middle, last = (sum(amps[k * count : (k + 1) * count]) / count for k in range(3))
+    if last <= 1.08 * max(first, 0.0) or last - first < 0.004 * current or last < 0.025 * current:
         return None
     hours = count / 6.0
     first = max(first, 0.1 * last)
@@ -100,7 +103,7 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
     weak = track.amps < 0.6 * expected_current(bank, phase)
     if phase.phase == "holding" and (track.below_seconds < 3600.0 or weak):
         return ()
-    if track.on_seconds + 600.0 * len(track.bins) < 1200.0:
+    if len(track.bins) < 2:
         return "the charger has only just begun; a first estimate comes in some minutes"
     if phase.phase == "reviving" and track.amps < 0.9 * track.peak and track.volts >= phase.ceiling - 0.03:
         return _rise(bank, phase, observation, usual)
@@ -134,7 +137,7 @@ def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
     track = phase.track
     growth = growth_rate(tuple(piece for piece in track.bins if piece.volts >= phase.ceiling - 0.06), current)
-    if growth is None:
+    if growth is None or phase.stuck_seconds > 6 * 3600.0:
         if phase.phase == "reviving" and track.amps >= 0.3 * current:
             return Part("reviving", 1.5, 0.7)
         return f"still blocking: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
