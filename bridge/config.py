@@ -11,7 +11,7 @@ from pathlib import Path
 
 from pydantic import SecretStr, ValidationError
 
-from bridge.config_build import build_banks, build_relays
+from bridge.config_build import build_banks, build_load_relays, build_relays
 from bridge.config_meters import Findings, check_shared
 from bridge.config_models import CabinTable
 from bridge.config_words import explain
@@ -63,6 +63,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
     check_shared(model, found)
     banks, mappings = build_banks(model, found)
     relays = build_relays(model, found)
+    load_relays = build_load_relays(model, found)
     broker = model.broker
     fetch = partial(_secret, folder=path.parent, environment=surroundings, found=found)
     password = fetch(("broker", "password"), broker.password_file, broker.password_env)
@@ -101,6 +102,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
             client_prefix=broker.client_prefix,
         ),
         relays=relays,
+        load_relays=load_relays,
         journal=JournalSettings(folder / model.journal.path, model.journal.keep, round(model.journal.at_most)),
         influx=influx,
         page=page,

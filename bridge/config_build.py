@@ -7,7 +7,7 @@ from itertools import islice
 from bridge.config_meters import Findings, build_meters, share_times
 from bridge.config_models import BankTable, CabinTable, RelayTable
 from bridge.intake import Mapping
-from bridge.settings import RelaySettings
+from bridge.settings import LoadRelaySettings, RelaySettings
 from rules.bank import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
 from rules.gassing import EXPLOSIVE_FRACTION
 
@@ -47,6 +47,7 @@ def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], li
                 power_factor=table.power_factor,
                 charger_efficiency=table.charger_efficiency,
                 water_reserve=table.water_reserve,
+                load_relay=table.load_relay is not None,
             )
         except ValueError as error:
             found.errors.append(f"{where}: {error}")
@@ -184,3 +185,19 @@ def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...
         )
         for topic, (table, banks) in by_topic.items()
     )
+
+
+def build_load_relays(model: CabinTable, found: Findings) -> dict[str, LoadRelaySettings]:
+    """By bank id; the charger's relay is never among them."""
+    chargers = {table.relay.topic for table in model.bank if table.relay is not None}
+    built = {}
+    for table in model.bank:
+        if table.load_relay is None:
+            continue
+        if table.load_relay.topic in chargers:
+            found.errors.append(
+                f'[[bank]] "{table.id}", [bank.load_relay]: topic "{table.load_relay.topic}" is a charger\'s relay: '
+                "name the relay that the load hangs on"
+            )
+        built[table.id] = LoadRelaySettings(table.load_relay.topic, table.load_relay.cut)
+    return built

@@ -187,6 +187,18 @@ class RelayTable(Table):
         return self
 
 
+class LoadRelayTable(Table):
+    """``[bank.load_relay]``: takes the load off at the end of a capacity test. It never closes anything."""
+
+    topic: Topic
+    cut: str = "OFF"
+
+    @field_validator("topic")
+    @classmethod
+    def _exact(cls, value: str) -> str:
+        return exact_topic(value)
+
+
 class BankTable(Table):
     """``[[bank]]``."""
 
@@ -207,6 +219,7 @@ class BankTable(Table):
     water_reserve: Grams | None = None
     meter: tuple[MeterTable, ...] = ()
     relay: RelayTable | None = None
+    load_relay: LoadRelayTable | None = None
 
     @field_validator("kind")
     @classmethod

@@ -251,6 +251,11 @@ placed = "<placed>"                  # "cell": in the electrolyte; "case": outsi
 # state_closed = "ON"
 # auto_off = "90 s"              # it opens by itself so long after the last allow: covers loss of broker and network
 
+# A relay that takes the load off at the end of a capacity test; it is told to cut and never to close.
+# [bank.load_relay]
+# topic = "cabin/load/set"
+# cut = "OFF"
+
 # One meter for all banks: outside any bank, with {bank} where the topics differ.
 # [[meter]]
 # topic = "cabin/{bank}/power"

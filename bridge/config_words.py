@@ -82,7 +82,8 @@ def _place(location: tuple[int | str, ...], tables: dict[str, Any]) -> tuple[str
     rest = list(location)
     node: Any = tables
     place = ""
-    while rest and rest[0] in {"bank", "meter", "site", "broker", "journal", "influxdb", "hub", "page", "relay"}:
+    headers = {"bank", "meter", "site", "broker", "journal", "influxdb", "hub", "page", "relay", "load_relay"}
+    while rest and rest[0] in headers:
         name = str(rest.pop(0))
         header.append(name)
         node = node.get(name) if isinstance(node, dict) else None

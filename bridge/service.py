@@ -243,7 +243,11 @@ class Service:
             log.info("%s: %s %s", event.bank, event.kind, _short(event))
 
     def _order(self, order: Order) -> None:
-        relay = self.relays.get(order.bank)
+        if order.action == "load-cut":
+            load = self.homie.cabin.load_relays[order.bank]
+            self.bus.publish(load.topic, load.cut, retain=False)
+            log.warning("%s: the load is told to come off: %s", order.bank, order.reason)
+        relay = None if order.action == "load-cut" else self.relays.get(order.bank)
         if relay is not None:
             relay.order(order)
         self._batch.events.append(

@@ -46,6 +46,14 @@ class RelaySettings:
 
 
 @dataclass(frozen=True)
+class LoadRelaySettings:
+    """Where a load is taken off at the end of a capacity test, and the payload that does it."""
+
+    topic: str
+    cut: str = "OFF"
+
+
+@dataclass(frozen=True)
 class JournalSettings:
     """Path, age [s] and size [bytes] limits."""
 
@@ -79,7 +87,7 @@ class Cabin:
     """Everything from the cabin file, compiled. `source` is the file's name, for messages.
 
     `discovery_prefix` is where a home-automation hub looks for MQTT discovery documents; `None` publishes none.
-    `time_source` is auto, ntp, rtc or a topic.
+    `time_source` is auto, ntp, rtc or a topic. `load_relays` by bank id.
     """
 
     site: str
@@ -93,3 +101,4 @@ class Cabin:
     source: str = ""
     discovery_prefix: str | None = None
     time_source: str = "auto"
+    load_relays: dict[str, LoadRelaySettings] = field(default_factory=dict)

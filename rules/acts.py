@@ -13,12 +13,11 @@ from rules.interlock import Interlock, Latch, Proof
 from rules.memory import Memory, new_round
 from rules.permits import frozen_risk, meter_findings
 from rules.reading import Command, Event, Outcome
+from rules.standing_verdict import JUDGED
 from rules.verdict import WORDS, Given
 from rules.view import look
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
-#: Phases in which a verdict can be given.
-JUDGED = ("resting", "testing", "finished")
 #: Meters whose last value says nothing once the blocks are joined anew.
 REJOINED = ("voltage", "midpoint_voltage")
 
@@ -268,9 +267,9 @@ CONDITIONS = ("clock-untrusted", "journal-degraded")
 def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
     """Charge [Ah] and charging hours [h] of every block in this round, whatever strings it stood in."""
     counters = memory.counters
-    if not counters.string_charge:
-        return dict(memory.ledger)
     arrangement = memory.arrangement or as_configured(configured)
+    if len(counters.string_charge) != len(arrangement.strings):
+        return dict(memory.ledger)
     hours = (counters.charging_seconds - counters.settled_seconds) / 3600.0
     return credit(memory.ledger, arrangement, counters.string_charge, hours)
 

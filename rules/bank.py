@@ -183,6 +183,8 @@ class Bank:
         Of the charger's outlet [V], for amps read at it by hand.
     water_reserve : float or None
         Water above the plates per cell [g]; ``None`` takes 0.6 g per rated Ah of a string (common practice, no source).
+    load_relay : bool
+        A relay can take the load off at the end of a capacity test.
 
     Raises
     ------
@@ -206,6 +208,7 @@ class Bank:
     charger_efficiency: float = 0.88
     ac_voltage: float = 120.0
     water_reserve: float | None = None
+    load_relay: bool = False
 
     def __post_init__(self) -> None:
         if not self.strings or not all(self.strings):

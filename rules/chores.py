@@ -29,6 +29,12 @@ PRESENCE_FIRST, PRESENCE_SECOND, PRESENCE_EVERY = 900.0, 3600.0, 12 * 3600.0
 CLAMP_TIMES = (60.0, 3600.0, 12 * 3600.0)
 #: Gravity in the hold, level while charging, and another look at a sulfated cell [s].
 GRAVITY_EVERY, LEVEL_EVERY, LOOK_AGAIN = 4 * 3600.0, 24 * 3600.0, 24 * 3600.0
+#: Clamp readings of the strings say how they share for so long [s].
+STRINGS_GOOD_FOR = 12 * 3600.0
+#: After the round a bank is looked at again [s]; common practice, no source.
+RECHECK = 30 * 86400.0
+#: Charging is over: the charger must be seen down.
+ENDED = frozenset({"resting", "testing", "finished"})
 CHARGING_PHASES = frozenset({"waking", "reviving", "bulk", "absorbing", "finishing", "holding"})
 
 
@@ -75,28 +81,34 @@ def findings(
         found["charger-limit-low"] = Finding(
             view.volts_per_cell, bank.equalise, "V", "the charger's ceiling is below the equalising voltage"
         )
-    if _still_high(bank, view, phase):
+    if _still_high(bank, view, phase, "charger-still-high" in raised):
         found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the hold is complete")
     return found
 
 
-def _still_high(bank: Bank, view: View, phase: PhaseMemory) -> bool:
-    if phase.phase != "resting" or not phase.hold_complete or view.volts_per_cell is None:
+def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> bool:
+    """From the end of the hold until the charger is seen down: silence is no sight of it, and a switched-off charger
+    is, where no relay hides at what it stands."""
+    if phase.phase not in ENDED or not phase.hold_complete:
         return False
-    charging = bank.relay is not None or (view.current is not None and view.current > 0.2)
-    return charging and view.volts_per_cell >= STILL_HIGH
+    if view.volts_per_cell is None:
+        return raised
+    off = bank.relay is None and view.current is not None and view.current <= 0.2
+    return view.volts_per_cell >= STILL_HIGH and not off and (raised or phase.phase == "resting")
 
 
 def _imbalance(bank: Bank, traces: dict[str, Trace], view: View, hand: HandLog, at: float) -> Finding | None:
     if hand.spread is not None and hand.spread > SPREAD:
         return Finding(hand.spread, SPREAD, "1", "gravity spread between cells")
     midpoints = fresh_values(bank, traces, "midpoint_voltage", at)
-    if midpoints and view.voltage is not None and view.current is not None and view.current > TELLING_CURRENT:
-        off = abs(midpoints[0] - 0.5 * view.voltage)
+    volts = None if view.voltage_by_hand else view.voltage
+    if midpoints and volts is not None and view.current is not None and view.current > TELLING_CURRENT:
+        off = abs(midpoints[0] - 0.5 * volts)
         if off > MIDPOINT:
             return Finding(off, MIDPOINT, "V", "midpoint off the middle while charging")
-    strings = view.strings or hand.string_amps
-    if len(strings) > 1:
+    clamped = hand.string_amps if at - hand.string_amps_at <= STRINGS_GOOD_FOR else ()
+    strings = view.strings or clamped
+    if 1 < len(strings) == len(bank.strings):
         mean = sum(strings) / len(strings)
         if mean > TELLING_CURRENT:
             for number, amps in enumerate(strings, 1):
@@ -111,6 +123,8 @@ def _imbalance(bank: Bank, traces: dict[str, Trace], view: View, hand: HandLog, 
 def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: float) -> dict[str, Finding]:
     """Chores whose time has come, judged by what was noted last."""
     found: dict[str, Finding] = {}
+    if phase.phase == "finished":
+        return _after_round(phase.since, hand, at)
     began = phase.started_at
     if began is None or phase.phase not in CHARGING_PHASES:
         return found
@@ -127,7 +141,7 @@ def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: f
     if len(bank.strings) > 1 and "string_current" not in bank.by_quantity:
         for when in reversed(CLAMP_TIMES):
             if counters.charging_seconds >= when:
-                if hand.string_amps_after < when:
+                if hand.string_amps_at < began or hand.string_amps_after < when:
                     found["string-currents-due"] = Finding(
                         counters.charging_seconds / 3600.0, when / 3600.0, "h", "strings are not measured"
                     )
@@ -144,3 +158,13 @@ def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: f
     if hand.sulfated_at and at - hand.sulfated_at >= LOOK_AGAIN:
         found["look-again"] = Finding((at - hand.sulfated_at) / 3600.0, LOOK_AGAIN / 3600.0, "h", hand.sulfated_where)
     return found
+
+
+def _after_round(ended: float, hand: HandLog, at: float) -> dict[str, Finding]:
+    """Up until somebody notes that it was done, and again after a month until gravities are read."""
+    days = (at - ended) / 86400.0
+    if hand.last_at <= ended:
+        return {"after-round": Finding(days, None, "d", "the round is over: nobody noted that the posts were seen to")}
+    if at - ended >= RECHECK and hand.gravity_at < ended + RECHECK:
+        return {"after-round": Finding(days, RECHECK / 86400.0, "d", "time for another look and gravities")}
+    return {}

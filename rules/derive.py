@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from rules.advice import FLAGS, advice
+from rules.arrangement import BlockLedger
 from rules.bank import Bank
+from rules.capacity import CapacityTest, result
 from rules.freshness import ages
-from rules.gassing import gassing_share, hydrogen_rate, ventilation_needed
+from rules.gassing import gassing_share, hydrogen_rate, ventilation_needed, water_rate
 from rules.memory import Memory
-from rules.permits import water_used
+from rules.permits import TOP_UP_AT, reserve, water_used
 from rules.reading import Derived
+from rules.standing_verdict import JUDGED, standing
+from rules.verdict import Verdict
 from rules.view import View
 
 #: Air goes on moving so long after charging before the bank may be approached with tools [s].
 AIRING = 3600.0
+#: Below this nobody can say when the water will have to be made up [g/h].
+LEAST_LOSS = 0.01
 
 
 def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
@@ -20,13 +26,19 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
     estimate = memory.remaining.estimate
     charging = view.current is not None and view.current > 0.2
-    hydrogen = air = None
+    hydrogen = air = share = None
     if view.current is not None and view.volts_per_cell is not None:
         current = max(0.0, view.current)
-        share = gassing_share(view.volts_per_cell, view.hottest or 25.0, bank.capacity, current) if charging else 0.0
+        warmth = 25.0 if view.hottest is None else view.hottest
+        share = gassing_share(view.volts_per_cell, warmth, bank.capacity, current) if charging else 0.0
         hydrogen = hydrogen_rate(current * share, bank.cells)
         # Air is asked for by the whole current as soon as the bank gasses: the share is an estimate, the room is not.
         air = ventilation_needed(current if share > 0.5 else current * share, bank.cells)
+    used, most = water_used(counters, hand.topped_up), reserve(bank)
+    losing = None if share is None or view.current is None else water_rate(view.current * share / len(bank.strings))
+    test = memory.test
+    tested = test is not None and test.delivered > 0.0
+    verdicts, proposal = _verdict(bank, memory)
     names = sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank)
     remaining = estimate.hours
     return Derived(
@@ -57,7 +69,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         overcharge=max(0.0, counters.charge - bank.capacity),
         hydrogen_rate=hydrogen,
         ventilation_needed=air,
-        water_used=water_used(counters, hand.topped_up),
+        water_used=used,
         safe_to_approach_at=at + AIRING if charging else (memory.charged_at + AIRING if memory.charged_at else None),
         lowest_gravity=hand.lowest,
         gravity_spread=hand.spread,
@@ -69,6 +81,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
                 "mark": entry.mark,
                 "taken_at": entry.taken_at,
                 "under_charge": entry.under_charge,
+                "trusted": entry.trusted,
             }
             for entry in {entry.cell: entry for entry in hand.gravities}.values()
         ),
@@ -78,5 +91,80 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         relay="unknown" if view.relay_closed is None else ("closed" if view.relay_closed else "open"),
         flags=tuple(memory.flags[name] for name in names),
         next_step=advice(phase.phase, phase.interrupted, names, phase.woken, bank.relay is None),
-        freshness=ages(bank, memory.meters, at),
+        freshness=_ages(bank, memory, at),
+        gassing_share=share,
+        water_reserve=most,
+        top_up_at=_top_up_at(at, used, TOP_UP_AT * most, losing),
+        gravity_rise=hand.rise,
+        gravity_rise_by_water=hand.rise_by_water,
+        gravity_plateau=hand.plateau,
+        blocks=_blocks(bank, memory),
+        capacity_delivered=test.delivered if test is not None and tested else None,
+        capacity_percent=_percent(bank, test) if test is not None and tested else None,
+        fell_first=test.fell_first if test is not None else (),
+        verdict=tuple([{**verdict._asdict(), "reasons": list(verdict.reasons)} for verdict in verdicts]),
+        matching=proposal,
     )
+
+
+def _top_up_at(at: float, used: float, limit: float, losing: float | None) -> float | None:
+    """When so much water will be gone [s since the epoch] at the present loss [g/h]; now, where it is already."""
+    if used >= limit:
+        return at
+    if losing is None or losing < LEAST_LOSS:
+        return None
+    return at + 3600.0 * (limit - used) / losing
+
+
+def _ages(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
+    """Of the meters, and of what stands for them by hand [s]."""
+    result = ages(bank, memory.meters, at)
+    by_hand = {
+        "voltage": memory.hand.voltage_at,
+        "electrolyte_temperature": memory.hand.temperature_at,
+        "current": memory.counters.current_at if memory.counters.by_hand else 0.0,
+    }
+    for quantity, when in by_hand.items():
+        if when and quantity not in result:
+            result[quantity] = round(at - when, 1)
+    return result
+
+
+def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:
+    """Every block of the round: where it stands now, and what went through it."""
+    ledger = memory.ledger
+    counters = memory.counters
+    hours = (counters.charging_seconds - counters.settled_seconds) / 3600.0
+    counted = len(counters.string_charge) == len(bank.strings)
+    charges = counters.string_charge if counted else (0.0,) * len(bank.strings)
+    now = {
+        block.label: (number, charge, hours if counted else 0.0)
+        for number, (string, charge) in enumerate(zip(bank.strings, charges, strict=True), 1)
+        for block in string
+    }
+    aside = () if memory.arrangement is None else memory.arrangement.aside
+    rows: list[dict[str, object]] = []
+    for label in [*now, *(label for string in aside for label in string)]:
+        string, charge, spent = now.get(label, (0, 0.0, 0.0))
+        before = ledger.get(label, BlockLedger())
+        charge, spent = round(before.charge + charge, 2), round(before.hours + spent, 2)
+        rows.append({"block": label, "string": string, "charge": charge, "hours": spent})
+    return tuple(rows)
+
+
+def _percent(bank: Bank, test: CapacityTest) -> float | None:
+    try:
+        return result(test, bank.capacity).percent
+    except ValueError:  # minutes after its start, or at a temperature that cannot be corrected for
+        return None
+
+
+def _verdict(bank: Bank, memory: Memory) -> tuple[tuple[Verdict, ...], tuple[tuple[str, ...], ...]]:
+    running = memory.phase.phase == "testing" and (memory.test is None or memory.test.ended_at is None)
+    if memory.phase.phase not in JUDGED or running:
+        return (), ()
+    try:
+        verdicts, proposal = standing(bank, memory)
+    except ValueError:
+        return (), ()
+    return verdicts, proposal.strings

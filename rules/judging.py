@@ -14,7 +14,7 @@ from rules.interlock import Finding, Seen
 from rules.memory import Memory, new_round
 from rules.observation import Observation
 from rules.plausible import NEVER
-from rules.reading import Event, Flag, Order, Order, Outcome
+from rules.reading import Event, Flag, Order, Outcome
 from rules.view import View, look
 
 #: Without a new sample the phase machine looks so often, to see silence [s]; flags are judged a little oftener.

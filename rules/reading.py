@@ -103,7 +103,7 @@ Incoming = Reading | Tick | Command | HandReading
 
 
 class Order(NamedTuple):
-    """To the relay: ``cut`` or ``allow``. Leaves before anything is stored."""
+    """To the charger's relay: ``cut`` or ``allow``; to the load's: ``load-cut``. Leaves before anything is stored."""
 
     bank: str
     action: str
@@ -205,6 +205,23 @@ class Derived(NamedTuple):
     next_step: str = ""
     # health: age of each quantity [s]
     freshness: Mapping[str, float] = {}
+    # gas: share of the current that splits water [1]; water above the plates [g per cell]; when half of it is used
+    gassing_share: float | None = None
+    water_reserve: float | None = None
+    top_up_at: float | None = None
+    # cells: middle rise since the first reading [1], and what of it lost water explains without any recovery [1]
+    gravity_rise: float | None = None
+    gravity_rise_by_water: float | None = None
+    gravity_plateau: bool = False
+    # blocks: label, string (0 = aside), charge [Ah] and charging hours [h] in this round
+    blocks: tuple[Mapping[str, object], ...] = ()
+    # test: [Ah], [percent] of the rated capacity at 25 degC and this rate, blocks in the order in which they fell
+    capacity_delivered: float | None = None
+    capacity_percent: float | None = None
+    fell_first: tuple[str, ...] = ()
+    # verdict: the bank first, then every block, and which blocks belong together in one string
+    verdict: tuple[Mapping[str, object], ...] = ()
+    matching: tuple[tuple[str, ...], ...] = ()
 
 
 Outcome = Order | Event | Derived

@@ -57,6 +57,10 @@ STATE_SCALES: dict[str, float] = {
     "lowest_gravity": 1e4,
     "gravity_spread": 1e4,
     "gravity_trend": 1e6,
+    "gassing_share": 1e4,
+    "top_up_at": 1e3,
+    "capacity_delivered": 1e4,
+    "capacity_percent": 1e3,
 }
 STATE_FLAGS = ("current_estimated", "interrupted", "charge_allowed", "tripped")
 STATE_WORDS = ("phase", "relay")

@@ -48,11 +48,12 @@ ROLL_RESTAMPED = (
     f"INSERT INTO minute (minute, bank, {', '.join(_ROLLED)}) SELECT second / 60, bank, {_FROM_ROWS} FROM reading "
     f"WHERE boot = ? GROUP BY 1, 2 ON CONFLICT (minute, bank) DO UPDATE SET {_MERGE}"
 )
-#: Detail of a state that has no column of its own and seldom changes; stored once and referred to.
+#: Detail of a state that has no column of its own and seldom changes; stored once and referred to. What each block
+#: took changes all the time and follows from the charge: it is kept in the snapshot only.
 _SELDOM = tuple(
     name
     for name in Derived._fields
-    if name not in {"bank", "at", "string_currents", "freshness", *STATE_SCALES, *STATE_FLAGS, *STATE_WORDS}
+    if name not in {"bank", "at", "string_currents", "freshness", "blocks", *STATE_SCALES, *STATE_FLAGS, *STATE_WORDS}
 )
 
 

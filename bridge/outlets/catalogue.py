@@ -12,6 +12,7 @@ from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.phase_memory import PHASES
 from rules.reading import Derived
+from rules.verdict import WORDS
 
 Render = Callable[[Any], str]
 UNKNOWN = ""  #: an empty payload clears the topic: not known
@@ -111,6 +112,32 @@ def cells_json(cells: tuple[Mapping[str, object], ...]) -> str:
     return json.dumps(list(cells), ensure_ascii=False, separators=(",", ":"))
 
 
+def blocks_json(blocks: tuple[Mapping[str, Any], ...]) -> str:
+    """What went through each block, in whole ampere-hours, so that it is not published every second."""
+    rows = [{**row, "charge": round(row["charge"]), "hours": round(row["hours"], 1)} for row in blocks]
+    return json.dumps(rows, ensure_ascii=False, separators=(",", ":"))
+
+
+def verdict_json(verdicts: tuple[Mapping[str, object], ...]) -> str:
+    """A row for the bank and one for each block, with reasons; not known before there is something to judge."""
+    return json.dumps(list(verdicts), ensure_ascii=False, separators=(",", ":")) if verdicts else UNKNOWN
+
+
+def strings_json(strings: tuple[tuple[str, ...], ...]) -> str:
+    """Which blocks belong together."""
+    return json.dumps(strings, ensure_ascii=False, separators=(",", ":")) if strings else UNKNOWN
+
+
+def first_word(verdicts: tuple[Mapping[str, object], ...]) -> str:
+    """The bank's own verdict."""
+    return str(verdicts[0]["word"]) if verdicts else UNKNOWN
+
+
+def percent(share: float | None) -> str:
+    """A share of one in percent."""
+    return UNKNOWN if share is None else number(0)(100.0 * share)
+
+
 def highest(values: tuple[float, ...]) -> str:
     """The string that takes most [A]."""
     return number(2)(max(values)) if values else UNKNOWN
@@ -143,6 +170,7 @@ NODES = {
     "revival": "Revival",
     "gas": "Gas and water",
     "cells": "Cells",
+    "verdict": "Test and verdict",
     "safety": "Safety",
     "advice": "Advice",
     "health": "Health",
@@ -189,10 +217,19 @@ BANK: tuple[Property, ...] = (
         "gas", "safe-to-approach-at", "Safe to approach from", "safe_to_approach_at", "datetime", moment(600, up=True),
         device_class="timestamp",
     ),
+    Property("gas", "gassing-share", "Share of the current that gasses", "gassing_share", "float", percent, "%"),
+    _float("gas", "water-reserve", "Water above the plates per cell", "water_reserve", 0, "g"),
+    Property(
+        "gas", "top-up-at", "Top up at about", "top_up_at", "datetime", moment(600), device_class="timestamp"
+    ),
     _float("cells", "lowest-gravity", "Lowest gravity", "lowest_gravity", 3, "", "", _MEASURED),
     _float("cells", "gravity-spread", "Gravity spread", "gravity_spread", 3, "", "", _MEASURED),
     _float("cells", "gravity-trend", "Gravity trend per hour", "gravity_trend", 4, "1/h", "", _MEASURED),
+    _float("cells", "gravity-rise", "Gravity rise", "gravity_rise", 3, ""),
+    _float("cells", "gravity-rise-by-water", "Of it by lost water alone", "gravity_rise_by_water", 3, ""),
+    _binary("cells", "plateau", "Gravity at a plateau", "gravity_plateau"),
     Property("cells", "table", "Hydrometer table", "cells", "json", cells_json, entity=""),
+    Property("cells", "blocks", "Charge and hours by block", "blocks", "json", blocks_json, entity=""),
     _act("cells", "record", "Record a reading", "json", str),
     _binary("safety", "charge-allowed", "Charging allowed", "charge_allowed"),
     _binary("safety", "tripped", "Tripped", "tripped", "problem"),
@@ -202,6 +239,11 @@ BANK: tuple[Property, ...] = (
     _act("safety", "reset", "Reset a trip", "boolean", boolean, entity="button"),
     _act("safety", "prove", "Prove the relay", "boolean", boolean, entity="button"),
     *(_flag(name) for name in sorted(FLAGS)),
+    _float("verdict", "capacity-delivered", "Discharged in the test", "capacity_delivered", 1, "Ah", "", "total"),
+    _float("verdict", "capacity-percent", "Capacity of what is rated", "capacity_percent", 1, "%", "", _MEASURED),
+    Property("verdict", "word", "Verdict", "verdict", "enum", first_word, format=",".join(WORDS), device_class="enum"),
+    Property("verdict", "table", "Verdict per bank and block", "verdict", "json", verdict_json, entity=""),
+    Property("verdict", "strings", "Blocks that belong together", "matching", "json", strings_json, entity=""),
     Property("advice", "next-step", "Next step", "next_step", "string", text),
 )  # fmt: skip
 
