@@ -1,0 +1,370 @@
+"""A bad week: seven days at 500 times their speed through a real broker, with random faults all along.
+
+On demand: ``python tests/bench/bad_week.py`` (about 20 minutes); the last line is JSON. A pretended bank, relay,
+database and person live here; the bridge is a process of its own that is killed, starved and misled. The seed decides
+which faults come when. Judged afterwards: was anything lost that was promised, was there an unsafe minute, did memory
+grow.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import random
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from cabin import RelayStandIn, shunt, write_cabin
+from http_faults import FaultyDatabase, Reply
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+from servers import Broker, wait_until
+
+from bridge.app import log_to_stdout, running
+from bridge.clock import PacedClock
+from bridge.config import load
+from bridge.control import ask
+from bridge.errors import BridgeError
+from bridge.journal.reader import JournalReader
+
+START, DAY, PERIOD = 1_795_590_000.0, 86_400.0, 60.0
+LIMIT = 43.333
+#: From harm to the open relay [recorded s]: two samples, the confirm window, and 0.3 s of this machine at full speed;
+#: and from the last believable sample to the cut: the silence limit, ten seconds, and the same.
+HOT_BUDGET, BLIND_BUDGET = 2 * PERIOD + 60.0 + 150.0, 3 * PERIOD + PERIOD + 10.0 + 150.0
+#: Kinds of faults and how often each comes in a day.
+FAULTS = {
+    "probe silent": 1.0, "shunt silent": 1.0, "probe garbage": 1.5, "probe in Fahrenheit": 0.7, "probe at 85": 1.5,
+    "shunt in volts for millivolts": 0.7, "duplicates": 2.0, "late samples": 2.0, "flood": 1.0, "real heat": 1.5,
+    "relay deaf": 0.7, "relay welded": 0.4, "hub closes the relay": 1.5, "broker killed": 0.7, "broker frozen": 0.7,
+    "bridge killed": 1.5, "bridge frozen": 0.5, "journal locked": 1.0, "database down": 1.5, "retained reset": 1.0,
+}  # fmt: skip
+
+
+def child(path: Path, began: float, speed: float) -> int:
+    """The bridge, on a clock that all its lives share."""
+    log_to_stdout()
+    clock = PacedClock(START + (time.time() - began) * speed, speed)
+    clock.limit = float("inf")
+    with running(load(path), clock) as service:
+        signal.signal(signal.SIGTERM, lambda *_: service.stop())
+        return service.run()
+
+
+class Week:
+    """The world around the bridge."""
+
+    def __init__(self, folder: Path, days: float, speed: float, seed: int) -> None:
+        self.folder, self.days, self.speed = folder, days, speed
+        self.choose = random.Random(seed)
+        lines = ["persistence true", "autosave_on_changes true", "autosave_interval 1", "max_queued_messages 1000000"]
+        self.broker = Broker(folder / "broker", [*lines, f"persistence_location {folder}/broker/"]).start()
+        self.database = FaultyDatabase()
+        (folder / "token").write_text("token")
+        extra = f'\n[influxdb]\nurl = "{self.database.url}"\norg = "o"\nbucket = "b"\ntoken_file = "token"\n'
+        self.path = write_cabin(folder, self.broker.port, extra=extra)
+        text = self.path.read_text().replace('"90 s"', '"1 h"').replace('time = "/t"', 'time = "/t"\nevery = "60 s"')
+        self.path.write_text(text.replace('placed = "cell"', 'placed = "cell"\nevery = "60 s"'))
+        self.journal = load(self.path).cabin.journal.path
+        self.relay = RelayStandIn(self.broker.port, auto_off=3600.0 / speed)
+        self.client = Client(CallbackAPIVersion.VERSION2, client_id="week")
+        self.client.max_inflight_messages_set(1000)
+        self.client.connect("127.0.0.1", self.broker.port)
+        self.client.loop_start()
+        self.active: dict[str, float] = {}  # fault -> until, recorded
+        self.injected: Counter[str] = Counter()
+        self.seen: Counter[str] = Counter()
+        self.stamps: list[float] = []
+        self.celsius, self.believable_at, self.hot_since = 22.0, START, 0.0
+        self.unsafe: list[dict[str, Any]] = []
+        self.closed_minutes = self.lives = self.late = 0
+        self.memory: list[tuple[int, int, int]] = []  # life, recorded hour, kB
+        self.began = time.time()
+        self.bridge: subprocess.Popen[bytes] | None = None
+        self.log = (folder / "bridge.log").open("ab")
+
+    def now(self) -> float:
+        """Recorded time."""
+        return START + (time.time() - self.began) * self.speed
+
+    # ------------------------------------------------------------------------------- the bridge
+
+    def start_bridge(self) -> None:
+        self.lives += 1
+        words = [
+            sys.executable,
+            __file__,
+            "--child",
+            str(self.path),
+            "--began",
+            str(self.began),
+            "--speed",
+            str(self.speed),
+        ]
+        self.bridge = subprocess.Popen(words, stdout=self.log, stderr=self.log)
+
+    def ask(self, **request: Any) -> dict[str, Any]:
+        with contextlib.suppress(BridgeError):
+            return ask(self.journal, request)
+        return {}
+
+    def act(self, what: str, **argument: object) -> list[str]:
+        return list(self.ask(ask="act", bank="north", name=what, argument=argument).get("refused", ["no bridge"]))
+
+    def person(self) -> None:
+        """Comes by: looks, resets what is over, and lets it go on."""
+        bank = self.ask(ask="status").get("banks", {}).get("north")
+        if not bank:
+            return
+        for flag in bank["flags"]:
+            self.seen[flag["name"]] += 1
+        flags = {flag["name"] for flag in bank["flags"]}
+        proof = self.ask(ask="proof", bank="north")
+        if bank["tripped"] and not self.act("reset"):
+            self.seen["a person reset"] += 1
+        if not proof.get("proof", {}).get("passed") and not proof.get("proving"):
+            self.act("checklist", name="the keeper")
+            self.act("prove")
+        elif not bank["charge_allowed"] and not self.act("start" if bank["phase"] in ("idle", "resting") else "resume"):
+            self.seen["a person let it go on"] += 1
+        if "water-reserve" in flags:
+            self.ask(ask="record", bank="north", kind="water", values={"": 2000.0})
+        if self.bridge is not None and self.bridge.poll() is None:
+            status = Path(f"/proc/{self.bridge.pid}/status").read_text()
+            kilobytes = int(status.split("VmRSS:")[1].split()[0])
+            self.memory.append((self.lives, int((self.now() - START) / 3600.0), kilobytes))
+
+    # --------------------------------------------------------------------------------- the meters
+
+    def report(self, at: float) -> None:
+        """One round of samples, as the active faults let them be."""
+        active, closed = self.active, self.relay.closed
+        amps = 20.0 if closed else 0.0
+        volts = 12 * (2.35 if closed else 2.10) + self.choose.gauss(0.0, 0.02)
+        if "shunt silent" not in active:
+            shown = volts / 1000.0 if "shunt in volts for millivolts" in active else volts
+            payload = shunt(at, shown, amps)
+            if "late samples" in active and self.choose.random() < 0.3:
+                threading.Timer(self.choose.uniform(0.05, 0.3), self.send, ("cabin/shunt", payload, at)).start()
+                self.late += 1
+            else:
+                self.send("cabin/shunt", payload, at)
+                if "duplicates" in active:
+                    self.client.publish("cabin/shunt", payload, qos=1)
+        if "probe silent" in active:
+            return
+        fahrenheit = self.celsius * 1.8 + 32.0
+        if "probe garbage" in active:
+            payload = self.choose.choice(["unavailable", "", "nan", "7_7", "\ufeff25"])
+        elif "probe in Fahrenheit" in active:
+            payload = f"{fahrenheit * 1.8 + 32.0:.2f}"  # converted twice
+        elif "probe at 85" in active and self.choose.random() < 0.3:
+            payload = "185"
+        else:
+            payload = f"{fahrenheit:.2f}"
+            self.believable_at = at
+        self.client.publish("cabin/probe", payload, qos=1)
+
+    def send(self, topic: str, payload: str, stamp: float) -> None:
+        self.stamps.append(round(stamp, 3))
+        self.client.publish(topic, payload, qos=1)
+
+    def nature(self, elapsed: float) -> None:
+        """Electrolyte warms while charging, and more where the fault says so; the truth that safety is judged by."""
+        ambient = 18.0
+        gain = 8.0 if self.relay.closed else 0.0
+        if "real heat" in self.active:
+            gain += 40.0
+        self.celsius += (ambient + gain - self.celsius) * min(1.0, elapsed / (3600.0 if gain < 40.0 else 2400.0))
+
+    def judge(self, at: float) -> None:
+        """Was this minute unsafe?"""
+        if self.celsius < LIMIT:
+            self.hot_since = 0.0
+        elif not self.hot_since:
+            self.hot_since = at
+        if not self.relay.closed:
+            return
+        self.closed_minutes += 1
+        excused = {"relay welded", "relay deaf"} & self.active.keys()  # nothing in software opens such a relay
+        hot = self.hot_since and at - self.hot_since > HOT_BUDGET
+        blind = at - self.believable_at > BLIND_BUDGET
+        if hot or blind:
+            why = "hot" if hot else "blind"
+            if excused:
+                self.seen[f"{why} with a {min(excused)}"] += 1
+            else:
+                told = self.relay.told[-1] if self.relay.told else ""
+                self.unsafe.append({"hour": round((at - START) / 3600.0, 2), "why": why, "told": told,
+                                    "active": sorted(self.active), "celsius": round(self.celsius, 1)})  # fmt: skip
+
+    # --------------------------------------------------------------------------------- the faults
+
+    def faults(self, at: float, elapsed: float) -> None:
+        """Begin some, end those whose time is over."""
+        for name in [name for name, until in self.active.items() if until <= at]:
+            del self.active[name]
+            self.end(name)
+        for name, daily in FAULTS.items():
+            if name not in self.active and self.choose.random() < daily * elapsed / DAY:
+                self.injected[name] += 1
+                self.active[name] = at + self.choose.uniform(5.0, 60.0) * 60.0
+                self.begin(name, at)
+
+    def begin(self, name: str, at: float) -> None:
+        if name == "flood":
+            for _ in range(5000):
+                self.client.publish("cabin/probe", f"{self.celsius * 1.8 + 32.0:.2f}", qos=0)
+        elif name in ("relay deaf", "relay welded"):
+            self.relay.obeys = False
+        elif name == "hub closes the relay":
+            self.client.publish("cabin/charger/set", "ON", qos=1)
+        elif name == "retained reset":
+            for topic, payload in (("safety/reset", "true"), ("revival/command", "resume")):
+                self.client.publish(f"homie/5/tarn-hut-north/{topic}/set", payload, qos=1, retain=True)
+        elif name == "broker killed":
+            time.sleep(1.2)  # what the broker has not saved is not promised
+            self.broker.stop(signal.SIGKILL)
+            self.broker.start()
+        elif name == "broker frozen":
+            self.broker.freeze()
+            self.active[name] = at + 2.0 * self.speed
+        elif name == "bridge killed" and self.bridge is not None:
+            self.bridge.kill()
+            self.bridge.wait(10)
+            self.start_bridge()
+        elif name == "bridge frozen" and self.bridge is not None:
+            self.bridge.send_signal(signal.SIGSTOP)
+            self.active[name] = at + 3.0 * self.speed
+        elif name == "journal locked":
+            threading.Thread(target=self.lock_journal, daemon=True).start()
+        elif name == "database down":
+            self.database.script = lambda lines: Reply(self.choose.choice((503, 500, 429)), "busy")
+
+    def end(self, name: str) -> None:
+        if name in ("relay deaf", "relay welded"):
+            self.relay.obeys = True
+        elif name == "broker frozen":
+            self.broker.thaw()
+        elif name == "bridge frozen" and self.bridge is not None:
+            self.bridge.send_signal(signal.SIGCONT)
+        elif name == "database down":
+            self.database.script = lambda lines: Reply()
+
+    def lock_journal(self) -> None:
+        with contextlib.suppress(sqlite3.Error), closing(sqlite3.connect(self.journal, timeout=5)) as connection:
+            connection.execute("BEGIN EXCLUSIVE")
+            time.sleep(3.0)  # within the patience of the journal: nothing may be given up
+            connection.rollback()
+
+    # --------------------------------------------------------------------------------------- run
+
+    def run(self) -> dict[str, Any]:
+        """The whole week; the report."""
+        self.start_bridge()
+        wait_until(lambda: self.ask(ask="status"), 60, "the bridge answers")
+        before, next_person, next_word = self.now(), 0.0, 0.0
+        end = START + self.days * DAY
+        while (at := self.now()) < end:
+            elapsed = at - before
+            before = at
+            self.nature(elapsed)
+            self.report(at)
+            self.judge(at)
+            self.faults(at, elapsed)
+            if at >= next_person:
+                next_person = at + 3600.0
+                self.person()
+            if at >= next_word:
+                next_word = at + DAY / 4
+                print(f"day {(at - START) / DAY:.2f}: {sum(self.injected.values())} faults, {len(self.unsafe)} unsafe, "
+                      f"{self.lives} lives, {self.memory[-1][2] if self.memory else 0} kB", flush=True)  # fmt: skip
+            if self.bridge is not None and self.bridge.poll() is not None:
+                self.seen[f"bridge ended by itself with {self.bridge.returncode}"] += 1
+                self.start_bridge()
+            time.sleep(PERIOD / self.speed)
+        for name in list(self.active):
+            self.end(name)
+        return self.finish()
+
+    def finish(self) -> dict[str, Any]:
+        """Let everything drain, stop, and compare."""
+        deadline = time.monotonic() + 90.0
+        while time.monotonic() < deadline and len(self.stored()) < len(set(self.stamps)):
+            time.sleep(0.5)
+        wait_until(lambda: self.ask(ask="status"), 60, "still answers")
+        status = self.ask(ask="status")["bridge"]
+        assert self.bridge is not None
+        self.bridge.terminate()
+        code = self.bridge.wait(20)
+        stored = self.stored()
+        missing = set(self.stamps) - set(stored)
+        with JournalReader(self.journal) as reader:
+            kinds = Counter(event.kind for event in reader.events("north", 0.0, 1e11))
+        growth = [rows[-1][2] - rows[len(rows) // 3][2] for rows in self.by_life() if len(rows) >= 6]
+        self.relay.close()
+        self.client.disconnect()
+        self.client.loop_stop()
+        self.broker.stop()
+        self.database.close()
+        return {
+            "days": self.days, "speed": self.speed, "lives": self.lives, "exit": code,
+            "injected": dict(sorted(self.injected.items())), "seen by the person": dict(sorted(self.seen.items())),
+            "events": dict(sorted(kinds.items())), "minutes with the relay closed": self.closed_minutes,
+            "unsafe minutes": len(self.unsafe), "unsafe": self.unsafe[:10],
+            "stamped messages": len(set(self.stamps)), "missing": len(missing), "twice": len(stored) - len(set(stored)),
+            "unstored, counted": status["unstored"], "late": self.late,
+            "points in the database": len(self.database.points),
+            "memory kB": [self.memory[0][2], max(row[2] for row in self.memory)],
+            "growth within a life after its first third kB": max(growth, default=0),
+        }  # fmt: skip
+
+    def by_life(self) -> Iterator[list[tuple[int, int, int]]]:
+        """Memory samples of each life of the bridge."""
+        for life in range(1, self.lives + 1):
+            yield [row for row in self.memory if row[0] == life]
+
+    def stored(self) -> list[float]:
+        """Stamps in the journal."""
+        sql = "SELECT stamp FROM message JOIN topic ON topic.id = message.topic WHERE topic.name = 'cabin/shunt'"
+        with (
+            contextlib.suppress(sqlite3.Error),
+            closing(sqlite3.connect(f"file:{self.journal}?mode=ro", uri=True, timeout=10)) as connection,
+        ):
+            return [row[0] / 1000.0 for row in connection.execute(sql)]
+        return []
+
+
+def main() -> int:
+    """Parse, run, print the report; 0 when nothing was lost and no minute was unsafe."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--days", type=float, default=7.0)
+    parser.add_argument("--speed", type=float, default=500.0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--child", type=Path)
+    parser.add_argument("--began", type=float, default=0.0)
+    options = parser.parse_args()
+    if options.child:
+        return child(options.child, options.began, options.speed)
+    with tempfile.TemporaryDirectory() as folder:
+        report = Week(Path(folder), options.days, options.speed, options.seed).run()
+    print(json.dumps(report))
+    return int(bool(report["missing"] or report["twice"] or report["unsafe minutes"]))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
