@@ -1,0 +1,162 @@
+"""Change the interlock's code one small thing at a time, and see whether a test notices.
+
+On demand: ``python tests/bench/mutate.py`` prints every survivor with its line; README.md explains those that are left.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import importlib.abc
+import importlib.machinery
+import importlib.util
+import os
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from types import ModuleType
+
+ROOT = Path(__file__).parents[2]
+MODULES = ("rules.interlock", "rules.read_back", "rules.proof")
+TESTS = ("tests/rules/test_interlock.py", "tests/rules/test_interlock_model.py")
+#: A mutant that has not ended by then is taken for endless, and killed [s].
+LONGEST = 120.0
+
+SWAPS: dict[type[ast.AST], type[ast.AST]] = {
+    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In, ast.And: ast.Or, ast.Or: ast.And,
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
+}  # fmt: skip
+
+
+def mutants(source: str) -> Iterator[tuple[int, str, str]]:
+    """Line, what was changed, and the changed source."""
+    tree = ast.parse(source)
+    nodes = list(ast.walk(tree))
+    annotations = {id(part) for node in nodes for field in ("annotation", "returns")
+                   if (found := getattr(node, field, None)) is not None for part in ast.walk(found)}  # fmt: skip
+    for number, node in enumerate(nodes):
+        if id(node) in annotations:
+            continue
+        for words, change in changes(node):
+            copy = ast.parse(source)
+            change(list(ast.walk(copy))[number])
+            yield getattr(node, "lineno", 0), words, ast.unparse(ast.fix_missing_locations(copy))
+
+
+def changes(node: ast.AST) -> Iterator[tuple[str, object]]:
+    """Each small thing that can be changed at this node."""
+    if isinstance(node, ast.Compare):
+        for place, operator in enumerate(node.ops):
+            other = SWAPS[type(operator)]
+
+            def swap(target: ast.Compare, place: int = place, other: type[ast.AST] = other) -> None:
+                target.ops[place] = other()  # type: ignore[call-overload]
+
+            yield f"{type(operator).__name__} -> {other.__name__}: {ast.unparse(node)}", swap
+    elif isinstance(node, ast.BoolOp | ast.BinOp) and type(node.op) in SWAPS and not _union(node):
+        other = SWAPS[type(node.op)]
+        yield (
+            f"{type(node.op).__name__} -> {other.__name__}: {ast.unparse(node)[:90]}",
+            lambda target, other=other: setattr(target, "op", other()),
+        )
+    elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
+        yield (
+            f"not dropped: {ast.unparse(node)[:90]}",
+            lambda target: setattr(target, "op", ast.UAdd()) or _plain(target),
+        )
+    elif isinstance(node, ast.Constant) and isinstance(node.value, bool):
+        yield f"{node.value} -> {not node.value}", lambda target: setattr(target, "value", not target.value)
+    elif isinstance(node, ast.Constant) and isinstance(node.value, int | float):
+        for value in (node.value + 1, node.value * 2 if node.value else -1):
+            yield f"{node.value} -> {value}", lambda target, value=value: setattr(target, "value", value)
+    elif isinstance(node, ast.If | ast.IfExp):
+        yield f"if never: {ast.unparse(node.test)[:90]}", lambda target: setattr(target, "test", ast.Constant(False))
+    elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "_replace":
+        for place, keyword in enumerate(node.keywords):
+            yield f"not set: {keyword.arg}", lambda target, place=place: target.keywords.pop(place)
+    elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "insert":
+        yield (
+            f"order left out: {ast.unparse(node)[:90]}",
+            lambda target: setattr(target.func, "attr", "count") or (setattr(target, "args", target.args[1:])),
+        )
+
+
+def _plain(target: ast.UnaryOp) -> None:
+    """`not x` becomes the truth of x."""
+    target.op = ast.Not()
+    target.operand = ast.UnaryOp(ast.Not(), target.operand)
+
+
+def _union(node: ast.AST) -> bool:
+    return isinstance(node, ast.BinOp) and isinstance(node.op, ast.BitOr)
+
+
+class Mutated(importlib.abc.MetaPathFinder, importlib.abc.Loader):
+    """Gives one module's source from memory."""
+
+    def __init__(self, name: str, source: str) -> None:
+        self.name, self.source = name, source
+
+    def find_spec(self, fullname: str, path: object, target: object = None) -> importlib.machinery.ModuleSpec | None:
+        return importlib.util.spec_from_loader(fullname, self) if fullname == self.name else None
+
+    def exec_module(self, module: ModuleType) -> None:
+        exec(compile(self.source, f"<mutated {self.name}>", "exec"), module.__dict__)
+
+
+def survives(name: str, source: str) -> bool:
+    """Run the tests on a mutant in a process of its own."""
+    child = os.fork()
+    if child == 0:
+        null = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(null, 1)
+        os.dup2(null, 2)
+        sys.meta_path.insert(0, Mutated(name, source))
+        import pytest  # noqa: PLC0415
+
+        code = 1
+        try:
+            code = int(
+                pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-p", "no:doctest", "-o", "addopts=", *TESTS])
+            )
+        finally:
+            os._exit(code)
+    deadline = time.monotonic() + LONGEST
+    while time.monotonic() < deadline:
+        ended, status = os.waitpid(child, os.WNOHANG)
+        if ended:
+            return os.waitstatus_to_exitcode(status) == 0
+        time.sleep(0.02)
+    os.kill(child, 9)
+    os.waitpid(child, 0)
+    return False
+
+
+def main() -> int:
+    """Every mutant of the chosen modules; prints the survivors."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--module", action="append", choices=MODULES)
+    parser.add_argument("--workers", type=int, default=2)
+    options = parser.parse_args()
+    os.chdir(ROOT)
+    sys.path.insert(0, str(ROOT))
+    import hypothesis  # noqa: F401, PLC0415 - loaded once, before the forks
+    import numpy  # noqa: F401, PLC0415
+
+    for name in options.module or MODULES:
+        source = (ROOT / (name.replace(".", "/") + ".py")).read_text()
+        found = list(mutants(source))
+        with ThreadPoolExecutor(options.workers) as pool:
+            alive = list(pool.map(lambda each, name=name: survives(name, each[2]), found))
+        for (line, words, _), lives in zip(found, alive, strict=True):
+            if lives:
+                print(f"{name}:{line}: {words}", flush=True)
+        print(f"{name}: {len(found)} mutants, {sum(alive)} survive", flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
