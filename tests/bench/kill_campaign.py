@@ -53,11 +53,11 @@ class Numbers:
         self._thread.start()
 
     def _run(self) -> None:
-        last = 0.0
+        last = 0
         while not self._ending.wait(0.02):
             for _ in range(max(1, round(self._rate * 0.02))):
-                last = max(time.time(), last + 0.001)  # a stamp of its own to the millisecond
-                self.client.publish("cabin/shunt", shunt(last, 26.0, self.sent / 1000.0 % 20.0), qos=1)
+                last = max(int(time.time() * 1000.0), last + 1)  # a stamp of its own, whole milliseconds
+                self.client.publish("cabin/shunt", shunt(last / 1000.0, 26.0, self.sent / 1000.0 % 20.0), qos=1)
                 self.sent += 1
 
     def stop(self) -> None:
