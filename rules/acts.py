@@ -57,15 +57,21 @@ def _refused(memory: Memory, command: Command, why: str) -> Outcomes:
     return memory, (Event(command.bank, "refused", command.at, detail),)
 
 
-def start_blockers(bank: Bank, lock: Interlock, hand: HandLog) -> dict[str, str]:
-    """What stands against a start, by flag name; a bank that is only watched starts freely."""
-    if bank.relay is None:
-        return {}
+def noted_wrong(hand: HandLog) -> dict[str, str]:
+    """What a person noted that forbids charging, by flag name."""
     against = {}
     if hand.level_wrong:
         against["level-wrong"] = f"level at {hand.level_wrong}"
     if hand.reversed_block:
         against["polarity-reversed"] = f"polarity of {hand.reversed_block}"
+    return against
+
+
+def start_blockers(bank: Bank, lock: Interlock, hand: HandLog) -> dict[str, str]:
+    """What stands against a start, by flag name; a bank that is only watched starts freely."""
+    if bank.relay is None:
+        return {}
+    against = noted_wrong(hand)
     if not lock.checklist_by:
         against["checklist-open"] = "the start checklist is not confirmed"
     if not lock.proof.passed:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rules import chores, interlock, permits, phase, remaining, thermal
+from rules.acts import noted_wrong, start_blockers
 from rules.advice import FLAGS, action
 from rules.bank import Bank
 from rules.capacity import CapacityTest, advance
@@ -179,6 +180,7 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     for name, reason in lock.conditions.items():
         raised[name] = Finding(reason=reason)
     raised.update(_relay_findings(bank, memory, lock, seen, at))
+    raised.update(_before_and_after(bank, memory, lock, against))
     up = frozenset(memory.flags)
     raised.update(
         chores.findings(bank, memory.meters, view, memory.counters, memory.thermal, machine, memory.hand, up, at)
@@ -249,6 +251,20 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     repeat = not proof.current_proved and memory.phase.woken
     if lock.started and (not proof.passed or repeat or at - proof.at > interlock.PROOF_GOOD_FOR):
         found["proof-test-due"] = Finding(reason=proof.note or "the relay was never proved")
+    return found
+
+
+def _before_and_after(
+    bank: Bank, memory: Memory, lock: interlock.Interlock, against: dict[str, Finding]
+) -> dict[str, Finding]:
+    """What stands before a start, and that nothing charges because nobody started or the hold is over."""
+    found = {name: Finding(reason=reason) for name, reason in noted_wrong(memory.hand).items()}
+    if bank.relay is None:
+        return found
+    found.update({name: against[name] for name in ("not-started", "hold-complete") if name in against})
+    if memory.phase.phase == "idle" and not lock.started:
+        blockers = start_blockers(bank, lock, memory.hand)
+        found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
     return found
 
 

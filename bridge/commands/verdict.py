@@ -16,11 +16,10 @@ from rules.bank import Bank
 from rules.matching import Matching, matching
 from rules.memory import Memory
 from rules.snapshot import thaw
+from rules.standing_verdict import against
 from rules.verdict import Verdict, judge
 from rules.verdict_evidence import evidence_of
 
-#: Findings that stand against keeping a bank until they are put right.
-AGAINST = ("cell-short-suspected", "imbalance", "hopeless", "not-reviving")
 EVER = 1e11
 
 
@@ -59,9 +58,8 @@ def run(arguments: argparse.Namespace) -> int:
         previous = given_before(journal, name, began) | _capacities(arguments.previous, bank, "--previous")
     joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
     measured = _capacities(arguments.capacity, bank, "--capacity")
-    against = [f"{flag}: {memory.flags[flag].reason}" for flag in AGAINST if flag in memory.flags]
     try:
-        whole, blocks = evidence_of(joined, memory.hand, memory.test, measured, previous, against)
+        whole, blocks = evidence_of(joined, memory.hand, memory.test, measured, previous, against(memory))
         verdicts = (judge(whole), *(judge(block) for block in blocks))
         proposal = matching(blocks, joined.cells)
     except ValueError as error:
@@ -87,7 +85,9 @@ def remembered(journal: JournalReader, bank: str) -> Memory:
 def given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:
     """Capacities [Ah] that the last verdict before this test was given with."""
     acts = [event.detail for event in journal.events(bank, 0.0, began, ["command"])]
-    capacities = next((act.get("capacities") for act in reversed(acts) if act["name"] == "verdict"), None)
+    given = next((act for act in reversed(acts) if act["name"] == "verdict"), {})
+    argument = given.get("argument")
+    capacities = argument.get("capacities") if isinstance(argument, dict) else None
     return {str(label): float(value) for label, value in capacities.items()} if isinstance(capacities, dict) else {}
 
 

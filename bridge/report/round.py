@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from bridge.commands.plan import configured, placed
-from bridge.commands.verdict import AGAINST, given_before, remembered
+from bridge.commands.verdict import given_before, remembered
 from bridge.journal.reader import Bucket, JournalReader
 from bridge.settings import Cabin
 from bridge.standing import spans
@@ -19,6 +19,7 @@ from rules.memory import Memory
 from rules.plan import plan
 from rules.plan_input import BankPlan, Found, PlanInput
 from rules.reading import Derived, Event
+from rules.standing_verdict import against
 from rules.verdict import Verdict, judge
 from rules.verdict_evidence import evidence_of
 
@@ -122,7 +123,7 @@ def gather(
         test,
         {},
         given_before(journal, name, test.started_at if test is not None else end),
-        [f"{flag}: {memory.flags[flag].reason}" for flag in AGAINST if flag in memory.flags],
+        against(memory),
     )
     made = plan(PlanInput((_found(bank, hand, gravities, begin),)))
     tested = test is not None and test.hours > 0.0 and test.delivered > 0.0

@@ -60,7 +60,8 @@ def tested(cabin):
     hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, False, 12.0)
     test = CapacityTest(T, 25.0, delivered=130.0, hours=13.0, ended_at=T + 46800.0, reason="bank", fell_first=("N2",))
     memory = initial()._replace(hand=hand, test=test)
-    before = {"name": "verdict", "by": "Ann", "capacities": {"north": 128.0, "N1": 150.0, "N2": 128.0}}
+    capacities = {"north": 128.0, "N1": 150.0, "N2": 128.0}
+    before = {"name": "verdict", "by": "Ann", "argument": {"capacities": capacities}}
     journal = Journal.open(JournalSettings(path=cabin.with_name("revival.db")), {"north": ()})
     journal.submit(
         Batch(
