@@ -1,0 +1,49 @@
+"""Every fault of the list has a test with its id in the name; the guarantees name tests that exist; 20 kills."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+TESTS = Path(__file__).parents[1]
+ROOT = TESTS.parent
+
+
+def names() -> dict[str, set[str]]:
+    """Test function -> the fault ids in its name."""
+    found: dict[str, set[str]] = {}
+    for path in sorted(TESTS.rglob("test_*.py")):
+        for name in re.findall(r"^(?:async )?def (test_\w+)", path.read_text(), re.MULTILINE):
+            found[name] = {part.upper() for part in name.split("_") if re.fullmatch(r"f\d\d", part)}
+    return found
+
+
+def test_every_fault_from_f01_to_f60_has_a_test() -> None:
+    covered = set().union(*names().values())
+    assert sorted({f"F{number:02}" for number in range(1, 61)} - covered) == []
+
+
+def test_every_test_that_the_guarantees_name_exists() -> None:
+    text = (Path(__file__).parent / "guarantees.md").read_text()
+    named = set(re.findall(r"`(test_\w+)`", text))
+    assert len(named) > 30
+    assert sorted(named - names().keys()) == []
+
+
+def test_f48_f32_nothing_is_lost_doubled_or_forgotten_through_20_kills_of_the_whole_bridge() -> None:
+    program = TESTS / "bench" / "kill_campaign.py"
+    finished = subprocess.run(
+        [sys.executable, str(program), "--kills", "20"],
+        capture_output=True,
+        text=True,
+        timeout=280,
+        cwd=ROOT,
+        check=False,
+    )
+    assert finished.returncode == 0, finished.stdout + finished.stderr
+    report = json.loads(finished.stdout.splitlines()[-1])
+    assert report["kills"] == 20 and report["trips"] == 10
+    assert (report["missing"], report["twice"], report["latches_lost"]) == (0, 0, 0)
