@@ -31,6 +31,7 @@ COMMANDS: dict[str, str] = {
     "bypass": "excuse the silence of one quantity for a while, visibly and at most an hour",
     "arrange": "the blocks are joined anew: split, rejoin, isolate, add",
     "zero": "what the current meter shows now, with nothing flowing, is its zero",
+    "record": "note what was measured or seen by hand: gravities, volts, levels, water, and take it back",
     "verdict": "keep, derate, repeat or scrap: per block and bank, with reasons, and which blocks belong together",
     "report": "a round on paper: plan, curve, gravities, safety, capacity, verdict; or a sheet for the next owner",
     "replay": "run recorded traffic through the same engine, offline, as fast as it can",

@@ -81,6 +81,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         pending=_dangers(configured, memory.pending, reading),
         test=_fallen(bank, memory, reading),
         sampled=True,
+        shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
 

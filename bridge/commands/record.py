@@ -1,0 +1,122 @@
+"""`revival record`: what a person measured or saw, told to the running bridge in one line."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import json
+from pathlib import Path
+from typing import Any
+
+from bridge import units
+from bridge.config import load
+from bridge.control import ask
+from bridge.errors import UnsafeStateError, UsageError
+from bridge.hand_words import UNITS, moment, quantity, understand
+from rules.bank import Bank
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What, where, when, by whom."""
+    parser.add_argument("what", choices=sorted(UNITS), help="what was measured or seen")
+    parser.add_argument(
+        "words",
+        nargs="*",
+        metavar="[BANK] VALUE",
+        help="in the order of the cells, blocks or strings; 1.265, 1265, 30.4 Be, low, high, none; N1.2=1.265; "
+        "volts, amps, mm, ml without a unit or with one; a temperature with its unit; or words",
+    )
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    parser.add_argument("--string", type=int, metavar="N", help="the values are those of this string, counted from 1")
+    parser.add_argument("--block", metavar="LABEL", help="the values are those of this block")
+    parser.add_argument("--ac", action="store_true", help="amps at the charger's outlet, not at the bank")
+    parser.add_argument("--temperature", metavar='"84 degF"', help="of the electrolyte, with a gravity")
+    parser.add_argument("--at", metavar="WHEN", help='14:10, "20 min ago", or a date and time; left out: now')
+    parser.add_argument("--by", metavar="NAME", help="who; left out: the user of this host")
+    parser.add_argument("--note", default="", metavar="WORDS", help="anything in words")
+    parser.add_argument("--undo", action="store_true", help="take back the last entry of this kind")
+    parser.add_argument("--json", action="store_true", help="for machines")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Tell the bridge; exit 2 for what cannot be read, 4 where no bridge runs, 5 where the rules refuse it."""
+    cabin = load(arguments.config).cabin
+    bank, words = _bank(cabin.banks, arguments.words)
+    request = _request(bank, words, arguments)
+    journal = cabin.journal.path
+    if arguments.at:
+        request["taken_at"] = moment(arguments.at, ask(journal, {"ask": "status"})["bridge"]["at"])
+    answer = ask(journal, request)
+    if "error" in answer:
+        raise UsageError(str(answer["error"]))
+    if answer["refused"]:
+        raise UnsafeStateError(f"{bank.id}: refused: {'; '.join(answer['refused'])}")
+    state = ask(journal, {"ask": "status"})["banks"].get(bank.id, {})
+    if arguments.json:
+        print(json.dumps({**answer, "bank": state}, indent=2))
+    else:
+        print("\n".join(_told(bank, request, answer, state)))
+    return 0
+
+
+def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:
+    """The bank that is meant, and the words behind it."""
+    if words and words[0] in banks:
+        return banks[words[0]], words[1:]
+    if len(banks) == 1:
+        return next(iter(banks.values())), words
+    raise UsageError(f"say which bank first: {', '.join(sorted(banks))}")
+
+
+def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:
+    temperature = arguments.temperature
+    request: dict[str, Any] = {"ask": "record", "bank": bank.id, "by": arguments.by or getpass.getuser()}
+    if arguments.undo:
+        if words:
+            raise UsageError(f"--undo takes back the last {arguments.what} entry as a whole: leave the values out")
+        strings = arguments.what == "amps" and arguments.string is not None
+        kind = "ac_amps" if arguments.ac else "string_amps" if strings else arguments.what
+        return {**request, "kind": kind, "undo": True}
+    if not words:
+        raise UsageError(f"{arguments.what}: give a value")
+    understood = understand(
+        bank, arguments.what, words, string=arguments.string, block=arguments.block, ac=arguments.ac
+    )
+    if temperature is not None:
+        try:
+            request["temperature"] = quantity(temperature, "degC")
+        except units.UnitError as error:
+            raise UsageError(f"--temperature: {error}") from None
+    note = " ".join(part for part in (understood.note, arguments.note) if part)
+    return {**request, "kind": understood.kind, "values": understood.values, "note": note}
+
+
+def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any]) -> list[str]:
+    """What was taken down, and for gravities what they say together."""
+    noted: dict[str, Any] = next((event for event in answer["events"] if "taken_at" in event), {})
+    if request.get("undo"):
+        lines = [f"{bank.id}: the last {request['kind']} entry is taken back"]
+    else:
+        values = ", ".join(f"{where or 'bank'} {value}" for where, value in request["values"].items())
+        lines = [f"{bank.id}: {request['kind']} noted{': ' + values if values else ''}"]
+    if request["kind"] != "gravity":
+        return lines
+    if noted.get("under_charge"):
+        lines.append("  under charge, or within 6 h after it: shown, but not for a verdict")
+    elif not request.get("undo") and "temperature" not in request:
+        lines.append("  without a temperature: taken as it stands, and not for a verdict")
+    if state.get("lowest_gravity") is not None:
+        lines.append(
+            f"  corrected: lowest {state['lowest_gravity']:.3f}"
+            + _more(", spread {:.3f}", state.get("gravity_spread"))
+            + _more(", {:+.4f} per hour", state.get("gravity_trend"))
+            + (", at a plateau" if state.get("gravity_plateau") else "")
+        )
+    if state.get("gravity_rise") is not None:
+        by_water = _more(", of which {:+.3f} is lost water and no recovery", state.get("gravity_rise_by_water"))
+        lines.append(f"  risen by {state['gravity_rise']:+.3f} since the first reading{by_water}")
+    return lines
+
+
+def _more(words: str, value: float | None) -> str:
+    return "" if value is None else words.format(value)

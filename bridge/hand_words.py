@@ -1,0 +1,253 @@
+"""Readings as a person types them -> places and canonical numbers: forgiving about notation, never about meaning."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from bridge import units
+from bridge.errors import UsageError
+from rules.bank import Bank, Block
+from rules.gravity import parse_gravity
+from rules.hand_range import FULL, LEVELS, places
+
+#: What `revival record` takes, and the unit of a bare number; a temperature always says its own.
+UNITS = {
+    "gravity": "1", "level": "mm", "voltage": "V", "amps": "A", "temperature": "degC", "water": "g", "seen": "",
+    "charger": "", "note": "",
+}  # fmt: skip
+_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
+_UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,5}\.?")
+_MILLILITRES = re.compile(r"(.*\d)\s*(ml|l|litres?|liters?)", re.IGNORECASE)
+_AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h)(?:ours?)?(?:\s+ago)?", re.IGNORECASE)
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
+
+
+class Understood(NamedTuple):
+    """What was typed: `kind` as the bus knows it, where -> value, and words."""
+
+    kind: str
+    values: dict[str, float | str]
+    note: str = ""
+
+
+def understand(
+    bank: Bank,
+    what: str,
+    words: Sequence[str],
+    *,
+    string: int | None = None,
+    block: str | None = None,
+    ac: bool = False,
+) -> Understood:
+    """Readings of one kind from the words behind it.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    what : str
+        A key of `UNITS`.
+    words : sequence of str
+        Values in the order of the cells, blocks or strings they belong to, or ``N1.2=1.265``.
+    string : int, optional
+        Which string, counted from 1.
+    block : str, optional
+        Which block, by its label.
+    ac : bool
+        Amps at the charger's outlet.
+
+    Raises
+    ------
+    UsageError
+        What cannot be read, and how many values there should be.
+
+    Examples
+    --------
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0), Block("N2", 3, 200.0)),))
+    >>> understand(bank, "gravity", ["1.265", "1250", "low"], block="N1").values
+    {'N1.1': 1.265, 'N1.2': 1.25, 'N1.3': 'low'}
+    """
+    if what == "note":
+        return Understood("note", {}, " ".join(words))
+    if what == "seen":
+        return Understood("seen", _seen(bank, words, string, block))
+    joined = _joined(what, words)
+    if what == "charger":
+        return Understood("charger", _charger(joined))
+    known = places(bank)
+    values: dict[str, float | str] = {}
+    bare = []
+    for word in joined:
+        where, equals, value = word.partition("=")
+        if not equals:
+            bare.append(_value(what, word))
+        elif where.strip() in known:
+            values[where.strip()] = _value(what, value)
+        else:
+            raise UsageError(f"{word!r}: there is no {where.strip()!r}{units.near(where.strip(), known)}")
+    kind = what
+    if bare:
+        kind, where_list = _targets(bank, what, len(bare), string, block, ac)
+        values.update(zip(where_list, bare, strict=True))
+    return Understood("ac_amps" if ac and what == "amps" else kind, values)
+
+
+def moment(text: str, now: float) -> float:
+    """When [s since the epoch]: ``14:10`` (the last time it was so late), ``20 min ago``, or a date and time.
+
+    Raises
+    ------
+    UsageError
+        None of these.
+
+    Examples
+    --------
+    >>> moment("20 min ago", 1795590000.0)
+    1795588800.0
+    """
+    written = text.strip()
+    ago = _AGO.fullmatch(written)
+    if ago:
+        return now - float(ago[1].replace(",", ".")) * (60.0 if ago[2].lower() == "min" else 3600.0)
+    here = datetime.fromtimestamp(now).astimezone()
+    try:
+        clock = _CLOCK.fullmatch(written)
+        if clock:
+            then = here.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+            return (then if then <= here else then - timedelta(days=1)).timestamp()
+        return datetime.fromisoformat(written).astimezone().timestamp()
+    except ValueError:
+        raise UsageError(f'--at "{text}": write 14:10, "20 min ago", or 2026-11-25T14:10') from None
+
+
+def _joined(what: str, words: Sequence[str]) -> list[str]:
+    """A unit typed as a word of its own belongs to the number before it."""
+    result: list[str] = []
+    marks = {"low", "high", "none", FULL, *LEVELS}
+    for word in words:
+        unit = _UNIT.fullmatch(word) is not None and word.lower() not in marks
+        if unit and result and _NUMBER.fullmatch(result[-1].rpartition("=")[2].strip()):
+            result[-1] = f"{result[-1]} {word}"
+        else:
+            result.append(word)
+    return result
+
+
+def _value(what: str, written: str) -> float | str:
+    text = written.strip()
+    try:
+        if what == "gravity":
+            return parse_gravity(text)
+        if (what == "level" and text in LEVELS) or (what == "water" and text == FULL):
+            return text
+        return quantity(text, UNITS[what])
+    except (ValueError, units.UnitError) as error:
+        hint = f" or one of {', '.join(LEVELS)}" if what == "level" else ""
+        raise UsageError(f"{what}: {error}{hint}") from None
+
+
+def quantity(text: str, unit: str) -> float:
+    """A number with or without its unit; decimal comma or point; water in millilitres. A temperature says its unit."""
+    written = re.sub(r"(?<=\d),(?=\d)", ".", text)
+    litres = _MILLILITRES.fullmatch(written)
+    if unit == "g" and litres:
+        return float(litres[1]) * (1.0 if litres[2].lower() == "ml" else 1000.0)
+    if unit != "degC" and _NUMBER.fullmatch(written):
+        return float(written)
+    return units.parse(written, unit)
+
+
+def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | None) -> dict[str, float | str]:
+    values: dict[str, float | str] = {}
+    rest = []
+    for word in words:
+        where, equals, what = word.partition("=")
+        if equals and where in places(bank):
+            values[where] = what.strip()
+        else:
+            rest.append(word)
+    if rest:
+        where = rest.pop(0) if len(rest) > 1 and rest[0] in places(bank) else ""
+        targets = [where] if where else _blocks_meant(bank, string, block)
+        values.update(dict.fromkeys(targets, " ".join(rest)))
+    return values
+
+
+def _blocks_meant(bank: Bank, string: int | None, block: str | None) -> list[str]:
+    if block is not None:
+        return [_block(bank, block).label]
+    return [""] if string is None else [each.label for each in _string(bank, string)]
+
+
+def _charger(words: Sequence[str]) -> dict[str, float | str]:
+    values: dict[str, float | str] = {}
+    for word in words:
+        for name, unit in (("volts", "V"), ("amps", "A")):
+            if name in values:
+                continue
+            try:
+                values[name] = quantity(word.removeprefix(f"{name}="), unit)
+            except units.UnitError:
+                continue
+            break
+        else:
+            raise UsageError(f'charger: "{word}" is neither volts nor amps: write 32 V 50 A')
+    return values
+
+
+def _targets(
+    bank: Bank, what: str, count: int, string: int | None, block: str | None, ac: bool
+) -> tuple[str, list[str]]:
+    """Which places so many values belong to."""
+    choices: list[tuple[str, list[str]]] = []
+    if block is not None:
+        one = _block(bank, block)
+        choices = [(what, _cells([one])), (what, [one.label])]
+    elif string is not None and what == "amps":
+        _string(bank, string)
+        choices = [("string_amps", [str(string)])]
+    elif string is not None:
+        blocks = _string(bank, string)
+        choices = [(what, _cells(blocks)), (what, [each.label for each in blocks])]
+    elif what == "amps":
+        strings = [str(number) for number in range(1, len(bank.strings) + 1)]
+        choices = [(what, [""])] if ac else [(what, [""]), ("string_amps", strings)]
+    else:
+        blocks = tuple(each for each_string in bank.strings for each in each_string)
+        choices = [(what, [""]), (what, _cells(blocks)), (what, [each.label for each in blocks])]
+    if what == "gravity":
+        choices = [(kind, where) for kind, where in choices if all("." in each for each in where)]
+    for kind, where in choices:
+        if len(where) == count:
+            return kind, where
+    expected = " or ".join(f"{len(where)} ({_range(where)})" for _, where in choices)
+    raise UsageError(
+        f"{count} {what} values, but there are {expected} places: give as many, name them as in "
+        f"{choices[0][1][0] or 'N1'}=..., or say --string or --block"
+    )
+
+
+def _range(where: list[str]) -> str:
+    if where == [""]:
+        return "the bank"
+    return where[0] if len(where) == 1 else f"{where[0]} to {where[-1]}"
+
+
+def _cells(blocks: Sequence[Block]) -> list[str]:
+    return [f"{block.label}.{number}" for block in blocks for number in range(1, block.cells + 1)]
+
+
+def _string(bank: Bank, number: int) -> tuple[Block, ...]:
+    if not 1 <= number <= len(bank.strings):
+        raise UsageError(f"--string {number}: bank {bank.id} has strings 1 to {len(bank.strings)}")
+    return bank.strings[number - 1]
+
+
+def _block(bank: Bank, label: str) -> Block:
+    known = {block.label: block for string in bank.strings for block in string}
+    if label not in known:
+        raise UsageError(f"--block {label}: bank {bank.id} has no such block{units.near(label, known)}")
+    return known[label]
