@@ -1,26 +1,17 @@
-"""On demand: a real home-automation hub finds the banks, shows values and unknowns, presses buttons, forgets a bank.
-
-    PYTHONPATH=tests python tests/bench/hub_campaign.py PATH/TO/hub-venv/bin/hass
-
-The hub (Home Assistant 2024.3, an open-source program) is installed into an environment of its own; it talks to a
-mosquitto on the loopback address only. Prints one line per step and ends with 1 when a step fails.
-"""
+"""First part: outlets alone, fed with made-up states, so that every kind of value passes the hub within a minute."""
 
 from __future__ import annotations
 
-import contextlib
 import json
-import subprocess
 import sys
 import tempfile
 import time
-import urllib.parse
-import urllib.request
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from servers import Broker, free_port, wait_until
+from hub import Hub
+from servers import Broker
 
 from bridge.bus import Bus
 from bridge.mailbox import Mailbox, SessionChange
@@ -83,76 +74,6 @@ class Bridge:
         self.bus.stop(5)
 
 
-class Hub:
-    """The hub's process and its REST interface."""
-
-    def __init__(self, program: str, folder: Path) -> None:
-        self.program, self.folder, self.port, self.token = program, folder, free_port(), ""
-        (folder / "configuration.yaml").write_text(
-            f"http:\n  server_host: 127.0.0.1\n  server_port: {self.port}\n"
-            "frontend:\nconfig:\napi:\nlogger:\n  default: warning\n"
-        )
-        self.process: subprocess.Popen[bytes] | None = None
-
-    def start(self) -> None:
-        """Start and wait until it answers."""
-        self.process = subprocess.Popen(
-            [self.program, "-c", str(self.folder), "--skip-pip"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-        )
-        wait_until(self._answers, 120, "the hub answers")
-
-    def stop(self) -> None:
-        """End this process."""
-        if self.process is not None:
-            self.process.terminate()
-            with contextlib.suppress(subprocess.TimeoutExpired):
-                self.process.wait(30)
-            self.process.kill()
-
-    def _answers(self) -> bool:
-        with contextlib.suppress(OSError):
-            self.ask("GET", "/api/onboarding")
-            return True
-        return False
-
-    def ask(self, method: str, path: str, body: Any = None, form: bool = False) -> Any:
-        """One request."""
-        data, kind = None, "application/json"
-        if body is not None:
-            data = urllib.parse.urlencode(body).encode() if form else json.dumps(body).encode()
-            kind = "application/x-www-form-urlencoded" if form else kind
-        headers = {"Content-Type": kind} | ({"Authorization": f"Bearer {self.token}"} if self.token else {})
-        request = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", data, headers, method=method)
-        with urllib.request.urlopen(request, timeout=20) as answer:
-            return json.loads(answer.read() or b"null")
-
-    def set_up(self, broker: Broker) -> None:
-        """A first user, and the MQTT integration."""
-        client = f"http://127.0.0.1:{self.port}/"
-        user = {"client_id": client, "name": "Ada", "username": "ada", "password": "tarn", "language": "en"}
-        code = self.ask("POST", "/api/onboarding/users", user)["auth_code"]
-        grant = {"grant_type": "authorization_code", "code": code, "client_id": client}
-        self.token = self.ask("POST", "/auth/token", grant, form=True)["access_token"]
-        flow = self.ask("POST", "/api/config/config_entries/flow", {"handler": "mqtt", "show_advanced_options": False})
-        entry = {"broker": broker.host, "port": broker.port}
-        done = self.ask("POST", f"/api/config/config_entries/flow/{flow['flow_id']}", entry)
-        assert done["type"] == "create_entry", done
-
-    def states(self) -> dict[str, str]:
-        """Entity -> state."""
-        return {one["entity_id"]: one["state"] for one in self.ask("GET", "/api/states")}
-
-    def press(self, entity: str) -> None:
-        """Press a button as a person would."""
-        self.ask("POST", "/api/services/button/press", {"entity_id": entity})
-
-    def complaints(self) -> list[str]:
-        """Lines of its log that are about us."""
-        text = "".join(one.read_text() for one in self.folder.glob("home-assistant.log*"))
-        print(f"      the hub has logged {len(text.splitlines())} lines")
-        return [line for line in text.splitlines() if "mqtt" in line or "tarn" in line or "homie" in line]
-
-
 def campaign(program: str) -> None:
     """All steps; raises where one fails."""
     with tempfile.TemporaryDirectory() as folder:
@@ -192,7 +113,7 @@ def _steps(broker: Broker, hub: Hub, bridge: Bridge) -> None:
     bridge.turn(shows("north_safety_charge_allowed", "on", "binary_sensor"), "charging allowed")
     bridge.turn(shows("north_safety_over_temperature", "off", "binary_sensor"), "a flag that is down")
     states = hub.states()
-    unavailable = [one for one in expected if states[one] == "unavailable" and "safe_to_approach" not in one]
+    unavailable = [one for one in expected if states[one] == "unavailable" and not one.endswith("_at")]  # no moment yet
     assert not unavailable, unavailable
     bridge.homie.update(derived("north", tripped=True, trip_reason="over-temperature", flags=(HOT,)))
     bridge.turn(shows("north_safety_over_temperature", "on", "binary_sensor"), "the flag goes up")

@@ -1,0 +1,107 @@
+"""The hub under test: its process, its REST interface, what it logs and what it tells people."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import subprocess
+import urllib.parse
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+from servers import Broker, free_port, wait_until
+
+
+class Hub:
+    """The hub's process and its REST interface."""
+
+    def __init__(self, program: str, folder: Path) -> None:
+        self.program, self.folder, self.port, self.token = program, folder, free_port(), ""
+        (folder / "configuration.yaml").write_text(
+            f"http:\n  server_host: 127.0.0.1\n  server_port: {self.port}\n"
+            "frontend:\nconfig:\napi:\nlogger:\n  default: warning\n"
+        )
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start and wait until it answers."""
+        self.process = subprocess.Popen(
+            [self.program, "-c", str(self.folder), "--skip-pip"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+        wait_until(self._answers, 120, "the hub answers")
+
+    def add(self, configuration: str) -> None:
+        """More lines for its configuration, read at the next start."""
+        with (self.folder / "configuration.yaml").open("a") as lines:
+            lines.write(configuration)
+
+    def stop(self) -> None:
+        """End this process."""
+        if self.process is not None:
+            self.process.terminate()
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self.process.wait(30)
+            self.process.kill()
+
+    def _answers(self) -> bool:
+        with contextlib.suppress(OSError):
+            self.ask("GET", "/api/onboarding")
+            return True
+        return False
+
+    def ask(self, method: str, path: str, body: Any = None, form: bool = False) -> Any:
+        """One request."""
+        data, kind = None, "application/json"
+        if body is not None:
+            data = urllib.parse.urlencode(body).encode() if form else json.dumps(body).encode()
+            kind = "application/x-www-form-urlencoded" if form else kind
+        headers = {"Content-Type": kind} | ({"Authorization": f"Bearer {self.token}"} if self.token else {})
+        request = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", data, headers, method=method)
+        with urllib.request.urlopen(request, timeout=20) as answer:
+            return json.loads(answer.read() or b"null")
+
+    def set_up(self, broker: Broker) -> None:
+        """A first user, and the MQTT integration."""
+        client = f"http://127.0.0.1:{self.port}/"
+        user = {"client_id": client, "name": "Ada", "username": "ada", "password": "tarn", "language": "en"}
+        code = self.ask("POST", "/api/onboarding/users", user)["auth_code"]
+        grant = {"grant_type": "authorization_code", "code": code, "client_id": client}
+        self.token = self.ask("POST", "/auth/token", grant, form=True)["access_token"]
+        flow = self.ask("POST", "/api/config/config_entries/flow", {"handler": "mqtt", "show_advanced_options": False})
+        entry = {"broker": broker.host, "port": broker.port}
+        done = self.ask("POST", f"/api/config/config_entries/flow/{flow['flow_id']}", entry)
+        assert done["type"] == "create_entry", done
+
+    def states(self) -> dict[str, str]:
+        """Entity -> state."""
+        return {one["entity_id"]: one["state"] for one in self.ask("GET", "/api/states")}
+
+    def press(self, entity: str) -> None:
+        """Press a button as a person would."""
+        self.ask("POST", "/api/services/button/press", {"entity_id": entity})
+
+    def complaints(self) -> list[str]:
+        """Lines of its log that are about us."""
+        text = "".join(one.read_text() for one in self.folder.glob("home-assistant.log*"))
+        print(f"      the hub has logged {len(text.splitlines())} lines")
+        return [line for line in text.splitlines() if "mqtt" in line or "tarn" in line or "homie" in line]
+
+    def notifications(self) -> dict[str, str]:
+        """Title -> message of what stands on the hub's own screen; only its websocket interface tells."""
+        script = (
+            "import aiohttp, asyncio, json, sys\n"
+            "async def main():\n"
+            "    async with aiohttp.ClientSession() as session, session.ws_connect(sys.argv[1]) as socket:\n"
+            "        await socket.receive_json()\n"
+            "        await socket.send_json({'type': 'auth', 'access_token': sys.stdin.read()})\n"
+            "        await socket.receive_json()\n"
+            "        await socket.send_json({'id': 1, 'type': 'persistent_notification/get'})\n"
+            "        print(json.dumps((await socket.receive_json())['result']))\n"
+            "asyncio.run(main())\n"
+        )
+        answer = subprocess.run(
+            [str(Path(self.program).parent / "python"), "-c", script, f"ws://127.0.0.1:{self.port}/api/websocket"],
+            input=self.token, check=True, timeout=30, capture_output=True, text=True,
+        )  # fmt: skip
+        return {one["title"]: one["message"] for one in json.loads(answer.stdout)}

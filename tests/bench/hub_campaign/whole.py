@@ -1,0 +1,226 @@
+"""Second part: the whole bridge as `revival run`, the two alarms and the daily word of docker/hub/revival.yaml."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import re
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from cabin import RelayStandIn, shunt, write_cabin
+from hub import Hub
+from servers import Broker, wait_until
+
+from bridge.config import load
+from bridge.outlets.discovery import DiscoveryOutlet
+
+REPOSITORY = Path(__file__).parents[3]
+SHIPPED = REPOSITORY / "docker/hub/revival.yaml"
+LOST_FOR = "00:00:05"
+PACKAGE = "homeassistant:\n  time_zone: UTC\n  packages:\n    revival: !include revival.yaml\n"
+SECOND = """
+[hub]
+
+[[bank]]
+id = "{name}"
+strings = 1
+blocks = {{ per_string = 4, cells = 3, capacity = "200 Ah" }}
+
+[[bank.meter]]
+topic = "cabin/second"
+quantity = "voltage"
+unit = "V"
+"""
+
+
+def shipped(summary_at: datetime) -> str:
+    """The shipped file with shorter waits: two minutes become five seconds, the evening comes soon."""
+    text, times = SHIPPED.read_text().replace('"00:02:00"', f'"{LOST_FOR}"'), f'at: "{summary_at:%H:%M:%S}"'
+    assert text.count(LOST_FOR) == 2
+    text, count = re.subn(r'at: "20:00:00"', times, text)
+    assert count == 1
+    return text
+
+
+def second(path: Path, name: str) -> None:
+    """Give the cabin a hub and a second bank of this name."""
+    path.write_text(path.read_text().partition("\n[hub]")[0] + SECOND.format(name=name))
+
+
+class Meters:
+    """Publishes every two seconds: 12.5 A while the relay is closed, and whatever temperature is set."""
+
+    def __init__(self, broker: Broker, relay: RelayStandIn) -> None:
+        self.broker, self.relay, self.fahrenheit = broker, relay, 77.0
+        self.on, self.probe = True, True
+        self.thread = threading.Thread(target=self._run, daemon=True)
+        self.thread.start()
+
+    def _run(self) -> None:
+        while self.on:
+            with contextlib.suppress(subprocess.SubprocessError):
+                amps = 12.5 if self.relay.closed else 0.0
+                self.broker.publish("cabin/shunt", shunt(time.time(), 26.31, amps), "-q", "1")
+                if self.probe:
+                    self.broker.publish("cabin/probe", f"{self.fahrenheit}")
+                self.broker.publish("cabin/second", "25.1")
+            time.sleep(2.0)
+
+    def stop(self) -> None:
+        self.on = False
+        self.thread.join(10)
+
+
+def start_bridge(path: Path) -> subprocess.Popen[bytes]:
+    """The real thing, a process of its own."""
+    with (path.parent / "bridge.log").open("ab") as log:
+        return subprocess.Popen(
+            [sys.executable, "-m", "bridge", "run", "--config", str(path)], cwd=REPOSITORY, stdout=log, stderr=log
+        )
+
+
+def end(process: subprocess.Popen[bytes] | None) -> None:
+    """End this process in good order."""
+    if process is not None and process.poll() is None:
+        process.terminate()
+        process.wait(20)
+
+
+def so(what: str, condition: Callable[[], object], timeout: float = 60.0) -> None:
+    """A step: wait until it is so, and say it."""
+    begun = time.monotonic()
+    wait_until(condition, timeout, what)
+    print(f"ok    {what} ({time.monotonic() - begun:.1f} s)", flush=True)
+
+
+def entities(path: Path) -> set[str]:
+    """Every entity that the hub should know for this cabin."""
+    cabin = load(path).cabin
+    assert cabin.discovery_prefix
+    documents = DiscoveryOutlet(cabin, cabin.discovery_prefix, print).documents
+    return {f"{topic.split('/')[1]}.{json.loads(document)['object_id']}" for topic, document in documents.items()}
+
+
+def campaign(program: str) -> None:
+    """All steps; raises where one fails."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        broker = Broker(folder / "broker").start()
+        evening = datetime.now(UTC) + timedelta(seconds=120)
+        (folder / "hub").mkdir()
+        (folder / "hub/revival.yaml").write_text(shipped(evening))
+        hub = Hub(program, folder / "hub")
+        path = write_cabin(folder, broker.port)
+        second(path, "south")
+        relay, bridge = RelayStandIn(broker.port), None
+        meters = Meters(broker, relay)
+        try:
+            hub.start()
+            hub.set_up(broker)
+            hub.stop()
+            hub.add(PACKAGE)  # only now: a hub that knows no broker yet complains of triggers that need one
+            hub.start()
+            bridge = start_bridge(path)
+            _values(hub, path)
+            _round(hub, broker, meters, relay)
+            so("the daily word is there, by the hub's own clock", lambda: "The banks today" in hub.notifications(), 150)
+            print("      " + hub.notifications()["The banks today"].replace("\n", "\n      "))
+            bridge = _lost(hub, bridge, path)
+            hub.stop()
+            hub.start()
+            so("after a restart of the hub the values are back", shows(hub, "north_electrical_voltage", "26.31"), 60)
+            meters.probe = False
+            so("a silent thermometer becomes unknown", shows(hub, "north_thermal_temperature", "unknown"), 200)
+            bridge = _renamed(hub, bridge, path)
+            text = hub.complaints()
+            print("\n".join(text[:20]))
+            assert not text, f"{len(text)} lines of the hub's log are about us"
+            print("ok    the hub's log has no line about us")
+        finally:
+            meters.stop()
+            relay.close()
+            end(bridge)
+            hub.stop()
+            broker.stop()
+
+
+def shows(hub: Hub, entity: str, state: str, kind: str = "sensor") -> Callable[[], bool]:
+    """Whether the hub shows this."""
+    return lambda: hub.states().get(f"{kind}.tarn_hut_{entity}") == state
+
+
+def _values(hub: Hub, path: Path) -> None:
+    expected = entities(path)
+    so(f"all {len(expected)} entities are there", lambda: expected <= set(hub.states()))
+    so("a voltage", shows(hub, "north_electrical_voltage", "26.31"))
+    so("a current", shows(hub, "north_electrical_current", "0.00"))
+    so("a temperature, given in Fahrenheit", shows(hub, "north_thermal_temperature", "25.0"))
+    so("the other bank", shows(hub, "south_electrical_voltage", "25.10"))
+    so("not tripped", shows(hub, "north_safety_tripped", "off", "binary_sensor"))
+    so("the bridge's own health", shows(hub, "health_clock_trusted", "on", "binary_sensor"))
+    so("an empty topic is unknown", shows(hub, "south_electrical_current", "unknown"))
+
+
+def _round(hub: Hub, broker: Broker, meters: Meters, relay: RelayStandIn) -> None:
+    press = "button.tarn_hut_north_{}".format
+    hub.press(press("safety_prove"))
+    so("prove, pressed in the hub, closes the relay", lambda: "ON" in relay.told)
+    so("the hub shows it closed", shows(hub, "north_safety_relay", "closed"))
+    so("and open again", lambda: shows(hub, "north_safety_relay", "open")() and not relay.closed)
+    broker.publish("homie/5/tarn-hut-north/revival/checklist/set", "the keeper", "-q", "1")
+    time.sleep(5.0)
+    hub.press(press("revival_command_start"))
+    so("start, pressed in the hub, closes it", lambda: relay.closed)
+    so("the current flows", shows(hub, "north_electrical_current", "12.50"))
+    meters.fahrenheit = 120.0
+    so("120 degF trips the bank", shows(hub, "north_safety_tripped", "on", "binary_sensor"), 90)
+    so("the relay is open", lambda: not relay.closed)
+    title = "tarn-hut-north has tripped"
+    so("a person is told", lambda: title in hub.notifications())
+    print(f"      {hub.notifications()[title]}")
+    assert "over-temperature" in hub.notifications()[title]
+    meters.fahrenheit = 77.0
+    so("it cools", shows(hub, "north_thermal_temperature", "25.0"))
+    assert hub.states()["binary_sensor.tarn_hut_north_safety_tripped"] == "on", "cooling alone resets nothing"
+    time.sleep(5.0)
+    hub.press(press("safety_reset"))
+    so("reset takes the trip away", shows(hub, "north_safety_tripped", "off", "binary_sensor"))
+    time.sleep(3.0)
+    assert not relay.closed, "a reset is not a restart"
+    hub.press(press("revival_command_resume"))
+    so("resume closes the relay", lambda: relay.closed)
+
+
+def _lost(hub: Hub, bridge: subprocess.Popen[bytes], path: Path) -> subprocess.Popen[bytes]:
+    bridge.kill()
+    bridge.wait(10)
+    so("a killed bridge is unavailable", shows(hub, "north_electrical_voltage", "unavailable"), 60)
+    so("a person is told that nobody watches", lambda: "Nobody watches the bank" in hub.notifications())
+    print(f"      {hub.notifications()['Nobody watches the bank']}")
+    again = start_bridge(path)
+    so("it comes back", shows(hub, "north_electrical_voltage", "26.31"))
+    return again
+
+
+def _renamed(hub: Hub, bridge: subprocess.Popen[bytes], path: Path) -> subprocess.Popen[bytes]:
+    end(bridge)
+    second(path, "spare")
+    again = start_bridge(path)
+    so("a renamed bank is there by its new name", shows(hub, "spare_electrical_voltage", "25.10"))
+    so("nothing of the old name is left", lambda: not [one for one in hub.states() if "tarn_hut_south" in one])
+    end(again)
+    path.write_text(path.read_text().replace("[hub]", ""))
+    again = start_bridge(path)
+    so("without [hub] nothing is left at all", lambda: not [one for one in hub.states() if "tarn_hut" in one])
+    return again
+
+
+if __name__ == "__main__":
+    campaign(sys.argv[1])
