@@ -290,7 +290,8 @@ def add(log: Log, new: Iterable[GravityReading]) -> Log:
     """
     kept: list[GravityReading] = []
     seen: dict[str, int] = {}
-    for entry in sorted((*log, *new), key=lambda entry: entry.taken_at, reverse=True):
+    # Of two at one moment the one entered later counts: it is the correction.
+    for entry in reversed(sorted((*log, *new), key=lambda entry: entry.taken_at)):
         seen[entry.cell] = seen.get(entry.cell, 0) + 1
         if seen[entry.cell] <= KEPT:
             kept.append(entry)
