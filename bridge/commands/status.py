@@ -55,8 +55,28 @@ def words(answer: dict[str, Any]) -> list[str]:
             )
         else:
             lines.append(f"  hours left not known: {bank['remaining_reason']}")
+        lines.extend(_cells(bank))
         lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
         lines.append(f"  next: {bank['next_step']}")
+    return lines
+
+
+def _cells(bank: dict[str, Any]) -> list[str]:
+    """Water, gravities and capacity, as far as they are known."""
+    lines = []
+    if bank["water_used"] >= 1.0:
+        lines.append(f"  water: {bank['water_used']:.0f} of the {bank['water_reserve']:.0f} g above each cell's plates")
+    if bank["lowest_gravity"] is not None:
+        said = f"  gravity: lowest {bank['lowest_gravity']:.3f}"
+        if bank["gravity_rise"] is not None:
+            said += f", risen by {bank['gravity_rise']:+.3f}"
+        if bank["gravity_rise"] is not None and bank["gravity_rise_by_water"] is not None:
+            said += f", of which {bank['gravity_rise_by_water']:+.3f} is lost water and no recovery"
+        lines.append(said)
+    if bank["capacity_percent"] is not None:
+        lines.append(f"  test: {bank['capacity_delivered']:.1f} Ah, {bank['capacity_percent']:.0f} % of what is rated")
+    if bank["verdict"]:
+        lines.append(f"  verdict: {bank['verdict'][0]['word']}: {bank['verdict'][0]['reasons'][0]}")
     return lines
 
 
