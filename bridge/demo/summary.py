@@ -60,7 +60,7 @@ def summary(service: Service, journal: Path, episodes: list[Episode], seconds: f
     parts.append(
         Text(
             f"{service.messages} messages in {seconds:.0f} s, {service.engine.duplicates} duplicates, "
-            f"{sum(service.engine.rejected.values())} values rejected, {service.unstored} unstored"
+            f"{sum(service.engine.rejected.values())} values rejected, {service.storing.unstored} unstored"
         )
     )
     return Group(*parts)

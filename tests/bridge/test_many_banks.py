@@ -73,7 +73,7 @@ def test_every_reading_of_two_hundred_banks_is_journaled_once_and_every_state_is
         }
         wait_until(lambda: onlooker.seen == expected, 60, "every bank shows its own voltage")
         assert service.bus.outgoing.dropped == {}
-        assert service.unstored == 0
+        assert service.storing.unstored == 0
     onlooker.close()
     meters.disconnect()
     meters.loop_stop()

@@ -40,7 +40,7 @@ def test_f46_while_the_disk_gives_no_answer_messages_go_on_the_interlock_cuts_an
         monkeypatch.setattr(store, "write", lambda *args, **options: (answering.wait(60), write(*args, **options))[1])
         before = service.engine.memories["north"].meters["current"].at
         wait_until(lambda: "journal-degraded" in rig.flags(), 30)
-        wait_until(lambda: service.unstored > 0, 30, "acknowledged anyway, and counted")
+        wait_until(lambda: service.storing.unstored > 0, 30, "acknowledged anyway, and counted")
         after = service.engine.memories["north"].meters["current"].at
         assert after > before + 1.0, "the broker goes on delivering"
         rig.meters.celsius = 52.0

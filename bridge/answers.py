@@ -1,0 +1,61 @@
+"""What is asked of a running bridge through the socket on this host, and what it answers."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from bridge.outlets.record import KEYS as RECORD_KEYS
+from bridge.outlets.record import parse_record
+from rules.acts import INTERNAL
+from rules.reading import Command, Derived, Event
+
+if TYPE_CHECKING:
+    from bridge.service import Service
+
+
+def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:
+    """Carry one request out.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError
+        It cannot be understood; the asker is told in words.
+    """
+    what = request.get("ask")
+    if what == "status":
+        banks = {bank: _plain(derived) for bank, derived in service.latest.items()}
+        return {"bridge": service.status(), "banks": banks}
+    bank = str(request.get("bank"))
+    if bank not in service.engine.banks:
+        raise ValueError(f"no bank {bank!r}: there are {', '.join(sorted(service.engine.banks))}")
+    now = service.clock.now()
+    events: list[Event] = []
+    if what == "act":
+        name, argument = str(request["name"]), dict(request.get("argument") or {})
+        if name in INTERNAL:
+            raise ValueError(f"{name} is no command")
+        for each in _together(service, bank, name):
+            events += service.do(Command(each, name, now, str(request.get("by", "")), argument))
+    elif what == "record":
+        told = {key: request[key] for key in RECORD_KEYS if request.get(key) is not None}
+        events = service.do(parse_record(bank, now, json.dumps(told).encode()))
+    elif what == "proof":
+        lock = service.engine.memories[bank].interlock
+        return {"proving": lock.proving, "proof": lock.proof._asdict()}
+    else:
+        raise ValueError(f"cannot answer {what!r}")
+    refused = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
+    return {"refused": refused, "events": [{"kind": event.kind, **event.detail} for event in events]}
+
+
+def _together(service: Service, bank: str, name: str) -> list[str]:
+    """Whom an act concerns: several banks behind one relay can only be proved together."""
+    outlet = service.relays.get(bank) if name == "prove" else None
+    return [bank] if outlet is None else list(outlet.relay.banks)
+
+
+def _plain(derived: Derived) -> dict[str, Any]:
+    plain = derived._asdict()
+    plain["flags"] = [flag._asdict() for flag in derived.flags]
+    return plain

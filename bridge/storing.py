@@ -1,0 +1,124 @@
+"""What waits to be stored, when it is handed to the journal, and when the broker may forget it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from bridge import clock as time_source
+from bridge.clock import Clock, PacedClock
+from bridge.engine import Engine
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
+from bridge.message import Message
+
+#: Commit when so many acknowledgements wait, or the oldest is so old [s]; else every so often [s] or so many rows.
+ACKS, ACK_AGE, COMMIT_EVERY, ROWS = 10, 1.0, 10.0, 500
+#: While the journal does not answer at most so many raw messages are kept; then the oldest batch goes unstored.
+MOST_WAITING = 50_000
+#: A snapshot of each bank at least so often [s].
+SNAPSHOT_EVERY = 60.0
+#: The disk has so long to answer before `history` messages are acknowledged anyway, and counted as unstored [s].
+DISK_PATIENCE = 5.0
+
+
+class Storing:
+    """Collects for the journal and acknowledges what it has stored, or could not.
+
+    Parameters
+    ----------
+    engine : Engine
+        For the banks' snapshots.
+    journal : Journal
+        Its `on_done` is set to this.
+    clock : Clock or PacedClock
+        For the mark that rows carry while nobody vouches for the time.
+    acknowledge : callable
+        Tells the broker that it may forget a message.
+
+    Attributes
+    ----------
+    batch : Batch
+        Being filled.
+    unstored : int
+        Messages acknowledged without being stored.
+    dated : bool
+        The times in the batch are those of a trusted clock.
+    """
+
+    def __init__(
+        self, engine: Engine, journal: Journal, clock: Clock | PacedClock, acknowledge: Callable[[Message], None]
+    ) -> None:
+        self.engine, self.journal, self.clock, self.acknowledge = engine, journal, clock, acknowledge
+        self.batch = Batch()
+        self.unstored = 0
+        self.dated = clock.trusted
+        self._opened_at = time_source.monotonic()
+        self._acks_since = 0.0
+        self._snapshots_at = 0.0
+        journal.on_done = self._stored
+
+    def owe(self, message: Message) -> None:
+        """The broker waits for this message's acknowledgement until it is stored."""
+        if not self.batch.acks:
+            self._acks_since = time_source.monotonic()
+        self.batch.acks.append(message)
+
+    def commit(self, moment: float) -> None:
+        """Hand over what is due at this moment of the host's clock [s, monotonic]."""
+        batch = self.batch
+        if not len(batch):
+            self._opened_at = moment
+            return
+        due = self.journal.backlog == 0 and (
+            len(batch.acks) >= ACKS
+            or (bool(batch.acks) and moment - self._acks_since >= ACK_AGE)
+            or moment - self._opened_at >= COMMIT_EVERY
+            or len(batch.messages) + len(batch.derived) >= ROWS
+        )
+        if not (due or batch.urgent):
+            if len(batch.messages) > MOST_WAITING:
+                self._give_up(batch)
+            return
+        changed = {event.bank for event in batch.events} if batch.urgent else set()
+        if moment - self._snapshots_at >= SNAPSHOT_EVERY:
+            changed = set(self.engine.banks)
+            self._snapshots_at = moment
+        self.submit(moment, changed & set(self.engine.banks))
+
+    def submit(self, moment: float, snapshots: set[str]) -> None:
+        """Hand over now, with the memory of these banks."""
+        batch, self.batch = self.batch, Batch()
+        batch.snapshots.update({bank: self.engine.snapshot(bank) for bank in snapshots})
+        if not self.dated:
+            batch.boot, batch.anchor = time_source.BOOT, self.clock.anchor
+        self._opened_at = moment
+        self.journal.submit(batch)
+
+    def acknowledge_anyway(self, moment: float) -> None:
+        """A disk that stands still says nothing: the broker may not wait for it, or no newer message would come."""
+        if self.journal.backlog == 0:
+            return
+        late = self.journal.overdue(DISK_PATIENCE)
+        batch = self.batch
+        if batch.acks and moment - self._acks_since > DISK_PATIENCE:
+            late += batch.acks
+            batch.acks = []
+        self.unstored += len(late)
+        for message in late:
+            self.acknowledge(message)
+
+    def _give_up(self, batch: Batch) -> None:
+        """The disk does not answer: messages are acknowledged anyway and counted, so that the broker goes on."""
+        self.unstored += len(batch.messages)
+        for message in batch.acks:
+            self.acknowledge(message)
+        batch.messages.clear()
+        batch.readings.clear()
+        batch.acks.clear()
+
+    def _stored(self, batch: Batch, error: Exception | None) -> None:
+        """From the journal's thread: committed, or given up after a bounded wait; either way acknowledged."""
+        if error is not None:
+            self.unstored += len(batch.messages)
+        for message in batch.acks:
+            self.acknowledge(message)
