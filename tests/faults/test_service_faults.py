@@ -16,6 +16,7 @@ from servers import wait_until
 
 import bridge.engine
 import bridge.service
+import bridge.storing
 from bridge.app import running
 from bridge.clock import Clock
 from bridge.config import load
@@ -27,7 +28,7 @@ MakeRig = Callable[..., Rig]
 def test_f46_while_the_disk_gives_no_answer_messages_go_on_the_interlock_cuts_and_what_is_lost_is_counted(
     make_rig: MakeRig, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bridge.service, "DISK_PATIENCE", 1.0)
+    monkeypatch.setattr(bridge.storing, "DISK_PATIENCE", 1.0)
     monkeypatch.setattr(bridge.service, "LONGEST_LAG", 2.0)
     monkeypatch.setattr(bridge.service, "HEALTH_EVERY", 0.3)
     rig = make_rig()
