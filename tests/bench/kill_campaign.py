@@ -17,6 +17,7 @@ import tempfile
 import threading
 import time
 from contextlib import closing
+from functools import partial
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -88,6 +89,11 @@ def journaled_trips(journal: Path) -> int:
         return len(reader.events("north", 0.0, 1e11, ["trip"]))
 
 
+def more_trips(journal: Path, before: int) -> bool:
+    """Whether another trip is on the disk."""
+    return journaled_trips(journal) > before
+
+
 def act(journal: Path, what: str) -> list[str]:
     """A person's act; why it was refused."""
     return list(ask(journal, {"ask": "act", "bank": "north", "name": what})["refused"])
@@ -116,7 +122,7 @@ def campaign(folder: Path, kills: int, seed: int, rate: float = 300.0) -> dict[s
         trip = number % 2 == 1
         if trip:
             heat("130")
-            wait_until(lambda before=trips: journaled_trips(journal) > before, 30, "a trip is journaled")
+            wait_until(partial(more_trips, journal, trips), 30, "a trip is journaled")
             trips = journaled_trips(journal)
         else:
             time.sleep(choose.uniform(0.0, 0.6))

@@ -15,6 +15,7 @@ from servers import wait_until
 from bridge.config import load
 from bridge.errors import ConfigError
 from bridge.journal.reader import JournalReader
+from bridge.message import Message
 
 MakeRig = Callable[..., Rig]
 PLAIN = {
@@ -53,8 +54,8 @@ def test_f01_f02_f03_what_is_no_value_is_rejected_counted_and_logged_once(
         for payload in PLAIN:
             for _ in range(5):
                 rig.meters.publish("cabin/probe", payload)
-        for payload in (b"\xff\xfe", b"\xef\xbb\xbf25"):
-            rig.meters.publish("cabin/probe", payload)
+        for raw in (b"\xff\xfe", b"\xef\xbb\xbf25"):
+            rig.meters.publish("cabin/probe", raw)
         for payload in JSON:
             rig.meters.publish("cabin/shunt", payload)
         began = time.monotonic()
@@ -179,13 +180,11 @@ def test_f14_a_meter_in_1970_or_in_the_future_is_dated_by_its_arrival(make_rig: 
         wait_until(lambda: rig.bank().get("voltage") is not None, 20)
         trace = service.engine.memories["north"].meters["voltage"]
         assert abs(trace.at - time.time()) < 30.0
-        decoded = service.engine.routes.decode(_message(rig, stamp))
+        decoded = service.engine.routes.decode(_message(stamp))
         assert decoded.clock_distrusted and decoded.stamp is None
 
 
-def _message(rig: Rig, stamp: float) -> object:
-    from bridge.message import Message  # noqa: PLC0415
-
+def _message(stamp: float) -> Message:
     return Message("cabin/shunt", shunt(stamp, 26.0, 0.0).encode(), time.time())
 
 

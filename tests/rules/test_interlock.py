@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 
 import pytest
 from folding import CASE, PROBE, START, Fold, make_bank, ready
 
 from rules import interlock
 from rules.acts import INTERNAL
-from rules.bank import AutomaticResume, Limits, Meter, Relay
+from rules.bank import AutomaticResume, Bank, Limits, Meter, Relay
 from rules.interlock import Finding, Interlock, Latch, Seen, decide
 from rules.memory import Memory
 from rules.read_back import REPEAT_SLOWLY
-from rules.reading import Command
+from rules.reading import Command, Order
 from rules.snapshot import freeze, thaw
 
 GOOD = {"voltage": 28.0, "current": 20.0, PROBE: 25.0}
@@ -21,8 +22,8 @@ AT_REST = {"voltage": 26.0, "current": 0.0, PROBE: 25.0}
 SILENT_RELAY = Relay(reports_state=False, auto_off=90.0)
 
 
-def actions(orders: list[object]) -> list[str]:
-    return [order.action for order in orders]  # type: ignore[attr-defined]
+def actions(orders: Sequence[Order]) -> list[str]:
+    return [order.action for order in orders]
 
 
 def hot(fold: Fold, meter: str = PROBE) -> list[str]:
@@ -498,8 +499,8 @@ def test_f36_a_relay_closed_by_somebody_while_tripped_is_opened_again_without_pi
 # -------------------------------------------------------------------------------------- proof test
 
 
-def proving(bank: object = None, **values: float) -> Fold:
-    fold = Fold(bank)  # type: ignore[arg-type]
+def proving(bank: Bank | None = None, **values: float) -> Fold:
+    fold = Fold(bank)
     fold.fold(Command("north", "boot", fold.at))
     fold.wait(2, every=1, **{**AT_REST, **values})
     return fold
@@ -602,7 +603,7 @@ def test_no_relay_is_closed_for_a_test_while_blind_frozen_or_tripped() -> None:
     blind = Fold()
     blind.wait(1, every=1, voltage=26.0)
     assert "electrolyte_temperature" in blind.act("prove")
-    frozen = proving(**{PROBE: -10.0})
+    frozen = proving(None, **{PROBE: -10.0})
     assert "too cold" in frozen.act("prove")
     tripped = ready()
     hot(tripped)
