@@ -35,8 +35,7 @@ def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:
         name, argument = str(request["name"]), dict(request.get("argument") or {})
         if name in INTERNAL:
             raise ValueError(f"{name} is no command")
-        for each in _together(service, bank, name):
-            events += service.do(Command(each, name, now, str(request.get("by", "")), argument))
+        events = service.do(Command(bank, name, now, str(request.get("by", "")), argument))
     elif what == "record":
         told = {key: request[key] for key in RECORD_KEYS if request.get(key) is not None}
         events = service.do(parse_record(bank, now, json.dumps(told).encode()))
@@ -47,12 +46,6 @@ def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:
         raise ValueError(f"cannot answer {what!r}")
     refused = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
     return {"refused": refused, "events": [{"kind": event.kind, **event.detail} for event in events]}
-
-
-def _together(service: Service, bank: str, name: str) -> list[str]:
-    """Whom an act concerns: several banks behind one relay can only be proved together."""
-    outlet = service.relays.get(bank) if name == "prove" else None
-    return [bank] if outlet is None else list(outlet.relay.banks)
 
 
 def _plain(derived: Derived) -> dict[str, Any]:

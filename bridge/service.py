@@ -194,7 +194,13 @@ class Service:
         self.engine.advance(what.at)
         before = len(self.storing.batch.events)
         self.storing.batch.urgent = True
-        self.engine.fold(what)
+        outlet = self.relays.get(what.bank)
+        if isinstance(what, Command) and what.name == "prove" and outlet is not None:
+            # Several banks behind one relay can only be proved together: it closes when all of them allow.
+            for bank in outlet.relay.banks:
+                self.engine.fold(what._replace(bank=bank))
+        else:
+            self.engine.fold(what)
         return self.storing.batch.events[before:]
 
     def _changed(self, change: SessionChange) -> None:
