@@ -204,7 +204,7 @@ def lines(path: Path) -> list[dict]:
 def test_the_packaged_recording_is_what_the_script_makes(monkeypatch: pytest.MonkeyPatch) -> None:
     """Its first two hours, start and proof of the relay included, come out again to the byte."""
     monkeypatch.setattr(record, "NORTH", record.NORTH._replace(longest=2.0))
-    hut = record.Hut(PACKAGED.with_name("cabin.toml"))
+    hut = record.Hut(PACKAGED.with_name("cabin.toml"), record.LATE)
     made = [m for m in record.round_of_north(4, hut) if m.topic != record.RELAY_STATE]
     packaged = lines(PACKAGED)[: len(made)]
     assert [(m.t, m.topic, m.payload) for m in made] == [(m["t"], m["topic"], m["payload"]) for m in packaged]
