@@ -177,9 +177,12 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     at, pattern, before = observation.at, memory.pattern, memory.before
     hold, doubt = hold_hours(bank, phase)
     # Even a clock is only as sure as the samples that started it.
-    blur = 0.04 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
+    blur = 0.05 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
     wide = math.exp(TENTH * memory.spread)
     rough = (0.6, 1.4) if pattern.seen else (0.1, 2.5)
+    if 0.0 < memory.source < 0.85 * (phase.set_current or math.inf):
+        # The sun keeps no timetable: some of the coming hours will be of no use.
+        rough, doubt = (0.4, 2.0), math.hypot(doubt, 0.06 * hold)
     hours, clock_hours = clock(pattern, at, before, hold, 1.0)
     low, clock_low = clock(pattern, at, before / wide, max(0.0, hold - TENTH * doubt - blur), rough[0])
     high, clock_high = clock(pattern, at, before * wide, hold * 1.005 + TENTH * doubt + blur, rough[1])
