@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import math
-from collections import Counter
+from collections import Counter, OrderedDict
 from collections.abc import Callable, Iterable
 from zlib import crc32
 
@@ -21,7 +21,7 @@ log = logging.getLogger("revival.engine")
 
 Carry = Callable[[Outcome], None]
 #: Stamped messages remembered, to know a redelivery when it comes.
-REMEMBERED = 100_000
+REMEMBERED = 50_000
 
 
 class Engine:
@@ -55,7 +55,7 @@ class Engine:
         self.duplicates = 0
         self.at = 0.0
         self._second = 0
-        self._stamps: dict[tuple[str, int, int], None] = {}
+        self._stamps: OrderedDict[tuple[str, int, int], None] = OrderedDict()
 
     # ------------------------------------------------------------------------------------ time
 
@@ -142,7 +142,7 @@ class Engine:
             return False
         self._stamps[key] = None
         if len(self._stamps) > REMEMBERED:
-            del self._stamps[next(iter(self._stamps))]
+            self._stamps.popitem(last=False)
         return True
 
     def remember(self, stamps: Iterable[tuple[str, float, int]]) -> None:

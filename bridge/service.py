@@ -28,6 +28,9 @@ log = logging.getLogger("revival")
 
 #: A journal so far behind is degraded [s].
 LONGEST_LAG = 30.0
+#: After a turn that brought something the next waits a little, the longer the more there was, so that what comes meanwhile
+#: is taken together: waking for each message costs more than the message [s].
+BREATH, BREATH_EACH, LONGEST_BREATH = 0.0005, 0.00005, 0.004
 #: A state is published at most so often, unless something happened [s].
 SAY_EVERY = 1.0
 #: A message may have arrived so much later than the engine's present moment before it is taken as that [s].
@@ -86,7 +89,9 @@ class Service:
         """Turn until `stop`; the exit code: 0, or 70 when a network thread died and only a restart helps."""
         notify("READY=1")
         while not self._stop.is_set():
-            self.turn(self._patience())
+            taken = self.turn(self._patience())
+            if taken:
+                time_source.sleep(min(LONGEST_BREATH, BREATH + taken * BREATH_EACH))
             moment = time_source.monotonic()
             if moment - self._health_at >= HEALTH_EVERY:
                 self._health_at = moment
@@ -100,6 +105,8 @@ class Service:
 
     def turn(self, timeout: float) -> int:
         """Take what waits, let time pass, store what is due; how many items were taken."""
+        # Taken before the mailbox is emptied: no later message may have arrived before the second it is folded into.
+        before = self.clock.now()
         items = self.mailbox.take(1000, timeout)
         for item in items:
             if type(item) is Message:
@@ -108,7 +115,7 @@ class Service:
                 self._changed(item)
             elif type(item) is Asked:
                 self._asked(item)
-        now = self.clock.now()
+        now = max(before, self.engine.at) if items else self.clock.now()
         if now < self.engine.at - AHEAD and self._live:
             # Should never be: but an engine that is ahead of its clock judges nothing until the clock has caught up.
             log.error("the engine was %.1f s ahead of its clock", self.engine.at - now)

@@ -58,8 +58,8 @@ class Counters(NamedTuple):
     estimated: bool = False
     by_hand: bool = False
     zero: float = 0.0
-    voltage: float = 0.0
     settled_seconds: float = 0.0
+    voltage: float = 0.0
 
 
 class Sample(NamedTuple):
@@ -171,9 +171,14 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
         sample.estimated,
         sample.by_hand,
         counters.zero,
-        counters.voltage,
         counters.settled_seconds,
+        counters.voltage,
     )
+
+
+def with_voltage(counters: Counters, volts: float) -> Counters:
+    """The same counters with a new bank voltage [V]; built by hand, because it happens with every sample."""
+    return tuple.__new__(Counters, (*counters[:-1], volts))
 
 
 def restarted(counters: Counters) -> Counters:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.charging import current_from_ac
-from rules.counters import Sample, integrate
+from rules.counters import Sample, integrate, with_voltage
 from rules.freshness import fresh, fresh_values, silence_limit
 from rules.gassing import gassing_share
 from rules.hazards import note, over_limit
@@ -65,7 +65,7 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
                 pending = note(pending, f"{hazard}|{name}", None, reading.at)
     counters, sampled = memory.counters, memory.sampled
     if quantity == "voltage":
-        counters = counters._replace(voltage=reading.value)
+        counters = with_voltage(counters, reading.value)
         sampled = True
     elif quantity in CURRENT_SOURCES:
         current = _current(bank, meters, quantity, reading, memory)
