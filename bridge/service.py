@@ -28,8 +28,8 @@ log = logging.getLogger("revival")
 
 #: A journal so far behind is degraded [s].
 LONGEST_LAG = 30.0
-#: After a turn that brought something the next waits a little, the longer the more there was, so that what comes meanwhile
-#: is taken together: waking for each message costs more than the message [s].
+#: After a turn that brought something the next waits a little, the longer the more there was, so that what comes in the
+#: meantime is taken together: waking for each message costs more than the message [s].
 BREATH, BREATH_EACH, LONGEST_BREATH = 0.0005, 0.00005, 0.004
 #: A state is published at most so often, unless something happened [s].
 SAY_EVERY = 1.0
