@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from bridge import palette
 from bridge.journal.reader import Bucket
 
-WIDTH, LEFT, RIGHT, TOP, GAP = 1000, 52, 8, 22, 10
+WIDTH, LEFT, RIGHT, TOP, GAP = 1000, 58, 8, 26, 10
 #: Longer than this between two points and the line is broken, in stretches.
 BROKEN = 3.5
 
@@ -105,7 +105,7 @@ def _names(phases: Sequence[dict[str, Any]], x: Callable[[float], float]) -> lis
         left = x(stretch["from"])
         if stretch["phase"] != before and left >= free:
             parts.append(f'<text x="{left + 2}" y="{TOP - 7}">{escape(stretch["phase"])}</text>')
-            free = left + 7.5 * len(stretch["phase"])
+            free = left + 9.0 * len(stretch["phase"])
             before = stretch["phase"]
     return parts
 
@@ -129,7 +129,7 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
     if strip.band is not None:
         first, last, words = strip.band
         shape = f'x="{LEFT}" y="{y(last)}" width="{WIDTH - LEFT - RIGHT}" height="{round(y(first) - y(last), 1)}"'
-        parts.append(f'<rect {shape} class="band"/><text x="{LEFT + 4}" y="{y(first) + 13}">{escape(words)}</text>')
+        parts.append(f'<rect {shape} class="band"/><text x="{LEFT + 4}" y="{y(first) + 16}">{escape(words)}</text>')
     for run in _runs(strip.lines, BROKEN * step):
         around = [f"{x(at)},{y(greatest)}" for at, _, _, greatest in run]
         around += [f"{x(at)},{y(least)}" for at, least, _, _ in reversed(run)]
@@ -138,7 +138,7 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
         dashes = f' stroke-dasharray="{strip.pattern}"' if strip.pattern else ""
         parts.append(f'<polyline points="{middle}" fill="none" stroke="{ink}" stroke-width="1.6"{dashes}/>')
     parts.append(
-        f'<text x="{WIDTH - RIGHT - 5}" y="{top + 14}" text-anchor="end" class="title">{escape(strip.title)}</text>'
+        f'<text x="{WIDTH - RIGHT - 5}" y="{top + 17}" text-anchor="end" class="title">{escape(strip.title)}</text>'
     )
     return parts
 

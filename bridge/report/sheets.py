@@ -30,7 +30,7 @@ td.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowra
 .head { display: flex; justify-content: space-between; gap: 6mm; flex-wrap: wrap; }
 .word { font-size: 15pt; font-weight: bold; border: 2px solid #111; padding: 1mm 3mm; display: inline-block; }
 .small { font-size: 8.5pt; color: #333; } .wide { overflow-x: auto; }
-svg.curve { width: 100%; height: auto; font: 11px sans-serif; } svg text { fill: #111; }
+svg.curve { width: 100%; height: auto; font: 14px sans-serif; } svg text { fill: #111; }
 svg .title { font-weight: bold; } svg .frame { fill: none; stroke: #777; } svg .grid { stroke: #bbb; stroke-width: .6; }
 svg .band { fill: none; stroke: #00694d; stroke-dasharray: 5 4; } figure { margin: 0; }
 .lines td { height: 8mm; }
@@ -70,14 +70,14 @@ def report(made: Round, units: Units) -> str:
         [
             *_verdict(made),
             *_came_in(made, units),
-            *_plan(made),
+            *_plan(made, units),
             *_curve(made, units),
             *_figures(made, units),
             *_gravities(made),
             *_safety(made, units),
             *_capacity(made, units),
             *_blocks(made),
-            *_notes(made),
+            *_notes(made, units),
             *_cautions(made),
         ],
     )
@@ -154,8 +154,11 @@ def _came_in(made: Round, units: Units) -> list[str]:
     return ["<h2>What came in</h2>", _table((), rows)]
 
 
-def _plan(made: Round) -> list[str]:
-    rows = [(figure.name, amount(figure), figure.source) for figure in made.plan.figures]
+def _plan(made: Round, units: Units) -> list[str]:
+    rows = [
+        (figure.name, units.warmth(figure.value) if figure.unit == "degC" else amount(figure), figure.source)
+        for figure in made.plan.figures
+    ]
     stops = [f"<p><b>Stop: {escape(reason)}</b></p>" for reason in made.plan.stop]
     return [
         "<h2>The plan</h2>",
@@ -317,8 +320,7 @@ def _blocks(made: Round) -> list[str]:
     ]
 
 
-def _notes(made: Round) -> list[str]:
-    units = Units()
+def _notes(made: Round, units: Units) -> list[str]:
     entries = [event for event in made.hand if event.detail.get("kind") not in ("gravity",) and event.at > made.since]
     rows = [(_when(event.at), str(event.detail.get("kind")), _entry(event.detail, units)) for event in entries]
     return ["<h2>Noted by hand</h2>", _table(("when", "what", ""), rows) if rows else "<p>Nothing.</p>"]
@@ -329,10 +331,10 @@ def _cautions(made: Round) -> list[str]:
 
 
 def _blank_sheet(made: Round) -> str:
-    rows = [(block.label, *[""] * 8) for string in made.bank.strings for block in string]
-    return _table(("block", "date", *[f"cell {n}" for n in range(1, 7)], "°"), rows).replace(
-        "<table>", '<table class="lines">'
-    )
+    blocks = [block for string in made.bank.strings for block in string]
+    cells = max(block.cells for block in blocks)
+    heads = ("block", "date", *(f"cell {number}" for number in range(1, cells + 1)), "temperature")
+    return _table(heads, [(block.label, *[""] * (cells + 2)) for block in blocks], kind="lines")
 
 
 def _in_words(made: Round) -> str:
@@ -387,10 +389,10 @@ def _list(texts: Iterable[str], kind: str = "ul") -> str:
     return f"<{kind}>{''.join(f'<li>{escape(text)}</li>' for text in texts)}</{kind}>"
 
 
-def _table(heads: Sequence[str], rows: Iterable[Sequence[object]], numbers: Sequence[int] = ()) -> str:
+def _table(heads: Sequence[str], rows: Iterable[Sequence[object]], numbers: Sequence[int] = (), kind: str = "") -> str:
     top = f"<thead><tr>{''.join(f'<th>{escape(head)}</th>' for head in heads)}</tr></thead>" if heads else ""
     cell: Callable[[int, object], str] = lambda place, value: (  # noqa: E731
         f"<td{' class=n' if place in numbers else ''}>{escape(str(value))}</td>"
     )
     body = "".join(f"<tr>{''.join(cell(place, value) for place, value in enumerate(row))}</tr>" for row in rows)
-    return f'<div class="wide"><table>{top}<tbody>{body}</tbody></table></div>'
+    return f'<div class="wide {kind}"><table>{top}<tbody>{body}</tbody></table></div>'
