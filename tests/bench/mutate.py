@@ -166,8 +166,7 @@ def main() -> int:
     options = parser.parse_args()
     os.chdir(ROOT)
     sys.path.insert(0, str(ROOT))
-    import hypothesis  # noqa: F401, PLC0415 - loaded once, before the forks
-    import numpy  # noqa: F401, PLC0415
+    import numpy  # noqa: F401, PLC0415 - loaded once, before the forks
 
     for name in options.module or MODULES:
         source = (ROOT / (name.replace(".", "/") + ".py")).read_text()

@@ -78,8 +78,6 @@ def test_f32_the_relays_own_auto_off_opens_it_when_no_will_can(make_rig: MakeRig
     rig = make_rig(auto_off=15.0)
     with rig.process() as bridge:
         rig.charge()
-        count = rig.relay.told.count("ON")
-        wait_until(lambda: rig.relay.told.count("ON") > count, 30, "a standing permit is refreshed")
         if who == "bridge frozen":
             bridge.process.send_signal(signal.SIGSTOP)
         else:
@@ -140,11 +138,11 @@ def test_f36_who_closes_the_relay_while_tripped_is_answered_but_not_faster_than_
         rig.meters.publish("cabin/charger/set", "ON")
         assert rig.relay.wait_for(False, 10.0)
         wait_until(lambda: "closed-while-tripped" in rig.flags(), 10)
-        count, end = rig.relay.told.count("OFF"), time.monotonic() + 11.0
+        count, end = rig.relay.told.count("OFF"), time.monotonic() + 6.0
         while time.monotonic() < end:
             rig.meters.publish("cabin/charger/set", "ON")
             time.sleep(0.5)
-        assert rig.relay.told.count("OFF") - count <= 4
+        assert rig.relay.told.count("OFF") - count <= 3
         assert rig.relay.wait_for(False, 10.0)
 
 

@@ -11,10 +11,10 @@ from folding import CASE, PROBE, START, Fold, make_bank, ready
 from rules import interlock
 from rules.acts import INTERNAL
 from rules.bank import AutomaticResume, Bank, Limits, Meter, Relay
-from rules.interlock import Finding, Interlock, Latch, Seen, decide
+from rules.interlock import DAY, RETURNS_PER_DAY, Finding, Interlock, Latch, Seen, decide
 from rules.memory import Memory
 from rules.read_back import REPEAT_SLOWLY
-from rules.reading import Command, Order
+from rules.reading import Command, Event, Order
 from rules.snapshot import freeze, thaw
 
 GOOD = {"voltage": 28.0, "current": 20.0, PROBE: 25.0}
@@ -685,3 +685,53 @@ def test_what_stands_against_the_permit_is_named_worst_first() -> None:
     assert interlock.blocked_by(Interlock(exhausted=True), finding) == "permit-exhausted"
     assert interlock.blocked_by(Interlock(), finding) == "meter-silent"
     assert interlock.blocked_by(Interlock(), {}) == ""
+
+
+def test_the_order_stands_before_all_hazards_that_it_answers() -> None:
+    lock = Interlock(started=True, allowed=True, order_at=START, allowed_at=START)
+    hazards = {"gas": Finding(), "over-voltage": Finding()}
+    _, outcomes = decide(make_bank(), lock, START + 5.0, hazards, {}, Seen())
+    assert isinstance(outcomes[0], Order) and len(outcomes) == 4
+
+
+def test_what_a_person_or_the_hold_ended_waits_no_five_minutes() -> None:
+    allowed = Interlock(started=True, allowed=True, order_at=START, allowed_at=START)
+    complete, _ = decide(make_bank(), allowed, START + 5.0, {}, {"hold-complete": Finding()}, Seen())
+    assert complete.withdrawn_for == "" and not complete.allowed
+    never, _ = decide(make_bank(), Interlock(), START + 5.0, {"gas": Finding()}, {}, Seen())
+    assert never.withdrawn_for == "", "nothing was given that could come back by itself"
+    silent, _ = decide(make_bank(), allowed, START + 5.0, {}, {"meter-silent": Finding()}, Seen())
+    assert silent.withdrawn_for == "meter-silent"
+
+
+def test_a_return_counts_for_exactly_one_day() -> None:
+    lock = Interlock(started=True, order_at=START, withdrawn_for="meter-silent", returns=(START,) * RETURNS_PER_DAY)
+    still, outcomes = decide(make_bank(), lock, START + DAY - 0.5, {}, {}, Seen())
+    assert still.exhausted and not any(isinstance(each, Order) and each.action == "allow" for each in outcomes)
+    again, _ = decide(make_bank(), lock, START + DAY, {}, {}, Seen())
+    assert again.allowed and again.returns == (START + DAY,)
+
+
+def test_automatic_resume_begins_below_its_temperature_and_at_its_time() -> None:
+    bank = make_bank(automatic=AUTOMATIC)
+    lock = Interlock(
+        latched={"over-temperature": Latch(START, 44.0, 43.3, "degC", "")},
+        started=True, order_at=START, allowed_at=START - 1.0, confirmed_at=START + 1.0, resumes=1,
+    )  # fmt: skip
+    at = START + 1801.0
+    assert decide(bank, lock, at, {}, {}, Seen(temperature=37.8))[0].latched
+    assert decide(bank, lock, at - 0.5, {}, {}, Seen(temperature=37.7))[0].latched
+    after, outcomes = decide(bank, lock, at, {}, {}, Seen(temperature=37.7))
+    assert not after.latched and after.resumes == 2
+    assert [each.detail["use"] for each in outcomes if isinstance(each, Event) and each.kind == "automatic-resume"] == [
+        2
+    ]
+
+
+def test_an_open_report_from_before_the_last_permit_does_not_confirm_a_later_cut() -> None:
+    fold = ready()
+    assert fold.lock.allowed_at > 0.0
+    given_at = fold.lock.allowed_at
+    assert given_at == next(order.at for order in fold.orders if order.action == "allow")
+    fold.act("finish")
+    assert interlock.shows_open(fold.lock, Seen(relay_closed=False, relay_at=given_at - 1.0)) == 0.0
