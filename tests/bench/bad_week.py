@@ -282,7 +282,9 @@ class Week:
     def run(self) -> dict[str, Any]:
         """The whole week; the report."""
         self.start_bridge()
-        wait_until(lambda: self.ask(ask="status"), 60, "the bridge answers")
+        # What is published before the broker knows of the bridge's session is kept for nobody.
+        wait_until(lambda: self.ask(ask="status").get("bridge", {}).get("connected"), 60, "the bridge is connected")
+        time.sleep(2.0)
         before, next_person, next_word = self.now(), 0.0, 0.0
         end = START + self.days * DAY
         while (at := self.now()) < end:
