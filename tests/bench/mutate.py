@@ -20,7 +20,12 @@ from typing import Any
 
 ROOT = Path(__file__).parents[2]
 MODULES = ("rules.interlock", "rules.read_back", "rules.proof")
-TESTS = ("tests/rules/test_read_back.py", "tests/rules/test_interlock.py", "tests/rules/test_interlock_model.py")
+TESTS = (
+    "tests/rules/test_proof.py",
+    "tests/rules/test_read_back.py",
+    "tests/rules/test_interlock.py",
+    "tests/rules/test_interlock_model.py",
+)
 #: A mutant that has not ended by then is taken for endless, and killed [s].
 LONGEST = 600.0
 

@@ -27,6 +27,9 @@ SHOWN = CUT._replace(confirmed_at=START + 1.0)
 PROVED = SHOWN._replace(proof=Proof(START - 1000.0, True, 1.0, True, ""))
 
 
+MARKERS: Outcomes = [Order("north", "marker", START, "first"), Order("north", "marker", START, "second")]
+
+
 def flowing(amps: float, after: float, **seen: float | bool) -> Seen:
     return Seen(current=amps, current_at=START + after, **seen)  # type: ignore[arg-type]
 
@@ -114,14 +117,14 @@ def test_the_current_tells_nothing_of_a_moment_before_the_order() -> None:
 
 
 def followed(lock: Interlock, after: float, seen: Seen) -> tuple[Interlock, Outcomes]:
-    outcomes: Outcomes = [Order("north", "marker", START, "stands here already")]
+    outcomes: Outcomes = list(MARKERS)
     return follow_up(BANK, lock, START + after, seen, outcomes), outcomes
 
 
 def test_a_repeat_leaves_before_everything_else() -> None:
     lock, outcomes = followed(CUT, 10.0, Seen())
     assert isinstance(outcomes[0], Order) and outcomes[0].action == "cut" and lock.repeated_at == START + 10.0
-    assert followed(CUT, 9.9, Seen()) == (CUT, [Order("north", "marker", START, "stands here already")])
+    assert followed(CUT, 9.9, Seen()) == (CUT, MARKERS)
 
 
 def test_a_relay_that_closed_again_is_ordered_at_most_every_five_seconds_and_watched_anew() -> None:
