@@ -13,6 +13,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
+from bridge.buffered import BufferedClient
 from bridge.settings import BrokerSettings
 
 log = logging.getLogger("revival.bus")
@@ -32,10 +33,10 @@ class Will(NamedTuple):
 
 def make_client(
     settings: BrokerSettings, client_id: str, *, clean: bool, manual_ack: bool, context: ssl.SSLContext | None
-) -> Client:
+) -> BufferedClient:
     """A client that does not reconnect by itself; `context` is the TLS one, if any."""
     five = settings.protocol == "5"
-    client = Client(
+    client = BufferedClient(
         CallbackAPIVersion.VERSION2,
         client_id=client_id,
         protocol=MQTTv5 if five else MQTTv311,

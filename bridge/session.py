@@ -23,6 +23,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from bridge.buffered import Buffered, BufferedClient
 from bridge.connect import Will, acknowledge_at_once, make_client, open_connection, set_will
 from bridge.refusal import QOS_REFUSED, REFUSALS, RETAIN_REFUSED, TAKEN_OVER, describe, tls_context
 from bridge.settings import BrokerSettings
@@ -32,7 +33,7 @@ log = logging.getLogger("revival.bus")
 SHORT_LIVED = 30.0  #: a session shorter than this [s] makes the next wait longer
 #: Waits before the next attempt [s]; shortened at random by up to half, so that many do not return at once.
 FIRST_WAIT, SUSPECT_WAIT, REFUSED_WAIT, LONGEST_WAIT = 1.0, 10.0, 30.0, 60.0
-BURST = 50  #: messages read in a row before anything is written
+BURST = 50  #: packets read in a row before anything is written
 UNSPECIFIED = 0x80  #: what the library calls a connection closed without a reason
 DISCONNECT_WITH_WILL = 0x04
 
@@ -83,7 +84,6 @@ class Session:
         self._context = tls_context(settings) if settings.tls else None
         self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
         self._awake = False
-        self._count = 0
         self._stopping = threading.Event()
         self._wake_end, self._wake = socket.socketpair()
         for end in (self._wake_end, self._wake):
@@ -206,52 +206,46 @@ class Session:
                 held.close()
         return self._refusal or "connection closed"
 
-    def _loop(self, client: Client) -> None:
+    def _loop(self, client: BufferedClient) -> None:
         poll = select.poll()
         poll.register(self._wake_end, select.POLLIN)
         watched: Any = None
-        next_check = 0.0
+        next_check, unsent = 0.0, False
         while (held := client.socket()) is not None:
-            writing = client.want_write()
+            writing = unsent or client.want_write()
             if (held, writing) != watched:
                 poll.register(held, select.POLLIN | (select.POLLOUT if writing else 0))
                 watched = (held, writing)
-            pending = getattr(held, "pending", None)
             wake_number = self._wake_end.fileno()
-            for number, _ in poll.poll(0 if pending and pending() else 500):
+            for number, _ in poll.poll(0 if held.pending() else 500):
                 if number == wake_number:
                     with contextlib.suppress(BlockingIOError):
                         self._wake_end.recv(4096)
                     self._awake = False  # before the queue is looked at: what comes later wakes again
                 else:
-                    self._read(client)
-            if pending and client.socket() is held and pending():
-                client.loop_read()
+                    self._read(client, held)
+            if held.open and held.pending():
+                self._read(client, held)
             if client.want_write():
                 client.loop_write()
+            unsent = held.open and held.flush()
             moment = time.monotonic()
             if moment >= next_check:
                 next_check = moment + 0.5
                 client.loop_misc()
 
-    def _read(self, client: Client) -> None:
-        """Read while messages come, without asking the system before each whether there is one."""
+    def _read(self, client: BufferedClient, held: Buffered) -> None:
+        """Read what has come, at most so much that writing need not wait for long."""
         for _ in range(BURST):
-            before = self._count
             client.loop_read()
-            if self._count == before:
+            if not held.pending():
                 break
         acknowledge_at_once(client.socket())
-
-    def _receive(self, client: Client, userdata: Any, message: Any) -> None:
-        self._count += 1
-        if self.received is not None:
-            self.received(client, userdata, message)
 
     def _clean(self) -> bool:
         return self.clean_once or not self.persistent
 
-    def _make(self) -> Client:
+    def _make(self) -> BufferedClient:
         client = make_client(
             self.settings,
             self.client_id,
@@ -264,7 +258,7 @@ class Session:
         client.on_socket_register_write = lambda *_: self.wake()
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
-        client.on_message = self._receive
+        client.on_message = self.received
         client.on_publish = lambda _client, _data, mid, code, _properties: self.acknowledged(
             self.number(mid), code.value
         )
