@@ -19,6 +19,8 @@ WIDTHS = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 
 #: Looked at where no round was begun yet [s].
 DAY = 86400.0
 LONGEST = 400 * DAY
+#: No time lies beyond this [s since the epoch].
+EVER = 1e11
 #: So many moments of the estimate's past.
 MOMENTS = 240
 #: What is drawn on the curve as a mark.
@@ -67,9 +69,8 @@ def of_journal(reader: JournalReader, bank: Bank, since: float, until: float) ->
 def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict[str, Any]:
     """The last seven days at a glance: least and greatest of each, and the phases they saw."""
     now = service.clock.now()
-    zone = float(query.get("offset", "0"))  # the reader's minutes from UTC: days begin at their midnight
-    if not math.isfinite(zone) or abs(zone) > 900:
-        raise ValueError("offset is in minutes from UTC")
+    # The reader's minutes from UTC: days begin at their midnight.
+    zone = _number(query, "offset", 0.0, 900.0, "offset is in minutes from UTC")
     today = math.floor((now + 60 * zone) / DAY) * DAY - 60 * zone
     found = []
     cells = service.engine.banks[bank].cells
@@ -92,12 +93,16 @@ def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict
 
 
 def _time(query: dict[str, str], name: str, default: float) -> float:
+    return _number(query, name, default, EVER, f"{name} is seconds since the epoch")
+
+
+def _number(query: dict[str, str], name: str, default: float, most: float, wrong: str) -> float:
     try:
         value = float(query.get(name, default))
     except ValueError:
-        raise ValueError(f"{name} is seconds since the epoch") from None
-    if not math.isfinite(value):
-        raise ValueError(f"{name} is seconds since the epoch")
+        raise ValueError(wrong) from None
+    if not abs(value) <= most:  # nor is what is no number
+        raise ValueError(wrong)
     return value
 
 

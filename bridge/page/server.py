@@ -7,6 +7,7 @@ import contextlib
 import json
 import logging
 import socket
+import sqlite3
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
@@ -19,11 +20,13 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.types import ASGIApp
 
+from bridge.errors import JournalError
 from bridge.page import curve
 from bridge.page.acts import Acts
 from bridge.page.assets import Assets
+from bridge.page.gate import Gate
 from bridge.page.view import bank_view, bridge_view, hand_view, site_view
 from bridge.service import Service
 from bridge.settings import Cabin, PageSettings
@@ -34,16 +37,6 @@ log = logging.getLogger("revival.page")
 LOOK_EVERY, PULSE_EVERY = 0.5, 5.0
 #: Browsers that may watch at once.
 WATCHERS = 24
-HEADERS = [
-    (
-        b"content-security-policy",
-        b"default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self'; "
-        b"base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
-    ),
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-]
 
 
 class PageServer:
@@ -111,7 +104,8 @@ class PageServer:
             Route("/api/act/{bank}", self._acts.act, methods=["POST"]),
             Route("/api/token", self._acts.check, methods=["POST"]),
         ]
-        return _Guarded(Starlette(routes=routes, exception_handlers={HTTPException: _explain}))
+        app = Starlette(routes=routes, exception_handlers={HTTPException: _explain})
+        return Gate(app, self._settings.host)
 
     async def _site(self, request: Request) -> Response:
         return JSONResponse(site_view(self._cabin, self._settings))
@@ -129,6 +123,8 @@ class PageServer:
                 )
             except ValueError as error:
                 raise HTTPException(422, str(error)) from None
+            except (JournalError, sqlite3.Error) as error:
+                raise HTTPException(503, f"the journal cannot be read now: {error}") from None
             return Response(json.dumps(found, separators=(",", ":")), media_type="application/json")
 
         return respond
@@ -136,7 +132,9 @@ class PageServer:
     async def _news(self, request: Request) -> Response:
         if self._watching >= WATCHERS:
             raise HTTPException(503, f"{WATCHERS} browsers are watching already")
-        return StreamingResponse(self._stream(), media_type="text/event-stream", headers={"cache-control": "no-store"})
+        if request.method == "HEAD":  # the stream has no end, and a HEAD no body to wait for
+            return Response(media_type="text/event-stream")
+        return StreamingResponse(self._stream(), media_type="text/event-stream")
 
     async def _stream(self) -> AsyncIterator[str]:
         """What is new since this browser last heard, bank by bank; a pulse with the bridge's health in between."""
@@ -166,25 +164,10 @@ class PageServer:
             self._watching -= 1
 
 
-class _Guarded:
-    """Adds the same headers to every answer."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        async def with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message.get("headers", []), *HEADERS]
-            await send(message)
-
-        await self._app(scope, receive, with_headers)
-
-
 def _event(name: str, document: dict[str, Any]) -> str:
     return f"event: {name}\ndata: {json.dumps(document, separators=(',', ':'))}\n\n"
 
 
 async def _explain(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    return JSONResponse({"error": error.detail}, error.status_code)
+    return JSONResponse({"error": error.detail}, error.status_code, error.headers)
