@@ -135,6 +135,11 @@ class Bus:
         if self.history is not None and message.qos:
             self.history.ack(message.mid, message.qos)
 
+    def hold(self, holding: bool) -> None:
+        """Take no more `history` messages for now; the live session, on which safety rests, goes on."""
+        if self.history is not None:
+            self.history.hold(holding)
+
     def healthy(self, _now: float = 0.0) -> bool:
         """Whether the threads live and turn; when not, the process is to end and be started again.
 

@@ -127,6 +127,7 @@ class Service:
         self._say_late(moment)
         self.storing.commit(moment)
         self.storing.acknowledge_anyway(moment)
+        self.bus.hold(self.storing.behind)
         return len(items)
 
     def keep_fact(self, name: str, text: str | None) -> None:
@@ -140,7 +141,7 @@ class Service:
 
     def _patience(self) -> float:
         now = self.clock.now()
-        if isinstance(self.clock, PacedClock):
+        if isinstance(self.clock, PacedClock) or self.storing.behind:
             return 0.005
         until_second = 1.0 - now % 1.0
         return min(until_second + 0.001, 0.2 if self.storing.batch.acks else 1.0)

@@ -83,7 +83,7 @@ class Session:
         self._five = settings.protocol == "5"
         self._context = tls_context(settings) if settings.tls else None
         self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
-        self._awake = False
+        self._awake = self._holding = False
         self._stopping = threading.Event()
         self._wake_end, self._wake = socket.socketpair()
         for end in (self._wake_end, self._wake):
@@ -120,6 +120,12 @@ class Session:
         link = self.link
         if link is not None and number >> 16 == link[1]:
             link[0].ack(number & 0xFFFF, qos)
+            self.wake()
+
+    def hold(self, holding: bool) -> None:
+        """Read nothing for a while, so that what comes waits in the broker; its keep-alive limits how long."""
+        if holding != self._holding:
+            self._holding = holding
             self.wake()
 
     def wake(self) -> None:
@@ -212,19 +218,19 @@ class Session:
         watched: Any = None
         next_check, unsent = 0.0, False
         while (held := client.socket()) is not None:
-            writing = unsent or client.want_write()
-            if (held, writing) != watched:
-                poll.register(held, select.POLLIN | (select.POLLOUT if writing else 0))
-                watched = (held, writing)
+            reading, writing = not self._holding, unsent or client.want_write()
+            if (held, reading, writing) != watched:
+                poll.register(held, reading * select.POLLIN | writing * select.POLLOUT)
+                watched = (held, reading, writing)
             wake_number = self._wake_end.fileno()
-            for number, _ in poll.poll(0 if held.pending() else 500):
+            for number, _ in poll.poll(0 if reading and held.pending() else 500):
                 if number == wake_number:
                     with contextlib.suppress(BlockingIOError):
                         self._wake_end.recv(4096)
                     self._awake = False  # before the queue is looked at: what comes later wakes again
                 else:
                     self._read(client, held)
-            if held.open and held.pending():
+            if reading and held.open and held.pending():
                 self._read(client, held)
             if client.want_write():
                 client.loop_write()

@@ -13,6 +13,9 @@ from bridge.message import Message
 
 #: Commit when so many acknowledgements wait, or the oldest is so old [s]; else every so often [s] or so many rows.
 ACKS, ACK_AGE, COMMIT_EVERY, ROWS = 10, 1.0, 10.0, 500
+#: With so many acknowledgements waiting the broker is to wait too: its own limit on what it sends before they come
+#: cannot be relied on (mosquitto 2.0.11 forgets it after the first).
+MOST_OWED = 1_000
 #: While the journal does not answer at most so many raw messages are kept; then the oldest batch goes unstored.
 MOST_WAITING = 50_000
 #: A snapshot of each bank at least so often [s].
@@ -62,6 +65,11 @@ class Storing:
         if not self.batch.acks:
             self._acks_since = time_source.monotonic()
         self.batch.acks.append(message)
+
+    @property
+    def behind(self) -> bool:
+        """The journal is slower than the stream: no more is to be taken from the broker for now."""
+        return len(self.batch.acks) >= MOST_OWED
 
     def commit(self, moment: float) -> None:
         """Hand over what is due at this moment of the host's clock [s, monotonic]."""

@@ -146,7 +146,7 @@ def resident(pid: int) -> int:
     return 0
 
 
-def bridged(count: int, banks: int, values: int) -> dict[str, float]:
+def bridged(count: int, banks: int, values: int) -> dict[str, Any]:
     """Messages per second through the whole bridge, and its memory while it works."""
     with tempfile.TemporaryDirectory() as name, mosquitto(Path(name)) as port:
         folder = Path(name)
@@ -173,8 +173,12 @@ def bridged(count: int, banks: int, values: int) -> dict[str, float]:
             process.wait(20)
         working = [sample for sample in samples if 0.05 * count <= sample[1] <= count]
         rate = (working[-1][1] - working[0][1]) / (working[-1][0] - working[0][0])
-        third = next(sample for sample in samples if sample[1] >= count / 3)
-        return {"rate": rate, "memory_at_a_third": third[2], "memory_at_the_end": samples[-1][2], "unstored": 0.0}
+        tenths = [next(memory for _, seen, memory in samples if seen >= count * n / 10) for n in range(1, 11)]
+        return {
+            "rate": round(rate),
+            "memory_by_tenth_MB": [round(memory / 1e6) for memory in tenths],
+            "unstored": status["unstored"],
+        }
 
 
 def start(config: Path) -> subprocess.Popen[bytes]:
