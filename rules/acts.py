@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from rules import interlock, phase
-from rules.arrangement import BlockLedger, as_configured, change, credit
+from rules.arrangement import as_configured, change
 from rules.bank import Bank
-from rules.capacity import CapacityTest
 from rules.counters import HAND_GAP, Sample, integrate, restarted
+from rules.discharge import CapacityTest
 from rules.handlog import HandLog, rejoined
 from rules.hazards import confirmed
 from rules.interlock import Interlock, Latch, Proof
+from rules.ledger import BlockLedger, credit
 from rules.memory import Memory, new_round
 from rules.permits import frozen_risk, meter_findings
 from rules.reading import Command, Event, Outcome

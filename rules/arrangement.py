@@ -5,7 +5,7 @@ Everything follows the block: a label keeps its ampere-hours and hours wherever 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
@@ -27,13 +27,6 @@ class Arrangement(NamedTuple):
 
     strings: tuple[tuple[str, ...], ...]
     aside: tuple[tuple[str, ...], ...] = ()
-
-
-class BlockLedger(NamedTuple):
-    """What one block has been given in this round: charge [Ah] and hours in the circuit [h]."""
-
-    charge: float = 0.0
-    hours: float = 0.0
 
 
 def as_configured(bank: Bank) -> Arrangement:
@@ -272,47 +265,6 @@ def arranged(bank: Bank, arrangement: Arrangement) -> Bank:
     strings = tuple(tuple(blocks[label] for label in string) for string in arrangement.strings)
     wired = replace(bank, strings=strings)
     return wired if wired.cells == bank.cells else replace(wired, chargers=())
-
-
-def credit(
-    ledger: Mapping[str, BlockLedger], arrangement: Arrangement, string_charges: Sequence[float], hours: float
-) -> dict[str, BlockLedger]:
-    """Write what each string took to the account of every block in it: in series the same charge passes through all.
-
-    Parameters
-    ----------
-    ledger : dict
-        Label -> account so far; missing labels start at nothing.
-    arrangement : Arrangement
-        As wired while the charge flowed.
-    string_charges : sequence of float
-        One per string in the circuit [Ah].
-    hours : float
-        How long it flowed [h].
-
-    Returns
-    -------
-    dict
-        The new ledger; the given one is not touched.
-
-    Raises
-    ------
-    ValueError
-        When charges and strings do not pair up.
-
-    Examples
-    --------
-    >>> credit({}, Arrangement((("N1", "N2"),), (("N3",),)), [12.0], 1.5)["N2"]
-    BlockLedger(charge=12.0, hours=1.5)
-    """
-    if len(string_charges) != len(arrangement.strings):
-        raise ValueError(f"{len(string_charges)} charges for {len(arrangement.strings)} strings")
-    new = dict(ledger)
-    for string, charge in zip(arrangement.strings, string_charges, strict=True):
-        for label in string:
-            account = new.get(label, BlockLedger())
-            new[label] = BlockLedger(account.charge + charge, account.hours + hours)
-    return new
 
 
 def _blocks(bank: Bank) -> dict[str, Block]:

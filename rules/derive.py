@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from rules.advice import FLAGS, advice
-from rules.arrangement import BlockLedger
 from rules.bank import Bank
-from rules.capacity import CapacityTest, result
+from rules.discharge import CapacityTest, result
+from rules.faraday import hydrogen_rate, water_rate
 from rules.freshness import ages
-from rules.gassing import gassing_share, hydrogen_rate, ventilation_needed, water_rate
+from rules.gassing import gassing_share
+from rules.ledger import BlockLedger
 from rules.memory import Memory
 from rules.permits import TOP_UP_AT, reserve, water_used
 from rules.reading import Derived
 from rules.standing_verdict import JUDGED, standing
+from rules.ventilation import ventilation_needed
 from rules.verdict import Verdict
 from rules.view import View
 

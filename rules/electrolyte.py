@@ -1,4 +1,4 @@
-"""Battery acid: density, strength, rest voltage, freezing point.
+"""Battery acid: density, strength, freezing point.
 
 Specific gravity here is density over the density of water at the same temperature. Every function raises where its
 published basis ends; none goes on with a number beyond it.
@@ -6,9 +6,9 @@ published basis ends; none goes on with a number beyond it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import pairwise
-from math import log10
+
+from rules.curves import argument, polynomial
 
 #: Molar mass of sulphuric acid [kg/mol].
 MOLAR_MASS = 0.098079
@@ -24,9 +24,6 @@ _CURVE = (-5.023788e-3, 3.236320e-4, -4.699188e-6)
 #: Strongest acid of source 1's table that the fit covers [1], in weight percent.
 STRONGEST = 42.0
 
-#: Bode's rest voltage as a polynomial in log10 of molality; source 3.
-_BODE = (1.922, 0.148, 0.063, 0.074, 0.034)
-WEAKEST_MOLALITY, STRONGEST_MOLALITY = 0.5, 7.0
 
 #: Specific gravity [1] and freezing point [degC]; sources 4, 5 and 6, the middle where they differ.
 _FREEZING = (
@@ -41,21 +38,6 @@ _FREEZING = (
     (1.265, -59.4),
     (1.280, -67.8),
 )
-
-
-def _polynomial(coefficients: tuple[float, ...], x: float) -> float:
-    total = 0.0
-    for coefficient in reversed(coefficients):
-        total = total * x + coefficient
-    return total
-
-
-def _inverse(rising: Callable[[float], float], target: float, low: float, high: float) -> float:
-    """Argument at which a rising function reaches the target, to the last bit that bisection can tell."""
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if rising(middle) < target else (low, middle)
-    return 0.5 * (low + high)
 
 
 def density(weight_percent: float, temperature: float) -> float:
@@ -93,8 +75,8 @@ def density(weight_percent: float, temperature: float) -> float:
     if not 0.0 <= temperature <= 50.0:
         raise ValueError(f"electrolyte at {temperature:g} degC is outside the density table, 0 to 50 degC")
     step = temperature - 20.0
-    warmer = _polynomial(_SLOPE, weight_percent) + step * _polynomial(_CURVE, weight_percent)
-    return _polynomial(_AT_20, weight_percent) + step * warmer
+    warmer = polynomial(_SLOPE, weight_percent) + step * polynomial(_CURVE, weight_percent)
+    return polynomial(_AT_20, weight_percent) + step * warmer
 
 
 def specific_gravity(weight_percent: float, temperature: float = 25.0) -> float:
@@ -161,7 +143,7 @@ def weight_percent_from_gravity(gravity: float, temperature: float = 25.0) -> fl
     strongest = specific_gravity(STRONGEST, temperature)
     if not 1.0 <= gravity <= strongest:
         raise ValueError(f"specific gravity {gravity:g} is outside battery acid, 1.000 to {strongest:.3f}")
-    return _inverse(lambda percent: specific_gravity(percent, temperature), gravity, 0.0, STRONGEST)
+    return argument(lambda percent: specific_gravity(percent, temperature), gravity, 0.0, STRONGEST)
 
 
 def molality(weight_percent: float) -> float:
@@ -228,106 +210,6 @@ def weight_percent_from_molality(molality: float) -> float:
     return 100.0 * molality * MOLAR_MASS / (1.0 + molality * MOLAR_MASS)
 
 
-def rest_voltage_from_molality(molality: float) -> float:
-    """Voltage of a rested cell from the molality of its acid, at 25 degC.
-
-    Parameters
-    ----------
-    molality : float
-        0.5 to 7 [mol/kg].
-
-    Returns
-    -------
-    float
-        Per cell [V].
-
-    Raises
-    ------
-    ValueError
-        Acid weaker or stronger than the range over which activities confirm the formula.
-
-    Notes
-    -----
-    Difference of the two electrode potentials of source 3; within 3 mV of Pitzer activities over 0.5-6.5 mol/kg.
-
-    Examples
-    --------
-    >>> round(rest_voltage_from_molality(6.0), 4)
-    2.1226
-    """
-    if not WEAKEST_MOLALITY <= molality <= STRONGEST_MOLALITY:
-        raise ValueError(
-            f"acid of {molality:g} mol/kg is outside the rest-voltage formula, "
-            f"{WEAKEST_MOLALITY:g} to {STRONGEST_MOLALITY:g} mol/kg"
-        )
-    return _polynomial(_BODE, log10(molality))
-
-
-def rest_voltage(gravity: float) -> float:
-    """Voltage of a rested cell from its specific gravity, at 25 degC.
-
-    Parameters
-    ----------
-    gravity : float
-        About 1.031 to 1.308 at 25 degC [1].
-
-    Returns
-    -------
-    float
-        Per cell [V].
-
-    Raises
-    ------
-    ValueError
-        Acid weaker or stronger than the formula holds.
-
-    Notes
-    -----
-    Source 3 over sources 1 and 2. The trade's "gravity + 0.84" reads up to 22 mV low in a nearly dead cell.
-
-    Examples
-    --------
-    >>> round(rest_voltage(1.265), 2)
-    2.11
-    """
-    return rest_voltage_from_molality(molality(weight_percent_from_gravity(gravity)))
-
-
-def gravity_from_rest_voltage(volts: float) -> float:
-    """Specific gravity at 25 degC that a rested voltage stands for.
-
-    Parameters
-    ----------
-    volts : float
-        Per cell, after at least six hours of rest [V].
-
-    Returns
-    -------
-    float
-        Specific gravity [1].
-
-    Raises
-    ------
-    ValueError
-        No healthy cell rests there: shorted, reversed, not rested, or dead beyond the formula.
-
-    Notes
-    -----
-    Inverse of `rest_voltage`; source 3.
-
-    Examples
-    --------
-    >>> round(gravity_from_rest_voltage(2.11), 3)
-    1.264
-    """
-    lowest = rest_voltage_from_molality(WEAKEST_MOLALITY)
-    highest = rest_voltage_from_molality(STRONGEST_MOLALITY)
-    if not lowest <= volts <= highest:
-        raise ValueError(f"no sound cell rests at {volts:g} V; its acid would give {lowest:.2f} to {highest:.2f} V")
-    found = _inverse(rest_voltage_from_molality, volts, WEAKEST_MOLALITY, STRONGEST_MOLALITY)
-    return specific_gravity(weight_percent_from_molality(found))
-
-
 def freezing_point(gravity: float) -> float:
     """Temperature at which electrolyte begins to freeze.
 
@@ -363,39 +245,3 @@ def freezing_point(gravity: float) -> float:
         if gravity <= strong:
             return warm + (cold - warm) * (gravity - weak) / (strong - weak)
     return _FREEZING[-1][1]
-
-
-def state_of_charge_from_gravity(gravity: float, full: float = 1.265, empty: float = 1.120) -> float:
-    """Share of the charge that a corrected gravity stands for.
-
-    Parameters
-    ----------
-    gravity : float
-        Corrected and rested [1].
-    full, empty : float
-        Of a full and of an empty cell [1].
-
-    Returns
-    -------
-    float
-        0 to 1; weaker than empty is 0, stronger than full is 1 [1].
-
-    Raises
-    ------
-    ValueError
-        A reading that no hydrometer gives, or a full cell that is not stronger than an empty one.
-
-    Notes
-    -----
-    Straight line; end points are common practice for deep-cycle batteries, no source.
-
-    Examples
-    --------
-    >>> round(state_of_charge_from_gravity(1.190), 3)
-    0.483
-    """
-    if not 1.0 <= gravity <= 1.4:
-        raise ValueError(f"specific gravity {gravity:g} is outside a hydrometer's scale, 1.000 to 1.400")
-    if not full > empty:
-        raise ValueError(f"a full cell ({full:g}) must be stronger than an empty one ({empty:g})")
-    return min(1.0, max(0.0, (gravity - empty) / (full - empty)))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from difflib import get_close_matches
 
 from rules.bank import Bank
-from rules.gravity import MARKS, STRONGEST, WEAKEST
+from rules.hydrometer import MARKS, STRONGEST, WEAKEST
 from rules.reading import HandReading
 
 #: Electrolyte of one cell for each rated Ah [g], from 7 to 11 kg in a 6 V block of 200 Ah; common practice, no source.

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from statistics import median
 
-from rules import gravity
+from rules import gravity, gravity_trend
 from rules.bank import Bank
-from rules.gassing import water_rate
+from rules.faraday import water_rate
 from rules.hand_memory import Entry, HandLog
 from rules.hand_range import ELECTROLYTE, cells_at, places
 from rules.reading import HandReading
@@ -137,11 +137,11 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
     return facts._replace(
         lowest=number,
         spread=gravity.spread(log),
-        trend=gravity.trend_per_hour(log, last),
-        rising=gravity.still_rising(log, last),
+        trend=gravity_trend.trend_per_hour(log, last),
+        rising=gravity_trend.still_rising(log, last),
         gravity_at=log[-1].taken_at,
         weakest=None if too_weak else number,
-        plateau=gravity.plateau(log, cells_at(spans, ""), silent),
+        plateau=gravity_trend.plateau(log, cells_at(spans, ""), silent),
         rise=rise,
         rise_by_water=by_water,
     )
@@ -174,7 +174,7 @@ def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tup
             continue
         rises.append(value - before)
         try:
-            explained.append(gravity.water_loss_alone(before, electrolyte / 1000.0, lost - lost_before))
+            explained.append(gravity_trend.water_loss_alone(before, electrolyte / 1000.0, lost - lost_before))
         except ValueError:  # topped up without measuring, or off the table of densities: nothing can be said
             continue
     return median(rises) if rises else None, median(explained) if len(explained) == len(rises) > 0 else None

@@ -6,9 +6,9 @@ from rules import chores, interlock, permits, phase, remaining, thermal
 from rules.acts import noted_wrong, start_blockers
 from rules.advice import FLAGS, action
 from rules.bank import Bank
-from rules.capacity import CapacityTest, advance
 from rules.counters import Counters, charging_threshold, restarted
 from rules.derive import derive
+from rules.discharge import CapacityTest, advance
 from rules.freshness import fresh, fresh_values
 from rules.hazards import confirmed, lasting, standing
 from rules.interlock import Finding, Seen

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from rules import phase, remaining
-from rules.arrangement import Arrangement, BlockLedger
-from rules.capacity import CapacityTest
+from rules.arrangement import Arrangement
 from rules.counters import Counters
+from rules.discharge import CapacityTest
 from rules.handlog import HandLog
 from rules.hazards import Pending
 from rules.interlock import Interlock
+from rules.ledger import BlockLedger
 from rules.plausible import Trace
 from rules.reading import Flag
 from rules.thermal import Thermal

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from rules import handlog, hazards
+from rules.ac_side import current_from_ac
 from rules.bank import Bank, Meter
-from rules.capacity import END_VOLTAGE, CapacityTest
-from rules.charging import current_from_ac
+from rules.capacity import END_VOLTAGE
 from rules.counters import HAND_GAP, Counters, Sample, integrate
+from rules.discharge import CapacityTest
 from rules.freshness import fresh_values
 from rules.gassing import gassing_share
 from rules.hand_range import check, places

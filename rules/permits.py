@@ -5,8 +5,8 @@ from __future__ import annotations
 from rules.bank import Bank, Meter
 from rules.counters import Counters, charging_threshold
 from rules.electrolyte import freezing_point
+from rules.faraday import water_rate
 from rules.freshness import GRACE, fresh, silence_limit
-from rules.gassing import water_rate
 from rules.interlock import Finding
 from rules.phase import PhaseMemory
 from rules.plausible import NEVER, Trace

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from rules.charging import ac_current_for, circuit_continuous_limit, current_from_ac, finishing_current
-from rules.electrolyte import gravity_from_rest_voltage, state_of_charge_from_gravity
+from rules.ac_side import ac_current_for, circuit_continuous_limit, current_from_ac
+from rules.charging import finishing_current
 from rules.plan_input import COMMON, Charger, Figure, Found, PlanInput
 from rules.plan_voltages import hold_words, resting_volts
+from rules.rest_voltage import gravity_from_rest_voltage, state_of_charge_from_gravity
 
 #: Hours for waking both halves alone, one after the other [h]; common practice, no source.
 HALVES_HOURS = (2.0, 48.0)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from rules.ac_side import CORRECTED
 from rules.bank import Bank
-from rules.charging import CORRECTED
 
 #: Where a figure rests on what the trade does and nothing printed.
 COMMON = "common practice, no source"

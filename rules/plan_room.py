@@ -5,20 +5,11 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.charging import finishing_current
 from rules.electrolyte import freezing_point
-from rules.gassing import (
-    AGED,
-    EXCHANGE,
-    gassing_current,
-    gassing_heat,
-    hours_to_fraction,
-    hydrogen_rate,
-    level_drop,
-    opening_area,
-    ventilation_needed,
-    water_rate,
-)
+from rules.faraday import hydrogen_rate, level_drop, water_rate
+from rules.gassing import AGED, EXCHANGE, gassing_current, gassing_heat
 from rules.permits import reserve
 from rules.plan_input import COMMON, Charger, Figure, Found, PlanInput
+from rules.ventilation import hours_to_fraction, opening_area, ventilation_needed
 
 #: Unknown gravity counts as this [1], and charging needs this much above its freezing point [K]; common practice, no
 #: source.

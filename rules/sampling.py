@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from rules.ac_side import current_from_ac
 from rules.bank import Bank
-from rules.charging import current_from_ac
 from rules.counters import Sample, integrate, with_voltage
 from rules.freshness import fresh, fresh_values, silence_limit
 from rules.gassing import gassing_share

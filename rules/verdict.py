@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from statistics import fmean, median
 from typing import NamedTuple
 
-from rules.electrolyte import rest_voltage
+from rules.rest_voltage import rest_voltage
 
 #: From worst to best known.
 WORDS = ("scrap", "repeat", "keep-derated", "keep")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from rules.bank import Bank
-from rules.capacity import CapacityTest, result
+from rules.discharge import CapacityTest, result
 from rules.gravity import latest
 from rules.handlog import HandLog
 from rules.verdict import CellReading, Evidence, cell_faults, judge, resting_fault

@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from bridge.config import load
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
-from rules.arrangement import BlockLedger
 from rules.bank import Bank
 from rules.counters import Counters
 from rules.handlog import HandLog
 from rules.handlog import record as note
 from rules.interlock import Interlock, Proof
+from rules.ledger import BlockLedger
 from rules.memory import initial
 from rules.phase_memory import PhaseMemory
 from rules.reading import Derived, Event, HandReading, Reading

@@ -12,9 +12,9 @@ from textwrap import fill
 from bridge import config, units
 from bridge.errors import UsageError
 from bridge.report.plan_sheet import amount, inputs_of, sheet
+from rules.ac_side import CORRECTED, PLAIN
 from rules.bank import Bank
-from rules.charging import CORRECTED, PLAIN
-from rules.gravity import parse_gravity
+from rules.hydrometer import parse_gravity
 from rules.plan import plan
 from rules.plan_input import BankPlan, Charger, Found, Plan, PlanInput
 

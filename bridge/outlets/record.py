@@ -6,7 +6,7 @@ import json
 import math
 from datetime import datetime
 
-from rules.gravity import parse_gravity
+from rules.hydrometer import parse_gravity
 from rules.reading import HandReading
 
 #: As `rules.reading.HandReading` lists them.

@@ -12,7 +12,7 @@ from bridge.settings import Cabin
 from bridge.standing import spans
 from rules.arrangement import arranged
 from rules.bank import Bank
-from rules.capacity import CapacityResult, CapacityTest, result
+from rules.discharge import CapacityResult, CapacityTest, result
 from rules.gravity import GravityReading, reading
 from rules.matching import Matching, matching
 from rules.memory import Memory

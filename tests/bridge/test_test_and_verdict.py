@@ -21,7 +21,7 @@ from bridge.errors import ConfigError
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
 from bridge.settings import JournalSettings
-from rules.capacity import CapacityTest
+from rules.discharge import CapacityTest
 from rules.handlog import HandLog, record
 from rules.memory import initial
 from rules.phase_memory import PhaseMemory

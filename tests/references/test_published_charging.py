@@ -7,14 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from rules.ac_side import CORRECTED, PLAIN, ac_current_for, circuit_continuous_limit, current_from_ac
 from rules.bank import Bank, Block
 from rules.charging import (
-    CORRECTED,
-    PLAIN,
-    ac_current_for,
-    circuit_continuous_limit,
     compensated_voltage,
-    current_from_ac,
     finishing_current,
     shares_at_voltage,
     string_current_limit,

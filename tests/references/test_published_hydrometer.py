@@ -5,18 +5,9 @@ from __future__ import annotations
 import pytest
 from thermo.electrochem import Laliberte_density
 
-from rules.gravity import (
-    REFERENCE,
-    SLOPE,
-    GravityReading,
-    baume_from_gravity,
-    corrected_gravity,
-    gravity_from_baume,
-    plateau,
-    still_rising,
-    trend_per_hour,
-    water_loss_alone,
-)
+from rules.gravity import GravityReading
+from rules.gravity_trend import plateau, still_rising, trend_per_hour, water_loss_alone
+from rules.hydrometer import REFERENCE, SLOPE, corrected_gravity, gravity_from_baume
 
 
 def celsius(fahrenheit: float) -> float:
@@ -62,12 +53,12 @@ def test_the_rule_is_the_real_expansion_of_charged_acid() -> None:
 
 @pytest.mark.parametrize(
     ("degrees", "gravity"),
-    # Marks' Handbook: 145 / (145 - B).
+    # Marks' Handbook: gravity is 145 / (145 - B), degrees are 145 - 145 / gravity.
     [(0, 1.0), (10, 1.0741), (18, 1.1417), (22, 1.1789), (26, 1.2185), (30, 1.2609), (34, 1.3063), (66, 1.8354)],
 )
 def test_degrees_baume_are_those_of_the_american_scale(degrees: float, gravity: float) -> None:
     assert gravity_from_baume(degrees) == pytest.approx(gravity, abs=5e-5)
-    assert baume_from_gravity(gravity_from_baume(degrees)) == pytest.approx(degrees, abs=1e-9)
+    assert 145.0 - 145.0 / gravity_from_baume(degrees) == pytest.approx(degrees, abs=1e-9)
 
 
 def hourly(*gravities: float, cell: str = "N1.1") -> tuple[GravityReading, ...]:

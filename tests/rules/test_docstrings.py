@@ -18,7 +18,7 @@ import pint
 import pytest
 
 import rules
-from rules import charging, gassing
+from rules import ac_side, charging, faraday, gassing
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 Q = UNITS.Quantity
@@ -36,7 +36,21 @@ ALIASES = {
 }
 
 #: Modules whose every number must carry a unit and whose every function must name its source.
-SCIENCE = ("electrolyte", "charging", "gassing", "capacity", "gravity", "verdict")
+SCIENCE = (
+    "electrolyte",
+    "rest_voltage",
+    "charging",
+    "ac_side",
+    "faraday",
+    "gassing",
+    "ventilation",
+    "capacity",
+    "discharge",
+    "hydrometer",
+    "gravity",
+    "gravity_trend",
+    "verdict",
+)
 PLAN = "plan"
 
 MODULES = sorted(module.name for module in pkgutil.iter_modules(rules.__path__))
@@ -191,11 +205,11 @@ def test_every_listed_source_is_cited() -> None:
 
 
 def test_faradays_law_has_the_dimension_of_an_amount_per_time() -> None:
-    law: Function = gassing.water_split
-    made = law(Q(10.0, "ampere"), 12, Q(gassing.FARADAY, "coulomb / mole"))
+    law: Function = faraday.water_split
+    made = law(Q(10.0, "ampere"), 12, Q(faraday.FARADAY, "coulomb / mole"))
     assert isinstance(made, pint.Quantity)
-    water = (made * Q(gassing.WATER_MOLAR_MASS, "gram / mole")).to("gram / hour")
-    assert water.magnitude == pytest.approx(12 * gassing.water_rate(10.0))
+    water = (made * Q(faraday.WATER_MOLAR_MASS, "gram / mole")).to("gram / hour")
+    assert water.magnitude == pytest.approx(12 * faraday.water_rate(10.0))
     # The registry's own Faraday constant, not ours.
     made = law(Q(1.0, "ampere"), 1, Q(1.0, "faraday_constant"))
     assert isinstance(made, pint.Quantity)
@@ -203,9 +217,9 @@ def test_faradays_law_has_the_dimension_of_an_amount_per_time() -> None:
 
 
 def test_gas_volume_has_the_dimension_of_a_flow() -> None:
-    made = gassing.water_split(10.0, 12) * UNITS.mole / UNITS.second
+    made = faraday.water_split(10.0, 12) * UNITS.mole / UNITS.second
     per_mole = (Q(1.0, "molar_gas_constant") * Q(298.15, "kelvin") / Q(1.0, "atmosphere")).to("liter / mole")
-    assert (made * per_mole).to("liter / hour").magnitude == pytest.approx(gassing.hydrogen_rate(10.0, 12), rel=1e-6)
+    assert (made * per_mole).to("liter / hour").magnitude == pytest.approx(faraday.hydrogen_rate(10.0, 12), rel=1e-6)
 
 
 def test_gassing_heat_has_the_dimension_of_power() -> None:
@@ -216,11 +230,11 @@ def test_gassing_heat_has_the_dimension_of_power() -> None:
 
 
 def test_ac_power_has_the_dimension_of_a_current_both_ways() -> None:
-    forth: Function = charging.current_from_ac
-    back: Function = charging.ac_current_for
+    forth: Function = ac_side.current_from_ac
+    back: Function = ac_side.ac_current_for
     amps = forth(Q(0.12, "kilovolt"), Q(12.0, "ampere"), Q(29.0, "volt"))
     assert isinstance(amps, pint.Quantity)
-    assert amps.to("ampere").magnitude == pytest.approx(charging.current_from_ac(120.0, 12.0, 29.0))
+    assert amps.to("ampere").magnitude == pytest.approx(ac_side.current_from_ac(120.0, 12.0, 29.0))
     drawn = back(Q(29.0, "volt"), amps, Q(120.0, "volt"))
     assert isinstance(drawn, pint.Quantity)
     assert drawn.to("ampere").magnitude == pytest.approx(12.0)

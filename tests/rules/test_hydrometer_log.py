@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from rules.capacity import CapacityTest, advance, result
+from rules.discharge import CapacityTest, advance, result
 from rules.gassing import gassing_share
-from rules.gravity import REFERENCE, GravityReading, add, lowest, plateau, reading, spread, still_rising, trend_per_hour
+from rules.gravity import GravityReading, add, lowest, reading, spread
+from rules.gravity_trend import plateau, still_rising, trend_per_hour
+from rules.hydrometer import REFERENCE
 
 HOUR = 3600.0
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rules.ac_side import PLAIN
 from rules.bank import Bank, Block, ChargerSetting, HoldRule, Limits
-from rules.charging import PLAIN
 from rules.plan import plan
 from rules.plan_input import Charger, Found, PlanInput
 

@@ -9,7 +9,20 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from rules import capacity, charging, electrolyte, gassing, gravity
+from rules import (
+    ac_side,
+    capacity,
+    charging,
+    discharge,
+    electrolyte,
+    faraday,
+    gassing,
+    gravity,
+    gravity_trend,
+    hydrometer,
+    rest_voltage,
+    ventilation,
+)
 from rules.bank import Bank, Block
 
 strengths = st.floats(0.0, 42.0)
@@ -44,27 +57,27 @@ def test_strength_comes_back_from_molality(percent: float) -> None:
 
 @given(healthy)
 def test_gravity_comes_back_from_rest_voltage(value: float) -> None:
-    assert electrolyte.gravity_from_rest_voltage(electrolyte.rest_voltage(value)) == pytest.approx(value, abs=1e-9)
+    assert rest_voltage.gravity_from_rest_voltage(rest_voltage.rest_voltage(value)) == pytest.approx(value, abs=1e-9)
 
 
 @given(st.floats(1.05, 1.34), st.floats(-12.0, 71.0), st.floats(-12.0, 71.0))
 def test_hydrometer_correction_inverts_when_the_temperatures_are_swapped(
     reading: float, temperature: float, reference: float
 ) -> None:
-    there = gravity.corrected_gravity(reading, temperature, reference)
+    there = hydrometer.corrected_gravity(reading, temperature, reference)
     assume(1.0 < there <= 1.4)
-    assert gravity.corrected_gravity(there, reference, temperature) == pytest.approx(reading, abs=1e-12)
+    assert hydrometer.corrected_gravity(there, reference, temperature) == pytest.approx(reading, abs=1e-12)
 
 
 @given(st.floats(0.0, 70.0))
 def test_degrees_baume_invert(degrees: float) -> None:
-    assert gravity.baume_from_gravity(gravity.gravity_from_baume(degrees)) == pytest.approx(degrees, abs=1e-9)
+    assert 145.0 - 145.0 / hydrometer.gravity_from_baume(degrees) == pytest.approx(degrees, abs=1e-9)
 
 
 @given(st.floats(1.0, 200.0), st.floats(1.0, 100.0), st.floats(0.5, 1.0), st.floats(0.5, 1.0))
 def test_ac_and_dc_invert(volts: float, amps: float, power_factor: float, efficiency: float) -> None:
-    drawn = charging.ac_current_for(volts, amps, 230.0, power_factor, efficiency)
-    assert charging.current_from_ac(230.0, drawn, volts, power_factor, efficiency) == pytest.approx(amps)
+    drawn = ac_side.ac_current_for(volts, amps, 230.0, power_factor, efficiency)
+    assert ac_side.current_from_ac(230.0, drawn, volts, power_factor, efficiency) == pytest.approx(amps)
 
 
 @given(st.floats(50.0, 2000.0), st.floats(1.0, 1.5))
@@ -76,9 +89,9 @@ def test_peukert_at_the_rated_current_is_the_rating(rated: float, exponent: floa
 @given(st.floats(1.05, 1.28), st.floats(0.5, 10.0), st.floats(0.0, 0.05))
 def test_lost_water_put_back_restores_gravity(value: float, mass: float, share: float) -> None:
     water = 1000.0 * mass * share
-    rise = gravity.water_loss_alone(value, mass, water)
+    rise = gravity_trend.water_loss_alone(value, mass, water)
     assert rise >= -1e-12
-    back = gravity.water_loss_alone(value + rise, mass - water / 1000.0, -water)
+    back = gravity_trend.water_loss_alone(value + rise, mass - water / 1000.0, -water)
     assert back == pytest.approx(-rise, abs=1e-9)
 
 
@@ -86,9 +99,9 @@ def test_lost_water_put_back_restores_gravity(value: float, mass: float, share: 
 def test_every_notation_of_a_gravity_reads_the_same(form: str, points: int) -> None:
     expected = points / 1000.0
     written = form.format(expected)
-    assert gravity.parse_gravity(written) == expected
-    assert gravity.parse_gravity(written.replace(".", ",")) == expected
-    assert gravity.parse_gravity(points) == gravity.parse_gravity(str(points)) == expected
+    assert hydrometer.parse_gravity(written) == expected
+    assert hydrometer.parse_gravity(written.replace(".", ",")) == expected
+    assert hydrometer.parse_gravity(points) == hydrometer.parse_gravity(str(points)) == expected
 
 
 @given(st.integers(100, 410))
@@ -96,17 +109,17 @@ def test_every_notation_of_degrees_baume_reads_the_same(tenths: int) -> None:
     degrees = tenths / 10.0
     forms = (degrees, f"{degrees}", f"{degrees} Be", f"{degrees} °Bé", f"{degrees}°be", f"{degrees} Baume")
     for form in forms:
-        assert gravity.parse_gravity(form) == gravity.gravity_from_baume(degrees)
+        assert hydrometer.parse_gravity(form) == hydrometer.gravity_from_baume(degrees)
 
 
 @given(st.one_of(st.text(max_size=12), st.floats(), st.booleans(), st.integers()))
 def test_whatever_is_typed_is_a_gravity_a_mark_or_a_clear_error(typed: str | float) -> None:
     try:
-        read = gravity.parse_gravity(typed)
+        read = hydrometer.parse_gravity(typed)
     except ValueError as error:
         assert "write 1.265" in str(error)
     else:
-        assert read in gravity.MARKS or (isinstance(read, float) and 1.0 <= read <= 1.4)
+        assert read in hydrometer.MARKS or (isinstance(read, float) and 1.0 <= read <= 1.4)
 
 
 @pytest.mark.parametrize(
@@ -114,7 +127,7 @@ def test_whatever_is_typed_is_a_gravity_a_mark_or_a_clear_error(typed: str | flo
 )
 def test_what_is_no_gravity_is_refused(typed: str) -> None:
     with pytest.raises(ValueError, match="is no gravity"):
-        gravity.parse_gravity(typed)
+        hydrometer.parse_gravity(typed)
 
 
 # ------------------------------------------------------------------------- monotone where physics is
@@ -132,14 +145,16 @@ def test_warmer_acid_is_lighter(percent: float) -> None:
 
 
 def test_stronger_acid_rests_higher_and_freezes_lower() -> None:
-    assert rising(electrolyte.rest_voltage, 1.032, 1.30)
+    assert rising(rest_voltage.rest_voltage, 1.032, 1.30)
     assert rising(lambda value: -electrolyte.freezing_point(value), 1.0, 1.28)
 
 
 @given(gravities, gravities)
 def test_state_of_charge_follows_gravity_and_stays_between_0_and_1(first: float, second: float) -> None:
     low, high = sorted((first, second))
-    assert 0.0 <= electrolyte.state_of_charge_from_gravity(low) <= electrolyte.state_of_charge_from_gravity(high) <= 1.0
+    assert (
+        0.0 <= rest_voltage.state_of_charge_from_gravity(low) <= rest_voltage.state_of_charge_from_gravity(high) <= 1.0
+    )
 
 
 @given(st.floats(-20.0, 60.0))
@@ -179,13 +194,13 @@ def test_a_colder_test_is_corrected_upward(first: float, second: float) -> None:
 
 @given(cells_in_series, strings_in_parallel, currents)
 def test_gas_water_and_air_scale_with_cells_and_strings(cells: int, strings: int, amps: float) -> None:
-    one = gassing.hydrogen_rate(amps, 1)
-    assert gassing.hydrogen_rate(strings * amps, cells) == pytest.approx(strings * cells * one)
-    assert gassing.ventilation_needed(strings * amps, cells) == pytest.approx(
-        strings * cells * gassing.ventilation_needed(amps, 1)
+    one = faraday.hydrogen_rate(amps, 1)
+    assert faraday.hydrogen_rate(strings * amps, cells) == pytest.approx(strings * cells * one)
+    assert ventilation.ventilation_needed(strings * amps, cells) == pytest.approx(
+        strings * cells * ventilation.ventilation_needed(amps, 1)
     )
     # Each cell of each string sees its own string's current, however many there are.
-    assert gassing.water_rate(strings * amps / strings) == pytest.approx(gassing.water_rate(amps))
+    assert faraday.water_rate(strings * amps / strings) == pytest.approx(faraday.water_rate(amps))
 
 
 @given(cells_in_series, strings_in_parallel, st.floats(2.0, 2.8), temperatures)
@@ -226,11 +241,11 @@ def test_limits_are_per_string_whatever_the_bank(cells: int, strings: int, rated
 @given(cells_in_series, strings_in_parallel)
 def test_end_voltage_and_discharge_percent_scale(cells: int, strings: int) -> None:
     assert capacity.end_voltage(cells) == cells * capacity.end_voltage(1)
-    test = capacity.CapacityTest(0.0, 25.0)
+    test = discharge.CapacityTest(0.0, 25.0)
     for minute in range(0, 10):
-        test = capacity.advance(test, 60.0 * minute, -10.0 * strings, 2.0)
-    assert capacity.result(test, 200.0 * strings).percent == pytest.approx(
-        capacity.result(test._replace(delivered=test.delivered / strings), 200.0).percent
+        test = discharge.advance(test, 60.0 * minute, -10.0 * strings, 2.0)
+    assert discharge.result(test, 200.0 * strings).percent == pytest.approx(
+        discharge.result(test._replace(delivered=test.delivered / strings), 200.0).percent
     )
 
 
@@ -271,8 +286,8 @@ def test_what_the_log_tells_never_contradicts_itself(entries: list[gravity.Gravi
         assert spread >= 0.0
         highest = max(entry.gravity_corrected or 0.0 for entry in gravity.latest(log).values())
         assert (lowest.gravity_corrected or 0.0) + spread == pytest.approx(highest)
-    gravity.trend_per_hour(log, at)
-    if gravity.plateau(log, ["N1.1"]):
+    gravity_trend.trend_per_hour(log, at)
+    if gravity_trend.plateau(log, ["N1.1"]):
         newest = max(entry.taken_at for entry in log if entry.cell == "N1.1")
         only = tuple(entry for entry in log if entry.cell == "N1.1")
-        assert gravity.still_rising(only, newest) is not True
+        assert gravity_trend.still_rising(only, newest) is not True

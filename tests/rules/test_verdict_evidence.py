@@ -1,7 +1,7 @@
 """What the hand log and the capacity test say of each block."""
 
 from rules.bank import Bank, Block
-from rules.capacity import CapacityTest
+from rules.discharge import CapacityTest
 from rules.handlog import HandLog, record
 from rules.reading import HandReading
 from rules.verdict import judge

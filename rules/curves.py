@@ -1,0 +1,33 @@
+"""Two tools for fitted curves: a polynomial, and the argument at which a rising function reaches a value."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+
+def polynomial(coefficients: tuple[float, ...], x: float) -> float:
+    """Value of a polynomial whose coefficients stand in rising order.
+
+    Examples
+    --------
+    >>> polynomial((1.0, 2.0, 3.0), 2.0)
+    17.0
+    """
+    total = 0.0
+    for coefficient in reversed(coefficients):
+        total = total * x + coefficient
+    return total
+
+
+def argument(rising: Callable[[float], float], target: float, low: float, high: float) -> float:
+    """Argument at which a rising function reaches the target, to the last bit that bisection can tell.
+
+    Examples
+    --------
+    >>> argument(lambda x: x * x, 2.0, 0.0, 2.0)
+    1.414213562373095
+    """
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if rising(middle) < target else (low, middle)
+    return 0.5 * (low + high)

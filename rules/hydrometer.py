@@ -1,0 +1,132 @@
+"""What a hydrometer shows: notation, degrees Baume, correction to its reference temperature."""
+
+from __future__ import annotations
+
+import re
+
+#: Reference of the trade's hydrometers: 80 degF [degC].
+REFERENCE = (80.0 - 32.0) / 1.8
+#: 0.004 per 10 degF, as [1/K]; source 14.
+SLOPE = 0.004 / 10.0 * 1.8
+#: Modulus of the Baume scale for liquids heavier than water; source 17. The older 144.32 is not used.
+MODULUS = 145.0
+#: What a hydrometer can show [1].
+WEAKEST, STRONGEST = 1.000, 1.400
+#: Readings that are no numbers: float on the bottom, float off the top, nothing could be drawn.
+MARKS = ("low", "high", "none")
+_NOTATION = re.compile(r"(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(°?\s*b(?:[eé]|aum[eé])\.?)?", re.IGNORECASE | re.ASCII)
+
+
+def corrected_gravity(reading: float, temperature: float, reference: float = REFERENCE) -> float:
+    """Hydrometer reading at the reference temperature.
+
+    Parameters
+    ----------
+    reading : float
+        As read [1].
+    temperature : float
+        Of the electrolyte, not of the air; -12.3 to 71.2 [degC].
+    reference : float
+        Temperature for which the hydrometer is made [degC].
+
+    Returns
+    -------
+    float
+        Never under 1.000: the rule takes too much from cold, weak acid [1].
+
+    Raises
+    ------
+    ValueError
+        Off the hydrometer's scale, or outside the printed correction chart (10 to 160 degF).
+
+    Notes
+    -----
+    Source 14: four points per 10 degF. Swapping the temperatures inverts it.
+
+    Examples
+    --------
+    >>> round(corrected_gravity(1.240, 37.778), 3)
+    1.248
+    """
+    if not WEAKEST <= reading <= STRONGEST:
+        raise ValueError(f"specific gravity {reading:g} is off the hydrometer's scale, 1.000 to 1.400")
+    for degrees in (temperature, reference):
+        if not -12.3 <= degrees <= 71.2:
+            raise ValueError(f"{degrees:g} degC is outside the hydrometer's correction chart, -12.3 to 71.2 degC")
+    return max(WEAKEST, reading + SLOPE * (temperature - reference))
+
+
+def gravity_from_baume(degrees: float) -> float:
+    """Specific gravity from degrees Baume, liquids heavier than water.
+
+    Parameters
+    ----------
+    degrees : float
+        0 to 70 [degree Baume].
+
+    Returns
+    -------
+    float
+        At 60 degF [1].
+
+    Raises
+    ------
+    ValueError
+        Lighter than water, or heavier than any sulphuric acid.
+
+    Notes
+    -----
+    Source 17.
+
+    Examples
+    --------
+    >>> round(gravity_from_baume(30.0), 4)
+    1.2609
+    """
+    if not 0.0 <= degrees <= 70.0:
+        raise ValueError(f"{degrees:g} degrees Baume is outside sulphuric acid, 0 to 70")
+    return MODULUS / (MODULUS - degrees)
+
+
+def parse_gravity(written: str | float) -> float | str:
+    """Gravity as people write it: 1.265, 1265, 1,265, 30.4 Be, or the words low, high, none.
+
+    Parameters
+    ----------
+    written : str or float
+        A bare number from 10 to 45 is taken as degrees Baume, from 1000 to 1400 as points [1].
+
+    Returns
+    -------
+    float or str
+        Specific gravity, uncorrected [1], or one of ``low``, ``high``, ``none``.
+
+    Raises
+    ------
+    ValueError
+        Neither a notation known here nor a gravity that a hydrometer can show.
+
+    Notes
+    -----
+    Source 17 for degrees Baume; the notations are common practice, no source.
+
+    Examples
+    --------
+    >>> parse_gravity("1265"), parse_gravity(1.25), parse_gravity("low")
+    (1.265, 1.25, 'low')
+    >>> round(parse_gravity("30.4 °Bé"), 4)
+    1.2653
+    """
+    text = "" if isinstance(written, bool) else str(written).strip().lower()
+    if text in MARKS:
+        return text
+    found = _NOTATION.fullmatch(text)
+    if found:
+        number = float(found[1].replace(",", "."))
+        baume = found[2] is not None or 10.0 <= number <= 45.0
+        gravity = gravity_from_baume(min(number, 70.0)) if baume else number / 1000.0 if number >= 1000.0 else number
+        if WEAKEST <= gravity <= STRONGEST:
+            return gravity
+    raise ValueError(
+        f"{written!r} is no gravity between 1.000 and 1.400; write 1.265, 1265, 30.4 Be, or low, high, none"
+    )
