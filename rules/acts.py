@@ -3,24 +3,21 @@
 from __future__ import annotations
 
 from rules import interlock, phase
-from rules.arrangement import as_configured, change
 from rules.bank import Bank
-from rules.counters import HAND_GAP, Sample, integrate, restarted
+from rules.counters import restarted
 from rules.discharge import CapacityTest
-from rules.handlog import HandLog, rejoined
+from rules.handlog import HandLog
 from rules.hazards import confirmed
 from rules.interlock import Interlock, Latch, Proof
-from rules.ledger import BlockLedger, credit
 from rules.memory import Memory, new_round
 from rules.permits import frozen_risk, meter_findings
 from rules.reading import Command, Event, Outcome
+from rules.rewiring import rewired
 from rules.standing_verdict import JUDGED
 from rules.verdict import WORDS, Given
 from rules.view import look
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
-#: Meters whose last value says nothing once the blocks are joined anew.
-REJOINED = ("voltage", "midpoint_voltage")
 
 
 def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -271,45 +268,13 @@ INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed"})
 CONDITIONS = ("clock-untrusted", "journal-degraded")
 
 
-def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
-    """Charge [Ah] and charging hours [h] of every block in this round, whatever strings it stood in."""
-    counters = memory.counters
-    arrangement = memory.arrangement or as_configured(configured)
-    if len(counters.string_charge) != len(arrangement.strings):
-        return dict(memory.ledger)
-    hours = (counters.charging_seconds - counters.settled_seconds) / 3600.0
-    return credit(memory.ledger, arrangement, counters.string_charge, hours)
-
-
 def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Split, rejoin, isolate or add: charge so far is written to the blocks it went through."""
-    before = memory.arrangement or as_configured(configured)
     what, number = str(command.argument.get("act", "")), command.argument.get("number", 1)
     try:
-        after = change(configured, before, what, int(number) if isinstance(number, int | float | str) else 1)
+        memory = rewired(
+            configured, memory, what, int(number) if isinstance(number, int | float | str) else 1, command.at
+        )
     except ValueError as error:
         return _refused(memory, command, str(error))
-    ledger = block_ledger(configured, memory)
-    counters = memory.counters
-    if counters.by_hand:
-        # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
-        last = Sample(command.at, counters.current, HAND_GAP, len(before.strings), by_hand=True)
-        counters = integrate(counters, last, configured.capacity)
-        ledger = block_ledger(configured, memory._replace(counters=counters))
-        counters = counters._replace(current=0.0, current_at=0.0)
-    settled = counters._replace(string_charge=(), settled_seconds=counters.charging_seconds)
-    stale = {meter.name for quantity in REJOINED for meter in configured.by_quantity.get(quantity, ())}
-    meters = {name: trace._replace(retained=name in stale or trace.retained) for name, trace in memory.meters.items()}
-    lock = memory.interlock
-    if configured.relay is not None and lock.started:
-        # Nobody handles cables while the charger may come on: the relay opens until a person resumes.
-        lock = lock._replace(needs_resume=True)
-    memory = memory._replace(
-        arrangement=after,
-        ledger=ledger,
-        counters=settled,
-        meters=meters,
-        hand=rejoined(memory.hand, command.at),
-        interlock=lock,
-    )
-    return _done(memory, command, strings=[list(string) for string in after.strings])
+    strings = memory.arrangement.strings if memory.arrangement is not None else ()
+    return _done(memory, command, strings=[list(string) for string in strings])

@@ -12,13 +12,14 @@ from rules.ledger import BlockLedger
 from rules.memory import Memory
 from rules.permits import TOP_UP_AT, reserve, water_used
 from rules.reading import Derived
+from rules.rewiring import block_ledger
 from rules.standing_verdict import JUDGED, standing
-from rules.ventilation import ventilation_needed
+from rules.ventilation import GAS_AFTER_CHARGE, ventilation_needed
 from rules.verdict import Verdict
 from rules.view import View
 
 #: Air goes on moving so long after charging before the bank may be approached with tools [s].
-AIRING = 3600.0
+AIRING = 3600.0 * GAS_AFTER_CHARGE
 #: Below this nobody can say when the water will have to be made up [g/h].
 LEAST_LOSS = 0.01
 
@@ -133,25 +134,18 @@ def _ages(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
 
 
 def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:
-    """Every block of the round: where it stands now, and what went through it."""
-    ledger = memory.ledger
-    counters = memory.counters
-    hours = (counters.charging_seconds - counters.settled_seconds) / 3600.0
-    counted = len(counters.string_charge) == len(bank.strings)
-    charges = counters.string_charge if counted else (0.0,) * len(bank.strings)
-    now = {
-        block.label: (number, charge, hours if counted else 0.0)
-        for number, (string, charge) in enumerate(zip(bank.strings, charges, strict=True), 1)
-        for block in string
-    }
+    """Every block of the round: where it stands now (string 0 = aside), and what went through it."""
+    ledger = block_ledger(bank, memory)
     aside = () if memory.arrangement is None else memory.arrangement.aside
-    rows: list[dict[str, object]] = []
-    for label in [*now, *(label for string in aside for label in string)]:
-        string, charge, spent = now.get(label, (0, 0.0, 0.0))
-        before = ledger.get(label, BlockLedger())
-        charge, spent = round(before.charge + charge, 2), round(before.hours + spent, 2)
-        rows.append({"block": label, "string": string, "charge": charge, "hours": spent})
-    return tuple(rows)
+    places = [(block.label, number) for number, string in enumerate(bank.strings, 1) for block in string]
+    places += [(label, 0) for string in aside for label in string]
+    return tuple(
+        [
+            {"block": label, "string": number, "charge": round(account.charge, 2), "hours": round(account.hours, 2)}
+            for label, number in places
+            for account in (ledger.get(label, BlockLedger()),)
+        ]
+    )
 
 
 def _percent(bank: Bank, test: CapacityTest) -> float | None:

@@ -6,7 +6,7 @@ from rules.bank import Bank
 from rules.observation import Observation
 from rules.phase_charger import expected_current, learn_charger
 from rules.phase_memory import BINS, CHARGING, Bin, PhaseMemory, Track
-from rules.phase_signature import signature
+from rules.phase_signature import may_be_full, signature
 from rules.phase_stuck import watch_growth
 
 TEN_MINUTES = 600.0
@@ -61,8 +61,9 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     live, track, at = memory.live, memory.track, observation.at
     if observation.temperature is not None:
         track = track._replace(temperature=observation.temperature)
-    if (track.cells, track.capacity) != (bank.cells, bank.capacity):
-        memory, track = _rearranged(bank, memory, track)
+    blocks = tuple([block.label for string in bank.strings for block in string])
+    if blocks != track.blocks:
+        memory, track = _rearranged(bank, memory, track, blocks, observation.charge)
     seconds = min(at - live.opened, max(live.volt_time, live.amp_time))
     volts = live.volt_seconds / live.volt_time if live.volt_time else None
     amps = live.amp_seconds / live.amp_time if live.amp_time else None
@@ -78,7 +79,7 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
         memory = memory._replace(track=track._replace(faint_seconds=0.0))
     track = memory.track
     if not charging:
-        return _not_charging(memory, track, at - live.opened)
+        return _not_charging(memory, track, at - live.opened, volts)
     track = _absorb_minute(track, volts, amps, seconds, at)
     memory = memory._replace(track=track, interrupted=False)
     if memory.phase == "idle":
@@ -86,7 +87,7 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     if memory.phase not in CHARGING:
         return memory
     memory = learn_charger(bank, memory, observation.resolution)
-    memory = _wake(bank, memory, observation.charge, seconds)
+    memory = _wake(bank, memory, observation.charge - track.base, seconds)
     memory = watch_growth(bank, memory, observation, seconds)
     decided = _decide(bank, memory, at, seconds)
     if decided.phase != memory.phase:
@@ -94,20 +95,37 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     return decided
 
 
-def _rearranged(bank: Bank, memory: PhaseMemory, track: Track) -> tuple[PhaseMemory, Track]:
-    """A bank split, rejoined or given a string: what was learned of charger and current no longer holds."""
-    fresh = Track(cells=bank.cells, capacity=bank.capacity, temperature=track.temperature)
-    if not track.cells:
-        return memory, track._replace(cells=bank.cells, capacity=bank.capacity)
+def _rearranged(
+    bank: Bank, memory: PhaseMemory, track: Track, blocks: tuple[str, ...], charge: float
+) -> tuple[PhaseMemory, Track]:
+    """A bank split, rejoined or given a string: what was learned of charger and current no longer holds.
+
+    Blocks that have woken stay so wherever they are wired. Charge counts per cell: what each half was given on its own
+    is half as much for the whole, and what went through other blocks is none.
+    """
+    if not track.blocks:
+        return memory, track._replace(blocks=blocks, cells=bank.cells, capacity=bank.capacity)
+    mine = charge - track.base
+    if track.cells < bank.cells:
+        mine = charge * track.cells / bank.cells
+    elif not set(blocks) & set(track.blocks):
+        mine = 0.0
+    fresh = Track(
+        blocks=blocks, cells=bank.cells, capacity=bank.capacity, awake=track.awake, base=charge - mine,
+        temperature=track.temperature,
+    )  # fmt: skip
     memory = memory._replace(ceiling=0.0, set_current=0.0)
-    if track.cells != bank.cells and memory.phase in CHARGING:
+    same = track.cells == bank.cells and set(blocks) & set(track.blocks)
+    if not same and memory.phase in CHARGING:
+        woken = set(blocks) <= set(track.awake)
         memory = memory._replace(
-            woken=False,
-            phase="waking",
+            woken=woken,
+            phase="bulk" if woken else "waking",
             since=memory.live.at or 0.0,
             stuck_seconds=0.0,
             not_reviving=False,
             hopeless=False,
+            finding="",
         )
     return memory, fresh
 
@@ -133,10 +151,12 @@ def _charging(
     return flows and amps is not None and amps < 2.5 * least, flows
 
 
-def _not_charging(memory: PhaseMemory, track: Track, seconds: float) -> PhaseMemory:
+def _not_charging(memory: PhaseMemory, track: Track, seconds: float, volts: float | None) -> PhaseMemory:
     off = track.off_seconds + seconds
-    if memory.phase == "idle" and memory.started_at is None:
-        track = track._replace(on_seconds=0.0)
+    if memory.phase == "idle":
+        track = track._replace(rested=volts or track.rested)
+        if memory.started_at is None:
+            track = track._replace(on_seconds=0.0)
     track = track._replace(off_seconds=off, candidate="", candidate_seconds=0.0, strong_seconds=0.0)
     live = memory.live if off < 300.0 else memory.live._replace(pending=0.0)
     interrupted = memory.interrupted or (memory.phase in CHARGING and off >= 120.0)
@@ -193,9 +213,10 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
     # A bank that was nearly full takes its fill and tapers long before half its capacity.
     highest = max(track.highest, peak)
     tapered = highest >= max(0.2 * reference, leak) and track.amps < 0.35 * highest and len(track.bins) >= 12
-    tapered = tapered or memory.phase == "absorbing"
+    tapered = (tapered and may_be_full(track, bank.capacity)) or memory.phase == "absorbing"
     woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= leak)
-    track = track._replace(strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
+    awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
+    track = track._replace(awake=awake, strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
     hold, live = memory.hold_seconds, memory.live
     if live.owed and (woken or (not strong and track.amps < 0.6 * reference)):
         hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0

@@ -77,8 +77,14 @@ class Track(NamedTuple):
 
     Attributes
     ----------
-    cells, capacity : int, float
-        Arrangement these values were learned with [1, Ah].
+    blocks, cells, capacity : tuple of str, int, float
+        Labels of the blocks in the circuit, how many cells in series, rating [1, Ah]: these values were learned so.
+    awake : tuple of str
+        Blocks that have woken in this round, wherever they are wired.
+    base : float
+        Charge returned in this round that went elsewhere [Ah].
+    rested : float
+        Voltage per cell before the charger was switched on [V]; 0 where nobody saw it.
     temperature : float
         Last known electrolyte temperature [degC].
     volts, amps : float
@@ -109,10 +115,12 @@ class Track(NamedTuple):
         The same of the whole round [A].
     floor : float
         Lowest ten-minute current at the ceiling before waking [A].
-    growth : float
-        Current that counts as 'already grown so far' [A].
+    growth, growth_cool : float
+        What the blocked current has to grow from, as it is and as it would be at 25 degC [A].
     stuck_since : float or None
         When the growth stopped [s].
+    low_seconds, shorted : float, str
+        Voltage under charge lower than sound cells could have [s]; since when and why that means a short.
     hog_seconds : float
         Time in which one string took everything and the others discharged [s].
     entered : float
@@ -125,8 +133,12 @@ class Track(NamedTuple):
         Under the tail current; at the equalising voltage before the hold [s].
     """
 
+    blocks: tuple[str, ...] = ()
     cells: int = 0
     capacity: float = 0.0
+    awake: tuple[str, ...] = ()
+    base: float = 0.0
+    rested: float = 0.0
     temperature: float = 25.0
     volts: float = 0.0
     amps: float = 0.0
@@ -149,7 +161,10 @@ class Track(NamedTuple):
     highest: float = 0.0
     floor: float = 0.0
     growth: float = 0.0
+    growth_cool: float = 0.0
     stuck_since: float | None = None
+    low_seconds: float = 0.0
+    shorted: str = ""
     hog_seconds: float = 0.0
     entered: float = 0.0
     candidate: str = ""

@@ -69,10 +69,36 @@ def signature(bank: Bank, memory: PhaseMemory) -> str:
     return "bulk" if volts < ceiling - 0.04 else phase
 
 
+def may_be_full(track: Track, capacity: float) -> bool:
+    """Whether a current that tapers can mean a bank that was nearly full, rather than a dead one's first fill and gas.
+
+    A bank that rested below 2.05 V per cell was under half charged (acid of 1.19). Such a one is filling only if it
+    once took a tenth of its rating.
+
+    Parameters
+    ----------
+    track : Track
+        Slow memory.
+    capacity : float
+        Rating [Ah].
+
+    Returns
+    -------
+    bool
+        It can.
+
+    Examples
+    --------
+    >>> may_be_full(Track(rested=1.90, highest=12.0), 200.0), may_be_full(Track(rested=2.11, highest=12.0), 200.0)
+    (False, True)
+    """
+    return not 0.0 < track.rested < 2.05 or track.highest >= 0.1 * capacity
+
+
 def _filling(track: Track, reference: float, capacity: float) -> bool:
     """It took a good current once and tapers: it was nearly full, and never blocked."""
     recent = [piece.amps for piece in track.bins[-4:]]
-    falling = len(recent) == 4 and recent[-1] < 0.97 * recent[0]
+    falling = len(recent) == 4 and recent[-1] < 0.97 * recent[0] and may_be_full(track, capacity)
     return falling and track.highest >= max(0.2 * reference, 0.035 * capacity) and track.amps < 0.75 * track.highest
 
 

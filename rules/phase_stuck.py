@@ -1,22 +1,36 @@
-"""What will not revive: hours at the ceiling without growth, and a bank that swallows everything."""
+"""What will not revive: hours at the ceiling without growth, a shorted cell, a bank that swallows everything."""
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime
 
 from rules.bank import Bank
 from rules.observation import Observation
 from rules.phase_charger import expected_current
-from rules.phase_memory import BINS, PhaseMemory
+from rules.phase_memory import BINS, PhaseMemory, Track
 
 #: Charging time at the ceiling without growth [s].
 NOT_REVIVING, HOPELESS = 24 * 3600.0, 96 * 3600.0
-#: One string fed by the others for this long [s].
-HOG = 3600.0
+#: What must be seen for this long to be believed [s].
+AN_HOUR = 3600.0
 #: Beyond a meter's zero offset [A].
 FED = -0.8
 #: A very cold bank takes nothing for hours and is not dead for it [degC].
 COLD = 10.0
+#: A leak and gas follow the electrolyte, by anything up to this [1/K] (Schiffer and others, J. Power Sources 168 (2007)
+#: 66): growth has to show in the current as it is and in the current brought to 25 degC.
+WARMTH = 0.06
+#: Growth of a current: by a quarter; where nobody measures the electrolyte, more than a day 12 K warmer can explain.
+GROWN, GROWN_UNSEEN = 1.25, 2.0
+#: No round is longer [h]. A current that grows as fast as its own square, the fastest that waking goes, has 1 / rate to
+#: go: a slower pace is not waited for.
+LONGEST = 240.0
+#: The acid alone: no sound cell that takes charge is under 1.94 V, nor, with half its rating returned, under 2.015 V
+#: (Bode, Lead-Acid Batteries, Wiley 1977: 1.91 V at 1.05, 2.01 V at 1.16; and 0.03 V of resistance).
+ACID, ACID_SLOPE = 1.94, 0.15
+#: A living bank is full, with all its gassing, before this many times its rating has gone in [1].
+FULL = 1.6
 
 
 def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: float) -> PhaseMemory:
@@ -38,32 +52,92 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     PhaseMemory
         With `stuck_seconds`, `not_reviving`, `hopeless`, `finding`.
     """
+    memory = memory._replace(track=_low(bank, memory, observation, seconds))
     track = memory.track
+    if track.shorted:
+        return memory._replace(not_reviving=True, hopeless=True, finding=track.shorted)
     at_ceiling = memory.ceiling > 0.0 and track.volts >= memory.ceiling - 0.03
     if memory.woken or memory.phase not in ("waking", "reviving"):
         return _swallowing(bank, memory, observation, seconds)
     if not at_ceiling:
         return memory
     reference = expected_current(bank, memory)
-    amps = track.bins[-1].amps if track.bins else track.amps
-    floor = min(track.floor, max(amps, 0.0)) if track.blocked_seconds >= 1200.0 else max(amps, 0.0)
+    least = 0.0005 * bank.capacity
+    hour = [piece for piece in track.bins[-6:] if piece.volts >= memory.ceiling - 0.03]
+    amps = sum(piece.amps for piece in hour) / len(hour) if hour else track.amps
+    cool = amps * math.exp(WARMTH * (25.0 - track.temperature))
     blocked = track.blocked_seconds + (seconds if track.amps < 0.15 * reference else 0.0)
-    grown = amps > track.growth + max(0.12 * track.growth, 0.001 * bank.capacity, 0.6 * observation.resolution[1])
-    fresh = grown or track.blocked_seconds < 1200.0
-    stuck = 0.0 if fresh else memory.stuck_seconds + seconds
-    since = track.stuck_since if track.stuck_since is not None and not fresh else observation.at
+    latest = max(hour[-1].amps if hour else amps, 0.0)
+    floor = min(track.floor, latest) if track.blocked_seconds >= 1200.0 else latest
+    factor = GROWN if observation.temperature is not None else GROWN_UNSEEN
+    step = max(least, 0.6 * observation.resolution[1])
+    stuck = memory.stuck_seconds + seconds
+    fresh = len(hour) < 6 or track.stuck_since is None
+    if all(now > factor * before + step for now, before in ((amps, track.growth), (cool, track.growth_cool))):
+        fresh = fresh or math.log(amps / max(track.growth, least)) >= stuck / 3600.0 / LONGEST
+    if fresh:
+        stuck = 0.0
+        track = track._replace(growth=amps, growth_cool=cool, stuck_since=observation.at)
+    # What it fell to is what it has to grow from.
     track = track._replace(
-        floor=floor, blocked_seconds=blocked, growth=amps if fresh else track.growth, stuck_since=since
+        floor=floor,
+        blocked_seconds=blocked,
+        growth=max(0.0, min(track.growth, amps)),
+        growth_cool=max(0.0, min(track.growth_cool, cool)),
     )
     late = stuck >= NOT_REVIVING and track.temperature >= COLD
     hopeless = stuck >= HOPELESS and late
     finding = ""
     if late:
         finding = (
-            f"since {_clock(since)} at {memory.ceiling:.2f} V per cell for {stuck / 3600.0:.0f} charging hours, "
-            f"and the current stays at {max(amps, 0.0):.1f} A"
+            f"since {_clock(track.stuck_since or observation.at)} at {memory.ceiling:.2f} V per cell for "
+            f"{stuck / 3600.0:.0f} charging hours, and the current stays at {latest:.1f} A"
         )
     return memory._replace(stuck_seconds=stuck, not_reviving=late, hopeless=hopeless, finding=finding, track=track)
+
+
+def too_low(bank: Bank, track: Track, charge: float) -> bool:
+    """Whether the voltage under charge is lower than the acid of sound cells alone would make it.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    track : Track
+        Slow memory.
+    charge : float
+        Returned since the blocks were joined like this [Ah].
+
+    Returns
+    -------
+    bool
+        A cell gives nothing to the sum.
+
+    Examples
+    --------
+    Eleven cells at 2.12 V and a shorted one:
+
+    >>> from rules.bank import Block
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),))
+    >>> too_low(bank, Track(volts=11 * 2.12 / 12, amps=20.0), 80.0), too_low(bank, Track(volts=2.05, amps=20.0), 80.0)
+    (True, False)
+    """
+    returned = charge / bank.capacity
+    charges = track.amps >= 0.02 * bank.capacity and returned >= 0.15
+    return charges and track.volts < ACID + ACID_SLOPE * min(returned, 0.5)
+
+
+def _low(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: float) -> Track:
+    """An hour of that is a shorted cell, whatever comes after."""
+    track = memory.track
+    low = track.low_seconds + seconds if too_low(bank, track, observation.charge - track.base) else 0.0
+    if low < AN_HOUR or track.shorted:
+        return track._replace(low_seconds=low)
+    why = (
+        f"since {_clock(observation.at - low)}: {track.volts:.2f} V per cell while it takes {track.amps:.0f} A is less "
+        f"than its acid alone makes; a shorted or reversed cell is likely: measure every block"
+    )
+    return track._replace(low_seconds=low, shorted=why)
 
 
 def _swallowing(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: float) -> PhaseMemory:
@@ -76,10 +150,10 @@ def _swallowing(bank: Bank, memory: PhaseMemory, observation: Observation, secon
     taken = observation.charge - track.entered
     flat = len(bins) == BINS and bins[-1].volts <= bins[0].volts + 0.006
     since = track.stuck_since if memory.hopeless and track.stuck_since is not None else observation.at
-    if track.hog_seconds >= HOG:
+    if track.hog_seconds >= AN_HOUR:
         number = strings.index(max(strings)) + 1
         why = f"string {number} takes {max(strings):.0f} A and the others feed it; a shorted cell in it is likely"
-    elif memory.phase == "bulk" and taken >= 1.6 * bank.capacity and flat and track.volts < 2.35:
+    elif memory.phase == "bulk" and taken >= FULL * bank.capacity and flat and track.volts < 2.35:
         why = (
             f"{taken:.0f} Ah have gone into {bank.capacity:.0f} Ah and the voltage stays at "
             f"{track.volts:.2f} V per cell; a shorted cell or string is likely"

@@ -9,6 +9,7 @@ from rules.bank import Bank
 from rules.observation import Observation
 from rules.phase_charger import expected_current
 from rules.phase_memory import Bin, PhaseMemory
+from rules.phase_stuck import FULL
 
 #: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come, as a share of the capacity that
 #: is left [1]. Shape of a lead-acid constant-current charge (common practice, no source).
@@ -100,6 +101,8 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
     track = phase.track
     if phase.hopeless:
         return f"no hours: {phase.finding}"
+    if track.low_seconds > 0.0:
+        return f"no hours: {track.volts:.2f} V per cell under charge is too low for sound cells; measure every block"
     weak = track.amps < 0.6 * expected_current(bank, phase)
     if phase.phase == "holding" and (track.below_seconds < 3600.0 or weak):
         return ()
@@ -114,6 +117,9 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
         return _tail(bank, phase)
     if phase.phase != "absorbing" and _stands(bank, phase):
         return f"no hours: all the charger gives no longer lifts the voltage above {track.volts:.2f} V per cell"
+    returned = (observation.charge - track.base) / bank.capacity
+    if returned > FULL:
+        return f"no hours: {returned:.1f} times its rating has gone in, and it is still below the equalising voltage"
     return (*_rise(bank, phase, observation, usual), *_tail(bank, phase))
 
 
@@ -184,10 +190,10 @@ def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: f
     if phase.phase in ("waking", "reviving"):
         rate = min(0.3, (phase.set_current or expected_current(bank, phase)) / bank.capacity)
         whole = CAPACITY_LEFT * (1.0 - max(end, 0.9 * rate)) * bank.capacity
-        return max(0.25 * whole, whole - 0.9 * observation.charge), 0.45
+        return max(0.25 * whole, whole - 0.9 * (observation.charge - track.base)), 0.45
     now = to_come(_standard(track.volts, track.amps, bank.capacity, shift))
     capacity, spread = CAPACITY_LEFT, CAPACITY_SPREAD
-    returned = observation.charge / bank.capacity
+    returned = (observation.charge - track.base) / bank.capacity
     # More has gone in than such a bank usually holds.
     if returned > capacity * (1.0 - now):
         capacity = min(1.6, returned / max(0.2, 1.0 - now) * 0.5 + capacity * 0.5)

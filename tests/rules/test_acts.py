@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from rules.acts import block_ledger
 from rules.bank import Bank, Block, ChargerSetting, Meter, Relay
 from rules.memory import initial
 from rules.phase_memory import PhaseMemory
 from rules.reading import Command, Derived, Event, HandReading, Incoming, Order, Reading, Tick
+from rules.rewiring import block_ledger
 from rules.step import step
 
 T = 1_795_590_000.0
