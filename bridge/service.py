@@ -12,6 +12,7 @@ from bridge.answers import answer
 from bridge.bus import Bus
 from bridge.clock import Clock, PacedClock, ToldClock
 from bridge.control import Asked
+from bridge.ending import end
 from bridge.engine import Engine
 from bridge.errors import BridgeError
 from bridge.intake import Decoded
@@ -21,6 +22,7 @@ from bridge.message import Message
 from bridge.notify import notify
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
+from bridge.saying import Saying
 from bridge.storing import Storing
 from rules.reading import Command, Derived, Event, HandReading, Order, Outcome
 
@@ -31,12 +33,8 @@ LONGEST_LAG = 30.0
 #: After a turn that brought something the next waits a little, the longer the more there was, so that what comes in the
 #: meantime is taken together: waking for each message costs more than the message [s].
 BREATH, BREATH_EACH, LONGEST_BREATH = 0.0005, 0.00005, 0.004
-#: A state is published at most so often, unless something happened [s].
-SAY_EVERY = 1.0
 #: A message may have arrived so much later than the engine's present moment before it is taken as that [s].
 AHEAD = 1.0
-#: Stopping takes at most so long in all, whatever hangs [s].
-STOP_WITHIN = 4.5
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
 
@@ -68,12 +66,10 @@ class Service:
     ) -> None:
         self.engine, self.clock, self.mailbox, self.bus = engine, clock, mailbox, bus
         self.journal, self.homie, self.relays = journal, homie, relays
-        self.latest: dict[str, Derived] = {}
+        self.saying = Saying(homie.update)
         self.storing = Storing(engine, journal, clock, bus.ack)
         self.messages = 0
         self.time_topic = ""
-        self._said_at: dict[str, float] = {}
-        self._unsaid: set[str] = set()
         self._health_at = 0.0
         self._health: dict[str, object] = {}
         self._refused: dict[str, str] = {}
@@ -82,6 +78,11 @@ class Service:
         self._stop = threading.Event()
         self._closed = False
         engine.carry = self.carry
+
+    @property
+    def latest(self) -> dict[str, Derived]:
+        """The last state of each bank, by id."""
+        return self.saying.latest
 
     # ---------------------------------------------------------------------------------- the loop
 
@@ -124,7 +125,7 @@ class Service:
         for relay in set(self.relays.values()):
             relay.refresh(now)
         moment = time_source.monotonic()
-        self._say_late(moment)
+        self.saying.late(moment)
         self.storing.commit(moment)
         self.storing.acknowledge_anyway(moment)
         self.bus.hold(self.storing.behind)
@@ -217,8 +218,7 @@ class Service:
             if change.session == "live":
                 self.homie.announce()
                 self.storing.batch.facts["announced"] = json.dumps(self.homie.announced())
-                for derived in self.latest.values():
-                    self.homie.update(derived)
+                self.saying.again()
         else:
             log.warning("broker session %s is down: %s", change.session, change.reason)
 
@@ -230,7 +230,8 @@ class Service:
         if kind is Order:
             self._order(outcome)  # type: ignore[arg-type]
         elif kind is Derived:
-            self._say(outcome)  # type: ignore[arg-type]
+            self.storing.batch.derived.append(outcome)  # type: ignore[arg-type]
+            self.saying.say(outcome)  # type: ignore[arg-type]
         else:
             event: Event = outcome  # type: ignore[assignment]
             self.storing.batch.events.append(event)
@@ -249,32 +250,6 @@ class Service:
             Event(order.bank, "order", order.at, {"action": order.action, "reason": order.reason})
         )
         self.storing.batch.urgent = True
-
-    def _say(self, derived: Derived) -> None:
-        before = self.latest.get(derived.bank)
-        self.latest[derived.bank] = derived
-        self.storing.batch.derived.append(derived)
-        moment = time_source.monotonic()
-        changed = before is None or (before.phase, before.relay, before.charge_allowed, before.tripped) != (
-            derived.phase,
-            derived.relay,
-            derived.charge_allowed,
-            derived.tripped,
-        )
-        if changed or moment - self._said_at.get(derived.bank, 0.0) >= SAY_EVERY:
-            self._publish(derived, moment)
-        else:
-            self._unsaid.add(derived.bank)
-
-    def _publish(self, derived: Derived, moment: float) -> None:
-        self._said_at[derived.bank] = moment
-        self._unsaid.discard(derived.bank)
-        self.homie.update(derived)
-
-    def _say_late(self, moment: float) -> None:
-        """What came too soon after the last state goes out as soon as its second is over."""
-        for bank in [bank for bank in self._unsaid if moment - self._said_at.get(bank, 0.0) >= SAY_EVERY]:
-            self._publish(self.latest[bank], moment)
 
     # -------------------------------------------------------------------------------------- health
 
@@ -341,25 +316,7 @@ class Service:
             return
         self._closed = True
         notify("STOPPING=1")
-        end = time_source.monotonic() + STOP_WITHIN
-        relays = set(self.relays.values())
-        for relay in relays:
-            relay.guard.order("cut")
-        until = time_source.monotonic() + 2.0
-        for relay in relays:
-            relay.guard.wait_acknowledged(max(0.0, until - time_source.monotonic()))
-        self.storing.submit(time_source.monotonic(), set(self.engine.banks))
-        self.homie.disconnect()
-        # Each of these waits for something that may hang; they wait side by side, and the process ends without them.
-        threads = [
-            threading.Thread(target=work, args=(1.0,), daemon=True)
-            for work in (self.bus.stop, *(relay.guard.close_with_will for relay in relays))
-        ]
-        for thread in threads:
-            thread.start()
-        self.journal.close(max(0.5, end - 1.5 - time_source.monotonic()))
-        for thread in threads:
-            thread.join(max(0.0, end - time_source.monotonic()))
+        end(self.engine, self.storing, self.journal, self.bus, self.homie, set(self.relays.values()))
 
 
 def _short(event: Event) -> str:
