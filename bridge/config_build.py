@@ -47,6 +47,9 @@ def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], li
                 power_factor=table.power_factor,
                 charger_efficiency=table.charger_efficiency,
                 water_reserve=table.water_reserve,
+                ac_voltage=table.ac_voltage,
+                presence=table.presence,
+                hydrometer_reference=table.hydrometer_reference,
                 load_relay=table.load_relay is not None,
             )
         except ValueError as error:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from bridge import units
 from bridge.config_services import BrokerTable, HubTable, InfluxTable, JournalTable, PageTable, SiteTable
@@ -24,6 +24,7 @@ from bridge.config_types import (
     exact_topic,
     positive,
 )
+from rules.hydrometer import REFERENCE
 from rules.quantity import QUANTITIES
 
 
@@ -216,10 +217,29 @@ class BankTable(Table):
     automatic_resume: ResumeTable = ResumeTable()
     power_factor: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.99
     charger_efficiency: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.88
-    water_reserve: Grams | None = None
+    water_reserve: Annotated[Grams, AfterValidator(positive)] | None = None
+    ac_voltage: Annotated[Volts, AfterValidator(positive)] = 120.0
+    presence: Hours = 12.0
+    hydrometer_reference: Celsius = REFERENCE
     meter: tuple[MeterTable, ...] = ()
     relay: RelayTable | None = None
     load_relay: LoadRelayTable | None = None
+
+    @field_validator("hydrometer_reference")
+    @classmethod
+    def _indoors(cls, value: float) -> float:
+        if not 10.0 <= value <= 30.0:
+            raise ValueError(
+                f'no hydrometer is made for {value:.0f} degC: "80 degF", "25 degC" and "20 degC" are usual'
+            )
+        return value
+
+    @field_validator("presence")
+    @classmethod
+    def _not_left_alone(cls, value: float) -> float:
+        if not 0 < value <= 72:
+            raise ValueError('must lie above zero and within "72 h": nobody leaves a charging bank alone for longer')
+        return value
 
     @field_validator("kind")
     @classmethod

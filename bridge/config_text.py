@@ -184,10 +184,13 @@ limits = { temperature = "110 degF", cell_voltage = "2.75 V" }
 # charger_compensation = "-4 mV/K"             # per cell, if the charger corrects for temperature
 # full_gravity = 1.265
 # zero_offset = "0.0 A"          # what the current meter shows at true zero; subtracted
+# hydrometer_reference = "80 degF"             # for which the hydrometer is made; "20 degC" is printed on others
 # water_reserve = "120 g"        # water above the plates, per cell
+# presence = "12 h"              # somebody looks in at least so often; after 15 min and 1 h in any case
 # automatic_resume = { allowed = true, rest = "30 min", times = 3 }      # after an over-temperature trip only
 # power_factor = 0.99            # for an AC meter: 0.65 and 0.80 for a plain charger without correction
 # charger_efficiency = 0.88
+# ac_voltage = "120 V"           # of the charger's outlet, for amps read at it by hand
 
 # Meters: which topic carries what. style: plain (26.31 or 26.31 V), json (with a JSON Pointer), senml (with the full
 # name), homie (unit from the device's own description). Exact topics, no wildcards.

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from rules.charging import COLDEST, WARMEST, check_coefficient, compensated_voltage, string_current_limit
+from rules.hydrometer import REFERENCE
 from rules.quantity import QUANTITIES
 
 
@@ -185,6 +187,10 @@ class Bank:
         Water above the plates per cell [g]; ``None`` takes 0.6 g per rated Ah of a string (common practice, no source).
     load_relay : bool
         A relay can take the load off at the end of a capacity test.
+    presence : float
+        Somebody looks in at least so often while it charges [h]; 12 h is common practice, no source.
+    hydrometer_reference : float
+        Temperature for which the hydrometer is made, and to which gravities are corrected [degC].
 
     Raises
     ------
@@ -209,6 +215,8 @@ class Bank:
     ac_voltage: float = 120.0
     water_reserve: float | None = None
     load_relay: bool = False
+    presence: float = 12.0
+    hydrometer_reference: float = REFERENCE
 
     def __post_init__(self) -> None:
         if not self.strings or not all(self.strings):
@@ -216,6 +224,10 @@ class Bank:
         cells = {sum(block.cells for block in string) for string in self.strings}
         if len(cells) != 1:
             raise ValueError(f"bank {self.id}: strings in parallel must have equally many cells, found {sorted(cells)}")
+        try:
+            check_coefficient(self.compensation)
+        except ValueError as error:
+            raise ValueError(f"bank {self.id}: {error}") from None
         for meter in self.meters:
             if meter.quantity not in QUANTITIES:
                 raise ValueError(f"bank {self.id}: unknown quantity {meter.quantity!r}")
@@ -240,7 +252,7 @@ class Bank:
         """Bulk current per string [A]: the owner's, else min(30 A, 0.13 x C20) (common practice, no source)."""
         if self.limits.string_current is not None:
             return self.limits.string_current
-        return min(30.0, 0.13 * min(self.string_capacities))
+        return string_current_limit(min(self.string_capacities))
 
     @cached_property
     def by_name(self) -> dict[str, Meter]:
@@ -288,5 +300,5 @@ class Bank:
         Follows the charger's own compensation, upward at most to 2.72 V per cell (hold and ceiling are judged
         against what the charger does, not against an ideal it was never set to).
         """
-        compensated = self.equalise + self.compensation * (temperature - 25.0)
-        return min(compensated, max(2.72, self.equalise))
+        within = min(WARMEST, max(COLDEST, temperature))
+        return compensated_voltage(self.equalise, within, self.compensation)

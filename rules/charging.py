@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+#: Electrolyte over which chargers compensate; beyond it they go no further [degC].
+COLDEST, WARMEST = -40.0, 60.0
+
 
 def string_current_limit(capacity: float) -> float:
     """Bulk current that one string may take where its owner knows no better.
@@ -103,10 +106,9 @@ def compensated_voltage(volts_per_cell: float, temperature: float, coefficient: 
     >>> round(compensated_voltage(2.58, 40.0, -0.005), 3)
     2.505
     """
-    if not -40.0 <= temperature <= 60.0:
+    if not COLDEST <= temperature <= WARMEST:
         raise ValueError(f"electrolyte at {temperature:g} degC is outside temperature compensation, -40 to 60 degC")
-    if not -0.01 <= coefficient <= 0.0:
-        raise ValueError(f"compensation of {coefficient:g} V/K per cell cannot be; it lies between -0.010 and 0")
+    check_coefficient(coefficient)
     return min(volts_per_cell + coefficient * (temperature - 25.0), max(ceiling, volts_per_cell))
 
 
@@ -189,6 +191,31 @@ def string_shares(current: float, emfs: Sequence[float], resistances: Sequence[f
     driven = sum(emf / ohms for emf, ohms in zip(emfs, resistances, strict=True))
     volts = (current + driven) / sum(1.0 / ohms for ohms in resistances)
     return shares_at_voltage(volts, emfs, resistances)
+
+
+def check_coefficient(coefficient: float) -> None:
+    """Refuse a compensation that no charger has.
+
+    Parameters
+    ----------
+    coefficient : float
+        Per cell [V/K].
+
+    Raises
+    ------
+    ValueError
+        Wrong sign, or written in millivolts.
+
+    Notes
+    -----
+    Twice the usual -5 mV/K at most; common practice, no source.
+
+    Examples
+    --------
+    >>> check_coefficient(-0.005)
+    """
+    if not -0.01 <= coefficient <= 0.0:
+        raise ValueError(f"compensation of {coefficient:g} V/K per cell cannot be; it lies between -0.010 and 0")
 
 
 def _capacity(capacity: float) -> float:

@@ -23,8 +23,8 @@ STILL_HIGH = 2.47
 LEAST_SHARE, MOST_SHARE, TELLING_CURRENT = 0.5, 1.5, 2.0
 #: Spread of corrected gravity that asks for attention [1]; midpoint off the middle [V].
 SPREAD, MIDPOINT = 0.030, 0.3
-#: Looking in: after a quarter of an hour, after one hour, then every so often [s] (common practice, no source).
-PRESENCE_FIRST, PRESENCE_SECOND, PRESENCE_EVERY = 900.0, 3600.0, 12 * 3600.0
+#: Looking in: after a quarter of an hour, after one hour [s] (common practice, no source), then as the owner set it.
+PRESENCE_FIRST, PRESENCE_SECOND = 900.0, 3600.0
 #: String currents by clamp: while waking, after 1 h and after 12 h of charging [s].
 CLAMP_TIMES = (60.0, 3600.0, 12 * 3600.0)
 #: Gravity in the hold, level while charging, and another look at a sulfated cell [s].
@@ -134,10 +134,8 @@ def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: f
         found["presence-due"] = Finding(elapsed / 60.0, PRESENCE_FIRST / 60.0, "min", "first look")
     elif elapsed >= PRESENCE_SECOND and seen < began + 0.5 * PRESENCE_SECOND:
         found["presence-due"] = Finding(elapsed / 60.0, PRESENCE_SECOND / 60.0, "min", "second look")
-    elif at - max(seen, began) >= PRESENCE_EVERY:
-        found["presence-due"] = Finding(
-            (at - max(seen, began)) / 3600.0, PRESENCE_EVERY / 3600.0, "h", "nobody noted a look"
-        )
+    elif at - max(seen, began) >= 3600.0 * bank.presence:
+        found["presence-due"] = Finding((at - max(seen, began)) / 3600.0, bank.presence, "h", "nobody noted a look")
     if len(bank.strings) > 1 and "string_current" not in bank.by_quantity:
         for when in reversed(CLAMP_TIMES):
             if counters.charging_seconds >= when:

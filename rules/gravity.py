@@ -55,6 +55,7 @@ def reading(
     temperature: float | None,
     under_charge: bool,
     rested_hours: float | None,
+    reference: float = REFERENCE,
 ) -> GravityReading:
     """Corrected entry for the log.
 
@@ -72,6 +73,8 @@ def reading(
         Taken while charging.
     rested_hours : float or None
         Since the charger stopped [h]; ``None`` where it has not charged in this round.
+    reference : float
+        Temperature for which the hydrometer is made [degC].
 
     Returns
     -------
@@ -97,7 +100,7 @@ def reading(
     rested = not under_charge and (rested_hours is None or rested_hours >= RESTED)
     if isinstance(value, str):
         return GravityReading(taken_at, cell, None, value, under_charge, rested)
-    gravity = corrected_gravity(value, REFERENCE if temperature is None else temperature)
+    gravity = corrected_gravity(value, reference if temperature is None else temperature, reference)
     return GravityReading(taken_at, cell, gravity, "", under_charge, rested and temperature is not None)
 
 

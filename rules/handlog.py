@@ -10,6 +10,7 @@ from rules.bank import Bank
 from rules.faraday import water_rate
 from rules.hand_memory import Entry, HandLog
 from rules.hand_range import ELECTROLYTE, cells_at, places
+from rules.hydrometer import REFERENCE
 from rules.reading import HandReading
 
 __all__ = ["Entry", "HandLog", "record", "rejoined"]
@@ -75,7 +76,7 @@ def record(
         rested_hours,
     )
     if reading.kind == "gravity":
-        _gravities(entry)
+        _gravities(entry, bank)
     return _summed(_trimmed((*log.entries, entry)), bank, log.joined_at)._replace(keys=keys)
 
 
@@ -94,7 +95,7 @@ def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
     return entries[:goes] + entries[goes + 1 :]
 
 
-def _gravities(entry: Entry) -> list[gravity.GravityReading]:
+def _gravities(entry: Entry, bank: Bank | None) -> list[gravity.GravityReading]:
     return [
         gravity.reading(
             entry.taken_at,
@@ -103,13 +104,16 @@ def _gravities(entry: Entry) -> list[gravity.GravityReading]:
             temperature=entry.temperature,
             under_charge=entry.under_charge,
             rested_hours=entry.rested_hours,
+            reference=REFERENCE if bank is None else bank.hydrometer_reference,
         )
         for cell, value in entry.values.items()
     ]
 
 
 def _summed(entries: tuple[Entry, ...], bank: Bank | None, joined_at: float) -> HandLog:
-    log = gravity.add((), [reading for entry in entries if entry.kind == "gravity" for reading in _gravities(entry)])
+    log = gravity.add(
+        (), [reading for entry in entries if entry.kind == "gravity" for reading in _gravities(entry, bank)]
+    )
     last = max((entry.taken_at for entry in entries), default=0.0)
     in_order = sorted(entries, key=lambda entry: entry.taken_at)
     facts = HandLog(entries=entries, gravities=log, last_at=last, joined_at=joined_at)
@@ -162,7 +166,7 @@ def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tup
                 for cell in cells:
                     amount = float("nan") if isinstance(value, str) else value / len(cells)
                     added[cell] = added.get(cell, 0.0) + amount
-        for reading in _gravities(entry) if entry.kind == "gravity" else ():
+        for reading in _gravities(entry, bank) if entry.kind == "gravity" else ():
             if reading.gravity_corrected is not None and reading.cell in spans:
                 lost = water_rate(entry.gassing) - added.get(reading.cell, 0.0)
                 newest[reading.cell] = (reading.gravity_corrected, lost)

@@ -105,13 +105,24 @@ def meter_findings(
     return silent, suspect, missing
 
 
+def coldest_to_charge(weakest_gravity: float | None) -> float:
+    """Electrolyte temperature from which a bank may be charged [degC]: freezing point of its weakest cell and a margin.
+
+    Examples
+    --------
+    >>> round(coldest_to_charge(None), 1), round(coldest_to_charge(1.15), 1)
+    (0.2, -12.0)
+    """
+    # Strong acid freezes far below any shed; the published points end at 1.280.
+    gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
+    return freezing_point(gravity) + FROST_MARGIN
+
+
 def frozen_risk(view: View, weakest_gravity: float | None) -> Finding | None:
     """Colder than the freezing point of the weakest cell and a margin."""
     if view.hottest is None:
         return None
-    # Strong acid freezes far below any shed; the published points end at 1.280.
-    gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
-    limit = freezing_point(gravity) + FROST_MARGIN
+    limit = coldest_to_charge(weakest_gravity)
     coldest = min(each for each in (view.temperature, view.temperature_case) if each is not None)
     if coldest >= limit:
         return None

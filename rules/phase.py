@@ -119,19 +119,21 @@ def _held(
 
     A sample is good when the voltage is in the band and current flows. One whose current reads next to nothing while
     the voltage does not fall is doubtful: it earns nothing yet, and the next good sample, or five minutes in which
-    only a charger can have kept the voltage up, earn the time back to the last good one.
+    only a charger can have kept the voltage up, earn the time back to the last good one. Nobody knows when between two
+    samples the voltage came or went: half of the time between them counts, else every cloud would cost a sample.
     """
     live = memory.live
     good_at = live.good_at if heard else None
     if observation.volts_per_cell is None or observation.cut:
         return None, 0.0, 0.0
     track = memory.track
-    if smooth < bank.equalise_at(track.temperature) - HOLD_BAND - 1e-6:
-        return None, 0.0, 0.0
     at = observation.at
+    if smooth < bank.equalise_at(track.temperature) - HOLD_BAND - 1e-6:
+        return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is None or amps > max(0.55, min(0.4 * track.amps, 0.003 * bank.capacity)):
-        return at, smooth, (at - good_at if good_at is not None else 0.0)
+        came = 0.5 * (at - (live.at or at)) if heard else 0.0
+        return at, smooth, (at - good_at if good_at is not None else came)
     if good_at is None:
         steady = track.on_seconds >= 300.0 and track.off_seconds == 0.0 and smooth >= track.volts - 0.005
         return (at, smooth, 0.0) if steady else (None, 0.0, 0.0)

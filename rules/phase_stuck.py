@@ -63,16 +63,16 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
         return memory
     reference = expected_current(bank, memory)
     least = 0.0005 * bank.capacity
-    hour = [piece for piece in track.bins[-6:] if piece.volts >= memory.ceiling - 0.03]
-    amps = sum(piece.amps for piece in hour) / len(hour) if hour else track.amps
+    recent = [piece for piece in track.bins[-18:] if piece.volts >= memory.ceiling - 0.03]
+    amps = sum(piece.amps for piece in recent) / len(recent) if recent else track.amps
     cool = amps * math.exp(WARMTH * (25.0 - track.temperature))
     blocked = track.blocked_seconds + (seconds if track.amps < 0.15 * reference else 0.0)
-    latest = max(hour[-1].amps if hour else amps, 0.0)
+    latest = max(recent[-1].amps if recent else amps, 0.0)
     floor = min(track.floor, latest) if track.blocked_seconds >= 1200.0 else latest
     factor = GROWN if observation.temperature is not None else GROWN_UNSEEN
     step = max(least, 0.6 * observation.resolution[1])
     stuck = memory.stuck_seconds + seconds
-    fresh = len(hour) < 6 or track.stuck_since is None
+    fresh = len(recent) < 6 or track.stuck_since is None
     if all(now > factor * before + step for now, before in ((amps, track.growth), (cool, track.growth_cool))):
         fresh = fresh or math.log(amps / max(track.growth, least)) >= stuck / 3600.0 / LONGEST
     if fresh:

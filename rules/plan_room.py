@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.charging import finishing_current
-from rules.electrolyte import freezing_point
 from rules.faraday import hydrogen_rate, level_drop, water_rate
 from rules.gassing import AGED, EXCHANGE, gassing_current, gassing_heat
-from rules.permits import reserve
+from rules.permits import RESERVE_USED, UNKNOWN_GRAVITY, coldest_to_charge, reserve
 from rules.plan_input import COMMON, Charger, Figure, Found, PlanInput
 from rules.ventilation import hours_to_fraction, opening_area, ventilation_needed
 
-#: Unknown gravity counts as this [1], and charging needs this much above its freezing point [K]; common practice, no
-#: source.
-UNKNOWN_GRAVITY, FROST_MARGIN = 1.05, 3.0
 #: Free surface of acid over the plates, per ampere-hour of one cell [cm^2/Ah]; usual case, no source.
 SURFACE = 0.6
 #: A 6 V 200 Ah block among others: warming per watt [K/W] and time constant [h]; by parts of a usual block, no source.
@@ -107,7 +103,7 @@ def water(found: Found) -> list[Figure]:
     figures.append(
         Figure(
             "hours until topping up",
-            0.8 * above / level_drop(rate, surface),
+            RESERVE_USED * above / level_drop(rate, surface),
             "h",
             "80 % of the level above the plates / fall per hour",
             {"above plates [mm]": above, "known": known, "fall [mm/h]": level_drop(rate, surface)},
@@ -206,18 +202,13 @@ def frost(found: Found) -> Figure:
     -------
     Figure
         In [degC].
-
-    Raises
-    ------
-    ValueError
-        A gravity outside the freezing tables.
     """
-    gravity = UNKNOWN_GRAVITY if found.gravity is None else min(found.gravity, 1.28)
+    known: dict[str, float | str] = {"gravity": UNKNOWN_GRAVITY, "known": "no, counted as 1.05"}
     return Figure(
         "coldest for charging",
-        freezing_point(gravity) + FROST_MARGIN,
+        coldest_to_charge(found.gravity),
         "degC",
         "freezing point of the weakest cell + 3 K",
-        {"gravity": gravity, "known": "no, counted as 1.05" if found.gravity is None else "yes"},
+        known if found.gravity is None else {"gravity": found.gravity, "known": "yes"},
         "US Army TM 5-1185; the margin is " + COMMON,
     )

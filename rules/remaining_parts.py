@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import NamedTuple
 
 from rules.bank import Bank
@@ -65,6 +66,10 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
     amps = [piece.amps * math.exp(0.06 * (warm - piece.temperature)) for piece in bins]
     first, middle, last = (sum(amps[k * count : (k + 1) * count]) / count for k in range(3))
     if last <= 1.08 * max(first, 0.0) or last - first < 0.004 * current or last < 0.025 * current:
+        return None
+    # Growth has to stand out of the meter's scatter: three standard errors of the difference of two means.
+    scatter = 0.886 * sum(abs(after - before) for before, after in pairwise(amps)) / (len(amps) - 1)
+    if last - first < 3.0 * scatter * math.sqrt(2.0 / count):
         return None
     hours = count / 6.0
     first = max(first, 0.1 * last)

@@ -124,6 +124,12 @@ def test_the_least_file_takes_the_defaults_of_the_rules(load: Load) -> None:
     assert [block.label for block in bank.strings[0]] == ["A1", "A2"]
 
 
+def test_what_the_owner_knows_better_reaches_the_rules(load: Load) -> None:
+    told = 'presence = "3 h"\nhydrometer_reference = "20 degC"\nac_voltage = "230 V"\ncharger_compensation = "-4 mV/K"'
+    bank = load(CABIN, ('equalise = "2.67 V"', told)).cabin.banks["north"]
+    assert (bank.presence, bank.hydrometer_reference, bank.ac_voltage, bank.compensation) == (3.0, 20.0, 230.0, -0.004)
+
+
 def test_the_relays_state_becomes_a_reading_of_every_bank_behind_it(load: Load) -> None:
     second = CABIN.replace('"north"', '"south"').partition("[[bank]]")[2].partition("[journal]")[0]
     loaded = load(CABIN.replace("[journal]", "[[bank]]" + second + "[journal]", 1))
@@ -186,6 +192,13 @@ def test_a_relay_that_reports_json_is_read_by_pointer(load: Load) -> None:
         ('topic = "cabin/probe1"', 'topic = "cabin/shunt"', ["read as json and as plain"]),
         ('placed = "cell" ', 'placed = "shed" ', ["placed", '"cell" or "case"']),
         ('equalise = "2.67 V"', 'equalise = "32 V"', ["ONE cell"]),
+        ('equalise = "2.67 V"', 'charger_compensation = "-40 mV/K"', ['"north"', "between -0.010 and 0"]),
+        ('equalise = "2.67 V"', 'charger_compensation = "4 mV/K"', ['"north"', "between -0.010 and 0"]),
+        ('equalise = "2.67 V"', 'presence = "0 h"', ["presence", "above zero"]),
+        ('equalise = "2.67 V"', 'presence = "10 d"', ["presence", "72 h"]),
+        ('equalise = "2.67 V"', 'hydrometer_reference = "80 degC"', ["hydrometer_reference", "80 degF"]),
+        ('equalise = "2.67 V"', 'ac_voltage = "0 V"', ["ac_voltage", "above zero"]),
+        ('equalise = "2.67 V"', 'water_reserve = "-5 g"', ["water_reserve", "above zero"]),
         ('"2.67 V"', '"2,67 V"', ["equalise", "decimal point"]),
         ('id = "north"', 'id = "North Bank"', ['id = "North Bank"', "lower case letters"]),
         ('id = "north"', 'id = "north"\nkind = "agm"', ["kind", "flooded (vented) cells only"]),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from rules.advice import FLAGS
@@ -69,6 +71,15 @@ def test_somebody_looks_in_after_a_quarter_of_an_hour_after_one_hour_and_twice_a
     again = seen._replace(last_at=T + 1.1 * HOUR)
     assert "presence-due" not in chores(12.0, hand=again)
     assert "presence-due" in chores(13.2, hand=again)
+
+
+def test_after_that_somebody_looks_in_as_often_as_the_owner_set_it() -> None:
+    often, seldom = replace(SINGLE, presence=2.0), replace(SINGLE, presence=24.0)
+    seen = HandLog(last_at=T + 1.1 * HOUR, level_at=T + 40 * HOUR)
+    assert "presence-due" not in chores(3.0, bank=often, hand=seen)
+    assert "presence-due" in chores(3.2, bank=often, hand=seen)
+    assert "presence-due" not in chores(25.0, bank=seldom, hand=seen)
+    assert "presence-due" in chores(25.2, bank=seldom, hand=seen)
 
 
 def test_strings_without_meters_are_clamped_at_waking_after_one_hour_and_after_twelve() -> None:

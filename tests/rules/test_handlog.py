@@ -333,3 +333,15 @@ def test_a_log_survives_a_restart_exactly() -> None:
     notebook.note("gravity", {"N1.1": 1.25, "N1.2": "low"})
     notebook.until(0.1)
     assert thaw(Memory, json.loads(json.dumps(freeze(notebook.memory)))) == notebook.memory
+
+
+def test_gravities_are_corrected_to_the_temperature_for_which_the_owners_hydrometer_is_made() -> None:
+    # 0.0007 per kelvin from 20 degC, automotive workshop text; four points per 10 degF from 80 degF, US Army.
+    metric = replace(NORTH, hydrometer_reference=20.0)
+    cell = NORTH.strings[0][0].label + ".1"
+    warm: tuple[str, float, dict[str, float | str]] = ("gravity", 0.0, {cell: 1.250})
+    assert noted(warm, bank=metric, warmth=30.0).lowest == pytest.approx(1.2572, abs=1e-9)
+    assert noted(warm, bank=metric, warmth=20.0).lowest == pytest.approx(1.250, abs=1e-9)
+    assert noted(warm, warmth=80.0 / 1.8 - 32.0 / 1.8).lowest == pytest.approx(1.250, abs=1e-9)
+    # Without a temperature it is taken as it stands, whatever the hydrometer.
+    assert noted(warm, bank=metric, warmth=None).lowest == noted(warm, warmth=None).lowest == 1.250
