@@ -19,7 +19,7 @@ from servers import Broker, free_port, password_file
 from bridge import config
 from bridge.budget import losses, time_budget, worked_example
 from bridge.cli import main
-from bridge.config_text import Answers, ask, starting_file
+from bridge.config.text import Answers, ask, starting_file
 from bridge.settings import BrokerSettings, RelaySettings
 
 SECRET = "hunter2-planted"

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from bridge import units
-from bridge.config_models import BankTable, CabinTable, MeterTable, RelayTable
+from bridge.config.models import BankTable, CabinTable, MeterTable, RelayTable
 from bridge.intake import Mapping
 from bridge.intake.document import compile_pointer
 from bridge.intake.homie import description_topic

@@ -7,8 +7,8 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from bridge import units
-from bridge.config_services import BrokerTable, HubTable, InfluxTable, JournalTable, PageTable, SiteTable
-from bridge.config_types import (
+from bridge.config.services import BrokerTable, HubTable, InfluxTable, JournalTable, PageTable, SiteTable
+from bridge.config.types import (
     AmpereHours,
     Amps,
     Celsius,

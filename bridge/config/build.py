@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from itertools import islice
 
-from bridge.config_meters import Findings, build_meters, share_times
-from bridge.config_models import BankTable, CabinTable, RelayTable
+from bridge.config.meters import Findings, build_meters, share_times
+from bridge.config.models import BankTable, CabinTable, RelayTable
 from bridge.intake import Mapping
 from bridge.settings import LoadRelaySettings, RelaySettings
 from rules.bank import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay

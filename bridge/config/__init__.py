@@ -11,10 +11,10 @@ from pathlib import Path
 
 from pydantic import SecretStr, ValidationError
 
-from bridge.config_build import build_banks, build_load_relays, build_relays
-from bridge.config_meters import Findings, check_shared
-from bridge.config_models import CabinTable
-from bridge.config_words import explain
+from bridge.config.build import build_banks, build_load_relays, build_relays
+from bridge.config.meters import Findings, check_shared
+from bridge.config.models import CabinTable
+from bridge.config.words import explain
 from bridge.errors import ConfigError
 from bridge.intake import Routes
 from bridge.settings import BrokerSettings, Cabin, InfluxSettings, JournalSettings, PageSettings

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from bridge.config_types import Bytes, HomieId, Seconds, Table, positive
+from bridge.config.types import Bytes, HomieId, Seconds, Table, positive
 
 #: No user or password in it: they would be a secret in the cabin file.
 HTTP_URL = r"^https?://[^/\s@]+(/\S*)?$"

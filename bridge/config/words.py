@@ -9,9 +9,9 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from bridge.config_models import CabinTable
-from bridge.config_services import HTTP_URL, PREFIX
-from bridge.config_types import HOMIE_ID
+from bridge.config.models import CabinTable
+from bridge.config.services import HTTP_URL, PREFIX
+from bridge.config.types import HOMIE_ID
 from bridge.units import near
 
 #: Keys whose value is not repeated: it may hold a secret where none belongs.
