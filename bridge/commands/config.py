@@ -7,7 +7,7 @@ import json
 import sys
 
 from bridge.config import json_schema
-from bridge.config_text import ask, starting_file
+from bridge.config.text import ask, starting_file
 from bridge.errors import UsageError
 
 
