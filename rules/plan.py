@@ -5,9 +5,10 @@ from __future__ import annotations
 from rules.plan_effort import alternating, effort
 from rules.plan_input import BankPlan, Charger, Found, Plan, PlanInput
 from rules.plan_room import frost, gas, warming, water
-from rules.plan_steps import Choice, before_steps, room_steps, settings_steps, wiring_steps
-from rules.plan_voltages import WAKING_VOLTS, half_amps, rejoining, resting_volts, string_limits, voltages
-from rules.plan_words import AFTERWARDS, CAUTIONS, CHECKLIST, COLD, LAY_OUT, LOOK_IN
+from rules.plan_steps import Choice, afterwards, before_steps, room_steps, settings_steps, wiring_steps
+from rules.plan_strings import half_amps, joining, string_limits
+from rules.plan_voltages import WAKING_VOLTS, rejoining, resting_volts, voltages
+from rules.plan_words import CAUTIONS, CHECKLIST, COLD, LAY_OUT, LOOK_IN
 
 #: A charger below this cannot do anything for the bank, and one above the other harms it [V per cell]; common practice,
 #: no source.
@@ -109,7 +110,7 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     bank = found.bank
     stop, missing = _stops(found, given), _missing(found, given)
     choice = _choose(found)
-    figures = [*voltages(bank, found, given.ambient), frost(found), *water(found)]
+    figures = [*voltages(bank, found, given.ambient), *joining(found), frost(found), *water(found)]
     if choice.whole is None:
         if found.chargers:
             need = f"no charger reaches {LEAST_CEILING * bank.cells:.1f} V, the least for {bank.cells} cells"
@@ -139,7 +140,7 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
         *room_steps(found, by_name),
         *([COLD] if given.ambient is not None and given.ambient < COLD_BELOW else []),
         LOOK_IN,
-        AFTERWARDS,
+        afterwards(by_name),
     ]
     return BankPlan(bank.id, stop, missing, tuple(figures), tuple(steps))
 

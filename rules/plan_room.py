@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.charging import finishing_current
-from rules.faraday import hydrogen_rate, level_drop, water_rate
+from rules.faraday import hydrogen_rate, level_drop, oxygen_rate, water_rate
 from rules.gassing import AGED, EXCHANGE, gassing_current, gassing_heat
 from rules.permits import RESERVE_USED, UNKNOWN_GRAVITY, coldest_to_charge, reserve
 from rules.plan_input import COMMON, Charger, Figure, Found, PlanInput
@@ -42,8 +42,10 @@ def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
     hydrogen = hydrogen_rate(charger.amps, bank.cells)
     air = ventilation_needed(charger.amps, bank.cells)
     stationary = "EN 50272-2 / IEC 62485-2, the whole current taken as gassing"
+    oxygen, faraday = oxygen_rate(charger.amps, bank.cells), "Faraday's law, CODATA"
     figures = [
-        Figure("hydrogen", hydrogen, "L/h", "0.4564 L/Ah x cells x amps (25 degC)", inputs, "Faraday's law, CODATA"),
+        Figure("hydrogen", hydrogen, "L/h", "0.4564 L/Ah x cells x amps (25 degC)", inputs, faraday),
+        Figure("oxygen", oxygen, "L/h", "half the hydrogen", inputs, faraday),
         Figure("air", air, "m^3/h", "0.0504 x cells x amps", inputs, stationary),
         Figure("opening, in and out each", opening_area(air), "cm^2", "28 x air", {"air [m^3/h]": air}, stationary),
     ]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from math import floor
 from typing import NamedTuple
 
 from rules.arrangement import as_configured, halves
 from rules.plan_input import Charger, Figure, Found
+from rules.plan_strings import string_volts
 from rules.plan_voltages import WAKING_VOLTS, hold_words, resting_volts
 
 
@@ -52,7 +54,7 @@ def _usual(found: Found) -> float:
 
 
 def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
-    """Whether to charge the bank in one piece, or in halves first.
+    """Whether strings may be joined, and whether to charge the bank in one piece or in halves first.
 
     Parameters
     ----------
@@ -68,6 +70,22 @@ def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tu
     tuple of str
         In order.
     """
+    return (*_joining_steps(found, figures), *_splitting_steps(found, choice, figures))
+
+
+def _joining_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
+    flows = figures.get("amps between strings when joined")
+    if flows is None or flows.value <= found.bank.string_current_limit:
+        return ()
+    volts = string_volts(found)
+    return (
+        f"The strings rest {max(volts) - min(volts):.1f} V apart: joined, up to {flows.value:.0f} A run from one into "
+        f"the other before any charger does. Charge the lowest one alone first, and join them once they rest within "
+        f"{figures['volts that strings may rest apart'].value:.1f} V.",
+    )
+
+
+def _splitting_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
     bank, resting, whole = found.bank, resting_volts(found), choice.whole
     if choice.starts or resting is None or whole is None:
         return ("Leave the bank in one piece.",)
@@ -82,7 +100,7 @@ def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tu
         ceiling = bank.cells / 2 * WAKING_VOLTS
         return (
             f"{cold} Split it into halves ({first} and {second}) and find a charger made for {bank.cells // 2} cells "
-            f"(about {ceiling:.1f} V) that starts below {resting / 2:.1f} V.",
+            f"(about {ceiling:.1f} V) that starts below {floor(5.0 * resting) / 10.0:.1f} V.",
         )
     small = choice.half
     amps = figures["amps for a half"].value
@@ -204,3 +222,23 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
                 f"{cap:.1f} A per string, hold at night, space the blocks, move air over them."
             )
     return tuple(steps)
+
+
+def afterwards(figures: dict[str, Figure]) -> str:
+    """What comes after the hold.
+
+    Parameters
+    ----------
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    str
+        The last step.
+    """
+    end = figures["end of the capacity test"].value
+    return (
+        "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every "
+        f"cell, test the capacity down to {end:.1f} V, and only then judge."
+    )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from math import exp, log
 
 from rules.bank import Bank
+from rules.capacity import end_voltage
 from rules.charging import finishing_current
 from rules.plan_input import COMMON, Charger, Figure, Found
+from rules.plan_strings import string_volts
 
 #: First setting for a bank that blocks: 14.7 V on 6 cells [V]; common practice, no source.
 WAKING_VOLTS = 2.45
@@ -37,12 +39,7 @@ def resting_volts(found: Found) -> float | None:
     """
     if found.volts is not None:
         return found.volts
-    sums = [
-        sum(found.blocks[block.label] for block in string)
-        for string in found.bank.strings
-        if all(block.label in found.blocks for block in string)
-    ]
-    return min(sums) if sums else None
+    return min(string_volts(found), default=None)
 
 
 def hold_words(bank: Bank) -> str:
@@ -69,7 +66,7 @@ def hold_words(bank: Bank) -> str:
 
 
 def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure]:
-    """Resting volts, today's volts and equalising volts.
+    """Resting volts, today's volts, equalising volts, and where the capacity test ends.
 
     Parameters
     ----------
@@ -140,86 +137,17 @@ def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure
             COMMON,
         )
     )
+    figures.append(
+        Figure(
+            "end of the capacity test",
+            end_voltage(bank.cells),
+            "V",
+            "1.75 V x cells, or the first cell at 1.65 V",
+            {"cells": bank.cells},
+            "US Navy NAVEDTRA 14113; US Bureau of Reclamation FIST 3-6",
+        )
+    )
     return figures
-
-
-def string_limits(bank: Bank, charger: Charger, amps: float) -> list[Figure]:
-    """Amps that the strings may take, what to set, and what each string then gets.
-
-    Parameters
-    ----------
-    bank : Bank
-        As wired.
-    charger : Charger
-        That will be used.
-    amps : float
-        To set today [A].
-
-    Returns
-    -------
-    list of Figure
-        In [A].
-
-    Raises
-    ------
-    ValueError
-        Never for a valid bank.
-    """
-    count = len(bank.strings)
-    own = bank.limits.string_current is not None
-    limit = Figure(
-        "string limit",
-        bank.string_current_limit,
-        "A",
-        "as the owner set it" if own else "min(30 A, 0.13 x C20 of the smallest string)",
-        {"C20 [Ah]": min(bank.string_capacities)},
-        "the cabin file" if own else COMMON,
-    )
-    today = Figure(
-        "amps to set today",
-        amps,
-        "A",
-        "least of: what the charger gives, string limit x strings, the owner's setting, what the outlet carries",
-        {"charger [A]": charger.amps, "string limit [A]": bank.string_current_limit, "strings": count},
-        COMMON,
-    )
-    share = Figure(
-        "amps per string",
-        amps / count,
-        "A",
-        "amps / strings, if they share evenly; while waking they do not, so clamp each",
-        {"amps [A]": amps, "strings": count},
-        "Kirchhoff's law",
-    )
-    return [limit, today, share]
-
-
-def half_amps(bank: Bank, small: Charger, carried: float) -> Figure:
-    """Amps for one half alone: once it wakes it takes all that it is offered.
-
-    Parameters
-    ----------
-    bank : Bank
-        As configured.
-    small : Charger
-        For a half.
-    carried : float
-        What the outlet allows it to give [A].
-
-    Returns
-    -------
-    Figure
-        In [A].
-    """
-    limit = bank.string_current_limit * len(bank.strings)
-    return Figure(
-        "amps for a half",
-        min(small.amps, limit, carried),
-        "A",
-        "least of: what the small charger gives, string limit x strings, what the outlet carries",
-        {"charger [A]": small.amps, "string limit [A]": bank.string_current_limit, "outlet carries [A]": carried},
-        COMMON,
-    )
 
 
 def rejoining(bank: Bank, charger: Charger, resting: float) -> list[Figure]:

@@ -55,10 +55,6 @@ CAUTIONS: tuple[str, ...] = (
 
 #: The steps that are the same for every bank.
 LOOK_IN = "Look in after 15 minutes, after 1 hour, then hourly while somebody is up: smell, touch, listen, levels."
-AFTERWARDS = (
-    "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every cell, "
-    "test the capacity, and only then judge."
-)
 COLD = (
     "It is cold: a cold bank may take nothing for many hours even if it is sound; warm it above 10 degC (50 degF) if "
     "you can, and do not call it dead before."

@@ -63,6 +63,43 @@ def test_50_amps_in_two_strings_are_25_each():
     assert "25.0 A in each of 2 strings" in words(made)
 
 
+def unequal(first, second, **more):
+    twin = bank(strings=2, **more)
+    volts = {block.label: each for string, each in zip(twin.strings, (first, second), strict=True) for block in string}
+    return planned(Found(twin, (CHARGER,), blocks=volts))
+
+
+def test_strings_that_rest_apart_are_not_joined_before_the_lower_one_is_charged_alone():
+    # Ohm and Kirchhoff: 2 V over two strings of 12 x 0.42 / 225 = 22.4 milliohm (J. Schiffer et al. 2007) are 44.6 A.
+    made = unequal(6.2, 5.7)
+    assert made.figure("amps between strings when joined").value == pytest.approx(44.64, abs=0.01)
+    assert made.figure("volts that strings may rest apart").value == pytest.approx(1.31, abs=0.01)
+    assert "rest 2.0 V apart: joined, up to 45 A" in words(made) and "within 1.3 V" in words(made)
+
+
+def test_strings_that_rest_alike_are_joined_without_a_word_and_a_single_one_has_no_such_figure():
+    made = unequal(6.1, 6.0)
+    assert made.figure("amps between strings when joined").value == pytest.approx(8.93, abs=0.01)
+    assert "apart: joined" not in words(made)
+    names = {figure.name for figure in planned(Found(bank(), (CHARGER,), volts=24.0)).figures}
+    assert "amps between strings when joined" not in names
+    assert "amps between strings when joined" not in {figure.name for figure in unequal(6.1, -6.0).figures}
+
+
+@pytest.mark.parametrize(("blocks", "volts"), [(2, 10.5), (4, 21.0), (8, 42.0)])
+def test_the_plan_says_where_the_capacity_test_will_end(blocks, volts):
+    # US Navy NAVEDTRA 14113: 1.75 V times cells.
+    charger = Charger("charger", 2.7 * 3 * blocks, 50.0)
+    made = planned(Found(bank(blocks=blocks), (charger,), volts=6.0 * blocks))
+    assert made.figure("end of the capacity test").value == volts
+    assert f"test the capacity down to {volts:.1f} V" in made.steps[-1]
+
+
+def test_oxygen_is_half_of_the_hydrogen():
+    made = planned(Found(bank(), (CHARGER,), volts=24.0))
+    assert made.figure("oxygen").value * 2.0 == made.figure("hydrogen").value
+
+
 # 80 percent of a circuit for three hours or more: National Electrical Code 210.19(A); else conservation of energy.
 @pytest.mark.parametrize(
     ("volts_ac", "breaker", "kind", "volts_dc", "cells", "carried"),
