@@ -8,7 +8,8 @@ and the surface frees itself faster the more of it is free.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,6 +68,25 @@ class Cells:
         return np.interp(self.active / self.capacity, _SHARE, self.rest_curve)
 
 
+def part(cells: Cells, first: int, last: int) -> Cells:
+    """Cells from `first` up to `last` of every string, on their own."""
+    values = {field.name: getattr(cells, field.name) for field in fields(cells)}
+    return Cells(**{name: value[:, first:last] if _each(value, cells) else value for name, value in values.items()})
+
+
+def joined(first: Cells, second: Cells) -> Cells:
+    """Two parts in series again."""
+    pairs = {field.name: (getattr(first, field.name), getattr(second, field.name)) for field in fields(first)}
+    whole: dict[str, Any] = {
+        name: np.hstack(pair) if _each(pair[0], first) else pair[0] for name, pair in pairs.items()
+    }
+    return Cells(**whole)
+
+
+def _each(value: Array | float, cells: Cells) -> bool:
+    return np.shape(value) == cells.volts.shape
+
+
 def rest_curve(gravity_full: float) -> Array:
     """Rest voltage [V] against the charged share of the rating."""
     gravity = 1.05 + (gravity_full - 1.05) * _SHARE
@@ -100,7 +120,9 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     ohm = cold * 0.17 / capacity
     open_plate = c.free / (0.13 + 0.87 * c.free) * capacity / cold
     taking = open_plate / (0.12 + c.acceptance * full)
-    giving = open_plate / (0.35 + 0.3 * (1.0 - share) / (share + 0.02))
+    # An empty plate gives nothing, however well it conducts.
+    left = np.clip((c.active / capacity - 0.005) / 0.01, 0.0, 1.0)
+    giving = left * open_plate / (0.35 + 0.3 * (1.0 - share) / (share + 0.02))
     inner = rest + c.fast + c.slow
     gas = c.gas * (0.03 + 0.97 * c.free) * np.exp(GAS_PER_KELVIN * np.clip(warm, -50.0, 50.0))
     x = c.volts
@@ -135,8 +157,8 @@ def advance(cells: Cells, volts: float, amps: float, ambient: float, dt: float) 
     eager = c.push * push + c.feed * np.clip(charging / (0.1 * capacity), 0.0, 1.0)
     c.free = np.minimum(c.free + c.wake_rate * eager * arrhenius * c.free * (1.0 - c.free / c.free_most) * hours, 1.0)
     drive = np.clip(np.exp((x - 2.40) / 0.2), 0.0, 6.0) * (over > 0.03)
-    left = np.cbrt(c.hard / capacity + 1e-9)
-    freed = c.dissolve_rate * c.free * drive * arrhenius * left * left * 0.8 * capacity * hours
+    crystals = np.cbrt(c.hard / capacity + 1e-9)
+    freed = c.dissolve_rate * c.free * drive * arrhenius * crystals * crystals * 0.8 * capacity * hours
     freed = np.minimum(freed, c.hard)
     c.hard = c.hard - freed
     c.soft = c.soft + freed

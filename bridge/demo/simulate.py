@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bridge.demo.charger import Setting, Supply, available, weather
-from bridge.demo.chemistry import Array, Cells, advance, rest_curve
+from bridge.demo.chemistry import Array, Cells, advance, joined, part, rest_curve
 
 
 class Scenario(NamedTuple):
@@ -50,6 +50,12 @@ class Scenario(NamedTuple):
         Strings wake so much later than the first: divides `free` of the later strings.
     dead_string, shorted : bool
         The last string is open; one cell of the first string has a short.
+    short : float
+        How well that short conducts [S per Ah]: 4 is a metal bridge, 0.02 leaves the cell at about two volts.
+    poison : float
+        Antimony on the negative plates: how fast their gassing current grows [1/h].
+    halves : float
+        Each half of the blocks is woken alone on half the volts for so long before the bank is joined [h].
     packed : float
         Cooling of a block [W/K]; 2.5 alone, 1.2 packed.
     ambient, swing : float
@@ -86,6 +92,9 @@ class Scenario(NamedTuple):
     laggard: float = 1.0
     dead_string: bool = False
     shorted: bool = False
+    short: float = 4.0
+    poison: float = 0.0
+    halves: float = 0.0
     packed: float = 1.6
     ambient: float = 18.0
     swing: float = 4.0
@@ -105,7 +114,8 @@ class Run(NamedTuple):
     """What happened, free of any meter's error; one row per step.
 
     Units: [s since the epoch], [V], [A], [degC]; `limit` and `amps` are the charger's ceiling [V, A] with `amps` 0
-    where it was off; `hold` [s] is the hold clock; `closed` tells whether the relay let the charger run.
+    where it was off; `hold` [s] is the hold clock; `closed` tells whether the relay let the charger run; `charge` [Ah]
+    is what the cells now in the circuit were given.
     """
 
     scenario: Scenario
@@ -122,6 +132,13 @@ class Run(NamedTuple):
     hold: Array
     closed: Array
     charge: Array
+
+    @property
+    def cells(self) -> Array:
+        """Cells in series at each moment: half of them while the halves are woken one by one."""
+        s = self.scenario
+        whole = self.at - self.at[0] >= (s.wait + 2.0 * s.halves) * 3600.0
+        return np.where(whole | (s.halves == 0.0), s.cells, s.cells // 2).astype(float)
 
 
 def build(scenario: Scenario, random: np.random.Generator, temperature: float) -> Cells:
@@ -141,7 +158,7 @@ def build(scenario: Scenario, random: np.random.Generator, temperature: float) -
     soft = np.maximum(capacity - hard - lost - active, 0.02 * capacity)
     short = np.zeros(shape)
     if s.shorted:
-        short[0, int(random.integers(s.cells))] = 4.0 * s.capacity
+        short[0, int(random.integers(s.cells))] = s.short * s.capacity
     lead = np.full(s.strings, 0.004)
     if s.dead_string:
         lead[-1] = 1e5
@@ -200,14 +217,26 @@ def simulate(scenario: Scenario, seed: int, start: float = 1_781_510_400.0, dt: 
     columns = np.zeros((9, count))
     control = Control(s)
     end = count
+    parts = (part(cells, 0, s.cells // 2), part(cells, s.cells // 2, s.cells)) if s.halves else (cells,)
+    circuit = cells
     for index in range(count):
-        hottest = float(cells.temperature.max())
-        limit, amps = control.source(at[index] - start, float(share[index]), hottest)
-        volts, each = advance(cells, limit + ripple[index] * s.cells / 12.0, amps, float(air[index]), dt)
+        since = at[index] - start
+        if s.halves:
+            stage = min(2, int(max(0.0, since / 3600.0 - s.wait) / s.halves))
+            if stage == 2 and len(parts) == 2:
+                parts = (joined(*parts),)
+            if circuit is not parts[stage % 2]:
+                circuit = parts[stage % 2]
+                control.joined(circuit.volts.shape[1])
+        circuit.gas = circuit.gas * (1.0 + s.poison * dt / 3600.0)
+        hottest = float(circuit.temperature.max())
+        limit, amps = control.source(since, float(share[index]), hottest)
+        volts, each = advance(circuit, limit + ripple[index] * control.cells / 12.0, amps, float(air[index]), dt)
         current = float(each.sum())
         control.seen(volts, current, (limit, amps), hottest, dt)
         strings[index] = each
-        blocks[index] = cells.volts.reshape(s.strings, s.blocks, s.block_cells).sum(axis=2)
+        across = circuit.volts if len(parts) == 1 else np.hstack([half.volts for half in parts])
+        blocks[index] = across.reshape(s.strings, s.blocks, s.block_cells).sum(axis=2)
         columns[:, index] = (
             volts,
             current,
@@ -231,9 +260,10 @@ class Control:
 
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
+        self.cells = scenario.cells
         self.setting = 0
         self.hold = 0.0
-        self.charge = 0.0
+        self.charge = self.aside = 0.0
         self.woken = False
         self.started = scenario.at_current is None
         self.ceiling = 0.0
@@ -252,12 +282,18 @@ class Control:
         """Whether the relay keeps the charger off."""
         return self.rested > self.scenario.overrun * 3600.0 or self.hot
 
+    def joined(self, cells: int) -> None:
+        """So many cells in series from now on; what went into each half counts for the whole."""
+        whole = cells == self.scenario.cells
+        self.charge, self.aside = (0.5 * (self.aside + self.charge), 0.0) if whole else (0.0, self.charge)
+        self.cells, self.woken, self.ceiling = cells, False, 0.0
+
     def source(self, since: float, share: float, hottest: float) -> tuple[float, float]:
         """Ceiling [V] and amps [A] of the source now; amps 0 when off, negative with a load."""
         s = self.scenario
         setting = s.settings[self.setting]
         limit = setting.volts + s.compensation * s.cells * (hottest - 25.0)
-        limit = min(limit, max(2.72 * s.cells, setting.volts))
+        limit = min(limit, max(2.72 * s.cells, setting.volts)) * self.cells / s.cells
         if since < s.wait * 3600.0 or self.open:
             return limit, 0.0
         if share <= 0.0:
@@ -273,10 +309,10 @@ class Control:
         self.woken = (
             self.woken or current >= 0.8 * s.settings[self.setting].amps or self.charge >= 0.5 * s.strings * s.capacity
         )
-        at_ceiling = amps > 0.0 and volts >= limit - 0.01 * s.cells
+        at_ceiling = amps > 0.0 and volts >= limit - 0.01 * self.cells
         equalising = s.equalise + s.compensation * (hottest - 25.0)
-        at_equalise = amps > 0.0 and volts / s.cells >= min(equalising, max(2.72, s.equalise)) - 0.03
-        if at_ceiling and self.woken and self.setting + 1 < len(s.settings):
+        at_equalise = amps > 0.0 and volts / self.cells >= min(equalising, max(2.72, s.equalise)) - 0.03
+        if at_ceiling and self.woken and self.cells == s.cells and self.setting + 1 < len(s.settings):
             self.ceiling += dt
             if self.ceiling >= s.raise_after * 3600.0:
                 self.setting += 1

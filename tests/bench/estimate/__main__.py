@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 from rich.console import Console
+from rich.markup import escape
 from rich.progress import Progress
 from rich.table import Table
 
@@ -17,10 +18,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
 from bridge.demo.sensors import sample
 from bridge.demo.simulate import simulate
-from tests.bench.estimate.kinds import HELD_OUT_FROM, KINDS, varied
+from tests.bench.estimate.kinds import HELD_OUT, KINDS, varied
 from tests.bench.estimate.labels import label
+from tests.bench.estimate.other import kinds as other_kinds
+from tests.bench.estimate.other.one import one as other_one
 from tests.bench.estimate.score import Score, score
-from tests.bench.estimate.watch import bank_of, observations, watch, watch_through_the_door
+from tests.bench.estimate.watch import observations, taking_over, watch, watch_through_the_door
 
 
 def one(number: int, seed: int, door: bool, plots: Path | None) -> Score:
@@ -30,11 +33,10 @@ def one(number: int, seed: int, door: bool, plots: Path | None) -> Score:
     kind = kind._replace(scenario=varied(kind.scenario, seed_of_round))
     run = simulate(kind.scenario, seed_of_round)
     samples = sample(run, kind.sensors, seed_of_round)
+    if kind.second:
+        samples = taking_over(kind, samples, sample(run, kind.sensors._replace(outages=0.0), seed_of_round + 1))
     truth = label(run)
-    if door:
-        said = watch_through_the_door(kind, run, samples)
-    else:
-        said = watch(kind, observations(bank_of(kind), run, samples, kind.sensors))
+    said = watch_through_the_door(kind, run, samples) if door else watch(kind, run, observations(kind, run, samples))
     marks = score(kind, seed, run.at, truth, said)
     if plots is not None:
         from tests.bench.estimate.plot import plot  # noqa: PLC0415 - the drawing library only where a picture is wanted
@@ -56,28 +58,34 @@ def by_kind(scores: list[Score]) -> Table:
         "phase",
         "trans min",
         "changes",
-        "hold end s",
+        "hold end / period s",
         "¼",
         "¾",
         "silent",
         "inside",
+        "early",
         "width",
         "rises",
         "ms",
     ):
         table.add_column(name, justify="left" if name == "round" else "right")
     for s in scores:
-        verdict = ("not-reviving " if s.said_not_reviving else "") + ("hopeless" if s.said_hopeless else "")
+        verdict = "".join(
+            f" [{name} {hours:.0f} h]"
+            for name, hours in (("not reviving", s.said_not_reviving), ("hopeless", s.said_hopeless))
+            if np.isfinite(hours)
+        ) + (f" [finite {percent(s.finite_while_dead)}]" if s.hopeless else "")
         table.add_row(
-            f"{s.kind} #{s.seed} {verdict}",
+            escape(f"{s.kind} #{s.seed}{verdict}"),
             percent(s.phase_right),
             f"{np.median(s.transitions) / 60:.0f}" if s.transitions else "-",
             f"{s.changes_said}/{s.changes_true}",
-            f"{s.hold_end_error:.0f}",
+            f"{s.hold_end_error:.0f} / {s.period:.0f}",
             percent(s.at_quarter),
             percent(s.at_three_quarters),
             percent(s.silent),
             percent(s.covered),
+            percent(s.covered_before_hold),
             percent(s.width),
             str(s.rises),
             f"{s.milliseconds:.2f}",
@@ -107,6 +115,7 @@ def total(scores: list[Score]) -> dict[str, object]:
         "transition error, min (median)": middle(transitions) / 60.0,
         "transition error, min (80 %)": float(np.percentile(transitions or [float("nan")], 80)) / 60.0,
         "hold end error, s (median of size)": middle([abs(s.hold_end_error) for s in alive]),
+        "hold end later or earlier than a sample": sum(1 for s in alive if abs(s.hold_end_error) > 1.05 * s.period),
         "hold never ended": sum(1 for s in alive if not np.isfinite(s.hold_end_error)),
         "error at a quarter": middle([s.at_quarter for s in alive]),
         "error at three quarters": middle([s.at_three_quarters for s in alive]),
@@ -125,9 +134,9 @@ def total(scores: list[Score]) -> dict[str, object]:
         "baselines by tenth": {
             name: [middle([s.baseline_tenths[name][i] for s in alive]) for i in range(10)] for name in names
         },
-        "living called hopeless": sum(s.said_hopeless for s in alive),
-        "living called not-reviving": sum(s.said_not_reviving for s in alive),
-        "dead called hopeless": f"{sum(s.said_hopeless for s in dead)}/{len(dead)}",
+        "living called hopeless": sum(bool(np.isfinite(s.said_hopeless)) for s in alive),
+        "living called not-reviving": sum(bool(np.isfinite(s.said_not_reviving)) for s in alive),
+        "dead called hopeless": f"{sum(bool(np.isfinite(s.said_hopeless)) for s in dead)}/{len(dead)}",
         "finite estimate of the dead": mean([s.finite_while_dead for s in dead]),
         "ms per observation": mean([s.milliseconds for s in scores]),
     }
@@ -154,6 +163,7 @@ def plain(value: object) -> object:
 def main() -> int:
     """Run the kinds asked for."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.estimate", description=__doc__)
+    parser.add_argument("--physics", choices=("demo", "other"), default="demo", help="whose simulated bank")
     parser.add_argument("--held-out", action="store_true", help="the kinds that nobody tunes on: totals only")
     parser.add_argument("--seeds", type=int, default=1, help="rounds per kind")
     parser.add_argument("--kind", help="only kinds whose name holds this")
@@ -162,12 +172,15 @@ def main() -> int:
     parser.add_argument("--json", action="store_true", help="print JSON only")
     parser.add_argument("--jobs", type=int, default=2)
     arguments = parser.parse_args()
-    chosen = range(HELD_OUT_FROM, len(KINDS)) if arguments.held_out else range(HELD_OUT_FROM)
+    kinds, held_out, play = KINDS, HELD_OUT, one
+    if arguments.physics == "other":
+        kinds, held_out, play = other_kinds.KINDS, other_kinds.HELD_OUT, other_one
+    chosen = [number for number in range(len(kinds)) if (number in held_out) == arguments.held_out]
     work = [
         (number, seed)
         for number in chosen
         for seed in range(arguments.seeds)
-        if not arguments.kind or arguments.kind.lower() in KINDS[number].name.lower()
+        if not arguments.kind or arguments.kind.lower() in kinds[number].name.lower()
     ]
     if not work:
         parser.error("no kind has such a name")
@@ -176,11 +189,11 @@ def main() -> int:
     scores: list[Score] = []
     with ProcessPoolExecutor(arguments.jobs) as pool, Progress(console=console, transient=True) as progress:
         task = progress.add_task("rounds", total=len(work))
-        futures = [pool.submit(one, number, seed, arguments.through_the_door, plots) for number, seed in work]
+        futures = [pool.submit(play, number, seed, arguments.through_the_door, plots) for number, seed in work]
         for future in as_completed(futures):
             scores.append(future.result())
             progress.advance(task)
-    order = {kind.name: number for number, kind in enumerate(KINDS)}
+    order = {kind.name: number for number, kind in enumerate(kinds)}
     scores.sort(key=lambda s: (order[s.kind], s.seed))
     whole = total(scores)
     if arguments.json:

@@ -18,6 +18,10 @@ class Kind(NamedTuple):
     scenario: Scenario
     sensors: Sensors = Sensors()
     hopeless: bool = False
+    dead_after: float = 0.0  # what looked like life is over by then [h]
+    known: bool = True  # the owner has told the charger's settings
+    restart: float = 0.0  # the bridge is started anew so often [h]
+    second: float = 0.0  # when the meters are silent others take over, which show so much more [V] and 8 % less [A]
 
 
 def volts12(**changes: object) -> Scenario:
@@ -59,6 +63,15 @@ def volts48(**changes: object) -> Scenario:
     )._replace(**changes)
 
 
+#: Sealed for good, but for a leak.
+DEAD = {"free": 0.0003, "free_most": 0.00036, "hard": 0.6, "lost": 0.2, "longest": 150.0}
+SHORTED = {
+    "strings": 1,
+    "shorted": True,
+    "settings": (Setting(28.8, 12.0), Setting(32.0, 12.0)),
+    "longest": 130.0,
+}
+NO_PROBE = Sensors(temperature=False)
 GENERATOR = Supply("generator", 7.0, 22.0)
 SOLAR = Supply("solar", 6.5, 19.5)
 COARSE = Sensors(period=60.0, volts_noise=0.03, volts_step=0.1, amps_noise=0.3, amps_step=1.0)
@@ -125,9 +138,67 @@ KINDS: tuple[Kind, ...] = (
         Sensors(amps_offset=0.3, amps_step=0.1),
     ),
     Kind("24 V, hot shed, heat pauses", volts24(ambient=30.0, swing=7.0, gas=0.012, packed=1.3)),
+    # ---------------------------------------------------------------- open again: dead in other ways, or only slow
+    Kind("24 V, dead, gas grows by poison", volts24(**DEAD, gas=0.3, poison=0.0025, swing=9.0), hopeless=True),
+    Kind("24 V, dead, no probe, warm days", volts24(**DEAD, gas=0.5, swing=12.0), NO_PROBE, hopeless=True),
+    Kind("24 V, beyond recovery, coarse", volts24(**DEAD, strings=1, gas=0.2), COARSE, hopeless=True),
+    Kind(
+        "12 V, beyond recovery, coarse, slow",
+        volts12(**DEAD, gas=0.05),
+        COARSE._replace(period=300.0, temperature=False),
+        hopeless=True,
+    ),
+    Kind(
+        "24 V, takes some and stalls",
+        volts24(free=0.0015, free_most=0.012, hard=0.75, lost=0.1, charged=0.02, longest=170.0),
+        hopeless=True,
+        dead_after=40.0,
+    ),
+    Kind(
+        "24 V, dead, gas looks like a taper",
+        volts24(
+            free=0.005, free_most=0.0051, hard=0.6, lost=0.3, gas=0.04, settings=(Setting(32.0, 50.0),), longest=150.0
+        ),
+        hopeless=True,
+    ),
+    Kind(
+        "24 V, a cell shorted",
+        volts24(**SHORTED, free=0.001),
+        hopeless=True,
+        dead_after=12.0,
+    ),
+    Kind(
+        "12 V, a cell shorted, coarse",
+        volts12(shorted=True, free=1.0, hard=0.05, settings=(Setting(16.0, 12.0),), longest=120.0),
+        COARSE,
+        hopeless=True,
+        dead_after=8.0,
+    ),
+    Kind(
+        "24 V, a string takes everything",
+        volts24(**SHORTED, free=0.003)._replace(strings=2),
+        hopeless=True,
+        dead_after=12.0,
+    ),
+    Kind(
+        "24 V, a cell half shorted",
+        volts24(**SHORTED, short=0.03, free=1.0)._replace(settings=(Setting(28.8, 7.0), Setting(32.0, 7.0))),
+        hopeless=True,
+        dead_after=48.0,
+    ),
+    Kind("24 V, slow but living", volts24(free=0.000005, wake_rate=0.75, hard=0.3, longest=300.0)),
+    Kind("12 V, slow but living, coarse", volts12(free=0.000005, wake_rate=0.4, hard=0.3, longest=300.0), COARSE),
+    Kind("24 V, a string dead, the other wakes", volts24(dead_string=True, free=0.0003)),
+    # ------------------------------------------------------------------------- open: what else befalls a round
+    Kind("24 V, strings wake one by one", volts24(strings=3, laggard=6.0, free=0.002)),
+    Kind("24 V, woken in halves, rejoined", volts24(halves=18.0, free=0.0004)),
+    Kind("24 V, meters disagree", volts24(free=0.0006), Sensors(outages=8.0), second=0.2),
+    Kind("24 V, watts, late and twice", volts24(free=0.0006), ROUGH._replace(power=True, amps_step=1.0), restart=7.0),
+    Kind("24 V, charger unknown, reprogrammed", volts24(free=0.0004), known=False),
+    Kind("48 V, generator, cuts and restarts", volts48(supply=GENERATOR), ROUGH, restart=3.3),
 )
-#: From here on the kinds are held out.
-HELD_OUT_FROM = 12
+#: Nobody tunes on these.
+HELD_OUT = range(12, 24)
 
 
 def varied(scenario: Scenario, seed: int) -> Scenario:

@@ -101,25 +101,27 @@ def label(run: Run) -> Truth:
     step = float(run.at[1] - run.at[0])
     count = len(run.at)
     on = run.amps > 0.0
-    start = int(np.argmax(on))
+    # A bank woken in halves is judged from where it is whole again.
+    start = int(np.argmax(on & (run.cells == s.cells)))
     done = run.hold >= s.hold * 3600.0
     finite = bool(done.any())
     end = int(np.argmax(done)) if finite else count - 1
     index = np.arange(count)
-    volts, top = run.volts / s.cells, run.limit / s.cells
+    volts, top = run.volts / run.cells, run.limit / run.cells
     settings = np.array([setting.amps for setting in s.settings])[run.setting.astype(int)]
-    woken = np.flatnonzero((run.current >= 0.8 * settings) | (run.charge >= 0.5 * s.strings * s.capacity))
+    took = (run.current >= 0.8 * settings) | (run.charge >= 0.5 * s.strings * s.capacity)
+    woken = np.flatnonzero(took & (index >= start))
     woke = int(woken[0]) if len(woken) else count
     ceiling = on & (volts >= top - 0.012)
     equalise = np.minimum(s.equalise + s.compensation * (run.temperature - 25.0), max(2.72, s.equalise))
 
-    first = np.flatnonzero(on)[: max(1, int(900.0 / step))]
-    blocked = bool((ceiling[first] & (run.current[first] < 0.5 * settings[first])).any())
+    opening = np.flatnonzero(on & (index >= start))[: max(1, int(900.0 / step))]
+    blocked = bool((ceiling[opening] & (run.current[opening] < 0.5 * settings[opening])).any())
     phase = np.full(count, WAKING)
     phase[:start] = IDLE
     climb = start
     if blocked:
-        low = np.flatnonzero(ceiling & (run.current < 0.1 * settings) & (index < woke))
+        low = np.flatnonzero(ceiling & (run.current < 0.1 * settings) & (start <= index) & (index < woke))
         climb = int(low[-1]) + 1 if len(low) else start
     phase[climb:] = REVIVING if blocked else BULK
 

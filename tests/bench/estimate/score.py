@@ -23,6 +23,7 @@ class Score(NamedTuple):
     changes_said: int
     changes_true: int
     hold_end_error: float
+    period: float
     tenths: list[float]
     first_quarters: float
     last_quarter: float
@@ -37,8 +38,9 @@ class Score(NamedTuple):
     clock_error: float
     baselines: dict[str, float]
     baseline_tenths: dict[str, list[float]]
-    said_not_reviving: bool
-    said_hopeless: bool
+    said_not_reviving: float
+    said_hopeless: float
+    finding: str
     finite_while_dead: float
     milliseconds: float
 
@@ -104,6 +106,7 @@ def score(kind: Kind, seed: int, at: np.ndarray, truth: Truth, said: Said) -> Sc
     later = np.clip(np.searchsorted(said.at, said.at + 600.0), 0, len(said.at) - 1)
     rise = known & (said.middle[later] > 1.1 * said.middle + 0.2)
     rises = int(np.count_nonzero(np.diff(rise.astype(int)) == 1))
+    dead = said.at - at[0] >= kind.dead_after * 3600.0
     end = np.flatnonzero(said.hold >= kind.scenario.hold - 1e-6)
     return Score(
         kind=kind.name,
@@ -113,7 +116,10 @@ def score(kind: Kind, seed: int, at: np.ndarray, truth: Truth, said: Said) -> Sc
         transitions=transitions,
         changes_said=int(np.count_nonzero(np.diff(said.phase))),
         changes_true=int(np.count_nonzero(np.diff(truth.phase))),
-        hold_end_error=float(said.at[end[0]] - at[truth.end]) if truth.finite and len(end) else float("nan"),
+        period=max(kind.sensors.period, float(at[1] - at[0])),
+        hold_end_error=float(said.at[end[0]] - at[truth.end] - (at[1] - at[0]))
+        if truth.finite and len(end)
+        else float("nan"),
         tenths=tenths,
         first_quarters=median(off[known & (gone >= 0.25) & (gone < 0.75)]),
         last_quarter=median(off[known & (gone >= 0.75)]),
@@ -130,6 +136,7 @@ def score(kind: Kind, seed: int, at: np.ndarray, truth: Truth, said: Said) -> Sc
         baseline_tenths=baseline_tenths,
         said_not_reviving=said.not_reviving,
         said_hopeless=said.hopeless,
-        finite_while_dead=float(np.isfinite(said.middle).mean()) if kind.hopeless else 0.0,
+        finding=said.finding,
+        finite_while_dead=float(np.isfinite(said.middle[dead]).mean()) if kind.hopeless else 0.0,
         milliseconds=1000.0 * said.seconds / max(len(said.at), 1),
     )

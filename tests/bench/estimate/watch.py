@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import time
 from typing import NamedTuple
@@ -12,9 +13,11 @@ from bridge.demo.sensors import Samples, Sensors
 from bridge.demo.simulate import Run
 from rules import memory as bank_memory
 from rules import phase, remaining
+from rules.arrangement import Arrangement, arranged
 from rules.bank import Bank, Block, ChargerSetting, HoldRule, Meter
 from rules.observation import Observation
 from rules.reading import Command, Derived, Reading, Tick
+from rules.snapshot import freeze, thaw
 from rules.step import step as through
 
 from .kinds import Kind
@@ -22,7 +25,7 @@ from .labels import PHASES
 
 
 class Said(NamedTuple):
-    """What was said at each observation: [s since the epoch], phase index, hours, and the flags and cost of it all."""
+    """What was said at each observation: [s since the epoch], phase index, hours; when the flags came [h]; the cost."""
 
     at: np.ndarray
     phase: np.ndarray
@@ -35,9 +38,24 @@ class Said(NamedTuple):
     charge: np.ndarray
     hold: np.ndarray
     reasons: list[str]
-    not_reviving: bool
-    hopeless: bool
+    not_reviving: float
+    hopeless: float
+    finding: str
     seconds: float
+
+
+def silence_of(sensors: Sensors) -> float:
+    """How long a meter may say nothing before it counts as silent [s]."""
+    return min(max(3.0 * sensors.period, 60.0), 900.0)
+
+
+def taking_over(kind: Kind, first: Samples, second: Samples) -> Samples:
+    """What is believed where a second pair of meters stands in while the first is silent."""
+    heard = first.at[np.clip(np.searchsorted(first.at, second.at, side="right") - 1, 0, None)]
+    stands_in = second.at - heard > silence_of(kind.sensors)
+    other = second._replace(volts=second.volts + kind.second, amps=0.92 * second.amps)
+    both = [np.concatenate((mine, its[stands_in])) for mine, its in zip(first, other, strict=True)]
+    return Samples(*(column[np.argsort(both[0], kind="stable")] for column in both))
 
 
 def bank_of(kind: Kind) -> Bank:
@@ -60,7 +78,7 @@ def bank_of(kind: Kind) -> Bank:
     return Bank(
         id="bench",
         strings=strings,
-        chargers=tuple(ChargerSetting(setting.volts, setting.amps) for setting in s.settings),
+        chargers=tuple(ChargerSetting(setting.volts, setting.amps) for setting in s.settings if kind.known),
         equalise=s.equalise,
         hold=HoldRule(s.hold, s.hold, starts, s.at_current),
         compensation=s.compensation,
@@ -68,10 +86,29 @@ def bank_of(kind: Kind) -> Bank:
     )
 
 
-def observations(bank: Bank, run: Run, samples: Samples, sensors: Sensors) -> list[Observation]:
+def wired(kind: Kind, run: Run) -> list[tuple[float, Bank]]:
+    """Until when [s since the epoch] which blocks are in the circuit."""
+    bank, s = bank_of(kind), kind.scenario
+    middle, begin = s.blocks // 2, float(run.at[0]) + s.wait * 3600.0
+    halves = (
+        arranged(bank, Arrangement(tuple(tuple(block.label for block in string[cut]) for string in bank.strings)))
+        for cut in (slice(None, middle), slice(middle, None))
+    )
+    whole = (math.inf, bank)
+    if hasattr(run, "wiring"):  # the other simulator splits and rejoins at any time
+        both = (*halves, bank)
+        return [(until, both[2 if part is None else part]) for until, part in run.wiring]
+    if not s.halves:
+        return [whole]
+    return [*((begin + (k + 1) * s.halves * 3600.0, half) for k, half in enumerate(halves)), whole]
+
+
+def observations(kind: Kind, run: Run, samples: Samples) -> list[Observation]:
     """One observation per sample, and one a minute while nothing comes; trapezoids with the gap rule."""
-    cells = bank.cells
-    silence = min(max(3.0 * sensors.period, 60.0), 900.0)
+    sensors = kind.sensors
+    silence = silence_of(sensors)
+    stretches = wired(kind, run)
+    until, cells = stretches[0][0], stretches[0][1].cells
     resolution = (sensors.volts_step / cells, 0.0 if sensors.power else sensors.amps_step)
     shut = run.at[np.flatnonzero(run.closed < 0.5)]
     opened = shut[np.r_[True, np.diff(shut) > 60.0]] if len(shut) else shut
@@ -84,6 +121,10 @@ def observations(bank: Bank, run: Run, samples: Samples, sensors: Sensors) -> li
     for at, measured, volts, shown, warm, air in zip(*(column.tolist() for column in samples), strict=True):
         if measured <= latest:
             continue  # late or twice
+        if measured >= until:
+            stretches = stretches[1:]
+            until, cells = stretches[0][0], stretches[0][1].cells
+            resolution = (sensors.volts_step / cells, resolution[1])
         amps = shown / volts if sensors.power else shown
         while made and at - made[-1].at > 60.0:
             before = made[-1]
@@ -127,16 +168,26 @@ def observations(bank: Bank, run: Run, samples: Samples, sensors: Sensors) -> li
     return made
 
 
-def watch(kind: Kind, seen: list[Observation]) -> Said:
+def watch(kind: Kind, run: Run, seen: list[Observation]) -> Said:
     """Let phase machine and estimator follow a round, without the rest of the rules."""
-    bank = bank_of(kind)
+    stretches = wired(kind, run)
+    until, bank = stretches[0]
+    anew = seen[0].at + kind.restart * 3600.0 if kind.restart else math.inf
     machine, estimator = phase.initial(), remaining.initial()
     rows: list[tuple[float, ...]] = []
     reasons: list[str] = []
-    not_reviving = hopeless = False
+    finding = ""
+    not_reviving = hopeless = math.nan
     machine = phase.command(bank, machine, "start", seen[0].at)
     began = time.perf_counter()
     for observation in seen:
+        if observation.at >= until:
+            stretches = stretches[1:]
+            until, bank = stretches[0]
+        if observation.at >= anew:
+            anew += kind.restart * 3600.0
+            machine = thaw(phase.PhaseMemory, json.loads(json.dumps(freeze(machine))))
+            estimator = thaw(remaining.RemainingMemory, json.loads(json.dumps(freeze(estimator))))
         machine = phase.observe(bank, machine, observation)
         estimator = remaining.observe(bank, machine, estimator, observation)
         said = estimator.estimate
@@ -149,10 +200,13 @@ def watch(kind: Kind, seen: list[Observation]) -> Said:
             )
         )
         reasons.append(said.reason)
-        not_reviving |= machine.not_reviving
-        hopeless |= machine.hopeless
+        hours = (observation.at - run.at[0]) / 3600.0
+        if machine.not_reviving and math.isnan(not_reviving):
+            not_reviving = hours
+        if machine.hopeless and math.isnan(hopeless):
+            hopeless, finding = hours, machine.finding
     spent = time.perf_counter() - began
-    return Said(*np.array(rows).T, reasons, not_reviving, hopeless, spent)
+    return Said(*np.array(rows).T, reasons, not_reviving, hopeless, finding, spent)
 
 
 def row(at: float, name: str, hours: tuple[float | None, ...], seen: tuple[float | None, ...]) -> tuple[float, ...]:
@@ -168,7 +222,7 @@ def watch_through_the_door(kind: Kind, run: Run, samples: Samples) -> Said:
     memory = bank_memory.initial()
     rows: list[tuple[float, ...]] = []
     reasons: list[str] = []
-    flags: set[str] = set()
+    flags: dict[str, float] = {}
     began = time.perf_counter()
     second = math.floor(float(run.at[0]))
     memory, _ = through(bank, memory, Command(bank.id, "start", float(run.at[0])))
@@ -178,7 +232,8 @@ def watch_through_the_door(kind: Kind, run: Run, samples: Samples) -> Said:
             second += 1
             for outcome in outcomes:
                 if isinstance(outcome, Derived):
-                    flags |= {flag.name for flag in outcome.flags}
+                    for flag in outcome.flags:
+                        flags.setdefault(flag.name, (outcome.at - run.at[0]) / 3600.0)
                     hours = (
                         outcome.remaining_hours,
                         outcome.remaining_low,
@@ -194,4 +249,6 @@ def watch_through_the_door(kind: Kind, run: Run, samples: Samples) -> Said:
         for name, value in values.items():
             memory, _ = through(bank, memory, Reading(bank.id, name, value, at, measured))
     spent = time.perf_counter() - began
-    return Said(*np.array(rows).T, reasons, "not-reviving" in flags, "hopeless" in flags, spent)
+    return Said(
+        *np.array(rows).T, reasons, flags.get("not-reviving", math.nan), flags.get("hopeless", math.nan), "", spent
+    )
