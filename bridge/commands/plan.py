@@ -11,7 +11,8 @@ from textwrap import fill
 
 from bridge import config, units
 from bridge.errors import UsageError
-from bridge.report.plan_sheet import amount, inputs_of, sheet
+from bridge.report.owner import Units, amount, inputs_of
+from bridge.report.plan_sheet import sheet
 from rules.ac_side import CORRECTED, PLAIN
 from rules.bank import Bank
 from rules.hydrometer import parse_gravity
@@ -70,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(str(error)) from None
     if arguments.html is not None:
         try:
-            arguments.html.write_text(sheet(made, cabin.site, banks), encoding="utf-8")
+            arguments.html.write_text(sheet(made, cabin.site, banks, Units.of(cabin)), encoding="utf-8")
         except OSError as error:
             raise UsageError(f"cannot write {arguments.html}: {error.strerror}") from None
     print(json.dumps(as_json(made), indent=2) if arguments.json else as_text(made, cabin.site, arguments.explain))

@@ -12,8 +12,24 @@ from bridge.commands.verdict import as_json as verdict_json
 from bridge.config import load
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
+from bridge.report.handover import handover
+from bridge.report.owner import Units
 from bridge.report.round import Round, gather
-from bridge.report.sheets import Units, handover, report
+from bridge.report.whole import report
+
+#: Of the values in the JSON form.
+UNITS = {
+    "times": "s since the epoch",
+    "voltage": "V",
+    "current": "A",
+    "temperature": "degC",
+    "charge": "Ah",
+    "energy": "kWh",
+    "hours": "h",
+    "water_added": "mL",
+    "water_used": "g per cell",
+    "gravity": "1",
+}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -43,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError("--until must lie after --since")
     with JournalReader(cabin.journal.path) as journal:
         made = gather(cabin, journal, name, since, until)
-    units = Units(arguments.units or (cabin.page.temperature if cabin.page is not None else "degC"))
+    units = Units(arguments.units) if arguments.units else Units.of(cabin)
     if arguments.json:
         text = json.dumps(as_json(made), indent=2) + "\n"
     else:
@@ -59,34 +75,49 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def as_json(made: Round) -> dict[str, Any]:
-    """Plain values; [s since the epoch], V, A, degC, Ah, kWh, h, mL."""
-    state = made.last
+    """Plain values in canonical units; where a key does not say its own, `units` does."""
+    state, judged = made.last, made.judged
     return {
         "site": made.site,
         "bank": made.bank.id,
         "since": made.since,
         "until": made.until,
+        "units": UNITS,
         "arrangement": [[block.__dict__ for block in string] for string in made.bank.strings],
         "plan": {**made.plan._asdict(), "figures": [figure._asdict() for figure in made.plan.figures]},
         "curve": [bucket._asdict() for bucket in made.curve],
         "phases": made.phases,
-        "hours": {"charging": made.charging, "standing_still": made.standing},
-        "charge_returned_ah": None if state is None else state.charge_returned,
-        "overcharge_ah": None if state is None else state.overcharge,
-        "energy_kwh": None if state is None else state.energy,
+        "phase_totals": [total._asdict() for total in made.totals],
+        "charging_hours": made.charging,
+        "charge_returned": made.charge,
+        "overcharge": None if state is None else state.overcharge,
+        "energy": made.energy,
         "hold_hours": None if state is None else state.hold_hours,
-        "water_added_ml": made.water_added,
-        "hottest_degc": made.hottest,
+        "hold_needed": None if state is None else state.hold_needed,
+        "water_used": None if state is None else state.water_used,
+        "water_added": made.water_added,
+        "hours_nobody_measured": made.unknown,
+        "hottest": made.hottest,
         "hottest_at": made.hottest_at,
         "hours_above_warning": made.warm_hours,
         "gravities": {cell: [one._asdict() for one in readings] for cell, readings in made.gravities.items()},
-        "by_hand": [{"at": event.at, **event.detail} for event in made.hand],
+        "gravity_rise": None if state is None else state.gravity_rise,
+        "gravity_rise_by_water": None if state is None else state.gravity_rise_by_water,
+        "noted_before": [{"at": event.at, **event.detail} for event in made.came],
+        "noted": [{"at": event.at, **event.detail} for event in made.noted],
+        "acts": [{"at": event.at, "kind": event.kind, **event.detail} for event in made.acts],
         "episodes": [episode._asdict() for episode in made.episodes],
+        "raised": [entry._asdict() for entry in made.raised],
         "proof_tests": [{"at": event.at, **event.detail} for event in made.proofs],
-        "permit_withdrawn": made.withdrawn,
-        "capacity_test": None if made.test is None else made.test._asdict(),
-        "capacity": None if made.capacity is None else made.capacity._asdict(),
-        "verdict": verdict_json(made.verdicts, made.matching),
+        "charging_paused": made.withdrawn,
+        "capacity_test": None if judged.tested is None else judged.tested._asdict(),
+        "block_charges": judged.charges,
+        "verdict": {
+            "given_at": judged.given_at,
+            "given_by": judged.given_by,
+            "ready": judged.ready,
+            **verdict_json(judged.verdicts, judged.matching),
+        },
         "cautions": list(made.cautions),
     }
 

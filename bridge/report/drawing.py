@@ -11,7 +11,10 @@ from typing import Any, NamedTuple
 from bridge import palette
 from bridge.journal.reader import Bucket
 
-WIDTH, LEFT, RIGHT, TOP, GAP = 1000, 58, 8, 26, 10
+WIDTH, LEFT, RIGHT, GAP = 1000, 74, 8, 10
+#: Names of phases stand in so many rows above the strips, each so high; a letter is about so wide.
+ROWS, ROW, LETTER = 3, 17, 8.5
+TOP = ROWS * ROW + 4
 #: Longer than this between two points and the line is broken, in stretches.
 BROKEN = 3.5
 
@@ -77,37 +80,47 @@ def draw(strips: Sequence[Panel], phases: Sequence[dict[str, Any]], trips: Seque
         '<path d="M0 0V6" stroke="#51565b" stroke-width="1"/></pattern></defs>',
     ]
     bottom = height - 20 - GAP
+    names = _names(phases, x)
     for stretch in phases:
         left, right = x(stretch["from"]), x(stretch["to"])
         shape = f'x="{left}" y="{TOP}" width="{max(0.0, round(right - left, 1))}" height="{bottom - TOP}"'
         parts.append(f'<rect {shape} fill="{palette.PHASES[stretch["phase"]].light}" fill-opacity=".2"/>')
         if stretch["interrupted"]:
             parts.append(f'<rect {shape} fill="url(#still)" fill-opacity=".5"/>')
-    parts += _names(phases, x)
     top = TOP
     for strip in strips:
         parts += _strip(strip, top, x, (until - since) / max(1, len(strip.lines)))
         top += strip.height + GAP
+    parts += [f'<path d="M{left} {row * ROW}V{bottom}" class="edge"/>' for left, row, _ in names]
+    parts += [f'<text x="{left + 3}" y="{(row + 1) * ROW - 4}">{escape(name)}</text>' for left, row, name in names]
     for trip in trips:
-        parts.append(
-            f'<path d="M{x(trip)} {TOP}V{bottom}" stroke="{palette.LEVELS["hazard"].light}" stroke-width="2"/>'
-        )
-        parts.append(f'<text x="{x(trip) + 3}" y="{bottom - 4}">trip</text>')
+        place, ink = x(trip), palette.LEVELS["hazard"].light
+        parts.append(f'<path d="M{place} {TOP}V{bottom}" stroke="{ink}" stroke-width="2.5" stroke-dasharray="9 3"/>')
+        parts.append(_text(place, 4.0, bottom - 6, "trip"))
     parts += _days(since, until, x, bottom)
     return "".join([*parts, "</svg>"])
 
 
-def _names(phases: Sequence[dict[str, Any]], x: Callable[[float], float]) -> list[str]:
-    """Each phase's name over its first stretch that is wide enough."""
-    parts, free = [], 0.0
+def _names(phases: Sequence[dict[str, Any]], x: Callable[[float], float]) -> list[tuple[float, int, str]]:
+    """Where each phase begins, in the first row in which its name does not run into another; and the name."""
+    found, free = [], [0.0] * ROWS
     before = ""
     for stretch in phases:
-        left = x(stretch["from"])
-        if stretch["phase"] != before and left >= free:
-            parts.append(f'<text x="{left + 2}" y="{TOP - 7}">{escape(stretch["phase"])}</text>')
-            free = left + 9.0 * len(stretch["phase"])
-            before = stretch["phase"]
-    return parts
+        name, left = stretch["phase"], x(stretch["from"])
+        row = next((row for row in range(ROWS) if left >= free[row]), None)
+        if name != before and row is not None:
+            found.append((left, row, name))
+            # No name may run across the line of a phase that begins later and is named in a row above.
+            free[row] = left + LETTER * len(name) + 6.0
+        before = name
+    return found
+
+
+def _text(place: float, beside: float, y: float, words: str) -> str:
+    """Words to the right of a place, or to its left where they would leave the drawing."""
+    if place + beside + LETTER * len(words) > WIDTH - RIGHT:
+        return f'<text x="{place - beside}" y="{y}" text-anchor="end">{escape(words)}</text>'
+    return f'<text x="{place + beside}" y="{y}">{escape(words)}</text>'
 
 
 def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> list[str]:
@@ -129,7 +142,7 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
     if strip.band is not None:
         first, last, words = strip.band
         shape = f'x="{LEFT}" y="{y(last)}" width="{WIDTH - LEFT - RIGHT}" height="{round(y(first) - y(last), 1)}"'
-        parts.append(f'<rect {shape} class="band"/><text x="{LEFT + 4}" y="{y(first) + 16}">{escape(words)}</text>')
+        parts.append(f'<rect {shape} class="band"/><text x="{LEFT + 4}" y="{y(first) + 17}">{escape(words)}</text>')
     for run in _runs(strip.lines, BROKEN * step):
         around = [f"{x(at)},{y(greatest)}" for at, _, _, greatest in run]
         around += [f"{x(at)},{y(least)}" for at, least, _, _ in reversed(run)]
@@ -137,9 +150,9 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
         middle = " ".join(f"{x(at)},{y(mean)}" for at, _, mean, _ in run)
         dashes = f' stroke-dasharray="{strip.pattern}"' if strip.pattern else ""
         parts.append(f'<polyline points="{middle}" fill="none" stroke="{ink}" stroke-width="1.6"{dashes}/>')
-    parts.append(
-        f'<text x="{WIDTH - RIGHT - 5}" y="{top + 17}" text-anchor="end" class="title">{escape(strip.title)}</text>'
-    )
+    middle_of = top + strip.height / 2
+    turned = f'transform="rotate(-90 16 {middle_of:g})"'
+    parts.append(f'<text x="16" y="{middle_of:g}" text-anchor="middle" {turned}>{escape(strip.title)}</text>')
     return parts
 
 
@@ -178,6 +191,8 @@ def _days(since: float, until: float, x: Callable[[float], float], bottom: float
             place = x(at.timestamp())
             words = f"{at:%d %b}" if long or at.hour == 0 else f"{at:%H:%M}"
             parts.append(f'<path d="M{place} {TOP}V{bottom}" class="grid"/>')
-            parts.append(f'<text x="{place}" y="{bottom + 16}" text-anchor="middle">{words}</text>')
+            half = LETTER * len(words) / 2
+            side = "end" if place + half > WIDTH else "middle"
+            parts.append(f'<text x="{min(place, float(WIDTH))}" y="{bottom + 17}" text-anchor="{side}">{words}</text>')
         at += step
     return parts

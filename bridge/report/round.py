@@ -2,28 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NamedTuple
 
 from bridge.commands.plan import configured, placed
-from bridge.commands.verdict import given_before, remembered
+from bridge.commands.verdict import remembered
+from bridge.errors import JournalError
 from bridge.journal.reader import Bucket, JournalReader
+from bridge.report.judged import Judged, as_it_stands, as_it_stood
+from bridge.report.told import (
+    HOUR,
+    Episode,
+    Raised,
+    acts,
+    began_to_note,
+    episodes,
+    gravities,
+    hand_readings,
+    kind_of,
+    numbers,
+    raised,
+    taken_at,
+    withdrawn,
+)
 from bridge.settings import Cabin
 from bridge.standing import spans
-from rules.arrangement import arranged
 from rules.bank import Bank
-from rules.discharge import CapacityResult, CapacityTest, result
-from rules.gravity import GravityReading, reading
-from rules.matching import Matching, matching
+from rules.gravity import GravityReading
 from rules.memory import Memory
+from rules.phase_memory import CHARGING
 from rules.plan import plan
 from rules.plan_input import BankPlan, Found, PlanInput
+from rules.plan_words import CAUTIONS
 from rules.reading import Derived, Event
-from rules.standing_verdict import against
-from rules.verdict import Verdict, judge
-from rules.verdict_evidence import evidence_of
 
-HOUR, DAY = 3600.0, 86400.0
+DAY = 86400.0
+EVER = 1e11
 #: What was noted so long before the round belongs to it: the first look [s].
 BEFORE = 3 * DAY
 #: So many points carry the curve.
@@ -32,21 +46,17 @@ POINTS = 900
 WIDTHS = (60, 120, 300, 600, 1200, 1800, 3600, 7200)
 
 
-class Episode(NamedTuple):
-    """A trip and what followed; times [s since the epoch], None = not in the journal."""
+class PhaseTotal(NamedTuple):
+    """What a phase took in all: hours, of them with nothing flowing [h], charge [Ah], energy [kWh]; None = not known.
 
-    at: float
-    hazard: str
-    value: float | None
-    limit: float | None
-    unit: str
-    reason: str
-    cut_at: float | None
-    cut_seen_after: float | None
-    cut_seen_by: str
-    reset_at: float | None
-    reset_by: str
-    resumed_at: float | None
+    A phase that does not charge has no hours of standing still.
+    """
+
+    phase: str
+    hours: float
+    still: float | None
+    charge: float | None
+    energy: float | None
 
 
 class Round(NamedTuple):
@@ -56,10 +66,16 @@ class Round(NamedTuple):
     ----------
     since, until : float
         [s since the epoch].
-    charging, standing : dict
-        Phase -> hours with and without current [h].
+    last : Derived or None
+        The state that held at the end.
+    charge, energy : float or None
+        Returned from begin to end [Ah], [kWh].
+    unknown : float or None
+        Time nobody measured [h]; only known of the present round.
     gravities : dict
         Cell -> every reading of the round, in order of time.
+    came, noted : list of Event
+        Hand readings before the round began, and those after.
     warm_hours, hottest, hottest_at : float or None
         Hours above the warning [h]; greatest electrolyte temperature [degC] and when.
     """
@@ -69,26 +85,32 @@ class Round(NamedTuple):
     since: float
     until: float
     last: Derived | None
-    memory: Memory
     plan: BankPlan
     cautions: tuple[str, ...]
     curve: list[Bucket]
     phases: list[dict[str, Any]]
-    charging: dict[str, float]
-    standing: dict[str, float]
+    totals: list[PhaseTotal]
+    charge: float | None
+    energy: float | None
+    unknown: float | None
     gravities: dict[str, list[GravityReading]]
-    hand: list[Event]
+    came: list[Event]
+    noted: list[Event]
+    acts: list[Event]
     water_added: float
     warm_hours: float
     hottest: float | None
     hottest_at: float | None
     episodes: list[Episode]
+    raised: list[Raised]
     proofs: list[Event]
     withdrawn: dict[str, int]
-    test: CapacityTest | None
-    capacity: CapacityResult | None
-    verdicts: tuple[Verdict, ...]
-    matching: Matching
+    judged: Judged
+
+    @property
+    def charging(self) -> float:
+        """Hours in which charging was not interrupted [h]."""
+        return sum(total.hours - total.still for total in self.totals if total.still is not None)
 
 
 def gather(
@@ -102,47 +124,51 @@ def gather(
         Nothing is known of this bank yet.
     """
     bank = cabin.banks[name]
-    memory = remembered(journal, name)
+    memory = _remembered(journal, name)
     newest = journal.latest_state(name)
-    events = journal.events(name, 0.0, 1e11)
-    end = until or (newest.at if newest is not None else events[-1].at if events else 0.0)
-    begin = since or memory.phase.started_at or (events[0].at if events else end - DAY)
-    inside = [event for event in events if begin - BEFORE <= event.at <= end]
-    phases = spans(events, begin, end)
-    hand = _standing_entries(inside)
-    gravities = _gravities(hand)
+    events = journal.events(name, 0.0, EVER)
+    if newest is None and not events:
+        raise JournalError(f"{journal.path}: nothing was measured or noted of bank {name} yet; a report needs a round")
+    now = events[-1].at if newest is None else newest.at
+    end = until or now
+    begin = since or _round_begins(memory, events) or (events[0].at if events else end - DAY)
+    noting = began_to_note(events, begin, BEFORE)
+    hand = hand_readings([event for event in events if noting < event.at <= end])
+    inside = [event for event in events if begin <= event.at <= end]
+    prepared = [event for event in events if noting < event.at <= end]
+    cells = gravities(hand)
     minutes = journal.readings(name, begin, end, 60)
     heat = [(bucket.temperature_max, bucket.at) for bucket in minutes if bucket.temperature_max is not None]
     hottest, hottest_at = max(heat) if heat else (None, None)
     width = next((width for width in WIDTHS if (end - begin) / width <= POINTS), WIDTHS[-1])
-    test = memory.test if memory.test is not None and begin <= memory.test.started_at <= end + DAY else None
-    joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
-    whole, blocks = evidence_of(
-        joined,
-        memory.hand,
-        test,
-        {},
-        given_before(journal, name, test.started_at if test is not None else end),
-        against(memory),
-    )
-    made = plan(PlanInput((_found(bank, hand, gravities, begin),)))
-    tested = test is not None and test.hours > 0.0 and test.delivered > 0.0
+    phases = spans(events, begin, end)
+    last = journal.states_at(name, [end])[0]
+    started = _started(prepared, begin)
+
+    def returned(first: float, final: float) -> tuple[float | None, float | None]:
+        return _returned(journal, name, first, final, fresh=started and first <= begin)
+
+    charge, energy = returned(begin, end)
+    present = end >= now
     return Round(
         site=cabin.site,
         bank=bank,
         since=begin,
         until=end,
-        last=next(iter(journal.states_at(name, [end])), None),
-        memory=memory,
-        plan=made.banks[0],
-        cautions=made.cautions,
+        last=last,
+        plan=_planned(_found(bank, hand, cells, begin)),
+        cautions=CAUTIONS,
         curve=journal.readings(name, begin, end, width),
         phases=phases,
-        charging=_hours(phases, interrupted=False),
-        standing=_hours(phases, interrupted=True),
-        gravities=gravities,
-        hand=hand,
-        water_added=sum(sum(_numbers(event.detail.get("values"))) for event in hand if _kind(event) == "water"),
+        totals=_totals(phases, returned),
+        charge=charge,
+        energy=energy,
+        unknown=memory.counters.unknown_seconds / HOUR if memory and present and since is None else None,
+        gravities=cells,
+        came=[event for event in hand if taken_at(event) <= begin],
+        noted=[event for event in hand if taken_at(event) > begin],
+        acts=acts(prepared),
+        water_added=sum(sum(numbers(event).values()) for event in hand if kind_of(event) == "water"),
         warm_hours=sum(
             1 / 60
             for bucket in minutes
@@ -150,129 +176,103 @@ def gather(
         ),
         hottest=hottest,
         hottest_at=hottest_at,
-        episodes=_episodes([event for event in inside if event.at >= begin]),
-        proofs=[event for event in inside if event.kind == "proof"],
-        withdrawn=_count(event for event in inside if event.kind == "permit-withdrawn"),
-        test=test,
-        capacity=result(test, bank.capacity) if test is not None and tested else None,
-        verdicts=(judge(whole), *(judge(block) for block in blocks)),
-        matching=matching(blocks, joined.cells),
+        episodes=episodes(inside),
+        raised=raised(inside, end),
+        proofs=[event for event in prepared if event.kind == "proof"],
+        withdrawn=withdrawn(inside),
+        judged=as_it_stands(bank, memory) if memory and present else as_it_stood(bank, last, inside),
     )
 
 
-def _kind(event: Event) -> str:
-    return str(event.detail.get("kind", ""))
+def _returned(
+    journal: JournalReader, bank: str, since: float, until: float, *, fresh: bool
+) -> tuple[float | None, float | None]:
+    """Charge [Ah] and energy [kWh] between two moments, from the states that held then; `fresh` = from nothing."""
+    before, after = journal.states_at(bank, [since, until])
+    if after is None:
+        return None, None
+    # A round starts from nothing, whatever stood there a moment before; so does a later one that begins in between.
+    if before is None or fresh or before.charge_returned > after.charge_returned:
+        return after.charge_returned, after.energy
+    return after.charge_returned - before.charge_returned, after.energy - before.energy
 
 
-def _standing_entries(events: list[Event]) -> list[Event]:
-    """Hand readings without those that were taken back."""
-    kept: list[Event] = []
-    for event in (event for event in events if event.kind == "hand"):
-        if not event.detail.get("undo"):
-            kept.append(event)
+def _remembered(journal: JournalReader, bank: str) -> Memory | None:
+    """Nothing where another version wrote it: states and events still tell the round."""
+    try:
+        return remembered(journal, bank)
+    except JournalError:
+        return None
+
+
+def _round_begins(memory: Memory | None, events: Sequence[Event]) -> float | None:
+    if memory is not None:
+        return memory.phase.started_at
+    starts = [event.at for event in events if event.kind == "command" and event.detail.get("name") == "start"]
+    return max(starts, default=None)
+
+
+def _started(events: Sequence[Event], begin: float) -> bool:
+    return any(
+        event.kind == "command" and event.detail.get("name") == "start" and abs(event.at - begin) <= 1.0
+        for event in events
+    )
+
+
+def _totals(
+    phases: Iterable[dict[str, Any]], returned: Callable[[float, float], tuple[float | None, float | None]]
+) -> list[PhaseTotal]:
+    """In the order in which they first came; stretches of one phase that follow each other are one for the account."""
+    runs: list[tuple[str, float, float, float]] = []
+    for stretch in phases:
+        name, begin, end = stretch["phase"], stretch["from"], stretch["to"]
+        still = end - begin if stretch["interrupted"] else 0.0
+        if runs and runs[-1][0] == name and runs[-1][2] == begin:
+            _, first, _, before = runs.pop()
+            begin, still = first, before + still
+        runs.append((name, begin, end, still))
+    found: dict[str, PhaseTotal] = {}
+    for name, begin, end, still in runs:
+        charge, energy = returned(begin, end)
+        quiet = still / HOUR if name in CHARGING else None
+        so_far = found.get(name)
+        if so_far is None:
+            found[name] = PhaseTotal(name, (end - begin) / HOUR, quiet, charge, energy)
             continue
-        for place in range(len(kept) - 1, -1, -1):
-            if _kind(kept[place]) == _kind(event):
-                del kept[place]
-                break
-    return kept
+        found[name] = PhaseTotal(
+            name,
+            so_far.hours + (end - begin) / HOUR,
+            _sum(so_far.still, quiet),
+            _sum(so_far.charge, charge),
+            _sum(so_far.energy, energy),
+        )
+    return list(found.values())
 
 
-def _numbers(values: object) -> list[float]:
-    if not isinstance(values, Mapping):
-        return []
-    return [float(value) for value in values.values() if isinstance(value, int | float)]
+def _sum(first: float | None, second: float | None) -> float | None:
+    return first if second is None else second if first is None else first + second
 
 
-def _gravities(hand: list[Event]) -> dict[str, list[GravityReading]]:
-    """Corrected readings of every cell, whatever has left the rules' own memory."""
-    found: dict[str, list[GravityReading]] = {}
-    for event in hand:
-        values, temperature = event.detail.get("values"), event.detail.get("temperature")
-        if _kind(event) != "gravity" or not isinstance(values, Mapping):
-            continue
-        for cell, value in values.items():
-            taken = float(str(event.detail.get("taken_at", event.at)))
-            under = bool(event.detail.get("under_charge"))
-            found.setdefault(cell, []).append(
-                reading(
-                    taken,
-                    cell,
-                    value,
-                    temperature=float(temperature) if isinstance(temperature, int | float) else None,
-                    under_charge=under,
-                    rested_hours=None,
-                )
-            )
-    return {cell: sorted(readings) for cell, readings in sorted(found.items())}
+def _planned(found: Found) -> BankPlan:
+    try:
+        return plan(PlanInput((found,))).banks[0]
+    except ValueError as error:  # a value outside what is known of batteries, in words
+        return BankPlan(found.bank.id, (), (f"no plan can be made: {error}",), (), ())
 
 
-def _found(bank: Bank, hand: list[Event], gravities: dict[str, list[GravityReading]], begin: float) -> Found:
+def _found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityReading]], begin: float) -> Found:
     """The bank as it was noted before the round began."""
     labels = {block.label for string in bank.strings for block in string}
     blocks: dict[str, float] = {}
     volts = None
     for event in hand:
-        values = event.detail.get("values")
-        if _kind(event) != "voltage" or event.at > begin or not isinstance(values, Mapping):
-            continue
-        blocks |= {where: float(value) for where, value in values.items() if where in labels}
-        volts = float(values[""]) if "" in values else volts
+        if kind_of(event) == "voltage" and taken_at(event) <= begin:
+            values = numbers(event)
+            blocks |= {where: value for where, value in values.items() if where in labels}
+            volts = values.get("", volts)
     first = [
         readings[0].gravity_corrected
-        for readings in gravities.values()
+        for readings in cells.values()
         if readings[0].taken_at <= begin and readings[0].gravity_corrected is not None
     ]
     return Found(bank, configured(bank, None), blocks, volts, min(first, default=None), probe=placed(bank))
-
-
-def _hours(phases: list[dict[str, Any]], *, interrupted: bool) -> dict[str, float]:
-    hours: dict[str, float] = {}
-    for stretch in phases:
-        if stretch["interrupted"] is interrupted:
-            hours[stretch["phase"]] = hours.get(stretch["phase"], 0.0) + (stretch["to"] - stretch["from"]) / HOUR
-    return hours
-
-
-def _episodes(events: list[Event]) -> list[Episode]:
-    """Every trip with the evidence that the relay obeyed, and who let it go on."""
-    trips = [event for event in events if event.kind == "trip"]
-    found = []
-    for number, trip in enumerate(trips):
-        # Up to the next trip that stands for itself; hazards of one moment share order, evidence and reset.
-        later = next((other.at for other in trips[number + 1 :] if other.at > trip.at), float("inf"))
-        after = [event for event in events if trip.at <= event.at < later]
-        cut = next((e for e in after if e.kind == "order" and e.detail.get("action") == "cut"), None)
-        seen = next((e for e in after if e.kind == "cut-confirmed"), None)
-        reset = next((e for e in after if e.kind == "command" and e.detail.get("name") == "reset"), None)
-        resumed = next((e for e in after if e.kind == "command" and e.detail.get("name") == "resume"), None)
-        told = trip.detail
-        found.append(
-            Episode(
-                trip.at,
-                str(told.get("hazard")),
-                _number(told.get("value")),
-                _number(told.get("limit")),
-                str(told.get("unit", "")),
-                str(told.get("reason", "")),
-                None if cut is None else cut.at,
-                None if seen is None else _number(seen.detail.get("seconds")),
-                "" if seen is None else str(seen.detail.get("by", "")),
-                None if reset is None else reset.at,
-                "" if reset is None else str(reset.detail.get("by", "")),
-                None if resumed is None else resumed.at,
-            )
-        )
-    return found
-
-
-def _number(value: object) -> float | None:
-    return float(value) if isinstance(value, int | float) else None
-
-
-def _count(events: Any) -> dict[str, int]:
-    counted: dict[str, int] = {}
-    for event in events:
-        reason = str(event.detail.get("reason", ""))
-        counted[reason] = counted.get(reason, 0) + 1
-    return counted

@@ -1,0 +1,57 @@
+"""A shorter sheet for the next owner: what each block gives, how to charge it, what to look after."""
+
+from __future__ import annotations
+
+from bridge.report.markup import listed, page, paragraph, section, table
+from bridge.report.owner import Units, day
+from bridge.report.round import Round
+from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words
+from rules.advice import FLAGS
+
+
+def handover(made: Round, units: Units) -> str:
+    """One HTML page that prints on A4 and on Letter."""
+    bank = made.bank
+    volts = f"{bank.equalise * bank.cells:.1f} V at the bank ({bank.equalise:.2f} V per cell)"
+    care = [
+        "Charge it soon after every discharge; sulfate grows in every hour spent empty.",
+        f"Equalise about monthly, or where gravities drift apart: {volts}, with air, with loads off, and only with "
+        "somebody near.",
+        "Distilled water only, to between plates and mark, after charging; never acid, never additives.",
+        f"Stop at {units.warmth(bank.limits.temperature, 0)} in the acid. Full is a gravity of "
+        f"{bank.full_gravity:.3f} at {units.warmth(26.667, 0)}.",
+        FLAGS["after-round"].action,
+    ]
+    return page(
+        f"Bank {bank.id}, handed over",
+        made.site,
+        dates(made),
+        [
+            bank_verdict(made, units),
+            blocks_verdict(made, units),
+            f'<div class="whole">{section("How to keep it", listed(care))}</div>',
+            section("What was done", paragraph(in_words(made))),
+            cautions(made, units),
+            _sheet(made),
+        ],
+    )
+
+
+def _sheet(made: Round) -> str:
+    """The last readings to compare with, and lines to write on."""
+    blocks = [block for string in made.bank.strings for block in string]
+    width = max(block.cells for block in blocks)
+    heads = ("block", "date", *(f"cell {number}" for number in range(1, width + 1)), "temperature")
+    rows: list[tuple[str, ...]] = []
+    for block in blocks:
+        found = [made.gravities.get(f"{block.label}.{number}", []) for number in range(1, block.cells + 1)]
+        last = [readings[-1] for readings in found if readings]
+        if last:
+            shown = [
+                "–" if not readings else readings[-1].mark or f"{readings[-1].gravity_corrected:.3f}"
+                for readings in found
+            ]
+            blank = ["–"] * (width - block.cells)
+            rows.append((block.label, day(max(entry.taken_at for entry in last)), *shown, *blank, "corrected"))
+        rows.append((block.label, *[""] * (width + 2)))
+    return section("Gravity sheet, monthly", table(heads, rows, kind="write"))

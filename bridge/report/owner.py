@@ -1,0 +1,116 @@
+"""Numbers, times and the rules' own sentences as the owner of the batteries reads them."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from typing import NamedTuple
+
+from bridge.settings import Cabin
+from rules.plan_input import Figure
+
+NO_BREAK = "\N{NO-BREAK SPACE}"
+_NUMBER = r"-?\d+(?:\.\d+)?"
+#: The rules name a limit in both scales, "38 degC (100 degF)", and a measured value in the canonical one.
+_BOTH = re.compile(rf"({_NUMBER}) degC \(({_NUMBER}) degF\)")
+_CELSIUS = re.compile(rf"({_NUMBER}) degC")
+_SIGNS = {"degC": "°C", "degF": "°F"}
+#: Units as they are written by machines, and on paper.
+_PRINTED = (("cm^2", "cm²"), ("cm2", "cm²"), ("m^3", "m³"), ("m3/h", "m³/h"), (" %", f"{NO_BREAK}%"))
+#: Of what a person noted, where the value is a number.
+_NOTED = {"voltage": "V", "amps": "A", "string_amps": "A", "ac_amps": "A AC", "level": "mm", "water": "mL"}
+_CHARGER = {"volts": "V", "amps": "A"}
+
+
+class Units(NamedTuple):
+    """How the owner reads temperatures: "degC" or "degF"."""
+
+    temperature: str = "degC"
+
+    @classmethod
+    def of(cls, cabin: Cabin) -> Units:
+        """As ``[page]`` in the cabin file says."""
+        return cls(cabin.page.temperature if cabin.page is not None else "degC")
+
+    @property
+    def sign(self) -> str:
+        """As it is written behind a number."""
+        return _SIGNS[self.temperature]
+
+    def degrees(self, celsius: float) -> float:
+        """From [degC]."""
+        return celsius * 1.8 + 32.0 if self.temperature == "degF" else celsius
+
+    def warmth(self, celsius: float | None, digits: int = 1) -> str:
+        """With its unit."""
+        return "not known" if celsius is None else f"{self.degrees(celsius):.{digits}f} {self.sign}"
+
+    def measured(self, value: float | None, unit: str) -> str:
+        """Any value of a flag or trip."""
+        if value is None:
+            return "not known"
+        return self.warmth(value) if unit == "degC" else f"{value:.4g} {'' if unit == '1' else unit}".strip()
+
+    def words(self, text: str) -> str:
+        """A sentence of the rules with its temperatures in the owner's scale; nothing a person wrote goes through here.
+
+        Examples
+        --------
+        >>> Units("degF").words("warm it above 10 degC (50 degF); 43.5 degC measured")
+        'warm it above 50 °F; 110.3 °F measured'
+        """
+        text = _BOTH.sub(lambda found: f"{found[2 if self.temperature == 'degF' else 1]} {self.sign}", text)
+        text = _CELSIUS.sub(lambda found: self.warmth(float(found[1]), 1 if "." in found[1] else 0), text)
+        for plain, printed in _PRINTED:
+            text = text.replace(plain, printed)
+        return text
+
+    def figure(self, figure: Figure) -> str:
+        """Value, or range, of a plan with its unit, as short as it stays true."""
+        if figure.unit == "degC":
+            return " to ".join(self.warmth(end) for end in (figure.value, figure.high) if end is not None)
+        return self.words(amount(figure))
+
+    def noted(self, kind: str, where: str, value: object) -> str:
+        """One value that a person noted, with the unit that its kind has."""
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return str(value)
+        if kind == "temperature":
+            return self.warmth(value)
+        if kind == "gravity":
+            return f"{value:.3f}"
+        return f"{value:g} {_CHARGER.get(where, '') if kind == 'charger' else _NOTED.get(kind, '')}".strip()
+
+
+def amount(figure: Figure) -> str:
+    """Value, or range, with its canonical unit."""
+    ends = [figure.value] if figure.high is None else [figure.value, figure.high]
+    largest = max(abs(end) for end in ends)
+    digits = 2 if largest < 10 else 1 if largest < 100 else 0
+    return f"{' to '.join(f'{end:.{digits}f}' for end in ends)} {figure.unit}"
+
+
+def inputs_of(figure: Figure) -> str:
+    """What went into a figure, in one line."""
+    return ", ".join(
+        f"{name} = {value if isinstance(value, str) else format(value, '.4g')}" for name, value in figure.inputs.items()
+    )
+
+
+def day(at: float) -> str:
+    """Date of a moment [s since the epoch], by the clock of the place."""
+    here = datetime.fromtimestamp(at).astimezone()
+    return f"{here.day} {here:%B %Y}"
+
+
+def moment(at: float) -> str:
+    """Day and time of a moment [s since the epoch], by the clock of the place; never parted at the end of a line."""
+    here = datetime.fromtimestamp(at).astimezone()
+    return f"{here.day} {here:%b %H:%M}".replace(" ", NO_BREAK)
+
+
+def lasting(seconds: float) -> str:
+    """A short time [s]."""
+    return (
+        "at once" if seconds < 0.1 else f"after {seconds:.1f} s" if seconds < 90.0 else f"after {seconds / 60:.0f} min"
+    )

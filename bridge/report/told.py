@@ -1,0 +1,196 @@
+"""What the journal's events tell of a round: trips with their evidence, hand readings, gravities, what was raised."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+from bridge.standing import NORMAL
+from rules.advice import FLAGS
+from rules.gravity import GravityReading, reading
+from rules.reading import Event
+
+HOUR = 3600.0
+#: Kinds of flags that are worth a line on paper; chores were for the day.
+TOLD = ("hazard", "permit")
+#: Ends of a round before: what was noted until then is not of this one.
+ENDS = ("finish", "abandon", "verdict")
+#: Acts of the bridge itself; people did the others.
+ITS_OWN = ("boot", "journal-lost", "health", "relay-changed")
+
+
+class Episode(NamedTuple):
+    """A trip and what followed; times [s since the epoch], None = not in the journal."""
+
+    at: float
+    hazard: str
+    value: float | None
+    limit: float | None
+    unit: str
+    reason: str
+    cut_at: float | None
+    cut_seen_after: float | None
+    cut_seen_by: str
+    reset_at: float | None
+    reset_by: str
+    resumed_at: float | None
+
+
+class Raised(NamedTuple):
+    """A flag of a round: how often, since when [s since the epoch], how long in all [h], and why the first time."""
+
+    flag: str
+    times: int
+    first_at: float
+    hours: float
+    reason: str
+
+
+def kind_of(event: Event) -> str:
+    """What a hand reading is of."""
+    return str(event.detail.get("kind", ""))
+
+
+def taken_at(event: Event) -> float:
+    """When it was measured, which may be long before it was entered [s since the epoch]."""
+    value = event.detail.get("taken_at", event.at)
+    return float(value) if isinstance(value, int | float) else event.at
+
+
+def hand_readings(events: Sequence[Event]) -> list[Event]:
+    """In order of time, without those that were taken back."""
+    kept: list[Event] = []
+    for event in (event for event in events if event.kind == "hand"):
+        if not event.detail.get("undo"):
+            kept.append(event)
+            continue
+        for place in range(len(kept) - 1, -1, -1):
+            if kind_of(kept[place]) == kind_of(event):
+                del kept[place]
+                break
+    return sorted(kept, key=taken_at)
+
+
+def numbers(event: Event) -> dict[str, float]:
+    """Where -> number; words are left out."""
+    values = event.detail.get("values")
+    return {str(k): float(v) for k, v in values.items() if _is_number(v)} if isinstance(values, Mapping) else {}
+
+
+def gravities(hand: Sequence[Event]) -> dict[str, list[GravityReading]]:
+    """Corrected readings of every cell, also those that have left the rules' own memory."""
+    found: dict[str, list[GravityReading]] = {}
+    for event in hand:
+        values = event.detail.get("values")
+        if kind_of(event) != "gravity" or not isinstance(values, Mapping):
+            continue
+        for cell, value in values.items():
+            entry = reading(
+                taken_at(event),
+                cell,
+                value,
+                temperature=_number(event.detail.get("temperature")),
+                under_charge=bool(event.detail.get("under_charge")),
+                rested_hours=_number(event.detail.get("rested_hours")),
+            )
+            found.setdefault(cell, []).append(entry)
+    return {cell: sorted(readings) for cell, readings in sorted(found.items())}
+
+
+def episodes(events: Sequence[Event]) -> list[Episode]:
+    """Every trip with the evidence that the relay obeyed, and who let it go on."""
+    trips = [event for event in events if event.kind == "trip"]
+    found = []
+    for number, trip in enumerate(trips):
+        # Up to the next trip that stands for itself; hazards of one moment share order, evidence and reset.
+        later = next((other.at for other in trips[number + 1 :] if other.at > trip.at), float("inf"))
+        after = [event for event in events if trip.at <= event.at < later]
+        cut = _first(after, "order", "action", "cut")
+        seen = _first(after, "cut-confirmed")
+        reset = _first(after, "command", "name", "reset")
+        resumed = _first(after, "command", "name", "resume")
+        told = trip.detail
+        found.append(
+            Episode(
+                trip.at,
+                str(told.get("hazard")),
+                _number(told.get("value")),
+                _number(told.get("limit")),
+                str(told.get("unit", "")),
+                str(told.get("reason", "")),
+                None if cut is None else cut.at,
+                None if seen is None else _number(seen.detail.get("seconds")),
+                "" if seen is None else str(seen.detail.get("by", "")),
+                None if reset is None else reset.at,
+                "" if reset is None else str(reset.detail.get("by", "")),
+                None if resumed is None else resumed.at,
+            )
+        )
+    return found
+
+
+def raised(events: Sequence[Event], until: float) -> list[Raised]:
+    """Hazards and reasons to pause that were raised, worst first; one still up counts until `until`."""
+    found: dict[str, Raised] = {}
+    up: dict[str, float] = {}
+    for event in events:
+        flag = str(event.detail.get("flag", ""))
+        if event.kind not in ("flag-raised", "flag-cleared") or flag in NORMAL or flag not in FLAGS:
+            continue
+        if FLAGS[flag].kind not in TOLD:
+            continue
+        if event.kind == "flag-raised":
+            up[flag] = event.at
+            before = found.get(flag, Raised(flag, 0, event.at, 0.0, str(event.detail.get("reason", ""))))
+            found[flag] = before._replace(times=before.times + 1)
+        elif flag in up:
+            found[flag] = _longer(found[flag], event.at - up.pop(flag))
+    for flag, since in up.items():
+        found[flag] = _longer(found[flag], until - since)
+    return sorted(found.values(), key=lambda entry: FLAGS[entry.flag].severity_rank)
+
+
+def acts(events: Sequence[Event]) -> list[Event]:
+    """What people did, and limits that they moved."""
+    return [
+        event
+        for event in events
+        if event.kind in ("limit-changed", "automatic-resume", "refused")
+        or (event.kind == "command" and event.detail.get("name") not in ITS_OWN)
+    ]
+
+
+def withdrawn(events: Iterable[Event]) -> dict[str, int]:
+    """Why charging was paused -> how often; what is normal before and after a round is no pause."""
+    counted: dict[str, int] = {}
+    for event in events:
+        reason = str(event.detail.get("reason", ""))
+        if event.kind == "permit-withdrawn" and reason not in NORMAL:
+            counted[reason] = counted.get(reason, 0) + 1
+    return counted
+
+
+def began_to_note(events: Sequence[Event], begin: float, longest: float) -> float:
+    """Since when notes belong to a round that began at `begin`: after the round before, and not for ever."""
+    ends = [
+        event.at
+        for event in events
+        if event.kind == "command" and event.detail.get("name") in ENDS and begin - longest < event.at < begin
+    ]
+    return max(ends, default=begin - longest)
+
+
+def _first(events: Sequence[Event], kind: str, key: str = "", value: object = None) -> Event | None:
+    return next((event for event in events if event.kind == kind and (not key or event.detail.get(key) == value)), None)
+
+
+def _longer(entry: Raised, seconds: float) -> Raised:
+    return entry._replace(hours=entry.hours + seconds / HOUR)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None

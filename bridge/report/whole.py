@@ -1,0 +1,247 @@
+"""The whole report of a round, in the order in which an owner asks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from bridge.report.drawing import draw, panels
+from bridge.report.markup import listed, page, paragraph, section, table
+from bridge.report.owner import Units, lasting, moment
+from bridge.report.round import PhaseTotal, Round
+from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words, tested
+from bridge.report.told import Episode, kind_of, taken_at
+from bridge.standing import event_words
+from rules.gravity import GravityReading
+from rules.phase import HOLD_BAND
+from rules.reading import Event
+
+
+def report(made: Round, units: Units) -> str:
+    """One HTML page that prints on A4 and on Letter."""
+    return page(
+        f"Revival of bank {made.bank.id}",
+        made.site,
+        dates(made),
+        [
+            bank_verdict(made, units),
+            paragraph(in_words(made)),
+            _came_in(made, units),
+            _plan(made, units),
+            _curve(made, units),
+            _figures(made, units),
+            _gravities(made, units),
+            _safety(made, units),
+            tested(made, units),
+            blocks_verdict(made, units),
+            _done(made, units),
+            cautions(made, units),
+        ],
+    )
+
+
+def _came_in(made: Round, units: Units) -> str:
+    bank = made.bank
+    strings = f"{len(bank.strings)} string{'s' if len(bank.strings) > 1 else ''} of {len(bank.strings[0])} blocks"
+    rows = [("arrangement", f"{strings}, {bank.cells} cells in series, {bank.capacity:g} Ah at the 20-hour rate")]
+    rows += [
+        (f"string {number}", ", ".join(f"{block.label} ({block.cells} cells, {block.capacity:g} Ah)" for block in row))
+        for number, row in enumerate(bank.strings, 1)
+    ]
+    rows += [(f"{kind_of(event)}, {moment(taken_at(event))}", _entry(event, units)) for event in made.came]
+    if not made.came:
+        rows.append(("as found", "nothing was noted before the start"))
+    return section("What came in", table((), rows))
+
+
+def _plan(made: Round, units: Units) -> str:
+    rows = [(figure.name, units.figure(figure), units.words(figure.source)) for figure in made.plan.figures]
+    return section(
+        "The plan",
+        *(paragraph(f"Stop: {units.words(reason)}", "stop") for reason in made.plan.stop),
+        listed((units.words(step) for step in made.plan.steps), "ol"),
+        *([] if made.plan.figures else [listed(units.words(line) for line in made.plan.missing)]),
+        table(("figure", "value", "source"), rows, numbers=(1,)) if rows else "",
+        paragraph("Worked out from the cabin file and from what was noted before the start.", "small"),
+    )
+
+
+def _curve(made: Round, units: Units) -> str:
+    bank = made.bank
+    band = (bank.equalise - HOLD_BAND, bank.equalise + HOLD_BAND)
+    strips = panels(made.curve, bank.cells, band, units.degrees, units.sign)
+    drawing = draw(strips, made.phases, [episode.at for episode in made.episodes], made.since, made.until)
+    told = (
+        "Lines are means, the shading around them goes from least to greatest. Hatched: charging stood still. "
+        "Dashed green: the band around the equalising voltage in which the hold counts."
+    )
+    return f'<div class="whole">{section("The curve", f"<figure>{drawing}</figure>", paragraph(told, "small"))}</div>'
+
+
+def _figures(made: Round, units: Units) -> str:
+    state = made.last
+    rows: list[tuple[str, str]] = [("hours of charging", f"{made.charging:.1f} h")]
+    if state is not None:
+        rows += [
+            ("charge beyond the rated capacity", f"{state.overcharge:.0f} Ah"),
+            ("held at the equalising voltage", f"{state.hold_hours:.1f} of {state.hold_needed:.0f} h"),
+            ("water split since the last top-up, reckoned", f"{state.water_used:.0f} g per cell"),
+        ]
+    hottest = units.warmth(made.hottest) + (f", {moment(made.hottest_at)}" if made.hottest_at else "")
+    limits = made.bank.limits
+    rows += [
+        ("distilled water added, as noted", f"{made.water_added:.0f} mL"),
+        ("hottest electrolyte", f"{hottest} (limit {units.warmth(limits.temperature)})"),
+        (f"at {units.warmth(limits.temperature_warning)} and above, the warning", f"{made.warm_hours:.1f} h"),
+        ("time nobody measured", "not known" if made.unknown is None else f"{made.unknown:.1f} h"),
+    ]
+    heads = ("phase", "hours", "of it standing still", "charge returned", "energy at the bank")
+    totals = [_total_row(total) for total in made.totals]
+    totals.append(
+        ("in all", f"{sum(total.hours for total in made.totals):.1f} h", "", *_back(made.charge, made.energy))
+    )
+    return section("Hours, ampere-hours, energy, water", table(heads, totals, numbers=(1, 2, 3, 4)), table((), rows))
+
+
+def _total_row(total: PhaseTotal) -> tuple[str, ...]:
+    still = "" if total.still is None else f"{total.still:.1f} h"
+    return total.phase, f"{total.hours:.1f} h", still, *_back(total.charge, total.energy)
+
+
+def _back(charge: float | None, energy: float | None) -> tuple[str, str]:
+    return (
+        "not known" if charge is None else f"{charge:.1f} Ah",
+        "not known" if energy is None else f"{energy:.2f} kWh",
+    )
+
+
+def _gravities(made: Round, units: Units) -> str:
+    title = "Gravity before and after"
+    if not made.gravities:
+        return section(title, paragraph("No cell was read."))
+    blocks = [block for string in made.bank.strings for block in string]
+    width = max(block.cells for block in blocks)
+    rows = [
+        (block.label, *(_from_to(made.gravities.get(f"{block.label}.{n}", [])) for n in range(1, block.cells + 1)))
+        for block in blocks
+    ]
+    heads = ("block", *(f"cell {number}" for number in range(1, width + 1)))
+    told = [
+        f"Above: first and last reading of each cell; below: what it gained. Corrected to {units.warmth(26.667)}; "
+        "* taken under charge, within six hours after, or without its temperature: of no weight for a verdict.",
+        f"Spread between cells: {_spread(made, 0)} at first, {_spread(made, -1)} at last.",
+    ]
+    state = made.last
+    if state is not None and state.gravity_rise is not None and state.gravity_rise_by_water is not None:
+        by_water = f"{state.gravity_rise_by_water:+.3f}"
+        told.append(f"Middle rise {state.gravity_rise:+.3f}, of which lost water alone explains {by_water}.")
+    return section(title, table(heads, rows), listed(told))
+
+
+def _from_to(readings: list[GravityReading]) -> str:
+    if not readings:
+        return "–"
+    first, last = readings[0], readings[-1]
+    if len(readings) == 1:
+        return _gravity(first)
+    gain = ""
+    if first.gravity_corrected is not None and last.gravity_corrected is not None:
+        gain = f"\n{last.gravity_corrected - first.gravity_corrected:+.3f}"
+    return f"{_gravity(first)} → {_gravity(last)}{gain}"
+
+
+def _gravity(entry: GravityReading) -> str:
+    if entry.gravity_corrected is None:
+        return entry.mark
+    return f"{entry.gravity_corrected:.3f}{'' if entry.trusted else '*'}"
+
+
+def _spread(made: Round, place: int) -> str:
+    each = [g for readings in made.gravities.values() if (g := readings[place].gravity_corrected) is not None]
+    return f"{max(each) - min(each):.3f}" if len(each) > 1 else "not known"
+
+
+def _safety(made: Round, units: Units) -> str:
+    parts = [paragraph("Nothing tripped.")]
+    if made.episodes:
+        heads = ("tripped", "by", "relay", "let go on")
+        parts = [table(heads, [_episode(episode, made, units) for episode in made.episodes])]
+    if made.bank.relay is None:
+        parts.append(paragraph("No relay: this bank was only watched, a person switched the charger."))
+    for proof in made.proofs:
+        words = "passed" if proof.detail.get("passed") else "FAILED"
+        parts.append(
+            paragraph(f"Proof test of the relay, {moment(proof.at)}: {words}, {proof.detail.get('note', '')}.")
+        )
+    if made.raised:
+        rows = [
+            (entry.flag, f"{entry.times} ×", moment(entry.first_at), f"{entry.hours:.1f} h", units.words(entry.reason))
+            for entry in made.raised
+        ]
+        parts.append(table(("raised", "times", "first", "in all", "why, the first time"), rows, numbers=(1, 3)))
+    if made.withdrawn:
+        counts = ", ".join(f"{reason or 'no reason given'} {count} ×" for reason, count in made.withdrawn.items())
+        parts.append(paragraph(f"Charging paused by: {counts}."))
+    return section("Temperature and safety", *parts)
+
+
+def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str, str]:
+    what = f"{episode.hazard}: {units.words(episode.reason)}"
+    if episode.value is not None and episode.limit is not None:
+        value, limit = units.measured(episode.value, episode.unit), units.measured(episode.limit, episode.unit)
+        what = f"{episode.hazard}: {value}, limit {limit}"
+    relay = "none to cut" if made.bank.relay is None else "no order in the journal"
+    if episode.cut_at is not None:
+        relay = f"told to open {lasting(max(0.0, episode.cut_at - episode.at))}; "
+        evidence = {"relay": "its own report", "current": "the fallen current"}.get(episode.cut_seen_by, "")
+        relay += (
+            "NEVER SEEN OPEN"
+            if episode.cut_seen_after is None
+            else f"seen open {lasting(episode.cut_seen_after)}, by {evidence or episode.cut_seen_by}"
+        )
+    on = "not reset"
+    if episode.reset_at is not None:
+        on = f"reset {moment(episode.reset_at)} by {episode.reset_by or 'unknown'}"
+    if episode.resumed_at is not None:
+        on += f", resumed {moment(episode.resumed_at)}"
+    return moment(episode.at), what, relay, on
+
+
+def _done(made: Round, units: Units) -> str:
+    told = [(taken_at(event), kind_of(event), _entry(event, units)) for event in made.noted]
+    told += [(event.at, *_act(event, units)) for event in made.acts]
+    rows = [(moment(at), what, words) for at, what, words in sorted(told)]
+    return section("Done and noted by hand", table(("when", "what", ""), rows) if rows else paragraph("Nothing."))
+
+
+def _act(event: Event, units: Units) -> tuple[str, str]:
+    told = event.detail
+    if event.kind == "limit-changed":
+        unit = "degC" if "temperature" in str(told.get("limit")) else ""
+        ends = [units.measured(float(end), unit) for end in (told["before"], told["after"])]  # type: ignore[arg-type]
+        return "limit moved", f"{told.get('limit')}: {ends[0]} before, {ends[1]} from then on"
+    if event.kind != "command":
+        return event.kind, units.words(event_words(event) or "")
+    argument = told.get("argument")
+    given = argument if isinstance(argument, Mapping) and told.get("name") != "verdict" else {}
+    words = [f"{name} {value}" for name, value in given.items()]
+    return str(told.get("name")), ", ".join(words + _by(event))
+
+
+def _entry(event: Event, units: Units) -> str:
+    """What was noted: block by block for cells, with units, and with who and what they wrote."""
+    told = event.detail
+    values, kind = told.get("values"), kind_of(event)
+    found: dict[str, list[str]] = {}
+    for where, value in values.items() if isinstance(values, Mapping) else ():
+        block, _, cell = str(where).rpartition(".")
+        shown = units.noted(kind, str(where), value)
+        found.setdefault(block if cell.isdigit() and block else str(where), []).append(shown)
+    words = [f"{where} {' '.join(shown)}".strip() for where, shown in found.items()]
+    temperature = told.get("temperature")
+    words += [f"acid at {units.warmth(temperature)}"] if isinstance(temperature, int | float) else []
+    words += [str(told["note"])] if told.get("note") else []
+    return ", ".join(words + _by(event))
+
+
+def _by(event: Event) -> list[str]:
+    return [f"by {event.detail['by']}"] if event.detail.get("by") else []
