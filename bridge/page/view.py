@@ -65,6 +65,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "started": lock.started,
             "allowed": lock.allowed,
             "needs_resume": lock.needs_resume,
+            "exhausted": lock.exhausted,
             "latched": [
                 {"name": name, "at": latch.at, "reason": latch.reason, "action": FLAGS[name].action}
                 for name, latch in lock.latched.items()

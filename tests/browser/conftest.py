@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from cabin import RelayStandIn, shunt, write_cabin
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from servers import Broker, free_port, need, wait_until
@@ -38,21 +39,43 @@ PATIENCE = 30_000
 expect.set_options(timeout=PATIENCE)
 
 
+#: A second bank that nobody has heard from, and whose labels would like to be markup.
+SOUTH = """
+[[bank]]
+id = "south"
+strings = 2
+blocks = { per_string = 1, cells = 6, capacity = "100 Ah", labels = ["<b>S1</b>", "S2\\"'&"] }
+chargers = [ { volts = "16 V", amps = "25 A" } ]
+
+[[bank.meter]]
+topic = "cabin/south/volts"
+style = "plain"
+quantity = "voltage"
+unit = "V"
+"""
+
+
 class House:
     """A cabin with broker, relay, a week in its journal, and a bridge that can be stopped and started."""
 
     def __init__(self, folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
+        self._running: AbstractContextManager[Service] | None = None
+        self.service: Service
         self.broker = Broker(folder / "broker").start()
+        with ExitStack() as undo:
+            undo.callback(self.broker.stop)
+            self._furnish(folder)
+            undo.pop_all()
+
+    def _furnish(self, folder: Path) -> None:
         self.port = free_port()
         (folder / "token").write_text(TOKEN)
         page = f'\n[page]\nlisten = "127.0.0.1:{self.port}"\ntoken_file = "token"\ntemperature = "degF"\n'
-        self.config = write_cabin(folder, self.broker.port, extra=page)
+        self.config = write_cabin(folder, self.broker.port, extra=page + SOUTH)
         self.journal = folder / "revival.db"
         write_week(self.config, time.time())
         self.relay = RelayStandIn(self.broker.port)
-        self._running: AbstractContextManager[Service] | None = None
-        self.service: Service
         self.start()
 
     @property
@@ -90,10 +113,10 @@ class House:
         return self.service.clock.now()
 
     def entries(self, kind: str, since: float) -> list[Event]:
-        """Hand readings of a kind in the journal."""
+        """Hand readings of a kind in the journal; of every kind where none is named."""
         with JournalReader(self.journal) as reader:
             hand = reader.events("north", since, since + 1e6, ["hand"])
-        return [event for event in hand if event.detail["kind"] == kind]
+        return [event for event in hand if kind in ("", event.detail["kind"])]
 
 
 @pytest.fixture(scope="package")
@@ -148,6 +171,16 @@ def _complain(text: str, complaints: list[str]) -> None:
     """Keep what the policy or a script says; lost connections and refusals are what some tests are about."""
     if "Content Security Policy" in text or "Uncaught" in text:
         complaints.append(text)
+
+
+#: WCAG 2.2 A and AA as the checker tags its rules.
+WCAG = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], "resultTypes": ["violations"]}
+
+
+def check_access(page: Page) -> None:
+    """What an automated checker finds against WCAG 2.2 AA fails the test."""
+    found = Axe().run(page, options=WCAG)
+    assert found.violations_count == 0, found.generate_report()
 
 
 @pytest.fixture(scope="package")

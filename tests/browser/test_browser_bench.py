@@ -165,6 +165,57 @@ def test_what_the_rules_refuse_stays_visible_until_it_is_dropped(opened: Open) -
     expect(page.locator("#failed")).to_be_empty()
 
 
+def test_an_entry_that_waits_survives_a_reload_of_the_page(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    since = house.now()
+    page.route("**/api/record/**", lambda route: route.abort())
+    note(page, "before the reload")
+    expect(page.locator("#queue")).to_contain_text("1 entry waits")
+    page.reload()
+    expect(page.locator("#queue")).to_contain_text("1 entry waits")
+    page.unroute("**/api/record/**")
+    expect(page.locator("#queue")).to_contain_text("stored by the bridge")
+    assert [event.detail["note"] for event in house.entries("note", since)] == ["before the reload"]
+
+
+def test_every_other_entry_reaches_the_journal_and_is_seen_in_a_second_browser(
+    house: House, opened: Open, bus: Listener
+) -> None:
+    page, other = opened("/bench", width=360), opened("/bench")
+    since = house.now()
+
+    def enter(form: str, button: str, **fields: str) -> dict[str, object]:
+        section = page.locator("details", has=page.locator(f"#form-{form}"))
+        if section.get_attribute("open") is None:
+            section.locator("summary").click()
+        for name, value in fields.items():
+            field = page.locator(f"#form-{form} [name={name}]")
+            if field.evaluate("(element) => element.tagName") == "SELECT":
+                field.select_option(value)
+            else:
+                field.fill(value)
+        before = len(house.entries("", since))
+        page.get_by_role("button", name=button).click()
+        wait_until(lambda: len(house.entries("", since)) > before, 30.0, f"{form} in the journal")
+        return house.entries("", since)[-1].detail
+
+    assert enter("water", "Note the water", amount="1200", note="all blocks")["values"] == {"": 1200.0}
+    assert enter("level", "Note the level", what="over-mark")["values"] == dict.fromkeys(CELLS, "over-mark")
+    seen = enter("seen", "Note what is seen", where="N2.1", white="3", gas="milky", words="brown")
+    assert seen["values"] == {"N2.1": "sulfated 3 of 4, gassing milky"}
+    assert seen["note"] == "brown"
+    assert enter("measured", "Note the reading", kind="voltage", where="N3", amount="8,02")["values"] == {"N3": 8.02}
+    warm = enter("measured", "Note the reading", kind="temperature", where="", amount="95")["values"]
+    assert warm == {"": pytest.approx(35.0)}
+    assert enter("charger", "Note the setting", volts="31.8", amps="20")["values"] == {"volts": 31.8, "amps": 20.0}
+    assert enter("note", "Keep the note", note="fan is on")["note"] == "fan is on"
+    expect(other.locator("#entries")).to_contain_text("fan is on")
+    expect(other.locator("#entries")).to_contain_text("N2.1 sulfated 3 of 4, gassing milky")
+    wait_until(lambda: "level-due" not in bus.heard.get("safety/flags", "level-due"), 30.0, "the chore is done")
+    page.locator(".undo[data-kind=note]").click()
+    expect(other.locator("#entries")).not_to_contain_text("fan is on")
+
+
 def test_the_checklist_is_confirmed_only_whole_and_by_name(house: House, opened: Open) -> None:
     page = opened("/bench")
     page.locator("summary", has_text="Start checklist").click()
@@ -177,36 +228,3 @@ def test_the_checklist_is_confirmed_only_whole_and_by_name(house: House, opened:
     confirm.click()
     expect(page.locator("#checked")).to_contain_text("Confirmed by keeper")
     assert house.service.engine.memories["north"].interlock.checklist_by == "keeper"
-
-
-def order(page: Page, act: str) -> None:
-    """Open an act, tick that one is sure, do it."""
-    page.locator(f"button[data-act={act}]").click()
-    expect(page.locator("#ask-do")).to_be_disabled()
-    page.locator("#sure").check()
-    page.locator("#ask-do").click()
-
-
-def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(house: House, opened: Open) -> None:
-    watch, bench = opened(width=360), opened("/bench")
-    house.feed(fahrenheit=112.0)
-    expect(watch.locator("#level")).to_have_text("danger")
-    expect(watch.locator("#standing")).to_contain_text("charging stopped until a person resets")
-    expect(watch.locator("#flags")).to_contain_text("112.0 °F, limit 110.0 °F")
-    bench.locator("summary", has_text="The round").click()
-    expect(bench.locator("button[data-act=resume]")).to_be_disabled()
-    bench.locator("button[data-act=reset]").click()
-    expect(bench.locator("#ask-words")).to_contain_text("over-temperature at")
-    expect(bench.locator("#ask-words")).to_contain_text("The relay stays open. Only a second act, resume")
-    bench.locator("#ask-no").click()
-    order(bench, "reset")
-    expect(bench.locator("#act-note")).to_contain_text("over-temperature is still there")
-    house.feed(fahrenheit=90.0)
-    wait_until(lambda: not house.service.engine.memories["north"].pending)
-    order(bench, "reset")
-    expect(bench.locator("#act-note")).to_contain_text("reset: done")
-    expect(bench.locator("#round-now")).to_contain_text("resume is still to be given")
-    assert not house.relay.closed, "a reset is not a restart"
-    order(bench, "resume")
-    assert house.relay.wait_for(True)
-    expect(watch.locator("#relay")).to_contain_text("closed")

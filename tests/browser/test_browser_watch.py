@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from conftest import House, Open, shoot
+from conftest import House, Open, check_access, shoot
 from playwright.sync_api import Page, expect
 
-#: WCAG 2.2 A and AA as the checker tags its rules.
-WCAG = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], "resultTypes": ["violations"]}
+from bridge.journal.reader import JournalReader
+
 INK = """(canvas) => {
   const data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;
   const seen = new Set();
@@ -63,7 +64,7 @@ def test_the_curves_are_drawn_and_not_only_framed(opened: Open) -> None:
 def test_the_curve_zooms_by_button_by_keyboard_and_by_dragging(opened: Open) -> None:
     page = opened()
     window = "document.querySelector('#tools [aria-pressed=true]')?.textContent"
-    assert page.evaluate(window) == "whole round"
+    assert page.evaluate(window) == "round"
     with page.expect_response(lambda answer: "/api/curve/" in answer.url) as finer:
         page.get_by_role("button", name="Show 6 hours").focus()
         page.keyboard.press("Enter")
@@ -80,18 +81,20 @@ def test_the_curve_zooms_by_button_by_keyboard_and_by_dragging(opened: Open) -> 
     assert closer.value.json()["until"] - closer.value.json()["since"] < 6 * 3600
 
 
-@pytest.mark.parametrize(("path", "width", "dark"), [("/", 360, False), ("/", 1600, True), ("/bench", 360, True),
-                                                     ("/bench", 1280, False)])  # fmt: skip
-def test_both_pages_pass_the_accessibility_checker_and_fit_the_width(
+LOOKS = [(path, width, dark) for path in ("/", "/bench") for width in (360, 1600) for dark in (False, True)]
+
+
+@pytest.mark.parametrize(("path", "width", "dark"), [*LOOKS, ("/?bank=south", 360, True)])
+def test_every_page_passes_the_accessibility_checker_and_fits_the_width(
     opened: Open, pictures: Path, path: str, width: int, dark: bool
 ) -> None:
     page = opened(path, width=width, dark=dark)
+    shade = "dark" if dark else "light"
+    shoot(page, pictures, f"{path.strip('/?').replace('bank=', '') or 'watch'}-{width}-{shade}")
     for sheet in page.locator("details").all():
         sheet.evaluate("(element) => { element.name = ''; element.open = true; }")
-    found = Axe().run(page, options=WCAG)
-    assert found.violations_count == 0, found.generate_report()
+    check_access(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    shoot(page, pictures, f"{'bench' if 'bench' in path else 'watch'}-{width}-{'dark' if dark else 'light'}")
 
 
 def test_everything_is_reached_by_keyboard_beginning_with_a_way_past_the_head(opened: Open) -> None:
@@ -112,11 +115,58 @@ def test_everything_is_reached_by_keyboard_beginning_with_a_way_past_the_head(op
 def test_levels_and_phases_are_told_in_words_where_colour_tells_them(opened: Open) -> None:
     page = opened()
     assert page.locator("#level").inner_text()
-    assert page.locator("#track li").all_inner_texts() == [] or page.locator("#track [aria-current=step]").count() == 1
+    phase = page.locator("#track [aria-current=step]").inner_text()
+    expect(page.locator("#phase")).to_contain_text(phase)
     words = page.locator("#key li").all_inner_texts()
     assert {"waking", "bulk", "holding", "charging stands still"} <= set(words)
-    for flag in page.locator("#flags li").all():
-        assert flag.locator("p").first.inner_text()
+
+
+def test_every_flag_says_why_since_when_and_what_to_do(house: House, opened: Open) -> None:
+    page = opened()
+    flags = house.service.latest["north"].flags
+    assert flags
+    expect(page.locator("#flags > li")).to_have_count(len(flags))
+    for shown, flag in zip(page.locator("#flags > li").all(), flags, strict=True):
+        assert shown.locator(".name").inner_text().lower() == flag.name.replace("-", " ")
+        assert flag.reason in (shown.locator(".why").text_content() or "")
+        assert shown.locator(".do").inner_text() == flag.action
+        assert shown.locator(".since").inner_text().startswith("Since ")
+
+
+def test_the_relay_is_told_with_its_read_back_and_its_last_proof_test(opened: Open) -> None:
+    relay = opened().locator("#relay")
+    for words in ("reports", "charging", "proof test", "passed", "1.2 s: the relay opened", "confirmed by keeper"):
+        expect(relay).to_contain_text(words)
+    expect(relay).to_contain_text("90 s after the last order to stay closed")
+
+
+def test_cells_stand_in_their_physical_order_and_their_bars_in_the_order_of_their_gravities(opened: Open) -> None:
+    page = opened()
+    bars = page.locator("#cells [data-cell]")
+    cells = [f"N{block}.{cell}" for block in range(1, 5) for cell in range(1, 4)]
+    shown = [bar.get_attribute("data-cell") for bar in bars.all()]
+    assert shown == [cell for cell in cells if cell in shown]
+    heights = bars.locator(".bar i").evaluate_all("(all) => all.map((bar) => bar.getBoundingClientRect().height)")
+    gravities = [float(text[:5]) for text in bars.locator("b").all_text_contents()]
+    by_gravity = sorted(range(len(shown)), key=gravities.__getitem__)
+    assert all(heights[low] <= heights[high] + 0.1 for low, high in pairwise(by_gravity))
+    assert page.locator("#cells .lowest").get_attribute("data-cell") == shown[by_gravity[0]]
+    assert "▲" in (page.locator("#cells").text_content() or "")  # the change since the last walk
+
+
+def test_the_last_days_hold_the_least_and_greatest_of_the_journal(house: House, opened: Open) -> None:
+    rows = opened().locator("#days tbody tr")
+    assert rows.count() >= 7
+    tripped = [row for row in rows.all() if row.locator("td").last.inner_text() == "1"]
+    assert len(tripped) == 1
+    with JournalReader(house.journal) as reader:
+        (trip,) = (event.at for event in reader.events("north", 0.0, house.now(), ["trip"]))
+        begin = datetime.fromtimestamp(trip).replace(hour=0, minute=0, second=0, microsecond=0).timestamp()
+        day = reader.readings("north", begin, begin + 86400.0, 60)
+    hottest = max(minute.temperature_max for minute in day if minute.temperature_max is not None)
+    warmth = tripped[0].locator("td").nth(3)
+    assert warmth.inner_text().split(" to ")[1].split()[0] == f"{hottest * 1.8 + 32.0:.0f}"
+    assert warmth.locator(".strip i").evaluate("(strip) => strip.getBoundingClientRect().width") > 2.0
 
 
 def test_f47_hostile_text_in_names_and_notes_is_shown_as_text(house: House, opened: Open) -> None:

@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { byId, celsius, degreeUnit, el, listen, moment, openSite, say, tagBank, temperature } from "./common.js";
+import { byId, celsius, degreeUnit, el, listen, moment, openSite, owned, say, tagBank, temperature } from "./common.js";
 import { Queue, post, who } from "./queue.js";
 
 const LEVELS = { safe: "nothing wrong seen", chore: "something to do", permit: "paused", hazard: "danger", unknown: "not known" };
@@ -11,7 +11,7 @@ let view = null;
 let hand = null;
 
 say("bank", `Bench: bank ${site.chosen}`);
-for (const caution of site.cautions) byId("cautions").append(el("li", {}, caution));
+for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
 for (const unit of document.querySelectorAll(".degree")) unit.textContent = degreeUnit();
 
 // ---------------------------------------------------------------------------------- the queue
@@ -217,7 +217,7 @@ for (const button of document.querySelectorAll(".undo")) {
 // ---------------------------------------------------------------------------------- checklist and acts
 
 const checks = byId("checks");
-for (const [name, words] of site.checklist) checks.append(el("li", {}, el("label", {}, el("input", { type: "checkbox", name }), " ", el("span", {}, words))));
+for (const [name, words] of site.checklist) checks.append(el("li", {}, el("label", {}, el("input", { type: "checkbox", name }), " ", el("span", {}, owned(words)))));
 const confirmList = byId("form-checklist").querySelector("button");
 checks.addEventListener("change", () => {
   confirmList.disabled = checks.querySelectorAll("input:not(:checked)").length > 0;
@@ -253,10 +253,11 @@ function ask(name, words, consequences, sure) {
   if (name === "reset") {
     const latched = view ? view.lock.latched : [];
     told = [
-      ...latched.map((latch) => `${latch.name} at ${moment(latch.at)}: ${latch.reason}. ${latch.action}`),
+      ...latched.map((latch) => `${latch.name} at ${moment(latch.at)}: ${owned(latch.reason)}. ${owned(latch.action)}`),
       latched.length ? "The memory of the trip is cleared; if the cause is still there the reset is refused, and if it comes back it trips again." : "Nothing is tripped.",
+      view && view.lock.exhausted ? "Charging was stopped too often today; it is counted anew from now on." : null,
       bank.relay ? "The relay stays open. Only a second act, resume, lets the charger come on again." : "No relay is there: the charger runs or stands as you left it.",
-    ];
+    ].filter(Boolean);
   }
   say("ask-title", words);
   byId("ask-words").replaceChildren(...told.map((line) => el("li", {}, line)));
@@ -284,7 +285,7 @@ async function act(name, argument) {
     const told = await answer.json();
     done = answer.ok;
     if (answer.status === 401) openWho("The token is missing or wrong.");
-    words = done ? `${name}: done.` : `${name}: refused. ${told.error || told.refused.join("; ")}.`;
+    words = done ? `${name}: done.` : `${name}: refused. ${told.error || owned(told.refused.join("; "))}.`;
   } catch {
     words = `${name}: not sent, there is no connection. Acts are never kept for later.`;
   }
@@ -337,19 +338,20 @@ function showBank(told) {
   view = told;
   byId("safe").dataset.level = told.level;
   say("level", LEVELS[told.level]);
-  say("standing", told.standing);
+  say("standing", owned(told.standing));
   const gas = told.safe_to_approach_at && told.safe_to_approach_at > told.at;
   say("air", gas ? `Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}. Charger off before you open a cell.` : "");
   const lock = told.lock;
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
   const state = [
     lock.latched.length ? `Tripped by ${lock.latched.map((latch) => latch.name).join(", ")}.` : null,
+    lock.exhausted ? "Charging was stopped too often today and waits for a person." : null,
     lock.needs_resume && !lock.latched.length ? "Reset; resume is still to be given." : null,
     lock.started ? `A round is under way: ${told.phase}.` : "No round is started.",
     bank.relay ? `Relay ${told.relay}, charging ${told.charge_allowed ? "allowed" : "not allowed"}.` : "This bank is only watched.",
   ];
   say("round-now", state.filter(Boolean).join(" "));
-  const none = { prove: !bank.relay, reset: !lock.latched.length, resume: lock.latched.length > 0 };
+  const none = { prove: !bank.relay, reset: !lock.latched.length && !lock.exhausted, resume: lock.latched.length > 0 };
   for (const button of byId("acts").children) button.disabled = Boolean(none[button.dataset.act]);
   tagBank(told, LEVELS[told.level]);
 }
@@ -359,7 +361,8 @@ function showHand(told) {
   showWalk();
   byId("entries").replaceChildren(
     ...told.entries.map((entry) => {
-      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => `${where ? `${where} ` : ""}${value}`);
+      const written = (value) => (entry.kind === "gravity" && typeof value === "number" ? value.toFixed(3) : entry.kind === "temperature" ? temperature(value) : value);
+      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => `${where ? `${where} ` : ""}${written(value)}`);
       const words = [entry.kind, values.join(", "), entry.temperature === null ? null : temperature(entry.temperature), entry.note, entry.by ? `by ${entry.by}` : null];
       return el("li", {}, el("time", {}, moment(entry.taken_at)), " ", words.filter(Boolean).join("; "));
     }),

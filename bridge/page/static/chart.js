@@ -1,5 +1,5 @@
 // The revival curve: four charts over one time axis, phases and events behind them, the estimate's fan ahead.
-import { byId, clock, day, degrees, degreeUnit, el, hours, moment, say } from "./common.js";
+import { byId, clock, day, degrees, degreeUnit, el, moment, owned, say } from "./common.js";
 
 const HOUR = 3600000;
 // Legend and annotations would set styles in ways that the page's policy forbids; nothing here uses them.
@@ -32,6 +32,8 @@ export class Curve {
     this.busy = false;
     this.refetch = 0;
     this.drawnAt = 0;
+    this.toldAt = 0; // when the journal was last asked
+    this.sign = "";
     this.box = byId("charts");
     this.panels = [
       { id: "voltage", title: "V per cell", height: 190, digits: 3 },
@@ -46,21 +48,28 @@ export class Curve {
   buttons() {
     const tool = (name, label, act) => el("button", { type: "button", "aria-label": label, title: label, onclick: act }, name);
     const stretch = (name, key, length) => {
-      const button = tool(name, `Show ${name}`, () => (length ? this.last(length, key) : this.whole()));
+      const button = tool(name, `Show ${length ? name : "whole round"}`, () => (length ? this.last(length, key) : this.whole()));
       button.dataset.stretch = key;
       return button;
     };
     byId("tools").replaceChildren(
-      stretch("whole round", "round", 0),
-      stretch("3 days", "3d", 72),
-      stretch("1 day", "1d", 24),
-      stretch("6 hours", "6h", 6),
-      stretch("1 hour", "1h", 1),
-      el("span", { class: "gap" }),
-      tool("◀", "Earlier", () => this.move(-0.5, 1)),
-      tool("▶", "Later", () => this.move(0.5, 1)),
-      tool("+", "Zoom in", () => this.move(0, 0.5)),
-      tool("−", "Zoom out", () => this.move(0, 2)),
+      el(
+        "div",
+        { class: "stretches" },
+        stretch("round", "round", 0),
+        stretch("3 days", "3d", 72),
+        stretch("1 day", "1d", 24),
+        stretch("6 hours", "6h", 6),
+        stretch("1 hour", "1h", 1),
+      ),
+      el(
+        "div",
+        { class: "moves" },
+        tool("←", "Earlier", () => this.move(-0.5, 1)),
+        tool("→", "Later", () => this.move(0.5, 1)),
+        tool("+", "Zoom in", () => this.move(0, 0.5)),
+        tool("−", "Zoom out", () => this.move(0, 2)),
+      ),
     );
   }
 
@@ -110,9 +119,10 @@ export class Curve {
   }
 
   // Finer or further readings for what is now in the window, a moment after the last movement.
-  later() {
+  later(wait = 250) {
     clearTimeout(this.refetch);
     this.refetch = setTimeout(async () => {
+      if (!this.window) return;
       const [from, to] = this.window;
       const margin = (to - from) / 4;
       const now = (this.view ? this.view.at : Date.now() / 1000) + 1;
@@ -120,13 +130,14 @@ export class Curve {
       const since = Math.min((from - margin) / 1000, until - 60);
       await this.fetch(`?since=${since}&until=${until}`);
       this.draw();
-    }, 250);
+    }, wait);
   }
 
   async fetch(query) {
     const answer = await fetch(`/api/curve/${encodeURIComponent(this.site.chosen)}${query}`);
     if (!answer.ok) return;
     this.told = await answer.json();
+    this.toldAt = this.told.until;
     this.onMarks(this.told.marks);
     this.describe();
   }
@@ -149,6 +160,10 @@ export class Curve {
       if (this.chosen && step > 0) this.window = [this.window[0] + (this.chosen === "round" ? 0 : step * 1000), this.window[1] + step * 1000];
     }
     if (Date.now() - this.drawnAt > 950) this.draw();
+    // What happened, the estimate as it went, and points at the present width come from the journal.
+    const sign = [view.phase, view.interrupted, view.relay, view.tripped, view.lock.needs_resume].join();
+    if (following && ((this.sign && sign !== this.sign) || view.at - this.toldAt > Math.max(60, 10 * this.told.width))) this.later(2000);
+    this.sign = sign;
   }
 
   show(window) {
@@ -193,7 +208,8 @@ export class Curve {
     if (number === 1 || number === 3) least = Math.min(0, least);
     if (number === 2) greatest = Math.max(greatest, degrees(this.bank.warm));
     const room = Math.max(greatest - least, number === 0 ? 0.1 : 1) * 0.08;
-    return [number === 1 || number === 3 ? least - (least < 0 ? room : 0) : least - room, greatest + room];
+    const head = number === 0 ? 2.5 * room : room; // the names of the phases stand there
+    return [number === 1 || number === 3 ? least - (least < 0 ? room : 0) : least - room, greatest + head];
   }
 
   rebuild() {
@@ -263,6 +279,7 @@ export class Curve {
     context.clip();
     context.font = "12px system-ui, sans-serif";
     context.textBaseline = "top";
+    let named = "";
     for (const stretch of this.told.phases) {
       const left = x(stretch.from);
       const width = x(stretch.to) - left;
@@ -278,9 +295,10 @@ export class Curve {
       context.globalAlpha = 1;
       context.fillStyle = colour("line");
       context.fillRect(left, area.y, 1, area.h);
-      if (number === 0 && width > context.measureText(stretch.phase).width + 8) {
+      if (number === 0 && stretch.phase !== named && width > context.measureText(stretch.phase).width + 8) {
         context.fillStyle = colour("ink");
         context.fillText(stretch.phase, left + 4, area.y + 3);
+        named = stretch.phase;
       }
     }
     if (number === 0) this.band(context, area, graph, this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band, "hold band");
@@ -312,10 +330,12 @@ export class Curve {
     context.setLineDash([5, 4]);
     context.strokeRect(area.x - 2, top, area.w + 4, bottom - top);
     context.setLineDash([]);
+    context.fillStyle = colour("phase-holding");
+    context.globalAlpha = 0.16;
+    context.fillRect(area.x, top, area.w, bottom - top);
+    context.globalAlpha = 1;
     context.fillStyle = colour("ink");
-    context.textAlign = "right";
-    context.fillText(words, area.x + area.w - 4, bottom + 2);
-    context.textAlign = "left";
+    context.fillText(words, area.x + 4, bottom + 3);
   }
 
   level(context, area, graph, value, words) {
@@ -362,8 +382,13 @@ export class Curve {
       context.fill();
       const words = trip ? "trip" : mark.kind === "command" ? mark.words.split(" ")[0] : "";
       if (words && place > taken) {
-        context.fillText(words, place + 5, base - 16);
-        taken = place + context.measureText(words).width + 10;
+        const width = context.measureText(words).width;
+        const ink = context.fillStyle;
+        context.fillStyle = colour("panel");
+        context.fillRect(place + 3, base - 25, width + 4, 14);
+        context.fillStyle = ink;
+        context.fillText(words, place + 5, base - 24);
+        taken = place + width + 10;
       }
     }
   }
@@ -388,12 +413,15 @@ export class Curve {
     if (!point) return;
     const [volts, amps, heat] = [point[1][1], point[2][1], point[3][1]];
     const phase = this.told.phases.find((stretch) => stretch.from <= at && at <= stretch.to);
+    const near = (this.window[1] - this.window[0]) / 1000 / 150;
+    const mark = this.told.marks.findLast((one) => Math.abs(one.at - at) < near);
     const words = [
       `${day(at)}, ${clock(at)}`,
       volts === null ? null : `${volts.toFixed(3)} V per cell`,
       amps === null ? null : `${amps.toFixed(1)} A`,
       heat === null ? null : `${degrees(heat).toFixed(1)} ${degreeUnit()}`,
       phase ? phase.phase + (phase.interrupted ? ", standing still" : "") : null,
+      mark ? `${clock(mark.at)} ${owned(mark.words)}` : null,
     ];
     say("readout", words.filter(Boolean).join("   "));
   }

@@ -31,6 +31,14 @@ export const degreeUnit = () => (fahrenheit ? "°F" : "°C");
 export const temperature = (value) =>
   value === null || value === undefined ? "not known" : `${degrees(value).toFixed(1)}\u00a0${degreeUnit()}`;
 
+// Sentences that the bridge tells in degrees Celsius, some with Fahrenheit in brackets, in the unit of this page.
+export function owned(text) {
+  return text.replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {
+    if (!fahrenheit) return `${warmth} °C`;
+    return `${other || degrees(Number(warmth.replace("−", "-"))).toFixed(warmth.includes(".") ? 1 : 0)} °F`;
+  });
+}
+
 const clockFormat = new Intl.DateTimeFormat(undefined, { hour: "2-digit", minute: "2-digit" });
 const dayFormat = new Intl.DateTimeFormat(undefined, { weekday: "short", day: "numeric", month: "short" });
 export const day = (at) => dayFormat.format(new Date(at * 1000));

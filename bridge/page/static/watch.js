@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, byId, clock, day, degrees, degreeUnit, el, hours, listen, moment, openSite, say, span, tagBank, temperature } from "./common.js";
+import { amount, byId, clock, day, degrees, degreeUnit, el, hours, listen, moment, openSite, owned, say, span, tagBank, temperature } from "./common.js";
 
 const LEVELS = { safe: "nothing wrong seen", chore: "something to do", permit: "paused", hazard: "danger", unknown: "not known" };
 const KINDS = { hazard: "danger, stays until a person resets", permit: "pauses charging, comes back by itself", start: "forbids a start", chore: "to do" };
@@ -10,7 +10,7 @@ let view = null;
 let curve = null;
 
 say("bank", `Bank ${site.chosen}`);
-for (const caution of site.cautions) byId("cautions").append(el("li", {}, caution));
+for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
 const track = byId("track");
 for (const phase of site.phases) track.append(el("li", { class: `p-${phase}` }, el("span", {}, phase)));
 
@@ -27,7 +27,7 @@ function showBank(told) {
   const now = told.at;
   byId("safe").dataset.level = told.level;
   say("level", LEVELS[told.level]);
-  say("standing", told.standing);
+  say("standing", owned(told.standing));
   const air = [];
   if (told.safe_to_approach_at && told.safe_to_approach_at > now) {
     air.push(`Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}, counted from now or the end of charging.`);
@@ -54,7 +54,7 @@ function showBank(told) {
   ]);
 
   showHours(told);
-  say("next", told.next_step || "Nothing.");
+  say("next", owned(told.next_step || "Nothing."));
   showFlags(told.flags, now);
   showRelay(told, now);
   tagBank(told, LEVELS[told.level]);
@@ -66,7 +66,7 @@ function showHours(told) {
   say("hours", known ? `about ${hours(told.remaining_hours)} h` : "not known yet");
   const end = told.finish_at ? ` If it goes on like this it ends ${moment(told.finish_at)}.` : "";
   say("hours-range", known ? `of charging, likely ${hours(told.remaining_low)} to ${hours(told.remaining_high)} h.${end}` : "");
-  say("hours-why", told.remaining_reason || "");
+  say("hours-why", owned(told.remaining_reason || ""));
   const range = byId("range");
   range.hidden = !known;
   if (known) {
@@ -84,26 +84,31 @@ function showFlags(flags, now) {
     list.dataset.shown = text;
     list.replaceChildren(
       ...flags.map((flag) => {
-        const limit = flag.value === null ? "" : `${measured(flag.value, flag.unit)}${flag.limit === null ? "" : `, limit ${measured(flag.limit, flag.unit)}`}. `;
+        const value = flag.value === null ? "" : measured(flag.value, flag.unit);
+        // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
+        const reason = flag.reason.replace(/^[\d.]+ degC/, value);
+        const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
+        const why = [owned(reason), reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
         return el(
           "li",
           { "data-level": flag.kind === "start" ? "permit" : flag.kind },
-          el("h3", {}, flag.name.replaceAll("-", " "), el("span", { class: "kind" }, KINDS[flag.kind] || flag.kind)),
-          el("p", {}, limit + flag.reason, el("span", { class: "faint since", "data-since": flag.since }, "")),
-          el("p", { class: "do" }, flag.action),
+          el("h3", {}, el("span", { class: "name" }, flag.name.replaceAll("-", " ")), el("span", { class: "kind" }, KINDS[flag.kind] || flag.kind)),
+          el("p", { class: "why" }, why ? `${why}.` : ""),
+          el("p", { class: "do" }, owned(flag.action)),
+          el("p", { class: "faint since", "data-since": flag.since }),
         );
       }),
     );
     if (!flags.length) list.append(el("li", { "data-level": "safe" }, el("p", {}, "None raised.")));
   }
   for (const since of list.querySelectorAll(".since")) {
-    say(since, ` Since ${moment(Number(since.dataset.since))}, ${span(Math.max(0, now - Number(since.dataset.since)))} ago.`);
+    say(since, `Since ${moment(Number(since.dataset.since))}, for ${span(Math.max(0, now - Number(since.dataset.since)))}.`);
   }
 }
 
 function measured(value, unit) {
   if (unit === "degC") return `${degrees(value).toFixed(1)} ${degreeUnit()}`;
-  return `${Number(value.toFixed(2))}${unit && unit !== "1" ? ` ${unit}` : ""}`;
+  return `${Number(value.toPrecision(3))}${unit && unit !== "1" ? ` ${unit}` : ""}`;
 }
 
 function showRelay(told, now) {
@@ -161,11 +166,15 @@ function showHand(told) {
   const trend = view && view.gravity_trend !== null ? ` Trend ${view.gravity_trend >= 0 ? "+" : "−"}${Math.abs(view.gravity_trend).toFixed(4)} per hour.` : "";
   say(
     "cells-words",
-    `${values.length} of ${cellCount()} cells read. Lowest ${lowest[1].toFixed(3)} at ${lowest[0]}, spread ${(Math.max(...values) - Math.min(...values)).toFixed(3)}, full is ${bank.full_gravity.toFixed(3)}.${trend} Corrected to 80 °F (26.7 °C).`,
+    `${values.length} of ${cellCount()} cells read. Lowest ${lowest[1].toFixed(3)} at ${lowest[0]}, spread ${(Math.max(...values) - Math.min(...values)).toFixed(3)}, full is ${bank.full_gravity.toFixed(3)} (dashed).${trend} Corrected to 80 °F (26.7 °C).`,
   );
 }
 
 const cellCount = () => bank.strings.flat().reduce((sum, block) => sum + block.cells, 0);
+
+// Bars stand on water, 1.000; the dashed line across them is what a full cell reads.
+const HEADROOM = 0.02;
+byId("cells").style.setProperty("--full", `${(100 * (bank.full_gravity - 1.0)) / (bank.full_gravity + HEADROOM - 1.0)}%`);
 
 function cellBar(told, block, cell, numbers) {
   const name = `${block.label}.${cell}`;
@@ -178,7 +187,7 @@ function cellBar(told, block, cell, numbers) {
   const before = readings.length > 1 ? readings.at(-2)[1] : null;
   const change = before === null ? 0 : Math.round((gravity - before) * 1000);
   const bar = el("span", { class: "bar" }, el("i"));
-  bar.firstChild.style.height = `${Math.min(100, Math.max(2, ((gravity - 1.0) / (bank.full_gravity + 0.015 - 1.0)) * 100))}%`;
+  bar.firstChild.style.height = `${Math.min(100, Math.max(2, ((gravity - 1.0) / (bank.full_gravity + HEADROOM - 1.0)) * 100))}%`;
   return el(
     "li",
     { "data-cell": name, title: `${name}, ${gravity.toFixed(3)}, ${moment(at)}` },
@@ -228,18 +237,23 @@ function bars(kind, least, greatest, from, to, digits) {
   const strip = el("span", { class: `strip ${kind}`, "aria-hidden": "true" }, el("i"));
   strip.firstChild.style.left = `${place(least)}%`;
   strip.firstChild.style.width = `${Math.max(2, place(greatest) - place(least))}%`;
-  return el("td", {}, `${least.toFixed(digits)} to ${greatest.toFixed(digits)}`, strip);
+  const written = (value) => value.toFixed(digits).replace("-", "−");
+  return el("td", {}, `${written(least)} to ${written(greatest)}`, strip);
 }
 
 function showLog(marks) {
   const list = byId("log");
-  list.replaceChildren(...marks.slice(-25).reverse().map((mark) => el("li", { class: `m-${mark.kind}` }, el("time", {}, moment(mark.at)), " ", mark.words)));
+  list.replaceChildren(...marks.slice(-25).reverse().map((mark) => el("li", { class: `m-${mark.kind}` }, el("time", {}, moment(mark.at)), " ", owned(mark.words))));
   if (!marks.length) list.append(el("li", {}, "Nothing in this stretch."));
 }
 
 listen({
   bank: (told) => (told.bank === site.chosen ? showBank(told) : tagBank(told, LEVELS[told.level])),
-  hand: (told) => told.bank === site.chosen && showHand(told),
+  hand: (told) => {
+    if (told.bank !== site.chosen) return;
+    showHand(told);
+    if (curve) curve.later(2000); // it is a mark on the curve, and a line in what happened
+  },
 });
 await new Promise((done) => (window.Dygraph ? done() : addEventListener("load", done)));
 const { Curve } = await import("./chart.js"); // after the chart script, which the answers above need not wait for

@@ -1,0 +1,140 @@
+"""A round from the bench: a trip, its reset, the restart; the end, a new beginning; and nothing without the token."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from conftest import House, Open, check_access, shoot
+from playwright.sync_api import Page, expect
+from servers import wait_until
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+    """A house of its own: what is done to its round is seen by no other test."""
+    made = House(tmp_path_factory.mktemp("round"))
+    yield made
+    made.close()
+
+
+def unfold(page: Page) -> None:
+    page.locator("summary", has_text="The round").click()
+
+
+def order(page: Page, act: str) -> None:
+    """Open an act, tick that one is sure, do it."""
+    page.locator(f"button[data-act={act}]").click()
+    expect(page.locator("#ask-do")).to_be_disabled()
+    page.locator("#sure").check()
+    page.locator("#ask-do").click()
+
+
+def test_without_the_token_no_act_and_no_entry_changes_anything(house: House, opened: Open) -> None:
+    page = opened("/bench", token="")
+    before = house.service.engine.memories["north"]
+    expect(page.locator("#who-note")).to_contain_text("without it nothing can be changed")
+    unfold(page)
+    for act in ("start", "finish", "prove", "resume"):
+        order(page, act)
+        expect(page.locator("#act-note")).to_contain_text(f"{act}: refused. the token is missing or wrong")
+    after = house.service.engine.memories["north"]
+    assert (after.interlock.started, after.phase.phase) == (before.interlock.started, before.phase.phase)
+    assert after.hand == before.hand
+
+
+def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
+    house: House, opened: Open, pictures: Path
+) -> None:
+    watch, bench = opened(width=360), opened("/bench", width=360, dark=True)
+    house.feed(fahrenheit=112.0)
+    expect(watch.locator("#level")).to_have_text("danger")
+    expect(watch.locator("#standing")).to_contain_text("charging stopped until a person resets")
+    expect(watch.locator("#flags")).to_contain_text(
+        "112.0 °F in the electrolyte (electrolyte_temperature), limit 110.0 °F"
+    )
+    expect(watch.locator("#log")).to_contain_text("tripped by over-temperature: 111.9 °F")  # rounded in the journal
+    check_access(watch)
+    shoot(watch, pictures, "trip-360-light")
+    unfold(bench)
+    expect(bench.locator("button[data-act=resume]")).to_be_disabled()
+    bench.locator("button[data-act=reset]").click()
+    expect(bench.locator("#ask-words")).to_contain_text("over-temperature at")
+    expect(bench.locator("#ask-words")).to_contain_text("The relay stays open. Only a second act, resume")
+    check_access(bench)
+    shoot(bench, pictures, "reset-360-dark")
+    bench.locator("#ask-no").click()
+    order(bench, "reset")
+    expect(bench.locator("#act-note")).to_contain_text("over-temperature is still there")
+    house.feed(fahrenheit=90.0)
+    wait_until(lambda: not house.service.engine.memories["north"].pending, 30.0)
+    order(bench, "reset")
+    expect(bench.locator("#act-note")).to_contain_text("reset: done")
+    expect(bench.locator("#round-now")).to_contain_text("resume is still to be given")
+    assert not house.relay.closed, "a reset is not a restart"
+    house.feed()
+    order(bench, "resume")
+    assert house.relay.wait_for(True, 60.0)
+    expect(watch.locator("#relay")).to_contain_text("closed")
+
+
+def test_an_act_is_given_and_left_by_keyboard_alone(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    unfold(page)
+    page.locator("button[data-act=zero]").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#ask")).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(page.locator("#ask")).to_be_hidden()
+    assert page.evaluate("document.activeElement.dataset.act") == "zero"
+    page.keyboard.press("Enter")
+    page.locator("#sure").focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(page.locator("#act-note")).to_contain_text("zero:")
+
+
+def test_a_bank_without_a_relay_is_only_watched_and_says_so(house: House, opened: Open) -> None:
+    page, watch = opened("/bench?bank=south"), opened("/?bank=south")
+    expect(page.locator("#round-now")).to_contain_text("This bank is only watched.")
+    unfold(page)
+    expect(page.locator("button[data-act=prove]")).to_be_disabled()
+    page.locator("button[data-act=resume]").click()
+    expect(page.locator("#ask-title")).to_have_text("Resume charging")
+    page.locator("#ask-no").click()
+    expect(watch.locator("#relay")).to_contain_text("none: this bank is only watched, you switch the charger yourself")
+    expect(watch.locator("#level")).to_have_text("not known")
+    house.broker.publish("cabin/south/volts", "15.1 V")
+    expect(watch.locator("#figures")).to_contain_text("15.10 V")
+
+
+def test_a_round_is_finished_and_another_started(house: House, opened: Open) -> None:
+    page, watch = opened("/bench"), opened()
+    unfold(page)
+    order(page, "finish")
+    expect(page.locator("#act-note")).to_contain_text("finish: done")
+    assert house.relay.wait_for(False, 60.0)
+    expect(page.locator("#round-now")).to_contain_text("No round is started.")
+    expect(watch.locator("#phase")).to_contain_text("resting")
+    house.feed()
+    order(page, "start")
+    expect(page.locator("#act-note")).to_contain_text("start: done")
+    assert house.relay.wait_for(True, 60.0)
+    expect(page.locator("#round-now")).to_contain_text("A round is under way")
+    expect(watch.locator("#log")).to_contain_text("start by keeper")
+
+
+def test_an_act_without_a_connection_is_told_and_never_kept_for_later(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    unfold(page)
+    before = house.service.engine.memories["north"].interlock.started
+    page.context.set_offline(True)
+    order(page, "abandon")
+    expect(page.locator("#act-note")).to_contain_text(
+        "not sent, there is no connection. Acts are never kept for later."
+    )
+    page.context.set_offline(False)
+    expect(page.locator("#news")).to_have_text("Live.")
+    assert house.service.engine.memories["north"].interlock.started == before
