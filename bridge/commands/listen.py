@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
     collector = _listen(settings, arguments.topics, arguments.seconds, console)
     found = recognise(collector.sources)
     _show(console, collector, found)
-    text = cabin_file(found, settings, secret, unrecognised(collector.sources, found))
+    text = cabin_file(found, settings, secret, unrecognised(collector.sources, found), collector.unread)
     if arguments.output is None:
         print(text, end="")
     else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from statistics import median
 
@@ -11,7 +11,7 @@ from bridge.intake.document import document
 from bridge.intake.mapping import RejectError
 from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
-from bridge.intake.value import text_of
+from bridge.intake.value import text_of, why_not_a_number
 from bridge.message import Message
 
 #: Kept per source; enough to see a range and a trend.
@@ -22,6 +22,10 @@ LEAVES_READ, SOURCES_KEPT = 200, 5000
 _NUMBER = re.compile(
     r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµΩ°℃℉%/][^\d]{0,15}?)?\s*", re.ASCII
 )
+#: Digits that are no number; a leaf beside them that says the unit, and one that says what the number is.
+_DIGITS = re.compile(r"\s*[+-]?\d[\d.,;: eE+-]*\s*", re.ASCII)
+_UNIT_KEYS = ("unit", "units", "uom", "unit_of_measurement")
+_LABEL_KEYS = ("name", "id", "sensor", "label", "type", "quantity", "key")
 _CONTACT = {"on", "off", "true", "false", "open", "closed", "running", "stopped"}
 
 
@@ -43,6 +47,8 @@ class Source:
         The values in the order of arrival, and when [s since the epoch].
     contact : bool
         Words instead of numbers.
+    units, labels : set of str
+        Every unit that was said, and every name beside the value: one place may carry several things in turn.
     """
 
     topic: str
@@ -54,6 +60,13 @@ class Source:
     values: list[float] = field(default_factory=list)
     times: list[float] = field(default_factory=list)
     contact: bool = False
+    units: set[str] = field(default_factory=set)
+    labels: set[str] = field(default_factory=set)
+
+    @property
+    def label(self) -> str:
+        """The name beside the value, where it is always the same."""
+        return next(iter(self.labels)) if len(self.labels) == 1 else ""
 
     @property
     def period(self) -> float | None:
@@ -68,7 +81,9 @@ class Collector:
     def __init__(self) -> None:
         self.messages = 0
         self.topics: set[str] = set()
+        self.unread: dict[str, str] = {}
         self._sources: dict[tuple[str, str], Source] = {}
+        self._clocks: dict[str, dict[str, list[object]]] = {}
         self._hints: dict[str, tuple[str | None, str | None]] = {}
         self._described: dict[str, tuple[str | None, str]] = {}
         self._ours: set[str] = set()
@@ -107,11 +122,19 @@ class Collector:
                 unit, datatype = self._described.get(source.topic, (None, ""))
                 source.unit = unit or source.unit
                 source.contact = source.contact or datatype == "boolean"
+            source.time = source.time or self._clock(source.topic)
             unit, kind = self._hints.get(source.topic, (None, None))
             source.unit = source.unit or unit
             source.kind = kind
             found.append(source)
         return found
+
+    def _clock(self, topic: str) -> str | None:
+        """Pointer to the message's own time: the first leaf that is one and goes on; when it booted is no time."""
+        for pointer, seen in self._clocks.get(topic, {}).items():
+            if seen[0] != seen[1] or seen[2] == 1:
+                return pointer
+        return None
 
     def _keep(self, message: Message, style: str, at: str, value: float, unit: str | None) -> Source | None:
         key = (message.topic, at)
@@ -121,6 +144,8 @@ class Collector:
                 return None
             source = self._sources[key] = Source(message.topic, style, at)
         source.unit = unit or source.unit
+        if unit and len(source.units) < 9:
+            source.units.add(unit)
         if len(source.values) < VALUES_KEPT:
             source.values.append(value)
             if not message.retain:
@@ -131,11 +156,21 @@ class Collector:
         parts = message.topic.split("/")
         style = "homie" if len(parts) >= 5 and parts[-4] == "5" else "plain"
         if number is not None:
-            self._keep(message, style, "", float(number[1]), number[2])
+            # A bare clock is no measurement; a number that looks like one by chance does not look so for long.
+            if not _is_time(text.strip(), message.at):
+                self._keep(message, style, "", float(number[1]), number[2])
         elif (word := text.strip().lower()) in _CONTACT:
             source = self._keep(message, style, "", float(word in {"on", "true", "open", "running"}), None)
             if source is not None:
                 source.contact = True
+        else:
+            self._unreadable(message.topic, text)
+
+    def _unreadable(self, place: str, text: str) -> None:
+        """Say why digits cannot be read, so that nobody looks for them in vain."""
+        if _DIGITS.fullmatch(text) and len(self.unread) < SOURCES_KEPT:
+            why = why_not_a_number(text)
+            self.unread[place] = f"{text.strip()[:20]}: " + (why if why != "not a number" else "not one number")
 
     def _document(self, message: Message, root: object) -> None:
         if self._announcement(message.topic, root):
@@ -151,24 +186,26 @@ class Collector:
                     if source is not None and record.time >= RELATIVE_BELOW:
                         source.time = "t"
             return
-        time: str | None = None
-        found = []
-        for count, (pointer, leaf) in enumerate(_leaves(root, "")):
+        for count, (pointer, leaf, unit, label) in enumerate(_leaves(root, "")):
             if count >= LEAVES_READ:
                 break
-            if time is None and _is_time(leaf, message.at):
-                time = pointer
-            elif isinstance(leaf, bool):
+            if _is_time(leaf, message.at):
+                seen = self._clocks.setdefault(message.topic, {}).setdefault(pointer, [leaf, leaf, 0])
+                seen[1:] = [leaf, int(str(seen[2])) + 1]
+                continue
+            source = None
+            if isinstance(leaf, bool):
                 source = self._keep(message, "json", pointer, float(leaf), None)
                 if source is not None:
                     source.contact = True
             elif isinstance(leaf, int | float):
-                found.append(self._keep(message, "json", pointer, float(leaf), None))
+                source = self._keep(message, "json", pointer, float(leaf), unit)
             elif isinstance(leaf, str) and (number := _NUMBER.fullmatch(leaf)) is not None:
-                found.append(self._keep(message, "json", pointer, float(number[1]), number[2]))
-        for source in found:
-            if source is not None:
-                source.time = time or source.time
+                source = self._keep(message, "json", pointer, float(number[1]), number[2] or unit)
+            elif isinstance(leaf, str):
+                self._unreadable(f"{message.topic} {pointer}", leaf)
+            if source is not None and label and len(source.labels) < 9:
+                source.labels.add(label)
 
     def _describe(self, device: str, payload: bytes) -> None:
         """A Homie device's units; the bridge's own devices are known by their nodes."""
@@ -219,12 +256,29 @@ def _is_time(leaf: object, at: float) -> bool:
     return seconds is not None and abs(seconds - at) < 600.0
 
 
-def _leaves(node: object, pointer: str) -> Iterator[tuple[str, object]]:
+def _leaves(node: object, pointer: str, unit: str | None = None, label: str = "") -> Iterator[_Leaf]:
+    """Every leaf, with the unit and the name that stand beside it."""
     if isinstance(node, dict):
+        unit, label = (
+            _beside(node, _UNIT_KEYS) if _numbers(node.values()) == 1 else None,
+            _beside(node, _LABEL_KEYS) or "",
+        )
         for key, value in node.items():
-            yield from _leaves(value, f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}")
+            yield from _leaves(value, f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}", unit, label)
     elif isinstance(node, list):
+        pair = len(node) == 2 and _numbers(node) == 1 and isinstance(node[1], str)
         for index, value in enumerate(node):
-            yield from _leaves(value, f"{pointer}/{index}")
+            yield from _leaves(value, f"{pointer}/{index}", node[1] if pair else None)
     elif pointer:
-        yield pointer, node
+        yield pointer, node, unit, label
+
+
+_Leaf = tuple[str, object, str | None, str]
+
+
+def _numbers(values: Iterable[object]) -> int:
+    return sum(isinstance(value, int | float) and not isinstance(value, bool) for value in values)
+
+
+def _beside(node: dict[str, object], keys: tuple[str, ...]) -> str | None:
+    return next((value for key in keys if isinstance(value := node.get(key), str) and 0 < len(value) < 40), None)

@@ -6,11 +6,12 @@ that looks right is the danger here: a temperature that could be Celsius or Fahr
 
 from __future__ import annotations
 
-import re
+from itertools import pairwise
 from statistics import median
 from typing import NamedTuple
 
 from bridge.listen.collect import Source
+from bridge.listen.names import AC, ACID, AIR, CIRCUITS, EMPTY, NOT_OURS, THINGS, WORDS, named, unit_named, words_of
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.quantity import QUANTITIES
 
@@ -52,50 +53,23 @@ class Guess(NamedTuple):
         return compile_unit(self.unit, QUANTITIES[self.quantity].unit, _dialect(self.source))
 
 
-_WORDS: dict[str, str] = {
-    **dict.fromkeys(("volt", "volts", "voltage", "v", "u", "mv", "millivolt", "millivolts", "vdc"), "voltage"),
-    **dict.fromkeys(("current", "amp", "amps", "ampere", "amperes", "a", "i", "ma", "milliamps", "shunt"), "current"),
-    **dict.fromkeys(("power", "watt", "watts", "w", "p"), "power"),
-    **dict.fromkeys(("temp", "temperature", "celsius", "fahrenheit", "degc", "degf", "probe", "t"), "temperature"),
-    **dict.fromkeys(("air", "ambient", "outdoor", "outside"), "temperature"),
-    **dict.fromkeys(("hydrogen", "h2"), "hydrogen"),
-    **dict.fromkeys(("gravity", "sg", "hydrometer"), "gravity"),
-    **dict.fromkeys(("level",), "level"),
-    **dict.fromkeys(("fan", "ventilator", "vent"), "fan"),
-    **dict.fromkeys(("door", "hatch"), "door"),
-}  # fmt: skip
-#: A full word decides against a letter; "shunt" and "probe" say only where something is measured.
-_WEAK = frozenset({"v", "u", "a", "i", "w", "p", "t", "shunt", "probe", "vent", "air", "ambient", "outdoor", "outside"})
-_UNIT_IN_NAME = {"mv": "mV", "millivolt": "mV", "millivolts": "mV", "ma": "mA", "milliamps": "mA", "celsius": "degC",
-                 "degc": "degC", "fahrenheit": "degF", "degf": "degF"}  # fmt: skip
-_NOT_OURS = frozenset(
-    re.findall(
-        r"\w+",
-        "soc rssi lqi snr uptime humidity pressure energy kwh wh count counter version percent heap channel index "
-        "illuminance linkquality frequency port ttl seq sequence firmware setpoint target limit max min",
-    )
-)
-_AIR = frozenset({"air", "ambient", "room", "outdoor", "outside", "indoor"})
-_ACID = frozenset({"cell", "probe", "battery", "bank", "electrolyte", "acid", "case", "block"})
-#: Last parts of a topic that say nothing.
-_EMPTY = frozenset({"state", "value", "get", "status", "reading"})
-_AC = frozenset({"ac", "mains", "grid", "generator", "outlet", "plug", "socket"})
 _KINDS = {"voltage": "voltage", "current": "current", "power": "power", "temperature": "temperature"}
 _CANONICAL = {"V": "voltage", "A": "current", "W": "power", "degC": "temperature"}
-
-
-def words_of(text: str) -> list[str]:
-    """Lower-case words of a topic or pointer; ``cellTemp_1`` is cell, temp, 1."""
-    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z])(?=\d)", " ", text)
-    return [word.lower() for word in re.split(r"[^A-Za-z0-9]+", spaced) if word]
+#: So many values tell whether a number lives, and whether it only counts.
+_ALIVE, _COUNTS = 20, 8
+#: A number called milliamperes below this, or kilowatts above, may be called wrongly.
+_MILLI, _KILO = 300.0, 100.0
+#: Mains of any country, with room [V] (common practice, no source).
+_MAINS = (80.0, 280.0)
 
 
 def guess(source: Source) -> Guess | None:
     """The best guess for one source by itself, or None where it is nothing we could use."""
-    words = words_of(source.topic + " " + source.at)
-    telling = [part for part in source.topic.split("/") if part.lower() not in _EMPTY]
-    last = words_of(source.at) or words_of(telling[-1] if telling else "") or words
-    if not source.values or _NOT_OURS & set(last):
+    words = words_of(f"{source.topic} {source.label} {source.at}")
+    telling = [part for part in source.topic.split("/") if part.lower() not in EMPTY]
+    last = [word for word in words_of(f"{source.label} {source.at}") if word not in EMPTY and not word.isdigit()]
+    last = last or words_of(telling[-1] if telling else "") or words
+    if not source.values or NOT_OURS & set(last):
         return None
     if source.contact:
         return _contact(source, words)
@@ -103,14 +77,45 @@ def guess(source: Source) -> Guess | None:
     if kind is None:
         return None
     found = _with_unit(source, _quantity(kind, words), sure, reasons, words)
-    if found is not None and kind == "temperature" and not set(words) & (_AIR | _ACID):
-        why = "of the electrolyte, or of the air? no name says"
-        return found._replace(sure=min(0.5, found.sure), reasons=(*found.reasons, why))
-    return found
+    return None if found is None else _doubted(found, kind, set(words))
+
+
+def _doubted(found: Guess, kind: str, names: set[str]) -> Guess:
+    """What speaks against a guess, whatever its name and unit say."""
+    source = found.source
+    quantity = QUANTITIES[found.quantity]
+    steps = {round(later - sooner, 6) for sooner, later in pairwise(source.values)}
+    other = names & THINGS or (names & CIRCUITS if not names & ACID and found.quantity[:3] != "ac_" else set())
+    doubts = []
+    if other:
+        doubts.append((0.5, f"named {sorted(other)[0]}: is it the bank's?"))
+    elif kind == "temperature" and not names & (AIR | ACID):
+        doubts.append((0.5, "of the electrolyte, or of the air? no name says"))
+    if len(source.labels) > 1:
+        doubts.append((0.3, f"several things speak through this place: {_few(source.labels)}"))
+    if len(source.units) > 1:
+        doubts.append((0.3, f"its unit changes: {_few(source.units)}"))
+    if not source.times:
+        doubts.append((0.5, "only a kept message was heard, of unknown age: does it still report?"))
+    if len(source.values) >= _COUNTS and len(steps) == 1 and steps != {0.0}:
+        doubts.append((0.3, "it goes on by equal steps: a counter or a clock?"))
+    if len(source.values) >= _ALIVE and steps == {0.0}:
+        doubts.append((found.sure - 0.15, f"the same in all {len(source.values)} messages: does it live?"))
+    if not quantity.per_cell and not quantity.low <= found.value <= quantity.high:
+        doubts.append((0.3, f"{found.value:g} {quantity.unit} cannot be"))
+    if found.quantity == "ac_voltage" and not _MAINS[0] <= found.value <= _MAINS[1]:
+        doubts.append((0.5, f"{found.value:g} V is no mains, or it was off"))
+    sure = min([found.sure, *(limit for limit, _ in doubts)])
+    return found._replace(sure=sure, reasons=(*found.reasons, *(why for _, why in doubts)))
+
+
+def _few(words: set[str]) -> str:
+    shown = sorted(words)
+    return ", ".join(shown[:4]) + (" ..." if len(shown) > 4 else "")
 
 
 def _contact(source: Source, words: list[str]) -> Guess | None:
-    quantity = next((_WORDS[word] for word in words if _WORDS.get(word) in {"fan", "door"}), None)
+    quantity = next((WORDS[word] for word in words if WORDS.get(word) in {"fan", "door"}), None)
     if quantity is None:
         return None
     why = f"named {quantity}, a contact: see that on means running or open, and that it reports regularly"
@@ -119,7 +124,7 @@ def _contact(source: Source, words: list[str]) -> Guess | None:
 
 def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None, float, tuple[str, ...]]:
     """Voltage, current, power, temperature ... and how sure: the unit first, then the hub's kind, then the name."""
-    if source.unit in {"C", "F"} and any(_WORDS.get(word) == "temperature" for word in words):
+    if source.unit in {"C", "F"} and any(WORDS.get(word) == "temperature" for word in words):
         return "temperature", 0.75, (f"named a temperature, says {source.unit}",)
     if source.unit is not None:
         for canonical, kind in _CANONICAL.items():
@@ -134,11 +139,11 @@ def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None
     if source.kind in _KINDS:
         return _KINDS[source.kind], 0.85, (f"announced as {source.kind}",)
     for scope, strong, weak in ((last, 0.85, 0.65), (words, 0.75, 0.5)):
-        named = [word for word in scope if word in _WORDS]
-        full = [word for word in named if word not in _WEAK]
-        if named:
-            word = (full or named)[-1]
-            return _WORDS[word], strong if full else weak, (f'named "{word}"',)
+        name = named(scope)
+        if name is not None:
+            word, full = name
+            sure = strong if full else 0.5 if word == "current" else weak
+            return WORDS[word], sure, (f'named "{word}"',)
     return None, 0.0, ()
 
 
@@ -146,18 +151,14 @@ def _quantity(kind: str, words: list[str]) -> str:
     """The trade's quantity for a kind, from the other words of the name."""
     names = set(words)
     if kind == "temperature":
-        return (
-            "ambient_temperature"
-            if names & _AIR and not names & {"cell", "probe", "battery", "bank"}
-            else ("electrolyte_temperature")
-        )
-    if kind in {"voltage", "current", "power"} and names & _AC:
+        return "ambient_temperature" if names & AIR and not names & ACID else ("electrolyte_temperature")
+    if kind in {"voltage", "current", "power"} and names & AC:
         return f"ac_{kind}"
     if kind == "voltage":
         for word in ("block", "cell", "midpoint"):
-            if word in names:
+            if names & {word, f"{word}s"}:
                 return f"{word}_voltage"
-    return "string_current" if kind == "current" and "string" in names else kind
+    return "string_current" if kind == "current" and names & {"string", "strings"} else kind
 
 
 def _with_unit(source: Source, quantity: str, sure: float, reasons: tuple[str, ...], words: list[str]) -> Guess | None:
@@ -167,34 +168,47 @@ def _with_unit(source: Source, quantity: str, sure: float, reasons: tuple[str, .
         unit = {"C": "degC", "F": "degF"}.get(source.unit, source.unit) if canonical == "degC" else source.unit
         return Guess(source, quantity, ALIASES.get(unit, unit), sure, reasons)
     middle = median(source.values)
-    named = next((_UNIT_IN_NAME[word] for word in words if word in _UNIT_IN_NAME), None)
+    said = unit_named(words, canonical)
     if canonical == "degC":
-        return _temperature(source, quantity, sure, reasons, named)
+        return _temperature(source, quantity, sure, reasons, said)
     if canonical == "1":
         return _share(source, quantity, sure, reasons)
-    if canonical == "mm" or QUANTITIES[quantity].unit == "boolean":
+    if canonical in {"mm", "boolean"}:
         return None
-    milli = f"m{canonical}"
-    if named == milli and abs(middle) > 300:
-        return Guess(source, quantity, milli, min(0.95, sure + 0.1), (*reasons, f"and {milli} in the name"))
+    if said is not None:
+        return _as_named(source, quantity, said, sure, reasons)
     if quantity == "voltage":
         if nominal_cells(middle) is not None:
             return Guess(source, quantity, "V", min(0.9, sure + 0.05), (*reasons, f"{middle:g} V fits a bank"))
         if nominal_cells(middle / 1000.0) is not None:
             why = f"{middle:g} V cannot be a bank, {middle / 1000.0:g} V can: the number is millivolts"
-            return Guess(source, quantity, "mV", max(0.7, sure - 0.1), (*reasons, why))
+            return Guess(source, quantity, "mV", max(0.7, sure - 0.1) if sure > 0.5 else sure, (*reasons, why))
         return Guess(source, quantity, "V", 0.3, (*reasons, f"{middle:g} fits no bank, in V or in mV"))
     if quantity.endswith("current") and abs(middle) > 1000.0:
         return Guess(source, quantity, "mA", sure - 0.15, (*reasons, f"{middle:g} A is too much: milliamperes"))
     return Guess(source, quantity, canonical, sure, (*reasons, f"no unit: {canonical} assumed"))
 
 
+def _as_named(source: Source, quantity: str, unit: str, sure: float, reasons: tuple[str, ...]) -> Guess:
+    """A name that says mV, mA or kW, held against the size of the number."""
+    middle = median(source.values)
+    reasons = (*reasons, f"and {unit} in the name")
+    if unit == "mV" and quantity == "voltage" and nominal_cells(middle / 1000.0) is None:
+        volts = nominal_cells(middle) is not None
+        why = f"but {middle:g} " + ("fits a bank in volts" if volts else "fits no bank, in V or in mV")
+        return Guess(source, quantity, "V" if volts else unit, 0.4, (*reasons, why))
+    if abs(middle) < _MILLI if unit in ("mV", "mA") else abs(middle) > _KILO:
+        why = f"but is {middle:g} not {unit[1]}?"
+        return Guess(source, quantity, unit, 0.5, (*reasons, why))
+    return Guess(source, quantity, unit, min(0.95, sure + 0.1), reasons)
+
+
 def _temperature(
-    source: Source, quantity: str, sure: float, reasons: tuple[str, ...], named: str | None
+    source: Source, quantity: str, sure: float, reasons: tuple[str, ...], said: str | None
 ) -> Guess | None:
     middle = median(source.values)
-    if named is not None:
-        return Guess(source, quantity, named, min(0.95, sure + 0.1), (*reasons, f"and {named} in the name"))
+    if said is not None:
+        return _temperature_named(source, quantity, said, sure, (*reasons, f"and {said} in the name"))
     if 250.0 < middle < 350.0:
         return Guess(source, quantity, "K", sure, (*reasons, f"{middle:g} can only be kelvin"))
     in_fahrenheit = (middle - 32.0) / 1.8
@@ -206,6 +220,14 @@ def _temperature(
         "compare with a thermometer before you decide"
     )
     return Guess(source, quantity, "degF", 0.4, (*reasons, why))
+
+
+def _temperature_named(source: Source, quantity: str, unit: str, sure: float, reasons: tuple[str, ...]) -> Guess:
+    """Celsius above any electrolyte's heat is doubted, and Fahrenheit below any hut's cold."""
+    middle = median(source.values)
+    if (unit == "degC" and middle > 65.0) or (unit == "degF" and middle < 0.0):
+        return Guess(source, quantity, unit, 0.5, (*reasons, f"but can {middle:g} {unit} be?"))
+    return Guess(source, quantity, unit, min(0.95, sure + 0.1), reasons)
 
 
 def _share(source: Source, quantity: str, sure: float, reasons: tuple[str, ...]) -> Guess | None:
@@ -227,47 +249,6 @@ def nominal_cells(volts: float) -> int | None:
         if low <= volts < high:
             return cells
     return None
-
-
-def settle_sign(current: Guess, voltage: Guess | None) -> Guess:
-    """Which way a current counts, from what the voltage does beside it.
-
-    No lead-acid cell stands above 2.13 V while it is being discharged (at rest a full one shows less), and hardly any
-    below 2.0 V while it takes a charge (common practice, no source).
-    """
-    amps = current.value
-    cells = None if voltage is None else nominal_cells(voltage.value)
-    if voltage is None or cells is None:
-        return current._replace(
-            sure=current.sure - 0.1, reasons=(*current.reasons, "sign not known: no voltage beside it")
-        )
-    per_cell = voltage.value / cells
-    if abs(amps) < 0.5:
-        why = "nothing flowed: see that charging shows as positive"
-        return current._replace(sure=min(current.sure, 0.65), reasons=(*current.reasons, why))
-    if amps < 0 and per_cell > 2.13:
-        why = f"{amps:.1f} A at {per_cell:.2f} V per cell can only be charging: the meter counts discharge as positive"
-        return current._replace(sign="discharging", sure=max(0.7, current.sure - 0.1), reasons=(*current.reasons, why))
-    if amps > 0 and per_cell < 2.0:
-        why = f"{amps:.1f} A at {per_cell:.2f} V per cell: charging a dead bank, or discharging with the sign turned?"
-        return current._replace(sure=0.5, reasons=(*current.reasons, why))
-    if amps < 0:
-        why = f"{amps:.1f} A at {per_cell:.2f} V per cell: discharging, or a turned sign? look again under charge"
-        return current._replace(sure=min(current.sure, 0.65), reasons=(*current.reasons, why))
-    return current._replace(reasons=(*current.reasons, f"positive at {per_cell:.2f} V per cell: charging"))
-
-
-def settle_power(power: Guess, voltage: Guess, current: Guess) -> Guess:
-    """Whether a power is that of the bank: volts times amps, within a tenth."""
-    product = abs(voltage.value * current.value)
-    if product < 10.0:
-        return power
-    if abs(abs(power.value) - product) < 0.1 * product:
-        turned = power.value < 0 and settle_sign(current, voltage).sign == "discharging"
-        sign = "discharging" if turned else "charging"
-        return power._replace(sure=max(0.9, power.sure), sign=sign, reasons=(*power.reasons, "volts times amps agree"))
-    why = f"volts times amps are {product:.0f} W, this says {power.value:.0f} W: another circuit's?"
-    return power._replace(sure=min(0.5, power.sure), reasons=(*power.reasons, why))
 
 
 def _dialect(source: Source) -> str:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
 from statistics import median
+from types import MappingProxyType
 from typing import NamedTuple
 
 from bridge.listen.collect import Source
-from bridge.listen.guess import SURE_ENOUGH, Guess, guess, nominal_cells, settle_power, settle_sign
+from bridge.listen.guess import SURE_ENOUGH, Guess, guess, nominal_cells
+from bridge.listen.names import CIRCUITS, THINGS, WORDS, words_of
+from bridge.listen.settle import settle_midpoint, settle_power, settle_sign
 from bridge.settings import BrokerSettings
 
 #: Numbers nobody recognised, listed at the end of the file; more would bury the rest.
@@ -38,22 +41,33 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     groups: dict[str, list[Guess]] = {name: [] for name in names.values()} or {"north": []}
     first = next(iter(groups))
     for one in guesses:
-        owner = next((name for segment, name in names.items() if segment in one.source.topic.split("/")), first)
+        owner = next((name for segment, name in names.items() if segment in _path(one.source)), first)
         groups[owner].append(one)
     return [Found(name, tuple(_settled(group))) for name, group in groups.items()]
 
 
+def _path(source: Source) -> list[str]:
+    """Every segment on the way to a value, through the topic and into its document."""
+    return source.topic.split("/") + source.at.split("/")
+
+
 def _bank_names(guesses: list[Guess]) -> dict[str, str]:
-    """Topic segment -> bank id, where two bank voltages differ in exactly one segment of their topics."""
+    """Path's segment -> bank id, where two bank voltages differ in exactly one segment, and that one names a place."""
     volts = [one.source for one in guesses if one.quantity == "voltage" and one.sure >= SURE_ENOUGH]
     names: dict[str, str] = {}
     for one, other in combinations(volts, 2):
-        left, right = one.topic.split("/"), other.topic.split("/")
+        left, right = _path(one), _path(other)
         differing = [pair for pair in zip(left, right, strict=False) if pair[0] != pair[1]]
-        if one.at == other.at and len(left) == len(right) and len(differing) == 1:
+        if len(left) == len(right) and len(differing) == 1 and all(map(_is_place, differing[0])):
             for segment in differing[0]:
                 names[segment] = "".join(c if c.isalnum() else "-" for c in segment.lower()).strip("-") or "bank"
     return names
+
+
+def _is_place(segment: str) -> bool:
+    """No other circuit's name, and no quantity: ``voltage_mv`` beside ``voltage_v`` is one bank twice."""
+    words = set(words_of(segment))
+    return not words & (CIRCUITS | THINGS) and not any(WORDS.get(word) == "voltage" for word in words)
 
 
 def _settled(group: list[Guess]) -> Iterator[Guess]:
@@ -67,10 +81,12 @@ def _settled(group: list[Guess]) -> Iterator[Guess]:
         settled = settle_sign(one, voltage) if one.quantity in {"current", "string_current"} else one
         if one.quantity == "power" and voltage is not None and current is not None:
             settled = settle_power(one, voltage, current)
+        if one.quantity == "midpoint_voltage":
+            settled = settle_midpoint(one, voltage)
         if one.quantity in _SINGLE and one.quantity in seen:
             why = f"a second {one.quantity}: whose is it?"
             settled = settled._replace(sure=min(0.5, settled.sure), reasons=(*settled.reasons, why))
-        if one.quantity in {"block_voltage", "cell_voltage", "string_current"}:
+        if one.quantity in {"block_voltage", "cell_voltage", "string_current", "gravity"}:
             why = "which one? write its index"
             settled = settled._replace(sure=min(0.5, settled.sure), reasons=(*settled.reasons, why))
         seen.add(one.quantity)
@@ -83,7 +99,13 @@ def unrecognised(sources: Iterable[Source], found: list[Found]) -> list[Source]:
     return [source for source in sources if (source.topic, source.at) not in taken and not source.contact]
 
 
-def cabin_file(found: list[Found], broker: BrokerSettings, secret: str = "", unknown: Iterable[Source] = ()) -> str:
+def cabin_file(
+    found: list[Found],
+    broker: BrokerSettings,
+    secret: str = "",
+    unknown: Iterable[Source] = (),
+    unread: Mapping[str, str] = MappingProxyType({}),
+) -> str:
     """The starter file as text; it loads as it stands, watch only.
 
     Parameters
@@ -96,6 +118,8 @@ def cabin_file(found: list[Found], broker: BrokerSettings, secret: str = "", unk
         The line that says where the password is kept.
     unknown : iterable of Source
         Numbers that were heard and not recognised, for the comments at the end.
+    unread : mapping
+        Topic -> why its text, which looks like numbers, cannot be read by any mapping.
     """
     lines = [
         "# Made by listening: compare every value with a multimeter and a thermometer before you trust it, and fill in",
@@ -130,6 +154,7 @@ def cabin_file(found: list[Found], broker: BrokerSettings, secret: str = "", unk
         f"#   {_escaped(f'{source.topic} {source.at}'.strip())}: {min(source.values):g} to {max(source.values):g}"
         for source in unknown
     ]
+    rest += [f"#   {_escaped(topic)}: {why}" for topic, why in unread.items()]
     if rest:
         lines += ["", "# Heard as well, and not recognised:", *rest[:UNKNOWN_LISTED]]
     if len(rest) > UNKNOWN_LISTED:

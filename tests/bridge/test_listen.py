@@ -14,7 +14,8 @@ from servers import Broker, free_port, password_file
 from bridge import config
 from bridge.cli import main
 from bridge.listen.collect import Collector
-from bridge.listen.guess import Guess, words_of
+from bridge.listen.guess import Guess
+from bridge.listen.names import words_of
 from bridge.listen.write import Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
 from bridge.settings import BrokerSettings
@@ -171,7 +172,7 @@ def test_odd_topics_are_escaped_and_the_file_still_loads(tmp_path: Path) -> None
 
 
 def test_names_are_split_as_people_write_them() -> None:
-    assert words_of("hut/cellTemp_1/dc-mV") == ["hut", "cell", "temp", "1", "dc", "m", "v"]
+    assert words_of("hut/cellTemp_1/dc-mV") == ["hut", "cell", "temp", "1", "dc", "mv"]
 
 
 def publish_for_a_while(broker: Broker, process: subprocess.Popen[str]) -> None:

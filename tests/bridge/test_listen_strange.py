@@ -1,0 +1,212 @@
+"""`revival listen` on traffic that was made up to mislead it: right, or honestly doubtful, never wrong and sure."""
+
+from __future__ import annotations
+
+import json
+import random
+from pathlib import Path
+
+import pytest
+
+from bridge import config
+from bridge.listen.collect import Collector
+from bridge.listen.guess import SURE_ENOUGH, Guess
+from bridge.listen.write import Found, cabin_file, recognise, unrecognised
+from bridge.message import Message
+from bridge.settings import BrokerSettings
+
+NOW = 1795600000.0
+
+
+def say(topic: str, *payloads: object, retain: bool = False) -> list[Message]:
+    return [
+        Message(
+            topic,
+            (payload if isinstance(payload, str) else json.dumps(payload)).encode(),
+            NOW + 2.0 * place,
+            retain,
+        )
+        for place, payload in enumerate(payloads)
+    ]
+
+
+def wander(middle: float, digits: int = 2, count: int = 30) -> list[str]:
+    """Values as a living meter shows them."""
+    rng = random.Random(str(middle))
+    return [f"{middle * (1.0 + rng.uniform(-0.002, 0.002)):.{digits}f}" for _ in range(count)]
+
+
+def heard(messages: list[Message]) -> tuple[Collector, list[Found]]:
+    collector = Collector()
+    for message in messages:
+        collector.take(message)
+    return collector, recognise(collector.sources)
+
+
+def only(messages: list[Message]) -> Guess:
+    _, (bank,) = heard(messages)
+    (one,) = bank.guesses
+    return one
+
+
+@pytest.mark.parametrize(
+    ("topic", "middle", "quantity", "unit", "truth"),
+    [
+        ("hut/bank/voltage_mV", 29410.0, "voltage", "mV", 29.41),
+        ("hut/bank/volts_dc", 29.41, "voltage", "V", 29.41),
+        ("hut/bank/vbat", 25.2, "voltage", "V", 25.2),
+        ("hut/bank/current_mA", 21410.0, "current", "mA", 21.41),
+        ("hut/bank/currentmA", 21410.0, "current", "mA", 21.41),
+        ("hut/bank/power_kW", 0.63, "power", "kW", 630.0),
+        ("hut/bank/temp_degF", 95.0, "electrolyte_temperature", "degF", 35.0),
+        ("hut/bank/temp_f", 95.0, "electrolyte_temperature", "degF", 35.0),
+        ("hut/bank/temperature_c", 35.0, "electrolyte_temperature", "degC", 35.0),
+        ("hut/bank/tempC", 35.0, "electrolyte_temperature", "degC", 35.0),
+        ("hut/inverter/ac_voltage", 230.0, "ac_voltage", "V", 230.0),
+    ],
+)
+def test_units_in_names_are_believed_where_the_size_agrees(
+    topic: str, middle: float, quantity: str, unit: str, truth: float
+) -> None:
+    one = only(say(topic, *wander(middle)))
+    assert (one.quantity, one.unit) == (quantity, unit)
+    assert one.sure >= SURE_ENOUGH or quantity == "current"  # no voltage stands beside it
+    assert one.value == pytest.approx(truth, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("topic", "payloads", "why"),
+    [
+        ("hut/bank/current_ma", wander(42.0), "but is 42"),
+        ("hut/bank/voltage_mv", wander(25.2), "fits a bank in volts"),
+        ("hut/bank/power_kw", wander(640.0), "but is 6"),
+        ("hut/bank/temp_c", wander(95.0), "but can 9"),
+        ("hut/pv/voltage", wander(61.3), "named pv"),
+        ("hut/charger/output/voltage", wander(28.0), "is it the bank's?"),
+        ("hut/car/battery/voltage", wander(12.7), "named car"),
+        ("hut/fridge/battery/temp", wander(4.0), "named fridge"),
+        ("hut/bank/voltage", [f"{24.0 + 0.1 * n:.1f}" for n in range(12)], "by equal steps"),
+        ("hut/bank/current", [str(200 + n) for n in range(12)], "a counter or a clock"),
+        ("hut/bank/discharge_current", wander(4e9, 0), "cannot be"),
+        ("hut/inverter/ac_voltage", wander(3.0), "is no mains"),
+        ("hut/bank/current_page", wander(4.0), 'named "current"'),
+        ("hut/bank/voltage", ["25.1 V", "25100 mV", "25.2 V"], "its unit changes: V, mV"),
+        ("hut/probe/cell", ["95 °F", "35 °C"], "its unit changes"),
+        (
+            "hut/all",
+            [{"name": "battery voltage", "value": 25.1}, {"name": "panel voltage", "value": 61.0}],
+            None,
+        ),
+        (
+            "hut/battery/voltage",
+            [{"sensor": "u1", "value": 25.1}, {"sensor": "u2", "value": 12.5}],
+            "several things speak through this place: u1, u2",
+        ),
+    ],
+)
+def test_what_contradicts_itself_is_doubtful_with_its_reason(
+    topic: str, payloads: list[object], why: str | None
+) -> None:
+    _, (bank,) = heard(say(topic, *payloads))
+    assert all(one.sure < SURE_ENOUGH for one in bank.guesses)
+    if why is not None:
+        assert why in "; ".join(bank.guesses[0].reasons)
+
+
+def test_a_kept_message_alone_is_doubtful_for_nobody_knows_its_age() -> None:
+    one = only(say("hut/bank/voltage", "25.1", retain=True))
+    assert one.sure < SURE_ENOUGH and "of unknown age" in one.reasons[-1]
+
+
+def test_a_value_that_never_changes_loses_trust_but_a_plain_unit_still_carries_it() -> None:
+    named = only(say("hut/bank/u", *["25.1"] * 30))
+    assert named.sure < SURE_ENOUGH and "does it live?" in named.reasons[-1]
+    assert only(say("hut/bank/voltage", *["25.1 V"] * 30)).sure >= SURE_ENOUGH
+
+
+def test_numbers_in_nested_arrays_and_strings_are_found_with_the_unit_beside_them() -> None:
+    volts, amps = wander(29.4), wander(-21.0, 1)
+    frames: list[object] = [
+        {"ts": NOW + 2.0 * n, "ch": [[float(v), "V"], [float(a), "A"]], "text": f"{v} V"}
+        for n, (v, a) in enumerate(zip(volts, amps, strict=True))
+    ]
+    _, (bank,) = heard(say("hut/frame", *frames))
+    found = {(one.source.at, one.quantity, one.unit, one.sign, one.source.time) for one in bank.guesses}
+    assert found == {
+        ("/ch/0/0", "voltage", "V", "charging", "/ts"),
+        ("/ch/1/0", "current", "A", "discharging", "/ts"),
+        ("/text", "voltage", "V", "charging", "/ts"),
+    }
+    one = only(say("hut/x", *({"name": "battery voltage", "value": float(v) * 1000.0, "unit": "mV"} for v in volts)))
+    assert (one.source.at, one.quantity, one.unit, one.sure) == ("/value", "voltage", "mV", 0.95)
+
+
+def test_a_time_that_stands_still_is_not_the_readings_time() -> None:
+    one = only(
+        say("hut/bank", *({"boot": NOW - 60.0, "seen": NOW + 2.0 * n, "voltage": 25.0 + n % 3} for n in range(9)))
+    )
+    assert one.source.time == "/seen"
+
+
+def test_bounds_counters_and_clocks_are_no_readings() -> None:
+    noise = [
+        *say("hut/alarm", {"voltage": {"low": 22.0, "high": 33.0}}, {"voltage": {"low": 22.0, "high": 33.0}}),
+        *say("hut/charger/limits", {"voltage_max": 32.0, "current_max": 50}),
+        *say("hut/charger/setpoint_voltage", "32.0"),
+        *say("hut/meter/total_kWh", *wander(413.0, 3)),
+        *say("hut/bank/voltage/last_seen", *(str(int(NOW) + 2 * n) for n in range(5))),
+        *say("hut/bank/current_ms", *(str(int(1000 * NOW) + 2000 * n) for n in range(5))),
+        *say("hut/box/hum", "44%"),
+    ]
+    assert heard(noise)[1] == [Found("north", ())]
+
+
+def test_one_bank_measured_twice_or_beside_its_panels_stays_one_bank() -> None:
+    twice = say("hut/box/voltage_v", *wander(25.2)) + say("hut/box/voltage_mv", *wander(25200.0, 0))
+    beside = say("hut/battery/voltage", *wander(25.2)) + say("hut/pv/voltage", *wander(61.0))
+    limits = say("hut/b", *({"bank": {"u": float(v)}, "panel": {"u": 61.0}} for v in wander(25.2)))
+    for messages in (twice, beside, limits):
+        _, found = heard(messages)
+        assert [bank.name for bank in found] == ["north"]
+        assert sum(one.sure >= SURE_ENOUGH for one in found[0].guesses) == 1
+
+
+def test_two_banks_in_one_document_are_told_apart() -> None:
+    rows = [
+        {"east": {"volts": float(v), "amps": 4.0 + n % 2}, "west": {"volts": float(v) - 0.4, "amps": 9.0 + n % 2}}
+        for n, v in enumerate(wander(25.9))
+    ]
+    _, found = heard(say("hut/all", *rows))
+    assert {bank.name: sorted(one.source.at for one in bank.guesses) for bank in found} == {
+        "east": ["/east/amps", "/east/volts"],
+        "west": ["/west/amps", "/west/volts"],
+    }
+
+
+def test_a_midpoint_that_is_not_half_of_the_bank_is_doubtful() -> None:
+    for middle, sure in ((12.6, True), (24.9, False)):
+        _, (bank,) = heard(say("hut/bank/voltage", *wander(25.2)) + say("hut/midpoint/voltage", *wander(middle)))
+        (one,) = (one for one in bank.guesses if one.quantity == "midpoint_voltage")
+        assert (one.sure >= SURE_ENOUGH) == sure
+
+
+def test_a_power_without_a_unit_that_fits_as_kilowatts_is_kilowatts() -> None:
+    messages = say("hut/bank/volts", *wander(26.0)) + say("hut/bank/amps", *wander(50.0)) + say("hut/bank/power", "1.3")
+    _, (bank,) = heard(messages)
+    (one,) = (one for one in bank.guesses if one.quantity == "power")
+    assert one.unit == "kW" and "if it is kW" in one.reasons[-1]
+
+
+def test_digits_that_no_mapping_can_read_are_told_with_the_reason(tmp_path: Path) -> None:
+    messages = say("hut/bank/voltage", "25.2") + say("hut/comma/voltage", "25,2") + say("hut/all", "25.2;21.9;35")
+    messages += say("hut/doc", {"u": "25,2"}) + say("hut/version", "1.2.3b")
+    collector, found = heard(messages)
+    text = cabin_file(found, BrokerSettings(), "", unrecognised(collector.sources, found), collector.unread)
+    told = [line for line in text.splitlines() if line.startswith("#   ")]
+    assert told == [
+        "#   hut/comma/voltage: 25,2: decimal comma",
+        "#   hut/all: 25.2;21.9;35: not one number",
+        "#   hut/doc /u: 25,2: decimal comma",
+    ]
+    (tmp_path / "cabin.toml").write_text(text)
+    assert config.load(tmp_path / "cabin.toml").routes.live_topics == ("hut/bank/voltage",)
