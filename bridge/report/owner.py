@@ -114,3 +114,8 @@ def lasting(seconds: float) -> str:
     return (
         "at once" if seconds < 0.1 else f"after {seconds:.1f} s" if seconds < 90.0 else f"after {seconds / 60:.0f} min"
     )
+
+
+def short(hours: float) -> str:
+    """Hours that may be only minutes [h]."""
+    return f"{hours:.1f} h" if hours >= 1.0 or hours == 0.0 else f"{hours * 60:.0f} min"

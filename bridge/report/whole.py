@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from bridge.report.drawing import draw, panels
 from bridge.report.markup import listed, page, paragraph, section, table
-from bridge.report.owner import Units, lasting, moment
+from bridge.report.owner import Units, lasting, moment, short
 from bridge.report.round import PhaseTotal, Round
 from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words, tested
 from bridge.report.told import Episode, kind_of, taken_at
@@ -91,8 +91,8 @@ def _figures(made: Round, units: Units) -> str:
     rows += [
         ("distilled water added, as noted", f"{made.water_added:.0f} mL"),
         ("hottest electrolyte", f"{hottest} (limit {units.warmth(limits.temperature)})"),
-        (f"at {units.warmth(limits.temperature_warning)} and above, the warning", f"{made.warm_hours:.1f} h"),
-        ("time nobody measured", "not known" if made.unknown is None else f"{made.unknown:.1f} h"),
+        (f"at {units.warmth(limits.temperature_warning)} and above, the warning", short(made.warm_hours)),
+        ("time nobody measured", "not known" if made.unknown is None else short(made.unknown)),
     ]
     heads = ("phase", "hours", "of it standing still", "charge returned", "energy at the bank")
     totals = [_total_row(total) for total in made.totals]
@@ -174,7 +174,7 @@ def _safety(made: Round, units: Units) -> str:
         )
     if made.raised:
         rows = [
-            (entry.flag, f"{entry.times} ×", moment(entry.first_at), f"{entry.hours:.1f} h", units.words(entry.reason))
+            (entry.flag, f"{entry.times} ×", moment(entry.first_at), short(entry.hours), units.words(entry.reason))
             for entry in made.raised
         ]
         parts.append(table(("raised", "times", "first", "in all", "why, the first time"), rows, numbers=(1, 3)))
