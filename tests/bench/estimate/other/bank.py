@@ -25,6 +25,8 @@ class Recipe(NamedTuple):
         Share that it can ever reach again [1]; the rest is shed or cut off for good.
     grow : float
         Share newly reached per share charged [1]; below about one the current eats its crystals up and stalls.
+    crust : float
+        How many times worse the contact's resistance is while it is only spots; gone at some percent of the plate [1].
     sizes, speeds : tuple of float
         Shares of the sulfate by crystal size, and three times the surface's speed over the radius [1/h].
     charged : float
@@ -48,9 +50,10 @@ class Recipe(NamedTuple):
     capacity: float = 200.0
     contact: float = 0.004
     reach: float = 0.9
-    grow: float = 2.2
-    sizes: tuple[float, ...] = (0.4, 0.35, 0.25)
-    speeds: tuple[float, ...] = (1.6, 0.5, 0.1)
+    grow: float = 1.6
+    crust: float = 3.0
+    sizes: tuple[float, ...] = (0.72, 0.18, 0.1)
+    speeds: tuple[float, ...] = (2.5, 0.8, 0.12)
     charged: float = 0.04
     gas: float = 0.7
     leak: float = 0.0006
@@ -127,7 +130,8 @@ class Cells:
         at_rest = plates.GAS_AT_REST / 100.0 * self.capacity * self.ageing * np.exp(plates.GAS_HEAT * warmer) * bare
         gas = at_rest * np.exp((rest - plates.GAS_AT) / plates.GAS_SLOPE)
         full = np.clip((self.capacity * self.contact - self.crystals.sum(axis=-1)) / (0.05 * self.capacity), 0.0, 1.0)
-        film = (0.5 * plates.PLATE_SHARE / self.contact).sum(axis=0)
+        film = (1.0 + self.recipe.crust * np.exp(-self.contact / 0.05)) / self.contact
+        film = 0.5 * plates.PLATE_SHARE * film.sum(axis=0)
         liquid = (1.0 - plates.PLATE_SHARE) / plates.conductance(acid) * np.exp(-0.015 * warmer)
         self.resistance = plates.RESISTANCE / self.capacity * (film + liquid)
         layer = plates.LAYER * self.capacity * (0.05 + self.contact) / hours

@@ -24,10 +24,7 @@ def one(number: int, seed: int, door: bool, plots: Path | None) -> Score:
     if kind.second:
         samples = taking_over(kind, samples, seen(run, kind.sensors._replace(outages=0.0), seed_of_round + 1))
     truth = label(run)
-    if door:
-        said = watch_through_the_door(kind, run, samples)
-    else:
-        said = watch(kind, run, observations(kind, run, samples))
+    said = watch_through_the_door(kind, run, samples) if door else watch(kind, run, observations(kind, run, samples))
     marks = score(kind, seed, run.at, truth, said)
     if plots is not None:
         from tests.bench.estimate.plot import plot  # noqa: PLC0415 - the drawing library only where a picture is wanted

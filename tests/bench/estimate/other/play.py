@@ -155,7 +155,8 @@ def play(s: Scenario, seed: int) -> Played:
         aim = setting.volts / s.cells + s.compensation * (warmth - 25.0)
         limit = min(aim, max(2.72, setting.volts / s.cells)) * many
         amps = min(share * setting.amps, most / max(volts, 1.0)) if share else 0.0
-        asked = amps if amps > 0.0 else -s.supply.load
+        # An inverter lets go of an empty bank.
+        asked = amps if amps > 0.0 else -s.supply.load * (volts > 1.75 * many)
         volts, each = cells.step(limit, asked, s.supply.cable, float(air[row]), STEP)
         current = float(each.sum())
         given = max(current, 0.0) * STEP / 3600.0
