@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -70,7 +71,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one sub-command and return its exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
     chosen = next((word for word in words if not word.startswith("-")), None)
-    options = build_parser(chosen).parse_args(words)
+    parser = build_parser(chosen)
+    options, behind = parser.parse_known_args(words)
+    if behind:  # values that stand behind an option still belong to the line
+        if not hasattr(options, "words") or any(re.match("--?[a-zA-Z]", word) for word in behind):
+            parser.error(f"unrecognized arguments: {' '.join(behind)}")
+        options.words += behind
     try:
         return int(options.run(options))
     except BridgeError as error:

@@ -21,6 +21,7 @@ UNITS = {
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,5}\.?")
 _MILLILITRES = re.compile(r"(.*\d)\s*(ml|l|litres?|liters?)", re.IGNORECASE)
+_DEGREES = re.compile(r"(?<=\d)\s*(?:°|deg)?\s*([CF])$", re.IGNORECASE)
 _AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h)(?:ours?)?(?:\s+ago)?", re.IGNORECASE)
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 
@@ -150,8 +151,16 @@ def _value(what: str, written: str) -> float | str:
 
 
 def quantity(text: str, unit: str) -> float:
-    """A number with or without its unit; decimal comma or point; water in millilitres. A temperature says its unit."""
+    """A number with or without its unit; decimal comma or point; water in millilitres. A temperature says its unit.
+
+    Examples
+    --------
+    >>> round(quantity("84F", "degC"), 1), quantity("30,5 °C", "degC"), quantity("0.5 l", "g")
+    (28.9, 30.5, 500.0)
+    """
     written = re.sub(r"(?<=\d),(?=\d)", ".", text)
+    if unit == "degC":  # nobody holds a thermometer in farads
+        written = _DEGREES.sub(lambda found: f" deg{found[1].upper()}", written.strip())
     litres = _MILLILITRES.fullmatch(written)
     if unit == "g" and litres:
         return float(litres[1]) * (1.0 if litres[2].lower() == "ml" else 1000.0)
@@ -161,16 +170,19 @@ def quantity(text: str, unit: str) -> float:
 
 
 def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | None) -> dict[str, float | str]:
-    values: dict[str, float | str] = {}
-    rest = []
+    """Words behind ``N1.2=`` belong to that place, up to the next one; those in front of it to what is meant at all."""
+    known = places(bank)
+    said: dict[str, list[str]] = {}
+    rest: list[str] = []
+    into = rest
     for word in words:
         where, equals, what = word.partition("=")
-        if equals and where in places(bank):
-            values[where] = what.strip()
-        else:
-            rest.append(word)
+        if equals and where in known:
+            into = said.setdefault(where, [])
+        into.append(what.strip() if equals and where in known else word)
+    values: dict[str, float | str] = {where: " ".join(each) for where, each in said.items()}
     if rest:
-        where = rest.pop(0) if len(rest) > 1 and rest[0] in places(bank) else ""
+        where = rest.pop(0) if len(rest) > 1 and rest[0] in known else ""
         targets = [where] if where else _blocks_meant(bank, string, block)
         values.update(dict.fromkeys(targets, " ".join(rest)))
     return values

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from difflib import get_close_matches
 
 from rules.bank import Bank
+from rules.hand_seen import WORST, deposits
 from rules.hydrometer import MARKS, STRONGEST, WEAKEST
 from rules.reading import HandReading
 
@@ -99,6 +100,8 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
         known = {"gravity": MARKS, "level": LEVELS, "water": (FULL,)}.get(kind, ())
         if kind not in ("seen", "note") and value not in known:
             raise ValueError(f"{kind}: {value!r} is neither a number nor one of {', '.join(known) or 'no words'}")
+        if kind == "seen" and (deposits(value) or 0) > WORST:
+            raise ValueError(f"seen: {value!r}: white deposits are graded from 0, clean, to {WORST}")
         return
     capacity = bank.capacity if not where else min(bank.string_capacities)
     if kind == "gravity":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from statistics import median
 
 from rules import gravity, gravity_trend
@@ -10,6 +9,7 @@ from rules.bank import Bank
 from rules.faraday import water_rate
 from rules.hand_memory import Entry, HandLog
 from rules.hand_range import ELECTROLYTE, cells_at, places
+from rules.hand_seen import deposits, gasses
 from rules.hydrometer import REFERENCE
 from rules.reading import HandReading
 
@@ -21,8 +21,6 @@ KEPT = 200
 ONE_WALK = 3600.0
 #: A block below this reads backwards, and is not merely flat [V].
 BACKWARD = -0.5
-
-_DEPOSIT = re.compile(r"sulfated?\s+(\d)")
 
 
 def record(
@@ -135,8 +133,10 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
     spans = places(bank) if bank is not None else {}
     for entry in entries:
         for where, value in entry.values.items() if entry.kind == "seen" else ():
-            cells = cells_at(spans, where)
-            silent = silent.union(cells) if "gassing none" in str(value) else silent.difference(cells)
+            gassing = gasses(str(value))
+            if gassing is not None:
+                cells = cells_at(spans, where)
+                silent = silent.difference(cells) if gassing else silent.union(cells)
     rise, by_water = _rise(entries, spans, bank)
     return facts._replace(
         lowest=number,
@@ -198,10 +198,10 @@ def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
             volts = {**volts, **entry.values}
         elif entry.kind == "seen":
             for where, value in entry.values.items():
-                found = _DEPOSIT.search(str(value))
-                if found and found[1] != "0":
+                grade = deposits(str(value))
+                if grade:
                     white[where] = entry.taken_at
-                elif found or "clean" in str(value):
+                elif grade == 0:
                     white = {} if not where else {place: at for place, at in white.items() if place != where}
     return facts._replace(
         level_at=level_at,

@@ -25,8 +25,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     elif what == "checklist":
         parser.add_argument("--name", required=True, help="who walked round with it")
     elif what == "arrange":
-        parser.add_argument("act", help="split, rejoin, isolate or add")
-        parser.add_argument("--number", type=int, default=1, metavar="N", help="which string (default 1)")
+        parser.add_argument("act", help="split, swap (the other half instead), rejoin, isolate or add")
+        parser.add_argument("--number", type=int, default=1, metavar="N", help="which half or string (default 1)")
     add_common(parser)
 
 
@@ -71,6 +71,15 @@ def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dic
     return answer
 
 
+def joined(state: dict[str, Any]) -> list[str]:
+    """How the blocks are joined now, in words; nothing where it is not known."""
+    rows = state.get("blocks", ())
+    numbers = sorted({row["string"] for row in rows} - {0})
+    strings = [" ".join(row["block"] for row in rows if row["string"] == number) for number in numbers]
+    aside = " ".join(row["block"] for row in rows if not row["string"])
+    return [f"in the circuit: {' | '.join(strings)}" + (f"; aside: {aside}" if aside else "")] if strings else []
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
@@ -85,5 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
     lines = [words for event in told if (words := event_words(event)) is not None]
+    if arguments.command == "arrange":
+        lines += joined(ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank, {}))
     print("\n".join(f"{bank}: {line}" for line in lines) or f"{bank}: done")
     return 0

@@ -15,6 +15,9 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.hand_words import UNITS, moment, quantity, understand
 from rules.bank import Bank
 
+#: A rise of gravity that rounds to none [1].
+NOTHING = 0.0005
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What, where, when, by whom."""
@@ -97,13 +100,17 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     if request.get("undo"):
         lines = [f"{bank.id}: the last {request['kind']} entry is taken back"]
     else:
-        values = ", ".join(f"{where or 'bank'} {value}" for where, value in request["values"].items())
+        values = ", ".join(
+            f"{where or 'bank'} {_written(request['kind'], where, value)}" for where, value in request["values"].items()
+        )
         lines = [f"{bank.id}: {request['kind']} noted{': ' + values if values else ''}"]
     if request["kind"] != "gravity":
         return lines
-    if noted.get("under_charge"):
+    if request.get("undo"):
+        pass
+    elif noted.get("under_charge"):
         lines.append("  under charge, or within 6 h after it: shown, but not for a verdict")
-    elif not request.get("undo") and "temperature" not in request:
+    elif "temperature" not in request:
         lines.append("  without a temperature: taken as it stands, and not for a verdict")
     if state.get("lowest_gravity") is not None:
         lines.append(
@@ -112,10 +119,20 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
             + _more(", {:+.4f} per hour", state.get("gravity_trend"))
             + (", at a plateau" if state.get("gravity_plateau") else "")
         )
-    if state.get("gravity_rise") is not None:
+    if abs(state.get("gravity_rise") or 0.0) >= NOTHING:
         by_water = _more(", of which {:+.3f} is lost water and no recovery", state.get("gravity_rise_by_water"))
         lines.append(f"  risen by {state['gravity_rise']:+.3f} since the first reading{by_water}")
     return lines
+
+
+def _written(kind: str, where: str, value: float | str) -> str:
+    """A value as it was understood, with its unit."""
+    if isinstance(value, str):
+        return value
+    if kind == "gravity":
+        return f"{value:.3f}"
+    unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else UNITS["amps" if "amps" in kind else kind]
+    return f"{value:.4g} {unit}".rstrip()
 
 
 def _more(words: str, value: float | None) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from bridge.commands.act import joined
 from bridge.config import load
 from bridge.control import ask
 
@@ -62,8 +64,11 @@ def words(answer: dict[str, Any]) -> list[str]:
 
 
 def _cells(bank: dict[str, Any]) -> list[str]:
-    """Water, gravities and capacity, as far as they are known."""
-    lines = []
+    """Arrangement, gas, water, gravities and capacity, as far as they are known and worth a line."""
+    lines: list[str] = []
+    if any(not row["string"] for row in bank["blocks"]):
+        lines.extend(f"  {line}" for line in joined(bank))
+    lines.extend(_gas(bank))
     if bank["water_used"] >= 1.0:
         lines.append(f"  water: {bank['water_used']:.0f} of the {bank['water_reserve']:.0f} g above each cell's plates")
     if bank["lowest_gravity"] is not None:
@@ -75,8 +80,27 @@ def _cells(bank: dict[str, Any]) -> list[str]:
         lines.append(said)
     if bank["capacity_percent"] is not None:
         lines.append(f"  test: {bank['capacity_delivered']:.1f} Ah, {bank['capacity_percent']:.0f} % of what is rated")
+    if bank["fell_first"]:
+        lines.append(f"  fell first: {', '.join(bank['fell_first'])}")
     if bank["verdict"]:
         lines.append(f"  verdict: {bank['verdict'][0]['word']}: {bank['verdict'][0]['reasons'][0]}")
+    return lines
+
+
+def _gas(bank: dict[str, Any]) -> list[str]:
+    """What gasses, the air it needs, and from when the bank may be approached."""
+    lines = []
+    if bank["hydrogen_rate"]:
+        lines.append(
+            f"  gas: {100.0 * bank['gassing_share']:.0f} % of the current, {bank['hydrogen_rate']:.1f} L/h of "
+            f"hydrogen, {bank['ventilation_needed']:.1f} m3/h of air needed now"
+        )
+    for name, words in (
+        ("top_up_at", "top up with distilled water at about"),
+        ("safe_to_approach_at", "safe to approach from"),
+    ):
+        if bank[name] is not None and bank[name] > bank["at"]:
+            lines.append(f"  {words} {datetime.fromtimestamp(bank[name]).astimezone():%d %b %H:%M}")
     return lines
 
 

@@ -108,8 +108,12 @@ def flags_json(flags: tuple[Any, ...]) -> str:
 
 
 def cells_json(cells: tuple[Mapping[str, object], ...]) -> str:
-    """The hydrometer table, a row per cell."""
-    return json.dumps(list(cells), ensure_ascii=False, separators=(",", ":"))
+    """The hydrometer table, a row per cell, to a tenth of the point that a hydrometer shows."""
+    rows = [
+        {**row, "gravity": round(gravity, 4)} if isinstance(gravity := row.get("gravity"), float) else row
+        for row in cells
+    ]
+    return json.dumps(rows, ensure_ascii=False, separators=(",", ":"))
 
 
 def blocks_json(blocks: tuple[Mapping[str, Any], ...]) -> str:
@@ -123,8 +127,8 @@ def verdict_json(verdicts: tuple[Mapping[str, object], ...]) -> str:
     return json.dumps(list(verdicts), ensure_ascii=False, separators=(",", ":")) if verdicts else UNKNOWN
 
 
-def strings_json(strings: tuple[tuple[str, ...], ...]) -> str:
-    """Which blocks belong together."""
+def strings_json(strings: tuple[str, ...] | tuple[tuple[str, ...], ...]) -> str:
+    """Which blocks belong together, or which fell first."""
     return json.dumps(strings, ensure_ascii=False, separators=(",", ":")) if strings else UNKNOWN
 
 
@@ -211,14 +215,15 @@ BANK: tuple[Property, ...] = (
     _act("revival", "checklist", "Start checklist confirmed by", "string", str),
     _act("revival", "arrange", "Join the blocks anew", "json", str),
     _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED),
-    _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", "", _MEASURED),
+    _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", "volume_flow_rate", _MEASURED),
     _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", "total"),
     Property(
         "gas", "safe-to-approach-at", "Safe to approach from", "safe_to_approach_at", "datetime", moment(600, up=True),
         device_class="timestamp",
     ),
-    Property("gas", "gassing-share", "Share of the current that gasses", "gassing_share", "float", percent, "%"),
-    _float("gas", "water-reserve", "Water above the plates per cell", "water_reserve", 0, "g"),
+    Property("gas", "gassing-share", "Share of the current that gasses", "gassing_share", "float", percent, "%",
+             state_class=_MEASURED),
+    _float("gas", "water-reserve", "Water above the plates per cell", "water_reserve", 0, "g", "weight", _MEASURED),
     Property(
         "gas", "top-up-at", "Top up at about", "top_up_at", "datetime", moment(600), device_class="timestamp"
     ),
@@ -241,6 +246,7 @@ BANK: tuple[Property, ...] = (
     *(_flag(name) for name in sorted(FLAGS)),
     _float("verdict", "capacity-delivered", "Discharged in the test", "capacity_delivered", 1, "Ah", "", "total"),
     _float("verdict", "capacity-percent", "Capacity of what is rated", "capacity_percent", 1, "%", "", _MEASURED),
+    Property("verdict", "fell-first", "Blocks as they fell", "fell_first", "json", strings_json, entity=""),
     Property("verdict", "word", "Verdict", "verdict", "enum", first_word, format=",".join(WORDS), device_class="enum"),
     Property("verdict", "table", "Verdict per bank and block", "verdict", "json", verdict_json, entity=""),
     Property("verdict", "strings", "Blocks that belong together", "matching", "json", strings_json, entity=""),

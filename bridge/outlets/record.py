@@ -6,6 +6,7 @@ import json
 import math
 from datetime import datetime
 
+from bridge.hand_words import UNITS, quantity
 from rules.hydrometer import parse_gravity
 from rules.reading import HandReading
 
@@ -13,9 +14,13 @@ from rules.reading import HandReading
 KINDS = frozenset(
     ["gravity", "level", "voltage", "amps", "ac_amps", "temperature", "string_amps", "water", "seen", "charger", "note"]
 )
+#: Unit of each kind's numbers; a number may also come as a string with the unit it was read in, "84 degF".
+_UNITS = {**UNITS, "ac_amps": "A", "string_amps": "A"}
+_OF_CHARGER = {"volts": "V", "amps": "A"}
 KEYS = frozenset({"kind", "values", "temperature", "taken_at", "by", "note", "undo", "key"})
 LONGEST = 16_384  #: bytes of one record
 LONGEST_TEXT = 500
+_BEGINS = frozenset("+-.0123456789")  #: a number
 AHEAD = 300.0  #: a reading may be taken so much after it arrived, by the sender's clock [s]
 
 
@@ -31,7 +36,7 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
     payload : bytes
         JSON object: `kind`; `values` (where -> number or word); `temperature` [degC]; `taken_at` (epoch seconds or
         ISO 8601 with its offset); `by`; `note`; `undo`; `key` (what comes twice with one key counts once). Gravities
-        as people write them: 1.265, 1265, "30.4 Be", "low".
+        as people write them: 1.265, 1265, "30.4 Be", "low"; other numbers also with their unit: "84 degF", "0.3 l".
 
     Raises
     ------
@@ -42,6 +47,8 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
     --------
     >>> parse_record("north", 100.0, b'{"kind": "gravity", "values": {"N1.2": 1265}, "temperature": 25}').values
     {'N1.2': 1.265}
+    >>> parse_record("north", 100.0, b'{"kind": "temperature", "values": {"": "86 degF"}}').values
+    {'': 30.0}
     """
     document = _document(payload)
     unknown = sorted(set(document) - KEYS)
@@ -60,12 +67,32 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
         at,
         _taken_at(document.get("taken_at", at), at),
         _values(kind, document.get("values", {})),
-        None if temperature is None else _finite("temperature", temperature),
+        None if temperature is None else _number("temperature", temperature, "degC"),
         _words("by", document.get("by", "")),
         _words("note", document.get("note", "")),
         undo,
         _words("key", document.get("key", "")),
     )
+
+
+def arrangement(text: str) -> dict[str, object]:
+    """An act on the arrangement: ``{"act": "isolate", "number": 2}``.
+
+    Raises
+    ------
+    ValueError
+        It is no such object.
+    """
+    try:
+        plain = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise ValueError("not JSON") from error
+    if not isinstance(plain, dict) or not isinstance(plain.get("act"), str):
+        raise ValueError('say {"act": "split"}, with "number" where it matters')
+    number = plain.get("number", 1)
+    if type(number) is not int:
+        raise ValueError("number is a whole number")
+    return {"act": plain["act"], "number": number}
 
 
 def _document(payload: bytes) -> dict[str, object]:
@@ -105,10 +132,16 @@ def _values(kind: str, values: object) -> dict[str, float | str]:
         if kind == "gravity" and isinstance(value, str | int | float) and not isinstance(value, bool):
             result[where] = parse_gravity(value)
         elif isinstance(value, str):
-            result[where] = _words(where, value)
+            unit = _OF_CHARGER.get(where) if kind == "charger" else _UNITS.get(kind)
+            words = _words(where, value)
+            result[where] = _number(where, words, unit) if unit and words[:1] in _BEGINS else words
         else:
             result[where] = _finite(where or "value", value)
     return result
+
+
+def _number(what: str, value: object, unit: str) -> float:
+    return quantity(value, unit) if isinstance(value, str) and len(value) <= LONGEST_TEXT else _finite(what, value)
 
 
 def _finite(what: str, value: object) -> float:

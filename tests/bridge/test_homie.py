@@ -165,8 +165,38 @@ def test_a_record_over_the_bus_becomes_a_hand_reading(outlet) -> None:
 
 
 @pytest.mark.parametrize(
+    ("kind", "written", "value"),
+    [
+        ("temperature", "86 degF", 30.0),
+        ("temperature", "30,5 °C", 30.5),
+        ("temperature", "86F", 30.0),
+        ("level", "0.5 inch", 12.7),
+        ("level", "below-plates", "below-plates"),
+        ("voltage", "25100 mV", 25.1),
+        ("string_amps", "-1.5 A", -1.5),
+        ("water", "0.3 l", 300.0),
+        ("water", "full", "full"),
+        ("seen", "3 of 4", "3 of 4"),
+    ],
+)
+def test_a_record_may_say_its_units(kind: str, written: str, value: float | str) -> None:
+    told = json.dumps({"kind": kind, "values": {"": written}, "temperature": "86 degF"})
+    reading = parse_record("north", AT, told.encode())
+    assert reading.values[""] == (pytest.approx(value) if isinstance(value, float) else value)
+    assert reading.temperature == pytest.approx(30.0)
+
+
+def test_a_charger_changed_over_the_bus_may_say_its_units() -> None:
+    told = b'{"kind": "charger", "values": {"volts": "32 V", "amps": "50A"}}'
+    assert parse_record("north", AT, told).values == {"volts": 32.0, "amps": 50.0}
+
+
+@pytest.mark.parametrize(
     ("payload", "why"),
     [
+        ('{"kind":"level","values":{"N1":"10 V"}}', "is no length"),
+        ('{"kind":"temperature","values":{"":"25"}}', "does not say its unit"),
+        ('{"kind":"gravity","values":{"N1.1":1.2},"temperature":"warm"}', "warm"),
         ("", "JSON"),
         ("[]", "object"),
         ("{", "JSON"),

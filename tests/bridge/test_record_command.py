@@ -71,6 +71,9 @@ def test_a_block_is_read_by_its_label() -> None:
         ("amps", ["12.4A"], {"": 12.4}),
         ("temperature", ["84", "degF"], {"": 28.8888888889}),
         ("temperature", ["N1=31 degC", "N2=30°C"], {"N1": 31.0, "N2": 30.0}),
+        ("temperature", ["84F"], {"": 28.8888888889}),
+        ("temperature", ["29,5", "C"], {"": 29.5}),
+        ("temperature", ["N1=86 °F", "N2=30c"], {"N1": 30.0, "N2": 30.0}),
         ("water", ["300", "ml"], {"": 300.0}),
         ("water", ["0.5", "l"], {"": 500.0}),
         ("water", ["N1.1=20", "full"], {"N1.1": 20.0, "": "full"}),
@@ -78,6 +81,8 @@ def test_a_block_is_read_by_its_label() -> None:
         ("level", ["8", "mm"], {"": 8.0}),
         ("seen", ["N1.2", "sulfated", "2", "of", "4"], {"N1.2": "sulfated 2 of 4"}),
         ("seen", ["gassing", "milky"], {"": "gassing milky"}),
+        ("seen", ["N1.2=sulfated", "3", "N2=clean", "brown"], {"N1.2": "sulfated 3", "N2": "clean brown"}),
+        ("seen", ["milky", "N1.2=no", "gas"], {"": "milky", "N1.2": "no gas"}),
         ("charger", ["32", "V", "50", "A"], {"volts": 32.0, "amps": 50.0}),
         ("charger", ["28.8"], {"volts": 28.8}),
     ],
@@ -178,6 +183,18 @@ def test_undo_takes_no_values(asked: Callable[..., tuple[int, list[dict[str, obj
     assert asked("gravity", "north", "1.2", "--undo")[0] == 2
 
 
+def test_values_behind_an_option_still_belong_to_the_line(
+    asked: Callable[..., tuple[int, list[dict[str, object]]]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, requests = asked("amps", "--undo", "north")
+    assert (code, requests[0]["kind"], requests[0]["undo"]) == (0, "amps", True)
+    code, requests = asked("voltage", "--block", "N1", "north", "-6.1")
+    assert (code, requests[0]["values"]) == (0, {"N1": -6.1})
+    with pytest.raises(SystemExit):
+        asked("voltage", "north", "25.1", "--blok", "N1")
+    assert "unrecognized arguments: --blok" in capsys.readouterr().err
+
+
 def test_without_a_running_bridge_nothing_is_noted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = write_cabin(tmp_path, 1, relay=False)
     assert main(["record", "voltage", "25.1", "--config", str(path)]) == 4
@@ -206,17 +223,21 @@ def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_
         code, said = record("gravity", "1.250", "1.240", "1.245", "--block", "N1", "--temperature", "77 degF")
         assert code == 0
         assert "lowest 1.239, spread 0.010" in said
+        assert "N1.1 1.250, N1.2 1.240" in said and "risen" not in said
         assert service.latest["north"].gravity_spread == pytest.approx(0.010)
         assert record("amps", "900")[0] == 5, "more than the bank holds in one hour"
         assert "refused" in record("voltage", "N1=60")[1]
-        assert record("gravity", "--undo")[0] == 0
+        assert record("temperature", "86F")[1] == "north: temperature noted: bank 30 degC\n"
+        code, said = record("gravity", "--undo")
+        assert code == 0 and said == "north: the last gravity entry is taken back\n"
         assert service.latest["north"].lowest_gravity is None
         broker.publish("cabin/shunt", shunt(time.time(), 28.7, 2.5), "-q", "1")
         wait_until(lambda: service.latest["north"].current == 2.5, 25.0)
     with JournalReader(tmp_path / "revival.db") as reader:
         noted = [event.detail for event in reader.events("north", 0.0, 1e11, ["hand"])]
     assert [(each["kind"], each["undo"]) for each in noted] == [
-        ("voltage", False), ("amps", False), ("temperature", False), ("gravity", False), ("gravity", True),
+        ("voltage", False), ("amps", False), ("temperature", False), ("gravity", False), ("temperature", False),
+        ("gravity", True),
     ]  # fmt: skip
     assert noted[3]["values"] == {"N1.1": 1.25, "N1.2": 1.24, "N1.3": 1.245}
     assert json.loads(json.dumps(noted[3]["taken_at"])) == pytest.approx(time.time(), abs=120.0)

@@ -345,3 +345,27 @@ def test_gravities_are_corrected_to_the_temperature_for_which_the_owners_hydrome
     assert noted(warm, warmth=80.0 / 1.8 - 32.0 / 1.8).lowest == pytest.approx(1.250, abs=1e-9)
     # Without a temperature it is taken as it stands, whatever the hydrometer.
     assert noted(warm, bank=metric, warmth=None).lowest == noted(warm, warmth=None).lowest == 1.250
+
+
+@pytest.mark.parametrize(
+    "words", ["sulfated 3 of 4", "Sulphated 3", "white deposits 3", "white 3 of 4", "deposits: 3"]
+)
+def test_white_deposits_are_known_in_whatever_words_they_are_noted(words: str) -> None:
+    assert noted(("seen", 0.0, {"N1.1": words})).sulfated_where == "N1.1"
+    assert noted(("seen", 0.0, {"N1.1": words}), ("seen", 1.0, {"N1.1": words.replace("3", "0")})).sulfated_at == 0.0
+    assert noted(("seen", 0.0, {"N1.1": words}), ("seen", 1.0, {"N1.1": "no deposits"})).sulfated_at == 0.0
+    # What says nothing of deposits leaves them standing.
+    assert noted(("seen", 0.0, {"N1.1": words}), ("seen", 1.0, {"N1.1": "gassing some"})).sulfated_where == "N1.1"
+
+
+def test_deposits_are_graded_to_four() -> None:
+    with pytest.raises(ValueError, match="graded from 0, clean, to 4"):
+        check(NORTH, HandReading("north", "seen", T, T, {"N1.1": "sulfated 7"}))
+    check(NORTH, HandReading("north", "seen", T, T, {"N1.1": "sulfated 4"}))
+
+
+def test_a_cell_seen_not_to_gas_stays_so_until_somebody_says_otherwise() -> None:
+    hours = [("gravity", float(hour), dict.fromkeys(CELLS, 1.262)) for hour in range(4)]
+    silent = ("seen", 3.1, {"N2.1": "does not gas"})
+    assert not noted(*hours, silent, ("seen", 3.2, {"N2.1": "brown"})).plateau  # type: ignore[arg-type]
+    assert noted(*hours, silent, ("seen", 3.2, {"N2.1": "gassing milky"})).plateau  # type: ignore[arg-type]
