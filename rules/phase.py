@@ -63,14 +63,17 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
     heard = step <= gap
     period = (period + 0.05 * (min(step, 900.0) - period)) if period else min(step, 300.0)
 
-    noise, smooth = live.noise, live.smooth
+    noise, smooth, moved = live.noise, live.smooth, 0.0
     if volts is not None:
-        if volts != live.volts and live.volts:
-            noise += 0.02 * (min(abs(volts - live.volts), 0.02) - noise)
+        moved = volts - live.volts if live.volts else 0.0
+        if moved:
+            # Noise goes to and fro; what goes on in one direction is the bank, or a cloud.
+            # Two steps in three of pure noise turn back.
+            noise += 0.02 * ((1.5 * min(abs(moved), 0.02) if moved * live.moved < 0.0 else 0.0) - noise)
         if abs(volts - smooth) > max(0.01, 4.0 * noise):
             smooth = volts
         else:
-            smooth += max(1.0 / (1.0 + (noise / 0.002) ** 2), min(1.0, step / 120.0)) * (volts - smooth)
+            smooth += max(1.0 / (1.0 + (noise / 0.004) ** 2), min(1.0, step / 120.0)) * (volts - smooth)
 
     good_at, good_volts, earned = _held(bank, memory, observation, heard, smooth)
     hold_seconds = memory.hold_seconds
@@ -94,7 +97,7 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
             amp_seconds += amps * step
             amp_time += step
     live = Live(
-        at, period, noise, volts if volts is not None else live.volts, smooth, good_at, good_volts,
+        at, period, noise, volts if volts is not None else live.volts, moved or live.moved, smooth, good_at, good_volts,
         live.good_last if good_at is None else good_at, pending, owed, live.opened,
         volt_seconds, volt_time, amp_seconds, amp_time,
     )  # fmt: skip

@@ -26,8 +26,8 @@ class Live(NamedTuple):
         Learned time between observations [s].
     noise : float
         Learned step between successive voltages [V per cell].
-    volts : float
-        Last known voltage per cell [V].
+    volts, moved : float
+        Last known voltage per cell, and its latest step [V].
     smooth : float
         The same with the learned noise taken out; follows a jump at once [V per cell].
     good_at : float or None
@@ -50,6 +50,7 @@ class Live(NamedTuple):
     period: float = 0.0
     noise: float = 0.0
     volts: float = 0.0
+    moved: float = 0.0
     smooth: float = 0.0
     good_at: float | None = None
     good_volts: float = 0.0
