@@ -43,7 +43,8 @@ class Storing:
     batch : Batch
         Being filled.
     unstored : int
-        Messages acknowledged without being stored.
+        Messages acknowledged without being stored, each counted once. One that the disk takes after all, when it
+        answers again, stays counted.
     dated : bool
         The times in the batch are those of a trusted clock.
     """
@@ -53,7 +54,7 @@ class Storing:
     ) -> None:
         self.engine, self.journal, self.clock, self.acknowledge = engine, journal, clock, acknowledge
         self.batch = Batch()
-        self.unstored = 0
+        self._unstored_here = self._unstored_there = 0  # by the engine's thread, by the journal's
         self.dated = clock.trusted
         self._opened_at = time_source.monotonic()
         self._acks_since = 0.0
@@ -65,6 +66,11 @@ class Storing:
         if not self.batch.acks:
             self._acks_since = time_source.monotonic()
         self.batch.acks.append(message)
+
+    @property
+    def unstored(self) -> int:
+        """Messages acknowledged without being stored."""
+        return self._unstored_here + self._unstored_there
 
     @property
     def behind(self) -> bool:
@@ -111,13 +117,13 @@ class Storing:
         if batch.acks and moment - self._acks_since > DISK_PATIENCE:
             late += batch.acks
             batch.acks = []
-        self.unstored += len(late)
+        self._unstored_here += len(late)
         for message in late:
             self.acknowledge(message)
 
     def _give_up(self, batch: Batch) -> None:
         """The disk does not answer: messages are acknowledged anyway and counted, so that the broker goes on."""
-        self.unstored += len(batch.messages)
+        self._unstored_here += not_yet_counted(batch)
         for message in batch.acks:
             self.acknowledge(message)
         batch.messages.clear()
@@ -127,6 +133,12 @@ class Storing:
     def _stored(self, batch: Batch, error: Exception | None) -> None:
         """From the journal's thread: committed, or given up after a bounded wait; either way acknowledged."""
         if error is not None:
-            self.unstored += len(batch.messages)
+            self._unstored_there += not_yet_counted(batch)
         for message in batch.acks:
             self.acknowledge(message)
+
+
+def not_yet_counted(batch: Batch) -> int:
+    """Messages of a batch that is not stored, without those that were acknowledged, and counted, before it failed."""
+    owed = {id(message) for message in batch.acks}
+    return sum(message.session != "history" or id(message) in owed for message, _ in batch.messages)
