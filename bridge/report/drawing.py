@@ -30,6 +30,8 @@ class Panel(NamedTuple):
         In the drawing's own units.
     lines : sequence of tuple
         Moment [s since the epoch], least, mean, greatest; None = not known.
+    least : float
+        The scale spans at least so much: a steady value is drawn as a steady line.
     band : tuple or None
         Low, high, words: a stretch of values that is worth marking.
     pattern : str
@@ -40,6 +42,7 @@ class Panel(NamedTuple):
     title: str
     height: int
     lines: Sequence[tuple[float, float | None, float | None, float | None]]
+    least: float
     band: tuple[float, float, str] | None = None
     pattern: str = ""
 
@@ -59,9 +62,9 @@ def panels(curve: Sequence[Bucket], cells: int, band: tuple[float, float], degre
         return rows
 
     return [
-        Panel("voltage", "V per cell", 200, each("voltage", lambda value: value / cells), (*band, "hold band")),
-        Panel("current", "A", 130, each("current", lambda value: value), pattern="7 3"),
-        Panel("temperature", unit, 130, each("temperature", degrees), pattern="2 3"),
+        Panel("voltage", "V per cell", 200, each("voltage", lambda value: value / cells), 0.2, (*band, "hold band")),
+        Panel("current", "A", 130, each("current", lambda value: value), 2.0, pattern="7 3"),
+        Panel("temperature", unit, 130, each("temperature", degrees), 5.0, pattern="2 3"),
     ]
 
 
@@ -102,15 +105,14 @@ def draw(strips: Sequence[Panel], phases: Sequence[dict[str, Any]], trips: Seque
 
 
 def _names(phases: Sequence[dict[str, Any]], x: Callable[[float], float]) -> list[tuple[float, int, str]]:
-    """Where each phase begins, in the first row in which its name does not run into another; and the name."""
+    """Where each phase begins, its row and its name: below the rows whose names its line would run through."""
     found, free = [], [0.0] * ROWS
     before = ""
     for stretch in phases:
         name, left = stretch["phase"], x(stretch["from"])
-        row = next((row for row in range(ROWS) if left >= free[row]), None)
-        if name != before and row is not None:
+        row = max((row + 1 for row in range(ROWS) if left < free[row]), default=0)
+        if name != before and row < ROWS:
             found.append((left, row, name))
-            # No name may run across the line of a phase that begins later and is named in a row above.
             free[row] = left + LETTER * len(name) + 6.0
         before = name
     return found
@@ -128,7 +130,7 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
     low, high = (min(values), max(values)) if values else (0.0, 1.0)
     if strip.band is not None:
         high = max(high, strip.band[1])
-    room = max(high - low, 1e-3) * 0.06
+    room = max((high - low) * 0.06, (strip.least - (high - low)) / 2)
     low, high = low - room, high + room
 
     def y(value: float) -> float:
@@ -142,7 +144,8 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
     if strip.band is not None:
         first, last, words = strip.band
         shape = f'x="{LEFT}" y="{y(last)}" width="{WIDTH - LEFT - RIGHT}" height="{round(y(first) - y(last), 1)}"'
-        parts.append(f'<rect {shape} class="band"/><text x="{LEFT + 4}" y="{y(first) + 17}">{escape(words)}</text>')
+        below = y(first) if y(first) - y(last) < 24.0 else y(last)
+        parts.append(f'<rect {shape} class="band"/><text x="{LEFT + 4}" y="{below + 17}">{escape(words)}</text>')
     for run in _runs(strip.lines, BROKEN * step):
         around = [f"{x(at)},{y(greatest)}" for at, _, _, greatest in run]
         around += [f"{x(at)},{y(least)}" for at, least, _, _ in reversed(run)]

@@ -15,15 +15,15 @@ _STYLE = """
 * { box-sizing: border-box; }
 body { font: 10.5pt/1.4 Georgia, "Times New Roman", serif; color: #111; background: #fff; max-width: 190mm;
   margin: 0 auto; padding: 4mm; }
-h1 { font-size: 19pt; margin: 0 0 1mm; } h2 { font-size: 13.5pt; margin: 6mm 0 2mm; border-bottom: 1px solid #111; }
+h1 { font-size: 19pt; margin: 0 0 1mm; } h2 { font-size: 13.5pt; margin: 5mm 0 2mm; border-bottom: 1px solid #111; }
 h3 { font-size: 11pt; margin: 4mm 0 1mm; } h1, h2, h3 { break-after: avoid; }
 p { margin: 0 0 2mm; orphans: 3; widows: 3; } ul, ol { margin: 0 0 2mm; padding-left: 6mm; }
 li { break-inside: avoid; margin: .6mm 0; }
 ul.boxes { list-style: none; padding: 0; } ul.boxes li { padding-left: 8mm; position: relative; }
 ul.boxes li::before { content: ""; position: absolute; left: 0; top: .15em;
   width: 4mm; height: 4mm; border: 1px solid; }
-table { border-collapse: collapse; width: 100%; font-size: 9.5pt; margin-bottom: 3mm; }
-th, td { border: 1px solid #888; padding: .8mm 1.8mm; text-align: left; vertical-align: top; }
+table { border-collapse: collapse; width: calc(100% - 1px); font-size: 9.5pt; margin-bottom: 3mm; }
+th, td { border: 1px solid #888; padding: .5mm 1.8mm; text-align: left; vertical-align: top; }
 th, td, li, p { overflow-wrap: break-word; }
 thead { display: table-header-group; } tr, svg, figure, .whole { break-inside: avoid; }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
@@ -32,7 +32,7 @@ tr.write td { height: 8mm; } section.page { break-before: page; }
 .word { font-size: 15pt; font-weight: bold; border: 2px solid #111; padding: 1mm 3mm; display: inline-block; }
 .stop { border: 2px solid #000; padding: 2mm; font-weight: bold; break-inside: avoid; }
 .small { font-size: 8.5pt; color: #333; } .wide { overflow-x: auto; } figure { margin: 0; }
-@media print { body { padding: 0; max-width: none; } .wide { overflow: visible; } h2:first-child { margin-top: 0; } }
+@media print { body { padding: 0; max-width: none; } .wide { overflow: visible; } section.page > h2 { margin-top: 0; } }
 svg.curve { width: 100%; height: auto; font: 15px sans-serif; }
 svg text { fill: #111; paint-order: stroke; stroke: #fff; stroke-width: 3px; stroke-linejoin: round; }
 svg .frame { fill: none; stroke: #777; } svg .grid { stroke: #999; stroke-width: .6; }

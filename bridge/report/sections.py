@@ -37,7 +37,7 @@ def blocks_verdict(made: Round, units: Units) -> str:
         (
             verdict.label,
             spoken(verdict) if made.judged.ready or verdict.word == "scrap" else "open",
-            "" if verdict.capacity is None else f"{verdict.capacity:.0f} Ah",
+            "" if verdict.capacity is None or verdict.word == "scrap" else f"{verdict.capacity:.0f} Ah",
             *([f"{charges.get(verdict.label, 0.0):.0f} Ah"] if charges else []),
             "; ".join(units.words(reason) for reason in verdict.reasons),
         )
@@ -58,7 +58,7 @@ def blocks_verdict(made: Round, units: Units) -> str:
 
 def cautions(made: Round, units: Units) -> str:
     """As they travel with every output."""
-    return section("Cautions", listed(units.words(line) for line in made.cautions))
+    return f'<div class="whole">{section("Cautions", listed(units.words(line) for line in made.cautions))}</div>'
 
 
 def spoken(verdict: Verdict) -> str:

@@ -210,7 +210,9 @@ def _done(made: Round, units: Units) -> str:
     told = [(taken_at(event), kind_of(event), _entry(event, units)) for event in made.noted]
     told += [(event.at, *_act(event, units)) for event in made.acts]
     rows = [(moment(at), what, words) for at, what, words in sorted(told)]
-    return section("Done and noted by hand", table(("when", "what", ""), rows) if rows else paragraph("Nothing."))
+    return section(
+        "Done and noted by hand", table(("when", "what", "in detail"), rows) if rows else paragraph("Nothing.")
+    )
 
 
 def _act(event: Event, units: Units) -> tuple[str, str]:
