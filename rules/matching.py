@@ -34,6 +34,7 @@ def matching(blocks: Sequence[Evidence], cells_in_series: int) -> Matching:
     """Propose strings from the blocks worth keeping.
 
     A string gives what its weakest block gives, so blocks are sorted by capacity, then gravity, and cut into strings.
+    Equals keep their order; a block of which nothing is known is not placed.
 
     Parameters
     ----------
@@ -63,14 +64,18 @@ def matching(blocks: Sequence[Evidence], cells_in_series: int) -> Matching:
     notes = [
         f"{block.label} is left out: {verdicts[block.label].reasons[0]}" for block in blocks if block not in usable
     ]
+    unknown = [block for block in usable if block.capacity is None and not block.gravities]
+    if unknown:
+        notes.append(f"{' '.join(block.label for block in unknown)}: neither tested nor read, so not placed yet")
+        usable = [block for block in usable if block not in unknown]
     strings: list[list[Evidence]] = []
-    spare: list[Evidence] = []
+    spare = unknown
     for cells in sorted({block.cells for block in usable}):
         alike = sorted((block for block in usable if block.cells == cells), key=_strength, reverse=True)
         size = cells_in_series // cells if cells_in_series % cells == 0 else 0
         whole = len(alike) // size * size if size else 0
         strings += [alike[start : start + size] for start in range(0, whole, size or 1)]
-        spare += alike[whole:]
+        spare = [*spare, *alike[whole:]]
     strings.sort(key=lambda string: min(_strength(block) for block in string), reverse=True)
     for string in strings:
         notes += _string_notes(string)
@@ -81,11 +86,10 @@ def matching(blocks: Sequence[Evidence], cells_in_series: int) -> Matching:
     )
 
 
-def _strength(block: Evidence) -> tuple[float, float, str]:
+def _strength(block: Evidence) -> tuple[float, float]:
     return (
         block.capacity if block.capacity is not None else -1.0,
         fmean(block.gravities) if block.gravities else 0.0,
-        block.label,
     )
 
 

@@ -73,4 +73,5 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) 
         },
         hand=rejoined(memory.hand, at),
         interlock=lock,
+        shown="",  # whoever joined them sees at once how they stand
     )

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from rules.bank import Bank
 from rules.matching import Matching, matching
 from rules.memory import Memory
@@ -10,6 +13,7 @@ from rules.verdict_evidence import evidence_of
 
 #: Findings that stand against keeping a bank until they are put right.
 AGAINST = ("cell-short-suspected", "imbalance", "hopeless", "not-reviving")
+NOTHING: Mapping[str, float] = MappingProxyType({})
 #: Phases in which there is something to judge.
 JUDGED = frozenset({"resting", "testing", "finished"})
 
@@ -19,7 +23,12 @@ def against(memory: Memory) -> list[str]:
     return [f"{flag}: {memory.flags[flag].reason}" for flag in AGAINST if flag in memory.flags]
 
 
-def standing(bank: Bank, memory: Memory) -> tuple[tuple[Verdict, ...], Matching]:
+def standing(
+    bank: Bank,
+    memory: Memory,
+    measured: Mapping[str, float] = NOTHING,
+    previous: Mapping[str, float] = NOTHING,
+) -> tuple[tuple[Verdict, ...], Matching]:
     """The bank's verdict, then each block's, and which blocks belong together.
 
     Parameters
@@ -28,6 +37,8 @@ def standing(bank: Bank, memory: Memory) -> tuple[tuple[Verdict, ...], Matching]
         As joined now.
     memory : Memory
         Of the bank.
+    measured, previous : dict
+        Label -> capacity that a person knows better than the memory, of this round and of the one before [Ah].
 
     Returns
     -------
@@ -48,8 +59,10 @@ def standing(bank: Bank, memory: Memory) -> tuple[tuple[Verdict, ...], Matching]
     ['repeat', 'repeat', 'repeat']
     """
     given = memory.given
-    measured = {} if given is None else given.capacities
-    whole, blocks = evidence_of(bank, memory.hand, memory.test, measured, memory.previous, against(memory))
+    known = {} if given is None else given.capacities
+    whole, blocks = evidence_of(
+        bank, memory.hand, memory.test, {**known, **measured}, {**memory.previous, **previous}, against(memory)
+    )
     verdicts = tuple([judge(each) for each in (whole, *blocks)])
     if given is not None:
         verdicts = tuple([_as_given(each, given.words.get(each.label), given.by) for each in verdicts])

@@ -119,10 +119,19 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
             + _more(", {:+.4f} per hour", state.get("gravity_trend"))
             + (", at a plateau" if state.get("gravity_plateau") else "")
         )
-    if abs(state.get("gravity_rise") or 0.0) >= NOTHING:
-        by_water = _more(", of which {:+.3f} is lost water and no recovery", state.get("gravity_rise_by_water"))
-        lines.append(f"  risen by {state['gravity_rise']:+.3f} since the first reading{by_water}")
-    return lines
+    rise = rise_words(state)
+    return [*lines, f"  {rise} since the first reading"] if rise else lines
+
+
+def rise_words(state: dict[str, Any]) -> str:
+    """How far gravity rose or fell, and what of a rise is lost water only; empty where it stands."""
+    rise, by_water = state.get("gravity_rise") or 0.0, state.get("gravity_rise_by_water") or 0.0
+    if abs(rise) < NOTHING:
+        return ""
+    if rise < 0.0:
+        return f"fallen by {-rise:.3f}"
+    water = f", of which {by_water:.3f} is lost water and no recovery," if by_water >= NOTHING else ""
+    return f"risen by {rise:.3f}{water}"
 
 
 def _written(kind: str, where: str, value: float | str) -> str:

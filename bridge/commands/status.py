@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.commands.act import joined
+from bridge.commands.record import rise_words
 from bridge.config import load
 from bridge.control import ask
 
@@ -72,12 +73,10 @@ def _cells(bank: dict[str, Any]) -> list[str]:
     if bank["water_used"] >= 1.0:
         lines.append(f"  water: {bank['water_used']:.0f} of the {bank['water_reserve']:.0f} g above each cell's plates")
     if bank["lowest_gravity"] is not None:
-        said = f"  gravity: lowest {bank['lowest_gravity']:.3f}"
-        if bank["gravity_rise"] is not None:
-            said += f", risen by {bank['gravity_rise']:+.3f}"
-        if bank["gravity_rise"] is not None and bank["gravity_rise_by_water"] is not None:
-            said += f", of which {bank['gravity_rise_by_water']:+.3f} is lost water and no recovery"
-        lines.append(said)
+        said = [f"lowest {bank['lowest_gravity']:.3f}"]
+        said += [f"spread {bank['gravity_spread']:.3f}"] if bank["gravity_spread"] is not None else []
+        said += [rise.rstrip(",")] if (rise := rise_words(bank)) else []
+        lines.append(f"  gravity: {', '.join(said)}")
     if bank["capacity_percent"] is not None:
         lines.append(f"  test: {bank['capacity_delivered']:.1f} Ah, {bank['capacity_percent']:.0f} % of what is rated")
     if bank["fell_first"]:

@@ -13,12 +13,11 @@ from bridge.journal.reader import JournalReader
 from rules.advice import FLAGS
 from rules.arrangement import arranged
 from rules.bank import Bank
-from rules.matching import Matching, matching
+from rules.matching import Matching
 from rules.memory import Memory
 from rules.snapshot import thaw
-from rules.standing_verdict import against
-from rules.verdict import Verdict, judge
-from rules.verdict_evidence import evidence_of
+from rules.standing_verdict import standing
+from rules.verdict import Verdict
 
 EVER = 1e11
 
@@ -59,9 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
     measured = _capacities(arguments.capacity, bank, "--capacity")
     try:
-        whole, blocks = evidence_of(joined, memory.hand, memory.test, measured, previous, against(memory))
-        verdicts = (judge(whole), *(judge(block) for block in blocks))
-        proposal = matching(blocks, joined.cells)
+        verdicts, proposal = standing(joined, memory, measured, previous)
     except ValueError as error:
         raise UsageError(str(error)) from None
     if arguments.give:

@@ -105,6 +105,7 @@ def test_at_the_end_voltage_the_load_relay_opens_and_the_verdict_is_on_the_bus(
         assert [row["label"] for row in rows] == ["north", "N1", "N2", "N3", "N4"]
         assert rows[2]["word"] == "keep"
         assert "82 % of its rated 200 Ah" in rows[2]["reasons"][0]
+        assert json.loads(listener.bank("verdict/fell-first")) == ["N2"]
         assert float(listener.bank("verdict/capacity-percent")) == pytest.approx(82.1, abs=0.5)
         assert sorted(json.loads(listener.bank("verdict/strings"))[0]) == ["N1", "N2", "N3", "N4"]
         assert main(["verdict", "--config", str(testing), "--give", "Ann"]) == 0

@@ -93,6 +93,15 @@ def test_each_change_is_a_dated_event_with_the_strings_as_they_are() -> None:
     assert "say split" in site.act("arrange", act="weld")
 
 
+def test_whoever_joins_the_blocks_anew_sees_at_once_how_they_stand() -> None:
+    site = Site(NORTH)
+    for act, circuit in (("split", {"N1", "N2"}), ("swap", {"N3", "N4"}), ("rejoin", {"N1", "N2", "N3", "N4"})):
+        site.at += 0.5
+        site.act("arrange", act=act)
+        assert site.state.at == site.at
+        assert {row["block"] for row in site.state.blocks if row["string"]} == circuit
+
+
 def test_volts_of_before_are_not_read_as_those_of_half_the_cells() -> None:
     site = Site(NORTH)
     site.run(0.1, 28.8, 2.0)

@@ -37,3 +37,14 @@ def test_an_uneven_or_untested_string_says_so():
     assert uneven.notes == ("N1 N2: uneven, it gives what its weakest block gives, 165 Ah",)
     untested = matching([block(label="N1", capacity=190.0), block(label="N2")], 6)
     assert "N2 not tested yet" in untested.notes[0]
+
+
+def test_blocks_of_which_nothing_is_known_are_not_placed_and_equals_keep_their_order():
+    unread = [block(label=f"N{n}", gravities=()) for n in (1, 2)]
+    nothing = matching(unread, 6)
+    assert (nothing.strings, nothing.spare) == ((), ("N1", "N2"))
+    assert nothing.notes == ("N1 N2: neither tested nor read, so not placed yet",)
+    alike = [block(label=f"N{n}", capacity=190.0) for n in (1, 2, 9, 10)]
+    assert matching(alike, 6).strings == (("N1", "N2"), ("N9", "N10"))
+    mixed = matching([*alike[:2], block(label="N3", gravities=())], 6)
+    assert (mixed.strings, mixed.spare) == ((("N1", "N2"),), ("N3",))

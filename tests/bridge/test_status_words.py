@@ -1,0 +1,90 @@
+"""`revival status` in words: arrangement, gas, water, gravities, test and verdict, where there is something to say."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from bridge.commands.act import joined
+from bridge.commands.record import rise_words
+from bridge.commands.status import words
+from rules.reading import Derived
+
+NOW = 1_795_590_000.0
+
+
+def told(**known: Any) -> str:
+    """What is said of one bank."""
+    bridge = {
+        "connected": True,
+        "messages": 1,
+        "journal_lag": 0.0,
+        "journal_degraded": "",
+        "unstored": 0,
+        "dropped": 0,
+        "rejected": {},
+    }
+    return "\n".join(words({"bridge": bridge, "banks": {"north": Derived("north", NOW, **known)._asdict()}}))
+
+
+def test_a_bank_of_which_nothing_is_known_gets_no_empty_lines() -> None:
+    assert [line.split(":")[0].strip() for line in told().splitlines()] == [
+        "bridge", "north", "idle; ? V per cell, ? A, ? degC, 0.0 Ah returned", "hours left not known", "next",
+    ]  # fmt: skip
+
+
+def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
+    said = told(
+        gassing_share=0.42,
+        hydrogen_rate=27.6,
+        ventilation_needed=3.0,
+        water_used=31.0,
+        water_reserve=135.0,
+        top_up_at=NOW + 7200.0,
+        safe_to_approach_at=NOW + 3600.0,
+    )
+    assert "gas: 42 % of the current, 27.6 L/h of hydrogen, 3.0 m3/h of air needed now" in said
+    assert "water: 31 of the 135 g above each cell's plates" in said
+    assert "top up with distilled water at about" in said and "safe to approach from" in said
+    # An hour after the charger stopped there is nothing to wait for.
+    assert "safe to approach" not in told(safe_to_approach_at=NOW - 1.0)
+
+
+def test_a_split_bank_says_how_its_blocks_are_joined() -> None:
+    blocks = tuple({"block": f"N{n}", "string": 1 if n < 3 else 0, "charge": 0.0, "hours": 0.0} for n in range(1, 5))
+    assert "in the circuit: N1 N2; aside: N3 N4" in told(blocks=blocks)
+    whole = tuple({**row, "string": 1} for row in blocks)
+    assert "in the circuit" not in told(blocks=whole)
+    assert joined({"blocks": whole}) == ["in the circuit: N1 N2 N3 N4"]
+    assert joined({}) == []
+
+
+@pytest.mark.parametrize(
+    ("rise", "by_water", "said"),
+    [
+        (0.010, 0.004, "risen by 0.010, of which 0.004 is lost water and no recovery,"),
+        (0.010, -0.0001, "risen by 0.010"),
+        (-0.007, 0.004, "fallen by 0.007"),
+        (0.0002, 0.0, ""),
+        (None, None, ""),
+    ],
+)
+def test_a_rise_is_told_with_what_lost_water_explains(rise: float | None, by_water: float | None, said: str) -> None:
+    assert rise_words({"gravity_rise": rise, "gravity_rise_by_water": by_water}) == said
+
+
+def test_gravities_test_and_verdict_are_told() -> None:
+    said = told(
+        lowest_gravity=1.241,
+        gravity_spread=0.018,
+        gravity_rise=0.012,
+        capacity_delivered=164.2,
+        capacity_percent=82.1,
+        fell_first=("N2", "N1"),
+        verdict=({"word": "keep", "reasons": ["82 % of its rated 200 Ah, sound"]},),
+    )
+    assert "gravity: lowest 1.241, spread 0.018, risen by 0.012" in said
+    assert "test: 164.2 Ah, 82 % of what is rated" in said
+    assert "fell first: N2, N1" in said
+    assert "verdict: keep: 82 % of its rated 200 Ah, sound" in said
