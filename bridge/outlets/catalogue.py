@@ -166,6 +166,7 @@ def _act(node: str, id: str, name: str, datatype: str, render: Render, format: s
 
 COMMANDS = ("start", "resume", "finish", "abandon", "test")
 _MEASURED = "measurement"
+_FLOW = ("volume_flow_rate", _MEASURED)
 
 #: Names of the nodes, in the order in which they are described.
 NODES = {
@@ -215,7 +216,7 @@ BANK: tuple[Property, ...] = (
     _act("revival", "checklist", "Start checklist confirmed by", "string", str),
     _act("revival", "arrange", "Join the blocks anew", "json", str),
     _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED),
-    _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", "volume_flow_rate", _MEASURED),
+    _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", *_FLOW),
     _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", "total"),
     Property(
         "gas", "safe-to-approach-at", "Safe to approach from", "safe_to_approach_at", "datetime", moment(600, up=True),

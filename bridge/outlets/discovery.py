@@ -14,6 +14,9 @@ from rules.bank import Bank
 
 #: A hub that comes up asks every device at once; the answers spread over so long [s].
 SPREAD = 10.0
+#: A broker that comes back from a power cut with what its disk kept still says `ready` of a bridge that does not come
+#: back (measured). So every value is said again each `REPEAT` [s], and a hub that misses three calls it unavailable.
+REPEAT, EXPIRES = 300.0, 1000
 #: The tree's state as availability: everything but ready (and the moment of announcing) is not available.
 _AVAILABLE = "{{ 'online' if value in ('ready', 'init') else 'offline' }}"
 #: An emptied topic is an unknown value; hubs write that as the word None.
@@ -47,13 +50,16 @@ class DiscoveryOutlet:
         self.birth_topic = f"{prefix}/status"
         self._publish = publish
         self._due: float | None = None
+        self._devices = ("", *cabin.banks)
+        self._next: dict[str, float] = {}
         self._origin = {"name": "revival-bridge", "sw_version": _release()}
         self.documents: dict[str, str] = dict(self._all(cabin, prefix))
 
     def announce(self) -> None:
-        """Publish every document."""
+        """Publish every document; their values are said again soon, since an emptied topic is not kept for a hub."""
         for topic, document in self.documents.items():
             self._publish(topic, document)
+        self._next.clear()
 
     def birth(self, payload: bytes, at: float) -> None:
         """The hub said that it is there [s since the epoch]: answer after a random delay."""
@@ -66,6 +72,17 @@ class DiscoveryOutlet:
             return False
         self._due = None
         return True
+
+    def again(self, at: float) -> list[str]:
+        """Whose values are to be said again now [s since the epoch]: bank ids, the empty one for the bridge itself.
+
+        One device a second, so that many banks do not come in one burst.
+        """
+        if not self._next:
+            self._next = {name: at + SPREAD + place for place, name in enumerate(self._devices)}
+        over = [name for name, due in self._next.items() if not at < due < at + 2.0 * REPEAT + len(self._devices)]
+        self._next |= dict.fromkeys(over, at + REPEAT)
+        return over
 
     # ---------------------------------------------------------------------------------- documents
 
@@ -123,6 +140,7 @@ def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object
             yield suffix, {"name": name, "command_topic": f"{base}/{one.path}/set", "payload_press": word, "qos": 1}
         return
     document: dict[str, object] = {"name": one.name, "state_topic": f"{base}/{one.path}", "qos": 1}
+    document["expire_after"] = EXPIRES
     if one.device_class:
         document["device_class"] = one.device_class
     if one.entity == "binary_sensor":

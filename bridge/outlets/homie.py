@@ -25,7 +25,7 @@ from bridge.outlets.catalogue import (
     of_bank,
 )
 from bridge.outlets.discovery import DiscoveryOutlet
-from bridge.outlets.record import parse_record
+from bridge.outlets.record import arrangement, parse_record
 from bridge.settings import Cabin
 from rules.advice import FLAGS
 from rules.bank import Bank
@@ -98,8 +98,8 @@ class BankDevice:
         self._publish(f"{self.base}/$state", "ready")
 
     def repeat(self) -> None:
-        """Every value once more."""
-        for topic, payload in self._payloads.items():
+        """Every value once more, if there is one yet."""
+        for topic, payload in self._payloads.items() if self._ready else ():
             self._publish(topic, payload)
 
     def update(self, derived: Derived) -> None:
@@ -148,26 +148,6 @@ class BankDevice:
         yield f"{self.base}/$description"
         yield from self._payloads
         yield from (f"{self.base}/$alert/{name}" for name in _HAZARDS)
-
-
-def arrangement(text: str) -> dict[str, object]:
-    """An act on the arrangement: ``{"act": "isolate", "number": 2}``.
-
-    Raises
-    ------
-    ValueError
-        It is no such object.
-    """
-    try:
-        plain = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise ValueError("not JSON") from error
-    if not isinstance(plain, dict) or not isinstance(plain.get("act"), str):
-        raise ValueError('say {"act": "split"}, with "number" where it matters')
-    number = plain.get("number", 1)
-    if type(number) is not int:
-        raise ValueError("number is a whole number")
-    return {"act": plain["act"], "number": number}
 
 
 class HomieOutlet:
@@ -225,10 +205,11 @@ class HomieOutlet:
 
     def health(self, at: float, journal_lag: float | None, clock_trusted: bool) -> None:
         """The bridge's own health [s since the epoch, s]; lag at most every half minute, trust in the clock at once."""
-        if self.discovery is not None and self.discovery.due(at):  # a hub came up: what there is, then how it is
-            self.discovery.announce()
-            for device in self.banks.values():
-                device.repeat()
+        if self.discovery is not None and self._ready:
+            if self.discovery.due(at):  # a hub came up: what there is, then how it is
+                self.discovery.announce()
+                self._repeat(("", *self.banks))
+            self._repeat(self.discovery.again(at))
         trusted = boolean(clock_trusted)
         if at - self._health_at < HEALTH_EVERY and self._health[f"{self.base}/health/clock-trusted"] == trusted:
             return
@@ -240,6 +221,15 @@ class HomieOutlet:
                 self._publish(f"{self.base}/{path}", payload)
             for device in self.banks.values():
                 device.put(f"{device.base}/{path}", payload)
+
+    def _repeat(self, names: Iterable[str]) -> None:
+        """Say again what these banks (and the bridge, by the empty name) said last."""
+        for name in names:
+            if name:
+                self.banks[name].repeat()
+            else:
+                for topic, payload in self._health.items():
+                    self._publish(topic, payload)
 
     def disconnect(self) -> None:
         """The tree is being left in good order."""

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
 from bridge.message import Message
 from bridge.outlets.catalogue import COMMANDS
+from bridge.outlets.discovery import EXPIRES, SPREAD
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import Cabin
 from rules.bank import Bank, Block, Meter, Relay
@@ -29,6 +32,8 @@ ACCEPTED: dict[str, tuple[set[str | None], set[str | None]]] = {
     "temperature": ({"K", "°C", "°F"}, {"measurement"}),
     "duration": ({"d", "h", "min", "ms", "s"}, {"measurement", "total", "total_increasing"}),
     "energy": ({"GJ", "MJ", "MWh", "Wh", "kWh"}, {"total", "total_increasing"}),
+    "volume_flow_rate": ({"m³/h", "ft³/min", "L/min", "gal/min"}, {"measurement"}),
+    "weight": ({"kg", "g", "mg", "µg", "oz", "lb", "st"}, {"measurement"}),
     "enum": ({None}, {None}),
     "timestamp": ({None}, {None}),
 }
@@ -89,6 +94,54 @@ def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents)
         "homie/5/tarn-hut-north/$state",
     ]
     assert documents["hub/sensor/tarn-hut-north/revival-phase/config"]["options"][0] == "idle"
+
+
+def test_every_shown_value_expires_and_is_said_again_three_times_before(documents, outlet, sent) -> None:
+    shown = {document["state_topic"]: document for document in documents.values() if "state_topic" in document}
+    assert {document["expire_after"] for document in shown.values()} == {EXPIRES}
+    assert not [
+        document for document in documents.values() if "command_topic" in document and "expire_after" in document
+    ]
+    said: dict[str, list[float]] = {}
+    for second in range(EXPIRES):
+        sent.clear()
+        outlet.health(AT + second, 1.0, True)
+        for topic, _, retain in sent:
+            assert retain
+            said.setdefault(topic, []).append(second)
+    for topic in shown:
+        assert len(said[topic]) >= 3, topic
+        assert max(later - sooner for sooner, later in pairwise([0, *said[topic], EXPIRES])) < EXPIRES / 3 + SPREAD
+
+
+def test_many_banks_are_said_again_one_a_second_and_a_clock_that_jumps_stops_nothing(sent) -> None:
+    banks = {name: replace(BANK, id=name) for name in ("a", "b", "c")}
+    outlet = HomieOutlet(Cabin("tarn-hut", banks, discovery_prefix="hub"), sent.publish)
+    for name in banks:
+        outlet.update(Derived(name, AT, voltage=26.31))
+    outlet.announce()
+
+    def said(at: float) -> set[str]:
+        sent.clear()
+        outlet.health(at, 1.0, True)
+        return {topic.split("/")[2] for topic, _, _ in sent if topic.endswith("/electrical/voltage")}
+
+    assert said(AT) == set()
+    assert [said(AT + SPREAD + second) for second in range(5)] == [set(), *({f"tarn-hut-{n}"} for n in "abc"), set()]
+    everyone = {f"tarn-hut-{name}" for name in banks}
+    assert said(AT + 86400.0) == everyone and said(AT + 86401.0) == set()
+    assert said(AT) == everyone and said(AT + 1.0) == set()
+
+
+def test_without_a_hub_only_what_changed_is_said(sent) -> None:
+    outlet = HomieOutlet(Cabin("tarn-hut", {"north": BANK}), sent.publish)
+    outlet.update(Derived("north", AT, voltage=26.31))
+    outlet.announce()
+    outlet.health(AT, 1.0, True)
+    sent.clear()
+    for second in range(1, 400):
+        outlet.health(AT + second, 1.0, True)
+    assert sent == []
 
 
 def test_every_command_is_a_button(documents) -> None:

@@ -27,8 +27,8 @@ from bridge.intake.mapping import LARGEST_PAYLOAD
 from bridge.intake.stamp import own_time
 from bridge.message import Message
 from bridge.outlets.catalogue import BANK
-from bridge.outlets.homie import HomieOutlet, arrangement
-from bridge.outlets.record import parse_record
+from bridge.outlets.homie import HomieOutlet
+from bridge.outlets.record import arrangement, parse_record
 from bridge.settings import Cabin
 from rules.bank import Bank, Block
 from rules.reading import Command, Event, HandReading
