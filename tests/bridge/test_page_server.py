@@ -1,144 +1,32 @@
-"""The page's server as an HTTP client sees it: a real bridge on a real broker, and no browser."""
+"""What the page's server shows: the stream, the curve, its files; no browser takes part."""
 
 from __future__ import annotations
 
 import gzip
 import json
 import logging
+import sys
 import time
 from collections.abc import Iterator
 from http.client import HTTPConnection, HTTPResponse
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import pytest
 from cabin import shunt, write_cabin
-from servers import Broker, free_port, wait_until
+from page_site import NOON, Site, open_site
+from servers import free_port, wait_until
 from turning import turning
 
 from bridge.config import load
-from bridge.journal.batch import Batch
-from bridge.journal.reader import JournalReader
-from bridge.journal.writer import Journal
-from bridge.outlets.record import LONGEST
-from bridge.service import Service
-from rules.reading import Event, Reading
-
-TOKEN, PASSWORD = "a-token-for-tests-only", "a-password-for-tests-only"
-#: Noon UTC of yesterday: what the journal holds lies before it.
-NOON = time.time() // 86400.0 * 86400.0 - 43_200.0
-HOSTILE = "<img src=x onerror=alert(1)>"
-READ = ("/", "/bench", "/api/site", "/api/days/north", "/api/curve/north", "/static/page.css", "/static/dygraph.js")
-WRITE = ("/api/record/north", "/api/act/north", "/api/token")
-
-
-class Answer(NamedTuple):
-    """What came back."""
-
-    status: int
-    headers: dict[str, str]
-    body: bytes
-
-    @property
-    def json(self) -> Any:
-        """The body as JSON."""
-        return json.loads(self.body)
-
-
-class Site(NamedTuple):
-    """A bridge with its page, and what it was started on."""
-
-    port: int
-    broker: Broker
-    service: Service
-    config: Path
-
-    def ask(self, method: str, path: str, body: object = None, **headers: str) -> Answer:
-        """One request on a connection of its own; `headers` with underscores; a dict goes as JSON."""
-        connection = HTTPConnection("127.0.0.1", self.port, timeout=30.0)
-        sent = {name.replace("_", "-"): value for name, value in headers.items()}
-        if body is not None and not isinstance(body, bytes):
-            body = json.dumps(body).encode()
-        if method == "POST":
-            sent.setdefault("content-type", "application/json")
-        try:
-            connection.request(method, path, body, sent)
-            answer = connection.getresponse()
-            told = {name.lower(): value for name, value in answer.getheaders()}
-            return Answer(answer.status, told, answer.read())
-        finally:
-            connection.close()
-
-    def get(self, path: str, **headers: str) -> Answer:
-        """Look."""
-        return self.ask("GET", path, **headers)
-
-    def post(self, path: str, body: object, token: str = TOKEN, **headers: str) -> Answer:
-        """Change something, with the right token."""
-        return self.ask("POST", path, body, authorization=f"Bearer {token}", **headers)
+from bridge.page.server import WATCHERS
 
 
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
-    """A cabin that is only watched, with a page and a few readings of long ago in its journal."""
-    folder = tmp_path_factory.mktemp("site")
-    broker = Broker(folder / "broker").start()
-    port = free_port()
-    (folder / "token").write_text(TOKEN)
-    (folder / "password").write_text(PASSWORD)
-    page = f'\n[page]\nlisten = "127.0.0.1:{port}"\ntoken_file = "token"\n'
-    path = write_cabin(folder, broker.port, relay=False, extra=page)
-    login = f'port = {broker.port}\nusername = "bridge"\npassword_file = "password"\n'
-    path.write_text(path.read_text().replace(f"port = {broker.port}\n", login))
-    write_readings(path)
-    try:
-        with turning(path) as service:
-            wait_until(lambda: service.bus.subscribed, 30.0)
-            yield Site(port, broker, service, path)
-    finally:
-        broker.stop()
-
-
-def write_readings(path: Path) -> None:
-    """Twelve cells: two seconds at 24.0 and 26.4 V; one minute at 24.0, 25.2 and 28.8 V with 3, 4 and 8 A; a gap."""
-    batch = Batch()
-    for after, volts in ((0.0, 24.0), (1.0, 26.4), (2.0, 27.0)):
-        at = NOON - 7200.0 + after
-        batch.readings.append(Reading("north", "voltage", volts, at, at))
-    for after, volts, amps in ((5.0, 24.0, 3.0), (20.0, 25.2, 4.0), (50.0, 28.8, 8.0), (600.0, 27.6, 5.0)):
-        at = NOON - 36_000.0 + after
-        batch.readings.append(Reading("north", "voltage", volts, at, at))
-        batch.readings.append(Reading("north", "current", amps, at, at))
-    for at, phase in ((NOON - 36_000.0, "waking"), (NOON - 18_000.0, "bulk")):
-        batch.events.append(Event("north", "phase", at, {"phase": phase, "before": "idle", "interrupted": False}))
-    batch.events.append(Event("north", "trip", NOON - 20_000.0, {"hazard": "over-temperature", "reason": HOSTILE}))
-    cabin = load(path).cabin
-    journal = Journal.open(cabin.journal, {"north": cabin.banks["north"].meters})
-    journal.submit(batch)
-    journal.close(30.0)
-
-
-def test_everything_that_changes_something_needs_the_token(site: Site) -> None:
-    for path in WRITE:
-        for headers in ({}, {"authorization": "Bearer guessed"}, {"authorization": "Bearer "}, {"cookie": TOKEN}):
-            answer = site.ask("POST", path, {"kind": "note", "name": "start"}, **headers)
-            assert answer.status == 401, path
-            assert answer.json == {"error": "the token is missing or wrong"}
-    assert site.post(f"/api/token?token={TOKEN}", {}, token="guessed").status == 401
-    assert site.post("/api/token", {}).json == {"ok": True}
-
-
-def test_without_a_configured_token_nobody_can_change_anything(tmp_path: Path, site: Site) -> None:
-    port = free_port()
-    path = write_cabin(tmp_path, site.broker.port, relay=False, extra=f'\n[page]\nlisten = "127.0.0.1:{port}"\n')
-    path.write_text(path.read_text().replace('id = "tarn-hut"', 'id = "other-hut"'))
-    with turning(path) as service:
-        only_shown = Site(port, site.broker, service, path)
-        assert only_shown.get("/api/site").json["writable"] is False
-        for way in WRITE:
-            answer = only_shown.post(way, {}, token="None")
-            assert answer.status == 403
-            assert "no token is configured" in answer.json["error"]
+    """One for all tests of this file."""
+    with open_site(tmp_path_factory.mktemp("site")) as opened:
+        yield opened
 
 
 def test_the_page_listens_on_loopback_unless_the_cabin_file_says_otherwise(tmp_path: Path) -> None:
@@ -167,6 +55,17 @@ def test_a_port_in_use_is_told_and_the_bridge_watches_without_a_page(
     with turning(path) as service:
         wait_until(lambda: service.bus.subscribed, 30.0)
     assert f"cannot listen on 127.0.0.1:{site.port}" in caplog.text
+
+
+def test_without_the_chart_library_the_bridge_watches_and_names_the_extra(
+    tmp_path: Path, site: Site, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "dygraphs", None)
+    path = write_cabin(tmp_path, site.broker.port, relay=False, extra=f'\n[page]\nlisten = "127.0.0.1:{free_port()}"\n')
+    path.write_text(path.read_text().replace('id = "tarn-hut"', 'id = "bare-hut"'))
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed, 30.0)
+    assert 'dygraphs is missing; install the extra "page"' in caplog.text
 
 
 def lines(answer: HTTPResponse) -> Iterator[tuple[str, Any]]:
@@ -204,6 +103,35 @@ def test_the_stream_delivers_what_the_bus_brought(site: Site) -> None:
     connection.close()
 
 
+def test_only_so_many_may_watch_at_once_and_who_leaves_makes_room(site: Site) -> None:
+    watching = []
+    while True:
+        connection = HTTPConnection("127.0.0.1", site.port, timeout=30.0)
+        connection.request("GET", "/api/news")
+        answer = connection.getresponse()
+        if answer.status != 200:
+            break
+        watching.append((connection, answer))
+    assert WATCHERS - 2 <= len(watching) <= WATCHERS, "of tests before this one two may just be leaving"
+    assert answer.status == 503
+    assert f"{WATCHERS} browsers are watching already" in json.loads(answer.read())["error"]
+    connection.close()
+    for connection, answer in watching:
+        answer.close()
+        connection.close()
+
+    def room() -> bool:
+        connection = HTTPConnection("127.0.0.1", site.port, timeout=30.0)
+        connection.request("GET", "/api/news")
+        answer = connection.getresponse()
+        status = answer.status
+        answer.close()
+        connection.close()
+        return status == 200
+
+    wait_until(room, 30.0)
+
+
 def test_a_look_at_the_stream_s_headers_ends(site: Site) -> None:
     answer = site.ask("HEAD", "/api/news")
     assert (answer.status, answer.body) == (200, b"")
@@ -232,6 +160,16 @@ def test_minutes_give_the_same_and_a_gap_breaks_the_line(site: Site) -> None:
     assert later[1:3] == [[2.3] * 3, [5.0] * 3]
     assert [span["phase"] for span in drawn["phases"]] == ["waking", "bulk"]
     assert [mark["kind"] for mark in drawn["marks"]] == ["trip"]
+
+
+def test_a_day_at_a_glance_has_its_least_and_greatest_its_phases_and_its_trips(site: Site) -> None:
+    days = site.get("/api/days/north?offset=0").json["days"]
+    yesterday = next(day for day in days if day["at"] == NOON - 43_200.0)
+    # Of 24.0, 25.2, 26.4, 27.0, 27.6 and 28.8 V over twelve cells, and of 3, 4, 5 and 8 A.
+    assert (yesterday["voltage_min"], yesterday["voltage_max"]) == (2.0, 2.4)
+    assert (yesterday["current_min"], yesterday["current_max"]) == (3.0, 8.0)
+    assert (yesterday["temperature_min"], yesterday["trips"]) == (None, 1)
+    assert yesterday["phases"] == ["waking", "bulk"]
 
 
 def test_however_long_the_time_the_curve_stays_short(site: Site) -> None:
@@ -266,26 +204,6 @@ def test_an_unknown_bank_or_place_is_not_found(site: Site) -> None:
     assert site.post("/api/record/south", {"kind": "note"}).status == 404
 
 
-@pytest.mark.parametrize(
-    "path",
-    [
-        "/static/../server.py",
-        "/static/..%2fserver.py",
-        "/static/%2e%2e/%2e%2e/settings.py",
-        "/static/..%5cserver.py",
-        "/static//etc/passwd",
-        "/static/%2fetc%2fpasswd",
-        "/static/page.css%00.js",
-        "/static/watch.html",
-        "/../token",
-    ],
-)
-def test_no_path_leads_out_of_the_page_s_own_files(site: Site, path: str) -> None:
-    answer = site.get(path)
-    assert answer.status == 404
-    assert b"root:" not in answer.body and b"import" not in answer.body
-
-
 def test_scripts_and_styles_are_compressed_and_asked_for_again_only_when_they_changed(site: Site) -> None:
     for path in ("/", "/bench", "/static/page.css", "/static/dygraph.js", "/static/palette.css"):
         packed, plain = site.get(path, accept_encoding="gzip, br"), site.get(path)
@@ -313,141 +231,3 @@ def test_the_page_refers_to_nothing_outside_itself(site: Site) -> None:
         for attribute in ('src="', 'href="'):
             for reference in (part.split('"')[0] for part in text.split(attribute)[1:]):
                 assert reference.startswith(("/", "#")) and not reference.startswith("//")
-
-
-def test_every_answer_tells_the_browser_to_keep_to_this_site(site: Site) -> None:
-    answers = [site.get(path) for path in READ]
-    answers += [site.get("/nothing"), site.ask("POST", "/api/token", {}), site.get("/", host="evil.example")]
-    for answer in answers:
-        policy = answer.headers["content-security-policy"]
-        assert policy.startswith("default-src 'none'") and "unsafe" not in policy and "http" not in policy
-        assert "frame-ancestors 'none'" in policy
-        assert answer.headers["x-content-type-options"] == "nosniff"
-        assert answer.headers["referrer-policy"] == "no-referrer"
-        assert "access-control-allow-origin" not in answer.headers
-        assert "server" not in answer.headers
-    assert site.get("/api/site").headers["cache-control"] == "no-store"
-
-
-@pytest.mark.parametrize(
-    "host", ["evil.example", "evil.example:8170", "127.0.0.1.evil.example", "localhost.evil.example", ""]
-)
-def test_a_name_from_outside_that_points_here_is_refused(site: Site, host: str) -> None:
-    for path in ("/", "/api/site", "/api/news"):
-        answer = site.get(path, host=host)
-        assert answer.status == 421
-        assert "not of this house" in answer.json["error"]
-    assert site.post("/api/token", {}, host=host).status == 421
-
-
-@pytest.mark.parametrize(
-    "host",
-    ["127.0.0.1", "localhost:9000", "192.0.2.7:8170", "[::1]:8170", "[fe80::1]", "cabin", "Cabin.local.", "hut.lan"],
-)
-def test_addresses_and_names_of_the_house_are_answered(site: Site, host: str) -> None:
-    assert site.get("/api/site", host=host).status == 200
-
-
-def test_a_request_that_another_site_made_a_browser_send_is_refused(site: Site) -> None:
-    own = f"http://127.0.0.1:{site.port}"
-    for origin in ("http://evil.example", "null", "http://127.0.0.1:1", f"{own}.evil.example"):
-        answer = site.post("/api/token", {}, origin=origin)
-        assert (answer.status, answer.json) == (403, {"error": "sent by another site"})
-    assert site.post("/api/token", {}, origin=own).status == 200
-    for fetched in ("cross-site", "same-site"):
-        assert site.post("/api/token", {}, sec_fetch_site=fetched).status == 403
-        assert site.get("/api/news", sec_fetch_site=fetched).status == 403
-    assert site.get("/", sec_fetch_site="cross-site").status == 200, "a link from elsewhere may open the page"
-    assert site.ask("OPTIONS", "/api/act/north", origin="http://evil.example").status == 403
-
-
-def test_a_form_s_content_type_is_refused(site: Site) -> None:
-    for kind in ("text/plain", "application/x-www-form-urlencoded", "multipart/form-data", "application/jsonp"):
-        assert site.post("/api/token", {}, content_type=kind).status == 415
-    assert site.post("/api/token", {}, content_type="application/json; charset=utf-8").status == 200
-
-
-def test_each_place_has_its_method(site: Site) -> None:
-    for path in WRITE:
-        for method in ("GET", "PUT", "DELETE"):
-            answer = site.ask(method, path, authorization=f"Bearer {TOKEN}")
-            assert answer.status == 405 and "POST" in answer.headers["allow"]
-    for path in READ:
-        assert site.post(path, {}).status == 405
-
-
-@pytest.mark.parametrize(
-    ("body", "words"),
-    [
-        (b"", "not JSON"),
-        (b"{", "not JSON"),
-        (b"\xff\xfe", "not UTF-8"),
-        (b"[1]", "a JSON object"),
-        (b'{"kind": "gravity", "values": {"N1.1": "1.9"}}', "no gravity between"),
-        (b'{"kind": "gravity", "values": {"N9.1": "1.25"}}', "N9.1"),
-        (b'{"kind": "magic"}', "is none of"),
-        (b'{"kind": "note", "colour": "red"}', "unknown key 'colour'"),
-        (b'{"kind": "note", "taken_at": 99999999999}', "future"),
-        (b"[" * 5000, "nested too deep"),
-    ],
-)
-def test_a_record_that_cannot_be_is_refused_in_words(site: Site, body: bytes, words: str) -> None:
-    answer = site.post("/api/record/north", body)
-    assert answer.status in (409, 422)
-    assert words in (answer.json.get("error") or "; ".join(answer.json["refused"]))
-
-
-def test_a_body_that_is_too_long_is_not_read_to_its_end(site: Site) -> None:
-    answer = site.post("/api/record/north", b" " * (LONGEST + 1))
-    assert answer.status == 413
-    assert str(LONGEST) in answer.json["error"]
-
-
-@pytest.mark.parametrize(
-    "body",
-    [
-        b"",
-        b"[]",
-        b"7",
-        b'{"name": "bypass"}',
-        b'{"name": "verdict"}',
-        b'{"name": ["start"]}',
-        b'{"name": "start", "by": 7}',
-        b'{"name": "start", "argument": []}',
-        b'{"name": "start", "by": "' + b"x" * 81 + b'"}',
-        b"[" * 5000,
-    ],
-)
-def test_an_act_that_is_none_is_refused_in_words(site: Site, body: bytes) -> None:
-    answer = site.post("/api/act/north", body)
-    assert answer.status == 422
-    assert answer.json["error"].startswith("not understood")
-
-
-def test_what_the_rules_refuse_comes_back_with_the_reason(site: Site) -> None:
-    answer = site.post("/api/act/north", {"name": "test", "by": "keeper"})
-    assert answer.status == 409
-    assert "not while" in answer.json["refused"][0]
-
-
-def test_a_hand_reading_sent_again_with_its_key_counts_once(site: Site) -> None:
-    body = {"kind": "gravity", "values": {"N1.1": "1265"}, "temperature": 26.7, "by": HOSTILE, "key": "walk-1"}
-    for _ in range(2):
-        answer = site.post("/api/record/north", body)
-        while answer.status == 202:  # the disk was slow: the browser, too, sends it again
-            answer = site.post("/api/record/north", body)
-        assert answer.status == 200 and answer.json["stored"] is True
-    with JournalReader(load(site.config).cabin.journal.path) as journal:
-        kept = [event.detail for event in journal.events("north", 0.0, 1e11, ["hand"])]
-    assert [(entry["values"], entry["by"]) for entry in kept] == [({"N1.1": 1.265}, HOSTILE)]
-
-
-def test_no_answer_holds_a_secret(site: Site) -> None:
-    answers = [site.get(path) for path in READ]
-    answers += [site.post(path, {"kind": "note", "by": "x"}) for path in WRITE]
-    answers += [site.post(path, b"{", token="guessed") for path in WRITE]
-    answers += [site.get("/nothing"), site.get("/api/curve/north?since=x"), site.get("/", host="evil.example")]
-    for answer in answers:
-        told = answer.body + json.dumps(answer.headers).encode()
-        assert TOKEN.encode() not in told and PASSWORD.encode() not in told
-        assert str(site.config.parent).encode() not in told
