@@ -157,7 +157,7 @@ class Cells:
                     volts = pull / ease
             strings = (volts - base_string) / steep_string
             through = (np.where(self.wired, strings[:, None], 0.0) - leak * base) / share
-            move = np.clip((through - flow) / slope, -0.08, 0.08)
+            move = np.minimum(np.maximum((through - flow) / slope, -0.08), 0.08)
             over += move
             if float(np.abs(move).max()) < 1e-4:
                 break

@@ -65,11 +65,12 @@ def kinetics(over: Array, exchange: Array, limit: Array, gas: Array, full: Array
 
     Charging saturates at what dissolves; discharging fades when nothing charged is left (`full` 0..1).
     """
-    up = np.exp(np.clip(over / CHARGE_SLOPE, -60.0, 60.0))
-    down = full * np.exp(np.clip(-over / CHARGE_SLOPE, -60.0, 12.0))
+    steps = over / CHARGE_SLOPE
+    up = np.exp(np.minimum(np.maximum(steps, -60.0), 60.0))
+    down = full * np.exp(np.minimum(np.maximum(-steps, -60.0), 12.0))
     room = limit / (limit + exchange * up + 1e-12)
     rising = exchange * up * room
     falling = exchange * down
-    bubbles = gas * np.exp(np.clip(over / GAS_SLOPE, -60.0, 40.0))
+    bubbles = gas * np.exp(np.minimum(np.maximum(over / GAS_SLOPE, -60.0), 40.0))
     slope = (rising * room + falling) / CHARGE_SLOPE + bubbles / GAS_SLOPE
     return rising - falling, bubbles, slope
