@@ -1,168 +1,117 @@
-"""Findings and chores: what a person should look at or do. None of them ever opens the relay."""
+"""When each chore falls due, judged by what was noted last: looking in, string amps, gravities, levels, water."""
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from rules.bank import Bank
 from rules.counters import Counters
-from rules.freshness import fresh_values
 from rules.handlog import HandLog
 from rules.interlock import Finding
 from rules.permits import TOP_UP_AT, reserve, water_used
-from rules.phase import PhaseMemory
-from rules.plausible import Trace
-from rules.thermal import RATE_WARNING, Thermal
-from rules.view import View
+from rules.phase_memory import CHARGING, PhaseMemory
 
-#: Warmth that warns, and the margin below which the warning ends [K].
-WARNING_ENDS = 1.0
-#: Probes of one bank may differ by so much; what is up ends one kelvin lower [K].
-PROBES_APART = 5.0
-#: Below this a bank at rest, or a charger turned down, is no longer at a gassing voltage [V per cell].
-STILL_HIGH = 2.47
-#: Shares outside these multiples of the mean are unequal; below this mean nothing can be said [1], [A].
-LEAST_SHARE, MOST_SHARE, TELLING_CURRENT = 0.5, 1.5, 2.0
-#: Spread of corrected gravity that asks for attention [1]; midpoint off the middle [V].
-SPREAD, MIDPOINT = 0.030, 0.3
 #: Looking in: after a quarter of an hour, after one hour [s] (common practice, no source), then as the owner set it.
 PRESENCE_FIRST, PRESENCE_SECOND = 900.0, 3600.0
 #: String currents by clamp: while waking, after 1 h and after 12 h of charging [s].
 CLAMP_TIMES = (60.0, 3600.0, 12 * 3600.0)
 #: Gravity in the hold, level while charging, and another look at a sulfated cell [s].
 GRAVITY_EVERY, LEVEL_EVERY, LOOK_AGAIN = 4 * 3600.0, 24 * 3600.0, 24 * 3600.0
-#: Clamp readings of the strings say how they share for so long [s].
-STRINGS_GOOD_FOR = 12 * 3600.0
 #: After the round a bank is looked at again [s]; common practice, no source.
 RECHECK = 30 * 86400.0
-#: Charging is over: the charger must be seen down.
-ENDED = frozenset({"resting", "testing", "finished"})
-CHARGING_PHASES = frozenset({"waking", "reviving", "bulk", "absorbing", "finishing", "holding"})
 
 
-def findings(
-    bank: Bank,
-    traces: dict[str, Trace],
-    view: View,
-    counters: Counters,
-    thermal: Thermal,
-    phase: PhaseMemory,
-    hand: HandLog,
-    raised: frozenset[str],
-    at: float,
-) -> dict[str, Finding]:
-    """What the readings show that a person should know.
+class Chore(NamedTuple):
+    """When something is to be done [s since the epoch], and what is found if nobody has by now."""
 
-    Parameters
-    ----------
-    raised : frozenset of str
-        Names of flags that are up already, for those that end later than they begin.
-    at : float
-        Now [s since the epoch].
-    """
-    found: dict[str, Finding] = {}
-    hottest = view.hottest
-    warning = bank.limits.temperature_warning
-    if hottest is not None and hottest >= warning - (WARNING_ENDS if "temperature-high" in raised else 0.0):
-        found["temperature-high"] = Finding(hottest, warning, "degC", "warm; the work stops at the limit")
-    if thermal.rate is not None and thermal.rate > RATE_WARNING:
-        found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "electrolyte over ambient")
-    probes = fresh_values(bank, traces, "electrolyte_temperature", at)
-    if len(probes) > 1 and max(probes) - min(probes) > PROBES_APART - ("sensors-disagree" in raised):
-        found["sensors-disagree"] = Finding(
-            max(probes) - min(probes), PROBES_APART, "K", "electrolyte probes differ; the hotter one counts"
-        )
-    apart = _imbalance(bank, traces, view, hand, at)
-    if apart is not None:
-        found["imbalance"] = apart
-    if phase.hopeless:
-        found["hopeless"] = Finding(reason=phase.finding)
-    elif phase.not_reviving:
-        found["not-reviving"] = Finding(reason=phase.finding)
-    if phase.phase == "absorbing" and not phase.interrupted:
-        found["charger-limit-low"] = Finding(
-            view.volts_per_cell, bank.equalise, "V", "the charger's ceiling is below the equalising voltage"
-        )
-    if _still_high(bank, view, phase, "charger-still-high" in raised):
-        found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the hold is complete")
-    return found
-
-
-def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> bool:
-    """From the end of the hold until the charger is seen down: silence is no sight of it, and a switched-off charger
-    is, where no relay hides at what it stands."""
-    if phase.phase not in ENDED or not phase.hold_complete:
-        return False
-    if view.volts_per_cell is None:
-        return raised
-    off = bank.relay is None and view.current is not None and view.current <= 0.2
-    return view.volts_per_cell >= STILL_HIGH and not off and (raised or phase.phase == "resting")
-
-
-def _imbalance(bank: Bank, traces: dict[str, Trace], view: View, hand: HandLog, at: float) -> Finding | None:
-    if hand.spread is not None and hand.spread > SPREAD:
-        return Finding(hand.spread, SPREAD, "1", "gravity spread between cells")
-    midpoints = fresh_values(bank, traces, "midpoint_voltage", at)
-    volts = None if view.voltage_by_hand else view.voltage
-    if midpoints and volts is not None and view.current is not None and view.current > TELLING_CURRENT:
-        off = abs(midpoints[0] - 0.5 * volts)
-        if off > MIDPOINT:
-            return Finding(off, MIDPOINT, "V", "midpoint off the middle while charging")
-    clamped = hand.string_amps if at - hand.string_amps_at <= STRINGS_GOOD_FOR else ()
-    strings = view.strings or clamped
-    if 1 < len(strings) == len(bank.strings):
-        mean = sum(strings) / len(strings)
-        if mean > TELLING_CURRENT:
-            for number, amps in enumerate(strings, 1):
-                share = amps / mean
-                if not LEAST_SHARE <= share <= MOST_SHARE:
-                    return Finding(
-                        share, MOST_SHARE if share > 1 else LEAST_SHARE, "1", f"string {number} takes {amps:.1f} A"
-                    )
-    return None
+    due_at: float
+    finding: Finding
 
 
 def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: float) -> dict[str, Finding]:
-    """Chores whose time has come, judged by what was noted last."""
-    found: dict[str, Finding] = {}
+    """Chores whose time has come [s since the epoch], by flag name."""
+    chores = schedule(bank, counters, phase, hand, at)
+    return {name: chore.finding for name, chore in chores.items() if chore.due_at <= at}
+
+
+def schedule(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: float) -> dict[str, Chore]:
+    """The next of each chore, by the name of the flag that it raises when nobody does it.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    counters : Counters
+        Charging time and gassing charge so far.
+    phase : PhaseMemory
+        Chores belong to charging, and to the time after the round.
+    hand : HandLog
+        What was noted last.
+    at : float
+        Now [s since the epoch].
+
+    Returns
+    -------
+    dict
+        Flag name -> chore; water only once it is due, `rules.derive` foretells it.
+    """
     if phase.phase == "finished":
         return _after_round(phase.since, hand, at)
     began = phase.started_at
-    if began is None or phase.phase not in CHARGING_PHASES:
-        return found
-    elapsed = at - began
-    seen = hand.last_at
-    if elapsed >= PRESENCE_FIRST and seen < began + min(elapsed, PRESENCE_FIRST) * 0.5:
-        found["presence-due"] = Finding(elapsed / 60.0, PRESENCE_FIRST / 60.0, "min", "first look")
-    elif elapsed >= PRESENCE_SECOND and seen < began + 0.5 * PRESENCE_SECOND:
-        found["presence-due"] = Finding(elapsed / 60.0, PRESENCE_SECOND / 60.0, "min", "second look")
-    elif at - max(seen, began) >= 3600.0 * bank.presence:
-        found["presence-due"] = Finding((at - max(seen, began)) / 3600.0, bank.presence, "h", "nobody noted a look")
+    if began is None or phase.phase not in CHARGING:
+        return {}
+    chores = {
+        "presence-due": _presence(bank, began, hand.last_at, at),
+        "level-due": _every(LEVEL_EVERY, max(hand.level_at, began), at, "nobody noted the levels"),
+    }
     if len(bank.strings) > 1 and "string_current" not in bank.by_quantity:
-        for when in reversed(CLAMP_TIMES):
-            if counters.charging_seconds >= when:
-                if hand.string_amps_at < began or hand.string_amps_after < when:
-                    found["string-currents-due"] = Finding(
-                        counters.charging_seconds / 3600.0, when / 3600.0, "h", "strings are not measured"
-                    )
-                break
-    if phase.phase == "holding" and at - max(hand.gravity_at, phase.since) >= GRAVITY_EVERY:
-        found["gravity-due"] = Finding(
-            (at - max(hand.gravity_at, phase.since)) / 3600.0, GRAVITY_EVERY / 3600.0, "h", "in the hold"
-        )
-    if at - max(hand.level_at, began) >= LEVEL_EVERY:
-        found["level-due"] = Finding((at - max(hand.level_at, began)) / 3600.0, LEVEL_EVERY / 3600.0, "h", "")
-    used = water_used(counters, hand.topped_up)
-    if used >= TOP_UP_AT * reserve(bank):
-        found["water-due"] = Finding(used, TOP_UP_AT * reserve(bank), "g", "computed from the gassing current")
-    if hand.sulfated_at and at - hand.sulfated_at >= LOOK_AGAIN:
-        found["look-again"] = Finding((at - hand.sulfated_at) / 3600.0, LOOK_AGAIN / 3600.0, "h", hand.sulfated_where)
-    return found
+        clamp = _clamp(counters.charging_seconds, began, hand, at)
+        if clamp is not None:
+            chores["string-currents-due"] = clamp
+    if phase.phase == "holding":
+        chores["gravity-due"] = _every(GRAVITY_EVERY, max(hand.gravity_at, phase.since), at, "in the hold")
+    used, limit = water_used(counters, hand.topped_up), TOP_UP_AT * reserve(bank)
+    if used >= limit:
+        chores["water-due"] = Chore(at, Finding(used, limit, "g", "computed from the gassing current"))
+    if hand.sulfated_at:
+        chores["look-again"] = _every(LOOK_AGAIN, hand.sulfated_at, at, hand.sulfated_where)
+    return chores
 
 
-def _after_round(ended: float, hand: HandLog, at: float) -> dict[str, Finding]:
-    """Up until somebody notes that it was done, and again after a month until gravities are read."""
+def _every(period: float, last: float, at: float, reason: str) -> Chore:
+    return Chore(last + period, Finding((at - last) / 3600.0, period / 3600.0, "h", reason))
+
+
+def _presence(bank: Bank, began: float, seen: float, at: float) -> Chore:
+    """A look counts as the first or second one if it was not much too early for it."""
+    usual = _every(3600.0 * bank.presence, max(seen, began), at, "nobody noted a look")
+    for which, after in (("first", PRESENCE_FIRST), ("second", PRESENCE_SECOND)):
+        if seen < began + 0.5 * after:
+            look = Chore(began + after, Finding((at - began) / 60.0, after / 60.0, "min", f"{which} look"))
+            return min(look, usual, key=lambda chore: chore.due_at)
+    return usual
+
+
+def _clamp(charging: float, began: float, hand: HandLog, at: float) -> Chore | None:
+    """Due by charging time; what comes is foretold as if charging went on."""
+    passed = [when for when in CLAMP_TIMES if when <= charging]
+    coming = [when for when in CLAMP_TIMES if when > charging]
+    if passed and (hand.string_amps_at < began or hand.string_amps_after < passed[-1]):
+        when = passed[-1]
+    elif coming:
+        when = coming[0]
+    else:
+        return None
+    return Chore(at + when - charging, Finding(charging / 3600.0, when / 3600.0, "h", "strings are not measured"))
+
+
+def _after_round(ended: float, hand: HandLog, at: float) -> dict[str, Chore]:
+    """At once, until somebody notes that it was done, and again after a month until gravities are read."""
     days = (at - ended) / 86400.0
     if hand.last_at <= ended:
-        return {"after-round": Finding(days, None, "d", "the round is over: nobody noted that the posts were seen to")}
-    if at - ended >= RECHECK and hand.gravity_at < ended + RECHECK:
-        return {"after-round": Finding(days, RECHECK / 86400.0, "d", "time for another look and gravities")}
+        why = "the round is over: nobody noted that the posts were seen to"
+        return {"after-round": Chore(ended, Finding(days, None, "d", why))}
+    if hand.gravity_at < ended + RECHECK:
+        again = Finding(days, RECHECK / 86400.0, "d", "time for another look and gravities")
+        return {"after-round": Chore(ended + RECHECK, again)}
     return {}

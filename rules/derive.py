@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rules.advice import FLAGS, advice
 from rules.bank import Bank
+from rules.chores import schedule
 from rules.discharge import CapacityTest, result
 from rules.faraday import hydrogen_rate, water_rate
 from rules.freshness import ages
@@ -107,6 +108,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         fell_first=test.fell_first if test is not None else (),
         verdict=tuple([{**verdict._asdict(), "reasons": list(verdict.reasons)} for verdict in verdicts]),
         matching=proposal,
+        chores=_chores(bank, memory, at),
     )
 
 
@@ -146,6 +148,12 @@ def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:
             for account in (ledger.get(label, BlockLedger()),)
         ]
     )
+
+
+def _chores(bank: Bank, memory: Memory, at: float) -> tuple[dict[str, object], ...]:
+    coming = schedule(bank, memory.counters, memory.phase, memory.hand, at)
+    by_time = sorted(coming.items(), key=lambda item: item[1].due_at)
+    return tuple([{"chore": name, "due_at": round(chore.due_at)} for name, chore in by_time])
 
 
 def _percent(bank: Bank, test: CapacityTest) -> float | None:

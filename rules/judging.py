@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from rules import chores, interlock, permits
+from rules import findings, interlock, permits
 from rules.acts import noted_wrong, start_blockers
 from rules.advice import FLAGS, action
 from rules.bank import Bank
+from rules.chores import due
 from rules.counters import charging_threshold
 from rules.derive import derive
 from rules.hazards import confirmed, lasting, standing
@@ -81,10 +82,8 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     raised.update(_relay_findings(bank, memory, lock, seen, at))
     raised.update(_before_and_after(bank, memory, lock, against))
     up = frozenset(memory.flags)
-    raised.update(
-        chores.findings(bank, memory.meters, view, memory.counters, memory.thermal, machine, memory.hand, up, at)
-    )
-    raised.update(chores.due(bank, memory.counters, machine, memory.hand, at))
+    raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
+    raised.update(due(bank, memory.counters, machine, memory.hand, at))
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
     flags, edges = _edges(bank, memory.flags, raised, at)

@@ -222,6 +222,8 @@ class Derived(NamedTuple):
     # verdict: the bank first, then every block, and which blocks belong together in one string
     verdict: tuple[Mapping[str, object], ...] = ()
     matching: tuple[tuple[str, ...], ...] = ()
+    # chores: flag name and when it falls due [s since the epoch], the next one first
+    chores: tuple[Mapping[str, object], ...] = ()
 
 
 Outcome = Order | Event | Derived

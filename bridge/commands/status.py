@@ -61,6 +61,8 @@ def words(answer: dict[str, Any]) -> list[str]:
         lines.extend(_cells(bank))
         lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
         lines.append(f"  next: {bank['next_step']}")
+        coming = [f"{row['chore'].removesuffix('-due')} {_when(row['due_at'])}" for row in bank["chores"]]
+        lines.extend([f"  chores: {', '.join(coming)}"] if coming else [])
     return lines
 
 
@@ -99,8 +101,12 @@ def _gas(bank: dict[str, Any]) -> list[str]:
         ("safe_to_approach_at", "safe to approach from"),
     ):
         if bank[name] is not None and bank[name] > bank["at"]:
-            lines.append(f"  {words} {datetime.fromtimestamp(bank[name]).astimezone():%d %b %H:%M}")
+            lines.append(f"  {words} {_when(bank[name])}")
     return lines
+
+
+def _when(at: float) -> str:
+    return f"{datetime.fromtimestamp(at).astimezone():%d %b %H:%M}"
 
 
 def _amount(value: float | None, unit: str, digits: int) -> str:

@@ -58,7 +58,8 @@ ROLL_RESTAMPED = (
 _SELDOM = tuple(
     name
     for name in Derived._fields
-    if name not in {"bank", "at", "string_currents", "freshness", "blocks", *STATE_SCALES, *STATE_FLAGS, *STATE_WORDS}
+    if name
+    not in {"bank", "at", "string_currents", "freshness", "blocks", "chores", *STATE_SCALES, *STATE_FLAGS, *STATE_WORDS}
 )
 
 

@@ -122,6 +122,12 @@ def blocks_json(blocks: tuple[Mapping[str, Any], ...]) -> str:
     return json.dumps(rows, ensure_ascii=False, separators=(",", ":"))
 
 
+def chores_json(chores: tuple[Mapping[str, Any], ...]) -> str:
+    """What falls due and when, to ten minutes, so that a foretold time does not publish every second."""
+    rows = [{"chore": row["chore"], "due_at": moment(600)(row["due_at"])} for row in chores]
+    return json.dumps(rows, ensure_ascii=False, separators=(",", ":"))
+
+
 def verdict_json(verdicts: tuple[Mapping[str, object], ...]) -> str:
     """A row for the bank and one for each block, with reasons; not known before there is something to judge."""
     return json.dumps(list(verdicts), ensure_ascii=False, separators=(",", ":")) if verdicts else UNKNOWN
@@ -252,6 +258,7 @@ BANK: tuple[Property, ...] = (
     Property("verdict", "table", "Verdict per bank and block", "verdict", "json", verdict_json, entity=""),
     Property("verdict", "strings", "Blocks that belong together", "matching", "json", strings_json, entity=""),
     Property("advice", "next-step", "Next step", "next_step", "string", text),
+    Property("advice", "chores", "Chores and when they fall due", "chores", "json", chores_json, entity=""),
 )  # fmt: skip
 
 HEALTH: tuple[Property, ...] = (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -9,6 +11,7 @@ import pytest
 from bridge.commands.act import joined
 from bridge.commands.record import rise_words
 from bridge.commands.status import words
+from bridge.outlets.catalogue import chores_json
 from rules.reading import Derived
 
 NOW = 1_795_590_000.0
@@ -58,6 +61,16 @@ def test_a_split_bank_says_how_its_blocks_are_joined() -> None:
     assert "in the circuit" not in told(blocks=whole)
     assert joined({"blocks": whole}) == ["in the circuit: N1 N2 N3 N4"]
     assert joined({}) == []
+
+
+def test_what_is_to_be_done_comes_with_its_time() -> None:
+    said = told(chores=({"chore": "presence-due", "due_at": NOW}, {"chore": "level-due", "due_at": NOW + 86400.0}))
+    here = [f"{datetime.fromtimestamp(at).astimezone():%d %b %H:%M}" for at in (NOW, NOW + 86400.0)]
+    assert f"chores: presence {here[0]}, level {here[1]}" in said
+    # On the bus to ten minutes, so that a foretold time does not publish every second.
+    assert json.loads(chores_json(({"chore": "level-due", "due_at": 1_795_590_123.0},))) == [
+        {"chore": "level-due", "due_at": "2026-11-25T07:00:00Z"}
+    ]
 
 
 @pytest.mark.parametrize(

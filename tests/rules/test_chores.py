@@ -8,8 +8,9 @@ import pytest
 
 from rules.advice import FLAGS
 from rules.bank import Bank, Block, Meter, Relay
-from rules.chores import due, findings
+from rules.chores import due, schedule
 from rules.counters import Counters
+from rules.findings import findings
 from rules.handlog import HandLog
 from rules.phase_memory import PhaseMemory
 from rules.plausible import Trace
@@ -58,7 +59,7 @@ def shown(
         by_hand,
     )
     machine = phase or PhaseMemory("bulk", T, started_at=T)
-    return set(findings(bank, traces or {}, view, Counters(), Thermal(), machine, hand or HandLog(), up, T))
+    return set(findings(bank, traces or {}, view, Thermal(), machine, hand or HandLog(), up, T))
 
 
 def test_somebody_looks_in_after_a_quarter_of_an_hour_after_one_hour_and_twice_a_day() -> None:
@@ -80,6 +81,31 @@ def test_after_that_somebody_looks_in_as_often_as_the_owner_set_it() -> None:
     assert "presence-due" in chores(3.2, bank=often, hand=seen)
     assert "presence-due" not in chores(25.0, bank=seldom, hand=seen)
     assert "presence-due" in chores(25.2, bank=seldom, hand=seen)
+
+
+def test_every_chore_says_when_it_falls_due() -> None:
+    def times(hours: float, phase: str, hand: HandLog, bank: Bank = SINGLE, **counters: float) -> dict[str, float]:
+        machine = PhaseMemory(phase, T, started_at=T)
+        at = T + hours * HOUR
+        coming = schedule(bank, Counters(**counters), machine, hand, at)  # type: ignore[arg-type]
+        assert {name for name, chore in coming.items() if chore.due_at <= at} == set(
+            due(bank, Counters(**counters), machine, hand, at)  # type: ignore[arg-type]
+        )
+        return {name: round((chore.due_at - T) / HOUR, 2) for name, chore in coming.items()}
+
+    assert times(0.1, "waking", HandLog()) == {"presence-due": 0.25, "level-due": 24.0}
+    seen = HandLog(last_at=T + 0.3 * HOUR)
+    assert times(0.5, "waking", seen)["presence-due"] == 1.0
+    assert times(2.0, "bulk", seen._replace(last_at=T + 1.0 * HOUR))["presence-due"] == 13.0
+    assert times(2.0, "holding", HandLog(gravity_at=T + 1.5 * HOUR))["gravity-due"] == 5.5
+    assert times(2.0, "bulk", HandLog(sulfated_at=T + HOUR))["look-again"] == 25.0
+    twin = times(
+        0.5, "waking", HandLog(string_amps_at=T + 300.0, string_amps_after=120.0), TWIN, charging_seconds=900.0
+    )
+    assert twin["string-currents-due"] == 1.25, "three quarters of an hour of charging from now"
+    done = HandLog(string_amps_at=T + 13 * HOUR, string_amps_after=13 * HOUR)
+    assert "string-currents-due" not in times(14.0, "bulk", done, TWIN, charging_seconds=14 * HOUR)
+    assert times(1.0, "finished", HandLog(last_at=T + HOUR))["after-round"] == 30 * 24.0
 
 
 def test_strings_without_meters_are_clamped_at_waking_after_one_hour_and_after_twelve() -> None:
