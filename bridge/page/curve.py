@@ -22,7 +22,7 @@ LONGEST = 400 * DAY
 #: No time lies beyond this [s since the epoch].
 EVER = 1e11
 #: So many moments of the estimate's past.
-MOMENTS = 240
+MOMENTS = 120
 #: What is drawn on the curve as a mark.
 MARKED = ("trip", "command", "hand", "proof", "permit-withdrawn", "cut-confirmed", "closed-without-permit")
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 
 import pytest
-from conftest import House, Open
+from house import STORED, House, Open
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 from playwright.sync_api import Page, Route, expect
@@ -61,7 +61,7 @@ def test_a_whole_string_goes_in_by_number_pad_and_comes_out_in_journal_and_bus(
     expect(page.locator("#reading-label")).to_have_text("All 12 cells done")
     page.locator("#warmth").fill("82,4")
     page.locator("#send-gravity").click()
-    expect(page.locator("#queue")).to_contain_text("stored by the bridge")
+    expect(page.locator("#queue")).to_have_text(STORED)
     entry = house.entries("gravity", since)[0].detail
     values = entry["values"]
     assert isinstance(values, dict)
@@ -109,7 +109,7 @@ def test_entries_wait_while_there_is_no_connection_and_are_sent_once(house: Hous
     expect(page.locator("#queue")).to_contain_text("2 entries wait")
     assert house.entries("note", since) == []
     page.context.set_offline(False)
-    expect(page.locator("#queue")).to_contain_text("stored by the bridge")
+    expect(page.locator("#queue")).to_have_text(STORED)
     notes = [event.detail["note"] for event in house.entries("note", since)]
     assert notes == ["the second block is warm", "topped up by eye"]
 
@@ -129,7 +129,7 @@ def test_an_answer_lost_on_the_way_leads_to_a_second_sending_and_one_entry(house
 
     page.route("**/api/record/**", lose_the_first_answer)
     note(page, "said once")
-    expect(page.locator("#queue")).to_contain_text("stored by the bridge")
+    expect(page.locator("#queue")).to_have_text(STORED)
     assert len(sent) >= 2
     assert len(set(sent)) == 1
     assert len(house.entries("note", since)) == 1
@@ -143,7 +143,7 @@ def test_a_restart_of_the_bridge_is_told_and_what_was_entered_meanwhile_arrives(
     note(bench, "while it was down")
     expect(bench.locator("#queue")).to_contain_text("1 entry waits")
     house.start()
-    expect(bench.locator("#queue")).to_contain_text("stored by the bridge")
+    expect(bench.locator("#queue")).to_have_text(STORED)
     expect(watch.locator("#news")).to_have_text("Live.")
     assert len(house.entries("note", since)) == 1
 
@@ -174,7 +174,7 @@ def test_an_entry_that_waits_survives_a_reload_of_the_page(house: House, opened:
     page.reload()
     expect(page.locator("#queue")).to_contain_text("1 entry waits")
     page.unroute("**/api/record/**")
-    expect(page.locator("#queue")).to_contain_text("stored by the bridge")
+    expect(page.locator("#queue")).to_have_text(STORED)
     assert [event.detail["note"] for event in house.entries("note", since)] == ["before the reload"]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from conftest import House, Open, check_access, shoot
+from house import House, Open, check_access, shoot
 from playwright.sync_api import Page, expect
 from servers import wait_until
 

@@ -2,12 +2,25 @@
 import { byId, clock, day, degrees, degreeUnit, el, moment, owned, say } from "./common.js";
 
 const HOUR = 3600000;
-// Legend and annotations would set styles in ways that the page's policy forbids; nothing here uses them.
-Dygraph.PLUGINS = Dygraph.PLUGINS.filter((one) => one !== Dygraph.Plugins.Legend && one !== Dygraph.Plugins.Annotations);
+// Colours and hatchings are asked for often while drawing: kept until the colour scheme changes.
+const colours = new Map();
+const hatchings = new Map();
 
-const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+function colour(name) {
+  if (!colours.has(name)) colours.set(name, getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim());
+  return colours.get(name);
+}
+
+// As the chart library reads it at once; anything else it looks up by putting an element on the page, at every drawing.
+const plain = (hex) => `rgb(${[1, 3, 5].map((place) => parseInt(hex.slice(place, place + 2), 16)).join(",")})`;
 
 function hatch(context, stroke, wide) {
+  const name = `${stroke}${wide}`;
+  if (!hatchings.has(name)) hatchings.set(name, hatched(context, stroke, wide));
+  return hatchings.get(name);
+}
+
+function hatched(context, stroke, wide) {
   const tile = document.createElement("canvas");
   tile.width = tile.height = wide ? 10 : 6;
   const pen = tile.getContext("2d");
@@ -22,6 +35,8 @@ function hatch(context, stroke, wide) {
 
 export class Curve {
   constructor(site, bank, onMarks) {
+    // Legend and annotations would set styles in ways that the page's policy forbids; nothing here uses them.
+    Dygraph.PLUGINS = Dygraph.PLUGINS.filter((one) => one !== Dygraph.Plugins.Legend && one !== Dygraph.Plugins.Annotations);
     this.site = site;
     this.bank = bank;
     this.onMarks = onMarks;
@@ -42,7 +57,12 @@ export class Curve {
       { id: "estimate", title: "h left", height: 110, digits: 1 },
     ];
     this.buttons();
-    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.rebuild());
+    byId("as-table").addEventListener("toggle", () => this.told && this.table());
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+      colours.clear();
+      hatchings.clear();
+      this.rebuild();
+    });
   }
 
   buttons() {
@@ -82,9 +102,9 @@ export class Curve {
 
   // ------------------------------------------------------------------ what is shown
 
-  async whole() {
+  async whole(asked) {
     this.press("round");
-    await this.fetch("");
+    await this.take(asked || this.ask(""));
     const past = (this.told.until - this.told.since) * 1000;
     this.show([this.told.since * 1000, this.told.until * 1000 + Math.min(this.ahead(), past / 2 + 2 * HOUR)]);
   }
@@ -93,7 +113,7 @@ export class Curve {
     this.press(key);
     const end = (this.view ? this.view.at : Date.now() / 1000) * 1000;
     const start = end - length * HOUR;
-    await this.fetch(`?since=${start / 1000}&until=${end / 1000}`);
+    await this.take(this.ask(`?since=${start / 1000}&until=${end / 1000}`));
     this.show([start, end + Math.min(this.ahead(), (length * HOUR) / 6)]);
   }
 
@@ -128,13 +148,17 @@ export class Curve {
       const now = (this.view ? this.view.at : Date.now() / 1000) + 1;
       const until = Math.min(now, (to + margin) / 1000);
       const since = Math.min((from - margin) / 1000, until - 60);
-      await this.fetch(`?since=${since}&until=${until}`);
+      await this.take(this.ask(`?since=${since}&until=${until}`));
       this.draw();
     }, wait);
   }
 
-  async fetch(query) {
-    const answer = await fetch(`/api/curve/${encodeURIComponent(this.site.chosen)}${query}`);
+  ask(query) {
+    return fetch(`/api/curve/${encodeURIComponent(this.site.chosen)}${query}`);
+  }
+
+  async take(asked) {
+    const answer = await asked;
     if (!answer.ok) return;
     this.told = await answer.json();
     this.toldAt = this.told.until;
@@ -194,11 +218,11 @@ export class Curve {
     return rows.length ? rows : [[new Date(this.told.until * 1000), none]];
   }
 
-  valueRange(number) {
+  valueRange(number, series) {
     let least = Infinity;
     let greatest = -Infinity;
     const [from, to] = this.window;
-    for (const [at, [low, , high]] of this.series(number)) {
+    for (const [at, [low, , high]] of series) {
       if (low === null || at < from || at > to) continue;
       least = Math.min(least, low);
       greatest = Math.max(greatest, high);
@@ -220,8 +244,9 @@ export class Curve {
       const place = el("div", { class: "panel" });
       place.style.height = `${panel.height + (number === 3 ? 22 : 0)}px`;
       this.box.append(el("div", { class: "panel-row" }, el("span", { class: "panel-title" }, panel.title), place));
-      const ink = colour(panel.id);
-      panel.graph = new Dygraph(place, this.series(number), {
+      const ink = plain(colour(panel.id));
+      const series = this.series(number);
+      panel.graph = new Dygraph(place, series, {
         labels: ["time", panel.title],
         colors: [ink],
         customBars: true,
@@ -230,7 +255,7 @@ export class Curve {
         strokePattern: number === 2 ? [6, 3] : null,
         drawPoints: false,
         dateWindow: this.window,
-        valueRange: this.valueRange(number),
+        valueRange: this.valueRange(number, series),
         axisLabelFontSize: 12,
         axisLineColor: colour("line"),
         gridLineColor: "rgba(128,128,128,.22)",
@@ -255,7 +280,8 @@ export class Curve {
     this.drawnAt = Date.now();
     this.busy = true;
     this.panels.forEach((panel, number) => {
-      panel.graph.updateOptions({ file: this.series(number), dateWindow: this.window, valueRange: this.valueRange(number) });
+      const series = this.series(number);
+      panel.graph.updateOptions({ file: series, dateWindow: this.window, valueRange: this.valueRange(number, series) });
     });
     this.busy = false;
   }
@@ -434,6 +460,12 @@ export class Curve {
         `Phases: ${this.told.phases.map((stretch) => stretch.phase).join(", ") || "none"}. The table below holds the same.`
       : "No readings in this stretch.";
     this.box.setAttribute("aria-label", spoken);
+    this.table();
+  }
+
+  // Made only for those who look at it.
+  table() {
+    if (!byId("as-table").open) return;
     const every = Math.max(1, Math.ceil(this.told.points.length / 48));
     const rows = this.told.points.filter((_, number) => number % every === 0);
     const cell = (value, digits) => el("td", {}, value === null ? "–" : value.toFixed(digits));

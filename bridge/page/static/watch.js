@@ -1,16 +1,34 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
 import { amount, byId, clock, day, degrees, degreeUnit, el, hours, listen, moment, openSite, owned, say, span, tagBank, temperature } from "./common.js";
+import { Curve } from "./chart.js";
 
 const LEVELS = { safe: "nothing wrong seen", chore: "something to do", permit: "paused", hazard: "danger", unknown: "not known" };
 const KINDS = { hazard: "danger, stays until a person resets", permit: "pauses charging, comes back by itself", start: "forbids a start", chore: "to do" };
 
+// The stream is opened before anything else; what it tells waits until the page is made.
+let begin;
+const begun = new Promise((done) => (begin = done));
+listen(
+  {
+    bank: (told) => (told.bank === site.chosen ? showBank(told) : tagBank(told, LEVELS[told.level])),
+    hand: (told) => {
+      if (told.bank !== site.chosen) return;
+      showHand(told);
+      if (curve) curve.later(2000); // it is a mark on the curve, and a line in what happened
+    },
+  },
+  begun,
+);
+
 const site = await openSite();
+const asked = fetch(`/api/curve/${encodeURIComponent(site.chosen)}`); // on its way while everything else is made
+const days = showDays();
 const bank = site.banks[site.chosen];
 let view = null;
 let curve = null;
+let firstState = () => {};
 
 say("bank", `Bank ${site.chosen}`);
-for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
 const track = byId("track");
 for (const phase of site.phases) track.append(el("li", { class: `p-${phase}` }, el("span", {}, phase)));
 
@@ -59,6 +77,7 @@ function showBank(told) {
   showRelay(told, now);
   tagBank(told, LEVELS[told.level]);
   if (curve) curve.live(told);
+  requestAnimationFrame(firstState);
 }
 
 function showHours(told) {
@@ -247,18 +266,13 @@ function showLog(marks) {
   if (!marks.length) list.append(el("li", {}, "Nothing in this stretch."));
 }
 
-listen({
-  bank: (told) => (told.bank === site.chosen ? showBank(told) : tagBank(told, LEVELS[told.level])),
-  hand: (told) => {
-    if (told.bank !== site.chosen) return;
-    showHand(told);
-    if (curve) curve.later(2000); // it is a mark on the curve, and a line in what happened
-  },
-});
-await new Promise((done) => (window.Dygraph ? done() : addEventListener("load", done)));
-const { Curve } = await import("./chart.js"); // after the chart script, which the answers above need not wait for
+begin();
+// The chart script is long: it is fetched early and read only once the answers above stand on the page.
+await Promise.race([new Promise((done) => (firstState = done)), new Promise((done) => setTimeout(done, 3000))]);
+await new Promise((done) => document.head.append(el("script", { src: "/static/dygraph.js", onload: done, onerror: done })));
 curve = new Curve(site, bank, showLog);
-await Promise.all([curve.whole(), showDays()]);
+await Promise.all([curve.whole(asked), days]);
 if (view) curve.live(view);
+for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
 setInterval(showDays, 120000);
 document.documentElement.dataset.ready = "yes";
