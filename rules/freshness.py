@@ -38,7 +38,7 @@ def of_quantity(bank: Bank, quantity: str) -> tuple[Meter, ...]:
 
 
 def fresh_values(bank: Bank, traces: Mapping[str, Trace], quantity: str, at: float) -> list[float]:
-    """Believed, fresh values of one quantity, in canonical units."""
+    """Believed values of one quantity, in canonical units, that are fresh at this moment [s since the epoch]."""
     values = []
     for meter in bank.by_quantity.get(quantity, ()):
         trace = traces.get(meter.name)

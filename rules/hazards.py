@@ -91,7 +91,7 @@ def over_limit(bank: Bank, meter: Meter, spanned: int, value: float) -> tuple[st
 def note(
     pending: dict[str, Pending], key: str, found: tuple[str, Finding, bool] | None, at: float
 ) -> dict[str, Pending]:
-    """Keep or clear what one reading shows; the second sample over the limit confirms it."""
+    """Keep or clear what one reading shows [s since the epoch]; the second sample over the limit confirms it."""
     before = pending.get(key)
     if found is None:
         if before is None:
@@ -193,7 +193,7 @@ def _fresh(bank: Bank, traces: dict[str, Trace], quantity: str, at: float) -> li
 
 
 def lasting(pending: dict[str, Pending], found: dict[str, tuple[Finding, float]], at: float) -> dict[str, Pending]:
-    """Fold what stands now into what is pending; entries of the reading path (with a ``|``) confirm by waiting."""
+    """Fold what stands now [s since the epoch] into what is pending; entries with a ``|`` confirm by waiting."""
     result: dict[str, Pending] = {}
     for key, entry in pending.items():
         if "|" in key:

@@ -40,7 +40,7 @@ def reserve(bank: Bank) -> float:
 
 
 def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
-    """Whether a value stands still although the current says it must have moved."""
+    """Whether a value stands still at this moment [s since the epoch] although the current says it must have moved."""
     still = at - trace.changed_at
     if trace.at == 0.0 or trace.changed_at == 0.0:
         return False
@@ -70,7 +70,7 @@ def meter_findings(
     began_at: float,
     at: float,
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
-    """Silent and suspect meters, and the quantities of which nothing fresh is left.
+    """Silent and suspect meters, and the quantities of which nothing fresh is left [s since the epoch].
 
     Returns
     -------
@@ -119,7 +119,7 @@ def coldest_to_charge(weakest_gravity: float | None) -> float:
 
 
 def frozen_risk(view: View, weakest_gravity: float | None) -> Finding | None:
-    """Colder than the freezing point of the weakest cell and a margin."""
+    """Colder than the freezing point of the weakest cell [1] and a margin; unknown counts as weak acid."""
     if view.hottest is None:
         return None
     limit = coldest_to_charge(weakest_gravity)
@@ -131,7 +131,7 @@ def frozen_risk(view: View, weakest_gravity: float | None) -> Finding | None:
 
 
 def charge_limit(bank: Bank, counters: Counters, phase: PhaseMemory, at: float) -> Finding | None:
-    """The longest hold, the longest round, or the most charge a round may take."""
+    """The longest hold, the longest round, or the most charge a round may take, at this moment [s since the epoch]."""
     most_hold = bank.hold.maximum * 3600.0
     if phase.hold_seconds > most_hold + 60.0:
         return Finding(phase.hold_seconds / 3600.0, bank.hold.maximum, "h", "longest hold")
@@ -153,7 +153,7 @@ def obstacles(
     limits: dict[str, Finding],
     at: float,
 ) -> dict[str, Finding]:
-    """Everything that stands against the permit now, the one to name first in front.
+    """Everything that stands against the permit now [s since the epoch], the one to name first in front.
 
     A bypass excuses silence only, and only until its time is over.
     """

@@ -75,7 +75,7 @@ NEVER = Trace()
 
 
 def wrong_unit(value: float, low: float, high: float, temperature: bool) -> bool:
-    """Whether an impossible value becomes possible as thousandths or as degrees Fahrenheit."""
+    """Whether an impossible value becomes possible as thousandths [1] or as degrees Fahrenheit [degF]."""
     if temperature:
         return low <= (value - 32.0) / 1.8 <= high
     return low <= value / 1000.0 <= high

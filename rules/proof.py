@@ -21,7 +21,10 @@ REPEAT = "current not provable now, repeat once the bank takes charge"
 
 
 def begin_proof(bank: Bank, lock: Interlock, at: float, seen: Seen) -> tuple[Interlock, Outcomes]:
-    """Exercise the real path: close if it is open, open it, look for the evidence, put it back as it was."""
+    """Exercise the real path: close if it is open, open it, look for the evidence, put it back.
+
+    From this moment [s since the epoch].
+    """
     outcomes: Outcomes = [Event(bank.id, "proof-begun", at, {"from": "closed" if lock.allowed else "open"})]
     if lock.allowed:
         return _open(bank, lock, at, seen, outcomes), outcomes
@@ -50,7 +53,7 @@ def _open(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes
 def prove(
     bank: Bank, lock: Interlock, at: float, seen: Seen, obstacles: dict[str, Finding], outcomes: Outcomes
 ) -> Interlock:
-    """One look at a running proof test."""
+    """One look at a running proof test, at this moment [s since the epoch]."""
     if lock.latched or any(name in obstacles for name in UNSAFE):
         return _failed(bank, lock, at, seen, at - lock.proving_since, "stopped: not safe to go on", outcomes)
     if lock.proving == "closing":

@@ -72,7 +72,7 @@ def waits(bank: Bank, lock: Interlock) -> bool:
 
 
 def disobeyed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | None:
-    """The relay says closed, or the current has not fallen, although a cut was ordered.
+    """The relay says closed, or the current has not fallen, although a cut was ordered [s since the epoch].
 
     A relay that reports open while the current goes on unmoved has a welded contact if a proof test once showed that
     this current falls with the relay; else another source is likelier, and `other_source` speaks.
@@ -104,7 +104,7 @@ def disobeyed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | N
 
 
 def unconfirmed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | None:
-    """No evidence of the last cut in time, though there should have been some."""
+    """No evidence of the last cut by now [s since the epoch], though there should have been some."""
     if not waits(bank, lock) or lock.confirmed_at:
         return None
     if at - lock.order_at < READ_BACK or not can_show(bank, lock, seen):
@@ -134,7 +134,7 @@ def other_source(lock: Interlock, at: float, seen: Seen, threshold: float) -> Fi
 
 
 def follow_up(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
-    """Look for the evidence of the last cut; repeat the order until there is some."""
+    """Look for evidence of the last cut by now [s since the epoch]; repeat the order until there is some."""
     if lock.allowed or lock.order_at == 0.0 or lock.proving == "closing":
         return lock
     if not lock.confirmed_at:

@@ -106,6 +106,11 @@ def units_in(text: str) -> list[str]:
     return [unit.strip() for group in re.findall(r"\[([^\]\"']+)\]", text) for unit in group.split(",")]
 
 
+def prose(docstring: str) -> str:
+    """A docstring without its examples, whose lists stand in brackets too."""
+    return docstring.replace(section(docstring, "Examples"), "")
+
+
 def holds_number(annotation: object) -> bool:
     """Whether a type is a number or a container of numbers. A count of whole things (int) needs no unit."""
     if annotation is float:
@@ -130,13 +135,51 @@ def test_every_public_function_and_class_says_what_it_is(name: str) -> None:
 @pytest.mark.parametrize("name", MODULES)
 def test_every_unit_in_brackets_can_be_parsed(name: str) -> None:
     for label, member in public_objects(name):
-        docstring = re.sub(r"^ *(>>>|\.\.\.).*$", "", inspect.getdoc(member) or "", flags=re.MULTILINE)
-        for title in ("Parameters", "Returns", "Attributes"):
-            for unit in units_in(section(docstring, title)):
-                try:
-                    UNITS.parse_units(ALIASES.get(unit, unit))
-                except (pint.UndefinedUnitError, ValueError) as error:
-                    pytest.fail(f"{label}: [{unit}] is no unit: {error}")
+        for unit in units_in(prose(inspect.getdoc(member) or "")):
+            try:
+                UNITS.parse_units(ALIASES.get(unit, unit))
+            except (pint.UndefinedUnitError, ValueError) as error:
+                pytest.fail(f"{label}: [{unit}] is no unit: {error}")
+
+
+@pytest.mark.parametrize("function", functions_of(MODULES))
+def test_every_function_with_numbers_names_a_unit(function: Function) -> None:
+    """In the science each number carries its own, see below; elsewhere the docstring may say it in one line."""
+    if any(holds_number(hint) for hint in typing.get_type_hints(function).values()):
+        assert units_in(prose(inspect.getdoc(function) or ""))
+
+
+def test_a_missing_a_wrong_and_a_misplaced_unit_are_noticed() -> None:
+    def law(volts: float, amps: float) -> float:
+        """Power.
+
+        Parameters
+        ----------
+        volts : float
+            Of the bank [V].
+        amps : float
+            Of the bank.
+
+        Returns
+        -------
+        float
+            [W].
+        """
+        return volts * amps
+
+    with pytest.raises(AssertionError, match="amps"):
+        test_every_number_of_the_science_carries_its_unit(law)
+    docstring = law.__doc__ or ""
+    law.__doc__ = docstring.replace("Of the bank.", "Of the bank [A].")
+    test_every_number_of_the_science_carries_its_unit(law)
+    law.__doc__ = law.__doc__.replace("[W]", "")
+    with pytest.raises(AssertionError, match="no unit"):
+        test_every_number_of_the_science_carries_its_unit(law)
+    law.__doc__ = "Power [V]."
+    with pytest.raises(AssertionError):
+        test_parameters_of_the_science_are_those_of_the_signature(law)
+    with pytest.raises(pint.UndefinedUnitError):
+        UNITS.parse_units("wibble")
 
 
 def listed_parameters(function: Function) -> list[str]:
@@ -164,7 +207,7 @@ def test_every_number_of_the_science_carries_its_unit(function: Function) -> Non
         for names, _, description in entries(section(docstring, "Parameters"))
         for name in names.split(",")
     }
-    assert not [name for name in numbers if not units_in(described.get(name, ""))]
+    assert [name for name in numbers if not units_in(described.get(name, ""))] == []
     if holds_number(hints["return"]):
         assert units_in(section(docstring, "Returns")), "what is returned has no unit"
 
