@@ -1,9 +1,13 @@
 """The one sentence: complete, worst first, and honest about who can cut the charger."""
 
+import ast
 import itertools
+import re
+from pathlib import Path
 
 import pytest
 
+import rules
 from rules.advice import BY_HAND, FLAGS, PHASE_ADVICE, action, advice
 
 PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished"}
@@ -81,3 +85,33 @@ def test_the_order_of_flags_does_not_matter_and_unknown_names_are_refused():
     assert len({advice("bulk", False, list(order), True, False) for order in itertools.permutations(names)}) == 1
     with pytest.raises(KeyError):
         advice("bulk", False, ["no-such-flag"], True, False)
+
+
+@pytest.mark.parametrize(
+    "words", [*PHASE_ADVICE.values(), *(text.action for text in FLAGS.values())], ids=[*PHASE_ADVICE, *FLAGS]
+)
+def test_each_phase_and_each_flag_has_one_whole_sentence(words):
+    assert words[0].isupper() and words.endswith(".")
+    assert not re.search(r"[.!?]\s", words), "one sentence, not two"
+    assert "  " not in words
+
+
+def test_every_name_that_the_rules_raise_has_words_and_every_word_is_raised():
+    folder = Path(next(iter(rules.__path__)))
+    literals = {
+        node.value
+        for path in folder.glob("*.py")
+        if path.name != "advice.py"
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+    assert set(FLAGS) <= literals
+    keyed = set()
+    for path in folder.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Subscript) and isinstance(node.value, ast.Name) and isinstance(node.ctx, ast.Store):
+                name = node.slice.value if isinstance(node.slice, ast.Constant) else None
+                if node.value.id in ("found", "raised", "limits", "against", "chores") and isinstance(name, str):
+                    keyed.add(name)
+    assert keyed <= set(FLAGS)
+    assert len(keyed) > 20
