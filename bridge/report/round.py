@@ -136,7 +136,7 @@ def gather(
     hand = hand_readings([event for event in events if noting < event.at <= end])
     inside = [event for event in events if begin <= event.at <= end]
     prepared = [event for event in events if noting < event.at <= end]
-    cells = gravities(hand)
+    cells = gravities(hand, bank.hydrometer_reference)
     minutes = journal.readings(name, begin, end, 60)
     heat = [(bucket.temperature_max, bucket.at) for bucket in minutes if bucket.temperature_max is not None]
     hottest, hottest_at = max(heat) if heat else (None, None)

@@ -77,8 +77,8 @@ def numbers(event: Event) -> dict[str, float]:
     return {str(k): float(v) for k, v in values.items() if _is_number(v)} if isinstance(values, Mapping) else {}
 
 
-def gravities(hand: Sequence[Event]) -> dict[str, list[GravityReading]]:
-    """Corrected readings of every cell, also those that have left the rules' own memory."""
+def gravities(hand: Sequence[Event], reference: float) -> dict[str, list[GravityReading]]:
+    """Corrected to the hydrometer's reference [degC], every cell; also what has left the rules' own memory."""
     found: dict[str, list[GravityReading]] = {}
     for event in hand:
         values = event.detail.get("values")
@@ -92,6 +92,7 @@ def gravities(hand: Sequence[Event]) -> dict[str, list[GravityReading]]:
                 temperature=_number(event.detail.get("temperature")),
                 under_charge=bool(event.detail.get("under_charge")),
                 rested_hours=_number(event.detail.get("rested_hours")),
+                reference=reference,
             )
             found.setdefault(cell, []).append(entry)
     return {cell: sorted(readings) for cell, readings in sorted(found.items())}
