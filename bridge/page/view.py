@@ -43,6 +43,7 @@ def _bank(bank: Bank) -> dict[str, Any]:
         "equalise": bank.equalise,
         "band": HOLD_BAND,
         "full_gravity": bank.full_gravity,
+        "hydrometer_reference": bank.hydrometer_reference,
         "hot": bank.limits.temperature,
         "warm": bank.limits.temperature_warning,
         "ceiling": bank.limits.cell_voltage,

@@ -185,7 +185,7 @@ function showHand(told) {
   const trend = view && view.gravity_trend !== null ? ` Trend ${view.gravity_trend >= 0 ? "+" : "−"}${Math.abs(view.gravity_trend).toFixed(4)} per hour.` : "";
   say(
     "cells-words",
-    `${values.length} of ${cellCount()} cells read. Lowest ${lowest[1].toFixed(3)} at ${lowest[0]}, spread ${(Math.max(...values) - Math.min(...values)).toFixed(3)}, full is ${bank.full_gravity.toFixed(3)} (dashed).${trend} Corrected to 80 °F (26.7 °C).`,
+    `${values.length} of ${cellCount()} cells read. Lowest ${lowest[1].toFixed(3)} at ${lowest[0]}, spread ${(Math.max(...values) - Math.min(...values)).toFixed(3)}, full is ${bank.full_gravity.toFixed(3)} (dashed).${trend} Corrected to ${(bank.hydrometer_reference * 1.8 + 32).toFixed(0)} °F (${bank.hydrometer_reference.toFixed(1)} °C).`,
   );
 }
 
