@@ -56,10 +56,8 @@ class Gate:
             return 403, "sent by another site"
         if scope["path"].startswith("/api/") and headers.get("sec-fetch-site", "none") not in ("same-origin", "none"):
             return 403, "sent by another site"
-        if (
-            scope["method"] == "POST"
-            and headers.get("content-type", "").partition(";")[0].strip() != "application/json"
-        ):
+        kind = headers.get("content-type", "").partition(";")[0].strip().lower()
+        if scope["method"] == "POST" and kind != "application/json":
             return 415, "the body is JSON, and its Content-Type says so: application/json"
         return None
 

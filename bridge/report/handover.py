@@ -19,7 +19,7 @@ def handover(made: Round, units: Units) -> str:
         "somebody near.",
         "Distilled water only, to between plates and mark, after charging; never acid, never additives.",
         f"Stop at {units.warmth(bank.limits.temperature, 0)} in the acid. Full is a gravity of "
-        f"{bank.full_gravity:.3f} at {units.warmth(26.667, 0)}.",
+        f"{bank.full_gravity:.3f} at {units.warmth(bank.hydrometer_reference, 0)}.",
         FLAGS["after-round"].action,
     ]
     return page(

@@ -125,8 +125,9 @@ def _gravities(made: Round, units: Units) -> str:
         for block in blocks
     ]
     heads = ("block", *(f"cell {number}" for number in range(1, width + 1)))
+    reference = units.warmth(made.bank.hydrometer_reference)
     told = [
-        f"Above: first and last reading of each cell; below: what it gained. Corrected to {units.warmth(26.667)}; "
+        f"Above: first and last reading of each cell; below: what it gained. Corrected to {reference}; "
         "* taken under charge, within six hours after, or without its temperature: of no weight for a verdict.",
         f"Spread between cells: {_spread(made, 0)} at first, {_spread(made, -1)} at last.",
     ]

@@ -114,6 +114,36 @@ def test_two_trips_have_their_own_evidence(tmp_path: Path) -> None:
     assert "told to open after 3.6 s" in page.text and "not reset" in page.text
 
 
+def test_evidence_of_a_later_trip_does_not_count_for_an_earlier_one(tmp_path: Path) -> None:
+    early = [
+        event(28.0, "trip", hazard="over-voltage", value=33.2, limit=33.0, unit="V", reason="33.2 V measured"),
+        event(28.0, "order", action="cut", reason="over-voltage"),
+    ]
+    path = write(tmp_path, PHASES + early + TRIP + ACTS, remembered(), states=STATES)
+    first, other = json.loads(report(path, "--json"))["episodes"]
+    assert (first["cut_seen_after"], first["cut_seen_by"], first["reset_at"]) == (None, "", None)
+    assert (other["cut_seen_after"], other["cut_seen_by"]) == (1.4, "relay")
+
+
+def test_hazards_of_one_moment_share_order_evidence_and_reset(tmp_path: Path) -> None:
+    both = event(30.0, "trip", hazard="thermal-runaway", value=None, limit=None, unit="", reason="current and heat")
+    path = write(tmp_path, [*PHASES, both, *TRIP, *ACTS], remembered(), states=STATES)
+    first, other = json.loads(report(path, "--json"))["episodes"]
+    assert {first["hazard"], other["hazard"]} == {"thermal-runaway", "over-temperature"}
+    assert first["cut_seen_after"] == other["cut_seen_after"] == 1.4
+    assert "stopped for safety once" in Page(report(path)).text
+
+
+def test_gravities_are_corrected_to_the_temperature_that_the_hydrometer_is_made_for(tmp_path: Path) -> None:
+    path = whole_round(tmp_path)
+    path.write_text(path.read_text().replace("strings = 1", 'strings = 1\nhydrometer_reference = "20 degC"'))
+    page = Page(report(path))
+    # 16.67 K over 20 degC, 0.004 per 10 degF: 1.240 + 0.0120; at 26.67 degC 1.262 + 0.0048.
+    assert next(row for row in page.rows if row[0] == "N1" and "→" in row[1])[1] == "1.252 → 1.267\n+0.015"
+    assert "Corrected to 20.0 °C" in page.text
+    assert "at 68 °F" in Page(report(path, "--handover", "--units", "degF")).text
+
+
 def test_a_bank_without_relay_says_that_a_person_switched(tmp_path: Path) -> None:
     page = Page(report(write(tmp_path, PHASES + ACTS, remembered(), states=STATES, relay=False)))
     assert "No relay: this bank was only watched, a person switched the charger." in page.text
