@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bridge.report import cells
 from bridge.report.markup import listed, page, paragraph, section, table
 from bridge.report.owner import Units, day
 from bridge.report.round import Round
@@ -39,19 +40,17 @@ def handover(made: Round, units: Units) -> str:
 
 def _sheet(made: Round) -> str:
     """The last readings to compare with, and lines to write on."""
-    blocks = [block for string in made.bank.strings for block in string]
-    width = max(block.cells for block in blocks)
-    heads = ("block", "date", *(f"cell {number}" for number in range(1, width + 1)), "temperature")
+    heads = ("block", "date", *cells.heads(made.bank), "temperature")
     rows: list[tuple[str, ...]] = []
-    for block in blocks:
-        found = [made.gravities.get(f"{block.label}.{number}", []) for number in range(1, block.cells + 1)]
+    for row in cells.rows(made.bank):
+        found = [made.gravities.get(cell, []) for cell in row.cells]
         last = [readings[-1] for readings in found if readings]
         if last:
             shown = [
                 "–" if not readings else readings[-1].mark or f"{readings[-1].gravity_corrected:.3f}"
                 for readings in found
             ]
-            blank = ["–"] * (width - block.cells)
-            rows.append((block.label, day(max(entry.taken_at for entry in last)), *shown, *blank, "corrected"))
-        rows.append((block.label, *[""] * (width + 2)))
+            at = day(max(entry.taken_at for entry in last))
+            rows.append((row.label, at, *shown, *["–"] * row.empty, "corrected"))
+        rows.append((row.label, *[""] * (len(heads) - 1)))
     return section("Gravity sheet, monthly", table(heads, rows, kind="write"))

@@ -24,7 +24,7 @@ ul.boxes li::before { content: ""; position: absolute; left: 0; top: .15em;
   width: 4mm; height: 4mm; border: 1px solid; }
 table { border-collapse: collapse; width: calc(100% - 1px); font-size: 9.5pt; margin-bottom: 3mm; }
 th, td { border: 1px solid #888; padding: .5mm 1.8mm; text-align: left; vertical-align: top; }
-th, td, li, p { overflow-wrap: break-word; }
+li, p { overflow-wrap: break-word; } td:last-child { overflow-wrap: anywhere; }
 thead { display: table-header-group; } tr, svg, figure, .whole { break-inside: avoid; }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 tr.write td { height: 8mm; } section.page { break-before: page; }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from bridge.report import cells
 from bridge.report.drawing import draw, panels
 from bridge.report.markup import listed, page, paragraph, section, table
 from bridge.report.owner import Units, lasting, moment, short
@@ -118,13 +119,10 @@ def _gravities(made: Round, units: Units) -> str:
     title = "Gravity before and after"
     if not made.gravities:
         return section(title, paragraph("No cell was read."))
-    blocks = [block for string in made.bank.strings for block in string]
-    width = max(block.cells for block in blocks)
     rows = [
-        (block.label, *(_from_to(made.gravities.get(f"{block.label}.{n}", [])) for n in range(1, block.cells + 1)))
-        for block in blocks
+        (row.label, *(_from_to(made.gravities.get(cell, [])) for cell in row.cells), *[""] * row.empty)
+        for row in cells.rows(made.bank)
     ]
-    heads = ("block", *(f"cell {number}" for number in range(1, width + 1)))
     reference = units.warmth(made.bank.hydrometer_reference)
     told = [
         f"Above: first and last reading of each cell; below: what it gained. Corrected to {reference}; "
@@ -135,7 +133,7 @@ def _gravities(made: Round, units: Units) -> str:
     if state is not None and state.gravity_rise is not None and state.gravity_rise_by_water is not None:
         by_water = f"{state.gravity_rise_by_water:+.3f}"
         told.append(f"Middle rise {state.gravity_rise:+.3f}, of which lost water alone explains {by_water}.")
-    return section(title, table(heads, rows), listed(told))
+    return section(title, table(("block", *cells.heads(made.bank)), rows), listed(told))
 
 
 def _from_to(readings: list[GravityReading]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from made_round import END, HOUR, T0, Page, report, whole_round
+from made_round import ACTS, END, HOUR, PHASES, STATES, T0, Page, hand, remembered, report, whole_round, write
 from playwright.sync_api import Browser, sync_playwright
 from servers import need
 
@@ -71,6 +71,24 @@ def test_nothing_is_cut_at_the_edge_and_whatever_is_not_parted_fits_on_a_page(
     page.set_content(report(journal, *options))
     assert page.evaluate(TOO_WIDE) == []
     assert max(page.evaluate(UNPARTED)) < pixels(height - TOP - BOTTOM)
+    page.close()
+
+
+@pytest.mark.parametrize("options", SHEETS)
+def test_a_string_of_large_blocks_and_long_words_stays_within_the_page(
+    chromium: Browser, tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    walk = {f"N{block}.{cell}": 1.2 for block in range(1, 5) for cell in range(1, 13)}
+    noted = [
+        hand(hours, "gravity", walk, temperature=26.6667, under_charge=True, note="long" * 100) for hours in (1.0, 20.0)
+    ]
+    path = write(tmp_path, PHASES + ACTS + noted, remembered(), states=STATES)
+    path.write_text(path.read_text().replace("cells = 3", "cells = 12"))
+    page = chromium.new_page(viewport={"width": pixels(210.0 - 2 * SIDES), "height": 1000})
+    page.emulate_media(media="print")
+    page.set_content(report(path, *options))
+    assert page.evaluate(TOO_WIDE) == []
+    assert page.get_by_text("N4, 7 to 12").count() >= 1
     page.close()
 
 
