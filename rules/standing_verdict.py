@@ -59,9 +59,11 @@ def standing(
     ['repeat', 'repeat', 'repeat']
     """
     given = memory.given
+    # What was read before the hold was complete says how the bank was found, or what it was on the way.
+    since = memory.phase.hold_completed_at or memory.phase.started_at or 0.0
     known = {} if given is None else given.capacities
     whole, blocks = evidence_of(
-        bank, memory.hand, memory.test, {**known, **measured}, {**memory.previous, **previous}, against(memory)
+        bank, memory.hand, memory.test, {**known, **measured}, {**memory.previous, **previous}, against(memory), since
     )
     verdicts = tuple([judge(each) for each in (whole, *blocks)])
     if given is not None:

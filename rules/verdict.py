@@ -26,6 +26,9 @@ MISSING = 1.5
 #: Weakest acid whose rest voltage is published [1].
 WEAKEST = 1.035
 
+#: Why a block's capacity is only a lower bound, as a rule.
+ANOTHER_FELL = "until another block fell: test it alone"
+
 
 class CellReading(NamedTuple):
     """One cell as measured at one moment: corrected gravity [1] and volts [V], ``None`` where not taken."""
@@ -48,7 +51,7 @@ class Evidence(NamedTuple):
     capacity : float or None
         Measured, corrected to 25 degC and to the 20-hour rate [Ah].
     at_least : bool
-        The test ended because of another block, so `capacity` is only what this one gave until then.
+        `capacity` is only what it gave as far as it was measured: another block fell first, or readings are missing.
     previous : float or None
         The same from the round before [Ah].
     gravities : tuple of float
@@ -61,6 +64,8 @@ class Evidence(NamedTuple):
         ``shorted`` or ``reversed`` with where, as `cell_faults` words them.
     flagged : tuple of str
         Anything else that was found and not put right.
+    because : str
+        Why the capacity is only a lower bound, for people, behind "gave so much".
     """
 
     label: str
@@ -74,6 +79,7 @@ class Evidence(NamedTuple):
     resting: float | None = None
     faults: tuple[str, ...] = ()
     flagged: tuple[str, ...] = ()
+    because: str = ANOTHER_FELL
 
 
 class Verdict(NamedTuple):
@@ -243,9 +249,7 @@ def judge(evidence: Evidence) -> Verdict:
     if share >= SOUND:
         return Verdict(evidence.label, "repeat", evidence.capacity, (*doubts, words))
     if evidence.at_least:
-        return Verdict(
-            evidence.label, "repeat", None, (f"gave {words} until another block fell: test it alone", *doubts)
-        )
+        return Verdict(evidence.label, "repeat", None, (f"gave {words} {evidence.because}", *doubts))
     if evidence.previous is None:
         return Verdict(
             evidence.label, "repeat", evidence.capacity, (f"{words}: another round shows whether it gains", *doubts)

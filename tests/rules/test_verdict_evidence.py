@@ -3,7 +3,10 @@
 from rules.bank import Bank, Block
 from rules.discharge import CapacityTest
 from rules.handlog import HandLog, record
+from rules.memory import initial
+from rules.phase_memory import PhaseMemory
 from rules.reading import HandReading
+from rules.standing_verdict import standing
 from rules.verdict import judge
 from rules.verdict_evidence import evidence_of
 
@@ -15,7 +18,7 @@ def noted(*readings, rested=12.0):
     log = HandLog()
     for kind, values in readings:
         reading = HandReading("north", kind, DAY, DAY, values, temperature=25.0)
-        log = record(log, reading, 0.0, 0.0, rested < 6.0, rested)
+        log = record(log, reading, 0.0, 0.0, rested is not None and rested < 6.0, rested)
     return log
 
 
@@ -98,3 +101,44 @@ def test_a_bank_known_only_as_a_whole_can_be_kept_derated():
     whole, blocks = evidence_of(NORTH, hand, ended(delivered=130.0), {}, {"north": 129.0})
     assert judge(whole).word == "keep-derated"
     assert {judge(block).word for block in blocks} == {"repeat"}
+
+
+def test_hours_of_a_test_that_nobody_measured_condemn_nothing():
+    hand = noted(("gravity", gravities()))
+    gap = ended("N2", delivered=90.0)._replace(unknown_hours=6.0)
+    whole, blocks = evidence_of(NORTH, hand, gap, {}, {})
+    assert whole.at_least and all(block.at_least for block in blocks)
+    verdict = judge(whole)
+    assert verdict.word == "repeat"
+    assert "while 6.0 h of the test were not measured: test it again" in verdict.reasons[0]
+    # What it gave all the same is enough to keep it, and a minute missed is nothing.
+    assert judge(evidence_of(NORTH, hand, ended("N2")._replace(unknown_hours=2.0), {}, {})[0]).word == "keep"
+    assert not evidence_of(NORTH, hand, ended("N2")._replace(unknown_hours=0.02), {}, {})[0].at_least
+    # A capacity that was tested on its own does not care.
+    assert judge(evidence_of(NORTH, hand, gap, {"north": 80.0}, {})[0]).word == "scrap"
+
+
+def test_a_test_that_was_stopped_is_told_apart_from_one_that_another_block_ended():
+    stopped = ended(delivered=120.0)._replace(ended_at=None)
+    assert (
+        "until the test was stopped: test it to the end"
+        in judge(evidence_of(NORTH, noted(("gravity", gravities())), stopped, {}, {})[0]).reasons[0]
+    )
+
+
+def test_how_a_bank_was_found_is_not_held_against_it_after_the_round():
+    found = noted(("gravity", gravities(N1_1=1.150)), ("voltage", {"N1": 4.2}), rested=None)
+    before, _ = evidence_of(NORTH, found, ended("N2"), {}, {})
+    assert judge(before).word == "scrap", "read after the round it would be a bad cell"
+    machine = PhaseMemory("resting", started_at=DAY + 1.0, hold_complete=True, hold_completed_at=DAY + 40 * 3600.0)
+    memory = initial()._replace(hand=found, test=ended("N2"), phase=machine)
+    verdicts, _ = standing(NORTH, memory)
+    assert [verdict.word for verdict in verdicts] == ["repeat"] * 5
+    assert "no rested gravity of its cells yet" in verdicts[0].reasons[0]
+    # Nobody completed a hold: what was read while it stood still in between counts, what was found before does not.
+    never = memory._replace(phase=machine._replace(hold_complete=False, hold_completed_at=None))
+    assert standing(NORTH, never)[0][0].word == "repeat"
+    assert (
+        standing(NORTH, never._replace(phase=machine._replace(started_at=DAY - 1.0, hold_completed_at=None)))[0][0].word
+        == "scrap"
+    )
