@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from house import STORED, House, Open, check_access, shoot
 from playwright.sync_api import Page, expect
+from servers import wait_until
 
 from bridge.journal.reader import JournalReader
 
@@ -60,6 +61,77 @@ def test_the_curves_are_drawn_and_not_only_framed(opened: Open) -> None:
     assert "Phases: waking" in page.locator("#charts").get_attribute("aria-label")
     page.locator("summary", has_text="The same as a table").click()
     expect(page.locator("#table tbody tr").nth(20)).to_be_visible()
+
+
+#: Commonest colour of a panel in a column, its share of what is painted there, and pixels of an ink [r, g, b].
+COLUMN = """([panel, x, ink]) => {
+  const seen = new Map();
+  let found = 0;
+  for (const canvas of document.querySelectorAll(".panel")[panel].querySelectorAll("canvas")) {
+    const scale = canvas.width / canvas.getBoundingClientRect().width;
+    const data = canvas.getContext("2d").getImageData(Math.round(x * scale), 0, 7, canvas.height).data;
+    for (let i = 0; i < data.length; i += 4) {
+      if (data[i + 3] === 0) continue;
+      const colour = [data[i], data[i + 1], data[i + 2], data[i + 3]].join();
+      seen.set(colour, (seen.get(colour) || 0) + 1);
+      if (ink && [0, 1, 2].every((part) => Math.abs(data[i + part] - ink[part]) < 20) && data[i + 3] > 120) found += 1;
+    }
+  }
+  const [commonest, times] = [...seen].sort((a, b) => b[1] - a[1])[0] || ["", 0];
+  return [commonest, times / [...seen.values()].reduce((sum, one) => sum + one, 0), found];
+}"""
+
+
+def ink(page: Page, name: str) -> list[int]:
+    """A colour of the palette as the page has it."""
+    text = page.evaluate(f"getComputedStyle(document.documentElement).getPropertyValue('--{name}').trim()")
+    return [int(text[place : place + 2], 16) for place in (1, 3, 5)]
+
+
+def test_phases_are_shaded_apart_interruptions_hatched_and_the_pointer_is_told_where_it_is(opened: Open) -> None:
+    page = opened()
+    panel = page.locator(".panel").nth(2)
+    panel.scroll_into_view_if_needed()
+    box = panel.bounding_box()
+    assert box is not None
+    shades: dict[str, set[str]] = {}
+    kinds: dict[bool, list[float]] = {True: [], False: []}
+    for x in range(70, int(box["width"]) - 60, 16):
+        page.mouse.move(box["x"] + x, box["y"] + 60)
+        words = page.locator("#readout").inner_text().split("   ")
+        phase, _, still = words[4].partition(", ")
+        colour, share, _ = page.evaluate(COLUMN, [2, x - 3, None])
+        kinds[still == "standing still"].append(share)
+        if not still:
+            shades.setdefault(phase, set()).add(colour)
+    assert list(shades) == ["waking", "reviving", "bulk", "absorbing", "finishing", "holding"]
+    usual = [max(shade, key=list(shade).count) for shade in shades.values()]
+    assert len(set(usual)) == len(usual), "two phases share a shade"
+    middle = {still: sorted(shares)[len(shares) // 2] for still, shares in kinds.items()}
+    assert middle[True] < 0.9 * middle[False], "hatching leaves less of the even shade"
+
+
+def test_hold_band_estimate_ahead_trip_and_marks_are_on_the_curve(opened: Open) -> None:
+    page = opened()
+    holding, hazard, estimate, dark, warm = (
+        ink(page, name) for name in ("phase-holding", "hazard", "estimate", "ink", "temperature")
+    )
+    wide = page.locator(".panel").first.evaluate("(panel) => panel.getBoundingClientRect().width")
+    columns = range(60, int(wide) - 10, 7)
+    waking = page.evaluate(COLUMN, [0, 120, holding])
+    assert waking[2] > 0, "the hold band reaches across, to where nothing holds yet"
+    assert any(page.evaluate(COLUMN, [1, x, hazard])[2] > 40 for x in columns), "the trip is a line through the panels"
+    assert any(page.evaluate(COLUMN, [0, x, dark])[2] > 20 for x in columns), "words and marks"
+    page.get_by_role("button", name="Show 1 day").click()
+    expect(page.locator("#tools [aria-pressed=true]")).to_have_text("1 day")
+
+    def ahead() -> bool:
+        """To the right of now nothing is measured, and the estimate goes on."""
+        measured, estimated = (page.evaluate(COLUMN, [number, wide - 60, hue])[2] for number, hue in ahead_of)
+        return measured == 0 and estimated > 0
+
+    ahead_of = ((2, warm), (3, estimate))
+    wait_until(ahead, 30.0, "the estimate ahead of now")
 
 
 def test_the_curve_zooms_by_button_by_keyboard_and_by_dragging(opened: Open) -> None:
@@ -168,6 +240,24 @@ def test_the_last_days_hold_the_least_and_greatest_of_the_journal(house: House, 
     warmth = tripped[0].locator("td").nth(3)
     assert warmth.inner_text().split(" to ")[1].split()[0] == f"{hottest * 1.8 + 32.0:.0f}"
     assert warmth.locator(".strip i").evaluate("(strip) => strip.getBoundingClientRect().width") > 2.0
+
+
+def test_labels_that_would_like_to_be_markup_stay_labels(opened: Open) -> None:
+    page, bench = opened("/?bank=south"), opened("/bench?bank=south")
+    assert page.locator("#cells h4").all_inner_texts() == ["<b>S1</b>", "S2\"'&"]
+    expect(bench.locator("#reading-label")).to_have_text("Block <b>S1</b>, cell 1")
+    assert page.locator("main b:text-is('S1')").count() == bench.locator("main b:text-is('S1')").count() == 0
+
+
+def test_a_journal_that_cannot_be_read_leaves_the_answers_and_is_asked_again(opened: Open) -> None:
+    page = opened()
+    page.route("**/api/curve/**", lambda route: route.fulfill(status=503, json={"error": "busy"}))
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    expect(page.locator("#phase")).to_contain_text("holding")
+    assert page.locator(".panel canvas").count() == 0
+    page.unroute("**/api/curve/**")
+    expect(page.locator(".panel canvas").first).to_be_visible()
 
 
 def test_f47_hostile_text_in_names_and_notes_is_shown_as_text(house: House, opened: Open) -> None:

@@ -104,17 +104,22 @@ export class Curve {
 
   async whole(asked) {
     this.press("round");
-    await this.take(asked || this.ask(""));
+    if (!(await this.take(asked || this.ask("")))) {
+      if (!this.told) setTimeout(() => this.whole(), 5000);
+      return;
+    }
     const past = (this.told.until - this.told.since) * 1000;
     this.show([this.told.since * 1000, this.told.until * 1000 + Math.min(this.ahead(), past / 2 + 2 * HOUR)]);
+    this.tell();
   }
 
   async last(length, key) {
     this.press(key);
     const end = (this.view ? this.view.at : Date.now() / 1000) * 1000;
     const start = end - length * HOUR;
-    await this.take(this.ask(`?since=${start / 1000}&until=${end / 1000}`));
+    if (!(await this.take(this.ask(`?since=${start / 1000}&until=${end / 1000}`)))) return;
     this.show([start, end + Math.min(this.ahead(), (length * HOUR) / 6)]);
+    this.tell();
   }
 
   ahead() {
@@ -130,6 +135,7 @@ export class Curve {
   }
 
   move(shift, zoom) {
+    if (!this.window) return;
     const [from, to] = this.window;
     const width = to - from;
     const middle = (from + to) / 2 + shift * width;
@@ -148,8 +154,9 @@ export class Curve {
       const now = (this.view ? this.view.at : Date.now() / 1000) + 1;
       const until = Math.min(now, (to + margin) / 1000);
       const since = Math.min((from - margin) / 1000, until - 60);
-      await this.take(this.ask(`?since=${since}&until=${until}`));
+      if (!(await this.take(this.ask(`?since=${since}&until=${until}`)))) return;
       this.draw();
+      this.tell();
     }, wait);
   }
 
@@ -157,13 +164,13 @@ export class Curve {
     return fetch(`/api/curve/${encodeURIComponent(this.site.chosen)}${query}`);
   }
 
+  // Whether it came: the journal may be busy, or the connection gone; what is drawn stays then.
   async take(asked) {
-    const answer = await asked;
-    if (!answer.ok) return;
+    const answer = await asked.catch(() => null);
+    if (!answer || !answer.ok) return false;
     this.told = await answer.json();
     this.toldAt = this.told.until;
-    this.onMarks(this.told.marks);
-    this.describe();
+    return true;
   }
 
   live(view) {
@@ -194,6 +201,12 @@ export class Curve {
     this.window = window;
     if (!this.panels[0].graph) this.rebuild();
     else this.draw();
+  }
+
+  // The same in words, after it is drawn.
+  tell() {
+    this.onMarks(this.told.marks);
+    this.describe();
   }
 
   // ------------------------------------------------------------------ drawing

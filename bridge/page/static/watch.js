@@ -22,7 +22,7 @@ listen(
 
 const site = await openSite();
 const asked = fetch(`/api/curve/${encodeURIComponent(site.chosen)}`); // on its way while everything else is made
-const days = showDays();
+const days = askDays();
 const bank = site.banks[site.chosen];
 let view = null;
 let curve = null;
@@ -216,8 +216,14 @@ function cellBar(told, block, cell, numbers) {
   );
 }
 
-async function showDays() {
-  const told = await (await fetch(`/api/days/${encodeURIComponent(site.chosen)}?offset=${-new Date().getTimezoneOffset()}`)).json();
+function askDays() {
+  return fetch(`/api/days/${encodeURIComponent(site.chosen)}?offset=${-new Date().getTimezoneOffset()}`);
+}
+
+async function showDays(asked = askDays()) {
+  const answer = await asked.catch(() => null);
+  if (!answer || !answer.ok) return; // asked again with the next turn
+  const told = await answer.json();
   if (!told.days.length) {
     byId("days").replaceChildren(el("p", {}, "Nothing recorded yet."));
     return;
@@ -271,8 +277,9 @@ begin();
 await Promise.race([new Promise((done) => (firstState = done)), new Promise((done) => setTimeout(done, 3000))]);
 await new Promise((done) => document.head.append(el("script", { src: "/static/dygraph.js", onload: done, onerror: done })));
 curve = new Curve(site, bank, showLog);
-await Promise.all([curve.whole(asked), days]);
+await curve.whole(asked);
+await showDays(days);
 if (view) curve.live(view);
 for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
-setInterval(showDays, 120000);
+setInterval(() => showDays(), 120000);
 document.documentElement.dataset.ready = "yes";
