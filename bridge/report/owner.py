@@ -13,10 +13,21 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 _NUMBER = r"-?\d+(?:\.\d+)?"
 #: The rules name a limit in both scales, "38 degC (100 degF)", and a measured value in the canonical one.
 _BOTH = re.compile(rf"({_NUMBER}) degC \(({_NUMBER}) degF\)")
-_CELSIUS = re.compile(rf"({_NUMBER}) degC")
+_CELSIUS = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) degC\b")
+_RATE = re.compile(rf"({_NUMBER}) K/h")
 _SIGNS = {"degC": "°C", "degF": "°F"}
 #: Units as they are written by machines, and on paper.
-_PRINTED = (("cm^2", "cm²"), ("cm2", "cm²"), ("m^3", "m³"), ("m3/h", "m³/h"), (" %", f"{NO_BREAK}%"))
+_PRINTED = {
+    "degC": "°C", "degF": "°F", "cm^2": "cm²", "cm2": "cm²", "m^3": "m³", "m3/h": "m³/h", " %": f"{NO_BREAK}%",
+}  # fmt: skip
+    ("degC", "°C"),
+    ("degF", "°F"),
+    ("cm^2", "cm²"),
+    ("cm2", "cm²"),
+    ("m^3", "m³"),
+    ("m3/h", "m³/h"),
+    (" %", f"{NO_BREAK}%"),
+)
 #: Of what a person noted, where the value is a number.
 _NOTED = {"voltage": "V", "amps": "A", "string_amps": "A", "ac_amps": "A AC", "level": "mm", "water": "mL"}
 _CHARGER = {"volts": "V", "amps": "A"}
@@ -43,12 +54,14 @@ class Units(NamedTuple):
 
     def warmth(self, celsius: float | None, digits: int = 1) -> str:
         """With its unit."""
-        return "not known" if celsius is None else f"{self.degrees(celsius):.{digits}f} {self.sign}"
+        return "not known" if celsius is None else f"{self.degrees(celsius):.{digits}f}{NO_BREAK}{self.sign}"
 
     def measured(self, value: float | None, unit: str) -> str:
         """Any value of a flag or trip."""
         if value is None:
             return "not known"
+        if unit == "K/h":
+            return self._rate(value)
         return self.warmth(value) if unit == "degC" else f"{value:.4g} {'' if unit == '1' else unit}".strip()
 
     def words(self, text: str) -> str:
@@ -56,14 +69,20 @@ class Units(NamedTuple):
 
         Examples
         --------
-        >>> Units("degF").words("warm it above 10 degC (50 degF); 43.5 degC measured")
+        >>> Units("degF").words("warm it above 10 degC (50 degF); 43.5 degC measured").replace(NO_BREAK, " ")
         'warm it above 50 °F; 110.3 °F measured'
         """
-        text = _BOTH.sub(lambda found: f"{found[2 if self.temperature == 'degF' else 1]} {self.sign}", text)
-        text = _CELSIUS.sub(lambda found: self.warmth(float(found[1]), 1 if "." in found[1] else 0), text)
-        for plain, printed in _PRINTED:
-            text = text.replace(plain, printed)
-        return text
+        text = _BOTH.sub(lambda found: f"{found[2 if self.temperature == 'degF' else 1]}{NO_BREAK}{self.sign}", text)
+        text = _RATE.sub(lambda found: self._rate(float(found[1])), text)
+        return typeset(_CELSIUS.sub(self._converted, text))
+
+    def _rate(self, kelvin: float) -> str:
+        return f"{kelvin * 1.8 if self.temperature == 'degF' else kelvin:.1f}{NO_BREAK}{self.sign}/h"
+
+    def _converted(self, found: re.Match[str]) -> str:
+        ends = [end for end in found.groups() if end is not None]
+        shown = [f"{self.degrees(float(end)):.{1 if '.' in end else 0}f}" for end in ends]
+        return f"{' to '.join(shown)}{NO_BREAK}{self.sign}"
 
     def figure(self, figure: Figure) -> str:
         """Value, or range, of a plan with its unit, as short as it stays true."""
@@ -80,6 +99,13 @@ class Units(NamedTuple):
         if kind == "gravity":
             return f"{value:.3f}"
         return f"{value:g} {_CHARGER.get(where, '') if kind == 'charger' else _NOTED.get(kind, '')}".strip()
+
+
+def typeset(text: str) -> str:
+    """Units as they are printed; no value is converted, so that a formula stays true."""
+    for plain, printed in _PRINTED.items():
+        text = text.replace(plain, printed)
+    return text
 
 
 def amount(figure: Figure) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bridge.report.markup import listed, page, paragraph, section, table
-from bridge.report.owner import Units, inputs_of
+from bridge.report.owner import Units, inputs_of, typeset
 from rules.bank import Bank
 from rules.plan_input import BankPlan, Figure, Plan
 
@@ -63,7 +63,7 @@ def _bank(made: BankPlan, bank: Bank, units: Units) -> str:
         "<h3>Every block as found</h3>",
         table(heads, rows, kind="write"),
         "<h3>Figures</h3>",
-        table((), [(figure.name, units.figure(figure), units.words(_why(figure))) for figure in made.figures]),
+        table((), [(figure.name, units.figure(figure), typeset(_why(figure))) for figure in made.figures]),
     )
 
 

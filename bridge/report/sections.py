@@ -32,7 +32,7 @@ def bank_verdict(made: Round, units: Units) -> str:
 def blocks_verdict(made: Round, units: Units) -> str:
     """Every block with what it came to, and which of them belong in one string."""
     charges = made.judged.charges
-    heads = ("block", "verdict", "count on", *(["charge in"] if charges else []), "why")
+    heads = ("block", "verdict", "count on", *(["charge returned"] if charges else []), "why")
     rows = [
         (
             verdict.label,

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from bridge.report import cells
 from bridge.report.drawing import draw, panels
 from bridge.report.markup import listed, page, paragraph, section, table
-from bridge.report.owner import Units, lasting, moment, short
+from bridge.report.owner import Units, lasting, moment, short, typeset
 from bridge.report.round import PhaseTotal, Round
 from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words, tested
 from bridge.report.told import Episode, kind_of, taken_at
@@ -55,7 +55,7 @@ def _came_in(made: Round, units: Units) -> str:
 
 
 def _plan(made: Round, units: Units) -> str:
-    rows = [(figure.name, units.figure(figure), units.words(figure.source)) for figure in made.plan.figures]
+    rows = [(figure.name, units.figure(figure), typeset(figure.source)) for figure in made.plan.figures]
     return section(
         "The plan",
         *(paragraph(f"Stop: {units.words(reason)}", "stop") for reason in made.plan.stop),

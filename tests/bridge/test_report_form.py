@@ -26,6 +26,7 @@ from made_round import (
 )
 
 from bridge.cli import main
+from bridge.report.owner import Units
 from rules.memory import initial
 from rules.phase_memory import PhaseMemory
 from rules.plan_words import CAUTIONS
@@ -44,6 +45,37 @@ def test_temperatures_are_in_the_owner_s_units_and_everything_else_stays(tmp_pat
     assert "100 °F is a warning, 110 °F the end for today" in page.text
     assert "°C" not in page.text and "degC" not in page.text and "degF" not in page.text
     assert page.row("in all") == ["48.0 h", "", "190.0 Ah", "5.60 kWh"]
+
+
+def test_the_plan_to_take_along_is_in_the_owner_s_units_and_fetches_nothing(tmp_path: Path) -> None:
+    path = whole_round(tmp_path)
+    path.write_text(path.read_text() + '\n[page]\ntemperature = "degF"\n')
+    sheet = tmp_path / "plan.html"
+    assert main(["plan", "--config", str(path), "--html", str(sheet)]) == 0
+    text = sheet.read_text(encoding="utf-8")
+    page = Page(text)
+    assert "100 °F is a warning, 110 °F the end for today" in page.text
+    assert "degC" not in page.text and "degF" not in page.text
+    assert page.row("coldest for charging")[0].endswith("°F")
+    assert "(25 °C)" in page.row("hydrogen")[1], "a formula keeps the scale that its numbers are for"
+    assert not re.search(r"https?:|src=|href=|url\(|@import|<script", text)
+
+
+@pytest.mark.parametrize(
+    ("told", "shown"),
+    [
+        ("38 degC (100 degF) is a warning", "100 °F is a warning"),
+        ("43.5 degC measured", "110.3 °F measured"),
+        ("30 to 45 degC, limit 43 degC", "86 to 113 °F, limit 109 °F"),
+        ("weak acid freezes a little below 0 degC", "weak acid freezes a little below 32 °F"),
+        ("-4.0 degC", "24.8 °F"),
+        ("electrolyte warms 5.0 K/h faster than the air", "electrolyte warms 9.0 °F/h faster than the air"),
+        ("30 m3/h through 847 cm2, 4 % at most", "30 m³/h through 847 cm², 4 % at most"),
+    ],
+)
+def test_a_sentence_of_the_rules_is_told_in_the_owner_s_scale(told: str, shown: str) -> None:
+    assert Units("degF").words(told).replace("\xa0", " ") == shown
+    assert "degC" not in Units("degC").words(told)
 
 
 def test_the_cabin_file_chooses_the_units(tmp_path: Path) -> None:
