@@ -20,14 +20,6 @@ _SIGNS = {"degC": "°C", "degF": "°F"}
 _PRINTED = {
     "degC": "°C", "degF": "°F", "cm^2": "cm²", "cm2": "cm²", "m^3": "m³", "m3/h": "m³/h", " %": f"{NO_BREAK}%",
 }  # fmt: skip
-    ("degC", "°C"),
-    ("degF", "°F"),
-    ("cm^2", "cm²"),
-    ("cm2", "cm²"),
-    ("m^3", "m³"),
-    ("m3/h", "m³/h"),
-    (" %", f"{NO_BREAK}%"),
-)
 #: Of what a person noted, where the value is a number.
 _NOTED = {"voltage": "V", "amps": "A", "string_amps": "A", "ac_amps": "A AC", "level": "mm", "water": "mL"}
 _CHARGER = {"volts": "V", "amps": "A"}
