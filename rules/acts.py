@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules import interlock, phase
 from rules.bank import Bank
-from rules.counters import restarted
+from rules.counters import restarted, up_to
 from rules.discharge import CapacityTest
 from rules.handlog import HandLog
 from rules.hazards import confirmed
@@ -86,7 +86,7 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     counters, machine = memory.counters, memory.phase
     if machine.phase in ("idle", "finished", "resting", "testing"):
         machine = phase.command(bank, machine, "start", command.at)
-        counters = restarted(counters)
+        counters = restarted(up_to(counters, command.at, len(bank.strings), bank.capacity))
     lock = memory.interlock._replace(
         started=True, needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), resumes=0
     )

@@ -174,6 +174,11 @@ PHASE_ADVICE: dict[str, str] = {
     "finished": "The verdict is in: retorque, grease the posts, go back to normal charger settings, check in 30 days.",
 }
 
+#: Between `start` and the first current.
+STARTED = (
+    "The round is started and nothing flows yet: switch the charger on and see that its amps show, here or by hand."
+)
+
 _CHARGING = frozenset({"waking", "reviving", "bulk", "absorbing", "finishing", "holding"})
 
 
@@ -214,7 +219,9 @@ def action(name: str, watch_only: bool = False) -> str:
     return f"{before} {text.action}".lstrip()
 
 
-def advice(phase: str, interrupted: bool, flags: Sequence[str], woken: bool, watch_only: bool) -> str:
+def advice(
+    phase: str, interrupted: bool, flags: Sequence[str], woken: bool, watch_only: bool, started: bool = False
+) -> str:
     """Put the next step into words: the worst flag first, else what the phase asks for.
 
     A hazard, a withheld permit or a blocked start is all that is said. A chore is followed by the phase's sentence,
@@ -232,6 +239,8 @@ def advice(phase: str, interrupted: bool, flags: Sequence[str], woken: bool, wat
         The bank has taken real charge in this round.
     watch_only : bool
         No relay is configured.
+    started : bool
+        A round was started; it stays ``idle`` until current flows.
 
     Returns
     -------
@@ -250,7 +259,7 @@ def advice(phase: str, interrupted: bool, flags: Sequence[str], woken: bool, wat
     >>> advice("holding", False, ["gravity-due", "gas"], True, False).startswith("The charger is cut off")
     True
     """
-    words = _phase_words(phase, interrupted, woken)
+    words = STARTED if started and phase == "idle" else _phase_words(phase, interrupted, woken)
     if not flags:
         return words
     worst = min(flags, key=lambda name: FLAGS[name].severity_rank)

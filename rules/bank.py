@@ -250,9 +250,8 @@ class Bank:
     @cached_property
     def string_current_limit(self) -> float:
         """Bulk current per string [A]: the owner's, else min(30 A, 0.13 x C20) (common practice, no source)."""
-        if self.limits.string_current is not None:
-            return self.limits.string_current
-        return string_current_limit(min(self.string_capacities))
+        own = self.limits.string_current
+        return string_current_limit(min(self.string_capacities)) if own is None else own
 
     @cached_property
     def by_name(self) -> dict[str, Meter]:
@@ -297,8 +296,6 @@ class Bank:
     def equalise_at(self, temperature: float) -> float:
         """Equalising voltage per cell [V] that the charger really regulates to at this electrolyte temperature [degC].
 
-        Follows the charger's own compensation, upward at most to 2.72 V per cell (hold and ceiling are judged
-        against what the charger does, not against an ideal it was never set to).
+        Hold and ceiling are judged against what the charger does, not against an ideal it was never set to.
         """
-        within = min(WARMEST, max(COLDEST, temperature))
-        return compensated_voltage(self.equalise, within, self.compensation)
+        return compensated_voltage(self.equalise, min(WARMEST, max(COLDEST, temperature)), self.compensation)

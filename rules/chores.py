@@ -96,7 +96,9 @@ def _clamp(charging: float, began: float, hand: HandLog, at: float) -> Chore | N
     """Due by charging time; what comes is foretold as if charging went on."""
     passed = [when for when in CLAMP_TIMES if when <= charging]
     coming = [when for when in CLAMP_TIMES if when > charging]
-    if passed and (hand.string_amps_at < began or hand.string_amps_after < passed[-1]):
+    # At the very beginning any reading of this round will do, later one that was not much too early.
+    enough = 0.5 * passed[-1] if len(passed) > 1 else 0.0
+    if passed and (hand.string_amps_at < began or hand.string_amps_after < enough):
         when = passed[-1]
     elif coming:
         when = coming[0]

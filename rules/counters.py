@@ -181,6 +181,32 @@ def with_voltage(counters: Counters, volts: float) -> Counters:
     return tuple.__new__(Counters, (*counters[:-1], volts))
 
 
+def up_to(counters: Counters, at: float, strings: int, capacity: float) -> Counters:
+    """What was read by hand stands until somebody reads again: counted up to now.
+
+    Parameters
+    ----------
+    counters : Counters
+        So far; those of a meter are up to date already.
+    at : float
+        Now [s since the epoch].
+    strings : int
+        In the circuit.
+    capacity : float
+        Rated capacity of the bank [Ah].
+
+    Examples
+    --------
+    >>> by_hand = Counters(current=10.0, current_at=1000.0, by_hand=True, voltage=25.0)
+    >>> round(up_to(by_hand, 4600.0, 1, 200.0).charge, 6)
+    10.0
+    """
+    if not counters.by_hand:
+        return counters
+    last = Sample(at, counters.current, HAND_GAP, strings, estimated=counters.estimated, by_hand=True)
+    return integrate(counters, last, capacity)
+
+
 def restarted(counters: Counters) -> Counters:
     """Counters at the start of a new round: at zero but for the newest current, the meter's zero, and the gassing
     charge, since the water it cost is still missing from the cells."""

@@ -94,7 +94,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         trip_reason=", ".join(lock.latched),
         relay="unknown" if view.relay_closed is None else ("closed" if view.relay_closed else "open"),
         flags=tuple(memory.flags[name] for name in names),
-        next_step=advice(phase.phase, phase.interrupted, names, phase.woken, bank.relay is None),
+        next_step=advice(
+            phase.phase, phase.interrupted, names, phase.woken, bank.relay is None, phase.started_at is not None
+        ),
         freshness=_ages(bank, memory, at),
         gassing_share=share,
         water_reserve=most,

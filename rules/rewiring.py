@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.arrangement import as_configured, change
 from rules.bank import Bank
-from rules.counters import HAND_GAP, Sample, integrate
+from rules.counters import up_to
 from rules.handlog import rejoined
 from rules.ledger import BlockLedger, credit
 from rules.memory import Memory
@@ -52,12 +52,10 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) 
     """
     before = memory.arrangement or as_configured(configured)
     after = change(configured, before, act, number)
-    ledger, counters = block_ledger(configured, memory), memory.counters
+    # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
+    counters = up_to(memory.counters, at, len(before.strings), configured.capacity)
+    ledger = block_ledger(configured, memory._replace(counters=counters))
     if counters.by_hand:
-        # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
-        last = Sample(at, counters.current, HAND_GAP, len(before.strings), by_hand=True)
-        counters = integrate(counters, last, configured.capacity)
-        ledger = block_ledger(configured, memory._replace(counters=counters))
         counters = counters._replace(current=0.0, current_at=0.0)
     stale = {meter.name for quantity in REJOINED for meter in configured.by_quantity.get(quantity, ())}
     lock = memory.interlock

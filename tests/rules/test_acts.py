@@ -139,6 +139,19 @@ def test_what_was_read_by_hand_is_counted_up_to_the_change_and_not_beyond() -> N
     assert block_ledger(site.bank, site.memory)["N1"].charge == pytest.approx(10.0)
 
 
+def test_charge_read_by_hand_before_the_start_is_not_counted_into_the_round() -> None:
+    site = Site(Bank("north", (BLOCKS,)))
+    site.note("voltage", {"": 28.0})
+    site.note("amps", {"": 10.0})
+    site.at += 2 * HOUR
+    assert site.act("start") == ""
+    assert site.state.charge_returned == 0.0
+    assert site.state.next_step.startswith("The round is started")
+    site.at += HOUR
+    site.note("amps", {"": 10.0})
+    assert site.state.charge_returned == pytest.approx(10.0)
+
+
 def test_gravities_follow_the_block() -> None:
     site = Site(NORTH)
     site.note("gravity", {"N3.1": 1.21, "N1.1": 1.25}, 25.0)

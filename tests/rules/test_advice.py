@@ -73,6 +73,13 @@ def test_after_a_complete_hold_without_a_relay_a_person_switches_off():
     assert advice("resting", False, ["hold-complete"], True, True).startswith(BY_HAND["permit"])
 
 
+def test_who_has_started_is_not_told_to_start():
+    words = advice("idle", False, [], False, True, started=True)
+    assert "switch the charger on" in words and "give start" not in words
+    assert "give start" in advice("idle", False, [], False, True)
+    assert advice("waking", False, [], False, True, started=True) == PHASE_ADVICE["waking"]
+
+
 def test_an_interruption_is_told_apart_before_and_after_waking():
     before, after = (advice("bulk", True, [], woken, False) for woken in (False, True))
     assert "comes back on" in before

@@ -119,6 +119,14 @@ def test_strings_without_meters_are_clamped_at_waking_after_one_hour_and_after_t
     assert "string-currents-due" not in chores(13.0, charging_seconds=13 * HOUR), "one string needs no clamp"
 
 
+def test_a_clamp_reading_taken_as_the_charger_comes_on_is_the_first_one() -> None:
+    at_once = HandLog(string_amps_at=T + 5.0, string_amps_after=0.0)
+    assert "string-currents-due" not in chores(0.1, bank=TWIN, hand=at_once, charging_seconds=300.0)
+    assert "string-currents-due" in chores(1.1, bank=TWIN, hand=at_once, charging_seconds=3700.0)
+    early = HandLog(string_amps_at=T + 3000.0, string_amps_after=3000.0)
+    assert "string-currents-due" not in chores(1.1, bank=TWIN, hand=early, charging_seconds=3700.0)
+
+
 def test_clamp_readings_of_the_round_before_say_nothing_of_this_one() -> None:
     old = HandLog(string_amps_at=T - DAY, string_amps_after=20 * HOUR)
     assert "string-currents-due" in chores(1.0, bank=TWIN, hand=old, charging_seconds=HOUR)
