@@ -77,18 +77,19 @@ def _joining_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
     flows = figures.get("amps between strings when joined")
     if flows is None or flows.value <= found.bank.string_current_limit:
         return ()
-    volts = string_volts(found)
+    volts, most = string_volts(found), found.bank.string_current_limit
     return (
         f"The strings rest {max(volts) - min(volts):.1f} V apart: joined, up to {flows.value:.0f} A run from one into "
-        f"the other before any charger does. Charge the lowest one alone first, and join them once they rest within "
-        f"{figures['volts that strings may rest apart'].value:.1f} V.",
+        f"the other before any charger does. Charge the lowest one alone first, at {most:.0f} A at most, and join them "
+        f"once they rest within {figures['volts that strings may rest apart'].value:.1f} V.",
     )
 
 
 def _splitting_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
     bank, resting, whole = found.bank, resting_volts(found), choice.whole
     if choice.starts or resting is None or whole is None:
-        return ("Leave the bank in one piece.",)
+        apart = bool(_joining_steps(found, figures))
+        return ("Leave each string in one piece." if apart else "Leave the bank in one piece.",)
     cold = f"The bank rests at {resting:g} V and {whole.name} starts only at {whole.starts_at:g} V."
     try:
         first, second = (

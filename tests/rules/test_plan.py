@@ -75,6 +75,7 @@ def test_strings_that_rest_apart_are_not_joined_before_the_lower_one_is_charged_
     assert made.figure("amps between strings when joined").value == pytest.approx(44.64, abs=0.01)
     assert made.figure("volts that strings may rest apart").value == pytest.approx(1.31, abs=0.01)
     assert "rest 2.0 V apart: joined, up to 45 A" in words(made) and "within 1.3 V" in words(made)
+    assert "alone first, at 29 A at most" in words(made) and "the bank in one piece" not in words(made)
 
 
 def test_strings_that_rest_alike_are_joined_without_a_word_and_a_single_one_has_no_such_figure():
