@@ -63,7 +63,9 @@ def _bank(made: BankPlan, bank: Bank, units: Units) -> str:
         "<h3>Every block as found</h3>",
         table(heads, rows, kind="write"),
         "<h3>Figures</h3>",
-        table((), [(figure.name, units.figure(figure), typeset(_why(figure))) for figure in made.figures]),
+        table(
+            (), [(figure.name, units.figure(figure), typeset(_why(figure))) for figure in made.figures], numbers=(1,)
+        ),
     )
 
 
