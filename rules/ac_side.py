@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from rules.curves import finite
+
 
 class ChargerKind(NamedTuple):
     """Power factor [1] and efficiency [1] of a kind of charger; common practice, no source."""
@@ -56,9 +58,9 @@ def current_from_ac(
     43.3
     """
     _shares_of_one(power_factor, efficiency)
-    if not (ac_volts >= 0 and ac_amps >= 0):
+    if not (ac_volts >= 0 and ac_amps >= 0 and finite(ac_volts, ac_amps)):
         raise ValueError(f"AC of {ac_volts} V and {ac_amps} A cannot feed a charger; both must be 0 or more")
-    if not bank_volts > 0:
+    if not (bank_volts > 0 and finite(bank_volts)):
         raise ValueError(f"a bank at {bank_volts} V tells nothing about the current of its charger")
     return ac_volts * ac_amps * power_factor * efficiency / bank_volts
 
@@ -101,9 +103,9 @@ def ac_current_for(
     8.68
     """
     _shares_of_one(power_factor, efficiency)
-    if not (volts >= 0 and amps >= 0):
+    if not (volts >= 0 and amps >= 0 and finite(volts, amps)):
         raise ValueError(f"a charger cannot give {volts} V and {amps} A; both must be 0 or more")
-    if not ac_volts > 0:
+    if not (ac_volts > 0 and finite(ac_volts)):
         raise ValueError(f"an outlet at {ac_volts} V feeds no charger")
     return volts * amps / (ac_volts * power_factor * efficiency)
 
@@ -135,7 +137,7 @@ def circuit_continuous_limit(amps: float) -> float:
     >>> circuit_continuous_limit(15.0)
     12.0
     """
-    if not amps > 0:
+    if not (amps > 0 and finite(amps)):
         raise ValueError(f"a circuit rated {amps} A carries nothing")
     return amps / 1.25
 

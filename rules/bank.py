@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from rules.charging import COLDEST, WARMEST, check_coefficient, compensated_voltage, string_current_limit
+from rules.charging import COLDEST, WARMEST, compensated_voltage, string_current_limit
 from rules.hydrometer import REFERENCE
 from rules.quantity import QUANTITIES
 
@@ -225,7 +225,7 @@ class Bank:
         if len(cells) != 1:
             raise ValueError(f"bank {self.id}: strings in parallel must have equally many cells, found {sorted(cells)}")
         try:
-            check_coefficient(self.compensation)
+            self.equalise_at(25.0)
         except ValueError as error:
             raise ValueError(f"bank {self.id}: {error}") from None
         for meter in self.meters:

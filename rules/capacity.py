@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from rules.curves import finite
+
 #: Flooded deep-cycle batteries between 5 h and 20 h lie at 1.13 to 1.17; common practice, no source [1].
 EXPONENT = 1.15
 #: Change of capacity per kelvin in tests over three hours [1/K]; source 18.
@@ -40,7 +42,7 @@ def percent_of_rated(delivered: float, rated: float) -> float:
     >>> percent_of_rated(7.5, 10.0)
     75.0
     """
-    if not (rated > 0 and delivered >= 0):
+    if not (rated > 0 and delivered >= 0 and finite(rated, delivered)):
         raise ValueError(f"{delivered} Ah of {rated} Ah is no share of a rating")
     return 100.0 * delivered / rated
 
@@ -159,7 +161,7 @@ def temperature_corrected(
     >>> round(temperature_corrected(154.0, 15.0), 1)
     163.8
     """
-    if not delivered >= 0:
+    if not (delivered >= 0 and finite(delivered)):
         raise ValueError(f"{delivered} Ah is less than nothing")
     for degrees in (temperature, reference):
         if not 0.0 <= degrees <= 45.0:
@@ -198,7 +200,7 @@ def end_voltage(cells: int, per_cell: float = END_VOLTAGE) -> float:
     >>> end_voltage(12)
     21.0
     """
-    if not cells >= 1:
+    if not (cells >= 1 and finite(cells)):
         raise ValueError(f"{cells} cells cannot be tested")
     if not 1.60 <= per_cell <= 1.95:
         raise ValueError(f"a test that ends at {per_cell:g} V per cell harms or says nothing; 1.60 to 1.95 V")

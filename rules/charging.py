@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from rules.curves import finite
+
 #: Electrolyte over which chargers compensate; beyond it they go no further [degC].
 COLDEST, WARMEST = -40.0, 60.0
+#: No charger is set higher than this [V per cell].
+HIGHEST = 3.5
 
 
 def string_current_limit(capacity: float) -> float:
@@ -77,7 +81,7 @@ def compensated_voltage(volts_per_cell: float, temperature: float, coefficient: 
     Parameters
     ----------
     volts_per_cell : float
-        Setting at 25 degC [V].
+        Setting at 25 degC, up to 3.5 [V].
     temperature : float
         Of the electrolyte, -40 to 60 [degC].
     coefficient : float
@@ -93,7 +97,7 @@ def compensated_voltage(volts_per_cell: float, temperature: float, coefficient: 
     Raises
     ------
     ValueError
-        A temperature no charger compensates for, or a coefficient with the wrong sign or unit (mV).
+        A setting or a temperature that no charger has, or a coefficient with the wrong sign or unit (mV).
 
     Notes
     -----
@@ -106,9 +110,14 @@ def compensated_voltage(volts_per_cell: float, temperature: float, coefficient: 
     >>> round(compensated_voltage(2.58, 40.0, -0.005), 3)
     2.505
     """
+    if not (0.0 < volts_per_cell <= HIGHEST and 0.0 < ceiling <= HIGHEST):
+        raise ValueError(
+            f"no charger is set to {volts_per_cell:g} V per cell, at most {ceiling:g} V; 0 to {HIGHEST:g} V"
+        )
     if not COLDEST <= temperature <= WARMEST:
         raise ValueError(f"electrolyte at {temperature:g} degC is outside temperature compensation, -40 to 60 degC")
-    check_coefficient(coefficient)
+    if not -0.01 <= coefficient <= 0.0:
+        raise ValueError(f"compensation of {coefficient:g} V/K per cell cannot be; it lies between -0.010 and 0")
     return min(volts_per_cell + coefficient * (temperature - 25.0), max(ceiling, volts_per_cell))
 
 
@@ -152,6 +161,8 @@ def shares_at_voltage(volts: float, emfs: Sequence[float], resistances: Sequence
     [40.0, 10.0]
     """
     _strings(emfs, resistances)
+    if not finite(volts):
+        raise ValueError(f"no charger holds strings at {volts} V")
     return StringShares(volts, tuple((volts - emf) / ohms for emf, ohms in zip(emfs, resistances, strict=True)))
 
 
@@ -188,38 +199,15 @@ def string_shares(current: float, emfs: Sequence[float], resistances: Sequence[f
     (25.13, [-1.1, -1.1, 32.2])
     """
     _strings(emfs, resistances)
+    if not finite(current):
+        raise ValueError(f"{current} A cannot be divided between strings")
     driven = sum(emf / ohms for emf, ohms in zip(emfs, resistances, strict=True))
     volts = (current + driven) / sum(1.0 / ohms for ohms in resistances)
     return shares_at_voltage(volts, emfs, resistances)
 
 
-def check_coefficient(coefficient: float) -> None:
-    """Refuse a compensation that no charger has.
-
-    Parameters
-    ----------
-    coefficient : float
-        Per cell [V/K].
-
-    Raises
-    ------
-    ValueError
-        Wrong sign, or written in millivolts.
-
-    Notes
-    -----
-    Twice the usual -5 mV/K at most; common practice, no source.
-
-    Examples
-    --------
-    >>> check_coefficient(-0.005)
-    """
-    if not -0.01 <= coefficient <= 0.0:
-        raise ValueError(f"compensation of {coefficient:g} V/K per cell cannot be; it lies between -0.010 and 0")
-
-
 def _capacity(capacity: float) -> float:
-    if not capacity > 0:
+    if not (capacity > 0 and finite(capacity)):
         raise ValueError(f"a battery of {capacity} Ah has no capacity to charge")
     return capacity
 
@@ -227,5 +215,7 @@ def _capacity(capacity: float) -> float:
 def _strings(emfs: Sequence[float], resistances: Sequence[float]) -> None:
     if not emfs or len(emfs) != len(resistances):
         raise ValueError(f"{len(emfs)} rest voltages and {len(resistances)} resistances do not describe the strings")
+    if not finite(*emfs, *resistances):
+        raise ValueError("every string has a rest voltage and a resistance")
     if not all(ohms > 0 for ohms in resistances):
         raise ValueError("every string has a resistance above 0 ohm")

@@ -1,4 +1,4 @@
-"""Two tools for fitted curves: a polynomial, and the argument at which a rising function reaches a value."""
+"""Tools for curves: a polynomial, the argument at which a rising function reaches a value, what is a number at all."""
 
 from __future__ import annotations
 
@@ -31,3 +31,14 @@ def argument(rising: Callable[[float], float], target: float, low: float, high: 
         middle = 0.5 * (low + high)
         low, high = (middle, high) if rising(middle) < target else (low, middle)
     return 0.5 * (low + high)
+
+
+def finite(*numbers: float) -> bool:
+    """Whether all are numbers [1], neither infinite nor undefined; also of quantities that carry their own unit.
+
+    Examples
+    --------
+    >>> finite(1.0, -2.5), finite(1.0, float("nan")), finite(float("inf"))
+    (True, False, False)
+    """
+    return all([number - number == 0 for number in numbers])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from rules.curves import argument, polynomial
+from rules.curves import argument, finite, polynomial
 
 #: Molar mass of sulphuric acid [kg/mol].
 MOLAR_MASS = 0.098079
@@ -205,7 +205,7 @@ def weight_percent_from_molality(molality: float) -> float:
     >>> round(weight_percent_from_molality(4.37), 1)
     30.0
     """
-    if not molality >= 0.0:
+    if not (molality >= 0.0 and finite(molality)):
         raise ValueError(f"{molality:g} mol/kg is a negative amount of acid")
     return 100.0 * molality * MOLAR_MASS / (1.0 + molality * MOLAR_MASS)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from rules.curves import finite
+
 #: Faraday constant [C/mol] and gas constant [J/(mol K)]; source 7.
 FARADAY = 96485.33212
 GAS_CONSTANT = 8.314462618
@@ -42,9 +44,9 @@ def water_split(current: float, cells: float = 1, faraday: float = FARADAY) -> f
     >>> round(3600.0 * water_split(1.0), 6)
     0.018656
     """
-    if not current >= 0:
+    if not (current >= 0 and finite(current)):
         raise ValueError(f"a current of {current} A splits no water; only charging current (0 or more) does")
-    if not cells > 0:
+    if not (cells > 0 and finite(cells, faraday)):
         raise ValueError(f"{cells} cells make no gas; count cells in series")
     return cells * current / (2.0 * faraday)
 
@@ -80,7 +82,7 @@ def molar_volume(temperature: float, pressure: float = PRESSURE) -> float:
     """
     if not -40.0 <= temperature <= 80.0:
         raise ValueError(f"gas at {temperature:g} degC is outside a battery room, -40 to 80 degC")
-    if not pressure > 0:
+    if not (pressure > 0 and finite(pressure)):
         raise ValueError(f"gas has no volume at {pressure} Pa")
     return 1000.0 * GAS_CONSTANT * (temperature + 273.15) / pressure
 
@@ -212,8 +214,8 @@ def level_drop(water: float, surface: float) -> float:
     >>> round(level_drop(80.7, 120.0), 1)
     6.7
     """
-    if not water >= 0:
+    if not (water >= 0 and finite(water)):
         raise ValueError(f"{water} g of lost water cannot be; loss is 0 or more")
-    if not surface > 0:
+    if not (surface > 0 and finite(surface)):
         raise ValueError(f"a cell with a free surface of {surface} cm2 holds no water")
     return 10.0 * water * 1.003 / surface

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from math import exp
 
+from rules.curves import finite
+
 #: Voltage at which splitting water neither heats nor cools: 285.83 kJ/mol over two charges; source 1 [V].
 THERMONEUTRAL = 1.481
 #: Gassing current of a sound antimony cell at 2.23 V and 25 degC, per 100 Ah [A]; source 9, the value from memory.
@@ -51,7 +53,7 @@ def gassing_current(volts_per_cell: float, temperature: float, capacity: float, 
         raise ValueError(f"{volts_per_cell:g} V per cell is outside the gassing law, 0 to {HIGHEST:g} V")
     if not -20.0 <= temperature <= 60.0:
         raise ValueError(f"electrolyte at {temperature:g} degC is outside the gassing law, -20 to 60 degC")
-    if not (capacity > 0 and exchange > 0):
+    if not (capacity > 0 and exchange > 0 and finite(capacity, exchange)):
         raise ValueError(f"{capacity} Ah with {exchange} A per 100 Ah is no battery that gasses")
     return exchange * capacity / 100.0 * exp(11.0 * (volts_per_cell - 2.23) + 0.06 * (temperature - 25.0))
 
@@ -100,7 +102,7 @@ def gassing_share(
     """
     if current <= 0.0:
         return 0.0
-    if volts_per_cell > HIGHEST or temperature > 60.0:
+    if not (volts_per_cell <= HIGHEST and temperature <= 60.0):  # also where there is no number
         return 1.0
     makes_gas = gassing_current(max(0.0, volts_per_cell), max(-20.0, temperature), capacity, exchange)
     return min(1.0, makes_gas / current)
@@ -137,8 +139,8 @@ def gassing_heat(current: float, volts_per_cell: float, thermoneutral: float = T
     >>> round(3 * gassing_heat(10.0, 2.58), 1)
     33.0
     """
-    if not current >= 0:
+    if not (current >= 0 and finite(current)):
         raise ValueError(f"a current of {current} A makes no gas; only charging current (0 or more) does")
-    if not volts_per_cell >= thermoneutral:
+    if not (volts_per_cell >= thermoneutral and finite(volts_per_cell, thermoneutral)):
         raise ValueError(f"{volts_per_cell} V per cell does not split water; gassing needs {thermoneutral} V")
     return current * (volts_per_cell - thermoneutral)

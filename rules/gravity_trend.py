@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from statistics import median
 
+from rules.curves import finite
 from rules.electrolyte import specific_gravity, weight_percent_from_gravity
 from rules.gravity import GravityReading, Log
 
@@ -150,7 +151,7 @@ def water_loss_alone(gravity: float, electrolyte: float, water_lost: float) -> f
     0.01
     """
     remaining = 1000.0 * electrolyte - water_lost
-    if not (electrolyte > 0.0 and remaining > 0.0):
+    if not (electrolyte > 0.0 and remaining > 0.0 and finite(electrolyte, water_lost)):
         raise ValueError(f"a cell with {electrolyte:g} kg of electrolyte cannot lose {water_lost:g} g of water")
     acid = weight_percent_from_gravity(gravity) * 1000.0 * electrolyte
     return specific_gravity(acid / remaining) - gravity

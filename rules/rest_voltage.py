@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import log10
 
-from rules.curves import argument, polynomial
+from rules.curves import argument, finite, polynomial
 from rules.electrolyte import molality, specific_gravity, weight_percent_from_gravity, weight_percent_from_molality
 
 #: Bode's rest voltage as a polynomial in log10 of molality; source 3.
@@ -143,6 +143,6 @@ def state_of_charge_from_gravity(gravity: float, full: float = 1.265, empty: flo
     """
     if not 1.0 <= gravity <= 1.4:
         raise ValueError(f"specific gravity {gravity:g} is outside a hydrometer's scale, 1.000 to 1.400")
-    if not full > empty:
+    if not (full > empty and finite(full, empty)):
         raise ValueError(f"a full cell ({full:g}) must be stronger than an empty one ({empty:g})")
     return min(1.0, max(0.0, (gravity - empty) / (full - empty)))

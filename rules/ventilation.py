@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from rules.curves import finite
+
 #: Hydrogen in air: explosive from 4 percent, the aim is a quarter of that; sources 10 and 11 [1].
 EXPLOSIVE_FRACTION = 0.04
 SAFE_FRACTION = 0.01
@@ -39,7 +41,7 @@ def ventilation_needed(current: float, cells: float) -> float:
     >>> round(ventilation_needed(50.0, 12), 1)
     30.2
     """
-    if not (current >= 0 and cells > 0):
+    if not (current >= 0 and cells > 0 and finite(current, cells)):
         raise ValueError(f"{current} A through {cells} cells makes no gas to ventilate; only charging current does")
     return 24.0 * 0.42e-3 * 5.0 * cells * current
 
@@ -71,7 +73,7 @@ def opening_area(ventilation: float) -> float:
     >>> round(opening_area(30.24))
     847
     """
-    if not ventilation >= 0:
+    if not (ventilation >= 0 and finite(ventilation)):
         raise ValueError(f"a flow of {ventilation} m3/h needs no opening; it is 0 or more")
     return 28.0 * ventilation
 
@@ -107,7 +109,7 @@ def hours_to_fraction(room_volume: float, hydrogen_rate: float, fraction: float 
     >>> round(hours_to_fraction(20.0, 54.77), 2)
     3.65
     """
-    if not (room_volume > 0 and hydrogen_rate >= 0):
+    if not (room_volume > 0 and hydrogen_rate >= 0 and finite(room_volume, hydrogen_rate)):
         raise ValueError(f"{hydrogen_rate} L/h into {room_volume} m3 is no room filling with hydrogen")
     if not 0.0 < fraction <= EXPLOSIVE_FRACTION:
         raise ValueError(f"a hydrogen fraction of {fraction:g} is not between 0 and {EXPLOSIVE_FRACTION:g} (explosive)")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from itertools import pairwise
 
 import pytest
@@ -130,6 +131,66 @@ def test_what_is_no_gravity_is_refused(typed: str) -> None:
         hydrometer.parse_gravity(typed)
 
 
+# -------------------------------------------------------------------- what is no number is never answered
+
+LAWS: list[tuple[Callable[..., object], tuple[float | tuple[float, ...], ...]]] = [
+    (ac_side.current_from_ac, (120.0, 12.0, 29.0, 0.99, 0.88)),
+    (ac_side.ac_current_for, (31.0, 20.0, 120.0, 0.7, 0.85)),
+    (ac_side.circuit_continuous_limit, (15.0,)),
+    (charging.string_current_limit, (225.0,)),
+    (charging.finishing_current, (200.0,)),
+    (charging.compensated_voltage, (2.58, 10.0, -0.005, 2.72)),
+    (charging.shares_at_voltage, (28.8, (26.4, 27.6), (0.06, 0.12))),
+    (charging.string_shares, (30.0, (25.2, 25.2), (0.06, 0.06))),
+    (capacity.percent_of_rated, (7.5, 10.0)),
+    (capacity.peukert_hours, (20.0, 200.0, 1.2, 20.0)),
+    (capacity.peukert_capacity, (20.0, 200.0, 1.2, 20.0)),
+    (capacity.temperature_corrected, (154.0, 15.0, 0.006, 25.0)),
+    (capacity.end_voltage, (12, 1.75)),
+    (electrolyte.density, (30.0, 20.0)),
+    (electrolyte.specific_gravity, (30.0, 20.0)),
+    (electrolyte.weight_percent_from_gravity, (1.2, 20.0)),
+    (electrolyte.molality, (30.0,)),
+    (electrolyte.weight_percent_from_molality, (4.0,)),
+    (electrolyte.freezing_point, (1.1,)),
+    (rest_voltage.rest_voltage_from_molality, (6.0,)),
+    (rest_voltage.rest_voltage, (1.265,)),
+    (rest_voltage.gravity_from_rest_voltage, (2.11,)),
+    (rest_voltage.state_of_charge_from_gravity, (1.19, 1.265, 1.12)),
+    (faraday.water_split, (1.0, 12.0, 96485.0)),
+    (faraday.molar_volume, (25.0, 101325.0)),
+    (faraday.hydrogen_rate, (1.0, 12.0, 25.0)),
+    (faraday.oxygen_rate, (1.0, 12.0, 25.0)),
+    (faraday.water_rate, (1.0,)),
+    (faraday.level_drop, (10.0, 100.0)),
+    (gassing.gassing_current, (2.58, 25.0, 100.0, 0.02)),
+    (gassing.gassing_heat, (10.0, 2.58, 1.481)),
+    (ventilation.ventilation_needed, (50.0, 12.0)),
+    (ventilation.opening_area, (30.0,)),
+    (ventilation.hours_to_fraction, (20.0, 50.0, 0.01)),
+    (hydrometer.corrected_gravity, (1.24, 37.0, 26.7)),
+    (hydrometer.gravity_from_baume, (30.0,)),
+    (gravity_trend.water_loss_alone, (1.27, 2.6, 80.0)),
+]
+
+
+@pytest.mark.parametrize(("law", "arguments"), LAWS, ids=[law.__name__ for law, _ in LAWS])
+@pytest.mark.parametrize("nothing", [math.nan, math.inf, -math.inf])
+def test_no_law_answers_what_is_no_number(
+    law: Callable[..., object], arguments: tuple[float | tuple[float, ...], ...], nothing: float
+) -> None:
+    assert law(*arguments) is not None
+    for place, argument in enumerate(arguments):
+        wrong = (nothing, *argument[1:]) if isinstance(argument, tuple) else nothing
+        with pytest.raises(ValueError):
+            law(*arguments[:place], wrong, *arguments[place + 1 :])
+
+
+def test_a_gassing_share_without_a_number_errs_to_more_gas() -> None:
+    assert gassing.gassing_share(math.nan, 25.0, 100.0, 10.0) == 1.0
+    assert gassing.gassing_share(2.4, math.nan, 100.0, 10.0) == 1.0
+
+
 # ------------------------------------------------------------------------- monotone where physics is
 
 
@@ -236,6 +297,14 @@ def test_limits_are_per_string_whatever_the_bank(cells: int, strings: int, rated
     assert bank.string_current_limit == charging.string_current_limit(rated)
     for temperature in (5.0, 40.0):
         assert bank.equalise_at(temperature) == charging.compensated_voltage(bank.equalise, temperature, -0.004)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "why"), [({"equalise": 4.0}, "4 V per cell"), ({"compensation": 0.004}, "0.004 V/K")]
+)
+def test_a_bank_that_no_charger_can_serve_is_refused_when_it_is_made(wrong: dict[str, float], why: str) -> None:
+    with pytest.raises(ValueError, match=f"bank north: .*{why}"):
+        Bank("north", ((Block("N1", 6, 225.0),),), **wrong)  # type: ignore[arg-type]
 
 
 @given(cells_in_series, strings_in_parallel)
