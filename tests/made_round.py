@@ -78,6 +78,8 @@ TRIP = [
     event(36.0, "permit-withdrawn", reason="hold-complete"),
     event(30.0, "flag-raised", flag="over-temperature", value=43.9, limit=43.3333, reason="43.9 degC in the acid"),
     event(32.5, "flag-cleared", flag="over-temperature", after=9000.0),
+    event(36.0, "flag-raised", flag="hold-complete", reason="16 h held"),
+    event(13.0, "flag-raised", flag="water-due", reason="half of it is gone"),
 ]
 ACTS = [
     event(-0.5, "command", name="checklist", by="Ann", argument={"name": "Ann"}),

@@ -106,7 +106,9 @@ def test_the_json_form_has_everything_in_canonical_units(tmp_path: Path) -> None
     assert [entry["kind"] for entry in told["noted_before"]] == ["voltage", "gravity"]
     assert [entry["kind"] for entry in told["noted"]] == ["water", "gravity", "gravity"]
     assert [act["name"] for act in told["acts"]] == ["checklist", "start", "reset", "resume"]
-    assert told["raised"][0]["hours"] == 2.5
+    assert [(entry["flag"], entry["times"], entry["hours"]) for entry in told["raised"]] == [
+        ("over-temperature", 1, 2.5)
+    ], "chores and the end of the hold are no hazards"
     assert told["plan"]["figures"] and told["plan"]["steps"]
     assert told["curve"][0]["voltage_mean"] == pytest.approx(32.04)
     assert told["units"]["temperature"] == "degC"
