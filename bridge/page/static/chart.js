@@ -34,14 +34,14 @@ function hatched(context, stroke, wide) {
 }
 
 export class Curve {
-  constructor(site, bank, onMarks) {
+  constructor(site, bank, onMarks, view) {
     // Legend and annotations would set styles in ways that the page's policy forbids; nothing here uses them.
     Dygraph.PLUGINS = Dygraph.PLUGINS.filter((one) => one !== Dygraph.Plugins.Legend && one !== Dygraph.Plugins.Annotations);
     this.site = site;
     this.bank = bank;
     this.onMarks = onMarks;
     this.told = null;
-    this.view = null;
+    this.view = view; // the newest state: where now is, and how long it is still thought to take
     this.window = null;
     this.chosen = "round";
     this.busy = false;

@@ -276,7 +276,7 @@ begin();
 // The chart script is long: it is fetched early and read only once the answers above stand on the page.
 await Promise.race([new Promise((done) => (firstState = done)), new Promise((done) => setTimeout(done, 3000))]);
 await new Promise((done) => document.head.append(el("script", { src: "/static/dygraph.js", onload: done, onerror: done })));
-curve = new Curve(site, bank, showLog);
+curve = new Curve(site, bank, showLog, view);
 await curve.whole(asked);
 await showDays(days);
 if (view) curve.live(view);
