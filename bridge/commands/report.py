@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.commands.verdict import as_json as verdict_json
+from bridge.commands.verdict import chosen
 from bridge.config import load
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
@@ -51,9 +52,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Gather the round and write it."""
     cabin = load(arguments.config).cabin
-    name = arguments.bank or (next(iter(cabin.banks)) if len(cabin.banks) == 1 else None)
-    if name not in cabin.banks:
-        raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
+    name = chosen(cabin, arguments.bank)
     since, until = _moment(arguments.since, "--since"), _moment(arguments.until, "--until")
     if since is not None and until is not None and since >= until:
         raise UsageError("--until must lie after --since")

@@ -10,6 +10,7 @@ from bridge import config, units
 from bridge.control import ask
 from bridge.errors import JournalError, UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
+from bridge.settings import Cabin
 from rules.advice import FLAGS
 from rules.arrangement import arranged
 from rules.bank import Bank
@@ -47,9 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Judge the bank as the journal knows it; with --give tell the running bridge."""
     cabin = config.load(arguments.config).cabin
-    name = arguments.bank or (next(iter(cabin.banks)) if len(cabin.banks) == 1 else None)
-    if name not in cabin.banks:
-        raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
+    name = chosen(cabin, arguments.bank)
     bank = cabin.banks[name]
     with JournalReader(cabin.journal.path) as journal:
         memory = remembered(journal, name)
@@ -65,6 +64,14 @@ def run(arguments: argparse.Namespace) -> int:
         _give(cabin.journal.path, name, arguments.give, verdicts)
     print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else as_text(verdicts, proposal))
     return 0
+
+
+def chosen(cabin: Cabin, bank: str | None) -> str:
+    """The bank that is meant; it need not be named where there is one."""
+    name = bank or (next(iter(cabin.banks)) if len(cabin.banks) == 1 else "")
+    if name not in cabin.banks:
+        raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
+    return name
 
 
 def remembered(journal: JournalReader, bank: str) -> Memory:
