@@ -86,7 +86,7 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     counters, machine = memory.counters, memory.phase
     if machine.phase in ("idle", "finished", "resting", "testing"):
         machine = phase.command(bank, machine, "start", command.at)
-        counters = restarted(up_to(counters, command.at, len(bank.strings), bank.capacity))
+        counters = restarted(up_to(counters, command.at, bank, memory.hand.temperature_now(command.at)))
     lock = memory.interlock._replace(
         started=True, needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), resumes=0
     )

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from rules.bank import Bank
+from rules.gassing import gassing_share
+
 #: Below this share of the rated capacity (and never under 0.2 A) a current is no charging (common practice, no source).
 CHARGING_SHARE = 0.0025
 #: Hand readings may be so far apart and still be joined by a straight line [s].
@@ -181,8 +184,8 @@ def with_voltage(counters: Counters, volts: float) -> Counters:
     return tuple.__new__(Counters, (*counters[:-1], volts))
 
 
-def up_to(counters: Counters, at: float, strings: int, capacity: float) -> Counters:
-    """What was read by hand stands until somebody reads again: counted up to now.
+def up_to(counters: Counters, at: float, bank: Bank, warmth: float | None = None) -> Counters:
+    """What was read by hand stands until somebody reads again: charge and gas of it counted up to now.
 
     Parameters
     ----------
@@ -190,21 +193,24 @@ def up_to(counters: Counters, at: float, strings: int, capacity: float) -> Count
         So far; those of a meter are up to date already.
     at : float
         Now [s since the epoch].
-    strings : int
-        In the circuit.
-    capacity : float
-        Rated capacity of the bank [Ah].
+    bank : Bank
+        As it was joined meanwhile.
+    warmth : float or None
+        Of the electrolyte, 25 where nobody knows [degC].
 
     Examples
     --------
+    >>> from rules.bank import Block
     >>> by_hand = Counters(current=10.0, current_at=1000.0, by_hand=True, voltage=25.0)
-    >>> round(up_to(by_hand, 4600.0, 1, 200.0).charge, 6)
+    >>> round(up_to(by_hand, 4600.0, Bank("north", ((Block("N1", 12, 200.0),),))).charge, 6)
     10.0
     """
     if not counters.by_hand:
         return counters
-    last = Sample(at, counters.current, HAND_GAP, strings, estimated=counters.estimated, by_hand=True)
-    return integrate(counters, last, capacity)
+    current, volts = counters.current, counters.voltage / bank.cells
+    share = gassing_share(volts, 25.0 if warmth is None else warmth, bank.capacity, current)
+    last = Sample(at, current, HAND_GAP, len(bank.strings), (), share, counters.estimated, True)
+    return integrate(counters, last, bank.capacity)
 
 
 def restarted(counters: Counters) -> Counters:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rules.arrangement import as_configured, change
+from rules.arrangement import arranged, as_configured, change
 from rules.bank import Bank
 from rules.counters import up_to
 from rules.handlog import rejoined
@@ -53,7 +53,7 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) 
     before = memory.arrangement or as_configured(configured)
     after = change(configured, before, act, number)
     # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
-    counters = up_to(memory.counters, at, len(before.strings), configured.capacity)
+    counters = up_to(memory.counters, at, arranged(configured, before), memory.hand.temperature_now(at))
     ledger = block_ledger(configured, memory._replace(counters=counters))
     if counters.by_hand:
         counters = counters._replace(current=0.0, current_at=0.0)

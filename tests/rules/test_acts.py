@@ -139,6 +139,17 @@ def test_what_was_read_by_hand_is_counted_up_to_the_change_and_not_beyond() -> N
     assert block_ledger(site.bank, site.memory)["N1"].charge == pytest.approx(10.0)
 
 
+def test_gas_of_what_was_read_by_hand_is_counted_up_to_the_change_too() -> None:
+    site = Site(Bank("north", (BLOCKS,)))
+    site.note("voltage", {"": 32.0})
+    site.note("temperature", {"": 25.0})
+    site.note("amps", {"": 4.0})
+    site.at += HOUR
+    site.act("arrange", act="split")
+    # At 2.67 V per cell a sound 200 Ah cell gasses with 5 A: all of the 4 A split water.
+    assert site.memory.counters.gassing == pytest.approx(4.0, rel=0.01)
+
+
 def test_charge_read_by_hand_before_the_start_is_not_counted_into_the_round() -> None:
     site = Site(Bank("north", (BLOCKS,)))
     site.note("voltage", {"": 28.0})
