@@ -46,7 +46,7 @@ def test_ampere_hours_and_acid_are_kept() -> None:
     cells = Cells(Recipe(cells=6, leak=0.0, contact=0.01, crust=1.0), 20.0, np.random.default_rng(1))
     sulfate = cells.sulfate()
     acid = 0.15 * (cells.pores * cells.water).sum(axis=0) + 0.35 * (cells.top + cells.bottom) * cells.water
-    given = gas = 0.0
+    given, gas = 0.0, np.zeros(sulfate.shape)
     for _ in range(12 * 60):
         _, strings = cells.step(15.0, 25.0, 0.0, 20.0, 60.0)
         given += float(strings[0]) / 60.0

@@ -106,7 +106,8 @@ class Cells:
 
     def sulfate(self) -> Array:
         """Sulfate on each plate that current can ever reach [Ah]."""
-        return (self.crystals + self.hidden).sum(axis=-1)
+        left: Array = (self.crystals + self.hidden).sum(axis=-1)
+        return left
 
     def step(self, limit: float, amps: float, cable: float, air: float, seconds: float) -> tuple[float, Array]:
         """Charge for so long: volts at the bank and each string's amps.

@@ -1,4 +1,4 @@
-"""The kinds of round of the second simulator: twelve open, twelve held out (totals only, nobody tunes on them)."""
+"""The kinds of round of the second simulator: fourteen open, twelve held out (totals only, nobody tunes on them)."""
 
 from __future__ import annotations
 
@@ -138,14 +138,10 @@ KINDS: tuple[Kind, ...] = (
         hopeless=True,
     ),
     Kind(
-        "other: 24 V, a cell half shorted",
-        twenty_four(
-            ONE._replace(contact=0.01, shorts=((0, 7, 12.0),)),
-            settings=(Setting(28.8, 11.0), Setting(32.0, 11.0)),
-            longest=125.0,
-        ),
+        "other: 12 V, a cell half shorted",
+        twelve(ONE._replace(contact=0.01, shorts=((0, 2, 15.0),)), settings=once(16.0, 12.0), longest=125.0),
         hopeless=True,
-        dead_after=24.0,
+        dead_after=30.0,
     ),
     Kind(
         "other: 24 V, slow but living, cuts, coarse",
@@ -161,6 +157,16 @@ KINDS: tuple[Kind, ...] = (
         restart=3.7,
     ),
     Kind("other: 48 V, uneven, biased meters", forty_eight(ONE._replace(uneven=0.9, gas=1.2)), BIASED),
+    # ---------------------------------------------------------------------------------------------- open again
+    Kind(
+        "other: 24 V, dead, generator by day",
+        twenty_four(DEAD._replace(leak=0.0006), supply=Supply(hours=((8.0, 20.0),)), longest=240.0),
+        hopeless=True,
+    ),
+    Kind(
+        "other: 24 V, slow but living, generator by day",
+        twenty_four(SLOWLY._replace(crust=35.0), supply=Supply(hours=((7.0, 22.0),)), longest=320.0),
+    ),
 )
 #: Nobody tunes on these.
 HELD_OUT = range(12, 24)

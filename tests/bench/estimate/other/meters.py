@@ -12,7 +12,8 @@ from .play import STEP, Played
 
 def stepped(values: Array, step: float) -> Array:
     """As shown by a display that drops what is under its last digit (half up)."""
-    return np.floor(values / step + 0.5) * step if step > 0.0 else values
+    shown: Array = np.floor(values / step + 0.5) * step if step > 0.0 else values
+    return shown
 
 
 def seen(run: Played, meters: Sensors, seed: int) -> Samples:
@@ -56,10 +57,10 @@ def seen(run: Played, meters: Sensors, seed: int) -> Samples:
     late = random.uniform(size=count) < meters.late
     arrives = arrives + np.where(late, random.exponential(60.0, count), 0.0)
     again = np.flatnonzero(keep & (random.uniform(size=count) < meters.twice))
-    index = np.concatenate([np.flatnonzero(keep), again])
+    came = np.concatenate([np.flatnonzero(keep), again])
     when = np.concatenate([arrives[keep], arrives[again] + random.uniform(0.1, 30.0, len(again))])
     order = np.argsort(when, kind="stable")
-    index = index[order]
+    came = came[order]
     return Samples(
-        when[order], measured[index], stepped(volts, meters.volts_step)[index], shown[index], warm[index], air[index]
+        when[order], measured[came], stepped(volts, meters.volts_step)[came], shown[came], warm[came], air[came]
     )

@@ -5,9 +5,11 @@ Arrays are shaped ``(2, strings, cells)``, positive plates first; crystals have 
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-Array = np.ndarray
+Array = np.ndarray[Any, np.dtype[Any]]
 
 #: mol of acid (and of water, the other way) per ampere-hour of sulfate turned over: one per faraday [mol/Ah].
 ACID = 3600.0 / 96485.33
@@ -57,7 +59,8 @@ def ceiling(crystals: Array, connected: Array, rate: Array) -> Array:
     three times the speed of the surface over the radius.
     """
     left = np.maximum(crystals, 0.0)
-    return (rate * np.cbrt(connected * left * left)).sum(axis=-1)
+    most: Array = (rate * np.cbrt(connected * left * left)).sum(axis=-1)
+    return most
 
 
 def kinetics(over: Array, exchange: Array, limit: Array, gas: Array, full: Array) -> tuple[Array, Array, Array]:

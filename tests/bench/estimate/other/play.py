@@ -112,9 +112,8 @@ class HoldClock:
         aim = min(s.equalise + s.compensation * (warmth - 25.0), max(2.72, s.equalise))
         if not self.woken or volts < aim - 0.03:
             return
-        if not self.started:
-            self.started = s.at_current is None or self._settled(current, s.at_current)
-        else:
+        self.started = self.started or s.at_current is None or self._settled(current, s.at_current)
+        if self.started:
             self.seconds += STEP
 
     def _settled(self, current: float, tail: float) -> bool:

@@ -83,4 +83,5 @@ def shed(mean: float, swing: float, at: Array, random: np.random.Generator) -> A
     drift = np.cumsum(random.normal(0.0, 1.0, len(at))) * np.sqrt(step / DAY) * 1.5
     back = np.exp(-np.arange(len(at)) * step / (3.0 * DAY))
     weather = drift - np.linspace(0.0, drift[-1], len(at)) * (1.0 - back)
-    return mean + swing * np.cos(2.0 * np.pi * (at / DAY - 16.0 / 24.0)) + np.clip(weather, -6.0, 6.0)
+    air: Array = mean + swing * np.cos(2.0 * np.pi * (at / DAY - 16.0 / 24.0)) + np.clip(weather, -6.0, 6.0)
+    return air
