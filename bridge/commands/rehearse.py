@@ -30,6 +30,8 @@ from rules.proof import CURRENT_WAIT, PROOF_WAIT
 PATIENCE = 20.0
 #: The pretended electrolyte warms so much from one sample to the next [K]: fast, and still believed.
 WARMING = 4.0
+#: Every topic of a rehearsal lies below this.
+SCRATCH = "rehearsal"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -84,7 +86,8 @@ class Rehearsal:
         if took is None:
             raise CannotReachError(f"the broker does not answer: {service.bus.live.failure or 'no connection'}")
         self.step("connected; every topic is scratch, the real relay is not touched", True, took)
-        self.readings()
+        if not self.readings():
+            return
         if stage.relay is None:
             self.step("watch only: there is no relay in the cabin file, so nothing can be cut", True)
         else:
@@ -93,8 +96,8 @@ class Rehearsal:
         if stage.relay is not None:
             self.after()
 
-    def readings(self) -> None:
-        """Does every mapping, as the owner wrote it, give a value?"""
+    def readings(self) -> bool:
+        """Does every mapping, as the owner wrote it, give a value? Without them nothing else can be played."""
         meters = {mapping.meter for mapping in self.stage.mappings}
 
         def missing() -> list[str]:
@@ -103,10 +106,14 @@ class Rehearsal:
         took = self.wait(lambda: not missing())
         if took is None:
             refused = "; ".join(sorted({reason for _, reason in self.service.engine.rejected})) or "nothing came"
-            hint = "the broker may not let rehearsal/# through: allow it, or use --embedded"
+            who = self.stage.user or "everybody"
+            hint = (
+                f"does the broker's access list say `topic readwrite {SCRATCH}/#` for {who}? Add it, or use --embedded"
+            )
             self.step(f"no reading of {', '.join(missing())}: {refused}; {hint}", False)
-        else:
-            self.step(f"{len(meters)} meters in your own styles and units are understood", True, took)
+            return False
+        self.step(f"{len(meters)} meters in your own styles and units are understood", True, took)
+        return True
 
     def permit(self) -> None:
         """Checklist, proof, start: the relay closes."""
@@ -175,7 +182,7 @@ def run(arguments: argparse.Namespace) -> int:
     logging.basicConfig(level=logging.CRITICAL)
     loaded = load(arguments.config)
     bank = bank_of(loaded, arguments.bank)
-    prefix = f"rehearsal/{secrets.token_hex(4)}"
+    prefix = f"{SCRATCH}/{secrets.token_hex(4)}"
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="rehearsal")))
         broker = ("127.0.0.1", stack.enter_context(embedded_broker(folder))) if arguments.embedded else None

@@ -48,6 +48,7 @@ class Stage:
         self.changed = threading.Condition()
         self._ending = threading.Event()
         self._broker = loaded.cabin.broker
+        self.user = self._broker.username
         self._client = self._connect(self._broker)
         for topic, text in descriptions(self.mappings).items():
             self._client.publish(topic, text, qos=1)

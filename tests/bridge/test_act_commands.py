@@ -13,7 +13,6 @@ from servers import Broker, wait_until
 from turning import turning
 
 from bridge.cli import COMMANDS, main
-from bridge.commands.rehearse import Rehearsal
 from bridge.config import load
 from bridge.intake.mapping import Mapping
 from bridge.message import Message
@@ -115,15 +114,13 @@ def test_a_rehearsal_says_which_mapping_is_wrong(
     from bridge.commands import rehearse  # noqa: PLC0415
 
     monkeypatch.setattr(rehearse, "PATIENCE", 3.0)
-    monkeypatch.setattr(Rehearsal, "permit", lambda self: None)
-    monkeypatch.setattr(Rehearsal, "overheat", lambda self: None)
-    monkeypatch.setattr(Rehearsal, "after", lambda self: None)
     broker = make_broker(lines=[f"acl_file {tmp_path / 'acl'}"], start=False)
     (tmp_path / "acl").write_text("topic readwrite rehearsal/+/homie/#\ntopic readwrite rehearsal/+/cabin/shunt\n")
     broker.start()
     assert main(["rehearse", "--config", str(write_cabin(tmp_path, broker.port))]) == 5
     said = capsys.readouterr().out
     assert "FAILED  no reading of electrolyte_temperature" in said and "--embedded" in said
+    assert "1 steps FAILED" in said, "nothing else is played without readings"
 
 
 def test_a_rehearsal_without_a_broker_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

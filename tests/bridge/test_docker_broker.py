@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from cabin import write_cabin
 from paho.mqtt.client import Client, ConnectFlags, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.properties import Properties
@@ -29,11 +30,16 @@ METERS = {"cabin/shunt", "cabin/probe1", "cabin/charger/set", "cabin/charger/sta
 STATES = {"homie/5/tarn-hut/$state", f"{NORTH}/$description", f"{NORTH}/electrical/voltage"}
 HUB = {"homeassistant/status", "homeassistant/sensor/tarn-hut-north/voltage/config"}
 BEAT = {"revival/revival/heartbeat"}
+SCRATCH = {"rehearsal/0badcafe/cabin/charger/set"}
 STRANGE = {"homie/5/other-hut/$state", "somebody/else"}
-EVERYTHING = METERS | STATES | COMMANDS | HUB | BEAT | STRANGE
+EVERYTHING = METERS | STATES | COMMANDS | HUB | BEAT | SCRATCH | STRANGE
 
 MAY_WRITE = {
-    "revival": {"cabin/charger/set", "homeassistant/sensor/tarn-hut-north/voltage/config"} | BEAT | STATES | COMMANDS,
+    "revival": {"cabin/charger/set", "homeassistant/sensor/tarn-hut-north/voltage/config"}
+    | BEAT
+    | STATES
+    | COMMANDS
+    | SCRATCH,
     "shunt": {"cabin/shunt"},
     "probes": {"cabin/probe1"},
     "charger": {"cabin/charger/state"},
@@ -42,7 +48,7 @@ MAY_WRITE = {
     "viewer": set(),
 }
 MAY_READ = {
-    "revival": METERS | STATES | COMMANDS | BEAT | {"homeassistant/status"},
+    "revival": METERS | STATES | COMMANDS | BEAT | SCRATCH | {"homeassistant/status"},
     "shunt": set(),
     "probes": set(),
     "charger": {"cabin/charger/set"},
@@ -156,6 +162,37 @@ def test_nobody_comes_in_without_a_password_or_with_a_wrong_one(cabin_broker: tu
         visitor = Visitor(cabin_broker[0], user, password)
         assert visitor.connected[0] in ("Not authorized", "Bad user name or password"), user
         visitor.close()
+
+
+def rehearse(cabin_broker: tuple[Broker, Path], folder: Path) -> subprocess.CompletedProcess[str]:
+    """`revival rehearse` of the test cabin, as the bridge's user of the shipped broker."""
+    broker, passwords = cabin_broker
+    path = write_cabin(folder, broker.port)
+    account = f'username = "revival"\npassword_file = "{passwords / "revival"}"\n'
+    path.write_text(path.read_text().replace(f"port = {broker.port}\n", f"port = {broker.port}\n{account}"))
+    words = [sys.executable, "-m", "bridge", "rehearse", "--config", str(path)]
+    return subprocess.run(words, capture_output=True, text=True, timeout=300, check=False, cwd=DOCKER.parent)
+
+
+def test_a_rehearsal_plays_to_its_end_under_the_shipped_access_list(
+    cabin_broker: tuple[Broker, Path], tmp_path: Path
+) -> None:
+    finished = rehearse(cabin_broker, tmp_path)
+    assert finished.returncode == 0, finished.stdout + finished.stderr
+    assert "every step came out" in finished.stdout
+
+
+def test_a_rehearsal_names_the_line_that_the_access_list_lacks(
+    cabin_broker: tuple[Broker, Path], tmp_path: Path
+) -> None:
+    access, line = tmp_path / "acl", "topic readwrite rehearsal/#"
+    text = access.read_text()
+    assert text.count(line) == 1
+    access.write_text(text.replace(line, ""))
+    cabin_broker[0].restart()
+    finished = rehearse(cabin_broker, tmp_path)
+    assert finished.returncode == 5, finished.stdout + finished.stderr
+    assert f"`{line}` for revival" in finished.stdout and "1 steps FAILED" in finished.stdout
 
 
 def test_what_waits_for_a_sleeping_client_survives_a_broker_that_is_killed(
