@@ -23,6 +23,7 @@ MODULES = ("rules.interlock", "rules.read_back", "rules.proof")
 TESTS = (
     "tests/rules/test_proof.py",
     "tests/rules/test_read_back.py",
+    "tests/rules/test_interlock_limits.py",
     "tests/rules/test_interlock.py",
     "tests/rules/test_interlock_model.py",
 )

@@ -127,3 +127,16 @@ def test_what_is_not_safe_stops_it_at_once() -> None:
     assert prove(BANK, OPENING, START + 2.5, Seen(), {"not-started": Finding()}, []) == OPENING
     latched = OPENING._replace(latched={"gas": Latch(START, None, None, "", "")})
     assert not prove(BANK, latched, START + 2.5, Seen(), {}, []).proving
+
+
+def test_it_tells_how_the_relay_stood_and_how_long_it_took_to_the_millisecond() -> None:
+    for allowed, stood in ((True, "closed"), (False, "open")):
+        _, outcomes = begin_proof(BANK, Interlock(allowed=allowed), START, Seen())
+        assert [each.detail for each in outcomes if isinstance(each, Event)] == [{"from": stood}]
+    assert look(WEAK, 3.0, seen(False, 1.23456))[0].proof.seconds == 1.235
+    assert look(CLOSING, 15.23456, seen())[0].proof.seconds == 15.235
+
+
+def test_a_failure_is_followed_up_from_the_current_before_it_was_opened() -> None:
+    assert look(OPENING, 15.0, seen(None, 0.0, 4.0, 1.0))[0].current_before == 10.0
+    assert look(CLOSING, 15.0, seen(None, 0.0, 0.4, 1.0))[0].current_before == 0.4

@@ -18,7 +18,7 @@ from rules.read_back import (
     unconfirmed,
     waits,
 )
-from rules.reading import Order
+from rules.reading import Event, Order
 
 BANK = make_bank()
 DUMB = make_bank(relay=Relay(reports_state=False))
@@ -152,3 +152,10 @@ def test_current_that_returns_where_the_relay_says_nothing_is_ordered_every_five
 def test_a_permit_and_a_proof_that_closes_are_not_followed_up() -> None:
     for lock in (CUT._replace(allowed=True), CUT._replace(proving="closing"), Interlock()):
         assert followed(lock, 60.0, Seen())[0] == lock
+
+
+def test_how_long_a_cut_took_is_told_to_the_millisecond() -> None:
+    outcomes: Outcomes = []
+    lock = follow_up(BANK, CUT, START + 3.0, said(False, 1.23456), outcomes)
+    assert lock == CUT._replace(confirmed_at=START + 1.23456)
+    assert [each.detail for each in outcomes if isinstance(each, Event)] == [{"seconds": 1.235, "by": "relay"}]
