@@ -347,9 +347,7 @@ def test_gravities_are_corrected_to_the_temperature_for_which_the_owners_hydrome
     assert noted(warm, bank=metric, warmth=None).lowest == noted(warm, warmth=None).lowest == 1.250
 
 
-@pytest.mark.parametrize(
-    "words", ["sulfated 3 of 4", "Sulphated 3", "white deposits 3", "white 3 of 4", "deposits: 3"]
-)
+@pytest.mark.parametrize("words", ["sulfated 3 of 4", "Sulphated 3", "white deposits 3", "white 3 of 4", "deposits: 3"])
 def test_white_deposits_are_known_in_whatever_words_they_are_noted(words: str) -> None:
     assert noted(("seen", 0.0, {"N1.1": words})).sulfated_where == "N1.1"
     assert noted(("seen", 0.0, {"N1.1": words}), ("seen", 1.0, {"N1.1": words.replace("3", "0")})).sulfated_at == 0.0
