@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import pytest
 from house import STORED, House, Open
@@ -184,7 +184,7 @@ def test_every_other_entry_reaches_the_journal_and_is_seen_in_a_second_browser(
     page, other = opened("/bench", width=360), opened("/bench")
     since = house.now()
 
-    def enter(form: str, button: str, **fields: str) -> dict[str, object]:
+    def enter(form: str, button: str, **fields: str) -> Mapping[str, object]:
         section = page.locator("details", has=page.locator(f"#form-{form}"))
         if section.get_attribute("open") is None:
             section.locator("summary").click()

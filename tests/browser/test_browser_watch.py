@@ -59,7 +59,7 @@ def test_the_curves_are_drawn_and_not_only_framed(opened: Open) -> None:
         painted, shades = drawn(page, number)
         assert painted > 300, f"panel {number} holds {painted} pixels"
         assert shades > 3, f"panel {number} holds {shades} colours"
-    assert "Phases: waking" in page.locator("#charts").get_attribute("aria-label")
+    assert "Phases: waking" in (page.locator("#charts").get_attribute("aria-label") or "")
     page.locator("summary", has_text="The same as a table").click()
     expect(page.locator("#table tbody tr").nth(20)).to_be_visible()
 
@@ -128,7 +128,7 @@ def test_hold_band_estimate_ahead_trip_and_marks_are_on_the_curve(opened: Open) 
     def ahead(place: float) -> bool:
         """To the right of now nothing is measured, and the estimate goes on."""
         measured, estimated = (page.evaluate(COLUMN, [number, place, hue])[2] for number, hue in ahead_of)
-        return measured == 0 and estimated > 0
+        return bool(measured == 0 and estimated > 0)
 
     assert ahead(wide - 16)
     page.get_by_role("button", name="Show 1 day").click()
