@@ -79,6 +79,26 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
     expect(watch.locator("#relay")).to_contain_text("closed")
 
 
+def test_charging_that_stopped_too_often_is_reset_by_the_same_button(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    unfold(page)
+    expect(page.locator("button[data-act=reset]")).to_be_disabled()
+    memories = house.service.engine.memories
+
+    def stopped_too_often() -> bool:
+        lock = memories["north"].interlock
+        memories["north"] = memories["north"]._replace(interlock=lock._replace(exhausted=True))
+        return page.locator("button[data-act=reset]").is_enabled()
+
+    wait_until(stopped_too_often, 60.0, "the page tells that charging waits for a person")
+    expect(page.locator("#round-now")).to_contain_text("Charging was stopped too often today and waits for a person.")
+    order(page, "reset")
+    expect(page.locator("#act-note")).to_contain_text("reset: done")
+    expect(page.locator("#round-now")).to_contain_text("resume is still to be given")
+    order(page, "resume")
+    expect(page.locator("#act-note")).to_contain_text("resume: done")
+
+
 def test_an_act_is_given_and_left_by_keyboard_alone(house: House, opened: Open) -> None:
     page = opened("/bench")
     unfold(page)
