@@ -31,7 +31,8 @@ def seen(run: Played, meters: Sensors, seed: int) -> Samples:
 
     def at_moment(values: Array) -> Array:
         glide = values[row] + part * (values[row + 1] - values[row])
-        return np.where(jump, values[row], glide)
+        moved: Array = np.where(jump, values[row], glide)
+        return moved
 
     gain = random.normal(0.0, 0.0015)
     volts = at_moment(run.volts) * (1.0 + gain) + random.normal(0.0, meters.volts_noise, count)
@@ -53,7 +54,7 @@ def seen(run: Played, meters: Sensors, seed: int) -> Samples:
     keep = random.uniform(size=count) >= meters.lost
     if meters.outages:
         for begin in run.at[0] + span * random.uniform(size=random.poisson(meters.outages * span / 86_400.0)):
-            keep &= (measured < begin) | (measured > begin + random.exponential(2400.0))
+            keep &= (measured < begin) | (measured > begin + min(random.exponential(2400.0), 5400.0))
     late = random.uniform(size=count) < meters.late
     arrives = arrives + np.where(late, random.exponential(60.0, count), 0.0)
     again = np.flatnonzero(keep & (random.uniform(size=count) < meters.twice))
