@@ -68,6 +68,8 @@ def standing(
     verdicts = tuple([judge(each) for each in (whole, *blocks)])
     if given is not None:
         verdicts = tuple([_as_given(each, given.words.get(each.label), given.by) for each in verdicts])
+        # what a person has given as scrap goes into no string, whatever its numbers say
+        blocks = tuple([block for block in blocks if given.words.get(block.label) != "scrap"])
     return verdicts, matching(blocks, bank.cells)
 
 
