@@ -148,7 +148,7 @@ KINDS: tuple[Kind, ...] = (
         twenty_four(SLOWLY._replace(crust=45.0), supply=Supply(cuts=1.2), longest=320.0),
         COARSE,
     ),
-    Kind("other: 12 V, mild, five minutes", twelve(ONE._replace(contact=0.03, crust=1.0, charged=0.25)), SLOW),
+    Kind("other: 12 V, mild, five minutes", twelve(ONE._replace(contact=0.25, crust=1.0, charged=0.25)), SLOW),
     Kind(
         "other: 24 V, turned up in bulk, charger unknown, restarts",
         twenty_four(PAIR, raise_after=NEVER, raise_at=13.0),
