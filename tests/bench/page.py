@@ -1,6 +1,6 @@
 """How fast the live page is: ready, moved, and after an hour; on a journal of seven days at one reading a second.
 
-    PYTHONPATH=tests:tests/browser:. python tests/bench/page.py [--step 1] [--rate 4]
+    PYTHONPATH=tests:. python tests/bench/page.py [--step 1] [--rate 4]
 
 Chromium stands on the same machine as bridge and broker, which take their share of the processor from it.
 """
