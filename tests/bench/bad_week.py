@@ -43,9 +43,10 @@ from bridge.journal.reader import JournalReader
 
 START, DAY, PERIOD = 1_795_590_000.0, 86_400.0, 60.0
 LIMIT = 43.333
-#: From harm to the open relay [recorded s]: two samples, the confirm window, and 0.3 s of this machine at full speed;
+OWN_TIME = 150.0  #: 0.3 s of this machine at full speed [recorded s]
+#: From harm to the open relay [recorded s]: two samples, the confirm window, and the machine's own time;
 #: and from the last believable sample to the cut: the silence limit, ten seconds, and the same.
-HOT_BUDGET, BLIND_BUDGET = 2 * PERIOD + 60.0 + 150.0, 3 * PERIOD + PERIOD + 10.0 + 150.0
+HOT_BUDGET, BLIND_BUDGET = 2 * PERIOD + 60.0 + OWN_TIME, 3 * PERIOD + PERIOD + 10.0 + OWN_TIME
 #: What a broker was given so shortly before it was killed it may not have saved: that is not promised [s].
 UNSAVED = 1.2
 #: Kinds of faults and how often each comes in a day.
@@ -93,6 +94,7 @@ class Week:
         self.stamps: dict[float, float] = {}  # -> when it was sent [s, monotonic]
         self.broker_kills: list[float] = []
         self.celsius, self.believable_at, self.hot_since = 22.0, START, 0.0
+        self.thawed_at = 0.0
         self.unsafe: list[dict[str, Any]] = []
         self.closed_minutes = self.lives = self.late = 0
         self.memory: list[tuple[int, int, int]] = []  # life, recorded hour, kB
@@ -205,7 +207,11 @@ class Week:
         if not self.relay.closed:
             return
         self.closed_minutes += 1
-        excused = {"relay welded", "relay deaf"} & self.active.keys()  # nothing in software opens such a relay
+        # Nothing in software opens a welded or deaf relay; without broker or bridge only its own auto-off does, an hour
+        # after the last ON, and they stand still for less.
+        excused = {"relay welded", "relay deaf", "broker frozen", "bridge frozen"} & self.active.keys()
+        if at - self.thawed_at < OWN_TIME:
+            excused |= {"broker or bridge just thawed"}
         hot = self.hot_since and at - self.hot_since > HOT_BUDGET
         blind = at - self.believable_at > BLIND_BUDGET
         if hot or blind:
@@ -266,8 +272,10 @@ class Week:
             self.relay.obeys = True
         elif name == "broker frozen":
             self.broker.thaw()
+            self.thawed_at = self.now()
         elif name == "bridge frozen" and self.bridge is not None:
             self.bridge.send_signal(signal.SIGCONT)
+            self.thawed_at = self.now()
         elif name == "database down":
             self.database.script = lambda lines: Reply()
 
