@@ -10,6 +10,7 @@ from pathlib import Path
 
 TESTS = Path(__file__).parents[1]
 ROOT = TESTS.parent
+GUARANTEES = Path(__file__).parent / "guarantees.md"
 
 
 def names() -> dict[str, set[str]]:
@@ -27,10 +28,22 @@ def test_every_fault_from_f01_to_f60_has_a_test() -> None:
 
 
 def test_every_test_that_the_guarantees_name_exists() -> None:
-    text = (Path(__file__).parent / "guarantees.md").read_text()
-    named = set(re.findall(r"`(test_\w+)`", text))
+    named = set(re.findall(r"`(test_\w+)`", GUARANTEES.read_text()))
     assert len(named) > 30
     assert sorted(named - names().keys()) == []
+
+
+def test_every_promise_has_a_test() -> None:
+    tables = re.findall(r"^\| promise \| test \|\n\|---\|---\|\n((?:\|.*\n)+)", GUARANTEES.read_text(), re.MULTILINE)
+    promises = [line for table in tables for line in table.splitlines()]
+    assert len(promises) > 30
+    model = "| `Interlocked` in `tests/rules/test_interlock_model.py` |"
+    assert [line for line in promises if not re.search(r"\| `test_\w+`[^|]* \|$", line) and model not in line] == []
+    assert "class Interlocked(RuleBasedStateMachine)" in (TESTS / "rules/test_interlock_model.py").read_text()
+
+
+def test_the_guarantees_are_found_from_the_readme() -> None:
+    assert "(tests/faults/guarantees.md)" in (ROOT / "README.md").read_text()
 
 
 def test_f48_f32_nothing_is_lost_doubled_or_forgotten_through_20_kills_of_the_whole_bridge() -> None:
