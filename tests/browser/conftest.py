@@ -15,17 +15,17 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from servers import need
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    """One house for all; tests leave its bridge running."""
+    """One house for the tests of a file; they leave its bridge running."""
     made = House(tmp_path_factory.mktemp("house"))
     yield made
     made.close()
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """One browser for all, each test in a context of its own."""
+    """One browser for the tests of a file, each in a context of its own; its loop must not outlive them."""
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=need("chromium"), args=FLAGS)
         yield browser
@@ -66,7 +66,7 @@ def _complain(text: str, complaints: list[str]) -> None:
         complaints.append(text)
 
 
-@pytest.fixture(scope="package")
+@pytest.fixture(scope="session")
 def pictures(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Where pictures to look at are kept: the folder named by REVIVAL_PICTURES, else a temporary one."""
     chosen = os.environ.get("REVIVAL_PICTURES")

@@ -2,21 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from house import House, Open, check_access, shoot
 from playwright.sync_api import Page, expect
 from servers import wait_until
-
-
-@pytest.fixture(scope="module")
-def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
-    """A house of its own: what is done to its round is seen by no other test."""
-    made = House(tmp_path_factory.mktemp("round"))
-    yield made
-    made.close()
 
 
 def unfold(page: Page) -> None:
