@@ -394,6 +394,20 @@ def test_f26_an_expired_certificate_is_told_apart(make_broker, make_bus, expired
     assert "has expired" in str(bus.status())
 
 
+@pytest.mark.parametrize("wrong", ["authority", "name"])
+def test_f26_a_certificate_of_somebody_else_is_told_apart_and_never_accepted(
+    make_broker, make_bus, certificates, expired_certificates, caplog, wrong
+) -> None:
+    own = make_broker(tls=certificates)
+    own.host = "127.0.0.1" if wrong == "authority" else "127.1"  # the same address, by a name that is not certified
+    bus = make_bus(
+        own, wait=False, tls=True, ca_file=(expired_certificates if wrong == "authority" else certificates).ca
+    )
+    wait_until(lambda: "is not trusted" in caplog.text)
+    assert "is not trusted" in str(bus.status())
+    assert not bus.connected and bus.live.generation <= 1
+
+
 @pytest.mark.parametrize("how", ["stalled network", "frozen broker"])
 def test_f27_a_half_open_connection_is_noticed(make_broker, make_bus, make_proxy, how) -> None:
     own = make_broker()
