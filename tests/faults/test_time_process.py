@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -11,10 +12,11 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.request import urlopen
 
 import pytest
 from rig import ROOT, Rig
-from servers import Broker, password_file, wait_until
+from servers import Broker, free_port, password_file, wait_until
 
 import bridge.clock
 import bridge.service
@@ -233,6 +235,7 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
     (tmp_path / "password").write_text(SECRET + "\n")
     (tmp_path / "token").write_text(SECRET + "\n")
     extra = '\n[influxdb]\nurl = "http://127.0.0.1:9"\norg = "hut"\nbucket = "revival"\ntoken_file = "token"\n'
+    extra += f'\n[page]\nlisten = "127.0.0.1:{free_port()}"\ntoken_file = "token"\n'
     from cabin import write_cabin  # noqa: PLC0415
 
     path = write_cabin(tmp_path, broker.port, extra=extra)
@@ -257,6 +260,20 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
     everything += revival("check", "--config", str(path), "--connect")
     everything += revival("check", "--config", str(path), "--json")
     everything += revival("config")
+    page = re.search(r'listen = "(127.0.0.1:[0-9]+)"', path.read_text())
+    assert page is not None
+    with urlopen(f"http://{page[1]}/", timeout=30) as reply:
+        everything += reply.read()
+    for command in ("plan", "prove", "verdict", "export"):
+        everything += revival(command, "--config", str(path))
+    everything += revival("report", "--config", str(path), "--out", str(tmp_path / "report.html"))
+    everything += (tmp_path / "report.html").read_bytes()
+    login = ("--username", "revival", "--password-file", str(tmp_path / "password"))
+    starter = tmp_path / "starter.toml"
+    everything += revival(
+        "listen", "--broker", f"127.0.0.1:{broker.port}", *login, "--seconds", "2", "--output", str(starter)
+    )
+    everything += starter.read_bytes() if starter.exists() else b""
     (tmp_path / "password").write_text(SECRET + "-wrong\n")  # told apart from "down", without the word itself
     everything += revival("check", "--config", str(path), "--connect")
     path.write_text(path.read_text().replace("[journal]", f'password = "{SECRET}"\n[journal]'))
