@@ -478,7 +478,17 @@ def damage(path: Path) -> None:
             file.write(b"\xa5" * 2000)
 
 
-@pytest.mark.parametrize("how", ["pages", "header", "not a database"])
+def damage_raw_messages(path: Path) -> None:
+    """Overwrite the first page of the raw messages alone: everything that a start reads is whole."""
+    with closing(sqlite3.connect(path)) as connection:
+        (page,) = connection.execute("SELECT rootpage FROM sqlite_schema WHERE name = 'message'").fetchone()
+        (size,) = connection.execute("PRAGMA page_size").fetchone()
+    with path.open("r+b") as file:
+        file.seek((page - 1) * size)
+        file.write(b"\xa5" * size)
+
+
+@pytest.mark.parametrize("how", ["pages", "raw messages", "header", "not a database"])
 def test_f47_a_damaged_journal_is_set_aside_with_a_dated_name_and_a_new_one_begun(
     how: str, make_desk: Callable[..., Desk], tmp_path: Path
 ) -> None:
@@ -489,6 +499,8 @@ def test_f47_a_damaged_journal_is_set_aside_with_a_dated_name_and_a_new_one_begu
     path = tmp_path / "revival.db"
     if how == "pages":
         damage(path)
+    elif how == "raw messages":
+        damage_raw_messages(path)
     elif how == "header":
         path.write_bytes(b"\0" * 100 + path.read_bytes()[100:])
     else:

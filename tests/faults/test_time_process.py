@@ -211,6 +211,7 @@ def test_f58_a_terminated_bridge_cuts_and_is_gone_in_five_seconds(make_rig: Make
         assert rig.relay.wait_for(False, 40.0)
         assert rig.relay.told[-1] == "OFF"
     if broker_is == "up":
+        wait_until(lambda: rig.relay.told[-2:] == ["OFF", "OFF"], 10, "its own order, and then the will")
         wait_until(lambda: states[-1] == "disconnected", 10)
 
 
