@@ -9,6 +9,12 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+sys.path.insert(0, str(Path(__file__).parent))  # so that every test folder can say `from servers import ...`
+
+from bus_tools import Buses
+from rig import Rig
+from servers import Broker, Certificates, Proxy
+
 # A busy machine is no defect of the code, and a change is not to be blamed for an example that another run would not
 # have drawn: the same examples every time. `--hypothesis-profile=explore` draws new ones.
 settings.register_profile("house", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
@@ -16,12 +22,6 @@ settings.register_profile(
     "explore", deadline=None, max_examples=1000, suppress_health_check=[HealthCheck.too_slow], print_blob=True
 )
 settings.load_profile("house")
-
-sys.path.insert(0, str(Path(__file__).parent))  # so that every test folder can say `from servers import ...`
-
-from bus_tools import Buses
-from rig import Rig
-from servers import Broker, Certificates, Proxy
 
 MakeBroker = Callable[..., Broker]
 
