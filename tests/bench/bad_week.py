@@ -92,7 +92,9 @@ class Week:
         self.injected: Counter[str] = Counter()
         self.seen: Counter[str] = Counter()
         self.stamps: dict[float, float] = {}  # -> when it was sent [s, monotonic]
+        self.sent_during: dict[float, list[str]] = {}  # stamp -> what was wrong just then
         self.broker_kills: list[float] = []
+        self.unstored: dict[int, int] = {}  # life -> acknowledged without being stored, as far as was asked
         self.celsius, self.believable_at, self.hot_since = 22.0, START, 0.0
         self.thawed_at = 0.0
         self.unsafe: list[dict[str, Any]] = []
@@ -132,9 +134,11 @@ class Week:
 
     def person(self) -> None:
         """Comes by: looks, resets what is over, and lets it go on."""
-        bank = self.ask(ask="status").get("banks", {}).get("north")
+        status = self.ask(ask="status")
+        bank = status.get("banks", {}).get("north")
         if not bank:
             return
+        self.unstored[self.lives] = status["bridge"]["unstored"]
         for flag in bank["flags"]:
             self.seen[flag["name"]] += 1
         flags = {flag["name"] for flag in bank["flags"]}
@@ -188,6 +192,7 @@ class Week:
 
     def send(self, topic: str, payload: str, stamp: float) -> None:
         self.stamps[round(stamp, 3)] = time.monotonic()
+        self.sent_during[round(stamp, 3)] = sorted(self.active)
         self.client.publish(topic, payload, qos=1)
 
     def nature(self, elapsed: float) -> None:
@@ -238,6 +243,7 @@ class Week:
 
     def begin(self, name: str, at: float) -> None:
         if name == "flood":
+            self.believable_at = at  # too many, but each of them can be believed
             for _ in range(5000):
                 self.client.publish("cabin/probe", f"{self.celsius * 1.8 + 32.0:.2f}", qos=0)
         elif name in ("relay deaf", "relay welded"):
@@ -348,7 +354,11 @@ class Week:
             "unsafe minutes": len(self.unsafe), "unsafe": self.unsafe[:10],
             "stamped messages": len(self.stamps), "missing": len(missing - unsaved),
             "not saved by a killed broker": len(unsaved), "twice": len(stored) - len(set(stored)),
-            "unstored, counted": status["unstored"], "late": self.late,
+            "missing, when": [
+                {"hour": round((stamp - START) / 3600.0, 2), "active": self.sent_during[stamp]}
+                for stamp in sorted(missing - unsaved)[:10]
+            ],
+            "unstored, counted": sum({**self.unstored, self.lives: status["unstored"]}.values()), "late": self.late,
             "points in the database": len(self.database.points),
             "memory kB": [self.memory[0][2], max(row[2] for row in self.memory)],
             "memory by quarter of a day kB": [row[2] for row in self.memory[::6]],
