@@ -191,8 +191,10 @@ class Week:
         self.client.publish("cabin/probe", payload, qos=1)
 
     def send(self, topic: str, payload: str, stamp: float) -> None:
-        self.stamps[round(stamp, 3)] = time.monotonic()
-        self.sent_during[round(stamp, 3)] = sorted(self.active)
+        # As the journal rounds: `round(stamp, 3)` differs from it for one stamp in eight thousand.
+        kept = round(stamp * 1000.0) / 1000.0
+        self.stamps[kept] = time.monotonic()
+        self.sent_during[kept] = sorted(self.active)
         self.client.publish(topic, payload, qos=1)
 
     def nature(self, elapsed: float) -> None:
