@@ -23,7 +23,7 @@ def need(program: str) -> str:
     found = shutil.which(program) or shutil.which(program, path="/usr/sbin:/usr/local/sbin:/sbin:/usr/bin")
     if found is None:
         raise RuntimeError(
-            f"{program} is not installed; the tests need the real one: apt install mosquitto mosquitto-clients"
+            f"{program} is not installed; the tests need the real one: `sh tests/run` as root installs it with apt"
         )
     return found
 
