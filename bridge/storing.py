@@ -7,7 +7,7 @@ from collections.abc import Callable
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock
 from bridge.engine import Engine
-from bridge.journal.batch import Batch
+from bridge.journal.batch import Batch, not_yet_counted
 from bridge.journal.writer import Journal
 from bridge.message import Message
 
@@ -136,9 +136,3 @@ class Storing:
             self._unstored_there += not_yet_counted(batch)
         for message in batch.acks:
             self.acknowledge(message)
-
-
-def not_yet_counted(batch: Batch) -> int:
-    """Messages of a batch that is not stored, without those that were acknowledged, and counted, before it failed."""
-    owed = {id(message) for message in batch.acks}
-    return sum(message.session != "history" or id(message) in owed for message, _ in batch.messages)

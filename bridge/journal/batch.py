@@ -56,3 +56,9 @@ class Batch:
             + len(self.facts)
             + len(self.acks)
         )
+
+
+def not_yet_counted(batch: Batch) -> int:
+    """Messages of a batch that is not stored, without those that were acknowledged, and counted, before it failed."""
+    owed = {id(message) for message in batch.acks}
+    return sum(message.session != "history" or id(message) in owed for message, _ in batch.messages)

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from bridge.errors import JournalError
-from bridge.journal.batch import Batch
+from bridge.journal.batch import Batch, not_yet_counted
 from bridge.journal.pending import Pending
 from bridge.journal.reader import JournalReader
 from bridge.journal.retention import Retention
@@ -271,7 +271,7 @@ class Journal:
         done = [batch for batch, _ in self._working] if batches is None else batches
         for batch in done:
             if error is not None:
-                self.unstored += len(batch.messages)
+                self.unstored += not_yet_counted(batch)
                 if _may_pass(error):
                     self._pending.owe(batch)
         with self._wake:

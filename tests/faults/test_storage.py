@@ -421,6 +421,23 @@ def test_f46_a_disk_that_does_not_answer_at_all_gives_the_acknowledgements_back(
     assert batch.acks == []
 
 
+def test_f46_what_was_given_back_and_is_then_not_stored_is_counted_once(make_desk: Callable[..., Desk]) -> None:
+    desk = make_desk()
+    answering = threading.Event()
+    desk.connection().create_function("stand_still", 0, answering.wait)
+    frozen = "BEGIN SELECT stand_still(); SELECT RAISE(ABORT, 'no'); END"
+    desk.connection().execute(f"CREATE TEMP TRIGGER frozen AFTER INSERT ON main.event {frozen}")
+    batch = stamped(0, 10)
+    batch.events = [Event("north", "note", T)]
+    desk.journal.submit(batch)
+    wait_until(lambda: desk.journal.lag > 0.3, 10.0)
+    assert len(desk.journal.overdue(0.2)) == 10
+    answering.set()
+    wait_until(lambda: desk.done, 20.0)
+    assert desk.done[0][1] is not None
+    assert desk.journal.unstored == 10
+
+
 def test_f46_a_journal_that_cannot_be_opened_is_degraded_and_tried_again(tmp_path: Path) -> None:
     desk = Desk(tmp_path / "card" / "revival.db")
     assert desk.journal.degraded
