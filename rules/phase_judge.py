@@ -213,8 +213,11 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
     # A bank that was nearly full takes its fill and tapers long before half its capacity.
     highest = max(track.highest, peak)
     tapered = highest >= max(0.2 * reference, leak) and track.amps < 0.35 * highest and len(track.bins) >= 12
-    tapered = (tapered and may_be_full(track, bank.capacity)) or memory.phase == "absorbing"
-    woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= leak)
+    real = may_be_full(track, bank.capacity)
+    tapered = (tapered and real) or memory.phase == "absorbing"
+    woken = (
+        memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= leak and real)
+    )
     awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
     track = track._replace(awake=awake, strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
     hold, live = memory.hold_seconds, memory.live

@@ -123,6 +123,8 @@ def _climbing(track: Track, reference: float, ceiling: float) -> bool:
     if len(recent) >= 2 and amps >= 0.2 * reference:
         # Far from blocked; unless it falls, as in a bank that was nearly full.
         return amps >= 0.98 * recent[-2]
+    if len(recent) == 7 and recent[-1] < 0.97 * recent[0]:
+        return False
     growing = len(recent) == 7 and sum(recent[-2:]) > 1.1 * sum(recent[:2])
     return growing if not track.floor or amps < 1.2 * track.floor else True
 

@@ -26,9 +26,10 @@ GROWN, GROWN_UNSEEN = 1.25, 2.0
 #: No round is longer [h]. A current that grows as fast as its own square, the fastest that waking goes, has 1 / rate to
 #: go: a slower pace is not waited for.
 LONGEST = 240.0
-#: The acid alone: no sound cell that takes charge is under 1.94 V, nor, with half its rating returned, under 2.015 V
-#: (Bode, Lead-Acid Batteries, Wiley 1977: 1.91 V at 1.05, 2.01 V at 1.16; and 0.03 V of resistance).
-ACID, ACID_SLOPE = 1.94, 0.15
+#: The acid alone: no sound cell that takes charge is under 1.915 V, nor, with half its rating returned, under 1.99 V,
+#: even if it was flat to the last and a third of the charge was lost (Bode, Lead-Acid Batteries, Wiley 1977: 1.91 V at
+#: a gravity of 1.05, 1.985 V at 1.125; and some 0.02 V of resistance).
+ACID, ACID_SLOPE = 1.915, 0.15
 #: A living bank is full, with all its gassing, before this many times its rating has gone in [1].
 FULL = 1.6
 

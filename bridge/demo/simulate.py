@@ -114,8 +114,8 @@ class Run(NamedTuple):
     """What happened, free of any meter's error; one row per step.
 
     Units: [s since the epoch], [V], [A], [degC]; `limit` and `amps` are the charger's ceiling [V, A] with `amps` 0
-    where it was off; `hold` [s] is the hold clock; `closed` tells whether the relay let the charger run; `charge` [Ah]
-    is what the cells now in the circuit were given.
+    where it was off; `hold` [s] is the hold clock as the row begins; `closed` tells whether the relay let the charger
+    run; `charge` [Ah] is what the cells now in the circuit were given.
     """
 
     scenario: Scenario
@@ -232,7 +232,7 @@ def simulate(scenario: Scenario, seed: int, start: float = 1_781_510_400.0, dt: 
         hottest = float(circuit.temperature.max())
         limit, amps = control.source(since, float(share[index]), hottest)
         volts, each = advance(circuit, limit + ripple[index] * control.cells / 12.0, amps, float(air[index]), dt)
-        current = float(each.sum())
+        current, held = float(each.sum()), control.hold
         control.seen(volts, current, (limit, amps), hottest, dt)
         strings[index] = each
         across = circuit.volts if len(parts) == 1 else np.hstack([half.volts for half in parts])
@@ -244,7 +244,7 @@ def simulate(scenario: Scenario, seed: int, start: float = 1_781_510_400.0, dt: 
             limit,
             max(amps, 0.0),
             control.setting,
-            control.hold,
+            held,
             not control.open,
             control.charge,
         )

@@ -129,7 +129,8 @@ def label(run: Run) -> Truth:
     after = on & (index >= (woke if blocked else start))
     at_top = bridged(ceiling, after, int(DWELL / step)) & after
     below = after & ~at_top
-    place = np.where(top >= equalise - 0.03, np.where(run.hold > 0.0, HOLDING, FINISHING), ABSORBING)
+    counts = np.r_[run.hold[1:], run.hold[-1]] > 0.0  # from the row on in which the clock begins to run
+    place = np.where(top >= equalise - 0.03, np.where(counts, HOLDING, FINISHING), ABSORBING)
     also = phase.copy()
     phase[after] = np.where(at_top, place, BULK)[after]
     also[after] = phase[after]

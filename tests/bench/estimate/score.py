@@ -117,9 +117,7 @@ def score(kind: Kind, seed: int, at: np.ndarray, truth: Truth, said: Said) -> Sc
         changes_said=int(np.count_nonzero(np.diff(said.phase))),
         changes_true=int(np.count_nonzero(np.diff(truth.phase))),
         period=max(kind.sensors.period, float(at[1] - at[0])),
-        hold_end_error=float(said.at[end[0]] - at[truth.end] - (at[1] - at[0]))
-        if truth.finite and len(end)
-        else float("nan"),
+        hold_end_error=float(said.at[end[0]] - at[truth.end]) if truth.finite and len(end) else float("nan"),
         tenths=tenths,
         first_quarters=median(off[known & (gone >= 0.25) & (gone < 0.75)]),
         last_quarter=median(off[known & (gone >= 0.75)]),
