@@ -214,10 +214,10 @@ def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Pha
     highest = max(track.highest, peak)
     tapered = highest >= max(0.2 * reference, leak) and track.amps < 0.35 * highest and len(track.bins) >= 12
     real = may_be_full(track, bank.capacity)
+    # Half the capacity may be gas: in one that rested empty it must have gone in at the 20-hour rate once.
+    most = leak if real else 0.05 * bank.capacity
     tapered = (tapered and real) or memory.phase == "absorbing"
-    woken = (
-        memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= leak and real)
-    )
+    woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= most)
     awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
     track = track._replace(awake=awake, strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
     hold, live = memory.hold_seconds, memory.live
