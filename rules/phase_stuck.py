@@ -74,7 +74,10 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     step = max(least, 0.6 * observation.resolution[1])
     stuck = memory.stuck_seconds + seconds
     fresh = len(recent) < 6 or track.stuck_since is None
-    if all(now > factor * before + step for now, before in ((amps, track.growth), (cool, track.growth_cool))):
+    # What a rested bank takes back in the first hours of a run falls again: that is no growth.
+    run = [piece.amps for piece in recent if piece.at > observation.at - track.on_seconds]
+    rises = len(run) >= 7 and run[-1] >= 0.97 * run[-7]
+    if rises and all(now > factor * before + step for now, before in ((amps, track.growth), (cool, track.growth_cool))):
         fresh = fresh or math.log(amps / max(track.growth, least)) >= stuck / 3600.0 / LONGEST
     if fresh:
         stuck = 0.0

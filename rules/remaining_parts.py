@@ -147,7 +147,12 @@ def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
     track = phase.track
-    growth = growth_rate(tuple(piece for piece in track.bins if piece.volts >= phase.ceiling - 0.06), current)
+    bins = tuple(piece for piece in track.bins if piece.volts >= phase.ceiling - 0.06)
+    began = (phase.live.at or 0.0) - track.on_seconds
+    run = [piece for piece in bins if piece.at > began]
+    # After a night the bank first takes back what leaked away: that falls again, and is no growth.
+    refill = len(run) < len(bins) and (len(run) < 7 or run[-1].amps < 0.97 * run[-7].amps)
+    growth = None if refill else growth_rate(bins, current)
     if growth is None or phase.stuck_seconds > 6 * 3600.0:
         if phase.phase == "reviving" and track.amps >= 0.3 * current:
             return Part("reviving", 1.5, 0.7)

@@ -152,6 +152,20 @@ def test_a_first_fill_and_gas_is_a_taper_only_if_the_bank_rested_as_a_full_one_d
     assert story.machine.hopeless is (rested < 2.0)
 
 
+def test_what_a_dead_bank_takes_back_every_morning_is_no_growth() -> None:
+    """Twelve hours on, twelve off: 1.2 A fall to 0.7 A each day, as what leaked away at night is put back."""
+
+    def days(hour: float) -> tuple[float, float, float]:
+        since = hour % 24.0
+        return (2.40, 0.7 + 0.5 * math.exp(-since / 2.0), 20.0) if since < 12.0 else (1.5, 0.0, 20.0)
+
+    story = Story().follow(days, 8.0 * 24.0 + 6.0)
+    assert 36.0 <= story.not_reviving <= 36.0 + 15.0
+    assert story.hopeless >= 7.0 * 24.0 + 12.0
+    assert story.machine.hopeless
+    assert story.hours_given() == []
+
+
 def test_a_stall_before_the_charger_is_turned_up_does_not_count_after_it() -> None:
     """28.8 V for 20 h, then 32 V: the current jumps, and the day begins anew."""
     story = Story().follow(lambda hour: (2.40, 0.6, 20.0) if hour < 20.0 else (32.0 / 12.0, 2.5, 20.0), 120.0)
