@@ -7,6 +7,7 @@ import re
 import sqlite3
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from itertools import chain
 from typing import Any
 
@@ -164,12 +165,11 @@ class Store:
 
         Row by row a busy engine starves the journal: 5 ms a row were measured.
         """
-        head, values, tail = re.split(r"(\(\?[?,]*\))", statement)
         start = 0
         for size in AT_ONCE:
-            together = f"{head}{','.join([values] * size)}{tail}"
             while len(rows) - start >= size:
-                self.connection.execute(together, list(chain.from_iterable(rows[start : start + size])))
+                values = list(chain.from_iterable(rows[start : start + size]))
+                self.connection.execute(_for_rows(statement, size), values)
                 start += size
 
     def _message_rows(self, batch: Batch, boot: int | None) -> list[tuple[object, ...]]:
@@ -309,6 +309,13 @@ class Store:
             raise
         finally:
             self._boots.clear()
+
+
+@cache
+def _for_rows(statement: str, size: int) -> str:
+    """An insert of one row as an insert of `size` rows."""
+    head, values, tail = re.split(r"(\(\?[?,]*\))", statement)
+    return f"{head}{','.join([values] * size)}{tail}"
 
 
 def roll(rows: Iterable[list[Any]]) -> list[list[Any]]:
