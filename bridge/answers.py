@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from bridge.outlets.record import KEYS as RECORD_KEYS
 from bridge.outlets.record import parse_record
-from rules.acts import INTERNAL
-from rules.reading import Command, Derived, Event
+from rules.events import Command, Derived, Event
+from rules.step import INTERNAL
 
 if TYPE_CHECKING:
     from bridge.service import Service

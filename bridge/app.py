@@ -28,7 +28,7 @@ from bridge.page import start_page
 from bridge.quiet import Quiet
 from bridge.service import Service
 from bridge.settings import Cabin
-from rules.reading import Command, Event
+from rules.events import Command, Event
 
 log = logging.getLogger("revival")
 FOREVER = 1e11  #: later than any row [s since the epoch]

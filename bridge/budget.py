@@ -11,9 +11,7 @@ from bridge.intake import Mapping
 from bridge.intake.mapping import CONTACT_WORDS
 from bridge.settings import BrokerSettings, RelaySettings
 from rules.bank import Bank, Meter
-from rules.freshness import ASSUMED_PERIOD, silence_limit
-from rules.plausible import CONFIRM_WINDOW, NEVER
-from rules.thermal import RATE_LIMIT
+from rules.meters import ASSUMED_PERIOD, CONFIRM_WINDOW, NEVER, RATE_LIMIT, silence_limit
 
 #: Allowed for broker and network, and for the relay to move [s]: a hundred times what a local network takes.
 BROKER_SECONDS, RELAY_SECONDS = 1.0, 1.0

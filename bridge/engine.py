@@ -10,12 +10,11 @@ from collections.abc import Callable, Iterable
 from zlib import crc32
 
 from bridge.intake import Decoded, Routes
+from bridge.journal.snapshot import freeze, shifted, thaw
 from bridge.message import Message
 from rules.bank import Bank
-from rules.memory import Memory, initial
-from rules.reading import Command, HandReading, Incoming, Outcome, Reading, Tick
-from rules.snapshot import freeze, shifted, thaw
-from rules.step import step
+from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick
+from rules.step import Memory, initial, step
 
 log = logging.getLogger("revival.engine")
 

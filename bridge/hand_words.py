@@ -10,8 +10,8 @@ from typing import NamedTuple
 from bridge import units
 from bridge.errors import UsageError
 from rules.bank import Bank, Block
-from rules.hand_range import FULL, LEVELS, places
-from rules.hydrometer import parse_gravity
+from rules.hand import FULL, LEVELS, places
+from rules.laws import parse_gravity
 
 #: What `revival record` takes, and the unit of a bare number; a temperature always says its own.
 UNITS = {

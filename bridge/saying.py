@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from bridge import clock as time_source
-from rules.reading import Derived
+from rules.events import Derived
 
 #: A state is published at most so often, unless something happened [s].
 SAY_EVERY = 1.0

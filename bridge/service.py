@@ -24,7 +24,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.saying import Saying
 from bridge.storing import Storing
-from rules.reading import Command, Derived, Event, HandReading, Order, Outcome
+from rules.events import Command, Derived, Event, HandReading, Order, Outcome
 
 log = logging.getLogger("revival")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from typing import Any, NamedTuple
 
-from rules.reading import Derived, Event
+from rules.events import Derived, Event
 
 #: Permits that are withheld in the normal course of a round: before it, and after its hold.
 NORMAL = frozenset(("not-started", "hold-complete"))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from rules.bank import AutomaticResume, Bank, Block, Limits, Meter, Relay
-from rules.interlock import Interlock
-from rules.memory import Memory, initial
-from rules.reading import Command, Derived, Event, HandReading, Incoming, Order, Reading, Tick
+from rules.bank.model import AutomaticResume, Bank, Block, Limits, Meter, Relay
+from rules.events import Command, Derived, Event, HandReading, Incoming, Order, Reading, Tick
+from rules.safety.interlock import Interlock
 from rules.step import step
+from rules.step.memory import Memory, initial
 
 START = 1_795_590_000.0
 REPORTING, BY_HAND, USUAL = Relay(reports_state=True, auto_off=90.0), AutomaticResume(), Limits()

@@ -16,7 +16,7 @@ from week import write_week
 
 from bridge.journal.reader import JournalReader
 from bridge.service import Service
-from rules.reading import Event
+from rules.events import Event
 
 Open = Callable[..., Page]
 TOKEN = "a-token-for-tests-only"

@@ -12,15 +12,15 @@ from cabin import write_cabin
 from bridge.cli import main
 from bridge.config import load
 from bridge.journal.batch import Batch
+from bridge.journal.snapshot import freeze
 from bridge.journal.writer import Journal
-from rules.counters import Counters
-from rules.discharge import CapacityTest
-from rules.handlog import HandLog
-from rules.handlog import record as note
-from rules.memory import Memory, initial
-from rules.phase_memory import PhaseMemory
-from rules.reading import Derived, Event, HandReading, Reading
-from rules.snapshot import freeze
+from rules.events import Derived, Event, HandReading, Reading
+from rules.hand.log import HandLog
+from rules.hand.log import record as note
+from rules.meters.counters import Counters
+from rules.phase.memory import PhaseMemory
+from rules.step.memory import Memory, initial
+from rules.verdict.capacity_test import CapacityTest
 
 HOUR = 3600.0
 #: Begin of the round [s since the epoch].

@@ -18,7 +18,7 @@ from bridge.config import load
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
 from bridge.service import Service
-from rules.reading import Event, Reading
+from rules.events import Event, Reading
 
 TOKEN, PASSWORD = "a-token-for-tests-only", "a-password-for-tests-only"
 #: Noon UTC of yesterday: what the journal holds lies before it.

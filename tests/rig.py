@@ -25,7 +25,7 @@ from bridge.control import ask
 from bridge.errors import CannotReachError
 from bridge.journal.reader import JournalReader
 from bridge.service import Service
-from rules.reading import Event
+from rules.events import Event
 
 ROOT = Path(__file__).parents[1]
 NUMBER = iter(range(1_000_000))

@@ -10,17 +10,17 @@ from numpy.typing import NDArray
 
 from bridge.config import load
 from bridge.journal.batch import Batch
+from bridge.journal.snapshot import freeze
 from bridge.journal.writer import Journal
-from rules.bank import Bank
-from rules.counters import Counters
-from rules.handlog import HandLog
-from rules.handlog import record as note
-from rules.interlock import Interlock, Proof
-from rules.ledger import BlockLedger
-from rules.memory import initial
-from rules.phase_memory import PhaseMemory
-from rules.reading import Derived, Event, HandReading, Reading
-from rules.snapshot import freeze
+from rules.bank.ledger import BlockLedger
+from rules.bank.model import Bank
+from rules.events import Derived, Event, HandReading, Reading
+from rules.hand.log import HandLog
+from rules.hand.log import record as note
+from rules.meters.counters import Counters
+from rules.phase.memory import PhaseMemory
+from rules.safety.interlock import Interlock, Proof
+from rules.step.memory import initial
 
 HOUR, DAY = 3600.0, 86400.0
 #: Phase and the hour of the week in which it begins; the week ends in the hold.

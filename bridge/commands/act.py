@@ -12,8 +12,8 @@ from bridge.config import Loaded, load
 from bridge.control import ask
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.standing import event_words
-from rules.interlock import LONGEST_BYPASS
-from rules.reading import Event
+from rules.events import Event
+from rules.safety import LONGEST_BYPASS
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

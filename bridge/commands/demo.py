@@ -29,7 +29,7 @@ from bridge.errors import UsageError
 from bridge.intake import Decoded
 from bridge.message import Message
 from bridge.service import Service
-from rules.reading import Event, Order, Outcome
+from rules.events import Event, Order, Outcome
 
 #: Real seconds that the demo takes at its own pace, without the slow moments [s].
 LASTS = 75.0

@@ -25,7 +25,7 @@ from bridge.listen.write import Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
 from bridge.session import Session
 from bridge.settings import BrokerSettings
-from rules.quantity import QUANTITIES
+from rules.bank import QUANTITIES
 
 #: Messages waiting to be looked at; more are dropped, since a glimpse of a busy broker is enough.
 _WAITING = 20_000

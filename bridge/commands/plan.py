@@ -13,11 +13,9 @@ from bridge import config, units
 from bridge.errors import UsageError
 from bridge.report.owner import Units, amount, inputs_of
 from bridge.report.plan_sheet import sheet
-from rules.ac_side import CORRECTED, PLAIN
 from rules.bank import Bank
-from rules.hydrometer import parse_gravity
-from rules.plan import plan
-from rules.plan_input import BankPlan, Charger, Found, Plan, PlanInput
+from rules.laws import CORRECTED, PLAIN, parse_gravity
+from rules.plan import BankPlan, Charger, Found, Plan, PlanInput, plan
 
 _CHARGER = re.compile(
     r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?(?P<plain>\s+plain)?"

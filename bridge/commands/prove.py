@@ -11,7 +11,7 @@ from bridge.commands.act import add_common, bank_of, order
 from bridge.config import load
 from bridge.control import ask
 from bridge.errors import CannotReachError, UnsafeStateError
-from rules.proof import SLOWEST_METER
+from rules.safety import SLOWEST_METER
 
 #: A test that ends later than this has gone wrong [s].
 LONGEST = SLOWEST_METER + 60.0

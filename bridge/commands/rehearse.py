@@ -23,8 +23,8 @@ from bridge.errors import CannotReachError, UnsafeStateError
 from bridge.rehearsal.scratch import scratch
 from bridge.rehearsal.stage import EVERY, Stage
 from bridge.service import Service
-from rules.plausible import CONFIRM_WINDOW
-from rules.proof import CURRENT_WAIT, PROOF_WAIT
+from rules.meters import CONFIRM_WINDOW
+from rules.safety import CURRENT_WAIT, PROOF_WAIT
 
 #: How long one step may take: a broker's own time, and what the rules wait for [s].
 PATIENCE = 20.0

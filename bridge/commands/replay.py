@@ -19,7 +19,7 @@ from bridge.engine import Engine
 from bridge.errors import UsageError
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
-from rules.reading import Derived, Event, Outcome
+from rules.events import Derived, Event, Outcome
 
 #: A line at least so often, in recorded time [s].
 LINE_EVERY = 60.0

@@ -10,15 +10,12 @@ from bridge import config, units
 from bridge.control import ask
 from bridge.errors import JournalError, UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
+from bridge.journal.snapshot import thaw
 from bridge.settings import Cabin
 from rules.advice import FLAGS
-from rules.arrangement import arranged
-from rules.bank import Bank
-from rules.matching import Matching
-from rules.memory import Memory
-from rules.snapshot import thaw
-from rules.standing_verdict import standing
-from rules.verdict import Verdict
+from rules.bank import Bank, arranged
+from rules.step import Memory, standing
+from rules.verdict import Matching, Verdict
 
 EVER = 1e11
 

@@ -9,7 +9,7 @@ from bridge.config.models import BankTable, CabinTable, RelayTable
 from bridge.intake import Mapping
 from bridge.settings import LoadRelaySettings, RelaySettings
 from rules.bank import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
-from rules.ventilation import EXPLOSIVE_FRACTION
+from rules.laws import EXPLOSIVE_FRACTION
 
 
 def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], list[Mapping]]:

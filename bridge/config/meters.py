@@ -10,8 +10,7 @@ from bridge.config.models import BankTable, CabinTable, MeterTable, RelayTable
 from bridge.intake import Mapping
 from bridge.intake.document import compile_pointer
 from bridge.intake.homie import description_topic
-from rules.bank import Meter
-from rules.quantity import QUANTITIES
+from rules.bank import QUANTITIES, Meter
 
 #: Air, gas, fan and door are the room's: one top-level meter without ``{bank}`` serves every bank in it.
 _SHARED = frozenset({"ambient_temperature", "hydrogen", "fan", "door", "ac_voltage"})

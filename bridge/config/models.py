@@ -24,8 +24,8 @@ from bridge.config.types import (
     exact_topic,
     positive,
 )
-from rules.hydrometer import REFERENCE
-from rules.quantity import QUANTITIES
+from rules.bank import QUANTITIES
+from rules.laws import REFERENCE
 
 
 class BlocksTable(Table):

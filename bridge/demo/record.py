@@ -24,7 +24,7 @@ from bridge.demo.simulate import Scenario, build
 from bridge.engine import Engine
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
-from rules.reading import Command, Event, Order, Outcome
+from rules.events import Command, Event, Order, Outcome
 
 #: 2026-06-15 08:00 UTC.
 START = 1_781_510_400.0

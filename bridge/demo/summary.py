@@ -11,8 +11,8 @@ from rich.text import Text
 from bridge.demo.view import sparkline
 from bridge.journal.reader import JournalReader
 from bridge.service import Service
-from rules.permits import water_used
-from rules.reading import Event
+from rules.events import Event
+from rules.safety import water_used
 
 
 class Episode:

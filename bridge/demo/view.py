@@ -10,7 +10,7 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
 from rich.table import Table
 from rich.text import Text
 
-from rules.reading import Derived
+from rules.events import Derived
 
 BARS = " ▁▂▃▄▅▆▇█"
 

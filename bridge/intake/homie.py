@@ -9,7 +9,7 @@ from bridge.intake.mapping import Decoded, Mapping, Rejected, RejectError
 from bridge.intake.value import Extract, extractor, text_of
 from bridge.message import Message
 from bridge.units import UnitError
-from rules.reading import Reading
+from rules.events import Reading
 
 _NUMERIC = frozenset({"float", "integer"})
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from bridge.units import Linear, UnitError, compile_unit
-from rules.quantity import QUANTITIES
-from rules.reading import Reading
+from rules.bank import QUANTITIES
+from rules.events import Reading
 
 #: Larger payloads are refused undecoded: no meter needs them, and decoding time must stay bounded.
 LARGEST_PAYLOAD = 64 * 1024
@@ -58,7 +58,7 @@ class Mapping:
     Attributes
     ----------
     bank, meter, quantity : str
-        Whose reading it becomes: bank id, `rules.bank.Meter.name`, a name from `rules.quantity`.
+        Whose reading it becomes: bank id, `rules.bank.model.Meter.name`, a name from `rules.bank.quantity`.
     topic, style : str
         Exact topic; ``plain``, ``json``, ``senml`` or ``homie``.
     pointer : str

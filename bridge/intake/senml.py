@@ -12,7 +12,7 @@ from bridge.intake.stamp import own_time
 from bridge.intake.value import Extract, extractor
 from bridge.message import Message
 from bridge.units import UnitError
-from rules.reading import Reading
+from rules.events import Reading
 
 #: Times below this are relative to now (RFC 8428, section 4.5.3).
 RELATIVE_BELOW = 2.0**28

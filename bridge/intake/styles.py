@@ -9,7 +9,7 @@ from bridge.intake.mapping import Decoded, Mapping, Rejected, RejectError
 from bridge.intake.stamp import own_time
 from bridge.intake.value import extractor, text_of
 from bridge.message import Message
-from rules.reading import Reading
+from rules.events import Reading
 
 Decode = Callable[[Message], Decoded]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from bridge.message import Message
-from rules.reading import Derived, Event, Reading
+from rules.events import Derived, Event, Reading
 
 
 @dataclass(slots=True)

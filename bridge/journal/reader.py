@@ -19,7 +19,7 @@ from bridge.journal.schema import (
     VERSION,
 )
 from bridge.message import Message
-from rules.reading import Derived, Event
+from rules.events import Derived, Event
 
 #: Messages looked at in one go when searching backward.
 STRETCH = 10_000

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from bridge.journal.schema import READING_COLUMNS, STATE_FLAGS, STATE_SCALES, STATE_WORDS
-from rules.reading import Derived, Event, Flag
+from rules.events import Derived, Event, Flag
 
 
 class Row(NamedTuple):

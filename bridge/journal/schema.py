@@ -30,7 +30,7 @@ READING_COLUMNS: dict[str, tuple[str, float]] = {
 #: What the one-minute roll-up keeps: name, place in READING_COLUMNS, scale.
 ROLLED: tuple[tuple[str, int, float], ...] = (("voltage", 0, 1000.0), ("current", 1, 1000.0), ("temperature", 3, 100.0))
 
-#: Numbers of `rules.reading.Derived` kept as scaled integers: one step is finer than any meter shows.
+#: Numbers of `rules.events.Derived` kept as scaled integers: one step is finer than any meter shows.
 STATE_SCALES: dict[str, float] = {
     "voltage": 1e3,
     "volts_per_cell": 1e5,

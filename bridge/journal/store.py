@@ -14,7 +14,7 @@ from typing import Any
 from bridge.journal.batch import Batch
 from bridge.journal.schema import READING_COLUMNS, ROLLED, STATE_FLAGS, STATE_SCALES, STATE_WORDS
 from rules.bank import Meter
-from rules.reading import Derived, Event, Reading
+from rules.events import Derived, Event, Reading
 
 #: A state is stored when one of these changes, else every STATE_EVERY seconds.
 STATE_EVERY = 10.0

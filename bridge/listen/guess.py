@@ -13,7 +13,7 @@ from typing import NamedTuple
 from bridge.listen.collect import Source
 from bridge.listen.names import AC, ACID, AIR, CIRCUITS, EMPTY, NOT_OURS, THINGS, WORDS, named, unit_named, words_of
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
-from rules.quantity import QUANTITIES
+from rules.bank import QUANTITIES
 
 SURE_ENOUGH = 0.6
 

@@ -10,8 +10,8 @@ from typing import Any, NamedTuple
 
 from rules.advice import FLAGS
 from rules.bank import Bank
-from rules.phase_memory import PHASES
-from rules.reading import Derived
+from rules.events import Derived
+from rules.phase import PHASES
 from rules.verdict import WORDS
 
 Render = Callable[[Any], str]
@@ -24,7 +24,7 @@ class Property(NamedTuple):
     Attributes
     ----------
     field : str
-        Field of `rules.reading.Derived` it follows; empty for what a person sets.
+        Field of `rules.events.Derived` it follows; empty for what a person sets.
     render : callable
         Field value -> payload; `UNKNOWN` clears.
     datatype, unit, format : str

@@ -29,7 +29,7 @@ from bridge.outlets.record import arrangement, parse_record
 from bridge.settings import Cabin
 from rules.advice import FLAGS
 from rules.bank import Bank
-from rules.reading import Command, Derived, Event, Flag, HandReading
+from rules.events import Command, Derived, Event, Flag, HandReading
 
 log = logging.getLogger("revival.homie")
 

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 
 from bridge.journal.rows import Row
 from bridge.journal.store import compact
-from rules.quantity import QUANTITIES
-from rules.reading import Derived, Event
+from rules.bank import QUANTITIES
+from rules.events import Derived, Event
 
 #: Stream of the journal -> measurement.
 MEASUREMENTS = {"reading": "bank_reading", "state": "bank_state", "event": "bank_event", "health": "bridge_health"}

@@ -7,10 +7,10 @@ import math
 from datetime import datetime
 
 from bridge.hand_words import UNITS, quantity
-from rules.hydrometer import parse_gravity
-from rules.reading import HandReading
+from rules.events import HandReading
+from rules.laws import parse_gravity
 
-#: As `rules.reading.HandReading` lists them.
+#: As `rules.events.HandReading` lists them.
 KINDS = frozenset(
     ["gravity", "level", "voltage", "amps", "ac_amps", "temperature", "string_amps", "water", "seen", "charger", "note"]
 )

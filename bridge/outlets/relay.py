@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from bridge.guard import Action, RelayGuard
 from bridge.settings import RelaySettings
-from rules.reading import Order
+from rules.events import Order
 
 log = logging.getLogger("revival.relay")
 

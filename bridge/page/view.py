@@ -12,10 +12,10 @@ from bridge.settings import Cabin, PageSettings
 from bridge.standing import standing
 from rules.advice import FLAGS
 from rules.bank import Bank
-from rules.memory import Memory
+from rules.events import Derived
 from rules.phase import HOLD_BAND, PHASES
-from rules.plan_words import CAUTIONS, CHECKLIST
-from rules.reading import Derived
+from rules.plan import CAUTIONS, CHECKLIST
+from rules.step import Memory
 
 #: Readings of a cell that are sent along for its trend, and entries for looking back.
 TREND, ENTRIES = 6, 20

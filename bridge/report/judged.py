@@ -5,15 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from rules.arrangement import arranged
-from rules.bank import Bank
-from rules.discharge import CapacityTest, result
-from rules.matching import Matching
-from rules.memory import Memory
-from rules.reading import Derived, Event
-from rules.rewiring import block_ledger
-from rules.standing_verdict import JUDGED, standing
-from rules.verdict import Verdict
+from rules.bank import Bank, arranged
+from rules.events import Derived, Event
+from rules.step import JUDGED, Memory, block_ledger, standing
+from rules.verdict import CapacityTest, Matching, Verdict, result
 
 
 class Tested(NamedTuple):

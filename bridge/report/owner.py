@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from bridge.settings import Cabin
-from rules.plan_input import Figure
+from rules.plan import Figure
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 _NUMBER = r"-?\d+(?:\.\d+)?"

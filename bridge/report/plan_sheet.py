@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from bridge.report.markup import listed, page, paragraph, section, table
 from bridge.report.owner import Units, inputs_of, typeset
 from rules.bank import Bank
-from rules.plan_input import BankPlan, Figure, Plan
+from rules.plan import BankPlan, Figure, Plan
 
 
 def sheet(made: Plan, site: str, banks: Mapping[str, Bank], units: Units) -> str:
@@ -16,7 +16,7 @@ def sheet(made: Plan, site: str, banks: Mapping[str, Bank], units: Units) -> str
     Parameters
     ----------
     made : Plan
-        From `rules.plan.plan`.
+        From `rules.plan.make.plan`.
     site : str
         Of the cabin file.
     banks : dict

@@ -28,13 +28,11 @@ from bridge.report.told import (
 from bridge.settings import Cabin
 from bridge.standing import spans
 from rules.bank import Bank
-from rules.gravity import GravityReading
-from rules.memory import Memory
-from rules.phase_memory import CHARGING
-from rules.plan import plan
-from rules.plan_input import BankPlan, Found, PlanInput
-from rules.plan_words import CAUTIONS
-from rules.reading import Derived, Event
+from rules.events import Derived, Event
+from rules.hand import GravityReading
+from rules.phase import CHARGING
+from rules.plan import CAUTIONS, BankPlan, Found, PlanInput, plan
+from rules.step import Memory
 
 DAY = 86400.0
 EVER = 1e11

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from bridge.standing import NORMAL
 from rules.advice import FLAGS
-from rules.gravity import GravityReading, reading
-from rules.reading import Event
+from rules.events import Event
+from rules.hand import GravityReading, reading
 
 HOUR = 3600.0
 #: Kinds of flags that are worth a line on paper; chores were for the day.

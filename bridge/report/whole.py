@@ -12,9 +12,9 @@ from bridge.report.round import PhaseTotal, Round
 from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words, tested
 from bridge.report.told import Episode, kind_of, taken_at
 from bridge.standing import event_words
-from rules.gravity import GravityReading
+from rules.events import Event
+from rules.hand import GravityReading
 from rules.phase import HOLD_BAND
-from rules.reading import Event
 
 
 def report(made: Round, units: Units) -> str:

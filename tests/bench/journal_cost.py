@@ -21,8 +21,8 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.settings import JournalSettings
-from rules.bank import Meter
-from rules.reading import Derived, Reading
+from rules.bank.model import Meter
+from rules.events import Derived, Reading
 
 START = 1_795_590_000.0
 QUANTITIES = ("voltage", "current", "power", "electrolyte_temperature", "ambient_temperature")

@@ -26,8 +26,8 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.settings import JournalSettings
-from rules.bank import Meter
-from rules.reading import Event, Reading
+from rules.bank.model import Meter
+from rules.events import Event, Reading
 
 START = 1_795_590_000.0
 METERS = {"north": (Meter("voltage", "voltage"),)}

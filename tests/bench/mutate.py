@@ -19,7 +19,7 @@ from types import ModuleType
 from typing import Any
 
 ROOT = Path(__file__).parents[2]
-MODULES = ("rules.interlock", "rules.read_back", "rules.proof")
+MODULES = ("rules.safety.interlock", "rules.safety.read_back", "rules.safety.proof")
 TESTS = (
     "tests/rules/test_proof.py",
     "tests/rules/test_read_back.py",

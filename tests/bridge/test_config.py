@@ -13,7 +13,7 @@ from bridge.config import Loaded
 from bridge.errors import ConfigError
 from bridge.message import Message
 from bridge.settings import JournalSettings
-from rules.bank import Bank
+from rules.bank.model import Bank
 
 SECRET = "hunter2-planted"
 

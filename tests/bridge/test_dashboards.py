@@ -12,8 +12,8 @@ import pytest
 import yaml  # type: ignore[import-untyped]
 
 from bridge.outlets.line_protocol import MEASUREMENTS, STATE_FIELDS, STATE_WORDS, field_name
-from rules.bank import Limits
-from rules.quantity import QUANTITIES
+from rules.bank.model import Limits
+from rules.bank.quantity import QUANTITIES
 
 FOLDER = Path(__file__).parents[2] / "docker/dashboards"
 DASHBOARD: dict[str, Any] = json.loads((FOLDER / "revival.json").read_text())

@@ -14,8 +14,8 @@ from bridge.outlets.catalogue import COMMANDS
 from bridge.outlets.discovery import EXPIRES, SPREAD
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import Cabin
-from rules.bank import Bank, Block, Meter, Relay
-from rules.reading import Derived
+from rules.bank.model import Bank, Block, Meter, Relay
+from rules.events import Derived
 
 BANK = Bank(
     "north", ((Block("N1", 3, 200.0),),), meters=(Meter("voltage", "voltage"),), relay=Relay(reports_state=True)

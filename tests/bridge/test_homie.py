@@ -12,8 +12,8 @@ from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.record import parse_record
 from bridge.settings import BrokerSettings, Cabin
-from rules.bank import Bank, Block, Relay
-from rules.reading import Command, Derived, Event, Flag, HandReading
+from rules.bank.model import Bank, Block, Relay
+from rules.events import Command, Derived, Event, Flag, HandReading
 
 BANK = Bank("north", ((Block("N1", 3, 200.0),),), relay=Relay())
 NORTH = "homie/5/tarn-hut-north"

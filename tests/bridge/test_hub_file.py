@@ -14,7 +14,7 @@ from paho.mqtt.client import topic_matches_sub
 
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import Cabin
-from rules.bank import Bank, Block, Meter, Relay
+from rules.bank.model import Bank, Block, Meter, Relay
 
 FILE = Path(__file__).parents[2] / "docker/hub/revival.yaml"
 METERS = (Meter("voltage", "voltage"), Meter("temperature", "electrolyte_temperature", placed="cell"))

@@ -20,8 +20,8 @@ from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.line_protocol import format_line, line
 from bridge.settings import InfluxSettings, JournalSettings
-from rules.bank import Meter
-from rules.reading import Derived, Event, Flag, Reading
+from rules.bank.model import Meter
+from rules.events import Derived, Event, Flag, Reading
 
 METERS = {
     "north": (Meter("voltage", "voltage"), Meter("current", "current"), Meter("cell_voltage:N1.2", "cell_voltage"))

@@ -18,8 +18,8 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.settings import JournalSettings
-from rules.bank import Meter
-from rules.reading import Derived, Event, Flag, Reading
+from rules.bank.model import Meter
+from rules.events import Derived, Event, Flag, Reading
 
 METERS = {
     "north": (

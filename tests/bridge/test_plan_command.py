@@ -9,7 +9,7 @@ import pytest
 
 from bridge.cli import main
 from bridge.report.owner import Units
-from rules.plan_words import CAUTIONS, CHECKLIST
+from rules.plan.words import CAUTIONS, CHECKLIST
 
 CABIN = """
 [site]

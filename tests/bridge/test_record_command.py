@@ -19,7 +19,7 @@ from bridge.control import Asked, Control, socket_path
 from bridge.errors import UsageError
 from bridge.hand_words import moment, understand
 from bridge.journal.reader import JournalReader
-from rules.bank import Bank, Block
+from rules.bank.model import Bank, Block
 
 NORTH = Bank("north", (tuple(Block(f"N{number}", 3, 200.0) for number in range(1, 5)),))
 TWIN = Bank("south", tuple(tuple(Block(f"{name}{number}", 6, 150.0) for number in (1, 2)) for name in "AB"))

@@ -12,7 +12,7 @@ from bridge.guard import RelayGuard
 from bridge.outlets.relay import RelayOutlet
 from bridge.session import Session
 from bridge.settings import BrokerSettings, RelaySettings
-from rules.reading import Order
+from rules.events import Order
 
 NUMBER = iter(range(1_000_000))
 

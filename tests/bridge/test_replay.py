@@ -15,7 +15,7 @@ from bridge.engine import Engine
 from bridge.errors import UsageError
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
-from rules.reading import Derived, Event, Outcome
+from rules.events import Derived, Event, Outcome
 
 CABIN = Path("bridge/demo/cabin.toml")
 ROUND = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")

@@ -26,7 +26,7 @@ from bridge.config import load
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
 from bridge.report.owner import day, moment
-from rules.plan_words import CAUTIONS
+from rules.plan.words import CAUTIONS
 
 
 def test_hours_charge_and_energy_of_each_phase_are_those_of_the_journal(tmp_path: Path) -> None:

@@ -27,10 +27,10 @@ from made_round import (
 
 from bridge.cli import main
 from bridge.report.owner import Units
-from rules.memory import initial
-from rules.phase_memory import PhaseMemory
-from rules.plan_words import CAUTIONS
-from rules.verdict import Given
+from rules.phase.memory import PhaseMemory
+from rules.plan.words import CAUTIONS
+from rules.step.memory import initial
+from rules.verdict.judgement import Given
 
 HOSTILE = "<script>alert(1)</script>\"'&</td>"
 

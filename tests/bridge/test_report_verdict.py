@@ -23,10 +23,10 @@ from made_round import (
 )
 
 from bridge.report.owner import day
-from rules.arrangement import Arrangement
-from rules.ledger import BlockLedger
-from rules.plan_words import CAUTIONS
-from rules.verdict import Given
+from rules.bank.arrangement import Arrangement
+from rules.bank.ledger import BlockLedger
+from rules.plan.words import CAUTIONS
+from rules.verdict.judgement import Given
 
 
 def test_a_capacity_test_is_told_as_measured_and_as_corrected(tmp_path: Path) -> None:

@@ -32,8 +32,8 @@ from bridge.outlets.catalogue import BANK
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.record import arrangement, parse_record
 from bridge.settings import Cabin
-from rules.bank import Bank, Block
-from rules.reading import Command, Event, HandReading
+from rules.bank.model import Bank, Block
+from rules.events import Command, Event, HandReading
 
 ROOT = Path(__file__).parents[2]
 AT = 1_795_590_000.0

@@ -19,14 +19,14 @@ from bridge.cli import main
 from bridge.config import load
 from bridge.errors import ConfigError
 from bridge.journal.batch import Batch
+from bridge.journal.snapshot import freeze
 from bridge.journal.writer import Journal
 from bridge.settings import JournalSettings
-from rules.discharge import CapacityTest
-from rules.handlog import HandLog, record
-from rules.memory import initial
-from rules.phase_memory import PhaseMemory
-from rules.reading import HandReading
-from rules.snapshot import freeze
+from rules.events import HandReading
+from rules.hand.log import HandLog, record
+from rules.phase.memory import PhaseMemory
+from rules.step.memory import initial
+from rules.verdict.capacity_test import CapacityTest
 
 LOAD = '\n[bank.load_relay]\ntopic = "cabin/load/set"\ncut = "OPEN"\n'
 

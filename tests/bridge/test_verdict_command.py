@@ -7,13 +7,13 @@ import pytest
 from bridge.cli import main
 from bridge.control import Control, socket_path
 from bridge.journal.batch import Batch
+from bridge.journal.snapshot import freeze
 from bridge.journal.writer import Journal
 from bridge.settings import JournalSettings
-from rules.discharge import CapacityTest
-from rules.handlog import HandLog, record
-from rules.memory import initial
-from rules.reading import Event, HandReading
-from rules.snapshot import freeze
+from rules.events import Event, HandReading
+from rules.hand.log import HandLog, record
+from rules.step.memory import initial
+from rules.verdict.capacity_test import CapacityTest
 
 CABIN = """
 [site]

@@ -16,8 +16,8 @@ from bridge.mailbox import SessionChange
 from bridge.outlets.homie import HomieOutlet
 from bridge.session import Session
 from bridge.settings import BrokerSettings, Cabin
-from rules.bank import Bank, Block
-from rules.reading import Derived, Event
+from rules.bank.model import Bank, Block
+from rules.events import Derived, Event
 
 KEEPALIVE = 2  # so that what takes 15 s in a cabin takes 2 s here
 BANKS = {"north": Bank("north", ((Block("N1", 3, 200.0),),))}

@@ -26,8 +26,8 @@ from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.influx_writer import Answer, InfluxWriter
 from bridge.settings import InfluxSettings, JournalSettings
-from rules.bank import Meter
-from rules.reading import Event, Reading
+from rules.bank.model import Meter
+from rules.events import Event, Reading
 
 T = 1_795_590_000.0
 METERS = {"north": (Meter("voltage", "voltage"),)}

@@ -11,7 +11,7 @@ from cabin import RelayStandIn
 from rig import Rig
 from servers import wait_until
 
-from rules import proof, read_back
+from rules.safety import proof, read_back
 
 MakeRig = Callable[..., Rig]
 RESET, COMMAND = "homie/5/tarn-hut-north/safety/reset/set", "homie/5/tarn-hut-north/revival/command/set"

@@ -20,7 +20,7 @@ import bridge.storing
 from bridge.app import running
 from bridge.clock import Clock
 from bridge.config import load
-from rules.reading import Reading
+from rules.events import Reading
 
 MakeRig = Callable[..., Rig]
 

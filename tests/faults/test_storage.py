@@ -34,8 +34,8 @@ from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.influx_writer import LONGEST, read_answer
 from bridge.settings import InfluxSettings, JournalSettings
-from rules.bank import Meter
-from rules.reading import Event, Reading
+from rules.bank.model import Meter
+from rules.events import Event, Reading
 
 METERS = {"north": (Meter("voltage", "voltage"),)}
 T = 1_795_590_000.0

@@ -15,9 +15,9 @@ from bridge.outlets import catalogue
 from bridge.outlets.homie import HomieOutlet
 from bridge.session import Session
 from bridge.settings import BrokerSettings, Cabin
-from rules.advice import FLAGS
-from rules.bank import Bank, Block, Meter, Relay
-from rules.reading import Derived, Flag
+from rules.advice.sentences import FLAGS
+from rules.bank.model import Bank, Block, Meter, Relay
+from rules.events import Derived, Flag
 
 BLOCKS = (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),)
 METERS = (Meter("voltage", "voltage"), Meter("electrolyte_temperature", "electrolyte_temperature", placed="cell"))

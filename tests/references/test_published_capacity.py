@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from rules.capacity import end_voltage, percent_of_rated, peukert_capacity, peukert_hours, temperature_corrected
-from rules.discharge import CapacityTest, advance, result
+from rules.laws.capacity import end_voltage, percent_of_rated, peukert_capacity, peukert_hours, temperature_corrected
+from rules.verdict.capacity_test import CapacityTest, advance, result
 
 
 def test_seven_and_a_half_hours_of_ten_are_75_percent() -> None:

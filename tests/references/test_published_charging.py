@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rules.ac_side import CORRECTED, PLAIN, ac_current_for, circuit_continuous_limit, current_from_ac
-from rules.bank import Bank, Block
-from rules.charging import (
+from rules.bank.model import Bank, Block
+from rules.laws.ac_side import CORRECTED, PLAIN, ac_current_for, circuit_continuous_limit, current_from_ac
+from rules.laws.charging import (
     compensated_voltage,
     finishing_current,
     shares_at_voltage,

@@ -6,7 +6,7 @@ import pytest
 from chempy.properties.sulfuric_acid_density_myhre_1998 import sulfuric_acid_density
 from thermo.electrochem import Laliberte_density
 
-from rules.electrolyte import density, molality, specific_gravity, weight_percent_from_gravity
+from rules.laws.electrolyte import density, molality, specific_gravity, weight_percent_from_gravity
 
 # CRC Handbook of Chemistry and Physics, 102nd ed., concentrative properties: wt%, kg/m3 at 20 degC.
 CRC = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rules.electrolyte import freezing_point, specific_gravity
+from rules.laws.electrolyte import freezing_point, specific_gravity
 
 # CRC Handbook of Chemistry and Physics, 102nd ed., concentrative properties: wt%, freezing depression in K.
 CRC = {10: 4.64, 15: 8.35, 20: 13.64, 24: 19.85, 26: 24.29, 28: 29.65, 30: 36.21}

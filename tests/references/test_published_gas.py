@@ -6,9 +6,9 @@ import chemicals
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from rules.faraday import WATER_MOLAR_MASS, hydrogen_rate, level_drop, molar_volume, oxygen_rate, water_rate
-from rules.gassing import AGED, EXCHANGE, THERMONEUTRAL, gassing_current, gassing_heat, gassing_share
-from rules.ventilation import EXPLOSIVE_FRACTION, hours_to_fraction, opening_area, ventilation_needed
+from rules.laws.faraday import WATER_MOLAR_MASS, hydrogen_rate, level_drop, molar_volume, oxygen_rate, water_rate
+from rules.laws.gassing import AGED, EXCHANGE, THERMONEUTRAL, gassing_current, gassing_heat, gassing_share
+from rules.laws.ventilation import EXPLOSIVE_FRACTION, hours_to_fraction, opening_area, ventilation_needed
 
 LITRES_PER_CUBIC_FOOT = 28.316846592
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from thermo.electrochem import Laliberte_density
 
-from rules.gravity import GravityReading
-from rules.gravity_trend import plateau, still_rising, trend_per_hour, water_loss_alone
-from rules.hydrometer import REFERENCE, SLOPE, corrected_gravity, gravity_from_baume
+from rules.hand.gravity import GravityReading
+from rules.hand.gravity_trend import plateau, still_rising, trend_per_hour, water_loss_alone
+from rules.laws.hydrometer import REFERENCE, SLOPE, corrected_gravity, gravity_from_baume
 
 
 def celsius(fahrenheit: float) -> float:

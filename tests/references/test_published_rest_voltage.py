@@ -7,8 +7,8 @@ import math
 import phreeqpython
 import pytest
 
-from rules.electrolyte import density, weight_percent_from_molality
-from rules.rest_voltage import gravity_from_rest_voltage, rest_voltage, rest_voltage_from_molality
+from rules.laws.electrolyte import density, weight_percent_from_molality
+from rules.laws.rest_voltage import gravity_from_rest_voltage, rest_voltage, rest_voltage_from_molality
 
 MOLALITIES = (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 6.5)
 

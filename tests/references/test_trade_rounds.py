@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from rules import phase, remaining
-from rules.bank import Bank, Block, ChargerSetting, HoldRule
-from rules.observation import Observation
-from rules.phase_memory import PhaseMemory
-from rules.remaining import RemainingMemory
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule
+from rules.phase import machine as phase
+from rules.phase.memory import PhaseMemory
+from rules.phase.observation import Observation
+from rules.remaining import estimate as remaining
+from rules.remaining.estimate import RemainingMemory
 
 START = 1_781_510_400.0
 

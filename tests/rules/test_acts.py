@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from rules.bank import Bank, Block, ChargerSetting, Meter, Relay
-from rules.memory import initial
-from rules.phase_memory import PhaseMemory
-from rules.reading import Command, Derived, Event, HandReading, Incoming, Order, Reading, Tick
-from rules.rewiring import block_ledger
+from rules.bank.model import Bank, Block, ChargerSetting, Meter, Relay
+from rules.events import Command, Derived, Event, HandReading, Incoming, Order, Reading, Tick
+from rules.phase.memory import PhaseMemory
 from rules.step import step
+from rules.step.memory import initial
+from rules.step.rewire import block_ledger
 
 T = 1_795_590_000.0
 HOUR = 3600.0

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import rules
-from rules.advice import BY_HAND, FLAGS, PHASE_ADVICE, action, advice
+from rules.advice.sentences import BY_HAND, FLAGS, PHASE_ADVICE, action, advice
 
 PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished"}
 NAMES = {
@@ -107,14 +107,14 @@ def test_every_name_that_the_rules_raise_has_words_and_every_word_is_raised():
     folder = Path(next(iter(rules.__path__)))
     literals = {
         node.value
-        for path in folder.glob("*.py")
-        if path.name != "advice.py"
+        for path in folder.rglob("*.py")
+        if path.name != "sentences.py"
         for node in ast.walk(ast.parse(path.read_text("utf-8")))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }
     assert set(FLAGS) <= literals
     keyed = set()
-    for path in folder.glob("*.py"):
+    for path in folder.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Subscript) and isinstance(node.value, ast.Name) and isinstance(node.ctx, ast.Store):
                 name = node.slice.value if isinstance(node.slice, ast.Constant) else None

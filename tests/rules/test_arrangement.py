@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.arrangement import Arrangement, add, arranged, as_configured, change, halves, isolate
-from rules.bank import Bank, Block, ChargerSetting
-from rules.ledger import BlockLedger, credit
+from rules.bank.arrangement import Arrangement, add, arranged, as_configured, change, halves, isolate
+from rules.bank.ledger import BlockLedger, credit
+from rules.bank.model import Bank, Block, ChargerSetting
 
 
 def bank(strings: int = 2, blocks: int = 4, cells: int = 3) -> Bank:

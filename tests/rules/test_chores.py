@@ -6,16 +6,16 @@ from dataclasses import replace
 
 import pytest
 
-from rules.advice import FLAGS
-from rules.bank import Bank, Block, Meter, Relay
-from rules.chores import due, schedule
-from rules.counters import Counters
-from rules.findings import findings
-from rules.handlog import HandLog
-from rules.phase_memory import PhaseMemory
-from rules.plausible import Trace
-from rules.thermal import Thermal
-from rules.view import View
+from rules.advice.chores import due, schedule
+from rules.advice.findings import findings
+from rules.advice.sentences import FLAGS
+from rules.bank.model import Bank, Block, Meter, Relay
+from rules.bank_view import View
+from rules.hand.log import HandLog
+from rules.meters.counters import Counters
+from rules.meters.plausible import Trace
+from rules.meters.warming import Thermal
+from rules.phase.memory import PhaseMemory
 
 T = 1_795_590_000.0
 HOUR, DAY = 3600.0, 86400.0

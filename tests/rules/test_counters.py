@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.counters import Counters, Sample, charging_threshold, integrate, restarted
+from rules.meters.counters import Counters, Sample, charging_threshold, integrate, restarted
 
 T = 1_795_590_000.0
 currents = st.floats(-60.0, 60.0)

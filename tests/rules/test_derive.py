@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from rules.bank import Bank, Block
-from rules.counters import Counters
-from rules.derive import derive
-from rules.handlog import HandLog
-from rules.memory import Memory, initial
-from rules.phase_memory import PhaseMemory
-from rules.reading import Derived
-from rules.view import View
+from rules.bank.model import Bank, Block
+from rules.bank_view import View
+from rules.events import Derived
+from rules.hand.log import HandLog
+from rules.meters.counters import Counters
+from rules.phase.memory import PhaseMemory
+from rules.step.derived_state import derive
+from rules.step.memory import Memory, initial
 
 T = 1_795_590_000.0
 HOUR = 3600.0

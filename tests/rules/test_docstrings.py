@@ -18,7 +18,7 @@ import pint
 import pytest
 
 import rules
-from rules import ac_side, charging, faraday, gassing
+from rules.laws import ac_side, charging, faraday, gassing
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 Q = UNITS.Quantity
@@ -37,23 +37,25 @@ ALIASES = {
 
 #: Modules whose every number must carry a unit and whose every function must name its source.
 SCIENCE = (
-    "electrolyte",
-    "rest_voltage",
-    "charging",
-    "ac_side",
-    "faraday",
-    "gassing",
-    "ventilation",
-    "capacity",
-    "discharge",
-    "hydrometer",
-    "gravity",
-    "gravity_trend",
-    "verdict",
+    "laws.electrolyte",
+    "laws.rest_voltage",
+    "laws.charging",
+    "laws.ac_side",
+    "laws.faraday",
+    "laws.gassing",
+    "laws.ventilation",
+    "laws.capacity",
+    "verdict.capacity_test",
+    "laws.hydrometer",
+    "hand.gravity",
+    "hand.gravity_trend",
+    "verdict.judgement",
 )
-PLAN = "plan"
+PLAN = "plan."
 
-MODULES = sorted(module.name for module in pkgutil.iter_modules(rules.__path__))
+MODULES = sorted(
+    module.name.removeprefix("rules.") for module in pkgutil.walk_packages(rules.__path__, "rules.") if not module.ispkg
+)
 STRICT = [name for name in MODULES if name in SCIENCE or name.startswith(PLAN)]
 
 Function = Callable[..., object]
@@ -235,7 +237,7 @@ OWN_BASIS = re.compile(r"no\s+source|[Dd]efinition|Ohm's|[Cc]onservation|balance
 def test_every_cited_source_is_listed(name: str) -> None:
     folder = Path(next(iter(rules.__path__)))
     listed = set(re.findall(r"^\| (\d+) \|", (folder / "SOURCES.md").read_text("utf-8"), re.MULTILINE))
-    text = (folder / f"{name}.py").read_text("utf-8")
+    text = (folder / f"{name.replace('.', '/')}.py").read_text("utf-8")
     cited = {number for found in SOURCE.findall(text) for number in re.findall(r"\d+", found)}
     assert cited <= listed
 
@@ -243,7 +245,7 @@ def test_every_cited_source_is_listed(name: str) -> None:
 def test_every_listed_source_is_cited() -> None:
     folder = Path(next(iter(rules.__path__)))
     listed = set(re.findall(r"^\| (\d+) \|", (folder / "SOURCES.md").read_text("utf-8"), re.MULTILINE))
-    text = "".join(path.read_text("utf-8") for path in folder.glob("*.py"))
+    text = "".join(path.read_text("utf-8") for path in folder.rglob("*.py"))
     assert listed <= {number for found in SOURCE.findall(text) for number in re.findall(r"\d+", found)}
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from folding import CASE, PROBE, Fold, make_bank, ready
 
-from rules.bank import Meter
-from rules.freshness import GRACE, ages, fresh, fresh_values, silence_limit
-from rules.plausible import NEVER, Trace
+from rules.bank.model import Meter
+from rules.meters.freshness import GRACE, ages, fresh, fresh_values, silence_limit
+from rules.meters.plausible import NEVER, Trace
 
 T = 1_795_590_000.0
 

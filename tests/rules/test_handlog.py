@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import pytest
 
-from rules.bank import Bank, Block, ChargerSetting, Meter
-from rules.hand_range import check, places
-from rules.handlog import KEPT, HandLog, record
-from rules.memory import Memory, initial
-from rules.reading import Command, Derived, Event, HandReading, Incoming, Reading, Tick
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.model import Bank, Block, ChargerSetting, Meter
+from rules.events import Command, Derived, Event, HandReading, Incoming, Reading, Tick
+from rules.hand.checks import check, places
+from rules.hand.log import KEPT, HandLog, record
 from rules.step import step
+from rules.step.memory import Memory, initial
 
 T = 1_795_590_000.0
 HOUR = 3600.0

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from folding import CASE, PROBE, Fold, make_bank, ready
 
-from rules.bank import Limits, Meter
-from rules.hazards import over_limit
+from rules.bank.model import Limits, Meter
+from rules.safety.hazards import over_limit
 
 GOOD = {"voltage": 28.0, "current": 20.0, PROBE: 25.0}
 CELL = Meter(PROBE, "electrolyte_temperature", placed="cell")

@@ -10,13 +10,13 @@ from itertools import pairwise
 
 import pytest
 
-from rules import phase as phases
-from rules.bank import Bank, Block, ChargerSetting
-from rules.observation import Observation
-from rules.phase import PhaseMemory
-from rules.remaining import Estimate, RemainingMemory, initial, observe
-from rules.rest_voltage import rest_voltage
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.model import Bank, Block, ChargerSetting
+from rules.laws.rest_voltage import rest_voltage
+from rules.phase import machine as phases
+from rules.phase.machine import PhaseMemory
+from rules.phase.observation import Observation
+from rules.remaining.estimate import Estimate, RemainingMemory, initial, observe
 
 HOUR = 3600.0
 BEGIN = 1e9

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from rules.discharge import CapacityTest, advance, result
-from rules.gassing import gassing_share
-from rules.gravity import GravityReading, add, lowest, reading, spread
-from rules.gravity_trend import plateau, still_rising, trend_per_hour
-from rules.hydrometer import REFERENCE
+from rules.hand.gravity import GravityReading, add, lowest, reading, spread
+from rules.hand.gravity_trend import plateau, still_rising, trend_per_hour
+from rules.laws.gassing import gassing_share
+from rules.laws.hydrometer import REFERENCE
+from rules.verdict.capacity_test import CapacityTest, advance, result
 
 HOUR = 3600.0
 

@@ -8,14 +8,14 @@ from collections.abc import Sequence
 import pytest
 from folding import CASE, PROBE, START, Fold, make_bank, ready
 
-from rules import interlock
-from rules.acts import INTERNAL
-from rules.bank import AutomaticResume, Bank, Limits, Meter, Relay
-from rules.interlock import DAY, RETURNS_PER_DAY, Finding, Interlock, Latch, Seen, decide
-from rules.memory import Memory
-from rules.read_back import REPEAT_SLOWLY
-from rules.reading import Command, Event, Order
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.model import AutomaticResume, Bank, Limits, Meter, Relay
+from rules.events import Command, Event, Order
+from rules.safety import interlock
+from rules.safety.interlock import DAY, RETURNS_PER_DAY, Finding, Interlock, Latch, Seen, decide
+from rules.safety.read_back import REPEAT_SLOWLY
+from rules.step.memory import Memory
+from rules.step.on_command import INTERNAL
 
 GOOD = {"voltage": 28.0, "current": 20.0, PROBE: 25.0}
 AT_REST = {"voltage": 26.0, "current": 0.0, PROBE: 25.0}

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from folding import START, make_bank
 
-from rules.interlock import decide
-from rules.lock import Finding, Interlock, Outcomes, Seen
-from rules.reading import Event, Order
+from rules.events import Event, Order
+from rules.safety.interlock import decide
+from rules.safety.state import Finding, Interlock, Outcomes, Seen
 
 BANK = make_bank()
 HOUR = 3600.0

@@ -9,14 +9,14 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from rules.bank import AutomaticResume, Meter
-from rules.freshness import silence_limit
-from rules.interlock import DAY, LEAST_OPEN, RETURNS_PER_DAY, Proof
-from rules.judging import JUDGE_EVERY
-from rules.memory import Memory
-from rules.plausible import NEVER
-from rules.reading import Command
-from rules.snapshot import freeze, shifted, thaw
+from bridge.journal.snapshot import freeze, shifted, thaw
+from rules.bank.model import AutomaticResume, Meter
+from rules.events import Command
+from rules.meters.freshness import silence_limit
+from rules.meters.plausible import NEVER
+from rules.safety.interlock import DAY, LEAST_OPEN, RETURNS_PER_DAY, Proof
+from rules.step.judge import JUDGE_EVERY
+from rules.step.memory import Memory
 
 NEEDED = ("voltage", "current", "electrolyte_temperature")
 SECOND = Meter(CASE, "electrolyte_temperature", placed="case", period=20.0)

@@ -1,7 +1,7 @@
 """Blocks that belong together in one string."""
 
-from rules.matching import matching
-from rules.verdict import Evidence
+from rules.verdict.judgement import Evidence
+from rules.verdict.matching import matching
 
 
 def block(**known):

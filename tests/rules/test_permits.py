@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 from folding import PROBE, Fold, make_bank, ready
 
-from rules.counters import Counters
-from rules.electrolyte import freezing_point
-from rules.permits import charge_limit, frozen_risk, obstacles, reserve, stuck, water_used
-from rules.phase import initial
-from rules.plausible import Trace
-from rules.thermal import Step, Thermal
-from rules.view import look
+from rules.bank_view import look
+from rules.laws.electrolyte import freezing_point
+from rules.meters.counters import Counters
+from rules.meters.plausible import Trace
+from rules.meters.warming import Step, Thermal
+from rules.phase.machine import initial
+from rules.safety.permits import charge_limit, frozen_risk, obstacles, reserve, stuck, water_used
 
 T = 1_795_590_000.0
 

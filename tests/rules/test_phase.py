@@ -8,9 +8,9 @@ from collections.abc import Callable
 
 import pytest
 
-from rules.bank import Bank, Block, ChargerSetting, HoldRule, Relay
-from rules.observation import Observation
-from rules.phase import PHASES, PhaseMemory, command, initial, observe
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule, Relay
+from rules.phase.machine import PHASES, PhaseMemory, command, initial, observe
+from rules.phase.observation import Observation
 
 HOUR = 3600.0
 Signal = Callable[[float], tuple[float | None, float | None]]

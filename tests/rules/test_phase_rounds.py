@@ -6,13 +6,13 @@ import json
 
 import pytest
 
-from rules.bank import Bank, Block, ChargerSetting, HoldRule, Relay
-from rules.observation import Observation
-from rules.phase import PhaseMemory, command, initial, observe
-from rules.remaining import RemainingMemory
-from rules.remaining import initial as no_estimate
-from rules.remaining import observe as estimate
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule, Relay
+from rules.phase.machine import PhaseMemory, command, initial, observe
+from rules.phase.observation import Observation
+from rules.remaining.estimate import RemainingMemory
+from rules.remaining.estimate import initial as no_estimate
+from rules.remaining.estimate import observe as estimate
 
 HOUR = 3600.0
 STRING = tuple(Block(f"N{number}", 3, 225.0) for number in range(1, 5))

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rules.ac_side import PLAIN
-from rules.bank import Bank, Block, ChargerSetting, HoldRule, Limits
-from rules.plan import plan
-from rules.plan_input import Charger, Found, PlanInput
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule, Limits
+from rules.laws.ac_side import PLAIN
+from rules.plan.input import Charger, Found, PlanInput
+from rules.plan.make import plan
 
 CHARGER = Charger("charger", 32.1, 50.0, 20.0)
 SMALL = Charger("small charger", 16.0, 40.0, 2.0)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from folding import PROBE, Fold, ready
 
-from rules.bank import Meter
-from rules.plausible import GOOD, LATE, MISSING, NEVER, SUSPECT, Trace, judge, remember
-from rules.reading import Reading
+from rules.bank.model import Meter
+from rules.events import Reading
+from rules.meters.plausible import GOOD, LATE, MISSING, NEVER, SUSPECT, Trace, judge, remember
 
 T = 1_795_590_000.0
 THERMOMETER = Meter(PROBE, "electrolyte_temperature")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from folding import START, make_bank
 
-from rules.bank import Relay
-from rules.lock import Finding, Interlock, Latch, Outcomes, Proof, Seen
-from rules.proof import REPEAT, begin_proof, prove
-from rules.reading import Event, Order
+from rules.bank.model import Relay
+from rules.events import Event, Order
+from rules.safety.proof import REPEAT, begin_proof, prove
+from rules.safety.state import Finding, Interlock, Latch, Outcomes, Proof, Seen
 
 BANK = make_bank()
 DUMB = make_bank(relay=Relay(reports_state=False))

@@ -10,21 +10,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from rules import (
-    ac_side,
-    capacity,
-    charging,
-    discharge,
-    electrolyte,
-    faraday,
-    gassing,
-    gravity,
-    gravity_trend,
-    hydrometer,
-    rest_voltage,
-    ventilation,
-)
-from rules.bank import Bank, Block
+from rules.bank.model import Bank, Block
+from rules.hand import gravity, gravity_trend
+from rules.laws import ac_side, capacity, charging, electrolyte, faraday, gassing, hydrometer, rest_voltage, ventilation
+from rules.verdict import capacity_test as discharge
 
 strengths = st.floats(0.0, 42.0)
 temperatures = st.floats(0.0, 50.0)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from folding import START, make_bank
 
-from rules.bank import Relay
-from rules.lock import Interlock, Outcomes, Proof, Seen
-from rules.read_back import (
+from rules.bank.model import Relay
+from rules.events import Event, Order
+from rules.safety.read_back import (
     disobeyed,
     fallen,
     flows_again,
@@ -18,7 +18,7 @@ from rules.read_back import (
     unconfirmed,
     waits,
 )
-from rules.reading import Event, Order
+from rules.safety.state import Interlock, Outcomes, Proof, Seen
 
 BANK = make_bank()
 DUMB = make_bank(relay=Relay(reports_state=False))

@@ -9,15 +9,15 @@ from itertools import pairwise
 
 import pytest
 
-from rules import phase as phases
-from rules.bank import Bank, Block, ChargerSetting, HoldRule
-from rules.observation import Observation
-from rules.phase import PhaseMemory
-from rules.phase_memory import Bin
-from rules.remaining import Estimate, RemainingMemory, initial, observe
-from rules.remaining_parts import growth_rate, to_come
-from rules.remaining_pattern import SLOT, SLOTS, Pattern, clock, learn
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule
+from rules.phase import machine as phases
+from rules.phase.machine import PhaseMemory
+from rules.phase.memory import Bin
+from rules.phase.observation import Observation
+from rules.remaining.daily_pattern import SLOT, SLOTS, Pattern, clock, learn
+from rules.remaining.estimate import Estimate, RemainingMemory, initial, observe
+from rules.remaining.parts import growth_rate, to_come
 
 HOUR = 3600.0
 BLOCKS = tuple(Block(f"N{number}", 3, 225.0) for number in range(1, 5))

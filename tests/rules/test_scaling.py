@@ -6,10 +6,10 @@ from functools import cache
 
 import pytest
 
-from rules.bank import Bank, Block, ChargerSetting, Meter
-from rules.memory import initial
-from rules.reading import Command, Derived, HandReading, Incoming, Reading, Tick
+from rules.bank.model import Bank, Block, ChargerSetting, Meter
+from rules.events import Command, Derived, HandReading, Incoming, Reading, Tick
 from rules.step import step
+from rules.step.memory import initial
 
 START = 1_795_590_000.0
 METERS = tuple(Meter(name, name, period=30.0) for name in ("voltage", "current", "electrolyte_temperature"))

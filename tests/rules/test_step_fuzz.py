@@ -10,13 +10,13 @@ import json
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rules.acts import ACTS
-from rules.bank import Bank, Block, ChargerSetting, HoldRule, Meter, Relay
-from rules.memory import Memory, initial
-from rules.quantity import QUANTITIES
-from rules.reading import Command, HandReading, Reading, Tick
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule, Meter, Relay
+from rules.bank.quantity import QUANTITIES
+from rules.events import Command, HandReading, Reading, Tick
 from rules.step import step
+from rules.step.memory import Memory, initial
+from rules.step.on_command import ACTS
 
 START = 1_795_590_000.0
 METERS = (

@@ -9,11 +9,11 @@ from typing import NamedTuple
 
 import pytest
 
-from rules.bank import Bank, Block, ChargerSetting, Meter, Relay
-from rules.memory import Memory, initial
-from rules.reading import Command, Derived, Event, HandReading, Incoming, Order, Reading, Tick
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.model import Bank, Block, ChargerSetting, Meter, Relay
+from rules.events import Command, Derived, Event, HandReading, Incoming, Order, Reading, Tick
 from rules.step import step
+from rules.step.memory import Memory, initial
 
 HOUR = 3600.0
 #: Midnight of the first day.

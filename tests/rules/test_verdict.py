@@ -2,7 +2,7 @@
 
 import pytest
 
-from rules.verdict import CellReading, Evidence, cell_faults, judge, resting_fault
+from rules.verdict.judgement import CellReading, Evidence, cell_faults, judge, resting_fault
 
 EVEN = (1.262, 1.265, 1.260)
 

@@ -1,14 +1,14 @@
 """What the hand log and the capacity test say of each block."""
 
-from rules.bank import Bank, Block
-from rules.discharge import CapacityTest
-from rules.handlog import HandLog, record
-from rules.memory import initial
-from rules.phase_memory import PhaseMemory
-from rules.reading import HandReading
-from rules.standing_verdict import standing
-from rules.verdict import judge
-from rules.verdict_evidence import evidence_of
+from rules.bank.model import Bank, Block
+from rules.events import HandReading
+from rules.hand.log import HandLog, record
+from rules.phase.memory import PhaseMemory
+from rules.step.current_verdict import standing
+from rules.step.memory import initial
+from rules.verdict.capacity_test import CapacityTest
+from rules.verdict.evidence import evidence_of
+from rules.verdict.judgement import judge
 
 NORTH = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
 DAY = 86400.0

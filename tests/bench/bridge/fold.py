@@ -12,10 +12,10 @@ import tempfile
 import time
 from pathlib import Path
 
-from rules.bank import Bank, Block, ChargerSetting, Meter
-from rules.memory import Memory, initial
-from rules.reading import Reading, Tick
+from rules.bank.model import Bank, Block, ChargerSetting, Meter
+from rules.events import Reading, Tick
 from rules.step import step
+from rules.step.memory import Memory, initial
 from tests.bench.bridge.cabin import BANK, HEAD, meter
 from tests.bench.bridge.drain import resident
 

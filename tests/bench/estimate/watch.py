@@ -11,13 +11,14 @@ import numpy as np
 
 from bridge.demo.sensors import Samples, Sensors
 from bridge.demo.simulate import Run
-from rules import memory as bank_memory
-from rules import phase, remaining
-from rules.arrangement import Arrangement, arranged
-from rules.bank import Bank, Block, ChargerSetting, HoldRule, Meter
-from rules.observation import Observation
-from rules.reading import Command, Derived, Reading, Tick
-from rules.snapshot import freeze, thaw
+from bridge.journal.snapshot import freeze, thaw
+from rules.bank.arrangement import Arrangement, arranged
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule, Meter
+from rules.events import Command, Derived, Reading, Tick
+from rules.phase import machine as phase
+from rules.phase.observation import Observation
+from rules.remaining import estimate as remaining
+from rules.step import memory as bank_memory
 from rules.step import step as through
 
 from .kinds import Kind

@@ -19,8 +19,8 @@ from bridge.outlets import discovery
 from bridge.outlets.discovery import DiscoveryOutlet
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import BrokerSettings, Cabin
-from rules.bank import Bank, Block, Meter, Relay
-from rules.reading import Command, Derived, Flag
+from rules.bank.model import Bank, Block, Meter, Relay
+from rules.events import Command, Derived, Flag
 
 PREFIX = "homeassistant"
 BLOCKS = (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),)

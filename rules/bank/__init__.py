@@ -1,0 +1,25 @@
+"""The bank as it stands: blocks, strings, how they are joined, and what can be measured on them."""
+
+from rules.bank.arrangement import Arrangement, arranged, as_configured, change, halves
+from rules.bank.ledger import BlockLedger, credit
+from rules.bank.model import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Meter, Relay
+from rules.bank.quantity import QUANTITIES
+
+__all__ = [
+    "QUANTITIES",
+    "Arrangement",
+    "AutomaticResume",
+    "Bank",
+    "Block",
+    "BlockLedger",
+    "ChargerSetting",
+    "HoldRule",
+    "Limits",
+    "Meter",
+    "Relay",
+    "arranged",
+    "as_configured",
+    "change",
+    "credit",
+    "halves",
+]

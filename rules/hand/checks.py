@@ -1,0 +1,140 @@
+"""Can this be? What a person noted is held against the bank before it counts: places, words and ranges."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+
+from rules.bank import Bank
+from rules.events import HandReading
+from rules.hand.seen_words import WORST, deposits
+from rules.laws import MARKS, STRONGEST, WEAKEST
+
+#: Electrolyte of one cell for each rated Ah [g], from 7 to 11 kg in a 6 V block of 200 Ah; common practice, no source.
+ELECTROLYTE = 15.0
+#: A block or cell noted by hand may be joined backwards; a charger may overshoot [V per cell].
+LOWEST, HIGHEST = -2.7, 3.5
+#: Electrolyte, case or charger room [degC]; level over the plates [mm]; charger's outlet [A].
+COLDEST, HOTTEST, LEVEL, OUTLET = -40.0, 80.0, 100.0, 100.0
+LEVELS = ("below-plates", "at-plates", "between", "mark", "over-mark")
+#: Water added until the level was right, without measuring it.
+FULL = "full"
+#: Readings older than this belong to another time [s].
+OLDEST = 60 * 86400.0
+
+
+def check(bank: Bank, reading: HandReading) -> None:
+    """Refuse what cannot be: an unknown place, a word that means nothing here, a number out of its range.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured: a block that stands aside may be measured too.
+    reading : HandReading
+        Canonical units.
+
+    Raises
+    ------
+    ValueError
+        What is wrong, and what would be right.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0), Block("N2", 3, 200.0)),))
+    >>> check(bank, HandReading("north", "amps", 0.0, 0.0, {"": 450.0}))
+    Traceback (most recent call last):
+        ...
+    ValueError: amps of the bank: 450 A is not between -200 and 200
+    """
+    if reading.undo:
+        return
+    if reading.at - reading.taken_at > OLDEST:
+        raise ValueError(
+            f"taken {(reading.at - reading.taken_at) / 86400.0:.0f} days ago: at most 60 days are accepted"
+        )
+    if reading.temperature is not None:
+        _within("temperature", "", reading.temperature, COLDEST, HOTTEST, "degC")
+    if not reading.values:
+        if reading.kind != "note" or not reading.note:
+            raise ValueError(f"a {reading.kind} entry says nothing: give a value")
+        return
+    spans = places(bank)
+    for where, value in reading.values.items():
+        if reading.kind == "charger":
+            _charger(bank, where, value)
+        elif reading.kind == "string_amps":
+            if not (where.isdecimal() and 1 <= int(where) <= len(bank.strings)):
+                raise ValueError(f"no string {where!r}: there are 1 to {len(bank.strings)}")
+            _number(bank, "string_amps", where, value, 1)
+        else:
+            if where not in spans:
+                near = get_close_matches(where, spans, n=1, cutoff=0.3)
+                raise ValueError(f"no block or cell {where!r}" + (f": did you mean {near[0]!r}?" if near else ""))
+            _number(bank, reading.kind, where, value, spans[where])
+
+
+def places(bank: Bank) -> dict[str, int]:
+    """Every place that can be noted, and the cells in series there; ``""`` is the whole bank.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> places(Bank("north", ((Block("N1", 2, 200.0),),)))
+    {'': 2, 'N1': 2, 'N1.1': 1, 'N1.2': 1}
+    """
+    found = {"": bank.cells}
+    for block in (block for string in bank.strings for block in string):
+        found[block.label] = block.cells
+        found.update((f"{block.label}.{number}", 1) for number in range(1, block.cells + 1))
+    return found
+
+
+def cells_at(spans: Mapping[str, int], where: str) -> list[str]:
+    """The cells that a place means: a cell itself, those of a block, or all."""
+    return [cell for cell in spans if "." in cell and (not where or where in (cell, cell.rpartition(".")[0]))]
+
+
+def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -> None:
+    if isinstance(value, str):
+        known = {"gravity": MARKS, "level": LEVELS, "water": (FULL,)}.get(kind, ())
+        if kind not in ("seen", "note") and value not in known:
+            raise ValueError(f"{kind}: {value!r} is neither a number nor one of {', '.join(known) or 'no words'}")
+        if kind == "seen" and (deposits(value) or 0) > WORST:
+            raise ValueError(f"seen: {value!r}: white deposits are graded from 0, clean, to {WORST}")
+        return
+    capacity = bank.capacity if not where else min(bank.string_capacities)
+    if kind == "gravity":
+        if not where:
+            raise ValueError("a gravity belongs to a cell, such as N1.2")
+        _within(kind, where, value, WEAKEST, STRONGEST, "")
+    elif kind == "voltage":
+        _within(kind, where, value, LOWEST * cells, HIGHEST * cells, "V")
+    elif kind in ("amps", "string_amps"):
+        # More than the capacity in one hour is a slip of the pen, not a charge.
+        _within(kind, where, value, -capacity, capacity, "A")
+    elif kind == "ac_amps":
+        _within(kind, where, value, 0.0, OUTLET, "A")
+    elif kind == "temperature":
+        _within(kind, where, value, COLDEST, HOTTEST, "degC")
+    elif kind == "level":
+        _within(kind, where, value, -LEVEL, LEVEL, "mm")
+    elif kind == "water":
+        cells_in_all = cells if where else cells * len(bank.strings)
+        _within(kind, where, value, 0.0, ELECTROLYTE * max(bank.string_capacities) * cells_in_all, "g")
+    else:
+        raise ValueError(f"{kind}: what was seen is said in words, not as {value:g}")
+
+
+def _charger(bank: Bank, where: str, value: float | str) -> None:
+    limits = {"volts": (0.0, HIGHEST * bank.cells, "V"), "amps": (0.0, bank.capacity, "A")}
+    if where not in limits or isinstance(value, str):
+        raise ValueError(f"charger: {where or 'value'} is neither volts nor amps with a number")
+    low, high, unit = limits[where]
+    _within("charger", where, value, low, high, unit)
+
+
+def _within(kind: str, where: str, value: float, low: float, high: float, unit: str) -> None:
+    if not low <= value <= high:
+        place = where or "the bank"
+        raise ValueError(f"{kind} of {place}: {value:g}{' ' if unit else ''}{unit} is not between {low:g} and {high:g}")

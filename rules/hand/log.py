@@ -1,0 +1,267 @@
+"""What people measured and saw: kept in order, taken back by undo, and summed up for the rest of the rules."""
+
+from __future__ import annotations
+
+from statistics import median
+
+from rules.bank import Bank
+from rules.events import HandReading
+from rules.hand import gravity, gravity_trend
+from rules.hand.checks import ELECTROLYTE, cells_at, places
+from rules.hand.memory import Entry, HandLog
+from rules.hand.seen_words import deposits, gasses
+from rules.laws import REFERENCE, water_rate
+
+__all__ = ["Entry", "HandLog", "record", "rejoined"]
+
+#: So many entries are remembered; all of them stay in the journal.
+KEPT = 200
+#: Clamp readings of different strings belong together within this [s].
+ONE_WALK = 3600.0
+#: A block below this reads backwards, and is not merely flat [V].
+BACKWARD = -0.5
+
+
+def record(
+    log: HandLog,
+    reading: HandReading,
+    charging_seconds: float,
+    gassing: float,
+    under_charge: bool,
+    rested_hours: float | None,
+    bank: Bank | None = None,
+) -> HandLog:
+    """The log with one more entry, or with the last of this kind taken back.
+
+    Parameters
+    ----------
+    log : HandLog
+        So far.
+    reading : HandReading
+        The new entry.
+    charging_seconds, gassing : float
+        Counters now [s], [Ah per string].
+    under_charge : bool
+        Whether the bank is charging.
+    rested_hours : float or None
+        Since charging ended [h].
+    bank : Bank, optional
+        As joined now, for what depends on its cells.
+
+    Raises
+    ------
+    ValueError
+        When there is nothing to take back, or a value is out of its range.
+    """
+    keys = (*log.keys, reading.key)[-KEPT:] if reading.key else log.keys
+    if reading.undo:
+        for position in range(len(log.entries) - 1, -1, -1):
+            if log.entries[position].kind == reading.kind:
+                left = log.entries[:position] + log.entries[position + 1 :]
+                return _summed(left, bank, log.joined_at)._replace(keys=keys)
+        raise ValueError(f"no {reading.kind} entry to take back")
+    entry = Entry(
+        reading.kind,
+        reading.taken_at,
+        dict(reading.values),
+        reading.temperature,
+        reading.by,
+        reading.note,
+        charging_seconds,
+        gassing,
+        under_charge,
+        rested_hours,
+    )
+    if reading.kind == "gravity":
+        _gravities(entry, bank)
+    return _summed(_trimmed((*log.entries, entry)), bank, log.joined_at)._replace(keys=keys)
+
+
+def rejoined(log: HandLog, at: float) -> HandLog:
+    """The log after the blocks were joined anew [s since the epoch]."""
+    return log._replace(
+        joined_at=at, voltage_at=0.0, string_amps=(), string_amps_after=-1.0, string_amps_at=0.0, counted=None
+    )
+
+
+def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """At most so many entries; the newest of each kind is never the one that goes."""
+    if len(entries) <= KEPT:
+        return entries
+    goes = next(n for n, entry in enumerate(entries) if any(entry.kind == each.kind for each in entries[n + 1 :]))
+    return entries[:goes] + entries[goes + 1 :]
+
+
+def _gravities(entry: Entry, bank: Bank | None) -> list[gravity.GravityReading]:
+    return [
+        gravity.reading(
+            entry.taken_at,
+            cell,
+            value,
+            temperature=entry.temperature,
+            under_charge=entry.under_charge,
+            rested_hours=entry.rested_hours,
+            reference=REFERENCE if bank is None else bank.hydrometer_reference,
+        )
+        for cell, value in entry.values.items()
+    ]
+
+
+def _summed(entries: tuple[Entry, ...], bank: Bank | None, joined_at: float) -> HandLog:
+    log = gravity.add(
+        (), [reading for entry in entries if entry.kind == "gravity" for reading in _gravities(entry, bank)]
+    )
+    last = max((entry.taken_at for entry in entries), default=0.0)
+    in_order = sorted(entries, key=lambda entry: entry.taken_at)
+    facts = HandLog(entries=entries, gravities=log, last_at=last, joined_at=joined_at)
+    facts = _of_gravity(facts, last, bank, in_order)
+    facts = _of_looks(facts, in_order)
+    facts = _of_meters(facts, in_order)
+    return facts._replace(topped_up=_topped_up(in_order, bank))
+
+
+def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[Entry]) -> HandLog:
+    log = facts.gravities
+    if not log:
+        return facts
+    lowest = gravity.lowest(log)
+    number = None if lowest is None else lowest.gravity_corrected
+    newest = {reading.cell: reading for reading in log}
+    too_weak = any(reading.mark == "low" for reading in newest.values())
+    silent: set[str] = set()
+    spans = places(bank) if bank is not None else {}
+    for entry in entries:
+        for where, value in entry.values.items() if entry.kind == "seen" else ():
+            gassing = gasses(str(value))
+            if gassing is not None:
+                cells = cells_at(spans, where)
+                silent = silent.difference(cells) if gassing else silent.union(cells)
+    rise, by_water = _rise(entries, spans, bank)
+    return facts._replace(
+        lowest=number,
+        spread=gravity.spread(log),
+        trend=gravity_trend.trend_per_hour(log, last),
+        rising=gravity_trend.still_rising(log, last),
+        gravity_at=log[-1].taken_at,
+        weakest=None if too_weak else number,
+        plateau=gravity_trend.plateau(log, cells_at(spans, ""), silent),
+        rise=rise,
+        rise_by_water=by_water,
+    )
+
+
+def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tuple[float | None, float | None]:
+    """Middle rise of gravity over all cells since their first reading, and the part that lost water explains [1]."""
+    if bank is None:
+        return None, None
+    electrolyte = ELECTROLYTE * min(bank.string_capacities)
+    first: dict[str, tuple[float, float]] = {}
+    added: dict[str, float] = {}
+    newest: dict[str, tuple[float, float]] = {}
+    for entry in entries:
+        if entry.kind == "water":
+            for where, value in entry.values.items():
+                cells = cells_at(spans, where)
+                for cell in cells:
+                    amount = float("nan") if isinstance(value, str) else value / len(cells)
+                    added[cell] = added.get(cell, 0.0) + amount
+        for reading in _gravities(entry, bank) if entry.kind == "gravity" else ():
+            if reading.gravity_corrected is not None and reading.cell in spans:
+                lost = water_rate(entry.gassing) - added.get(reading.cell, 0.0)
+                newest[reading.cell] = (reading.gravity_corrected, lost)
+                first.setdefault(reading.cell, newest[reading.cell])
+    rises, explained = [], []
+    for cell, (value, lost) in newest.items():
+        before, lost_before = first[cell]
+        if first[cell] is newest[cell]:
+            continue
+        rises.append(value - before)
+        try:
+            explained.append(gravity_trend.water_loss_alone(before, electrolyte / 1000.0, lost - lost_before))
+        except ValueError:  # topped up without measuring, or off the table of densities: nothing can be said
+            continue
+    return median(rises) if rises else None, median(explained) if len(explained) == len(rises) > 0 else None
+
+
+def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
+    """Levels, polarity and deposits by place: a later look at the same place replaces the earlier one."""
+    levels: dict[str, float | str] = {}
+    volts: dict[str, float | str] = {}
+    white: dict[str, float] = {}
+    level_at = 0.0
+    for entry in entries:
+        if entry.kind == "level":
+            level_at = entry.taken_at
+            levels = entry.values if "" in entry.values else {**levels, **entry.values}
+        elif entry.kind == "voltage":
+            volts = {**volts, **entry.values}
+        elif entry.kind == "seen":
+            for where, value in entry.values.items():
+                grade = deposits(str(value))
+                if grade:
+                    white[where] = entry.taken_at
+                elif grade == 0:
+                    white = {} if not where else {place: at for place, at in white.items() if place != where}
+    return facts._replace(
+        level_at=level_at,
+        level_wrong=", ".join(where or "the bank" for where, value in levels.items() if _wrong_level(value)),
+        reversed_block=", ".join(
+            where or "the bank" for where, value in volts.items() if not isinstance(value, str) and value < BACKWARD
+        ),
+        sulfated_at=min(white.values(), default=0.0),
+        sulfated_where=", ".join(where or "the bank" for where in white),
+    )
+
+
+def _wrong_level(value: float | str) -> bool:
+    """Below the plates, or over the mark. A level in millimetres is measured from the top of the plates upward."""
+    return value in ("below-plates", "over-mark") if isinstance(value, str) else value < 0.0
+
+
+def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
+    """What stands for a meter that does not exist: volts, warmth, string amps."""
+    strings: dict[str, tuple[float, float, float]] = {}
+    for entry in entries:
+        at, value = entry.taken_at, entry.values.get("")
+        number = value if isinstance(value, float | int) else None
+        as_now = at > facts.joined_at
+        if entry.kind == "voltage" and number is not None and as_now:
+            facts = facts._replace(voltage=float(number), voltage_at=at)
+        warmth = number if entry.kind == "temperature" else entry.temperature
+        if warmth is not None:
+            facts = facts._replace(temperature=float(warmth), temperature_at=at)
+        cases = [float(each) for where, each in entry.values.items() if where and not isinstance(each, str)]
+        if entry.kind == "temperature" and cases:
+            hottest = max([*cases, facts.case] if at - facts.case_at < ONE_WALK else cases)
+            facts = facts._replace(case=hottest, case_at=at)
+        if entry.kind == "string_amps" and as_now:
+            for where, amps in entry.values.items():
+                if not isinstance(amps, str):
+                    strings[where] = (float(amps), at, entry.charging_seconds)
+    if strings:
+        newest = max(at for _, at, _ in strings.values())
+        walk = sorted((int(where), told) for where, told in strings.items() if newest - told[1] < ONE_WALK)
+        facts = facts._replace(
+            string_amps=tuple([told[0] for _, told in walk]),
+            string_amps_after=min(told[2] for _, told in walk),
+            string_amps_at=newest,
+        )
+    return facts
+
+
+def _topped_up(entries: list[Entry], bank: Bank | None) -> float:
+    """Gassing charge at the last top-up of the cell that needs water most [Ah per string].
+
+    Water that was measured makes good for as much as it is; a top-up by eye, or one of more than was lost, for all.
+    """
+    spans = places(bank) if bank is not None else {"": 1, ".": 1}
+    topped = dict.fromkeys(cells_at(spans, ""), 0.0)
+    for entry in entries:
+        for where, value in entry.values.items() if entry.kind == "water" else ():
+            cells = cells_at(spans, where)
+            for cell in cells:
+                made_good = entry.gassing
+                if bank is not None and not isinstance(value, str):
+                    made_good = min(made_good, topped[cell] + value / len(cells) / water_rate(1.0))
+                topped[cell] = made_good
+    return min(topped.values(), default=0.0)

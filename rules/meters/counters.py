@@ -1,0 +1,227 @@
+"""Ampere-hours, energy, water and hours: trapezoids between samples, bounded by the gap rule.
+
+A gap longer than the meter's silence limit adds nothing and is kept as unknown time: what nobody measured is neither
+charge nor rest.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rules.bank import Bank
+from rules.laws import gassing_share
+
+#: Below this share of the rated capacity (and never under 0.2 A) a current is no charging (common practice, no source).
+CHARGING_SHARE = 0.0025
+#: Hand readings may be so far apart and still be joined by a straight line [s].
+HAND_GAP = 24 * 3600.0
+
+
+class Counters(NamedTuple):
+    """What has gone in since the round began.
+
+    Attributes
+    ----------
+    charge, discharge : float
+        Returned and drawn [Ah].
+    energy : float
+        Returned [kWh].
+    gassing : float
+        Part of all charge that split water, per string [Ah]; goes on from round to round, as lost water does.
+    charging_seconds, unknown_seconds : float
+        Time with current flowing in, and time nobody measured [s].
+    string_charge : tuple of float
+        Returned per string [Ah]; equal shares where strings are not measured.
+    phase_seconds : dict of float
+        Time per phase [s].
+    current, current_at : float
+        The newest current [A] and when it was true [s since the epoch]; 0 = never.
+    estimated : bool
+        That current came from power or the AC side.
+    by_hand : bool
+        That current was read by a person.
+    zero : float
+        Calibrated meter zero on top of the configured one [A].
+    voltage : float
+        The newest bank voltage [V], for energy.
+    settled_seconds : float
+        Charging time already written to the blocks [s].
+    """
+
+    charge: float = 0.0
+    discharge: float = 0.0
+    energy: float = 0.0
+    gassing: float = 0.0
+    charging_seconds: float = 0.0
+    unknown_seconds: float = 0.0
+    string_charge: tuple[float, ...] = ()
+    phase_seconds: dict[str, float] = {}
+    current: float = 0.0
+    current_at: float = 0.0
+    estimated: bool = False
+    by_hand: bool = False
+    zero: float = 0.0
+    settled_seconds: float = 0.0
+    voltage: float = 0.0
+
+
+class Sample(NamedTuple):
+    """One moment's current into the bank.
+
+    Attributes
+    ----------
+    at : float
+        When it was true [s since the epoch].
+    current : float
+        Positive = charging [A].
+    gap : float
+        Longest time that may be bridged from the sample before [s].
+    shares : tuple of float
+        Share of each string [1]; empty = equal.
+    gassing_share : float
+        Part of the current that splits water [1].
+    """
+
+    at: float
+    current: float
+    gap: float
+    strings: int
+    shares: tuple[float, ...] = ()
+    gassing_share: float = 0.0
+    estimated: bool = False
+    by_hand: bool = False
+
+
+def charging_threshold(capacity: float) -> float:
+    """Current below which the bank counts as not charging [A], for a rated capacity [Ah].
+
+    Examples
+    --------
+    >>> charging_threshold(200.0)
+    0.5
+    """
+    return max(0.2, CHARGING_SHARE * capacity)
+
+
+def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
+    """Add the trapezoid from the last current to this one.
+
+    Parameters
+    ----------
+    counters : Counters
+        So far.
+    sample : Sample
+        The new current [A].
+    capacity : float
+        Rated capacity of the bank [Ah], for what counts as charging.
+
+    Returns
+    -------
+    Counters
+        With the new sample as the newest.
+
+    Examples
+    --------
+    Ten amps for six minutes are one ampere-hour:
+
+    >>> start = integrate(Counters(voltage=25.0), Sample(1000.0, 10.0, 600.0, 1), 200.0)
+    >>> round(integrate(start, Sample(1360.0, 10.0, 600.0, 1), 200.0).charge, 6)
+    1.0
+    """
+    elapsed = sample.at - counters.current_at
+    current = sample.current
+    if counters.current_at == 0.0 or elapsed <= 0.0 or elapsed > sample.gap:
+        unknown = elapsed if counters.current_at and elapsed > sample.gap else 0.0
+        return counters._replace(
+            current=current,
+            current_at=max(sample.at, counters.current_at),
+            estimated=sample.estimated,
+            by_hand=sample.by_hand,
+            unknown_seconds=counters.unknown_seconds + unknown,
+        )
+    mean = 0.5 * (current + counters.current)
+    hours = elapsed / 3600.0
+    charge, discharge, energy, gassing = counters.charge, counters.discharge, counters.energy, counters.gassing
+    charging_seconds, string_charge = counters.charging_seconds, counters.string_charge
+    if mean > 0.0:
+        added = mean * hours
+        charge += added
+        energy += added * counters.voltage / 1000.0
+        gassing += added * sample.gassing_share / sample.strings
+        shares = sample.shares
+        if len(string_charge) != sample.strings:
+            string_charge = (0.0,) * sample.strings
+        if shares:
+            string_charge = tuple([before + added * share for before, share in zip(string_charge, shares, strict=True)])
+        else:
+            equal = added / sample.strings
+            string_charge = tuple([before + equal for before in string_charge])
+        if mean >= max(0.2, CHARGING_SHARE * capacity):
+            charging_seconds += elapsed
+    else:
+        discharge -= mean * hours
+    return Counters(
+        charge,
+        discharge,
+        energy,
+        gassing,
+        charging_seconds,
+        counters.unknown_seconds,
+        string_charge,
+        counters.phase_seconds,
+        current,
+        sample.at,
+        sample.estimated,
+        sample.by_hand,
+        counters.zero,
+        counters.settled_seconds,
+        counters.voltage,
+    )
+
+
+def with_voltage(counters: Counters, volts: float) -> Counters:
+    """The same counters with a new bank voltage [V]; built by hand, because it happens with every sample."""
+    return tuple.__new__(Counters, (*counters[:-1], volts))
+
+
+def up_to(counters: Counters, at: float, bank: Bank, warmth: float | None = None) -> Counters:
+    """What was read by hand stands until somebody reads again: charge and gas of it counted up to now.
+
+    Parameters
+    ----------
+    counters : Counters
+        So far; those of a meter are up to date already.
+    at : float
+        Now [s since the epoch].
+    bank : Bank
+        As it was joined meanwhile.
+    warmth : float or None
+        Of the electrolyte, 25 where nobody knows [degC].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> by_hand = Counters(current=10.0, current_at=1000.0, by_hand=True, voltage=25.0)
+    >>> round(up_to(by_hand, 4600.0, Bank("north", ((Block("N1", 12, 200.0),),))).charge, 6)
+    10.0
+    """
+    if not counters.by_hand:
+        return counters
+    current, volts = counters.current, counters.voltage / bank.cells
+    share = gassing_share(volts, 25.0 if warmth is None else warmth, bank.capacity, current)
+    last = Sample(at, current, HAND_GAP, len(bank.strings), (), share, counters.estimated, True)
+    return integrate(counters, last, bank.capacity)
+
+
+def restarted(counters: Counters) -> Counters:
+    """Counters at the start of a new round: at zero but for the newest current, the meter's zero, and the gassing
+    charge, since the water it cost is still missing from the cells."""
+    return Counters(
+        gassing=counters.gassing,
+        current=counters.current,
+        current_at=counters.current_at,
+        estimated=counters.estimated,
+        by_hand=counters.by_hand,
+        zero=counters.zero,
+        voltage=counters.voltage,
+    )

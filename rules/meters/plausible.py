@@ -1,0 +1,188 @@
+"""Is this value believable? Each reading is judged against its meter's range and its own past.
+
+A reading that is not believed is kept in the journal but never enters a state and never trips by itself; the silence
+limit of its quantity keeps running meanwhile, so a meter that stays unbelievable withdraws the permit.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rules.bank import QUANTITIES, Meter
+from rules.events import Reading
+
+#: A second sample within this time confirms a startling first one [s].
+CONFIRM_WINDOW = 60.0
+#: Two startling temperatures agree when they are no further apart [K].
+AGREES = 3.0
+#: Electrolyte cannot warm faster than this: tens of kilojoules per kelvin stand against it [K/s] (common practice, no
+#: source; a flooded 6 V block of 200 Ah holds about 30 kJ/K, so even 500 W give 1 K a minute).
+FASTEST_WARMING = 5.0 / 60.0
+#: Readings of a one-wire thermometer that are no temperatures: unplugged, and its register at power-on [degC].
+UNPLUGGED, POWER_ON = -127.0, 85.0
+#: On the way through another unit they lose their last digits [K].
+SAME = 0.01
+#: Silence is three periods, within these bounds [s].
+SHORTEST_SILENCE, LONGEST_SILENCE = 60.0, 900.0
+
+GOOD, SUSPECT, MISSING, LATE = "good", "suspect", "missing", "late"
+TEMPERATURES = frozenset({"electrolyte_temperature", "ambient_temperature"})
+
+
+class Trace(NamedTuple):
+    """What is remembered of one meter.
+
+    Attributes
+    ----------
+    value : float
+        Last believed value, canonical unit; NaN-free, 0.0 before the first.
+    at : float
+        When that value was true: measured, never later than arrival [s since the epoch]; 0 = never.
+    quality, reason : str
+        Of the newest sample, believed or not.
+    doubtful, doubtful_at : float
+        The newest sample that was not believed, and when it came.
+    suspect_since : float
+        Since when nothing could be believed [s since the epoch]; 0 = all well.
+    changed_at : float
+        When the believed value last changed [s since the epoch].
+    step : float
+        Smallest change seen, canonical unit; 0 = none yet.
+    period : float
+        Learned time between samples [s]; 0 = not yet known.
+    late : int
+        Samples that came after a newer one and were left out.
+    retained : bool
+        The value came as a retained message of unknown age: shown, not counted as fresh.
+    """
+
+    value: float = 0.0
+    at: float = 0.0
+    quality: str = ""
+    reason: str = ""
+    doubtful: float = 0.0
+    doubtful_at: float = 0.0
+    suspect_since: float = 0.0
+    changed_at: float = 0.0
+    step: float = 0.0
+    period: float = 0.0
+    late: int = 0
+    retained: bool = False
+
+
+NEVER = Trace()
+
+
+def wrong_unit(value: float, low: float, high: float, temperature: bool) -> bool:
+    """Whether an impossible value becomes possible as thousandths [1] or as degrees Fahrenheit [degF]."""
+    if temperature:
+        return low <= (value - 32.0) / 1.8 <= high
+    return low <= value / 1000.0 <= high
+
+
+def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[str, str]:
+    """Quality and reason of one reading.
+
+    Parameters
+    ----------
+    meter : Meter
+        What reports.
+    spanned : int
+        Cells in series that the value spans.
+    trace : Trace
+        The meter's past.
+    reading : Reading
+        The sample, canonical unit.
+
+    Returns
+    -------
+    tuple of str
+        ``good``, ``suspect``, ``missing`` or ``late``, and why.
+
+    Examples
+    --------
+    >>> probe = Meter("electrolyte_temperature", "electrolyte_temperature")
+    >>> judge(probe, 1, NEVER, Reading("north", probe.name, -127.0, 10.0, 10.0))
+    ('missing', 'unplugged')
+    >>> judge(probe, 1, NEVER, Reading("north", probe.name, 85.0, 10.0, 10.0))
+    ('suspect', 'power-on value')
+    """
+    value = reading.value
+    quantity = QUANTITIES[meter.quantity]
+    temperature = meter.quantity in TEMPERATURES
+    if temperature and abs(value - UNPLUGGED) < SAME:
+        return MISSING, "unplugged"
+    low, high = quantity.low, quantity.high
+    if quantity.per_cell:
+        low, high = low * spanned, high * spanned
+    if not low <= value <= high:
+        return SUSPECT, "unit" if wrong_unit(value, low, high, temperature) else "out of range"
+    if trace.at and reading.measured_at < trace.at and not trace.retained:
+        return LATE, "older than the newest"
+    if temperature:
+        return _judge_temperature(trace, reading)
+    if quantity.per_cell and trace.at and abs(value) < 0.1 * spanned < abs(trace.value):
+        ratio = trace.value / 1000.0
+        if abs(value - ratio) < 0.2 * abs(ratio):
+            return SUSPECT, "unit"
+    return GOOD, ""
+
+
+def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
+    """Sentinels and steps: what no electrolyte can do is not believed until a second sample agrees."""
+    value = reading.value
+    elapsed = reading.measured_at - trace.at
+    step = abs(value - trace.value)
+    startling = bool(trace.at) and step > max(5.0, FASTEST_WARMING * elapsed)
+    if startling and abs((value - 32.0) / 1.8 - trace.value) < 3.0:
+        # Degrees Fahrenheit called Celsius repeat themselves; a second sample proves nothing.
+        return SUSPECT, "unit"
+    power_on = abs(value - POWER_ON) < SAME
+    if power_on or startling:
+        seconded = (
+            trace.quality == SUSPECT
+            and 0.0 < reading.at - trace.doubtful_at <= CONFIRM_WINDOW
+            and abs(value - trace.doubtful) <= AGREES
+        )
+        if not seconded:
+            return SUSPECT, "power-on value" if power_on else "impossible step"
+    return GOOD, ""
+
+
+def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace:
+    """The meter's past with this reading in it."""
+    if quality == GOOD:
+        at = min(reading.measured_at, reading.at)
+        gap = at - trace.at
+        period = trace.period
+        if trace.at and gap > 0.0:
+            # A slow mean that a single gap cannot stretch: silence must not teach patience.
+            period = gap if period == 0.0 else period + 0.1 * (min(gap, 2.0 * period) - period)
+        change = abs(reading.value - trace.value)
+        moved = change > 0.0 or trace.changed_at == 0.0
+        step = trace.step
+        if moved and trace.at:
+            step = change if step == 0.0 else min(step, change)
+        return Trace(
+            reading.value,
+            at,
+            GOOD,
+            "",
+            trace.doubtful,
+            trace.doubtful_at,
+            0.0,
+            at if moved else trace.changed_at,
+            step,
+            period,
+            trace.late,
+            reading.retained,
+        )
+    if quality == LATE:
+        return trace._replace(late=trace.late + 1)
+    return trace._replace(
+        quality=quality,
+        reason=reason,
+        doubtful=reading.value,
+        doubtful_at=reading.at,
+        suspect_since=trace.suspect_since or reading.at,
+    )

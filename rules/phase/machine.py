@@ -1,0 +1,214 @@
+"""Where a bank is in its revival: one word, and the clocks that hang on it.
+
+Two speeds. Every observation moves the hold clock, sample-exactly, and adds to the present minute. Once a minute
+`rules.phase.minute` looks at the smoothed minute, at trends and at the charge returned, and decides.
+"""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.phase.memory import CHARGING, PHASES, Live, PhaseMemory, Track, initial
+from rules.phase.minute import judge, settled
+from rules.phase.observation import Observation
+
+__all__ = ["PHASES", "PhaseMemory", "command", "initial", "observe"]
+
+#: Voltage per cell below the equalising voltage that still counts as held [V] (common practice, no source).
+HOLD_BAND = 0.03
+#: A minute, the pace of `judge` [s].
+MINUTE = 60.0
+
+
+def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
+    """Fold one observation into the memory.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged at present.
+    memory : PhaseMemory
+        From the call before, or `initial`.
+    observation : Observation
+        What the trusted meters show.
+
+    Returns
+    -------
+    PhaseMemory
+        New memory.
+
+    Examples
+    --------
+    A watched bank at 14.7 V that takes 4 A from a 50 A charger is waking.
+
+    >>> from rules.bank.model import Bank, Block, ChargerSetting
+    >>> block = Block("N1", 6, 200.0)
+    >>> bank = Bank("north", ((block,),), chargers=(ChargerSetting(14.7, 50.0),))
+    >>> memory = initial()
+    >>> for minute in range(40):
+    ...     memory = observe(bank, memory, Observation(60.0 * minute, 14.7 / 6, 4.0))
+    >>> memory.phase
+    'waking'
+    """
+    live = memory.live
+    at = observation.at
+    volts = observation.volts_per_cell
+    amps = observation.current
+    if live.at is None or at < live.at:
+        return memory._replace(live=Live(at=at, opened=at, volts=volts or 0.0, noise=live.noise))
+    step = at - live.at
+    if step == 0.0:
+        return memory
+    period = live.period
+    gap = min(900.0, max(90.0, 3.0 * period)) if period else 900.0
+    heard = step <= gap
+    period = (period + 0.05 * (min(step, 900.0) - period)) if period else min(step, 300.0)
+
+    noise, smooth, moved = live.noise, live.smooth, 0.0
+    if volts is not None:
+        moved = volts - live.volts if live.volts else 0.0
+        if moved:
+            # Noise goes to and fro; what goes on in one direction is the bank, or a cloud.
+            # Two steps in three of pure noise turn back.
+            noise += 0.02 * ((1.5 * min(abs(moved), 0.02) if moved * live.moved < 0.0 else 0.0) - noise)
+        if abs(volts - smooth) > max(0.01, 4.0 * noise):
+            smooth = volts
+        else:
+            smooth += max(1.0 / (1.0 + (noise / 0.004) ** 2), min(1.0, step / 120.0)) * (volts - smooth)
+
+    good_at, good_volts, earned = _held(bank, memory, observation, heard, smooth)
+    hold_seconds = memory.hold_seconds
+    pending, owed = live.pending, live.owed
+    phase = memory.phase
+    if earned and phase in CHARGING:
+        pending += earned
+        if memory.woken:
+            if phase == "holding" or bank.hold.starts == "at-voltage":
+                hold_seconds += earned
+        elif amps is not None and amps >= memory.track.strong_amps > 0.0:
+            owed += earned
+
+    volt_seconds, volt_time = live.volt_seconds, live.volt_time
+    amp_seconds, amp_time = live.amp_seconds, live.amp_time
+    if heard:
+        if volts is not None:
+            volt_seconds += volts * step
+            volt_time += step
+        if amps is not None:
+            amp_seconds += amps * step
+            amp_time += step
+    live = Live(
+        at, period, noise, volts if volts is not None else live.volts, moved or live.moved, smooth, good_at, good_volts,
+        live.good_last if good_at is None else good_at, pending, owed, live.opened,
+        volt_seconds, volt_time, amp_seconds, amp_time,
+    )  # fmt: skip
+    if at - live.opened >= MINUTE:
+        memory = judge(bank, memory._replace(live=live, hold_seconds=hold_seconds), observation)
+        memory = memory._replace(
+            live=memory.live._replace(opened=at, volt_seconds=0.0, volt_time=0.0, amp_seconds=0.0, amp_time=0.0)
+        )
+    else:
+        memory = memory._replace(live=live, hold_seconds=hold_seconds)
+    if observation.cut and not memory.interrupted and memory.phase in CHARGING:
+        memory = memory._replace(interrupted=True)
+    if memory.phase == "holding" and memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(memory):
+        memory = _end_hold(bank, memory, observation)
+    return memory
+
+
+def _held(
+    bank: Bank, memory: PhaseMemory, observation: Observation, heard: bool, smooth: float
+) -> tuple[float | None, float, float]:
+    """Move the edge of the hold clock: last good sample [s], its volts per cell [V], time earned [s].
+
+    A sample is good when the voltage is in the band and current flows. One whose current reads next to nothing while
+    the voltage does not fall is doubtful: it earns nothing yet, and the next good sample, or five minutes in which
+    only a charger can have kept the voltage up, earn the time back to the last good one. Nobody knows when between two
+    samples the voltage came or went: half of the time between them counts, else every cloud would cost a sample.
+    """
+    live = memory.live
+    good_at = live.good_at if heard else None
+    if observation.volts_per_cell is None or observation.cut:
+        return None, 0.0, 0.0
+    track = memory.track
+    at = observation.at
+    if smooth < bank.equalise_at(track.temperature) - HOLD_BAND - 1e-6:
+        return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
+    amps = observation.current
+    if amps is None or amps > max(0.55, min(0.4 * track.amps, 0.003 * bank.capacity)):
+        came = 0.5 * (at - (live.at or at)) if heard else 0.0
+        return at, smooth, (at - good_at if good_at is not None else came)
+    if good_at is None:
+        steady = track.on_seconds >= 300.0 and track.off_seconds == 0.0 and smooth >= track.volts - 0.005
+        return (at, smooth, 0.0) if steady else (None, 0.0, 0.0)
+    if smooth < live.good_volts - max(0.005, 1.5 * live.noise, observation.resolution[0]):
+        return None, 0.0, 0.0
+    if at - good_at > 300.0:
+        return at, smooth, at - good_at
+    return good_at, live.good_volts, 0.0
+
+
+def _slack(memory: PhaseMemory) -> float:
+    """A charger that has been off for ten minutes within moments of the end was switched off because of it [s]."""
+    return max(120.0, 2.0 * memory.live.period) if memory.track.off_seconds >= 600.0 else 0.0
+
+
+def _end_hold(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
+    """At its minimum the hold ends if current has settled and gravity has stopped rising, else at its maximum."""
+    done = memory.hold_seconds >= bank.hold.maximum * 3600.0 - _slack(memory) or (
+        settled(memory.track, observation.resolution[1]) and observation.gravity_rising is not True
+    )
+    if not done:
+        return memory._replace(hold_needed=bank.hold.maximum * 3600.0)
+    return _rest(memory._replace(hold_needed=min(memory.hold_seconds, bank.hold.maximum * 3600.0)), observation.at)
+
+
+def _rest(memory: PhaseMemory, at: float) -> PhaseMemory:
+    return memory._replace(phase="resting", since=at, interrupted=False, hold_complete=True, hold_completed_at=at)
+
+
+def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemory:
+    """What a person's act does to the phase.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged at present.
+    memory : PhaseMemory
+        From the call before.
+    name : str
+        ``start`` a round with new counters, ``resume`` after a stop, ``finish`` the hold early, ``abandon`` the
+        round, ``test`` (capacity test begins), ``verdict`` (given). Anything else changes nothing.
+    at : float
+        When [s].
+
+    Returns
+    -------
+    PhaseMemory
+        New memory.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Bank, Block
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),),))
+    >>> command(bank, initial(), "start", 100.0).started_at
+    100.0
+    >>> command(bank, initial(), "abandon", 100.0).phase
+    'idle'
+    """
+    running = memory.phase in CHARGING or (memory.phase == "idle" and memory.started_at is not None)
+    fresh = PhaseMemory(since=at, live=memory.live._replace(pending=0.0, owed=0.0, good_at=None))
+    if name == "start" and not running:
+        return fresh._replace(
+            started_at=at,
+            hold_needed=bank.hold.minimum * 3600.0,
+            track=Track(cells=bank.cells, capacity=bank.capacity, temperature=memory.track.temperature),
+        )
+    if name == "abandon":
+        return fresh
+    if name == "finish" and running:
+        return _rest(memory, at)
+    if name == "test" and memory.phase in ("resting", "finished"):
+        return memory._replace(phase="testing", since=at)
+    if name == "verdict" and memory.phase in ("resting", "testing", "finished"):
+        return memory._replace(phase="finished", since=at)
+    return memory

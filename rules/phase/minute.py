@@ -1,0 +1,297 @@
+"""Once a minute: is it charging, what can the charger do, has the bank woken, which phase is this."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.phase.charger import expected_current, learn_charger
+from rules.phase.memory import BINS, CHARGING, Bin, PhaseMemory, Track
+from rules.phase.no_revival import watch_growth
+from rules.phase.observation import Observation
+from rules.phase.signature import may_be_full, signature
+
+TEN_MINUTES = 600.0
+#: Ten-minute pieces of holding kept: four hours.
+HOLD_BINS = 24
+
+
+def settled(track: Track, resolution: float) -> bool:
+    """Whether current at the equalising voltage has stayed within 5 % for the last four hours.
+
+    Parameters
+    ----------
+    track : Track
+        Slow memory.
+    resolution : float
+        Smallest step of the ammeter [A]; a flicker of one step is not a change.
+
+    Returns
+    -------
+    bool
+        Settled.
+
+    Examples
+    --------
+    >>> settled(Track(hold_bins=(5.0,) * 24), 0.0), settled(Track(hold_bins=(6.0, *((5.0,) * 23))), 0.0)
+    (True, False)
+    """
+    pieces = track.hold_bins
+    if len(pieces) < HOLD_BINS:
+        return False
+    low, high = min(pieces), max(pieces)
+    return high - low <= max(0.05 * (low + high) / 2.0 + 1e-9, resolution)
+
+
+def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
+    """Decide what the minute just gone by means.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged at present.
+    memory : PhaseMemory
+        With the minute's sums in `memory.live`.
+    observation : Observation
+        The latest.
+
+    Returns
+    -------
+    PhaseMemory
+        New memory.
+    """
+    live, track, at = memory.live, memory.track, observation.at
+    if observation.temperature is not None:
+        track = track._replace(temperature=observation.temperature)
+    blocks = tuple([block.label for string in bank.strings for block in string])
+    if blocks != track.blocks:
+        memory, track = _rearranged(bank, memory, track, blocks, observation.charge)
+    seconds = min(at - live.opened, max(live.volt_time, live.amp_time))
+    volts = live.volt_seconds / live.volt_time if live.volt_time else None
+    amps = live.amp_seconds / live.amp_time if live.amp_time else None
+    memory = memory._replace(track=track)
+    faint, charging = (
+        (False, False) if observation.cut else _charging(bank, memory, volts, amps, observation.resolution[1])
+    )
+    if faint and track.off_seconds:
+        # A little current after a stop must last three minutes before it is believed.
+        charging = track.faint_seconds + seconds >= 180.0
+        memory = memory._replace(track=track._replace(faint_seconds=track.faint_seconds + seconds))
+    elif track.faint_seconds:
+        memory = memory._replace(track=track._replace(faint_seconds=0.0))
+    track = memory.track
+    if not charging:
+        return _not_charging(memory, track, at - live.opened, volts)
+    track = _absorb_minute(track, volts, amps, seconds, at)
+    memory = memory._replace(track=track, interrupted=False)
+    if memory.phase == "idle":
+        memory = _begin(bank, memory, at)
+    if memory.phase not in CHARGING:
+        return memory
+    memory = learn_charger(bank, memory, observation.resolution)
+    memory = _wake(bank, memory, observation.charge - track.base, seconds)
+    memory = watch_growth(bank, memory, observation, seconds)
+    decided = _decide(bank, memory, at, seconds)
+    if decided.phase != memory.phase:
+        decided = decided._replace(track=decided.track._replace(entered=observation.charge))
+    return decided
+
+
+def _rearranged(
+    bank: Bank, memory: PhaseMemory, track: Track, blocks: tuple[str, ...], charge: float
+) -> tuple[PhaseMemory, Track]:
+    """A bank split, rejoined or given a string: what was learned of charger and current no longer holds.
+
+    Blocks that have woken stay so wherever they are wired. Charge counts per cell: what each half was given on its own
+    is half as much for the whole, and what went through other blocks is none.
+    """
+    if not track.blocks:
+        return memory, track._replace(blocks=blocks, cells=bank.cells, capacity=bank.capacity)
+    mine = charge - track.base
+    if track.cells < bank.cells:
+        mine = charge * track.cells / bank.cells
+    elif not set(blocks) & set(track.blocks):
+        mine = 0.0
+    fresh = Track(
+        blocks=blocks, cells=bank.cells, capacity=bank.capacity, awake=track.awake, base=charge - mine,
+        temperature=track.temperature,
+    )  # fmt: skip
+    memory = memory._replace(ceiling=0.0, set_current=0.0)
+    same = track.cells == bank.cells and set(blocks) & set(track.blocks)
+    if not same and memory.phase in CHARGING:
+        woken = set(blocks) <= set(track.awake)
+        memory = memory._replace(
+            woken=woken,
+            phase="bulk" if woken else "waking",
+            since=memory.live.at or 0.0,
+            stuck_seconds=0.0,
+            not_reviving=False,
+            hopeless=False,
+            finding="",
+        )
+    return memory, fresh
+
+
+def _charging(
+    bank: Bank, memory: PhaseMemory, volts: float | None, amps: float | None, step: float
+) -> tuple[bool, bool]:
+    """Faint current only, and whether it charges: by current, or by a voltage that only a charger can hold.
+
+    A blocking bank takes nothing and yet is on charge.
+    """
+    track = memory.track
+    least = max(0.8, 0.004 * bank.capacity, 1.2 * step)
+    flows = amps is not None and amps >= least
+    if volts is None or (amps is not None and amps < -least):
+        return False, flows
+    held = memory.ceiling - 0.04 if memory.ceiling else 2.30
+    if amps is None:
+        held = min(held, 2.22)
+    # After switch-off the voltage passes the same band on its way down.
+    if volts >= held and (not track.volts or track.off_seconds == 0.0 or volts >= track.volts - 0.04):
+        return False, True
+    return flows and amps is not None and amps < 2.5 * least, flows
+
+
+def _not_charging(memory: PhaseMemory, track: Track, seconds: float, volts: float | None) -> PhaseMemory:
+    off = track.off_seconds + seconds
+    if memory.phase == "idle":
+        track = track._replace(rested=volts or track.rested)
+        if memory.started_at is None:
+            track = track._replace(on_seconds=0.0)
+    track = track._replace(off_seconds=off, candidate="", candidate_seconds=0.0, strong_seconds=0.0)
+    live = memory.live if off < 300.0 else memory.live._replace(pending=0.0)
+    interrupted = memory.interrupted or (memory.phase in CHARGING and off >= 120.0)
+    return memory._replace(track=track, live=live, interrupted=interrupted)
+
+
+def _absorb_minute(track: Track, volts: float | None, amps: float | None, seconds: float, at: float) -> Track:
+    """Add a charging minute to the smoothed values and to the ten-minute pieces."""
+    volts = volts if volts is not None else track.volts
+    amps = amps if amps is not None else track.amps
+    if track.off_seconds >= 600.0 or not track.on_seconds:
+        track = track._replace(volts=volts, amps=amps, on_seconds=0.0, volt_seconds=0.0, amp_seconds=0.0, seconds=0.0)
+    # The first minutes are a mixture of before and after.
+    weight = seconds / (seconds + 240.0) if track.on_seconds >= 180.0 else 1.0
+    filled = track.seconds + seconds
+    volt_seconds = track.volt_seconds + volts * seconds
+    amp_seconds = track.amp_seconds + amps * seconds
+    bins = track.bins
+    if filled >= TEN_MINUTES:
+        bins = (*bins[-BINS + 1 :], Bin(at, volt_seconds / filled, amp_seconds / filled, track.temperature))
+        filled = volt_seconds = amp_seconds = 0.0
+    return track._replace(
+        volts=track.volts + weight * (volts - track.volts),
+        amps=track.amps + weight * (amps - track.amps),
+        bins=bins,
+        volt_seconds=volt_seconds,
+        amp_seconds=amp_seconds,
+        seconds=filled,
+        on_seconds=track.on_seconds + seconds,
+        off_seconds=0.0,
+    )
+
+
+def _begin(bank: Bank, memory: PhaseMemory, at: float) -> PhaseMemory:
+    """Start the round's first phase; without a relay ten minutes of charging start the round itself."""
+    started = memory.started_at
+    if started is None:
+        if bank.relay is not None or memory.track.on_seconds < TEN_MINUTES:
+            return memory
+        started = at - memory.track.on_seconds
+    return memory._replace(
+        phase="waking", since=max(started, at - memory.track.on_seconds), started_at=started,
+        hold_needed=bank.hold.minimum * 3600.0,
+    )  # fmt: skip
+
+
+def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> PhaseMemory:
+    """Whether it has woken: 80 % of the charger's current, or half the capacity returned by more than a leak."""
+    track = memory.track
+    reference = expected_current(bank, memory)
+    strong = track.strong_seconds + seconds if track.amps >= 0.8 * reference else 0.0
+    peak = max(track.peak, min(piece.amps for piece in track.bins[-2:]) if len(track.bins) > 1 else 0.0)
+    leak = 0.035 * bank.capacity
+    # A bank that was nearly full takes its fill and tapers long before half its capacity.
+    highest = max(track.highest, peak)
+    tapered = highest >= max(0.2 * reference, leak) and track.amps < 0.35 * highest and len(track.bins) >= 12
+    real = may_be_full(track, bank.capacity)
+    # Half the capacity may be gas: in one that rested empty it must have gone in at the 20-hour rate once.
+    most = leak if real else 0.05 * bank.capacity
+    tapered = (tapered and real) or memory.phase == "absorbing"
+    woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= most)
+    awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
+    track = track._replace(awake=awake, strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
+    hold, live = memory.hold_seconds, memory.live
+    if live.owed and (woken or (not strong and track.amps < 0.6 * reference)):
+        hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0
+        live = live._replace(owed=0.0)
+    return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
+
+
+#: How long the signature of another phase must last [s]; pairs not listed take ten minutes.
+DWELL = {
+    ("waking", "reviving"): 240.0,
+    ("waking", "absorbing"): 1800.0,
+    ("waking", "bulk"): 480.0,
+    ("reviving", "bulk"): 480.0,
+    ("reviving", "waking"): 3600.0,
+    ("reviving", "absorbing"): 1800.0,
+    ("holding", "bulk"): 10800.0,
+    ("holding", "absorbing"): 10800.0,
+    ("holding", "finishing"): 1e12,
+    ("finishing", "bulk"): 7200.0,
+    ("finishing", "absorbing"): 7200.0,
+}
+
+
+def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+    """Ask the signature, wait out its dwell, move."""
+    memory = _at_equalise(bank, memory, at, seconds)
+    track = memory.track
+    wanted = signature(bank, memory)
+    if wanted == memory.phase:
+        return memory._replace(track=track._replace(candidate="", candidate_seconds=0.0))
+    held = (track.candidate_seconds if wanted == track.candidate else 0.0) + seconds
+    dwell = DWELL.get((memory.phase, wanted), TEN_MINUTES)
+    if memory.phase == "absorbing" and wanted == "bulk":
+        # A morning's climb back is not a new bulk; a raised charger is.
+        dwell = 480.0 if track.peak == 0.0 else 5400.0
+    if memory.phase in ("absorbing", "holding", "finishing") and track.on_seconds > track.below_seconds + 600.0:
+        # It left the voltage while the charger ran on: another string woke, or the charger was turned down.
+        dwell = min(dwell, 1200.0)
+    if held < dwell:
+        return memory._replace(track=track._replace(candidate=wanted, candidate_seconds=held))
+    return memory._replace(phase=wanted, since=at, track=track._replace(candidate="", candidate_seconds=0.0))
+
+
+def _at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+    """Start the hold, or `finishing`, once the bank has really stood at the equalising voltage."""
+    live, track = memory.live, memory.track
+    if live.good_at is None and at - live.good_last > TEN_MINUTES:
+        return memory._replace(live=live._replace(pending=0.0))
+    if memory.phase == "holding":
+        return memory._replace(track=_hold_piece(track, seconds))
+    rising = memory.phase in ("waking", "reviving") and track.amps >= 0.97 * track.peak
+    if not memory.woken or rising or live.pending < 300.0:
+        return memory
+    if bank.hold.starts == "at-voltage":
+        return memory._replace(
+            phase="holding", since=at - live.pending,
+            live=live._replace(pending=0.0), track=track._replace(candidate="", candidate_seconds=0.0),
+        )  # fmt: skip
+    tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
+    track = _hold_piece(track, seconds)
+    low = track.tail_seconds + seconds if track.amps <= tail else 0.0
+    track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
+    flat = track.finishing_seconds >= 36000.0 and track.amps <= 1.6 * tail and settled(track, 0.0)
+    memory = memory._replace(track=track)
+    if low >= 900.0 or flat:
+        return memory._replace(phase="holding", since=at, live=live._replace(pending=0.0))
+    return memory._replace(phase="finishing", since=memory.since if memory.phase == "finishing" else at - live.pending)
+
+
+def _hold_piece(track: Track, seconds: float) -> Track:
+    filled, total = track.hold_bin_seconds + seconds, track.hold_amp_seconds + track.amps * seconds
+    if filled < TEN_MINUTES:
+        return track._replace(hold_bin_seconds=filled, hold_amp_seconds=total)
+    pieces = (*track.hold_bins[-HOLD_BINS + 1 :], total / filled)
+    return track._replace(hold_bins=pieces, hold_bin_seconds=0.0, hold_amp_seconds=0.0)

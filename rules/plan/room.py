@@ -1,0 +1,226 @@
+"""What charging does to the room and to the cells: gas, air, water, warmth, frost."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.laws import (
+    AGED,
+    EXCHANGE,
+    finishing_current,
+    gassing_current,
+    gassing_heat,
+    hours_to_fraction,
+    hydrogen_rate,
+    level_drop,
+    opening_area,
+    oxygen_rate,
+    ventilation_needed,
+    water_rate,
+)
+from rules.plan.input import COMMON, Charger, Figure, Found, PlanInput
+from rules.safety import RESERVE_USED, UNKNOWN_GRAVITY, coldest_to_charge, reserve
+
+#: Free surface of acid over the plates, per ampere-hour of one cell [cm^2/Ah]; usual case, no source.
+SURFACE = 0.6
+#: A 6 V 200 Ah block among others: warming per watt [K/W] and time constant [h]; by parts of a usual block, no source.
+WARMING, WARMING_TIME = 0.83, 6.9
+
+
+def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
+    """Hydrogen and air at the charger's full current, whatever it is set to.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    charger : Charger
+        That will be used.
+    given : PlanInput
+        The room.
+
+    Returns
+    -------
+    list of Figure
+        In [L/h], [m^3/h], [cm^2] and [h].
+
+    Raises
+    ------
+    ValueError
+        A room without volume.
+    """
+    inputs = {"amps [A]": charger.amps, "cells in series": bank.cells}
+    hydrogen = hydrogen_rate(charger.amps, bank.cells)
+    air = ventilation_needed(charger.amps, bank.cells)
+    stationary = "EN 50272-2 / IEC 62485-2, the whole current taken as gassing"
+    oxygen, faraday = oxygen_rate(charger.amps, bank.cells), "Faraday's law, CODATA"
+    figures = [
+        Figure("hydrogen", hydrogen, "L/h", "0.4564 L/Ah x cells x amps (25 degC)", inputs, faraday),
+        Figure("oxygen", oxygen, "L/h", "half the hydrogen", inputs, faraday),
+        Figure("air", air, "m^3/h", "0.0504 x cells x amps", inputs, stationary),
+        Figure("opening, in and out each", opening_area(air), "cm^2", "28 x air", {"air [m^3/h]": air}, stationary),
+    ]
+    if given.shed_volume is not None:
+        closed = hours_to_fraction(given.shed_volume, hydrogen)
+        inputs = {"room [m^3]": given.shed_volume, "hydrogen [L/h]": hydrogen}
+        figures.append(
+            Figure(
+                "hours to 1 % if closed", closed, "h", "0.01 x room / hydrogen, well mixed", inputs, "volume balance"
+            )
+        )
+    return figures
+
+
+def water(found: Found) -> list[Figure]:
+    """Water each cell may lose in the longest hold, and how long the reserve above the plates lasts.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found, with its reserve where known.
+
+    Returns
+    -------
+    list of Figure
+        In [g], [mm] and [h].
+
+    Raises
+    ------
+    ValueError
+        Never for a valid bank.
+    """
+    bank = found.bank
+    capacity = min(bank.string_capacities)
+    rate = water_rate(finishing_current(capacity))
+    inputs: dict[str, float | str] = {"C20 [Ah]": capacity, "longest hold [h]": bank.hold.maximum}
+    lost = rate * bank.hold.maximum
+    formula = "0.336 g/Ah x 0.06 x C20 x hours: every ampere makes gas, an upper bound"
+    drop = level_drop(lost, SURFACE * capacity)
+    figures = [
+        Figure("water per cell over the hold", lost, "g", formula, inputs, "Faraday's law, CODATA"),
+        Figure(
+            "level falls over the hold",
+            drop,
+            "mm",
+            "water / free surface, 0.6 cm2 per Ah",
+            {"water [g]": lost, "C20 [Ah]": capacity},
+            "geometry of a usual case, no source",
+        ),
+    ]
+    surface = SURFACE * capacity
+    if found.reserve is not None:
+        above, known = found.reserve, "measured"
+    else:
+        above = level_drop(reserve(bank), surface)
+        known = "counted as 0.6 g per Ah" if bank.water_reserve is None else "from the cabin file"
+    figures.append(
+        Figure(
+            "hours until topping up",
+            RESERVE_USED * above / level_drop(rate, surface),
+            "h",
+            "80 % of the level above the plates / fall per hour",
+            {"above plates [mm]": above, "known": known, "fall [mm/h]": level_drop(rate, surface)},
+            "geometry of a usual case, no source",
+        )
+    )
+    return figures
+
+
+def warming(found: Found, amps: float, given: PlanInput) -> list[Figure]:
+    """Hottest electrolyte expected in the longest hold; between a sound and an aged battery.
+
+    Parameters
+    ----------
+    found : Found
+        With the place of its probe.
+    amps : float
+        Highest the charger gives in the hold, all strings [A].
+    given : PlanInput
+        Air.
+
+    Returns
+    -------
+    list of Figure
+        In [degC] and [A]; none where the air's temperature is unknown.
+
+    Raises
+    ------
+    ValueError
+        Equalising volts outside the gassing law.
+    """
+    if given.ambient is None:
+        return []
+    bank = found.bank
+    volts = bank.equalise_at(given.ambient)
+    block = max((block for string in bank.strings for block in string), key=lambda block: block.cells * block.capacity)
+    per_watt = WARMING * (600.0 / (block.cells * block.capacity)) ** (2.0 / 3.0)
+    share = amps / len(bank.strings)
+
+    def hottest(exchange: float) -> float:
+        temperature, step = given.ambient or 0.0, 0.1
+        for _ in range(round(bank.hold.maximum / step)):
+            law = gassing_current(volts, min(60.0, max(-20.0, temperature)), block.capacity, exchange)
+            watts = block.cells * gassing_heat(min(share, law), volts)
+            temperature += step * (per_watt * watts - (temperature - (given.ambient or 0.0))) / WARMING_TIME
+        return temperature
+
+    limit = bank.limits.temperature_case if found.probe == "case" else bank.limits.temperature
+    heat_per_ampere = block.cells * gassing_heat(1.0, volts)
+    cap = max(0.0, limit - 1.0 - given.ambient) / (per_watt * heat_per_ampere)
+    inputs: dict[str, float | str] = {
+        "air [degC]": given.ambient,
+        "equalise [V/cell]": volts,
+        "amps per string [A]": share,
+        "K/W": per_watt,
+    }
+    law = "J. Schiffer et al. 2007 for gassing; warming by parts of a usual block, no source"
+    return [
+        Figure(
+            "hottest electrolyte in the hold",
+            hottest(EXCHANGE),
+            "degC",
+            "dT/dt = (K/W x cells x I x (V - 1.481) - (T - air)) / 6.9 h; I gassing at T, up to the amps set",
+            inputs,
+            law,
+            hottest(AGED * EXCHANGE),
+        ),
+        Figure(
+            "temperature limit",
+            limit,
+            "degC",
+            "the lower one for a probe on the case, as the owner set them",
+            {"probe": found.probe},
+            "guide specification, 110 degF",
+        ),
+        Figure(
+            "amps per string that stay under the limit",
+            cap,
+            "A",
+            "(limit - 1 K - air) / (K/W x cells x (V - 1.481))",
+            inputs,
+            law,
+        ),
+    ]
+
+
+def frost(found: Found) -> Figure:
+    """Coldest electrolyte at which charging may begin.
+
+    Parameters
+    ----------
+    found : Found
+        With the lowest gravity, where one was read.
+
+    Returns
+    -------
+    Figure
+        In [degC].
+    """
+    known: dict[str, float | str] = {"gravity": UNKNOWN_GRAVITY, "known": "no, counted as 1.05"}
+    return Figure(
+        "coldest for charging",
+        coldest_to_charge(found.gravity),
+        "degC",
+        "freezing point of the weakest cell + 3 K",
+        known if found.gravity is None else {"gravity": found.gravity, "known": "yes"},
+        "US Army TM 5-1185; the margin is " + COMMON,
+    )

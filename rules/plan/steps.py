@@ -1,0 +1,245 @@
+"""A plan's steps in words, from its figures."""
+
+from __future__ import annotations
+
+from math import floor
+from typing import NamedTuple
+
+from rules.bank import as_configured, halves
+from rules.plan.input import Charger, Figure, Found
+from rules.plan.strings import string_volts
+from rules.plan.voltages import WAKING_VOLTS, hold_words, resting_volts
+
+
+class Choice(NamedTuple):
+    """Charger for the whole bank, whether it starts on it, and the one for a half where it does not."""
+
+    whole: Charger | None
+    starts: bool
+    half: Charger | None
+
+
+def before_steps(found: Found) -> tuple[str, ...]:
+    """What to measure and mark before anything is connected.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
+    odd = [
+        f"{block.label} ({found.blocks[block.label]:.2f} V)"
+        for string in found.bank.strings
+        for block in string
+        if block.label in found.blocks and found.blocks[block.label] < _usual(found) * block.cells - 1.5
+    ]
+    first = "Go through the start checklist; write down volts and polarity of every block."
+    if not odd:
+        return (first,)
+    return (
+        first,
+        f"Mark {', '.join(odd)}: well below the others; if it stays low and warm while charging, it is shorted.",
+    )
+
+
+def _usual(found: Found) -> float:
+    cells = {block.label: block.cells for string in found.bank.strings for block in string}
+    per_cell = sorted(volts / cells[label] for label, volts in found.blocks.items() if label in cells)
+    return per_cell[len(per_cell) // 2] if per_cell else 0.0
+
+
+def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
+    """Whether strings may be joined, and whether to charge the bank in one piece or in halves first.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+    choice : Choice
+        Chargers to use.
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
+    return (*_joining_steps(found, figures), *_splitting_steps(found, choice, figures))
+
+
+def _joining_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
+    flows = figures.get("amps between strings when joined")
+    if flows is None or flows.value <= found.bank.string_current_limit:
+        return ()
+    volts, most = string_volts(found), found.bank.string_current_limit
+    return (
+        f"The strings rest {max(volts) - min(volts):.1f} V apart: joined, up to {flows.value:.0f} A run from one into "
+        f"the other before any charger does. Charge the lowest one alone first, at {most:.0f} A at most, and join them "
+        f"once they rest within {figures['volts that strings may rest apart'].value:.1f} V.",
+    )
+
+
+def _splitting_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
+    bank, resting, whole = found.bank, resting_volts(found), choice.whole
+    if choice.starts or resting is None or whole is None:
+        apart = bool(_joining_steps(found, figures))
+        return ("Leave each string in one piece." if apart else "Leave the bank in one piece.",)
+    cold = f"The bank rests at {resting:g} V and {whole.name} starts only at {whole.starts_at:g} V."
+    try:
+        first, second = (
+            " ".join(" ".join(string) for string in half.strings) for half in halves(bank, as_configured(bank))
+        )
+    except ValueError as error:
+        return (f"{cold} It cannot be woken in halves ({error}): use a charger that starts lower.",)
+    if choice.half is None:
+        ceiling = bank.cells / 2 * WAKING_VOLTS
+        return (
+            f"{cold} Split it into halves ({first} and {second}) and find a charger made for {bank.cells // 2} cells "
+            f"(about {ceiling:.1f} V) that starts below {floor(5.0 * resting) / 10.0:.1f} V.",
+        )
+    small = choice.half
+    amps = figures["amps for a half"].value
+    cap = ", capped before it is connected: once the half wakes it takes all it is offered" if small.amps > amps else ""
+    volts = min(small.volts, WAKING_VOLTS * bank.cells / 2)
+    joined, lasts = figures["volts after rejoining"], figures["hours above the start threshold"]
+    again = (
+        "enough"
+        if joined.value > whole.starts_at
+        else "maybe not enough: then give the first half another hour on the small charger before joining"
+    )
+    return (
+        f"{cold} Split it into halves, {first} and {second}, fuses in, and wake each on {small.name} at {volts:.1f} V "
+        f"and up to {amps:.0f} A{cap}, up to 24 h each.",
+        f"Small charger off, join the halves, and start {whole.name} at once: expect {joined.value:.1f} to "
+        f"{joined.high:.1f} V against {whole.starts_at:g} V, {again}; it stays above that for about "
+        f"{lasts.value:.0f} to {lasts.high:.0f} h.",
+    )
+
+
+def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -> tuple[str, ...]:
+    """What to set, what to expect, and when to raise it.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+    charger : Charger
+        For the whole bank.
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
+    bank = found.bank
+    volts, amps, share = (
+        figures[name].value for name in ("volts to set today", "amps to set today", "amps per string")
+    )
+    limit, equalise = figures["string limit"].value, figures["equalising volts"].value
+    steps = [f"Set {min(volts, charger.volts):.1f} V and {amps:.0f} A on {charger.name} today."]
+    if charger.volts > bank.limits.cell_voltage * bank.cells:
+        steps.append(
+            f"It can give {charger.volts:g} V, harmful from {bank.limits.cell_voltage * bank.cells:.1f} V: set it, "
+            "and check with a multimeter, before it is connected."
+        )
+    if charger.amps > amps + 0.5:
+        steps.append(
+            f"It can give {charger.amps:g} A: cap it at {amps:.0f} A before it is connected, not after it wakes."
+        )
+    if len(bank.strings) > 1:
+        steps.append(
+            f"That is {share:.1f} A in each of {len(bank.strings)} strings if they share; clamp each when it wakes, "
+            f"after 1 h and after 12 h, and lower the charger if one takes more than {limit:.0f} A."
+        )
+    if "outlet limit" in figures and figures["AC draw"].value > figures["outlet limit"].value:
+        steps.append(
+            f"At full output it would draw {figures['AC draw'].value:.1f} A, the outlet carries "
+            f"{figures['outlet limit'].value:.1f} A for hours: stay at the amps above, nothing else on that circuit."
+        )
+    steps.append(
+        "Then wait: full volts and hardly any amps may last hours or two days; amps that climb while volts fall are "
+        "the good sign."
+    )
+    if charger.volts < equalise - 0.05:
+        steps.append(
+            f"{charger.name} reaches only {charger.volts:g} V, equalising needs {equalise:.1f} V: another charger must "
+            "finish the work, or the hard sulfate stays."
+        )
+        return tuple(steps)
+    enough = min(amps, figures["amps enough for equalising"].value)
+    steps.append(
+        f"When volts have come up and amps taper, raise to {equalise:.1f} V ({equalise / bank.cells:.2f} V per cell), "
+        f"{enough:.0f} A is enough, and hold it {hold_words(bank)}."
+    )
+    return tuple(steps)
+
+
+def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
+    """Air, water and warmth.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
+    air, opening = figures["air"].value, figures["opening, in and out each"].value
+    steps = [f"Air: {air:.0f} m3/h, or an opening of {opening:.0f} cm2 low and another high, free all the time."]
+    if "hours to 1 % if closed" in figures:
+        steps.append(f"Closed, the room would reach 1 % hydrogen in {figures['hours to 1 % if closed'].value:.1f} h.")
+    drop, lasts = figures["level falls over the hold"].value, figures["hours until topping up"].value
+    enough = (
+        "that lasts the hold"
+        if lasts >= found.bank.hold.maximum
+        else f"top up with distilled water after {lasts:.0f} h of it"
+    )
+    reserve = figures["hours until topping up"].inputs
+    seen = "" if found.reserve is not None else ", if it is as usual: look first"
+    steps.append(
+        f"Water: the level may fall {drop:.0f} mm over the hold, {reserve['above plates [mm]']:.0f} mm stand above the "
+        f"plates{seen}; {enough}."
+    )
+    if "temperature limit" in figures:
+        hot, limit = figures["hottest electrolyte in the hold"], figures["temperature limit"].value
+        cap = figures["amps per string that stay under the limit"].value
+        if (hot.high or hot.value) > limit:
+            may = "will" if hot.value > limit else "may, if the plates are old,"
+            steps.append(
+                f"The hold {may} get too warm ({hot.value:.0f} to {hot.high:.0f} degC, limit {limit:.0f} degC): cap it "
+                f"at {cap:.1f} A per string, hold at night, space the blocks, move air over them."
+            )
+    return tuple(steps)
+
+
+def afterwards(figures: dict[str, Figure]) -> str:
+    """What comes after the hold.
+
+    Parameters
+    ----------
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    str
+        The last step.
+    """
+    end = figures["end of the capacity test"].value
+    return (
+        "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every "
+        f"cell, test the capacity down to {end:.1f} V, and only then judge."
+    )

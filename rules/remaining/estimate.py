@@ -1,0 +1,219 @@
+"""Hours left to the end of the hold, with a band and a reason; no number where there is nothing to reckon from."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from rules.bank import Bank
+from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
+from rules.remaining.daily_pattern import Pattern, clock, learn
+from rules.remaining.parts import hold_hours, parts
+
+#: 10 % and 90 % of a normal distribution, in standard deviations.
+TENTH = 1.2816
+
+
+class Estimate(NamedTuple):
+    """Hours to the end of the hold.
+
+    Attributes
+    ----------
+    hours, low, high : float or None
+        Charging hours: middle, 10 %, 90 % [h]; ``None`` where there is no basis.
+    clock_hours, clock_low, clock_high : float or None
+        The same by the clock, nights and stops included [h].
+    reason : str
+        What it rests on, or why there is none.
+    energy : float or None
+        Energy still needed at the bank [kWh].
+    """
+
+    hours: float | None = None
+    low: float | None = None
+    high: float | None = None
+    clock_hours: float | None = None
+    clock_low: float | None = None
+    clock_high: float | None = None
+    reason: str = "no round"
+    energy: float | None = None
+
+
+class RemainingMemory(NamedTuple):
+    """Between two minutes.
+
+    Attributes
+    ----------
+    estimate : Estimate
+        Latest.
+    at : float or None
+        When it was made [s].
+    pattern : Pattern
+        On and off.
+    source : float
+        What the charger has given lately where it was the limit [A]: less than its rating under a weak sun.
+    before, spread : float
+        Charging hours before the hold, negative where unknown [h], and their relative spread [1].
+    parts : str
+        What these hours are made of, for people.
+    phase : str
+        Phase at the last estimate.
+    lowest : float
+        Lowest middle estimate since the last rise that was explained, less the charging since [h].
+    why, why_until : str, float
+        Reason for the last rise, and until when it is told [s].
+    """
+
+    estimate: Estimate = Estimate()
+    at: float | None = None
+    pattern: Pattern = Pattern()
+    source: float = 0.0
+    before: float = -1.0
+    spread: float = 0.0
+    parts: str = ""
+    phase: str = "idle"
+    lowest: float = 0.0
+    why: str = ""
+    why_until: float = 0.0
+
+
+def initial() -> RemainingMemory:
+    """Nothing estimated yet.
+
+    Examples
+    --------
+    >>> initial().estimate.hours is None
+    True
+    """
+    return RemainingMemory()
+
+
+def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:
+    """Renew the estimate once a minute.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    phase : PhaseMemory
+        After this observation.
+    memory : RemainingMemory
+        From the call before, or `initial`.
+    observation : Observation
+        Latest.
+
+    Returns
+    -------
+    RemainingMemory
+        With `estimate`.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Bank, Block
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),),))
+    >>> observe(bank, PhaseMemory(), initial(), Observation(0.0, 2.1, 0.0)).estimate.reason
+    'no round'
+    """
+    at = observation.at
+    if memory.at is not None and 0.0 <= at - memory.at < 60.0 and phase.phase == memory.phase:
+        return memory
+    seconds = at - memory.at if memory.at is not None and 0.0 <= at - memory.at <= 1800.0 else 0.0
+    if phase.phase not in CHARGING:
+        return RemainingMemory(Estimate(reason=_idle(phase)), at, phase=phase.phase)
+    track = phase.track
+    charging = track.off_seconds == 0.0 and not phase.interrupted
+    pattern = learn(memory.pattern, at, seconds, charging, _of_use(bank, phase)) if seconds else memory.pattern
+    source = memory.source or phase.set_current
+    if charging and phase.woken and phase.ceiling and track.volts < phase.ceiling - 0.05:
+        source += (track.amps - source) * min(1.0, seconds / 18000.0) if source else track.amps
+    passed = seconds / 3600.0 if charging else 0.0
+    lowest = max(0.0, memory.lowest - passed)
+    memory = memory._replace(at=at, pattern=pattern, source=source, lowest=lowest)
+    known = memory.before >= 0.0 and phase.phase == memory.phase
+    if known and (not charging or track.on_seconds < 1200.0) and pattern.stops and phase.phase != "holding":
+        # A stop says nothing new about the bank, and its first minutes after one little.
+        return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
+    coming = parts(bank, phase, observation, _usual(bank, phase, source))
+    if isinstance(coming, str):
+        return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before=-1.0)
+    before = sum(part.hours for part in coming)
+    spread = math.sqrt(sum((part.hours * part.spread) ** 2 for part in coming)) / before if before else 0.0
+    if known and memory.before > 0.0 and before:
+        kept = max(0.02, memory.before - passed)
+        before = kept * (max(before, 0.02) / kept) ** 0.05
+    words = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= 0.05)
+    return _express(bank, phase, memory._replace(before=before, spread=spread, parts=words), observation)
+
+
+def _of_use(bank: Bank, phase: PhaseMemory) -> bool | None:
+    """Whether this charging would serve a hold: at its voltage, or, before it, with the current to get there."""
+    if phase.phase in ("holding", "finishing"):
+        return phase.live.good_at is not None
+    track = phase.track
+    if phase.phase == "absorbing":
+        return track.below_seconds == 0.0
+    weak = track.below_seconds > 0.0 and track.amps < 0.4 * expected_current(bank, phase)
+    return False if weak and phase.woken else None
+
+
+def _usual(bank: Bank, phase: PhaseMemory, source: float) -> float:
+    """Current to reckon with: the charger's, or what its source has given lately [A]."""
+    current = phase.set_current or expected_current(bank, phase)
+    if phase.phase in ("bulk", "holding") and (not source or source >= 0.9 * current):
+        return phase.track.amps
+    return source or current
+
+
+def _idle(phase: PhaseMemory) -> str:
+    if phase.phase == "idle":
+        return "no round" if phase.started_at is None else "charging has not begun"
+    return "the hold is complete"
+
+
+def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:
+    """Add the hold, walk through the coming days, put it into words."""
+    at, pattern, before = observation.at, memory.pattern, memory.before
+    hold, doubt = hold_hours(bank, phase)
+    # Even a clock is only as sure as the samples that started it.
+    blur = 0.05 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
+    wide = math.exp(TENTH * memory.spread)
+    rough = (0.6, 1.4) if pattern.seen else (0.1, 2.5)
+    if 0.0 < memory.source < 0.85 * (phase.set_current or math.inf):
+        # The sun keeps no timetable: some of the coming hours will be of no use.
+        rough, doubt = (0.4, 2.0), math.hypot(doubt, 0.06 * hold)
+    hours, clock_hours = clock(pattern, at, before, hold, 1.0)
+    low, clock_low = clock(pattern, at, before / wide, max(0.0, hold - TENTH * doubt - blur), rough[0])
+    high, clock_high = clock(pattern, at, before * wide, hold * 1.005 + TENTH * doubt + blur, rough[1])
+    finite = math.isfinite(clock_high)
+    why, until, lowest = memory.why, memory.why_until, memory.lowest
+    if memory.estimate.hours is None:
+        lowest = hours
+    elif hours > 1.08 * lowest + 0.05:
+        why, until, lowest = f"up from {lowest:.0f} h: {_cause(phase, memory)}", at + 7200.0, hours
+    lowest = min(lowest, hours)
+    reason = _sentence(phase, memory)
+    if at < until:
+        reason = f"{reason} ({why})"
+    current = phase.set_current or memory.source or phase.track.amps
+    ampere_hours = before * current + hold * min(current, 0.025 * bank.capacity)
+    estimate = Estimate(
+        hours, low, high,
+        clock_hours if finite else None, clock_low if finite else None, clock_high if finite else None,
+        reason, ampere_hours * 2.5 * bank.cells / 1000.0,
+    )  # fmt: skip
+    return memory._replace(estimate=estimate, phase=phase.phase, lowest=lowest, why=why, why_until=until)
+
+
+def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:
+    if phase.phase != memory.phase:
+        return f"the bank is {phase.phase} now"
+    if memory.pattern.off_seconds or phase.track.on_seconds < 3600.0:
+        return "charging was interrupted"
+    return "it takes charge more slowly than expected"
+
+
+def _sentence(phase: PhaseMemory, memory: RemainingMemory) -> str:
+    held, needed = phase.hold_seconds / 3600.0, phase.hold_needed / 3600.0
+    if phase.phase == "holding" and not memory.parts:
+        return f"{held:.1f} h of the {needed:.0f} h hold are done; the rest is a clock"
+    return f"about {memory.parts or 'no time'} before the {needed:.0f} h hold, from charge returned, voltage and trend"

@@ -1,0 +1,247 @@
+"""The stretches of a round that are still to come, each with its hours and how sure they are."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import NamedTuple
+
+from rules.bank import Bank
+from rules.phase import FULL, Bin, Observation, PhaseMemory, expected_current
+
+#: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come, as a share of the capacity that
+#: is left [1]. Shape of a lead-acid constant-current charge (common practice, no source).
+CURVE = (
+    (2.00, 1.00), (2.05, 0.90), (2.10, 0.76), (2.15, 0.57), (2.20, 0.41), (2.25, 0.29), (2.30, 0.20), (2.35, 0.145),
+    (2.40, 0.10), (2.45, 0.07), (2.50, 0.05), (2.55, 0.03), (2.60, 0.015), (2.65, 0.0),
+)  # fmt: skip
+#: What a sulfated bank still holds of its rating, and its spread (one standard deviation of the logarithm) [1].
+CAPACITY_LEFT, CAPACITY_SPREAD = 0.68, 0.4
+#: Resistance while charging times capacity [Ohm Ah]: Schiffer and others, J. Power Sources 168 (2007) 66, give 0.42.
+RESISTANCE = 0.5
+
+
+class Part(NamedTuple):
+    """One stretch: its name for people, hours [h], relative spread (one standard deviation) [1]."""
+
+    name: str
+    hours: float
+    spread: float
+
+
+def to_come(volts: float) -> float:
+    """Share of capacity still to be charged at this voltage per cell [V] -> [1].
+
+    Examples
+    --------
+    >>> round(to_come(2.40), 3), to_come(2.7)
+    (0.1, 0.0)
+    """
+    below = CURVE[0]
+    for above in CURVE:
+        if volts < above[0]:
+            if above is below:
+                return above[1]
+            part = (volts - below[0]) / (above[0] - below[0])
+            return below[1] + part * (above[1] - below[1])
+        below = above
+    return below[1]
+
+
+def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | None:
+    """How a waking bank's current grows: logarithmic rate now [1/h], and its own growth with the current [1].
+
+    A current that makes its own way grows like di/dt = k i^(1+p): p = 0 is exponential, p = 1 ends in a jump. Three
+    equal stretches of the last six charging hours tell both, p only as far as the growth stands out. Nothing moves yet
+    while it is a fortieth of what the charger can give, and what warmth does to a leak or to gas (6 % per kelvin:
+    Schiffer and others, J. Power Sources 168 (2007) 66) is no growth.
+    """
+    count = len(bins) // 3
+    if count < 2:
+        return None
+    warm = bins[-1].temperature
+    amps = [piece.amps * math.exp(0.06 * (warm - piece.temperature)) for piece in bins]
+    first, middle, last = (sum(amps[k * count : (k + 1) * count]) / count for k in range(3))
+    if last <= 1.08 * max(first, 0.0) or last - first < 0.004 * current or last < 0.025 * current:
+        return None
+    # Growth has to stand out of the meter's scatter: three standard errors of the difference of two means.
+    scatter = 0.886 * sum(abs(after - before) for before, after in pairwise(amps)) / (len(amps) - 1)
+    if last - first < 3.0 * scatter * math.sqrt(2.0 / count):
+        return None
+    hours = count / 6.0
+    first = max(first, 0.1 * last)
+    middle = min(max(middle, first * 1.01), last / 1.01)
+    early, late = math.log(middle / first) / hours, math.log(last / middle) / hours
+    clear = math.log(last / first)
+    power = 0.7 + clear / (clear + 1.0) * (min(2.0, max(-0.5, math.log(late / early) / (0.5 * clear))) - 0.7)
+    power = max(0.05, power)
+    # The rate of the last stretch belongs to its middle; the current has moved on since.
+    now = max(bins[-1].amps, last)
+    rate = math.sqrt(late * (late + early) / 2.0)
+    return rate * (now / math.sqrt(middle * last)) ** power, power
+
+
+def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float) -> tuple[Part, ...] | str:
+    """What is still to come, or why nobody can say.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    phase : PhaseMemory
+        Where it is.
+    observation : Observation
+        Latest.
+    usual : float
+        Charging current to reckon with in bulk [A].
+
+    Returns
+    -------
+    tuple of Part, or str
+        In order of time, without the hold; or the reason for no number.
+    """
+    track = phase.track
+    if phase.hopeless:
+        return f"no hours: {phase.finding}"
+    if track.low_seconds > 0.0:
+        return f"no hours: {track.volts:.2f} V per cell under charge is too low for sound cells; measure every block"
+    weak = track.amps < 0.6 * expected_current(bank, phase)
+    if phase.phase == "holding" and (track.below_seconds < 3600.0 or weak):
+        return ()
+    if len(track.bins) < 2:
+        return "the charger has only just begun; a first estimate comes in some minutes"
+    if phase.phase == "reviving" and track.amps < 0.9 * track.peak and track.volts >= phase.ceiling - 0.03:
+        return _rise(bank, phase, observation, usual)
+    if phase.phase in ("waking", "reviving"):
+        wake = _waking(phase, phase.set_current or expected_current(bank, phase))
+        return wake if isinstance(wake, str) else (wake, *_rise(bank, phase, observation, usual), *_tail(bank, phase))
+    if phase.phase == "finishing":
+        return _tail(bank, phase)
+    if phase.phase != "absorbing" and _stands(bank, phase):
+        return f"no hours: all the charger gives no longer lifts the voltage above {track.volts:.2f} V per cell"
+    returned = (observation.charge - track.base) / bank.capacity
+    if returned > FULL:
+        return f"no hours: {returned:.1f} times its rating has gone in, and it is still below the equalising voltage"
+    return (*_rise(bank, phase, observation, usual), *_tail(bank, phase))
+
+
+def _stands(bank: Bank, phase: PhaseMemory) -> bool:
+    """Gas takes the whole current below the voltage that is wanted, as in a hot or worn bank on a small charger."""
+    track = phase.track
+    run = track.bins[-13:]
+    if len(run) < 13 or track.volts < 2.30 or track.amps < 0.9 * phase.set_current:
+        return False
+    still = max(piece.volts for piece in run) - min(piece.volts for piece in run) < 0.006
+    return still and track.volts < bank.equalise_at(track.temperature) - 0.05
+
+
+def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
+    """What is left of the hold [h] and its doubt [h]: between minimum and maximum current and gravity decide."""
+    least = max(0.0, bank.hold.minimum - phase.hold_seconds / 3600.0)
+    spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
+    return least + 0.4 * spare, 0.4 * spare
+
+
+def _waking(phase: PhaseMemory, current: float) -> Part | str:
+    track = phase.track
+    bins = tuple(piece for piece in track.bins if piece.volts >= phase.ceiling - 0.06)
+    began = (phase.live.at or 0.0) - track.on_seconds
+    run = [piece for piece in bins if piece.at > began]
+    # After a night the bank first takes back what leaked away: that falls again, and is no growth.
+    refill = len(run) < len(bins) and (len(run) < 7 or run[-1].amps < 0.97 * run[-7].amps)
+    growth = None if refill else growth_rate(bins, current)
+    if growth is None or phase.stuck_seconds > 6 * 3600.0:
+        if phase.phase == "reviving" and track.amps >= 0.3 * current:
+            return Part("reviving", 1.5, 0.7)
+        return f"still blocking: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
+    rate, power = growth
+    ratio = min(1.0, max(track.amps, 0.01 * current) / current)
+    hours = 0.85 * (1.0 - ratio**power) / (power * rate) + 0.2
+    if hours > 240.0:
+        return f"still blocking: the current grows by only {100.0 * rate:.1f} % per hour"
+    return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.5)
+
+
+def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float) -> tuple[Part, ...]:
+    """From now to the equalising voltage, over the charger's present ceiling where that is lower."""
+    track = phase.track
+    target = bank.equalise_at(track.temperature) - 0.03
+    amps = max(amps, 0.01 * bank.capacity)
+    stop = phase.ceiling if 0.0 < phase.ceiling < target else target
+    left, spread = _charge_to(bank, phase, observation, stop)
+    hours = left / amps
+    pace = (track.volts - track.bins[-3].volts) * 2.4 if len(track.bins) > 2 else 0.0
+    if track.volts > 2.42 and pace > 0.005:
+        # Near the end the pace of the voltage is worth as much as the charge.
+        hours = math.sqrt(hours * max(0.02, stop - track.volts) / pace)
+    bulk = Part("bulk", hours, spread)
+    if stop == target:
+        return (bulk,)
+    elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
+    wait = Part("until the charger is raised", max(4.0 - 0.7 * elapsed, 1.5 + 0.12 * elapsed), 0.75)
+    climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
+    if phase.phase == "absorbing":
+        return (wait, climb)
+    return (bulk, wait, climb)
+
+
+def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: float) -> tuple[float, float]:
+    """Charge until this voltage per cell is reached at the charger's current [Ah], and its spread [1].
+
+    The curve needs the capacity that is left. Two things tell it: what such banks usually hold, and the charge that
+    went in between two voltages of this very bulk.
+    """
+    track = phase.track
+    shift = 0.004 * (track.temperature - 25.0)
+    end = to_come(_standard(stop, track.amps, bank.capacity, shift))
+    if phase.phase in ("waking", "reviving"):
+        rate = min(0.3, (phase.set_current or expected_current(bank, phase)) / bank.capacity)
+        whole = CAPACITY_LEFT * (1.0 - max(end, 0.9 * rate)) * bank.capacity
+        return max(0.25 * whole, whole - 0.9 * (observation.charge - track.base)), 0.45
+    now = to_come(_standard(track.volts, track.amps, bank.capacity, shift))
+    capacity, spread = CAPACITY_LEFT, CAPACITY_SPREAD
+    returned = (observation.charge - track.base) / bank.capacity
+    # More has gone in than such a bank usually holds.
+    if returned > capacity * (1.0 - now):
+        capacity = min(1.6, returned / max(0.2, 1.0 - now) * 0.5 + capacity * 0.5)
+    bins = tuple(piece for piece in track.bins if piece.at >= phase.since)
+    lowest = min(range(len(bins)), key=lambda k: bins[k].volts, default=0)
+    run = bins[lowest:]
+    if len(run) >= 4:
+        before, after = run[0], run[-1]
+        went_in = sum(piece.amps for piece in run[1:]) / 6.0 / bank.capacity
+        shares = to_come(_standard(before.volts, before.amps, bank.capacity, shift)) - to_come(
+            _standard(after.volts, after.amps, bank.capacity, shift)
+        )
+        seen = min(2.5, max(0.15, went_in / max(0.004, shares)))
+        doubt = math.hypot(0.35, 0.06 / max(0.01, went_in))
+        weight = CAPACITY_SPREAD**2 / (CAPACITY_SPREAD**2 + doubt**2)
+        capacity *= (seen / capacity) ** weight
+        spread = CAPACITY_SPREAD * math.sqrt(1.0 - weight)
+    return max(0.003, capacity * (now - end)) * bank.capacity, spread + 0.1
+
+
+def _standard(volts: float, amps: float, capacity: float, shift: float) -> float:
+    """Volts per cell as they would read at a ten-hour rate and 25 degC [V]."""
+    return volts + shift - RESISTANCE * (amps / capacity - 0.1)
+
+
+def _tail(bank: Bank, phase: PhaseMemory) -> tuple[Part, ...]:
+    """From the equalising voltage to the tail current, where the hold waits for it."""
+    if bank.hold.starts != "at-current" or phase.phase == "holding":
+        return ()
+    track = phase.track
+    tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
+    if phase.phase != "finishing":
+        return (Part("finishing", 3.0, 0.5),)
+    if track.amps <= tail:
+        return (Part("finishing", max(0.0, 0.25 - track.tail_seconds / 3600.0), 0.2),)
+    steady = max(0.0, 10.0 - track.finishing_seconds / 3600.0)
+    pieces = track.hold_bins[-9:]
+    lasting = 3.0
+    if len(pieces) >= 4 and pieces[-1] < 0.99 * pieces[0]:
+        lasting = min(12.0, (len(pieces) - 1) / 6.0 / math.log(pieces[0] / pieces[-1]))
+    hours = lasting * math.log(track.amps / tail) + 0.25
+    if track.amps <= 1.6 * tail:
+        hours = min(hours, steady + 1.0)
+    return (Part("finishing", hours, 0.5),)

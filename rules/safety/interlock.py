@@ -1,0 +1,174 @@
+"""Permit and latch: when the charger may run, and when it must not.
+
+Two things are kept apart. The *permit* comes and goes with what is known: fresh readings, a started round, a hold not
+yet complete. The *latch* remembers that a hazard was seen; only a person's reset clears it, and a second act, resume,
+lets the relay close. Silence is a demand. Every order is followed until something outside shows that it was obeyed.
+"""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.events import Event, Order
+from rules.safety.proof import PROOF_GOOD_FOR, begin_proof, prove
+from rules.safety.read_back import can_show, disobeyed, follow_up, other_source, provable, shows_open, unconfirmed
+from rules.safety.state import Finding, Interlock, Latch, Outcomes, Proof, Seen
+
+__all__ = [
+    "DAY", "LEAST_OPEN", "LONGEST_BYPASS", "PROOF_GOOD_FOR", "RETURNS_PER_DAY",
+    "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
+    "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "other_source", "provable", "shows_open",
+    "unconfirmed",
+]  # fmt: skip
+
+#: A withdrawn permit stays away at least so long, and comes back by itself at most so often in a day [s], [1].
+LEAST_OPEN, RETURNS_PER_DAY, DAY = 300.0, 4, 86400.0
+#: A bypass is for silence only and at most this long [min].
+LONGEST_BYPASS = 60.0
+#: After these a person's act gives the permit at once; whatever else withdrew it waits its time.
+NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
+
+
+def decide(
+    bank: Bank,
+    lock: Interlock,
+    at: float,
+    hazards: dict[str, Finding],
+    obstacles: dict[str, Finding],
+    seen: Seen,
+) -> tuple[Interlock, Outcomes]:
+    """Judge the bank at one moment: latch, withdraw or give the permit, follow up the last order.
+
+    Parameters
+    ----------
+    bank : Bank
+        Limits, automatic resume, and whether there is a relay.
+    lock : Interlock
+        So far.
+    at : float
+        Now [s since the epoch].
+    hazards : dict of Finding
+        Latching hazards that are so now, confirmed.
+    obstacles : dict of Finding
+        What the permit is withheld for now; the first is the one named.
+    seen : Seen
+        Evidence: current, relay state, temperature.
+
+    Returns
+    -------
+    tuple
+        The new state, and orders and events in the order in which they must leave.
+
+    Examples
+    --------
+    A hazard latches, and on the first look the cut is ordered whatever the relay did before:
+
+    >>> from rules.bank.model import Block, Relay
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),), relay=Relay(reports_state=True))
+    >>> hot = {"over-temperature": Finding(44.0, 43.3, "degC", "hot")}
+    >>> lock, outcomes = decide(bank, Interlock(), 1795590000.0, hot, {}, Seen())
+    >>> list(lock.latched), outcomes[0].action, lock.allowed
+    (['over-temperature'], 'cut', False)
+    """
+    outcomes: Outcomes = []
+    lock = _latch(bank, lock, at, hazards, outcomes)
+    lock = _resume_by_itself(bank, lock, at, hazards, seen, outcomes)
+    if bank.relay is None:
+        return lock, outcomes
+    if lock.proving:
+        lock = prove(bank, lock, at, seen, obstacles, outcomes)
+    if not lock.proving:
+        lock = _permit(bank, lock, at, obstacles, seen, outcomes)
+    return follow_up(bank, lock, at, seen, outcomes), outcomes
+
+
+def _latch(bank: Bank, lock: Interlock, at: float, hazards: dict[str, Finding], outcomes: Outcomes) -> Interlock:
+    fresh = {name: finding for name, finding in hazards.items() if name not in lock.latched}
+    if not fresh:
+        return lock
+    latched = dict(lock.latched)
+    for name, finding in fresh.items():
+        latched[name] = Latch(at, finding.value, finding.limit, finding.unit, finding.reason)
+        outcomes.append(Event(bank.id, "trip", at, {"hazard": name, **finding._asdict()}))
+    return lock._replace(latched=latched)
+
+
+def _resume_by_itself(
+    bank: Bank, lock: Interlock, at: float, hazards: dict[str, Finding], seen: Seen, outcomes: Outcomes
+) -> Interlock:
+    """Over-temperature alone may clear itself: only where the owner chose it, cool, rested, and not too often.
+
+    Whatever else stands against the permit, a resume that a person still owes above all, goes on standing.
+    """
+    automatic = bank.automatic
+    if not automatic.allowed or lock.latched.keys() != {"over-temperature"} or "over-temperature" in hazards:
+        return lock
+    opened = lock.latched["over-temperature"].at
+    if bank.relay is not None:
+        if not lock.confirmed_at and can_show(bank, lock, seen):
+            return lock
+        opened = max(opened, lock.confirmed_at, lock.order_at)
+    cool = seen.temperature is not None and seen.temperature < bank.limits.temperature_resume
+    if not cool or at - opened < automatic.rest or lock.resumes >= automatic.times:
+        return lock
+    outcomes.append(Event(bank.id, "automatic-resume", at, {"temperature": seen.temperature, "use": lock.resumes + 1}))
+    return lock._replace(latched={}, resumes=lock.resumes + 1)
+
+
+def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
+    """Why the permit is not given, or "" if nothing stands against it."""
+    if lock.latched:
+        return next(iter(lock.latched))
+    if lock.lost:
+        return "journal-lost"
+    if lock.needs_resume:
+        return "resume-due"
+    if lock.exhausted:
+        return "permit-exhausted"
+    return next(iter(obstacles), "")
+
+
+def _permit(
+    bank: Bank, lock: Interlock, at: float, obstacles: dict[str, Finding], seen: Seen, outcomes: Outcomes
+) -> Interlock:
+    against = blocked_by(lock, obstacles)
+    if lock.order_at == 0.0:
+        # The first order is always the cut: nobody knows how the relay was left.
+        return _cut(bank, lock, at, against or "restart", seen, outcomes)
+    if against:
+        return _cut(bank, lock, at, against, seen, outcomes) if lock.allowed else lock
+    if lock.allowed:
+        return lock
+    returns = tuple(each for each in lock.returns if at - each < DAY)
+    if lock.withdrawn_for:
+        if at - lock.order_at < LEAST_OPEN:
+            return lock
+        if len(returns) >= RETURNS_PER_DAY:
+            outcomes.append(Event(bank.id, "permit-exhausted", at, {"returns": len(returns)}))
+            return lock._replace(exhausted=True, returns=returns)
+        returns = (*returns, at)
+    outcomes.insert(0, Order(bank.id, "allow", at, "all needed readings are fresh and good"))
+    outcomes.append(Event(bank.id, "permit-given", at, {"after": lock.withdrawn_for}))
+    return lock._replace(
+        allowed=True,
+        order_at=at,
+        repeated_at=at,
+        allowed_at=at,
+        withdrawn_for="",
+        returns=returns,
+        confirmed_at=0.0,
+    )
+
+
+def _cut(bank: Bank, lock: Interlock, at: float, reason: str, seen: Seen, outcomes: Outcomes) -> Interlock:
+    # The order goes in front of the events that explain it: it must not wait for them.
+    outcomes.insert(0, Order(bank.id, "cut", at, reason))
+    outcomes.append(Event(bank.id, "permit-withdrawn", at, {"reason": reason}))
+    waits = lock.started and reason not in NOT_A_FAULT
+    return lock._replace(
+        allowed=False,
+        order_at=at,
+        repeated_at=at,
+        withdrawn_for=reason if waits else "",
+        current_before=seen.current or 0.0,
+        confirmed_at=0.0,
+    )

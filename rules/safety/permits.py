@@ -1,0 +1,168 @@
+"""What the permit is withheld for: it comes back by itself when all is well again."""
+
+from __future__ import annotations
+
+from rules.bank import Bank, Meter
+from rules.bank_view import View
+from rules.laws import freezing_point, water_rate
+from rules.meters import GRACE, NEVER, Counters, Thermal, Trace, charging_threshold, fresh, silence_limit
+from rules.phase import PhaseMemory
+from rules.safety.interlock import Finding
+
+#: Always needed, and needed where the cabin file maps them.
+ALWAYS_NEEDED = ("voltage", "electrolyte_temperature")
+NEEDED_WHERE_MAPPED = ("current", "hydrogen", "fan")
+#: Weak acid is assumed where no gravity is known [1]; and so far above its freezing point it must be [K].
+UNKNOWN_GRAVITY, FROST_MARGIN, STRONGEST_KNOWN = 1.05, 3.0, 1.28
+#: Share of the water above the plates that may be used before charging stops, and before a top-up is due [1].
+RESERVE_USED, TOP_UP_AT = 0.80, 0.50
+#: Longest round [s], and most charge returned as a multiple of the rated capacity [1].
+LONGEST_ROUND, MOST_RETURNED = 10 * 86400.0, 3.0
+#: A voltage that has not moved so long after charging stopped is stuck [s].
+STUCK_VOLTAGE = 600.0
+#: A temperature that has not moved so long while the current more than halved or doubled is stuck: fine probes show
+#: every tenth of a kelvin, coarse ones may rest longer [s], [K].
+STUCK_FINE, STUCK_COARSE, FINE_STEP = 2 * 3600.0, 6 * 3600.0, 0.3
+
+
+def water_used(counters: Counters, topped_up_at: float = 0.0) -> float:
+    """Water one cell has lost since the last top-up [g], `topped_up_at` being the gassing charge at that time [Ah]."""
+    return water_rate(max(0.0, counters.gassing - topped_up_at))
+
+
+def reserve(bank: Bank) -> float:
+    """Water above the plates of one cell [g]: the owner's, else 0.6 g per rated Ah (common practice, no source)."""
+    return bank.water_reserve if bank.water_reserve is not None else 0.6 * min(bank.string_capacities)
+
+
+def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
+    """Whether a value stands still at this moment [s since the epoch] although the current says it must have moved."""
+    still = at - trace.changed_at
+    if trace.at == 0.0 or trace.changed_at == 0.0:
+        return False
+    if meter.quantity == "electrolyte_temperature":
+        patience = STUCK_FINE if 0.0 < trace.step <= FINE_STEP else STUCK_COARSE
+        if still < patience:
+            return False
+        currents = [step.current for step in thermal.steps if step.at >= trace.changed_at]
+        return len(currents) >= 12 and max(currents) > 2.0 * max(min(currents), charging_threshold(bank.capacity))
+    if meter.quantity == "voltage":
+        if still < STUCK_VOLTAGE or counters.current >= charging_threshold(bank.capacity):
+            return False
+        before = [step.current for step in thermal.steps[-4:] if step.at <= at - STUCK_VOLTAGE]
+        return (
+            bool(before)
+            and max(before) > 5.0 * charging_threshold(bank.capacity)
+            and counters.current_at > trace.changed_at
+        )
+    return False
+
+
+def meter_findings(
+    bank: Bank,
+    traces: dict[str, Trace],
+    thermal: Thermal,
+    counters: Counters,
+    began_at: float,
+    at: float,
+) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
+    """Silent and suspect meters, and the quantities of which nothing fresh is left [s since the epoch].
+
+    Returns
+    -------
+    tuple
+        Finding for `meter-silent`, finding for `meter-suspect`, and the needed quantities that are not known now, each
+        with whether that is because a meter speaks but cannot be believed.
+    """
+    silent = suspect = None
+    missing: dict[str, bool] = {}
+    for quantity in (*ALWAYS_NEEDED, *NEEDED_WHERE_MAPPED):
+        meters = bank.by_quantity.get(quantity, ())
+        alive = doubted = False
+        for meter in meters:
+            trace = traces.get(meter.name, NEVER)
+            frozen = stuck(bank, meter, trace, thermal, counters, at)
+            if frozen or trace.suspect_since:
+                doubted = True
+                reason = "stuck" if frozen else trace.reason
+                suspect = suspect or Finding(
+                    trace.value if frozen else trace.doubtful, reason=f"{meter.name}: {reason}"
+                )
+            if fresh(meter, trace, at):
+                alive = alive or not frozen
+            elif trace.at:
+                limit = silence_limit(meter, trace)
+                if not trace.suspect_since:
+                    silent = silent or Finding(at - trace.at, limit, "s", f"{meter.name} ({meter.source})")
+            elif at - began_at > GRACE and not trace.suspect_since:
+                silent = silent or Finding(at - began_at, GRACE, "s", f"{meter.name}: never seen ({meter.source})")
+        if not alive and (meters or quantity in ALWAYS_NEEDED):
+            missing[quantity] = doubted
+    return silent, suspect, missing
+
+
+def coldest_to_charge(weakest_gravity: float | None) -> float:
+    """Electrolyte temperature from which a bank may be charged [degC]: freezing point of its weakest cell and a margin.
+
+    Examples
+    --------
+    >>> round(coldest_to_charge(None), 1), round(coldest_to_charge(1.15), 1)
+    (0.2, -12.0)
+    """
+    # Strong acid freezes far below any shed; the published points end at 1.280.
+    gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
+    return freezing_point(gravity) + FROST_MARGIN
+
+
+def frozen_risk(view: View, weakest_gravity: float | None) -> Finding | None:
+    """Colder than the freezing point of the weakest cell [1] and a margin; unknown counts as weak acid."""
+    if view.hottest is None:
+        return None
+    limit = coldest_to_charge(weakest_gravity)
+    coldest = min(each for each in (view.temperature, view.temperature_case) if each is not None)
+    if coldest >= limit:
+        return None
+    known = f"gravity {weakest_gravity:.3f}" if weakest_gravity is not None else "gravity unknown, weak acid assumed"
+    return Finding(coldest, limit, "degC", known)
+
+
+def charge_limit(bank: Bank, counters: Counters, phase: PhaseMemory, at: float) -> Finding | None:
+    """The longest hold, the longest round, or the most charge a round may take, at this moment [s since the epoch]."""
+    most_hold = bank.hold.maximum * 3600.0
+    if phase.hold_seconds > most_hold + 60.0:
+        return Finding(phase.hold_seconds / 3600.0, bank.hold.maximum, "h", "longest hold")
+    if phase.started_at is not None and at - phase.started_at > LONGEST_ROUND:
+        return Finding((at - phase.started_at) / 86400.0, LONGEST_ROUND / 86400.0, "d", "longest round")
+    if counters.charge > MOST_RETURNED * bank.capacity:
+        return Finding(counters.charge, MOST_RETURNED * bank.capacity, "Ah", "most charge returned")
+    return None
+
+
+def obstacles(
+    bank: Bank,
+    started: bool,
+    phase: PhaseMemory,
+    missing: dict[str, bool],
+    bypasses: dict[str, float],
+    silent: Finding | None,
+    suspect: Finding | None,
+    limits: dict[str, Finding],
+    at: float,
+) -> dict[str, Finding]:
+    """Everything that stands against the permit now [s since the epoch], the one to name first in front.
+
+    A bypass excuses silence only, and only until its time is over.
+    """
+    found: dict[str, Finding] = {}
+    if not started:
+        found["not-started"] = Finding(reason="no round was started")
+    if phase.hold_complete or phase.phase in ("resting", "testing", "finished"):
+        found["hold-complete"] = Finding(reason="the hold is complete")
+    # A meter that speaks but cannot be believed is not silent: nothing excuses it.
+    unknown = sorted(quantity for quantity, doubted in missing.items() if doubted or bypasses.get(quantity, 0.0) <= at)
+    if unknown:
+        name = "meter-suspect" if suspect is not None and silent is None else "meter-silent"
+        base = suspect if name == "meter-suspect" else silent
+        found[name] = base or Finding(reason=f"no fresh reading of {', '.join(unknown)}")
+    found.update(limits)
+    return found

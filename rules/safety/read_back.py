@@ -1,0 +1,164 @@
+"""Did the relay do as it was told? Its own report counts, and the current falling in any case."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.events import Event, Order
+from rules.safety.state import Finding, Interlock, Outcomes, Seen
+
+#: The relay, or the current, must show the cut within this time; then the order repeats, soon first, then slowly [s].
+READ_BACK, REPEAT_SLOWLY, LEAST_BETWEEN_ORDERS = 10.0, 300.0, 5.0
+#: Current proves a cut only where it was above this before [A] and above three steps of its meter; and it has fallen
+#: when no more than this share is left.
+PROVABLE_CURRENT, PROVABLE_STEPS, FALLEN_SHARE = 1.0, 3.0, 0.2
+#: Current may flow so long after a confirmed cut before another source is suspected [s].
+OTHER_SOURCE_AFTER = 30.0
+#: With so much of it left the current has not fallen at all [1].
+UNMOVED_SHARE = 0.8
+
+
+def provable(current: float | None, step: float) -> bool:
+    """Whether a fall of this current [A] could be told from the meter's step [A].
+
+    Examples
+    --------
+    >>> provable(4.0, 1.0), provable(2.0, 1.0), provable(0.9, 0.0)
+    (True, False, False)
+    """
+    return current is not None and current > PROVABLE_CURRENT and current > PROVABLE_STEPS * step
+
+
+def reported(lock: Interlock, seen: Seen) -> bool | None:
+    """What the relay itself says of the last cut: closed, open, or nothing that counts.
+
+    Closed counts when it was reported after the cut was ordered, open when no `allow` has been ordered since.
+    """
+    if seen.relay_closed:
+        return True if seen.relay_at > lock.order_at else None
+    if seen.relay_closed is False:
+        return False if seen.relay_at > lock.allowed_at else None
+    return None
+
+
+def fallen(lock: Interlock, seen: Seen) -> bool | None:
+    """Whether the current fell after the cut; None where that cannot be told (yet)."""
+    if not provable(lock.current_before, seen.current_step) or seen.current is None:
+        return None
+    if seen.current_at <= lock.order_at:
+        return None
+    return seen.current <= FALLEN_SHARE * lock.current_before
+
+
+def can_show(bank: Bank, lock: Interlock, seen: Seen) -> bool:
+    """Whether anything could show that the relay opened: its own state, or a current that can be seen falling."""
+    reports = bank.relay is not None and bank.relay.reports_state
+    return reports or provable(lock.current_before, seen.current_step)
+
+
+def shows_open(lock: Interlock, seen: Seen) -> float:
+    """When something outside showed the last cut [s since the epoch], or 0.
+
+    The relay's own report counts first; without one, the current must have fallen after the order.
+    """
+    told = reported(lock, seen)
+    if told is None:
+        return seen.current_at if fallen(lock, seen) else 0.0
+    return 0.0 if told else max(seen.relay_at, lock.order_at)
+
+
+def waits(bank: Bank, lock: Interlock) -> bool:
+    """Whether a cut was ordered that a relay is to show."""
+    return bank.relay is not None and not lock.allowed and lock.order_at > 0.0 and not lock.proving
+
+
+def disobeyed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | None:
+    """The relay says closed, or the current has not fallen, although a cut was ordered [s since the epoch].
+
+    A relay that reports open while the current goes on unmoved has a welded contact if a proof test once showed that
+    this current falls with the relay; else another source is likelier, and `other_source` speaks.
+    """
+    if not waits(bank, lock) or at - lock.order_at < READ_BACK:
+        return None
+    told = reported(lock, seen)
+    before = lock.current_before
+    if told is False:
+        unmoved = (
+            lock.proof.current_proved
+            and provable(before, seen.current_step)
+            and seen.current is not None
+            and seen.current_at - lock.order_at > OTHER_SOURCE_AFTER
+            and seen.current >= UNMOVED_SHARE * before
+        )
+        if unmoved:
+            return Finding(
+                seen.current, UNMOVED_SHARE * before, "A", "the relay reports open but the current has not fallen"
+            )
+        return None
+    if lock.confirmed_at:
+        return None
+    if told:
+        return Finding(reason="the relay reports closed although it was ordered to open")
+    if fallen(lock, seen) is False and seen.current_at > lock.order_at + READ_BACK:
+        return Finding(seen.current, FALLEN_SHARE * before, "A", "the current did not fall after the cut")
+    return None
+
+
+def unconfirmed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | None:
+    """No evidence of the last cut by now [s since the epoch], though there should have been some."""
+    if not waits(bank, lock) or lock.confirmed_at:
+        return None
+    if at - lock.order_at < READ_BACK or not can_show(bank, lock, seen):
+        return None
+    return Finding(at - lock.order_at, READ_BACK, "s", "nothing has shown that the relay opened")
+
+
+def flows_again(lock: Interlock, seen: Seen, threshold: float) -> bool:
+    """Whether current [A] flows in well after a confirmed cut."""
+    if lock.allowed or not lock.confirmed_at or seen.current is None:
+        return False
+    return (
+        seen.current > max(threshold, PROVABLE_STEPS * seen.current_step)
+        and seen.current_at - lock.confirmed_at > OTHER_SOURCE_AFTER
+    )
+
+
+def other_source(lock: Interlock, at: float, seen: Seen, threshold: float) -> Finding | None:
+    """Current [A] still flows in although the relay is known to be open: something else feeds the bank."""
+    if not flows_again(lock, seen, threshold):
+        return None
+    if reported(lock, seen) is False:
+        return Finding(seen.current, threshold, "A", "current flows in although the relay is open")
+    if seen.relay_closed is None and fallen(lock, seen) is False:
+        return Finding(seen.current, threshold, "A", "current flows in again although the relay was cut")
+    return None
+
+
+def follow_up(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
+    """Look for evidence of the last cut by now [s since the epoch]; repeat the order until there is some."""
+    if lock.allowed or lock.order_at == 0.0 or lock.proving == "closing":
+        return lock
+    if not lock.confirmed_at:
+        shown = shows_open(lock, seen)
+        if shown:
+            by = "relay" if reported(lock, seen) is False else "current"
+            detail = {"seconds": round(shown - lock.order_at, 3), "by": by}
+            outcomes.append(Event(bank.id, "cut-confirmed", at, detail))
+            return lock._replace(confirmed_at=shown)
+        # Soon at first, then ever slower: 10, 20, 40 ... seconds after the order, at last every five minutes.
+        patience = min(REPEAT_SLOWLY, max(READ_BACK, lock.repeated_at - lock.order_at))
+        if can_show(bank, lock, seen) and at - lock.repeated_at >= patience:
+            outcomes.insert(0, Order(bank.id, "cut", at, "no evidence that the relay opened"))
+            return lock._replace(repeated_at=at)
+        return lock
+    if seen.relay_closed and seen.relay_at > lock.confirmed_at and at - lock.repeated_at >= LEAST_BETWEEN_ORDERS:
+        outcomes.insert(0, Order(bank.id, "cut", at, "the relay closed without a permit"))
+        outcomes.append(Event(bank.id, "closed-without-permit", at, {}))
+        return lock._replace(
+            order_at=at, repeated_at=at, closed_at=at, confirmed_at=0.0, current_before=seen.current or 0.0
+        )
+    # A relay that reports nothing may have been closed by somebody, or the sun has risen: an order costs nothing.
+    again = seen.relay_closed is None and fallen(lock, seen) is False
+    if again and seen.current_at > lock.confirmed_at and at - lock.repeated_at >= REPEAT_SLOWLY:
+        outcomes.insert(0, Order(bank.id, "cut", at, "current flows again without a permit"))
+        return lock._replace(repeated_at=at)
+    return lock

@@ -1,0 +1,151 @@
+"""What the interlock remembers, and what it may judge by."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rules.events import Event, Order
+
+Outcomes = list[Order | Event]
+
+
+class Latch(NamedTuple):
+    """A hazard that was seen: when, what, and where the limit was at that moment."""
+
+    at: float
+    value: float | None
+    limit: float | None
+    unit: str
+    reason: str
+
+
+class Finding(NamedTuple):
+    """Something that is so now: value and limit in `unit`, and the reason in words."""
+
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    reason: str = ""
+
+
+class Proof(NamedTuple):
+    """The last proof test of the real path.
+
+    Attributes
+    ----------
+    at : float
+        When it ended [s since the epoch]; 0 = never.
+    passed : bool
+        The relay opened as ordered.
+    seconds : float
+        From order to evidence [s].
+    current_proved : bool
+        The current was seen to fall as well.
+    note : str
+        What was seen.
+    """
+
+    at: float = 0.0
+    passed: bool = False
+    seconds: float = 0.0
+    current_proved: bool = False
+    note: str = ""
+
+
+class Interlock(NamedTuple):
+    """State of the interlock.
+
+    Attributes
+    ----------
+    latched : dict of Latch
+        Hazards seen and not yet reset.
+    started : bool
+        A person started the round.
+    needs_resume : bool
+        A latch was reset, or a proof test failed; a second act is still missing.
+    exhausted : bool
+        The permit came back too often today; a person must act.
+    allowed : bool
+        The last order was `allow`.
+    order_at : float
+        When the last change of order left [s since the epoch]; 0 = none yet.
+    repeated_at : float
+        When that order was last repeated [s since the epoch].
+    withdrawn_for : str
+        Why the permit was last withdrawn.
+    returns : tuple of float
+        When it came back by itself during the last day [s since the epoch].
+    resumes : int
+        Automatic resumes used in this round.
+    current_before : float
+        Current when the cut was ordered [A].
+    confirmed_at : float
+        When something outside showed the last cut [s since the epoch]; 0 = not yet.
+    bypasses : dict of float
+        Quantity -> until when its silence is excused [s since the epoch].
+    checklist_by : str
+        Who confirmed the start checklist.
+    proof : Proof
+        The last proof test.
+    proving : str
+        "" or which part of a proof test runs: closing, opening.
+    proving_since : float
+        [s since the epoch].
+    allowed_at : float
+        When the last `allow` left [s since the epoch]; a relay that reported open before it may be closed now.
+    closed_at : float
+        When the relay was last seen to close without a permit [s since the epoch]; 0 = never.
+    lost : str
+        Why nobody knows what happened before this start; a person starts or resumes.
+    conditions : dict of str
+        What the bridge says of itself: flag -> reason.
+    """
+
+    latched: dict[str, Latch] = {}
+    started: bool = False
+    needs_resume: bool = False
+    exhausted: bool = False
+    allowed: bool = False
+    order_at: float = 0.0
+    repeated_at: float = 0.0
+    withdrawn_for: str = ""
+    returns: tuple[float, ...] = ()
+    resumes: int = 0
+    current_before: float = 0.0
+    confirmed_at: float = 0.0
+    bypasses: dict[str, float] = {}
+    checklist_by: str = ""
+    proof: Proof = Proof()
+    proving: str = ""
+    proving_since: float = 0.0
+    allowed_at: float = 0.0
+    closed_at: float = 0.0
+    lost: str = ""
+    conditions: dict[str, str] = {}
+
+
+class Seen(NamedTuple):
+    """What the interlock may judge by at this moment.
+
+    Attributes
+    ----------
+    current : float or None
+        Fresh current [A].
+    current_at : float
+        When it was true [s since the epoch].
+    current_step : float
+        Smallest step of its meter [A].
+    relay_closed : bool or None
+        As last reported.
+    relay_at : float
+        When [s since the epoch]; 0 where that report is of unknown age.
+    temperature : float or None
+        Hottest probe [degC].
+    """
+
+    current: float | None = None
+    current_at: float = 0.0
+    current_step: float = 0.0
+    relay_closed: bool | None = None
+    relay_at: float = 0.0
+    temperature: float | None = None

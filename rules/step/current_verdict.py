@@ -1,0 +1,77 @@
+"""The verdict as it stands: made from the memory whenever it is asked for, with what a person gave in front."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from rules.bank import Bank
+from rules.step.memory import Memory
+from rules.verdict import Matching, Verdict, evidence_of, judge, matching
+
+#: Findings that stand against keeping a bank until they are put right.
+AGAINST = ("cell-short-suspected", "imbalance", "hopeless", "not-reviving")
+NOTHING: Mapping[str, float] = MappingProxyType({})
+#: Phases in which there is something to judge.
+JUDGED = frozenset({"resting", "testing", "finished"})
+
+
+def against(memory: Memory) -> list[str]:
+    """Findings that nobody has put right, in words."""
+    return [f"{flag}: {memory.flags[flag].reason}" for flag in AGAINST if flag in memory.flags]
+
+
+def standing(
+    bank: Bank,
+    memory: Memory,
+    measured: Mapping[str, float] = NOTHING,
+    previous: Mapping[str, float] = NOTHING,
+) -> tuple[tuple[Verdict, ...], Matching]:
+    """The bank's verdict, then each block's, and which blocks belong together.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    memory : Memory
+        Of the bank.
+    measured, previous : dict
+        Label -> capacity that a person knows better than the memory, of this round and of the one before [Ah].
+
+    Returns
+    -------
+    tuple
+        Verdicts, and the proposal; a word that a person gave replaces the one worked out.
+
+    Raises
+    ------
+    ValueError
+        A test that cannot be corrected, or a gravity that cannot be, in words.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> from rules.step.memory import initial
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0), Block("N2", 6, 200.0)),))
+    >>> [verdict.word for verdict in standing(bank, initial())[0]]
+    ['repeat', 'repeat', 'repeat']
+    """
+    given = memory.given
+    # What was read before the hold was complete says how the bank was found, or what it was on the way.
+    since = memory.phase.hold_completed_at or memory.phase.started_at or 0.0
+    known = {} if given is None else given.capacities
+    whole, blocks = evidence_of(
+        bank, memory.hand, memory.test, {**known, **measured}, {**memory.previous, **previous}, against(memory), since
+    )
+    verdicts = tuple([judge(each) for each in (whole, *blocks)])
+    if given is not None:
+        verdicts = tuple([_as_given(each, given.words.get(each.label), given.by) for each in verdicts])
+        # what a person has given as scrap goes into no string, whatever its numbers say
+        blocks = tuple([block for block in blocks if given.words.get(block.label) != "scrap"])
+    return verdicts, matching(blocks, bank.cells)
+
+
+def _as_given(verdict: Verdict, word: str | None, by: str) -> Verdict:
+    if word is None:
+        return verdict
+    return verdict._replace(word=word, reasons=(f"given{' by ' + by if by else ''}", *verdict.reasons))

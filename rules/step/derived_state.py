@@ -1,0 +1,171 @@
+"""What is said of a bank, put together from its memory."""
+
+from __future__ import annotations
+
+from rules.advice import FLAGS, advice, schedule
+from rules.bank import Bank, BlockLedger
+from rules.bank_view import View
+from rules.events import Derived
+from rules.laws import GAS_AFTER_CHARGE, gassing_share, hydrogen_rate, ventilation_needed, water_rate
+from rules.meters import ages
+from rules.safety import TOP_UP_AT, reserve, water_used
+from rules.step.current_verdict import JUDGED, standing
+from rules.step.memory import Memory
+from rules.step.rewire import block_ledger
+from rules.verdict import CapacityTest, Verdict, result
+
+#: Air goes on moving so long after charging before the bank may be approached with tools [s].
+AIRING = 3600.0 * GAS_AFTER_CHARGE
+#: Below this nobody can say when the water will have to be made up [g/h].
+LEAST_LOSS = 0.01
+
+
+def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
+    """Everything that goes out, at one moment [s since the epoch]."""
+    phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
+    estimate = memory.remaining.estimate
+    charging = view.current is not None and view.current > 0.2
+    hydrogen = air = share = None
+    if view.current is not None and view.volts_per_cell is not None:
+        current = max(0.0, view.current)
+        warmth = 25.0 if view.hottest is None else view.hottest
+        share = gassing_share(view.volts_per_cell, warmth, bank.capacity, current) if charging else 0.0
+        hydrogen = hydrogen_rate(current * share, bank.cells)
+        # Air is asked for by the whole current as soon as the bank gasses: the share is an estimate, the room is not.
+        air = ventilation_needed(current if share > 0.5 else current * share, bank.cells)
+    used, most = water_used(counters, hand.topped_up), reserve(bank)
+    losing = None if share is None or view.current is None else water_rate(view.current * share / len(bank.strings))
+    test = memory.test
+    tested = test is not None and test.delivered > 0.0
+    verdicts, proposal = _verdict(bank, memory)
+    names = sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank)
+    remaining = estimate.hours
+    return Derived(
+        bank=bank.id,
+        at=at,
+        voltage=view.voltage,
+        volts_per_cell=view.volts_per_cell,
+        current=view.current,
+        current_estimated=view.estimated,
+        string_currents=view.strings,
+        power=None if view.voltage is None or view.current is None else view.voltage * view.current,
+        temperature=view.hottest,
+        ambient=view.ambient,
+        rise_rate=memory.thermal.rate,
+        phase=phase.phase,
+        phase_since=phase.since or None,
+        interrupted=phase.interrupted,
+        remaining_hours=remaining,
+        remaining_low=estimate.low,
+        remaining_high=estimate.high,
+        remaining_clock_hours=estimate.clock_hours,
+        remaining_reason=estimate.reason,
+        finish_at=None if estimate.clock_hours is None else at + 3600.0 * estimate.clock_hours,
+        hold_hours=phase.hold_seconds / 3600.0,
+        hold_needed=phase.hold_needed / 3600.0,
+        charge_returned=counters.charge,
+        energy=counters.energy,
+        overcharge=max(0.0, counters.charge - bank.capacity),
+        hydrogen_rate=hydrogen,
+        ventilation_needed=air,
+        water_used=used,
+        safe_to_approach_at=at + AIRING if charging else (memory.charged_at + AIRING if memory.charged_at else None),
+        lowest_gravity=hand.lowest,
+        gravity_spread=hand.spread,
+        gravity_trend=hand.trend,
+        cells=tuple(
+            {
+                "cell": entry.cell,
+                "gravity": entry.gravity_corrected,
+                "mark": entry.mark,
+                "taken_at": entry.taken_at,
+                "under_charge": entry.under_charge,
+                "trusted": entry.trusted,
+            }
+            for entry in {entry.cell: entry for entry in hand.gravities}.values()
+        ),
+        charge_allowed=lock.allowed and bank.relay is not None,
+        tripped=bool(lock.latched),
+        trip_reason=", ".join(lock.latched),
+        relay="unknown" if view.relay_closed is None else ("closed" if view.relay_closed else "open"),
+        flags=tuple(memory.flags[name] for name in names),
+        next_step=advice(
+            phase.phase, phase.interrupted, names, phase.woken, bank.relay is None, phase.started_at is not None
+        ),
+        freshness=_ages(bank, memory, at),
+        gassing_share=share,
+        water_reserve=most,
+        top_up_at=_top_up_at(at, used, TOP_UP_AT * most, losing),
+        gravity_rise=hand.rise,
+        gravity_rise_by_water=hand.rise_by_water,
+        gravity_plateau=hand.plateau,
+        blocks=_blocks(bank, memory),
+        capacity_delivered=test.delivered if test is not None and tested else None,
+        capacity_percent=_percent(bank, test) if test is not None and tested else None,
+        fell_first=test.fell_first if test is not None else (),
+        verdict=tuple([{**verdict._asdict(), "reasons": list(verdict.reasons)} for verdict in verdicts]),
+        matching=proposal,
+        chores=_chores(bank, memory, at),
+    )
+
+
+def _top_up_at(at: float, used: float, limit: float, losing: float | None) -> float | None:
+    """When so much water will be gone [s since the epoch] at the present loss [g/h]; now, where it is already."""
+    if used >= limit:
+        return at
+    if losing is None or losing < LEAST_LOSS:
+        return None
+    return at + 3600.0 * (limit - used) / losing
+
+
+def _ages(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
+    """Of the meters, and of what stands for them by hand [s]."""
+    result = ages(bank, memory.meters, at)
+    by_hand = {
+        "voltage": memory.hand.voltage_at,
+        "electrolyte_temperature": memory.hand.temperature_at,
+        "current": memory.counters.current_at if memory.counters.by_hand else 0.0,
+    }
+    for quantity, when in by_hand.items():
+        if when and quantity not in result:
+            result[quantity] = round(at - when, 1)
+    return result
+
+
+def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:
+    """Every block of the round: where it stands now (string 0 = aside), and what went through it."""
+    ledger = block_ledger(bank, memory)
+    aside = () if memory.arrangement is None else memory.arrangement.aside
+    places = [(block.label, number) for number, string in enumerate(bank.strings, 1) for block in string]
+    places += [(label, 0) for string in aside for label in string]
+    return tuple(
+        [
+            {"block": label, "string": number, "charge": round(account.charge, 2), "hours": round(account.hours, 2)}
+            for label, number in places
+            for account in (ledger.get(label, BlockLedger()),)
+        ]
+    )
+
+
+def _chores(bank: Bank, memory: Memory, at: float) -> tuple[dict[str, object], ...]:
+    coming = schedule(bank, memory.counters, memory.phase, memory.hand, at)
+    by_time = sorted(coming.items(), key=lambda item: item[1].due_at)
+    return tuple([{"chore": name, "due_at": round(chore.due_at)} for name, chore in by_time])
+
+
+def _percent(bank: Bank, test: CapacityTest) -> float | None:
+    try:
+        return result(test, bank.capacity).percent
+    except ValueError:  # minutes after its start, or at a temperature that cannot be corrected for
+        return None
+
+
+def _verdict(bank: Bank, memory: Memory) -> tuple[tuple[Verdict, ...], tuple[tuple[str, ...], ...]]:
+    running = memory.phase.phase == "testing" and (memory.test is None or memory.test.ended_at is None)
+    if memory.phase.phase not in JUDGED or running:
+        return (), ()
+    try:
+        verdicts, proposal = standing(bank, memory)
+    except ValueError:
+        return (), ()
+    return verdicts, proposal.strings

@@ -1,0 +1,78 @@
+"""The only door: a bank, its memory and one event go in; new memory and what follows come out."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from rules.bank import Arrangement, Bank, arranged
+from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick
+from rules.step.judge import judge, look_in
+from rules.step.memory import Memory
+from rules.step.on_command import act
+from rules.step.on_hand_reading import record
+from rules.step.on_reading import sample
+
+
+@lru_cache(maxsize=512)
+def as_joined(bank: Bank, arrangement: Arrangement) -> Bank:
+    """The bank as its blocks are joined now."""
+    return arranged(bank, arrangement)
+
+
+def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Outcome, ...]]:
+    """Fold one event into a bank's memory.
+
+    Pure: the same bank, memory and event give the same answer, live and in replay.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    memory : Memory
+        From `rules.step.memory.initial`, the last step, or a snapshot.
+    event : Reading, Tick, Command or HandReading
+        What happened; `at` never runs backward.
+
+    Returns
+    -------
+    tuple
+        New memory, and outcomes in the order in which they must be carried out: orders first.
+
+    Raises
+    ------
+    KeyError
+        A reading of a meter that the bank does not have.
+
+    Examples
+    --------
+    A bank nothing is known of is idle, and may not be charged:
+
+    >>> from rules.bank.model import Block
+    >>> from rules.step.memory import initial
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),))
+    >>> memory, outcomes = step(bank, initial(), Tick(1795590000.0))
+    >>> outcomes[-1].phase, outcomes[-1].charge_allowed
+    ('idle', False)
+    """
+    configured = bank
+    if memory.arrangement is not None:
+        bank = as_joined(bank, memory.arrangement)
+    if type(event) is Reading:
+        memory, urgent = sample(bank, memory, event)
+        return judge(bank, memory, event.at) if urgent else (memory, ())
+    if type(event) is Tick:
+        return look_in(bank, memory, event.at)
+    if type(event) is Command:
+        memory, outcomes = act(configured, bank, memory, event)
+        if memory.arrangement is not None:
+            bank = as_joined(configured, memory.arrangement)
+        memory, judged = judge(bank, memory, event.at)
+        return memory, _orders_first((*outcomes, *judged))
+    assert type(event) is HandReading
+    memory, outcomes = record(configured, bank, memory, event)
+    memory, judged = judge(bank, memory, event.at)
+    return memory, _orders_first((*outcomes, *judged))
+
+
+def _orders_first(outcomes: tuple[Outcome, ...]) -> tuple[Outcome, ...]:
+    return tuple(sorted(outcomes, key=lambda outcome: not hasattr(outcome, "action")))

@@ -1,0 +1,211 @@
+"""A look at the whole bank, once a second at most: what is observed, flags, permit, and what is said of it."""
+
+from __future__ import annotations
+
+from rules.advice import FLAGS, action, due, findings
+from rules.bank import Bank
+from rules.bank_view import View, look
+from rules.events import Event, Flag, Order, Outcome
+from rules.meters import NEVER, charging_threshold
+from rules.safety import Finding, Seen, confirmed, interlock, lasting, permits, standing
+from rules.step.derived_state import derive
+from rules.step.memory import Memory
+from rules.step.on_command import noted_wrong, start_blockers
+from rules.step.on_tick import LOOK_EVERY, Outcomes, observe
+
+#: Flags are judged at least so often [s].
+JUDGE_EVERY = 10.0
+#: A state goes out at least so often [s].
+SHOW_EVERY = 10.0
+
+
+def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
+    """One second has passed [s since the epoch]: judge if something is new, waits, or has become old."""
+    if memory.began_at == 0.0:
+        memory = memory._replace(began_at=at)
+    if memory.sampled or at - memory.observed_at >= LOOK_EVERY:
+        memory, outcomes = observe(bank, memory, at)
+        memory, judged = judge(bank, memory, at)
+        if not outcomes:
+            return memory, judged
+        orders = tuple([each for each in judged if type(each) is Order])
+        return memory, (*orders, *outcomes, *judged[len(orders) :])
+    lock = memory.interlock
+    waits = memory.pending or lock.proving or not (lock.allowed or lock.confirmed_at or bank.relay is None)
+    if waits or at - memory.judged_at >= JUDGE_EVERY:
+        return judge(bank, memory, at)
+    return memory, ()
+
+
+def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
+    """Flags, permit and latch from what is known now; the state if it changed or is due.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    memory : Memory
+        With the newest readings in it.
+    at : float
+        Now [s since the epoch].
+    """
+    view = look(bank, memory.meters, memory.counters, at, memory.hand)
+    lock, machine = memory.interlock, memory.phase
+    seen = _seen(bank, memory, view)
+    found = standing(bank, memory.meters, view, memory.thermal, lock.allowed, at)
+    disobeyed = interlock.disobeyed(bank, lock, at, seen)
+    if disobeyed is not None:
+        found["relay-disobeys"] = (disobeyed, 0.0)
+    pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
+    hazards = confirmed(pending) if pending else {}
+    silent, suspect, missing = permits.meter_findings(
+        bank, memory.meters, memory.thermal, memory.counters, memory.began_at, at
+    )
+    limits = _limits(bank, memory, view, at)
+    blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
+    against = permits.obstacles(bank, lock.started, machine, missing, lock.bypasses, silent, suspect, blocking, at)
+    lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)
+    raised: dict[str, Finding] = {}
+    for name, latch in lock.latched.items():
+        raised[name] = Finding(latch.value, latch.limit, latch.unit, latch.reason)
+    if silent is not None:
+        raised["meter-silent"] = silent
+    if suspect is not None:
+        raised["meter-suspect"] = suspect
+    raised.update(limits)
+    for name, reason in lock.conditions.items():
+        raised[name] = Finding(reason=reason)
+    raised.update(_relay_findings(bank, memory, lock, seen, at))
+    raised.update(_before_and_after(bank, memory, lock, against))
+    up = frozenset(memory.flags)
+    raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
+    raised.update(due(bank, memory.counters, machine, memory.hand, at))
+    if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
+        raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
+    flags, edges = _edges(bank, memory.flags, raised, at)
+    memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at)
+    return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
+    amps = bank.by_quantity.get("current", ())
+    step = 0.0
+    if amps:
+        step = amps[0].resolution or memory.meters.get(amps[0].name, NEVER).step
+        # A smallest step ever seen is noise on a fine meter; only a coarse one is worth waiting for.
+        step = step if amps[0].resolution else min(step, 1.0)
+    return Seen(
+        view.current,
+        memory.counters.current_at,
+        step,
+        view.relay_closed,
+        view.relay_at,
+        view.hottest,
+    )
+
+
+def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Finding]:
+    limits: dict[str, Finding] = {}
+    frozen = permits.frozen_risk(view, memory.hand.weakest)
+    if frozen is not None:
+        limits["frozen-risk"] = frozen
+    used = permits.water_used(memory.counters, memory.hand.topped_up)
+    most = permits.RESERVE_USED * permits.reserve(bank)
+    if used >= most:
+        limits["water-reserve"] = Finding(used, most, "g", "computed water loss per cell")
+    over = permits.charge_limit(bank, memory.counters, memory.phase, at)
+    if over is not None:
+        limits["charge-limit"] = over
+    return limits
+
+
+def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen: Seen, at: float) -> dict[str, Finding]:
+    found: dict[str, Finding] = {}
+    if bank.relay is None:
+        return found
+    if lock.exhausted:
+        found["permit-exhausted"] = Finding(reason="the permit came back too often today")
+    if lock.lost:
+        found["journal-lost"] = Finding(reason=lock.lost)
+    elif lock.needs_resume and not lock.latched:
+        found["resume-due"] = Finding(reason="a trip was reset, a proof test failed, or blocks are joined anew")
+    unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
+    if unconfirmed is not None and "relay-disobeys" not in lock.latched:
+        found["relay-unconfirmed"] = unconfirmed
+    other = interlock.other_source(lock, at, seen, charging_threshold(bank.capacity))
+    if other is not None:
+        found["other-source"] = other
+    if lock.latched and lock.closed_at >= min(latch.at for latch in lock.latched.values()):
+        found["closed-while-tripped"] = Finding(reason="the relay was closed although the bank is tripped")
+    if any(until > at for until in lock.bypasses.values()):
+        names = ", ".join(sorted(name for name, until in lock.bypasses.items() if until > at))
+        found["bypassed"] = Finding(reason=f"silence excused: {names}")
+    proof = lock.proof
+    # A proof without current is repeated once the bank takes charge, and not asked for before.
+    repeat = not proof.current_proved and memory.phase.woken
+    if lock.started and (not proof.passed or repeat or at - proof.at > interlock.PROOF_GOOD_FOR):
+        found["proof-test-due"] = Finding(reason=proof.note or "the relay was never proved")
+    return found
+
+
+def _before_and_after(
+    bank: Bank, memory: Memory, lock: interlock.Interlock, against: dict[str, Finding]
+) -> dict[str, Finding]:
+    """What stands before a start, and that nothing charges because nobody started or the hold is over."""
+    found = {name: Finding(reason=reason) for name, reason in noted_wrong(memory.hand).items()}
+    if bank.relay is None:
+        return found
+    found.update({name: against[name] for name in ("not-started", "hold-complete") if name in against})
+    if memory.phase.phase == "idle" and not lock.started:
+        blockers = start_blockers(bank, lock, memory.hand)
+        found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
+    return found
+
+
+def _edges(
+    bank: Bank, before: dict[str, Flag], raised: dict[str, Finding], at: float
+) -> tuple[dict[str, Flag], list[Outcome]]:
+    """Flags with their beginnings kept, and an event for each that came or went."""
+    flags: dict[str, Flag] = {}
+    edges: list[Outcome] = []
+    for name, finding in raised.items():
+        old = before.get(name)
+        if old is not None:
+            flags[name] = old._replace(value=finding.value, limit=finding.limit, reason=finding.reason)
+            continue
+        flags[name] = Flag(
+            name,
+            FLAGS[name].kind,
+            at,
+            finding.value,
+            finding.limit,
+            finding.unit,
+            finding.reason,
+            action(name, bank.relay is None),
+        )
+        edges.append(
+            Event(
+                bank.id,
+                "flag-raised",
+                at,
+                {"flag": name, "value": finding.value, "limit": finding.limit, "reason": finding.reason},
+            )
+        )
+    edges.extend(
+        Event(bank.id, "flag-cleared", at, {"flag": name, "after": at - flag.since})
+        for name, flag in before.items()
+        if name not in raised
+    )
+    return flags, edges
+
+
+def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outcome, ...]) -> Outcomes:
+    short = (
+        f"{memory.phase.phase}{memory.phase.interrupted}{memory.interlock.allowed}{view.relay_closed}"
+        f"{memory.phase.hold_complete}{view.voltage is None}{view.current is None}{view.hottest is None}"
+        f"{','.join(memory.flags)}"
+    )
+    if short == memory.shown and at - memory.shown_at < SHOW_EVERY and not outcomes:
+        return memory, outcomes
+    derived = derive(bank, memory, view, at)
+    return memory._replace(shown=short, shown_at=at), (*outcomes, derived)

@@ -1,0 +1,105 @@
+"""What is remembered of one bank between two events: frozen, small, and the same after a restart."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rules.bank import Arrangement, BlockLedger
+from rules.events import Flag
+from rules.hand import HandLog
+from rules.meters import Counters, Thermal, Trace
+from rules.phase import machine as phase
+from rules.remaining import estimate as remaining
+from rules.safety import Interlock, Pending
+from rules.verdict import CapacityTest, Given
+
+
+class Memory(NamedTuple):
+    """The whole memory of a bank.
+
+    Attributes
+    ----------
+    began_at : float
+        First tick after this memory was made or the bridge restarted [s since the epoch]; 0 = none yet.
+    meters : dict of Trace
+        Last values by meter name.
+    counters, thermal, phase, remaining, interlock, hand
+        Each room's own memory.
+    pending : dict of Pending
+        Hazards waiting for their confirmation, and those confirmed and still there.
+    flags : dict of Flag
+        Raised flags by name.
+    sampled : bool
+        A voltage or current sample came in since the last observation.
+    observed_at, judged_at, shown_at : float
+        Last look of the phase machine, last judgement, last time a state went out [s since the epoch].
+    shown : str
+        What that state said in short.
+    charged_at : float
+        Last time with current flowing in [s since the epoch]; 0 = never.
+    arrangement : Arrangement or None
+        Blocks as they are joined now; None = as configured.
+    ledger : dict of BlockLedger
+        Charge and hours by block label.
+    test : CapacityTest or None
+        Capacity test under way or done.
+    given : Given or None
+        Verdict that a person gave in this round.
+    previous : dict of float
+        Capacities found in the round before [Ah], by block label or bank id.
+    """
+
+    began_at: float
+    meters: dict[str, Trace]
+    counters: Counters
+    thermal: Thermal
+    phase: phase.PhaseMemory
+    remaining: remaining.RemainingMemory
+    interlock: Interlock
+    hand: HandLog
+    pending: dict[str, Pending]
+    flags: dict[str, Flag]
+    sampled: bool
+    observed_at: float
+    judged_at: float
+    shown_at: float
+    shown: str
+    charged_at: float
+    arrangement: Arrangement | None
+    ledger: dict[str, BlockLedger]
+    test: CapacityTest | None
+    given: Given | None
+    previous: dict[str, float]
+
+
+def initial() -> Memory:
+    """Memory of a bank nothing is known of yet."""
+    return Memory(
+        began_at=0.0,
+        meters={},
+        counters=Counters(),
+        thermal=Thermal(),
+        phase=phase.initial(),
+        remaining=remaining.initial(),
+        interlock=Interlock(),
+        hand=HandLog(),
+        pending={},
+        flags={},
+        sampled=False,
+        observed_at=0.0,
+        judged_at=0.0,
+        shown_at=0.0,
+        shown="",
+        charged_at=0.0,
+        arrangement=None,
+        ledger={},
+        test=None,
+        given=None,
+        previous={},
+    )
+
+
+def new_round(memory: Memory) -> Memory:
+    """The memory when a round begins: blocks start at nothing, and what was found last time is kept to compare."""
+    found = memory.previous if memory.given is None else memory.given.capacities
+    return memory._replace(ledger={}, test=None, given=None, previous=dict(found))

@@ -1,0 +1,277 @@
+"""What a person does: start, resume, finish, abandon, reset, prove, checklist, bypass, arrange, zero, test, note."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.bank_view import look
+from rules.events import Command, Event, Outcome
+from rules.hand import HandLog
+from rules.meters import restarted, up_to
+from rules.phase import machine as phase
+from rules.safety import Interlock, Latch, Proof, confirmed, frozen_risk, interlock, meter_findings
+from rules.step.current_verdict import JUDGED
+from rules.step.memory import Memory, new_round
+from rules.step.rewire import rewired
+from rules.verdict import WORDS, CapacityTest, Given
+
+Outcomes = tuple[Memory, tuple[Outcome, ...]]
+
+
+def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Carry out one act, or refuse it with the reason.
+
+    Parameters
+    ----------
+    configured, bank : Bank
+        As in the cabin file, and as its blocks are joined now.
+    memory : Memory
+        So far.
+    command : Command
+        Its `name` is one of `ACTS`.
+
+    Returns
+    -------
+    tuple
+        New memory and what is to be told. The permit is judged afterwards, by the caller.
+    """
+    if command.name == "arrange":
+        return _arrange(configured, memory, command)
+    known = ACTS.get(command.name)
+    if known is None:
+        return _refused(memory, command, "unknown command")
+    return known(bank, memory, command)
+
+
+def _done(memory: Memory, command: Command, **detail: object) -> Outcomes:
+    told = {"name": command.name, "by": command.by, "argument": dict(command.argument), **detail}
+    return memory, (Event(command.bank, "command", command.at, told),)
+
+
+def _refused(memory: Memory, command: Command, why: str) -> Outcomes:
+    detail = {"name": command.name, "by": command.by, "why": why}
+    return memory, (Event(command.bank, "refused", command.at, detail),)
+
+
+def noted_wrong(hand: HandLog) -> dict[str, str]:
+    """What a person noted that forbids charging, by flag name."""
+    against = {}
+    if hand.level_wrong:
+        against["level-wrong"] = f"level at {hand.level_wrong}"
+    if hand.reversed_block:
+        against["polarity-reversed"] = f"polarity of {hand.reversed_block}"
+    return against
+
+
+def start_blockers(bank: Bank, lock: Interlock, hand: HandLog) -> dict[str, str]:
+    """What stands against a start, by flag name; a bank that is only watched starts freely."""
+    if bank.relay is None:
+        return {}
+    against = noted_wrong(hand)
+    if not lock.checklist_by:
+        against["checklist-open"] = "the start checklist is not confirmed"
+    if not lock.proof.passed:
+        against["proof-test-missing"] = lock.proof.note or "the relay was never proved"
+    return against
+
+
+def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    against = start_blockers(bank, memory.interlock, memory.hand)
+    if against:
+        return _refused(memory, command, "; ".join(against.values()))
+    if memory.interlock.latched:
+        return _refused(memory, command, "tripped: reset first")
+    counters, machine = memory.counters, memory.phase
+    if machine.phase in ("idle", "finished", "resting", "testing"):
+        machine = phase.command(bank, machine, "start", command.at)
+        counters = restarted(up_to(counters, command.at, bank, memory.hand.temperature_now(command.at)))
+    lock = memory.interlock._replace(
+        started=True, needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), resumes=0
+    )
+    if counters is not memory.counters:
+        memory = new_round(memory)
+    return _done(memory._replace(counters=counters, phase=machine, interlock=lock), command)
+
+
+def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    lock = memory.interlock
+    if lock.latched:
+        return _refused(memory, command, f"still tripped by {', '.join(lock.latched)}: reset first")
+    if bank.relay is not None and not lock.started:
+        return _refused(memory, command, "no round was started: start first")
+    lock = lock._replace(needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=())
+    machine = phase.command(bank, memory.phase, "resume", command.at)
+    return _done(memory._replace(interlock=lock, phase=machine), command)
+
+
+def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """finish, abandon: the permit goes with the round."""
+    machine = phase.command(bank, memory.phase, command.name, command.at)
+    return _done(memory._replace(phase=machine, interlock=memory.interlock._replace(started=False)), command)
+
+
+def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Words by block and bank, and capacities [Ah]; a person gives it, and it ends the round."""
+    if memory.phase.phase not in JUDGED:
+        return _refused(memory, command, f"not while {memory.phase.phase}: a verdict comes after the rest")
+    words = command.argument.get("words", {})
+    capacities = command.argument.get("capacities", {})
+    if not isinstance(words, dict) or not set(words.values()) <= set(WORDS):
+        return _refused(memory, command, f"words: block or bank -> one of {', '.join(WORDS)}")
+    if not isinstance(capacities, dict) or not all(type(value) in (int, float) for value in capacities.values()):
+        return _refused(memory, command, "capacities: block or bank -> number")
+    given = Given(command.at, command.by, dict(words), {label: float(value) for label, value in capacities.items()})
+    return _end(bank, memory._replace(given=given), command)
+
+
+def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Clear the latch. It is not a restart: only `resume` lets the relay close again."""
+    lock = memory.interlock
+    present = set(confirmed(memory.pending)) & set(lock.latched)
+    if present:
+        return _refused(memory, command, f"{', '.join(sorted(present))} is still there")
+    if not lock.latched and not lock.exhausted:
+        return _refused(memory, command, "nothing to reset")
+    cleared = [*lock.latched, *(["permit-exhausted"] if lock.exhausted else [])]
+    lock = lock._replace(latched={}, needs_resume=True, exhausted=False)
+    return _done(memory._replace(interlock=lock), command, cleared=cleared)
+
+
+def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    if bank.relay is None:
+        return _refused(memory, command, "watch only: there is no relay to prove")
+    if memory.interlock.latched or memory.interlock.proving:
+        return _refused(memory, command, "tripped, or a proof test is running")
+    view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
+    silent, suspect, missing = meter_findings(
+        bank, memory.meters, memory.thermal, memory.counters, memory.began_at, command.at
+    )
+    if missing:
+        first = silent or suspect
+        why = f": {first.reason}" if first is not None else ""
+        return _refused(memory, command, f"not before {', '.join(sorted(missing))} can be watched{why}")
+    if not memory.phase.woken and frozen_risk(view, memory.hand.weakest) is not None:
+        return _refused(memory, command, "too cold: a frozen battery must not be charged, not even for a test")
+    seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
+    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
+    return memory._replace(interlock=lock), tuple(outcomes)
+
+
+def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    by = str(command.argument.get("name") or command.by).strip()
+    if not by:
+        return _refused(memory, command, "the checklist is confirmed by name")
+    return _done(memory._replace(interlock=memory.interlock._replace(checklist_by=by)), command)
+
+
+def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Excuse the silence of one quantity for a while: explicit, visible, limited."""
+    quantity, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
+    if quantity not in bank.by_quantity:
+        return _refused(memory, command, f"no meter of {quantity!r} is mapped")
+    if isinstance(minutes, bool) or not isinstance(minutes, int | float) or not 0 < minutes <= interlock.LONGEST_BYPASS:
+        return _refused(memory, command, f"minutes must be above 0 and at most {interlock.LONGEST_BYPASS:g}")
+    bypasses = {**memory.interlock.bypasses, quantity: command.at + 60.0 * minutes}
+    return _done(memory._replace(interlock=memory.interlock._replace(bypasses=bypasses)), command)
+
+
+def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """What the current meter shows now, with nothing flowing, is its zero."""
+    counters = memory.counters
+    if abs(counters.current) > 0.02 * bank.capacity:
+        return _refused(memory, command, f"{counters.current:.1f} A is too much for a zero error")
+    zero = counters.zero + counters.current
+    return _done(memory._replace(counters=counters._replace(zero=zero, current=0.0)), command, zero=round(zero, 3))
+
+
+def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    if memory.phase.phase not in ("resting", "finished"):
+        return _refused(memory, command, f"not while {memory.phase.phase}: charge, hold and rest come first")
+    view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
+    machine = phase.command(bank, memory.phase, "test", command.at)
+    lock = memory.interlock._replace(started=False)
+    return _done(memory._replace(phase=machine, interlock=lock, test=CapacityTest(command.at, view.hottest)), command)
+
+
+def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """The bridge comes up: its guard has cut the relay meanwhile, so the permit has to come back like any other.
+
+    Meters that the cabin file no longer has are forgotten, and with them what only they could clear. With a clock that
+    is not trusted nobody knows how long the bridge was down: nothing remembered counts as fresh.
+    """
+    lock, counters = memory.interlock, memory.counters
+    if lock.allowed or lock.proving:
+        lock = lock._replace(allowed=False, proving="", withdrawn_for="restart" if lock.started else "")
+    lock = lock._replace(order_at=0.0, confirmed_at=0.0)
+    meters = {name: trace for name, trace in memory.meters.items() if name in bank.by_name}
+    pending = {
+        key: entry for key, entry in memory.pending.items() if "|" not in key or key.split("|", 1)[1] in bank.by_name
+    }
+    if not command.argument.get("clock_trusted", True):
+        meters = {name: trace._replace(retained=True) for name, trace in meters.items()}
+        counters = counters._replace(current_at=0.0)
+    memory = memory._replace(
+        began_at=command.at, interlock=lock, meters=meters, pending=pending, counters=counters, sampled=False
+    )
+    return _done(memory, command)
+
+
+def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """What happened before is not known: a person must look before anything charges.
+
+    A journal that was damaged may have held a trip, so the bank comes up tripped; one that could not be read is
+    answered by a start or a resume.
+    """
+    reason = str(command.argument.get("why", "journal lost"))
+    lock = memory.interlock
+    if command.argument.get("tripped"):
+        lock = lock._replace(latched={**lock.latched, "journal-lost": Latch(command.at, None, None, "", reason)})
+    else:
+        lock = lock._replace(lost=reason)
+    return _done(memory._replace(interlock=lock), command)
+
+
+def _health(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """What the bridge says of itself, as flags; only a change of them is worth an event."""
+    told = {name: str(command.argument[name]) for name in CONDITIONS if command.argument.get(name)}
+    return memory._replace(interlock=memory.interlock._replace(conditions=told)), ()
+
+
+def _relay_changed(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Another relay, or another topic: what was proved before says nothing of it."""
+    lock = memory.interlock._replace(proof=Proof(note="the relay was changed since it was proved"))
+    return _done(memory._replace(interlock=lock), command)
+
+
+ACTS = {
+    "start": _start,
+    "resume": _resume,
+    "finish": _end,
+    "abandon": _end,
+    "verdict": _verdict,
+    "reset": _reset,
+    "prove": _prove,
+    "checklist": _checklist,
+    "bypass": _bypass,
+    "zero": _zero,
+    "test": _test,
+    "boot": _boot,
+    "journal-lost": _journal_lost,
+    "health": _health,
+    "relay-changed": _relay_changed,
+}
+#: Acts of the bridge itself; nobody may ask for them from outside.
+INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed"})
+#: Flags about the bridge that `health` raises.
+CONDITIONS = ("clock-untrusted", "journal-degraded")
+
+
+def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:
+    what, number = str(command.argument.get("act", "")), command.argument.get("number", 1)
+    try:
+        memory = rewired(
+            configured, memory, what, int(number) if isinstance(number, int | float | str) else 1, command.at
+        )
+    except ValueError as error:
+        return _refused(memory, command, str(error))
+    strings = memory.arrangement.strings if memory.arrangement is not None else ()
+    return _done(memory, command, strings=[list(string) for string in strings])

@@ -1,0 +1,161 @@
+"""What a person measured or saw, taken into the memory: it counts until a meter says it better."""
+
+from __future__ import annotations
+
+from rules.bank import Bank, Meter
+from rules.events import Event, HandReading, Outcome
+from rules.hand import HandLog, check, places
+from rules.hand import log as handlog
+from rules.laws import END_VOLTAGE, current_from_ac, gassing_share
+from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
+from rules.safety import Pending, hazards
+from rules.step.memory import Memory
+from rules.verdict import CapacityTest
+
+Outcomes = tuple[Memory, tuple[Outcome, ...]]
+#: Charging so shortly before still counts as under charge for a hydrometer [h]; so shortly as still going on [s].
+SETTLING, GOING_ON = 6.0, 120.0
+#: The bank's volts per cell under an AC reading that came without any [V]; common practice, no source.
+ASSUMED = 2.25
+#: A reading entered so long after it was taken is history, not a danger now [s].
+PRESENT = 3600.0
+#: Quantities that tell the bank current better than a person with a clamp.
+CURRENT_METERS = ("current", "string_current", "power", "ac_power", "ac_current")
+
+
+def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
+    """Take in what a person measured or saw, once, or take the last of its kind back.
+
+    Parameters
+    ----------
+    configured, bank : Bank
+        As in the cabin file, and as its blocks are joined now.
+    memory : Memory
+        So far.
+    reading : HandReading
+        Canonical units; refused with the reason where it cannot be.
+
+    Returns
+    -------
+    tuple
+        New memory and what is to be told. Flags and permit are judged afterwards, by the caller.
+    """
+    if reading.key and reading.key in memory.hand.keys:
+        return memory, ()
+    counters = memory.counters
+    charging = memory.charged_at > 0.0 and reading.taken_at - memory.charged_at < GOING_ON
+    rested = (reading.taken_at - memory.charged_at) / 3600.0 if memory.charged_at and not charging else None
+    under = charging or (rested is not None and rested < SETTLING)
+    try:
+        check(configured, reading)
+        hand = handlog.record(memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank)
+    except ValueError as error:
+        refused = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
+        return memory, (Event(reading.bank, "refused", reading.at, refused),)
+    hand = hand._replace(counted=memory.hand.counted)
+    if reading.undo:
+        hand, counters = _uncounted(hand, counters, memory.hand)
+    else:
+        hand, counters = _counted(bank, memory, hand, reading)
+    if not fresh_values(bank, memory.meters, "voltage", reading.at) and (volts := hand.voltage_now(reading.at)):
+        counters = counters._replace(voltage=volts)
+    detail: dict[str, object] = {
+        "kind": reading.kind,
+        "taken_at": reading.taken_at,
+        "values": dict(reading.values),
+        "temperature": reading.temperature,
+        "under_charge": under,
+        "rested_hours": None if rested is None else round(rested, 2),
+        "by": reading.by,
+        "note": reading.note,
+        "undo": reading.undo,
+    }
+    if reading.key:
+        detail["key"] = reading.key
+    memory = memory._replace(
+        hand=hand,
+        counters=counters,
+        pending=_dangers(configured, memory.pending, reading),
+        test=_fallen(bank, memory, reading),
+        sampled=True,
+        shown="",  # whoever noted something sees at once what follows from it
+    )
+    return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[HandLog, Counters]:
+    """Amps into the counters where no meter tells them and none newer are known."""
+    counters = memory.counters
+    value = reading.values.get("")
+    volts = hand.voltage_now(reading.at) or counters.voltage or ASSUMED * bank.cells
+    if fresh_values(bank, memory.meters, "voltage", reading.at):
+        volts = counters.voltage
+    if reading.kind == "string_amps" and len(hand.string_amps) == len(bank.strings):
+        current = sum(hand.string_amps)
+    elif not isinstance(value, float | int) or reading.kind not in ("amps", "ac_amps"):
+        return hand, counters
+    elif reading.kind == "amps":
+        current = float(value)
+    else:
+        current = current_from_ac(bank.ac_voltage, value, volts, bank.power_factor, bank.charger_efficiency)
+    metered = any(fresh_values(bank, memory.meters, quantity, reading.at) for quantity in CURRENT_METERS)
+    if metered or reading.taken_at <= counters.current_at:
+        return hand, counters
+    share = 0.0
+    if current > 0.0 and volts > 2.2 * bank.cells:
+        warmth = hand.temperature_now(reading.at)
+        share = gassing_share(volts / bank.cells, 25.0 if warmth is None else warmth, bank.capacity, current)
+    shares: tuple[float, ...] = ()
+    if reading.kind == "string_amps" and current > 0.0 and min(hand.string_amps) >= 0.0:
+        shares = tuple([amps / current for amps in hand.string_amps])
+    sample = Sample(
+        reading.taken_at, current, HAND_GAP, len(bank.strings), shares, share, reading.kind == "ac_amps", True
+    )
+    before = counters._replace(voltage=volts)
+    return hand._replace(counted=counters), integrate(before, sample, bank.capacity)
+
+
+def _uncounted(hand: HandLog, counters: Counters, before: HandLog) -> tuple[HandLog, Counters]:
+    """Amps that are taken back leave the counters as well, as long as nothing newer went into them."""
+    gone = next((entry for entry in before.entries if entry not in hand.entries), None)
+    counted = hand.counted
+    if gone is None or counted is None or not counters.by_hand or counters.current_at != gone.taken_at:
+        return hand, counters
+    if gone.kind not in ("amps", "ac_amps", "string_amps") or counted.charge > counters.charge:
+        return hand, counters
+    counters = counted._replace(phase_seconds=counters.phase_seconds, zero=counters.zero)
+    return hand._replace(counted=None), counters
+
+
+def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
+    """A person with a thermometer sees what no probe may: their readings are held against the limits too."""
+    quantity = {"temperature": "electrolyte_temperature", "voltage": "voltage", "gravity": "electrolyte_temperature"}
+    if reading.kind not in quantity or reading.at - reading.taken_at > PRESENT:
+        return pending
+    values = {"": reading.temperature} if reading.kind == "gravity" else dict(reading.values)
+    spans = places(bank)
+    hazard = "over-voltage" if reading.kind == "voltage" else "over-temperature"
+    for where, value in values.items():
+        if value is None or isinstance(value, str):
+            continue
+        at = "case" if where else "cell"
+        meter = Meter("by hand", quantity[reading.kind], where, placed=at if hazard == "over-temperature" else "")
+        found = None if reading.undo else hazards.over_limit(bank, meter, spans.get(where, 1), value)
+        pending = hazards.note(pending, f"{hazard}|by hand {where}", found, reading.at)
+    if reading.undo:
+        pending = {key: entry for key, entry in pending.items() if not key.startswith(f"{hazard}|by hand")}
+    return pending
+
+
+def _fallen(bank: Bank, memory: Memory, reading: HandReading) -> CapacityTest | None:
+    """Blocks that a person with a multimeter finds empty while the test runs."""
+    test = memory.test
+    if test is None or test.ended_at is not None or memory.phase.phase != "testing" or reading.kind != "voltage":
+        return test
+    cells = {block.label: block.cells for string in bank.strings for block in string}
+    low = sorted(
+        (value / cells[where], where)
+        for where, value in reading.values.items()
+        if where in cells and not isinstance(value, str) and value <= END_VOLTAGE * cells[where]
+    )
+    return test._replace(fell_first=test.fell_first + tuple(w for _, w in low if w not in test.fell_first))

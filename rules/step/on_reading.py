@@ -1,0 +1,167 @@
+"""One meter's value into the memory: the hot path, kept short."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.events import Reading
+from rules.laws import current_from_ac, gassing_share
+from rules.meters import (
+    AGREES,
+    CONFIRM_WINDOW,
+    GOOD,
+    NEVER,
+    SUSPECT,
+    Sample,
+    Trace,
+    fresh,
+    fresh_values,
+    integrate,
+    judge,
+    remember,
+    silence_limit,
+    with_voltage,
+)
+from rules.safety import note, over_limit
+from rules.step.memory import Memory
+
+CURRENT_SOURCES = frozenset({"current", "string_current", "power", "ac_power", "ac_current"})
+LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cell_voltage", "hydrogen"})
+#: Evidence that the interlock waits for.
+EVIDENCE = frozenset({"relay_state"})
+
+
+def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
+    """Take one reading in.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    memory : Memory
+        So far.
+    reading : Reading
+        Canonical unit.
+
+    Returns
+    -------
+    tuple
+        New memory, and whether the bank must be judged at once.
+    """
+    name = reading.meter
+    meter = bank.by_name[name]
+    quantity = meter.quantity
+    before = memory.meters.get(name, NEVER)
+    spanned = bank.spans[name]
+    quality, reason = judge(meter, spanned, before, reading)
+    trace = remember(before, reading, quality, reason)
+    meters = memory.meters.copy()
+    meters[name] = trace
+    if reading.retained and before.at and not before.retained:
+        # What a broker kept is of unknown age: it never takes the place of something that was heard fresh.
+        return memory, False
+    if quality != GOOD or reading.retained:
+        return memory._replace(meters=meters), False
+    pending, urgent = memory.pending, quantity in EVIDENCE
+    if quantity in LIMITED:
+        found = over_limit(bank, meter, spanned, reading.value)
+        if found is not None:
+            borne_out = before.quality == SUSPECT and abs(reading.value - before.doubtful) <= AGREES
+            if borne_out and reading.at - before.doubtful_at <= CONFIRM_WINDOW:
+                # A startling value that this one has borne out was the first of the two samples that confirm.
+                found = (found[0], found[1], True)
+            key = f"{found[0]}|{name}"
+            pending = note(pending, key, found, reading.at)
+            urgent = pending[key].confirmed
+        elif pending:
+            for hazard in ("over-temperature", "over-voltage", "gas"):
+                pending = note(pending, f"{hazard}|{name}", None, reading.at)
+    counters, sampled = memory.counters, memory.sampled
+    if quantity == "voltage":
+        counters = with_voltage(counters, reading.value)
+        sampled = True
+    elif quantity in CURRENT_SOURCES:
+        current = _current(bank, meters, quantity, reading, memory)
+        if current is not None:
+            counters = integrate(counters, current, bank.capacity)
+            sampled = True
+    return (
+        Memory(
+            memory.began_at,
+            meters,
+            counters,
+            memory.thermal,
+            memory.phase,
+            memory.remaining,
+            memory.interlock,
+            memory.hand,
+            pending,
+            memory.flags,
+            sampled,
+            memory.observed_at,
+            memory.judged_at,
+            memory.shown_at,
+            memory.shown,
+            memory.charged_at,
+            memory.arrangement,
+            memory.ledger,
+            memory.test,
+            memory.given,
+            memory.previous,
+        ),
+        urgent,
+    )
+
+
+def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, memory: Memory) -> Sample | None:
+    """The bank current this reading tells, unless a better meter tells it: DC, then strings, then power, then AC."""
+    at = min(reading.measured_at, reading.at)
+    strings = len(bank.strings)
+    volts = memory.counters.voltage
+    estimated = False
+    if quantity == "current":
+        current = reading.value - bank.zero_offset - memory.counters.zero
+    elif _better(bank, meters, quantity, reading.at):
+        return None
+    elif quantity == "string_current":
+        values = fresh_values(bank, meters, "string_current", reading.at)
+        if len(values) < strings:
+            return None
+        current = sum(values)
+    else:
+        estimated = True
+        if volts <= 1.0:
+            return None
+        if quantity == "power":
+            current = reading.value / volts
+        elif quantity == "ac_power":
+            current = reading.value * bank.charger_efficiency / volts
+        else:
+            supply = fresh_values(bank, meters, "ac_voltage", reading.at)
+            if not supply:
+                return None
+            current = current_from_ac(supply[0], reading.value, volts, bank.power_factor, bank.charger_efficiency)
+    meter = bank.by_name[reading.meter]
+    shares: tuple[float, ...] = ()
+    if strings > 1 and "string_current" in bank.by_quantity:
+        values = fresh_values(bank, meters, "string_current", reading.at)
+        total = sum(value for value in values if value > 0.0)
+        if len(values) == strings and total > 0.0:
+            shares = tuple([max(0.0, value) / total for value in values])
+    gassing = 0.0
+    if current > 0.0 and volts > 2.2 * bank.cells:
+        hottest = meters.get(bank.probe, NEVER)
+        warmth = hottest.value if hottest.at else 25.0
+        gassing = gassing_share(volts / bank.cells, warmth, bank.capacity, current)
+    gap = silence_limit(meter, meters[reading.meter])
+    return Sample(at, current, gap, strings, shares, gassing, estimated, False)
+
+
+def _better(bank: Bank, meters: dict[str, Trace], quantity: str, at: float) -> bool:
+    """Whether a more direct meter of the current is alive."""
+    for better in ("current", "string_current", "power", "ac_power"):
+        if better == quantity:
+            return False
+        for meter in bank.by_quantity.get(better, ()):
+            if fresh(meter, meters.get(meter.name, NEVER), at):
+                return True
+    return False

@@ -1,0 +1,149 @@
+"""What the newest readings mean for the round: its phase, its hours, its clocks, and a capacity test under way."""
+
+from __future__ import annotations
+
+from rules.bank import Bank
+from rules.bank_view import View, look
+from rules.events import Event, Order, Outcome
+from rules.meters import Counters, charging_threshold, fresh, fresh_values, restarted
+from rules.meters import warming as thermal
+from rules.phase import Observation
+from rules.phase import machine as phase
+from rules.remaining import estimate as remaining
+from rules.step.memory import Memory, new_round
+from rules.verdict import CapacityTest, advance
+
+Outcomes = tuple[Memory, tuple[Outcome, ...]]
+
+#: Without a new sample the phase machine looks so often, to see silence [s].
+LOOK_EVERY = 60.0
+#: A new round forgets charge that was returned before it, beyond what the minutes of its own beginning brought [1].
+FORGET_SHARE = 0.10
+
+
+def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
+    """Phase, estimate, warmth, counted time and capacity test, from the bank as its meters show it now.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    memory : Memory
+        With the newest readings in it.
+    at : float
+        Now [s since the epoch].
+
+    Returns
+    -------
+    tuple
+        New memory, and what is to be told: a new phase, the end of a test.
+    """
+    view = look(bank, memory.meters, memory.counters, at, memory.hand)
+    counters, before, lock = memory.counters, memory.phase, memory.interlock
+    cut = view.relay_closed is False or (bank.relay is not None and not lock.allowed and lock.confirmed_at > 0.0)
+    observation = Observation(
+        at,
+        view.volts_per_cell,
+        view.current,
+        view.estimated,
+        view.hottest,
+        view.ambient,
+        view.strings,
+        counters.charge,
+        counters.charging_seconds,
+        cut,
+        memory.hand.rising,
+        _resolution(bank),
+    )
+    # Watching never depends on permission: a round that is charged without one is followed all the same.
+    machine = phase.observe(bank.watched, before, observation)
+    estimate = remaining.observe(bank.watched, machine, memory.remaining, observation)
+    if machine.started_at != before.started_at and machine.started_at is not None:
+        memory = new_round(memory)
+    elapsed = min(at - memory.observed_at, LOOK_EVERY) if memory.observed_at else 0.0
+    counters = _count(bank, counters, before, machine, elapsed)
+    tapering = machine.phase in ("finishing", "holding") and not machine.interrupted
+    # A reading of an hour ago beside one of now is no warming rate.
+    probed = None if view.temperature_by_hand else view.hottest
+    warmth = thermal.observe(
+        memory.thermal, at, probed, view.ambient, view.current or 0.0, view.volts_per_cell, tapering
+    )
+    charging = view.current is not None and view.current >= charging_threshold(bank.capacity)
+    before_test, looked_at = memory.test, memory.observed_at
+    memory = memory._replace(
+        counters=counters,
+        thermal=warmth,
+        phase=machine,
+        remaining=estimate,
+        sampled=False,
+        observed_at=at,
+        charged_at=at if charging else memory.charged_at,
+        test=_tested(bank, memory, machine, view, at),
+    )
+    told = _test_ended(bank, before_test, memory, view, looked_at)
+    if machine.phase == before.phase and machine.interrupted == before.interrupted:
+        return memory, told
+    detail = {
+        "phase": machine.phase,
+        "before": before.phase,
+        "interrupted": machine.interrupted,
+        "volts_per_cell": view.volts_per_cell,
+        "current": view.current,
+        "charge": round(counters.charge, 2),
+    }
+    return memory, (*told, Event(bank.id, "phase", at, detail))
+
+
+def _test_ended(
+    bank: Bank, before: CapacityTest | None, memory: Memory, view: View, looked_at: float
+) -> tuple[Outcome, ...]:
+    """The load comes off at that very moment where a relay can take it off, and once a minute while it is still on."""
+    test, at = memory.test, memory.observed_at
+    if test is None or test.ended_at is None or memory.phase.phase != "testing":
+        return ()
+    order = (Order(bank.id, "load-cut", at, test.reason),) if bank.load_relay else ()
+    if before is not None and before.ended_at is not None:
+        drawing = view.current is not None and view.current < -charging_threshold(bank.capacity)
+        return order if drawing and at // LOOK_EVERY != looked_at // LOOK_EVERY else ()
+    delivered, fell = round(test.delivered, 2), list(test.fell_first)
+    return (*order, Event(bank.id, "test-end", at, {"reason": test.reason, "delivered": delivered, "fell_first": fell}))
+
+
+def _count(
+    bank: Bank, counters: Counters, before: phase.PhaseMemory, machine: phase.PhaseMemory, elapsed: float
+) -> Counters:
+    if machine.started_at != before.started_at and machine.started_at is not None:
+        if counters.charge > FORGET_SHARE * bank.capacity:
+            counters = restarted(counters)
+        return counters._replace(phase_seconds={})
+    if elapsed <= 0.0:
+        return counters
+    name = "interrupted" if machine.interrupted else machine.phase
+    seconds = counters.phase_seconds.copy()
+    seconds[name] = seconds.get(name, 0.0) + elapsed
+    return counters._replace(phase_seconds=seconds)
+
+
+def _resolution(bank: Bank) -> tuple[float, float]:
+    volts = bank.by_quantity.get("voltage", ())
+    amps = bank.by_quantity.get("current", ())
+    return (
+        volts[0].resolution / bank.cells if volts else 0.0,
+        amps[0].resolution if amps else 0.0,
+    )
+
+
+def _tested(bank: Bank, memory: Memory, machine: phase.PhaseMemory, view: View, at: float) -> CapacityTest | None:
+    test = memory.test
+    if machine.phase != "testing" or test is None or view.current is None or view.volts_per_cell is None:
+        return test
+    wired = {block.label for string in bank.strings for block in string}
+    blocks = {
+        meter.index: memory.meters[meter.name].value / bank.spans[meter.name]
+        for meter in bank.by_quantity.get("block_voltage", ())
+        if meter.index in wired and fresh(meter, memory.meters.get(meter.name), at)
+    }
+    cells = fresh_values(bank, memory.meters, "cell_voltage", at)
+    return advance(
+        test, at, view.current, view.volts_per_cell, blocks=blocks or None, lowest_cell=min(cells) if cells else None
+    )

@@ -1,0 +1,73 @@
+"""A person joins the blocks anew: split, rejoin, isolate or add; what went through each block so far is kept."""
+
+from __future__ import annotations
+
+from rules.bank import Bank, BlockLedger, arranged, as_configured, change, credit
+from rules.hand import rejoined
+from rules.meters import up_to
+from rules.step.memory import Memory
+
+#: Meters whose last value says nothing once the blocks are joined anew.
+REJOINED = ("voltage", "midpoint_voltage")
+
+
+def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
+    """Charge [Ah] and charging hours [h] of every block in this round, whatever strings it stood in.
+
+    Parameters
+    ----------
+    configured : Bank
+        As in the cabin file, or as joined now: only its wiring matters, where nothing was ever joined anew.
+    memory : Memory
+        Of the bank.
+    """
+    counters = memory.counters
+    arrangement = memory.arrangement or as_configured(configured)
+    if len(counters.string_charge) != len(arrangement.strings):
+        return dict(memory.ledger)
+    hours = (counters.charging_seconds - counters.settled_seconds) / 3600.0
+    return credit(memory.ledger, arrangement, counters.string_charge, hours)
+
+
+def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) -> Memory:
+    """The memory after the blocks were joined anew; what went through them so far is written to their accounts.
+
+    Parameters
+    ----------
+    configured : Bank
+        As in the cabin file.
+    memory : Memory
+        So far.
+    act, number : str, int
+        As `rules.bank.arrangement.change` takes them.
+    at : float
+        Now [s since the epoch].
+
+    Raises
+    ------
+    ValueError
+        The act is unknown or cannot be done, in words.
+    """
+    before = memory.arrangement or as_configured(configured)
+    after = change(configured, before, act, number)
+    # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
+    counters = up_to(memory.counters, at, arranged(configured, before), memory.hand.temperature_now(at))
+    ledger = block_ledger(configured, memory._replace(counters=counters))
+    if counters.by_hand:
+        counters = counters._replace(current=0.0, current_at=0.0)
+    stale = {meter.name for quantity in REJOINED for meter in configured.by_quantity.get(quantity, ())}
+    lock = memory.interlock
+    if configured.relay is not None and lock.started:
+        # Nobody handles cables while the charger may come on: the relay opens until a person resumes.
+        lock = lock._replace(needs_resume=True)
+    return memory._replace(
+        arrangement=after,
+        ledger=ledger,
+        counters=counters._replace(string_charge=(), settled_seconds=counters.charging_seconds),
+        meters={
+            name: trace._replace(retained=name in stale or trace.retained) for name, trace in memory.meters.items()
+        },
+        hand=rejoined(memory.hand, at),
+        interlock=lock,
+        shown="",  # whoever joined them sees at once how they stand
+    )

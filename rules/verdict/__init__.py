@@ -1,0 +1,19 @@
+"""Keep, derate, repeat or scrap: evidence and judgement."""
+
+from rules.verdict.capacity_test import CapacityTest, advance, result
+from rules.verdict.evidence import evidence_of
+from rules.verdict.judgement import WORDS, Given, Verdict, judge
+from rules.verdict.matching import Matching, matching
+
+__all__ = [
+    "WORDS",
+    "CapacityTest",
+    "Given",
+    "Matching",
+    "Verdict",
+    "advance",
+    "evidence_of",
+    "judge",
+    "matching",
+    "result",
+]

@@ -1,0 +1,161 @@
+"""From the hand log and the capacity test to what the verdict judges: per block, and for the bank as it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from rules.bank import Bank
+from rules.hand import HandLog, latest
+from rules.verdict.capacity_test import CapacityTest, result
+from rules.verdict.judgement import ANOTHER_FELL, CellReading, Evidence, cell_faults, judge, resting_fault
+
+#: Resting volts count after so many hours; source 16 wants more for gravity, the trade at least this [h].
+RESTED = 6.0
+#: Share of a test that may go unmeasured [1]; common practice, no source.
+NEGLIGIBLE = 0.02
+
+
+def evidence_of(
+    bank: Bank,
+    hand: HandLog,
+    test: CapacityTest | None,
+    measured: Mapping[str, float],
+    previous: Mapping[str, float],
+    flagged: Sequence[str] = (),
+    since: float = 0.0,
+) -> tuple[Evidence, tuple[Evidence, ...]]:
+    """What is known of a bank and of each of its blocks when the round is over.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined during the test.
+    hand : HandLog
+        Hand readings of the round.
+    test : CapacityTest or None
+        Of the whole bank; a block that did not come down in it gave at least as much.
+    measured : dict
+        Block label or bank id -> capacity tested on its own, corrected [Ah].
+    previous : dict
+        The same from the round before [Ah].
+    flagged : sequence of str
+        Findings on the bank that nobody has put right.
+    since : float
+        Gravities and resting volts of before say how it was found, not how it is [s since the epoch].
+
+    Returns
+    -------
+    tuple
+        The bank's evidence, and one for each block in the order of the bank.
+
+    Raises
+    ------
+    ValueError
+        A test that cannot be corrected, in words.
+
+    Notes
+    -----
+    A test of the bank says the same share of rated capacity for every block that came down; common practice, no source.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0), Block("N2", 3, 200.0)),))
+    >>> done = CapacityTest(0.0, 25.0, delivered=162.0, hours=16.2, ended_at=6e4, reason="bank", fell_first=("N2",))
+    >>> whole, blocks = evidence_of(bank, HandLog(), done, {}, {})
+    >>> whole.capacity, blocks[0].at_least, blocks[1].at_least
+    (162.0, True, False)
+    """
+    share, missed = _share(bank, test), _missed(test)
+    gravities, off_scale = _gravities(hand, since)
+    odd = cell_faults({cell: CellReading(value) for cell, value in gravities.items()}) if len(gravities) > 2 else {}
+    resting = _resting(hand, since)
+    blocks = []
+    for block in (block for string in bank.strings for block in string):
+        own = measured.get(block.label)
+        tested = None if share is None else share * block.capacity
+        mine = [f"cell {cell} {what}" for cell, what in (*odd.items(), *off_scale.items()) if _of(block.label, cell)]
+        blocks.append(
+            Evidence(
+                block.label,
+                block.cells,
+                block.capacity,
+                capacity=tested if own is None else own,
+                at_least=own is None and test is not None and (block.label not in test.fell_first or bool(missed)),
+                previous=previous.get(block.label),
+                gravities=tuple(value for cell, value in gravities.items() if _of(block.label, cell)),
+                gravity_rising=hand.rising,
+                resting=resting.get(block.label),
+                flagged=tuple(mine),
+                because=missed or ANOTHER_FELL,
+            )
+        )
+    own = measured.get(bank.id)
+    whole = Evidence(
+        bank.id,
+        bank.cells,
+        bank.capacity,
+        capacity=own if own is not None or share is None else share * bank.capacity,
+        at_least=own is None and test is not None and (test.ended_at is None or bool(missed)),
+        previous=previous.get(bank.id),
+        gravities=tuple(gravities.values()),
+        gravity_rising=hand.rising,
+        resting=resting.get(""),
+        faults=_faults(blocks),
+        flagged=(*flagged, *(each for block in blocks for each in block.flagged), *_lost(blocks)),
+        because=missed or "until the test was stopped: test it to the end",
+    )
+    return whole, tuple(blocks)
+
+
+def _share(bank: Bank, test: CapacityTest | None) -> float | None:
+    """Of rated capacity [1], at this rate and corrected to 25 degC; nothing where nothing was discharged."""
+    if test is None or not (test.hours > 0.0 and test.delivered > 0.0):
+        return None
+    return result(test, bank.capacity).percent / 100.0
+
+
+def _missed(test: CapacityTest | None) -> str:
+    """What of a test nobody measured, where it is enough to condemn a sound battery; a little is inside its error."""
+    if test is None or test.unknown_hours <= NEGLIGIBLE * (test.hours + test.unknown_hours):
+        return ""
+    return f"while {test.unknown_hours:.1f} h of the test were not measured: test it again"
+
+
+def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str, str]]:
+    """Trusted gravity by cell, and cells whose newest reading is off the scale."""
+    log = tuple([entry for entry in hand.gravities if entry.taken_at >= since])
+    trusted = latest(log, trusted_only=True)
+    numbers = {cell: entry.gravity_corrected for cell, entry in trusted.items() if entry.gravity_corrected is not None}
+    newest = {entry.cell: entry for entry in log}
+    marks = {"low": "is too weak to float the hydrometer", "high": "is off the top of the scale"}
+    return numbers, {cell: marks[entry.mark] for cell, entry in newest.items() if entry.mark in marks}
+
+
+def _resting(hand: HandLog, since: float) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for entry in hand.entries:
+        if (
+            entry.kind == "voltage"
+            and entry.taken_at >= since
+            and not entry.under_charge
+            and (entry.rested_hours or 0.0) >= RESTED
+        ):
+            found.update({where: float(volts) for where, volts in entry.values.items() if not isinstance(volts, str)})
+    return found
+
+
+def _faults(blocks: Sequence[Evidence]) -> tuple[str, ...]:
+    faults = []
+    for block in blocks:
+        fault = None if block.resting is None else resting_fault(block.cells, block.resting, block.gravities)
+        faults += [f"{block.label}: {each}" for each in (*block.faults, *([fault] if fault else []))]
+    return tuple(faults)
+
+
+def _lost(blocks: Sequence[Evidence]) -> list[str]:
+    return [f"{block.label} has to go" for block in blocks if judge(block).word == "scrap"]
+
+
+def _of(label: str, cell: str) -> bool:
+    return cell.rpartition(".")[0] == label
