@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-sys.path.insert(0, str(Path(__file__).parent))  # so that every test folder can say `from servers import ...`
-
-from bus_tools import Buses
-from rig import Rig
-from servers import Broker, Certificates, Proxy
+from tests.support.brokers import Broker, Certificates, Proxy
+from tests.support.bus_tools import Buses
+from tests.support.fault_rig import Rig
 
 # A busy machine is no defect of the code, and a change is not to be blamed for an example that another run would not
 # have drawn: the same examples every time. `--hypothesis-profile=explore` draws new ones.

@@ -25,14 +25,10 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from cabin import RelayStandIn, shunt, write_cabin
-from http_faults import FaultyDatabase, Reply
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
-from servers import Broker, wait_until
 
 from bridge.app import log_to_stdout, running
 from bridge.clock import PacedClock
@@ -40,6 +36,9 @@ from bridge.config import load
 from bridge.control import ask
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import RelayStandIn, shunt, write_cabin
+from tests.support.http_faults import FaultyDatabase, Reply
 
 START, DAY, PERIOD = 1_795_590_000.0, 86_400.0, 60.0
 LIMIT = 43.333

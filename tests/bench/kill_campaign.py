@@ -20,19 +20,18 @@ from contextlib import closing
 from functools import partial
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from cabin import shunt, write_cabin
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
-from rig import Bridge
-from servers import Broker, wait_until
 
 from bridge.config import load
 from bridge.control import ask
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import shunt, write_cabin
+from tests.support.fault_rig import Bridge
 
 #: What the broker must keep for a bridge that is away; the documented settings.
 LINES = ("max_queued_messages 1000000", "max_inflight_messages 20")

@@ -20,12 +20,12 @@ from typing import NamedTuple
 
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
-from servers import Broker, wait_until
-from yard import many_banks
 
 from bridge.control import ask
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
+from tests.support.brokers import Broker, wait_until
+from tests.support.two_hundred_banks import many_banks
 
 EVERY = 10.0
 

@@ -21,11 +21,11 @@ from typing import Any
 ROOT = Path(__file__).parents[2]
 MODULES = ("rules.safety.interlock", "rules.safety.read_back", "rules.safety.proof")
 TESTS = (
-    "tests/rules/test_proof.py",
-    "tests/rules/test_read_back.py",
-    "tests/rules/test_interlock_limits.py",
-    "tests/rules/test_interlock.py",
-    "tests/rules/test_interlock_model.py",
+    "tests/rules/safety/test_proof.py",
+    "tests/rules/safety/test_read_back.py",
+    "tests/rules/safety/test_interlock_limits.py",
+    "tests/rules/safety/test_interlock.py",
+    "tests/rules/safety/test_interlock_model.py",
 )
 #: A mutant that has not ended by then is taken for endless, and killed [s].
 LONGEST = 600.0

@@ -15,9 +15,10 @@ import time
 from pathlib import Path
 from typing import Any
 
-from house import FLAGS, TOKEN, House
 from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
-from servers import need
+
+from tests.support.brokers import need
+from tests.support.browser_house import FLAGS, TOKEN, House
 
 #: Notes when the first state stands on the page, and when everything does; keeps the stream to speak into it.
 WATCHING = """

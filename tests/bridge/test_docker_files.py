@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 from compose_spec import PyCompose
-from servers import need
 
 from bridge.config import load
+from tests.support.brokers import need
 
 ROOT = Path(__file__).parents[2]
 DOCKER = ROOT / "docker"

@@ -18,10 +18,10 @@ from pathlib import Path
 import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
-from servers import Broker, wait_until
 
 from bridge.commands.replay import recorded
 from bridge.message import Message
+from tests.support.brokers import Broker, wait_until
 
 ROOT = Path(__file__).parents[2]
 ROUND = ROOT / "sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz"

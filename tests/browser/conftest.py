@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from house import FLAGS, PATIENCE, TOKEN, House, Open
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
-from servers import need
+
+from tests.support.brokers import need
+from tests.support.browser_house import FLAGS, PATIENCE, TOKEN, House, Open
 
 
 @pytest.fixture(scope="module")

@@ -6,11 +6,12 @@ import json
 from collections.abc import Iterator, Mapping
 
 import pytest
-from house import STORED, House, Open
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 from playwright.sync_api import Page, Route, expect
-from servers import wait_until
+
+from tests.support.brokers import wait_until
+from tests.support.browser_house import STORED, House, Open
 
 CELLS = [f"N{block}.{cell}" for block in range(1, 5) for cell in range(1, 4)]
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from house import House, Open, check_access, shoot
 from playwright.sync_api import Page, expect
-from servers import wait_until
+
+from tests.support.brokers import wait_until
+from tests.support.browser_house import House, Open, check_access, shoot
 
 
 def unfold(page: Page) -> None:

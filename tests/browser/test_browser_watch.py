@@ -8,11 +8,11 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from house import STORED, House, Open, check_access, shoot
 from playwright.sync_api import Page, expect
-from servers import wait_until
 
 from bridge.journal.reader import JournalReader
+from tests.support.brokers import wait_until
+from tests.support.browser_house import STORED, House, Open, check_access, shoot
 
 INK = """(canvas) => {
   const data = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data;

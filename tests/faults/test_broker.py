@@ -7,8 +7,6 @@ import time
 from typing import Any
 
 import pytest
-from bus_tools import NUMBER, collect, nothing, take
-from servers import password_file, wait_until
 
 import bridge.bus
 from bridge.bus import Bus, filters_hash
@@ -18,6 +16,8 @@ from bridge.session import Session
 from bridge.settings import BrokerSettings, Cabin
 from rules.bank.model import Bank, Block
 from rules.events import Derived, Event
+from tests.support.brokers import password_file, wait_until
+from tests.support.bus_tools import NUMBER, collect, nothing, take
 
 KEEPALIVE = 2  # so that what takes 15 s in a cabin takes 2 s here
 BANKS = {"north": Bank("north", ((Block("N1", 3, 200.0),),))}

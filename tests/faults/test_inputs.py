@@ -8,14 +8,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from cabin import shunt, write_cabin
-from rig import Rig
-from servers import wait_until
 
 from bridge.config import load
 from bridge.errors import ConfigError
 from bridge.journal.reader import JournalReader
 from bridge.message import Message
+from tests.support.brokers import wait_until
+from tests.support.cabin import shunt, write_cabin
+from tests.support.fault_rig import Rig
 
 MakeRig = Callable[..., Rig]
 PLAIN = {

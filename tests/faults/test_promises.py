@@ -37,9 +37,9 @@ def test_every_promise_has_a_test() -> None:
     tables = re.findall(r"^\| promise \| test \|\n\|---\|---\|\n((?:\|.*\n)+)", GUARANTEES.read_text(), re.MULTILINE)
     promises = [line for table in tables for line in table.splitlines()]
     assert len(promises) > 30
-    model = "| `Interlocked` in `tests/rules/test_interlock_model.py` |"
+    model = "| `Interlocked` in `tests/rules/safety/test_interlock_model.py` |"
     assert [line for line in promises if not re.search(r"\| `test_\w+`[^|]* \|$", line) and model not in line] == []
-    assert "class Interlocked(RuleBasedStateMachine)" in (TESTS / "rules/test_interlock_model.py").read_text()
+    assert "class Interlocked(RuleBasedStateMachine)" in (TESTS / "rules/safety/test_interlock_model.py").read_text()
 
 
 def test_the_guarantees_are_found_from_the_readme() -> None:

@@ -7,11 +7,11 @@ import time
 from collections.abc import Callable
 
 import pytest
-from cabin import RelayStandIn
-from rig import Rig
-from servers import wait_until
 
 from rules.safety import proof, read_back
+from tests.support.brokers import wait_until
+from tests.support.cabin import RelayStandIn
+from tests.support.fault_rig import Rig
 
 MakeRig = Callable[..., Rig]
 RESET, COMMAND = "homie/5/tarn-hut-north/safety/reset/set", "homie/5/tarn-hut-north/revival/command/set"

@@ -11,13 +11,13 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from cabin import write_cabin
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
-from servers import Broker, Proxy, need, wait_until
-from turning import turning
 
 from bridge.journal.reader import JournalReader
+from tests.support.brokers import Broker, Proxy, need, wait_until
+from tests.support.cabin import write_cabin
+from tests.support.running_bridge import turning
 
 DOCUMENTED = Path(__file__).parents[2] / "docker/broker/remote-site.conf"
 KEPT = ["max_inflight_messages 200", "persistence true", "autosave_on_changes true", "autosave_interval 1"]

@@ -10,9 +10,6 @@ from collections.abc import Callable
 from contextlib import closing
 
 import pytest
-from cabin import shunt
-from rig import Rig
-from servers import wait_until
 
 import bridge.engine
 import bridge.service
@@ -21,6 +18,9 @@ from bridge.app import running
 from bridge.clock import Clock
 from bridge.config import load
 from rules.events import Reading
+from tests.support.brokers import wait_until
+from tests.support.cabin import shunt
+from tests.support.fault_rig import Rig
 
 MakeRig = Callable[..., Rig]
 

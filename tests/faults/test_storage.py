@@ -19,10 +19,8 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from http_faults import FaultyDatabase, Reply
 from influxdb_client.rest import ApiException
 from pydantic import SecretStr
-from servers import wait_until
 
 from bridge.errors import JournalError
 from bridge.journal import schema
@@ -36,6 +34,8 @@ from bridge.outlets.influx_writer import LONGEST, read_answer
 from bridge.settings import InfluxSettings, JournalSettings
 from rules.bank.model import Meter
 from rules.events import Event, Reading
+from tests.support.brokers import wait_until
+from tests.support.http_faults import FaultyDatabase, Reply
 
 METERS = {"north": (Meter("voltage", "voltage"),)}
 T = 1_795_590_000.0

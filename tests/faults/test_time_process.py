@@ -15,15 +15,15 @@ from pathlib import Path
 from urllib.request import urlopen
 
 import pytest
-from cabin import shunt
-from rig import ROOT, Rig
-from servers import Broker, free_port, password_file, wait_until
 
 import bridge.clock
 import bridge.service
 from bridge.clock import Clock, ToldClock, clock_of
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
+from tests.support.brokers import Broker, free_port, password_file, wait_until
+from tests.support.cabin import shunt
+from tests.support.fault_rig import ROOT, Rig
 
 MakeRig = Callable[..., Rig]
 DAY = 86_400.0
@@ -243,7 +243,7 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
     (tmp_path / "token").write_text(SECRET + "\n")
     extra = '\n[influxdb]\nurl = "http://127.0.0.1:9"\norg = "hut"\nbucket = "revival"\ntoken_file = "token"\n'
     extra += f'\n[page]\nlisten = "127.0.0.1:{free_port()}"\ntoken_file = "token"\n'
-    from cabin import write_cabin  # noqa: PLC0415
+    from tests.support.cabin import write_cabin  # noqa: PLC0415
 
     path = write_cabin(tmp_path, broker.port, extra=extra)
     path.write_text(
@@ -296,9 +296,8 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
 
 
 def test_f60_settings_hide_their_secrets_in_every_printed_form(tmp_path: Path) -> None:
-    from cabin import write_cabin  # noqa: PLC0415
-
     from bridge.config import load  # noqa: PLC0415
+    from tests.support.cabin import write_cabin  # noqa: PLC0415
 
     (tmp_path / "password").write_text(SECRET)
     path = write_cabin(tmp_path, 1883)

@@ -6,10 +6,8 @@ import json
 import time
 
 import pytest
-from homie_rules import valid, violations
 from hypothesis import given
 from hypothesis import strategies as st
-from servers import Broker, wait_until
 
 from bridge.outlets import catalogue
 from bridge.outlets.homie import HomieOutlet
@@ -18,6 +16,8 @@ from bridge.settings import BrokerSettings, Cabin
 from rules.advice.sentences import FLAGS
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Derived, Flag
+from tests.support.brokers import Broker, wait_until
+from tests.support.homie_rules import valid, violations
 
 BLOCKS = (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),)
 METERS = (Meter("voltage", "voltage"), Meter("electrolyte_temperature", "electrolyte_temperature", placed="cell"))

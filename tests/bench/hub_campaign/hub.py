@@ -10,7 +10,7 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
-from servers import Broker, free_port, wait_until
+from tests.support.brokers import Broker, free_port, wait_until
 
 
 class Hub:

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 from hub import Hub
-from servers import Broker, wait_until
 
 from bridge.bus import Bus
 from bridge.mailbox import Mailbox, SessionChange
@@ -21,6 +20,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.settings import BrokerSettings, Cabin
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Command, Derived, Flag
+from tests.support.brokers import Broker, wait_until
 
 PREFIX = "homeassistant"
 BLOCKS = (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),)

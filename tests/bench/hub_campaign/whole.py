@@ -14,12 +14,12 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from cabin import RelayStandIn, shunt, write_cabin
 from hub import Hub
-from servers import Broker, wait_until
 
 from bridge.config import load
 from bridge.outlets.discovery import DiscoveryOutlet
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import RelayStandIn, shunt, write_cabin
 
 REPOSITORY = Path(__file__).parents[3]
 SHIPPED = REPOSITORY / "docker/hub/revival.yaml"

@@ -1,0 +1,155 @@
+"""`revival start`, `prove`, `reset` ... on a running bridge, a real broker and a relay that answers; and `rehearse`."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import COMMANDS, main
+from bridge.config import load
+from bridge.intake.mapping import Mapping
+from bridge.message import Message
+from bridge.rehearsal.encode import descriptions, payloads
+from bridge.rehearsal.scratch import scratch
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import RelayStandIn, shunt, write_cabin
+from tests.support.running_bridge import turning
+
+SAMPLES = sorted((Path(__file__).parents[3] / "sample_messages").glob("**/cabin.toml"))
+
+
+def feed(broker: Broker, volts: float, amps: float, fahrenheit: float) -> None:
+    broker.publish("cabin/shunt", shunt(time.time(), volts, amps), "-q", "1")
+    broker.publish("cabin/probe", f"{fahrenheit}", "-q", "1")
+
+
+def test_every_act_of_a_round_can_be_given_from_the_command_line(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port)
+
+    def revival(*words: str) -> tuple[int, str]:
+        capsys.readouterr()
+        code = main([words[0], "--config", str(path), *words[1:]])
+        captured = capsys.readouterr()
+        return code, captured.out + captured.err
+
+    code, said = revival("start")
+    assert code == 4 and "no bridge runs" in said
+    relay = RelayStandIn(broker.port)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        feed(broker, 26.0, 0.0, 77.0)
+        wait_until(lambda: "north" in service.latest and service.latest["north"].temperature is not None)
+        code, said = revival("start")
+        assert code == 5 and "the start checklist is not confirmed" in said
+        assert revival("checklist", "--name", "the keeper")[0] == 0
+        code, said = revival("prove")
+        assert code == 0 and "passed" in said and "repeat once the bank takes charge" in said
+        code, said = revival("start")
+        assert code == 0 and "charging allowed" in said
+        wait_until(lambda: relay.closed)
+        code, said = revival("bypass", "current", "--minutes", "61")
+        assert code == 5 and "at most 60" in said
+        assert revival("bypass", "current", "--minutes", "5")[0] == 0
+        assert "bypassed" in service.engine.memories["north"].flags
+        code, said = revival("reset")
+        assert code == 5 and "nothing to reset" in said
+        code, said = revival("resume", "--json")
+        assert code == 0 and json.loads(said)["refused"] == []
+        code, said = revival("start", "--bank", "east")
+        assert code == 2 and "there are north" in said
+        relay.obeys = False
+        code, said = revival("prove")
+        assert code == 5 and "FAILED" in said and "stays so" in said
+        relay.obeys = True
+        assert revival("finish")[0] == 0
+        assert relay.wait_for(False)
+    relay.close()
+
+
+def test_acts_of_the_bridge_itself_cannot_be_asked_for(make_broker: Callable[..., Broker], tmp_path: Path) -> None:
+    from bridge.control import ask  # noqa: PLC0415
+
+    path = write_cabin(tmp_path, make_broker().port)
+    with turning(path):
+        for name in ("boot", "journal-lost", "health", "relay-changed"):
+            answer = ask(load(path).cabin.journal.path, {"ask": "act", "bank": "north", "name": name})
+            assert answer == {"error": f"{name} is no command"}
+
+
+def test_a_rehearsal_plays_to_the_cut_on_the_owners_broker_and_leaves_nothing_there(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port)
+    real = RelayStandIn(broker.port)
+    assert main(["rehearse", "--config", str(path)]) == 0
+    said = capsys.readouterr().out
+    assert "every step came out" in said and "FAILED" not in said
+    assert said.index("start: the relay closes") < said.index("tripped by over-temperature") < said.index("and opened")
+    assert real.told == [], "the real relay was never spoken to"
+    real.close()
+    assert not (tmp_path / "revival.db").exists()
+    left: list[str] = []
+    watcher = RelayStandIn(broker.port)
+    watcher.client.on_message = lambda client, data, message: left.append(message.topic)
+    watcher.client.subscribe("#")
+    time.sleep(0.5)
+    watcher.close()
+    assert left == []
+
+
+def test_a_rehearsal_says_which_mapping_is_wrong(
+    make_broker: Callable[..., Broker],
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from bridge.commands import rehearse  # noqa: PLC0415
+
+    monkeypatch.setattr(rehearse, "PATIENCE", 3.0)
+    broker = make_broker(lines=[f"acl_file {tmp_path / 'acl'}"], start=False)
+    (tmp_path / "acl").write_text("topic readwrite rehearsal/+/homie/#\ntopic readwrite rehearsal/+/cabin/shunt\n")
+    broker.start()
+    assert main(["rehearse", "--config", str(write_cabin(tmp_path, broker.port))]) == 5
+    said = capsys.readouterr().out
+    assert "FAILED  no reading of electrolyte_temperature" in said and "--embedded" in said
+    assert "1 steps FAILED" in said, "nothing else is played without readings"
+
+
+def test_a_rehearsal_without_a_broker_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rehearse", "--config", str(write_cabin(tmp_path, 1))]) == 4
+    assert "the broker at 127.0.0.1:1" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.parent.name)
+def test_what_the_rehearsal_publishes_is_read_back_by_the_same_cabin_file(path: Path) -> None:
+    loaded = load(path, {"REVIVAL_PASSWORD": "x"})
+    for name, bank in loaded.cabin.banks.items():
+        copy = scratch(loaded, name, "rehearsal/x", Path("nowhere"), None)
+        mappings: list[Mapping] = list(copy.routes.mappings)
+        contacts = {mapping.meter for mapping in mappings if mapping.is_contact}
+        values = {meter.name: 1.0 if meter.name in contacts else 2.1 + n for n, meter in enumerate(bank.meters)}
+        at = 1_795_590_000.0
+        for topic, text in descriptions(mappings).items():
+            copy.routes.decode(Message(topic, text.encode(), at))
+        read: dict[str, float] = {}
+        for topic, text in payloads(mappings, values, at).items():
+            decoded = copy.routes.decode(Message(topic, text.encode(), at))
+            assert decoded.rejected == (), (topic, text)
+            read |= {reading.meter: reading.value for reading in decoded.readings}
+        assert read == pytest.approx(values, abs=1e-4)
+
+
+def test_every_command_has_its_module_and_its_help(capsys: pytest.CaptureFixture[str]) -> None:
+    for name in COMMANDS:
+        with pytest.raises(SystemExit) as stopped:
+            main([name, "--help"])
+        assert stopped.value.code == 0
+        assert name in capsys.readouterr().out

@@ -1,0 +1,268 @@
+"""`revival check` and `revival config`: what they print, and the exit codes they end with."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import pty
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+import pytest
+
+from bridge import config
+from bridge.budget import losses, time_budget, worked_example
+from bridge.cli import main
+from bridge.config.text import Answers, ask, starting_file
+from bridge.settings import BrokerSettings, RelaySettings
+from tests.support.brokers import Broker, free_port, password_file
+
+SECRET = "hunter2-planted"
+RELAY = '[bank.relay]\ntopic = "cabin/charger/set"\nstate_topic = "cabin/charger/state"\nauto_off = "90 s"\n'
+
+
+@pytest.fixture
+def cabin(tmp_path: Path) -> Path:
+    """The starting file, with a relay and the usual port out of the way."""
+    file = tmp_path / "cabin.toml"
+    text = starting_file().replace("# [bank.relay]", RELAY + "# ", 1)
+    file.write_text(text.replace("port = 1883", f"port = {free_port()}"))
+    return file
+
+
+def check(capsys: pytest.CaptureFixture[str], file: Path, *options: str) -> tuple[int, str]:
+    code = main(["check", "--config", str(file), *options])
+    shown = capsys.readouterr()
+    assert SECRET not in shown.out + shown.err
+    return code, shown.out + shown.err
+
+
+def test_every_mapping_is_shown_with_a_worked_example(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, text = check(capsys, cabin)
+    assert code == 0
+    assert "25200 mV → 25.2 V" in text
+    assert "9.5 A → 9.5 A" in text
+    assert "87.8 degF → 31 degC" in text
+    assert "ON → 1, OFF → 0" in text
+
+
+def test_the_examples_are_the_compiled_factors(cabin: Path) -> None:
+    cabin.write_text(cabin.read_text().replace('sign = "charging"', 'sign = "discharging"\noffset = "0.5 A"'))
+    loaded = config.load(cabin)
+    bank = loaded.cabin.banks["north"]
+    shown = {mapping.meter: worked_example(mapping, bank) for mapping in loaded.routes.mappings}
+    assert shown["current"] == "-9 A → 9.5 A charging"
+
+
+def test_the_time_budget_is_added_up_by_hand(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cabin.write_text(cabin.read_text().replace('placed = "cell"', 'placed = "cell"\nevery = "10 s"'))
+    bank = config.load(cabin).cabin.banks["north"]
+    budget = time_budget(bank)
+    assert budget is not None
+    # 10 s period + 60 s confirm window + 1 s broker + 1 s command + 1 s relay; silence is at least 60 s
+    assert budget.needed == 73.0
+    assert budget.silence == 60.0
+    # from 110 degF (43.33 degC) to 51.7 degC at 8 K/h
+    assert budget.available == pytest.approx((51.7 - 43.3333) / 8.0 * 3600.0, abs=1.0)
+    assert "sensor 10 s + confirm 60 s + broker 1 s + command 1 s + relay 1 s = 73 s" in check(capsys, cabin)[1]
+
+
+def test_a_sensor_too_slow_for_the_limit_is_not_enough(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = cabin.read_text().replace('"110 degF",', '"123 degF", temperature_case = "40 degC",')
+    cabin.write_text(text.replace('placed = "cell"', 'placed = "cell"\nevery = "10 min"'))
+    assert "NOT ENOUGH" in check(capsys, cabin)[1]
+
+
+def test_losses_that_only_an_auto_off_covers_are_named_when_it_is_missing() -> None:
+    relay = RelaySettings("north", ("north",), "cabin/charger/set")
+    bare = {loss.lost: loss for loss in losses(BrokerSettings(), relay)}
+    assert bare["bridge killed"].after is not None
+    for lost in ("broker lost", "network to the relay lost", "power of broker or network lost"):
+        assert bare[lost].after is None
+        assert bare[lost].covered_by.startswith("NOTHING: ")
+    timed = RelaySettings("north", ("north",), "cabin/charger/set", auto_off=90.0)
+    assert {loss.after for loss in losses(BrokerSettings(), timed) if "broker" in loss.lost} == {90.0}
+
+
+def test_a_wrong_file_ends_with_78_and_counts_what_is_wrong(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cabin.write_text(cabin.read_text().replace('unit = "mV"', 'unit = "MV"').replace('unit = "degF"', 'unit = "F"'))
+    code, text = check(capsys, cabin)
+    assert code == 78
+    assert "2 things are wrong." in text and 'write "mV"' in text and 'write "degF"' in text
+    code, text = check(capsys, cabin, "--json")
+    assert (code, json.loads(text)["ok"], len(json.loads(text)["errors"])) == (78, False, 2)
+
+
+def test_the_json_report_says_the_same(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    report = json.loads(check(capsys, cabin, "--json")[1])
+    (bank,) = report["banks"]
+    assert (report["ok"], bank["cells"], bank["watch_only"]) == (True, 12, False)
+    assert bank["meters"][0]["example"] == "25200 mV → 25.2 V"
+    assert bank["meters"][0]["session"] == "history"
+    assert len(report["cannot_be_seen"]) == 3
+
+
+def connected(capsys: pytest.CaptureFixture[str], file: Path) -> tuple[int, dict[str, str]]:
+    code, text = check(capsys, file, "--connect", "--json")
+    return code, {step["what"]: step["words"] for step in json.loads(text)["connect"]}
+
+
+def test_connect_reaches_a_real_broker_and_leaves_no_journal(
+    cabin: Path, broker: Broker, capsys: pytest.CaptureFixture[str]
+) -> None:
+    port = config.load(cabin).cabin.broker.port
+    cabin.write_text(cabin.read_text().replace(str(port), str(broker.port)))
+    code, steps = connected(capsys, cabin)
+    assert code == 0
+    assert "lets us in" in steps["broker"] and "can be created" in steps["journal"]
+    assert not (cabin.parent / "revival.db").exists()
+
+
+def test_F26_connect_tells_a_broker_that_is_down_from_a_wrong_password(
+    cabin: Path, tmp_path: Path, make_broker: Callable[..., Broker], capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, steps = connected(capsys, cabin)
+    assert (code, "refused: nothing listens" in steps["broker"]) == (4, True)
+    guarded = make_broker([f"password_file {password_file(tmp_path / 'users', revival='right')}"], anonymous=False)
+    (tmp_path / "secret").write_text(SECRET)
+    port = config.load(cabin).cabin.broker.port
+    text = cabin.read_text().replace(str(port), f'{guarded.port}\nusername = "revival"\npassword_file = "secret"')
+    cabin.write_text(text)
+    code, steps = connected(capsys, cabin)
+    assert code == 4
+    assert "not authorised" in steps["broker"] or "wrong user name" in steps["broker"]
+
+
+@contextlib.contextmanager
+def database(status: int) -> Iterator[int]:
+    """A write interface that always answers alike."""
+
+    class Answer(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            self.rfile.read(int(self.headers.get("Content-Length", 0)))
+            self.send_response(status)
+            self.send_header("Content-Length", "0")
+            self.end_headers()
+
+        def log_message(self, *_: object) -> None:
+            """Quiet."""
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Answer)
+    thread = threading.Thread(target=server.serve_forever, args=(0.02,))
+    thread.start()
+    yield server.server_address[1]
+    server.shutdown()
+    server.server_close()
+    thread.join()
+
+
+@pytest.mark.parametrize(
+    ("status", "words"),
+    [
+        (204, "lets us write"),
+        (400, "lets us write"),
+        (401, "does not accept the token"),
+        (403, "that right"),
+        (404, 'no bucket "revival"'),
+        (503, "answers 503"),
+        (None, "no database answers"),
+    ],
+)
+def test_F44_connect_tells_the_database_that_is_down_from_a_token_or_bucket_that_is_wrong(
+    cabin: Path, tmp_path: Path, status: int | None, words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "token").write_text(SECRET)
+    with contextlib.ExitStack() as stack:
+        port = stack.enter_context(database(status)) if status is not None else free_port()
+        table = f'[influxdb]\nurl = "http://127.0.0.1:{port}"\norg = "hut"\nbucket = "revival"\ntoken_file = "token"\n'
+        cabin.write_text(cabin.read_text() + table)
+        code, steps = connected(capsys, cabin)
+    assert words in steps["database"]
+    assert code == 4  # nothing listens where the broker should be
+
+
+def test_connect_names_a_journal_folder_that_is_not_there(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cabin.write_text(cabin.read_text().replace('path = "revival.db"', 'path = "nowhere/revival.db"'))
+    code, steps = connected(capsys, cabin)
+    assert (code, "create it" in steps["journal"]) == (4, True)
+
+
+# ------------------------------------------------------------------------------------ revival config
+
+
+@pytest.mark.parametrize("placed", ["cell", "case"])
+@pytest.mark.parametrize("chargers", [(), ((14.8, 40.0), (16.05, 40.0))])
+def test_the_starting_file_loads_as_it_stands_without_a_second_look(
+    tmp_path: Path, placed: str, chargers: tuple[tuple[float, float], ...]
+) -> None:
+    file = tmp_path / "cabin.toml"
+    file.write_text(starting_file(Answers(12.0, 3, 6.0, 225.0, chargers, placed)))
+    loaded = config.load(file)
+    bank = loaded.cabin.banks["north"]
+    assert (bank.cells, len(bank.strings), bank.capacity, bank.relay) == (6, 3, 675.0, None)
+    assert len(bank.chargers) == len(chargers)
+    assert bank.by_name["electrolyte_temperature"].placed == placed
+    assert loaded.warnings == ()
+
+
+def test_every_line_that_is_commented_out_loads_too(tmp_path: Path) -> None:
+    for secret in ("broker", "influx", "page", "ca.pem"):
+        (tmp_path / secret).write_text(SECRET)
+    (tmp_path / "client.pem").write_text("")
+    lines = []
+    for line in starting_file().replace("/run/secrets/", "").splitlines():
+        bare = line.removeprefix("# ")
+        is_key = line.startswith("# ") and (bare.startswith("[") or bare.partition(" = ")[0].isidentifier())
+        lines.append(bare if is_key else line)
+    file = tmp_path / "cabin.toml"
+    file.write_text("\n".join(lines))
+    loaded = config.load(file)
+    assert loaded.cabin.relays and loaded.cabin.influx is not None and loaded.cabin.broker.tls
+    model = loaded.model
+    shown = {*model.bank[0].model_fields_set, *model.broker.model_fields_set, *model.site.model_fields_set}
+    known = {*type(model.bank[0]).model_fields, *type(model.broker).model_fields, *type(model.site).model_fields}
+    assert known - shown == {"password_env"}
+
+
+def test_the_three_questions_are_asked_again_until_they_make_sense() -> None:
+    typed = iter(
+        ["36 V", "36 V, 1, 8 V, 100", "12 V, 1 string, 6 V, 220 Ah", "14.8", "14.8 V 40 A, 16 40", "air", "case"]
+    )
+    asked: list[str] = []
+    said: list[str] = []
+
+    def answer(question: str) -> str:
+        asked.append(question)
+        return next(typed)
+
+    answers = ask(answer, said.append)
+    assert answers == Answers(12.0, 1, 6.0, 220.0, ((14.8, 40.0), (16.0, 40.0)), "case")
+    assert (len(asked), len(said)) == (7, 4)
+
+
+def test_config_prints_the_file_and_the_schema_and_asks_only_on_a_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["config"]) == 0
+    assert capsys.readouterr().out == starting_file()
+    assert main(["config", "--schema"]) == 0
+    assert json.loads(capsys.readouterr().out)["properties"]["bank"]
+    command = [sys.executable, "-m", "bridge", "config", "--ask"]
+    done = subprocess.run(command, input="", capture_output=True, text=True, check=False)
+    assert done.returncode == 2 and "needs a terminal" in done.stderr
+
+
+def test_on_a_terminal_the_questions_go_to_the_terminal_and_the_file_to_the_output() -> None:
+    near, far = pty.openpty()
+    with subprocess.Popen(
+        [sys.executable, "-m", "bridge", "config", "--ask"], stdin=far, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as process:
+        os.write(near, b"12 V, 1 string, 6 V, 220 Ah\n-\ncase\n")
+        out, err = process.communicate(timeout=30)
+    os.close(near)
+    os.close(far)
+    assert out.decode() == starting_file(Answers(12.0, 1, 6.0, 220.0, (), "case"))
+    assert b"1. The bank" in err and b"3. The temperature probe" in err

@@ -1,0 +1,154 @@
+"""`revival export` and `revival backfill` from a real journal."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import main
+from bridge.commands import backfill
+from bridge.commands.replay import recorded
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
+from bridge.message import Message
+from bridge.settings import JournalSettings
+from rules.bank.model import Meter
+from rules.events import Derived, Event, Flag, Reading
+from tests.support.http_faults import FaultyDatabase, Reply
+
+T = 1_795_593_600.0  # 2026-11-25T08:00Z
+CABIN = """
+[site]
+id = "tarn-hut"
+[broker]
+host = "localhost"
+[[bank]]
+id = "north"
+strings = 1
+blocks = {{ per_string = 1, cells = 3, capacity = "200 Ah", labels = ["N1"] }}
+[[bank.meter]]
+topic = "cabin/volts"
+style = "plain"
+quantity = "voltage"
+unit = "V"
+[journal]
+path = "revival.db"
+[influxdb]
+url = "{url}"
+org = "hut"
+bucket = "revival"
+token_env = "HUT_TOKEN"
+"""
+
+
+@pytest.fixture
+def database(monkeypatch: pytest.MonkeyPatch) -> Iterator[FaultyDatabase]:
+    monkeypatch.setenv("HUT_TOKEN", "planted-secret")
+    running = FaultyDatabase()
+    yield running
+    running.close()
+
+
+@pytest.fixture
+def cabin(tmp_path: Path, database: FaultyDatabase) -> Path:
+    """A cabin file beside a journal of ten seconds."""
+    meters = {"north": (Meter("voltage", "voltage"), Meter("cell_voltage:N1.2", "cell_voltage", "N1.2"))}
+    journal = Journal.open(JournalSettings(path=tmp_path / "revival.db"), meters)
+    batch = Batch()
+    for second in range(10):
+        at = T + second
+        batch.messages.append((Message("cabin/volts", b"6.3%d" % second, at, retain=second == 0), None))
+        batch.readings.append(Reading("north", "voltage", 6.3 + second / 100, at, at))
+        batch.readings.append(Reading("south", "voltage", 12.0, at, at))
+    batch.readings.append(Reading("north", "cell_voltage:N1.2", 2.1, T, T))
+    batch.messages.append((Message("cabin/odd", b"\xff\x00", T + 9.5), None))
+    batch.derived = [Derived("north", T, voltage=6.3, phase="bulk", flags=(Flag("gassing", "chore", T),))]
+    batch.events = [Event("north", "phase", T, {"phase": "bulk", "why": "volts, rising"})]
+    journal.submit(batch)
+    assert journal.close(20.0)
+    path = tmp_path / "cabin.toml"
+    path.write_text(CABIN.format(url=database.url))
+    return path
+
+
+def test_readings_are_a_table_with_a_column_for_every_meter(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["export", "--config", str(cabin), "--bank", "north", "--since", "2026-11-25T08:00", "--until", str(T + 3)]
+    assert main(words) == 0
+    table = list(csv.reader(io.StringIO(capsys.readouterr().out)))
+    assert table == [
+        ["time", "bank", "cell_voltage_N1.2_v", "voltage_v"],
+        ["2026-11-25T08:00:00.000Z", "north", "2.1", "6.3"],
+        ["2026-11-25T08:00:01.000Z", "north", "", "6.31"],
+        ["2026-11-25T08:00:02.000Z", "north", "", "6.32"],
+    ]
+
+
+def test_states_and_events_are_tables_too(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    journal = ["--journal", str(cabin.with_name("revival.db"))]
+    assert main(["export", *journal, "--table", "states"]) == 0
+    header, row = csv.reader(io.StringIO(capsys.readouterr().out))
+    state = dict(zip(header, row, strict=True))
+    assert (state["phase"], state["voltage_v"], state["temperature_c"], state["flags"]) == (
+        "bulk",
+        "6.3",
+        "",
+        "gassing",
+    )
+    assert main(["export", *journal, "--table", "events"]) == 0
+    header, row = csv.reader(io.StringIO(capsys.readouterr().out))
+    assert row == ["2026-11-25T08:00:00.000Z", "north", "phase", '{"phase": "bulk", "why": "volts, rising"}']
+
+
+def test_line_protocol_goes_to_a_file(cabin: Path, tmp_path: Path) -> None:
+    out = tmp_path / "points.txt"
+    assert main(["export", "--config", str(cabin), "--format", "line", "--bank", "north", "--output", str(out)]) == 0
+    lines = out.read_text().splitlines()
+    assert len(lines) == 12
+    assert all(",site=tarn-hut,bank=north,source=" in line for line in lines)
+
+
+def test_exported_messages_are_a_recording_that_replay_reads(cabin: Path, tmp_path: Path) -> None:
+    out = tmp_path / "recording.jsonl"
+    assert main(["export", "--config", str(cabin), "--format", "messages", "--output", str(out)]) == 0
+    messages = list(recorded(out))
+    assert messages[0] == Message("cabin/volts", b"6.30", T, retain=True)
+    assert messages[-1] == Message("cabin/odd", b"\xff\x00", T + 9.5)
+    assert "payload_b64" in json.loads(out.read_text().splitlines()[-1])
+
+
+def test_a_bank_or_journal_that_is_not_there_is_named(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["export", "--config", str(cabin), "--bank", "west"]) == 2
+    assert "there are north, south" in capsys.readouterr().err
+    assert main(["export", "--journal", str(cabin.with_name("none.db"))]) == 70
+    assert "none.db" in capsys.readouterr().err
+
+
+def test_backfill_writes_the_range_and_a_second_time_changes_nothing(
+    cabin: Path, database: FaultyDatabase, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["backfill", "--config", str(cabin), "--since", str(T + 2), "--until", str(T + 5), "--bank", "north"]
+    assert main(words) == 0
+    assert "3 points written, 0 refused" in capsys.readouterr().err
+    assert database.values("bank_reading", "voltage_v") == [6.32, 6.33, 6.34]
+    before = dict(database.points)
+    assert main(words) == 0
+    assert database.points == before
+
+
+def test_backfill_waits_for_a_busy_database_and_ends_with_4_where_it_is_refused(
+    cabin: Path, database: FaultyDatabase, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(backfill, "WAIT", 0.01)
+    database.script = lambda lines: Reply(503) if len(database.requests) == 1 else Reply()
+    assert main(["backfill", "--config", str(cabin)]) == 0
+    assert len(database.values("bank_reading", "voltage_v")) == 20
+    database.script = lambda lines: Reply(401, "unauthorized access")
+    assert main(["backfill", "--config", str(cabin)]) == 4
+    error = capsys.readouterr().err
+    assert "unauthorized access" in error
+    assert "planted-secret" not in error

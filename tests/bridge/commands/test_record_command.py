@@ -1,0 +1,243 @@
+"""`revival record`: what is typed becomes readings; a running bridge takes them in, keeps them, gives them back."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bridge.cli import main
+from bridge.control import Asked, Control, socket_path
+from bridge.errors import UsageError
+from bridge.hand_words import moment, understand
+from bridge.journal.reader import JournalReader
+from rules.bank.model import Bank, Block
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import shunt, write_cabin
+from tests.support.running_bridge import turning
+
+NORTH = Bank("north", (tuple(Block(f"N{number}", 3, 200.0) for number in range(1, 5)),))
+TWIN = Bank("south", tuple(tuple(Block(f"{name}{number}", 6, 150.0) for number in (1, 2)) for name in "AB"))
+NOW = 1_795_590_000.0
+
+
+@pytest.mark.parametrize(
+    ("written", "value"),
+    [
+        ("1.265", 1.265),
+        ("1265", 1.265),
+        ("1,265", 1.265),
+        ("30.38 Be", 1.265),
+        ("30.38 °Bé", 1.265),
+        ("sg 1.265", 1.265),
+    ],
+)
+def test_a_gravity_is_read_in_every_notation(written: str, value: float) -> None:
+    assert understand(NORTH, "gravity", [f"N1.2={written}"]).values["N1.2"] == pytest.approx(value, abs=5e-5)
+
+
+def test_a_whole_string_is_read_in_one_line() -> None:
+    words = ["1.265", "1.250", "low", "1265", "30.4", "Be", "none", "high", *["1.24"] * 5]
+    made = understand(NORTH, "gravity", words, string=1)
+    assert list(made.values)[:4] == ["N1.1", "N1.2", "N1.3", "N2.1"]
+    assert made.values["N1.3"] == "low"
+    assert made.values["N2.2"] == pytest.approx(1.2653, abs=1e-4)
+    assert (made.values["N2.3"], made.values["N3.1"], len(made.values)) == ("none", "high", 12)
+
+
+def test_a_block_is_read_by_its_label() -> None:
+    assert understand(NORTH, "gravity", ["1.26", "1.25", "low"], block="N3").values == {
+        "N3.1": 1.26, "N3.2": 1.25, "N3.3": "low",
+    }  # fmt: skip
+    assert understand(NORTH, "voltage", ["6.2"], block="N3").values == {"N3": 6.2}
+    assert understand(NORTH, "voltage", ["2.1", "2.0", "2.1"], block="N3").values == {
+        "N3.1": 2.1, "N3.2": 2.0, "N3.3": 2.1,
+    }  # fmt: skip
+    assert understand(TWIN, "voltage", ["12.6", "12.4"], string=2).values == {"B1": 12.6, "B2": 12.4}
+
+
+@pytest.mark.parametrize(
+    ("what", "words", "values"),
+    [
+        ("voltage", ["25.1"], {"": 25.1}),
+        ("voltage", ["25,1", "V"], {"": 25.1}),
+        ("voltage", ["25100", "mV"], {"": 25.1}),
+        ("amps", ["-3.5"], {"": -3.5}),
+        ("amps", ["12.4A"], {"": 12.4}),
+        ("temperature", ["84", "degF"], {"": 28.8888888889}),
+        ("temperature", ["N1=31 degC", "N2=30°C"], {"N1": 31.0, "N2": 30.0}),
+        ("temperature", ["84F"], {"": 28.8888888889}),
+        ("temperature", ["29,5", "C"], {"": 29.5}),
+        ("temperature", ["N1=86 °F", "N2=30c"], {"N1": 30.0, "N2": 30.0}),
+        ("water", ["300", "ml"], {"": 300.0}),
+        ("water", ["0.5", "l"], {"": 500.0}),
+        ("water", ["N1.1=20", "full"], {"N1.1": 20.0, "": "full"}),
+        ("level", ["below-plates"], {"": "below-plates"}),
+        ("level", ["8", "mm"], {"": 8.0}),
+        ("seen", ["N1.2", "sulfated", "2", "of", "4"], {"N1.2": "sulfated 2 of 4"}),
+        ("seen", ["gassing", "milky"], {"": "gassing milky"}),
+        ("seen", ["N1.2=sulfated", "3", "N2=clean", "brown"], {"N1.2": "sulfated 3", "N2": "clean brown"}),
+        ("seen", ["milky", "N1.2=no", "gas"], {"": "milky", "N1.2": "no gas"}),
+        ("charger", ["32", "V", "50", "A"], {"volts": 32.0, "amps": 50.0}),
+        ("charger", ["28.8"], {"volts": 28.8}),
+    ],
+)
+def test_other_readings_are_read_with_and_without_their_unit(
+    what: str, words: list[str], values: dict[str, float | str]
+) -> None:
+    made = understand(NORTH, what, words).values
+    assert made == {where: pytest.approx(v) if isinstance(v, float) else v for where, v in values.items()}
+
+
+def test_amps_of_two_strings_of_one_and_at_the_outlet() -> None:
+    assert understand(TWIN, "amps", ["12", "14"])[:2] == ("string_amps", {"1": 12.0, "2": 14.0})
+    assert understand(TWIN, "amps", ["14"], string=2)[:2] == ("string_amps", {"2": 14.0})
+    assert understand(TWIN, "amps", ["9"], ac=True)[:2] == ("ac_amps", {"": 9.0})
+
+
+@pytest.mark.parametrize(
+    ("what", "words", "hint"),
+    [
+        ("gravity", ["1.265", "1.25"], "but there are 12 (N1.1 to N4.3) places"),
+        ("gravity", ["1.265"], "name them as in N1.1="),
+        ("gravity", ["N1.1=12.65.3"], "is no gravity"),
+        ("gravity", ["N1.9=1.265"], "there is no 'N1.9'"),
+        ("voltage", ["25.1", "24.9"], "1 (the bank) or 12 (N1.1 to N4.3) or 4 (N1 to N4)"),
+        ("temperature", ["29"], 'write "29 degC"'),
+        ("amps", ["12 V"], "is no current"),
+        ("level", ["fine"], "below-plates"),
+        ("charger", ["loud"], "write 32 V 50 A"),
+    ],
+)
+def test_what_cannot_be_read_is_told_with_what_could(what: str, words: list[str], hint: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        understand(NORTH, what, words)
+    assert hint in str(caught.value)
+
+
+@given(st.lists(st.text(max_size=12), max_size=15), st.sampled_from(["gravity", "voltage", "water", "charger", "seen"]))
+def test_no_text_does_more_than_be_refused(words: list[str], what: str) -> None:
+    try:
+        made = understand(NORTH, what, words)
+    except UsageError:
+        return
+    assert all(isinstance(value, float | str) for value in made.values.values())
+
+
+def test_when_is_a_clock_an_age_or_a_date() -> None:
+    assert moment("20 min", NOW) == NOW - 1200.0
+    assert moment("1,5 h ago", NOW) == NOW - 5400.0
+    assert moment("2026-11-25T09:00:00+01:00", NOW) == 1795593600.0
+    late = moment("23:59", NOW)
+    assert NOW - 86400.0 < late <= NOW
+    with pytest.raises(UsageError, match="write 14:10"):
+        moment("yesterday evening", NOW)
+
+
+# ------------------------------------------------------------------------------------ to a bridge
+
+
+@pytest.fixture
+def asked(tmp_path: Path) -> Callable[..., tuple[int, list[dict[str, object]]]]:
+    """The command, and what it asked of a bridge that agrees to everything."""
+    path = write_cabin(tmp_path, 1, relay=False)
+
+    def run(*words: str) -> tuple[int, list[dict[str, object]]]:
+        requests: list[dict[str, object]] = []
+
+        def deliver(question: Asked) -> None:
+            requests.append(question.request)
+            question.reply.put({"refused": [], "events": [], "bridge": {"at": NOW}, "banks": {}})
+
+        control = Control(socket_path(tmp_path / "revival.db"), deliver)
+        try:
+            return main(["record", *words, "--config", str(path)]), requests
+        finally:
+            control.close()
+
+    return run
+
+
+def test_the_line_goes_to_the_bridge_with_temperature_time_and_name(
+    asked: Callable[..., tuple[int, list[dict[str, object]]]],
+) -> None:
+    code, requests = asked(
+        "gravity", "north", "1.265", "1.250", "low", "--block", "N1", "--temperature", "84 degF", "--by", "Ann",
+        "--at", "20 min ago", "--note", "smells",
+    )  # fmt: skip
+    assert code == 0
+    record = next(request for request in requests if request["ask"] == "record")
+    assert record["values"] == {"N1.1": 1.265, "N1.2": 1.25, "N1.3": "low"}
+    assert record["temperature"] == pytest.approx(28.889, abs=1e-3)
+    assert (record["by"], record["taken_at"], record["note"]) == ("Ann", NOW - 1200.0, "smells")
+
+
+def test_undo_takes_no_values(asked: Callable[..., tuple[int, list[dict[str, object]]]]) -> None:
+    code, requests = asked("gravity", "north", "--undo")
+    assert (code, requests[0]["kind"], requests[0]["undo"]) == (0, "gravity", True)
+    assert asked("gravity", "north", "1.2", "--undo")[0] == 2
+
+
+def test_values_behind_an_option_still_belong_to_the_line(
+    asked: Callable[..., tuple[int, list[dict[str, object]]]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, requests = asked("amps", "--undo", "north")
+    assert (code, requests[0]["kind"], requests[0]["undo"]) == (0, "amps", True)
+    code, requests = asked("voltage", "--block", "N1", "north", "-6.1")
+    assert (code, requests[0]["values"]) == (0, {"N1": -6.1})
+    with pytest.raises(SystemExit):
+        asked("voltage", "north", "25.1", "--blok", "N1")
+    assert "unrecognized arguments: --blok" in capsys.readouterr().err
+
+
+def test_without_a_running_bridge_nothing_is_noted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write_cabin(tmp_path, 1, relay=False)
+    assert main(["record", "voltage", "25.1", "--config", str(path)]) == 4
+    assert "revival run" in capsys.readouterr().err
+
+
+def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_out(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+
+    def record(*words: str) -> tuple[int, str]:
+        code = main(["record", *words, "--config", str(path)])
+        out, err = capsys.readouterr()
+        return code, out + err
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert record("voltage", "28.8")[0] == 0
+        assert record("amps", "2.0")[0] == 0
+        assert record("temperature", "77 degF")[0] == 0
+        state = service.latest["north"]
+        assert (state.voltage, state.current) == (28.8, 2.0)
+        assert state.temperature == pytest.approx(25.0)
+        code, said = record("gravity", "1.250", "1.240", "1.245", "--block", "N1", "--temperature", "77 degF")
+        assert code == 0
+        assert "lowest 1.239, spread 0.010" in said
+        assert "N1.1 1.250, N1.2 1.240" in said and "risen" not in said
+        assert service.latest["north"].gravity_spread == pytest.approx(0.010)
+        assert record("amps", "900")[0] == 5, "more than the bank holds in one hour"
+        assert "refused" in record("voltage", "N1=60")[1]
+        assert record("temperature", "86F")[1] == "north: temperature noted: bank 30 degC\n"
+        code, said = record("gravity", "--undo")
+        assert code == 0 and said == "north: the last gravity entry is taken back\n"
+        assert service.latest["north"].lowest_gravity is None
+        broker.publish("cabin/shunt", shunt(time.time(), 28.7, 2.5), "-q", "1")
+        wait_until(lambda: service.latest["north"].current == 2.5, 25.0)
+    with JournalReader(tmp_path / "revival.db") as reader:
+        noted = [event.detail for event in reader.events("north", 0.0, 1e11, ["hand"])]
+    assert [(each["kind"], each["undo"]) for each in noted] == [
+        ("voltage", False), ("amps", False), ("temperature", False), ("gravity", False), ("temperature", False),
+        ("gravity", True),
+    ]  # fmt: skip
+    assert noted[3]["values"] == {"N1.1": 1.25, "N1.2": 1.24, "N1.3": 1.245}
+    assert json.loads(json.dumps(noted[3]["taken_at"])) == pytest.approx(time.time(), abs=120.0)

@@ -1,0 +1,175 @@
+"""Orders to the relay, and the guard whose will is the cut, against a real mosquitto."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+
+import pytest
+
+from bridge.guard import RelayGuard
+from bridge.outlets.relay import RelayOutlet
+from bridge.session import Session
+from bridge.settings import BrokerSettings, RelaySettings
+from rules.events import Order
+from tests.support.brokers import Broker, wait_until
+
+NUMBER = iter(range(1_000_000))
+
+
+class Relay:
+    """Notes everything that reaches the relay's topic: (payload, retain, monotonic time)."""
+
+    def __init__(self, broker: Broker, topic: str) -> None:
+        self.seen: list[tuple[bytes, bool, float]] = []
+        self.session = Session(
+            BrokerSettings(broker.host, broker.port),
+            f"relay{next(NUMBER)}",
+            opened=lambda session, present: session.link and session.link[0].subscribe(topic, 1),
+            received=lambda client, data, m: self.seen.append((m.payload, m.retain, time.monotonic())),
+        )
+        self.session.start()
+        wait_until(lambda: self.session.connected)
+        time.sleep(0.05)
+
+    def payloads(self) -> list[bytes]:
+        return [payload for payload, _, _ in self.seen]
+
+
+@pytest.fixture
+def rig(broker: Broker) -> Iterator[Callable[..., tuple[RelayOutlet, Relay]]]:
+    made: list[tuple[RelayOutlet, Relay]] = []
+
+    def make(banks=("north",), auto_off=90.0, protocol="5", port=0, host=""):
+        topic = f"cabin/charger{next(NUMBER)}/set"
+        relay = RelaySettings(f"charger{next(NUMBER)}", tuple(banks), topic, auto_off=auto_off)
+        guard = RelayGuard(
+            BrokerSettings(host or broker.host, port or broker.port, protocol=protocol), relay, "tarn-hut"
+        )
+        listener = Relay(broker, topic)
+        guard.start()
+        wait_until(lambda: guard.connected)
+        made.append((RelayOutlet(relay, guard), listener))
+        return made[-1]
+
+    yield make
+    for outlet, listener in made:
+        outlet.guard.session.stop()
+        listener.session.stop()
+
+
+def order(action: str, bank: str = "north", at: float = 0.0) -> Order:
+    return Order(bank, action, at, "test")
+
+
+def test_orders_reach_the_relay_with_quality_one_and_are_never_retained(rig) -> None:
+    outlet, relay = rig()
+    outlet.order(order("allow"))
+    outlet.order(order("cut"))
+    wait_until(lambda: len(relay.seen) == 2)
+    assert [(payload, retain) for payload, retain, _ in relay.seen] == [(b"ON", False), (b"OFF", False)]
+    assert outlet.guard.wait_acknowledged(5)
+    evidence = outlet.evidence()
+    assert evidence is not None and evidence.bank == "north"
+    assert evidence.acknowledged_after is not None and evidence.acknowledged_after < 5
+
+
+def test_every_repeated_cut_is_passed_on(rig) -> None:
+    outlet, relay = rig()
+    for _ in range(3):
+        outlet.order(order("cut"))
+    wait_until(lambda: relay.payloads() == [b"OFF"] * 3)
+
+
+def test_a_relay_behind_two_banks_is_allowed_only_when_both_allow(rig) -> None:
+    outlet, relay = rig(banks=("north", "south"))
+    outlet.order(order("allow", "north"))
+    outlet.refresh(1000.0)
+    assert not outlet.allowed and relay.payloads() == []
+    outlet.order(order("allow", "south"))
+    wait_until(lambda: relay.payloads() == [b"ON"])
+    outlet.order(order("cut", "north"))
+    wait_until(lambda: relay.payloads() == [b"ON", b"OFF"])
+    outlet.refresh(5000.0)
+    assert outlet.guard.wait_acknowledged(5)
+    assert relay.payloads() == [b"ON", b"OFF"]
+
+
+def test_f32_a_standing_permit_is_refreshed_every_third_of_the_auto_off(rig) -> None:
+    outlet, relay = rig(auto_off=90.0)
+    outlet.order(order("allow", at=0.0))
+    for second in range(1, 91):
+        outlet.refresh(float(second))
+    wait_until(lambda: len(relay.seen) >= 4)
+    assert relay.payloads() == [b"ON"] * 4  # at 0, 30, 60 and 90 s
+    outlet.order(order("cut", at=91.0))
+    for second in range(91, 181):
+        outlet.refresh(float(second))
+    assert outlet.guard.wait_acknowledged(5)
+    time.sleep(0.05)
+    assert relay.payloads() == [b"ON"] * 4 + [b"OFF"]
+
+
+def test_without_auto_off_nothing_is_repeated(rig) -> None:
+    outlet, relay = rig(auto_off=None)
+    outlet.order(order("allow"))
+    for second in range(1, 200):
+        outlet.refresh(float(second))
+    assert outlet.guard.wait_acknowledged(5)
+    time.sleep(0.05)
+    assert relay.payloads() == [b"ON"]
+
+
+@pytest.mark.parametrize("protocol", ["5", "3.1.1"])
+def test_f58_closing_with_the_will_makes_the_broker_publish_the_cut(rig, protocol) -> None:
+    outlet, relay = rig(protocol=protocol)
+    outlet.order(order("allow"))
+    wait_until(lambda: relay.payloads() == [b"ON"])
+    outlet.guard.close_with_will()
+    wait_until(lambda: relay.payloads() == [b"ON", b"OFF"])
+    assert not outlet.guard.session.thread.is_alive()
+
+
+@pytest.mark.parametrize("protocol", ["5", "3.1.1"])
+def test_f32_a_lost_bridge_cuts_the_relay(rig, make_proxy, broker, protocol) -> None:
+    proxy = make_proxy(broker.port)
+    outlet, relay = rig(protocol=protocol, port=proxy.port, auto_off=None)
+    outlet.order(order("allow"))
+    wait_until(lambda: relay.payloads() == [b"ON"])
+    proxy.refusing = True
+    proxy.cut()
+    wait_until(lambda: relay.payloads() == [b"ON", b"OFF"], 10, "the will")
+    # the connection is back: a permit that still stands is sent by the engine's next tick, not by the network thread
+    wait_until(lambda: not outlet.guard.connected)
+    proxy.refusing = False
+    wait_until(lambda: outlet.guard.connected, 20)
+    assert relay.payloads() == [b"ON", b"OFF"]
+    outlet.refresh(1.0)
+    outlet.refresh(2.0)
+    wait_until(lambda: relay.payloads() == [b"ON", b"OFF", b"ON"])
+
+
+def test_f30_a_cut_ordered_without_a_connection_leaves_as_soon_as_there_is_one(rig, make_proxy, broker) -> None:
+    proxy = make_proxy(broker.port)
+    outlet, relay = rig(port=proxy.port)
+    proxy.refusing = True
+    proxy.cut()
+    wait_until(lambda: not outlet.guard.connected)
+    wait_until(lambda: relay.payloads() == [b"OFF"], 10, "the will")
+    outlet.order(order("cut"))
+    assert outlet.guard.acknowledged_at is None
+    proxy.refusing = False
+    wait_until(lambda: outlet.guard.acknowledged_at is not None, 20)
+    assert relay.payloads() == [b"OFF", b"OFF"]
+
+
+def test_the_guard_says_when_nobody_listens_to_the_relays_topic(broker, caplog) -> None:
+    relay = RelaySettings("deaf", ("north",), f"nobody/{next(NUMBER)}")
+    guard = RelayGuard(BrokerSettings(broker.host, broker.port), relay, "tarn-hut")
+    guard.start()
+    wait_until(lambda: guard.connected)
+    guard.order("cut")
+    assert guard.wait_acknowledged(5)
+    assert guard.listened is False
+    assert "nobody listens on nobody/" in caplog.text
+    guard.session.stop()

@@ -1,0 +1,176 @@
+"""The report says what the journal says: hours, charge, gravities, trips, reckoned by hand from a made-up round."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from bridge.config import load
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
+from bridge.report.owner import day, moment
+from rules.plan.words import CAUTIONS
+from tests.support.made_round import (
+    ACTS,
+    HAND,
+    HOUR,
+    PHASES,
+    STATES,
+    T0,
+    TRIP,
+    Page,
+    event,
+    hand,
+    remembered,
+    report,
+    whole_round,
+    write,
+)
+
+
+def test_hours_charge_and_energy_of_each_phase_are_those_of_the_journal(tmp_path: Path) -> None:
+    page = Page(report(whole_round(tmp_path)))
+    assert page.row("waking") == ["10.0 h", "0.0 h", "20.0 Ah", "0.50 kWh"]
+    assert page.row("bulk") == ["10.0 h", "2.0 h", "130.0 Ah", "3.70 kWh"]
+    assert page.row("holding") == ["16.0 h", "0.0 h", "40.0 Ah", "1.40 kWh"]
+    assert page.row("resting") == ["12.0 h", "", "0.0 Ah", "0.00 kWh"]
+    assert page.row("in all") == ["48.0 h", "", "190.0 Ah", "5.60 kWh"]
+    assert page.row("hours of charging") == ["34.0 h"]
+    assert page.row("held at the equalising voltage") == ["16.0 of 16 h"]
+    assert page.row("time nobody measured") == ["30 min"]
+
+
+def test_water_and_warmth_are_those_of_the_journal(tmp_path: Path) -> None:
+    page = Page(report(whole_round(tmp_path)))
+    assert page.row("distilled water added, as noted") == ["900 mL"], "what was taken back does not count"
+    assert page.row("water split since the last top-up, reckoned") == ["41 g per cell"]
+    hottest = moment(T0 + 30 * HOUR + 180.0).replace("\xa0", " ")
+    assert page.row("hottest electrolyte") == [f"43.9 °C, {hottest} (limit 43.3 °C)"]
+    # Three minutes: 38.2, 43.9 and 41.0 degC.
+    assert page.row("at 38.0 °C and above, the warning") == ["3 min"]
+
+
+def test_what_came_in_is_told_with_its_units(tmp_path: Path) -> None:
+    page = Page(report(whole_round(tmp_path)))
+    assert page.row("arrangement") == ["1 string of 4 blocks, 12 cells in series, 200 Ah at the 20-hour rate"]
+    volts = moment(T0 - 2 * HOUR).replace("\xa0", " ")
+    assert page.row(f"voltage, {volts}") == ["N1 4.1 V, N2 4 V, N3 4.2 V, N4 3.9 V, by Ann"]
+    gravity = moment(T0 - 1.5 * HOUR).replace("\xa0", " ")
+    assert page.row(f"gravity, {gravity}")[0].startswith("N1 1.240 1.120 1.120, N2 1.120")
+    assert "N4 1.120 1.120 low, acid at 36.7 °C, by Ann" in page.row(f"gravity, {gravity}")[0]
+
+
+def test_gravity_before_and_after_is_corrected_and_untrusted_readings_are_marked(tmp_path: Path) -> None:
+    page = Page(report(whole_round(tmp_path)))
+    cells = next(row for row in page.rows if row[0] == "N1" and "→" in row[1])
+    assert cells[1] == "1.247 → 1.262\n+0.015"
+    assert cells[2] == "1.127 → 1.262\n+0.135"
+    assert next(row for row in page.rows if row[0] == "N4" and "→" in row[1])[3] == "low → 1.262"
+    assert "Spread between cells: 0.120 at first, 0.012 at last." in page.text
+
+
+def test_a_reading_within_six_hours_of_charging_is_marked_as_of_no_weight(tmp_path: Path) -> None:
+    fresh = [*HAND[:-1], hand(38.0, "gravity", {"N1.2": 1.250}, temperature=26.6667, rested_hours=2.0)]
+    page = Page(report(write(tmp_path, PHASES + ACTS + fresh, remembered(), states=STATES)))
+    assert next(row for row in page.rows if row[0] == "N1" and "→" in row[1])[2].startswith("1.127 → 1.250*")
+
+
+def test_a_trip_is_told_with_the_relay_s_evidence_and_who_let_it_go_on(tmp_path: Path) -> None:
+    page = Page(report(whole_round(tmp_path)))
+    at, reset, resumed = (moment(T0 + hours * HOUR).replace("\xa0", " ") for hours in (30.0, 33.0, 33.5))
+    assert page.row(at) == [
+        "over-temperature: 43.9 °C, limit 43.3 °C",
+        "told to open at once; seen open after 1.4 s, by its own report",
+        f"reset {reset} by Ann, resumed {resumed}",
+    ]
+    first = moment(T0 + 30 * HOUR).replace("\xa0", " ")
+    assert page.row("over-temperature") == ["1 ×", first, "2.5 h", "43.9 °C in the acid"]
+    assert "Charging paused by: over-temperature 1 ×." in page.text, "the end of the hold is no pause"
+    assert "passed, the relay opened" in page.text
+    assert "charging was stopped for safety once" in page.text
+
+
+def test_a_cut_that_nobody_saw_is_told_loudly(tmp_path: Path) -> None:
+    unseen = [told for told in TRIP if told.kind != "cut-confirmed"]
+    page = Page(report(write(tmp_path, PHASES + unseen + ACTS, remembered(), states=STATES)))
+    assert "told to open at once; NEVER SEEN OPEN" in page.text
+
+
+def test_two_trips_have_their_own_evidence(tmp_path: Path) -> None:
+    second = [
+        event(34.0, "trip", hazard="over-voltage", value=33.2, limit=33.0, unit="V", reason="33.2 V measured"),
+        event(34.001, "order", action="cut", reason="over-voltage"),
+    ]
+    path = write(tmp_path, PHASES + TRIP + second + ACTS, remembered(), states=STATES)
+    first, other = json.loads(report(path, "--json"))["episodes"]
+    assert (first["cut_seen_after"], first["reset_by"]) == (1.4, "Ann")
+    assert (other["hazard"], other["value"], other["cut_seen_after"], other["reset_at"]) == (
+        "over-voltage", 33.2, None, None,
+    )  # fmt: skip
+    page = Page(report(path))
+    assert "over-voltage: 33.2 V, limit 33 V" in page.text
+    assert "stopped for safety 2 times" in page.text
+    assert "told to open after 3.6 s" in page.text and "not reset" in page.text
+
+
+def test_evidence_of_a_later_trip_does_not_count_for_an_earlier_one(tmp_path: Path) -> None:
+    early = [
+        event(28.0, "trip", hazard="over-voltage", value=33.2, limit=33.0, unit="V", reason="33.2 V measured"),
+        event(28.0, "order", action="cut", reason="over-voltage"),
+    ]
+    path = write(tmp_path, PHASES + early + TRIP + ACTS, remembered(), states=STATES)
+    first, other = json.loads(report(path, "--json"))["episodes"]
+    assert (first["cut_seen_after"], first["cut_seen_by"], first["reset_at"]) == (None, "", None)
+    assert (other["cut_seen_after"], other["cut_seen_by"]) == (1.4, "relay")
+
+
+def test_hazards_of_one_moment_share_order_evidence_and_reset(tmp_path: Path) -> None:
+    both = event(30.0, "trip", hazard="thermal-runaway", value=None, limit=None, unit="", reason="current and heat")
+    path = write(tmp_path, [*PHASES, both, *TRIP, *ACTS], remembered(), states=STATES)
+    first, other = json.loads(report(path, "--json"))["episodes"]
+    assert {first["hazard"], other["hazard"]} == {"thermal-runaway", "over-temperature"}
+    assert first["cut_seen_after"] == other["cut_seen_after"] == 1.4
+    assert "stopped for safety once" in Page(report(path)).text
+
+
+def test_gravities_are_corrected_to_the_temperature_that_the_hydrometer_is_made_for(tmp_path: Path) -> None:
+    path = whole_round(tmp_path)
+    path.write_text(path.read_text().replace("strings = 1", 'strings = 1\nhydrometer_reference = "20 degC"'))
+    page = Page(report(path))
+    # 16.67 K over 20 degC, 0.004 per 10 degF: 1.240 + 0.0120; at 26.67 degC 1.262 + 0.0048.
+    assert next(row for row in page.rows if row[0] == "N1" and "→" in row[1])[1] == "1.252 → 1.267\n+0.015"
+    assert "Corrected to 20.0 °C" in page.text
+    assert "at 68 °F" in Page(report(path, "--handover", "--units", "degF")).text
+
+
+def test_a_bank_without_relay_says_that_a_person_switched(tmp_path: Path) -> None:
+    page = Page(report(write(tmp_path, PHASES + ACTS, remembered(), states=STATES, relay=False)))
+    assert "No relay: this bank was only watched, a person switched the charger." in page.text
+    assert "Nothing tripped." in page.text
+
+
+def test_a_journal_whose_memory_another_version_wrote_still_tells_the_round(tmp_path: Path) -> None:
+    path = write(tmp_path, PHASES + TRIP + ACTS + HAND, remembered(), states=STATES)
+    cabin = load(path).cabin
+    journal = Journal.open(cabin.journal, {"north": cabin.banks["north"].meters})
+    journal.submit(Batch(snapshots={"north": '{"unknown": 1}'}))
+    journal.close(30.0)
+    text = report(path)
+    page = Page(text)
+    assert page.row("bulk") == ["10.0 h", "2.0 h", "130.0 Ah", "3.70 kWh"]
+    assert page.row("time nobody measured") == ["not known"]
+
+
+def test_the_sheet_for_the_next_owner_is_shorter_and_tells_how_to_keep_the_bank(tmp_path: Path) -> None:
+    path = whole_round(tmp_path)
+    whole, sheet = report(path), report(path, "--handover")
+    page = Page(sheet)
+    assert len(sheet) < len(whole) / 2
+    assert "32.0 V at the bank (2.67 V per cell)" in page.text
+    assert "Stop at 43 °C in the acid. Full is a gravity of 1.265 at 27 °C." in page.text
+    assert "34 hours of charging" in page.text and "190 Ah went back in, held 16 h" in page.text
+    last = day(T0 + 47 * HOUR)
+    assert [row for row in page.rows if row[1:2] == [last]][1] == ["N2", last, "1.250", "1.262", "1.262", "corrected"]
+    assert sum(row[0] == "N2" and row[1:] == [""] * 5 for row in page.rows) == 1, "a line to write on"
+    for caution in CAUTIONS[:6]:
+        assert caution.split(":")[0] in page.text

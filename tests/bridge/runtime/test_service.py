@@ -1,0 +1,127 @@
+"""The whole bridge on a real broker: messages in, states and relay orders out, journal, restart."""
+
+from __future__ import annotations
+
+import json
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from bridge.app import running
+from bridge.clock import Clock
+from bridge.config import load
+from bridge.control import ask
+from bridge.journal.reader import JournalReader
+from bridge.service import Service
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import RelayStandIn, shunt, write_cabin
+
+
+@contextmanager
+def turning(path: Path) -> Iterator[Service]:
+    """The bridge on this cabin file, its loop in a thread of its own."""
+    with running(load(path), Clock()) as service:
+        thread = threading.Thread(target=service.run, daemon=True)
+        thread.start()
+        yield service
+        service.stop()
+        thread.join(20.0)
+        assert not thread.is_alive()
+
+
+def feed(broker: Broker, volts: float, amps: float, fahrenheit: float) -> None:
+    """One round of readings, by a client that is not ours."""
+    broker.publish("cabin/shunt", shunt(time.time(), volts, amps), "-q", "1")
+    broker.publish("cabin/probe", f"{fahrenheit}", "-q", "1")
+
+
+def act(path: Path, what: str, **argument: object) -> dict[str, object]:
+    """What `revival` commands ask of a running bridge."""
+    return ask(load(path).cabin.journal.path, {"ask": "act", "bank": "north", "name": what, "argument": argument})
+
+
+@pytest.fixture
+def relay_broker(make_broker: Callable[..., Broker]) -> Broker:
+    """A broker of this test's own: the relay topic is the same in every cabin."""
+    return make_broker(lines=["max_queued_messages 100000"])
+
+
+def test_a_voltage_message_becomes_a_state_on_the_bus_and_a_row_in_the_journal(
+    relay_broker: Broker, tmp_path: Path
+) -> None:
+    path = write_cabin(tmp_path, relay_broker.port, relay=False)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        feed(relay_broker, 26.31, 12.5, 77.0)
+        wait_until(lambda: service.latest and service.latest["north"].volts_per_cell is not None)
+        state = service.latest["north"]
+        assert state.volts_per_cell == pytest.approx(26.31 / 12)
+        assert state.temperature == pytest.approx(25.0)
+        assert not state.charge_allowed
+    with JournalReader(tmp_path / "revival.db") as reader:
+        topics = [message.topic for message, _ in reader.messages(0.0, time.time() + 60.0)]
+    assert sorted(topics) == ["cabin/probe", "cabin/shunt"]
+
+
+def test_a_started_round_closes_the_relay_and_a_hot_reading_opens_it(relay_broker: Broker, tmp_path: Path) -> None:
+    path = write_cabin(tmp_path, relay_broker.port)
+    relay = RelayStandIn(relay_broker.port)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        feed(relay_broker, 26.0, 0.0, 77.0)
+        wait_until(lambda: service.latest["north"].temperature is not None)
+        assert relay.wait_for(False)
+        assert act(path, "start")["refused"] == ["the start checklist is not confirmed; the relay was never proved"]
+        assert act(path, "checklist", name="the keeper")["refused"] == []
+        assert act(path, "prove")["refused"] == []
+        wait_until(lambda: service.engine.memories["north"].interlock.proof.passed, 20.0)
+        assert act(path, "start")["refused"] == []
+        assert relay.wait_for(True)
+        feed(relay_broker, 30.0, 20.0, 111.0)
+        feed(relay_broker, 30.0, 20.0, 111.0)
+        assert relay.wait_for(False)
+        wait_until(lambda: service.latest["north"].tripped)
+        assert act(path, "resume")["refused"] != []
+        assert act(path, "reset")["refused"] == ["over-temperature is still there"]
+        feed(relay_broker, 26.0, 0.0, 90.0)
+        feed(relay_broker, 26.0, 0.0, 90.0)
+        wait_until(lambda: not service.engine.memories["north"].pending)
+        assert act(path, "reset")["refused"] == []
+        assert not relay.closed, "a reset is not a restart"
+        assert act(path, "resume")["refused"] == []
+        assert relay.wait_for(True)
+    assert relay.wait_for(False), "a clean stop cuts"
+    relay.close()
+
+
+def test_f33_a_trip_survives_a_restart(relay_broker: Broker, tmp_path: Path) -> None:
+    path = write_cabin(tmp_path, relay_broker.port)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        feed(relay_broker, 26.0, 0.0, 130.0)
+        wait_until(lambda: bool(service.engine.memories["north"].interlock.latched))
+    with turning(path) as service:
+        assert "over-temperature" in service.engine.memories["north"].interlock.latched
+        assert not service.engine.memories["north"].interlock.allowed
+
+
+def test_status_answers_for_people_and_machines(
+    relay_broker: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from bridge.cli import main  # noqa: PLC0415
+
+    path = write_cabin(tmp_path, relay_broker.port, relay=False)
+    assert main(["status", "--config", str(path)]) == 4
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        feed(relay_broker, 28.8, 2.0, 70.0)
+        wait_until(lambda: service.latest and service.latest["north"].current is not None)
+        capsys.readouterr()
+        assert main(["status", "--config", str(path), "--json"]) == 0
+        assert json.loads(capsys.readouterr().out)["banks"]["north"]["volts_per_cell"] == pytest.approx(2.4)
+        assert main(["status", "--config", str(path)]) == 0
+        assert "2.400 V per cell" in capsys.readouterr().out

@@ -1,0 +1,59 @@
+"""How old a value may be: three periods, between a minute and a quarter of an hour."""
+
+from __future__ import annotations
+
+import pytest
+
+from rules.bank.model import Meter
+from rules.meters.freshness import GRACE, ages, fresh, fresh_values, silence_limit
+from rules.meters.plausible import NEVER, Trace
+from tests.support.fold import CASE, PROBE, Fold, make_bank, ready
+
+T = 1_795_590_000.0
+
+
+@pytest.mark.parametrize(
+    ("configured", "learned", "limit"),
+    [(None, 0.0, 180.0), (10.0, 0.0, 60.0), (100.0, 5.0, 300.0), (None, 100.0, 300.0), (400.0, 0.0, 900.0)],
+)
+def test_silence_is_three_periods_within_bounds(configured: float | None, learned: float, limit: float) -> None:
+    assert silence_limit(Meter("current", "current", period=configured), Trace(period=learned)) == limit
+
+
+def test_a_value_is_fresh_up_to_its_limit_and_not_beyond() -> None:
+    meter = Meter("current", "current", period=20.0)
+    assert fresh(meter, Trace(1.0, T), T + 60.0)
+    assert not fresh(meter, Trace(1.0, T), T + 60.1)
+    assert not fresh(meter, NEVER, T) and not fresh(meter, None, T)
+    assert not fresh(meter, Trace(1.0, T, retained=True), T)
+
+
+def test_only_fresh_values_are_given_and_ages_are_told_of_the_freshest() -> None:
+    bank = make_bank(more=(Meter(CASE, "electrolyte_temperature", period=10.0),))
+    traces = {PROBE: Trace(25.0, T), CASE: Trace(30.0, T - 100.0)}
+    assert fresh_values(bank, traces, "electrolyte_temperature", T + 1.0) == [25.0]
+    assert ages(bank, traces, T + 1.0) == {"electrolyte_temperature": 1.0}
+
+
+def test_f09_a_meter_never_seen_is_excused_for_the_grace_time_but_the_permit_is_not() -> None:
+    fold = Fold()
+    fold.wait(GRACE, every=10, voltage=26.0, current=0.0)
+    assert "meter-silent" not in fold.flags
+    fold.wait(15, every=10, voltage=26.0, current=0.0)
+    assert "never seen (cabin/probe)" in fold.memory.flags["meter-silent"].reason
+    assert fold.derived is not None and not fold.derived.charge_allowed
+    assert [order.action for order in fold.orders] == ["cut", *["cut"] * (len(fold.orders) - 1)]
+
+
+def test_f08_freshness_is_per_quantity() -> None:
+    fold = ready()
+    fold.wait(80, every=10, voltage=28.0, current=20.0)
+    assert fold.derived is not None and fold.derived.temperature is None and fold.derived.voltage == 28.0
+    assert fold.derived.freshness["electrolyte_temperature"] > 60.0 > fold.derived.freshness["voltage"]
+
+
+def test_one_of_two_probes_is_enough_for_the_permit_and_the_silent_one_is_told() -> None:
+    fold = ready(make_bank(more=(Meter(CASE, "electrolyte_temperature", period=10.0, placed="case"),)))
+    fold.read(CASE, 25.0)
+    fold.wait(120, every=10, voltage=28.0, current=20.0, **{PROBE: 25.0})
+    assert fold.lock.allowed and CASE in fold.memory.flags["meter-silent"].reason

@@ -1,0 +1,1 @@
+"""What tests stand on: brokers, a running bridge, made banks and rounds, misbehaving servers."""
