@@ -11,22 +11,22 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 
-from bridge.bus import Bus
 from bridge.clock import SOURCES, Clock, PacedClock
 from bridge.config import Loaded
-from bridge.control import Control, socket_path
-from bridge.engine import Engine
 from bridge.errors import BridgeError
-from bridge.guard import RelayGuard
 from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.mailbox import Mailbox
+from bridge.mqtt.bus import Bus
+from bridge.mqtt.relay_guard import RelayGuard
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.page import start_page
-from bridge.quiet import Quiet
-from bridge.service import Service
+from bridge.runtime.control_socket import Control, socket_path
+from bridge.runtime.engine import Engine
+from bridge.runtime.log_limit import Quiet
+from bridge.runtime.service import Service
 from bridge.settings import Cabin
 from rules.events import Command, Event
 

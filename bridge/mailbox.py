@@ -6,8 +6,8 @@ import threading
 from collections import Counter
 from typing import NamedTuple
 
-from bridge.control import Asked
 from bridge.message import Message
+from bridge.runtime.control_socket import Asked
 
 
 class SessionChange(NamedTuple):

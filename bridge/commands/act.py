@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from bridge.config import Loaded, load
-from bridge.control import ask
 from bridge.errors import UnsafeStateError, UsageError
-from bridge.standing import event_words
+from bridge.runtime.control_socket import ask
+from bridge.words.bank_status import event_words
 from rules.events import Event
 from rules.safety import LONGEST_BYPASS
 

@@ -12,8 +12,8 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from bridge.budget import losses, time_budget, worked_example
 from bridge.config import Loaded, load
+from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.settings import Cabin, InfluxSettings, JournalSettings
 
@@ -151,7 +151,7 @@ def _step(what: str, attempt: Callable[[], str]) -> dict[str, Any]:
 
 
 def _broker(cabin: Cabin) -> str:
-    from bridge.bus import probe  # noqa: PLC0415  (only here is a network library needed)
+    from bridge.mqtt.bus import probe  # noqa: PLC0415  (only here is a network library needed)
 
     logging.getLogger("revival").addHandler(logging.NullHandler())  # the report says it once, in its own place
     probe(cabin.broker, f"{cabin.broker.client_prefix}-{cabin.site}-check")

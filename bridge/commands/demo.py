@@ -28,7 +28,7 @@ from bridge.demo.view import View
 from bridge.errors import UsageError
 from bridge.intake import Decoded
 from bridge.message import Message
-from bridge.service import Service
+from bridge.runtime.service import Service
 from rules.events import Event, Order, Outcome
 
 #: Real seconds that the demo takes at its own pace, without the slow moments [s].

@@ -23,7 +23,7 @@ from bridge.listen.collect import Collector
 from bridge.listen.guess import SURE_ENOUGH
 from bridge.listen.write import Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
-from bridge.session import Session
+from bridge.mqtt.session import Session
 from bridge.settings import BrokerSettings
 from rules.bank import QUANTITIES
 

@@ -9,8 +9,8 @@ from typing import Any
 from bridge import clock as time_source
 from bridge.commands.act import add_common, bank_of, order
 from bridge.config import load
-from bridge.control import ask
 from bridge.errors import CannotReachError, UnsafeStateError
+from bridge.runtime.control_socket import ask
 from rules.safety import SLOWEST_METER
 
 #: A test that ends later than this has gone wrong [s].

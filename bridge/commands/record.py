@@ -10,9 +10,9 @@ from typing import Any
 
 from bridge import units
 from bridge.config import load
-from bridge.control import ask
 from bridge.errors import UnsafeStateError, UsageError
-from bridge.hand_words import UNITS, moment, quantity, understand
+from bridge.intake.hand_words import UNITS, moment, quantity, understand
+from bridge.runtime.control_socket import ask
 from rules.bank import Bank
 
 #: A rise of gravity that rounds to none [1].

@@ -17,12 +17,12 @@ from bridge.app import running
 from bridge.clock import Clock
 from bridge.commands.act import bank_of
 from bridge.config import load
-from bridge.control import ask
 from bridge.demo.broker import embedded_broker
 from bridge.errors import CannotReachError, UnsafeStateError
 from bridge.rehearsal.scratch import scratch
 from bridge.rehearsal.stage import EVERY, Stage
-from bridge.service import Service
+from bridge.runtime.control_socket import ask
+from bridge.runtime.service import Service
 from rules.meters import CONFIRM_WINDOW
 from rules.safety import CURRENT_WAIT, PROOF_WAIT
 

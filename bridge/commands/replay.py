@@ -15,10 +15,10 @@ from rich.console import Console
 from rich.progress import Progress
 
 from bridge.config import load
-from bridge.engine import Engine
 from bridge.errors import UsageError
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
+from bridge.runtime.engine import Engine
 from rules.events import Derived, Event, Outcome
 
 #: A line at least so often, in recorded time [s].

@@ -11,7 +11,7 @@ from typing import Any
 from bridge.commands.act import joined
 from bridge.commands.record import rise_words
 from bridge.config import load
-from bridge.control import ask
+from bridge.runtime.control_socket import ask
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

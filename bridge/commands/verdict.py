@@ -7,10 +7,10 @@ import json
 from pathlib import Path
 
 from bridge import config, units
-from bridge.control import ask
 from bridge.errors import JournalError, UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import thaw
+from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
 from rules.advice import FLAGS
 from rules.bank import Bank, arranged

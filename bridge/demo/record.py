@@ -21,9 +21,9 @@ from bridge.config import load
 from bridge.demo.charger import Setting, weather
 from bridge.demo.chemistry import Cells, advance
 from bridge.demo.simulate import Scenario, build
-from bridge.engine import Engine
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
+from bridge.runtime.engine import Engine
 from rules.events import Command, Event, Order, Outcome
 
 #: 2026-06-15 08:00 UTC.

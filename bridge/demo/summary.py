@@ -10,7 +10,7 @@ from rich.text import Text
 
 from bridge.demo.view import sparkline
 from bridge.journal.reader import JournalReader
-from bridge.service import Service
+from bridge.runtime.service import Service
 from rules.events import Event
 from rules.safety import water_used
 

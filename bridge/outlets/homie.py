@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import compress, count
 from operator import ne
 
+from bridge.intake.hand_record import arrangement, parse_record
 from bridge.message import Message
 from bridge.outlets.catalogue import (
     COMMANDS,
@@ -25,7 +26,6 @@ from bridge.outlets.catalogue import (
     of_bank,
 )
 from bridge.outlets.discovery import DiscoveryOutlet
-from bridge.outlets.record import arrangement, parse_record
 from bridge.settings import Cabin
 from rules.advice import FLAGS
 from rules.bank import Bank

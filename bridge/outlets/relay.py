@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from typing import NamedTuple
 
-from bridge.guard import Action, RelayGuard
+from bridge.mqtt.relay_guard import Action, RelayGuard
 from bridge.settings import RelaySettings
 from rules.events import Order
 

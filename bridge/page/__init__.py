@@ -6,7 +6,7 @@ import logging
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
-    from bridge.service import Service
+    from bridge.runtime.service import Service
     from bridge.settings import Cabin
 
 log = logging.getLogger("revival.page")

@@ -14,11 +14,11 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from bridge.control import ANSWER_WITHIN, Asked
 from bridge.errors import JournalError
+from bridge.intake.hand_record import LONGEST, parse_record
 from bridge.journal.reader import JournalReader
-from bridge.outlets.record import LONGEST, parse_record
-from bridge.service import Service
+from bridge.runtime.control_socket import ANSWER_WITHIN, Asked
+from bridge.runtime.service import Service
 
 #: Acts that a person may ask for here; limits, bypasses and arrangement stay with the command line.
 ALLOWED = frozenset(("start", "resume", "finish", "abandon", "reset", "prove", "checklist", "test", "zero"))

@@ -12,7 +12,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from bridge import palette
+from bridge.words import palette
 
 _TYPES = {
     "html": "text/html; charset=utf-8",

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bridge.journal.reader import Bucket, JournalReader
-from bridge.standing import event_words, spans
+from bridge.words.bank_status import event_words, spans
 from rules.bank import Bank
 
 if TYPE_CHECKING:
-    from bridge.service import Service
+    from bridge.runtime.service import Service
 
 #: At most so many stretches over the whole width; their lengths [s] are those that divide an hour or a day.
 STRETCHES = 600

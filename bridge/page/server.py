@@ -28,7 +28,7 @@ from bridge.page.acts import Acts
 from bridge.page.assets import Assets
 from bridge.page.gate import Gate
 from bridge.page.view import bank_view, bridge_view, hand_view, site_view
-from bridge.service import Service
+from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
 
 log = logging.getLogger("revival.page")

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from bridge.service import Service
+from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
-from bridge.standing import standing
+from bridge.words.bank_status import standing
 from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.events import Derived

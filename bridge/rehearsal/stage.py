@@ -13,7 +13,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from bridge import clock as time_source
 from bridge.config import Loaded
 from bridge.intake.mapping import Mapping
-from bridge.refusal import tls_context
+from bridge.mqtt.refusals import tls_context
 from bridge.rehearsal.encode import descriptions, payloads
 from bridge.settings import BrokerSettings, RelaySettings
 from rules.bank import Bank

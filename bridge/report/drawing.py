@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 from html import escape
 from typing import Any, NamedTuple
 
-from bridge import palette
 from bridge.journal.reader import Bucket
+from bridge.words import palette
 
 WIDTH, LEFT, RIGHT, GAP = 1000, 74, 8, 10
 #: Names of phases stand in so many rows above the strips, each so high; a letter is about so wide.
@@ -25,7 +25,7 @@ class Panel(NamedTuple):
     Attributes
     ----------
     name, title : str
-        Colour's name in `bridge.palette.CURVES`, and what stands beside it.
+        Colour's name in `bridge.words.palette.CURVES`, and what stands beside it.
     height : int
         In the drawing's own units.
     lines : sequence of tuple

@@ -26,7 +26,7 @@ from bridge.report.told import (
     withdrawn,
 )
 from bridge.settings import Cabin
-from bridge.standing import spans
+from bridge.words.bank_status import spans
 from rules.bank import Bank
 from rules.events import Derived, Event
 from rules.hand import GravityReading

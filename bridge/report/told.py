@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from bridge.standing import NORMAL
+from bridge.words.bank_status import NORMAL
 from rules.advice import FLAGS
 from rules.events import Event
 from rules.hand import GravityReading, reading

@@ -11,7 +11,7 @@ from bridge.report.owner import Units, lasting, moment, short, typeset
 from bridge.report.round import PhaseTotal, Round
 from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words, tested
 from bridge.report.told import Episode, kind_of, taken_at
-from bridge.standing import event_words
+from bridge.words.bank_status import event_words
 from rules.events import Event
 from rules.hand import GravityReading
 from rules.phase import HOLD_BAND

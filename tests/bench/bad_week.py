@@ -33,9 +33,9 @@ from paho.mqtt.enums import CallbackAPIVersion
 from bridge.app import log_to_stdout, running
 from bridge.clock import PacedClock
 from bridge.config import load
-from bridge.control import ask
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
+from bridge.runtime.control_socket import ask
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
 from tests.support.http_faults import FaultyDatabase, Reply

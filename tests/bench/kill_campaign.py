@@ -26,9 +26,9 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 from bridge.config import load
-from bridge.control import ask
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
+from bridge.runtime.control_socket import ask
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import shunt, write_cabin
 from tests.support.fault_rig import Bridge

@@ -21,9 +21,9 @@ from typing import NamedTuple
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
-from bridge.control import ask
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
+from bridge.runtime.control_socket import ask
 from tests.support.brokers import Broker, wait_until
 from tests.support.two_hundred_banks import many_banks
 

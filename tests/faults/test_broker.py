@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-import bridge.bus
-from bridge.bus import Bus, filters_hash
+import bridge.mqtt.bus
 from bridge.mailbox import SessionChange
+from bridge.mqtt.bus import Bus, filters_hash
+from bridge.mqtt.session import Session
 from bridge.outlets.homie import HomieOutlet
-from bridge.session import Session
 from bridge.settings import BrokerSettings, Cabin
 from rules.bank.model import Bank, Block
 from rules.events import Derived, Event
@@ -165,7 +165,7 @@ def test_f18_a_dead_network_thread_makes_the_bridge_unhealthy(broker, make_bus, 
 
 def test_f18_a_watch_that_does_not_turn_makes_the_bridge_unhealthy(broker, make_bus, monkeypatch) -> None:
     bus = make_bus(broker)
-    monkeypatch.setattr(bridge.bus, "STUCK", 0.9)
+    monkeypatch.setattr(bridge.mqtt.bus, "STUCK", 0.9)
     assert bus.healthy()
     bus.outgoing._lock.acquire()
     try:
@@ -229,7 +229,7 @@ def test_f20_the_wait_grows_while_sessions_are_short(make_broker, make_bus, make
     proxy = make_proxy(make_broker().port)
     waits: list[float] = []
     bus = make_bus(proxy)
-    monkeypatch.setattr("bridge.session.random.uniform", lambda low, high: high)
+    monkeypatch.setattr("bridge.mqtt.session.random.uniform", lambda low, high: high)
     monkeypatch.setattr(bus.live._stopping, "wait", waits.append)
     for count in range(1, 6):
         wait_until(lambda: bus.connected)
@@ -244,7 +244,7 @@ def test_f20_the_wait_grows_while_sessions_are_short(make_broker, make_bus, make
 def test_f21_f22_the_delayed_will_and_the_birth_are_retained_on_one_topic(
     broker, make_bus, make_proxy, watch, monkeypatch
 ):
-    monkeypatch.setattr(bridge.bus, "WILL_DELAY", 1)
+    monkeypatch.setattr(bridge.mqtt.bus, "WILL_DELAY", 1)
     site = f"hut{next(NUMBER)}"
     state = f"homie/5/{site}/$state"
     proxy = make_proxy(broker.port)

@@ -6,8 +6,8 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from bridge import outgoing
-from bridge.outgoing import Outgoing, Waiting
+from bridge.mqtt import outgoing
+from bridge.mqtt.outgoing import Outgoing, Waiting
 
 TOPICS = st.sampled_from([f"topic/{number}" for number in range(6)])
 

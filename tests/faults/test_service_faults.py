@@ -11,9 +11,9 @@ from contextlib import closing
 
 import pytest
 
-import bridge.engine
-import bridge.service
-import bridge.storing
+import bridge.runtime.commits
+import bridge.runtime.engine
+import bridge.runtime.service
 from bridge.app import running
 from bridge.clock import Clock
 from bridge.config import load
@@ -28,9 +28,9 @@ MakeRig = Callable[..., Rig]
 def test_f46_while_the_disk_gives_no_answer_messages_go_on_the_interlock_cuts_and_what_is_lost_is_counted(
     make_rig: MakeRig, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bridge.storing, "DISK_PATIENCE", 1.0)
-    monkeypatch.setattr(bridge.service, "LONGEST_LAG", 2.0)
-    monkeypatch.setattr(bridge.service, "HEALTH_EVERY", 0.3)
+    monkeypatch.setattr(bridge.runtime.commits, "DISK_PATIENCE", 1.0)
+    monkeypatch.setattr(bridge.runtime.service, "LONGEST_LAG", 2.0)
+    monkeypatch.setattr(bridge.runtime.service, "HEALTH_EVERY", 0.3)
     rig = make_rig()
     with rig.bridge() as service:
         rig.charge()
@@ -67,14 +67,14 @@ def test_f47_a_snapshot_of_another_version_comes_up_tripped_with_the_reason(make
 def test_f18_a_defect_in_the_rules_costs_one_reading_and_not_the_watch(
     make_rig: MakeRig, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    step = bridge.engine.step  # type: ignore[attr-defined]
+    step = bridge.runtime.engine.step  # type: ignore[attr-defined]
 
     def defective(bank: object, memory: object, event: object) -> object:
         if isinstance(event, Reading) and abs(event.value - 29.999) < 1e-6:
             raise ZeroDivisionError("a defect")
         return step(bank, memory, event)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(bridge.engine, "step", defective)
+    monkeypatch.setattr(bridge.runtime.engine, "step", defective)
     rig = make_rig()
     with rig.bridge() as service:
         rig.charge()
@@ -90,7 +90,7 @@ def test_f18_a_defect_in_the_rules_costs_one_reading_and_not_the_watch(
 def test_f18_a_dead_network_thread_ends_the_bridge_with_70_and_the_relay_open(
     make_rig: MakeRig, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bridge.service, "HEALTH_EVERY", 0.3)
+    monkeypatch.setattr(bridge.runtime.service, "HEALTH_EVERY", 0.3)
     rig = make_rig()
     with running(load(rig.path), Clock()) as service:
         codes: list[int] = []

@@ -17,7 +17,7 @@ from urllib.request import urlopen
 import pytest
 
 import bridge.clock
-import bridge.service
+import bridge.runtime.service
 from bridge.clock import Clock, ToldClock, clock_of
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
@@ -42,7 +42,7 @@ class Wall:
 
 @pytest.fixture(autouse=True)
 def quick_health(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bridge.service, "HEALTH_EVERY", 0.3)
+    monkeypatch.setattr(bridge.runtime.service, "HEALTH_EVERY", 0.3)
 
 
 # ---------------------------------------------------------------------------------------- F52, F53

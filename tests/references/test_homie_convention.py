@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.mqtt.session import Session
 from bridge.outlets import catalogue
 from bridge.outlets.homie import HomieOutlet
-from bridge.session import Session
 from bridge.settings import BrokerSettings, Cabin
 from rules.advice.sentences import FLAGS
 from rules.bank.model import Bank, Block, Meter, Relay

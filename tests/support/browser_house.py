@@ -11,7 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from bridge.journal.reader import JournalReader
-from bridge.service import Service
+from bridge.runtime.service import Service
 from rules.events import Event
 from tests.support.brokers import Broker, free_port, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin

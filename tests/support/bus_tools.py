@@ -6,9 +6,9 @@ import time
 from collections.abc import Iterable
 from typing import Any
 
-from bridge.bus import Bus
 from bridge.mailbox import Mailbox, SessionChange
 from bridge.message import Message
+from bridge.mqtt.bus import Bus
 from bridge.settings import BrokerSettings
 from tests.support.brokers import wait_until
 

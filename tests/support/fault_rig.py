@@ -18,10 +18,10 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from bridge.clock import Clock
 from bridge.config import load
-from bridge.control import ask
 from bridge.errors import CannotReachError
 from bridge.journal.reader import JournalReader
-from bridge.service import Service
+from bridge.runtime.control_socket import ask
+from bridge.runtime.service import Service
 from rules.events import Event
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from bridge.config import load
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
-from bridge.service import Service
+from bridge.runtime.service import Service
 from rules.events import Event, Reading
 from tests.support.brokers import Broker, free_port, wait_until
 from tests.support.cabin import write_cabin

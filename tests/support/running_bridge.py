@@ -10,7 +10,7 @@ from pathlib import Path
 from bridge.app import running
 from bridge.clock import Clock
 from bridge.config import load
-from bridge.service import Service
+from bridge.runtime.service import Service
 
 
 @contextmanager

@@ -24,8 +24,8 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from bridge.control import ask
 from bridge.errors import CannotReachError
+from bridge.runtime.control_socket import ask
 from tests.bench.bridge.cabin import stamped_cabin
 
 BROKER = """

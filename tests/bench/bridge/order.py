@@ -19,8 +19,8 @@ from typing import Any
 from paho.mqtt.client import Client, MQTTMessage, MQTTv5
 from paho.mqtt.enums import CallbackAPIVersion
 
-from bridge.control import ask
 from bridge.errors import CannotReachError
+from bridge.runtime.control_socket import ask
 from tests.bench.bridge.cabin import BANK, HEAD, RELAY, meter
 from tests.bench.bridge.drain import mosquitto, start
 

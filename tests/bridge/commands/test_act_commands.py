@@ -74,7 +74,7 @@ def test_every_act_of_a_round_can_be_given_from_the_command_line(
 
 
 def test_acts_of_the_bridge_itself_cannot_be_asked_for(make_broker: Callable[..., Broker], tmp_path: Path) -> None:
-    from bridge.control import ask  # noqa: PLC0415
+    from bridge.runtime.control_socket import ask  # noqa: PLC0415
 
     path = write_cabin(tmp_path, make_broker().port)
     with turning(path):

@@ -16,9 +16,9 @@ from pathlib import Path
 import pytest
 
 from bridge import config
-from bridge.budget import losses, time_budget, worked_example
 from bridge.cli import main
 from bridge.config.text import Answers, ask, starting_file
+from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.settings import BrokerSettings, RelaySettings
 from tests.support.brokers import Broker, free_port, password_file
 

@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.cli import main
-from bridge.control import Asked, Control, socket_path
 from bridge.errors import UsageError
-from bridge.hand_words import moment, understand
+from bridge.intake.hand_words import moment, understand
 from bridge.journal.reader import JournalReader
+from bridge.runtime.control_socket import Asked, Control, socket_path
 from rules.bank.model import Bank, Block
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import shunt, write_cabin

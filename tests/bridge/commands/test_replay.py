@@ -11,10 +11,10 @@ import pytest
 from bridge.cli import main
 from bridge.commands.replay import recorded
 from bridge.config import load
-from bridge.engine import Engine
 from bridge.errors import UsageError
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
+from bridge.runtime.engine import Engine
 from rules.events import Derived, Event, Outcome
 
 CABIN = Path("bridge/demo/cabin.toml")

@@ -5,10 +5,10 @@ import json
 import pytest
 
 from bridge.cli import main
-from bridge.control import Control, socket_path
 from bridge.journal.batch import Batch
 from bridge.journal.snapshot import freeze
 from bridge.journal.writer import Journal
+from bridge.runtime.control_socket import Control, socket_path
 from bridge.settings import JournalSettings
 from rules.events import Event, HandReading
 from rules.hand.log import HandLog, record

@@ -11,9 +11,9 @@ import pytest
 
 from bridge.journal.reader import JournalReader
 from bridge.journal.store import Store
-from bridge.session import Session
+from bridge.mqtt.session import Session
+from bridge.runtime.commits import MOST_OWED, Storing
 from bridge.settings import BrokerSettings
-from bridge.storing import MOST_OWED, Storing
 from tests.support.brokers import Broker, need, wait_until
 from tests.support.cabin import shunt, write_cabin
 from tests.support.running_bridge import turning

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.buffered import Buffered
-from bridge.session import Session
+from bridge.mqtt.buffered_socket import Buffered
+from bridge.mqtt.session import Session
 from bridge.settings import BrokerSettings
 from tests.support.brokers import Broker, wait_until
 

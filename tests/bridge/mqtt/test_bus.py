@@ -6,9 +6,9 @@ import time
 
 import pytest
 
-from bridge.bus import filters_hash, probe
 from bridge.errors import CannotReachError, ConfigError
 from bridge.mailbox import SessionChange
+from bridge.mqtt.bus import filters_hash, probe
 from bridge.settings import BrokerSettings
 from tests.support.brokers import Broker, password_file, wait_until
 from tests.support.bus_tools import NUMBER, collect
@@ -83,7 +83,7 @@ def test_history_is_delivered_again_until_it_is_acknowledged(broker, make_bus, p
 def test_an_acknowledgement_of_an_earlier_connection_does_not_touch_a_later_one(
     broker, make_bus, make_proxy, monkeypatch
 ) -> None:
-    monkeypatch.setattr("bridge.session.SUSPECT_WAIT", 1.0)
+    monkeypatch.setattr("bridge.mqtt.session.SUSPECT_WAIT", 1.0)
     topic = f"cabin/stamped{next(NUMBER)}"
     proxy = make_proxy(broker.port)
     bus = make_bus(proxy, history=[topic])

@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from bridge.guard import RelayGuard
+from bridge.mqtt.relay_guard import RelayGuard
+from bridge.mqtt.session import Session
 from bridge.outlets.relay import RelayOutlet
-from bridge.session import Session
 from bridge.settings import BrokerSettings, RelaySettings
 from rules.events import Order
 from tests.support.brokers import Broker, wait_until

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.intake.hand_record import parse_record
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
-from bridge.outlets.record import parse_record
 from bridge.settings import BrokerSettings, Cabin
 from rules.bank.model import Bank, Block, Relay
 from rules.events import Command, Derived, Event, Flag, HandReading

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from bridge.config import load
+from bridge.intake.hand_record import LONGEST
 from bridge.journal.reader import JournalReader
-from bridge.outlets.record import LONGEST
 from tests.support.brokers import free_port
 from tests.support.cabin import write_cabin
 from tests.support.page_site import HOSTILE, PASSWORD, READ, TOKEN, WRITE, Site, open_site

@@ -12,10 +12,10 @@ import pytest
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
-from bridge.bus import Bus
 from bridge.config import load
 from bridge.journal.reader import JournalReader
 from bridge.mailbox import Mailbox, SessionChange
+from bridge.mqtt.bus import Bus
 from bridge.outlets.homie import HomieOutlet
 from tests.support.brokers import Broker, wait_until
 from tests.support.running_bridge import turning

@@ -22,15 +22,15 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from bridge.clock import ToldClock
-from bridge.control import Asked, Control
 from bridge.errors import BridgeError
 from bridge.intake import Mapping, Routes
+from bridge.intake.hand_record import arrangement, parse_record
 from bridge.intake.mapping import LARGEST_PAYLOAD
 from bridge.intake.stamp import own_time
 from bridge.message import Message
 from bridge.outlets.catalogue import BANK
 from bridge.outlets.homie import HomieOutlet
-from bridge.outlets.record import arrangement, parse_record
+from bridge.runtime.control_socket import Asked, Control
 from bridge.settings import Cabin
 from rules.bank.model import Bank, Block
 from rules.events import Command, Event, HandReading

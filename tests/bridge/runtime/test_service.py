@@ -14,9 +14,9 @@ import pytest
 from bridge.app import running
 from bridge.clock import Clock
 from bridge.config import load
-from bridge.control import ask
 from bridge.journal.reader import JournalReader
-from bridge.service import Service
+from bridge.runtime.control_socket import ask
+from bridge.runtime.service import Service
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
 

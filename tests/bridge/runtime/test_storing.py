@@ -6,11 +6,11 @@ from types import SimpleNamespace
 
 import pytest
 
-import bridge.storing
+import bridge.runtime.commits
 from bridge.clock import ToldClock
 from bridge.journal.batch import Batch
 from bridge.message import Message
-from bridge.storing import DISK_PATIENCE, Storing
+from bridge.runtime.commits import DISK_PATIENCE, Storing
 
 
 class FrozenDisk:
@@ -43,7 +43,7 @@ class Desk:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.moment = 1000.0
-        monkeypatch.setattr(bridge.storing.time_source, "monotonic", lambda: self.moment)
+        monkeypatch.setattr(bridge.runtime.commits.time_source, "monotonic", lambda: self.moment)
         self.disk, self.acknowledged = FrozenDisk(), list[int]()
         engine = SimpleNamespace(banks={}, snapshot=lambda bank: "")
         self.storing = Storing(engine, self.disk, ToldClock(), lambda message: self.acknowledged.append(message.mid))  # type: ignore[arg-type]
@@ -90,7 +90,7 @@ def test_what_waits_behind_a_disk_that_stands_still_is_acknowledged_and_counted_
 def test_when_too_much_waits_for_the_disk_the_oldest_goes_and_is_counted_once(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bridge.storing, "MOST_WAITING", 3)
+    monkeypatch.setattr(bridge.runtime.commits, "MOST_WAITING", 3)
     desk.hear(1)
     desk.storing.submit(desk.moment, set())
     desk.hear(2, 3)

@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock
-from bridge.engine import Engine
 from bridge.journal.batch import Batch, not_yet_counted
 from bridge.journal.writer import Journal
 from bridge.message import Message
+from bridge.runtime.engine import Engine
 
 #: Commit when so many acknowledgements wait, or the oldest is so old [s]; else every so often [s] or so many rows.
 ACKS, ACK_AGE, COMMIT_EVERY, ROWS = 10, 1.0, 10.0, 500

@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from bridge.outlets.record import KEYS as RECORD_KEYS
-from bridge.outlets.record import parse_record
+from bridge.intake.hand_record import KEYS as RECORD_KEYS
+from bridge.intake.hand_record import parse_record
 from rules.events import Command, Derived, Event
 from rules.step import INTERNAL
 
 if TYPE_CHECKING:
-    from bridge.service import Service
+    from bridge.runtime.service import Service
 
 
 def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ import time
 from collections import Counter, deque
 from typing import NamedTuple
 
-from bridge.session import Session
+from bridge.mqtt.session import Session
 
 log = logging.getLogger("revival.bus")
 

@@ -12,7 +12,7 @@ NORMAL = frozenset(("not-started", "hold-complete"))
 
 
 class Standing(NamedTuple):
-    """Level (a key of `bridge.palette.LEVELS`) and the answer to "is it safe?" in one line."""
+    """Level (a key of `bridge.words.palette.LEVELS`) and the answer to "is it safe?" in one line."""
 
     level: str
     words: str

@@ -15,12 +15,12 @@ from typing import Any
 from paho.mqtt.client import Client
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from bridge.connect import LARGEST_PACKET, Will
 from bridge.errors import CannotReachError
 from bridge.mailbox import Mailbox, SessionChange
 from bridge.message import Message
-from bridge.outgoing import Outgoing, Waiting
-from bridge.session import Session
+from bridge.mqtt.client import LARGEST_PACKET, Will
+from bridge.mqtt.outgoing import Outgoing, Waiting
+from bridge.mqtt.session import Session
 from bridge.settings import BrokerSettings
 
 log = logging.getLogger("revival.bus")

@@ -23,9 +23,9 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from bridge.buffered import Buffered, BufferedClient
-from bridge.connect import Will, acknowledge_at_once, make_client, open_connection, set_will
-from bridge.refusal import QOS_REFUSED, REFUSALS, RETAIN_REFUSED, TAKEN_OVER, describe, tls_context
+from bridge.mqtt.buffered_socket import Buffered, BufferedClient
+from bridge.mqtt.client import Will, acknowledge_at_once, make_client, open_connection, set_will
+from bridge.mqtt.refusals import QOS_REFUSED, REFUSALS, RETAIN_REFUSED, TAKEN_OVER, describe, tls_context
 from bridge.settings import BrokerSettings
 
 log = logging.getLogger("revival.bus")

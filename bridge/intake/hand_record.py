@@ -6,7 +6,7 @@ import json
 import math
 from datetime import datetime
 
-from bridge.hand_words import UNITS, quantity
+from bridge.intake.hand_words import UNITS, quantity
 from rules.events import HandReading
 from rules.laws import parse_gravity
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import threading
 
 from bridge import clock as time_source
-from bridge.bus import Bus
-from bridge.engine import Engine
 from bridge.journal.writer import Journal
+from bridge.mqtt.bus import Bus
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
-from bridge.storing import Storing
+from bridge.runtime.commits import Storing
+from bridge.runtime.engine import Engine
 
 #: Stopping takes at most so long in all [s].
 STOP_WITHIN = 4.5

@@ -7,8 +7,8 @@ import threading
 import time
 from typing import Literal, NamedTuple
 
-from bridge.connect import Will
-from bridge.session import Session
+from bridge.mqtt.client import Will
+from bridge.mqtt.session import Session
 from bridge.settings import BrokerSettings, RelaySettings
 
 log = logging.getLogger("revival.relay")

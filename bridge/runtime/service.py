@@ -8,22 +8,22 @@ import threading
 from typing import Any
 
 from bridge import clock as time_source
-from bridge.answers import answer
-from bridge.bus import Bus
 from bridge.clock import Clock, PacedClock, ToldClock
-from bridge.control import Asked
-from bridge.ending import end
-from bridge.engine import Engine
 from bridge.errors import BridgeError
 from bridge.intake import Decoded
 from bridge.journal.writer import Journal
 from bridge.mailbox import Mailbox, SessionChange
 from bridge.message import Message
-from bridge.notify import notify
+from bridge.mqtt.bus import Bus
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
-from bridge.saying import Saying
-from bridge.storing import Storing
+from bridge.runtime.commits import Storing
+from bridge.runtime.control_socket import Asked
+from bridge.runtime.ending import end
+from bridge.runtime.engine import Engine
+from bridge.runtime.requests import answer
+from bridge.runtime.state_publisher import Saying
+from bridge.runtime.systemd import notify
 from rules.events import Command, Derived, Event, HandReading, Order, Outcome
 
 log = logging.getLogger("revival")

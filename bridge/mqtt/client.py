@@ -13,7 +13,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
-from bridge.buffered import BufferedClient
+from bridge.mqtt.buffered_socket import BufferedClient
 from bridge.settings import BrokerSettings
 
 log = logging.getLogger("revival.bus")

@@ -1,0 +1,1 @@
+"""The running bridge: one loop around the rules, what it stores, publishes and answers."""
