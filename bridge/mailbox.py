@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import queue
 import threading
 from collections import Counter
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from bridge.message import Message
-from bridge.runtime.control_socket import Asked
+
+
+class Asked(NamedTuple):
+    """A request on its way to the engine; the engine puts its answer into `reply`."""
+
+    request: dict[str, Any]
+    reply: queue.SimpleQueue[dict[str, Any]]
 
 
 class SessionChange(NamedTuple):

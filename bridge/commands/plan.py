@@ -11,6 +11,7 @@ from textwrap import fill
 
 from bridge import config, units
 from bridge.errors import UsageError
+from bridge.report.found import configured, placed
 from bridge.report.owner import Units, amount, inputs_of
 from bridge.report.plan_sheet import sheet
 from rules.bank import Bank
@@ -154,21 +155,6 @@ def _match(pattern: re.Pattern[str], text: str, option: str, example: str) -> re
     if found is None:
         raise UsageError(f'{option} "{text}": write it as in "{example}"')
     return found
-
-
-def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
-    """The charger behind the cabin file's settings: its highest volts and amps."""
-    if not bank.chargers:
-        return ()
-    volts, amps = (max(values) for values in zip(*((s.volts, s.amps) for s in bank.chargers), strict=True))
-    starts_at = units.parse(start, "V") if start else 0.0
-    return (Charger("the charger", volts, amps, starts_at, bank.power_factor, bank.charger_efficiency),)
-
-
-def placed(bank: Bank) -> str:
-    """Where the file says the probe sits; on the case, the lower limit, unless all sit in cells."""
-    places = {meter.placed for meter in bank.meters if meter.quantity == "electrolyte_temperature"}
-    return "cell" if places == {"cell"} else "case"
 
 
 def _gravity(text: str) -> float:

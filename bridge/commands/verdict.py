@@ -7,14 +7,14 @@ import json
 from pathlib import Path
 
 from bridge import config, units
-from bridge.errors import JournalError, UnsafeStateError, UsageError
+from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
-from bridge.journal.snapshot import thaw
+from bridge.journal.snapshot import remembered
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
 from rules.advice import FLAGS
 from rules.bank import Bank, arranged
-from rules.step import Memory, standing
+from rules.step import standing
 from rules.verdict import Matching, Verdict
 
 EVER = 1e11
@@ -69,18 +69,6 @@ def chosen(cabin: Cabin, bank: str | None) -> str:
     if name not in cabin.banks:
         raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
     return name
-
-
-def remembered(journal: JournalReader, bank: str) -> Memory:
-    """The bank's memory from its newest snapshot."""
-    text = journal.snapshots().get(bank)
-    if text is None:
-        raise JournalError(f"{journal.path}: nothing is known of bank {bank} yet; let `revival run` watch it first")
-    try:
-        memory: Memory = thaw(Memory, json.loads(text))
-    except (ValueError, TypeError) as error:
-        raise JournalError(f"{journal.path}: what it remembers of {bank} is from another version ({error})") from None
-    return memory
 
 
 def given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import types
 import typing
 from collections.abc import Callable
@@ -9,6 +10,10 @@ from functools import cache
 from typing import Any, get_args, get_origin, get_type_hints
 
 import numpy
+
+from bridge.errors import JournalError
+from bridge.journal.reader import JournalReader
+from rules.step import Memory
 
 Read = Callable[[Any], Any]
 
@@ -135,3 +140,15 @@ def shifted(value: Any, seconds: float) -> Any:
     if isinstance(value, numpy.ndarray):
         return numpy.where(value > MOMENT, value + seconds, value)
     return value
+
+
+def remembered(journal: JournalReader, bank: str) -> Memory:
+    """The bank's memory from its newest snapshot."""
+    text = journal.snapshots().get(bank)
+    if text is None:
+        raise JournalError(f"{journal.path}: nothing is known of bank {bank} yet; let `revival run` watch it first")
+    try:
+        memory: Memory = thaw(Memory, json.loads(text))
+    except (ValueError, TypeError) as error:
+        raise JournalError(f"{journal.path}: what it remembers of {bank} is from another version ({error})") from None
+    return memory

@@ -17,7 +17,8 @@ from starlette.responses import JSONResponse, Response
 from bridge.errors import JournalError
 from bridge.intake.hand_record import LONGEST, parse_record
 from bridge.journal.reader import JournalReader
-from bridge.runtime.control_socket import ANSWER_WITHIN, Asked
+from bridge.mailbox import Asked
+from bridge.runtime.control_socket import ANSWER_WITHIN
 from bridge.runtime.service import Service
 
 #: Acts that a person may ask for here; limits, bypasses and arrangement stay with the command line.

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NamedTuple
 
-from bridge.commands.plan import configured, placed
-from bridge.commands.verdict import remembered
 from bridge.errors import JournalError
 from bridge.journal.reader import Bucket, JournalReader
+from bridge.journal.snapshot import remembered
+from bridge.report.found import configured, placed
 from bridge.report.judged import Judged, as_it_stands, as_it_stood
 from bridge.report.told import (
     HOUR,

@@ -15,21 +15,15 @@ import socket
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from bridge.errors import CannotReachError
+from bridge.mailbox import Asked
 
 log = logging.getLogger("revival.control")
 
 LONGEST_REQUEST = 100_000  #: bytes
 ANSWER_WITHIN = 10.0  #: s
-
-
-class Asked(NamedTuple):
-    """A request on its way to the engine; the engine puts its answer into `reply`."""
-
-    request: dict[str, Any]
-    reply: queue.SimpleQueue[dict[str, Any]]
 
 
 def socket_path(journal: Path) -> Path:

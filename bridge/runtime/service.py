@@ -12,14 +12,12 @@ from bridge.clock import Clock, PacedClock, ToldClock
 from bridge.errors import BridgeError
 from bridge.intake import Decoded
 from bridge.journal.writer import Journal
-from bridge.mailbox import Mailbox, SessionChange
+from bridge.mailbox import Asked, Mailbox, SessionChange
 from bridge.message import Message
 from bridge.mqtt.bus import Bus
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.runtime.commits import Storing
-from bridge.runtime.control_socket import Asked
-from bridge.runtime.ending import end
 from bridge.runtime.engine import Engine
 from bridge.runtime.requests import answer
 from bridge.runtime.state_publisher import Saying
@@ -37,6 +35,9 @@ BREATH, BREATH_EACH, LONGEST_BREATH = 0.0005, 0.00005, 0.004
 AHEAD = 1.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
+
+#: Stopping takes at most so long in all [s].
+STOP_WITHIN = 4.5
 
 
 class Service:
@@ -321,3 +322,27 @@ class Service:
 
 def _short(event: Event) -> str:
     return " ".join(f"{name}={value}" for name, value in event.detail.items() if value not in (None, ""))
+
+
+def end(
+    engine: Engine, storing: Storing, journal: Journal, bus: Bus, homie: HomieOutlet, relays: set[RelayOutlet]
+) -> None:
+    """Cut every relay, store every bank's memory, take leave of the broker: within five seconds."""
+    limit = time_source.monotonic() + STOP_WITHIN
+    for relay in relays:
+        relay.guard.order("cut")
+    until = time_source.monotonic() + 2.0
+    for relay in relays:
+        relay.guard.wait_acknowledged(max(0.0, until - time_source.monotonic()))
+    storing.submit(time_source.monotonic(), set(engine.banks))
+    homie.disconnect()
+    # Each of these waits for something that may hang; they wait side by side, and the process ends without them.
+    threads = [
+        threading.Thread(target=work, args=(1.0,), daemon=True)
+        for work in (bus.stop, *(relay.guard.close_with_will for relay in relays))
+    ]
+    for thread in threads:
+        thread.start()
+    journal.close(max(0.5, limit - 1.5 - time_source.monotonic()))
+    for thread in threads:
+        thread.join(max(0.0, limit - time_source.monotonic()))

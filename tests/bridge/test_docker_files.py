@@ -20,7 +20,7 @@ from tests.support.brokers import need
 ROOT = Path(__file__).parents[2]
 DOCKER = ROOT / "docker"
 DOCKERFILE = (DOCKER / "Dockerfile").read_text()
-UNIT = (DOCKER / "revival-bridge.runtime.service").read_text()
+UNIT = (DOCKER / "revival-bridge.service").read_text()
 
 
 @pytest.fixture(scope="module")
@@ -177,7 +177,7 @@ def test_the_broker_keeps_a_long_queue_and_saves_every_change() -> None:
 def test_the_service_unit_is_valid_and_hardly_exposed(tmp_path: Path) -> None:
     """Checked by systemd itself; only the program's path is exchanged, since nothing is installed in a test."""
     program = shutil.which("true")
-    unit = tmp_path / "revival-bridge.runtime.service"
+    unit = tmp_path / "revival-bridge.service"
     unit.write_text(UNIT.replace("ExecStart=/opt/revival/bin/revival", f"ExecStart={program}"))
     analyse = need("systemd-analyze")
     done = subprocess.run([analyse, "verify", str(unit)], check=False, capture_output=True, text=True)

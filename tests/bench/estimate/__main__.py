@@ -16,14 +16,14 @@ from rich.table import Table
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
-from bridge.demo.sensors import sample
-from bridge.demo.simulate import simulate
 from tests.bench.estimate.kinds import HELD_OUT, KINDS, varied
 from tests.bench.estimate.labels import label
 from tests.bench.estimate.other import kinds as other_kinds
 from tests.bench.estimate.other.one import one as other_one
 from tests.bench.estimate.score import Score, score
 from tests.bench.estimate.watch import observations, taking_over, watch, watch_through_the_door
+from tests.bench.simulated_bank.sensors import sample
+from tests.bench.simulated_bank.simulate import simulate
 
 
 def one(number: int, seed: int, door: bool, plots: Path | None) -> Score:

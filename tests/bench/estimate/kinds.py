@@ -6,9 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from bridge.demo.charger import Setting, Supply
-from bridge.demo.sensors import Sensors
-from bridge.demo.simulate import Scenario
+from tests.bench.simulated_bank.charger import Setting, Supply
+from tests.bench.simulated_bank.sensors import Sensors
+from tests.bench.simulated_bank.simulate import Scenario
 
 
 class Kind(NamedTuple):

@@ -7,7 +7,7 @@ from pathlib import Path
 import matplotlib
 import numpy as np
 
-from bridge.demo.simulate import Run
+from tests.bench.simulated_bank.simulate import Run
 
 from .labels import PHASES, Truth
 from .score import Score

@@ -9,8 +9,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from bridge.demo.sensors import Samples, Sensors
-from bridge.demo.simulate import Run
 from bridge.journal.snapshot import freeze, thaw
 from rules.bank.arrangement import Arrangement, arranged
 from rules.bank.model import Bank, Block, ChargerSetting, HoldRule, Meter
@@ -20,6 +18,8 @@ from rules.phase.observation import Observation
 from rules.remaining import estimate as remaining
 from rules.step import memory as bank_memory
 from rules.step import step as through
+from tests.bench.simulated_bank.sensors import Samples, Sensors
+from tests.bench.simulated_bank.simulate import Run
 
 from .kinds import Kind
 from .labels import PHASES

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from bridge.demo.sensors import Sensors
+from tests.bench.simulated_bank.sensors import Sensors
 
 from .bank import Recipe
 from .play import Scenario

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from bridge.demo.sensors import Samples, Sensors
+from tests.bench.simulated_bank.sensors import Samples, Sensors
 
 from .plates import Array
 from .play import STEP, Played

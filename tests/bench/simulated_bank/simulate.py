@@ -11,8 +11,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from bridge.demo.charger import Setting, Supply, available, weather
-from bridge.demo.chemistry import Array, Cells, advance, joined, part, rest_curve
+from tests.bench.simulated_bank.charger import Setting, Supply, available, weather
+from tests.bench.simulated_bank.chemistry import Array, Cells, advance, joined, part, rest_curve
 
 
 class Scenario(NamedTuple):

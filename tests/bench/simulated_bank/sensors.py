@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from bridge.demo.chemistry import Array
-from bridge.demo.simulate import Run
+from tests.bench.simulated_bank.chemistry import Array
+from tests.bench.simulated_bank.simulate import Run
 
 
 class Sensors(NamedTuple):

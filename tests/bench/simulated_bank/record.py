@@ -1,7 +1,7 @@
 """Makes the demo's recording: one round of the invented cabin, from the simulated bank, with the bridge in the loop.
 
-``python -m bridge.demo.record`` writes the packaged recording and, beside the sample messages, a second one that also
-holds what the relay reported. The same rules that will watch the recording decided here when the relay opens, so
+``python -m tests.bench.simulated_bank.record`` writes the packaged recording and, beside the sample messages, a second
+one that also holds what the relay reported. The same rules that will watch the recording decided here when the relay opens, so
 that the current in it falls when it should. The same seed gives the same bytes.
 """
 
@@ -12,19 +12,20 @@ import gzip
 import heapq
 import json
 from collections.abc import Iterator
+from importlib.resources import files
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
 from bridge.config import load
-from bridge.demo.charger import Setting, weather
-from bridge.demo.chemistry import Cells, advance
-from bridge.demo.simulate import Scenario, build
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
 from bridge.runtime.engine import Engine
 from rules.events import Command, Event, Order, Outcome
+from tests.bench.simulated_bank.charger import Setting, weather
+from tests.bench.simulated_bank.chemistry import Cells, advance
+from tests.bench.simulated_bank.simulate import Scenario, build
 
 #: 2026-06-15 08:00 UTC.
 START = 1_781_510_400.0
@@ -191,14 +192,14 @@ def write(path: Path, messages: list[Recorded], with_relay: bool) -> None:
 
 def main() -> None:
     """Make both recordings and say what happened."""
-    here = Path(__file__)
-    parser = argparse.ArgumentParser(prog="python -m bridge.demo.record", description=__doc__)
+    packaged = Path(str(files("bridge.demo")))
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.simulated_bank.record", description=__doc__)
     parser.add_argument("--seed", type=int, default=4)
-    parser.add_argument("--out", type=Path, default=here.with_name("round.jsonl.gz"), metavar="FILE")
+    parser.add_argument("--out", type=Path, default=packaged / "round.jsonl.gz", metavar="FILE")
     beside = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")
     parser.add_argument("--with-relay", type=Path, default=beside, metavar="FILE")
     arguments = parser.parse_args()
-    cabin = here.with_name("cabin.toml")
+    cabin = packaged / "cabin.toml"
     write(arguments.out, list(round_of_north(arguments.seed, Hut(cabin, LATE))), with_relay=False)
     hut = Hut(cabin, 0.0)
     write(arguments.with_relay, list(round_of_north(arguments.seed, hut)), with_relay=True)

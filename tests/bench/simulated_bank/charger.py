@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from bridge.demo.chemistry import Array
+from tests.bench.simulated_bank.chemistry import Array
 
 DAY = 86_400.0
 

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import gzip
 import json
+from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from bridge.demo import record
-from bridge.demo.charger import Setting, Supply, available
-from bridge.demo.chemistry import advance, bode
-from bridge.demo.sensors import Sensors, sample
-from bridge.demo.simulate import Run, Scenario, build, simulate
+from tests.bench.simulated_bank import record
+from tests.bench.simulated_bank.charger import Setting, Supply, available
+from tests.bench.simulated_bank.chemistry import advance, bode
+from tests.bench.simulated_bank.sensors import Sensors, sample
+from tests.bench.simulated_bank.simulate import Run, Scenario, build, simulate
 
-PACKAGED = Path(record.__file__).with_name("round.jsonl.gz")
+PACKAGED = Path(str(files("bridge.demo"))) / "round.jsonl.gz"
 SULFATED = Scenario(at_current=8.0, free=0.0001, wake_rate=0.3, hard=0.12)
 
 

@@ -1,0 +1,22 @@
+"""What the cabin file says of charger and probe, as plan and report need it."""
+
+from __future__ import annotations
+
+from bridge import units
+from rules.bank import Bank
+from rules.plan import Charger
+
+
+def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
+    """The charger behind the cabin file's settings: its highest volts and amps."""
+    if not bank.chargers:
+        return ()
+    volts, amps = (max(values) for values in zip(*((s.volts, s.amps) for s in bank.chargers), strict=True))
+    starts_at = units.parse(start, "V") if start else 0.0
+    return (Charger("the charger", volts, amps, starts_at, bank.power_factor, bank.charger_efficiency),)
+
+
+def placed(bank: Bank) -> str:
+    """Where the file says the probe sits; on the case, the lower limit, unless all sit in cells."""
+    places = {meter.placed for meter in bank.meters if meter.quantity == "electrolyte_temperature"}
+    return "cell" if places == {"cell"} else "case"

@@ -1,0 +1,1 @@
+"""A simulated bank, its charger, its meters and the recorded round that the demo plays."""
