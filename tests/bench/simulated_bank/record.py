@@ -1,8 +1,8 @@
 """Makes the demo's recording: one round of the invented cabin, from the simulated bank, with the bridge in the loop.
 
 ``python -m tests.bench.simulated_bank.record`` writes the packaged recording and, beside the sample messages, a second
-one that also holds what the relay reported. The same rules that will watch the recording decided here when the relay opens, so
-that the current in it falls when it should. The same seed gives the same bytes.
+one that also holds what the relay reported. The same rules that will watch the recording decided here when the relay
+opens, so that the current in it falls when it should. The same seed gives the same bytes.
 """
 
 from __future__ import annotations
