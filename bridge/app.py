@@ -20,7 +20,6 @@ from bridge.mailbox import Mailbox
 from bridge.mqtt.bus import Bus
 from bridge.mqtt.relay_guard import RelayGuard
 from bridge.outlets.homie import HomieOutlet
-from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.page import start_page
 from bridge.runtime.control_socket import Control, socket_path
@@ -81,6 +80,9 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     control = Control(socket_path(cabin.journal.path), mailbox.put)
     influx = None
     if cabin.influx is not None:
+        # The database client costs 20 MB and half of all imports: only who has a database pays for it.
+        from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415
+
         influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
         influx.start()
     for guard in guards.values():
