@@ -188,7 +188,7 @@ def test_f19_connected_but_deaf_is_noticed_by_the_heartbeat(make_broker, make_bu
 
 def test_f19_a_broker_that_forbids_the_heartbeat_costs_one_connection_and_a_warning(
     make_broker, make_bus, tmp_path, caplog
-):
+) -> None:
     (tmp_path / "acl").write_text("topic readwrite cabin/#\n")
     bus = make_bus(make_broker([f"acl_file {tmp_path / 'acl'}"]), keepalive=KEEPALIVE)
     wait_until(lambda: "does the broker let us write and read revival/" in caplog.text, 10 * KEEPALIVE)
@@ -243,7 +243,7 @@ def test_f20_the_wait_grows_while_sessions_are_short(make_broker, make_bus, make
 
 def test_f21_f22_the_delayed_will_and_the_birth_are_retained_on_one_topic(
     broker, make_bus, make_proxy, watch, monkeypatch
-):
+) -> None:
     monkeypatch.setattr(bridge.mqtt.bus, "WILL_DELAY", 1)
     site = f"hut{next(NUMBER)}"
     state = f"homie/5/{site}/$state"

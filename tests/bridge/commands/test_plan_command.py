@@ -65,7 +65,7 @@ def planned(cabin, capsys):
     return run
 
 
-def test_the_plan_is_readable_and_carries_its_cautions(planned):
+def test_the_plan_is_readable_and_carries_its_cautions(planned) -> None:
     code, out, _ = planned("--resting-bank", "north=23 V", "--resting-bank", "south=18 V", *CHARGERS)
     assert code == 0
     assert "1. north (1.92 V per cell at rest, most life left): begins day 1" in out
@@ -76,7 +76,7 @@ def test_the_plan_is_readable_and_carries_its_cautions(planned):
         assert " ".join(text.split()) in flat.replace(" ! ", " ")
 
 
-def test_explain_prints_formula_inputs_and_source_of_every_figure(planned):
+def test_explain_prints_formula_inputs_and_source_of_every_figure(planned) -> None:
     plain = planned("--bank", "north", *CHARGERS)[1]
     why = planned("--bank", "north", *CHARGERS, "--explain")[1]
     assert "0.0504 x cells x amps" in why
@@ -85,7 +85,7 @@ def test_explain_prints_formula_inputs_and_source_of_every_figure(planned):
     assert "0.0504" not in plain
 
 
-def test_json_holds_every_figure_with_its_reason(planned):
+def test_json_holds_every_figure_with_its_reason(planned) -> None:
     code, out, _ = planned(
         "--bank", "north", "--resting", "N1=-6100 mV", "--ambient", "50 degF", "--outlet", "15 A", "--json"
     )
@@ -101,13 +101,13 @@ def test_json_holds_every_figure_with_its_reason(planned):
     assert [line["key"] for line in made["checklist"]] == [key for key, _ in CHECKLIST]
 
 
-def test_the_charger_of_the_cabin_file_is_used_unless_others_are_named(planned):
+def test_the_charger_of_the_cabin_file_is_used_unless_others_are_named(planned) -> None:
     out = planned("--bank", "north", "--resting-bank", "18 V", "--charger-start", "20 V")[1]
     assert "the charger starts only at 20 V" in out
     assert "find a charger made for 6 cells" in out
 
 
-def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_not(planned):
+def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_not(planned) -> None:
     out = planned(*CHARGERS, "--ambient", "10 degC", "--json")[1]
     limits = {
         bank["bank"]: figure["value"]
@@ -118,7 +118,7 @@ def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_no
     assert limits == pytest.approx({"north": 43.333, "south": 40.0})
 
 
-def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned, tmp_path):
+def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned, tmp_path) -> None:
     sheet = tmp_path / "plan.html"
     code, _, _ = planned(*CHARGERS, "--resting-bank", "north=23 V", "--html", str(sheet))
     text = sheet.read_text(encoding="utf-8")
@@ -152,12 +152,12 @@ def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned
         (["--html", "/nowhere/plan.html"], "cannot write /nowhere/plan.html"),
     ],
 )
-def test_what_cannot_be_understood_is_refused_with_the_right_spelling(planned, options, words):
+def test_what_cannot_be_understood_is_refused_with_the_right_spelling(planned, options, words) -> None:
     code, out, err = planned(*CHARGERS, *options)
     assert (code, out) == (2, "")
     assert words in err
 
 
-def test_a_sealed_bank_is_refused_with_the_reason(planned):
+def test_a_sealed_bank_is_refused_with_the_reason(planned) -> None:
     out = planned("--bank", "north", "--sealed", "north", *CHARGERS)[1]
     assert "STOP: sealed, gel or AGM" in out

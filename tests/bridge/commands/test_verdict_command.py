@@ -73,7 +73,7 @@ def tested(cabin):
 
 
 @pytest.mark.usefixtures("tested")
-def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_after(judged):
+def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_after(judged) -> None:
     code, out, _ = judged()
     assert code == 0
     assert "Bank north as it stands: KEEP, DERATED: 65 % of its rated 200 Ah and no longer gaining" in out
@@ -83,7 +83,7 @@ def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_afte
 
 
 @pytest.mark.usefixtures("tested")
-def test_a_capacity_tested_alone_and_an_earlier_one_come_from_the_command_line(judged):
+def test_a_capacity_tested_alone_and_an_earlier_one_come_from_the_command_line(judged) -> None:
     made = json.loads(judged("--capacity", "N1=170 Ah", "--previous", "N2=100 Ah", "--json")[1])
     assert [block["word"] for block in made["blocks"]] == ["keep", "repeat"]
     assert made["bank"]["word"] == "keep-derated"
@@ -91,7 +91,7 @@ def test_a_capacity_tested_alone_and_an_earlier_one_come_from_the_command_line(j
 
 
 @pytest.mark.usefixtures("tested")
-def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged, cabin):
+def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged, cabin) -> None:
     asked = []
 
     def deliver(question):
@@ -110,7 +110,7 @@ def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged, cabi
 
 
 @pytest.mark.usefixtures("tested")
-def test_giving_a_verdict_without_a_running_bridge_says_so(judged):
+def test_giving_a_verdict_without_a_running_bridge_says_so(judged) -> None:
     code, _, err = judged("--give", "Ann")
     assert code == 4
     assert "revival run" in err
@@ -125,13 +125,13 @@ def test_giving_a_verdict_without_a_running_bridge_says_so(judged):
         (["--capacity", "N1=100"], 2, "does not say its unit"),
     ],
 )
-def test_what_cannot_be_understood_is_refused(judged, options, code, words):
+def test_what_cannot_be_understood_is_refused(judged, options, code, words) -> None:
     got, _, err = judged(*options)
     assert got == code
     assert words in err
 
 
-def test_without_a_journal_there_is_no_verdict(judged):
+def test_without_a_journal_there_is_no_verdict(judged) -> None:
     code, _, err = judged()
     assert code == 70
     assert "revival.db" in err

@@ -27,7 +27,9 @@ def test_a_broker_with_passwords_restarts_on_the_same_port(make_broker, tmp_path
     own.publish("x", "1", "-u", "revival", "-P", "tarn")
 
 
-def test_the_expired_certificate_is_refused_and_the_valid_one_is_not(make_broker, certificates, expired_certificates):
+def test_the_expired_certificate_is_refused_and_the_valid_one_is_not(
+    make_broker, certificates, expired_certificates
+) -> None:
     for made, good in ((certificates, True), (expired_certificates, False)):
         own = make_broker(tls=made)
         context = ssl.create_default_context(cafile=str(made.ca))

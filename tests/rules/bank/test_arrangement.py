@@ -17,7 +17,7 @@ def bank(strings: int = 2, blocks: int = 4, cells: int = 3) -> Bank:
     )
 
 
-def test_a_24_volt_bank_is_woken_as_two_12_volt_halves_and_rejoined():
+def test_a_24_volt_bank_is_woken_as_two_12_volt_halves_and_rejoined() -> None:
     north = bank()
     first, second = halves(north, as_configured(north))
     assert arranged(north, first).cells == arranged(north, second).cells == 6
@@ -26,13 +26,13 @@ def test_a_24_volt_bank_is_woken_as_two_12_volt_halves_and_rejoined():
     assert change(north, change(north, first, "swap"), "rejoin") == as_configured(north)
 
 
-def test_charger_settings_for_the_whole_bank_are_not_applied_to_a_half():
+def test_charger_settings_for_the_whole_bank_are_not_applied_to_a_half() -> None:
     north = bank()
     assert arranged(north, halves(north, as_configured(north))[0]).chargers == ()
     assert arranged(north, isolate(as_configured(north), 2)).chargers == north.chargers
 
 
-def test_an_isolated_string_stays_aside_when_the_halves_are_rejoined():
+def test_an_isolated_string_stays_aside_when_the_halves_are_rejoined() -> None:
     north = bank()
     alone = isolate(as_configured(north), 2)
     joined = change(north, change(north, alone, "split", 2), "rejoin")
@@ -51,13 +51,13 @@ def test_an_isolated_string_stays_aside_when_the_halves_are_rejoined():
         ("explode", 1, "split, swap, rejoin, isolate or add"),
     ],
 )
-def test_what_cannot_be_done_is_refused_in_words(act, number, words):
+def test_what_cannot_be_done_is_refused_in_words(act, number, words) -> None:
     north = bank()
     with pytest.raises(ValueError, match=words):
         change(north, as_configured(north), act, number)
 
 
-def test_the_last_string_a_half_beside_a_whole_and_a_single_block_are_refused():
+def test_the_last_string_a_half_beside_a_whole_and_a_single_block_are_refused() -> None:
     single = bank(strings=1)
     with pytest.raises(ValueError, match="last string"):
         isolate(as_configured(single), 1)
@@ -71,14 +71,14 @@ def test_the_last_string_a_half_beside_a_whole_and_a_single_block_are_refused():
         halves(one, as_configured(one))
 
 
-def test_an_arrangement_names_only_blocks_of_the_bank_and_each_once():
+def test_an_arrangement_names_only_blocks_of_the_bank_and_each_once() -> None:
     with pytest.raises(ValueError, match="no block X1"):
         arranged(bank(), Arrangement((("X1",),)))
     with pytest.raises(ValueError, match="wired twice"):
         arranged(bank(), Arrangement((("N00",),), (("N00",),)))
 
 
-def test_charge_and_hours_follow_the_block_through_split_and_rejoin():
+def test_charge_and_hours_follow_the_block_through_split_and_rejoin() -> None:
     north = bank(strings=1)
     first, second = halves(north, as_configured(north))
     ledger = credit({}, first, [20.0], 24.0)
@@ -91,7 +91,7 @@ def test_charge_and_hours_follow_the_block_through_split_and_rejoin():
 
 
 @given(st.lists(st.sampled_from(["split", "swap", "rejoin", "isolate", "add"]), max_size=12), st.integers(1, 3))
-def test_no_sequence_of_acts_loses_or_doubles_a_block(acts, number):
+def test_no_sequence_of_acts_loses_or_doubles_a_block(acts, number) -> None:
     north = bank(strings=3)
     labels = sorted(block.label for string in north.strings for block in string)
     now = as_configured(north)

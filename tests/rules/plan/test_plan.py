@@ -31,7 +31,7 @@ def words(made):
     return " ".join(made.steps)
 
 
-def test_50_amps_into_12_cells_need_30_cubic_metres_and_850_square_centimetres():
+def test_50_amps_into_12_cells_need_30_cubic_metres_and_850_square_centimetres() -> None:
     # EN 50272-2 / IEC 62485-2: 0.05 x cells x amps, 28 cm2 per m3/h; at the full current, whatever is set.
     made = planned(Found(bank(), (CHARGER,), volts=24.0))
     assert made.figure("amps to set today").value == pytest.approx(29.25)
@@ -40,7 +40,7 @@ def test_50_amps_into_12_cells_need_30_cubic_metres_and_850_square_centimetres()
     assert "Air: 30 m3/h, or an opening of 847 cm2" in words(made)
 
 
-def test_the_first_setting_is_14_7_volts_on_6_cells_and_29_4_on_12():
+def test_the_first_setting_is_14_7_volts_on_6_cells_and_29_4_on_12() -> None:
     # Common practice, no source.
     assert planned(Found(bank(blocks=2), (CHARGER,), volts=12.0)).figure("volts to set today").value == pytest.approx(
         14.7
@@ -48,14 +48,14 @@ def test_the_first_setting_is_14_7_volts_on_6_cells_and_29_4_on_12():
     assert planned(Found(bank(), (CHARGER,), volts=24.0)).figure("volts to set today").value == pytest.approx(29.4)
 
 
-def test_32_volts_on_12_cells_is_2_67_per_cell():
+def test_32_volts_on_12_cells_is_2_67_per_cell() -> None:
     # Common practice, no source.
     made = planned(Found(bank(), (CHARGER,), volts=24.0))
     assert made.figure("equalising volts").value == pytest.approx(32.0, abs=0.05)
     assert "raise to 32.0 V (2.67 V per cell)" in words(made)
 
 
-def test_50_amps_in_two_strings_are_25_each():
+def test_50_amps_in_two_strings_are_25_each() -> None:
     # Kirchhoff; common practice.
     made = planned(Found(bank(strings=2), (CHARGER,), volts=24.0))
     assert made.figure("amps to set today").value == 50.0
@@ -69,7 +69,7 @@ def unequal(first, second, **more):
     return planned(Found(twin, (CHARGER,), blocks=volts))
 
 
-def test_strings_that_rest_apart_are_not_joined_before_the_lower_one_is_charged_alone():
+def test_strings_that_rest_apart_are_not_joined_before_the_lower_one_is_charged_alone() -> None:
     # Ohm and Kirchhoff: 2 V over two strings of 12 x 0.42 / 225 = 22.4 milliohm (J. Schiffer et al. 2007) are 44.6 A.
     made = unequal(6.2, 5.7)
     assert made.figure("amps between strings when joined").value == pytest.approx(44.64, abs=0.01)
@@ -78,7 +78,7 @@ def test_strings_that_rest_apart_are_not_joined_before_the_lower_one_is_charged_
     assert "alone first, at 29 A at most" in words(made) and "the bank in one piece" not in words(made)
 
 
-def test_strings_that_rest_alike_are_joined_without_a_word_and_a_single_one_has_no_such_figure():
+def test_strings_that_rest_alike_are_joined_without_a_word_and_a_single_one_has_no_such_figure() -> None:
     made = unequal(6.1, 6.0)
     assert made.figure("amps between strings when joined").value == pytest.approx(8.93, abs=0.01)
     assert "apart: joined" not in words(made)
@@ -88,7 +88,7 @@ def test_strings_that_rest_alike_are_joined_without_a_word_and_a_single_one_has_
 
 
 @pytest.mark.parametrize(("blocks", "volts"), [(2, 10.5), (4, 21.0), (8, 42.0)])
-def test_the_plan_says_where_the_capacity_test_will_end(blocks, volts):
+def test_the_plan_says_where_the_capacity_test_will_end(blocks, volts) -> None:
     # US Navy NAVEDTRA 14113: 1.75 V times cells.
     charger = Charger("charger", 2.7 * 3 * blocks, 50.0)
     made = planned(Found(bank(blocks=blocks), (charger,), volts=6.0 * blocks))
@@ -96,7 +96,7 @@ def test_the_plan_says_where_the_capacity_test_will_end(blocks, volts):
     assert f"test the capacity down to {volts:.1f} V" in made.steps[-1]
 
 
-def test_oxygen_is_half_of_the_hydrogen():
+def test_oxygen_is_half_of_the_hydrogen() -> None:
     made = planned(Found(bank(), (CHARGER,), volts=24.0))
     assert made.figure("oxygen").value * 2.0 == made.figure("hydrogen").value
 
@@ -112,7 +112,7 @@ def test_oxygen_is_half_of_the_hydrogen():
         (230.0, 12.5, (0.95, 0.88), 58.0, 24, 33.2),
     ],
 )
-def test_the_outlet_bounds_the_amps(volts_ac, breaker, kind, volts_dc, cells, carried):
+def test_the_outlet_bounds_the_amps(volts_ac, breaker, kind, volts_dc, cells, carried) -> None:
     charger = Charger("charger", volts_dc, 100.0, 0.0, *kind)
     wide = bank(blocks=cells // 3, limits=Limits(string_current=1000.0))
     made = planned(Found(wide, (charger,), volts=cells * 2.0), outlet_amps=breaker, outlet_volts=volts_ac)
@@ -121,7 +121,7 @@ def test_the_outlet_bounds_the_amps(volts_ac, breaker, kind, volts_dc, cells, ca
     assert made.figure("amps to set today").value == pytest.approx(carried, abs=0.1)
 
 
-def test_the_bank_with_most_life_left_goes_first_and_a_reversed_block_last():
+def test_the_bank_with_most_life_left_goes_first_and_a_reversed_block_last() -> None:
     dead = Found(bank("dead"), (CHARGER,), volts=10.0)
     better = Found(bank("better"), (CHARGER,), volts=23.0)
     wide = Found(bank("wide", blocks=8), (Charger("wide", 64.2, 50.0),), volts=44.0)
@@ -133,14 +133,14 @@ def test_the_bank_with_most_life_left_goes_first_and_a_reversed_block_last():
     assert "not as it is" in made.queue[-1]
 
 
-def test_one_charger_serves_three_banks_one_after_the_other():
+def test_one_charger_serves_three_banks_one_after_the_other() -> None:
     banks = tuple(Found(bank(name), (CHARGER,), volts=24.0) for name in ("a", "b", "c"))
     made = plan(PlanInput(banks))
     on = made.banks[0].figure("hours with the charger on")
     assert f"begins day {1 + 2 * on.value / 24:.0f} to {1 + 2 * on.high / 24:.0f}" in made.queue[2]
 
 
-def test_a_bank_too_low_for_its_charger_is_woken_in_halves_and_rejoined_above_the_threshold():
+def test_a_bank_too_low_for_its_charger_is_woken_in_halves_and_rejoined_above_the_threshold() -> None:
     made = planned(Found(bank(), (CHARGER, SMALL), volts=18.0))
     text = words(made)
     assert "N00 N01 and N02 N03" in text
@@ -152,19 +152,19 @@ def test_a_bank_too_low_for_its_charger_is_woken_in_halves_and_rejoined_above_th
     assert made.figure("hours with the charger on").high > 48.0 + 48.0
 
 
-def test_the_outlet_bounds_the_small_charger_too():
+def test_the_outlet_bounds_the_small_charger_too() -> None:
     plain = SMALL._replace(power_factor=0.65, efficiency=0.80)
     made = planned(Found(bank(), (CHARGER, plain), volts=18.0), outlet_amps=5.0)
     assert made.figure("amps for a half").value == pytest.approx(4.0 * 120.0 * 0.65 * 0.80 / 14.7)
 
 
-def test_a_half_that_may_fall_below_the_threshold_gets_another_hour_before_joining():
+def test_a_half_that_may_fall_below_the_threshold_gets_another_hour_before_joining() -> None:
     made = planned(Found(bank(), (CHARGER, SMALL), volts=6.0))
     assert made.figure("volts after rejoining").value < 20.0
     assert "another hour on the small charger" in words(made)
 
 
-def test_without_a_charger_for_a_half_the_plan_says_which_one_to_find():
+def test_without_a_charger_for_a_half_the_plan_says_which_one_to_find() -> None:
     assert "made for 6 cells (about 14.7 V) that starts below 9.0 V" in words(
         planned(Found(bank(), (CHARGER,), volts=18))
     )
@@ -172,22 +172,22 @@ def test_without_a_charger_for_a_half_the_plan_says_which_one_to_find():
     assert "cannot be woken in halves" in words(planned(Found(lone, (CHARGER, SMALL), volts=18.0)))
 
 
-def test_a_charger_that_starts_is_left_on_the_whole_bank():
+def test_a_charger_that_starts_is_left_on_the_whole_bank() -> None:
     assert "Leave the bank in one piece." in planned(Found(bank(), (CHARGER, SMALL), volts=20.0)).steps
 
 
-def test_a_charger_too_small_for_the_bank_stops_the_plan_and_one_too_strong_is_set_first():
+def test_a_charger_too_small_for_the_bank_stops_the_plan_and_one_too_strong_is_set_first() -> None:
     small = planned(Found(bank(), (SMALL,), volts=24.0))
     assert "no charger reaches 28.8 V" in small.stop[0]
     strong = planned(Found(bank(), (Charger("strong", 64.0, 20.0),), volts=24.0))
     assert "It can give 64 V, harmful from 33.0 V" in words(strong)
 
 
-def test_a_charger_below_the_equalising_voltage_cannot_finish_the_work():
+def test_a_charger_below_the_equalising_voltage_cannot_finish_the_work() -> None:
     assert "equalising needs 32.0 V" in words(planned(Found(bank(), (Charger("c", 29.4, 20.0),), volts=24.0)))
 
 
-def test_sealed_banks_reversed_blocks_and_frost_stop_the_plan():
+def test_sealed_banks_reversed_blocks_and_frost_stop_the_plan() -> None:
     stop = planned(Found(bank(), (CHARGER,), blocks={"N00": -5.9}, volts=6.0, sealed=True), ambient=-1.0).stop
     assert len(stop) == 3
     assert "flooded cells only" in stop[0]
@@ -195,14 +195,14 @@ def test_sealed_banks_reversed_blocks_and_frost_stop_the_plan():
     assert "too cold" in stop[2]
 
 
-def test_frost_is_judged_by_the_weakest_cell_and_unknown_counts_as_almost_water():
+def test_frost_is_judged_by_the_weakest_cell_and_unknown_counts_as_almost_water() -> None:
     # US Army TM 5-1185: 1.150 freezes at -15 degC (5 degF); 3 K of margin is common practice, no source.
     assert planned(Found(bank(), gravity=1.150)).figure("coldest for charging").value == pytest.approx(-12.0)
     assert planned(Found(bank())).figure("coldest for charging").value == pytest.approx(0.2)
     assert planned(Found(bank(), (CHARGER,), gravity=1.150, volts=24.0), ambient=-10.0).stop == ()
 
 
-def test_the_water_of_the_longest_hold_is_weighed_against_what_stands_above_the_plates():
+def test_the_water_of_the_longest_hold_is_weighed_against_what_stands_above_the_plates() -> None:
     # Faraday: 0.33609 g per Ah and cell; 240 Ah of gassing lowers 120 cm2 by 6.7 mm.
     hold = bank(capacity=200.0, hold=HoldRule(16.0, 20.0))
     made = planned(Found(hold, (CHARGER,), volts=24.0, reserve=5.0))
@@ -213,7 +213,7 @@ def test_the_water_of_the_longest_hold_is_weighed_against_what_stands_above_the_
     assert "that lasts the hold" in words(planned(Found(hold, (CHARGER,), volts=24.0, reserve=10.0)))
 
 
-def test_an_unknown_reserve_is_counted_as_usual_and_the_cabin_file_comes_before_that():
+def test_an_unknown_reserve_is_counted_as_usual_and_the_cabin_file_comes_before_that() -> None:
     usual = planned(Found(bank(), (CHARGER,), volts=24.0))
     told = planned(Found(bank(water_reserve=270.0), (CHARGER,), volts=24.0))
     assert "if it is as usual: look first" in words(usual)
@@ -222,12 +222,12 @@ def test_an_unknown_reserve_is_counted_as_usual_and_the_cabin_file_comes_before_
     )
 
 
-def test_a_cold_bank_is_given_time():
+def test_a_cold_bank_is_given_time() -> None:
     assert "do not call it dead" in words(planned(Found(bank(), (CHARGER,), volts=24.0), ambient=5.0))
     assert "do not call it dead" not in words(planned(Found(bank(), (CHARGER,), volts=24.0), ambient=15.0))
 
 
-def test_a_warm_shed_is_expected_to_overheat_and_a_cold_one_is_not():
+def test_a_warm_shed_is_expected_to_overheat_and_a_cold_one_is_not() -> None:
     warm = planned(Found(bank(), (CHARGER,), volts=24.0, probe="cell"), ambient=32.0)
     cold = planned(Found(bank(), (CHARGER,), volts=24.0, probe="cell"), ambient=2.0)
     assert "will get too warm" in words(warm)
@@ -237,17 +237,17 @@ def test_a_warm_shed_is_expected_to_overheat_and_a_cold_one_is_not():
     assert 0.0 < cap < cold.figure("amps per string that stay under the limit").value
 
 
-def test_a_probe_on_the_case_lowers_the_limit():
+def test_a_probe_on_the_case_lowers_the_limit() -> None:
     assert planned(Found(bank(), (CHARGER,), volts=24.0), ambient=20.0).figure("temperature limit").value == 40.0
 
 
-def test_a_closed_shed_fills_in_hours():
+def test_a_closed_shed_fills_in_hours() -> None:
     # Volume balance: 20 m3, 12 cells, 10 A: 3.65 h to 1 percent.
     made = planned(Found(bank(), (Charger("c", 32.1, 10.0),), volts=24.0), shed_volume=20.0)
     assert made.figure("hours to 1 % if closed").value == pytest.approx(3.65, abs=0.01)
 
 
-def test_a_generator_that_runs_part_of_the_day_stretches_the_days():
+def test_a_generator_that_runs_part_of_the_day_stretches_the_days() -> None:
     always = planned(Found(bank(), (CHARGER,), volts=24.0))
     evenings = planned(Found(bank(), (CHARGER,), volts=24.0), hours_a_day=6.0)
     name = "days until it can be tested"
@@ -256,7 +256,7 @@ def test_a_generator_that_runs_part_of_the_day_stretches_the_days():
         planned(Found(bank(), (CHARGER,), volts=24.0), hours_a_day=0.0)
 
 
-def test_the_owners_settings_and_limits_come_before_the_defaults():
+def test_the_owners_settings_and_limits_come_before_the_defaults() -> None:
     own = bank(chargers=(ChargerSetting(28.8, 20.0),), limits=Limits(string_current=15.0))
     made = planned(Found(own, (CHARGER,), volts=24.0))
     assert made.figure("volts to set today").value == 28.8
@@ -264,12 +264,12 @@ def test_the_owners_settings_and_limits_come_before_the_defaults():
     assert made.figure("string limit").source == "the cabin file"
 
 
-def test_a_block_far_below_its_neighbours_is_marked_as_perhaps_shorted():
+def test_a_block_far_below_its_neighbours_is_marked_as_perhaps_shorted() -> None:
     made = planned(Found(bank(), (CHARGER,), blocks={"N00": 6.0, "N01": 6.0, "N02": 4.1, "N03": 6.1}))
     assert "Mark N02 (4.10 V)" in words(made)
 
 
-def test_what_is_not_known_is_asked_for_instead_of_guessed():
+def test_what_is_not_known_is_asked_for_instead_of_guessed() -> None:
     made = planned(Found(bank()))
     assert len(made.missing) == 7
     assert not [figure for figure in made.figures if figure.name == "hottest electrolyte in the hold"]
@@ -277,7 +277,7 @@ def test_what_is_not_known_is_asked_for_instead_of_guessed():
         made.figure("air")
 
 
-def test_every_figure_can_say_why():
+def test_every_figure_can_say_why() -> None:
     made = planned(
         Found(bank(), (CHARGER, SMALL), volts=18.0, reserve=10.0), outlet_amps=15.0, shed_volume=30.0, ambient=10.0
     )
@@ -287,7 +287,7 @@ def test_every_figure_can_say_why():
     assert len({figure.name for figure in made.figures}) == len(made.figures)
 
 
-def test_checklist_keys_are_unique_and_cautions_name_the_usual_dangers():
+def test_checklist_keys_are_unique_and_cautions_name_the_usual_dangers() -> None:
     made = plan(PlanInput((Found(bank()),)))
     keys = [key for key, _ in made.checklist]
     assert len(set(keys)) == len(keys) >= 12
@@ -307,7 +307,7 @@ def test_checklist_keys_are_unique_and_cautions_name_the_usual_dangers():
 
 
 @given(st.sampled_from([2, 4, 8]), st.integers(1, 4), st.floats(0.1, 2.2))
-def test_12_24_and_48_volts_and_one_to_four_strings_scale_exactly(blocks, strings, per_cell):
+def test_12_24_and_48_volts_and_one_to_four_strings_scale_exactly(blocks, strings, per_cell) -> None:
     cells = 3 * blocks
     one = planned(Found(bank(blocks=2), (Charger("c", 16.05, 25.0),), volts=6 * per_cell), ambient=15.0)
     charger = Charger("c", 16.05 * cells / 6, 25.0 * strings)
@@ -328,7 +328,7 @@ def test_12_24_and_48_volts_and_one_to_four_strings_scale_exactly(blocks, string
         assert many.figure(name).value == pytest.approx(factor * one.figure(name).value), name
 
 
-def test_compensation_in_the_cold_is_bounded():
+def test_compensation_in_the_cold_is_bounded() -> None:
     cold = replace(bank(), compensation=-0.005)
     assert planned(Found(cold, (CHARGER,), volts=24.0), ambient=0.0).figure("equalising volts").value == pytest.approx(
         12 * 2.72

@@ -8,7 +8,7 @@ def block(**known):
     return Evidence(**{"label": "N1", "cells": 3, "rated": 200.0, "gravities": (1.262, 1.265, 1.260), **known})
 
 
-def test_blocks_go_together_by_capacity_and_the_rest_is_named():
+def test_blocks_go_together_by_capacity_and_the_rest_is_named() -> None:
     blocks = [
         block(label="N1", capacity=180.0),
         block(label="N2", capacity=100.0, previous=98.0),
@@ -24,7 +24,7 @@ def test_blocks_go_together_by_capacity_and_the_rest_is_named():
     assert "N1 N3: counts as 178 Ah" in proposal.notes
 
 
-def test_blocks_of_different_size_never_share_a_string():
+def test_blocks_of_different_size_never_share_a_string() -> None:
     blocks = [block(label=f"A{n}", capacity=190.0) for n in range(3)] + [block(label="B", cells=6, capacity=190.0)]
     proposal = matching(blocks, 12)
     assert proposal.strings == ()
@@ -32,14 +32,14 @@ def test_blocks_of_different_size_never_share_a_string():
     assert matching([block(label="C", cells=5, capacity=190.0)], 12).spare == ("C",)
 
 
-def test_an_uneven_or_untested_string_says_so():
+def test_an_uneven_or_untested_string_says_so() -> None:
     uneven = matching([block(label="N1", capacity=190.0), block(label="N2", capacity=165.0)], 6)
     assert uneven.notes == ("N1 N2: uneven, it gives what its weakest block gives, 165 Ah",)
     untested = matching([block(label="N1", capacity=190.0), block(label="N2")], 6)
     assert "N2 not tested yet" in untested.notes[0]
 
 
-def test_blocks_of_which_nothing_is_known_are_not_placed_and_equals_keep_their_order():
+def test_blocks_of_which_nothing_is_known_are_not_placed_and_equals_keep_their_order() -> None:
     unread = [block(label=f"N{n}", gravities=()) for n in (1, 2)]
     nothing = matching(unread, 6)
     assert (nothing.strings, nothing.spare) == ((), ("N1", "N2"))

@@ -11,7 +11,7 @@ def block(**known):
     return Evidence(**{"label": "N1", "cells": 3, "rated": 200.0, "gravities": EVEN, **known})
 
 
-def test_the_four_bad_cells_of_the_1922_farm_lighting_battery_are_found():
+def test_the_four_bad_cells_of_the_1922_farm_lighting_battery_are_found() -> None:
     # O. A. Witte, The Automobile Storage Battery, 3rd ed. 1922: on a 10 A discharge sound cells 1.180-1.205 and
     # 1.95-1.98 V, three low ones as below and one reversed. The sound cells here are ours, inside those ranges.
     table = """1.190/1.97 1.205/1.98 1.180/1.95 1.150/1.75 1.195/1.96 1.200/1.97 1.185/1.95 1.130/1.70
@@ -24,7 +24,7 @@ def test_the_four_bad_cells_of_the_1922_farm_lighting_battery_are_found():
     assert found["4"] == "low: gravity 1.150 against 1.188, 1.75 V against 1.96 V"
 
 
-def test_three_cells_are_needed_to_say_which_one_is_odd():
+def test_three_cells_are_needed_to_say_which_one_is_odd() -> None:
     with pytest.raises(ValueError, match="too few"):
         cell_faults({"1": CellReading(1.2), "2": CellReading(1.1)})
 
@@ -56,24 +56,24 @@ def test_three_cells_are_needed_to_say_which_one_is_odd():
         ({"capacity": 170.0, "at_least": True}, "keep"),
     ],
 )
-def test_scrap_then_keep_then_derated_then_repeat(known, word):
+def test_scrap_then_keep_then_derated_then_repeat(known, word) -> None:
     verdict = judge(block(**known))
     assert verdict.word == word
     assert verdict.reasons and all(verdict.reasons)
 
 
-def test_a_cold_test_is_judged_by_its_corrected_capacity():
+def test_a_cold_test_is_judged_by_its_corrected_capacity() -> None:
     # IEC 60896-11, 0.006 per kelvin: 154 Ah at 15 degC counts as 81.9 percent of 200 Ah: the verdict flips.
     assert judge(block(capacity=154.0)).word == "repeat"
     assert judge(block(capacity=154.0 / (1 + 0.006 * (15 - 25)))).word == "keep"
 
 
-def test_every_fault_is_told_not_only_the_first():
+def test_every_fault_is_told_not_only_the_first() -> None:
     verdict = judge(block(capacity=80.0, faults=("reversed cell 1",), gravities=(1.1, 1.26, 1.26)))
     assert len(verdict.reasons) == 3
 
 
-def test_a_block_with_a_shorted_cell_rests_two_volts_low():
+def test_a_block_with_a_shorted_cell_rests_two_volts_low() -> None:
     # Workshop practice: a 12 V block with a shorted cell reads 10-10.8 V at rest, a 6 V block 4-4.3 V; no source.
     for cells, volts in ((6, 10.0), (6, 10.8), (3, 4.0), (3, 4.3)):
         assert "shorted" in resting_fault(cells, volts, EVEN)
@@ -81,6 +81,6 @@ def test_a_block_with_a_shorted_cell_rests_two_volts_low():
     assert resting_fault(6, 10.0, ()) is None
 
 
-def test_without_a_rated_capacity_there_is_no_verdict():
+def test_without_a_rated_capacity_there_is_no_verdict() -> None:
     with pytest.raises(ValueError, match="rated capacity"):
         judge(block(rated=0.0))

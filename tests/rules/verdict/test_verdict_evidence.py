@@ -36,50 +36,50 @@ def words(whole, blocks):
     return [judge(each).word for each in (whole, *blocks)]
 
 
-def test_a_sound_bank_is_kept_block_by_block():
+def test_a_sound_bank_is_kept_block_by_block() -> None:
     # US Bureau of Reclamation FIST 3-6: replace under 80 percent; 172 of 200 Ah is 86 percent.
     assert words(*evidence_of(NORTH, noted(("gravity", gravities())), ended("N2"), {}, {})) == ["keep"] * 5
 
 
-def test_a_block_that_never_came_down_gave_at_least_as_much_and_is_not_condemned():
+def test_a_block_that_never_came_down_gave_at_least_as_much_and_is_not_condemned() -> None:
     whole, blocks = evidence_of(NORTH, noted(("gravity", gravities())), ended("N2", delivered=90.0), {}, {})
     assert words(whole, blocks) == ["scrap", "repeat", "scrap", "repeat", "repeat"]
     assert "test it alone" in judge(blocks[0]).reasons[0]
 
 
-def test_a_capacity_tested_alone_counts_before_that_of_the_bank():
+def test_a_capacity_tested_alone_counts_before_that_of_the_bank() -> None:
     _, blocks = evidence_of(NORTH, noted(("gravity", gravities())), ended("N2", delivered=90.0), {"N1": 180.0}, {})
     assert judge(blocks[0]).word == "keep"
 
 
-def test_one_weak_cell_is_named_and_its_block_repeated_or_scrapped():
+def test_one_weak_cell_is_named_and_its_block_repeated_or_scrapped() -> None:
     _, blocks = evidence_of(NORTH, noted(("gravity", gravities(N3_2=1.230))), ended("N3"), {}, {})
     assert "cell N3.2 low: gravity" in " ".join(judge(blocks[2]).reasons)
     whole, blocks = evidence_of(NORTH, noted(("gravity", gravities(N3_2=1.200))), ended("N3"), {}, {})
     assert judge(blocks[2]).word == judge(whole).word == "scrap"
 
 
-def test_a_cell_that_does_not_float_the_hydrometer_is_never_kept():
+def test_a_cell_that_does_not_float_the_hydrometer_is_never_kept() -> None:
     whole, blocks = evidence_of(NORTH, noted(("gravity", gravities(N4_1="low"))), ended("N4"), {}, {})
     assert judge(blocks[3]).word == judge(whole).word == "repeat"
     assert "N4.1 is too weak" in " ".join(judge(blocks[3]).reasons)
 
 
-def test_readings_under_charge_or_too_early_do_not_count():
+def test_readings_under_charge_or_too_early_do_not_count() -> None:
     hand = noted(("gravity", gravities()), ("voltage", {"N1": 4.2}), rested=1.0)
     whole, blocks = evidence_of(NORTH, hand, ended("N1"), {}, {})
     assert whole.gravities == () and blocks[0].resting is None
     assert judge(blocks[0]).word == "repeat"
 
 
-def test_a_rested_block_two_volts_low_has_a_shorted_cell_and_so_has_its_bank():
+def test_a_rested_block_two_volts_low_has_a_shorted_cell_and_so_has_its_bank() -> None:
     hand = noted(("gravity", gravities()), ("voltage", {"N1": 4.2, "N2": 6.3, "N3": 6.3, "N4": 6.3}))
     whole, blocks = evidence_of(NORTH, hand, ended("N1"), {}, {})
     assert words(whole, blocks) == ["scrap", "scrap", "keep", "keep", "keep"]
     assert judge(whole).reasons[0].startswith("N1: shorted cell")
 
 
-def test_an_open_finding_or_a_test_stopped_by_hand_keeps_the_bank_in_doubt():
+def test_an_open_finding_or_a_test_stopped_by_hand_keeps_the_bank_in_doubt() -> None:
     hand = noted(("gravity", gravities()))
     whole, _ = evidence_of(NORTH, hand, ended("N1"), {}, {}, ["imbalance: string 2 takes 0.3 of its share"])
     assert judge(whole).word == "repeat"
@@ -88,7 +88,7 @@ def test_an_open_finding_or_a_test_stopped_by_hand_keeps_the_bank_in_doubt():
     assert whole.at_least and all(block.at_least for block in blocks)
 
 
-def test_the_round_before_decides_between_repeat_and_derated():
+def test_the_round_before_decides_between_repeat_and_derated() -> None:
     hand = noted(("gravity", gravities()))
     gained = evidence_of(NORTH, hand, ended("N1", delivered=130.0), {}, {"N1": 100.0})[1][0]
     settled = evidence_of(NORTH, hand, ended("N1", delivered=130.0), {}, {"N1": 129.0})[1][0]
@@ -96,14 +96,14 @@ def test_the_round_before_decides_between_repeat_and_derated():
     assert judge(settled).word == "keep-derated"
 
 
-def test_a_bank_known_only_as_a_whole_can_be_kept_derated():
+def test_a_bank_known_only_as_a_whole_can_be_kept_derated() -> None:
     hand = noted(("gravity", gravities()))
     whole, blocks = evidence_of(NORTH, hand, ended(delivered=130.0), {}, {"north": 129.0})
     assert judge(whole).word == "keep-derated"
     assert {judge(block).word for block in blocks} == {"repeat"}
 
 
-def test_hours_of_a_test_that_nobody_measured_condemn_nothing():
+def test_hours_of_a_test_that_nobody_measured_condemn_nothing() -> None:
     hand = noted(("gravity", gravities()))
     gap = ended("N2", delivered=90.0)._replace(unknown_hours=6.0)
     whole, blocks = evidence_of(NORTH, hand, gap, {}, {})
@@ -118,7 +118,7 @@ def test_hours_of_a_test_that_nobody_measured_condemn_nothing():
     assert judge(evidence_of(NORTH, hand, gap, {"north": 80.0}, {})[0]).word == "scrap"
 
 
-def test_a_test_that_was_stopped_is_told_apart_from_one_that_another_block_ended():
+def test_a_test_that_was_stopped_is_told_apart_from_one_that_another_block_ended() -> None:
     stopped = ended(delivered=120.0)._replace(ended_at=None)
     assert (
         "until the test was stopped: test it to the end"
@@ -126,7 +126,7 @@ def test_a_test_that_was_stopped_is_told_apart_from_one_that_another_block_ended
     )
 
 
-def test_how_a_bank_was_found_is_not_held_against_it_after_the_round():
+def test_how_a_bank_was_found_is_not_held_against_it_after_the_round() -> None:
     found = noted(("gravity", gravities(N1_1=1.150)), ("voltage", {"N1": 4.2}), rested=None)
     before, _ = evidence_of(NORTH, found, ended("N2"), {}, {})
     assert judge(before).word == "scrap", "read after the round it would be a bad cell"
