@@ -12,6 +12,10 @@ _HOUR = 3600.0
 
 #: A hydrometer is read to one point; differences up to that are equal [1].
 POINT = 0.001
+#: Readings closer together than this say nothing of a slope [h]; assumed.
+SHORTEST_TREND = 0.5
+#: So many successive hourly readings make a plateau; common practice, no source.
+PLATEAU_READINGS = 4
 
 
 def trend_per_hour(log: Log, at: float, hours: float = 6.0) -> float | None:
@@ -43,7 +47,7 @@ def trend_per_hour(log: Log, at: float, hours: float = 6.0) -> float | None:
     """
     slopes = []
     for series in _recent(log, at, hours).values():
-        if series[-1][0] - series[0][0] < 0.5:
+        if series[-1][0] - series[0][0] < SHORTEST_TREND:
             continue
         middle_hour = sum(hour for hour, _ in series) / len(series)
         above = sum((hour - middle_hour) * gravity for hour, gravity in series)
@@ -176,7 +180,7 @@ def _newest_four(series: list[tuple[float, float]]) -> list[float]:
     for position in range(len(series) - 1, -1, -1):
         if counted_hour - series[position][0] >= 25.0 / 60.0:
             counted, counted_hour = counted + 1, series[position][0]
-        if counted == 4:
+        if counted == PLATEAU_READINGS:
             return [gravity for _, gravity in series[position:]]
     return []
 
@@ -196,6 +200,6 @@ def _flat(readings: list[GravityReading]) -> bool:
         # Ten minutes early counts as an hour: nobody walks round by the second.
         if since >= 50.0 * 60.0:
             hourly, counted_at = hourly + 1, entry.taken_at
-        if hourly >= 4 and newest - entry.taken_at >= 170.0 * 60.0:
+        if hourly >= PLATEAU_READINGS and newest - entry.taken_at >= 170.0 * 60.0:
             return _level(window)
     return False

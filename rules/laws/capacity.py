@@ -11,6 +11,16 @@ PER_KELVIN = 0.006
 #: Ends of a test per cell [V]: of the bank, and of any single cell, whichever comes first; source 15.
 END_VOLTAGE = 1.75
 END_VOLTAGE_CELL = 1.65
+#: Peukert exponents of lead-acid batteries lie between no effect and this [1]; source 19.
+STEEPEST_EXPONENT = 1.5
+#: Peukert's rule holds for discharges between these hours [h]; source 19.
+SHORTEST_DISCHARGE, LONGEST_DISCHARGE = 0.5, 120.0
+#: Electrolyte at which a capacity test can be corrected [degC]; source 16.
+COLDEST_TEST, WARMEST_TEST = 0.0, 45.0
+#: More than the capacity changes per kelvin [1/K]; 0.006 to 0.01 is usual, source 16.
+LARGEST_PER_KELVIN = 0.02
+#: A test that ends lower harms, one that ends higher says nothing [V per cell]; sources 15 and 16.
+LOWEST_END, HIGHEST_END = 1.60, 1.95
 
 
 def percent_of_rated(delivered: float, rated: float) -> float:
@@ -82,10 +92,10 @@ def peukert_hours(current: float, capacity: float, exponent: float = EXPONENT, h
     """
     if not (current > 0 and capacity > 0 and hours > 0):
         raise ValueError(f"{capacity} Ah at {hours} h discharged with {current} A is no discharge")
-    if not 1.0 <= exponent <= 1.5:
+    if not 1.0 <= exponent <= STEEPEST_EXPONENT:
         raise ValueError(f"a Peukert exponent of {exponent:g} is outside lead-acid batteries, 1 to 1.5")
     lasts = hours * (capacity / (current * hours)) ** exponent
-    if not 0.5 <= lasts <= 120.0:
+    if not SHORTEST_DISCHARGE <= lasts <= LONGEST_DISCHARGE:
         raise ValueError(f"{current:g} A would last {lasts:.3g} h; Peukert's rule holds from half an hour to 120 h")
     return float(lasts)
 
@@ -164,9 +174,9 @@ def temperature_corrected(
     if not (delivered >= 0 and finite(delivered)):
         raise ValueError(f"{delivered} Ah is less than nothing")
     for degrees in (temperature, reference):
-        if not 0.0 <= degrees <= 45.0:
+        if not COLDEST_TEST <= degrees <= WARMEST_TEST:
             raise ValueError(f"a capacity test at {degrees:g} degC cannot be corrected; only 0 to 45 degC can")
-    if not 0.0 <= coefficient <= 0.02:
+    if not 0.0 <= coefficient <= LARGEST_PER_KELVIN:
         raise ValueError(f"capacity does not change by {coefficient:g} per kelvin; 0.006 to 0.01 is usual")
     return delivered / (1.0 + coefficient * (temperature - reference))
 
@@ -202,6 +212,6 @@ def end_voltage(cells: int, per_cell: float = END_VOLTAGE) -> float:
     """
     if not (cells >= 1 and finite(cells)):
         raise ValueError(f"{cells} cells cannot be tested")
-    if not 1.60 <= per_cell <= 1.95:
+    if not LOWEST_END <= per_cell <= HIGHEST_END:
         raise ValueError(f"a test that ends at {per_cell:g} V per cell harms or says nothing; 1.60 to 1.95 V")
     return cells * per_cell

@@ -11,6 +11,8 @@ from rules.laws.curves import finite
 COLDEST, WARMEST = -40.0, 60.0
 #: No charger is set higher than this [V per cell].
 HIGHEST = 3.5
+#: No charger lowers its voltage by more for a warmer battery [V/K per cell]; common practice, no source.
+STEEPEST_COMPENSATION = -0.01
 
 
 def string_current_limit(capacity: float) -> float:
@@ -116,7 +118,7 @@ def compensated_voltage(volts_per_cell: float, temperature: float, coefficient: 
         )
     if not COLDEST <= temperature <= WARMEST:
         raise ValueError(f"electrolyte at {temperature:g} degC is outside temperature compensation, -40 to 60 degC")
-    if not -0.01 <= coefficient <= 0.0:
+    if not STEEPEST_COMPENSATION <= coefficient <= 0.0:
         raise ValueError(f"compensation of {coefficient:g} V/K per cell cannot be; it lies between -0.010 and 0")
     return min(volts_per_cell + coefficient * (temperature - 25.0), max(ceiling, volts_per_cell))
 

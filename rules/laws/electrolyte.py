@@ -38,6 +38,10 @@ _FREEZING = (
     (1.265, -59.4),
     (1.280, -67.8),
 )
+#: The density table ends here [degC]; source 1.
+WARMEST_ACID = 50.0
+#: Everything is acid, and no water is left [wt%].
+NO_WATER = 100.0
 
 
 def density(weight_percent: float, temperature: float) -> float:
@@ -72,7 +76,7 @@ def density(weight_percent: float, temperature: float) -> float:
     """
     if not 0.0 <= weight_percent <= STRONGEST:
         raise ValueError(f"acid of {weight_percent:g} wt% is outside the density table, 0 to {STRONGEST:g} wt%")
-    if not 0.0 <= temperature <= 50.0:
+    if not 0.0 <= temperature <= WARMEST_ACID:
         raise ValueError(f"electrolyte at {temperature:g} degC is outside the density table, 0 to 50 degC")
     step = temperature - 20.0
     warmer = polynomial(_SLOPE, weight_percent) + step * polynomial(_CURVE, weight_percent)
@@ -173,9 +177,9 @@ def molality(weight_percent: float) -> float:
     >>> round(molality(30.0), 2)
     4.37
     """
-    if not 0.0 <= weight_percent < 100.0:
+    if not 0.0 <= weight_percent < NO_WATER:
         raise ValueError(f"{weight_percent:g} wt% is no solution of acid in water")
-    return weight_percent / (MOLAR_MASS * (100.0 - weight_percent))
+    return weight_percent / (MOLAR_MASS * (NO_WATER - weight_percent))
 
 
 def weight_percent_from_molality(molality: float) -> float:

@@ -11,6 +11,8 @@ GAS_CONSTANT = 8.314462618
 WATER_MOLAR_MASS = 18.01528
 #: Atmospheric pressure at which gas volumes are given [Pa].
 PRESSURE = 101325.0
+#: Gas in a battery room [degC]; outside these a probe is wrong. Common practice, no source.
+COLDEST_ROOM, WARMEST_ROOM = -40.0, 80.0
 
 
 def water_split(current: float, cells: float = 1, faraday: float = FARADAY) -> float:
@@ -80,7 +82,7 @@ def molar_volume(temperature: float, pressure: float = PRESSURE) -> float:
     >>> round(molar_volume(0.0), 3)
     22.414
     """
-    if not -40.0 <= temperature <= 80.0:
+    if not COLDEST_ROOM <= temperature <= WARMEST_ROOM:
         raise ValueError(f"gas at {temperature:g} degC is outside a battery room, -40 to 80 degC")
     if not (pressure > 0 and finite(pressure)):
         raise ValueError(f"gas has no volume at {pressure} Pa")

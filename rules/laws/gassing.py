@@ -14,6 +14,8 @@ EXCHANGE = 0.020
 AGED = 5.0
 #: Highest cell voltage to which the gassing law is trusted [V].
 HIGHEST = 2.8
+#: Electrolyte for which the law was measured, and a little beyond [degC]; source 9.
+COLDEST_CELL, WARMEST_CELL = -20.0, 60.0
 
 
 def gassing_current(volts_per_cell: float, temperature: float, capacity: float, exchange: float = EXCHANGE) -> float:
@@ -51,7 +53,7 @@ def gassing_current(volts_per_cell: float, temperature: float, capacity: float, 
     """
     if not 0.0 <= volts_per_cell <= HIGHEST:
         raise ValueError(f"{volts_per_cell:g} V per cell is outside the gassing law, 0 to {HIGHEST:g} V")
-    if not -20.0 <= temperature <= 60.0:
+    if not COLDEST_CELL <= temperature <= WARMEST_CELL:
         raise ValueError(f"electrolyte at {temperature:g} degC is outside the gassing law, -20 to 60 degC")
     if not (capacity > 0 and exchange > 0 and finite(capacity, exchange)):
         raise ValueError(f"{capacity} Ah with {exchange} A per 100 Ah is no battery that gasses")
@@ -102,9 +104,9 @@ def gassing_share(
     """
     if current <= 0.0:
         return 0.0
-    if not (volts_per_cell <= HIGHEST and temperature <= 60.0):  # also where there is no number
+    if not (volts_per_cell <= HIGHEST and temperature <= WARMEST_CELL):  # also where there is no number
         return 1.0
-    makes_gas = gassing_current(max(0.0, volts_per_cell), max(-20.0, temperature), capacity, exchange)
+    makes_gas = gassing_current(max(0.0, volts_per_cell), max(COLDEST_CELL, temperature), capacity, exchange)
     return min(1.0, makes_gas / current)
 
 

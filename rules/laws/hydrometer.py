@@ -15,6 +15,13 @@ WEAKEST, STRONGEST = 1.000, 1.400
 #: Readings that are no numbers: float on the bottom, float off the top, nothing could be drawn.
 MARKS = ("low", "high", "none")
 _NOTATION = re.compile(r"(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(°?\s*b(?:[eé]|aum[eé])\.?)?", re.IGNORECASE | re.ASCII)
+#: The correction chart runs from 10 to 160 degF [degC]; source 14.
+CHART_COLDEST, CHART_WARMEST = -12.3, 71.2
+#: Degrees Baume of the strongest acid, and those that a bare number can mean [degree Baume]; source 17.
+STRONGEST_BAUME = 70.0
+BARE_BAUME_LEAST, BARE_BAUME_MOST = 10.0, 45.0
+#: A number from here on is a gravity written without its point: 1265 for 1.265.
+POINTLESS = 1000.0
 
 
 def corrected_gravity(reading: float, temperature: float, reference: float = REFERENCE) -> float:
@@ -51,7 +58,7 @@ def corrected_gravity(reading: float, temperature: float, reference: float = REF
     if not WEAKEST <= reading <= STRONGEST:
         raise ValueError(f"specific gravity {reading:g} is off the hydrometer's scale, 1.000 to 1.400")
     for degrees in (temperature, reference):
-        if not -12.3 <= degrees <= 71.2:
+        if not CHART_COLDEST <= degrees <= CHART_WARMEST:
             raise ValueError(f"{degrees:g} degC is outside the hydrometer's correction chart, -12.3 to 71.2 degC")
     return max(WEAKEST, reading + SLOPE * (temperature - reference))
 
@@ -83,7 +90,7 @@ def gravity_from_baume(degrees: float) -> float:
     >>> round(gravity_from_baume(30.0), 4)
     1.2609
     """
-    if not 0.0 <= degrees <= 70.0:
+    if not 0.0 <= degrees <= STRONGEST_BAUME:
         raise ValueError(f"{degrees:g} degrees Baume is outside sulphuric acid, 0 to 70")
     return MODULUS / (MODULUS - degrees)
 
@@ -123,8 +130,11 @@ def parse_gravity(written: str | float) -> float | str:
     found = _NOTATION.fullmatch(text)
     if found:
         number = float(found[1].replace(",", "."))
-        baume = found[2] is not None or 10.0 <= number <= 45.0
-        gravity = gravity_from_baume(min(number, 70.0)) if baume else number / 1000.0 if number >= 1000.0 else number
+        baume = found[2] is not None or BARE_BAUME_LEAST <= number <= BARE_BAUME_MOST
+        if baume:
+            gravity = gravity_from_baume(min(number, STRONGEST_BAUME))
+        else:
+            gravity = number / POINTLESS if number >= POINTLESS else number
         if WEAKEST <= gravity <= STRONGEST:
             return gravity
     raise ValueError(

@@ -6,6 +6,7 @@ from math import log10
 
 from rules.laws.curves import argument, finite, polynomial
 from rules.laws.electrolyte import molality, specific_gravity, weight_percent_from_gravity, weight_percent_from_molality
+from rules.laws.hydrometer import STRONGEST, WEAKEST
 
 #: Bode's rest voltage as a polynomial in log10 of molality; source 3.
 _BODE = (1.922, 0.148, 0.063, 0.074, 0.034)
@@ -141,7 +142,7 @@ def state_of_charge_from_gravity(gravity: float, full: float = 1.265, empty: flo
     >>> round(state_of_charge_from_gravity(1.190), 3)
     0.483
     """
-    if not 1.0 <= gravity <= 1.4:
+    if not WEAKEST <= gravity <= STRONGEST:
         raise ValueError(f"specific gravity {gravity:g} is outside a hydrometer's scale, 1.000 to 1.400")
     if not (full > empty and finite(full, empty)):
         raise ValueError(f"a full cell ({full:g}) must be stronger than an empty one ({empty:g})")

@@ -15,6 +15,8 @@ from rules.plan.voltages import hold_words, resting_volts
 
 #: Hours for waking both halves alone, one after the other [h]; common practice, no source.
 HALVES_HOURS = (2.0, 48.0)
+#: A day [h].
+DAY_HOURS = 24.0
 #: Hours of each stage, least and most [h], and charge factor [1]; common practice, no source.
 WAKING_HOURS, APPROACH_HOURS, REST_HOURS, CHARGE_FACTOR = (1.0, 48.0), (4.0, 12.0), (6.0, 24.0), (1.07, 1.20)
 
@@ -102,7 +104,7 @@ def effort(
     ValueError
         No hours of power a day.
     """
-    if not 0.0 < given.hours_a_day <= 24.0:
+    if not 0.0 < given.hours_a_day <= DAY_HOURS:
         raise ValueError(f"power for {given.hours_a_day:g} hours a day cannot be; say 1 to 24")
     bank = found.bank
     missing = bank.capacity * (1.0 - _state_of_charge(found))
