@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
 import hashlib
 from collections.abc import Awaitable, Callable
@@ -21,7 +22,18 @@ _TYPES = {
     "svg": "image/svg+xml",
 }
 #: Our own files that the page asks for by name.
-OWN = ("icon.svg", "page.css", "common.js", "watch.js", "chart.js", "bench.js", "queue.js")
+OWN = ("page.css", "common.js", "overview.js", "watch.js", "act.js", "chart.js", "bench.js", "queue.js")
+PAGES = ("overview.html", "watch.html", "bench.html")
+#: Stands in every page for the script that asks again for whatever did not come; it is part of the page, so that it
+#: is there whenever the page is.
+BOOT_PLACE = b"/*boot*/"
+#: The tab's picture for each answer to "is it safe?": what is drawn on it beside its colour.
+MARKS = {
+    "yes": '<path d="M9 17l5 5 10-12" fill="none" stroke="#fff" stroke-width="4"/>',
+    "warm": '<path d="M16 6v13" stroke="#fff" stroke-width="4"/><circle cx="16" cy="24" r="3.5" fill="#fff"/>',
+    "no": '<path d="M9 9l14 14M23 9L9 23" stroke="#fff" stroke-width="5"/>',
+    "unknown": '<path d="M8 16h16" stroke="#fff" stroke-width="4" stroke-dasharray="4 2"/>',
+}
 #: Where the chart library's wheel keeps its script.
 CHART_SCRIPT = ("dygraphs", "assets/dygraph-combined.js")
 
@@ -46,11 +58,16 @@ class Assets:
 
     def __init__(self) -> None:
         own = files("bridge.page").joinpath("static")
+        boot = own.joinpath("boot.js").read_bytes()
+        #: What the policy lets run inside a page: this one script and no other.
+        self.boot_hash = base64.b64encode(hashlib.sha256(boot).digest()).decode()
         self._files = {name: _asset(name, own.joinpath(name).read_bytes()) for name in OWN}
         self._files["palette.css"] = _asset("palette.css", palette.css().encode())
         package, inside = CHART_SCRIPT
         self._files["dygraph.js"] = _asset("dygraph.js", files(package).joinpath(inside).read_bytes())
-        self._pages = {name: _asset(name, own.joinpath(name).read_bytes()) for name in ("watch.html", "bench.html")}
+        for answer, mark in MARKS.items():
+            self._files[f"icon-{answer}.svg"] = _asset("icon.svg", _icon(palette.ANSWER_LEVELS[answer], mark).encode())
+        self._pages = {name: _asset(name, own.joinpath(name).read_bytes().replace(BOOT_PLACE, boot)) for name in PAGES}
 
     @property
     def size(self) -> int:
@@ -65,12 +82,28 @@ class Assets:
 
         return respond
 
+    def home(self, banks: int) -> Callable[[Request], Awaitable[Response]]:
+        """The route of the first page: all banks at a glance, or at once the one that is asked for or there."""
+        everything, one = self.page("overview.html"), self.page("watch.html")
+
+        async def respond(request: Request) -> Response:
+            return await (one if banks == 1 or request.query_params.get("bank") else everything)(request)
+
+        return respond
+
     async def file(self, request: Request) -> Response:
         """The route of scripts and styles."""
         asset = self._files.get(request.path_params["name"])
         if asset is None:
             raise HTTPException(404, "no such file")
         return _respond(request, asset)
+
+
+def _icon(level: str, mark: str) -> str:
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'
+        f'<rect width="32" height="32" rx="6" fill="{palette.LEVELS[level].light}"/>{mark}</svg>'
+    )
 
 
 def _asset(name: str, plain: bytes) -> Asset:

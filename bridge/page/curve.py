@@ -23,6 +23,8 @@ LONGEST = 400 * DAY
 EVER = 1e11
 #: So many moments of the estimate's past.
 MOMENTS = 120
+#: The small line on a bank's tile: so long, in stretches so wide [s].
+SPARK_LENGTH, SPARK_WIDTH = 2 * DAY, 1800
 #: What is drawn on the curve as a mark.
 MARKED = ("trip", "command", "hand", "proof", "permit-withdrawn", "cut-confirmed", "closed-without-permit")
 
@@ -90,6 +92,21 @@ def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict
             trips = sum(event.kind == "trip" and begin <= event.at < begin + DAY for event in events)
             found.append({"at": begin, "phases": words, "trips": trips, **whole})
     return {"days": found}
+
+
+def sparks(path: Path, service: Service) -> dict[str, Any]:
+    """Volts per cell of every bank over the last two days, coarse: the small line on its tile."""
+    now = service.clock.now()
+    found = {}
+    with JournalReader(path) as reader:
+        for name, bank in service.engine.banks.items():
+            buckets = reader.readings(name, now - SPARK_LENGTH, now, SPARK_WIDTH)
+            found[name] = [
+                [bucket.at, round(bucket.voltage_mean / bank.cells, 3)]
+                for bucket in buckets
+                if bucket.voltage_mean is not None
+            ]
+    return {"since": now - SPARK_LENGTH, "until": now, "banks": found}
 
 
 def _time(query: dict[str, str], name: str, default: float) -> float:

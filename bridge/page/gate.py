@@ -9,10 +9,13 @@ from starlette.datastructures import Headers
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+#: What a page may load and run; the one script inside a page is let through by its hash.
+POLICY = (
+    "default-src 'none'; script-src 'self' 'sha256-{boot}'; style-src 'self'; connect-src 'self'; "
+    "img-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
 #: Goes out with every answer.
 HEADERS = {
-    b"content-security-policy": b"default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; "
-    b"img-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
     b"x-content-type-options": b"nosniff",
     b"referrer-policy": b"no-referrer",
     b"cross-origin-resource-policy": b"same-origin",
@@ -28,15 +31,16 @@ class Gate:
     a dot and names that only exist at home are answered, and the name that the cabin file listens on.
     """
 
-    def __init__(self, app: ASGIApp, listens_on: str) -> None:
+    def __init__(self, app: ASGIApp, listens_on: str, boot_hash: str) -> None:
         self._app, self._listens_on = app, listens_on.lower()
+        self._headers = {**HEADERS, b"content-security-policy": POLICY.format(boot=boot_hash).encode()}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 own = list(message.get("headers", []))
                 stored = [] if any(name == b"cache-control" for name, _ in own) else [(b"cache-control", b"no-store")]
-                message["headers"] = [*own, *stored, *HEADERS.items()]
+                message["headers"] = [*own, *stored, *self._headers.items()]
             await send(message)
 
         refused = self._refuses(scope)

@@ -93,11 +93,14 @@ class PageServer:
     def app(self) -> ASGIApp:
         """All routes, each answer with the headers that keep other sites out."""
         routes = [
-            Route("/", self._assets.page("watch.html")),
+            Route("/", self._assets.home(len(self._cabin.banks))),
             Route("/bench", self._assets.page("bench.html")),
             Route("/static/{name}", self._assets.file),
+            # The same under another address: a browser never asks again for a module that failed to come.
+            Route("/static/again/{turn:int}/{name}", self._assets.file),
             Route("/api/site", self._site),
             Route("/api/news", self._news),
+            Route("/api/sparks", self._sparks),
             Route("/api/curve/{bank}", self._of_bank(curve.curve)),
             Route("/api/days/{bank}", self._of_bank(curve.days)),
             Route("/api/record/{bank}", self._acts.record, methods=["POST"]),
@@ -105,7 +108,7 @@ class PageServer:
             Route("/api/token", self._acts.check, methods=["POST"]),
         ]
         app = Starlette(routes=routes, exception_handlers={HTTPException: _explain})
-        return Gate(app, self._settings.host)
+        return Gate(app, self._settings.host, self._assets.boot_hash)
 
     async def _site(self, request: Request) -> Response:
         return JSONResponse(site_view(self._cabin, self._settings))
@@ -117,17 +120,23 @@ class PageServer:
             bank = request.path_params["bank"]
             if bank not in self._cabin.banks:
                 raise HTTPException(404, f"there is no bank {bank[:40]!r}")
-            try:
-                found = await run_in_threadpool(
-                    answer, self._cabin.journal.path, self._service, bank, dict(request.query_params)
-                )
-            except ValueError as error:
-                raise HTTPException(422, str(error)) from None
-            except (JournalError, sqlite3.Error) as error:
-                raise HTTPException(503, f"the journal cannot be read now: {error}") from None
-            return Response(json.dumps(found, separators=(",", ":")), media_type="application/json")
+            path, query = self._cabin.journal.path, dict(request.query_params)
+            return await self._from_journal(lambda: answer(path, self._service, bank, query))
 
         return respond
+
+    async def _from_journal(self, answer: Callable[[], dict[str, Any]]) -> Response:
+        """What was read from the journal, in a thread of its own; a busy journal is asked again by the browser."""
+        try:
+            found = await run_in_threadpool(answer)
+        except ValueError as error:
+            raise HTTPException(422, str(error)) from None
+        except (JournalError, sqlite3.Error) as error:
+            raise HTTPException(503, f"the journal cannot be read now: {error}") from None
+        return Response(json.dumps(found, separators=(",", ":")), media_type="application/json")
+
+    async def _sparks(self, request: Request) -> Response:
+        return await self._from_journal(lambda: curve.sparks(self._cabin.journal.path, self._service))
 
     async def _news(self, request: Request) -> Response:
         if self._watching >= WATCHERS:

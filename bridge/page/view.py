@@ -9,7 +9,7 @@ from typing import Any
 
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
-from bridge.words.bank_status import standing
+from bridge.words.bank_status import safe_answer, standing
 from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.events import Derived
@@ -61,6 +61,8 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     return {
         **state,
         "level": level,
+        "safe": safe_answer(derived),
+        "heard_at": derived.at - min(derived.freshness.values()) if derived.freshness else None,
         "standing": words,
         "lock": {
             "started": lock.started,

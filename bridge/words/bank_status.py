@@ -11,6 +11,12 @@ from rules.events import Derived, Event
 NORMAL = frozenset(("not-started", "hold-complete"))
 
 
+#: Flags that only say that paper work is open; they make nothing unsafe.
+PAPERWORK = frozenset(("checklist-open", "proof-test-missing"))
+#: Flags that say warm, which is neither yes nor no.
+WARM = frozenset(("temperature-high", "temperature-rising-fast"))
+
+
 class Standing(NamedTuple):
     """Level (a key of `bridge.words.palette.LEVELS`) and the answer to "is it safe?" in one line."""
 
@@ -35,6 +41,17 @@ def standing(derived: Derived | None) -> Standing:
     if kinds:
         return Standing("chore", "No danger seen; something waits to be done.")
     return Standing("safe", "No danger seen.")
+
+
+def safe_answer(derived: Derived | None) -> str:
+    """Return the one word for "is it safe?": yes, warm, no or unknown; what only waits to be done is left apart."""
+    level, _ = standing(derived)
+    if derived is None or level == "unknown":
+        return "unknown"
+    raised = {flag.name: flag.kind for flag in derived.flags if flag.name not in NORMAL | PAPERWORK}
+    if level == "hazard" or not {"permit", "start"}.isdisjoint(raised.values()):
+        return "no"
+    return "yes" if WARM.isdisjoint(raised) else "warm"
 
 
 def event_words(event: Event) -> str | None:

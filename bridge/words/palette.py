@@ -68,6 +68,10 @@ LEVEL_WORDS: dict[str, str] = {
 }
 
 
+#: Answer to "is it safe?" -> the level whose colour it takes.
+ANSWER_LEVELS: dict[str, str] = {"yes": "safe", "warm": "permit", "no": "hazard", "unknown": "unknown"}
+
+
 def css() -> str:
     """Custom properties for both grounds; paper always takes the light ones."""
     inks = {**GROUND, **LEVELS, **CURVES, **{f"phase-{name}": ink for name, ink in PHASES.items()}}

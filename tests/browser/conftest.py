@@ -40,7 +40,7 @@ def opened(house: House, chromium: Browser) -> Iterator[Open]:
     with ExitStack() as stack:
 
         def open_page(
-            path: str = "/", *, width: int = 1280, dark: bool = False, token: str = TOKEN, **more: Any
+            path: str = "/?bank=north", *, width: int = 1280, dark: bool = False, token: str = TOKEN, **more: Any
         ) -> Page:
             context: BrowserContext = chromium.new_context(
                 viewport={"width": width, "height": 800}, color_scheme="dark" if dark else "light", **more

@@ -7,7 +7,7 @@ from pathlib import Path
 from playwright.sync_api import Page, expect
 
 from tests.support.brokers import wait_until
-from tests.support.browser_house import House, Open, check_access, shoot
+from tests.support.browser_house import House, Open, check_access, fits, shoot
 
 
 def unfold(page: Page) -> None:
@@ -40,7 +40,13 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
 ) -> None:
     watch, bench = opened(width=360), opened("/bench", width=360, dark=True)
     house.feed(fahrenheit=112.0)
-    expect(watch.locator("#level")).to_have_text("danger")
+    expect(watch.locator("#level")).to_have_text("No")
+    expect(watch).to_have_title("NOT SAFE: north")
+    expect(watch.locator("#icon")).to_have_attribute("href", "/static/icon-no.svg")
+    expect(watch.locator("#causes")).to_have_text(
+        "over temperature 112.0 °F in the electrolyte (electrolyte_temperature), limit 110.0 °F"
+    )
+    fits(watch, 800)
     expect(watch.locator("#standing")).to_contain_text("charging stopped until a person resets")
     expect(watch.locator("#flags")).to_contain_text(
         "112.0 °F in the electrolyte (electrolyte_temperature), limit 110.0 °F"
@@ -60,8 +66,8 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
     expect(bench.locator("#act-note")).to_contain_text("over-temperature is still there")
     house.feed(fahrenheit=90.0)
     wait_until(lambda: not house.service.engine.memories["north"].pending, 30.0)
-    order(bench, "reset")
-    expect(bench.locator("#act-note")).to_contain_text("reset: done")
+    order(watch, "reset")  # beside the danger itself
+    expect(watch.locator("#act-note")).to_contain_text("reset: done")
     expect(bench.locator("#round-now")).to_contain_text("resume is still to be given")
     assert not house.relay.closed, "a reset is not a restart"
     house.feed()
@@ -116,7 +122,7 @@ def test_a_bank_without_a_relay_is_only_watched_and_says_so(house: House, opened
     expect(page.locator("#ask-title")).to_have_text("Resume charging")
     page.locator("#ask-no").click()
     expect(watch.locator("#relay")).to_contain_text("none: this bank is only watched, you switch the charger yourself")
-    expect(watch.locator("#level")).to_have_text("not known")
+    expect(watch.locator("#level")).to_have_text("Not known")
     house.broker.publish("cabin/south/volts", "15.1 V")
     expect(watch.locator("#figures")).to_contain_text("15.10 V")
 

@@ -128,6 +128,15 @@ def check_access(page: Page) -> None:
     assert found.violations_count == 0, found.generate_report()
 
 
+def fits(page: Page, height: int) -> None:
+    """The four answers end above this line [CSS px], and no word of the danger is cut off."""
+    ends = page.locator(".answers > .answer:not(#measured)").evaluate_all(
+        "(all) => all.map((one) => one.getBoundingClientRect().bottom + scrollY)"
+    )
+    assert len(ends) == 4 and max(ends) <= height, ends
+    assert page.locator("#safe").evaluate("(one) => one.scrollHeight <= one.clientHeight + 1")
+
+
 def shoot(page: Page, folder: Path, name: str) -> None:
     """Keep a picture of the whole page."""
     page.screenshot(path=folder / f"{name}.png", full_page=True)

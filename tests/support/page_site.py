@@ -23,7 +23,16 @@ TOKEN, PASSWORD = "a-token-for-tests-only", "a-password-for-tests-only"
 #: Noon UTC of yesterday: what the journal holds lies before it.
 NOON = time.time() // 86400.0 * 86400.0 - 43_200.0
 HOSTILE = "<img src=x onerror=alert(1)>"
-READ = ("/", "/bench", "/api/site", "/api/days/north", "/api/curve/north", "/static/page.css", "/static/dygraph.js")
+READ = (
+    "/",
+    "/bench",
+    "/api/site",
+    "/api/sparks",
+    "/api/days/north",
+    "/api/curve/north",
+    "/static/page.css",
+    "/static/dygraph.js",
+)
 WRITE = ("/api/record/north", "/api/act/north", "/api/token")
 
 

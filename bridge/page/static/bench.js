@@ -1,8 +1,8 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { byId, celsius, degreeUnit, el, listen, moment, openSite, owned, say, tagBank, temperature } from "./common.js";
+import { SAFE, byId, celsius, degreeUnit, el, listen, moment, openSite, owned, say, tab, temperature } from "./common.js";
+import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
-const LEVELS = { safe: "nothing wrong seen", chore: "something to do", permit: "paused", hazard: "danger", unknown: "not known" };
 const site = await openSite();
 const bank = site.banks[site.chosen];
 const cells = bank.strings.flat().flatMap((block) => Array.from({ length: block.cells }, (_, cell) => `${block.label}.${cell + 1}`));
@@ -11,6 +11,7 @@ let view = null;
 let hand = null;
 
 say("bank", `Bench: bank ${site.chosen}`);
+document.title = `Bench, ${site.chosen}`;
 for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
 for (const unit of document.querySelectorAll(".degree")) unit.textContent = degreeUnit();
 
@@ -228,71 +229,18 @@ byId("form-checklist").addEventListener("submit", async (event) => {
     openWho("The list is confirmed by name: enter yours first.");
     return;
   }
-  if (await act("checklist", { name: who.by })) {
+  if (await acts.run("checklist", { name: who.by })) {
     event.target.reset();
     confirmList.disabled = true;
   }
 });
 
-const ACTS = [
-  ["prove", "Prove the relay", ["The relay closes for a moment and is then told to open; what it reports, and the amps, show whether it obeys.", "The charger may run for up to half a minute."], "The charger may run for a moment"],
-  ["start", "Start the round", ["Counters begin anew, and the relay may close: the charger can come on at any moment, now and later, day and night, without another question."], "Nobody is at the posts, and the checklist is done"],
-  ["reset", "Reset the trip", [], "I have been there, and what caused it is put right"],
-  ["resume", "Resume charging", ["The relay may close: the charger can come on at any moment from now on."], "Nobody is at the posts, and the bank is fit to be charged"],
-  ["finish", "Finish the round", ["Charging is no longer allowed, the relay opens, and the bank goes to rest. The hold does not go on."], "The round is to end"],
-  ["abandon", "Abandon the round", ["Charging is no longer allowed, the relay opens, and no verdict follows."], "The round is to be given up"],
-  ["test", "Begin the capacity test", ["Charging is no longer allowed. Put the load on now; the bridge counts ampere-hours until 1.75 V per cell. Then take the load off and charge at once."], "The load is ready and somebody stays near"],
-  ["zero", "Take the present amps as zero", ["What the current meter shows now counts as zero from here on: every ampere-hour depends on it."], "No current flows: charger and loads are off at the wall"],
-];
-for (const [name, words, consequences, sure] of ACTS) {
-  byId("acts").append(el("button", { type: "button", "data-act": name, onclick: () => ask(name, words, consequences, sure) }, words));
-}
-
-function ask(name, words, consequences, sure) {
-  let told = consequences;
-  if (name === "reset") {
-    const latched = view ? view.lock.latched : [];
-    told = [
-      ...latched.map((latch) => `${latch.name} at ${moment(latch.at)}: ${owned(latch.reason)}. ${owned(latch.action)}`),
-      latched.length ? "The memory of the trip is cleared; if the cause is still there the reset is refused, and if it comes back it trips again." : "Nothing is tripped.",
-      view && view.lock.exhausted ? "Charging was stopped too often today; it is counted anew from now on." : null,
-      bank.relay ? "The relay stays open. Only a second act, resume, lets the charger come on again." : "No relay is there: the charger runs or stands as you left it.",
-    ].filter(Boolean);
-  }
-  say("ask-title", words);
-  byId("ask-words").replaceChildren(...told.map((line) => el("li", {}, line)));
-  say("sure-words", sure);
-  say("ask-do", words);
-  byId("sure").checked = false;
-  byId("ask-do").disabled = true;
-  byId("ask").dataset.act = name;
-  byId("ask").showModal();
-}
-byId("sure").addEventListener("change", (event) => {
-  byId("ask-do").disabled = !event.target.checked;
-});
-byId("ask-no").addEventListener("click", () => byId("ask").close());
-byId("ask-do").addEventListener("click", () => {
-  byId("ask").close();
-  act(byId("ask").dataset.act, {});
-});
-
-async function act(name, argument) {
-  let words;
-  let done = false;
-  try {
-    const answer = await post(`/api/act/${encodeURIComponent(site.chosen)}`, { name, argument, by: who.by });
-    const told = await answer.json();
-    done = answer.ok;
-    if (answer.status === 401) openWho("The token is missing or wrong.");
-    words = done ? `${name}: done.` : `${name}: refused. ${told.error || owned(told.refused.join("; "))}.`;
-  } catch {
-    words = `${name}: not sent, there is no connection. Acts are never kept for later.`;
-  }
+const acts = new Acts(site, bank, () => view, (words, refusedToken) => {
+  if (refusedToken) openWho("The token is missing or wrong.");
   say("act-note", words);
   say("queue", words);
-  return done;
-}
+});
+byId("acts").append(...acts.buttons());
 
 // ---------------------------------------------------------------------------------- who
 
@@ -336,8 +284,8 @@ async function checkToken() {
 
 function showBank(told) {
   view = told;
-  byId("safe").dataset.level = told.level;
-  say("level", LEVELS[told.level]);
+  byId("safe").dataset.safe = told.safe;
+  say("level", SAFE[told.safe]);
   say("standing", owned(told.standing));
   const gas = told.safe_to_approach_at && told.safe_to_approach_at > told.at;
   say("air", gas ? `Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}. Charger off before you open a cell.` : "");
@@ -353,7 +301,7 @@ function showBank(told) {
   say("round-now", state.filter(Boolean).join(" "));
   const none = { prove: !bank.relay, reset: !lock.latched.length && !lock.exhausted, resume: lock.latched.length > 0 };
   for (const button of byId("acts").children) button.disabled = Boolean(none[button.dataset.act]);
-  tagBank(told, LEVELS[told.level]);
+  tab(told, `bench, ${site.chosen}`);
 }
 
 function showHand(told) {
@@ -371,9 +319,15 @@ function showHand(told) {
 
 listen({
   open: () => queue.flush(),
-  bank: (told) => (told.bank === site.chosen ? showBank(told) : tagBank(told, LEVELS[told.level])),
+  bank: (told) => (told.bank === site.chosen ? showBank(told) : tab(told, "", false)),
   hand: (told) => told.bank === site.chosen && showHand(told),
 });
 showWalk();
 await checkToken();
+// Led here from a chore: its sheet stands open.
+const led = byId({ level: "sheet-water", who: "who" }[location.hash.slice(1)] || `sheet-${location.hash.slice(1)}`);
+if (led && location.hash) {
+  led.open = true;
+  led.scrollIntoView();
+}
 document.documentElement.dataset.ready = "yes";

@@ -1,5 +1,5 @@
 // The revival curve: four charts over one time axis, phases and events behind them, the estimate's fan ahead.
-import { byId, clock, day, degrees, degreeUnit, el, moment, owned, say } from "./common.js";
+import { byId, clock, day, degrees, degreeUnit, el, look, moment, need, owned, say } from "./common.js";
 
 const HOUR = 3600000;
 // Colours and hatchings are asked for often while drawing: kept until the colour scheme changes.
@@ -45,6 +45,7 @@ export class Curve {
     this.window = null;
     this.chosen = "round";
     this.busy = false;
+    this.turn = 0; // of what was asked for last
     this.refetch = 0;
     this.drawnAt = 0;
     this.toldAt = 0; // when the journal was last asked
@@ -104,10 +105,7 @@ export class Curve {
 
   async whole(asked) {
     this.press("round");
-    if (!(await this.take(asked || this.ask("")))) {
-      if (!this.told) setTimeout(() => this.whole(), 5000);
-      return;
-    }
+    if (!(await this.keep(need(this.path(""), "the curve", asked)))) return;
     const past = (this.told.until - this.told.since) * 1000;
     this.show([this.told.since * 1000, this.told.until * 1000 + Math.min(this.ahead(), past / 2 + 2 * HOUR)]);
     this.tell();
@@ -117,7 +115,7 @@ export class Curve {
     this.press(key);
     const end = (this.view ? this.view.at : Date.now() / 1000) * 1000;
     const start = end - length * HOUR;
-    if (!(await this.take(this.ask(`?since=${start / 1000}&until=${end / 1000}`)))) return;
+    if (!(await this.keep(need(this.path(`?since=${start / 1000}&until=${end / 1000}`), "the curve")))) return;
     this.show([start, end + Math.min(this.ahead(), (length * HOUR) / 6)]);
     this.tell();
   }
@@ -149,27 +147,34 @@ export class Curve {
     clearTimeout(this.refetch);
     this.refetch = setTimeout(async () => {
       if (!this.window) return;
+      const { turn } = this;
       const [from, to] = this.window;
       const margin = (to - from) / 4;
       const now = (this.view ? this.view.at : Date.now() / 1000) + 1;
       const until = Math.min(now, (to + margin) / 1000);
       const since = Math.min((from - margin) / 1000, until - 60);
-      if (!(await this.take(this.ask(`?since=${since}&until=${until}`)))) return;
+      // Asked once: what is drawn stays, and the next movement or minute asks again.
+      const [told] = await look(this.path(`?since=${since}&until=${until}`));
+      if (!told || turn !== this.turn) return;
+      this.told = told;
+      this.toldAt = told.until;
       this.draw();
       this.tell();
     }, wait);
   }
 
-  ask(query) {
-    return fetch(`/api/curve/${encodeURIComponent(this.site.chosen)}${query}`);
+  path(query) {
+    return `/api/curve/${encodeURIComponent(this.site.chosen)}${query}`;
   }
 
-  // Whether it came: the journal may be busy, or the connection gone; what is drawn stays then.
-  async take(asked) {
-    const answer = await asked.catch(() => null);
-    if (!answer || !answer.ok) return false;
-    this.told = await answer.json();
-    this.toldAt = this.told.until;
+  // Whether it is still wanted once it is here: somebody may have asked for another stretch meanwhile.
+  async keep(coming) {
+    this.turn += 1;
+    const { turn } = this;
+    const told = await coming;
+    if (turn !== this.turn) return false;
+    this.told = told;
+    this.toldAt = told.until;
     return true;
   }
 

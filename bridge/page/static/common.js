@@ -1,4 +1,4 @@
-// Shared by both pages: building elements from text, words for numbers and times, and the news stream.
+// Shared by all pages: building elements from text, words for numbers and times, asking again, and the news stream.
 
 export function el(tag, attributes = {}, ...children) {
   const element = document.createElement(tag);
@@ -64,69 +64,154 @@ export function span(seconds) {
 
 export const hours = (value) => (value < 10 ? value.toFixed(1) : value.toFixed(0));
 
+// ---------------------------------------------------------------------------------- what the bridge is asked for
+
+// Pauses before something is asked for again [ms]; the last one stays. An answer that takes longer than this is none.
+const PAUSES = [300, 800, 2000, 4000, 8000, 15000];
+const PATIENCE = 15000;
+const SILENT = 15000;
+const missing = new Map();
+let tellNews = () => {};
+
+export const pause = (turn) => new Promise((done) => setTimeout(done, PAUSES[Math.min(turn, PAUSES.length - 1)]));
+
+// Once: the document, or what kept it away, in words.
+export async function look(path, asked = null) {
+  try {
+    const answer = await (asked || fetch(path, { signal: AbortSignal.timeout(PATIENCE) }));
+    if (answer.ok) return [await answer.json(), ""];
+    const told = await answer.json().catch(() => ({}));
+    return [null, told.error || `answer ${answer.status}`];
+  } catch {
+    return [null, "no connection"];
+  }
+}
+
+// Until it comes; meanwhile the line at the top says what is missing.
+export async function need(path, what, asked = null) {
+  for (let turn = 0; ; turn += 1) {
+    const [found, why] = await look(path, turn ? null : asked);
+    if (found !== null) missing.delete(what);
+    else missing.set(what, why);
+    tellNews();
+    if (found !== null) return found;
+    await pause(turn);
+  }
+}
+
+// A script from a wheel, which is no module: the same.
+export async function needScript(name, what) {
+  for (let turn = 0; ; turn += 1) {
+    const src = turn ? `/static/again/${turn}/${name}` : `/static/${name}`;
+    const came = await new Promise((done) => document.head.append(el("script", { src, onload: () => done(true), onerror: () => done(false) })));
+    if (came) missing.delete(what);
+    else missing.set(what, "no connection");
+    tellNews();
+    if (came) return;
+    await pause(turn);
+  }
+}
+
+export const bankPage = (path, name) => `${path}?bank=${encodeURIComponent(name)}`;
+
 // The bank named in the address, else the first one; links between pages keep it.
 export async function openSite() {
-  const site = await (await fetch("/api/site")).json();
+  const site = await need("/api/site", "the site");
   fahrenheit = site.temperature === "degF";
-  const names = Object.keys(site.banks);
+  site.names = Object.keys(site.banks);
   const asked = new URLSearchParams(location.search).get("bank");
-  site.chosen = names.includes(asked) ? asked : names[0];
+  site.chosen = site.names.includes(asked) ? asked : site.names[0];
   say("site", site.site);
-  document.title = `${site.chosen}, ${site.site}`;
   for (const id of ["to-watch", "to-bench"]) {
     const link = byId(id);
-    link.href = `${link.getAttribute("href")}?bank=${encodeURIComponent(site.chosen)}`;
+    if (link) link.href = bankPage(link.getAttribute("href"), site.chosen);
   }
-  if (names.length > 1) {
-    for (const name of names) {
-      const link = el("a", { href: `${location.pathname}?bank=${encodeURIComponent(name)}` }, name, el("span", { class: "tag" }));
-      if (name === site.chosen) link.setAttribute("aria-current", "true");
-      link.dataset.bank = name;
-      byId("banks").append(link);
-    }
-  }
+  const all = byId("to-all");
+  if (all) all.hidden = site.names.length < 2;
   return site;
 }
 
-export function tagBank(view, words) {
-  for (const link of byId("banks").children) {
-    if (link.dataset.bank !== view.bank) continue;
-    link.dataset.level = view.level;
-    say(link.querySelector(".tag"), words);
-  }
+// ---------------------------------------------------------------------------------- what the tab says
+
+export const SAFE = { yes: "Yes", warm: "Warm", no: "No", unknown: "Not known" };
+const answers = new Map();
+
+// Title and picture of the tab carry the worst of what it shows; the way back to all banks says how many are not safe.
+export function tab(view, name, own = true) {
+  answers.set(view.bank, view.safe);
+  const others = [...answers].filter(([bank, safe]) => bank !== view.bank && (safe === "no" || safe === "unknown")).length;
+  const all = byId("to-all");
+  if (all && own) say(all.querySelector(".tag"), others ? `${others} not safe` : "");
+  if (own) showTab(view.safe, name);
 }
 
-const SILENT = 15000;
+export function showTab(safe, name) {
+  const title = `${{ yes: "Safe", warm: "WARM", no: "NOT SAFE", unknown: "Not known" }[safe]}: ${name}`;
+  if (document.title !== title) document.title = title;
+  const icon = byId("icon");
+  const href = `/static/icon-${safe}.svg`;
+  if (icon.getAttribute("href") !== href) icon.setAttribute("href", href);
+}
 
-// One stream; the browser reconnects by itself, and the person is told while there is none.
+// ---------------------------------------------------------------------------------- news
+
+// One stream at a time. The browser mends a torn one by itself; a refused or a silent one is opened anew here.
 export function listen(handlers, begun = Promise.resolve()) {
   let heard = 0;
+  let opened = 0;
+  let turn = 0;
   let trouble = "";
-  const source = new EventSource("/api/news");
-  for (const name of ["bank", "hand", "pulse"]) {
-    source.addEventListener(name, (message) => {
-      heard = Date.now();
-      const told = JSON.parse(message.data);
-      if (name === "pulse") trouble = troubles(told);
-      begun.then(() => handlers[name] && handlers[name](told));
+  let source = null;
+  let waiting = 0;
+  function open() {
+    clearTimeout(waiting);
+    if (source) source.close();
+    opened = Date.now();
+    source = new EventSource("/api/news");
+    for (const name of ["bank", "hand", "pulse"]) {
+      source.addEventListener(name, (message) => {
+        heard = Date.now();
+        turn = 0;
+        const told = JSON.parse(message.data);
+        if (name === "pulse") trouble = troubles(told);
+        begun.then(() => handlers[name] && handlers[name](told));
+        tell();
+      });
+    }
+    source.addEventListener("open", () => handlers.open && handlers.open());
+    source.addEventListener("error", () => {
+      if (source.readyState === EventSource.CLOSED) again();
       tell();
     });
   }
-  source.addEventListener("open", () => handlers.open && handlers.open());
-  source.addEventListener("error", tell);
+  function again() {
+    clearTimeout(waiting);
+    waiting = setTimeout(open, PAUSES[Math.min(turn, PAUSES.length - 1)]);
+    turn += 1;
+  }
+  function watch() {
+    if (Date.now() - Math.max(heard, opened) > SILENT) open();
+    tell();
+  }
   function tell() {
     const news = byId("news");
-    const silent = Date.now() - heard > SILENT || (source.readyState !== EventSource.OPEN && heard > 0);
-    let words = trouble;
-    if (!heard) words = "Waiting for the bridge.";
-    else if (silent) words = `No connection to the bridge since ${clock(heard / 1000)}: what stands here is old.`;
-    news.dataset.level = silent || trouble ? "permit" : "safe";
+    const silent = heard > 0 && (Date.now() - heard > SILENT || source.readyState !== EventSource.OPEN);
+    const words = [];
+    if (!heard) words.push("Waiting for the bridge.");
+    else if (silent) words.push(`No connection to the bridge since ${clock(heard / 1000)}, ${span((Date.now() - heard) / 1000)} ago: what stands here is old.`);
+    else if (trouble) words.push(trouble);
+    if (missing.size) words.push(`Not here yet, asked again: ${[...missing].map(([what, why]) => `${what} (${why})`).join(", ")}.`);
+    news.dataset.level = silent || trouble || missing.size ? "permit" : "safe";
     document.body.classList.toggle("stale", silent);
-    say(news, words || "Live.");
+    say(news, words.join(" ") || "Live.");
     if (handlers.silent) handlers.silent(silent);
   }
-  setInterval(tell, 1000);
+  tellNews = tell;
+  open();
+  setInterval(watch, 1000);
+  addEventListener("visibilitychange", () => document.visibilityState === "visible" && watch());
   addEventListener("pagehide", () => source.close());
+  addEventListener("pageshow", (event) => event.persisted && open());
 }
 
 function troubles(pulse) {

@@ -1,8 +1,9 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, byId, clock, day, degrees, degreeUnit, el, hours, listen, moment, openSite, owned, say, span, tagBank, temperature } from "./common.js";
+import { SAFE, amount, bankPage, byId, day, degrees, degreeUnit, el, hours, listen, moment, need, needScript, openSite, owned, say, span, tab, temperature } from "./common.js";
+import { Acts } from "./act.js";
 import { Curve } from "./chart.js";
+import { Queue, who } from "./queue.js";
 
-const LEVELS = { safe: "nothing wrong seen", chore: "something to do", permit: "paused", hazard: "danger", unknown: "not known" };
 const KINDS = { hazard: "danger, stays until a person resets", permit: "pauses charging, comes back by itself", start: "forbids a start", chore: "to do" };
 
 // The stream is opened before anything else; what it tells waits until the page is made.
@@ -10,7 +11,7 @@ let begin;
 const begun = new Promise((done) => (begin = done));
 listen(
   {
-    bank: (told) => (told.bank === site.chosen ? showBank(told) : tagBank(told, LEVELS[told.level])),
+    bank: (told) => (told.bank === site.chosen ? showBank(told) : tab(told, "", false)),
     hand: (told) => {
       if (told.bank !== site.chosen) return;
       showHand(told);
@@ -21,14 +22,25 @@ listen(
 );
 
 const site = await openSite();
-const asked = fetch(`/api/curve/${encodeURIComponent(site.chosen)}`); // on its way while everything else is made
-const days = askDays();
+const curvePath = `/api/curve/${encodeURIComponent(site.chosen)}`;
+const asked = fetch(curvePath); // on its way while everything else is made
 const bank = site.banks[site.chosen];
 let view = null;
+let takeBack = false;
 let curve = null;
 let firstState = () => {};
 
 say("bank", `Bank ${site.chosen}`);
+const acts = new Acts(site, bank, () => view, (words, refusedToken) => {
+  say("act-note", words);
+  if (refusedToken) askWho();
+});
+byId("acts").append(...acts.buttons(["reset", "resume"]));
+const queue = new Queue((waiting, refused, words) => noted(waiting ? `${waiting} to be sent. ${words}` : [...refused.map((item) => `Not taken: ${item.refused}.`), words].join(" ")));
+
+function askWho() {
+  byId("act-note").replaceChildren("Enter your name and the token of this bridge first: ", el("a", { href: `${bankPage("/bench", site.chosen)}#who` }, "who enters"), ".");
+}
 const track = byId("track");
 for (const phase of site.phases) track.append(el("li", { class: `p-${phase}` }, el("span", {}, phase)));
 
@@ -37,18 +49,69 @@ function figures(id, rows) {
   const text = JSON.stringify(rows);
   if (list.dataset.shown === text) return;
   list.dataset.shown = text;
-  list.replaceChildren(...rows.filter(Boolean).map(([name, value]) => el("div", {}, el("dt", {}, name), el("dd", {}, value))));
+  list.replaceChildren(...rows.filter(Boolean).map(([name, value, age]) => el("div", {}, el("dt", {}, name), el("dd", {}, value, age === undefined ? null : el("small", {}, ` ${age < 15 ? "now" : `${span(age)} ago`}`)))));
+}
+
+// What is wrong, before anything else: cause, value, limit, and where, as the flag tells it.
+function showCauses(told) {
+  const kinds = told.level === "hazard" ? ["hazard"] : told.safe === "no" ? ["permit", "start"] : [];
+  const causes = told.flags.filter((flag) => kinds.includes(flag.kind)).map((flag) => [flag.name, why(flag)]);
+  for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(latch.reason)]);
+  const text = JSON.stringify(causes);
+  const list = byId("causes");
+  if (list.dataset.shown !== text) {
+    list.dataset.shown = text;
+    list.replaceChildren(...causes.slice(0, 3).map(([name, words]) => el("li", {}, el("b", {}, name.replaceAll("-", " ")), words ? ` ${words}` : "")));
+  }
+  const offered = { reset: told.lock.latched.length > 0 || told.lock.exhausted, resume: told.lock.needs_resume && !told.lock.latched.length };
+  for (const button of byId("acts").children) button.hidden = !offered[button.dataset.act];
+}
+
+function why(flag) {
+  const value = flag.value === null ? "" : measured(flag.value, flag.unit);
+  // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
+  const reason = flag.reason.replace(/^[\d.]+ degC/, value);
+  const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
+  return [owned(reason), reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
+}
+
+// What is due, each with the place where it is noted; a look round is noted by one tap.
+const NOTED = {
+  "presence-due": ["I looked in", null],
+  "water-due": ["Topped up", "water"],
+  "level-due": ["Level seen", "level"],
+  "gravity-due": ["Read the cells", "gravity"],
+  "string-currents-due": ["Clamped", "measured"],
+  "look-again": ["Looked again", "seen"],
+  "checklist-open": ["The checklist", "checklist"],
+};
+
+function showTodo(told) {
+  const due = told.flags.filter((flag) => NOTED[flag.name]).map((flag) => [flag.name, "due now"]);
+  for (const row of told.chores) if (NOTED[row.chore] && !due.some(([name]) => name === row.chore)) due.push([row.chore, row.due_at > told.at ? `due ${moment(row.due_at)}` : "due now"]);
+  const text = JSON.stringify(due);
+  const list = byId("todo");
+  if (list.dataset.shown === text) return;
+  list.dataset.shown = text;
+  list.replaceChildren(...due.slice(0, 4).map(([name, when]) => el("li", {}, el("span", {}, name.replace(/-due$/, "").replaceAll("-", " "), " ", el("small", {}, when)), noteButton(name))));
+}
+
+function noteButton(name) {
+  const [words, sheet] = NOTED[name];
+  if (sheet) return el("a", { class: "button", href: `${bankPage("/bench", site.chosen)}#${sheet}` }, words);
+  return el("button", { type: "button", onclick: () => (who.token ? lookedIn() : askWho()) }, words);
 }
 
 function showBank(told) {
   view = told;
   const now = told.at;
-  byId("safe").dataset.level = told.level;
-  say("level", LEVELS[told.level]);
+  byId("safe").dataset.safe = told.safe;
+  say("level", SAFE[told.safe]);
+  showCauses(told);
   say("standing", owned(told.standing));
   const air = [];
   if (told.safe_to_approach_at && told.safe_to_approach_at > now) {
-    air.push(`Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}, counted from now or the end of charging.`);
+    air.push(`Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}.`);
   }
   if (told.ventilation_needed) air.push(`Air needed now: ${told.ventilation_needed.toFixed(1)} m³/h.`);
   say("air", air.join(" "));
@@ -60,10 +123,10 @@ function showBank(told) {
     else item.removeAttribute("aria-current");
   }
   figures("figures", [
-    ["volts per cell", amount(told.volts_per_cell, 3, "V")],
-    ["bank", amount(told.voltage, 2, "V")],
-    [told.current_estimated ? "current, estimated" : "current", amount(told.current, 1, "A")],
-    ["electrolyte", temperature(told.temperature)],
+    ["volts per cell", amount(told.volts_per_cell, 3, "V"), told.freshness.voltage],
+    ["bank", amount(told.voltage, 2, "V"), told.freshness.voltage],
+    [told.current_estimated ? "current, estimated" : "current", amount(told.current, 1, "A"), told.freshness.current],
+    ["electrolyte", temperature(told.temperature), told.freshness.electrolyte_temperature],
     ["charge returned", amount(told.charge_returned, 0, "Ah")],
     told.hold_needed ? ["hold", `${told.hold_hours.toFixed(1)} of ${told.hold_needed.toFixed(0)} h`] : null,
     told.string_currents.length ? ["strings", told.string_currents.map((amps) => amps.toFixed(1)).join(" + ") + " A"] : null,
@@ -72,19 +135,47 @@ function showBank(told) {
   ]);
 
   showHours(told);
-  say("next", owned(told.next_step || "Nothing."));
+  showNext(owned(told.next_step || "Nothing."));
+  showTodo(told);
   showFlags(told.flags, now);
   showRelay(told, now);
-  tagBank(told, LEVELS[told.level]);
+  tab(told, site.chosen);
   if (curve) curve.live(told);
   requestAnimationFrame(firstState);
 }
 
+function lookedIn() {
+  takeBack = true;
+  queue.add(site.chosen, { kind: "note", note: "looked in" });
+}
+
+function noted(words) {
+  const back = el("button", { type: "button", onclick: () => {
+    takeBack = false;
+    queue.add(site.chosen, { kind: "note", undo: true });
+  } }, "Take it back");
+  byId("noted").replaceChildren(words, ...(takeBack ? [" ", back] : []));
+}
+
+// The order stands first and large; why neighbours get it wrong follows.
+function showNext(text) {
+  const place = byId("next");
+  if (place.textContent === text) return;
+  const end = text.search(/[.:;] /) + 1;
+  place.replaceChildren(...(end ? [el("strong", {}, text.slice(0, end)), el("span", {}, text.slice(end))] : [el("strong", {}, text)]));
+}
+// On a small screen the reasons take three lines until they are asked for.
+byId("more").addEventListener("click", () => {
+  const open = byId("now").classList.toggle("whole");
+  byId("more").setAttribute("aria-expanded", String(open));
+  say("more", open ? "Less" : "All of it");
+});
+
 function showHours(told) {
   const known = told.remaining_hours !== null;
   say("hours", known ? `about ${hours(told.remaining_hours)} h` : "not known yet");
-  const end = told.finish_at ? ` If it goes on like this it ends ${moment(told.finish_at)}.` : "";
-  say("hours-range", known ? `of charging, likely ${hours(told.remaining_low)} to ${hours(told.remaining_high)} h.${end}` : "");
+  const end = told.finish_at ? ` At this pace it ends ${moment(told.finish_at)}.` : "";
+  say("hours-range", known ? `likely ${hours(told.remaining_low)} to ${hours(told.remaining_high)} h of charging.${end}` : "");
   say("hours-why", owned(told.remaining_reason || ""));
   const range = byId("range");
   range.hidden = !known;
@@ -103,16 +194,12 @@ function showFlags(flags, now) {
     list.dataset.shown = text;
     list.replaceChildren(
       ...flags.map((flag) => {
-        const value = flag.value === null ? "" : measured(flag.value, flag.unit);
-        // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
-        const reason = flag.reason.replace(/^[\d.]+ degC/, value);
-        const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
-        const why = [owned(reason), reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
+        const words = why(flag);
         return el(
           "li",
           { "data-level": flag.kind === "start" ? "permit" : flag.kind },
           el("h3", {}, el("span", { class: "name" }, flag.name.replaceAll("-", " ")), el("span", { class: "kind" }, KINDS[flag.kind] || flag.kind)),
-          el("p", { class: "why" }, why ? `${why}.` : ""),
+          el("p", { class: "why" }, words ? `${words}.` : ""),
           el("p", { class: "do" }, owned(flag.action)),
           el("p", { class: "faint since", "data-since": flag.since }),
         );
@@ -216,14 +303,8 @@ function cellBar(told, block, cell, numbers) {
   );
 }
 
-function askDays() {
-  return fetch(`/api/days/${encodeURIComponent(site.chosen)}?offset=${-new Date().getTimezoneOffset()}`);
-}
-
-async function showDays(asked = askDays()) {
-  const answer = await asked.catch(() => null);
-  if (!answer || !answer.ok) return; // asked again with the next turn
-  const told = await answer.json();
+async function showDays() {
+  const told = await need(`/api/days/${encodeURIComponent(site.chosen)}?offset=${-new Date().getTimezoneOffset()}`, "the last days");
   if (!told.days.length) {
     byId("days").replaceChildren(el("p", {}, "Nothing recorded yet."));
     return;
@@ -275,11 +356,10 @@ function showLog(marks) {
 begin();
 // The chart script is long: it is fetched early and read only once the answers above stand on the page.
 await Promise.race([new Promise((done) => (firstState = done)), new Promise((done) => setTimeout(done, 3000))]);
-await new Promise((done) => document.head.append(el("script", { src: "/static/dygraph.js", onload: done, onerror: done })));
+await needScript("dygraph.js", "the drawing of the curve");
 curve = new Curve(site, bank, showLog, view);
-await curve.whole(asked);
-await showDays(days);
-if (view) curve.live(view);
 for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
-setInterval(() => showDays(), 120000);
+await Promise.race([Promise.all([curve.whole(asked), showDays()]), new Promise((done) => setTimeout(done, 4000))]);
+if (view) curve.live(view);
+setInterval(showDays, 120000);
 document.documentElement.dataset.ready = "yes";

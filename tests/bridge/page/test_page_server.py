@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
+import hashlib
 import json
 import logging
+import re
 import sys
 import time
 from collections.abc import Iterator
@@ -77,6 +80,34 @@ def lines(answer: HTTPResponse) -> Iterator[tuple[str, Any]]:
             name = text.removeprefix("event: ")
         elif text.startswith("data: "):
             yield name, json.loads(text.removeprefix("data: "))
+
+
+def test_a_single_bank_goes_straight_in(site: Site) -> None:
+    assert b'<body class="watch">' in site.get("/").body
+    assert site.get("/").body == site.get("/?bank=north").body
+
+
+def test_the_small_curves_are_volts_per_cell_in_half_hours(site: Site) -> None:
+    told = site.get("/api/sparks").json
+    points = told["banks"]["north"]
+    # 24.0, 26.4 and 27.0 V over twelve cells within one half hour are 2.15 V in the mean.
+    assert [volts for at, volts in points if at == NOON - 7200.0] == [2.15]
+    assert told["until"] - told["since"] == 2 * 86_400.0
+
+
+def test_a_module_is_served_under_any_number_of_addresses(site: Site) -> None:
+    again = site.get("/static/again/3/common.js")
+    assert again.status == 200 and again.body == site.get("/static/common.js").body
+    assert site.get("/static/again/x/common.js").status == 404
+
+
+def test_the_only_script_inside_a_page_is_the_one_whose_hash_the_policy_names(site: Site) -> None:
+    for path in ("/", "/bench"):
+        answer = site.get(path)
+        inside = re.findall(rb"<script>(.*?)</script>", answer.body, re.DOTALL)
+        assert len(inside) == 1
+        named = base64.b64encode(hashlib.sha256(inside[0]).digest()).decode()  # as CSP level 3 defines a hash source
+        assert f"'sha256-{named}'" in answer.headers["content-security-policy"]
 
 
 def test_the_stream_delivers_what_the_bus_brought(site: Site) -> None:

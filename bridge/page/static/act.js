@@ -1,0 +1,70 @@
+// A person's acts: what each does is spelled out, a person ticks that it may be, then it is asked of the bridge.
+import { byId, moment, owned, say, el } from "./common.js";
+import { post, who } from "./queue.js";
+
+const ACTS = [
+  ["prove", "Prove the relay", ["The relay closes for a moment and is then told to open; what it reports, and the amps, show whether it obeys.", "The charger may run for up to half a minute."], "The charger may run for a moment"],
+  ["start", "Start the round", ["Counters begin anew, and the relay may close: the charger can come on at any moment, now and later, day and night, without another question."], "Nobody is at the posts, and the checklist is done"],
+  ["reset", "Reset the trip", [], "I have been there, and what caused it is put right"],
+  ["resume", "Resume charging", ["The relay may close: the charger can come on at any moment from now on."], "Nobody is at the posts, and the bank is fit to be charged"],
+  ["finish", "Finish the round", ["Charging is no longer allowed, the relay opens, and the bank goes to rest. The hold does not go on."], "The round is to end"],
+  ["abandon", "Abandon the round", ["Charging is no longer allowed, the relay opens, and no verdict follows."], "The round is to be given up"],
+  ["test", "Begin the capacity test", ["Charging is no longer allowed. Put the load on now; the bridge counts ampere-hours until 1.75 V per cell. Then take the load off and charge at once."], "The load is ready and somebody stays near"],
+  ["zero", "Take the present amps as zero", ["What the current meter shows now counts as zero from here on: every ampere-hour depends on it."], "No current flows: charger and loads are off at the wall"],
+];
+
+export class Acts {
+  // `view` gives the newest state, `told(words, refusedToken)` hears how it went.
+  constructor(site, bank, view, told) {
+    Object.assign(this, { site, bank, view, told });
+    byId("sure").addEventListener("change", (event) => {
+      byId("ask-do").disabled = !event.target.checked;
+    });
+    byId("ask-no").addEventListener("click", () => byId("ask").close());
+    byId("ask-do").addEventListener("click", () => {
+      byId("ask").close();
+      this.run(byId("ask").dataset.act, {});
+    });
+  }
+
+  buttons(wanted = ACTS.map(([name]) => name)) {
+    return ACTS.filter(([name]) => wanted.includes(name)).map(([name, words, consequences, sure]) =>
+      el("button", { type: "button", "data-act": name, onclick: () => this.ask(name, words, consequences, sure) }, words),
+    );
+  }
+
+  ask(name, words, consequences, sure) {
+    let told = consequences;
+    if (name === "reset") {
+      const view = this.view();
+      const latched = view ? view.lock.latched : [];
+      told = [
+        ...latched.map((latch) => `${latch.name} at ${moment(latch.at)}: ${owned(latch.reason)}. ${owned(latch.action)}`),
+        latched.length ? "The memory of the trip is cleared; if the cause is still there the reset is refused, and if it comes back it trips again." : "Nothing is tripped.",
+        view && view.lock.exhausted ? "Charging was stopped too often today; it is counted anew from now on." : null,
+        this.bank.relay ? "The relay stays open. Only a second act, resume, lets the charger come on again." : "No relay is there: the charger runs or stands as you left it.",
+      ].filter(Boolean);
+    }
+    say("ask-title", words);
+    byId("ask-words").replaceChildren(...told.map((line) => el("li", {}, line)));
+    say("sure-words", sure);
+    say("ask-do", words);
+    byId("sure").checked = false;
+    byId("ask-do").disabled = true;
+    byId("ask").dataset.act = name;
+    byId("ask").showModal();
+  }
+
+  // Whether it was done. Acts are never kept for later: what was meant now may be wrong then.
+  async run(name, argument) {
+    try {
+      const answer = await post(`/api/act/${encodeURIComponent(this.site.chosen)}`, { name, argument, by: who.by });
+      const told = await answer.json();
+      this.told(answer.ok ? `${name}: done.` : `${name}: refused. ${told.error || owned(told.refused.join("; "))}.`, answer.status === 401);
+      return answer.ok;
+    } catch {
+      this.told(`${name}: not sent, there is no connection. Acts are never kept for later.`, false);
+      return false;
+    }
+  }
+}

@@ -1,0 +1,106 @@
+// All banks at a glance, worst first: which one needs somebody, and how long the others take.
+import { amount, bankPage, byId, el, hours, listen, moment, need, openSite, owned, say, showTab, span, temperature } from "./common.js";
+
+// Worst first. A bank that nobody hears from stands right behind danger: nothing protects it.
+const ORDER = ["danger", "silent", "no", "warm", "chore", "yes"];
+const WORDS = { danger: "Danger", silent: "Not heard from", no: "Not safe to charge", warm: "Warm", chore: "Safe, something to do", yes: "Safe" };
+const TONES = { danger: "hazard", silent: "silent", no: "permit", warm: "permit", chore: "chore", yes: "safe" };
+const SVG = "http://www.w3.org/2000/svg";
+
+let begin;
+const begun = new Promise((done) => (begin = done));
+const views = new Map();
+listen({ bank: (told) => show(told) }, begun);
+const site = await openSite();
+const tiles = new Map(site.names.map((name) => [name, tile(name)]));
+for (const one of tiles.values()) byId("tiles").append(one.item);
+
+function tile(name) {
+  const part = (tag, kind) => el(tag, { class: kind });
+  const state = part("p", "state");
+  const why = part("p", "why");
+  const phase = part("span", "phase");
+  const figures = part("span", "figures-line");
+  const heard = part("p", "faint heard");
+  const spark = document.createElementNS(SVG, "svg");
+  spark.setAttribute("class", "spark");
+  spark.setAttribute("viewBox", "0 0 100 28");
+  spark.setAttribute("preserveAspectRatio", "none");
+  spark.setAttribute("role", "img");
+  spark.setAttribute("aria-label", "Volts per cell of the last two days: nothing measured");
+  const link = el("a", { href: bankPage("/", name) }, el("h2", {}, name), state, why, el("p", { class: "line" }, phase, figures), spark, heard);
+  return { item: el("li", { class: "tile", "data-level": "silent" }, link), state, why, phase, figures, heard, spark };
+}
+
+function kind(view) {
+  if (!view || view.safe === "unknown" || view.flags.some((flag) => flag.name === "meter-silent")) return view && view.level === "hazard" ? "danger" : "silent";
+  if (view.safe === "no") return view.level === "hazard" ? "danger" : "no";
+  if (view.safe === "warm") return "warm";
+  return view.level === "chore" ? "chore" : "yes";
+}
+
+function show(told) {
+  views.set(told.bank, told);
+  const one = tiles.get(told.bank);
+  if (!one) return;
+  const left = told.remaining_hours === null ? "hours not known" : `about ${hours(told.remaining_hours)} h`;
+  say(one.phase, told.interrupted ? `${told.phase}, standing still` : told.phase);
+  say(one.figures, [left, told.temperature === null ? null : temperature(told.temperature), told.volts_per_cell === null ? null : amount(told.volts_per_cell, 2, "V/cell")].filter(Boolean).join(" · "));
+  arrange();
+}
+
+function arrange() {
+  const now = Date.now() / 1000;
+  const count = new Map();
+  const order = site.names.map((name, place) => {
+    const view = views.get(name);
+    const what = kind(view);
+    count.set(what, (count.get(what) || 0) + 1);
+    const one = tiles.get(name);
+    one.item.dataset.level = TONES[what];
+    say(one.state, WORDS[what]);
+    say(one.why, view ? reason(view, what) : "Nothing was ever heard.");
+    say(one.heard, view && view.heard_at ? `heard ${moment(view.heard_at)}, ${span(Math.max(0, now - view.heard_at))} ago` : "never heard");
+    return [ORDER.indexOf(what), place, name];
+  });
+  order.sort((a, b) => a[0] - b[0] || a[1] - b[1]);
+  const list = byId("tiles");
+  // A tile is moved only where its place changes, so that focus and a reading voice stay where they are.
+  order.forEach(([, , name], place) => {
+    const item = tiles.get(name).item;
+    if (list.children[place] !== item) list.insertBefore(item, list.children[place] || null);
+  });
+  say("sum", ORDER.filter((what) => count.has(what)).map((what) => `${count.get(what)} ${WORDS[what].toLowerCase()}`).join(", "));
+  const worst = ORDER[order[0][0]];
+  showTab({ danger: "no", no: "no", silent: "unknown", warm: "warm" }[worst] || "yes", site.site);
+}
+
+function reason(view, what) {
+  const flag = view.flags[0];
+  if (what === "yes") return "";
+  if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${view.lock.latched[0].reason}`);
+  if (what === "silent" && view.safe === "unknown") return owned(view.standing);
+  return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${flag.reason}` : ""}`) : "";
+}
+
+async function showSparks() {
+  const told = await need("/api/sparks", "the small curves");
+  for (const [name, points] of Object.entries(told.banks)) {
+    const one = tiles.get(name);
+    if (!one || !points.length) continue; // its place stays empty
+    const volts = points.map((point) => point[1]);
+    const [least, greatest] = [Math.min(...volts), Math.max(...volts)];
+    const high = Math.max(greatest - least, 0.1);
+    const line = document.createElementNS(SVG, "polyline");
+    line.setAttribute("points", points.map(([at, value]) => `${((100 * (at - told.since)) / (told.until - told.since)).toFixed(1)},${(26 - (24 * (value - least)) / high).toFixed(1)}`).join(" "));
+    one.spark.replaceChildren(line);
+    one.spark.setAttribute("aria-label", `Volts per cell of the last two days: ${least.toFixed(2)} to ${greatest.toFixed(2)}, now ${volts.at(-1).toFixed(2)}`);
+  }
+}
+
+begin();
+arrange();
+setInterval(arrange, 5000);
+setInterval(showSparks, 300000);
+document.documentElement.dataset.ready = "yes";
+await showSparks();
