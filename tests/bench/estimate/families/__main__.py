@@ -1,0 +1,81 @@
+"""``python -m tests.bench.estimate.families``: play rounds of every family through the rules and print the table."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from rich.console import Console
+from rich.progress import Progress
+from rich.table import Table
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[4]))
+
+from tests.bench.estimate.families import campaign, targets
+
+
+def plain(value: Any) -> Any:
+    """JSON knows no nan: null stands for what is not known."""
+    if isinstance(value, dict):
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if np.isfinite(value) else None
+    return bool(value) if isinstance(value, np.bool_) else value
+
+
+def main() -> int:
+    """Play what was asked for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.estimate.families", description=__doc__)
+    parser.add_argument("--rounds", type=int, default=10, help="of each family (10)")
+    parser.add_argument("--first", type=int, default=0, help="first seed (0)")
+    parser.add_argument("--seed", type=int, action="append", help="just this one; may be repeated")
+    parser.add_argument(
+        "--family", action="append", choices=tuple(campaign.FAMILIES), help="just this one; may be repeated"
+    )
+    parser.add_argument(
+        "--leave-out", choices=tuple(campaign.FAMILIES), help="play this one alone: it was left out of the fit"
+    )
+    parser.add_argument("--kept", type=Path, help="folder of simulated rounds, made and used again")
+    parser.add_argument("--plots", type=Path, help="folder for a picture of every round")
+    parser.add_argument("--worst", type=int, default=0, help="list so many of the worst rounds with reasons")
+    parser.add_argument("--rounds-to", type=Path, help="write every round's marks, a JSON line each")
+    parser.add_argument("--json", action="store_true", help="print JSON only")
+    parser.add_argument("--markdown", action="store_true", help="print the table for a results file")
+    parser.add_argument("--jobs", type=int, default=2)
+    arguments = parser.parse_args()
+    families = [arguments.leave_out] if arguments.leave_out else arguments.family or list(campaign.FAMILIES)
+    seeds = arguments.seed or list(range(arguments.first, arguments.first + arguments.rounds))
+    console = Console(stderr=arguments.json or arguments.markdown, width=None if sys.stdout.isatty() else 170)
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("rounds", total=len(families) * len(seeds))
+        marks = campaign.many(
+            families, seeds, arguments.jobs, arguments.kept, arguments.plots, lambda: progress.advance(task)
+        )
+    if arguments.rounds_to:
+        arguments.rounds_to.write_text("".join(json.dumps(plain(m)) + "\n" for m in marks), encoding="utf-8")
+    summaries = {f: targets.summary([m for m in marks if m["family"] == f]) for f in families}
+    if arguments.json:
+        print(json.dumps(plain(summaries), indent=1, allow_nan=False))
+        return 0
+    if arguments.markdown:
+        print(targets.markdown(summaries))
+        return 0
+    table = Table(title="A stranger's bank: by family")
+    for name in ("what", "target", *families):
+        table.add_column(name, justify="left" if name == "what" else "right")
+    for what, target, texts in targets.rows(summaries):
+        table.add_row(what, target, *texts)
+    console.print(table)
+    for line in targets.worst(marks, arguments.worst):
+        console.print(line, highlight=False, markup=False)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,73 @@
+"""One round of one family from seed to marks, and many of them on two processes."""
+
+from __future__ import annotations
+
+import json
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from . import door, meters, priors, truth, world
+from .kinetic import Kinetic
+from .marks import Marks, mark
+from .sealed_surface import SealedSurface
+from .two_plates import TwoPlates
+
+FAMILIES: dict[str, Any] = {
+    "sealed-surface": SealedSurface,
+    "two-plates": TwoPlates,
+    "kinetic": Kinetic,
+}
+
+
+def lived(family: str, seed: int, kept: Path | None) -> world.Lived:
+    """A round, from the folder of those already simulated where there is one."""
+    drawn = priors.draw(seed)
+    path = None if kept is None else kept / f"{family}-{seed}.npz"
+    if path is not None and path.exists():
+        with np.load(path, allow_pickle=False) as stored:
+            if str(stored["drawn"]) == repr(drawn):
+                events = json.loads(str(stored["events"]))
+                columns = {
+                    name: stored[name].astype(float)
+                    for name in world.Lived._fields
+                    if name in stored.files and name != "events"
+                }
+                columns |= {"hold_end": float(stored["hold_end"])}
+                return world.Lived(round=drawn, events=tuple(tuple(each) for each in events), **columns)  # type: ignore[arg-type]
+    run = world.play(drawn, FAMILIES[family])
+    if path is not None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        columns = {name: getattr(run, name) for name in run._fields if name not in ("round", "events")}
+        small = {n: v if n in ("at", "hold_end") else np.asarray(v, dtype=np.float32) for n, v in columns.items()}
+        np.savez_compressed(path, drawn=repr(drawn), events=json.dumps(run.events), **small)
+    return run
+
+
+def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = None) -> Marks:
+    """Simulate, label, look, listen, mark."""
+    run = lived(family, seed, kept)
+    told = truth.label(run)
+    seen = meters.look(run)
+    said = door.hear(run, seen, told)
+    marks = mark(family, run, seen, told, said)
+    if plots is not None:
+        from .draw import draw_round  # noqa: PLC0415 - the drawing library only where a picture is wanted
+
+        draw_round(plots, run, told, said, marks)
+    return marks
+
+
+def many(
+    families: list[str], seeds: list[int], jobs: int, kept: Path | None, plots: Path | None, done: Any = lambda: None
+) -> list[Marks]:
+    """Every family on every seed."""
+    work = [(family, seed) for seed in seeds for family in families]
+    marks: list[Marks] = []
+    with ProcessPoolExecutor(jobs) as pool:
+        for future in as_completed([pool.submit(one, family, seed, kept, plots) for family, seed in work]):
+            marks.append(future.result())
+            done()
+    return sorted(marks, key=lambda m: (families.index(m["family"]), m["seed"]))

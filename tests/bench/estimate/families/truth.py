@@ -1,0 +1,365 @@
+"""What each minute really was, told with hindsight from the cells; no meter has a say.
+
+Definitions (RULES, section 3), in the order of a round:
+
+- *idle* until the charger first gives current;
+- a bank is *blocked* when less than half of what can ever open is open at the first current;
+- *waking* and *reviving* lie before the time `peak` at which its appetite (what it would take at 2.40 V per cell
+  without gas) first reaches 97 % of its most; at the charger's ceiling it is waking under an eighth of the reference
+  current (the smaller of the charger's amps and C/8), reviving above; on amps or power it is reviving while the voltage
+  sags, *bulk* from the bottom of the sag on;
+- after `peak`, or in a bank that never blocked: *bulk* while amps or power limit, at a ceiling that is not the last one
+  *absorbing*, at the last one *finishing*, and *holding* while the hold clock runs;
+- *resting* once the hold is complete.
+
+The hold clock runs in a woken bank while the charger regulates to its last setting: at once (at-voltage), or once the
+10-minute current has been at or under the tail for 15 min, or after 10 uninterrupted hours there when it has been
+steady within 5 % over 4 h at no more than 1.6 tails (a hold begun so is revoked when the current rises by a tenth over
+that entry an hour or more after the charger came back). Woken: never blocked, or the 10-minute current has trebled and
+then fallen by 12 % from its peak at a ceiling, or the charger's amps limited for an hour and it has fallen so since, or
+half the rating has been returned.
+
+Right as well: the neighbours within 30 min of a transition; the phase before an interruption, and bulk, while the
+voltage climbs back after it; reviving while a later string still wakes; the other side of the eighth between a
+fifteenth and a quarter; holding and finishing between `peak` and woken; holding after its end while current flows.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from .wire import Array
+
+if TYPE_CHECKING:
+    from .priors import Round
+    from .world import Lived
+
+PHASES = ("idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting")
+IDLE, WAKING, REVIVING, BULK, ABSORBING, FINISHING, HOLDING, RESTING = range(8)
+#: Either side of a transition both phases are right [min].
+TOLERANCE = 30
+#: Of the appetite's most: reached [1]. Of the reference current: waking under it, both right between the others [1].
+PEAK, WAKES, WAKES_LOW, WAKES_HIGH = 0.97, 0.125, 0.065, 0.25
+#: The hold may end so much early [1], and a cut is right so long before its end at least [min].
+EARLY, EARLY_LEAST = 0.05, 15
+#: What the truth says of a cut in a minute.
+FORBIDDEN, ALLOWED, REQUIRED = 0, 1, 2
+
+
+class HoldClock:
+    """The trade's clock on true volts and amps."""
+
+    def __init__(self, drawn: Round) -> None:
+        self.drawn = drawn
+        self.woken = self.done = self.started = False
+        self.seconds = self.under = self.limited = self.unbroken = 0.0
+        self.entry = 0.0
+        self.peak, self.floor = 0.0, np.inf
+        self.blocked: bool | None = None
+        self.recent: deque[tuple[float, float]] = deque()
+        self.means: deque[float] = deque(maxlen=24)
+        self.wait = 0.0
+
+    def _mean(self, current: float, seconds: float) -> float:
+        self.recent.append((current, seconds))
+        whole = sum(each for _, each in self.recent)
+        while whole - self.recent[0][1] >= 600.0:
+            whole -= self.recent.popleft()[1]
+        return sum(value * each for value, each in self.recent) / whole
+
+    def look(self, mode: int, current: float, charge: float, opened: float, last: bool, seconds: float) -> None:
+        """One step: how the charger regulates, amps, charge returned [Ah], open share, last setting, [s]."""
+        if mode == 0:
+            self.recent.clear()
+            self.unbroken = self.under = 0.0
+            self.means.clear()
+            return
+        if self.blocked is None:
+            self.blocked = opened < 0.5
+        mean = self._mean(current, seconds)
+        make = self.drawn.make
+        if not self.woken and not make.dead:
+            self._wake(mode, mean, charge, make.capacity * make.strings, seconds)
+        if not (self.woken and last and mode == 1):
+            self.unbroken = self.under = 0.0
+            self.means.clear()
+            return
+        if self.done:
+            return
+        tail = self.drawn.tail
+        if tail is None:
+            self.started = True
+        else:
+            self._settle(mean, tail, seconds)
+        if self.started:
+            self.seconds += seconds
+            self.done = self.seconds >= self.drawn.hold * 3600.0
+
+    def _wake(self, mode: int, mean: float, charge: float, rated: float, seconds: float) -> None:
+        self.woken = not self.blocked or charge >= 0.5 * rated
+        if mode == 1:
+            self.floor = min(self.floor, mean)
+            self.peak = max(self.peak, mean)
+            if self.peak >= 3.0 * self.floor and mean <= 0.88 * self.peak:
+                self.woken = True
+        elif mode == 2:
+            self.limited += seconds
+            if self.limited >= 3600.0:
+                self.peak, self.floor = max(self.peak, mean), min(self.floor, mean / 3.0)
+
+    def _settle(self, mean: float, tail: float, seconds: float) -> None:
+        self.unbroken += seconds
+        self.under = self.under + seconds if mean <= tail else 0.0
+        self.wait += seconds
+        if self.wait >= 600.0:
+            self.wait = 0.0
+            self.means.append(mean)
+        if self.started:
+            if self.entry and mean > 1.1 * self.entry and self.unbroken > 3600.0:
+                self.started, self.seconds, self.entry = False, 0.0, 0.0
+            return
+        flat = False
+        if self.unbroken >= 36_000.0 and len(self.means) == 24:
+            flat = max(self.means) <= 1.05 * min(self.means) and mean <= 1.6 * tail
+        if self.under >= 900.0 or flat:
+            self.started, self.entry = True, 0.0 if self.under >= 900.0 else max(mean, tail)
+
+    def stage(self, mode: int, last: bool) -> str:
+        """Roughly where the round is, for the hazards' timing."""
+        if self.done:
+            return "resting"
+        if not self.woken:
+            return "waking" if self.peak < 2.0 * self.floor else "reviving"
+        if mode == 1 and last:
+            return "holding" if self.started and self.seconds > 0.0 else "finishing"
+        return "reviving"
+
+
+class Truth(NamedTuple):
+    """Minute by minute.
+
+    Attributes
+    ----------
+    at : Array
+        [s since the epoch].
+    phase : array of int
+        Index into `PHASES`.
+    right : array of bool, shape (minutes, phases)
+        Every phase that is right.
+    interrupted, live : array of bool
+        Charger off in the middle; whether the minute is judged (no hazard that must stop the round, no lying meter).
+    remaining, clock : Array
+        Charging and clock hours to the end of the hold [h]; nan where there is none.
+    cut : array of int
+        `FORBIDDEN`, `ALLOWED`, `REQUIRED`.
+    gone : Array
+        Share of the charging hours of the round that are over [0..1]; nan where the hold never ends.
+    start, end : int
+        Minutes of the first current and of the end of the hold (or the last).
+    alive, finite : bool
+        It revived; its hold was completed.
+    dead_from : int
+        From this minute on no hours may be given: it has been at its ceiling for 24 h and takes no more. -1 = never.
+    """
+
+    at: Array
+    phase: Array
+    right: Array
+    interrupted: Array
+    live: Array
+    remaining: Array
+    clock: Array
+    cut: Array
+    gone: Array
+    start: int
+    end: int
+    alive: bool
+    finite: bool
+    dead_from: int
+
+
+def smooth(values: Array, width: int) -> Array:
+    """Running mean over an odd number of minutes."""
+    if len(values) < width:
+        return values
+    padded = np.pad(values, width // 2, mode="edge")
+    mean: Array = np.convolve(padded, np.ones(width) / width, "valid")
+    return mean
+
+
+def spells(flag: Array) -> list[tuple[int, int]]:
+    """Begin and end of every run of true."""
+    edges = np.flatnonzero(np.diff(np.r_[0, flag.astype(np.int8), 0]))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def sagging(lived_volts: Array, limited: Array, before: Array, cells: int) -> Array:
+    """Minutes on amps or power in which the voltage has not come to the bottom of its sag."""
+    result = np.zeros(len(limited), dtype=bool)
+    # Spells that a few minutes at the ceiling, or a cut, break are one.
+    closed = limited.copy()
+    for begin, end in spells(~limited):
+        if begin > 0 and end < len(limited) and end - begin < 20:
+            closed[begin:end] = True
+    for begin, end in spells(closed & before):
+        rows = np.arange(begin, end)
+        if len(rows) < 10:
+            result[rows] = True
+            continue
+        volts = smooth(lived_volts[rows] / cells, 9)
+        lowest = int(np.argmin(volts))
+        if volts[0] - volts[lowest] > 0.012:
+            result[begin : begin + lowest] = True
+    return result
+
+
+def label(lived: Lived) -> Truth:
+    """Tell what each minute was."""
+    drawn, make = lived.round, lived.round.make
+    count = int((lived.at[-1] - lived.at[0]) / 60.0)
+    at = lived.at[0] + 60.0 * np.arange(count)
+    row = np.clip(np.searchsorted(lived.at, at, side="right") - 1, 0, len(lived.at) - 1)
+    mode, setting, volts, current = lived.mode[row], lived.setting[row], lived.volts[row], lived.current[row]
+    rated = make.capacity * make.strings
+    on, index = mode > 0, np.arange(count)
+    start = int(np.argmax(on)) if on.any() else count
+    finite = bool(np.isfinite(lived.hold_end))
+    end = int(np.searchsorted(at, lived.hold_end)) if finite else count - 1
+    end = min(end, count - 1)
+    appetite = smooth(lived.appetite[row], 21)
+    opened = lived.opened[row]
+    blocked = bool(start < count and opened[start] < 0.5)
+    ahead = (index >= start) & (index <= end)
+    most = float(appetite[ahead & on].max()) if (ahead & on).any() else 0.0
+    biggest = max(amps for _, amps in drawn.charger.settings)
+    reference = max(min(biggest, rated / 8.0), rated / 40.0)
+    alive = not blocked or (not make.dead and most > 0.3 * reference)
+    peak = start
+    if blocked:
+        reached = np.flatnonzero(ahead & (appetite >= PEAK * most)) if alive else np.array([], dtype=int)
+        peak = int(reached[0]) if len(reached) else count
+    last = setting >= len(drawn.charger.settings) - 1
+    top = mode == 1
+    counting = np.r_[np.diff(lived.hold[row]) > 0.0, False] & top
+    counting |= np.r_[False, counting[:-1]] & top
+    running = _while_running(counting, lived.hold[row])
+    mean = smooth(np.where(on, current, np.nan_to_num(current)), 11)
+    share = mean / reference
+    limited = on & ~top
+    sag = sagging(volts, limited, (index < peak) & (index >= start), make.cells)
+    phase = np.full(count, IDLE)
+    right = np.zeros((count, len(PHASES)), dtype=bool)
+    young = (index >= start) & (index < peak)
+    early_top, early_amps = young & top, young & limited
+    phase[early_top] = np.where(share[early_top] < WAKES, WAKING, REVIVING)
+    right[early_top & (share > WAKES_LOW), REVIVING] = True
+    right[early_top & (share < WAKES_HIGH), WAKING] = True
+    weak = early_amps & (share < WAKES)
+    phase[early_amps] = np.where(sag[early_amps], REVIVING, BULK)
+    # A weak sun or little power in a sealed bank: it is the power that limits, not the plates.
+    phase[weak] = np.where(lived.appetite[row][weak] < WAKES * reference, WAKING, phase[weak])
+    right[early_amps, BULK] = right[early_amps, REVIVING] = True
+    right[weak, WAKING] = True
+    old = (index >= start) & (index >= peak)
+    phase[old & limited] = BULK
+    place = np.where(last, np.where(running, HOLDING, FINISHING), ABSORBING)
+    phase[old & top] = place[old & top]
+    woken = lived.woken[row] > 0.5
+    between = old & top & ~woken
+    right[between, REVIVING] = right[between, FINISHING] = right[between, HOLDING] = True
+    if drawn.tail is None:
+        phase[between & last] = REVIVING
+    later = np.clip(index + 60, 0, count - 1)
+    growing = old & ~woken | (old & blocked & (appetite[later] > 1.03 * appetite[np.maximum(index - 60, 0)]))
+    right[growing, REVIVING] = True
+    if not alive:
+        phase[(index >= start) & on] = WAKING
+    _keep_over_gaps(phase, right, on, top, index >= start)
+    if finite:
+        phase[end:] = RESTING
+        right[end:] = False
+        right[end:, RESTING] = True
+        right[end:, HOLDING] = on[end:]
+        right[end:, IDLE] = False
+    _merge_short(phase, right, end)
+    right[index, phase] = True
+    for change in np.flatnonzero(np.diff(phase)) + 1:
+        near = slice(max(0, change - TOLERANCE), min(count, change + TOLERANCE))
+        right[near, phase[change]] = right[near, phase[change - 1]] = True
+    hours = np.cumsum(on[::-1])[::-1] / 60.0
+    remaining = np.where(index <= end, hours - hours[end], np.nan) if finite else np.full(count, np.nan)
+    clock = np.where(index <= end, (end - index) / 60.0, np.nan) if finite else np.full(count, np.nan)
+    whole = float(remaining[start]) if finite and start < count else np.nan
+    gone = np.where(ahead, 1.0 - remaining / whole, np.nan) if finite else np.full(count, np.nan)
+    live, cut = _cuts(lived, at, end, finite, start)
+    dead_from = -1
+    if not alive:
+        at_top = np.cumsum(top & (index >= start)) / 60.0
+        late = np.flatnonzero(at_top >= 24.0)
+        dead_from = int(late[0]) if len(late) else -1
+    interrupted = ~on & (index >= start) & (index < end)
+    return Truth(
+        at, phase, right, interrupted, live, remaining, clock, cut, gone, start, end, alive, finite, dead_from
+    )  # fmt: skip
+
+
+def _while_running(counting: Array, hold: Array) -> Array:
+    """The clock runs, or has run and is only paused at the ceiling for minutes."""
+    result = counting.copy()
+    for begin, end in spells(~counting):
+        if begin > 0 and end < len(counting) and end - begin < 20 and hold[min(end, len(hold) - 1)] > 0.0:
+            result[begin:end] = True
+    return result
+
+
+def _keep_over_gaps(phase: Array, right: Array, on: Array, top: Array, begun: Array) -> None:
+    """Off: the phase stays. Climbing back to where it was: the phase before, and bulk."""
+    count = len(phase)
+    for begin, end in spells(~on & begun):
+        if begin == 0:
+            continue
+        before = int(phase[begin - 1])
+        phase[begin:end] = before
+        right[begin:end] |= right[begin - 1]
+        back = end
+        while back < count and on[back] and not top[back]:
+            back += 1
+        if before >= ABSORBING and back > end:
+            climbing = np.arange(end, back)
+            right[climbing, before] = right[climbing, BULK] = True
+            if len(climbing) <= 120:
+                phase[climbing] = before
+
+
+def _merge_short(phase: Array, right: Array, end: int, least: int = 20) -> None:
+    """Spells shorter than 20 min belong to the phase before them; both are right."""
+    begin = 0
+    for change in [*(np.flatnonzero(np.diff(phase)) + 1).tolist(), len(phase)]:
+        if 0 < begin < end and change - begin < least and phase[begin] != RESTING:
+            right[begin:change, phase[begin]] = True
+            phase[begin:change] = phase[begin - 1]
+        begin = change
+
+
+def _cuts(lived: Lived, at: Array, end: int, finite: bool, start: int) -> tuple[Array, Array]:
+    """Which minutes are judged, and what a cut in them would be."""
+    count = len(at)
+    cut = np.full(count, FORBIDDEN)
+    live = np.ones(count, dtype=bool)
+    cut[:start] = ALLOWED
+    if finite:
+        grace = max(EARLY_LEAST, int(EARLY * lived.round.hold * 60.0))
+        cut[max(0, end - grace) :] = ALLOWED
+    for name, begin, required, _, stop in lived.events:
+        lead = 7200.0 if name.startswith("runaway") else 0.0
+        touched = (at >= begin - lead) & (at <= stop)
+        cut[touched] = np.maximum(cut[touched], ALLOWED)
+        cut[at >= required] = REQUIRED
+        if np.isfinite(required):
+            live &= at < required
+        if name in ("stuck", "swapped", "drifting", "short", "over-voltage"):
+            live &= ~((at >= begin) & (at <= stop))
+    return live, cut
