@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import contextlib
-import logging
 import os
-import time
+from collections.abc import Callable
 from pathlib import Path
-from queue import Empty, SimpleQueue
-from typing import Any
+from typing import NamedTuple
 
-from paho.mqtt.client import Client
 from pydantic import SecretStr
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -20,30 +16,38 @@ from rich.text import Text
 
 from bridge.errors import CannotReachError, UsageError
 from bridge.listen.collect import Collector
-from bridge.listen.guess import SURE_ENOUGH
-from bridge.listen.write import Found, cabin_file, recognise, unrecognised
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.judge import JUDGED, Verdict, judge, with_verdicts
+from bridge.listen.relays import relays
+from bridge.listen.write import OFFERED, Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
-from bridge.mqtt.session import Session
+from bridge.mqtt.ear import Ear, spoken
 from bridge.settings import BrokerSettings
 from rules.bank import QUANTITIES
-
-#: Messages waiting to be looked at; more are dropped, since a glimpse of a busy broker is enough.
-_WAITING = 20_000
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Where to listen, how long, and where to write."""
+    add_broker(parser)
+    parser.add_argument("--topics", default="#", metavar="FILTER", help="what to listen to, default everything (#)")
+    parser.add_argument("--seconds", type=float, default=60.0, help="how long, default 60; longer hears slow meters")
+    parser.add_argument(
+        "--judge", type=float, default=JUDGED, metavar="SECONDS",
+        help=f"then judge the file as a whole on so much live traffic, default {JUDGED:g}, never longer than --seconds",
+    )  # fmt: skip
+    parser.add_argument("--output", type=Path, metavar="FILE", help="write the cabin file here instead of printing it")
+
+
+def add_broker(parser: argparse.ArgumentParser) -> None:
+    """Where the broker is and how to be let in."""
     parser.add_argument("--broker", default="localhost:1883", metavar="HOST[:PORT]", help="default localhost:1883")
     parser.add_argument("--username", help="user name at the broker")
     secret = parser.add_mutually_exclusive_group()
     secret.add_argument("--password-file", type=Path, metavar="FILE", help="file that holds the password")
     secret.add_argument("--password-env", metavar="NAME", help="environment variable that holds the password")
-    parser.add_argument("--protocol", choices=("5", "3.1.1"), default="5", help="MQTT version, default 5")
+    parser.add_argument("--protocol", choices=("5", "3.1.1"), help="MQTT version; found out where not given")
     parser.add_argument("--tls", action="store_true", help="encrypted connection")
     parser.add_argument("--ca-file", type=Path, metavar="FILE", help="certificate of a private authority")
-    parser.add_argument("--topics", default="#", metavar="FILTER", help="what to listen to, default everything (#)")
-    parser.add_argument("--seconds", type=float, default=60.0, help="how long, default 60; longer hears slow meters")
-    parser.add_argument("--output", type=Path, metavar="FILE", help="write the cabin file here instead of printing it")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -52,12 +56,15 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(f"{arguments.output} exists already: name another file, nothing is overwritten")
     if not 0 < arguments.seconds <= 86400:
         raise UsageError("--seconds must lie between 1 and 86400")
-    settings, secret = _settings(arguments)
+    if not 0 <= arguments.judge <= 86400:
+        raise UsageError("--judge must lie between 0 and 86400")
+    settings, secret = broker_of(arguments)
     console = Console(stderr=True)
-    collector = _listen(settings, arguments.topics, arguments.seconds, console)
-    found = recognise(collector.sources)
-    _show(console, collector, found)
-    text = cabin_file(found, settings, secret, unrecognised(collector.sources, found), collector.unread)
+    settings = let_in(settings, arguments.protocol, console)
+    judged = min(arguments.judge, arguments.seconds)
+    heard = overhear(settings, arguments.topics, arguments.seconds, judged, console)
+    show(console, heard)
+    text = heard.file(settings, secret)
     if arguments.output is None:
         print(text, end="")
     else:
@@ -66,7 +73,17 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _settings(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
+def let_in(settings: BrokerSettings, protocol: str | None, console: Console) -> BrokerSettings:
+    """The settings with which the broker lets us in; falls back to MQTT 3.1.1 by itself and says so."""
+    if protocol is not None:
+        return settings
+    found = spoken(settings)
+    if found.protocol != settings.protocol:
+        console.print("this broker speaks no MQTT 5: going on with 3.1.1, and the file will say so")
+    return found
+
+
+def broker_of(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
     """Broker settings, and the line of the cabin file that says where the password is."""
     host, _, port = arguments.broker.rpartition(":") if ":" in arguments.broker else (arguments.broker, "", "1883")
     if not host or not port.isdecimal() or not 0 < int(port) < 65536:
@@ -87,7 +104,7 @@ def _settings(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
     settings = BrokerSettings(
         host=host,
         port=int(port),
-        protocol=arguments.protocol,
+        protocol=arguments.protocol or "5",
         username=arguments.username,
         password=password,
         tls=tls,
@@ -96,66 +113,77 @@ def _settings(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
     return settings, line
 
 
-def _listen(settings: BrokerSettings, topics: str, seconds: float, console: Console) -> Collector:
-    """Collect for so long [s]; the network thread only hands messages over.
+def overhear(settings: BrokerSettings, topics: str, seconds: float, judged: float, console: Console) -> Heard:
+    """Listen for so long [s], recognise, and judge the result on as much live traffic as `judged` [s].
 
     Raises
     ------
     CannotReachError
         The broker does not let us in, or lets us hear nothing.
     """
-    waiting: SimpleQueue[Message] = SimpleQueue()
-
-    def receive(_client: Client, _data: Any, message: Any) -> None:
-        if waiting.qsize() < _WAITING:
-            waiting.put(Message(message.topic, message.payload, time.time(), message.retain))
-
-    def opened(session: Session, _present: bool) -> None:
-        if session.link is not None:
-            session.link[0].subscribe(topics, qos=0)
-
-    logging.getLogger("revival").addHandler(logging.NullHandler())
     collector = Collector()
-    session = Session(settings, f"{settings.client_prefix}-listen-{os.getpid()}", opened=opened, received=receive)
-    session.start()
+    again: list[Message] = []
+    with Ear(settings, [topics]) as ear:
+        _while(ear, "listening", seconds, collector.take, console)
+        if not collector.messages:
+            raise CannotReachError(
+                f"broker: connected, but nothing was heard on {topics} in {seconds:g} s: do the meters publish here, "
+                "and may this user read their topics?"
+            )
+        found = recognise(collector.sources)
+        if judged and any(bank.guesses and bank.guesses[0].sure >= SURE_ENOUGH for bank in found):
+            _while(ear, "judging the whole on live traffic", judged, again.append, console)
+    verdicts = judge(found, (message for message in again if not message.retain)) if again else []
+    return Heard(collector, with_verdicts(found, verdicts), verdicts)
+
+
+class Heard(NamedTuple):
+    """What was overheard, what it is, and what live traffic says about that."""
+
+    collector: Collector
+    found: list[Found]
+    verdicts: list[Verdict]
+
+    def file(self, settings: BrokerSettings, secret: str) -> str:
+        """The cabin file as text."""
+        sources = self.collector.sources
+        unknown = unrecognised(sources, self.found)
+        return cabin_file(self.found, settings, secret, unknown, self.collector.unread, relays(sources))
+
+
+def _while(ear: Ear, what: str, seconds: float, take: Callable[[Message], object], console: Console) -> None:
+    """Hand every message over for so long [s], with a bar; stopped early, what was heard counts."""
     progress = Progress(
-        TextColumn("listening"),
+        TextColumn(what),
         BarColumn(),
         TimeRemainingColumn(),
         TextColumn("{task.fields[messages]} messages, {task.fields[topics]} topics"),
         console=console,
     )
-    begun = time.monotonic()
+    count, topics = 0, set()
     try:
         with progress:
             task = progress.add_task("", total=seconds, messages=0, topics=0)
-            while (passed := time.monotonic() - begun) < seconds:
-                if session.failure and not session.connected:
-                    raise CannotReachError(f"broker: {session.failure}")
-                with contextlib.suppress(Empty):
-                    collector.take(waiting.get(timeout=0.1))
-                progress.update(task, completed=passed, messages=collector.messages, topics=len(collector.topics))
+            for passed, message in ear.hear(seconds):
+                if message is not None:
+                    take(message)
+                    count += 1
+                    topics.add(message.topic)
+                progress.update(task, completed=passed, messages=count, topics=len(topics))
             progress.update(task, completed=seconds)
     except KeyboardInterrupt:
         console.print("stopped early; what was heard so far counts")
-    finally:
-        session.stop()
-    if not collector.messages:
-        raise CannotReachError(
-            f"broker: connected, but nothing was heard on {topics} in {seconds:g} s: do the meters publish here, "
-            "and may this user read their topics?"
-        )
-    return collector
 
 
-def _show(console: Console, collector: Collector, found: list[Found]) -> None:
-    """What was found, the sure and the doubtful."""
+def show(console: Console, heard: Heard) -> None:
+    """What was found, the sure and the doubtful, and how the whole stands on live traffic."""
+    collector, found, verdicts = heard
     table = Table(title=f"{collector.messages} messages on {len(collector.topics)} topics", title_justify="left")
     for heading in ("sure", "bank", "quantity", "value"):
         table.add_column(heading, no_wrap=True)
     table.add_column("where", overflow="fold")
     for bank in found:
-        for one in bank.guesses:
+        for one in (one for one in bank.guesses if one.sure >= OFFERED):
             unit = QUANTITIES[one.quantity].unit.replace("boolean", "")
             table.add_row(
                 f"{100 * one.sure:.0f} %" + ("" if one.sure >= SURE_ENOUGH else " ?"),
@@ -165,5 +193,8 @@ def _show(console: Console, collector: Collector, found: list[Found]) -> None:
                 Text(f"{one.source.topic} {one.source.at}".strip()),
             )
     console.print(table)
+    for verdict in verdicts:
+        word = "judged" if verdict.possible else "CANNOT BE"
+        console.print(f"{word}: {verdict.bank} {verdict.meter}: {verdict.words}", soft_wrap=True, markup=False)
     if not any(bank.guesses for bank in found):
         console.print("Nothing looks like a battery's meter. Listen longer, or map by hand: revival config")

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from statistics import median
+from types import MappingProxyType
 
 from bridge.intake.document import document
 from bridge.intake.mapping import RejectError
 from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
 from bridge.intake.value import text_of, why_not_a_number
+from bridge.listen.names import WORDS, words_of
 from bridge.message import Message
 
 #: Kept per source; enough to see a range and a trend.
@@ -26,7 +28,10 @@ _NUMBER = re.compile(
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,;: eE+-]*\s*", re.ASCII)
 _UNIT_KEYS = ("unit", "units", "uom", "unit_of_measurement")
 _LABEL_KEYS = ("name", "id", "sensor", "label", "type", "quantity", "key")
+#: Every bridge of this kind tells its phase here, whatever its root: what it says are no meters.
+_OUR_PHASE = "/revival/phase"
 _CONTACT = {"on", "off", "true", "false", "open", "closed", "running", "stopped"}
+_CLOSED = {"on", "true", "open", "running"}
 
 
 @dataclass
@@ -49,6 +54,10 @@ class Source:
         Words instead of numbers.
     units, labels : set of str
         Every unit that was said, and every name beside the value: one place may carry several things in turn.
+    words : set of str
+        What a contact said.
+    company : set of str
+        Kinds of quantity that the neighbours in the same place are named after.
     """
 
     topic: str
@@ -62,6 +71,20 @@ class Source:
     contact: bool = False
     units: set[str] = field(default_factory=set)
     labels: set[str] = field(default_factory=set)
+    words: set[str] = field(default_factory=set)
+    company: frozenset[str] = frozenset()
+
+    @property
+    def place(self) -> str:
+        """What it shares with the values beside it: the topic's parent, or the object in its document."""
+        if self.style in {"plain", "homie"}:
+            return self.topic.rpartition("/")[0]
+        return f"{self.topic} {self.at.rpartition('/')[0]}"
+
+    @property
+    def series(self) -> list[tuple[float, float]]:
+        """(time, value) of what was heard live; kept messages come first and have no time."""
+        return list(zip(self.times, self.values[len(self.values) - len(self.times) :], strict=True))
 
     @property
     def label(self) -> str:
@@ -95,6 +118,8 @@ class Collector:
             return
         self.messages += 1
         self.topics.add(topic)
+        if topic.endswith(_OUR_PHASE):
+            self._ours.add(topic.removesuffix(_OUR_PHASE))
         if topic.endswith("/$description"):
             self._describe(topic.removesuffix("/$description"), message.payload)
             return
@@ -115,10 +140,9 @@ class Collector:
         """What was found, with the hints of descriptions and announcements; without the bridge's own states."""
         found = []
         for source in self._sources.values():
+            if source.topic.rsplit("/", 2)[0] in self._ours:
+                continue
             if source.style == "homie":
-                device = source.topic.rsplit("/", 2)[0]
-                if device in self._ours:
-                    continue
                 unit, datatype = self._described.get(source.topic, (None, ""))
                 source.unit = unit or source.unit
                 source.contact = source.contact or datatype == "boolean"
@@ -127,6 +151,7 @@ class Collector:
             source.unit = source.unit or unit
             source.kind = kind
             found.append(source)
+        _introduce(found)
         return found
 
     def _clock(self, topic: str) -> str | None:
@@ -160,9 +185,10 @@ class Collector:
             if not _is_time(text.strip(), message.at):
                 self._keep(message, style, "", float(number[1]), number[2])
         elif (word := text.strip().lower()) in _CONTACT:
-            source = self._keep(message, style, "", float(word in {"on", "true", "open", "running"}), None)
+            source = self._keep(message, style, "", float(word in _CLOSED), None)
             if source is not None:
                 source.contact = True
+                source.words.add(text.strip())
         else:
             self._unreadable(message.topic, text)
 
@@ -202,6 +228,11 @@ class Collector:
                 source = self._keep(message, "json", pointer, float(leaf), unit)
             elif isinstance(leaf, str) and (number := _NUMBER.fullmatch(leaf)) is not None:
                 source = self._keep(message, "json", pointer, float(number[1]), number[2] or unit)
+            elif isinstance(leaf, str) and leaf.strip().lower() in _CONTACT:
+                source = self._keep(message, "json", pointer, float(leaf.strip().lower() in _CLOSED), None)
+                if source is not None:
+                    source.contact = True
+                    source.words.add(leaf.strip())
             elif isinstance(leaf, str):
                 self._unreadable(f"{message.topic} {pointer}", leaf)
             if source is not None and label and len(source.labels) < 9:
@@ -256,24 +287,60 @@ def _is_time(leaf: object, at: float) -> bool:
     return seconds is not None and abs(seconds - at) < 600.0
 
 
-def _leaves(node: object, pointer: str, unit: str | None = None, label: str = "") -> Iterator[_Leaf]:
-    """Every leaf, with the unit and the name that stand beside it."""
+def _leaves(
+    node: object,
+    pointer: str,
+    unit: str | None = None,
+    label: str = "",
+    units: Mapping[str, str] = MappingProxyType({}),
+) -> Iterator[_Leaf]:
+    """Every leaf, with the unit and the name that stand beside it.
+
+    `units` are those that the document says for a whole kind (``TempUnit``): they hold for everything below.
+    """
     if isinstance(node, dict):
         unit, label = (
             _beside(node, _UNIT_KEYS) if _numbers(node.values()) == 1 else None,
-            _beside(node, _LABEL_KEYS) or "",
+            _beside(node, _LABEL_KEYS) or label,
         )
+        units = {**units, **_units_by_kind(node)}
         for key, value in node.items():
-            yield from _leaves(value, f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}", unit, label)
+            place = f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}"
+            own = unit or next((units[kind] for kind in _kinds(str(key)) if kind in units), None)
+            yield from _leaves(value, place, own, label, units)
     elif isinstance(node, list):
         pair = len(node) == 2 and _numbers(node) == 1 and isinstance(node[1], str)
         for index, value in enumerate(node):
-            yield from _leaves(value, f"{pointer}/{index}", node[1] if pair else None)
+            yield from _leaves(value, f"{pointer}/{index}", node[1] if pair else None, "", units)
     elif pointer:
         yield pointer, node, unit, label
 
 
 _Leaf = tuple[str, object, str | None, str]
+
+
+def _units_by_kind(node: dict[str, object]) -> dict[str, str]:
+    """Kind of quantity -> unit, from keys such as ``TempUnit`` or ``voltage_unit``."""
+    found: dict[str, str] = {}
+    for key, value in node.items():
+        if isinstance(value, str) and 0 < len(value) < 12 and "unit" in key.lower():
+            found |= dict.fromkeys(_kinds(key), value)
+    return found
+
+
+def _kinds(key: str) -> list[str]:
+    return [WORDS[word] for word in words_of(key) if word in WORDS]
+
+
+def _introduce(sources: list[Source]) -> None:
+    """Tell each source what its neighbours in the same place are named after."""
+    named: dict[str, list[tuple[Source, frozenset[str]]]] = {}
+    for source in sources:
+        own = source.at.rpartition("/")[2] or source.topic.rpartition("/")[2]
+        named.setdefault(source.place, []).append((source, frozenset(_kinds(own))))
+    for neighbours in named.values():
+        for source, _ in neighbours:
+            source.company = frozenset().union(*(kinds for other, kinds in neighbours if other is not source))
 
 
 def _numbers(values: Iterable[object]) -> int:

@@ -1,7 +1,7 @@
-"""What a number probably is: from its unit, its name, its range, and how it behaves beside the others.
+"""What one number probably is by itself: from its unit, its name, its size, and whether it lives.
 
-A guess is written into the cabin file only above `SURE_ENOUGH`; below it stays a comment with its reason. A wrong guess
-that looks right is the danger here: a temperature that could be Celsius or Fahrenheit is never decided by range alone.
+What its neighbours say is `bridge.listen.banks`' part. A temperature that could be Celsius or Fahrenheit is never
+decided by its size alone where both are possible for a bank.
 """
 
 from __future__ import annotations
@@ -11,11 +11,25 @@ from statistics import median
 from typing import NamedTuple
 
 from bridge.listen.collect import Source
-from bridge.listen.names import AC, ACID, AIR, CIRCUITS, EMPTY, NOT_OURS, THINGS, WORDS, named, unit_named, words_of
+from bridge.listen.evidence import SURE_ENOUGH, Evidence, sure
+from bridge.listen.names import (
+    AC,
+    AIR,
+    BATTERY,
+    CIRCUITS,
+    ELECTROLYTE,
+    EMPTY,
+    NOT_OURS,
+    THINGS,
+    WORDS,
+    named,
+    unit_named,
+    words_of,
+)
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
 
-SURE_ENOUGH = 0.6
+__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess"]
 
 
 class Guess(NamedTuple):
@@ -25,25 +39,35 @@ class Guess(NamedTuple):
     ----------
     quantity, unit : str
         As the cabin file writes them; unit is empty for contacts and for Homie, which brings its own.
-    sure : float
-        0 to 1.
-    reasons : tuple of str
-        Why, and what to compare.
+    evidence : tuple of Evidence
+        What speaks for it and against it.
     sign : str
         ``charging`` or ``discharging``.
+    part : str
+        Which block, cell or string, where the neighbours tell.
     """
 
     source: Source
     quantity: str
     unit: str
-    sure: float
-    reasons: tuple[str, ...]
+    evidence: tuple[Evidence, ...]
     sign: str = "charging"
+    part: str = ""
 
     @property
-    def value(self) -> float:
-        """Median in the canonical unit."""
-        return self.linear(median(self.source.values))
+    def sure(self) -> float:
+        """0 to 0.99."""
+        return sure(self.evidence)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why, the strongest first, what speaks against it last."""
+        return tuple(one.words for one in sorted(self.evidence, key=lambda one: -one.weight))
+
+    @property
+    def words(self) -> frozenset[str]:
+        """Every word of topic, label and pointer."""
+        return frozenset(all_words(self.source))
 
     @property
     def linear(self) -> Linear:
@@ -51,6 +75,21 @@ class Guess(NamedTuple):
         if not self.unit:
             return Linear(1.0)
         return compile_unit(self.unit, QUANTITIES[self.quantity].unit, _dialect(self.source))
+
+    @property
+    def value(self) -> float:
+        """Median in the canonical unit."""
+        return self.linear(median(self.source.values))
+
+    @property
+    def series(self) -> list[tuple[float, float]]:
+        """(time [s], value in the canonical unit), in the order of arrival."""
+        linear = self.linear
+        return [(at, linear(value)) for at, value in self.source.series]
+
+    def because(self, name: str, words: str) -> Guess:
+        """Return the same guess with one more piece of evidence."""
+        return self._replace(evidence=(*self.evidence, Evidence(name, words)))
 
 
 _KINDS = {"voltage": "voltage", "current": "current", "power": "power", "temperature": "temperature"}
@@ -60,195 +99,253 @@ _ALIVE, _COUNTS = 20, 8
 #: A number called milliamperes below this, or kilowatts above, may be called wrongly.
 _MILLI, _KILO = 300.0, 100.0
 #: Mains of any country, with room [V] (common practice, no source).
-_MAINS = (80.0, 280.0)
+MAINS = (80.0, 280.0)
+#: Volts that a cell of a bank can show, found dead to equalised [V] (assumed: 1.5 is far below flat).
+_CELL = (1.5, 2.85)
+#: Cells in series of the banks that people have, the commonest first; a flat bank and a charged one of the next size
+#: overlap, and then both are named.
+_SIZES = (12, 6, 24, 18, 3, 36, 60)
+#: What a standing or charging cell usually shows [V].
+_USUAL = (1.88, 2.72)
+
+
+def cells_of(volts: float) -> tuple[int, ...]:
+    """Return the numbers of cells in series that could show this, the likeliest first.
+
+    >>> cells_of(26.3), cells_of(12.64), cells_of(45.4), cells_of(3.3)
+    ((12,), (6,), (24, 18), ())
+    """
+    possible = [cells for cells in _SIZES if _CELL[0] * cells <= volts <= _CELL[1] * cells]
+    usual = [cells for cells in possible if _USUAL[0] * cells <= volts <= _USUAL[1] * cells]
+    return tuple(usual or possible)
+
+
+def all_words(source: Source) -> list[str]:
+    """Return the words of topic, label and place, in order."""
+    return words_of(f"{source.topic} {source.label} {source.at}")
 
 
 def guess(source: Source) -> Guess | None:
-    """The best guess for one source by itself, or None where it is nothing we could use."""
-    words = words_of(f"{source.topic} {source.label} {source.at}")
+    """Return the best guess for one source by itself, or None where it is nothing we could use."""
+    words = all_words(source)
     telling = [part for part in source.topic.split("/") if part.lower() not in EMPTY]
     last = [word for word in words_of(f"{source.label} {source.at}") if word not in EMPTY and not word.isdigit()]
     last = last or words_of(telling[-1] if telling else "") or words
-    if not source.values or NOT_OURS & set(last):
+    hydrogen = any(WORDS.get(word) == "hydrogen" for word in words)
+    if not source.values or (NOT_OURS & set(last) and not hydrogen):
         return None
     if source.contact:
         return _contact(source, words)
-    kind, sure, reasons = _kind(source, words, last)
+    kind, evidence = _kind(source, words, last)
     if kind is None:
         return None
-    found = _with_unit(source, _quantity(kind, words), sure, reasons, words)
-    return None if found is None else _doubted(found, kind, set(words))
-
-
-def _doubted(found: Guess, kind: str, names: set[str]) -> Guess:
-    """What speaks against a guess, whatever its name and unit say."""
-    source = found.source
-    quantity = QUANTITIES[found.quantity]
-    steps = {round(later - sooner, 6) for sooner, later in pairwise(source.values)}
-    other = names & THINGS or (names & CIRCUITS if not names & ACID and found.quantity[:3] != "ac_" else set())
-    doubts = []
-    if other:
-        doubts.append((0.5, f"named {sorted(other)[0]}: is it the bank's?"))
-    elif kind == "temperature" and not names & (AIR | ACID):
-        doubts.append((0.5, "of the electrolyte, or of the air? no name says"))
-    if len(source.labels) > 1:
-        doubts.append((0.3, f"several things speak through this place: {_few(source.labels)}"))
-    if len(source.units) > 1:
-        doubts.append((0.3, f"its unit changes: {_few(source.units)}"))
-    if not source.times:
-        doubts.append((0.5, "only a kept message was heard, of unknown age: does it still report?"))
-    if len(source.values) >= _COUNTS and len(steps) == 1 and steps != {0.0}:
-        doubts.append((0.3, "it goes on by equal steps: a counter or a clock?"))
-    if len(source.values) >= _ALIVE and steps == {0.0}:
-        doubts.append((found.sure - 0.15, f"the same in all {len(source.values)} messages: does it live?"))
-    if not quantity.per_cell and not quantity.low <= found.value <= quantity.high:
-        doubts.append((0.3, f"{found.value:g} {quantity.unit} cannot be"))
-    if found.quantity == "ac_voltage" and not _MAINS[0] <= found.value <= _MAINS[1]:
-        doubts.append((0.5, f"{found.value:g} V is no mains, or it was off"))
-    sure = min([found.sure, *(limit for limit, _ in doubts)])
-    return found._replace(sure=sure, reasons=(*found.reasons, *(why for _, why in doubts)))
-
-
-def _few(words: set[str]) -> str:
-    shown = sorted(words)
-    return ", ".join(shown[:4]) + (" ..." if len(shown) > 4 else "")
+    found = _with_unit(source, _quantity(kind, words), evidence, words)
+    return None if found is None else _behaved(_whose(found, kind, set(words)))
 
 
 def _contact(source: Source, words: list[str]) -> Guess | None:
-    quantity = next((WORDS[word] for word in words if WORDS.get(word) in {"fan", "door"}), None)
-    if quantity is None:
+    quantity = next((WORDS[word] for word in reversed(words) if WORDS.get(word) in {"fan", "door"}), None)
+    if quantity is None or set(words) & THINGS:
         return None
     why = f"named {quantity}, a contact: see that on means running or open, and that it reports regularly"
-    return Guess(source, quantity, "", 0.5, (why,))
+    return Guess(source, quantity, "", (Evidence("named", f"named {quantity}"), Evidence("whose", why)))
 
 
-def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None, float, tuple[str, ...]]:
-    """Voltage, current, power, temperature ... and how sure: the unit first, then the hub's kind, then the name."""
+def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
+    """Voltage, current, power, temperature ...: the unit first, then the hub's kind, then the name."""
     if source.unit in {"C", "F"} and any(WORDS.get(word) == "temperature" for word in words):
-        return "temperature", 0.75, (f"named a temperature, says {source.unit}",)
+        return "temperature", (Evidence("unit beside", f"named a temperature, says {source.unit}"),)
     if source.unit is not None:
         for canonical, kind in _CANONICAL.items():
             try:
                 compile_unit(source.unit, canonical, _dialect(source))
             except UnitError:
                 continue
-            return kind, 0.95, (f"says {source.unit}",)
-        if "hydrogen" in words or "h2" in words:
-            return "hydrogen", 0.85, (f"named hydrogen, says {source.unit}",)
-        return None, 0.0, ()
+            return kind, (Evidence("unit said", f"says {source.unit}"),)
+        if any(WORDS.get(word) == "hydrogen" for word in words):
+            return "hydrogen", (Evidence("unit said", f"named hydrogen, says {source.unit}"),)
+        return None, ()
     if source.kind in _KINDS:
-        return _KINDS[source.kind], 0.85, (f"announced as {source.kind}",)
-    for scope, strong, weak in ((last, 0.85, 0.65), (words, 0.75, 0.5)):
+        return _KINDS[source.kind], (Evidence("kind announced", f"announced as {source.kind}"),)
+    for scope, strength in ((last, "named"), (words, "named further up")):
         name = named(scope)
-        if name is not None:
-            word, full = name
-            sure = strong if full else 0.5 if word == "current" else weak
-            return WORDS[word], sure, (f'named "{word}"',)
-    return None, 0.0, ()
+        if name is None:
+            continue
+        word, full = name
+        if full or word == "current":
+            weight = strength
+        else:
+            weight = "letter in company" if source.company & _COMPANY - {WORDS[word]} else "letter"
+        evidence: tuple[Evidence, ...] = (Evidence(weight, f'named "{word}"'),)
+        if word == "current" and not full:
+            evidence += (Evidence("adjective", '"current" may be the adjective here'),)
+        return WORDS[word], evidence
+    return None, ()
+
+
+#: A single letter names a quantity where another of these stands beside it in the same place.
+_COMPANY = frozenset({"voltage", "current", "power"})
 
 
 def _quantity(kind: str, words: list[str]) -> str:
     """The trade's quantity for a kind, from the other words of the name."""
     names = set(words)
     if kind == "temperature":
-        return "ambient_temperature" if names & AIR and not names & ACID else ("electrolyte_temperature")
+        return "ambient_temperature" if names & AIR and not names & ELECTROLYTE else "electrolyte_temperature"
     if kind in {"voltage", "current", "power"} and names & AC:
         return f"ac_{kind}"
     if kind == "voltage":
-        for word in ("block", "cell", "midpoint"):
+        for word, quantity in _PARTS.items():
             if names & {word, f"{word}s"}:
-                return f"{word}_voltage"
-    return "string_current" if kind == "current" and names & {"string", "strings"} else kind
+                return quantity
+    return "string_current" if kind == "current" and names & {"string", "strings", "strang", "rama"} else kind
 
 
-def _with_unit(source: Source, quantity: str, sure: float, reasons: tuple[str, ...], words: list[str]) -> Guess | None:
-    """Settle the unit: said, named, or by range; the range also confirms or denies."""
+_PARTS = {
+    "block": "block_voltage",
+    "cell": "cell_voltage",
+    "celda": "cell_voltage",
+    "zelle": "cell_voltage",
+    "midpoint": "midpoint_voltage",
+    "mid": "midpoint_voltage",
+    "mitte": "midpoint_voltage",
+}
+
+
+def _with_unit(source: Source, quantity: str, evidence: tuple[Evidence, ...], words: list[str]) -> Guess | None:
+    """Settle the unit: said, named, or by size; the size also confirms or denies."""
     canonical = QUANTITIES[quantity].unit
     if source.unit is not None and canonical != "1":
         unit = {"C": "degC", "F": "degF"}.get(source.unit, source.unit) if canonical == "degC" else source.unit
-        return Guess(source, quantity, ALIASES.get(unit, unit), sure, reasons)
-    middle = median(source.values)
+        return Guess(source, quantity, ALIASES.get(unit, unit), evidence)
     said = unit_named(words, canonical)
     if canonical == "degC":
-        return _temperature(source, quantity, sure, reasons, said)
+        return _temperature(source, quantity, evidence, said)
     if canonical == "1":
-        return _share(source, quantity, sure, reasons)
+        return _share(source, quantity, evidence, words)
     if canonical in {"mm", "boolean"}:
         return None
     if said is not None:
-        return _as_named(source, quantity, said, sure, reasons)
+        return _as_named(source, quantity, said, evidence)
+    middle = median(source.values)
     if quantity == "voltage":
-        if nominal_cells(middle) is not None:
-            return Guess(source, quantity, "V", min(0.9, sure + 0.05), (*reasons, f"{middle:g} V fits a bank"))
-        if nominal_cells(middle / 1000.0) is not None:
+        if cells_of(middle):
+            return Guess(source, quantity, "V", (*evidence, Evidence("fits a bank", f"{middle:g} V fits a bank")))
+        if middle > 1000.0 and cells_of(middle / 1000.0):
             why = f"{middle:g} V cannot be a bank, {middle / 1000.0:g} V can: the number is millivolts"
-            return Guess(source, quantity, "mV", max(0.7, sure - 0.1) if sure > 0.5 else sure, (*reasons, why))
-        return Guess(source, quantity, "V", 0.3, (*reasons, f"{middle:g} fits no bank, in V or in mV"))
+            return Guess(source, quantity, "mV", (*evidence, Evidence("only as millivolts", why)))
+        why = f"{middle:g} fits no bank, in V or in mV"
+        return Guess(source, quantity, "V", (*evidence, Evidence("fits no bank", why)))
     if quantity.endswith("current") and abs(middle) > 1000.0:
-        return Guess(source, quantity, "mA", sure - 0.15, (*reasons, f"{middle:g} A is too much: milliamperes"))
-    return Guess(source, quantity, canonical, sure, (*reasons, f"no unit: {canonical} assumed"))
+        why = f"{middle:g} A is too much: milliamperes"
+        return Guess(source, quantity, "mA", (*evidence, Evidence("only as milliamperes", why)))
+    return Guess(source, quantity, canonical, (*evidence, Evidence("unit assumed", f"no unit: {canonical} assumed")))
 
 
-def _as_named(source: Source, quantity: str, unit: str, sure: float, reasons: tuple[str, ...]) -> Guess:
+def _as_named(source: Source, quantity: str, unit: str, evidence: tuple[Evidence, ...]) -> Guess:
     """A name that says mV, mA or kW, held against the size of the number."""
     middle = median(source.values)
-    reasons = (*reasons, f"and {unit} in the name")
-    if unit == "mV" and quantity == "voltage" and nominal_cells(middle / 1000.0) is None:
-        volts = nominal_cells(middle) is not None
+    evidence = (*evidence, Evidence("unit in the name", f"and {unit} in the name"))
+    if unit == "mV" and quantity == "voltage" and not cells_of(middle / 1000.0):
+        volts = bool(cells_of(middle))
         why = f"but {middle:g} " + ("fits a bank in volts" if volts else "fits no bank, in V or in mV")
-        return Guess(source, quantity, "V" if volts else unit, 0.4, (*reasons, why))
+        return Guess(source, quantity, "V" if volts else unit, (*evidence, Evidence("fits no bank", why)))
     if abs(middle) < _MILLI if unit in ("mV", "mA") else abs(middle) > _KILO:
-        why = f"but is {middle:g} not {unit[1]}?"
-        return Guess(source, quantity, unit, 0.5, (*reasons, why))
-    return Guess(source, quantity, unit, min(0.95, sure + 0.1), reasons)
+        evidence += (Evidence("unit in doubt", f"but is {middle:g} not {unit[1]}?"),)
+    return Guess(source, quantity, unit, evidence)
 
 
-def _temperature(
-    source: Source, quantity: str, sure: float, reasons: tuple[str, ...], said: str | None
-) -> Guess | None:
+def _temperature(source: Source, quantity: str, evidence: tuple[Evidence, ...], said: str | None) -> Guess:
+    """A temperature without a said unit.
+
+    15 to 36 is taken as Celsius: as Fahrenheit it would be acid at -9 to +2 degC, which one bank in a hundred shows
+    while its meter leaves out the unit (assumed). Above that both are possible and one of them is hot: asked.
+    """
     middle = median(source.values)
     if said is not None:
-        return _temperature_named(source, quantity, said, sure, (*reasons, f"and {said} in the name"))
+        found = Guess(source, quantity, said, (*evidence, Evidence("unit in the name", f"and {said} in the name")))
+        impossible = (said == "degC" and middle > 65.0) or (said == "degF" and middle < 0.0)
+        return found.because("cannot be", f"but can {middle:g} {said} be?") if impossible else found
     if 250.0 < middle < 350.0:
-        return Guess(source, quantity, "K", sure, (*reasons, f"{middle:g} can only be kelvin"))
+        why = f"{middle:g} can only be kelvin"
+        return Guess(source, quantity, "K", (*evidence, Evidence("only kelvin", why)))
     in_fahrenheit = (middle - 32.0) / 1.8
     if -20.0 <= middle <= 36.0:
         why = f"no unit: {middle:.1f} degC, or {in_fahrenheit:.1f} degC if it is degF: compare with a thermometer"
-        return Guess(source, quantity, "degC", sure - 0.2, (*reasons, why))
+        return Guess(source, quantity, "degC", (*evidence, Evidence("Celsius by size", why)))
     why = (
         f"no unit: as degF it is {in_fahrenheit:.1f} degC, as degC it is {middle:.1f} and HOT: "
         "compare with a thermometer before you decide"
     )
-    return Guess(source, quantity, "degF", 0.4, (*reasons, why))
+    return Guess(source, quantity, "degF", (*evidence, Evidence("Celsius or Fahrenheit", why)))
 
 
-def _temperature_named(source: Source, quantity: str, unit: str, sure: float, reasons: tuple[str, ...]) -> Guess:
-    """Celsius above any electrolyte's heat is doubted, and Fahrenheit below any hut's cold."""
-    middle = median(source.values)
-    if (unit == "degC" and middle > 65.0) or (unit == "degF" and middle < 0.0):
-        return Guess(source, quantity, unit, 0.5, (*reasons, f"but can {middle:g} {unit} be?"))
-    return Guess(source, quantity, unit, min(0.95, sure + 0.1), reasons)
-
-
-def _share(source: Source, quantity: str, sure: float, reasons: tuple[str, ...]) -> Guess | None:
+def _share(source: Source, quantity: str, evidence: tuple[Evidence, ...], words: list[str]) -> Guess:
     middle = median(source.values)
     if quantity == "gravity":
-        fits = 1.0 <= middle <= 1.4
-        return Guess(source, quantity, "1", sure if fits else 0.3, (*reasons, f"{middle:g}"))
+        found = Guess(source, quantity, "1", evidence)
+        return found if 1.0 <= middle <= 1.4 else found.because("cannot be", f"{middle:g} is no gravity")
     unit = "percent" if source.unit == "%" and source.style != "senml" else source.unit
     if unit in SHARES:
-        return Guess(source, quantity, unit, sure, reasons)
-    return Guess(
-        source, quantity, "ppm" if middle > 100 else "percent", 0.4, (*reasons, "no unit: ppm, percent or %LEL?")
-    )
+        return Guess(source, quantity, unit, evidence)
+    told = next((word for word in words if word in {"ppm", "percent"}), None)
+    if told is not None:
+        return Guess(source, quantity, told, (*evidence, Evidence("unit in the name", f"and {told} in the name")))
+    why = Evidence("unit in doubt", "no unit: ppm, percent or %LEL?")
+    return Guess(source, quantity, "ppm" if middle > 100 else "percent", (*evidence, why))
 
 
-def nominal_cells(volts: float) -> int | None:
-    """Cells of a 12, 24 or 48 V bank that could show this voltage [V]."""
-    for cells, low, high in ((6, 9.0, 17.4), (12, 17.4, 34.8), (24, 36.0, 69.6)):
-        if low <= volts < high:
-            return cells
-    return None
+def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
+    """What the other words say about whose it is."""
+    if names & ELECTROLYTE and kind == "temperature":
+        found = found.because("electrolyte named", f"named {sorted(names & ELECTROLYTE)[0]}")
+    elif names & (BATTERY - _TELLING_A_KIND):
+        found = found.because("battery named", f"named {sorted(names & BATTERY)[0]}")
+    elif names & BATTERY:
+        found = found.because("battery named", "named a battery's")
+    if other := names & THINGS:
+        found = found.because("another thing", f"named {sorted(other)[0]}: is it the bank's?")
+    elif (other := names & CIRCUITS) and not names & (BATTERY | ELECTROLYTE) and found.quantity[:3] != "ac_":
+        found = found.because("another circuit", f"named {sorted(other)[0]}: is it the bank's?")
+    elif kind == "temperature" and names & AIR and found.quantity == "ambient_temperature":
+        found = found.because("air named", f"named {sorted(names & AIR)[0]}")
+    elif kind == "temperature" and not names & (AIR | BATTERY | ELECTROLYTE):
+        found = found.because("wide name", "of the electrolyte, or of the air? no name says")
+    return found
+
+
+_TELLING_A_KIND = frozenset({"tbat", "tbatt", "vbat", "vbatt", "ubat", "ubatt", "ibat", "ibatt"})
+
+
+def _behaved(found: Guess) -> Guess:
+    """What speaks against a guess in how it behaves, whatever its name and unit say."""
+    source = found.source
+    quantity = QUANTITIES[found.quantity]
+    steps = {round(later - sooner, 6) for sooner, later in pairwise(source.values)}
+    if len(source.labels) > 1:
+        found = found.because("several labels", f"several things speak through this place: {_few(source.labels)}")
+    if len(source.units) > 1:
+        found = found.because("several units", f"its unit changes: {_few(source.units)}")
+    if not source.times:
+        found = found.because("only kept", "only a kept message was heard, of unknown age: does it still report?")
+    if len(source.values) >= _COUNTS and len(steps) == 1 and steps != {0.0}:
+        found = found.because("counts", "it goes on by equal steps: a counter or a clock?")
+    elif len(source.values) >= _ALIVE and steps == {0.0}:
+        found = found.because("stands still", f"the same in all {len(source.values)} messages: does it live?")
+    elif len(steps) > 1:
+        found = found.because("lives", "it lives")
+    if not quantity.per_cell and not quantity.low <= found.value <= quantity.high:
+        found = found.because("cannot be", f"{found.value:g} {quantity.unit} cannot be")
+    if found.quantity == "voltage" and found.unit and source.unit is not None and not cells_of(found.value):
+        found = found.because("fits no bank", f"{found.value:g} V fits no bank")
+    if found.quantity == "ac_voltage" and not MAINS[0] <= found.value <= MAINS[1]:
+        found = found.because("cannot be", f"{found.value:g} V is no mains, or it was off")
+    return found
+
+
+def _few(words: set[str]) -> str:
+    shown = sorted(words)
+    return ", ".join(shown[:4]) + (" ..." if len(shown) > 4 else "")
 
 
 def _dialect(source: Source) -> str:

@@ -13,7 +13,7 @@ import pytest
 from bridge import config
 from bridge.cli import main
 from bridge.listen.collect import Collector
-from bridge.listen.guess import Guess
+from bridge.listen.guess import SURE_ENOUGH, Guess
 from bridge.listen.names import words_of
 from bridge.listen.write import Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
@@ -138,14 +138,14 @@ def test_a_hubs_announcement_brings_the_unit_of_another_topic() -> None:
 
 def test_a_second_voltage_without_a_bank_of_its_own_is_doubtful() -> None:
     (bank,) = heard(say("hut/shunt/volts", 25.9) + say("charger", json.dumps({"out": {"voltage": 26.3}})))
-    assert sorted(one.sure >= 0.6 for one in bank.guesses) == [False, True]
+    assert sorted(one.sure >= SURE_ENOUGH for one in bank.guesses) == [False, True]
 
 
 @pytest.mark.parametrize(("watts", "sure"), [(1290, True), (1.29e3, True), (640, False)])
 def test_a_power_is_the_banks_when_volts_times_amps_agree(watts: float, sure: bool) -> None:
     (bank,) = heard(say("hut/volts", 26.0) + say("hut/amps", 49.5) + say("hut/watts", watts))
     power = next(one for one in bank.guesses if one.quantity == "power")
-    assert (power.sure >= 0.6) == sure and "volts times amps" in power.reasons[-1]
+    assert (power.sure >= SURE_ENOUGH) == sure and "volts times amps" in "; ".join(power.reasons)
 
 
 def test_a_power_counts_the_same_way_as_the_current_beside_it() -> None:

@@ -1,0 +1,237 @@
+"""From single guesses to banks: whose each number is, told by its own company and by physics, never by a path's number.
+
+A bank is a voltage that could be one and has amps of its own. What stands beside mains, a lithium pack or a machine is
+theirs; what tracks a bank without amps of its own is a second look at it (an inverter's or a solar controller's
+terminals); what does neither is a stranger (a starter battery).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from statistics import median
+from typing import NamedTuple
+
+from bridge.listen.collect import Source
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.guess import MAINS, Guess, cells_of, guess
+from bridge.listen.members import settled, singled
+from bridge.listen.names import BATTERY, ELECTROLYTE
+from bridge.listen.physics import ratio
+from bridge.listen.places import shared, told
+from bridge.listen.shape import Shape
+
+#: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
+#: memory: iron phosphate 3.2-3.4 V at rest, other kinds 3.5-4.2 V).
+_LITHIUM_CELL = (2.85, 4.3)
+#: Two meters on one bank agree within this share: cables drop up to 80 mV a cell (assumed).
+_SAME_BANK = 0.04
+_FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
+
+
+class Found(NamedTuple):
+    """A bank as it was overheard: its name, its guesses, and how it is built where its parts tell."""
+
+    name: str
+    guesses: tuple[Guess, ...]
+    shape: Shape = Shape()
+
+    @property
+    def voltage(self) -> Guess | None:
+        """The bank's own voltage."""
+        return max((one for one in self.guesses if one.quantity == "voltage"), key=lambda one: one.sure, default=None)
+
+    @property
+    def cells(self) -> int | None:
+        """In series, by the voltage."""
+        possible = () if self.voltage is None else cells_of(self.voltage.value)
+        return possible[0] if possible else None
+
+
+def recognise(sources: Iterable[Source]) -> list[Found]:
+    """Guess every source, find the banks, and give each what is its own, the surest first."""
+    heard = list(sources)
+    guesses = [one for source in heard if (one := guess(source)) is not None]
+    guesses = _in_this_house(guesses, heard)
+    volts = _bank_volts(guesses, heard)
+    banks = [one for one in volts if one.sure >= SURE_ENOUGH] or volts[:1]
+    others = [one for one in guesses if one.source not in [bank.source for bank in banks]]
+    others = [next((one for one in volts if one.source is other.source), other) for other in others]
+    if not banks:
+        return [Found("north", tuple(singled(others, None)))]
+    owned: list[list[Guess]] = [[] for _ in banks]
+    for one in others:
+        place, claimed = _owner(one, banks, guesses)
+        owned[place].append(claimed)
+    names = _names(banks)
+    found = []
+    for name, bank, group in zip(names, banks, owned, strict=True):
+        own, shape = settled(bank, group)
+        found.append(Found(name, tuple(sorted(own, key=lambda one: -one.sure)), shape))
+    return found
+
+
+def _nearest(one: Guess, volts: list[Guess]) -> list[Guess]:
+    """The voltages that stand nearest to it."""
+    beside = [other for other in volts if other.source is not one.source]
+    most = max((shared(one.source, other.source) for other in beside), default=0)
+    return [other for other in beside if shared(one.source, other.source) == most]
+
+
+def _all_volts(guesses: list[Guess]) -> list[Guess]:
+    return [one for one in guesses if one.quantity in {"voltage", "ac_voltage"}]
+
+
+def _in_this_house(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
+    """What the rest of the broker says about units: in a house that says Fahrenheit a bare 27.4 is no Celsius."""
+    fahrenheit = any(source.units & _FAHRENHEIT or source.unit in _FAHRENHEIT for source in heard)
+    if not fahrenheit:
+        return guesses
+    why = "other thermometers on this broker say Fahrenheit"
+    return [
+        one.because("others say Fahrenheit", why) if any(e.name == "Celsius by size" for e in one.evidence) else one
+        for one in guesses
+    ]
+
+
+def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
+    """Every voltage that could be a bank's, with what its company says, the likeliest first."""
+    volts = _all_volts(guesses)
+    lithium = _lithium_places(heard)
+    marked = [_kind_of_volts(one, lithium) for one in volts if one.quantity == "voltage"]
+    amps = [one for one in guesses if one.quantity == "current" and one.sure > 0.3]
+    likely = [one for one in marked if one.sure >= 0.3 and cells_of(one.value)]
+    own = {id(one): _own_amps(one, amps, volts) for one in likely}
+    acid = [one for one in guesses if one.quantity == "electrolyte_temperature" and one.words & ELECTROLYTE]
+    with_amps = [one for one in likely if own[id(one)] is not None]
+    called = {id(one) for one in with_amps if one.words & BATTERY or _has_acid(one, likely, acid)}
+    watched = [_called(_with_company(one, likely, own), id(one) in called, bool(called)) for one in likely]
+    rest = [one for one in marked if one not in likely]
+    return sorted(watched, key=lambda one: -one.sure) + rest
+
+
+def _kind_of_volts(one: Guess, lithium: list[tuple[str, float]]) -> Guess:
+    """Lithium by its cells, mains by their size."""
+    if any(_within(one.source.place, place) and _whole(one.value / cell) for place, cell in lithium):
+        return one.because("lithium", "its cells stand where only lithium cells do")
+    if MAINS[0] <= one.value <= MAINS[1] and not one.words & BATTERY:
+        return one.because("mains", f"{one.value:.0f} V is mains in any country")
+    return one
+
+
+def _has_acid(one: Guess, likely: list[Guess], acid: list[Guess]) -> bool:
+    """Whether an electrolyte's temperature stands nearer to this voltage than to the others."""
+    others = [other for other in likely if other is not one]
+    return any(
+        shared(one.source, probe.source) > max((shared(other.source, probe.source) for other in others), default=-1)
+        for probe in acid
+    )
+
+
+def _called(one: Guess, called: bool, any_called: bool) -> Guess:
+    """Where one voltage is called a battery's or has acid beside it, one that has neither is some other supply's."""
+    if called or not any_called:
+        return one
+    return one.because("a stranger's", "neither called a battery's nor with acid beside it, as another voltage here is")
+
+
+def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None:
+    """The current that stands nearer to this voltage than to any other place's."""
+    mine = []
+    for current in amps:
+        near = _nearest(current, volts)
+        if any(other.source is one.source for other in near) and len({other.source.place for other in near}) == 1:
+            mine.append(current)
+    return max(mine, key=lambda current: (shared(one.source, current.source), current.sure), default=None)
+
+
+def _with_company(one: Guess, likely: list[Guess], own: dict[int, Guess | None]) -> Guess:
+    """What its own amps, and the other voltages that could be banks, say about a voltage."""
+    rivals = [other for other in likely if other is not one]
+    mine = own[id(one)]
+    tracking = [other for other in rivals if _tracks(one, other)]
+    better = [other for other in tracking if (own[id(other)] is not None, other.sure) > (mine is not None, one.sure)]
+    if mine is not None:
+        twins = [other for other in better if (theirs := own[id(other)]) is not None and _tracks(mine, theirs)]
+        if twins:
+            return one.because("seen again", f"the same as {told(twins[0])}")
+        return one.because("own amps", f"amps of its own beside it: {told(mine)}")
+    if better:
+        return one.because("seen again", f"follows {told(better[0])} without amps of its own: a second look at it")
+    if not rivals or tracking == rivals:
+        return one.because("only one of its kind", "the only voltage here that could be a bank's")
+    if any(own[id(other)] is not None for other in rivals):
+        return one.because("no amps of its own", "no amps beside it, while another voltage here has some: whose is it?")
+    return one.because("which of several", "several voltages here could be the bank's, none with amps beside it")
+
+
+def _tracks(one: Guess, other: Guess) -> bool:
+    """Whether two meters look at the same thing: within a few percent at every moment."""
+    found = ratio(one.series or [(0.0, one.value)], other.series or [(0.0, other.value)])
+    return found is not None and abs(abs(found[0]) - 1.0) < _SAME_BANK and found[1] < _SAME_BANK
+
+
+def _lithium_places(heard: list[Source]) -> list[tuple[str, float]]:
+    """Places where at least three numbers, whatever they are called, are a lithium cell's volts; their median [V]."""
+    by_place: dict[str, list[float]] = {}
+    for source in heard:
+        if source.contact or source.unit not in {None, "V", "mV"} or not source.values:
+            continue
+        middle = median(source.values)
+        volts = middle / 1000.0 if middle > 1000.0 else middle
+        if _LITHIUM_CELL[0] <= volts <= _LITHIUM_CELL[1]:
+            by_place.setdefault(source.place, []).append(volts)
+    return [(place, median(values)) for place, values in by_place.items() if len(values) >= 3]
+
+
+def _within(inner: str, outer: str) -> bool:
+    return inner == outer or inner.startswith(f"{outer}/") or outer.startswith(f"{inner}/")
+
+
+def _whole(number: float) -> bool:
+    return number >= 2.5 and abs(number - round(number)) < 0.02 * number
+
+
+def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, Guess]:
+    """Which bank's it is, and the guess with what speaks about that."""
+    depth = [shared(one.source, bank.source) for bank in banks]
+    if depth.count(max(depth)) > 1:
+        common = frozenset.intersection(*(bank.words for bank in banks))
+        depth = [spot + len(one.words & (bank.words - common)) for spot, bank in zip(depth, banks, strict=True)]
+    place = depth.index(max(depth))
+    alone = depth.count(max(depth)) == 1
+    volts = _all_volts(guesses)
+    if one.quantity in {"current", "power"}:
+        near = _nearest(one, volts)
+        if _any_of(near, banks):
+            return place, one.because("beside the volts", f"stands beside {told(banks[place])}") if alone else one
+        if (
+            near
+            and len({other.source.place for other in near}) == 1
+            and depth[place] < shared(one.source, near[0].source)
+        ):
+            return place, one.because("a stranger's", f"stands beside {told(near[0])}, which is no bank's")
+        return place, one
+    if one.quantity.endswith("temperature"):
+        beside = [other for other in volts if other.source.place == one.source.place]
+        if beside and not _any_of(beside, banks) and not one.words & ELECTROLYTE:
+            return place, one.because("a stranger's", f"stands beside {told(beside[0])}, which is no bank's")
+        if not alone and one.quantity == "electrolyte_temperature":
+            return place, one.because("which of several", "of which bank? nothing tells")
+    return place, one
+
+
+def _any_of(some: list[Guess], banks: list[Guess]) -> bool:
+    return any(other.source is bank.source for other in some for bank in banks)
+
+
+def _names(banks: list[Guess]) -> list[str]:
+    """A bank id each: the first part of the path in which all differ, as an identifier."""
+    if len(banks) == 1:
+        return ["north"]
+    paths = [bank.source.topic.split("/") + bank.source.at.split("/") for bank in banks]
+    for parts in zip(*paths, strict=False):
+        slugs = ["".join(c if c.isascii() and c.isalnum() else "-" for c in part.lower()).strip("-") for part in parts]
+        slugs = [f"bank-{slug}" if slug.isdigit() else slug for slug in slugs]
+        if all(slugs) and len(set(slugs)) == len(banks):
+            return slugs
+    return [f"bank-{number}" for number in range(1, len(banks) + 1)]

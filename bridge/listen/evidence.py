@@ -1,0 +1,98 @@
+"""What speaks for and against a guess, each with its weight; a guess is as sure as its evidence adds up.
+
+Weights are natural logarithms of odds (evidence of independent witnesses adds): +2.2 alone would be 90 %, 0 is even.
+All are assumed, ordered by this rule: physics over a said unit, a said unit over a name, a name over a letter, and
+whatever contradicts over whatever agrees, because a wrong mapping that looks right is worse than five questions.
+"""
+
+from __future__ import annotations
+
+from math import exp
+from typing import NamedTuple
+
+#: Nothing under this goes live: it is offered, commented out, with its reasons.
+SURE_ENOUGH = 0.9
+
+#: Evidence -> weight [ln odds]. The name stands in `Evidence.name`; the reason in words is written where it is found.
+WEIGHTS: dict[str, float] = {
+    # what the payload, a description or a hub's announcement says
+    "unit said": 3.0,
+    "kind announced": 2.2,
+    "unit beside": 2.6,
+    # what names say
+    "named": 1.8,
+    "named further up": 0.9,
+    "letter": 0.3,
+    "letter in company": 1.2,
+    "unit in the name": 0.8,
+    "electrolyte named": 1.2,
+    "battery named": 0.8,
+    "air named": 0.5,
+    # what the size says
+    "fits a bank": 0.3,
+    "only as millivolts": 0.6,
+    "only as milliamperes": -0.5,
+    "only kelvin": 1.0,
+    "unit assumed": -0.2,
+    "Celsius by size": 0.0,
+    "Celsius or Fahrenheit": -3.0,
+    "others say Fahrenheit": -2.5,
+    "fits no bank": -4.0,
+    "cannot be": -6.0,
+    "unit in doubt": -2.5,
+    "adjective": -2.5,
+    "wide name": -1.4,
+    # how it behaves
+    "lives": 0.3,
+    "stands still": -1.6,
+    "counts": -3.5,
+    "only kept": -5.0,
+    "several labels": -5.0,
+    "several units": -5.0,
+    # whose it is
+    "only one of its kind": 1.2,
+    "beside the volts": 1.0,
+    "own amps": 1.5,
+    "another circuit": -4.0,
+    "another thing": -6.5,
+    "a stranger's": -4.5,
+    "no amps of its own": -3.5,
+    "seen again": -4.0,
+    "whose": -2.2,
+    "which of several": -3.0,
+    "lithium": -7.0,
+    "mains": -3.0,
+    # physics among neighbours
+    "watts agree": 3.0,
+    "watts disagree": -4.0,
+    "moves with the amps": 2.5,
+    "sums agree": 2.5,
+    "half of the bank": 2.0,
+    "not half of the bank": -4.0,
+    "sign shown": 0.4,
+    "sign turned": 0.0,
+    "sign not known": -2.2,
+    "sign in doubt": -3.0,
+}
+
+
+class Evidence(NamedTuple):
+    """One witness: its name in `WEIGHTS`, and the reason in words."""
+
+    name: str
+    words: str
+
+    @property
+    def weight(self) -> float:
+        """Weight [ln odds]."""
+        return WEIGHTS[self.name]
+
+
+def sure(evidence: tuple[Evidence, ...]) -> float:
+    """Return how sure the evidence makes us, 0 to 0.99.
+
+    >>> sure((Evidence("unit said", "says V"),)), sure((Evidence("letter", "v"), Evidence("only kept", "kept")))
+    (0.95, 0.01)
+    """
+    total = sum(one.weight for one in evidence)
+    return min(0.99, round(1.0 / (1.0 + exp(-max(-30.0, min(30.0, total)))), 2))

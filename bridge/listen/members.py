@@ -1,0 +1,144 @@
+"""What belongs to a bank: its current and power by physics, its parts by their sums, the rest by its company."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.guess import Guess
+from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE
+from bridge.listen.physics import answers, watts_agree
+from bridge.listen.places import shared, told
+from bridge.listen.settle import settle_midpoint, settle_sign
+from bridge.listen.shape import Shape, settle_parts
+
+#: One of each, and more of it is another bank's or a mistake.
+_SINGLE = frozenset({"voltage", "current", "power", "ambient_temperature", "ac_voltage", "ac_current", "ac_power"})
+
+
+def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
+    """Return a bank's own and its shape: current by physics, parts by their sums, the rest by its company."""
+    currents = [one for one in group if one.quantity == "current"]
+    powers = [one for one in group if one.quantity == "power"]
+    bank, currents, powers = _by_watts(bank, currents, powers)
+    currents = [_moving(settle_sign(one, bank), bank) for one in currents]
+    current = max(currents, key=lambda one: one.sure, default=None)
+    powers = [_signed(one, current) for one in powers]
+    rest = [one for one in group if one.quantity not in {"current", "power"}]
+    rest = _one_probe(rest)
+    rest = [settle_midpoint(one, bank) if one.quantity == "midpoint_voltage" else one for one in rest]
+    parts, shape = settle_parts(rest, bank, current)
+    rest = [parts.get(id(one), one) for one in rest]
+    return list(singled([bank, *currents, *powers, *rest], bank)), shape
+
+
+def _one_probe(rest: list[Guess]) -> list[Guess]:
+    """Of several temperatures only those called acid are acid's; one of the others may be air."""
+    probes = [one for one in rest if one.quantity == "electrolyte_temperature" and one.sure > 0.3]
+    if len(probes) < 2:
+        return rest
+    why = "of the acid, or of something beside it? several temperatures stand here"
+    return [one.because("whose", why) if one in probes and not one.words & ELECTROLYTE else one for one in rest]
+
+
+def _by_watts(bank: Guess, currents: list[Guess], powers: list[Guess]) -> tuple[Guess, list[Guess], list[Guess]]:
+    """Where volts times amps are the watts, all three are this bank's, whatever their names say."""
+    told_powers = []
+    for power in powers:
+        proved, place = _proved(power, bank, currents)
+        if place is not None:
+            why = "volts times amps agree" + (" if it is kW" if proved.unit == "kW" else "")
+            proved = proved.because("watts agree", f"{why}: {told(currents[place])}")
+            currents[place] = currents[place].because("watts agree", f"{why}: {told(proved)}")
+            bank = bank.because("watts agree", f"{why}: {told(proved)}")
+        told_powers.append(proved)
+    return bank, currents, told_powers
+
+
+def _proved(power: Guess, bank: Guess, currents: list[Guess]) -> tuple[Guess, int | None]:
+    """The power, and the place of the current with which it is the bank's; else what speaks against it."""
+    disagrees = False
+    for place, current in enumerate(currents):
+        if current.sure < _WORTH_TRYING:
+            continue
+        for tried in (power, power._replace(unit="kW")) if _unit_open(power) else (power,):
+            agree = watts_agree(series_of(bank), series_of(current), series_of(tried))
+            if agree:
+                return tried, place
+            disagrees = disagrees or agree is False
+    if not disagrees:
+        return power.because("whose", "no current beside it to prove it by"), None
+    product = abs(bank.value * max(currents, key=lambda one: one.sure).value)
+    why = f"volts times amps are {product:.0f} W, this says {power.value:.0f} W: another circuit's?"
+    return power.because("watts disagree", why), None
+
+
+#: A current less likely than this is not held against a power [0-1].
+_WORTH_TRYING = 0.1
+
+
+def _unit_open(power: Guess) -> bool:
+    return power.unit == "W" and power.source.unit is None
+
+
+def series_of(one: Guess) -> list[tuple[float, float]]:
+    return one.series or [(0.0, one.value)]
+
+
+def _moving(current: Guess, bank: Guess) -> Guess:
+    """What the bank's volts do when the current steps proves whose it is, and which way it counts."""
+    followed, against = answers(bank.series, current.series)
+    if followed > against:
+        told = current._replace(sign="charging")
+        return _sign_known(told).because("moves with the amps", f"the volts followed {followed} of its steps")
+    if against > followed:
+        told = current._replace(sign="discharging")
+        return _sign_known(told).because("moves with the amps", f"the volts went against {against} of its steps")
+    return current
+
+
+def _sign_known(current: Guess) -> Guess:
+    """What was in doubt about the sign before the volts told."""
+    return current._replace(evidence=tuple(one for one in current.evidence if not one.name.startswith("sign ")))
+
+
+def _signed(power: Guess, current: Guess | None) -> Guess:
+    """A power counts as the current beside it does, or the other way round."""
+    if current is None or not any(one.name == "watts agree" for one in power.evidence):
+        return power
+    if any(one.name in {"sign not known", "sign in doubt"} for one in current.evidence):
+        return power.because("sign not known", "counts as the current does, and that is not known yet")
+    same = power.value * current.value >= 0
+    turned = current.sign == "discharging"
+    return power._replace(sign="discharging" if turned == same else "charging")
+
+
+def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
+    """Yield what is a bank's, second sources of what there is once made doubtful, the surest first."""
+    taken: set[str] = set()
+    for one in sorted((_asked(one, bank) for one in group), key=lambda one: -one.sure):
+        again = one.quantity in _SINGLE and one.quantity in taken
+        taken |= {one.quantity} if one.sure >= SURE_ENOUGH else set()
+        yield one.because("which of several", f"a second {one.quantity}: whose is it?") if again else one
+
+
+def _asked(one: Guess, bank: Guess | None) -> Guess:
+    """What no traffic tells is asked."""
+    if one.quantity.startswith("ac_") and not one.words & CHARGER:
+        return one.because("mains", "of the charger's own outlet? then write it in")
+    if one.quantity == "ambient_temperature" and not _near_the_bank(one, bank):
+        return one.because("whose", "of the air around the bank?")
+    if one.quantity == "gravity":
+        return one.because("which of several", "which cell? write its index")
+    return one
+
+
+#: Places that hold a bank: air there is its air.
+_BATTERY_PLACES = frozenset({"shed", "compartment", "batteryroom"})
+
+
+def _near_the_bank(one: Guess, bank: Guess | None) -> bool:
+    """Air that is called the bank's, or told in the same place, or under the same roof as the bank."""
+    if one.words & (BATTERY | _BATTERY_PLACES):
+        return True
+    return bank is not None and bool(one.words & AIR) and shared(one.source, bank.source) >= 1

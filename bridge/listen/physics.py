@@ -1,0 +1,96 @@
+"""What numbers say about each other, whatever they are called: watts, sums, and what moves together."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from itertools import pairwise
+from statistics import median, pstdev
+
+Series = Sequence[tuple[float, float]]
+
+#: Values of one moment: so far apart at most [s]. Slow meters report once a minute.
+SAME_MOMENT = 60.0
+#: Watts agree with volts times amps within this share; meters round, and do not sample together (assumed).
+_AGREE, _OFTEN = 0.08, 0.8
+#: Too few watts to be told from rounding [W].
+LEAST_WATTS = 3.0
+#: A step of the current: this share of its largest value, and at least so many amps (assumed).
+_STEP_SHARE, _STEP_AMPS = 0.25, 0.8
+#: A step of the voltage stands out of its own noise by so much.
+_OUT_OF_NOISE = 4.0
+#: How long the voltage may take to answer [s].
+_ANSWERS = 30.0
+
+
+def at(series: Series, when: float, within: float = SAME_MOMENT) -> float | None:
+    """Return the last value at or before a moment, or the next one, if near enough.
+
+    >>> at([(0.0, 1.0), (10.0, 2.0)], 12.0), at([(0.0, 1.0)], 90.0)
+    (2.0, None)
+    """
+    place = bisect_right(series, when, key=lambda one: one[0])
+    near = [series[spot] for spot in (place - 1, place) if 0 <= spot < len(series)]
+    near = [one for one in near if abs(one[0] - when) <= within]
+    return min(near, key=lambda one: abs(one[0] - when))[1] if near else None
+
+
+def watts_agree(volts: Series, amps: Series, watts: Series) -> bool | None:
+    """Return whether watts are volts times amps nearly always; None where too little flows to tell.
+
+    >>> watts_agree([(0, 26.0)], [(0, -49.5)], [(1, -1290.0)]), watts_agree([(0, 26.0)], [(0, 49.5)], [(1, 640.0)])
+    (True, False)
+    """
+    compared = []
+    for when, told in watts:
+        pair = at(volts, when), at(amps, when)
+        if pair[0] is None or pair[1] is None:
+            continue
+        product = abs(pair[0] * pair[1])
+        if max(product, abs(told)) >= LEAST_WATTS or (product > 0.5 and len(watts) > 20):
+            compared.append(abs(abs(told) - product) <= _AGREE * product + 0.02)
+    if not compared:
+        return None
+    return sum(compared) >= _OFTEN * len(compared)
+
+
+def ratio(one: Series, other: Series) -> tuple[float, float] | None:
+    """Return the median of one over other at the same moments, and how far it strays; None without such moments.
+
+    >>> ratio([(0, 12.0), (9, 12.2)], [(0, 24.0), (9, 24.4)])
+    (0.5, 0.0)
+    """
+    ratios = [value / beside for when, value in one if (beside := at(other, when)) is not None and abs(beside) > 1e-6]
+    return (median(ratios), pstdev(ratios)) if ratios else None
+
+
+def answers(volts: Series, amps: Series) -> tuple[int, int]:
+    """Return how many steps of the current the voltage followed, and how many it went against.
+
+    A bank's voltage rises when more charge flows and falls when less does; a step up of a current that counts
+    discharge as positive makes it fall.
+
+    >>> v = [(t, 31.6 if t < 60 else 30.0) for t in range(120)]
+    >>> a = [(t, 12.0 if t < 60 else 0.0) for t in range(120)]
+    >>> answers(v, a), answers(v, [(t, -i) for t, i in a])
+    ((1, 0), (0, 1))
+    """
+    if len(volts) < 8 or len(amps) < 8:
+        return 0, 0
+    largest = max(abs(value) for _, value in amps)
+    least = max(_STEP_AMPS, _STEP_SHARE * largest)
+    changes = [abs(later[1] - sooner[1]) for sooner, later in pairwise(volts)]
+    noise = max(median(changes), 1e-4 * abs(volts[0][1]))
+    followed = against = 0
+    for (before, low), (after, high) in pairwise(amps):
+        step = high - low
+        if abs(step) < least or after - before > SAME_MOMENT:
+            continue
+        first, then = at(volts, before - 2.0, 15.0), at(volts, after + _ANSWERS, 15.0)
+        if first is None or then is None or abs(then - first) < _OUT_OF_NOISE * noise:
+            continue
+        if (then - first) * step > 0:
+            followed += 1
+        else:
+            against += 1
+    return followed, against

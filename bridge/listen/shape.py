@@ -1,0 +1,79 @@
+"""How a bank is built, told by its parts: string currents that add up to its current, blocks and cells to its volts."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.guess import Guess, cells_of
+
+#: Parts add up to the whole within this share: as many meters, each with its own error (assumed).
+_ADDS_UP = 0.06
+_PARTS = frozenset({"string_current", "block_voltage", "cell_voltage"})
+_CELLS_OF_A_BLOCK = 3
+
+
+class Shape(NamedTuple):
+    """Strings in parallel, blocks in one string, cells in one block; None where no part tells."""
+
+    strings: int | None = None
+    per_string: int | None = None
+    cells: int | None = None
+
+
+def settle_parts(rest: list[Guess], bank: Guess, current: Guess | None) -> tuple[dict[int, Guess], Shape]:
+    """Return every part with its index, or the question which one it is; and the shape that they tell."""
+    settled: dict[int, Guess] = {}
+    shape = Shape()
+    for family in _families(rest):
+        quantity = family[0].quantity
+        whole = bank.value if quantity != "string_current" else None if current is None else current.value
+        cells = (cells_of(bank.value) or (0,))[0]
+        count = len(family)
+        total = sum(one.value for one in family)
+        adds_up = whole is not None and count > 1 and abs(abs(total) - abs(whole)) <= _ADDS_UP * abs(whole)
+        fits = quantity == "string_current" or (cells and cells % count == 0)
+        if quantity == "cell_voltage":
+            fits = count == cells and cells % _CELLS_OF_A_BLOCK == 0
+        if not adds_up or not fits:
+            for one in family:
+                settled[id(one)] = one.because("which of several", "which one? write its index")
+            continue
+        if quantity == "string_current":
+            shape = shape._replace(strings=count)
+        else:
+            each = cells // count if quantity == "block_voltage" else _CELLS_OF_A_BLOCK
+            shape = shape._replace(per_string=cells // each, cells=each)
+        strings_of = current if quantity == "string_current" else None
+        unsure = strings_of is not None and strings_of.sure < SURE_ENOUGH
+        turned = strings_of is not None and (strings_of.sign == "discharging") == (strings_of.value * total >= 0)
+        sign = "discharging" if turned else "charging"
+        for number, one in enumerate(family):
+            told = one._replace(sign=sign, part=_index(quantity, number))
+            told = told.because("sums agree", f"{count} of them add up to the bank's")
+            settled[id(one)] = told.because("sign not known", "which way does it count?") if unsure else told
+    return settled, shape
+
+
+def _index(quantity: str, number: int) -> str:
+    if quantity == "string_current":
+        return str(number + 1)
+    if quantity == "block_voltage":
+        return f"A{number + 1}"
+    return f"A{number // _CELLS_OF_A_BLOCK + 1}.{number % _CELLS_OF_A_BLOCK + 1}"
+
+
+def _families(rest: list[Guess]) -> list[list[Guess]]:
+    """Parts that are called alike but for a number or a letter, in the order of their names."""
+    families: dict[tuple[str, str], list[Guess]] = {}
+    for one in rest:
+        if one.quantity in _PARTS and one.sure > 0.1:
+            name = re.sub(r"\d+|(?<=[_/-])[a-d](?=[_/-]|$)", "#", f"{one.source.topic} {one.source.at}".lower())
+            families.setdefault((one.quantity, name), []).append(one)
+    return [sorted(family, key=_natural) for family in families.values()]
+
+
+def _natural(one: Guess) -> list[tuple[int, str]]:
+    text = f"{one.source.topic} {one.source.at}"
+    return [(int(part), "") if part.isdigit() else (0, part) for part in re.split(r"(\d+)", text)]

@@ -1,0 +1,133 @@
+"""How well `listen` does on the invented houses: `python -m tests.bench.households.measure [dev] [-v]`.
+
+Live mappings right, bank quantities found (live, or offered with the right quantity), and the bank being equalised.
+A live mapping is right when place, quantity, unit, sign and bank agree with the house's own truth; everything else that
+goes live is wrong, a second look at the same bank included.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import NamedTuple
+
+from bridge.listen.banks import Found, recognise
+from bridge.listen.collect import Collector
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.guess import Guess
+from bridge.listen.relays import relays
+from bridge.listen.write import OFFERED
+from bridge.message import Message
+from bridge.units import compile_unit
+from rules.bank import QUANTITIES
+from tests.bench.households.homes_dev import DEVELOPMENT
+from tests.bench.households.homes_held import HELD
+from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
+from tests.bench.households.world import House, Truth
+
+
+class Score(NamedTuple):
+    """Counts of one house."""
+
+    name: str
+    live: int
+    right: int
+    true: int
+    found: int
+    found_live: int
+    offered: int
+    equalised: bool
+    wrong: tuple[str, ...]
+    missed: tuple[str, ...]
+
+
+def hear(house: House) -> tuple[list[Found], set[str]]:
+    """What is recognised, and the state topic of the likeliest relay."""
+    collector = Collector()
+    for row in house.messages():
+        collector.take(
+            Message(str(row["topic"]), str(row["payload"]).encode(), float(str(row["t"])), bool(row["retain"]))
+        )
+    sources = collector.sources
+    return recognise(sources), {one.state_topic for one in relays(sources)[:1]}
+
+
+def score(make: Callable[[], House]) -> Score:
+    """One house."""
+    house = make()
+    truths = house.truths()
+    found, relay = hear(house)
+    owner = {}
+    for bank in found:
+        voltage = bank.voltage
+        truth = None if voltage is None else truths.get(_place(voltage))
+        owner[bank.name] = truth.bank if truth is not None and truth.quantity == "voltage" else None
+    right, live, wrong, got, got_live, offered = 0, 0, [], set(), set(), 0
+    for bank in found:
+        for one in bank.guesses:
+            truth = truths.get(_place(one))
+            good = truth is not None and truth.quantity == one.quantity
+            if one.sure >= SURE_ENOUGH:
+                live += 1
+                if good and truth is not None and owner[bank.name] == truth.bank and _same(one, truth):
+                    right += 1
+                    got_live.add(_place(one))
+                else:
+                    wrong.append(f"{_place(one)} as {one.quantity} {one.unit} {one.sign}: {'; '.join(one.reasons)}")
+            elif one.sure >= OFFERED:
+                offered += 1
+            if good and one.sure >= OFFERED:
+                got.add(_place(one))
+    for place, truth in truths.items():
+        if truth.quantity == "relay_state" and place in relay:
+            got.add(place)
+    equalised = any(
+        owner[bank.name] == house.equalised and bank.voltage is not None and bank.voltage.sure >= SURE_ENOUGH
+        for bank in found
+    )
+    missed = tuple(place for place in truths if place not in got)
+    return Score(
+        house.name, live, right, len(truths), len(got), len(got_live), offered, equalised, tuple(wrong), missed
+    )
+
+
+def _place(one: Guess) -> str:
+    return f"{one.source.topic} {one.source.at}".strip()
+
+
+def _same(one: Guess, truth: Truth) -> bool:
+    """Unit and sign as the truth has them; Homie and SenML bring their own unit."""
+    if one.sign != truth.sign:
+        return False
+    if not truth.unit or not one.unit or one.source.style in {"homie", "senml"}:
+        return True
+    canonical = QUANTITIES[one.quantity].unit
+    return compile_unit(one.unit, canonical) == compile_unit(truth.unit, canonical)
+
+
+def main(words: list[str]) -> None:
+    """Print totals; with -v the houses one by one (never for those held out)."""
+    groups = {"dev": DEVELOPMENT, "mixed": MIXED_DEVELOPMENT, "held": HELD, "mixed held": MIXED_HELD}
+    for name, makes in groups.items():
+        if words and words[0] in groups and name not in words:
+            continue
+        scores = [score(make) for make in makes]
+        if "-v" in words and "held" not in name:
+            for one in scores:
+                print(f"{one.name}: live {one.right}/{one.live}, found {one.found}/{one.true} ({one.found_live} live)")
+                print(
+                    *(f"  WRONG {line}" for line in one.wrong), *(f"  MISSED {line}" for line in one.missed), sep="\n"
+                )
+        live, right = sum(one.live for one in scores), sum(one.right for one in scores)
+        true, found = sum(one.true for one in scores), sum(one.found for one in scores)
+        by_itself = sum(one.found_live for one in scores)
+        print(
+            f"{name}: {len(scores)} houses, live right {right} of {live} ({100 * right / max(live, 1):.1f} %), "
+            f"found {found} of {true} ({100 * found / true:.1f} %; {by_itself} of them live), "
+            f"the bank being equalised in {sum(one.equalised for one in scores)}, "
+            f"offered {sum(one.offered for one in scores)}"
+        )
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
