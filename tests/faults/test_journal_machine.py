@@ -142,7 +142,8 @@ class JournalMachine(RuleBasedStateMachine):
 
         writer_module.open_for_writing = open_read_only  # type: ignore[assignment]
         if self.journal._store is not None:
-            with suppress(sqlite3.Error):
+            # The journal's own thread may be closing this connection: SQLite then reports misuse, or no memory.
+            with suppress(sqlite3.Error, MemoryError):
                 self.journal._store.connection.execute("PRAGMA query_only = ON")
 
     @rule()

@@ -96,7 +96,8 @@ def test_f33_f35_after_a_kill_it_comes_up_tripped_and_no_kept_reset_is_carried_o
         rig.meters.publish(topic, payload, retain=True)
     with rig.process():
         time.sleep(2.0)
-        assert rig.bank()["tripped"] and rig.bank()["trip_reason"] == "over-temperature"
+        wait_until(lambda: rig.bank()["trip_reason"] == "over-temperature", 20, "the latch is back")
+        assert rig.bank()["tripped"]
         assert not rig.relay.closed
         rig.meters.publish(RESET, "true")
         wait_until(lambda: not rig.bank()["tripped"], 10, "a fresh one is")

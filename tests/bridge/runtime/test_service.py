@@ -57,7 +57,12 @@ def test_a_voltage_message_becomes_a_state_on_the_bus_and_a_row_in_the_journal(
     with turning(path) as service:
         wait_until(lambda: service.bus.subscribed)
         feed(relay_broker, 26.31, 12.5, 77.0)
-        wait_until(lambda: service.latest and service.latest["north"].volts_per_cell is not None)
+        wait_until(
+            lambda: (
+                service.latest
+                and None not in (service.latest["north"].volts_per_cell, service.latest["north"].temperature)
+            )
+        )
         state = service.latest["north"]
         assert state.volts_per_cell == pytest.approx(26.31 / 12)
         assert state.temperature == pytest.approx(25.0)
