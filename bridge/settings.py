@@ -12,7 +12,11 @@ from rules.bank import Bank
 
 @dataclass(frozen=True)
 class BrokerSettings:
-    """Where the bus is. `protocol` is "5" or "3.1.1"; times in [s]."""
+    """Where the bus is. `protocol` is "5" or "3.1.1"; times in [s].
+
+    `in_flight` is how many messages the broker sends before it waits for an acknowledgement; it tells nobody, so the
+    owner does.
+    """
 
     host: str = "localhost"
     port: int = 1883
@@ -25,6 +29,7 @@ class BrokerSettings:
     key_file: Path | None = None
     keepalive: int = 15
     client_prefix: str = "revival"
+    in_flight: int = 20
 
 
 @dataclass(frozen=True)

@@ -100,6 +100,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
             key_file=_beside(folder, broker.key_file),
             keepalive=round(broker.keepalive),
             client_prefix=broker.client_prefix,
+            in_flight=broker.in_flight,
         ),
         relays=relays,
         load_relays=load_relays,

@@ -11,8 +11,11 @@ from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.runtime.engine import Engine
 
-#: Commit when so many acknowledgements wait, or the oldest is so old [s]; else every so often [s] or so many rows.
-ACKS, ACK_AGE, COMMIT_EVERY, ROWS = 10, 1.0, 10.0, 500
+#: Commit every so often [s] or after so many rows.
+COMMIT_EVERY, ROWS = 10.0, 500
+#: Commit before half of what the broker sends unacknowledged waits, or it would stop sending; where that window is so
+#: small that a handful of meters fills it, the oldest acknowledgement waits no longer than this [s].
+SMALL_WINDOW, ACK_AGE = 100, 1.0
 #: With so many acknowledgements waiting the broker is to wait too: its own limit on what it sends before they come
 #: cannot be relied on (mosquitto 2.0.11 forgets it after the first).
 MOST_OWED = 1_000
@@ -37,6 +40,8 @@ class Storing:
         For the mark that rows carry while nobody vouches for the time.
     acknowledge : callable
         Tells the broker that it may forget a message.
+    in_flight : int
+        Messages that the broker sends before it waits for an acknowledgement.
 
     Attributes
     ----------
@@ -50,9 +55,16 @@ class Storing:
     """
 
     def __init__(
-        self, engine: Engine, journal: Journal, clock: Clock | PacedClock, acknowledge: Callable[[Message], None]
+        self,
+        engine: Engine,
+        journal: Journal,
+        clock: Clock | PacedClock,
+        acknowledge: Callable[[Message], None],
+        in_flight: int = 20,
     ) -> None:
         self.engine, self.journal, self.clock, self.acknowledge = engine, journal, clock, acknowledge
+        self._most_acks = in_flight // 2
+        self._ack_age = ACK_AGE if in_flight < SMALL_WINDOW else COMMIT_EVERY
         self.batch = Batch()
         self._unstored_here = self._unstored_there = 0  # by the engine's thread, by the journal's
         self.dated = clock.trusted
@@ -84,8 +96,8 @@ class Storing:
             self._opened_at = moment
             return
         due = self.journal.backlog == 0 and (
-            len(batch.acks) >= ACKS
-            or (bool(batch.acks) and moment - self._acks_since >= ACK_AGE)
+            len(batch.acks) >= self._most_acks
+            or (bool(batch.acks) and moment - self._acks_since >= self._ack_age)
             or moment - self._opened_at >= COMMIT_EVERY
             or len(batch.messages) + len(batch.derived) >= ROWS
         )

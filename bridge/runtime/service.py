@@ -68,7 +68,7 @@ class Service:
         self.engine, self.clock, self.mailbox, self.bus = engine, clock, mailbox, bus
         self.journal, self.homie, self.relays = journal, homie, relays
         self.saying = Saying(homie.update)
-        self.storing = Storing(engine, journal, clock, bus.ack)
+        self.storing = Storing(engine, journal, clock, bus.ack, bus.settings.in_flight)
         self.messages = 0
         self.time_topic = ""
         self._health_at = 0.0

@@ -41,12 +41,19 @@ class FrozenDisk:
 class Desk:
     """`Storing` on a frozen disk; the moment is told."""
 
-    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, in_flight: int = 20) -> None:
         self.moment = 1000.0
         monkeypatch.setattr(bridge.runtime.commits.time_source, "monotonic", lambda: self.moment)
         self.disk, self.acknowledged = FrozenDisk(), list[int]()
         engine = SimpleNamespace(banks={}, snapshot=lambda bank: "")
-        self.storing = Storing(engine, self.disk, ToldClock(), lambda message: self.acknowledged.append(message.mid))  # type: ignore[arg-type]
+        self.storing = Storing(
+            engine,  # type: ignore[arg-type]
+            self.disk,  # type: ignore[arg-type]
+            ToldClock(),  # type: ignore[arg-type]
+            lambda message: self.acknowledged.append(message.mid),
+            in_flight,
+        )
+        self.storing.commit(self.moment)
 
     def hear(self, *numbers: int, session: str = "history") -> None:
         for number in numbers:
@@ -107,3 +114,24 @@ def test_a_batch_that_is_stored_in_time_is_acknowledged_and_counts_nothing(desk:
     desk.storing.submit(desk.moment, set())
     desk.disk.answer(None)
     assert (desk.storing.unstored, desk.acknowledged) == (0, [1, 2])
+
+
+@pytest.mark.parametrize(
+    ("in_flight", "waiting", "age", "commits"),
+    [
+        (20, 9, 0.5, False),
+        (20, 10, 0.0, True),
+        (20, 1, 1.0, True),
+        (200, 80, 9.0, False),
+        (200, 100, 0.0, True),
+        (200, 1, 10.0, True),
+    ],
+)
+def test_acknowledgements_wait_as_long_as_the_brokers_window_allows(
+    monkeypatch: pytest.MonkeyPatch, in_flight: int, waiting: int, age: float, commits: bool
+) -> None:
+    desk = Desk(monkeypatch, in_flight)
+    desk.hear(*range(waiting))
+    desk.moment += age
+    desk.storing.commit(desk.moment)
+    assert bool(desk.disk.waiting) is commits

@@ -18,9 +18,9 @@ import numpy as np
 
 from bridge.config import load
 from rules.bank.model import Bank
-from rules.step.memory import initial
 from rules.events import Command, Derived, Order, Reading, Tick
 from rules.step import step
+from rules.step.memory import initial
 
 from .meters import Seen
 from .truth import ALLOWED, PHASES, REQUIRED, Truth
