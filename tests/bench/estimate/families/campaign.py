@@ -12,6 +12,8 @@ import numpy as np
 from . import door, meters, priors, truth, world
 from .kinetic import Kinetic
 from .marks import Marks, mark
+from .overcharge import Overcharge
+from .printed_curves import PrintedCurves
 from .sealed_surface import SealedSurface
 from .two_plates import TwoPlates
 
@@ -19,6 +21,8 @@ FAMILIES: dict[str, Any] = {
     "sealed-surface": SealedSurface,
     "two-plates": TwoPlates,
     "kinetic": Kinetic,
+    "printed-curves": PrintedCurves,
+    "overcharge": Overcharge,
 }
 
 
