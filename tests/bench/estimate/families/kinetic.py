@@ -26,7 +26,7 @@ CLOSES, WALL, HALF = 0.035, 1.06, 0.01
 OHM_AH = 0.42
 GAS_DECADE, GAS_DOUBLES = 0.209, 11.6
 #: Opening [1/h], and the charge that wets the plates before it goes at full pace, of the rating [1].
-OPENS, WETS = 0.16, 0.02
+OPENS, WETS = 0.10, 0.02
 #: Hard crystals join the wells [1/h] at 0.4 V over rest.
 JOINS = 0.11
 #: Heat held by a cell [J/(K Ah)]: 30.3 kJ/K for three cells of 200 Ah, by parts.

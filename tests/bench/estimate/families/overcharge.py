@@ -24,7 +24,7 @@ TEN = 0.92
 #: Gassing current that the round's 0.02 A per 100 Ah stands for, over the published branch [1]. Assumed.
 SCALE = 0.16
 #: Charge over the rating that takes an e-fold off the film [1], film of a bank sealed as deep as any [ohm Ah].
-WEARS, FILM = 0.012, 260.0
+WEARS, FILM = 0.02, 260.0
 #: Old sulfate at 2.6 V and 25 degC [1/h], and how much it slows the end [1].
 GIVES, SLOWS = 0.045, 20.0
 HEAT, WATER_VOLTS = 52.0, 1.481
@@ -97,11 +97,7 @@ class Overcharge:
         main = np.where(lift > 0.0, lift / self.path, lift * 0.6 * self.holds / self.path)
         main_steep = np.where(lift > 0.0, 1.0 / self.path, 0.6 * self.holds / self.path + 1e-7)
         over, over_steep = self._over(volts)
-        up = np.maximum(main, 0.0)
-        both = np.cbrt(up**3 + over**3 + 1e-12)
-        steep = (up**2 * main_steep + over**2 * over_steep) / both**2
-        flow = np.where(main >= 0.0, both, main + over)
-        return flow + self.leak * volts, np.where(main >= 0.0, steep, main_steep + over_steep) + self.leak + 1e-7
+        return main + over + self.leak * volts, main_steep + over_steep + self.leak
 
     def linear(self) -> tuple[Array, Array]:
         """See `wire.Chain`."""

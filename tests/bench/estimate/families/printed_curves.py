@@ -4,12 +4,12 @@
   cells at 100, 75, 50, 25, 0 %; two texts read).
 - Volts per cell against state of charge while charging at C/40, C/20, C/10, C/5: the usual chart for flooded cells at
   25 degC, from memory; at the end it meets the finishing voltages of 2.4 to 2.6 V at 3 to 6 % of C20 (Navy).
-- How much of the current stays as charge, against state of charge: above 95 % when low, 91 % up to 84 %, 55 % around
-  80 to 84 % counted at the margin, under 50 % above 90 % (Stevens and Corey, Sandia; abstract read, numbers from memory).
-- Gassing of 100 Ah against volts at 15, 25, 35 and 43.3 degC: the table that follows from Schiffer et al. (2007), 20 mA.
-- Capacity and acceptance against temperature: 82.3 % at 10.3 degC to 107.1 % at 34.1 degC (open building models' table).
-- What a sealed bank takes against the hours it has been at its charger's limit, and how much old sulfate is left after so
-  much overcharge: the trade's shapes ("a day or three", "two or three days at a low rate"; common practice, no source).
+- How much of the current stays as charge, against state of charge: above 95 % when low, 55 % around 80 to 84 % at the
+  margin, under 50 % above 90 % (Stevens and Corey, Sandia; abstract read, numbers from memory).
+- Gassing of 100 Ah against volts at 15, 25, 35 and 43.3 degC: the table that follows from Schiffer et al. (2007).
+- Capacity and acceptance against temperature: 82.3 % at 10.3 degC to 107.1 % at 34.1 degC (an open model's table).
+- What a sealed bank takes against the hours it has been at its charger's limit, and how much old sulfate is left after
+  so much overcharge: the trade's shapes ("two or three days at a low rate"; common practice, no source).
 
 Opening is driven by time at voltage, old sulfate by overcharge; nothing else pushes either.
 """
@@ -80,7 +80,7 @@ class PrintedCurves:
         self.progress = np.zeros(make.shape)
         self.end = np.full(make.shape, 0.12 if make.dead else 1.0)
         hours = OPENING * np.maximum(self.depth / 7.0, 0.05)
-        self.pace = about(make.pace / 1.0, 0.5 * make.spread) / hours
+        self.pace = about(make.pace, 0.5 * make.spread) / hours
         self.dissolves = about(make.dissolve)
         self.gas_times = about(make.gas / 0.02)
         self.over = np.zeros(make.shape)
@@ -125,7 +125,7 @@ class PrintedCurves:
     def _bubbles(self, volts: Array) -> tuple[Array, Array]:
         logs = [np.interp(volts, GAS_VOLTS, np.log(row)) for row in GAS]
         low = np.choose(self.place, logs)
-        high = np.choose(self.place + 1, logs[:-1] + [logs[-1]])
+        high = np.choose(self.place + 1, [*logs[:-1], logs[-1]])
         gas = self.bare * np.exp(np.clip(low + self.between * (high - low), -40.0, 6.0))
         return gas, 11.0 * gas
 

@@ -31,7 +31,7 @@ def _log(low: float, high: float, unit: str, source: str) -> Prior:
 PRIORS: dict[str, Prior] = {
     # the bank
     "capacity": _log(60.0, 450.0, "Ah", "common deep-cycle cases; common practice, no source"),
-    "blocked": Prior(0.35, 1.0, "1", "currents of 0.2 to 2 % C20 at first: common practice, no source"),
+    "blocked": Prior(0.4, 1.0, "1", "currents of 0.2 to 2 % C20 at first: common practice, no source"),
     "pace": _log(0.25, 3.0, "1", "1 to 48 h of waking: common practice, no source; spread assumed"),
     "soft": Prior(0.35, 0.75, "1", "assumed"),
     "hard": Prior(0.05, 0.45, "1", "60 to 80 % capacity after one round is reported for heavy sulfation; assumed"),
@@ -57,7 +57,8 @@ PRIORS: dict[str, Prior] = {
     "begin": Prior(6.0, 17.0, "h", "hour of the day, assumed"),
     "raise-after": Prior(1.0, 14.0, "h", "hours at the ceiling until somebody turns it up, assumed"),
     "hold": Prior(12.0, 24.0, "h", "16 to 24 h wanted, 12 for weak ones, assumed"),
-    "tail": _log(0.008, 0.035, "C20/h", "0.5 to 3 % of C20 at the end, stable: common practice"),
+    "tail": _log(1.05, 2.5, "1", "over the current it settles at; assumed"),
+    "tail-least": Prior(0.006, 0.012, "C20/h", "0.5 to 3 % of C20 at the end, stable: common practice"),
     # the household's meters
     "volts-gain": Prior(-0.012, 0.012, "1", "cheap meters 1 to 1.5 %, assumed"),
     "amps-gain": Prior(-0.03, 0.03, "1", "0.97 to 1.03, assumed"),
@@ -362,6 +363,13 @@ def _hazard(random: np.random.Generator, make: Make, meters: Meters) -> Hazard:
     return Hazard(kind, stage, random.uniform(0.5, 8.0), float(size), *place, quantity)
 
 
+def _tail(random: np.random.Generator, make: Make, equalise: float, rated: float) -> float:
+    """What an owner would write: some way over what such a bank settles at [A]; one in eight writes too little."""
+    settles = make.gas / 100.0 * float(np.exp(11.0 * (equalise - 2.23)))
+    times = value(random, "tail") if random.uniform() < 0.88 else random.uniform(0.6, 1.0)
+    return round(rated * max(times * settles, value(random, "tail-least")), 1)
+
+
 def draw(seed: int) -> Round:
     """Draw one round; the same seed draws the same."""
     random = np.random.default_rng((seed, 20_261))
@@ -391,8 +399,8 @@ def draw(seed: int) -> Round:
         begin=random.uniform(7.0, 9.0) if weak else value(random, "begin"),
         equalise=equalise,
         hold=round(value(random, "hold"), 0),
-        tail=round(rated * value(random, "tail"), 1) if random.uniform() < 0.45 else None,
+        tail=_tail(random, make, equalise, rated) if random.uniform() < 0.45 else None,
         relay=bool(meters.probe and random.uniform() < 0.7),
         hands=tuple(sorted(hands)),
-        longest=90.0 if condition == "dead" else (220.0 if weak else 170.0),
+        longest=80.0 if condition == "dead" else (190.0 if weak else 140.0),
     )

@@ -236,7 +236,7 @@ def label(lived: Lived) -> Truth:
     most = float(appetite[ahead & on].max()) if (ahead & on).any() else 0.0
     biggest = max(amps for _, amps in drawn.charger.settings)
     reference = max(min(biggest, rated / 8.0), rated / 40.0)
-    alive = not blocked or (not make.dead and most > 0.3 * reference)
+    alive = not make.dead
     peak = start
     if blocked:
         reached = np.flatnonzero(ahead & (appetite >= PEAK * most)) if alive else np.array([], dtype=int)
