@@ -22,7 +22,7 @@ _TYPES = {
     "svg": "image/svg+xml",
 }
 #: Our own files that the page asks for by name.
-OWN = ("page.css", "common.js", "overview.js", "watch.js", "act.js", "chart.js", "bench.js", "queue.js")
+OWN = ("page.css", "common.js", "overview.js", "watch.js", "act.js", "cells.js", "chart.js", "bench.js", "queue.js")
 PAGES = ("overview.html", "watch.html", "bench.html")
 #: Stands in every page for the script that asks again for whatever did not come; it is part of the page, so that it
 #: is there whenever the page is.

@@ -62,6 +62,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
         **state,
         "level": level,
         "safe": safe_answer(derived),
+        "placed": _placed(service.engine.banks[bank], service.engine.memories[bank]),
         "heard_at": derived.at - min(derived.freshness.values()) if derived.freshness else None,
         "standing": words,
         "lock": {
@@ -84,13 +85,44 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     }
 
 
+#: Quantities that a meter may tell of one block or cell, and under what name the page shows them.
+PLACED = {"block_voltage": "volts", "cell_voltage": "volts", "electrolyte_temperature": "warmth"}
+#: The same, noted by hand.
+NOTED = {"voltage": "volts", "temperature": "warmth"}
+
+
+def _placed(bank: Bank, memory: Memory) -> dict[str, dict[str, list[float]]]:
+    """What meters tell of single blocks and cells: value and when it was true [s since the epoch]."""
+    found: dict[str, dict[str, list[float]]] = {"volts": {}, "warmth": {}}
+    for meter in bank.meters:
+        trace = memory.meters.get(meter.name)
+        if meter.index and meter.quantity in PLACED and trace is not None and trace.at:
+            found[PLACED[meter.quantity]][meter.index] = [trace.value, trace.at]
+    return found
+
+
+def _noted(memory: Memory) -> dict[str, dict[str, list[float]]]:
+    """What was noted by hand of single blocks and cells, the newest of each place."""
+    found: dict[str, dict[str, list[float]]] = {"volts": {}, "warmth": {}}
+    for entry in memory.hand.entries:
+        if entry.kind in NOTED:
+            for where, value in entry.values.items():
+                if where and isinstance(value, float | int):
+                    found[NOTED[entry.kind]][where] = [float(value), entry.taken_at]
+    return found
+
+
 def hand_view(bank: str, memory: Memory) -> dict[str, Any]:
     """What was entered by hand: the newest entries, and the readings of every cell."""
+    # What was read without a temperature could not be corrected, and is never shown as if it had been.
+    bare = {entry.taken_at for entry in memory.hand.entries if entry.kind == "gravity" and entry.temperature is None}
     cells: dict[str, list[list[float | str | None]]] = {}
     for reading in memory.hand.gravities:
-        cells.setdefault(reading.cell, []).append([reading.taken_at, reading.gravity_corrected, reading.mark])
+        row = [reading.taken_at, reading.gravity_corrected, reading.mark, reading.taken_at in bare]
+        cells.setdefault(reading.cell, []).append(row)
     return {
         "bank": bank,
+        "placed": _noted(memory),
         "cells": {cell: readings[-TREND:] for cell, readings in cells.items()},
         "entries": [
             {

@@ -18,6 +18,7 @@ NEEDED = (
     "/static/common.js",
     "/static/act.js",
     "/static/queue.js",
+    "/static/cells.js",
     "/static/chart.js",
     "/static/dygraph.js",
     "/api/site",

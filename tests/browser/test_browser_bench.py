@@ -229,3 +229,36 @@ def test_the_checklist_is_confirmed_only_whole_and_by_name(house: House, opened:
     confirm.click()
     expect(page.locator("#checked")).to_contain_text("Confirmed by keeper")
     assert house.service.engine.memories["north"].interlock.checklist_by == "keeper"
+
+
+def test_cells_off_the_instrument_ties_and_block_volts_stand_out_where_they_are_apart(
+    house: House, opened: Open
+) -> None:
+    bench, watch = opened("/bench"), opened()
+    gravities: dict[str, float | str] = dict.fromkeys(CELLS, 1.250)
+    gravities |= {"N1.1": "low", "N2.1": "high", "N3.1": 1.215, "N3.2": 1.215, "N4.1": 1.285, "N4.2": 1.275}
+    volts = {"N1": 6.4, "N2": 6.4, "N3": 6.15, "N4": 6.35}
+    send = """async ([kind, values]) => (await fetch("/api/record/north", {method: "POST", body: JSON.stringify({kind, values}),
+      headers: {"content-type": "application/json", authorization: `Bearer ${localStorage.getItem("revival.token")}`}})).status"""
+    assert bench.evaluate(send, ["gravity", gravities]) == 200
+    assert bench.evaluate(send, ["voltage", volts]) == 200
+    apart = watch.locator("#cells .apart")
+    expect(apart).to_have_count(5)
+    away = {one.get_attribute("data-cell"): one.get_attribute("data-away") for one in apart.all()}
+    # More than 0.030 from the middle of the others, 1.250; 1.275 is not (common practice, no source).
+    assert away == {"N1.1": "low", "N2.1": "high", "N3.1": "low", "N3.2": "low", "N4.1": "high"}
+    heights = {
+        cell: watch.locator(f"[data-cell='{cell}'] .bar i").evaluate("(one) => one.getBoundingClientRect().height")
+        for cell in ("N1.1", "N3.1", "N1.2")
+    }
+    assert heights["N1.1"] < heights["N3.1"] < heights["N1.2"], "low on the float is the worst, not empty"
+    expect(watch.locator("#cells-words")).to_contain_text("Lowest 1.215 at N3.1, N3.2")
+    expect(watch.locator("#cells-words")).to_contain_text("12 uncorrected for want of a temperature")
+    watch.locator("#cells-tools").get_by_role("button", name="volts").click()
+    # 6.15 V is 0.25 V below the middle of the others, and 0.2 V is too much (common practice, no source).
+    assert {one.get_attribute("data-cell") for one in apart.all()} == {"N3.1", "N3.2", "N3.3"}
+    watch.locator("[data-cell='N3.1']").click()
+    expect(watch.locator("#cell")).to_contain_text("1.215")
+    watch.keyboard.press("Escape")
+    watch.get_by_text("Sheet against sheet").click()
+    expect(watch.locator("#sheets-table tbody tr")).to_have_count(12)

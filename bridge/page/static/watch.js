@@ -1,6 +1,7 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
 import { SAFE, amount, bankPage, byId, day, degrees, degreeUnit, el, hours, listen, moment, need, needScript, openSite, owned, say, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
+import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
 import { Queue, who } from "./queue.js";
 
@@ -14,7 +15,7 @@ listen(
     bank: (told) => (told.bank === site.chosen ? showBank(told) : tab(told, "", false)),
     hand: (told) => {
       if (told.bank !== site.chosen) return;
-      showHand(told);
+      cells.take(told, view);
       if (curve) curve.later(2000); // it is a mark on the curve, and a line in what happened
     },
   },
@@ -27,6 +28,8 @@ const asked = fetch(curvePath); // on its way while everything else is made
 const bank = site.banks[site.chosen];
 let view = null;
 let takeBack = false;
+const cells = new Cells(site, bank);
+byId("cell-close").addEventListener("click", () => byId("cell").close());
 let curve = null;
 let firstState = () => {};
 
@@ -140,6 +143,7 @@ function showBank(told) {
   showFlags(told.flags, now);
   showRelay(told, now);
   tab(told, site.chosen);
+  cells.take(null, told);
   if (curve) curve.live(told);
   requestAnimationFrame(firstState);
 }
@@ -237,70 +241,6 @@ function showRelay(told, now) {
     ["checklist", lock.checklist_by ? `confirmed by ${lock.checklist_by}` : "not confirmed"],
     bank.auto_off ? ["opens by itself", `${bank.auto_off} s after the last order to stay closed`] : ["opens by itself", "no: loss of broker or network is not covered"],
   ]);
-}
-
-function showHand(told) {
-  const numbers = [];
-  const box = byId("cells");
-  const strings = bank.strings.map((string, number) =>
-    el(
-      "div",
-      { class: "string" },
-      el("h3", {}, bank.strings.length > 1 ? `String ${number + 1}` : "String"),
-      el(
-        "div",
-        { class: "blocks" },
-        ...string.map((block) =>
-          el(
-            "div",
-            { class: "block" },
-            el("h4", {}, block.label),
-            el("ol", { class: "bars" }, ...Array.from({ length: block.cells }, (_, cell) => cellBar(told, block, cell + 1, numbers))),
-          ),
-        ),
-      ),
-    ),
-  );
-  box.replaceChildren(...strings);
-  if (!numbers.length) {
-    say("cells-words", "No gravity entered yet; the bench page takes them.");
-    return;
-  }
-  const values = numbers.map(([, value]) => value);
-  const lowest = numbers.reduce((least, one) => (one[1] < least[1] ? one : least));
-  for (const bar of box.querySelectorAll("[data-cell]")) bar.classList.toggle("lowest", bar.dataset.cell === lowest[0] && values.length > 1);
-  const trend = view && view.gravity_trend !== null ? ` Trend ${view.gravity_trend >= 0 ? "+" : "−"}${Math.abs(view.gravity_trend).toFixed(4)} per hour.` : "";
-  say(
-    "cells-words",
-    `${values.length} of ${cellCount()} cells read. Lowest ${lowest[1].toFixed(3)} at ${lowest[0]}, spread ${(Math.max(...values) - Math.min(...values)).toFixed(3)}, full is ${bank.full_gravity.toFixed(3)} (dashed).${trend} Corrected to ${(bank.hydrometer_reference * 1.8 + 32).toFixed(0)} °F (${bank.hydrometer_reference.toFixed(1)} °C).`,
-  );
-}
-
-const cellCount = () => bank.strings.flat().reduce((sum, block) => sum + block.cells, 0);
-
-// Bars stand on water, 1.000; the dashed line across them is what a full cell reads.
-const HEADROOM = 0.02;
-byId("cells").style.setProperty("--full", `${(100 * (bank.full_gravity - 1.0)) / (bank.full_gravity + HEADROOM - 1.0)}%`);
-
-function cellBar(told, block, cell, numbers) {
-  const name = `${block.label}.${cell}`;
-  const readings = told.cells[name] || [];
-  const last = readings.at(-1);
-  if (!last) return el("li", { class: "empty" }, el("span", { class: "bar" }), el("b", {}, "–"), el("small", {}, `${cell}`), el("span", { class: "unseen" }, "not read"));
-  const [at, gravity, mark] = last;
-  if (gravity === null) return el("li", { class: "empty" }, el("span", { class: "bar" }), el("b", {}, mark), el("small", {}, `${cell}`), el("span", { class: "unseen" }, `${moment(at)}`));
-  numbers.push([name, gravity]);
-  const before = readings.length > 1 ? readings.at(-2)[1] : null;
-  const change = before === null ? 0 : Math.round((gravity - before) * 1000);
-  const bar = el("span", { class: "bar" }, el("i"));
-  bar.firstChild.style.height = `${Math.min(100, Math.max(2, ((gravity - 1.0) / (bank.full_gravity + HEADROOM - 1.0)) * 100))}%`;
-  return el(
-    "li",
-    { "data-cell": name, title: `${name}, ${gravity.toFixed(3)}, ${moment(at)}` },
-    bar,
-    el("b", {}, gravity.toFixed(3)),
-    el("small", {}, `${cell}`, change ? el("span", { class: "change" }, ` ${change > 0 ? "▲" : "▼"}${Math.abs(change)}`) : null),
-  );
 }
 
 async function showDays() {
