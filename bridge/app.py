@@ -7,14 +7,15 @@ import json
 import logging
 import signal
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 
 from bridge.clock import SOURCES, Clock, PacedClock
 from bridge.config import Loaded
-from bridge.errors import BridgeError
+from bridge.errors import BridgeError, JournalError
 from bridge.journal.reader import JournalReader
+from bridge.journal.snapshot import from_text
 from bridge.journal.writer import Journal
 from bridge.mailbox import Mailbox
 from bridge.mqtt.bus import Bus
@@ -28,6 +29,7 @@ from bridge.runtime.log_limit import Quiet
 from bridge.runtime.service import Service
 from bridge.settings import Cabin
 from rules.events import Command, Event
+from rules.step import Memory
 
 log = logging.getLogger("revival")
 FOREVER = 1e11  #: later than any row [s since the epoch]
@@ -49,10 +51,15 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     Raises
     ------
     JournalError
-        The journal was written by a newer version.
+        The journal, or what it remembers of a bank, was written by a newer version.
     """
     cabin = loaded.cabin
     journal = Journal.open(cabin.journal, {bank.id: bank.meters for bank in cabin.banks.values()})
+    try:
+        memories, lost = _remembered(journal, cabin.banks)
+    except JournalError:
+        journal.close()
+        raise
     mailbox = Mailbox()
     bus = Bus(cabin.broker, mailbox, clock.now, f"{cabin.broker.client_prefix}-{cabin.site}")
     homie = HomieOutlet(cabin, bus.publish)
@@ -65,7 +72,7 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     engine = Engine(cabin.banks, loaded.routes, lambda outcome: None)
     service = Service(engine, clock, mailbox, bus, journal, homie, relays)
     facts = journal.facts()
-    _restore(engine, journal, clock)
+    _restore(engine, journal, clock, memories, lost)
     _note_changes(service, cabin, facts, clock.now())
     bus.live_topics = list(loaded.routes.live_topics)
     if cabin.time_source not in SOURCES:
@@ -100,22 +107,47 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
             influx.stop()
 
 
-def _restore(engine: Engine, journal: Journal, clock: Clock | PacedClock) -> None:
+def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memory], dict[str, str]]:
+    """Memory of each bank as the last run left it, and why there is none where what was kept cannot be read.
+
+    Raises
+    ------
+    JournalError
+        A newer version wrote it.
+    """
+    known = journal.snapshots()
+    memories: dict[str, Memory] = {}
+    lost: dict[str, str] = {}
+    for bank in banks:
+        if bank not in known:
+            continue
+        try:
+            memories[bank], ignored = from_text(known[bank])
+        except ValueError as error:
+            log.error("%s: begun afresh, its snapshot does not fit: %s", bank, error)
+            lost[bank] = f"what the journal kept of this bank cannot be read by this version ({error})"
+        except JournalError as error:
+            raise JournalError(f"{journal.path}: {bank}: {error}") from None
+        else:
+            if ignored:
+                log.warning("%s: %d left out of what another version kept: %s", bank, len(ignored), ", ".join(ignored))
+    return memories, lost
+
+
+def _restore(
+    engine: Engine,
+    journal: Journal,
+    clock: Clock | PacedClock,
+    memories: dict[str, Memory],
+    lost: dict[str, str],
+) -> None:
     """Continue where the last run stopped: snapshots, then the raw messages journaled after them, then a new boot.
 
     The latch comes up before anything is subscribed. A journal that was damaged, or whose memory does not fit any
     more, leaves the bank tripped, because it may have been; one that cannot be opened withholds the permit until a
     person starts or resumes.
     """
-    known = journal.snapshots()
-    lost: dict[str, str] = {}
-    for bank, text in known.items():
-        if bank in engine.banks:
-            try:
-                engine.restore(bank, text)
-            except ValueError as error:
-                log.error("%s: begun afresh, its snapshot does not fit: %s", bank, error)
-                lost[bank] = "what the journal kept of this bank cannot be read by this version"
+    engine.memories.update(memories)
     judged = [memory.judged_at for memory in engine.memories.values() if memory.judged_at]
     # A board without a clock of its own comes up where it was switched off, or earlier; never before its own journal.
     clock.at_least(max(judged, default=0.0))

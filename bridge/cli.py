@@ -57,6 +57,7 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
         description="Watch the revival of a flooded lead-acid bank: phase, remaining hours, flags, charger relay.",
         epilog=EXIT_CODES,
     )
+    parser.add_argument("--version", action=_Versions, nargs=0, help="print the version of the program and its journal")
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, summary in COMMANDS.items():
         subparser = subparsers.add_parser(name, help=summary, description=summary, epilog=EXIT_CODES)
@@ -65,6 +66,16 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
             module.add_arguments(subparser)
             subparser.set_defaults(run=module.run)
     return parser
+
+
+class _Versions(argparse.Action):
+    """What tells whether a journal fits: the program's version, and that of the tables it writes."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        # Both take their time to import, and no other command needs them here.
+        outlet, migrations = import_module("bridge.outlets.discovery"), import_module("bridge.journal.migrations")
+        print(f"revival {outlet.release()}, journal schema {migrations.VERSION}")
+        parser.exit()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -11,12 +11,12 @@ from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from bridge.errors import JournalError
-from bridge.journal.rows import EVENT_SQL, READING_SQL, STATE_SQL, Row, as_event, as_reading, as_state
+from bridge.journal.migrations import VERSION, columns
+from bridge.journal.rows import EVENT_SQL, READING_SQL, Row, as_event, as_reading, as_state, state_sql
 from bridge.journal.schema import (
     DATED,
     READING_COLUMNS,
     ROLLED,
-    VERSION,
 )
 from bridge.message import Message
 from rules.events import Derived, Event
@@ -46,6 +46,8 @@ class Bucket(NamedTuple):
 class JournalReader:
     """A read-only look into a journal, whether a bridge is writing it or not. Use it in one thread.
 
+    A journal of an earlier version is read as it is: only who writes brings it up to date.
+
     Raises
     ------
     JournalError
@@ -59,9 +61,10 @@ class JournalReader:
                 f"file:{quote(str(path.absolute()))}?mode=ro", uri=True, isolation_level=None, timeout=2.0
             )
             version = self._connection.execute("PRAGMA user_version").fetchone()[0]
+            self._state_sql = state_sql(columns(self._connection, "state"))
         except sqlite3.Error as error:
             raise JournalError(f"{path}: cannot be read as a journal ({error}). Check the path.") from error
-        if version != VERSION:
+        if not 1 <= version <= VERSION:
             self._connection.close()
             raise JournalError(f"{path}: schema {version}, known here: {VERSION}. Use the version that wrote it.")
 
@@ -81,8 +84,8 @@ class JournalReader:
     # ------------------------------------------------------------------ for a starting engine
 
     def snapshots(self) -> dict[str, str]:
-        """Bank id -> JSON of the rules' memory."""
-        return {bank: zlib.decompress(memory).decode() for bank, memory in self._all("SELECT * FROM snapshot")}
+        """Bank id -> JSON of the rules' memory; empty text where damage has left no text."""
+        return {bank: _unpacked(memory) for bank, memory in self._all("SELECT * FROM snapshot")}
 
     def facts(self) -> dict[str, str]:
         """Name -> JSON text."""
@@ -139,7 +142,8 @@ class JournalReader:
     def states(self, bank: str, since: float, until: float) -> list[Derived]:
         """Stored states in order of time."""
         rows = self._all(
-            STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at >= ? AND state.at < ? "
+            self._state_sql
+            + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at >= ? AND state.at < ? "
             "ORDER BY state.at",
             (bank, round(since * 1000.0), round(until * 1000.0)),
         )
@@ -148,7 +152,7 @@ class JournalReader:
     def states_at(self, bank: str, moments: Sequence[float]) -> list[Derived | None]:
         """The state that held at each of these moments [s since the epoch]; None before the first."""
         sql = (
-            STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at <= ? "
+            self._state_sql + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at <= ? "
             "ORDER BY state.at DESC LIMIT 1"
         )
         found = [self._all(sql, (bank, round(at * 1000.0))) for at in moments]
@@ -157,7 +161,7 @@ class JournalReader:
     def latest_state(self, bank: str) -> Derived | None:
         """The newest stored state of a bank."""
         rows = self._all(
-            STATE_SQL + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) ORDER BY state.at DESC LIMIT 1",
+            self._state_sql + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) ORDER BY state.at DESC LIMIT 1",
             (bank,),
         )
         return as_state(rows[0]) if rows else None
@@ -230,7 +234,7 @@ class JournalReader:
         if stream == "state":
             return [
                 Row(row[0], row[1] / 1000.0, row[2], row[3] is not None, as_state(row))
-                for row in self._all(STATE_SQL + where, parameters)
+                for row in self._all(self._state_sql + where, parameters)
             ]
         if stream == "event":
             return [
@@ -239,6 +243,13 @@ class JournalReader:
             ]
         rows = self._all("SELECT id, at, detail, boot FROM health " + where, parameters)
         return [Row(row[0], row[1] / 1000.0, "", row[3] is not None, json.loads(row[2])) for row in rows]
+
+
+def _unpacked(memory: bytes) -> str:
+    try:
+        return zlib.decompress(memory).decode()
+    except (zlib.error, UnicodeDecodeError, TypeError):
+        return ""
 
 
 def _table(stream: str) -> str:

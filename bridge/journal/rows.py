@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, NamedTuple
 
 from bridge.journal.schema import READING_COLUMNS, STATE_FLAGS, STATE_SCALES, STATE_WORDS
@@ -25,10 +25,6 @@ class Row(NamedTuple):
 
 
 _STATE = (*STATE_SCALES, *STATE_FLAGS, *STATE_WORDS)
-STATE_SQL = (
-    f"SELECT state.id, state.at, bank.name, state.boot, {', '.join(_STATE)}, varying, detail.json FROM state "
-    "JOIN bank ON bank.id = state.bank LEFT JOIN detail ON detail.id = state.detail "
-)
 EVENT_SQL = (
     "SELECT event.id, event.at, bank.name, event.boot, kind, detail FROM event JOIN bank ON bank.id = event.bank "
 )
@@ -36,6 +32,15 @@ READING_SQL = (
     f"SELECT reading.id, second, bank.name, boot, {', '.join(column for column, _ in READING_COLUMNS.values())}, extra "
     "FROM reading JOIN bank ON bank.id = reading.bank "
 )
+
+
+def state_sql(columns: Collection[str]) -> str:
+    """Return the query for states; what an older journal has no column for is not known."""
+    kept = ", ".join(name if name in columns else "NULL" for name in _STATE)
+    return (
+        f"SELECT state.id, state.at, bank.name, state.boot, {kept}, varying, detail.json FROM state "
+        "JOIN bank ON bank.id = state.bank LEFT JOIN detail ON detail.id = state.detail "
+    )
 
 
 def as_reading(row: Sequence[Any]) -> Row:

@@ -14,8 +14,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bridge.errors import JournalError
+from bridge.journal.migrations import VERSION, migrate
 
-VERSION = 1
 #: Longest look for damage at the start [s].
 CHECK_FOR = 20.0
 
@@ -108,7 +108,7 @@ DATED = ("message", "reading", "state", "event", "health")
 
 
 def open_for_writing(path: Path, *, check: bool) -> tuple[sqlite3.Connection, bool, Path | None]:
-    """Open the journal, making it where there is none and setting a damaged one aside.
+    """Open the journal: make it where there is none, set a damaged one aside, bring an older one up to this version.
 
     Parameters
     ----------
@@ -133,7 +133,8 @@ def open_for_writing(path: Path, *, check: bool) -> tuple[sqlite3.Connection, bo
         set_aside = _set_aside(path)
         connection = _connect(path)
     try:
-        fresh = connection.execute("PRAGMA user_version").fetchone()[0] == 0
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        fresh = version == 0
         if fresh:
             # A commit writes every page it touches, and most of them for a few rows: small pages halve the bytes.
             connection.execute("PRAGMA page_size = 1024")
@@ -141,6 +142,8 @@ def open_for_writing(path: Path, *, check: bool) -> tuple[sqlite3.Connection, bo
         _prepare(connection)
         if fresh:
             connection.executescript(f"BEGIN IMMEDIATE; {DDL} PRAGMA user_version = {VERSION}; COMMIT;")
+        elif version < VERSION:
+            migrate(connection, version)
     except BaseException:
         connection.close()
         raise
@@ -174,7 +177,8 @@ def _open_sound(path: Path, *, check: bool) -> sqlite3.Connection | None:
         if version > VERSION:
             raise JournalError(
                 f"{path}: this journal was written by a newer version (schema {version}, known here: {VERSION}). "
-                "Install that version again, or move the file away to start a new journal."
+                "Install that version again, go back to the copy of the journal made before the upgrade, "
+                "or move the file away to start a new journal."
             )
         if version == 0 and connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]:
             raise JournalError(f"{path}: this is another program's database. Name another file under [journal] path.")

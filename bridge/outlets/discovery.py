@@ -28,7 +28,8 @@ _MOMENT = "{{ value if value else '1970-01-01T00:00:00Z' }}"
 _PRESENT = "{{ 'online' if value else 'offline' }}"
 
 
-def _release() -> str:
+def release() -> str:
+    """Return the version of the installed program, or ``unknown`` where it runs without being installed."""
     try:
         return version("revival-bridge")
     except PackageNotFoundError:
@@ -52,7 +53,7 @@ class DiscoveryOutlet:
         self._due: float | None = None
         self._devices = ("", *cabin.banks)
         self._next: dict[str, float] = {}
-        self._origin = {"name": "revival-bridge", "sw_version": _release()}
+        self._origin = {"name": "revival-bridge", "sw_version": release()}
         self.documents: dict[str, str] = dict(self._all(cabin, prefix))
 
     def announce(self) -> None:

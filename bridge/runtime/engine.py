@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import logging
 import math
 from collections import Counter, OrderedDict
@@ -10,7 +9,7 @@ from collections.abc import Callable, Iterable
 from zlib import crc32
 
 from bridge.intake import Decoded, Routes
-from bridge.journal.snapshot import freeze, shifted, thaw
+from bridge.journal.snapshot import shifted, to_text
 from bridge.message import Message
 from rules.bank import Bank
 from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick
@@ -153,17 +152,4 @@ class Engine:
 
     def snapshot(self, bank_id: str) -> str:
         """A bank's memory as JSON."""
-        return json.dumps(freeze(self.memories[bank_id]), separators=(",", ":"))
-
-    def restore(self, bank_id: str, text: str) -> None:
-        """Take a bank's memory from its snapshot.
-
-        Raises
-        ------
-        ValueError
-            It was written by another version, or is damaged.
-        """
-        try:
-            self.memories[bank_id] = thaw(Memory, json.loads(text))
-        except (TypeError, KeyError, AttributeError) as error:
-            raise ValueError(f"snapshot of {bank_id}: {error}") from error
+        return to_text(self.memories[bank_id])

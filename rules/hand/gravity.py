@@ -38,10 +38,10 @@ class GravityReading(NamedTuple):
 
     taken_at: float
     cell: str
-    gravity_corrected: float | None
-    mark: str
-    under_charge: bool
-    trusted: bool
+    gravity_corrected: float | None = None
+    mark: str = ""
+    under_charge: bool = False
+    trusted: bool = False
 
 
 Log = tuple[GravityReading, ...]

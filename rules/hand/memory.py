@@ -22,13 +22,13 @@ class Entry(NamedTuple):
     kind: str
     taken_at: float
     values: dict[str, float | str]
-    temperature: float | None
-    by: str
-    note: str
-    charging_seconds: float
-    gassing: float
-    under_charge: bool
-    rested_hours: float | None
+    temperature: float | None = None
+    by: str = ""
+    note: str = ""
+    charging_seconds: float = 0.0
+    gassing: float = 0.0
+    under_charge: bool = False
+    rested_hours: float | None = None
 
 
 class HandLog(NamedTuple):

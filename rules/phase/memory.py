@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 #: In the order of a round.
 PHASES = (
@@ -208,7 +208,7 @@ class PhaseMemory(NamedTuple):
         Since when and why, for those two.
     """
 
-    phase: str = "idle"
+    phase: Annotated[str, PHASES] = "idle"
     since: float = 0.0
     interrupted: bool = False
     woken: bool = False

@@ -13,10 +13,10 @@ class Latch(NamedTuple):
     """A hazard that was seen: when, what, and where the limit was at that moment."""
 
     at: float
-    value: float | None
-    limit: float | None
-    unit: str
-    reason: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    reason: str = ""
 
 
 class Finding(NamedTuple):

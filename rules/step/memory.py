@@ -8,7 +8,7 @@ from rules.bank import Arrangement, BlockLedger
 from rules.events import Flag
 from rules.hand import HandLog
 from rules.meters import Counters, Thermal, Trace
-from rules.phase import machine as phase
+from rules.phase import PhaseMemory
 from rules.remaining import estimate as remaining
 from rules.safety import Interlock, Pending
 from rules.verdict import CapacityTest, Given
@@ -49,54 +49,32 @@ class Memory(NamedTuple):
         Capacities found in the round before [Ah], by block label or bank id.
     """
 
-    began_at: float
-    meters: dict[str, Trace]
-    counters: Counters
-    thermal: Thermal
-    phase: phase.PhaseMemory
-    remaining: remaining.RemainingMemory
-    interlock: Interlock
-    hand: HandLog
-    pending: dict[str, Pending]
-    flags: dict[str, Flag]
-    sampled: bool
-    observed_at: float
-    judged_at: float
-    shown_at: float
-    shown: str
-    charged_at: float
-    arrangement: Arrangement | None
-    ledger: dict[str, BlockLedger]
-    test: CapacityTest | None
-    given: Given | None
-    previous: dict[str, float]
+    began_at: float = 0.0
+    meters: dict[str, Trace] = {}
+    counters: Counters = Counters()
+    thermal: Thermal = Thermal()
+    phase: PhaseMemory = PhaseMemory()
+    remaining: remaining.RemainingMemory = remaining.RemainingMemory()
+    interlock: Interlock = Interlock()
+    hand: HandLog = HandLog()
+    pending: dict[str, Pending] = {}
+    flags: dict[str, Flag] = {}
+    sampled: bool = False
+    observed_at: float = 0.0
+    judged_at: float = 0.0
+    shown_at: float = 0.0
+    shown: str = ""
+    charged_at: float = 0.0
+    arrangement: Arrangement | None = None
+    ledger: dict[str, BlockLedger] = {}
+    test: CapacityTest | None = None
+    given: Given | None = None
+    previous: dict[str, float] = {}
 
 
 def initial() -> Memory:
     """Memory of a bank nothing is known of yet."""
-    return Memory(
-        began_at=0.0,
-        meters={},
-        counters=Counters(),
-        thermal=Thermal(),
-        phase=phase.initial(),
-        remaining=remaining.initial(),
-        interlock=Interlock(),
-        hand=HandLog(),
-        pending={},
-        flags={},
-        sampled=False,
-        observed_at=0.0,
-        judged_at=0.0,
-        shown_at=0.0,
-        shown="",
-        charged_at=0.0,
-        arrangement=None,
-        ledger={},
-        test=None,
-        given=None,
-        previous={},
-    )
+    return Memory()
 
 
 def new_round(memory: Memory) -> Memory:

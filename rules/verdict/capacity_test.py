@@ -42,7 +42,7 @@ class CapacityTest(NamedTuple):
     """
 
     started_at: float
-    temperature: float | None
+    temperature: float | None = None
     at: float | None = None
     current: float | None = None
     delivered: float = 0.0

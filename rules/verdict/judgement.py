@@ -107,9 +107,9 @@ class Given(NamedTuple):
     """A verdict that a person gave: when [s since the epoch], by whom, words and capacities [Ah] by label."""
 
     at: float
-    by: str
-    words: dict[str, str]
-    capacities: dict[str, float]
+    by: str = ""
+    words: dict[str, str] = {}
+    capacities: dict[str, float] = {}
 
 
 def cell_faults(cells: Mapping[str, CellReading]) -> dict[str, str]:

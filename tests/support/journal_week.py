@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 
 from bridge.config import load
 from bridge.journal.batch import Batch
-from bridge.journal.snapshot import freeze
+from bridge.journal.snapshot import to_text
 from bridge.journal.writer import Journal
 from rules.bank.ledger import BlockLedger
 from rules.bank.model import Bank
@@ -81,7 +80,7 @@ def write_week(config: Path, end: float, step: float = 10.0, hours: float = 168.
         charged_at=end,
         ledger={block.label: BlockLedger() for string in bank.strings for block in string},
     )
-    last.snapshots[bank.id] = json.dumps(freeze(memory))
+    last.snapshots[bank.id] = to_text(memory)
     journal.submit(last)
     journal.close(30.0)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -10,7 +9,7 @@ from typing import Any
 from bridge.cli import main
 from bridge.config import load
 from bridge.journal.batch import Batch
-from bridge.journal.snapshot import freeze
+from bridge.journal.snapshot import to_text
 from bridge.journal.writer import Journal
 from rules.events import Derived, Event, HandReading, Reading
 from rules.hand.log import HandLog
@@ -133,7 +132,7 @@ def write(folder: Path, events: list[Event], memory: Memory, *, states: list[Der
     journal = Journal.open(cabin.journal, {"north": cabin.banks["north"].meters})
     events = sorted(events, key=lambda each: each.at)
     journal.submit(Batch(readings=readings() if states else [], events=events, derived=states))
-    journal.submit(Batch(snapshots={"north": json.dumps(freeze(memory))}))
+    journal.submit(Batch(snapshots={"north": to_text(memory)}))
     journal.close(30.0)
     return path
 

@@ -12,6 +12,7 @@ from bridge.cli import main
 from bridge.commands.replay import recorded
 from bridge.config import load
 from bridge.errors import UsageError
+from bridge.journal.snapshot import from_text
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
 from bridge.runtime.engine import Engine
@@ -85,7 +86,7 @@ def test_a_restart_in_the_middle_changes_nothing() -> None:
     for message in messages[:19_000]:
         take(first, homie, message)
     second, homie = engine_of(broken)
-    second.restore("north", first.snapshot("north"))
+    second.memories["north"] = from_text(first.snapshot("north")).memory
     second.advance(first.at)
     broken.clear()
     for message in messages[19_000:]:

@@ -16,7 +16,7 @@ from bridge.cli import main
 from bridge.config import load
 from bridge.errors import ConfigError
 from bridge.journal.batch import Batch
-from bridge.journal.snapshot import freeze
+from bridge.journal.snapshot import to_text
 from bridge.journal.writer import Journal
 from bridge.settings import JournalSettings
 from rules.events import HandReading
@@ -82,7 +82,7 @@ def testing(broker: Broker, tmp_path: Path) -> Path:
         test=CapacityTest(now - 17 * 3600.0, 25.0, delivered=164.2, hours=16.42, fell_first=("N2",)),
     )
     journal = Journal.open(JournalSettings(path=tmp_path / "revival.db"), {"north": ()})
-    journal.submit(Batch(snapshots={"north": json.dumps(freeze(memory))}))
+    journal.submit(Batch(snapshots={"north": to_text(memory)}))
     journal.close(10.0)
     return path
 

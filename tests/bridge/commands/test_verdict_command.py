@@ -6,7 +6,7 @@ import pytest
 
 from bridge.cli import main
 from bridge.journal.batch import Batch
-from bridge.journal.snapshot import freeze
+from bridge.journal.snapshot import to_text
 from bridge.journal.writer import Journal
 from bridge.runtime.control_socket import Control, socket_path
 from bridge.settings import JournalSettings
@@ -66,7 +66,7 @@ def tested(cabin):
     journal.submit(
         Batch(
             events=[Event("north", "command", T - 86400.0, before)],
-            snapshots={"north": json.dumps(freeze(memory))},
+            snapshots={"north": to_text(memory)},
         )
     )
     journal.close(10.0)
