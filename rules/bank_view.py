@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from rules.bank import Bank
+from rules.bank import CURRENT_QUANTITIES, Bank
 from rules.hand import HandLog
 from rules.meters import HAND_GAP, Counters, Trace, fresh, fresh_values, silence_limit
 
@@ -127,7 +127,7 @@ def current_silence(bank: Bank, traces: dict[str, Trace], counters: Counters) ->
     """How old the newest current may be [s], by the meter it came from."""
     if counters.by_hand:
         return HAND_GAP
-    for quantity in ("current", "string_current", "power", "ac_power", "ac_current"):
+    for quantity in CURRENT_QUANTITIES:
         for meter in bank.by_quantity.get(quantity, ()):
             trace = traces.get(meter.name)
             if trace is not None and trace.at:

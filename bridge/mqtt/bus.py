@@ -140,10 +140,10 @@ class Bus:
         if self.history is not None:
             self.history.hold(holding)
 
-    def healthy(self, _now: float = 0.0) -> bool:
+    def healthy(self) -> bool:
         """Whether the threads live and turn; when not, the process is to end and be started again.
 
-        A broker that is down is not unhealthy. The argument is not used: networks are timed by the host's own clock.
+        A broker that is down is not unhealthy. Networks are timed by the host's own clock.
         """
         sessions = [session for session in (self.live, self.history) if session is not None]
         return all(one.thread.is_alive() for one in sessions) and time.monotonic() - self._watched < STUCK

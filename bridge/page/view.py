@@ -16,6 +16,7 @@ from rules.events import Derived
 from rules.phase import HOLD_BAND, PHASES
 from rules.plan import CAUTIONS, CHECKLIST
 from rules.step import Memory
+from rules.verdict import BAD_CELL, GRAVITY_BELOW, VOLTS_BELOW
 
 #: Readings of a cell that are sent along for its trend, and entries for looking back.
 TREND, ENTRIES = 6, 20
@@ -30,6 +31,8 @@ def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
         "phases": PHASES,
         "checklist": CHECKLIST,
         "cautions": CAUTIONS,
+        # A cell stands out, or is asked about before it is taken, from these on: the verdict's own thresholds.
+        "apart": {"gravity": GRAVITY_BELOW, "volts": VOLTS_BELOW, "doubt": BAD_CELL},
         "banks": {name: _bank(bank) for name, bank in cabin.banks.items()},
     }
 

@@ -98,7 +98,7 @@ class Service:
             if moment - self._health_at >= HEALTH_EVERY:
                 self._health_at = moment
                 self._keep_well()
-                if not self.bus.healthy(moment):
+                if not self.bus.healthy():
                     log.error("a network thread has died: ending, so that the supervisor starts the bridge again")
                     self.close()
                     return 70

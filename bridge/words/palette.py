@@ -58,15 +58,6 @@ PHASES: dict[str, Ink] = {
     "finished": Ink("#51565b", "#b3b6b8", "white"),
 }
 
-#: Word that stands with a level wherever its colour does.
-LEVEL_WORDS: dict[str, str] = {
-    "safe": "nothing wrong seen",
-    "chore": "something to do",
-    "permit": "paused",
-    "hazard": "danger",
-    "unknown": "not known",
-}
-
 
 #: Answer to "is it safe?" -> the level whose colour it takes.
 ANSWER_LEVELS: dict[str, str] = {"yes": "safe", "warm": "permit", "no": "hazard", "unknown": "unknown"}

@@ -3,9 +3,10 @@
 from rules.bank.arrangement import Arrangement, arranged, as_configured, change, halves
 from rules.bank.ledger import BlockLedger, credit
 from rules.bank.model import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Meter, Relay
-from rules.bank.quantity import QUANTITIES
+from rules.bank.quantity import CURRENT_QUANTITIES, QUANTITIES
 
 __all__ = [
+    "CURRENT_QUANTITIES",
     "QUANTITIES",
     "Arrangement",
     "AutomaticResume",

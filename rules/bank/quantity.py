@@ -52,3 +52,6 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("level", "mm", -200.0, 200.0),
     )
 }
+
+#: Quantities that tell the bank's current, the most direct first: where one is alive, those behind it do not count.
+CURRENT_QUANTITIES = ("current", "string_current", "power", "ac_power", "ac_current")

@@ -32,11 +32,6 @@ def fresh(meter: Meter, trace: Trace | None, at: float) -> bool:
     return at - trace.at <= silence_limit(meter, trace)
 
 
-def of_quantity(bank: Bank, quantity: str) -> tuple[Meter, ...]:
-    """The bank's meters of one quantity, in the order of the cabin file."""
-    return bank.by_quantity.get(quantity, ())
-
-
 def fresh_values(bank: Bank, traces: Mapping[str, Trace], quantity: str, at: float) -> list[float]:
     """Believed values of one quantity, in canonical units, that are fresh at this moment [s since the epoch]."""
     values = []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rules.bank import Bank, Meter
+from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.events import Event, HandReading, Outcome
 from rules.hand import HandLog, check, places
 from rules.hand import log as handlog
@@ -19,8 +19,6 @@ SETTLING, GOING_ON = 6.0, 120.0
 ASSUMED = 2.25
 #: A reading entered so long after it was taken is history, not a danger now [s].
 PRESENT = 3600.0
-#: Quantities that tell the bank current better than a person with a clamp.
-CURRENT_METERS = ("current", "string_current", "power", "ac_power", "ac_current")
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -98,7 +96,7 @@ def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) ->
         current = float(value)
     else:
         current = current_from_ac(bank.ac_voltage, value, volts, bank.power_factor, bank.charger_efficiency)
-    metered = any(fresh_values(bank, memory.meters, quantity, reading.at) for quantity in CURRENT_METERS)
+    metered = any(fresh_values(bank, memory.meters, quantity, reading.at) for quantity in CURRENT_QUANTITIES)
     if metered or reading.taken_at <= counters.current_at:
         return hand, counters
     share = 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rules.bank import Bank
+from rules.bank import CURRENT_QUANTITIES, Bank
 from rules.events import Reading
 from rules.laws import current_from_ac, gassing_share
 from rules.meters import (
@@ -24,7 +24,6 @@ from rules.meters import (
 from rules.safety import note, over_limit
 from rules.step.memory import Memory
 
-CURRENT_SOURCES = frozenset({"current", "string_current", "power", "ac_power", "ac_current"})
 LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cell_voltage", "hydrogen"})
 #: Evidence that the interlock waits for.
 EVIDENCE = frozenset({"relay_state"})
@@ -79,7 +78,7 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     if quantity == "voltage":
         counters = with_voltage(counters, reading.value)
         sampled = True
-    elif quantity in CURRENT_SOURCES:
+    elif quantity in CURRENT_QUANTITIES:
         current = _current(bank, meters, quantity, reading, memory)
         if current is not None:
             counters = integrate(counters, current, bank.capacity)
@@ -158,7 +157,7 @@ def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
 
 def _better(bank: Bank, meters: dict[str, Trace], quantity: str, at: float) -> bool:
     """Whether a more direct meter of the current is alive."""
-    for better in ("current", "string_current", "power", "ac_power"):
+    for better in CURRENT_QUANTITIES:
         if better == quantity:
             return False
         for meter in bank.by_quantity.get(better, ()):

@@ -146,4 +146,4 @@ def test_a_chore_leads_to_its_sheet_at_the_bench(opened: Open) -> None:
     page = opened()
     page.get_by_role("link", name="Level seen").click()
     expect(page.locator("#form-level")).to_be_visible()
-    expect(page.locator("#bank")).to_have_text("Bench: bank north")
+    expect(page.locator("#bank")).to_have_text("Bench: north")

@@ -50,6 +50,11 @@ def test_a_whole_string_goes_in_by_number_pad_and_comes_out_in_journal_and_bus(
 ) -> None:
     page = opened("/bench", width=360)
     since = house.now()
+    expect(page.locator("#reading-label")).to_contain_text("How warm is the acid?")
+    expect(page.locator("#reading-note")).to_contain_text("counts for no verdict")
+    page.locator("#reading").fill("82,4")
+    page.keyboard.press("Enter")
+    expect(page.locator("#taken")).to_contain_text("82.4 °F")
     page.locator("#pad").get_by_role("button", name="low", exact=True).click()
     for number in range(1, 9):
         tap(page, f"12{40 + number}")  # four digits: the next cell comes by itself
@@ -60,7 +65,6 @@ def test_a_whole_string_goes_in_by_number_pad_and_comes_out_in_journal_and_bus(
     page.locator("#pad").get_by_role("button", name="Next").click()
     tap(page, "1239")
     expect(page.locator("#reading-label")).to_have_text("All 12 cells done")
-    page.locator("#warmth").fill("82,4")
     page.locator("#send-gravity").click()
     expect(page.locator("#queue")).to_have_text(STORED)
     entry = house.entries("gravity", since)[0].detail
@@ -81,6 +85,8 @@ def test_a_whole_string_goes_in_by_number_pad_and_comes_out_in_journal_and_bus(
 
 def test_the_keyboard_does_what_the_pad_does_and_a_wrong_word_is_explained(opened: Open) -> None:
     page = opened("/bench")
+    page.get_by_role("button", name="No thermometer").click()
+    expect(page.locator("#reading-note")).to_contain_text("no temperature, uncorrected")
     page.locator("#reading").focus()
     page.keyboard.type("1255")
     expect(page.locator("#reading-label")).to_have_text("Block N1, cell 2")
@@ -92,6 +98,76 @@ def test_the_keyboard_does_what_the_pad_does_and_a_wrong_word_is_explained(opene
     page.reload()
     expect(page.locator("#sheet")).to_contain_text("1,248")
     expect(page.locator("#reading-label")).to_have_text("Block N1, cell 3")
+
+
+def test_pad_echo_and_what_is_said_of_it_stand_in_one_screen_and_the_value_taken_is_large(opened: Open) -> None:
+    page = opened("/bench", width=360)
+    page.set_viewport_size({"width": 360, "height": 640})
+    for warmth in (True, False):
+        boxes = [page.locator(one).bounding_box() for one in ("#queue", "#taken", "#reading", "#reading-note")]
+        boxes += [button.bounding_box() for button in page.locator("#pad button:visible").all()]
+        assert all(box is not None and box["y"] >= 0.0 and box["y"] + box["height"] <= 640.0 for box in boxes)
+        assert all(box is not None and min(box["height"], box["width"]) >= 50.0 for box in boxes[4:]), "for gloves"
+        if warmth:
+            tap(page, "77")
+            page.locator("#pad").get_by_role("button", name="Next").click()
+    tap(page, "1262")
+    expect(page.locator("#taken")).to_have_text("N1.1 1.262")
+    size = page.locator("#taken b").evaluate("(one) => parseFloat(getComputedStyle(one).fontSize)")
+    assert size >= 32.0
+
+
+@pytest.mark.parametrize("absurd", ["1365", "1010"])
+def test_m05_a_gravity_far_from_its_neighbours_is_asked_about_before_it_is_taken(
+    house: House, opened: Open, absurd: str
+) -> None:
+    page = opened("/bench")
+    page.get_by_role("button", name="No thermometer").click()
+    for _ in range(5):
+        tap(page, "1262")
+    tap(page, absurd)
+    expect(page.locator("#reading-note")).to_contain_text(f"{int(absurd) / 1000:.3f}? The neighbours read 1.262.")
+    expect(page.locator("#reading-label")).to_have_text("Block N2, cell 3")
+    assert "N2.3" not in page.evaluate("JSON.parse(localStorage.getItem('revival.draft.north')).values")
+    for _ in range(4):
+        page.locator("#pad").get_by_role("button", name="Undo", exact=False).click()
+    tap(page, "1264")
+    expect(page.locator("#taken")).to_have_text("N2.3 1.264")
+    tap(page, absurd)
+    page.locator("#pad").get_by_role("button", name="Next").click()
+    expect(page.locator("#taken")).to_have_text(f"N3.1 {int(absurd) / 1000:.3f}")
+
+
+def test_a_sheet_is_started_over_only_on_a_second_word_and_comes_back(opened: Open) -> None:
+    page = opened("/bench")
+    page.get_by_role("button", name="No thermometer").click()
+    for value in ("1250", "1255", "1260"):
+        tap(page, value)
+    page.get_by_role("button", name="Start over").click()
+    page.get_by_role("button", name="Leave it").click()
+    expect(page.locator("#sheet")).to_contain_text("1255")
+    page.locator("#clear-gravity").click()
+    page.get_by_role("dialog").get_by_role("button", name="Start over").click()
+    expect(page.locator("#sheet")).not_to_contain_text("1255")
+    page.get_by_role("button", name="Bring them back").click()
+    expect(page.locator("#sheet")).to_contain_text("1255")
+    expect(page.locator("#reading-label")).to_have_text("Block N2, cell 1")
+
+
+def test_what_was_just_sent_is_taken_back_where_it_is_told(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    since = house.now()
+    note(page, "a slip of the glove")
+    expect(page.locator("#queue")).to_have_text(STORED)
+    page.locator("#queue-undo").click()
+    wait_until(lambda: [one.detail.get("undo") for one in house.entries("note", since)][-1:] == [True], 30.0)
+
+
+def test_without_a_token_it_is_asked_for_before_the_sheet(opened: Open) -> None:
+    page = opened("/bench", token="")
+    expect(page.locator("#form-who")).to_be_visible()
+    who, sheet = page.locator("#who").bounding_box(), page.locator("#sheet-gravity").bounding_box()
+    assert who is not None and sheet is not None and who["y"] < sheet["y"]
 
 
 def note(page: Page, words: str) -> None:

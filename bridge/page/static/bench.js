@@ -10,16 +10,19 @@ const DRAFT = `revival.draft.${site.chosen}`;
 let view = null;
 let hand = null;
 
-say("bank", `Bench: bank ${site.chosen}`);
+say("bank", `Bench: ${site.chosen}`);
 document.title = `Bench, ${site.chosen}`;
 for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
 for (const unit of document.querySelectorAll(".degree")) unit.textContent = degreeUnit();
 
 // ---------------------------------------------------------------------------------- the queue
 
+let undoable = ""; // kind of the entry that was made last and may be taken back at once
 const queue = new Queue((waiting, refused, words) => {
-  say("queue", waiting ? `${waiting} ${waiting === 1 ? "entry waits" : "entries wait"} to be sent. ${words}` : words);
-  byId("queue").dataset.level = waiting ? "permit" : "safe";
+  const left = [waiting ? `${waiting} ${waiting === 1 ? "entry waits" : "entries wait"} to be sent.` : null, refused.length ? `${refused.length} not taken.` : null].filter(Boolean).join(" ");
+  say("queue", [left, words].filter(Boolean).join(" ") || "Nothing waits.");
+  byId("queue-line").dataset.level = waiting || refused.length ? "permit" : "safe";
+  byId("queue-undo").hidden = !undoable || waiting > 0;
   byId("failed").replaceChildren(
     ...refused.map((item) =>
       el(
@@ -34,37 +37,70 @@ const queue = new Queue((waiting, refused, words) => {
     ),
   );
 });
-const keep = (record) => queue.add(site.chosen, record);
+function keep(record) {
+  undoable = record.undo ? "" : record.kind;
+  queue.add(site.chosen, record);
+}
+byId("queue-undo").addEventListener("click", () => keep({ kind: undoable, undo: true }));
 
 // ---------------------------------------------------------------------------------- gravities
 
 const WHOLE = /^1[.,]?\d{3}$/;
-let walk = JSON.parse(localStorage.getItem(DRAFT) || "null") || { at: 0, values: {} };
+const WARMTH = -1; // the place before the first cell: how warm the acid is
+const FRESH = { at: WARMTH, values: {} };
+let walk = JSON.parse(localStorage.getItem(DRAFT) || "null") || { ...FRESH };
+let wiped = null; // the sheet that was started over, for as long as it may be brought back
+let doubted = ""; // what was typed and asked "sure?" about
 const input = byId("reading");
 
-// The bridge has the last word; this says the same at once.
-function understood(text) {
+// What a person wrote as a gravity [1]; null where it is a mark, undefined where it is neither. The bridge has the
+// last word; this says the same at once.
+function gravityOf(text) {
   const written = text.trim().toLowerCase();
-  if (["low", "high", "none"].includes(written)) return true;
+  if (["low", "high", "none"].includes(written)) return null;
   const found = /^(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(°?\s*b(?:[eé]|aum[eé])\.?)?$/.exec(written);
-  if (!found) return false;
+  if (!found) return undefined;
   const number = Number(found[1].replace(",", "."));
   const baume = found[2] !== undefined || (number >= 10 && number <= 45);
   const gravity = baume ? 145 / (145 - Math.min(number, 70)) : number >= 1000 ? number / 1000 : number;
-  return gravity >= 1 && gravity <= 1.4;
+  return gravity >= 1 && gravity <= 1.4 ? gravity : undefined;
+}
+
+// The middle of what the neighbours read, on this sheet and, where it says nothing yet, on the last one.
+function neighbours(cell) {
+  const own = cells.filter((one) => one !== cell).map((one) => {
+    const here = walk.values[one] === undefined ? undefined : gravityOf(walk.values[one]);
+    return here === undefined && hand && hand.cells[one] ? hand.cells[one].at(-1)[1] : here;
+  });
+  const known = own.filter((value) => typeof value === "number").sort((a, b) => a - b);
+  return known.length ? known[Math.floor(known.length / 2)] : null;
+}
+
+// Why a reading is asked about before it is taken; empty where it may well be.
+function doubt(gravity) {
+  if (typeof gravity !== "number") return "";
+  const middle = neighbours(cells[walk.at]);
+  if (middle !== null && Math.abs(gravity - middle) > site.apart.doubt) return `the neighbours read ${middle.toFixed(3)}`;
+  if (gravity > bank.full_gravity + site.apart.doubt) return `a full cell reads ${bank.full_gravity.toFixed(3)}`;
+  return "";
 }
 
 function showWalk() {
   localStorage.setItem(DRAFT, JSON.stringify(walk));
   const done = cells.filter((cell) => walk.values[cell] !== undefined).length;
   const ended = walk.at >= cells.length;
-  const cell = cells[Math.min(walk.at, cells.length - 1)];
-  say("reading-label", ended ? `All ${cells.length} cells done` : `Block ${cell.slice(0, cell.lastIndexOf("."))}, cell ${cell.slice(cell.lastIndexOf(".") + 1)}`);
+  const cell = cells[Math.max(0, Math.min(walk.at, cells.length - 1))];
+  say("reading-label", walk.at === WARMTH ? `How warm is the acid? [${degreeUnit()}]` : ended ? `All ${cells.length} cells done` : `Block ${cell.slice(0, cell.lastIndexOf("."))}, cell ${cell.slice(cell.lastIndexOf(".") + 1)}`);
   input.disabled = ended;
+  for (const one of byId("pad").querySelectorAll("[data-only]")) one.hidden = (one.dataset.only === "warmth") !== (walk.at === WARMTH);
   const before = hand && hand.cells[cell] ? hand.cells[cell].at(-1) : null;
-  if (!input.value) say("reading-note", `${done} of ${cells.length} read.${!ended && before ? ` Last time ${before[1] === null ? before[2] : before[1].toFixed(3)}.` : ""}`);
+  if (!input.value) {
+    const words = walk.at === WARMTH ? "Every gravity is corrected by it: 10 K are 0.007. Without it the sheet stays uncorrected and counts for no verdict." : `${done} of ${cells.length} read, ${warmthWords()}.${!ended && before ? ` Last time ${before[1] === null ? before[2] : before[1].toFixed(3)}.` : ""}`;
+    say("reading-note", words);
+  }
   byId("send-gravity").disabled = !done;
   byId("sheet").replaceChildren(
+    el("button", { type: "button", class: "chip", "aria-pressed": String(walk.at === WARMTH), onclick: () => go(WARMTH) }, `Acid: ${warmthWords()}`),
     ...bank.strings.map((string, number) =>
       el(
         "div",
@@ -75,6 +111,8 @@ function showWalk() {
     ),
   );
 }
+
+const warmthWords = () => (walk.warmth === undefined ? "temperature not asked yet" : walk.warmth === null ? "no temperature, uncorrected" : temperature(walk.warmth));
 
 function chips(block) {
   return Array.from({ length: block.cells }, (_, number) => {
@@ -95,49 +133,108 @@ function chips(block) {
 }
 
 function go(place) {
-  walk.at = Math.max(0, Math.min(place, cells.length));
+  walk.at = Math.max(WARMTH, Math.min(place, cells.length));
   input.value = "";
+  doubted = "";
   showWalk();
-  if (!input.disabled) input.focus();
+  if (!input.disabled && matchMedia("(pointer: fine)").matches) input.focus();
+}
+
+function takeWarmth(text) {
+  const value = number(text);
+  const warmth = value === null ? null : celsius(value);
+  if (warmth === null || warmth < -30 || warmth > 70) {
+    say("reading-note", `${text || "Nothing"} is no temperature of acid in ${degreeUnit()}; without a thermometer press its button.`);
+    return;
+  }
+  walk.warmth = warmth;
+  echo("Acid", temperature(warmth));
+  go(Math.max(0, cells.findIndex((cell) => walk.values[cell] === undefined)));
 }
 
 function take(text) {
-  if (!understood(text)) {
+  if (walk.at === WARMTH) return takeWarmth(text);
+  const gravity = gravityOf(text);
+  if (gravity === undefined) {
     say("reading-note", `${text || "Nothing"} is no gravity from 1.000 to 1.400; write 1265, 1.265, 30.4 Be, low, high or none.`);
     return;
   }
-  walk.values[cells[walk.at]] = text.trim();
+  const why = doubted === text ? "" : doubt(gravity);
+  if (why) {
+    doubted = text;
+    input.value = text;
+    say("reading-note", `${gravity.toFixed(3)}? ${why[0].toUpperCase()}${why.slice(1)}. Next takes it as it is; ⌫ corrects it.`);
+    byId("reading-note").dataset.level = "permit";
+    buzz([60, 60, 60]);
+    return;
+  }
+  const cell = cells[walk.at];
+  if (wiped) {
+    wiped = null;
+    say("clear-gravity", "Start over");
+  }
+  walk.values[cell] = text.trim();
+  echo(cell, typeof gravity === "number" ? gravity.toFixed(3) : text.trim());
   go(walk.at + 1);
+}
+
+// The value just taken, large; felt and, where it is wanted, heard.
+function echo(where, value) {
+  say("taken", "");
+  byId("taken").replaceChildren(el("span", {}, where), " ", el("b", {}, value));
+  byId("reading-note").dataset.level = "safe";
+  buzz(40);
+  if (byId("speak").checked && "speechSynthesis" in window) {
+    speechSynthesis.cancel();
+    speechSynthesis.speak(new SpeechSynthesisUtterance(`${where.replace(".", " cell ")}: ${value}`));
+  }
+}
+
+function buzz(pattern) {
+  if (navigator.vibrate && navigator.userActivation && navigator.userActivation.hasBeenActive) navigator.vibrate(pattern);
 }
 
 function type(character) {
   if (input.disabled) return;
   input.value += character;
-  if (WHOLE.test(input.value.trim())) take(input.value);
+  if (walk.at !== WARMTH && WHOLE.test(input.value.trim())) take(input.value);
 }
 
 function back() {
   if (input.value) {
     input.value = input.value.slice(0, -1);
+    doubted = "";
     return;
   }
-  if (walk.at === 0) return;
+  if (walk.at <= 0) return go(WARMTH);
   walk.at -= 1;
   delete walk.values[cells[walk.at]];
   go(walk.at);
 }
 
-const pad = (name, label, act) => el("button", { type: "button", "aria-label": label, onclick: act }, name);
+const pad = (name, label, act, only) => el("button", { type: "button", "aria-label": label, "data-only": only, onclick: act }, name);
+const digit = (name) => pad(name, name, () => type(name));
+const word = (name) => pad(name, name, () => !input.disabled && take(name), "cells");
 byId("pad").append(
-  ...["1", "2", "3", "4", "5", "6", "7", "8", "9"].map((digit) => pad(digit, digit, () => type(digit))),
-  pad(".", "point", () => type(".")),
-  pad("0", "0", () => type("0")),
+  ...["1", "2", "3"].map(digit),
   pad("⌫", "Undo: last digit, or the last cell", back),
-  ...["low", "high", "none"].map((word) => pad(word, word, () => !input.disabled && take(word))),
-  pad("skip", "Skip this cell", () => go(walk.at + 1)),
+  ...["4", "5", "6"].map(digit),
+  word("low"),
+  pad("−", "minus", () => type("-"), "warmth"),
+  ...["7", "8", "9"].map(digit),
+  word("high"),
+  el("span", { "data-only": "warmth" }),
+  pad(".", "point", () => type(".")),
+  digit("0"),
+  word("none"),
+  pad("skip", "Skip this cell", () => go(walk.at + 1), "cells"),
+  el("button", { type: "button", class: "wide", "data-only": "warmth", onclick: () => {
+    walk.warmth = null;
+    go(0);
+  } }, "No thermometer"),
   el("button", { type: "button", class: "first wide", onclick: () => !input.disabled && take(input.value) }, "Next"),
 );
-input.addEventListener("input", () => WHOLE.test(input.value.trim()) && take(input.value));
+input.addEventListener("input", () => walk.at !== WARMTH && WHOLE.test(input.value.trim()) && take(input.value));
 input.addEventListener("keydown", (event) => {
   if (event.key === "Enter") take(input.value);
   else if (event.key === "Backspace" && !input.value) back();
@@ -145,19 +242,42 @@ input.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 byId("send-gravity").addEventListener("click", () => {
-  const warmth = number(byId("warmth").value);
-  if (byId("warmth").value.trim() && warmth === null) {
-    say("reading-note", "The temperature is no number.");
-    return;
-  }
-  keep({ kind: "gravity", values: walk.values, temperature: warmth === null ? null : celsius(warmth) });
-  walk = { at: 0, values: {} };
-  go(0);
+  keep({ kind: "gravity", values: walk.values, temperature: walk.warmth ?? null });
+  say("taken", `${Object.keys(walk.values).length} cells sent off.`);
+  walk = { at: WARMTH, values: {} };
+  go(WARMTH);
 });
 byId("clear-gravity").addEventListener("click", () => {
-  walk = { at: 0, values: {} };
-  go(0);
+  const done = Object.keys(walk.values).length;
+  if (wiped && !done) {
+    walk = wiped;
+    wiped = null;
+    say("clear-gravity", "Start over");
+    go(walk.at);
+    return;
+  }
+  if (!done) return go(WARMTH);
+  sure("Start over?", [`${done} ${done === 1 ? "reading is" : "readings are"} not sent yet and leave the sheet.`, "They can be brought back until the next one is taken."], "Start over", () => {
+    wiped = walk;
+    walk = { at: WARMTH, values: {} };
+    say("taken", "");
+    say("clear-gravity", "Bring them back");
+    go(WARMTH);
+  });
 });
+
+function sure(title, lines, words, act) {
+  const box = el("dialog", { "aria-label": title }, el("h2", {}, title), ...lines.map((line) => el("p", {}, line)));
+  const end = (then) => () => {
+    box.close();
+    box.remove();
+    if (then) then();
+  };
+  box.append(el("p", {}, el("button", { type: "button", class: "first", onclick: end(act) }, words), " ", el("button", { type: "button", onclick: end(null) }, "Leave it")));
+  box.addEventListener("close", () => box.remove());
+  document.body.append(box);
+  box.showModal();
+}
 
 function number(text) {
   const value = Number(text.trim().replace(",", "."));
@@ -180,7 +300,7 @@ function form(id, make) {
     event.preventDefault();
     const fields = Object.fromEntries(new FormData(event.target));
     const made = make(fields, event.target);
-    if (typeof made === "string") say("queue", made);
+    if (typeof made === "string") queue.tell(made);
     else if (made) {
       keep(made);
       event.target.reset();
@@ -238,7 +358,8 @@ byId("form-checklist").addEventListener("submit", async (event) => {
 const acts = new Acts(site, bank, () => view, (words, refusedToken) => {
   if (refusedToken) openWho("The token is missing or wrong.");
   say("act-note", words);
-  say("queue", words);
+  undoable = "";
+  queue.tell(words);
 });
 byId("acts").append(...acts.buttons());
 
@@ -269,6 +390,7 @@ async function checkToken() {
   }
   if (!who.token) {
     openWho("Enter the bridge's token once; without it nothing can be changed.", false);
+    byId("queue-line").before(byId("who")); // asked before the sheet, not after it
     return;
   }
   try {

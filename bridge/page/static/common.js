@@ -141,7 +141,7 @@ export function tab(view, name, own = true) {
   answers.set(view.bank, view.safe);
   const others = [...answers].filter(([bank, safe]) => bank !== view.bank && (safe === "no" || safe === "unknown")).length;
   const all = byId("to-all");
-  if (all && own) say(all.querySelector(".tag"), others ? `${others} not safe` : "");
+  if (all && own) say(all.querySelector(".tag"), others ? `${others} unsafe` : "");
   if (own) showTab(view.safe, name);
 }
 
