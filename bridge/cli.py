@@ -13,6 +13,7 @@ from bridge.errors import BridgeError
 #: Sub-command -> one line of help. Each lives in `bridge.commands.<name>`, which offers `add_arguments(parser)` and
 #: `run(arguments) -> int`; only the one asked for is imported, so that start-up stays quick on a small board.
 COMMANDS: dict[str, str] = {
+    "setup": "from a broker full of strangers to one checked cabin file: hears it, asks only what cannot be heard",
     "demo": "play a recorded round of the invented cabin through the real bridge",
     "plan": "what to do before the charger is switched on: which bank first, what to set, what it takes, and why",
     "config": "print a complete commented cabin file, or ask the three questions that matter",

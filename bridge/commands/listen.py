@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import NamedTuple
 
 from pydantic import SecretStr
@@ -19,7 +20,7 @@ from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.judge import JUDGED, Verdict, judge, with_verdicts
 from bridge.listen.relays import relays
-from bridge.listen.write import OFFERED, Found, cabin_file, recognise, unrecognised
+from bridge.listen.write import OFFERED, Found, Printed, cabin_file, recognise, unrecognised
 from bridge.message import Message
 from bridge.mqtt.ear import Ear, spoken
 from bridge.settings import BrokerSettings
@@ -38,7 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--output", type=Path, metavar="FILE", help="write the cabin file here instead of printing it")
 
 
-def add_broker(parser: argparse.ArgumentParser) -> None:
+def add_broker(parser: argparse._ActionsContainer) -> None:
     """Where the broker is and how to be let in."""
     parser.add_argument("--broker", default="localhost:1883", metavar="HOST[:PORT]", help="default localhost:1883")
     parser.add_argument("--username", help="user name at the broker")
@@ -144,11 +145,17 @@ class Heard(NamedTuple):
     found: list[Found]
     verdicts: list[Verdict]
 
-    def file(self, settings: BrokerSettings, secret: str) -> str:
-        """The cabin file as text."""
+    def file(
+        self,
+        settings: BrokerSettings,
+        secret: str,
+        printed: Mapping[str, Printed] = MappingProxyType({}),
+        site: str = "",
+    ) -> str:
+        """The cabin file as text, with what its owner answered."""
         sources = self.collector.sources
         unknown = unrecognised(sources, self.found)
-        return cabin_file(self.found, settings, secret, unknown, self.collector.unread, relays(sources))
+        return cabin_file(self.found, settings, secret, unknown, self.collector.unread, relays(sources), printed, site)
 
 
 def _while(ear: Ear, what: str, seconds: float, take: Callable[[Message], object], console: Console) -> None:

@@ -30,7 +30,9 @@ def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], li
             banks[table.id] = Bank(
                 id=table.id,
                 strings=tuple(tuple(islice(blocks, size)) for _ in range(table.strings)),
-                chargers=tuple(ChargerSetting(charger.volts, charger.amps) for charger in table.chargers),
+                chargers=tuple(
+                    ChargerSetting(charger.volts, charger.amps, charger.starts_at or 0.0) for charger in table.chargers
+                ),
                 equalise=table.equalise,
                 hold=HoldRule(table.hold.minimum, table.hold.maximum, table.hold.starts, table.hold.tail),
                 limits=limits,

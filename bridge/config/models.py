@@ -47,11 +47,12 @@ class ChargerTable(Table):
 
     volts: Volts
     amps: Amps
+    starts_at: Volts | None = None
 
-    @field_validator("volts", "amps")
+    @field_validator("volts", "amps", "starts_at")
     @classmethod
-    def _positive(cls, value: float) -> float:
-        return positive(value)
+    def _positive(cls, value: float | None) -> float | None:
+        return value if value is None else positive(value)
 
 
 class HoldTable(Table):

@@ -26,8 +26,8 @@ class Answers(NamedTuple):
         In parallel.
     capacity : float
         One block's rated capacity at the 20-hour rate [Ah].
-    chargers : tuple of (float, float)
-        Settings in the order of use: volts [V], amps [A].
+    chargers : tuple of (float, float, float)
+        Settings in the order of use: volts [V], amps [A], bank volts at which it starts [V] or 0.
     placed : str
         ``cell`` or ``case``.
     """
@@ -36,7 +36,7 @@ class Answers(NamedTuple):
     strings: int = 2
     block_volts: float = 6.0
     capacity: float = 200.0
-    chargers: tuple[tuple[float, float], ...] = ((28.8, 50.0), (32.0, 50.0))
+    chargers: tuple[tuple[float, float, float], ...] = ((28.8, 50.0, 0.0), (32.0, 50.0, 0.0))
     placed: str = "cell"
 
 
@@ -44,7 +44,10 @@ def starting_file(answers: Answers | None = None) -> str:
     """A complete cabin file with every key explained; it loads as it stands, watch only."""
     chosen = answers or Answers()
     per_string = round(chosen.volts / chosen.block_volts)
-    chargers = ", ".join(f'{{ volts = "{volts:g} V", amps = "{amps:g} A" }}' for volts, amps in chosen.chargers)
+    chargers = ", ".join(
+        f'{{ volts = "{volts:g} V", amps = "{amps:g} A"' + (f', starts_at = "{start:g} V"' if start else "") + " }"
+        for volts, amps, start in chosen.chargers
+    )
     text = _TEMPLATE
     for key, value in {
         "<strings>": str(chosen.strings),
@@ -81,7 +84,7 @@ def ask(answer: Callable[[str], str], say: Callable[[str], None]) -> Answers:
         say,
         "2. The charger: volts and amps of each setting in the order of use, or - if not known\n"
         "   [28.8 V 50 A, 32 V 50 A]: ",
-        _read_chargers,
+        lambda text: read_chargers(text) if text else Answers().chargers,
     )
     placed = _until(
         answer,
@@ -115,20 +118,23 @@ def _read_bank(text: str) -> Answers:
     return Answers(volts, int(strings), block_volts, capacity)
 
 
-def _read_chargers(text: str) -> tuple[tuple[float, float], ...]:
-    if not text:
-        return Answers().chargers
-    if text == "-":
+def read_chargers(text: str) -> tuple[tuple[float, float, float], ...]:
+    """Return charger settings as people write them: volts [V], amps [A], bank volts at which it starts [V] or 0.
+
+    >>> read_chargers("28.8 V 50 A from 20 V, 32 50")
+    ((28.8, 50.0, 20.0), (32.0, 50.0, 0.0))
+    """
+    if text.strip() == "-":
         return ()
     settings = []
     for part in text.split(","):
-        found = re.fullmatch(r"\s*([\d.]+\s*m?V?)\s+([\d.]+\s*m?A?)\s*", part, re.IGNORECASE)
+        found = re.fullmatch(
+            r"\s*([\d.]+\s*m?V?)\s+([\d.]+\s*m?A?)(?:\s+from\s+([\d.]+\s*V?))?\s*", part, re.IGNORECASE
+        )
         if found is None:
             raise ValueError(f'"{part.strip()}" is no charger setting: write volts and amps, as in 28.8 V 50 A')
-        volts, amps = (
-            word if word[-1].isalpha() else word + unit for word, unit in zip(found.groups(), "VA", strict=True)
-        )
-        settings.append((units.parse(volts, "V"), units.parse(amps, "A")))
+        volts, amps, start = found.groups()
+        settings.append((_with_unit(volts, "V"), _with_unit(amps, "A"), _with_unit(start, "V") if start else 0.0))
     return tuple(settings)
 
 
@@ -174,7 +180,8 @@ strings = <strings>                      # in parallel
 # One string: blocks in series, cells in each block, rated ampere-hours at the 20-hour rate, and what is written on the
 # cases, string after string (A1, A2 ... B1 where left out).
 blocks = { per_string = <per_string>, cells = <cells>, capacity = "<capacity>", labels = <labels> }
-# Charger settings in the order in which you will use them; an empty list means: learn them.
+# Charger settings in the order in which you will use them; an empty list means: learn them. Many a charger starts only
+# on a bank that still shows some volts: starts_at = "20 V" beside volts and amps tells the plan.
 chargers = <chargers>
 equalise = "2.67 V"              # per cell, at 25 degC
 hold = { minimum = "16 h", maximum = "24 h", starts = "at-voltage" }     # or starts = "at-current", tail = "9 A"

@@ -19,6 +19,8 @@ WEIGHTS: dict[str, float] = {
     "unit said": 3.0,
     "kind announced": 2.2,
     "unit beside": 2.6,
+    # what a person says
+    "taken by hand": 12.0,
     # what names say
     "named": 1.8,
     "named further up": 0.9,

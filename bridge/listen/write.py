@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from statistics import median
 from types import MappingProxyType
+from typing import NamedTuple
 
 from bridge.listen.banks import Found, recognise
 from bridge.listen.collect import Source
@@ -22,6 +23,34 @@ OFFERED = 0.02
 _ORDER = ("voltage", "current", "power", "electrolyte_temperature", "ambient_temperature")
 
 
+class Printed(NamedTuple):
+    """What no traffic tells of a bank, as its owner answered.
+
+    Attributes
+    ----------
+    strings : int or None
+        In parallel; None where the parts that were heard tell it.
+    block_volts, capacity : float
+        What one block is called [V], rated at the 20-hour rate [Ah].
+    chargers : tuple of (float, float, float)
+        Settings in the order of use: volts [V], amps [A], the lowest bank volts at which it starts [V] or 0.
+    placed : str
+        ``cell`` or ``case``: where the temperature probe sits.
+    relay : HeardRelay or None
+        The relay that switches the charger's AC feed.
+    auto_off : str
+        After which time it opens by itself, as the file writes it; empty where it does not.
+    """
+
+    strings: int | None = None
+    block_volts: float = 6.0
+    capacity: float = 200.0
+    chargers: tuple[tuple[float, float, float], ...] = ()
+    placed: str = "case"
+    relay: HeardRelay | None = None
+    auto_off: str = ""
+
+
 def unrecognised(sources: Iterable[Source], found: list[Found]) -> list[Source]:
     """Numbers that no guess took."""
     taken = {(one.source.topic, one.source.at) for bank in found for one in bank.guesses if one.sure >= OFFERED}
@@ -35,6 +64,8 @@ def cabin_file(
     unknown: Iterable[Source] = (),
     unread: Mapping[str, str] = MappingProxyType({}),
     relays: Iterable[HeardRelay] = (),
+    printed: Mapping[str, Printed] = MappingProxyType({}),
+    site: str = "",
 ) -> str:
     """The starter file as text; it loads as it stands, watch only.
 
@@ -52,12 +83,16 @@ def cabin_file(
         Topic -> why its text, which looks like numbers, cannot be read by any mapping.
     relays : iterable of HeardRelay
         What was heard that switches; offered as a template.
+    printed : mapping
+        Bank -> what its owner answered; what nobody answered is marked in the file.
+    site : str
+        What the place is called.
     """
     lines = [
         "# Made by listening: compare every value with a multimeter and a thermometer before you trust it, and fill in",
         "# what no traffic can tell (marked <-). Then: revival check --config FILE",
         "[site]",
-        'id = "tarn-hut"                  # <- your site',
+        f'id = "{site}"' if site else 'id = "tarn-hut"                  # <- your site',
         "",
         "[broker]",
         f'host = "{broker.host}"',
@@ -70,16 +105,17 @@ def cabin_file(
     lines += [f'ca_file = "{broker.ca_file}"'] if broker.ca_file else []
     heard_relays = list(relays)
     for bank in found:
-        lines += _bank(bank)
+        told = printed.get(bank.name)
+        lines += _bank(bank, told)
         live = [one for one in bank.guesses if one.sure >= SURE_ENOUGH]
         for one in sorted(live, key=lambda one: (_rank(one.quantity), one.part, -one.sure)):
-            lines += ["", *_mapping(one)]
+            lines += ["", *_mapping(one, told)]
         offered = [one for one in bank.guesses if OFFERED <= one.sure < SURE_ENOUGH]
         if offered:
             lines += ["", "# Less than 90 % sure, so not read until you take the # away; the likeliest first."]
         for one in sorted(offered, key=lambda one: -one.sure):
-            lines += ["", *_mapping(one)]
-        lines += _relay(heard_relays)
+            lines += ["", *_mapping(one, told)]
+        lines += relay_lines(told.relay, told.auto_off) if told and told.relay else _relay(heard_relays)
     rest = [
         f"#   {escaped(f'{source.topic} {source.at}'.strip())}: {min(source.values):g} to {max(source.values):g}"
         for source in unknown
@@ -92,35 +128,74 @@ def cabin_file(
     return "\n".join(lines) + "\n"
 
 
-def _bank(bank: Found) -> list[str]:
-    """The bank's own keys; what no traffic tells is marked."""
+def _bank(bank: Found, told: Printed | None) -> list[str]:
+    """The bank's own keys; what no traffic tells, and nobody answered, is marked."""
     possible = () if bank.voltage is None else cells_of(bank.voltage.value)
     cells = possible[0] if possible else 6
-    told = (
+    heard = (
         f"# {' or '.join(map(str, possible))} cells in series, by the voltage that was heard"
         if possible
         else f"# {cells} cells in series: nothing was heard that tells; correct it"
     )
     strings, per_string, each = bank.shape
+    head = ["", "[[bank]]", f'id = "{bank.name}"']
+    if told is not None:
+        each = round(told.block_volts / VOLTS_PER_CELL)
+        return [
+            *head,
+            f"strings = {told.strings or strings or 1}",
+            blocks_line(max(1, round(cells / each)), each, told.capacity),
+            chargers_line(told.chargers),
+        ]
     each = each or 3
-    per_string = per_string or cells // each
-    heard = "heard" if strings else "<- strings in parallel"
     return [
-        "",
-        "[[bank]]",
-        f'id = "{bank.name}"',
-        f"strings = {strings or 1}                      # {heard}",
-        told,
-        f'blocks = {{ per_string = {per_string}, cells = {each}, capacity = "200 Ah" }}      '
-        f"# <- {2 * each} V blocks of 200 Ah?",
+        *head,
+        f"strings = {strings or 1}                      # {'heard' if strings else '<- strings in parallel'}",
+        heard,
+        f"{blocks_line(per_string or cells // each, each, 200.0)}      # <- {2 * each} V blocks of 200 Ah?",
     ]
+
+
+#: Batteries are named by 2 V for each cell: a 6 V block has three.
+VOLTS_PER_CELL = 2.0
+
+
+def blocks_line(per_string: int, cells: int, capacity: float) -> str:
+    """Return the key that says what one string is made of."""
+    return f'blocks = {{ per_string = {per_string}, cells = {cells}, capacity = "{capacity:g} Ah" }}'
+
+
+def chargers_line(chargers: Iterable[tuple[float, float, float]]) -> str:
+    """Return the key with the charger's settings in the order of use.
+
+    >>> chargers_line([(28.8, 50.0, 20.0), (32.0, 50.0, 0.0)])
+    'chargers = [{ volts = "28.8 V", amps = "50 A", starts_at = "20 V" }, { volts = "32 V", amps = "50 A" }]'
+    """
+    settings = (
+        f'{{ volts = "{volts:g} V", amps = "{amps:g} A"' + (f', starts_at = "{start:g} V"' if start else "") + " }"
+        for volts, amps, start in chargers
+    )
+    return f"chargers = [{', '.join(settings)}]"
+
+
+def relay_lines(relay: HeardRelay, auto_off: str) -> list[str]:
+    """Return the table of the relay in the charger's AC feed."""
+    lines = [
+        "",
+        "[bank.relay]",
+        f'topic = "{escaped(relay.topic)}"',
+        f'cut = "{escaped(relay.cut)}"',
+        f'allow = "{escaped(relay.allow)}"',
+    ]
+    lines += [f'state_topic = "{escaped(relay.state_topic)}"'] if relay.state_topic else []
+    return lines + ([f'auto_off = "{escaped(auto_off)}"'] if auto_off else [])
 
 
 def _rank(quantity: str) -> int:
     return _ORDER.index(quantity) if quantity in _ORDER else len(_ORDER)
 
 
-def _mapping(one: Guess) -> list[str]:
+def _mapping(one: Guess, told: Printed | None = None) -> list[str]:
     """One `[[bank.meter]]`, commented out where it is doubtful."""
     source = one.source
     keys = ["[[bank.meter]]", f'topic = "{escaped(source.topic)}"']
@@ -138,7 +213,8 @@ def _mapping(one: Guess) -> list[str]:
     if source.time:
         keys.append(f'time = "{escaped(source.time)}"')
     if one.quantity == "electrolyte_temperature":
-        keys.append('placed = "case"                  # <- "cell" if it sits in the electrolyte; case is stricter')
+        unknown = 'placed = "case"                  # <- "cell" if it sits in the electrolyte; case is stricter'
+        keys.append(unknown if told is None else f'placed = "{told.placed}"')
     if source.period and source.period >= 1.0 and not source.contact:
         keys.append(f'every = "{round(source.period)} s"')
     remark = f"# {round(100 * one.sure)} % sure: {'; '.join(one.reasons)}, {median(source.values):g} heard"

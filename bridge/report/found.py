@@ -12,7 +12,7 @@ def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
     if not bank.chargers:
         return ()
     volts, amps = (max(values) for values in zip(*((s.volts, s.amps) for s in bank.chargers), strict=True))
-    starts_at = units.parse(start, "V") if start else 0.0
+    starts_at = units.parse(start, "V") if start else max(setting.starts_at for setting in bank.chargers)
     return (Charger("the charger", volts, amps, starts_at, bank.power_factor, bank.charger_efficiency),)
 
 

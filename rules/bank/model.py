@@ -30,10 +30,14 @@ class Block:
 
 @dataclass(frozen=True)
 class ChargerSetting:
-    """One setting of the charger, in the order in which the owner will use them: volts [V] at the bank, amps [A]."""
+    """One setting of the charger, in the order in which the owner will use them: volts [V] at the bank, amps [A].
+
+    `starts_at` is the lowest bank voltage at which the charger starts at all [V]; 0 where it starts on anything.
+    """
 
     volts: float
     amps: float
+    starts_at: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,102 @@
+"""One key of a cabin file changed in its text: comments, order and everything else stay as they are."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+
+from bridge.errors import UsageError
+
+_HEADER = re.compile(r"\s*(\[\[?[^\]]+\]\]?)\s*(#.*)?")
+
+
+def set_key(text: str, header: str, number: int, line: str) -> str:
+    """Return the text with one ``key = value`` line set in a table.
+
+    Parameters
+    ----------
+    header : str
+        As the file writes it, ``[site]`` or ``[[bank]]``.
+    number : int
+        Which of several of the same header, from 0.
+    line : str
+        The key with its new value.
+
+    Raises
+    ------
+    UsageError
+        The file is written in a way that cannot be changed safely; names the line to write by hand.
+
+    Examples
+    --------
+    >>> print(set_key('[site]\\nid = "a"     # home\\nroot = "homie/5"\\n', "[site]", 0, 'id = "b"'), end="")
+    [site]
+    id = "b"     # home
+    root = "homie/5"
+    """
+    rows = text.splitlines()
+    key = line.partition("=")[0].strip()
+    begin = _begin(rows, header, number)
+    if begin is None:
+        raise UsageError(f"no {header} in the file: write there by hand: {line}")
+    end = next((row for row in range(begin + 1, len(rows)) if _HEADER.fullmatch(rows[row])), len(rows))
+    pattern = re.compile(rf"\s*{re.escape(key)}\s*=")
+    place = next((row for row in range(begin + 1, end) if pattern.match(rows[row])), None)
+    if place is None:
+        changed = [*rows[: begin + 1], line, *rows[begin + 1 :]]
+    else:
+        changed = [*rows[:place], line + _remark(rows[place]), *rows[place + 1 :]]
+    return _proved(text, changed, line)
+
+
+def set_table(text: str, bank: int, header: str, lines: Sequence[str]) -> str:
+    """Return the text with a bank's sub-table (``[bank.relay]``) in place of the one that is there, or added.
+
+    Raises
+    ------
+    UsageError
+        The file has no such bank.
+    """
+    rows = text.splitlines()
+    begin = _begin(rows, "[[bank]]", bank)
+    if begin is None:
+        raise UsageError(f"the file has no bank number {bank + 1}")
+    after = (row for row in range(begin + 1, len(rows)) if _HEADER.fullmatch(rows[row]))
+    end = next((row for row in after if not rows[row].strip().startswith(("[bank.", "[[bank."))), len(rows))
+    present = next((row for row in range(begin, end) if rows[row].strip().startswith(header)), None)
+    if present is not None:
+        stop = next((row for row in range(present + 1, end) if _HEADER.fullmatch(rows[row])), end)
+        rows, end = rows[:present] + rows[stop:], end - (stop - present)
+    while end > 0 and not rows[end - 1].strip():
+        end -= 1
+    return _proved(text, [*rows[:end], "", header, *lines, "", *rows[end:]], header)
+
+
+def add_table(text: str, header: str, lines: Sequence[str]) -> str:
+    """Return the text with a table at its end."""
+    return _proved(text, [*text.rstrip().splitlines(), "", header, *lines], header)
+
+
+def _begin(rows: list[str], header: str, number: int) -> int | None:
+    found = [row for row, text in enumerate(rows) if (match := _HEADER.fullmatch(text)) and match[1] == header]
+    return found[number] if number < len(found) else None
+
+
+def _remark(row: str) -> str:
+    """The comment behind a value; a ``#`` inside quotes is none, and a mark for an open answer has been answered."""
+    found = re.match(r"""((?:[^"'#]|"(?:[^"\\]|\\.)*"|'[^']*')*)#.*$""", row)
+    remark = row[len(found[1].rstrip()) :] if found else ""
+    return "" if "<-" in remark else remark
+
+
+def _proved(before: str, rows: list[str], what: str) -> str:
+    """The changed text, if it still is TOML and as long as its tables."""
+    text = "\n".join(rows).rstrip() + "\n"
+    try:
+        now, was = tomllib.loads(text), tomllib.loads(before)
+    except tomllib.TOMLDecodeError:
+        raise UsageError(f"the file is written in a way that cannot be changed safely; write by hand: {what}") from None
+    if len(now.get("bank", ())) != len(was.get("bank", ())):
+        raise UsageError(f"the file is written in a way that cannot be changed safely; write by hand: {what}")
+    return text

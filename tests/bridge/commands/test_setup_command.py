@@ -1,0 +1,267 @@
+"""`revival setup`: from a broker full of strangers to one checked file, every answer an option, one changed later."""
+
+from __future__ import annotations
+
+import os
+import pty
+import select
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+from bridge import config
+from bridge.cli import main
+from bridge.config.edit import add_table, set_key, set_table
+from bridge.errors import UsageError
+from bridge.mqtt.ear import spoken
+from bridge.settings import BrokerSettings
+from tests.bench.households.homes_dev import hillside
+from tests.support.brokers import Broker, password_file
+
+SECRET = "hunter2-planted"
+#: Ten minutes of a house pass in a few seconds.
+SPEED = 120.0
+
+
+@contextmanager
+def household(port: int, user: str | None = None) -> Iterator[None]:
+    """The crowded house of the hillside, played fast and over and over."""
+    rows = list(hillside().messages())
+    client = Client(CallbackAPIVersion.VERSION2)
+    if user is not None:
+        client.username_pw_set(user, SECRET)
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+    on = True
+
+    def play() -> None:
+        while on:
+            begun, first = time.monotonic(), float(str(rows[0]["t"]))
+            for row in rows:
+                wait = (float(str(row["t"])) - first) / SPEED - (time.monotonic() - begun)
+                if wait > 0.001:
+                    time.sleep(wait)
+                if not on:
+                    return
+                client.publish(str(row["topic"]), str(row["payload"]), 0, bool(row["retain"]))
+
+    thread = threading.Thread(target=play, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        on = False
+        thread.join(5)
+        client.disconnect()
+        client.loop_stop()
+
+
+def setup(port: int, file: Path, *words: str) -> int:
+    hear = ["--broker", f"127.0.0.1:{port}", "--seconds", "4", "--judge", "1"]
+    return main(["setup", "--output", str(file), "--no-rehearse", *hear, *words])
+
+
+def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with household(broker.port):
+        assert setup(broker.port, file, "--yes") == 0
+    loaded = config.load(file)
+    ((_, bank),) = loaded.cabin.banks.items()
+    assert (bank.cells, bank.relay) == (12, None)
+    truths = hillside().truths()
+    for mapping in loaded.routes.mappings:
+        truth = truths[f"{mapping.topic} {mapping.pointer}".strip()]
+        assert mapping.quantity == truth.quantity
+    assert {"voltage", "current", "electrolyte_temperature"} <= {mapping.quantity for mapping in loaded.routes.mappings}
+    said = capsys.readouterr()
+    assert "revival run" in said.out and "http://127.0.0.1:8170/" in said.out
+    assert "judged: north voltage" in said.err
+
+
+def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    words = ["--site", "tarn-hut", "--block", "12 V 155 Ah", "--strings", "2", "--flooded", "yes", "--probe", "cell"]
+    words += ["--charger", "28.8 V 50 A from 20 V, 32 V 50 A", "--relay", "cabin/charger/set", "--auto-off", "90 s"]
+    with household(broker.port):
+        assert setup(broker.port, file, *words, "--page", "127.0.0.1:8171") == 0
+    loaded = config.load(file)
+    ((_, bank),) = loaded.cabin.banks.items()
+    assert (loaded.cabin.site, bank.cells, bank.capacity, len(bank.strings)) == ("tarn-hut", 12, 310.0, 2)
+    assert [(one.volts, one.amps, one.starts_at) for one in bank.chargers] == [(28.8, 50.0, 20.0), (32.0, 50.0, 0.0)]
+    (relay,) = loaded.cabin.relays
+    assert (relay.topic, relay.state_topic, relay.auto_off) == ("cabin/charger/set", "cabin/charger/state", 90.0)
+    assert {meter.placed for meter in bank.meters if meter.quantity == "electrolyte_temperature"} == {"cell"}
+    before = file.read_text()
+    file.write_text(before := before.replace("[broker]", "# my own remark\n[broker]"))
+    assert main(["setup", "--output", str(file), "--charger", "31.5 V 45 A"]) == 0
+    changed = [
+        pair for pair in zip(before.splitlines(), file.read_text().splitlines(), strict=True) if pair[0] != pair[1]
+    ]
+    assert [now for _, now in changed] == ['chargers = [{ volts = "31.5 V", amps = "45 A" }]']
+    assert main(["setup", "--output", str(file)]) == 2
+    assert "nothing is asked to change" in capsys.readouterr().err
+    assert main(["setup", "--output", str(file), "--block", "10 V 100 Ah"]) == 2
+    assert "12 cells cannot be made of blocks of 5" in capsys.readouterr().err
+    assert main(["setup", "--output", str(file), "--relay", "shed/plug/set", "--auto-off", "2 min"]) == 0
+    assert config.load(file).cabin.relays[0].topic == "shed/plug/set"
+
+
+def test_sealed_batteries_are_refused_before_anything_is_heard(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cabin.toml"
+    assert main(["setup", "--output", str(file), "--yes", "--flooded", "no"]) == 5
+    assert not file.exists() and "may vent or burn" in capsys.readouterr().err
+
+
+def test_a_login_is_asked_for_when_refused_and_kept_where_only_its_owner_reads(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    guarded = make_broker([f"password_file {password_file(tmp_path / 'users', revival=SECRET)}"], anonymous=False)
+    file = tmp_path / "cabin.toml"
+    assert setup(guarded.port, file, "--yes") == 4
+    assert "give --username and --password-file" in capsys.readouterr().err
+    near, far = pty.openpty()
+
+    words = ["--broker", f"127.0.0.1:{guarded.port}", "--seconds", "3", "--judge", "0", "--no-rehearse"]
+    with household(guarded.port, "revival"):
+        process = subprocess.Popen(
+            [sys.executable, "-m", "bridge", "setup", "--output", str(file), *words],
+            stdin=far, stdout=far, stderr=far, start_new_session=True,
+        )  # fmt: skip
+        os.close(far)
+        shown = answered = ""
+        questions = [("flooded", "yes\n"), ("User name", "revival\n"), ("password", f"{SECRET}\n")]
+        deadline = time.monotonic() + 90.0
+        while time.monotonic() < deadline and (process.poll() is None or select.select([near], [], [], 0)[0]):
+            if not select.select([near], [], [], 0.5)[0]:
+                continue
+            try:
+                shown += os.read(near, 4096).decode(errors="replace")
+            except OSError:
+                break
+            fresh = shown[len(answered) :]
+            if questions and questions[0][0] in fresh and fresh.rstrip().endswith(":"):
+                os.write(near, questions.pop(0)[1].encode())
+                answered = shown
+            elif not questions and fresh.rstrip().endswith("]:"):
+                os.write(near, b"\n")  # the usual answer
+                answered = shown
+        if process.poll() is None and time.monotonic() >= deadline:
+            process.kill()
+        code = process.wait(60)
+    os.close(near)
+    assert code == 0, shown
+    kept = tmp_path / "broker-password"
+    assert kept.stat().st_mode & 0o777 == 0o600 and kept.read_text() == SECRET
+    assert SECRET not in shown and SECRET not in file.read_text()
+    assert config.load(file).cabin.broker.username == "revival"
+
+
+class OldBroker:
+    """In front of a real broker: refuses MQTT 5 as a server that has never heard of it, passes the rest."""
+
+    def __init__(self, port: int) -> None:
+        self._target, self._listener = port, socket.create_server(("127.0.0.1", 0))
+        self.port = int(self._listener.getsockname()[1])
+        threading.Thread(target=self._serve, daemon=True).start()
+
+    def _serve(self) -> None:
+        while True:
+            try:
+                near, _ = self._listener.accept()
+            except OSError:
+                return
+            first = near.recv(4096)
+            # OASIS MQTT 3.1.1, 3.1.2.2 and 3.2.2.3: protocol level 5 is answered by return code 1, then closed.
+            level = first[first.index(b"MQTT") + 4]
+            if level == 5:
+                near.sendall(b"\x20\x02\x00\x01")
+                near.close()
+                continue
+            far = socket.create_connection(("127.0.0.1", self._target))
+            far.sendall(first)
+            for one, other in ((near, far), (far, near)):
+                threading.Thread(target=self._pipe, args=(one, other), daemon=True).start()
+
+    @staticmethod
+    def _pipe(one: socket.socket, other: socket.socket) -> None:
+        while True:
+            try:
+                data = one.recv(65536)
+                if data:
+                    other.sendall(data)
+            except OSError:
+                data = b""
+            if not data:
+                one.close()
+                other.close()
+                return
+
+    def stop(self) -> None:
+        self._listener.close()
+
+
+def test_a_broker_without_mqtt_5_is_spoken_to_in_3_1_1_and_it_is_said(
+    broker: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old = OldBroker(broker.port)
+    try:
+        assert spoken(BrokerSettings("127.0.0.1", old.port)).protocol == "3.1.1"
+        broker.publish("elder/hut/volts", "25.9 V", "-r")
+        words = ["--broker", f"127.0.0.1:{old.port}", "--topics", "elder/#", "--seconds", "1"]
+        assert main(["listen", *words, "--output", str(tmp_path / "cabin.toml")]) == 0
+    finally:
+        old.stop()
+        broker.clear("elder/hut/volts")
+    assert "no MQTT 5" in capsys.readouterr().err
+    assert config.load(tmp_path / "cabin.toml").cabin.broker.protocol == "3.1.1"
+
+
+TEXT = """[site]
+id = "a"   # home # and more
+
+[[bank]]
+id = "one"
+strings = 1     # <- strings in parallel
+note = "# no comment"
+
+[bank.relay]
+topic = "x/set"
+
+[[bank]]
+id = "two"
+
+[journal]
+path = "b"
+"""
+
+
+def test_one_key_or_table_changes_and_the_text_around_it_stays() -> None:
+    assert set_key(TEXT, "[site]", 0, 'id = "b"') == TEXT.replace('"a" ', '"b" ')
+    assert set_key(TEXT, "[[bank]]", 0, "strings = 3") == TEXT.replace(
+        "strings = 1     # <- strings in parallel", "strings = 3"
+    )
+    assert set_key(TEXT, "[[bank]]", 1, "strings = 3") == TEXT.replace(
+        '[[bank]]\nid = "two"', '[[bank]]\nstrings = 3\nid = "two"'
+    )
+    moved = set_table(TEXT, 0, "[bank.relay]", ['topic = "y/set"'])
+    assert '"x/set"' not in moved and moved.index('"y/set"') < moved.index('id = "two"')
+    added = set_table(TEXT, 1, "[bank.relay]", ['topic = "y/set"'])
+    assert added.index('id = "two"') < added.index('"y/set"') < added.index("[journal]")
+    assert add_table(TEXT, "[page]", ['listen = "h:1"']).endswith('[page]\nlisten = "h:1"\n')
+    with pytest.raises(UsageError, match="write by hand: strings = 3"):
+        set_key('bank = [ { id = "one" } ]\n', "[[bank]]", 0, "strings = 3")
