@@ -39,7 +39,7 @@ def set_key(text: str, header: str, number: int, line: str) -> str:
     key = line.partition("=")[0].strip()
     begin = _begin(rows, header, number)
     if begin is None:
-        raise UsageError(f"no {header} in the file: write there by hand: {line}")
+        raise UsageError(f"no {header} in the file; write by hand: {line}")
     end = next((row for row in range(begin + 1, len(rows)) if _HEADER.fullmatch(rows[row])), len(rows))
     pattern = re.compile(rf"\s*{re.escape(key)}\s*=")
     place = next((row for row in range(begin + 1, end) if pattern.match(rows[row])), None)
