@@ -20,6 +20,7 @@ COMMANDS: dict[str, str] = {
     "listen": "hear what an unknown broker carries, and write a starter cabin file from it",
     "check": "read the cabin file and say what it means and what is wrong, without any network",
     "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",
+    "page": "where a phone finds the live page, as an address and as a code for its camera; makes the token",
     "status": "how a running bridge and its banks are",
     "rehearse": "an overheating bank through your own configuration, to the cut, without touching the real relay",
     "prove": "open the real relay, watch it and the current, measure, restore: needed before the first round",

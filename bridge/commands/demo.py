@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import logging
+import socket
 import tempfile
 import threading
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.resources import files
+from importlib.util import find_spec
 from pathlib import Path
 
 from rich.console import Console
@@ -61,13 +63,24 @@ def chosen_broker(wanted: str | None, folder: Path) -> Iterator[tuple[str, int]]
     yield host, int(port_text)
 
 
-def demo_cabin(folder: Path, host: str, port: int) -> Path:
-    """The packaged cabin file, pointed at this broker, in a folder of its own."""
+def demo_cabin(folder: Path, host: str, port: int, page: int | None = None) -> Path:
+    """The packaged cabin file, pointed at this broker, in a folder of its own; with a page on this port of the host."""
     text = files("bridge.demo").joinpath("cabin.toml").read_text(encoding="utf-8")
     text = text.replace('host = "localhost"', f'host = "{host}"').replace("port = 1883", f"port = {port}")
+    if page is not None:
+        text += f'\n[page]\nlisten = "127.0.0.1:{page}"\ntemperature = "degF"\n'
     path = folder / "cabin.toml"
     path.write_text(text, encoding="utf-8")
     return path
+
+
+def page_port() -> int | None:
+    """A free port for the page; none where what serves it is not installed."""
+    if any(find_spec(name) is None for name in ("starlette", "uvicorn", "dygraphs")):
+        return None
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -78,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
     logging.basicConfig(level=logging.ERROR)
     with tempfile.TemporaryDirectory(prefix="revival-demo-") as name, chosen_broker(arguments.broker, Path(name)) as at:
         folder = Path(name)
-        loaded = load(demo_cabin(folder, *at))
+        loaded = load(demo_cabin(folder, *at, page=page_port()))
         messages = list(recorded(Path(str(files("bridge.demo").joinpath("round.jsonl.gz")))))
         hours = (messages[-1].at - messages[0].at) / 3600.0
         console.print(
@@ -87,6 +100,10 @@ def run(arguments: argparse.Namespace) -> int:
         speed = arguments.speed or max(1.0, hours * 3600.0 / LASTS)
         clock = PacedClock(messages[0].at, speed)
         with running(loaded, clock) as service:
+            if loaded.cabin.page is not None:
+                console.print(f"Watch it in a browser: http://127.0.0.1:{loaded.cabin.page.port}/")
+            else:
+                console.print('To watch it in a browser install the extra "page" (pip install "revival-bridge[page]").')
             relay = DemoRelay(*at, loaded.cabin.relays[0])
             player = Player(*at, messages, clock)
             played = Played(service, player, relay, clock, speed)

@@ -290,8 +290,8 @@ at_most = "2 GB"
 
 # The live page, with the extra "page" installed. Without a token it only shows; with one, whoever holds it may enter
 # readings and act. It listens to this host alone unless you say otherwise; on a network put TLS in front of it.
-# [page]
-# listen = "127.0.0.1:8170"
-# token_file = "/run/secrets/page"             # or token_env = "NAME"; at least 16 characters
+[page]
+listen = "127.0.0.1:8170"        # "0.0.0.0:8170" for phones on this network; `revival page` prints the address
+# token_file = "page-token"      # `revival page` makes it; or token_env = "NAME"; at least 16 characters
 # temperature = "degF"           # or "degC": how page and report show temperatures
 """

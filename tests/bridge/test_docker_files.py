@@ -82,7 +82,7 @@ def test_the_bridge_container_has_a_read_only_root_and_no_rights(compose: dict[s
     assert bridge["cap_drop"] == ["ALL"]
     assert bridge["security_opt"] == ["no-new-privileges:true"]
     assert "depends_on" not in bridge, "the bridge waits for nobody"
-    assert "ports" not in bridge
+    assert bridge["ports"] == ["127.0.0.1:8170:8170"], "the page, and only on this machine"
 
 
 @pytest.mark.parametrize("name", ["broker", "bridge", "database", "tokens", "dashboards"])
@@ -96,7 +96,7 @@ def test_no_container_may_gain_rights_and_none_keeps_long_logs(compose: dict[str
 
 def test_nothing_listens_beyond_this_machine_unless_asked(compose: dict[str, Any]) -> None:
     ports = [str(port) for service in compose["services"].values() for port in service.get("ports", [])]
-    assert len(ports) == 2
+    assert len(ports) == 3
     assert all(port.startswith("127.0.0.1:") for port in ports), ports
 
 
@@ -124,7 +124,7 @@ def test_secrets_are_random_private_and_survive_a_second_run(tmp_path: Path) -> 
     printed = make_secrets(folder)
     files = [path for path in folder.rglob("*") if path.is_file() and path.name != "broker_passwords"]
     values = {path: path.read_text() for path in files}
-    assert len(set(values.values())) == len(files) == 10
+    assert len(set(values.values())) == len(files) == 11
     assert all(len(value) >= 32 for value in values.values())
     assert not any(value in printed for value in values.values())
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700
@@ -203,7 +203,7 @@ def test_the_cabin_file_of_the_containers_is_valid_and_fits_the_compose_file(
     mounted = {f"/run/secrets/{name}" for name in bridge["secrets"]} | {"/run/token/token"}
     assert set(re.findall(r'_file = "(.*)"', text)) == mounted
     for number, path in enumerate(sorted(mounted)):
-        (tmp_path / str(number)).write_text("planted")
+        (tmp_path / str(number)).write_text("planted-for-a-test")
         text = text.replace(path, str(tmp_path / str(number)))
     (tmp_path / "cabin.toml").write_text(text)
     cabin = load(tmp_path / "cabin.toml").cabin

@@ -211,7 +211,7 @@ def test_the_starting_file_loads_as_it_stands_without_a_second_look(
 
 
 def test_every_line_that_is_commented_out_loads_too(tmp_path: Path) -> None:
-    for secret in ("broker", "influx", "page", "ca.pem"):
+    for secret in ("broker", "influx", "page-token", "ca.pem"):
         (tmp_path / secret).write_text(SECRET)
     (tmp_path / "client.pem").write_text("")
     lines = []

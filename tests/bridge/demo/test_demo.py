@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import signal
 import subprocess
 import sys
+from urllib.request import urlopen
 
 
 def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
@@ -25,6 +27,21 @@ def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
     assert re.search(r"tripped by over-temperature: .* hot reading published to relay told: \d+\.\d ms", told)
     assert " 0 unstored" in told
     assert done.stderr == ""
+
+
+def test_the_demo_serves_the_page_and_says_where() -> None:
+    with subprocess.Popen(
+        [sys.executable, "-m", "bridge", "demo", "--speed", "5000"], stdout=subprocess.PIPE, text=True
+    ) as demo:
+        assert demo.stdout is not None
+        address = next(
+            line.rpartition(" ")[2].strip() for line in demo.stdout if line.startswith("Watch it in a browser: ")
+        )
+        with urlopen(address, timeout=30.0) as answer:
+            page = answer.read()
+        demo.send_signal(signal.SIGINT)
+        demo.stdout.read()
+    assert b'<body class="watch">' in page, "one bank: straight in"
 
 
 def test_a_broker_that_is_no_address_is_a_usage_error() -> None:

@@ -1,0 +1,62 @@
+"""`revival page`: leads a phone to the page, and makes the token without showing it."""
+
+from __future__ import annotations
+
+import stat
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import main
+from bridge.config.text import starting_file
+from tests.support.cabin import write_cabin
+
+
+def cabin(folder: Path, page: str) -> Path:
+    return write_cabin(folder, 1883, relay=False, extra=f"\n[page]\n{page}\n")
+
+
+def test_the_token_is_made_once_private_and_never_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = cabin(tmp_path, 'listen = "127.0.0.1:8170"\ntoken_file = "page-token"')
+    assert main(["page", "--config", str(path)]) == 0
+    file = tmp_path / "page-token"
+    token = file.read_text().strip()
+    assert len(token) >= 24 and stat.S_IMODE(file.stat().st_mode) == 0o600
+    first = capsys.readouterr().out
+    assert f"token made: {file}" in first and token not in first
+    assert main(["page", "--config", str(path)]) == 0
+    second = capsys.readouterr().out
+    assert file.read_text().strip() == token and token not in second and "token made" not in second
+
+
+def test_a_page_of_this_host_alone_says_how_a_phone_gets_at_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["page", "--config", str(cabin(tmp_path, 'listen = "127.0.0.1:8170"'))]) == 0
+    told = capsys.readouterr().out
+    assert "http://127.0.0.1:8170/" in told
+    assert 'listen = "0.0.0.0:8170"' in told and "not encrypted" in told
+    assert "only shows" in told
+    assert "\u2588" not in told, "no code that leads a phone to itself"
+
+
+def test_an_open_page_is_told_with_an_address_of_this_host_and_a_code(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bridge.commands.page.outward", lambda family: "192.0.2.7")
+    assert main(["page", "--config", str(cabin(tmp_path, 'listen = "0.0.0.0:8170"'))]) == 0
+    told = capsys.readouterr().out
+    assert "page:   http://192.0.2.7:8170/" in told
+    assert "0.0.0.0:8170/" not in told
+    # 23 characters in byte mode at level M: version 2, 25 modules a side (ISO/IEC 18004, table 7), and two of border.
+    picture = [line for line in told.splitlines() if line and set(line) <= set("\u2588\u2580\u2584 ")]
+    assert {len(line) for line in picture} == {25 + 2 * 2}
+
+
+def test_without_a_page_table_it_says_what_to_write(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["page", "--config", str(write_cabin(tmp_path, 1883, relay=False))]) == 2
+    assert "[page]" in capsys.readouterr().err
+
+
+def test_the_starting_file_has_the_page_on_for_this_host(tmp_path: Path) -> None:
+    assert '\n[page]\nlisten = "127.0.0.1:8170"' in starting_file()
