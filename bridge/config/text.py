@@ -171,7 +171,7 @@ port = 1883
 # key_file = "client.key"
 # keepalive = "15 s"
 # client_prefix = "revival"      # a second bridge on the same broker needs another one
-# in_flight = 200                # the broker's max_inflight_messages: from 100 on, commits spare the card
+# in_flight = 1000               # the broker's max_inflight_messages, where you know it: from 500 on the card is spared
 
 [[bank]]
 id = "north"

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from bridge.errors import JournalError
 from bridge.journal.migrations import VERSION, migrate
+from bridge.words.catalogue import BANK, FIELD
 
 #: Longest look for damage at the start [s].
 CHECK_FOR = 20.0
@@ -30,40 +31,12 @@ READING_COLUMNS: dict[str, tuple[str, float]] = {
 #: What the one-minute roll-up keeps: name, place in READING_COLUMNS, scale.
 ROLLED: tuple[tuple[str, int, float], ...] = (("voltage", 0, 1000.0), ("current", 1, 1000.0), ("temperature", 3, 100.0))
 
-#: Numbers of `rules.events.Derived` kept as scaled integers: one step is finer than any meter shows.
-STATE_SCALES: dict[str, float] = {
-    "voltage": 1e3,
-    "volts_per_cell": 1e5,
-    "current": 1e3,
-    "power": 1e1,
-    "temperature": 1e2,
-    "ambient": 1e2,
-    "rise_rate": 1e3,
-    "phase_since": 1e3,
-    "remaining_hours": 1e3,
-    "remaining_low": 1e3,
-    "remaining_high": 1e3,
-    "remaining_clock_hours": 1e3,
-    "finish_at": 1e3,
-    "hold_hours": 1e4,
-    "hold_needed": 1e4,
-    "charge_returned": 1e4,
-    "energy": 1e5,
-    "overcharge": 1e4,
-    "hydrogen_rate": 1e3,
-    "ventilation_needed": 1e3,
-    "water_used": 1e3,
-    "safe_to_approach_at": 1e3,
-    "lowest_gravity": 1e4,
-    "gravity_spread": 1e4,
-    "gravity_trend": 1e6,
-    "gassing_share": 1e4,
-    "top_up_at": 1e3,
-    "capacity_delivered": 1e4,
-    "capacity_percent": 1e3,
-}
-STATE_FLAGS = ("current_estimated", "interrupted", "charge_allowed", "tripped")
-STATE_WORDS = ("phase", "relay")
+#: Rows of the catalogue that have a column of their own, in the order of the fields.
+_ROWS = sorted((row for row in BANK if row.scale), key=lambda row: FIELD[row.field])
+#: Numbers of `rules.events.Derived` kept as scaled integers.
+STATE_SCALES: dict[str, float] = {row.field: row.scale for row in _ROWS if row.datatype in ("float", "datetime")}
+STATE_FLAGS = tuple(row.field for row in _ROWS if row.datatype == "boolean")
+STATE_WORDS = tuple(row.field for row in _ROWS if row.datatype == "enum")
 
 _STATE_COLUMNS = ", ".join(
     [f"{name} INTEGER" for name in (*STATE_SCALES, *STATE_FLAGS)] + [f"{name} TEXT" for name in STATE_WORDS]

@@ -7,8 +7,8 @@ import random
 from collections.abc import Callable, Iterator, Mapping
 from importlib.metadata import PackageNotFoundError, version
 
-from bridge.outlets.catalogue import HEALTH, Property, of_bank
 from bridge.settings import Cabin
+from bridge.words.catalogue import HEALTH, Property, of_bank
 from rules.advice import FLAGS
 from rules.bank import Bank
 

@@ -11,7 +11,9 @@ from operator import ne
 
 from bridge.intake.hand_record import arrangement, parse_record
 from bridge.message import Message
-from bridge.outlets.catalogue import (
+from bridge.outlets.discovery import DiscoveryOutlet
+from bridge.settings import Cabin
+from bridge.words.catalogue import (
     COMMANDS,
     FIELD,
     FLAG_IDS,
@@ -25,8 +27,6 @@ from bridge.outlets.catalogue import (
     number,
     of_bank,
 )
-from bridge.outlets.discovery import DiscoveryOutlet
-from bridge.settings import Cabin
 from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, Flag, HandReading

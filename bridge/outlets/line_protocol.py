@@ -11,52 +11,27 @@ from collections.abc import Mapping
 
 from bridge.journal.rows import Row
 from bridge.journal.store import compact
+from bridge.words.catalogue import BANK, first_word
+from rules.advice import FLAGS
 from rules.bank import QUANTITIES
 from rules.events import Derived, Event
+from rules.phase import PHASES
 
 #: Stream of the journal -> measurement.
 MEASUREMENTS = {"reading": "bank_reading", "state": "bank_state", "event": "bank_event", "health": "bridge_health"}
 SUFFIXES = {"V": "_v", "A": "_a", "W": "_w", "degC": "_c", "mm": "_mm", "1": "", "boolean": ""}
-#: Numbers of a state -> field.
+#: Numbers and flags of a state -> field.
 STATE_FIELDS = {
-    "voltage": "voltage_v",
-    "volts_per_cell": "volts_per_cell_v",
-    "current": "current_a",
-    "power": "power_w",
-    "temperature": "temperature_c",
-    "ambient": "ambient_c",
-    "rise_rate": "rise_rate_k_per_h",
-    "phase_since": "phase_since_s",
-    "remaining_hours": "remaining_hours_h",
-    "remaining_low": "remaining_low_h",
-    "remaining_high": "remaining_high_h",
-    "remaining_clock_hours": "remaining_clock_hours_h",
-    "finish_at": "finish_at_s",
-    "hold_hours": "hold_hours_h",
-    "hold_needed": "hold_needed_h",
-    "charge_returned": "charge_returned_ah",
-    "energy": "energy_kwh",
-    "overcharge": "overcharge_ah",
-    "hydrogen_rate": "hydrogen_rate_l_per_h",
-    "ventilation_needed": "ventilation_needed_m3_per_h",
-    "water_used": "water_used_g_per_cell",
-    "safe_to_approach_at": "safe_to_approach_at_s",
-    "lowest_gravity": "lowest_gravity",
-    "gravity_spread": "gravity_spread",
-    "gravity_trend": "gravity_trend_per_h",
-    "gravity_rise": "gravity_rise",
-    "gravity_rise_by_water": "gravity_rise_by_water",
-    "gassing_share": "gassing_share",
-    "water_reserve": "water_reserve_g_per_cell",
-    "top_up_at": "top_up_at_s",
-    "capacity_delivered": "capacity_delivered_ah",
-    "capacity_percent": "capacity_percent",
-    "current_estimated": "current_estimated",
-    "interrupted": "interrupted",
-    "charge_allowed": "charge_allowed",
-    "tripped": "tripped",
+    row.field: row.database_field for row in BANK if row.field and row.datatype in ("float", "datetime", "boolean")
 }
-STATE_WORDS = ("phase", "relay", "trip_reason", "remaining_reason")
+del STATE_FIELDS["string_currents"]  # a field for each string
+#: Words of a state, under their own name.
+STATE_WORDS = tuple(row.field for row in BANK if row.field and row.datatype in ("enum", "string"))
+#: Metric stores keep no words: a phase has its place in the list of phases, and each hazard and permit its own number.
+PHASE_NUMBER = {name: float(number) for number, name in enumerate(PHASES)}
+NUMBERED_FLAGS = {
+    name: f"flag_{name.replace('-', '_')}" for name, flag in FLAGS.items() if flag.kind in ("hazard", "permit")
+}
 
 #: Backslashes and line ends have no safe spelling in a key or tag.
 _KEY = str.maketrans({",": r"\,", "=": r"\=", " ": r"\ ", "\\": "_", "\n": "_", "\r": "_", "\t": "_"})
@@ -118,9 +93,14 @@ def format_line(measurement: str, tags: Mapping[str, str], fields: Mapping[str, 
 def _state_fields(state: Derived) -> dict[str, object]:
     fields: dict[str, object] = {field: getattr(state, name) for name, field in STATE_FIELDS.items()}
     fields.update((name, getattr(state, name)) for name in STATE_WORDS)
+    fields["verdict"] = first_word(state.verdict)
+    fields["phase_number"] = PHASE_NUMBER.get(state.phase)
+    fields["relay_closed"] = {"closed": 1.0, "open": 0.0}.get(state.relay)
     fields.update((f"string_current_{number}_a", amps) for number, amps in enumerate(state.string_currents, 1))
     fields["flags"] = ",".join(flag.name for flag in state.flags)
     fields["flag_count"] = len(state.flags)
+    raised = {flag.name for flag in state.flags}
+    fields.update((field, float(name in raised)) for name, field in NUMBERED_FLAGS.items())
     return fields
 
 

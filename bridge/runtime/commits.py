@@ -13,9 +13,11 @@ from bridge.runtime.engine import Engine
 
 #: Commit every so often [s] or after so many rows.
 COMMIT_EVERY, ROWS = 10.0, 500
-#: Commit before half of what the broker sends unacknowledged waits, or it would stop sending; where that window is so
-#: small that a handful of meters fills it, the oldest acknowledgement waits no longer than this [s].
+#: Commit before half of what the broker sends unacknowledged waits, or it would stop sending. Up to the first window a
+#: handful of meters fills it: the oldest acknowledgement then waits no longer than this [s]. From the second on the
+#: broker itself keeps half a minute, and the card is written that seldom.
 SMALL_WINDOW, ACK_AGE = 100, 1.0
+LARGE_WINDOW, SPARING = 500, 30.0
 #: With so many acknowledgements waiting the broker is to wait too: its own limit on what it sends before they come
 #: cannot be relied on (mosquitto 2.0.11 forgets it after the first).
 MOST_OWED = 1_000
@@ -64,7 +66,8 @@ class Storing:
     ) -> None:
         self.engine, self.journal, self.clock, self.acknowledge = engine, journal, clock, acknowledge
         self._most_acks = in_flight // 2
-        self._ack_age = ACK_AGE if in_flight < SMALL_WINDOW else COMMIT_EVERY
+        self._every = COMMIT_EVERY if in_flight < LARGE_WINDOW else SPARING
+        self._ack_age = ACK_AGE if in_flight < SMALL_WINDOW else self._every
         self.batch = Batch()
         self._unstored_here = self._unstored_there = 0  # by the engine's thread, by the journal's
         self.dated = clock.trusted
@@ -98,7 +101,7 @@ class Storing:
         due = self.journal.backlog == 0 and (
             len(batch.acks) >= self._most_acks
             or (bool(batch.acks) and moment - self._acks_since >= self._ack_age)
-            or moment - self._opened_at >= COMMIT_EVERY
+            or moment - self._opened_at >= self._every
             or len(batch.messages) + len(batch.derived) >= ROWS
         )
         if not (due or batch.urgent):

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.mqtt.session import Session
-from bridge.outlets import catalogue
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import BrokerSettings, Cabin
+from bridge.words import catalogue
 from rules.advice.sentences import FLAGS
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Derived, Flag

@@ -1,4 +1,6 @@
-"""What the bridge writes to the card in a day with eight stamped readings a second: ``python -m tests.bench.bridge.card``.
+"""What the bridge writes to the card in a day with eight stamped readings a second.
+
+``python -m tests.bench.bridge.card``.
 
 A real bridge on a real disk, a broker on loopback with the shipped window. The operating system's own account of what
 the process had written to the device is read after a minute's settling and at the end.
@@ -74,7 +76,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=int, default=180)
     parser.add_argument("--folder", type=Path, default=Path.cwd(), help="on the disk that is meant, not in memory")
     arguments = parser.parse_args()
-    for in_flight in (20, 200):
+    for in_flight in (20, 1000):
         with tempfile.TemporaryDirectory(dir=arguments.folder) as name:
             day = measure(Path(name), arguments.seconds, in_flight)
         print(f"in_flight = {in_flight}: {day:.2f} GB a day", flush=True)

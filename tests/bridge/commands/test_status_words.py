@@ -11,7 +11,7 @@ import pytest
 from bridge.commands.act import joined
 from bridge.commands.record import rise_words
 from bridge.commands.status import words
-from bridge.outlets.catalogue import chores_json
+from bridge.words.catalogue import chores_json
 from rules.events import Derived
 
 NOW = 1_795_590_000.0

@@ -10,10 +10,10 @@ from itertools import pairwise
 import pytest
 
 from bridge.message import Message
-from bridge.outlets.catalogue import COMMANDS
 from bridge.outlets.discovery import EXPIRES, SPREAD
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import Cabin
+from bridge.words.catalogue import COMMANDS
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Derived
 

@@ -28,10 +28,10 @@ from bridge.intake.hand_record import arrangement, parse_record
 from bridge.intake.mapping import LARGEST_PAYLOAD
 from bridge.intake.stamp import own_time
 from bridge.message import Message
-from bridge.outlets.catalogue import BANK
 from bridge.outlets.homie import HomieOutlet
 from bridge.runtime.control_socket import Asked, Control
 from bridge.settings import Cabin
+from bridge.words.catalogue import BANK
 from rules.bank.model import Bank, Block
 from rules.events import Command, Event, HandReading
 

@@ -1,4 +1,8 @@
-"""The one table of everything published about a bank: Homie properties and hub entities are rendered from it."""
+"""The one table of everything that is said about a bank: a row carries name, unit, scale and field.
+
+Bus, hub documents, database fields, the journal's columns and the export are rendered from it; a new field of
+`rules.events.Derived` needs one row here.
+"""
 
 from __future__ import annotations
 
@@ -33,6 +37,9 @@ class Property(NamedTuple):
         Kind of hub entity (sensor, binary_sensor, button); empty = none.
     device_class, state_class : str
         As hubs with MQTT discovery know them.
+    scale : float
+        Steps per unit in the field's own column of the journal, one step finer than any meter shows; 1 for flags and
+        words; 0 = no column, kept with the seldom changing words. A new column is a migration of the journal.
     """
 
     node: str
@@ -48,11 +55,24 @@ class Property(NamedTuple):
     entity: str = "sensor"
     device_class: str = ""
     state_class: str = ""
+    scale: float = 0.0
 
     @property
     def path(self) -> str:
         """Topic below the device."""
         return f"{self.node}/{self.id}"
+
+    @property
+    def database_field(self) -> str:
+        """Name in a time-series database, with the unit behind it."""
+        return self.field + ("_s" if self.datatype == "datetime" else SUFFIXES[self.unit])
+
+
+#: Unit on the bus -> what stands behind a name in a database; shares and gravities have none.
+SUFFIXES = {
+    "V": "_v", "A": "_a", "W": "_w", "°C": "_c", "K/h": "_k_per_h", "h": "_h", "Ah": "_ah", "kWh": "_kwh",
+    "L/h": "_l_per_h", "m³/h": "_m3_per_h", "g": "_g_per_cell", "1/h": "_per_h", "%": "", "": "",
+}  # fmt: skip
 
 
 def number(digits: int) -> Render:
@@ -153,12 +173,20 @@ def highest(values: tuple[float, ...]) -> str:
     return number(2)(max(values)) if values else UNKNOWN
 
 
-def _float(node: str, id: str, name: str, field: str, digits: int, unit: str, *hub: str, format: str = "") -> Property:
-    return Property(node, id, name, field, "float", number(digits), unit, format, False, True, "sensor", *hub)
+def _float(
+    node: str, id: str, name: str, field: str, digits: int, unit: str, *hub: str, scale: float = 0.0
+) -> Property:
+    device_class, state_class = (*hub, "", "")[:2]
+    render = number(digits)
+    return Property(
+        node, id, name, field, "float", render, unit, device_class=device_class, state_class=state_class, scale=scale
+    )
 
 
-def _binary(node: str, id: str, name: str, field: str, device_class: str = "") -> Property:
-    return Property(node, id, name, field, "boolean", boolean, entity="binary_sensor", device_class=device_class)
+def _binary(node: str, id: str, name: str, field: str, device_class: str = "", scale: float = 0.0) -> Property:
+    return Property(
+        node, id, name, field, "boolean", boolean, entity="binary_sensor", device_class=device_class, scale=scale
+    )
 
 
 def _flag(name: str) -> Property:
@@ -188,78 +216,156 @@ NODES = {
 }
 
 BANK: tuple[Property, ...] = (
-    _float("electrical", "voltage", "Bank voltage", "voltage", 2, "V", "voltage", _MEASURED),
-    _float("electrical", "volts-per-cell", "Volts per cell", "volts_per_cell", 3, "V", "voltage", _MEASURED),
-    _float("electrical", "current", "Current", "current", 2, "A", "current", _MEASURED),
+    _float("electrical", "voltage", "Bank voltage", "voltage", 2, "V", "voltage", _MEASURED, scale=1e3),
+    _float("electrical", "volts-per-cell", "Volts per cell", "volts_per_cell", 3, "V", "voltage", _MEASURED, scale=1e5),
+    _float("electrical", "current", "Current", "current", 2, "A", "current", _MEASURED, scale=1e3),
     Property(
-        "electrical", "string-current", "Highest string current", "string_currents", "float", highest, "A",
-        device_class="current", state_class=_MEASURED,
+        "electrical",
+        "string-current",
+        "Highest string current",
+        "string_currents",
+        "float",
+        highest,
+        "A",
+        device_class="current",
+        state_class=_MEASURED,
     ),
-    _float("electrical", "power", "Power", "power", 0, "W", "power", _MEASURED),
-    _binary("electrical", "current-estimated", "Current is estimated", "current_estimated"),
-    _float("thermal", "temperature", "Electrolyte temperature", "temperature", 1, "°C", "temperature", _MEASURED),
-    _float("thermal", "ambient", "Air temperature", "ambient", 1, "°C", "temperature", _MEASURED),
-    _float("thermal", "rise-rate", "Warming", "rise_rate", 1, "K/h", "", _MEASURED),
-    Property("revival", "phase", "Phase", "phase", "enum", str, format=",".join(PHASES), device_class="enum"),
-    Property(
-        "revival", "phase-since", "In this phase since", "phase_since", "datetime", moment(1), device_class="timestamp"
-    ),
-    _binary("revival", "interrupted", "Interrupted", "interrupted"),
-    _float("revival", "remaining-hours", "Charging hours left", "remaining_hours", 1, "h", "duration", _MEASURED),
-    _float("revival", "remaining-low", "Charging hours left, least", "remaining_low", 1, "h", "duration", _MEASURED),
-    _float("revival", "remaining-high", "Charging hours left, most", "remaining_high", 1, "h", "duration", _MEASURED),
+    _float("electrical", "power", "Power", "power", 0, "W", "power", _MEASURED, scale=1e1),
+    _binary("electrical", "current-estimated", "Current is estimated", "current_estimated", scale=1.0),
     _float(
-        "revival", "remaining-clock-hours", "Clock hours left", "remaining_clock_hours", 1, "h", "duration", _MEASURED
+        "thermal", "temperature", "Electrolyte temperature", "temperature", 1, "°C", "temperature", _MEASURED, scale=1e2
+    ),
+    _float("thermal", "ambient", "Air temperature", "ambient", 1, "°C", "temperature", _MEASURED, scale=1e2),
+    _float("thermal", "rise-rate", "Warming", "rise_rate", 1, "K/h", "", _MEASURED, scale=1e3),
+    Property(
+        "revival", "phase", "Phase", "phase", "enum", str, format=",".join(PHASES), device_class="enum", scale=1.0
+    ),
+    Property(
+        "revival",
+        "phase-since",
+        "In this phase since",
+        "phase_since",
+        "datetime",
+        moment(1),
+        device_class="timestamp",
+        scale=1e3,
+    ),
+    _binary("revival", "interrupted", "Interrupted", "interrupted", scale=1.0),
+    _float(
+        "revival", "remaining-hours", "Charging hours left", "remaining_hours", 1, "h", "duration", _MEASURED, scale=1e3
+    ),
+    _float(
+        "revival",
+        "remaining-low",
+        "Charging hours left, least",
+        "remaining_low",
+        1,
+        "h",
+        "duration",
+        _MEASURED,
+        scale=1e3,
+    ),
+    _float(
+        "revival",
+        "remaining-high",
+        "Charging hours left, most",
+        "remaining_high",
+        1,
+        "h",
+        "duration",
+        _MEASURED,
+        scale=1e3,
+    ),
+    _float(
+        "revival",
+        "remaining-clock-hours",
+        "Clock hours left",
+        "remaining_clock_hours",
+        1,
+        "h",
+        "duration",
+        _MEASURED,
+        scale=1e3,
     ),
     Property("revival", "remaining-reason", "What the estimate rests on", "remaining_reason", "string", text),
-    Property("revival", "finish-at", "Finished about", "finish_at", "datetime", moment(600), device_class="timestamp"),
-    _float("revival", "hold-hours", "Held so far", "hold_hours", 2, "h", "duration", _MEASURED),
-    _float("revival", "hold-needed", "Hold needed", "hold_needed", 2, "h", "duration", _MEASURED),
-    _float("revival", "charge-returned", "Charge returned", "charge_returned", 1, "Ah", "", "total"),
-    _float("revival", "energy", "Energy", "energy", 2, "kWh", "energy", "total"),
-    _float("revival", "overcharge", "Overcharge", "overcharge", 1, "Ah", "", "total"),
+    Property(
+        "revival",
+        "finish-at",
+        "Finished about",
+        "finish_at",
+        "datetime",
+        moment(600),
+        device_class="timestamp",
+        scale=1e3,
+    ),
+    _float("revival", "hold-hours", "Held so far", "hold_hours", 2, "h", "duration", _MEASURED, scale=1e4),
+    _float("revival", "hold-needed", "Hold needed", "hold_needed", 2, "h", "duration", _MEASURED, scale=1e4),
+    _float("revival", "charge-returned", "Charge returned", "charge_returned", 1, "Ah", "", "total", scale=1e4),
+    _float("revival", "energy", "Energy", "energy", 2, "kWh", "energy", "total", scale=1e5),
+    _float("revival", "overcharge", "Overcharge", "overcharge", 1, "Ah", "", "total", scale=1e4),
     _act("revival", "command", "Command", "enum", str, ",".join(COMMANDS), "button"),
     _act("revival", "checklist", "Start checklist confirmed by", "string", str),
     _act("revival", "arrange", "Join the blocks anew", "json", str),
-    _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED),
-    _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", *_FLOW),
-    _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", "total"),
+    _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED, scale=1e3),
+    _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", *_FLOW, scale=1e3),
+    _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", "total", scale=1e3),
     Property(
-        "gas", "safe-to-approach-at", "Safe to approach from", "safe_to_approach_at", "datetime", moment(600, up=True),
+        "gas",
+        "safe-to-approach-at",
+        "Safe to approach from",
+        "safe_to_approach_at",
+        "datetime",
+        moment(600, up=True),
         device_class="timestamp",
+        scale=1e3,
     ),
-    Property("gas", "gassing-share", "Share of the current that gasses", "gassing_share", "float", percent, "%",
-             state_class=_MEASURED),
+    Property(
+        "gas",
+        "gassing-share",
+        "Share of the current that gasses",
+        "gassing_share",
+        "float",
+        percent,
+        "%",
+        state_class=_MEASURED,
+        scale=1e4,
+    ),
     _float("gas", "water-reserve", "Water above the plates per cell", "water_reserve", 0, "g", "weight", _MEASURED),
     Property(
-        "gas", "top-up-at", "Top up at about", "top_up_at", "datetime", moment(600), device_class="timestamp"
+        "gas", "top-up-at", "Top up at about", "top_up_at", "datetime", moment(600), device_class="timestamp", scale=1e3
     ),
-    _float("cells", "lowest-gravity", "Lowest gravity", "lowest_gravity", 3, "", "", _MEASURED),
-    _float("cells", "gravity-spread", "Gravity spread", "gravity_spread", 3, "", "", _MEASURED),
-    _float("cells", "gravity-trend", "Gravity trend per hour", "gravity_trend", 4, "1/h", "", _MEASURED),
+    _float("cells", "lowest-gravity", "Lowest gravity", "lowest_gravity", 3, "", "", _MEASURED, scale=1e4),
+    _float("cells", "gravity-spread", "Gravity spread", "gravity_spread", 3, "", "", _MEASURED, scale=1e4),
+    _float("cells", "gravity-trend", "Gravity trend per hour", "gravity_trend", 4, "1/h", "", _MEASURED, scale=1e6),
     _float("cells", "gravity-rise", "Gravity rise", "gravity_rise", 3, ""),
     _float("cells", "gravity-rise-by-water", "Of it by lost water alone", "gravity_rise_by_water", 3, ""),
     _binary("cells", "plateau", "Gravity at a plateau", "gravity_plateau"),
     Property("cells", "table", "Hydrometer table", "cells", "json", cells_json, entity=""),
     Property("cells", "blocks", "Charge and hours by block", "blocks", "json", blocks_json, entity=""),
     _act("cells", "record", "Record a reading", "json", str),
-    _binary("safety", "charge-allowed", "Charging allowed", "charge_allowed"),
-    _binary("safety", "tripped", "Tripped", "tripped", "problem"),
+    _binary("safety", "charge-allowed", "Charging allowed", "charge_allowed", scale=1.0),
+    _binary("safety", "tripped", "Tripped", "tripped", "problem", scale=1.0),
     Property("safety", "trip-reason", "Tripped by", "trip_reason", "string", text),
-    Property("safety", "relay", "Relay", "relay", "enum", str, format="open,closed,unknown", device_class="enum"),
+    Property(
+        "safety", "relay", "Relay", "relay", "enum", str, format="open,closed,unknown", device_class="enum", scale=1.0
+    ),
     Property("safety", "flags", "Raised flags", "flags", "json", flags_json, entity=""),
     _act("safety", "reset", "Reset a trip", "boolean", boolean, entity="button"),
     _act("safety", "prove", "Prove the relay", "boolean", boolean, entity="button"),
     *(_flag(name) for name in sorted(FLAGS)),
-    _float("verdict", "capacity-delivered", "Discharged in the test", "capacity_delivered", 1, "Ah", "", "total"),
-    _float("verdict", "capacity-percent", "Capacity of what is rated", "capacity_percent", 1, "%", "", _MEASURED),
+    _float(
+        "verdict", "capacity-delivered", "Discharged in the test", "capacity_delivered", 1, "Ah", "", "total", scale=1e4
+    ),
+    _float(
+        "verdict", "capacity-percent", "Capacity of what is rated", "capacity_percent", 1, "%", "", _MEASURED, scale=1e3
+    ),
     Property("verdict", "fell-first", "Blocks as they fell", "fell_first", "json", strings_json, entity=""),
     Property("verdict", "word", "Verdict", "verdict", "enum", first_word, format=",".join(WORDS), device_class="enum"),
     Property("verdict", "table", "Verdict per bank and block", "verdict", "json", verdict_json, entity=""),
     Property("verdict", "strings", "Blocks that belong together", "matching", "json", strings_json, entity=""),
     Property("advice", "next-step", "Next step", "next_step", "string", text),
     Property("advice", "chores", "Chores and when they fall due", "chores", "json", chores_json, entity=""),
-)  # fmt: skip
+)
 
 HEALTH: tuple[Property, ...] = (
     _float("health", "journal-lag", "Journal lag", "", 0, "s", "duration", _MEASURED),
