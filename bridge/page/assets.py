@@ -22,8 +22,11 @@ _TYPES = {
     "svg": "image/svg+xml",
 }
 #: Our own files that the page asks for by name.
-OWN = ("page.css", "common.js", "overview.js", "watch.js", "act.js", "cells.js", "chart.js", "bench.js", "queue.js")
-PAGES = ("overview.html", "watch.html", "bench.html")
+OWN = (
+    *("page.css", "wall.css"),
+    *("common.js", "overview.js", "watch.js", "wall.js", "act.js", "cells.js", "chart.js", "bench.js", "queue.js"),
+)
+PAGES = ("overview.html", "watch.html", "bench.html", "wall.html")
 #: Stands in every page for the script that asks again for whatever did not come; it is part of the page, so that it
 #: is there whenever the page is.
 BOOT_PLACE = b"/*boot*/"

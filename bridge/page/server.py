@@ -95,6 +95,7 @@ class PageServer:
         routes = [
             Route("/", self._assets.home(len(self._cabin.banks))),
             Route("/bench", self._assets.page("bench.html")),
+            Route("/wall", self._assets.page("wall.html")),
             Route("/static/{name}", self._assets.file),
             # The same under another address: a browser never asks again for a module that failed to come.
             Route("/static/again/{turn:int}/{name}", self._assets.file),

@@ -64,10 +64,11 @@ ANSWER_LEVELS: dict[str, str] = {"yes": "safe", "warm": "permit", "no": "hazard"
 
 
 def css() -> str:
-    """Custom properties for both grounds; paper always takes the light ones."""
+    """Custom properties for both grounds; the wall at night takes the dark ones, paper always the light ones."""
     inks = {**GROUND, **LEVELS, **CURVES, **{f"phase-{name}": ink for name, ink in PHASES.items()}}
     light = "".join(f"--{name}:{ink.light};" for name, ink in inks.items())
     dark = "".join(f"--{name}:{ink.dark};" for name, ink in inks.items())
     return (
         f":root{{color-scheme:light dark;{light}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
+        f"@media screen{{:root.night{{color-scheme:dark;{dark}}}}}\n"
     )

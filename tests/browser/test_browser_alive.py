@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -86,8 +87,10 @@ def test_what_is_missing_is_named_while_it_is_asked_for_again(house: House, chro
 
 def test_a_stream_cut_for_ten_minutes_comes_back_without_a_reload(house: House, opened: Open) -> None:
     page = opened()
-    page.evaluate("window.sameDocument = true")
     page.clock.install()
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    page.evaluate("window.sameDocument = true")
     page.route("**/api/news", lambda route: route.fulfill(status=503, json={"error": "busy"}))
     house.stop()
     house.start()
@@ -147,3 +150,45 @@ def test_a_chore_leads_to_its_sheet_at_the_bench(opened: Open) -> None:
     page.get_by_role("link", name="Level seen").click()
     expect(page.locator("#form-level")).to_be_visible()
     expect(page.locator("#bank")).to_have_text("Bench: north")
+
+
+#: An old tablet of ten inches, 1280 x 800: 10.1 in across the diagonal [mm per pixel].
+TABLET = 10.1 * 25.4 / math.hypot(1280, 800)
+#: What an eye of ordinary sharpness just reads: letters of five arc minutes (the Landolt ring of acuity 1.0 in
+#: ISO 8596; from memory) [mm].
+LEGIBLE = 5000.0 * math.tan(math.radians(5.0 / 60.0))
+
+
+@pytest.mark.parametrize("hot", [False, True])
+def test_the_wall_is_legible_from_five_metres_and_needs_no_hand(house: House, opened: Open, hot: bool) -> None:
+    page = opened("/wall?bank=north")
+    if hot:
+        house.feed(fahrenheit=112.0)
+        expect(page.locator("#cause")).to_have_text("over temperature: 112 °F, limit 110 °F")
+    page.set_viewport_size({"width": 1280, "height": 800})
+    expect(page.locator("#level")).to_have_text("No" if hot else "Yes")
+    for name in ("level", "phase", "hours", "next", *(["cause"] if hot else [])):
+        cap = page.locator(f"#{name}").evaluate(
+            """(one) => {
+              const style = getComputedStyle(one);
+              const pen = document.createElement("canvas").getContext("2d");
+              pen.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+              return pen.measureText("H").actualBoundingBoxAscent;
+            }"""
+        )
+        assert cap * TABLET >= LEGIBLE, f"{name}: capitals of {cap * TABLET:.1f} mm, {LEGIBLE:.1f} are needed"
+    assert page.locator("a, button, input").count() == 0
+    for section in page.locator("section").all():
+        assert section.evaluate("(one) => one.scrollHeight <= one.clientHeight + 1"), "nothing is cut off"
+    assert page.evaluate("document.documentElement.scrollHeight") <= 800
+
+
+def test_the_wall_is_dark_at_night(opened: Open) -> None:
+    page = opened("/wall?bank=north")
+    page.clock.install(time="2026-11-28T23:30:00")
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    night = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    page.clock.set_system_time("2026-11-29T12:00:00")
+    page.clock.run_for(11_000)
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") != night

@@ -26,6 +26,7 @@ HOSTILE = "<img src=x onerror=alert(1)>"
 READ = (
     "/",
     "/bench",
+    "/wall",
     "/api/site",
     "/api/sparks",
     "/api/days/north",

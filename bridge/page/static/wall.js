@@ -1,0 +1,82 @@
+// The four answers for a screen on the wall: read from across the room, never touched.
+import { SAFE, byId, clock, degrees, degreeUnit, hours, listen, openSite, owned, say, showTab } from "./common.js";
+
+const TURN = 20000; // with several banks each is shown so long [ms]; one that is not safe stays
+const NIGHT = [21, 6]; // from this hour to that one the screen is dark and dim
+const WORST = ["no", "unknown", "warm", "yes"];
+
+let begin;
+const begun = new Promise((done) => (begin = done));
+const views = new Map();
+listen({ bank: (told) => {
+  views.set(told.bank, told);
+  show();
+} }, begun);
+const site = await openSite();
+const fixed = new URLSearchParams(location.search).get("bank");
+let turn = 0;
+
+function chosen() {
+  if (fixed) return views.get(site.chosen);
+  const known = site.names.map((name) => views.get(name)).filter(Boolean);
+  const worst = WORST.find((word) => known.some((view) => view.safe === word));
+  const shown = worst === "no" ? known.filter((view) => view.safe === "no") : known;
+  return shown[turn % Math.max(1, shown.length)];
+}
+
+function show() {
+  const view = chosen();
+  if (!view) return;
+  say("bank", `Bank ${view.bank}`);
+  byId("safe").dataset.safe = view.safe;
+  say("level", SAFE[view.safe]);
+  say("cause", cause(view));
+  say("phase", view.interrupted ? `${view.phase}, still` : view.phase);
+  say("hours", view.remaining_hours === null ? "not known" : `${hours(view.remaining_hours)} h`);
+  const text = owned(view.next_step || "Nothing.");
+  const end = text.search(/[.:;] /);
+  say("next", end > 0 ? text.slice(0, end) : text);
+  showTab(view.safe, view.bank);
+  fit();
+}
+
+// The worst of it, with what was measured and where the limit lies.
+function cause(view) {
+  if (view.safe === "yes") return "";
+  const kinds = view.level === "hazard" ? ["hazard"] : view.safe === "warm" ? ["chore"] : ["permit", "start"];
+  const flag = view.flags.find((one) => kinds.includes(one.kind) && (view.safe !== "warm" || one.name.startsWith("temperature")));
+  if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing);
+  const figure = (value) => (flag.unit === "degC" ? `${degrees(value).toFixed(0)} ${degreeUnit()}` : `${Number(value.toPrecision(3))} ${flag.unit}`);
+  const measured = flag.value === null ? "" : `: ${figure(flag.value)}${flag.limit === null ? "" : `, limit ${figure(flag.limit)}`}`;
+  return `${flag.name.replaceAll("-", " ")}${measured}`;
+}
+
+// Long words shrink to their field, and no further than can be read.
+function fit() {
+  for (const id of ["phase", "hours"]) {
+    const place = byId(id);
+    place.style.fontSize = "";
+    if (place.scrollWidth > place.clientWidth) place.style.fontSize = `${Math.max(8, (10 * place.clientWidth) / place.scrollWidth)}vh`;
+  }
+}
+
+function tick() {
+  const now = new Date();
+  const dark = now.getHours() >= NIGHT[0] || now.getHours() < NIGHT[1];
+  document.documentElement.classList.toggle("night", dark);
+  say("clock", clock(now.getTime() / 1000));
+  // A few pixels to and fro, so that nothing burns into the screen.
+  document.body.style.paddingLeft = `calc(1.5vw + ${now.getMinutes() % 5}px)`;
+}
+
+begin();
+show();
+tick();
+setInterval(tick, 10000);
+setInterval(() => {
+  turn += 1;
+  show();
+}, TURN);
+// Where the page came encrypted the screen can be kept awake; elsewhere the tablet's own setting does it.
+if (navigator.wakeLock) navigator.wakeLock.request("screen").catch(() => {});
+document.documentElement.dataset.ready = "yes";
