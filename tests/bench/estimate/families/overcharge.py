@@ -75,6 +75,8 @@ class Overcharge:
         amps = np.maximum(self.before, 0.02)
         curve = 6.0 / (1.0 + amps**0.86) + 0.48 / (1.0 - share) ** 1.2 + 0.036
         self.path = self.stiff * curve / self.ten * np.clip(1.0 - 0.025 * warmer, 0.35, 2.0) + self.film
+        # On discharge: about 0.7 ohm Ah (Schiffer 2007).
+        self.back = 0.7 * self.stiff / self.rated + self.film
         self.cold = 1.0 - 0.002 * warmer
         self.wide = self._opened() * np.clip((share - 0.72) / 0.25, 0.0, 1.0)
         self.share = share
@@ -94,8 +96,8 @@ class Overcharge:
 
     def _flow(self, volts: Array) -> tuple[Array, Array]:
         lift = volts - self.rest
-        main = np.where(lift > 0.0, lift / self.path, lift * 0.6 * self.holds / self.path)
-        main_steep = np.where(lift > 0.0, 1.0 / self.path, 0.6 * self.holds / self.path + 1e-7)
+        main_steep = np.where(lift > 0.0, 1.0 / self.path, self.holds / self.back + 1e-7)
+        main = lift * main_steep
         over, over_steep = self._over(volts)
         return main + over + self.leak * volts, main_steep + over_steep + self.leak
 

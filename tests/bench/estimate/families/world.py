@@ -112,7 +112,7 @@ class Source:
         self.off_until, self.own, self.extra = 0.0, 0.0, 0.0
         self.hands = list(drawn.hands)
         self.over = -1.0
-        self.ended = False
+        self.flat = False
 
     def now(self, since: float, volts: float, warmth: float) -> tuple[float, float]:
         """Ceiling at its terminals [V] and amps (0 = off, negative = load) so many seconds after the beginning."""
@@ -128,7 +128,10 @@ class Source:
         gone = self.over >= OVERRUN and c.ending in ("off", "by-itself")
         gone = gone or self.over >= OVERRUN + REST
         if waiting or gone or share <= 0.0:
-            return ceiling, 0.0 if waiting or gone or volts < 1.9 * cells else -c.load
+            self.flat = self.flat or volts < 1.9 * cells
+            # What draws on it lets go of an empty bank, until it has been charged again.
+            return ceiling, 0.0 if waiting or gone or self.flat else -c.load
+        self.flat = False
         return ceiling, min(share * amps * self.factor, c.watts * self.factor / max(volts, cells))
 
     def _act(self, since: float) -> None:
