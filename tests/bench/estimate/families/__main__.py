@@ -15,7 +15,7 @@ from rich.table import Table
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[4]))
 
-from tests.bench.estimate.families import campaign, targets
+from tests.bench.estimate.families import campaign, draw, fit, targets
 
 
 def plain(value: Any) -> Any:
@@ -39,7 +39,9 @@ def main() -> int:
         "--family", action="append", choices=tuple(campaign.FAMILIES), help="just this one; may be repeated"
     )
     parser.add_argument(
-        "--leave-out", choices=tuple(campaign.FAMILIES), help="play this one alone: it was left out of the fit"
+        "--leave-out",
+        choices=tuple(campaign.FAMILIES),
+        help="print also how its band would do, fitted on the others alone",
     )
     parser.add_argument("--kept", type=Path, help="folder of simulated rounds, made and used again")
     parser.add_argument("--plots", type=Path, help="folder for a picture of every round")
@@ -49,7 +51,7 @@ def main() -> int:
     parser.add_argument("--markdown", action="store_true", help="print the table for a results file")
     parser.add_argument("--jobs", type=int, default=2)
     arguments = parser.parse_args()
-    families = [arguments.leave_out] if arguments.leave_out else arguments.family or list(campaign.FAMILIES)
+    families = arguments.family or list(campaign.FAMILIES)
     seeds = arguments.seed or list(range(arguments.first, arguments.first + arguments.rounds))
     console = Console(stderr=arguments.json or arguments.markdown, width=None if sys.stdout.isatty() else 170)
     with Progress(console=Console(stderr=True), transient=True) as progress:
@@ -57,6 +59,8 @@ def main() -> int:
         marks = campaign.many(
             families, seeds, arguments.jobs, arguments.kept, arguments.plots, lambda: progress.advance(task)
         )
+    if arguments.plots:
+        draw.draw_calibration(arguments.plots / "calibration.png", marks)
     if arguments.rounds_to:
         arguments.rounds_to.write_text("".join(json.dumps(plain(m)) + "\n" for m in marks), encoding="utf-8")
     summaries = {f: targets.summary([m for m in marks if m["family"] == f]) for f in families}
@@ -72,6 +76,10 @@ def main() -> int:
     for what, target, texts in targets.rows(summaries):
         table.add_row(what, target, *texts)
     console.print(table)
+    if arguments.leave_out:
+        others = [m for m in marks if m["family"] != arguments.leave_out]
+        own = [m for m in marks if m["family"] == arguments.leave_out]
+        console.print(fit.shown(f"{arguments.leave_out}, left out", fit.judge(fit.fit(others), own)))
     for line in targets.worst(marks, arguments.worst):
         console.print(line, highlight=False, markup=False)
     return 0

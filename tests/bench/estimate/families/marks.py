@@ -18,6 +18,8 @@ from .world import OFF, Lived
 Marks = dict[str, Any]
 #: Where in a round the middle is judged, and how wide that place is (share of the charging hours).
 PLACES, WIDE = (0.1, 0.25, 0.5, 0.75), 0.03
+#: Where the distribution of truth over guess is kept, of every stage of every round: twenty equal parts.
+SPREAD = np.linspace(0.025, 0.975, 20)
 #: Hours under which a relative error says nothing [h].
 LEAST = 0.25
 #: A lying meter must be named within [h] of charging: it shows nothing true, current has the wrong sign.
@@ -120,7 +122,7 @@ def _hours(lived: Lived, truth: Truth, said: Said) -> Marks:
             "below": float((left < said.low - margin)[here & banded].mean()) if (here & banded).any() else float("nan"),
             "width": median(width[here & banded]),
             "error": median(off[mine]),
-            "ratios": np.quantile(ratio[mine], (0.1, 0.3, 0.5, 0.7, 0.9)).tolist() if mine.any() else [],
+            "ratios": np.quantile(ratio[mine], SPREAD).tolist() if mine.any() else [],
             "baselines": {},
             "baseline ratios": {},
         }
@@ -130,9 +132,7 @@ def _hours(lived: Lived, truth: Truth, said: Said) -> Marks:
                 times = left / guess
             stage["baselines"][guess_name] = median(np.where(np.isfinite(missed), missed, 1.0)[mine])
             fine = times[mine & np.isfinite(times)]
-            stage["baseline ratios"][guess_name] = (
-                np.quantile(fine, (0.1, 0.3, 0.5, 0.7, 0.9)).tolist() if len(fine) else []
-            )
+            stage["baseline ratios"][guess_name] = np.quantile(fine, SPREAD).tolist() if len(fine) else []
         result["stages"][name] = stage
     return result
 

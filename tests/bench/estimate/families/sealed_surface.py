@@ -23,7 +23,7 @@ class SealedSurface:
         shape = make.shape
         capacity = about(make.capacity, 0.02)
         order = make.apart ** np.arange(make.strings)[:, None]
-        free = np.minimum(about(np.exp(-7.6 * make.blocked), 1.5 * make.spread) * order, 1.0)
+        free = np.minimum(about(np.exp(-9.2 * make.blocked), 1.5 * make.spread) * order, 1.0)
         hard = np.clip(about(make.hard), 0.0, 0.9) * capacity
         lost = np.clip(about(make.lost), 0.0, 0.8) * capacity
         soft = np.clip(about(make.soft) * capacity, 0.004 * capacity, None)
