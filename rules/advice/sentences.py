@@ -65,6 +65,8 @@ _PERMITS = {
     "can be watched.",
     "meter-suspect": "Check the reading with a multimeter or a second thermometer; a value that cannot be true is "
     "treated as none.",
+    "mapping-suspect": "Correct the cabin file: volts and amps contradict each other, so one of the two mappings named "
+    "here has a wrong unit, scale or topic, or blocks a wrong number of cells; nothing computed from them is true.",
     "journal-lost": "Free or replace the disk that the journal is on: without it a trip could be forgotten in a "
     "power cut.",
     "permit-exhausted": "Charging was stopped and let go too often today; find the cause in the journal, put it "

@@ -24,6 +24,11 @@ STUCK_VOLTAGE = 600.0
 #: every tenth of a kelvin, coarse ones may rest longer [s], [K].
 STUCK_FINE, STUCK_COARSE, FINE_STEP = 2 * 3600.0, 6 * 3600.0, 0.3
 
+#: No bank takes so much while its cells stand so low for so long: even a dead one is lifted within minutes of the first
+#: amps, and a shorted cell drags the mean down, never all of it. Then volts or amps are not what the file calls them
+#: (common practice, no source) [V per cell], [share of C20 as amps], [s].
+IMPOSSIBLE_CELL, IMPOSSIBLE_SHARE, IMPOSSIBLE_FOR = 1.0, 0.02, 180.0
+
 
 def water_used(counters: Counters, topped_up_at: float = 0.0) -> float:
     """Water one cell has lost since the last top-up [g], `topped_up_at` being the gassing charge at that time [Ah]."""
@@ -99,6 +104,27 @@ def meter_findings(
         if not alive and (meters or quantity in ALWAYS_NEEDED):
             missing[quantity] = doubted
     return silent, suspect, missing
+
+
+def impossible(bank: Bank, view: View) -> Finding | None:
+    """Volts and amps that no battery shows together, with the two mappings to look at.
+
+    Only what meters measure counts: hand readings may be hours apart.
+    """
+    if view.current is None or view.volts_per_cell is None or view.voltage_by_hand or view.estimated:
+        return None
+    if view.current < IMPOSSIBLE_SHARE * bank.capacity or view.volts_per_cell >= IMPOSSIBLE_CELL:
+        return None
+    mapped = [
+        f"{meter.name} ({meter.source})"
+        for quantity in ("voltage", "current")
+        for meter in bank.by_quantity.get(quantity, ())[:1]
+    ]
+    reason = (
+        f"{view.current:.1f} A cannot flow into cells at {view.volts_per_cell:.2f} V: look at unit, scale and topic of "
+        f"{' and of '.join(mapped)}, and at blocks"
+    )
+    return Finding(view.volts_per_cell, IMPOSSIBLE_CELL, "V", reason)
 
 
 def coldest_to_charge(weakest_gravity: float | None) -> float:

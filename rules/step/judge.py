@@ -56,12 +56,17 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     disobeyed = interlock.disobeyed(bank, lock, at, seen)
     if disobeyed is not None:
         found["relay-disobeys"] = (disobeyed, 0.0)
+    contradiction = permits.impossible(bank, view)
+    if contradiction is not None:
+        found["mapping-suspect"] = (contradiction, permits.IMPOSSIBLE_FOR)
     pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
     hazards = confirmed(pending) if pending else {}
     silent, suspect, missing = permits.meter_findings(
         bank, memory.meters, memory.thermal, memory.counters, memory.began_at, at
     )
     limits = _limits(bank, memory, view, at)
+    if (contradiction := hazards.pop("mapping-suspect", None)) is not None:
+        limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds
     blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
     against = permits.obstacles(bank, lock.started, machine, missing, lock.bypasses, silent, suspect, blocking, at)
     lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)

@@ -125,3 +125,30 @@ def test_the_permit_of_a_bank_never_seen_is_withheld_for_every_needed_quantity()
     fold = Fold()
     fold.wait(1)
     assert fold.derived is not None and not fold.derived.charge_allowed
+
+
+@pytest.mark.parametrize(
+    ("volts", "amps", "lies"), [(5.9, 17.0, True), (2.7, 9.0, True), (13.2, 17.0, False), (5.9, 1.5, False)]
+)
+def test_a_file_that_cannot_be_believed_says_which_two_mappings_to_look_at(
+    volts: float, amps: float, lies: bool
+) -> None:
+    """17 A at 0.49 V per cell is no battery (common practice, no source); little current may be a dead one."""
+    fold = ready()
+    fold.wait(120, every=5, voltage=volts, current=amps, **{PROBE: 21.0})
+    assert "mapping-suspect" not in fold.flags, "a minute or two of it may be a bank that has only begun"
+    fold.wait(70, every=5, voltage=volts, current=amps, **{PROBE: 21.0})
+    assert ("mapping-suspect" in fold.flags) == lies
+    if lies:
+        flag = fold.memory.flags["mapping-suspect"]
+        assert "voltage (cabin/shunt)" in flag.reason and "current (cabin/shunt)" in flag.reason
+        assert not fold.lock.allowed and not fold.lock.latched and fold.orders[-1].reason == "mapping-suspect"
+        fold.wait(700, every=5, voltage=24.5, current=0.0, **{PROBE: 21.0})
+        assert "mapping-suspect" not in fold.flags and fold.lock.allowed
+
+
+def test_a_contradiction_is_seen_without_a_relay_too() -> None:
+    fold = Fold(make_bank(relay=None))
+    fold.wait(400, every=5, voltage=5.88, current=17.0, **{PROBE: 21.0})
+    assert "mapping-suspect" in fold.flags
+    assert fold.derived is not None and "Correct the cabin file" in fold.derived.next_step
