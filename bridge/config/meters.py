@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
@@ -99,7 +100,8 @@ def build_meters(
 def _mapping(meter: MeterTable, bank: str, name: str) -> tuple[Mapping, float]:
     """Compile one meter; ValueError says what cannot be. Also returns its resolution in the canonical unit."""
     canonical = QUANTITIES[meter.quantity].unit
-    unit = meter.unit
+    scale = _scale(meter.scale, canonical) if meter.scale else None
+    unit = meter.unit or (scale[0] if scale else None)
     if canonical != "boolean" and unit is None and meter.style in {"plain", "json"}:
         if canonical != "1" or meter.quantity == "hydrogen":
             raise ValueError(f"unit is missing: write unit = {units.SPELLINGS[canonical]}")
@@ -122,6 +124,8 @@ def _mapping(meter: MeterTable, bank: str, name: str) -> tuple[Mapping, float]:
         offset=units.parse(meter.offset, canonical, difference=True) if meter.offset else 0.0,
         time=meter.time,
         words=((meter.on, 1.0), (meter.off, 0.0)) if meter.on and meter.off else (),
+        scale=scale,
+        decimal=meter.decimal,
     )
     if unit is not None:
         mapping.factor(unit)
@@ -129,6 +133,26 @@ def _mapping(meter: MeterTable, bank: str, name: str) -> tuple[Mapping, float]:
     if resolution < 0:
         raise ValueError("resolution must be above zero")
     return mapping, resolution
+
+
+#: A number that counts steps of a converter has no unit.
+_COUNTS = "1"
+
+
+def _scale(written: str, canonical: str) -> tuple[str, float]:
+    """``50 mV = 100 A`` -> the raw number's unit, and canonical units for each one of it.
+
+    >>> _scale("50 mV = 100 A", "A"), _scale("4000 = 200 A", "A")
+    (('mV', 2.0), ('1', 0.05))
+    """
+    left, sign, right = written.partition("=")
+    found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*([^\d\s].*?)?\s*", left)
+    if not sign or found is None or not float(found[1]):
+        raise ValueError(f'scale = "{written}" cannot be read: write it as it is printed, "50 mV = 100 A"')
+    value = units.parse(right, canonical, difference=True)
+    if not value:
+        raise ValueError(f'scale = "{written}": nothing cannot stand for {found[1]} {found[2] or ""}'.rstrip())
+    return found[2] or _COUNTS, value / float(found[1])
 
 
 def _relay_mapping(bank: str, relay: RelayTable) -> Mapping:

@@ -111,6 +111,8 @@ class MeterTable(Table):
     unit: str | None = None
     sign: Literal["charging", "discharging"] = "charging"
     offset: str | None = None
+    scale: str | None = None
+    decimal: Literal[".", ","] = "."
     time: str | None = None
     placed: Literal["cell", "case"] | None = None
     index: str | None = None
@@ -146,8 +148,10 @@ class MeterTable(Table):
         if self.style == "senml" and self.time not in {None, "t"}:
             raise ValueError('the time of a SenML record is always its field t: write time = "t"')
         contact = QUANTITIES[self.quantity].unit == "boolean"
-        if contact and (self.unit or self.offset):
-            raise ValueError(f"{self.quantity} is a contact and has no unit or offset: remove it")
+        if contact and (self.unit or self.offset or self.scale):
+            raise ValueError(f"{self.quantity} is a contact and has no unit, scale or offset: remove it")
+        if self.scale and self.style in {"senml", "homie"}:
+            raise ValueError(f'style = "{self.style}" says its own unit: scale belongs to plain and json')
         if not contact and (self.on or self.off):
             raise ValueError(f"on and off are words of a contact; {self.quantity} is a number: remove them")
         if bool(self.on) != bool(self.off):

@@ -220,6 +220,8 @@ quantity = "current"
 unit = "A"
 sign = "charging"                # what a positive number means; "discharging" turns it round
 # offset = "0.0 A"               # added after conversion
+# scale = "50 mV = 100 A"        # a bare shunt whose millivolts are sent: as printed on it, instead of unit
+# decimal = ","                  # for a meter that writes 25,31 as text
 
 [[bank.meter]]
 topic = "cabin/probe1"

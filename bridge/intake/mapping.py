@@ -73,6 +73,10 @@ class Mapping:
         Added after conversion, canonical unit.
     time : str or None
         Where the meter's own time is: a JSON Pointer for ``json``, ``"t"`` for ``senml``.
+    scale : tuple of (str, float) or None
+        A shunt's or sensor's own scale: the unit that the raw number is in, and canonical units for each one of it.
+    decimal : str
+        The decimal sign of numbers written as text.
     words : tuple of (str, float)
         For contacts: what the payload says -> value; empty for the usual words.
     """
@@ -89,6 +93,8 @@ class Mapping:
     offset: float = 0.0
     time: str | None = None
     words: tuple[tuple[str, float], ...] = ()
+    scale: tuple[str, float] | None = None
+    decimal: str = "."
 
     @property
     def canonical(self) -> str:
@@ -110,5 +116,9 @@ class Mapping:
         """
         if unit is None:
             raise UnitError(f"{self.quantity} needs its unit")
-        linear = compile_unit(unit, self.canonical, dialect)
+        if self.scale is None:
+            linear = compile_unit(unit, self.canonical, dialect)
+        else:
+            raw = compile_unit(unit, self.scale[0], dialect)
+            linear = Linear(raw.scale * self.scale[1], raw.offset * self.scale[1])
         return Linear(self.sign * linear.scale, self.sign * linear.offset + self.offset)

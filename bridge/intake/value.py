@@ -70,6 +70,7 @@ def number(mapping: Mapping, unit: str | None, dialect: str) -> Extract:
     known = unit is not None
     scale, offset = mapping.factor(unit, dialect) if known else (1.0, 0.0)
     match = _VALUE.fullmatch
+    comma = mapping.decimal == ","
     # A lone C or F in a payload is never guessed, but where the cabin file says degC or degF it says the same.
     letter = {"degC": "C", "degF": "F"}.get(ALIASES.get(unit, unit)) if unit else None
     if letter is not None and mapping.canonical == "degC":
@@ -92,7 +93,7 @@ def number(mapping: Mapping, unit: str | None, dialect: str) -> Extract:
 
     def extract(raw: object) -> float:
         if type(raw) is str:
-            found = match(raw)
+            found = match(raw.replace(",", ".") if comma and "." not in raw else raw)
             if found is None:
                 raise RejectError(why_not_a_number(raw))
             digits, spelling = found.groups()

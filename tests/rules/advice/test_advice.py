@@ -13,8 +13,8 @@ from rules.advice.sentences import BY_HAND, FLAGS, PHASE_ADVICE, action, advice
 PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished"}
 NAMES = {
     "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys",
-    "permit": "meter-silent meter-suspect frozen-risk water-reserve charge-limit not-started hold-complete "
-    "journal-lost permit-exhausted resume-due",
+    "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
+    "hold-complete journal-lost permit-exhausted resume-due",
     "start": "level-wrong polarity-reversed checklist-open proof-test-missing",
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
