@@ -18,7 +18,7 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import from_text
 from bridge.journal.writer import Journal
 from bridge.mailbox import Mailbox
-from bridge.mqtt.bus import Bus
+from bridge.mqtt.bus import Bus, Subscriptions
 from bridge.mqtt.relay_guard import RelayGuard
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
@@ -69,21 +69,20 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     }
     outlets = {relay.name: RelayOutlet(relay, guards[relay.name]) for relay in cabin.relays}
     relays = {bank: outlets[relay.name] for relay in cabin.relays for bank in relay.banks}
-    engine = Engine(cabin.banks, loaded.routes, lambda outcome: None)
-    service = Service(engine, clock, mailbox, bus, journal, homie, relays)
+    time_topic = "" if cabin.time_source in SOURCES else cabin.time_source
+    service = Service(cabin.banks, loaded.routes, clock, mailbox, bus, journal, homie, relays, time_topic)
     facts = journal.facts()
-    _restore(engine, journal, clock, memories, lost)
+    _restore(service.engine, journal, clock, memories, lost)
     _note_changes(service, cabin, facts, clock.now())
-    bus.live_topics = list(loaded.routes.live_topics)
-    if cabin.time_source not in SOURCES:
-        service.time_topic = cabin.time_source
-        bus.live_topics.append(cabin.time_source)
-    bus.history_topics = list(loaded.routes.history_topics)
-    bus.command_topics = homie.command_topics()
-    bus.will_topic = homie.state_topic
-    bus.known_filters = json.loads(facts["filters"]) if "filters" in facts else None
+    subscriptions = Subscriptions(
+        live=(*loaded.routes.live_topics, *([time_topic] if time_topic else [])),
+        history=loaded.routes.history_topics,
+        commands=tuple(homie.command_topics()),
+        will_topic=homie.state_topic,
+        known_filters=json.loads(facts["filters"]) if "filters" in facts else None,
+    )
     homie.retire(json.loads(facts.get("announced", "[]")))
-    service.keep_fact("filters", json.dumps(bus.history_filters))
+    service.keep_fact("filters", json.dumps(subscriptions.filters))
     control = Control(socket_path(cabin.journal.path), mailbox.put)
     influx = None
     if cabin.influx is not None:
@@ -94,7 +93,7 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
         influx.start()
     for guard in guards.values():
         guard.start()
-    bus.start()
+    bus.start(subscriptions)
     page = start_page(service, cabin) if cabin.page is not None else None
     try:
         yield service

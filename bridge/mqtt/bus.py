@@ -9,8 +9,8 @@ import hashlib
 import logging
 import threading
 import time
-from collections.abc import Callable, Iterable
-from typing import Any
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any, NamedTuple
 
 from paho.mqtt.client import Client
 from paho.mqtt.subscribeoptions import SubscribeOptions
@@ -37,10 +37,36 @@ def filters_hash(topics: Iterable[str]) -> str:
     return hashlib.sha256("\n".join(sorted(set(topics))).encode()).hexdigest()[:16]
 
 
+class Subscriptions(NamedTuple):
+    """What the bus listens to, and what the broker says should it fall silent.
+
+    Attributes
+    ----------
+    live, history, commands : tuple of str
+        Topics without and with a time of their own, and those on which people act.
+    will_topic : str or None
+        Where the broker says ``lost`` for us.
+    known_filters : str or None
+        `filters` of the previous run; where they differ the broker forgets the old session once.
+    """
+
+    live: tuple[str, ...] = ()
+    history: tuple[str, ...] = ()
+    commands: tuple[str, ...] = ()
+    will_topic: str | None = None
+    known_filters: str | None = None
+
+    @property
+    def filters(self) -> str:
+        """To be remembered for the next run's `known_filters`."""
+        return filters_hash(self.history)
+
+
+NOTHING = Subscriptions()
+
+
 class Bus:
     """Both sessions and everything published on the live one.
-
-    Fill `live_topics`, `history_topics`, `command_topics`, `will_topic` and `known_filters` before `start`.
 
     Parameters
     ----------
@@ -51,8 +77,8 @@ class Bus:
 
     Attributes
     ----------
-    known_filters : str or None
-        `history_filters` of the previous run; when it differs the broker forgets the old session once.
+    subscriptions : Subscriptions
+        As given to `start`.
     outgoing : Outgoing
         What is published; counts what was refused or dropped.
     """
@@ -61,11 +87,7 @@ class Bus:
         self, settings: BrokerSettings, mailbox: Mailbox, now: Callable[[], float], client_id_base: str
     ) -> None:
         self.settings, self.mailbox, self.now, self.base = settings, mailbox, now, client_id_base
-        self.live_topics: list[str] = []
-        self.history_topics: list[str] = []
-        self.command_topics: list[str] = []
-        self.will_topic: str | None = None
-        self.known_filters: str | None = None
+        self.subscriptions = Subscriptions()
         self.heartbeat_topic = f"revival/{client_id_base}/heartbeat"
         self.live = Session(
             settings,
@@ -79,18 +101,13 @@ class Bus:
         self.outgoing = Outgoing(self.live)
         self.live.acknowledged = self.outgoing.acknowledged
         self.history: Session | None = None
-        self._asked: dict[str, dict[int, list[str]]] = {}  # by session: its open questions, since it is connected
+        self._asked: dict[str, dict[int, Sequence[str]]] = {}  # by session: its open questions, since it is connected
         self._heard = self._beaten = self._watched = time.monotonic()
         self._silences = 0  # limits that passed since a heartbeat came back
         self._stopping = threading.Event()
         self._watch = threading.Thread(target=self._watch_loop, name=f"{client_id_base}-watch", daemon=True)
 
     # --------------------------------------------------------------------------------- for the engine
-
-    @property
-    def history_filters(self) -> str:
-        """To be remembered for the next run's `known_filters`."""
-        return filters_hash(self.history_topics)
 
     @property
     def connected(self) -> bool:
@@ -102,11 +119,12 @@ class Bus:
         """Connected, and the broker has answered every subscription asked for."""
         return all(self._asked.get(name) == {} for name in ("live", "history") if name == "live" or self.history)
 
-    def start(self) -> None:
+    def start(self, subscriptions: Subscriptions = NOTHING) -> None:
         """Begin to connect; a broker that is down is retried for ever and never an error here."""
-        if self.will_topic:
-            self.live.will = Will(self.will_topic, b"lost", retain=True, delay=WILL_DELAY)
-        if self.history_topics:
+        self.subscriptions = subscriptions
+        if subscriptions.will_topic:
+            self.live.will = Will(subscriptions.will_topic, b"lost", retain=True, delay=WILL_DELAY)
+        if subscriptions.history:
             self.history = Session(
                 self.settings,
                 f"{self.base}-history",
@@ -116,7 +134,7 @@ class Bus:
                 answered=lambda mid, codes: self._suback("history", mid, codes),
             )
             self.history.received = self._receiver(self.history, "history")
-            self.history.clean_once = self.known_filters not in (None, self.history_filters)
+            self.history.clean_once = subscriptions.known_filters not in (None, subscriptions.filters)
             self.history.start()
         self.live.start()
         self._watch.start()
@@ -209,17 +227,18 @@ class Bus:
     def _live_opened(self, session: Session, present: bool) -> None:
         self._heard = time.monotonic()
         self._beaten = 0.0
-        asked = self._subscribe(session, self.live_topics, no_local=True)
+        asked = self._subscribe(session, self.subscriptions.live, no_local=True)
         # commands keep the publisher's retain flag, so that a retained one is seen as such; our own come back too
-        asked |= self._subscribe(session, [*self.command_topics, self.heartbeat_topic], as_published=True)
+        asked |= self._subscribe(session, [*self.subscriptions.commands, self.heartbeat_topic], as_published=True)
         self._asked["live"] = asked
         self.mailbox.put(SessionChange("live", True, present))
         self.outgoing.stir.set()
 
     def _history_opened(self, session: Session, present: bool) -> None:
-        kept = present and self.known_filters == self.history_filters
-        self._asked["history"] = {} if kept else self._subscribe(session, self.history_topics, no_local=True)
-        self.known_filters = self.history_filters
+        wanted = self.subscriptions
+        kept = present and wanted.known_filters == wanted.filters
+        self._asked["history"] = {} if kept else self._subscribe(session, wanted.history, no_local=True)
+        self.subscriptions = wanted._replace(known_filters=wanted.filters)
         self.mailbox.put(SessionChange("history", True, present))
 
     def _closed(self, name: str, reason: str) -> None:
@@ -228,9 +247,9 @@ class Bus:
         self.outgoing.stir.set()
 
     def _subscribe(
-        self, session: Session, topics: list[str], *, no_local: bool = False, as_published: bool = False
-    ) -> dict[int, list[str]]:
-        asked: dict[int, list[str]] = {}
+        self, session: Session, topics: Sequence[str], *, no_local: bool = False, as_published: bool = False
+    ) -> dict[int, Sequence[str]]:
+        asked: dict[int, Sequence[str]] = {}
         if session.link is None:
             return asked
         client = session.link[0]

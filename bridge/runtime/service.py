@@ -10,7 +10,7 @@ from typing import Any
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock, ToldClock
 from bridge.errors import BridgeError
-from bridge.intake import Decoded
+from bridge.intake import Decoded, Routes
 from bridge.journal.writer import Journal
 from bridge.mailbox import Asked, Mailbox, SessionChange
 from bridge.message import Message
@@ -22,6 +22,7 @@ from bridge.runtime.engine import Engine
 from bridge.runtime.requests import answer
 from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
+from rules.bank import Bank
 from rules.events import Command, Derived, Event, HandReading, Order, Outcome
 
 log = logging.getLogger("revival")
@@ -45,32 +46,39 @@ class Service:
 
     Parameters
     ----------
-    engine : Engine
-        Its `carry` is set to this service's.
+    banks : dict of Bank
+        By id.
+    routes : Routes
+        Compiled intake.
     clock : Clock or PacedClock
         The bridge's time.
     mailbox, bus, journal, homie : ...
         In and out.
     relays : dict of RelayOutlet
         By bank id.
+    time_topic : str
+        Where something on the bus tells the time; empty where nothing does.
     """
 
     def __init__(
         self,
-        engine: Engine,
+        banks: dict[str, Bank],
+        routes: Routes,
         clock: Clock | PacedClock,
         mailbox: Mailbox,
         bus: Bus,
         journal: Journal,
         homie: HomieOutlet,
         relays: dict[str, RelayOutlet],
+        time_topic: str = "",
     ) -> None:
-        self.engine, self.clock, self.mailbox, self.bus = engine, clock, mailbox, bus
+        self.engine = Engine(banks, routes, self.carry)
+        self.clock, self.mailbox, self.bus = clock, mailbox, bus
         self.journal, self.homie, self.relays = journal, homie, relays
         self.saying = Saying(homie.update)
-        self.storing = Storing(engine, journal, clock, bus.ack, bus.settings.in_flight)
+        self.storing = Storing(self.engine, journal, clock, bus.ack, bus.settings.in_flight)
         self.messages = 0
-        self.time_topic = ""
+        self.time_topic = time_topic
         self._health_at = 0.0
         self._health: dict[str, object] = {}
         self._refused: dict[str, str] = {}
@@ -78,7 +86,6 @@ class Service:
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
-        engine.carry = self.carry
 
     @property
     def latest(self) -> dict[str, Derived]:

@@ -10,7 +10,7 @@ import pytest
 
 import bridge.mqtt.bus
 from bridge.mailbox import SessionChange
-from bridge.mqtt.bus import Bus, filters_hash
+from bridge.mqtt.bus import Bus, Subscriptions, filters_hash
 from bridge.mqtt.session import Session
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import BrokerSettings, Cabin
@@ -128,7 +128,7 @@ def test_f16_the_bridge_does_not_hear_its_own_publishes(broker, make_bus, histor
 
 def test_f18_an_exception_in_a_callback_does_not_end_the_session(broker, make_bus, caplog) -> None:
     topic = f"cabin/{next(NUMBER)}"
-    bus = make_bus(broker, live=[topic], start=False)
+    bus = make_bus(broker, start=False)
     moments = iter([RuntimeError("defective clock")])
 
     def now() -> float:
@@ -138,7 +138,7 @@ def test_f18_an_exception_in_a_callback_does_not_end_the_session(broker, make_bu
 
     bus.now = now
     bus.live.received = bus._receiver(bus.live, "live")
-    bus.start()
+    bus.start(Subscriptions(live=(topic,)))
     wait_until(lambda: bus.connected)
     time.sleep(0.1)
     broker.publish(topic, "lost", "-q", "1")
@@ -248,10 +248,10 @@ def test_f21_f22_the_delayed_will_and_the_birth_are_retained_on_one_topic(
     site = f"hut{next(NUMBER)}"
     state = f"homie/5/{site}/$state"
     proxy = make_proxy(broker.port)
-    bus = make_bus(proxy, will=state, base=site, commands=[state], start=False)
+    bus = make_bus(proxy, base=site, start=False)
     homie = homie_on(bus, site)
     watcher = watch(broker, state)
-    bus.start()
+    bus.start(Subscriptions(commands=(state,), will_topic=state))
     follow(bus, homie, lambda: watcher.of(state)[-1:] == ["ready"])
     proxy.refusing = True
     lost_at = time.monotonic()
@@ -318,7 +318,7 @@ def test_f23_a_broker_that_comes_back_empty_gets_everything_again(make_broker, m
 def test_f24_a_changed_subscription_list_starts_the_kept_session_anew_once(broker, make_bus, protocol) -> None:
     base, old, new = f"hut{next(NUMBER)}", f"cabin/{next(NUMBER)}", f"cabin/{next(NUMBER)}"
     first = make_bus(broker, history=[old], base=base, protocol=protocol)
-    known = first.history_filters
+    known = first.subscriptions.filters
     assert known == filters_hash([old])
     first.stop()
     second = make_bus(broker, history=[new], base=base, protocol=protocol, known=known)
@@ -330,7 +330,7 @@ def test_f24_a_changed_subscription_list_starts_the_kept_session_anew_once(broke
     assert nothing(second)
     second.stop()
     broker.publish(new, "while away", "-q", "1")
-    third = make_bus(broker, history=[new], base=base, protocol=protocol, known=second.history_filters)
+    third = make_bus(broker, history=[new], base=base, protocol=protocol, known=second.subscriptions.filters)
     assert collect(third, 1)[0].payload == b"while away"
 
 

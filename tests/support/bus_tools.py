@@ -8,7 +8,7 @@ from typing import Any
 
 from bridge.mailbox import Mailbox, SessionChange
 from bridge.message import Message
-from bridge.mqtt.bus import Bus
+from bridge.mqtt.bus import Bus, Subscriptions
 from bridge.settings import BrokerSettings
 from tests.support.brokers import wait_until
 
@@ -39,10 +39,8 @@ class Buses:
         bus = Bus(
             BrokerSettings(broker.host, broker.port, **settings), Mailbox(), time.time, base or f"hut{next(NUMBER)}"
         )
-        bus.live_topics, bus.history_topics, bus.command_topics = list(live), list(history), list(commands)
-        bus.will_topic, bus.known_filters = will, known
         if start:
-            bus.start()
+            bus.start(Subscriptions(tuple(live), tuple(history), tuple(commands), will, known))
             self.made.append(bus)
             if wait:
                 wait_until(lambda: bus.subscribed, 10, "connected and subscribed")

@@ -13,7 +13,7 @@ from typing import Any
 from hub import Hub
 
 from bridge.mailbox import Mailbox, SessionChange
-from bridge.mqtt.bus import Bus
+from bridge.mqtt.bus import Bus, Subscriptions
 from bridge.outlets import discovery
 from bridge.outlets.discovery import DiscoveryOutlet
 from bridge.outlets.homie import HomieOutlet
@@ -48,9 +48,9 @@ class Bridge:
         cabin = Cabin("tarn-hut", banks, BrokerSettings(broker.host, broker.port), discovery_prefix=PREFIX)
         self.bus = Bus(cabin.broker, Mailbox(), time.time, "revival-tarn-hut")
         self.homie = HomieOutlet(cabin, self.bus.publish)
-        self.bus.command_topics, self.bus.will_topic = self.homie.command_topics(), self.homie.state_topic
         self.commands: list[Command] = []
-        self.bus.start()
+        commands = tuple(self.homie.command_topics())
+        self.bus.start(Subscriptions(commands=commands, will_topic=self.homie.state_topic))
 
     def turn(self, until: Callable[[], object], what: str, timeout: float = 60.0) -> None:
         """What the engine does, until something is so."""

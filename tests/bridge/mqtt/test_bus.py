@@ -8,7 +8,7 @@ import pytest
 
 from bridge.errors import CannotReachError, ConfigError
 from bridge.mailbox import SessionChange
-from bridge.mqtt.bus import filters_hash, probe
+from bridge.mqtt.bus import Subscriptions, filters_hash, probe
 from bridge.settings import BrokerSettings
 from tests.support.brokers import Broker, password_file, wait_until
 from tests.support.bus_tools import NUMBER, collect
@@ -100,9 +100,9 @@ def test_an_acknowledgement_of_an_earlier_connection_does_not_touch_a_later_one(
 
 def test_what_overflows_the_mailbox_in_the_history_session_is_acknowledged_and_counted(broker, make_bus) -> None:
     topic = f"cabin/stamped{next(NUMBER)}"
-    bus = make_bus(broker, history=[topic], start=False)
+    bus = make_bus(broker, start=False)
     bus.mailbox.per_topic = 5
-    bus.start()
+    bus.start(Subscriptions(history=(topic,)))
     wait_until(lambda: bus.subscribed)
     publisher = make_bus(broker)
     for number in range(50):
