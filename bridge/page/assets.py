@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import gzip
 import hashlib
+import json
 from collections.abc import Awaitable, Callable
 from importlib.resources import files
 from typing import NamedTuple
@@ -20,10 +21,11 @@ _TYPES = {
     "css": "text/css; charset=utf-8",
     "js": "text/javascript; charset=utf-8",
     "svg": "image/svg+xml",
+    "webmanifest": "application/manifest+json",
 }
 #: Our own files that the page asks for by name.
 OWN = (
-    *("page.css", "wall.css"),
+    *("page.css", "wall.css", "manifest.webmanifest"),
     *("common.js", "overview.js", "watch.js", "wall.js", "act.js", "cells.js", "chart.js", "bench.js", "queue.js"),
 )
 PAGES = ("overview.html", "watch.html", "bench.html", "wall.html")
@@ -71,6 +73,19 @@ class Assets:
         for answer, mark in MARKS.items():
             self._files[f"icon-{answer}.svg"] = _asset("icon.svg", _icon(palette.ANSWER_LEVELS[answer], mark).encode())
         self._pages = {name: _asset(name, own.joinpath(name).read_bytes().replace(BOOT_PLACE, boot)) for name in PAGES}
+
+        self._worker = _asset("worker.js", self._worker_script(own.joinpath("worker.js").read_text("utf-8")))
+
+    def _worker_script(self, text: str) -> bytes:
+        """Return the script that keeps the pages, with the names of what it keeps and a version that follows them."""
+        kept = ["/", "/?bank=any", "/bench", "/api/site", *(f"/static/{name}" for name in sorted(self._files))]
+        tags = "".join(asset.tag for _, asset in sorted({**self._files, **self._pages}.items()))
+        version = hashlib.sha256((text + tags).encode()).hexdigest()[:20]
+        return text.replace("/*version*/", version).replace("/*files*/", ", ".join(map(json.dumps, kept))).encode()
+
+    async def worker(self, request: Request) -> Response:
+        """The route of the script that keeps the pages; at the root, because it serves what lies beside and below."""
+        return _respond(request, self._worker)
 
     @property
     def size(self) -> int:

@@ -12,7 +12,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 #: What a page may load and run; the one script inside a page is let through by its hash.
 POLICY = (
     "default-src 'none'; script-src 'self' 'sha256-{boot}'; style-src 'self'; connect-src 'self'; "
-    "img-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    "img-src 'self'; manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'"
 )
 #: Goes out with every answer.
 HEADERS = {

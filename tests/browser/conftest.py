@@ -43,7 +43,10 @@ def opened(house: House, chromium: Browser) -> Iterator[Open]:
             path: str = "/?bank=north", *, width: int = 1280, dark: bool = False, token: str = TOKEN, **more: Any
         ) -> Page:
             context: BrowserContext = chromium.new_context(
-                viewport={"width": width, "height": 800}, color_scheme="dark" if dark else "light", **more
+                viewport={"width": width, "height": 800},
+                color_scheme="dark" if dark else "light",
+                service_workers="block",  # what is kept would hide what is lost on the way
+                **more,
             )
             stack.callback(context.close)
             keep = json.dumps({"revival.token": token, "revival.by": "keeper"} if token else {})

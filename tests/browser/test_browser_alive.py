@@ -32,7 +32,7 @@ NEEDED = (
 @contextmanager
 def loaded(chromium: Browser, url: str, lost: dict[str, int]) -> Iterator[Page]:
     """A page whose requests fail so many times each, torn off and answered 503 in turn."""
-    context = chromium.new_context(viewport={"width": 1280, "height": 800})
+    context = chromium.new_context(viewport={"width": 1280, "height": 800}, service_workers="block")
     page = context.new_page()
     left = dict(lost)
 

@@ -304,8 +304,11 @@ def weight(page: Page, url: str) -> tuple[int, list[str]]:
 
 
 def test_the_page_weighs_under_400_kb_and_asks_nobody_but_its_own_bridge(house: House, opened: Open) -> None:
-    size, asked = weight(opened("/bench"), house.url + "/")
+    page = opened("/bench")
+    size, asked = weight(page, house.url + "/?bank=north")
     assert size < 400_000
+    over_the_air = page.evaluate("performance.getEntries().reduce((sum, one) => sum + (one.transferSize || 0), 0)")
+    assert 40_000 < over_the_air < 120_000
     assert {address.split("/")[2] for address in asked} == {f"127.0.0.1:{house.port}"}
 
 

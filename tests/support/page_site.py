@@ -27,6 +27,7 @@ READ = (
     "/",
     "/bench",
     "/wall",
+    "/worker.js",
     "/api/site",
     "/api/sparks",
     "/api/days/north",

@@ -1,11 +1,12 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { SAFE, byId, celsius, degreeUnit, el, listen, moment, openSite, owned, say, tab, temperature } from "./common.js";
+import { SAFE, byId, canBeKept, celsius, degreeUnit, el, listen, moment, openSite, owned, say, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
 const site = await openSite();
 const bank = site.banks[site.chosen];
 const cells = bank.strings.flat().flatMap((block) => Array.from({ length: block.cells }, (_, cell) => `${block.label}.${cell + 1}`));
+say("kept", canBeKept() ? "" : "This page came unencrypted: keep it open where there is no signal, a reload there would lose it. What you enter stays on this device and is sent later.");
 const DRAFT = `revival.draft.${site.chosen}`;
 let view = null;
 let hand = null;

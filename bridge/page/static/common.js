@@ -131,6 +131,11 @@ export async function openSite() {
   return site;
 }
 
+// The pages are kept for where there is no signal. Browsers allow it only where the page came encrypted, or on this
+// very host.
+export const canBeKept = () => window.isSecureContext && "serviceWorker" in navigator;
+if (canBeKept()) navigator.serviceWorker.register("/worker.js").catch(() => {});
+
 // ---------------------------------------------------------------------------------- what the tab says
 
 export const SAFE = { yes: "Yes", warm: "Warm", no: "No", unknown: "Not known" };

@@ -28,7 +28,7 @@ function key() {
 }
 
 export async function post(path, body) {
-  return fetch(path, { method: "POST", headers: { "content-type": "application/json", authorization: `Bearer ${who.token}` }, body: JSON.stringify(body) });
+  return fetch(path, { method: "POST", headers: { "content-type": "application/json", authorization: `Bearer ${who.token}` }, body: JSON.stringify(body), signal: AbortSignal.timeout(15000) });
 }
 
 export class Queue {
