@@ -153,6 +153,8 @@ class Flag(NamedTuple):
 class Derived(NamedTuple):
     """What the bridge says of a bank; ``None`` where it does not know.
 
+    Charge is not known before a current was ever seen.
+
     Units: volts [V], amps [A], watts [W], temperatures [degC], hours [h], charge [Ah], energy [kWh], gas [L/h] and
     [m^3/h], water [g per cell], times [s since the epoch].
     """
@@ -182,9 +184,9 @@ class Derived(NamedTuple):
     finish_at: float | None = None
     hold_hours: float = 0.0
     hold_needed: float = 0.0
-    charge_returned: float = 0.0
-    energy: float = 0.0
-    overcharge: float = 0.0
+    charge_returned: float | None = None
+    energy: float | None = None
+    overcharge: float | None = None
     # gas
     hydrogen_rate: float | None = None
     ventilation_needed: float | None = None
@@ -201,8 +203,10 @@ class Derived(NamedTuple):
     trip_reason: str = ""
     relay: str = "unknown"
     flags: tuple[Flag, ...] = ()
-    # advice
+    # advice: one imperative line, what comes after it, and what is known of the charger, as sentences
     next_step: str = ""
+    then: tuple[str, ...] = ()
+    charger: str = ""
     # health: age of each quantity [s]
     freshness: Mapping[str, float] = {}
     # gas: share of the current that splits water [1]; water above the plates [g per cell]; when half of it is used

@@ -74,7 +74,7 @@ def bank_table(derived: Derived | None) -> RenderableType:
     table.add_row(
         "",
         f"{amount(derived.volts_per_cell, 'V per cell', 3)}   {amount(derived.current, 'A')}   "
-        f"{amount(derived.temperature, 'degC')}   {derived.charge_returned:.0f} Ah returned   "
+        f"{amount(derived.temperature, 'degC')}   {amount(derived.charge_returned, 'Ah', 0)} returned   "
         f"held {derived.hold_hours:.1f} of {derived.hold_needed:.0f} h",
     )
     if derived.remaining_hours is None:

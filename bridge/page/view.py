@@ -47,7 +47,7 @@ def _bank(bank: Bank) -> dict[str, Any]:
         "band": HOLD_BAND,
         "full_gravity": bank.full_gravity,
         "hydrometer_reference": bank.hydrometer_reference,
-        "hot": bank.limits.temperature,
+        "hot": bank.temperature_limit,
         "warm": bank.limits.temperature_warning,
         "ceiling": bank.limits.cell_voltage,
         "relay": bank.relay is not None,

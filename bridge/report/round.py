@@ -190,9 +190,14 @@ def _returned(
     if after is None:
         return None, None
     # A round starts from nothing, whatever stood there a moment before; so does a later one that begins in between.
-    if before is None or fresh or before.charge_returned > after.charge_returned:
+    if before is None or fresh or (before.charge_returned or 0.0) > (after.charge_returned or 0.0):
         return after.charge_returned, after.energy
-    return after.charge_returned - before.charge_returned, after.energy - before.energy
+    return _less(after.charge_returned, before.charge_returned), _less(after.energy, before.energy)
+
+
+def _less(after: float | None, before: float | None) -> float | None:
+    """What came in between; what was not measured at all is not known."""
+    return None if after is None else after - (before or 0.0)
 
 
 def _remembered(journal: JournalReader, bank: str) -> Memory | None:

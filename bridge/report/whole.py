@@ -83,7 +83,7 @@ def _figures(made: Round, units: Units) -> str:
     rows: list[tuple[str, str]] = [("hours of charging", f"{made.charging:.1f} h")]
     if state is not None:
         rows += [
-            ("charge beyond the rated capacity", f"{state.overcharge:.0f} Ah"),
+            ("charge beyond the rated capacity", _ampere_hours(state.overcharge)),
             ("held at the equalising voltage", f"{state.hold_hours:.1f} of {state.hold_needed:.0f} h"),
             ("water split since the last top-up, reckoned", f"{state.water_used:.0f} g per cell"),
         ]
@@ -91,7 +91,7 @@ def _figures(made: Round, units: Units) -> str:
     limits = made.bank.limits
     rows += [
         ("distilled water added, as noted", f"{made.water_added:.0f} mL"),
-        ("hottest electrolyte", f"{hottest} (limit {units.warmth(limits.temperature)})"),
+        ("hottest electrolyte", f"{hottest} (limit {units.warmth(made.bank.temperature_limit)})"),
         (f"at {units.warmth(limits.temperature_warning)} and above, the warning", short(made.warm_hours)),
         ("time nobody measured", "not known" if made.unknown is None else short(made.unknown)),
     ]
@@ -101,6 +101,10 @@ def _figures(made: Round, units: Units) -> str:
         ("in all", f"{sum(total.hours for total in made.totals):.1f} h", "", *_back(made.charge, made.energy))
     )
     return section("Hours, ampere-hours, energy, water", table(heads, totals, numbers=(1, 2, 3, 4)), table((), rows))
+
+
+def _ampere_hours(charge: float | None) -> str:
+    return "not measured" if charge is None else f"{charge:.0f} Ah"
 
 
 def _total_row(total: PhaseTotal) -> tuple[str, ...]:

@@ -1,9 +1,16 @@
-"""The one sentence a person needs next: for every phase and every flag what to do, and why neighbours get it wrong."""
+"""What a person does next: one imperative line, then a list; made from what was seen, worst first.
+
+The tables say what each flag asks for. What stands in front of it, whether the charger is off, must be switched off or
+is not seen, comes from `rules.advice.charger_now`, so that no two sentences can tell different stories.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import NamedTuple
+
+from rules.advice.charger_now import ChargerNow, moment
+from rules.advice.charger_now import words as charger_words
 
 
 class FlagText(NamedTuple):
@@ -14,7 +21,7 @@ class FlagText(NamedTuple):
     kind : str
         hazard (latches), permit (comes back by itself), start (blocks a start), chore (never opens the relay).
     action : str
-        What a person should do.
+        What a person should do, once the charger is as it must be for it.
     severity_rank : int
         0 is the worst.
     """
@@ -24,33 +31,80 @@ class FlagText(NamedTuple):
     severity_rank: int
 
 
-#: What stands before the action of a hazard or permit, where a relay has already cut and where nothing can.
-CUT = {"hazard": "The charger is cut off until a person resets.", "permit": "The charger is cut off for now."}
-BY_HAND = {
-    "hazard": "Switch the charger off yourself, at the wall and not at the clamps: no relay can do it here.",
-    "permit": "Switch the charger off yourself until this is settled: no relay can do it here.",
-}
+class Situation(NamedTuple):
+    """What the words are made from.
 
-#: Where the general words would be wrong: a spark at a switch in a gassed room, or the action says it already.
-_BY_HAND_OF = {
-    "gas": "Switch the charger off yourself from outside the room, at the panel: no relay can do it here.",
-    "relay-disobeys": "",
-    "not-started": "",
-}
-_SAYS_IT_ITSELF = frozenset({"relay-disobeys", "not-started", "hold-complete"})
+    Attributes
+    ----------
+    phase : str
+        A key of `PHASE_ADVICE`.
+    interrupted : bool
+        Charging stands still (generator off, power cut, relay open), or nobody can see that it goes on.
+    woken : bool
+        The bank has taken real charge in this round.
+    started : bool
+        A round was started; it stays ``idle`` until current flows.
+    hold_complete : bool
+        The hold was held to its end, and not finished early.
+    hold_left : float
+        Hold hours that are missing [h].
+    now : ChargerNow
+        What is known of the charger.
+    doubt : str
+        Why nothing may be turned up and nobody may be told to wait: warm, suspect, unseen, or empty.
+    unseen : tuple of str
+        Quantities that nobody knows now.
+    """
+
+    phase: str
+    interrupted: bool = False
+    woken: bool = False
+    started: bool = False
+    hold_complete: bool = True
+    hold_left: float = 0.0
+    now: ChargerNow = ChargerNow()
+    doubt: str = ""
+    unseen: tuple[str, ...] = ()
+
+
+class Steps(NamedTuple):
+    """One imperative line, and what comes after it."""
+
+    first: str
+    then: tuple[str, ...] = ()
+
+
+#: A charger is switched off here; in a gassed room no switch is touched.
+AT_THE_WALL, OUTSIDE = "at the wall", "from outside the room, at the panel"
+#: Nobody goes to the posts for these before the charger is off and the room was aired for an hour.
+AT_THE_POSTS = frozenset(
+    {
+        "over-voltage", "cell-short-suspected", "water-reserve", "polarity-reversed", "level-wrong", "hopeless",
+        "imbalance", "not-reviving", "water-due", "after-round",
+    }
+)  # fmt: skip
+#: The one exception that the trade knows: reading a hydrometer, or looking into a cell, while the bank gasses.
+OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "look-again"})
+GOGGLES = "goggles on, no metal tool over the cells, no spark"
+#: These are raised in the normal course of a round; the phase says what to do.
+_NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
+#: Chores that matter while the charger must stay off.
+_STILL_SAID = frozenset({"closed-while-tripped", "other-source", "relay-unconfirmed", "test-end", "charger-still-high"})
+#: Longest list behind the first line; every flag is shown with its own words beside it.
+MOST_LINES = 5
 
 #: Name -> action, worst first in each table and the tables worst first: the place is the severity.
 _HAZARDS = {
     "gas": "Touch no switch, clamp or flame in the room, open it from outside, stay out for an hour, and find out "
     "why the air did not move before anything charges again.",
-    "relay-disobeys": "Switch the charger off by hand at the wall now: the relay was told to open and current still "
-    "flows; a welded contact or a wrong topic must be found before the relay is trusted again.",
+    "relay-disobeys": "Find the welded contact or the wrong topic before the relay is trusted again: it was told to "
+    "open and did not.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
-    "heat now feed each other, so turn the voltage down before another try and look for the hottest block.",
-    "over-temperature": "Let the bank cool below 37.8 degC (100 degF), feel for one block hotter than the rest, "
-    "check levels, then reset and resume at a lower current: warm is normal, hot destroys plates.",
-    "over-voltage": "Turn the charger down before anything else, and check that no block is shorted (the others "
-    "then carry its volts) and that no string has come loose.",
+    "heat feed each other, so turn the voltage down before another try and look for the hottest block.",
+    "over-temperature": "Let the bank cool below 37.8 degC (100 degF), feel from outside for one block hotter "
+    "than the rest, and go on at a lower current: warm is normal, hot destroys plates.",
+    "over-voltage": "Turn the charger's volts down, and check that no block is shorted (the others then carry its "
+    "volts) and that no joint has come loose.",
     "over-current": "Lower the charger's amps to the string limit before resuming: a bank that wakes takes all it "
     "is offered, and in parallel the string that wakes first takes more than its share.",
     "cell-short-suspected": "Measure every block, look for the cell that stays low, does not gas and runs warm, and "
@@ -59,84 +113,85 @@ _HAZARDS = {
 _PERMITS = {
     "frozen-risk": "Warm the bank well above freezing before charging: weak acid freezes a little below 0 degC, and "
     "a frozen battery must never be charged; note a gravity if you think yours is stronger.",
-    "water-reserve": "With the charger off, look into every cell and add distilled water until the plates are "
-    "covered: bare plates under charge can arc inside a case full of gas.",
+    "water-reserve": "Look into every cell and add distilled water until the plates are covered, then note it with "
+    "`revival record water`: bare plates under charge can arc inside a case full of gas.",
     "meter-silent": "Find out why the meter is silent (power, network, probe off); charging goes on only while it "
     "can be watched.",
     "meter-suspect": "Check the reading with a multimeter or a second thermometer; a value that cannot be true is "
     "treated as none.",
     "mapping-suspect": "Correct the cabin file: volts and amps contradict each other, so one of the two mappings named "
     "here has a wrong unit, scale or topic, or blocks a wrong number of cells; nothing computed from them is true.",
-    "journal-lost": "Free or replace the disk that the journal is on: without it a trip could be forgotten in a "
-    "power cut.",
-    "permit-exhausted": "Charging was stopped and let go too often today; find the cause in the journal, put it "
-    "right, then resume.",
-    "resume-due": "Look at the bank, then give resume: only this second act lets the relay close again.",
-    "charge-limit": "The longest hold, the days or the ampere-hours allowed for one round are used up; let it rest, "
-    "read every cell, and judge it rather than charging on.",
+    "journal-lost": "Look at the bank, and at the disk that the journal is on, then give `revival start` or "
+    "`revival resume`: what happened before is not known.",
+    "permit-exhausted": "Find in the journal why the permit was withdrawn so often today, put it right, then give "
+    "`revival resume`.",
+    "resume-due": "Look at the bank, then give `revival resume`: only this second act lets the relay close again.",
+    "charge-limit": "Let the bank rest, read every cell and judge it: the longest hold, the days or the ampere-hours "
+    "allowed for one round are used up.",
 }
 _START = {
-    "polarity-reversed": "Do not charge: a block reads backwards, so check the leads with a multimeter, and if it "
-    "is the block itself take it out of the string.",
-    "level-wrong": "Before charging bring every cell to just over the plates with distilled water and no higher: "
+    "polarity-reversed": "Check the leads with a multimeter, and if the block itself reads backwards take it out of "
+    "the string: it must not be charged.",
+    "level-wrong": "Bring every cell to just over the plates with distilled water and no higher: "
     "acid expands and spills while charging; never add acid, the sulfate on the plates already holds the acid that "
     "is missing.",
-    "checklist-open": "Walk round with the start checklist and confirm each line by name; start stays closed until "
-    "then.",
-    "proof-test-missing": "Prove the relay once before the round: with the charger running at low current, order a "
-    "cut and see the amps fall.",
+    "checklist-open": "Walk round with the start checklist (`revival checklist` prints it) and confirm it with "
+    "`revival checklist --name YOU`: no start before.",
+    "proof-test-missing": "Prove the relay once before the round with `revival prove`: at low current it is told to "
+    "open, and the amps must fall.",
 }
 _CHORES = {
-    "closed-while-tripped": "The relay reports closed although it was told to open: switch the charger off at the "
-    "wall and see who or what closed it.",
-    "other-source": "Current still flows although the charger is cut: find what else feeds the bank (solar, a "
-    "second charger, an inverter) and switch it off, since nothing here can.",
-    "bypassed": "A person excused a silent meter for a while, so the charger runs half blind: stay with the bank and "
-    "mend the meter before the time is over.",
-    "test-end": "End the capacity test now: take the load off, note the ampere-hours, and put the bank on charge at "
-    "once, because every hour spent empty makes new sulfate.",
-    "relay-unconfirmed": "Look whether the relay really opened: it neither reported it nor was there enough current "
-    "to tell.",
-    "temperature-rising-fast": "Look in now and feel every block: the bank warms faster than charging explains; be "
-    "ready to lower the current.",
-    "temperature-high": "Give it more air or lower the current: above 38 degC (100 degF) the hold soon has to stop.",
-    "charger-still-high": "Turn the charger off or back to its normal absorb and float volts: the hold is complete, "
-    "and more gassing now costs water and plates and gains nothing.",
-    "hopeless": "Stop here: after days at the ceiling, or with a short or reversed cell, this one does not come "
-    "back; take the block out and give the charger to the next.",
-    "imbalance": "Find the odd one out: read gravity and volts of each block and clamp each string; tighten joints "
-    "first, a bad joint looks just like a bad cell.",
-    "sensors-disagree": "Two meters of the same thing differ; check both with a multimeter and mend or unmap the "
-    "wrong one.",
+    "closed-while-tripped": "Find who or what closed the relay although it had been told to open, and stop it.",
+    "other-source": "Find what else feeds the bank (solar, a second charger, an inverter) and switch it off: "
+    "the relay was opened and current still flows in, which nothing here can stop.",
+    "bypassed": "Stay with the bank and mend the meter before the time is over: a person excused its silence, so the "
+    "bank is watched half blind.",
+    "test-end": "End the capacity test now: switch the load off and note the ampere-hours; every hour spent empty "
+    "makes new sulfate.",
+    "relay-unconfirmed": "Look whether the relay really opened: nothing has shown it.",
+    "temperature-rising-fast": "Look in now, feel every block from outside, and lower the current: the bank warms "
+    "faster than charging explains.",
+    "temperature-high": "Give the bank more air or lower the current: above 38 degC (100 degF) the work soon has "
+    "to stop.",
+    "charger-still-high": "Switch the charger off at the wall, or back to its normal absorb and float volts: the "
+    "work at high volts is over, and more gassing costs water and plates and gains nothing.",
+    "hopeless": "Take the block out and give the charger to the next bank: after days at the ceiling, or with a short "
+    "or reversed cell, this one does not come back.",
+    "imbalance": "Tighten every joint first, for a bad joint looks just like a bad cell, then read gravity and volts "
+    "of each block to find the odd one out.",
+    "sensors-disagree": "Check both meters against a third and mend or unmap the wrong one: two of the same thing "
+    "differ.",
     "journal-degraded": "Look at the disk: the journal is slow or nearly full, and what it cannot keep is lost for "
     "the verdict.",
-    "not-reviving": "A whole day at the ceiling and no growth: clean and tighten every joint, wake a smaller part "
-    "(one string, one half) or warm the bank, before calling it dead; no acid and no additives, they only hide the "
-    "sulfate.",
-    "presence-due": "Look in: smell, touch each block, listen for even gassing, see that the air is open, and note "
-    "that you were there.",
-    "string-currents-due": "Clamp the amps of each string and note them: strings in parallel never share as they "
-    "should while they wake.",
-    "water-due": "Top up with distilled water to just over the plates, charger off first; leave room, the mark is "
-    "for the end.",
-    "level-due": "Look at the level in every cell and note it: gassing eats water, and a rise in gravity means "
-    "nothing without it.",
-    "gravity-due": "Read the gravity of every cell with its temperature and note it, also the ones too low to float.",
-    "charger-limit-low": "The charger holds a ceiling below the equalising voltage; raise its setting, or the "
-    "sulfate stays where it is.",
-    "look-again": "Look again into the cell you noted as sulfated, from the side and with goggles: white deposits "
-    "should be going.",
-    "proof-test-due": "Prove the relay again at low current: a contact that has not moved for long may have welded.",
+    "not-reviving": "Clean and tighten every joint, wake a smaller part (one string, one half) or warm the bank "
+    "before calling it dead, after a whole day at the ceiling without growth; no acid and no additives, they only hide "
+    "the sulfate.",
+    "presence-due": "Look in: smell, touch each block from outside, listen for even gassing, see that the air is "
+    'open, and note it with `revival record seen "all well"`, or with what you saw.',
+    "string-currents-due": "Measure the amps of each string with a clip-on meter, touching nothing bare, and note "
+    "them with `revival record amps`: strings in parallel never share as they should while they wake.",
+    "water-due": "Top every cell up with distilled water to just over the plates, the mark is for the end, and note it "
+    "with `revival record water`.",
+    "level-due": "Look at the level in every cell and note it with `revival record level`: gassing eats water, and a "
+    "rise in gravity means nothing without it.",
+    "gravity-due": "Read the gravity of every cell with its temperature, also the ones too low to float, and note it "
+    "with `revival record gravity`.",
+    "charger-limit-low": "Raise the charger's setting: it holds a ceiling below the equalising voltage, and there "
+    "the sulfate stays where it is.",
+    "look-again": "Look again into the cell you noted as sulfated, from the side, and note it with `revival record "
+    "seen`: white deposits should be going.",
+    "proof-test-due": "Prove the relay again at low current with `revival prove`: a contact that has not moved for "
+    "long may have welded.",
     "clock-untrusted": "Set the board's clock or give it a network: durations are right, dates in the journal may "
     "not be.",
     "after-round": "Retorque and grease the posts, set the charger back to normal volts, keep a monthly gravity "
-    "sheet, and check again in 30 days.",
+    "sheet, and look again in 30 days; note it with `revival record note`.",
 }
 #: Permit reasons that are not faults but the normal state before and after charging; the phase says it better.
 _NORMAL = {
-    "not-started": "Work through the start checklist, then give start; nothing charges until then.",
-    "hold-complete": "The hold is complete: leave it off and let it rest, 6 h at least and better 24 h, before "
-    "reading anything.",
+    "not-started": "Work through the start checklist, then give `revival start`.",
+    "hold-complete": "Let the bank rest with the charger off, 6 h at least and better 24 h, before reading anything: "
+    "the hold is complete.",
 }
 
 _KINDS = (
@@ -155,9 +210,10 @@ FLAGS: dict[str, FlagText] = {
     )
 }
 
-#: Phase -> what to do while nothing is wrong.
+#: Phase -> what to do while nothing is wrong and everything is seen.
 PHASE_ADVICE: dict[str, str] = {
-    "idle": "Nothing is charging: make the plan, lay everything out, confirm the start checklist, then give start.",
+    "idle": "Make the plan (`revival plan`), lay everything out, confirm the start checklist, then give "
+    "`revival start`.",
     "waking": "Leave it alone: covered plates take almost nothing for hours or days, so full volts and hardly any "
     "amps are normal now; do not raise the voltage and add no acid.",
     "reviving": "Leave it alone and be glad: amps climb and volts fall because the plates begin to accept charge; "
@@ -170,34 +226,41 @@ PHASE_ADVICE: dict[str, str] = {
     "once the current has settled; keep the air moving.",
     "holding": "Keep it at the equalising voltage until the hold is over, even though it looks done: a few flat "
     "amps and steady gassing are the work; watch heat and water, read gravity hourly near the end.",
-    "resting": "Leave the charger off, keep the air moving for an hour, and wait 6 h at least, better 24 h: volts "
-    "and gravity read too high until the surface charge has gone; after that read every cell.",
+    "resting": "Keep the charger off and the air moving for an hour, and wait 6 h at least, better 24 h: volts and "
+    "gravity read too high until the surface charge has gone; after that read every cell.",
     "testing": "Stay near: note the time and volts, watch for the first cell that falls, and end at 1.75 V per cell.",
-    "finished": "The verdict is in: retorque, grease the posts, go back to normal charger settings, check in 30 days.",
+    "finished": "Retorque and grease the posts, go back to normal charger settings, and look again in 30 days: the "
+    "verdict is in.",
 }
 
 #: Between `start` and the first current.
-STARTED = (
-    "The round is started and nothing flows yet: switch the charger on and see that its amps show, here or by hand."
-)
+STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
 
 _CHARGING = frozenset({"waking", "reviving", "bulk", "absorbing", "finishing", "holding"})
+#: Why a permit is held back, in words.
+_HELD_FOR = {"restart": "the bridge came back", "reconnect": "the bridge came back"}
+#: How a quantity that nobody sees is put right by hand.
+_NOTE_IT = {
+    "voltage": "`revival record voltage`",
+    "electrolyte_temperature": '`revival record temperature "25 degC"`',
+    "current": "`revival record amps`",
+}
 
 
-def action(name: str, watch_only: bool = False) -> str:
-    """What to do about one flag, with what has been done or must be done by hand about the charger.
+def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
+    """Put one flag into words: the imperative first, then what is known and how it is ended.
 
     Parameters
     ----------
     name : str
         A key of `FLAGS`.
-    watch_only : bool
-        No relay: nothing has been cut, so a person must.
+    now : ChargerNow
+        What is known of the charger.
 
     Returns
     -------
-    str
-        For people.
+    tuple of str
+        Whole sentences for people, the imperative in front.
 
     Raises
     ------
@@ -206,47 +269,99 @@ def action(name: str, watch_only: bool = False) -> str:
 
     Examples
     --------
-    >>> action("over-temperature", watch_only=True)[:31]
-    'Switch the charger off yourself'
-    >>> action("over-temperature")[:26]
-    'The charger is cut off unt'
-    >>> action("gravity-due", watch_only=True)[:4]
-    'Read'
+    >>> lines("water-due", ChargerNow())[0][:47]
+    'No relay here: switch the charger off now, at t'
+    >>> lines("water-due", ChargerNow("open", "off", "relay", 1795590000.0))[0][:17]
+    'Top every cell up'
     """
-    text = FLAGS[name]
-    if watch_only:
-        before = _BY_HAND_OF.get(name, BY_HAND.get(text.kind, ""))
+    kind, text, _ = FLAGS[name]
+    if name in AT_THE_POSTS:
+        found = [_at_the_posts(text, now)]
+    elif name in OVER_THE_CELLS:
+        found = [f"{text} {GOGGLES[0].upper()}{GOGGLES[1:]}."]
+    elif name == "string-currents-due" and now.dead:
+        found = [f"As soon as charging goes on {_lower(text)}"]
+    elif name in _NORMAL_COURSE or kind not in ("hazard", "permit") or (kind == "permit" and now.told == "allow"):
+        found = [text]
+    elif now.dead:
+        found = [text, charger_words(now)]
     else:
-        before = "" if name in _SAYS_IT_ITSELF else CUT.get(text.kind, "")
-    return f"{before} {text.action}".lstrip()
+        where = OUTSIDE if name == "gas" else AT_THE_WALL
+        clause = _off(now, where)
+        told = now.relay not in ("none", "disobeys") and now.state != "off"
+        found = [f"{clause}: {_lower(charger_words(now))}" if told else f"{clause}.", text]
+    if kind == "hazard":
+        resume = "" if now.relay == "none" else ", then `revival resume`"
+        found.append(f"When the cause is put right give `revival reset`{resume}; both are buttons of the bench page.")
+    return tuple(found)
 
 
-def advice(
-    phase: str, interrupted: bool, flags: Sequence[str], woken: bool, watch_only: bool, started: bool = False
-) -> str:
-    """Put the next step into words: the worst flag first, else what the phase asks for.
-
-    A hazard, a withheld permit or a blocked start is all that is said. A chore is followed by the phase's sentence,
-    so that a due hydrometer reading never hides that falling volts are a good sign.
+def action(name: str, now: ChargerNow) -> str:
+    """Say everything about one flag in one text, for its own card.
 
     Parameters
     ----------
-    phase : str
-        A key of `PHASE_ADVICE`.
-    interrupted : bool
-        Charging stands still (generator off, power cut, relay open).
-    flags : sequence of str
-        Raised flags, keys of `FLAGS`, any order.
-    woken : bool
-        The bank has taken real charge in this round.
-    watch_only : bool
-        No relay is configured.
-    started : bool
-        A round was started; it stays ``idle`` until current flows.
+    name : str
+        A key of `FLAGS`.
+    now : ChargerNow
+        What is known of the charger.
 
     Returns
     -------
     str
+        For people.
+
+    Examples
+    --------
+    >>> action("over-temperature", ChargerNow())[:43]
+    'No relay here: switch the charger off now, '
+    >>> action("gravity-due", ChargerNow())[:4]
+    'Read'
+    """
+    return " ".join(lines(name, now))
+
+
+def _off(now: ChargerNow, where: str) -> str:
+    """How the charger is switched off, as the first half of a sentence."""
+    if now.relay == "disobeys":
+        return f"The charger is STILL ON: switch it off by hand now, {where}"
+    if now.state == "off":
+        return f"Switch off {where} whatever still feeds the bank, for the relay is open and current still flows"
+    if now.relay == "none":
+        return f"No relay here: switch the charger off now, {where}"
+    return f"Switch the charger off {where}"
+
+
+def _at_the_posts(text: str, now: ChargerNow) -> str:
+    """Nobody is sent to the posts before the charger is off and the gas is gone."""
+    if not now.dead:
+        return f"{_off(now, AT_THE_WALL)}, air the room for an hour, then {_lower(text)}"
+    if now.air_until:
+        return f"Keep the charger off and air the room until {moment(now.air_until, up=True)}, then {_lower(text)}"
+    return text
+
+
+def _lower(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
+def advice(situation: Situation, flags: Sequence[str]) -> Steps:
+    """Say what to do next: the worst flag first, else what the phase asks for; then the rest as a list.
+
+    While a hazard, a withheld permit or a blocked start stands, nothing is said that belongs to charging on. A chore
+    is followed by the phase's sentence, so that a due hydrometer reading never hides that falling volts are a good
+    sign.
+
+    Parameters
+    ----------
+    situation : Situation
+        What is known.
+    flags : sequence of str
+        Raised flags, keys of `FLAGS`, any order.
+
+    Returns
+    -------
+    Steps
         For people.
 
     Raises
@@ -256,28 +371,101 @@ def advice(
 
     Examples
     --------
-    >>> "falling volts are encouraging" in advice("reviving", False, ["gravity-due"], True, True)
-    True
-    >>> advice("holding", False, ["gravity-due", "gas"], True, False).startswith("The charger is cut off")
-    True
+    >>> on = ChargerNow("closed", "on", "current", flows=True, metered=True, told="allow")
+    >>> steps = advice(Situation("reviving", woken=True, started=True, now=on), ["gravity-due"])
+    >>> steps.first[:4], "falling volts are encouraging" in steps.then[-1]
+    ('Read', True)
     """
-    words = STARTED if started and phase == "idle" else _phase_words(phase, interrupted, woken)
-    if not flags:
-        return words
-    worst = min(flags, key=lambda name: FLAGS[name].severity_rank)
-    if worst == "not-started" or (worst == "hold-complete" and not watch_only):
-        return words
-    if FLAGS[worst].kind == "chore":
-        return f"{FLAGS[worst].action} {words}"
-    return action(worst, watch_only)
+    now = situation.now
+    words = phase_words(situation)
+    ordered = sorted(flags, key=lambda name: FLAGS[name].severity_rank)
+    ordered = [name for name in ordered if name not in _NORMAL_COURSE]
+    if not ordered:
+        return Steps(words)
+    worst, *others = ordered
+    first, *then = lines(worst, now)
+    if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
+        then += [lines(name, now)[0] for name in others]
+        return Steps(first, (*then[: MOST_LINES - 1], words))
+    then += [lines(name, now)[-1 if name == "relay-disobeys" else 0] for name in others
+             if FLAGS[name].kind != "chore" or name in _STILL_SAID]  # fmt: skip
+    return Steps(first, tuple(dict.fromkeys(line for line in then if line != first))[:MOST_LINES])
 
 
-def _phase_words(phase: str, interrupted: bool, woken: bool) -> str:
+def _only_warns(name: str, now: ChargerNow) -> bool:
+    """Whether a permit's flag is up although the permit stands."""
+    return FLAGS[name].kind == "permit" and now.told == "allow"
+
+
+def phase_words(situation: Situation) -> str:
+    """Say what the phase asks for, from what is seen; nothing that speaks for more volts or for patience in doubt."""
+    now, phase = situation.now, situation.phase
     words = PHASE_ADVICE[phase]
-    if not interrupted or phase not in _CHARGING:
-        return words
-    if not woken:
+    if now.open_until and situation.started:
+        why = _HELD_FOR.get(now.open_for, f"the permit was withdrawn ({now.open_for})")
         return (
-            "See that the charger comes back on: charging stands still, and a bank that has not woken yet falls back."
+            f"Wait: the relay is held open for five minutes since {why}, until {moment(now.open_until, up=True)}, and "
+            "closes by itself if all is well then."
         )
-    return "Charging stands still and so do the clocks; nothing is lost, it goes on when the charger is back."
+    if phase == "idle":
+        return _idle(situation)
+    if phase == "resting":
+        return _resting(situation)
+    if phase == "testing":
+        return f"Switch the charger off at the wall: a test under charge measures nothing. {words}" if (
+            now.state == "on"
+        ) else words  # fmt: skip
+    if phase == "finished":
+        return _at_the_posts(words, now)
+    if situation.doubt:
+        return _doubtful(situation)
+    return _standing_still(situation) if situation.interrupted else words
+
+
+def _doubtful(situation: Situation) -> str:
+    if situation.doubt == "warm":
+        return "Turn nothing up while the bank is warm: give it air, and lower the current if it goes on warming."
+    if situation.doubt == "suspect":
+        return "Turn nothing up while a meter is doubted: check it against another before anything else."
+    unseen = situation.unseen[0]
+    plain = unseen.replace("_", " ")
+    how = f"note it with {_NOTE_IT[unseen]}"
+    return f"Measure the {plain} now and {how}: nobody sees it, so turn nothing up and stay near."
+
+
+def _standing_still(situation: Situation) -> str:
+    if situation.phase == "holding" and situation.hold_left < 1.0:
+        return (
+            f"Charge on for the {60.0 * situation.hold_left:.0f} min of hold that are missing, or end the round with "
+            "`revival finish`: charging stands still, and so does the hold clock."
+        )
+    if not situation.woken:
+        return "See that charging goes on: it stands still, and a bank that has not woken yet falls back."
+    return "See when charging can go on: it stands still and so do the clocks, and nothing is lost."
+
+
+def _idle(situation: Situation) -> str:
+    now = situation.now
+    if now.state == "on" and not situation.started:
+        begins = "; on a bank without a relay the round begins by itself after ten minutes of charging"
+        return (
+            "Switch the charger off at the wall until plan and checklist are done, then give `revival start`: it is on "
+            f"and no round was started{begins if now.relay == 'none' else ''}."
+        )
+    if not situation.started:
+        return PHASE_ADVICE["idle"]
+    if now.state == "on":
+        return "Look at amps and volts: the round is started and the charger is on; the phase shows within minutes."
+    if situation.doubt in ("warm", "suspect"):
+        return _doubtful(situation)
+    return STARTED
+
+
+def _resting(situation: Situation) -> str:
+    words = PHASE_ADVICE["resting"]
+    if not situation.now.dead:
+        off = _off(situation.now, AT_THE_WALL)
+        words = f"{off}, then let the bank rest 6 h at least, better 24 h, and read every cell."
+    if situation.hold_complete:
+        return words
+    return f"{words[:-1]} (the round was finished before its hold was complete)."

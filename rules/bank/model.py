@@ -292,6 +292,16 @@ class Bank:
         return probes[0].name if probes else ""
 
     @cached_property
+    def temperature_limit(self) -> float:
+        """Lowest temperature at which one of its probes trips [degC]; a probe on a case acts earlier.
+
+        It is the limit to show, because it is the one that acts.
+        """
+        placed = {meter.placed for meter in self.by_quantity.get("electrolyte_temperature", ())}
+        limits = self.limits
+        return min(limits.temperature_case, limits.temperature) if "case" in placed else limits.temperature
+
+    @cached_property
     def watched(self) -> Bank:
         """The same bank without its relay, for what only watches."""
         return replace(self, relay=None)

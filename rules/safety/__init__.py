@@ -1,7 +1,7 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
 from rules.safety.hazards import Pending, confirmed, lasting, note, over_limit, standing
-from rules.safety.interlock import LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen
+from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
     RESERVE_USED,
     TOP_UP_AT,
@@ -13,11 +13,14 @@ from rules.safety.permits import (
     water_used,
 )
 from rules.safety.proof import CURRENT_WAIT, PROOF_WAIT, SLOWEST_METER
+from rules.safety.read_back import READ_BACK
 
 __all__ = [
     "CURRENT_WAIT",
+    "LEAST_OPEN",
     "LONGEST_BYPASS",
     "PROOF_WAIT",
+    "READ_BACK",
     "RESERVE_USED",
     "SLOWEST_METER",
     "TOP_UP_AT",
@@ -28,6 +31,7 @@ __all__ = [
     "Pending",
     "Proof",
     "Seen",
+    "blocked_by",
     "coldest_to_charge",
     "confirmed",
     "frozen_risk",

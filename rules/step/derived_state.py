@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rules.advice import FLAGS, advice, schedule
+from rules.advice import FLAGS, ChargerNow, Situation, advice, aired, charger_words, doubts, known, schedule
 from rules.bank import Bank, BlockLedger
 from rules.bank_view import View
 from rules.events import Derived
@@ -18,6 +18,29 @@ from rules.verdict import CapacityTest, Verdict, result
 AIRING = 3600.0 * GAS_AFTER_CHARGE
 #: Below this nobody can say when the water will have to be made up [g/h].
 LEAST_LOSS = 0.01
+
+
+def charger(bank: Bank, memory: Memory, view: View, at: float) -> ChargerNow:
+    """What is known of the charger at one moment [s since the epoch]; every sentence about it is made from this."""
+    now = known(bank, memory.interlock, view, memory.counters, memory.hand, memory.meters, at)
+    return aired(now, memory.charged_at, at)
+
+
+def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow) -> Situation:
+    """What the next step is made from."""
+    phase = memory.phase
+    doubt, unseen = doubts(bank, view, now, memory.flags)
+    return Situation(
+        phase.phase,
+        phase.interrupted,
+        phase.woken,
+        phase.started_at is not None,
+        phase.hold_complete,
+        max(0.0, phase.hold_needed - phase.hold_seconds) / 3600.0,
+        now,
+        doubt,
+        unseen,
+    )
 
 
 def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
@@ -40,6 +63,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     verdicts, proposal = _verdict(bank, memory)
     names = sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank)
     remaining = estimate.hours
+    now = charger(bank, memory, view, at)
+    steps = advice(situation(bank, memory, view, now), names)
+    counted = counters.current_at > 0.0
     return Derived(
         bank=bank.id,
         at=at,
@@ -63,9 +89,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         finish_at=None if estimate.clock_hours is None else at + 3600.0 * estimate.clock_hours,
         hold_hours=phase.hold_seconds / 3600.0,
         hold_needed=phase.hold_needed / 3600.0,
-        charge_returned=counters.charge,
-        energy=counters.energy,
-        overcharge=max(0.0, counters.charge - bank.capacity),
+        charge_returned=counters.charge if counted else None,
+        energy=counters.energy if counted else None,
+        overcharge=max(0.0, counters.charge - bank.capacity) if counted else None,
         hydrogen_rate=hydrogen,
         ventilation_needed=air,
         water_used=used,
@@ -89,9 +115,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         trip_reason=", ".join(lock.latched),
         relay="unknown" if view.relay_closed is None else ("closed" if view.relay_closed else "open"),
         flags=tuple(memory.flags[name] for name in names),
-        next_step=advice(
-            phase.phase, phase.interrupted, names, phase.woken, bank.relay is None, phase.started_at is not None
-        ),
+        next_step=steps.first,
+        then=steps.then,
+        charger=charger_words(now),
         freshness=_ages(bank, memory, at),
         gassing_share=share,
         water_reserve=most,

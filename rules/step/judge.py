@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from rules.advice import FLAGS, action, due, findings
+from rules.advice import FLAGS, ChargerNow, action, doubts, due, findings
 from rules.bank import Bank
 from rules.bank_view import View, look
 from rules.events import Event, Flag, Order, Outcome
 from rules.meters import NEVER, charging_threshold
 from rules.safety import Finding, Seen, confirmed, interlock, lasting, permits, standing
-from rules.step.derived_state import derive
+from rules.step.derived_state import charger, derive
 from rules.step.memory import Memory
 from rules.step.on_command import noted_wrong, start_blockers
 from rules.step.on_tick import LOOK_EVERY, Outcomes, observe
@@ -87,7 +87,12 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     raised.update(due(bank, memory.counters, machine, memory.hand, at))
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
-    flags, edges = _edges(bank, memory.flags, raised, at)
+    memory = memory._replace(interlock=lock)
+    now = charger(bank, memory, view, at)
+    if doubts(bank, view, now, raised)[0]:
+        # Nobody is told to turn anything up while the bank is warm, or a meter doubted or missing.
+        raised.pop("charger-limit-low", None)
+    flags, edges = _edges(bank, memory.flags, raised, now, at)
     memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at)
     return _say(bank, memory, view, at, (*ordered, *edges))
 
@@ -168,7 +173,7 @@ def _before_and_after(
 
 
 def _edges(
-    bank: Bank, before: dict[str, Flag], raised: dict[str, Finding], at: float
+    bank: Bank, before: dict[str, Flag], raised: dict[str, Finding], now: ChargerNow, at: float
 ) -> tuple[dict[str, Flag], list[Outcome]]:
     """Flags with their beginnings kept, and an event for each that came or went."""
     flags: dict[str, Flag] = {}
@@ -176,7 +181,9 @@ def _edges(
     for name, finding in raised.items():
         old = before.get(name)
         if old is not None:
-            flags[name] = old._replace(value=finding.value, limit=finding.limit, reason=finding.reason)
+            flags[name] = old._replace(
+                value=finding.value, limit=finding.limit, reason=finding.reason, action=action(name, now)
+            )
             continue
         flags[name] = Flag(
             name,
@@ -186,7 +193,7 @@ def _edges(
             finding.limit,
             finding.unit,
             finding.reason,
-            action(name, bank.relay is None),
+            action(name, now),
         )
         edges.append(
             Event(

@@ -8,8 +8,12 @@ from pathlib import Path
 import pytest
 
 import rules
-from rules.advice.sentences import BY_HAND, FLAGS, PHASE_ADVICE, action, advice
+from rules.advice.charger_now import ChargerNow
+from rules.advice.sentences import AT_THE_POSTS, FLAGS, PHASE_ADVICE, Situation, action, advice
 
+NONE = ChargerNow()
+CLOSED = ChargerNow("closed", "on", "current", told="allow", told_at=1795590000.0, flows=True, metered=True)
+OPEN = ChargerNow("open", "off", "relay", 1795590000.0, "cut", 1795589990.0, metered=True)
 PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished"}
 NAMES = {
     "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys",
@@ -31,67 +35,86 @@ def test_every_phase_and_every_flag_has_its_words() -> None:
     assert sorted(text.severity_rank for text in FLAGS.values()) == list(range(len(FLAGS)))
 
 
-@pytest.mark.parametrize("name", [name for name, text in FLAGS.items() if text.kind == "hazard"])
-def test_a_hazard_on_a_bank_without_a_relay_says_switch_it_off_yourself(name) -> None:
-    words = advice("holding", False, ["gravity-due", name, "water-due"], True, True)
-    assert "switch the charger off" in words.lower()
-    assert "is cut off" not in words
+def situation(phase, now, *, woken=True, interrupted=False, started=True, complete=True, doubt="", unseen=()):
+    """A round under way, seen in full unless said otherwise."""
+    return Situation(phase, interrupted, woken, started, complete, 2.0, now, doubt, unseen)
+
+
+def said(flags, phase="bulk", now=CLOSED, **more):
+    """Everything that is said, in order."""
+    steps = advice(situation(phase, now, **more), flags)
+    return [steps.first, *steps.then]
 
 
 @pytest.mark.parametrize("name", [name for name, text in FLAGS.items() if text.kind == "hazard"])
-def test_a_hazard_outranks_every_other_kind(name) -> None:
+def test_a_hazard_on_a_bank_without_a_relay_says_switch_it_off_yourself(name):
+    lines = said(["gravity-due", name, "water-due"], "holding", NONE)
+    assert lines[0].startswith("No relay here: switch the charger off now")
+    assert "is cut off" not in " ".join(lines)
+
+
+@pytest.mark.parametrize("name", [name for name, text in FLAGS.items() if text.kind == "hazard"])
+def test_a_hazard_outranks_every_other_kind(name):
     for other in (other for other, text in FLAGS.items() if text.kind != "hazard"):
-        assert advice("bulk", False, [other, name], True, False) == action(name)
+        assert said([other, name], now=OPEN)[0] == said([name], now=OPEN)[0]
 
 
-def test_falling_volts_are_encouraging_while_it_revives_whatever_chore_is_due() -> None:
+def test_falling_volts_are_encouraging_while_it_revives_whatever_chore_is_due():
     for due in NAMES["chore"].split():
-        assert "falling volts are encouraging" in advice("reviving", False, [due], True, True)
+        assert "falling volts are encouraging" in said([due], "reviving")[-1]
 
 
-def test_a_bank_that_blocks_is_left_alone_and_gets_no_acid() -> None:
-    words = advice("waking", False, [], False, True)
+def test_a_bank_that_blocks_is_left_alone_and_gets_no_acid():
+    words = said([], "waking", woken=False)[0]
     assert "Leave it alone" in words
     assert "no acid" in words
 
 
-def test_the_reason_against_acid_is_given_where_the_level_is_put_right() -> None:
-    assert "never add acid, the sulfate" in action("level-wrong")
+def test_the_reason_against_acid_is_given_where_the_level_is_put_right():
+    assert "never add acid, the sulfate" in action("level-wrong", OPEN)
 
 
-def test_absorbing_below_the_equalising_voltage_asks_for_more_volts() -> None:
-    assert advice("absorbing", False, [], True, False).startswith("Raise the charger to the equalising voltage")
+def test_absorbing_below_the_equalising_voltage_asks_for_more_volts_unless_something_is_in_doubt():
+    assert said([], "absorbing")[0].startswith("Raise the charger to the equalising voltage")
+    for doubt in ("warm", "suspect"):
+        assert said([], "absorbing", doubt=doubt)[0].startswith("Turn nothing up")
+    assert "`revival record amps`" in said([], "absorbing", doubt="unseen", unseen=("current",))[0]
 
 
-def test_normal_states_leave_the_word_to_the_phase() -> None:
-    assert advice("idle", False, ["not-started"], False, False) == PHASE_ADVICE["idle"]
-    assert advice("resting", False, ["hold-complete"], True, False) == PHASE_ADVICE["resting"]
-    assert advice("idle", False, ["not-started", "checklist-open"], False, False) == action("checklist-open")
+def test_normal_states_leave_the_word_to_the_phase():
+    assert said(["not-started"], "idle", OPEN, started=False) == [PHASE_ADVICE["idle"]]
+    assert said(["hold-complete"], "resting", OPEN) == [PHASE_ADVICE["resting"]]
+    assert said(["not-started", "checklist-open"], "idle", OPEN, started=False)[0] == action("checklist-open", OPEN)
 
 
-def test_after_a_complete_hold_without_a_relay_a_person_switches_off() -> None:
-    assert advice("resting", False, ["hold-complete"], True, True).startswith(BY_HAND["permit"])
+def test_after_a_complete_hold_without_a_relay_a_person_switches_off():
+    assert said([], "resting", NONE)[0].startswith("No relay here: switch the charger off now")
 
 
-def test_who_has_started_is_not_told_to_start() -> None:
-    words = advice("idle", False, [], False, True, started=True)
-    assert "switch the charger on" in words and "give start" not in words
-    assert "give start" in advice("idle", False, [], False, True)
-    assert advice("waking", False, [], False, True, started=True) == PHASE_ADVICE["waking"]
+def test_who_has_started_is_not_told_to_start():
+    waiting = ChargerNow(metered=True)
+    words = said([], "idle", waiting)[0]
+    assert "Switch the charger on" in words and "revival start" not in words
+    assert "revival start" in said([], "idle", waiting, started=False)[0]
+    assert said([], "waking", waiting, woken=False)[0] == PHASE_ADVICE["waking"]
 
 
-def test_an_interruption_is_told_apart_before_and_after_waking() -> None:
-    before, after = (advice("bulk", True, [], woken, False) for woken in (False, True))
-    assert "comes back on" in before
+def test_an_interruption_is_told_apart_before_and_after_waking():
+    before, after = (said([], "bulk", woken=woken, interrupted=True)[0] for woken in (False, True))
+    assert "falls back" in before
     assert "nothing is lost" in after
-    assert advice("resting", True, [], True, False) == PHASE_ADVICE["resting"]
+    assert said([], "resting", OPEN, interrupted=True) == [PHASE_ADVICE["resting"]]
 
 
-def test_the_order_of_flags_does_not_matter_and_unknown_names_are_refused() -> None:
+def test_the_order_of_flags_does_not_matter_and_unknown_names_are_refused():
     names = ["imbalance", "meter-silent", "checklist-open"]
-    assert len({advice("bulk", False, list(order), True, False) for order in itertools.permutations(names)}) == 1
+    assert len({tuple(said(list(order))) for order in itertools.permutations(names)}) == 1
     with pytest.raises(KeyError):
-        advice("bulk", False, ["no-such-flag"], True, False)
+        said(["no-such-flag"])
+
+
+def test_what_is_done_at_the_posts_is_known_by_name():
+    assert set(FLAGS) >= AT_THE_POSTS
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,228 @@
+"""What is known of the charger now: on, off or not seen, by which evidence, and since when.
+
+Every sentence about relay, charger and current is made from this one look, never from the phase: a phase is what the
+bank did, and says nothing of what a person would touch.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from math import ceil
+from typing import NamedTuple
+
+from rules.bank import Bank
+from rules.bank_view import View
+from rules.hand import HandLog
+from rules.laws import GAS_AFTER_CHARGE
+from rules.meters import Counters, Trace, charging_threshold
+from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by
+
+#: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
+#: cells rest at 2.15 V at most, and the surface charge of the first hour adds 0.05 to 0.2 V).
+HELD_UP = 2.30
+#: Current read by a person stands for the present so long [s]; common practice, no source.
+AMPS_STAND_FOR = 7200.0
+
+
+class ChargerNow(NamedTuple):
+    """One look at the charger.
+
+    Attributes
+    ----------
+    relay : str
+        none, open, closed, unknown (no state was ever reported) or disobeys (told to open and did not).
+    state : str
+        on, off, or unseen.
+    by : str
+        Evidence for `state`: current, hand, voltage, relay, fall, person, or empty.
+    since : float
+        When that evidence began, where it has a time [s since the epoch]; 0 = it is so now.
+    told : str
+        Last order to the relay: allow, cut, or empty.
+    told_at : float
+        When [s since the epoch].
+    flows : bool
+        Current is seen to flow into the bank.
+    metered : bool
+        A current is known now, from a meter or by hand.
+    air_until : float
+        Until when the room is aired before anybody works at the posts [s since the epoch]; 0 = not needed.
+    open_until : float
+        Until when a permit that may come back by itself is held back [s since the epoch]; 0 = it is not.
+    open_for : str
+        What it was withdrawn for.
+    """
+
+    relay: str = "none"
+    state: str = "unseen"
+    by: str = ""
+    since: float = 0.0
+    told: str = ""
+    told_at: float = 0.0
+    flows: bool = False
+    metered: bool = False
+    air_until: float = 0.0
+    open_until: float = 0.0
+    open_for: str = ""
+
+    @property
+    def dead(self) -> bool:
+        """Whether it is known that no charger and nothing else feeds the bank."""
+        return self.state == "off" and not self.flows
+
+
+def known(
+    bank: Bank, lock: Interlock, view: View, counters: Counters, hand: HandLog, meters: dict[str, Trace], at: float
+) -> ChargerNow:
+    """Look at the charger.
+
+    Parameters
+    ----------
+    bank : Bank
+        Whether there is a relay.
+    lock : Interlock
+        Orders, evidence of the last cut.
+    view : View
+        Fresh readings.
+    counters : Counters
+        Where the current came from.
+    hand : HandLog
+        What a person said of the charger.
+    meters : dict of Trace
+        Since when the relay reports what it reports.
+    at : float
+        Now [s since the epoch].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> from rules.bank_view import look
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),))
+    >>> seen = Counters(current=30.0, current_at=1795590000.0, by_hand=True)
+    >>> now = known(bank, Interlock(), look(bank, {}, seen, 1795590000.0), seen, HandLog(), {}, 1795590000.0)
+    >>> words(now)
+    'The charger is on: current into the bank was read by hand at 2026-11-25T07:00Z.'
+    """
+    flows = view.current is not None and view.current > charging_threshold(bank.capacity)
+    by_hand = flows and counters.by_hand
+    if by_hand and at - counters.current_at > AMPS_STAND_FOR:
+        flows = False
+    metered = view.current is not None and (not counters.by_hand or at - counters.current_at <= AMPS_STAND_FOR)
+    held_up = view.volts_per_cell is not None and not view.voltage_by_hand and view.volts_per_cell >= HELD_UP
+    base = ChargerNow(flows=flows, metered=metered)
+    said_off = _said_off(hand, counters, by_hand)
+    if bank.relay is None:
+        return _without_relay(base, counters, by_hand, held_up, said_off)
+    told = "" if lock.order_at == 0.0 else "allow" if lock.allowed or lock.proving == "closing" else "cut"
+    base = base._replace(told=told, told_at=lock.order_at)
+    if told == "cut":
+        base = _held_open(base, lock, at)
+    if _disobeys(lock, view, flows, at):
+        return base._replace(relay="disobeys", state="on", by="relay" if view.relay_closed else "current")
+    relay = "unknown" if view.relay_closed is None else "closed" if view.relay_closed else "open"
+    base = base._replace(relay=relay)
+    trace = meters.get("relay_state")
+    reported_since = trace.changed_at if trace is not None and not trace.retained else 0.0
+    if relay == "open" and view.relay_at:
+        return base._replace(state="off", by="relay", since=reported_since)
+    if relay == "unknown" and told == "cut" and lock.confirmed_at:
+        return base._replace(state="off", by="fall", since=lock.confirmed_at)
+    return _without_relay(base, counters, by_hand, held_up, said_off)
+
+
+def _without_relay(base: ChargerNow, counters: Counters, by_hand: bool, held_up: bool, said_off: float) -> ChargerNow:
+    """By the current, a voltage that only a charger holds, or a person."""
+    if base.flows:
+        return base._replace(
+            state="on", by="hand" if by_hand else "current", since=counters.current_at if by_hand else 0.0
+        )
+    if said_off and not held_up:
+        return base._replace(state="off", by="person", since=said_off)
+    if held_up:
+        return base._replace(state="on", by="voltage")
+    return base
+
+
+def _said_off(hand: HandLog, counters: Counters, by_hand: bool) -> float:
+    """When a person last said that the charger is off, unless amps were read by hand after it [s since the epoch]."""
+    notes = [entry for entry in hand.entries if entry.kind == "charger"]
+    if not notes:
+        return 0.0
+    last = max(notes, key=lambda entry: entry.taken_at)
+    if last.values.get("volts") != 0.0 or (by_hand and counters.current_at > last.taken_at):
+        return 0.0
+    return last.taken_at
+
+
+def _disobeys(lock: Interlock, view: View, flows: bool, at: float) -> bool:
+    """Whether the relay was told to open and is known not to have opened."""
+    if lock.allowed or lock.proving or lock.order_at == 0.0:
+        return False
+    if "relay-disobeys" in lock.latched and (flows or not lock.confirmed_at):
+        return True
+    return bool(view.relay_closed) and view.relay_at > lock.order_at and at - lock.order_at >= READ_BACK
+
+
+def _held_open(base: ChargerNow, lock: Interlock, at: float) -> ChargerNow:
+    until = lock.order_at + LEAST_OPEN
+    waits = lock.started and lock.withdrawn_for and not blocked_by(lock, {})
+    return base._replace(open_until=until, open_for=lock.withdrawn_for) if waits and at < until else base
+
+
+def aired(now: ChargerNow, charged_at: float, at: float) -> ChargerNow:
+    """The same, with the hour of air that follows charging; both moments [s since the epoch]."""
+    until = charged_at + 3600.0 * GAS_AFTER_CHARGE if charged_at else 0.0
+    return now._replace(air_until=until) if until > at else now
+
+
+def moment(at: float, up: bool = False) -> str:
+    """A moment [s since the epoch] as it stands in sentences, to the minute; whoever shows them puts local time.
+
+    Examples
+    --------
+    >>> moment(1795590030.0), moment(1795590030.0, up=True)
+    ('2026-11-25T07:00Z', '2026-11-25T07:01Z')
+    """
+    minute = ceil(at / 60.0) if up else int(at // 60.0)
+    return datetime.fromtimestamp(60 * minute, UTC).strftime("%Y-%m-%dT%H:%MZ")
+
+
+def words(now: ChargerNow) -> str:
+    """Say in one sentence what is known of the charger, and by which evidence."""
+    if now.relay == "disobeys":
+        why = "it reports closed" if now.by == "relay" else "current still flows"
+        return f"The charger is STILL ON: the relay was told to open at {moment(now.told_at)} and {why}."
+    if now.state == "off" and now.flows:
+        other = "from something else" + (", or through a relay that somebody closed" if now.by == "fall" else "")
+        return f"The relay {_opened(now)}, yet current still flows in {other}."
+    if now.state == "off":
+        if now.by == "person":
+            return f"The charger is off: so noted by a person at {moment(now.since)}."
+        return f"The charger is cut off: the relay {_opened(now)}."
+    if now.state == "on":
+        evidence = {
+            "current": "current flows into the bank",
+            "hand": f"current into the bank was read by hand at {moment(now.since)}",
+            "voltage": "the bank stands at a voltage that only a charger holds",
+        }[now.by]
+        return f"The charger is on: {evidence}."
+    return _unseen(now)
+
+
+def _opened(now: ChargerNow) -> str:
+    if now.by == "fall":
+        return f"was seen to open at {moment(now.since)}, by the current falling"
+    return f"reports open since {moment(now.since)}" if now.since else "reports open"
+
+
+def _unseen(now: ChargerNow) -> str:
+    nothing = "no current is seen to flow" if now.metered else "no meter shows the current"
+    if now.relay == "none":
+        return f"Whether the charger is on is not known: no relay is here, and {nothing}."
+    if now.relay == "closed":
+        return f"The relay reports closed, so the charger may be on; {nothing}."
+    if now.told == "cut":
+        return f"The relay was told to open at {moment(now.told_at)} and nothing has shown that it did; {nothing}."
+    if now.told == "allow":
+        return f"The relay was told to close at {moment(now.told_at)}, so the charger may be on; {nothing}."
+    return f"Nothing is known of the relay yet, so the charger may be on; {nothing}."
