@@ -101,7 +101,7 @@ def line(derived: Derived, names: list[str]) -> dict[str, Any]:
         "volts_per_cell": _rounded(derived.volts_per_cell),
         "current_a": _rounded(derived.current),
         "temperature_c": _rounded(derived.temperature),
-        "advice": derived.next_step,
+        "advice": " ".join((derived.next_step, *derived.then)),
     }
 
 

@@ -12,6 +12,9 @@ from bridge.commands.act import joined
 from bridge.commands.record import rise_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
+from bridge.words.bank_status import causes
+from bridge.words.spoken import SIGNS, spoken
+from rules.events import Flag
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,18 +25,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Ask the running bridge; exit 4 where none answers, 5 where a bank is tripped or the broker is lost."""
-    answer = ask(load(arguments.config).cabin.journal.path, {"ask": "status"})
+    cabin = load(arguments.config).cabin
+    answer = ask(cabin.journal.path, {"ask": "status"})
     if arguments.json:
         print(json.dumps(answer, indent=2, sort_keys=True))
     else:
-        print("\n".join(words(answer)))
+        print("\n".join(words(answer, cabin.page.temperature if cabin.page is not None else "degC")))
     banks = answer.get("banks", {})
     tripped = any(bank["tripped"] for bank in banks.values())
     return 5 if tripped or not answer["bridge"]["connected"] else 0
 
 
-def words(answer: dict[str, Any]) -> list[str]:
-    """The same for people: is it safe, where is it, how long, what now."""
+def words(answer: dict[str, Any], scale: str = "degC") -> list[str]:
+    """The same for people: is it safe, where is it, how long, what now; temperatures in the owner's scale."""
     bridge = answer["bridge"]
     broker = "connected to the broker" if bridge["connected"] else "NOT connected to the broker"
     lines = [f"bridge: {broker}, {bridge['messages']} messages, journal {bridge['journal_lag']:.1f} s behind"]
@@ -43,13 +47,11 @@ def words(answer: dict[str, Any]) -> list[str]:
         lines.append(f"  {bridge['unstored']} messages unstored, {bridge['dropped']} dropped")
     lines.extend(f"  rejected {count} x {what}" for what, count in bridge["rejected"].items())
     for name, bank in sorted(answer.get("banks", {}).items()):
-        safe = f"TRIPPED: {bank['trip_reason']}" if bank["tripped"] else "not tripped"
-        allowed = "charging allowed" if bank["charge_allowed"] else "charging not allowed"
-        lines.append(f"{name}: {safe}, {allowed}, relay {bank['relay']}")
+        lines.extend(_safe(name, bank))
         phase = bank["phase"] + (", interrupted" if bank["interrupted"] else "")
         lines.append(
-            f"  {phase}; {_amount(bank['volts_per_cell'], 'V per cell', 3)}, {_amount(bank['current'], 'A', 1)}, "
-            f"{_amount(bank['temperature'], 'degC', 1)}, {_amount(bank['charge_returned'], 'Ah returned', 1)}"
+            f"  {phase}; {_amount(bank, 'volts_per_cell', 'V per cell', 3)}, {_amount(bank, 'current', 'A', 1)}, "
+            f"{_amount(bank, 'temperature', 'degC', 1)}, {_amount(bank, 'charge_returned', 'Ah returned', 1)}"
         )
         if bank["remaining_hours"] is not None:
             lines.append(
@@ -61,9 +63,22 @@ def words(answer: dict[str, Any]) -> list[str]:
         lines.extend(_cells(bank))
         lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
         lines.append(f"  next: {bank['next_step']}")
+        lines.extend(f"    then: {line}" for line in bank["then"])
         coming = [f"{row['chore'].removesuffix('-due')} {_when(row['due_at'])}" for row in bank["chores"]]
         lines.extend([f"  chores: {', '.join(coming)}"] if coming else [])
-    return lines
+    return [spoken(line, scale).replace("? degC", f"? {SIGNS[scale]}") for line in lines]
+
+
+def _safe(name: str, bank: dict[str, Any]) -> list[str]:
+    """Cause, value and limit before anything else, then what is known of the charger."""
+    flags = [Flag(**flag) for flag in bank["flags"]]
+    if bank["tripped"]:
+        lines = [f"{name}: TRIPPED: {'; '.join(causes(flags)) or bank['trip_reason']}"]
+    elif any(flag.kind == "hazard" for flag in flags):
+        lines = [f"{name}: DANGER: {'; '.join(causes(flags))}"]
+    else:
+        lines = [f"{name}: not tripped" + "".join(f"; {cause}" for cause in causes(flags)[:1])]
+    return [*lines, *([f"  {bank['charger']}"] if bank["charger"] else [])]
 
 
 def _cells(bank: dict[str, Any]) -> list[str]:
@@ -109,5 +124,19 @@ def _when(at: float) -> str:
     return f"{datetime.fromtimestamp(at).astimezone():%d %b %H:%M}"
 
 
-def _amount(value: float | None, unit: str, digits: int) -> str:
-    return f"? {unit}" if value is None else f"{value:.{digits}f} {unit}"
+#: What a figure's age is kept under.
+_AGED = {"volts_per_cell": "voltage", "current": "current", "temperature": "electrolyte_temperature"}
+#: A figure older than this is shown with its age [s]: meters report more often, people do not.
+OLD = 300.0
+
+
+def _amount(bank: dict[str, Any], field: str, unit: str, digits: int) -> str:
+    value, age = bank[field], bank["freshness"].get(_AGED.get(field, ""), 0.0)
+    if value is None:
+        return f"? {unit}"
+    old = f" ({_span(age)} old)" if age > OLD else ""
+    return f"{value:.{digits}f} {unit}{old}"
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"

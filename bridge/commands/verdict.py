@@ -12,7 +12,7 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
-from rules.advice import FLAGS
+from rules.advice import on_paper
 from rules.bank import Bank, arranged
 from rules.step import standing
 from rules.verdict import Matching, Verdict
@@ -123,7 +123,7 @@ def as_text(verdicts: tuple[Verdict, ...], proposal: Matching) -> str:
     if proposal.spare:
         lines.append(f"  left over: {' '.join(proposal.spare)}")
     lines += [f"  {note}" for note in proposal.notes]
-    return "\n".join([*lines, "", FLAGS["after-round"].action])
+    return "\n".join([*lines, "", on_paper("after-round")])
 
 
 def _words(verdict: Verdict) -> str:

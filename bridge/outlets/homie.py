@@ -13,6 +13,7 @@ from bridge.intake.hand_record import arrangement, parse_record
 from bridge.message import Message
 from bridge.outlets.discovery import DiscoveryOutlet
 from bridge.settings import Cabin
+from bridge.words.bank_status import told_to
 from bridge.words.catalogue import (
     COMMANDS,
     FIELD,
@@ -131,15 +132,16 @@ class BankDevice:
 
     def _flags(self, flags: tuple[Flag, ...]) -> None:
         names = frozenset(flag.name for flag in flags)
-        if names == self._raised:
-            return
-        for name in FLAG_IDS if self._raised is None else names ^ self._raised:
-            if name in FLAG_IDS:
-                self.put(self._flag_topics[name], boolean(name in names))
-        self._raised = names
+        if names != self._raised:
+            for name in FLAG_IDS if self._raised is None else names ^ self._raised:
+                if name in FLAG_IDS:
+                    self.put(self._flag_topics[name], boolean(name in names))
+            self._raised = names
+        # What is to be done changes with what is seen of the charger, also while the flag stays up.
         alerts = {flag.name: flag.action for flag in flags if flag.kind == "hazard" and flag.name in FLAG_IDS}
-        for name in alerts.keys() ^ self._alerts.keys() if self._ready else ():
-            self._publish(f"{self.base}/$alert/{name}", alerts.get(name, UNKNOWN))
+        for name in alerts.keys() | self._alerts.keys() if self._ready else ():
+            if alerts.get(name) != self._alerts.get(name):
+                self._publish(f"{self.base}/$alert/{name}", alerts.get(name, UNKNOWN))
         self._alerts = alerts
 
     def topics(self) -> Iterator[str]:
@@ -162,6 +164,7 @@ class HomieOutlet:
     def __init__(self, cabin: Cabin, publish: Publish) -> None:
         self.cabin, self._publish = cabin, publish
         self.base = f"{cabin.root}/{cabin.site}"
+        self._scale = cabin.page.temperature if cabin.page is not None else "degC"
         self.state_topic = f"{self.base}/$state"  # the bus gives it the will `lost`
         self.banks = {
             name: BankDevice(f"{cabin.root}/{cabin.site}-{name}", cabin.site, bank, publish)
@@ -200,8 +203,8 @@ class HomieOutlet:
             self.discovery.announce()
 
     def update(self, derived: Derived) -> None:
-        """A bank's new state."""
-        self.banks[derived.bank].update(derived)
+        """A bank's new state, its sentences as the owner reads them."""
+        self.banks[derived.bank].update(told_to(derived, self._scale))
 
     def health(self, at: float, journal_lag: float | None, clock_trusted: bool) -> None:
         """The bridge's own health [s since the epoch, s]; lag at most every half minute, trust in the clock at once."""

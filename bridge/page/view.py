@@ -10,7 +10,6 @@ from typing import Any
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
 from bridge.words.bank_status import safe_answer, standing
-from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import HOLD_BAND, PHASES
@@ -59,6 +58,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     """A bank's state, how it stands, and its interlock."""
     lock = service.engine.memories[bank].interlock
     level, words = standing(derived)
+    raised = {flag.name: flag.action for flag in derived.flags}
     state = derived._asdict()
     state["flags"] = [flag._asdict() for flag in derived.flags]
     return {
@@ -74,7 +74,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "needs_resume": lock.needs_resume,
             "exhausted": lock.exhausted,
             "latched": [
-                {"name": name, "at": latch.at, "reason": latch.reason, "action": FLAGS[name].action}
+                {"name": name, "at": latch.at, "reason": latch.reason, "action": raised.get(name, "")}
                 for name, latch in lock.latched.items()
             ],
             "checklist_by": lock.checklist_by,

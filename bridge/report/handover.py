@@ -7,7 +7,7 @@ from bridge.report.markup import listed, page, paragraph, section, table
 from bridge.report.owner import Units, day
 from bridge.report.round import Round
 from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words
-from rules.advice import FLAGS
+from rules.advice import on_paper
 
 
 def handover(made: Round, units: Units) -> str:
@@ -16,12 +16,15 @@ def handover(made: Round, units: Units) -> str:
     volts = f"{bank.equalise * bank.cells:.1f} V at the bank ({bank.equalise:.2f} V per cell)"
     care = [
         "Charge it soon after every discharge; sulfate grows in every hour spent empty.",
-        f"Equalise about monthly, or where gravities drift apart: {volts}, with air, with loads off, and only with "
-        "somebody near.",
+        "The battery maker's sheet comes first: where it gives other volts, other hours or forbids equalising, it is "
+        "right.",
+        f"Equalise about monthly, or where gravities drift apart: {volts}, until gravity has stopped rising for three "
+        f"hourly readings, usually 2 to 4 h and never over {bank.hold.maximum:g} h, with air, with loads off, and only "
+        "with somebody near.",
         "Distilled water only, to between plates and mark, after charging; never acid, never additives.",
-        f"Stop at {units.warmth(bank.limits.temperature, 0)} in the acid. Full is a gravity of "
+        f"Stop at {units.warmth(bank.temperature_limit, 0)} where the probe sits. Full is a gravity of "
         f"{bank.full_gravity:.3f} at {units.warmth(bank.hydrometer_reference, 0)}.",
-        FLAGS["after-round"].action,
+        units.words(on_paper("after-round")),
     ]
     return page(
         f"Bank {bank.id}, handed over",

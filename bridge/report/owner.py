@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
 from typing import NamedTuple
 
 from bridge.settings import Cabin
+from bridge.words.spoken import SIGNS, spoken
 from rules.plan import Figure
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
-_NUMBER = r"-?\d+(?:\.\d+)?"
-#: The rules name a limit in both scales, "38 degC (100 degF)", and a measured value in the canonical one.
-_BOTH = re.compile(rf"({_NUMBER}) degC \(({_NUMBER}) degF\)")
-_CELSIUS = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) degC\b")
-_RATE = re.compile(rf"({_NUMBER}) K/h")
-_SIGNS = {"degC": "°C", "degF": "°F"}
 #: Units as they are written by machines, and on paper.
 _PRINTED = {
     "degC": "°C", "degF": "°F", "cm^2": "cm²", "cm2": "cm²", "m^3": "m³", "m3/h": "m³/h", " %": f"{NO_BREAK}%",
@@ -38,7 +32,7 @@ class Units(NamedTuple):
     @property
     def sign(self) -> str:
         """As it is written behind a number."""
-        return _SIGNS[self.temperature]
+        return SIGNS[self.temperature]
 
     def degrees(self, celsius: float) -> float:
         """From [degC]."""
@@ -64,17 +58,10 @@ class Units(NamedTuple):
         >>> Units("degF").words("warm it above 10 degC (50 degF); 43.5 degC measured").replace(NO_BREAK, " ")
         'warm it above 50 °F; 110.3 °F measured'
         """
-        text = _BOTH.sub(lambda found: f"{found[2 if self.temperature == 'degF' else 1]}{NO_BREAK}{self.sign}", text)
-        text = _RATE.sub(lambda found: self._rate(float(found[1])), text)
-        return typeset(_CELSIUS.sub(self._converted, text))
+        return typeset(spoken(text, self.temperature, NO_BREAK))
 
     def _rate(self, kelvin: float) -> str:
         return f"{kelvin * 1.8 if self.temperature == 'degF' else kelvin:.1f}{NO_BREAK}{self.sign}/h"
-
-    def _converted(self, found: re.Match[str]) -> str:
-        ends = [end for end in found.groups() if end is not None]
-        shown = [f"{self.degrees(float(end)):.{1 if '.' in end else 0}f}" for end in ends]
-        return f"{' to '.join(shown)}{NO_BREAK}{self.sign}"
 
     def figure(self, figure: Figure) -> str:
         """Value, or range, of a plan with its unit, as short as it stays true."""

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 
-from rules.events import Derived, Event
+from bridge.words.spoken import spoken
+from rules.events import Derived, Event, Flag
 
 #: Permits that are withheld in the normal course of a round: before it, and after its hold.
 NORMAL = frozenset(("not-started", "hold-complete"))
-
+#: Hubs keep no longer state than this [characters]; some room for what a conversion adds.
+TEXT_OF_A_HUB = 240
 
 #: Flags that only say that paper work is open; they make nothing unsafe.
 PAPERWORK = frozenset(("checklist-open", "proof-test-missing"))
@@ -25,22 +28,57 @@ class Standing(NamedTuple):
 
 
 def standing(derived: Derived | None) -> Standing:
-    """The worst thing known of a bank; the flags decide, nothing is judged here."""
+    """The worst thing known of a bank and what is known of its charger; the flags decide, nothing is judged here."""
     if derived is None or (derived.voltage is None and derived.temperature is None and not derived.tripped):
-        return Standing("unknown", "Not known: no meter has spoken, or none that can be believed.")
+        return _standing("unknown", "Not known: no meter has spoken, or none that can be believed.", derived)
     kinds = {flag.kind for flag in derived.flags if flag.name not in NORMAL}
     if derived.tripped:
-        relay = {"open": "the relay is open", "closed": "BUT THE RELAY IS CLOSED"}.get(
-            derived.relay, "the relay's state is not known"
-        )
-        return Standing("hazard", f"Danger seen, charging stopped until a person resets: {relay}.")
+        return _standing("hazard", "Danger was seen; the trip stays until a person resets.", derived)
     if "hazard" in kinds:
-        return Standing("hazard", "Danger: act now.")
+        return _standing("hazard", "Danger: act now.", derived)
     if "permit" in kinds:
-        return Standing("permit", "Not safe to charge at the moment.")
+        return _standing("permit", "Not safe to charge at the moment.", derived)
     if kinds:
-        return Standing("chore", "No danger seen; something waits to be done.")
-    return Standing("safe", "No danger seen.")
+        return _standing("chore", "No danger seen; something waits to be done.", derived)
+    return _standing("safe", "No danger seen.", derived)
+
+
+def _standing(level: str, words: str, derived: Derived | None) -> Standing:
+    return Standing(level, words if derived is None else f"{words} {derived.charger}".rstrip())
+
+
+def causes(flags: Iterable[Flag]) -> list[str]:
+    """What is wrong, worst first: name, what was seen and where, and the limit; dangers, else why it is paused."""
+    flags = list(flags)
+    dangers = [flag for flag in flags if flag.kind == "hazard"]
+    paused = [flag for flag in flags if flag.kind in ("permit", "start") and flag.name not in NORMAL]
+    return [_cause(flag) for flag in dangers or paused]
+
+
+def _cause(flag: Flag) -> str:
+    seen = flag.reason
+    if not any(digit.isdigit() for digit in seen) and flag.value is not None:
+        seen = ", ".join(part for part in (seen, _measured(flag.value, flag.unit)) if part)
+    limit = "" if flag.limit is None else f", limit {_measured(flag.limit, flag.unit)}"
+    return f"{flag.name}: {seen or 'seen'}{limit}"
+
+
+def _measured(value: float, unit: str) -> str:
+    return f"{value:.1f} degC" if unit == "degC" else f"{value:.4g} {'' if unit == '1' else unit}".rstrip()
+
+
+def told_to(derived: Derived, scale: str) -> Derived:
+    """The same state with every sentence in the owner's scale ("degC" or "degF") and by the clock of the place."""
+    flags = tuple(
+        [flag._replace(reason=spoken(flag.reason, scale), action=spoken(flag.action, scale)) for flag in derived.flags]
+    )
+    return derived._replace(
+        next_step=spoken(derived.next_step, scale),
+        then=tuple([spoken(line, scale) for line in derived.then]),
+        charger=spoken(derived.charger, scale),
+        trip_reason=spoken("; ".join(causes(derived.flags))[:TEXT_OF_A_HUB], scale) if derived.tripped else "",
+        flags=flags,
+    )
 
 
 def safe_answer(derived: Derived | None) -> str:
@@ -71,7 +109,7 @@ def event_words(event: Event) -> str | None:
         "refused": "refused {name}: {why}",
         "permit-given": "charging allowed",
         "permit-withdrawn": "charging no longer allowed: {reason}",
-        "permit-exhausted": "charging was stopped too often today; a person must act",
+        "permit-exhausted": "the permit was withdrawn too often today; a person must act",
         "cut-confirmed": "relay seen open after {seconds} s, by {by}",
         "closed-without-permit": "the relay closed without a permit",
         "automatic-resume": "resumed by itself after cooling",

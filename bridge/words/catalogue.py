@@ -364,6 +364,8 @@ BANK: tuple[Property, ...] = (
     Property("verdict", "table", "Verdict per bank and block", "verdict", "json", verdict_json, entity=""),
     Property("verdict", "strings", "Blocks that belong together", "matching", "json", strings_json, entity=""),
     Property("advice", "next-step", "Next step", "next_step", "string", text),
+    Property("advice", "then", "What comes after it", "then", "json", strings_json, entity=""),
+    Property("advice", "charger", "What is known of the charger", "charger", "string", text),
     Property("advice", "chores", "Chores and when they fall due", "chores", "json", chores_json, entity=""),
 )
 

@@ -1,16 +1,15 @@
 """What a person should know and do next."""
 
-from rules.advice.charger_now import ChargerNow, aired, known, moment
+from rules.advice.charger_now import ChargerNow, aired, known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import doubts
-from rules.advice.sentences import FLAGS, Situation, Steps, action, advice, lines
+from rules.advice.sentences import FLAGS, Situation, action, advice, on_paper
 
 __all__ = [
     "FLAGS",
     "ChargerNow",
     "Situation",
-    "Steps",
     "action",
     "advice",
     "aired",
@@ -18,7 +17,6 @@ __all__ = [
     "doubts",
     "due",
     "known",
-    "lines",
-    "moment",
+    "on_paper",
     "schedule",
 ]

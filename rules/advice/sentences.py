@@ -95,8 +95,8 @@ MOST_LINES = 5
 
 #: Name -> action, worst first in each table and the tables worst first: the place is the severity.
 _HAZARDS = {
-    "gas": "Touch no switch, clamp or flame in the room, open it from outside, stay out for an hour, and find out "
-    "why the air did not move before anything charges again.",
+    "gas": "Touch nothing electric and light nothing in the room, open it from outside, stay out for an hour, and find "
+    "out why the air did not move before anything charges again.",
     "relay-disobeys": "Find the welded contact or the wrong topic before the relay is trusted again: it was told to "
     "open and did not.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
@@ -236,7 +236,16 @@ PHASE_ADVICE: dict[str, str] = {
 #: Between `start` and the first current.
 STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
 
-_CHARGING = frozenset({"waking", "reviving", "bulk", "absorbing", "finishing", "holding"})
+#: What is left to do at a charger that is off.
+TURN_IT_BACK = (
+    "Set the charger back to its normal absorb and float volts before it comes on again: the work at high volts is "
+    "over, and more gassing costs water and plates and gains nothing."
+)
+#: A test that measures the charger.
+TEST_UNDER_CHARGE = "Switch the charger off at the wall, for a test under charge measures nothing, and begin it anew."
+#: Chores that ask for the charger to be off, wherever they stand in the list: then nobody is told to let it run.
+_ASK_OFF = AT_THE_POSTS | _STILL_SAID
+
 #: Why a permit is held back, in words.
 _HELD_FOR = {"restart": "the bridge came back", "reconnect": "the bridge came back"}
 #: How a quantity that nobody sees is put right by hand.
@@ -279,6 +288,8 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         found = [_at_the_posts(text, now)]
     elif name in OVER_THE_CELLS:
         found = [f"{text} {GOGGLES[0].upper()}{GOGGLES[1:]}."]
+    elif name == "charger-still-high" and now.dead:
+        found = [TURN_IT_BACK]
     elif name == "string-currents-due" and now.dead:
         found = [f"As soon as charging goes on {_lower(text)}"]
     elif name in _NORMAL_COURSE or kind not in ("hazard", "permit") or (kind == "permit" and now.told == "allow"):
@@ -319,6 +330,11 @@ def action(name: str, now: ChargerNow) -> str:
     'Read'
     """
     return " ".join(lines(name, now))
+
+
+def on_paper(name: str) -> str:
+    """Say what to do about a flag where nobody knows when it is read, and what the charger does then."""
+    return action(name, ChargerNow("unknown"))
 
 
 def _off(now: ChargerNow, where: str) -> str:
@@ -386,7 +402,8 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     first, *then = lines(worst, now)
     if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
         then += [lines(name, now)[0] for name in others]
-        return Steps(first, (*then[: MOST_LINES - 1], words))
+        runs_on = now.dead or _ASK_OFF.isdisjoint(ordered)
+        return Steps(first, (*then[: MOST_LINES - 1], words) if runs_on else tuple(then[:MOST_LINES]))
     then += [lines(name, now)[-1 if name == "relay-disobeys" else 0] for name in others
              if FLAGS[name].kind != "chore" or name in _STILL_SAID]  # fmt: skip
     return Steps(first, tuple(dict.fromkeys(line for line in then if line != first))[:MOST_LINES])
@@ -412,9 +429,7 @@ def phase_words(situation: Situation) -> str:
     if phase == "resting":
         return _resting(situation)
     if phase == "testing":
-        return f"Switch the charger off at the wall: a test under charge measures nothing. {words}" if (
-            now.state == "on"
-        ) else words  # fmt: skip
+        return TEST_UNDER_CHARGE if now.state == "on" else words
     if phase == "finished":
         return _at_the_posts(words, now)
     if situation.doubt:

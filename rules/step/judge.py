@@ -15,6 +15,8 @@ from rules.step.on_tick import LOOK_EVERY, Outcomes, observe
 
 #: Flags are judged at least so often [s].
 JUDGE_EVERY = 10.0
+#: Kinds of flags that say that it should not be charged now.
+WITHHOLD = frozenset({"hazard", "permit", "start"})
 #: A state goes out at least so often [s].
 SHOW_EVERY = 10.0
 
@@ -89,8 +91,8 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
     memory = memory._replace(interlock=lock)
     now = charger(bank, memory, view, at)
-    if doubts(bank, view, now, raised)[0]:
-        # Nobody is told to turn anything up while the bank is warm, or a meter doubted or missing.
+    if doubts(bank, view, now, raised)[0] or any(FLAGS[name].kind in WITHHOLD for name in raised):
+        # Nobody is told to turn anything up while the bank is warm, a meter doubted or missing, or charging forbidden.
         raised.pop("charger-limit-low", None)
     flags, edges = _edges(bank, memory.flags, raised, now, at)
     memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at)
@@ -153,7 +155,11 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     proof = lock.proof
     # A proof without current is repeated once the bank takes charge, and not asked for before.
     repeat = not proof.current_proved and memory.phase.woken
-    if lock.started and (not proof.passed or repeat or at - proof.at > interlock.PROOF_GOOD_FOR):
+    if (
+        lock.started
+        and memory.phase.phase not in findings.ENDED
+        and (not proof.passed or repeat or at - proof.at > interlock.PROOF_GOOD_FOR)
+    ):
         found["proof-test-due"] = Finding(reason=proof.note or "the relay was never proved")
     return found
 

@@ -33,7 +33,7 @@ export const temperature = (value) =>
 
 // Sentences that the bridge tells in degrees Celsius, some with Fahrenheit in brackets, in the unit of this page.
 export function owned(text) {
-  return text.replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {
+  return text.replace(/\b\d{4}-\d\d-\d\dT\d\d:\d\dZ/g, (at) => moment(Date.parse(at) / 1000)).replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {
     if (!fahrenheit) return `${warmth} °C`;
     return `${other || degrees(Number(warmth.replace("−", "-"))).toFixed(warmth.includes(".") ? 1 : 0)} °F`;
   });

@@ -139,6 +139,11 @@ function showBank(told) {
 
   showHours(told);
   showNext(owned(told.next_step || "Nothing."));
+  const then = (told.then || []).map(owned);
+  if (byId("then").dataset.shown !== JSON.stringify(then)) {
+    byId("then").dataset.shown = JSON.stringify(then);
+    byId("then").replaceChildren(...then.map((line) => el("li", {}, line)));
+  }
   showTodo(told);
   showFlags(told.flags, now);
   showRelay(told, now);
@@ -223,7 +228,7 @@ function measured(value, unit) {
 
 function showRelay(told, now) {
   if (!bank.relay) {
-    figures("relay", [["relay", "none: this bank is only watched, you switch the charger yourself"]]);
+    figures("relay", [["relay", "none: this bank is only watched, you switch the charger yourself"], ["charger", owned(told.charger || "")]]);
     return;
   }
   const lock = told.lock;

@@ -33,7 +33,7 @@ def told(**known: Any) -> str:
 
 def test_a_bank_of_which_nothing_is_known_gets_no_empty_lines() -> None:
     assert [line.split(":")[0].strip() for line in told().splitlines()] == [
-        "bridge", "north", "idle; ? V per cell, ? A, ? degC, 0.0 Ah returned", "hours left not known", "next",
+        "bridge", "north", "idle; ? V per cell, ? A, ? °C, ? Ah returned", "hours left not known", "next",
     ]  # fmt: skip
 
 

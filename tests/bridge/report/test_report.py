@@ -167,7 +167,7 @@ def test_the_sheet_for_the_next_owner_is_shorter_and_tells_how_to_keep_the_bank(
     page = Page(sheet)
     assert len(sheet) < len(whole) / 2
     assert "32.0 V at the bank (2.67 V per cell)" in page.text
-    assert "Stop at 43 °C in the acid. Full is a gravity of 1.265 at 27 °C." in page.text
+    assert "Stop at 43 °C where the probe sits. Full is a gravity of 1.265 at 27 °C." in page.text
     assert "34 hours of charging" in page.text and "190 Ah went back in, held 16 h" in page.text
     last = day(T0 + 47 * HOUR)
     assert [row for row in page.rows if row[1:2] == [last]][1] == ["N2", last, "1.250", "1.262", "1.262", "corrected"]

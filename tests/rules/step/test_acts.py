@@ -220,7 +220,7 @@ def test_a_capacity_test_ends_at_the_end_voltage_takes_the_load_off_and_is_corre
     site = Site(TESTED)
     state = discharged(site)
     assert "test-end" in {flag.name for flag in state.flags}
-    assert "take the load off" in state.next_step
+    assert "switch the load off" in state.next_step
     assert state.fell_first == ("N2", "N4")
     cuts = [order for order in site.orders if order.action == "load-cut"]
     assert cuts and "1.74 V per cell" in cuts[0].reason

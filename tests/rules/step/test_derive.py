@@ -80,8 +80,8 @@ def test_it_is_safe_to_approach_an_hour_after_the_last_charge() -> None:
 
 
 def test_overcharge_is_what_was_returned_beyond_the_rated_capacity() -> None:
-    assert said(SINGLE, 25.0, 0.0, counters=Counters(charge=190.0)).overcharge == 0.0
-    assert said(SINGLE, 25.0, 0.0, counters=Counters(charge=260.0)).overcharge == 60.0
+    assert said(SINGLE, 25.0, 0.0, counters=Counters(charge=190.0, current_at=T)).overcharge == 0.0
+    assert said(SINGLE, 25.0, 0.0, counters=Counters(charge=260.0, current_at=T)).overcharge == 60.0
 
 
 def test_there_is_no_verdict_while_the_bank_charges_and_one_with_reasons_at_rest() -> None:

@@ -1,0 +1,56 @@
+"""Sentences of the rules as their reader says them: the scale of the owner's thermometer, the clock of the place.
+
+The rules write temperatures as ``43.3 degC`` (a limit of the trade also as ``38 degC (100 degF)``), rates as
+``8.0 K/h`` and moments as ``2026-11-25T07:00Z``. Whatever a person wrote goes through unchanged.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from functools import lru_cache
+
+_NUMBER = r"-?\d+(?:\.\d+)?"
+_BOTH = re.compile(rf"({_NUMBER}) degC \(({_NUMBER}) degF\)")
+_CELSIUS = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) degC\b")
+_RATE = re.compile(rf"({_NUMBER}) K/h")
+_MOMENT = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
+SIGNS = {"degC": "°C", "degF": "°F"}
+
+
+@lru_cache(maxsize=4096)
+def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
+    """Return a sentence of the rules in the owner's scale ("degC" or "degF") and by the clock of the place.
+
+    Parameters
+    ----------
+    text : str
+        From the rules.
+    scale : str
+        As ``[page]`` in the cabin file says.
+    join : str
+        Between a number and its unit.
+
+    Examples
+    --------
+    >>> spoken("warm it above 10 degC (50 degF); 43.5 degC measured, 2.0 K/h", "degF")
+    'warm it above 50 °F; 110.3 °F measured, 3.6 °F/h'
+    """
+    sign = SIGNS[scale]
+    hot = scale == "degF"
+
+    def degrees(found: re.Match[str]) -> str:
+        ends = [end for end in found.groups() if end is not None]
+        shown = [f"{float(end) * 1.8 + 32.0 if hot else float(end):.{1 if '.' in end else 0}f}" for end in ends]
+        return f"{' to '.join(shown)}{join}{sign}"
+
+    text = _BOTH.sub(lambda found: f"{found[2 if hot else 1]}{join}{sign}", text)
+    text = _RATE.sub(lambda found: f"{float(found[1]) * (1.8 if hot else 1.0):.1f}{join}{sign}/h", text)
+    text = _MOMENT.sub(lambda found: here(found[0]), text)
+    return _CELSIUS.sub(degrees, text)
+
+
+def here(written: str) -> str:
+    """A moment of the rules' sentences by the clock of the place, with its day."""
+    at = datetime.fromisoformat(written).astimezone()
+    return f"{at.day} {at:%b %H:%M}"
