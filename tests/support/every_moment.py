@@ -126,6 +126,7 @@ class Situation:
         """Nothing is warm, doubted, tripped or unseen."""
         doubted = self.flag in ("temperature-high", "temperature-rising-fast", "meter-suspect", "sensors-disagree")
         hazard = self.flag and FLAGS[self.flag].kind == "hazard"
+        hazard = hazard or self.relay == "disobeys" or (self.relay == "silent-cut" and self.flows)
         return self.seen and self.condition in ("calm", "cold", "quiet", "sun") and not doubted and not hazard
 
     def __str__(self) -> str:
@@ -234,12 +235,13 @@ def _flagged(first: Situation) -> Iterator[Situation]:
     view = look(bank, first.memory.meters, first.memory.counters, at, first.memory.hand)
     now = charger(bank, first.memory, view, at)
     for name in FLAGS:
-        if name == "charger-limit-low" and (first.phase != "absorbing" or first.opened):
+        if name == "charger-limit-low" and (first.phase != "absorbing" or first.opened or not first.calm):
             continue  # that is what absorbing is
         if name == "other-source" and first.opened:
             continue  # raised by a current that is seen: the condition called sun
         flag = Flag(name, FLAGS[name].kind, at, 44.0, 40.0, "degC", "44.0 degC on the case", action(name, now))
-        memory = first.memory._replace(flags={name: flag})
+        standing = {each: up for each, up in first.memory.flags.items() if up.kind == "hazard"}
+        memory = first.memory._replace(flags={**standing, name: flag})
         yield replace(first, flag=name, memory=memory, derived=derive(bank, memory, view, at))
 
 
@@ -282,7 +284,8 @@ def on_status(where: Situation) -> list[str]:
 
 def on_the_page(where: Situation) -> dict[str, Any]:
     """What the page is sent of this bank."""
-    service = types.SimpleNamespace(engine=types.SimpleNamespace(memories={"north": where.memory}))
+    engine = types.SimpleNamespace(memories={"north": where.memory}, banks={"north": where.bank})
+    service = types.SimpleNamespace(engine=engine)
     shown = bank_view(cast(Service, service), "north", where.derived)
     site = site_view(where.cabin, PageSettings())
     return {**shown, "site": site["banks"]["north"]}

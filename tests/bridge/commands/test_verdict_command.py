@@ -79,7 +79,7 @@ def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_afte
     assert "Bank north as it stands: KEEP, DERATED: 65 % of its rated 200 Ah and no longer gaining" in out
     assert "N1  REPEAT: gave 65 % of its rated 200 Ah until another block fell: test it alone" in out
     assert "N2  KEEP, DERATED" in out
-    assert "Retorque" in out
+    assert "then retorque" in out
 
 
 @pytest.mark.usefixtures("tested")
