@@ -35,6 +35,10 @@ METERS = ("all", "no-current", "no-thermometer", "by-hand")
 #: What else is so: nothing, warm, hot, silent for twenty minutes, cold, nothing flows, current from elsewhere as well.
 CONDITIONS = ("calm", "warm", "hot", "silent", "cold", "quiet", "sun")
 SCALES = ("degC", "degF")
+#: Flags that say warm, or that a reading cannot be believed.
+DOUBTED = frozenset(
+    {"temperature-high", "temperature-rising-fast", "meter-suspect", "mapping-suspect", "sensors-disagree"}
+)
 UNITS = {"voltage": "V", "current": "A", "electrolyte_temperature": "degC"}
 _PLACED = {"electrolyte_temperature": 'placed = "case"'}
 #: Which meters speak.
@@ -124,7 +128,7 @@ class Situation:
     @property
     def calm(self) -> bool:
         """Nothing is warm, doubted, tripped or unseen."""
-        doubted = self.flag in ("temperature-high", "temperature-rising-fast", "meter-suspect", "sensors-disagree")
+        doubted = self.flag in DOUBTED
         hazard = self.flag and FLAGS[self.flag].kind == "hazard"
         hazard = hazard or self.relay == "disobeys" or (self.relay == "silent-cut" and self.flows)
         return self.seen and self.condition in ("calm", "cold", "quiet", "sun") and not doubted and not hazard
