@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+import inspect
 import json
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from . import door, meters, priors, truth, world
+from . import door, meters, priors, truth, wire, world
 from .kinetic import Kinetic
 from .marks import Marks, mark
 from .overcharge import Overcharge
@@ -26,13 +29,20 @@ FAMILIES: dict[str, Any] = {
 }
 
 
+@cache
+def made_by(family: str) -> str:
+    """What a kept round depends on besides its draw: the text of the modules that made it."""
+    texts = [inspect.getsource(module) for module in (world, truth, priors, wire, inspect.getmodule(FAMILIES[family]))]
+    return hashlib.sha256("".join(texts).encode()).hexdigest()
+
+
 def lived(family: str, seed: int, kept: Path | None) -> world.Lived:
     """A round, from the folder of those already simulated where there is one."""
     drawn = priors.draw(seed)
     path = None if kept is None else kept / f"{family}-{seed}.npz"
     if path is not None and path.exists():
         with np.load(path, allow_pickle=False) as stored:
-            if str(stored["drawn"]) == repr(drawn):
+            if str(stored["drawn"]) == repr(drawn) + made_by(family):
                 events = json.loads(str(stored["events"]))
                 columns = {
                     name: stored[name].astype(float)
@@ -46,7 +56,7 @@ def lived(family: str, seed: int, kept: Path | None) -> world.Lived:
         path.parent.mkdir(parents=True, exist_ok=True)
         columns = {name: getattr(run, name) for name in run._fields if name not in ("round", "events")}
         small = {n: v if n in ("at", "hold_end") else np.asarray(v, dtype=np.float32) for n, v in columns.items()}
-        np.savez_compressed(path, drawn=repr(drawn), events=json.dumps(run.events), **small)
+        np.savez_compressed(path, drawn=repr(drawn) + made_by(family), events=json.dumps(run.events), **small)
     return run
 
 

@@ -347,8 +347,8 @@ def _hazard(random: np.random.Generator, make: Make, meters: Meters) -> Hazard:
     elif kind == "runaway-slow":
         size = random.uniform(1.8, 2.6)
     elif kind == "short":
-        # A metal bridge of a few siemens per Ah, or a moss short that leaves the cell near two volts.
-        size = float(random.choice([4.0, 0.1, 0.03]))
+        # A metal bridge, or moss that takes some amps or a fraction of one [S/Ah].
+        size = float(random.choice([4.0, 0.05, 0.01, 0.003]))
         stage = str(random.choice(["reviving", "finishing", "holding"]))
     elif kind == "over-temperature":
         size = random.uniform(14.0, 26.0)

@@ -20,8 +20,15 @@ then fallen by 12 % from its peak at a ceiling, or the charger's amps limited fo
 half the rating has been returned.
 
 Right as well: the neighbours within 30 min of a transition; the phase before an interruption, and bulk, while the
-voltage climbs back after it; reviving while a later string still wakes; the other side of the eighth between a
-fifteenth and a quarter; holding and finishing between `peak` and woken; holding after its end while current flows.
+voltage climbs back after it; between the first string's waking and the last one's reviving and what the bank shows; the
+other side of the eighth between a fifteenth and a quarter; holding and finishing between `peak` and woken; holding
+after its end while current flows.
+
+A cut is right before the first current, from the last twentieth of the hold (a quarter of an hour at least) on, after a
+hazard has begun (two hours before a runaway), and where the trade's rule of runaway is met by true values. It is
+required from when a probed cell passes the limit, a bank passes 2.75 V per cell so that its own meter shows it, a
+block or half hangs back by 1.6 V on charge where that is metered, or a poisoned bank takes 1.3 times what it did and is
+3 K warmer.
 """
 
 from __future__ import annotations
@@ -272,9 +279,14 @@ def label(lived: Lived) -> Truth:
     right[between, REVIVING] = right[between, FINISHING] = right[between, HOLDING] = True
     if drawn.tail is None:
         phase[between & last] = REVIVING
-    later = np.clip(index + 60, 0, count - 1)
-    growing = old & ~woken | (old & blocked & (appetite[later] > 1.03 * appetite[np.maximum(index - 60, 0)]))
-    right[growing, REVIVING] = True
+    if make.strings > 1:
+        # The next string still wakes while the bank as a whole shows what the first one does.
+        earlier, later = np.maximum(index - 60, 0), np.clip(index + 60, 0, count - 1)
+        steady = smooth(on.astype(float), 121) > 0.99
+        right[old & blocked & steady & (appetite[later] > 1.03 * appetite[earlier]), REVIVING] = True
+        shows = np.where(limited, BULK, place)
+        right[young & on & woken, shows[young & on & woken]] = True
+    right[old & ~woken, REVIVING] = True
     if not alive:
         phase[(index >= start) & on] = WAKING
     _keep_over_gaps(phase, right, on, top, index >= start)
@@ -344,6 +356,21 @@ def _merge_short(phase: Array, right: Array, end: int, least: int = 20) -> None:
         begin = change
 
 
+def _runs_away(lived: Lived, at: Array) -> Array:
+    """The trade's rule of runaway is met by true values: whoever cuts then is not wrong, whatever warmed the bank."""
+    row = np.clip(np.searchsorted(lived.at, at, side="right") - 1, 0, len(lived.at) - 1)
+    held = (lived.mode[row] == 1) & (lived.woken[row] > 0.5)
+    mean = smooth(np.where(held, lived.current[row], np.nan_to_num(lived.current[row])), 31)
+    warmth = lived.hottest[row]
+    risen = warmth - warmth[np.maximum(np.arange(len(at)) - 120, 0)]
+    lowest = np.minimum.accumulate(np.where(held, mean, np.inf))
+    with np.errstate(invalid="ignore"):
+        met = held & (mean >= 1.25 * lowest) & (risen >= 2.5)
+    # The rule's own windows, and hysteresis, may tell it some minutes later.
+    spread = np.convolve(met.astype(float), np.ones(91), "full")[: len(at)] > 0.0
+    return np.asarray(spread)
+
+
 def _cuts(lived: Lived, at: Array, end: int, finite: bool, start: int) -> tuple[Array, Array]:
     """Which minutes are judged, and what a cut in them would be."""
     count = len(at)
@@ -353,6 +380,7 @@ def _cuts(lived: Lived, at: Array, end: int, finite: bool, start: int) -> tuple[
     if finite:
         grace = max(EARLY_LEAST, int(EARLY * lived.round.hold * 60.0))
         cut[max(0, end - grace) :] = ALLOWED
+    cut[_runs_away(lived, at)] = ALLOWED
     for name, begin, required, _, stop in lived.events:
         lead = 7200.0 if name.startswith("runaway") else 0.0
         touched = (at >= begin - lead) & (at <= stop)

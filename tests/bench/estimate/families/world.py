@@ -285,6 +285,28 @@ def play(drawn: Round, family: type[Cells]) -> Lived:
     return lived._replace(events=happened(lived, mishap))
 
 
+def hangs_back(lived: Lived, began: float) -> float:
+    """From when a short can be seen by the household's block or midpoint meters: on charge, 1.6 V, for ten minutes."""
+    drawn, h = lived.round, lived.round.hazard
+    number_of_blocks = drawn.make.blocks
+    by_halves = drawn.meters.midpoint and number_of_blocks % 2 == 0
+    if h.string or number_of_blocks < 2 or not (drawn.meters.blocks or by_halves):
+        return float(np.inf)
+    if drawn.meters.blocks:
+        number = h.cell // drawn.make.block_cells
+        lacks = np.median(np.delete(lived.blocks, number, axis=1), axis=1) - lived.blocks[:, number]
+    else:
+        half = lived.blocks[:, : drawn.make.blocks // 2].sum(axis=1)
+        lacks = np.abs(lived.volts - 2.0 * half)
+    rows = (lived.at >= began) & (lived.mode != OFF) & (lacks >= 1.6)
+    since = np.inf
+    for at, low in zip(lived.at.tolist(), rows.tolist(), strict=True):
+        since = min(since, at) if low else np.inf
+        if at - since >= 600.0:
+            return float(since)
+    return float(np.inf)
+
+
 def happened(lived: Lived, mishap: Mishap) -> tuple[tuple[str, float, float, float, float], ...]:
     """Hazards: name, begin, from when a cut is required, by when it must have come, end [s since the epoch]."""
     drawn, h = lived.round, lived.round.hazard
@@ -294,16 +316,13 @@ def happened(lived: Lived, mishap: Mishap) -> tuple[tuple[str, float, float, flo
     if np.isfinite(mishap.began):
         required, deadline = mishap.required, mishap.deadline
         if h.kind == "short":
-            seen = (drawn.meters.blocks and h.string == 0) or drawn.meters.midpoint
-            if seen and h.size > 0.05:
-                charging = np.flatnonzero((lived.at >= mishap.began) & (lived.mode != OFF))
-                if len(charging):
-                    required = float(lived.at[charging[0]])
-                    deadline = required + 1800.0 + 3.0 * drawn.meters.period
+            required = hangs_back(lived, mishap.began)
+            deadline = required + 1800.0 + 3.0 * drawn.meters.period
         if h.kind in ("runaway-fast", "runaway-slow"):
             deadline = required + 3600.0 + slow
-        if h.kind not in ("over-temperature", "over-voltage"):
-            found.append((h.kind, mishap.began, required, deadline, never))
+        if h.kind != "over-voltage":
+            name = "warm-air" if h.kind == "over-temperature" else h.kind
+            found.append((name, mishap.began, required, deadline, never))
     hot = np.flatnonzero(lived.probed >= HOT + 0.3)
     warm = np.flatnonzero(lived.hottest >= HOT - 0.7)
     if len(warm):
