@@ -1,13 +1,18 @@
+# PYTHON_ARGCOMPLETE_OK
 """The `revival` command: finds the sub-command, runs it, turns what went wrong into one sentence and an exit code."""
 
 from __future__ import annotations
 
 import argparse
+import json
+import os
 import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
 
+from bridge.commands.examples import epilog
+from bridge.commands.next_step import next_step
 from bridge.errors import BridgeError
 
 #: Sub-command -> one line of help. Each lives in `bridge.commands.<name>`, which offers `add_arguments(parser)` and
@@ -62,7 +67,13 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
     parser.add_argument("--version", action=_Versions, nargs=0, help="print the version of the program and its journal")
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, summary in COMMANDS.items():
-        subparser = subparsers.add_parser(name, help=summary, description=summary, epilog=EXIT_CODES)
+        subparser = subparsers.add_parser(
+            name,
+            help=summary,
+            description=summary,
+            epilog=epilog(name, EXIT_CODES),
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
         if name == chosen:
             module = import_module(f"bridge.commands.{_SHARED.get(name, name)}")
             module.add_arguments(subparser)
@@ -80,11 +91,32 @@ class _Versions(argparse.Action):
         parser.exit()
 
 
+def _completing() -> bool:
+    """Whether a shell asks what could be typed next (the kept library argcomplete, extra "completion")."""
+    return "_ARGCOMPLETE" in os.environ
+
+
+def _typed_so_far() -> str | None:
+    """The sub-command in the line that a shell wants completed."""
+    return next((word for word in os.environ.get("COMP_LINE", "").split()[1:] if word in COMMANDS), None)
+
+
+def _complete(parser: argparse.ArgumentParser) -> None:
+    if _completing():
+        import argcomplete  # noqa: PLC0415  (only the extra has it, and only a shell asks)
+
+        argcomplete.autocomplete(parser)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one sub-command and return its exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
+    if not words and not _completing():
+        print("\n".join(next_step()))
+        return 0
     chosen = next((word for word in words if not word.startswith("-")), None)
-    parser = build_parser(chosen)
+    parser = build_parser(_typed_so_far() if _completing() else chosen)
+    _complete(parser)
     options, behind = parser.parse_known_args(words)
     if behind:  # values that stand behind an option still belong to the line
         if not hasattr(options, "words") or any(re.match("--?[a-zA-Z]", word) for word in behind):
@@ -93,6 +125,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return int(options.run(options))
     except BridgeError as error:
+        if getattr(options, "json", False):
+            print(json.dumps({"ok": False, "errors": str(error).splitlines(), "exit_code": error.exit_code}, indent=2))
         print(f"revival {options.command}: {error}", file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:

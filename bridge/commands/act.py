@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
-from pathlib import Path
 from typing import Any
 
+from bridge.commands.files import add_config
 from bridge.config import Loaded, load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.runtime.control_socket import ask
@@ -32,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def add_common(parser: argparse.ArgumentParser) -> None:
     """Cabin file, bank, and a form for machines."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="which bank; not needed where there is only one")
     parser.add_argument("--json", action="store_true", help="for machines")
 

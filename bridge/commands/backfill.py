@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from pathlib import Path
 
 from rich.console import Console
 from rich.progress import Progress, TaskID
 
 from bridge.commands.export import add_range
+from bridge.commands.files import add_config
 from bridge.config import load
 from bridge.errors import CannotReachError, ConfigError
 from bridge.journal.reader import JournalReader
@@ -24,7 +24,7 @@ TRIES, WAIT = 5, 2.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Which stretch."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="only this bank")
     add_range(parser)
 

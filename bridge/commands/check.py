@@ -8,15 +8,18 @@ import logging
 import sqlite3
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import closing
-from pathlib import Path
+from contextlib import closing, suppress
 from typing import Any
 
+from bridge.commands.files import add_config
 from bridge.config import Loaded, load
 from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
+from bridge.intake import Mapping
 from bridge.settings import Cabin, InfluxSettings, JournalSettings
 
+#: So long each topic is waited for [s].
+WAIT = 20.0
 #: The broker's own limits do not travel over MQTT, so nobody but its owner can check them.
 UNSEEN = (
     "max_queued_messages: the usual 1000 silently drops what comes while the bridge is away; 100000 does not",
@@ -27,8 +30,13 @@ UNSEEN = (
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """`--config`, `--connect`, `--json`."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file")
-    parser.add_argument("--connect", action="store_true", help="also try broker, database and journal")
+    add_config(parser)
+    parser.add_argument(
+        "--connect", action="store_true", help="also try broker, database and journal, and each topic once"
+    )
+    parser.add_argument(
+        "--wait", type=float, default=WAIT, metavar="SECONDS", help=f"for topics that have not spoken, default {WAIT:g}"
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON document instead of text")
 
 
@@ -48,6 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.connect:
         report["connect"] = try_out(loaded.cabin)
         report["ok"] = all(step["ok"] for step in report["connect"])
+        report["heard"] = hear_once(loaded, arguments.wait) if report["connect"][0]["ok"] else []
     print(json.dumps(report, indent=2, ensure_ascii=False) if arguments.json else "\n".join(as_text(report)))
     return 0 if report["ok"] else CannotReachError.exit_code
 
@@ -129,6 +138,9 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         yield f"  {line}"
     for step in report.get("connect", ()):
         yield f"{step['what']}: {'ok' if step['ok'] else 'FAILED'}, {step['words']}"
+    for heard in report.get("heard", ()):
+        spoke = "heard " if heard["value"] is not None else "SILENT"
+        yield f"{spoke} {heard['bank']} {heard['meter']:<26} {heard['words']}"
     for line in report["warnings"]:
         yield f"look again: {line}"
     yield "The file can be run." if report["ok"] else "The file is right, but not everything can be reached."
@@ -141,6 +153,57 @@ def try_out(cabin: Cabin) -> list[dict[str, Any]]:
         *([_step("database", lambda: _database(cabin.influx))] if cabin.influx is not None else []),
         _step("journal", lambda: _journal(cabin.journal)),
     ]
+
+
+def hear_once(loaded: Loaded, wait: float) -> list[dict[str, Any]]:
+    """The first value of every mapping as the bridge will read it, or why there is none; waits at most so long [s]."""
+    from bridge.mqtt.ear import Ear  # noqa: PLC0415  (only here is a network library needed)
+
+    routes = loaded.routes
+    first: dict[tuple[str, str], tuple[str, float]] = {}
+    refused: dict[str, str] = {}
+    wanted = {(mapping.bank, mapping.meter) for mapping in routes.mappings}
+    with suppress(CannotReachError), Ear(loaded.cabin.broker, [*routes.live_topics, *routes.history_topics]) as ear:
+        for _, message in ear.hear(wait):
+            if message is None:
+                continue
+            decoded = routes.decode(message)
+            for reading in decoded.readings:
+                first.setdefault((reading.bank, reading.meter), (_shortened(message.payload), reading.value))
+            refused.update(decoded.rejected)
+            if first.keys() >= wanted:
+                break
+    return [
+        _first_value(mapping, first.get((mapping.bank, mapping.meter)), refused, wait, loaded)
+        for mapping in routes.mappings
+    ]
+
+
+def _first_value(
+    mapping: Mapping, first: tuple[str, float] | None, refused: dict[str, str], wait: float, loaded: Loaded
+) -> dict[str, Any]:
+    told = {"bank": mapping.bank, "meter": mapping.meter, "topic": mapping.topic}
+    if first is None:
+        why = refused.get(mapping.topic)
+        words = f"cannot be read: {why}" if why else f"said nothing in {wait:g} s: slow, off, or another topic?"
+        return {**told, "value": None, "words": words}
+    payload, value = first
+    return {**told, "value": value, "words": f"{payload} → {_in_owners_scale(value, mapping.canonical, loaded)}"}
+
+
+def _in_owners_scale(value: float, canonical: str, loaded: Loaded) -> str:
+    if canonical == "degC" and loaded.cabin.page is not None and loaded.cabin.page.temperature == "degF":
+        return f"{value * 1.8 + 32.0:.1f} degF"
+    return f"{value:.6g}" + ("" if canonical in {"1", "boolean"} else f" {canonical}")
+
+
+def _shortened(payload: bytes) -> str:
+    text = "".join(c if c.isprintable() else " " for c in payload.decode("utf-8", "replace"))
+    return text if len(text) <= _PAYLOAD_SHOWN else text[:_PAYLOAD_SHOWN] + "..."
+
+
+#: So much of a payload is shown.
+_PAYLOAD_SHOWN = 40
 
 
 def _step(what: str, attempt: Callable[[], str]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from typing import IO
 from rich.console import Console
 from rich.progress import Progress
 
+from bridge.commands.files import add_force, fresh, usual_config
 from bridge.config import read
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
@@ -29,8 +30,8 @@ STREAMS = {"readings": "reading", "states": "state", "events": "event"}
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Which journal, which stretch of it, and as what."""
-    where = parser.add_mutually_exclusive_group(required=True)
-    where.add_argument("--config", type=Path, metavar="FILE", help="the cabin file (TOML)")
+    where = parser.add_mutually_exclusive_group()
+    where.add_argument("--config", type=Path, metavar="FILE", help="the cabin file (TOML); left out: the usual one")
     where.add_argument("--journal", type=Path, metavar="FILE", help="the journal itself, also one set aside")
     parser.add_argument("--bank", metavar="ID", help="only this bank")
     add_range(parser)
@@ -43,6 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--table", choices=tuple(STREAMS), default="readings", help="what the CSV holds")
     parser.add_argument("--site", default="cabin", help="site tag of line protocol where no cabin file names it")
     parser.add_argument("--output", type=Path, metavar="FILE", help="else standard output")
+    add_force(parser)
 
 
 def add_range(parser: argparse.ArgumentParser) -> None:
@@ -71,9 +73,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Write the stretch."""
     site = arguments.site
     path = arguments.journal
-    if arguments.config is not None:
-        model = read(arguments.config)
-        site, path = model.site.id, arguments.config.parent / model.journal.path
+    if path is None:
+        config = arguments.config or usual_config()
+        model = read(config)
+        site, path = model.site.id, config.parent / model.journal.path
+    fresh(arguments.output, arguments.force)
     console = Console(stderr=True)
     with (
         JournalReader(path) as reader,

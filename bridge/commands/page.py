@@ -11,6 +11,7 @@ import tomllib
 from ipaddress import IPv4Address, IPv6Address, ip_address
 from pathlib import Path
 
+from bridge.commands.files import add_config
 from bridge.config import load
 from bridge.errors import ConfigError, UsageError
 from bridge.settings import PageSettings
@@ -30,7 +31,7 @@ NO_PAGE = """{path}: no [page] table, so no page is served. Put this into it, an
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -10,6 +10,7 @@ from pathlib import Path
 from textwrap import fill
 
 from bridge import config, units
+from bridge.commands.files import add_config
 from bridge.errors import UsageError
 from bridge.report.found import configured, placed
 from bridge.report.owner import Units, amount, inputs_of
@@ -26,7 +27,7 @@ _OUTLET = re.compile(r"(?P<amps>\S+ ?A)(?:\s+(?P<volts>\S+ ?V))?")
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare what was found and what is at hand; all of it is optional and asked for where it matters."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file")
+    add_config(parser)
     parser.add_argument("--bank", action="append", metavar="ID", help="only this bank (may be repeated)")
     found = parser.add_argument_group("as found (quantities with their unit)")
     each = "; with several banks north=... (may be repeated)"

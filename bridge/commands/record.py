@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
-from pathlib import Path
 from typing import Any
 
 from bridge import units
+from bridge.commands.files import add_config
 from bridge.config import load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, moment, quantity, understand
@@ -29,7 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="in the order of the cells, blocks or strings; 1.265, 1265, 30.4 Be, low, high, none; N1.2=1.265; "
         "volts, amps, mm, ml without a unit or with one; a temperature with its unit; or words",
     )
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
     parser.add_argument("--string", type=int, metavar="N", help="the values are those of this string, counted from 1")
     parser.add_argument("--block", metavar="LABEL", help="the values are those of this block")
     parser.add_argument("--ac", action="store_true", help="amps at the charger's outlet, not at the bank")

@@ -16,6 +16,7 @@ from bridge import clock as time_source
 from bridge.app import running
 from bridge.clock import Clock
 from bridge.commands.act import bank_of
+from bridge.commands.files import add_config
 from bridge.config import load
 from bridge.demo.broker import embedded_broker
 from bridge.errors import CannotReachError, UnsafeStateError
@@ -36,7 +37,7 @@ SCRATCH = "rehearsal"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="which bank; not needed where there is only one")
     parser.add_argument(
         "--embedded", action="store_true", help="on a broker of the rehearsal's own instead of yours (demo extra)"

@@ -14,6 +14,7 @@ from typing import IO, Any
 from rich.console import Console
 from rich.progress import Progress
 
+from bridge.commands.files import add_config, add_force, fresh
 from bridge.config import load
 from bridge.errors import UsageError
 from bridge.message import Message
@@ -27,12 +28,15 @@ LINE_EVERY = 60.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
     parser.add_argument(
         "--messages", type=Path, required=True, metavar="FILE", help="recorded traffic, JSON Lines, may be gzipped"
     )
-    parser.add_argument("--derived", type=Path, metavar="OUT", help="derived states, JSON Lines (else standard output)")
+    parser.add_argument(
+        "--output", "--derived", type=Path, metavar="OUT", help="derived states, JSON Lines (else standard output)"
+    )
     parser.add_argument("--events", type=Path, metavar="OUT", help="events and relay orders, JSON Lines")
+    add_force(parser)
 
 
 def recorded(path: Path) -> Iterator[Message]:
@@ -111,8 +115,10 @@ def _rounded(value: float | None) -> float | None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Replay one recording."""
+    for path in (arguments.output, arguments.events):
+        fresh(path, arguments.force)
     loaded = load(arguments.config)
-    out = sys.stdout if arguments.derived is None else arguments.derived.open("w", encoding="utf-8")
+    out = sys.stdout if arguments.output is None else arguments.output.open("w", encoding="utf-8")
     events = None if arguments.events is None else arguments.events.open("w", encoding="utf-8")
     lines = Lines(out)
 

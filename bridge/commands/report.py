@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from bridge.commands.files import add_config, add_force, fresh
 from bridge.commands.verdict import as_json as verdict_json
 from bridge.commands.verdict import chosen
 from bridge.config import load
@@ -35,7 +36,7 @@ UNITS = {
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare which round, for whom, and in which form."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file")
+    add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="which bank; may be left out where there is one")
     parser.add_argument(
         "--since", metavar="WHEN", help="begin of another stretch, as in 2026-06-15 or 2026-06-15T08:00"
@@ -46,11 +47,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--units", choices=("degC", "degF"), help="temperatures; otherwise as [page] in the cabin file says"
     )
     parser.add_argument("--json", action="store_true", help="for machines, in canonical units, instead of HTML")
-    parser.add_argument("--out", type=Path, metavar="FILE", help="write here; otherwise to standard output")
+    parser.add_argument("--output", "--out", type=Path, metavar="FILE", help="write here; otherwise to standard output")
+    add_force(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Gather the round and write it."""
+    fresh(arguments.output, arguments.force)
     cabin = load(arguments.config).cabin
     name = chosen(cabin, arguments.bank)
     since, until = _moment(arguments.since, "--since"), _moment(arguments.until, "--until")
@@ -63,13 +66,13 @@ def run(arguments: argparse.Namespace) -> int:
         text = json.dumps(as_json(made), indent=2) + "\n"
     else:
         text = handover(made, units) if arguments.handover else report(made, units)
-    if arguments.out is None:
+    if arguments.output is None:
         print(text, end="")
         return 0
     try:
-        arguments.out.write_text(text, encoding="utf-8")
+        arguments.output.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise UsageError(f"cannot write {arguments.out}: {error.strerror}") from None
+        raise UsageError(f"cannot write {arguments.output}: {error.strerror}") from None
     return 0
 
 

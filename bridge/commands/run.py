@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from bridge.app import log_to_stdout, serve
 from bridge.clock import clock_of
+from bridge.commands.files import add_config
 from bridge.config import load
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:

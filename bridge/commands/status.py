@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import json
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 from bridge.commands.act import joined
+from bridge.commands.files import add_config
 from bridge.commands.record import rise_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
@@ -19,7 +19,7 @@ from rules.events import Flag
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
     parser.add_argument("--json", action="store_true", help="for machines")
 
 

@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 
 from bridge import config, units
+from bridge.commands.files import add_config
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
@@ -22,7 +23,7 @@ EVER = 1e11
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the cabin file, and capacities that only a person knows."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file")
+    add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="which bank; may be left out where there is one")
     parser.add_argument(
         "--capacity",

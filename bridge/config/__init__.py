@@ -126,7 +126,9 @@ def read(path: Path) -> CabinTable:
     try:
         text = path.read_bytes().decode("utf-8")
     except OSError as error:
-        raise ConfigError(f"{path}: cannot be read ({error.strerror}): give the cabin file with --config") from None
+        raise ConfigError(
+            f"{path}: cannot be read ({error.strerror}): give the cabin file with --config, or make one: revival setup"
+        ) from None
     except UnicodeDecodeError:
         raise ConfigError(f"{path}: is not UTF-8 text: save it as UTF-8") from None
     try:

@@ -220,8 +220,6 @@ quantity = "current"
 unit = "A"
 sign = "charging"                # what a positive number means; "discharging" turns it round
 # offset = "0.0 A"               # added after conversion
-# scale = "50 mV = 100 A"        # a bare shunt whose millivolts are sent: as printed on it, instead of unit
-# decimal = ","                  # for a meter that writes 25,31 as text
 
 [[bank.meter]]
 topic = "cabin/probe1"
@@ -237,6 +235,12 @@ placed = "<placed>"                  # "cell": in the electrolyte; "case": outsi
 # topic = "homie/5/room/air/temperature"
 # style = "homie"
 # quantity = "ambient_temperature"
+#
+# [[bank.meter]]
+# topic = "cabin/bare-shunt"
+# quantity = "current"
+# scale = "50 mV = 100 A"        # a bare shunt whose millivolts are sent: as printed on it, instead of unit
+# decimal = ","                  # for a meter that writes 12,5 as text
 #
 # [[bank.meter]]
 # topic = "cabin/string1"

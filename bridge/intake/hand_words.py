@@ -75,9 +75,9 @@ def understand(
         return Understood("note", {}, " ".join(words))
     if what == "seen":
         return Understood("seen", _seen(bank, words, string, block))
+    if what == "charger":  # in quotes or without
+        return Understood("charger", _charger(_joined(what, " ".join(words).split())))
     joined = _joined(what, words)
-    if what == "charger":
-        return Understood("charger", _charger(joined))
     known = places(bank)
     values: dict[str, float | str] = {}
     bare = []

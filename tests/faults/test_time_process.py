@@ -264,7 +264,7 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
     )  # fmt: skip
     wait_until(lambda: b'"connected": true' in revival("status", "--config", str(path), "--json"), 30)
     everything += revival("status", "--config", str(path), "--json")
-    everything += revival("check", "--config", str(path), "--connect")
+    everything += revival("check", "--config", str(path), "--connect", "--wait", "1")
     everything += revival("check", "--config", str(path), "--json")
     everything += revival("config")
     page = re.search(r'listen = "(127.0.0.1:[0-9]+)"', path.read_text())
@@ -282,7 +282,7 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
     )
     everything += starter.read_bytes() if starter.exists() else b""
     (tmp_path / "password").write_text(SECRET + "-wrong\n")  # told apart from "down", without the word itself
-    everything += revival("check", "--config", str(path), "--connect")
+    everything += revival("check", "--config", str(path), "--connect", "--wait", "1")
     path.write_text(path.read_text().replace("[journal]", f'password = "{SECRET}"\n[journal]'))
     everything += revival("check", "--config", str(path))
     running.terminate()

@@ -145,7 +145,7 @@ def whole_round(folder: Path) -> Path:
 def report(path: Path, *options: str) -> str:
     """What `revival report` writes for this cabin file."""
     target = path.with_name("report")
-    assert main(["report", "--config", str(path), *options, "--out", str(target)]) == 0
+    assert main(["report", "--config", str(path), *options, "--output", str(target), "--force"]) == 0
     return target.read_text(encoding="utf-8")
 
 

@@ -108,7 +108,7 @@ def test_the_json_report_says_the_same(cabin: Path, capsys: pytest.CaptureFixtur
 
 
 def connected(capsys: pytest.CaptureFixture[str], file: Path) -> tuple[int, dict[str, str]]:
-    code, text = check(capsys, file, "--connect", "--json")
+    code, text = check(capsys, file, "--connect", "--wait", "1", "--json")
     return code, {step["what"]: step["words"] for step in json.loads(text)["connect"]}
 
 
@@ -196,9 +196,9 @@ def test_connect_names_a_journal_folder_that_is_not_there(cabin: Path, capsys: p
 
 
 @pytest.mark.parametrize("placed", ["cell", "case"])
-@pytest.mark.parametrize("chargers", [(), ((14.8, 40.0), (16.05, 40.0))])
+@pytest.mark.parametrize("chargers", [(), ((14.8, 40.0, 9.0), (16.05, 40.0, 0.0))])
 def test_the_starting_file_loads_as_it_stands_without_a_second_look(
-    tmp_path: Path, placed: str, chargers: tuple[tuple[float, float], ...]
+    tmp_path: Path, placed: str, chargers: tuple[tuple[float, float, float], ...]
 ) -> None:
     file = tmp_path / "cabin.toml"
     file.write_text(starting_file(Answers(12.0, 3, 6.0, 225.0, chargers, placed)))
@@ -241,7 +241,7 @@ def test_the_three_questions_are_asked_again_until_they_make_sense() -> None:
         return next(typed)
 
     answers = ask(answer, said.append)
-    assert answers == Answers(12.0, 1, 6.0, 220.0, ((14.8, 40.0), (16.0, 40.0)), "case")
+    assert answers == Answers(12.0, 1, 6.0, 220.0, ((14.8, 40.0, 0.0), (16.0, 40.0, 0.0)), "case")
     assert (len(asked), len(said)) == (7, 4)
 
 

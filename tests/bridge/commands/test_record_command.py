@@ -85,6 +85,8 @@ def test_a_block_is_read_by_its_label() -> None:
         ("seen", ["milky", "N1.2=no", "gas"], {"": "milky", "N1.2": "no gas"}),
         ("charger", ["32", "V", "50", "A"], {"volts": 32.0, "amps": 50.0}),
         ("charger", ["28.8"], {"volts": 28.8}),
+        ("charger", ["28.8 V 25 A"], {"volts": 28.8, "amps": 25.0}),
+        ("charger", ["28.8V 25A"], {"volts": 28.8, "amps": 25.0}),
     ],
 )
 def test_other_readings_are_read_with_and_without_their_unit(

@@ -1,0 +1,41 @@
+"""`revival` without a command: what to do next in this folder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bridge.commands.files import PLACES, VARIABLE, usual_config
+from bridge.errors import BridgeError
+
+
+def next_step() -> Iterator[str]:
+    """Yield what there is, and the one command that comes next."""
+    file = usual_config()
+    if not file.exists():
+        yield f"No cabin file here ({VARIABLE} is not set, and there is no {' and no '.join(map(str, PLACES))})."
+        yield "  revival setup     makes one: it hears your broker and asks what cannot be heard"
+        yield "  revival demo      shows a whole round of an invented cabin, in a minute and a half"
+        yield "  revival --help    everything else"
+        return
+    # Only here are they needed, and importing them takes longer than everything else.
+    from bridge.config import load  # noqa: PLC0415
+    from bridge.runtime.control_socket import ask  # noqa: PLC0415
+
+    at = f" --config {file}" if file not in PLACES else ""
+    try:
+        loaded = load(file)
+    except BridgeError as error:
+        yield f"{str(error).splitlines()[0]}"
+        yield f"  revival check{at}     names everything that is wrong with {file}"
+        return
+    yield f"{file}: site {loaded.cabin.site}, {', '.join(loaded.cabin.banks)}"
+    try:
+        banks = ask(loaded.cabin.journal.path, {"ask": "status"})["banks"]
+    except BridgeError:
+        yield "No bridge runs on it."
+        yield f"  revival check{at} --connect     each topic once, through its mapping"
+        yield f"  revival run{at}                 the service"
+        return
+    for name, state in sorted(banks.items()):
+        yield f"  {name}: {state['phase']}. {state.get('next_step', '')}".rstrip()
+    yield f"  revival status{at}     all of it"

@@ -1,0 +1,155 @@
+"""The command line as people expect it: usual file, next step, examples that parse, completion, outputs kept."""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import COMMANDS, build_parser, main
+from bridge.commands.examples import EXAMPLES
+from tests.support.brokers import Broker
+
+CABIN = """[site]
+id = "tarn-hut"
+[broker]
+host = "127.0.0.1"
+port = {port}
+[page]
+temperature = "degF"
+[[bank]]
+id = "north"
+blocks = {{ per_string = 4, cells = 3, capacity = "200 Ah" }}
+[[bank.meter]]
+topic = "cmdline/volts"
+quantity = "voltage"
+unit = "mV"
+[[bank.meter]]
+topic = "cmdline/probe"
+quantity = "electrolyte_temperature"
+unit = "degC"
+placed = "cell"
+[[bank.meter]]
+topic = "cmdline/amps"
+quantity = "current"
+unit = "A"
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """An empty folder to stand in, without a cabin file of the environment's."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("REVIVAL_CONFIG", raising=False)
+    return tmp_path
+
+
+def cabin(folder: Path, name: str = "cabin.toml", port: int = 1) -> Path:
+    file = folder / name
+    file.write_text(CABIN.format(port=port))
+    return file
+
+
+def test_without_a_command_the_next_step_in_this_folder_is_said(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([]) == 0
+    assert "revival setup" in capsys.readouterr().out
+    cabin(folder).write_text("nonsense = 1\n")
+    assert main([]) == 0
+    said = capsys.readouterr().out
+    assert "nonsense" in said or "site" in said
+    assert "revival check" in said
+    cabin(folder)
+    assert main([]) == 0
+    assert "No bridge runs on it." in capsys.readouterr().out
+
+
+def test_the_cabin_file_is_found_by_option_then_variable_then_folder(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert main(["check"]) == 78
+    assert "or make one: revival setup" in capsys.readouterr().err
+    cabin(folder)
+    assert main(["check"]) == 0
+    assert capsys.readouterr().out.startswith("cabin.toml: site tarn-hut")
+    other = cabin(folder, "other.toml")
+    monkeypatch.setenv("REVIVAL_CONFIG", str(other))
+    assert main(["check"]) == 0
+    assert capsys.readouterr().out.startswith(f"{other}: ")
+    assert main(["check", "--config", "cabin.toml"]) == 0
+    assert capsys.readouterr().out.startswith("cabin.toml: ")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_help_ends_with_examples_that_the_program_takes(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main([command, "--help"])
+    shown = capsys.readouterr().out
+    assert ended.value.code == 0
+    for example in EXAMPLES[command]:
+        assert f"  {example}\n" in shown
+        words = shlex.split(example)
+        assert words[:2] == ["revival", command]
+        build_parser(command).parse_args(words[1:])
+
+
+def test_a_shell_is_told_what_could_be_typed_next(tmp_path: Path) -> None:
+    """Through the protocol of the completion library itself."""
+
+    def offered(line: str) -> set[str]:
+        answer = tmp_path / "offered"
+        environment = {
+            **os.environ, "_ARGCOMPLETE": "1", "_ARGCOMPLETE_IFS": "\n", "_ARGCOMPLETE_SUPPRESS_SPACE": "1",
+            "COMP_LINE": line, "COMP_POINT": str(len(line)), "_ARGCOMPLETE_STDOUT_FILENAME": str(answer),
+        }  # fmt: skip
+        subprocess.run([sys.executable, "-m", "bridge"], env=environment, check=False, capture_output=True, timeout=60)
+        return set(answer.read_text().split("\n"))
+
+    assert {"setup", "start", "status"} <= {word.strip() for word in offered("revival s")}
+    assert "--connect" in {word.strip() for word in offered("revival check --c")}
+
+
+def test_an_output_that_exists_is_kept_unless_told_otherwise(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cabin(folder)
+    (folder / "traffic.jsonl").write_text('{"t": 1795590000, "topic": "cmdline/volts", "payload": "25900"}\n')
+    (folder / "states.jsonl").write_text("mine\n")
+    words = ["replay", "--messages", "traffic.jsonl", "--output", "states.jsonl"]
+    assert main(words) == 2
+    assert "say --force" in capsys.readouterr().err and (folder / "states.jsonl").read_text() == "mine\n"
+    assert main([*words, "--force"]) == 0
+    assert (folder / "states.jsonl").read_text() != "mine\n"
+    for command in ("export", "report"):
+        (folder / "kept").write_text("mine\n")
+        assert main([command, "--output", "kept"]) == 2
+        assert (folder / "kept").read_text() == "mine\n"
+
+
+def test_a_refusal_is_a_document_too_where_one_was_asked_for(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cabin(folder)
+    assert main(["status", "--json"]) == 4
+    refused = json.loads(capsys.readouterr().out)
+    assert refused["ok"] is False and refused["exit_code"] == 4 and refused["errors"]
+
+
+def test_check_hears_each_topic_once_and_shows_it_through_its_mapping_in_the_owners_scale(
+    folder: Path, broker: Broker, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cabin(folder, port=broker.port)
+    topics = {"cmdline/volts": "25910", "cmdline/probe": "25.0"}
+    try:
+        for topic, payload in topics.items():
+            broker.publish(topic, payload, "-r")
+        assert main(["check", "--connect", "--wait", "1"]) == 0
+    finally:
+        for topic in topics:
+            broker.clear(topic)
+    said = capsys.readouterr().out
+    assert "25910 → 25.91 V" in said
+    assert "25.0 → 77.0 degF" in said
+    assert "SILENT north current" in said and "said nothing in 1 s" in said
