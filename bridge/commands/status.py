@@ -16,6 +16,22 @@ from bridge.words.bank_status import causes
 from bridge.words.spoken import SIGNS, spoken
 from rules.events import Flag
 
+#: What is raised -> the command that answers it, worst first as flags come; no entry where a person's hands do.
+COMMANDS = {
+    "tripped": "reset",
+    "permit-exhausted": "reset",
+    "resume-due": "resume",
+    "checklist-open": "checklist --name YOURS",
+    "proof-test-missing": "prove",
+    "not-started": "start",
+    "level-due": "record level",
+    "gravity-due": "record gravity",
+    "water-due": "record water",
+    "string-currents-due": "record amps --string 1",
+    "presence-due": 'record note "looked in"',
+    "proof-test-due": "prove",
+}
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
@@ -30,14 +46,15 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(answer, indent=2, sort_keys=True))
     else:
-        print("\n".join(words(answer, cabin.page.temperature if cabin.page is not None else "degC")))
+        scale = cabin.page.temperature if cabin.page is not None else "degC"
+        print("\n".join(words(answer, scale, str(arguments.config))))
     banks = answer.get("banks", {})
     tripped = any(bank["tripped"] for bank in banks.values())
     return 5 if tripped or not answer["bridge"]["connected"] else 0
 
 
-def words(answer: dict[str, Any], scale: str = "degC") -> list[str]:
-    """The same for people: is it safe, where is it, how long, what now; temperatures in the owner's scale."""
+def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml") -> list[str]:
+    """The same for people: is it safe, where is it, how long, what now and by which command; in the owner's scale."""
     bridge = answer["bridge"]
     broker = "connected to the broker" if bridge["connected"] else "NOT connected to the broker"
     lines = [f"bridge: {broker}, {bridge['messages']} messages, journal {bridge['journal_lag']:.1f} s behind"]
@@ -46,13 +63,16 @@ def words(answer: dict[str, Any], scale: str = "degC") -> list[str]:
     if bridge["unstored"] or bridge["dropped"]:
         lines.append(f"  {bridge['unstored']} messages unstored, {bridge['dropped']} dropped")
     lines.extend(f"  rejected {count} x {what}" for what, count in bridge["rejected"].items())
+    several = len(answer.get("banks", {})) > 1
     for name, bank in sorted(answer.get("banks", {}).items()):
         lines.extend(_safe(name, bank))
         phase = bank["phase"] + (", interrupted" if bank["interrupted"] else "")
         lines.append(
-            f"  {phase}; {_amount(bank, 'volts_per_cell', 'V per cell', 3)}, {_amount(bank, 'current', 'A', 1)}, "
-            f"{_amount(bank, 'temperature', 'degC', 1)}, {_amount(bank, 'charge_returned', 'Ah returned', 1)}"
+            f"  {phase}; {_amount(bank, 'volts_per_cell', 'V per cell', 3)}, {_amount(bank, 'voltage', 'V', 2)}, "
+            f"{_amount(bank, 'current', 'A', 1)}, {_amount(bank, 'temperature', 'degC', 1)}, "
+            f"{_amount(bank, 'charge_returned', 'Ah returned', 1)}"
         )
+        lines.extend(_heard(bank))
         if bank["remaining_hours"] is not None:
             lines.append(
                 f"  about {bank['remaining_hours']:.1f} h of charging left "
@@ -64,9 +84,30 @@ def words(answer: dict[str, Any], scale: str = "degC") -> list[str]:
         lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
         lines.append(f"  next: {bank['next_step']}")
         lines.extend(f"    then: {line}" for line in bank["then"])
+        lines.extend(_command(bank, f"--config {config}" + (f" --bank {name}" if several else "")))
         coming = [f"{row['chore'].removesuffix('-due')} {_when(row['due_at'])}" for row in bank["chores"]]
         lines.extend([f"  chores: {', '.join(coming)}"] if coming else [])
     return [spoken(line, scale).replace("? degC", f"? {SIGNS[scale]}") for line in lines]
+
+
+def _command(bank: dict[str, Any], options: str) -> list[str]:
+    """The command that answers the worst of what is raised, where one does."""
+    raised = ["tripped"] if bank["tripped"] else [flag["name"] for flag in bank["flags"]]
+    command = next((COMMANDS[name] for name in raised if name in COMMANDS), None)
+    return [] if command is None else [f"  with:  revival {command} {options}"]
+
+
+def _heard(bank: dict[str, Any]) -> list[str]:
+    """How old each quantity is, the oldest last."""
+    ages = sorted(bank["freshness"].items(), key=lambda item: (item[1], item[0]))
+    told = [f"{quantity.replace('_', ' ')} {_span(age)} ago" for quantity, age in ages]
+    return [f"  heard: {', '.join(told)}"] if told else []
+
+
+def _span(seconds: float) -> str:
+    if seconds < 120.0:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
 
 
 def _safe(name: str, bank: dict[str, Any]) -> list[str]:

@@ -8,9 +8,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from bridge.demo.view import sparkline
 from bridge.journal.reader import JournalReader
 from bridge.runtime.service import Service
+from bridge.words.sparkline import sparkline
 from rules.events import Event
 from rules.safety import water_used
 

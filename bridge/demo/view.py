@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from rich.console import Group, RenderableType
 from rich.panel import Panel
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
@@ -11,32 +9,6 @@ from rich.table import Table
 from rich.text import Text
 
 from rules.events import Derived
-
-BARS = " ▁▂▃▄▅▆▇█"
-
-
-def sparkline(values: Sequence[float | None], width: int = 44) -> str:
-    """A curve as wide as `width` characters; gaps stay blank.
-
-    Examples
-    --------
-    >>> sparkline([0.0, 1.0, 2.0, None, 8.0], 5)
-    '▁▂▃ █'
-    """
-    if not values:
-        return ""
-    step = max(1.0, len(values) / width)
-    columns: list[float | None] = []
-    position = 0.0
-    while position < len(values):
-        some = [value for value in values[int(position) : int(position + step) or 1] if value is not None]
-        columns.append(sum(some) / len(some) if some else None)
-        position += step
-    known = [value for value in columns if value is not None]
-    if not known:
-        return " " * len(columns)
-    low, span = min(known), (max(known) - min(known)) or 1.0
-    return "".join(" " if value is None else BARS[1 + round(7 * (value - low) / span)] for value in columns)
 
 
 def amount(value: float | None, unit: str, digits: int = 1) -> str:

@@ -33,7 +33,7 @@ def told(**known: Any) -> str:
 
 def test_a_bank_of_which_nothing_is_known_gets_no_empty_lines() -> None:
     assert [line.split(":")[0].strip() for line in told().splitlines()] == [
-        "bridge", "north", "idle; ? V per cell, ? A, ? °C, ? Ah returned", "hours left not known", "next",
+        "bridge", "north", "idle; ? V per cell, ? V, ? A, ? °C, ? Ah returned", "hours left not known", "next",
     ]  # fmt: skip
 
 
@@ -101,3 +101,9 @@ def test_gravities_test_and_verdict_are_told() -> None:
     assert "test: 164.2 Ah, 82 % of what is rated" in said
     assert "fell first: N2, N1" in said
     assert "verdict: keep: 82 % of its rated 200 Ah, sound" in said
+
+
+def test_ages_and_the_command_that_answers_the_worst_of_it_are_told() -> None:
+    told_ages = {"voltage": 2.0, "electrolyte_temperature": 300.0}
+    assert "heard: voltage 2 s ago, electrolyte temperature 5 min ago" in told(freshness=told_ages)
+    assert "with:  revival reset --config cabin.toml" in told(tripped=True, trip_reason="over-temperature")

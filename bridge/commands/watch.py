@@ -1,0 +1,101 @@
+"""`revival watch`: the banks of a running bridge in the terminal, renewed until Ctrl-C, with curves."""
+
+from __future__ import annotations
+
+import argparse
+import sqlite3
+import threading
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console, Group, RenderableType
+from rich.live import Live
+from rich.panel import Panel
+from rich.text import Text
+
+from bridge.commands.status import words
+from bridge.config import Loaded, load
+from bridge.errors import BridgeError, JournalError
+from bridge.journal.reader import JournalReader
+from bridge.report.owner import Units
+from bridge.runtime.control_socket import ask
+from bridge.words.palette import LEVELS
+from bridge.words.sparkline import sparkline
+
+#: The bridge is asked so often [s]; the curves are read anew only every so many times.
+EVERY, CURVES_EVERY = 2.0, 15
+#: Curves reach so far back, in stretches so wide [s].
+BACK, WIDTH = 24 * 3600.0, 1200
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the command."""
+    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    parser.add_argument("--once", action="store_true", help="show it once and end")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Ask and show, again and again; a bridge that does not answer is told and asked again."""
+    loaded = load(arguments.config)
+    console = Console()
+    if arguments.once:
+        answer = ask(loaded.cabin.journal.path, {"ask": "status"})
+        console.print(picture(loaded, str(arguments.config), answer, curves(loaded, answer)))
+        return 0
+    ended = threading.Event()
+    drawn: dict[str, list[Text]] = {}
+    with Live(console=console, auto_refresh=False) as live:
+        turn = 0
+        while not ended.is_set():
+            try:
+                answer = ask(loaded.cabin.journal.path, {"ask": "status"})
+                if turn % CURVES_EVERY == 0:
+                    drawn = curves(loaded, answer)
+                shown = picture(loaded, str(arguments.config), answer, drawn)
+            except BridgeError as error:
+                shown = Text(f"{error}; asked again", style=LEVELS["permit"].terminal)
+            live.update(shown, refresh=True)
+            turn += 1
+            ended.wait(EVERY)
+    return 0
+
+
+def picture(loaded: Loaded, config: str, answer: dict[str, Any], drawn: dict[str, list[Text]]) -> RenderableType:
+    """The bridge in one line, then one panel a bank, the tripped ones first."""
+    units = Units.of(loaded.cabin)
+    banks = answer.get("banks", {})
+    head = words({"bridge": answer["bridge"]})
+    panels = []
+    for name in sorted(banks, key=lambda name: (not banks[name]["tripped"], name)):
+        lines = words({"bridge": answer["bridge"], "banks": {name: banks[name]}}, units.temperature, config)[len(head) :]
+        tone = LEVELS["hazard" if banks[name]["tripped"] else "safe"].terminal
+        panels.append(Panel(Group(*map(Text, lines), *drawn.get(name, ())), title=name, title_align="left", style=tone))
+    return Group(*map(Text, head), *panels)
+
+
+def curves(loaded: Loaded, answer: dict[str, Any]) -> dict[str, list[Text]]:
+    """A line each for volts per cell, amps and temperature of the last day; none where the journal is busy."""
+    units = Units.of(loaded.cabin)
+    found: dict[str, list[Text]] = {}
+    try:
+        with JournalReader(loaded.cabin.journal.path) as reader:
+            for name, state in answer.get("banks", {}).items():
+                cells = loaded.cabin.banks[name].cells
+                rows = reader.readings(name, state["at"] - BACK, state["at"], WIDTH)
+                series = {
+                    "V per cell": [None if row.voltage_mean is None else row.voltage_mean / cells for row in rows],
+                    "A": [row.current_mean for row in rows],
+                    units.sign: [
+                        None if row.temperature_mean is None else units.degrees(row.temperature_mean) for row in rows
+                    ],
+                }
+                found[name] = [_line(title, values) for title, values in series.items()]
+    except (JournalError, sqlite3.Error):
+        return {}
+    return found
+
+
+def _line(title: str, values: list[float | None]) -> Text:
+    known = [value for value in values if value is not None]
+    ends = f"{min(known):.3g} to {max(known):.3g}" if known else "nothing in the last day"
+    return Text(f"  {title:>10}  {sparkline(values, 36)}  {ends}")
