@@ -100,11 +100,11 @@ def _command(bank: dict[str, Any], options: str) -> list[str]:
 def _heard(bank: dict[str, Any]) -> list[str]:
     """How old each quantity is, the oldest last."""
     ages = sorted(bank["freshness"].items(), key=lambda item: (item[1], item[0]))
-    told = [f"{quantity.replace('_', ' ')} {_span(age)} ago" for quantity, age in ages]
+    told = [f"{quantity.replace('_', ' ')} {_age(age)} ago" for quantity, age in ages]
     return [f"  heard: {', '.join(told)}"] if told else []
 
 
-def _span(seconds: float) -> str:
+def _age(seconds: float) -> str:
     if seconds < 120.0:
         return f"{seconds:.0f} s"
     return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"

@@ -67,7 +67,8 @@ def picture(loaded: Loaded, config: str, answer: dict[str, Any], drawn: dict[str
     head = words({"bridge": answer["bridge"]})
     panels = []
     for name in sorted(banks, key=lambda name: (not banks[name]["tripped"], name)):
-        lines = words({"bridge": answer["bridge"], "banks": {name: banks[name]}}, units.temperature, config)[len(head) :]
+        one = {"bridge": answer["bridge"], "banks": {name: banks[name]}}
+        lines = words(one, units.temperature, config)[len(head) :]
         tone = LEVELS["hazard" if banks[name]["tripped"] else "safe"].terminal
         panels.append(Panel(Group(*map(Text, lines), *drawn.get(name, ())), title=name, title_align="left", style=tone))
     return Group(*map(Text, head), *panels)
