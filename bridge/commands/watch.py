@@ -82,7 +82,7 @@ def curves(loaded: Loaded, answer: dict[str, Any]) -> dict[str, list[Text]]:
         with JournalReader(loaded.cabin.journal.path) as reader:
             for name, state in answer.get("banks", {}).items():
                 cells = loaded.cabin.banks[name].cells
-                rows = reader.readings(name, state["at"] - BACK, state["at"], WIDTH)
+                rows = reader.readings(name, state["at"] - BACK, state["at"] + WIDTH, WIDTH)
                 series = {
                     "V per cell": [None if row.voltage_mean is None else row.voltage_mean / cells for row in rows],
                     "A": [row.current_mean for row in rows],
