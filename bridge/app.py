@@ -6,10 +6,12 @@ import contextlib
 import json
 import logging
 import signal
+import sqlite3
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from typing import Any
 
 from bridge.clock import SOURCES, Clock, PacedClock
 from bridge.config import Loaded
@@ -32,7 +34,9 @@ from rules.events import Command, Event
 from rules.step import Memory
 
 log = logging.getLogger("revival")
-FOREVER = 1e11  #: later than any row [s since the epoch]
+#: A bank whose memory is so much older than another's was not in the cabin file meanwhile: it goes on from what it
+#: remembers, and what the others measured since is not read again [s].
+LONGEST_BEHIND = 600.0
 
 
 def log_to_stdout(level: int = logging.INFO) -> None:
@@ -79,9 +83,9 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
         history=loaded.routes.history_topics,
         commands=tuple(homie.command_topics()),
         will_topic=homie.state_topic,
-        known_filters=json.loads(facts["filters"]) if "filters" in facts else None,
+        known_filters=_fact(facts, "filters", lambda kept: isinstance(kept, str)),
     )
-    homie.retire(json.loads(facts.get("announced", "[]")))
+    homie.retire(_fact(facts, "announced", _are_topics) or [])
     service.keep_fact("filters", json.dumps(subscriptions.filters))
     control = Control(socket_path(cabin.journal.path), mailbox.put)
     influx = None
@@ -109,16 +113,22 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
 def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memory], dict[str, str]]:
     """Memory of each bank as the last run left it, and why there is none where what was kept cannot be read.
 
+    A bank that has rows had a memory as well, for the first commit carries it: without one it was lost.
+
     Raises
     ------
     JournalError
         A newer version wrote it.
     """
-    known = journal.snapshots()
+    known, with_rows = journal.snapshots(), journal.banks()
     memories: dict[str, Memory] = {}
     lost: dict[str, str] = {}
     for bank in banks:
         if bank not in known:
+            if with_rows is None and not journal.degraded:
+                lost[bank] = "the journal could not be read at this start"
+            elif with_rows is not None and bank in with_rows:
+                lost[bank] = "the journal has rows of this bank, but what it remembered of it is gone"
             continue
         try:
             memories[bank], ignored = from_text(known[bank])
@@ -151,10 +161,18 @@ def _restore(
     # A board without a clock of its own comes up where it was switched off, or earlier; never before its own journal.
     clock.at_least(max(judged, default=0.0))
     if judged and min(judged) < clock.now():
-        with contextlib.suppress(OSError, BridgeError), JournalReader(journal.path) as reader:
-            clock.at_least(max((message.at for message, _ in reader.messages(max(judged), FOREVER)), default=0.0))
-            engine.catch_up((message for message, _ in reader.messages(min(judged), FOREVER)), clock.now())
+        try:
+            with contextlib.suppress(OSError, BridgeError), JournalReader(journal.path) as reader:
+                since = max(min(judged), max(judged) - LONGEST_BEHIND)
+                clock.at_least(max((message.at for message in reader.since_memory(since)), default=0.0))
+                engine.catch_up(reader.since_memory(since), clock.now())
+        except (sqlite3.Error, TypeError, ValueError) as error:
+            log.error("journal %s: what came after the last memory cannot be read: %s", journal.path, error)
+            engine.skip(clock.now())
+            why = f"what the journal kept after the bank's memory cannot be read ({error})"
+            lost = dict.fromkeys(engine.banks, why) | lost
     engine.remember(journal.recent_stamps())
+    engine.remember((topic, None, checksum) for topic, checksum in journal.recent_unbelieved())
     if journal.set_aside is not None:
         lost = dict.fromkeys(engine.banks, f"the journal was damaged and set aside as {journal.set_aside.name}")
     kept = "new" if journal.fresh else "degraded" if journal.degraded else "kept"
@@ -173,7 +191,11 @@ def _note_changes(service: Service, cabin: Cabin, facts: dict[str, str], now: fl
     """Limits and relays as they are now against the last start: a limit that moved is journaled, old and new."""
     for name, bank in cabin.banks.items():
         limits = {**asdict(bank.limits), "string_current": bank.string_current_limit}
-        before = json.loads(facts.get(f"limits/{name}", "{}"))
+        before = _fact(facts, f"limits/{name}", lambda kept: isinstance(kept, dict))
+        if before is None and f"limits/{name}" in facts:
+            told = {"why": "the limits it was last watched with cannot be read in the journal", "tripped": True}
+            service.engine.fold(Command(name, "journal-lost", now, argument=told))
+        before = before or {}
         for limit, value in limits.items():
             if limit in before and before[limit] != value:
                 detail = {"limit": limit, "before": before[limit], "after": value}
@@ -185,6 +207,27 @@ def _note_changes(service: Service, cabin: Cabin, facts: dict[str, str], now: fl
             if facts.get(f"relay/{name}", text) != text:
                 service.engine.fold(Command(name, "relay-changed", now))
             service.keep_fact(f"relay/{name}", text)
+
+
+def _fact(facts: dict[str, str], name: str, fits: Callable[[Any], bool]) -> Any:
+    """A fact as it was kept; None where there is none, or where damage has left nothing that fits."""
+    if name not in facts:
+        return None
+    try:
+        kept = json.loads(facts[name])
+    except (ValueError, TypeError, RecursionError):
+        kept = None
+    if not fits(kept):
+        log.error("the journal's fact %r cannot be read: left out", name)
+        return None
+    return kept
+
+
+def _are_topics(kept: object) -> bool:
+    """Whether this can be cleared topic by topic; the broker ends a connection that publishes on a wildcard."""
+    return isinstance(kept, list) and all(
+        isinstance(name, str) and name and not set("+#\0\ufffd") & set(name) for name in kept
+    )
 
 
 def serve(loaded: Loaded, clock: Clock) -> int:

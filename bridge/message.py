@@ -16,6 +16,8 @@ class Message(NamedTuple):
         ``live`` or ``history``; the latter is acknowledged only after the journal's commit.
     mid, qos : int
         For the acknowledgement.
+    dup : bool
+        The broker says that it has sent this before.
     """
 
     topic: str
@@ -25,3 +27,4 @@ class Message(NamedTuple):
     session: str = "live"
     mid: int = 0
     qos: int = 0
+    dup: bool = False

@@ -10,19 +10,18 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import quote
 
+from bridge.clock import LATEST
 from bridge.errors import JournalError
 from bridge.journal.migrations import VERSION, columns
 from bridge.journal.rows import EVENT_SQL, READING_SQL, Row, as_event, as_reading, as_state, state_sql
-from bridge.journal.schema import (
-    DATED,
-    READING_COLUMNS,
-    ROLLED,
-)
+from bridge.journal.schema import DATED, READING_COLUMNS, ROLLED, readable
 from bridge.message import Message
 from rules.events import Derived, Event
 
 #: Messages looked at in one go when searching backward.
 STRETCH = 10_000
+#: A message that arrived so much later than the one stored after it arrived by a clock that was then set back [s].
+SET_BACK = 2.0
 
 
 class Bucket(NamedTuple):
@@ -60,6 +59,7 @@ class JournalReader:
             self._connection = sqlite3.connect(
                 f"file:{quote(str(path.absolute()))}?mode=ro", uri=True, isolation_level=None, timeout=2.0
             )
+            self._connection.text_factory = readable
             version = self._connection.execute("PRAGMA user_version").fetchone()[0]
             self._state_sql = state_sql(columns(self._connection, "state"))
         except sqlite3.Error as error:
@@ -99,6 +99,29 @@ class JournalReader:
             (limit,),
         )
         return [(topic, stamp / 1000.0, crc) for topic, stamp, crc in reversed(rows)]
+
+    def recent_unbelieved(self, limit: int) -> list[tuple[str, int]]:
+        """Topic and CRC-32 of messages of the kept session without a believed time, among the `limit` newest."""
+        rows = self._all(
+            "SELECT topic.name, payload FROM message JOIN topic ON topic.id = message.topic "
+            "WHERE message.id > ? AND stamp IS NULL AND flags & 2 ORDER BY message.id",
+            (self.newest("message") - limit,),
+        )
+        return [(topic, zlib.crc32(payload)) for topic, payload in rows]
+
+    def since_memory(self, judged_at: float) -> Iterator[Message]:
+        """Raw messages stored after a memory of this age [s since the epoch], in the order of arrival.
+
+        Looked for from the end: rows that a clock of the future dated before it was set back are no news.
+        """
+        start, following, first = round(judged_at * 1000.0), LATEST * 1000.0, 0
+        for number, at in self._connection.execute("SELECT id, at FROM message ORDER BY id DESC"):
+            if not start <= at <= following + SET_BACK * 1000.0:
+                break
+            first, following = number, at
+        if first:
+            for message, _ in self._messages(first - 1, start, round(LATEST * 1000.0)):
+                yield message
 
     # ------------------------------------------------------------------ for people
 
@@ -187,12 +210,16 @@ class JournalReader:
             "SELECT 1 FROM message WHERE id > ? AND id <= ? AND at >= ? LIMIT 1", (last - STRETCH, last, start)
         ):
             last -= STRETCH
+        return self._messages(last, start, round(until * 1000.0))
+
+    def _messages(self, last: int, start: int, end: int) -> Iterator[tuple[Message, float | None]]:
+        """Rows after the one of this number that arrived from `start` to `end` [ms since the epoch]."""
         while True:
             rows = self._all(
                 "SELECT message.id, at, topic.name, stamp, payload, flags FROM message "
                 "JOIN topic ON topic.id = message.topic WHERE message.id > ? AND at >= ? AND at < ? "
                 "ORDER BY message.id LIMIT 5000",
-                (last, start, round(until * 1000.0)),
+                (last, start, end),
             )
             for number, at, topic, stamp, payload, flags in rows:
                 session = "history" if flags & 2 else "live"

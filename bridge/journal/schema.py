@@ -7,6 +7,7 @@ of each tree and no other.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import time
 from contextlib import suppress
@@ -17,6 +18,7 @@ from bridge.errors import JournalError
 from bridge.journal.migrations import VERSION, migrate
 from bridge.words.catalogue import BANK, FIELD
 
+PRIVATE = 0o600  #: mode of everything the bridge keeps
 #: Longest look for damage at the start [s].
 CHECK_FOR = 20.0
 
@@ -129,9 +131,38 @@ def is_damage(error: BaseException) -> bool:
     return code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
+def readable(text: bytes) -> str:
+    """Text of a column; where damage has left no UTF-8 a name that nothing has, instead of a file that cannot be read.
+
+    Examples
+    --------
+    >>> readable(b"north"), readable(b"n\xefrth") == "north"
+    ('north', False)
+    """
+    return text.decode("utf-8", "replace")
+
+
 def _connect(path: Path) -> sqlite3.Connection:
+    _close_to_others(path)
     # Transactions are begun and ended by hand; the connection moves once from the opening thread to the journal's.
-    return sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=2.0, cached_statements=64)
+    connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=2.0, cached_statements=64)
+    connection.text_factory = readable
+    return connection
+
+
+def _close_to_others(path: Path) -> None:
+    """Only this user reads it: who was home, and when. SQLite gives its side files the same mode.
+
+    Raises
+    ------
+    OSError
+        The folder takes no file.
+    """
+    with suppress(FileExistsError):
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, PRIVATE))
+    for ending in ("", "-wal", "-shm"):
+        with suppress(OSError):  # another user's file, or a file system without modes
+            path.with_name(path.name + ending).chmod(PRIVATE)
 
 
 def _prepare(connection: sqlite3.Connection) -> None:

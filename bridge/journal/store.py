@@ -176,7 +176,7 @@ class Store:
         topics, crc32 = self._topics, zlib.crc32
         rows: list[tuple[object, ...]] = []
         append = rows.append
-        for (topic, payload, at, retain, session, _, _), stamp in batch.messages:
+        for (topic, payload, at, retain, session, *_), stamp in batch.messages:
             number = topics.get(topic) or self._learn("topic", topics, topic)
             flags = (1 if retain else 0) | (2 if session == "history" else 0)
             if stamp is None:

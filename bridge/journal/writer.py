@@ -166,9 +166,17 @@ class Journal:
         """Facts as last committed."""
         return self._read(JournalReader.facts) or {}
 
+    def banks(self) -> list[str] | None:
+        """Banks that have rows; None where the file cannot be read."""
+        return self._read(JournalReader.banks)
+
     def recent_stamps(self, limit: int = 50_000) -> Iterable[tuple[str, float, int]]:
         """Topic, meter's own time [s, to the millisecond] and CRC-32 of the newest payloads, in order of time."""
         return self._read(lambda reader: reader.recent_stamps(limit)) or []
+
+    def recent_unbelieved(self, limit: int = 50_000) -> Iterable[tuple[str, int]]:
+        """Topic and CRC-32 of the newest payloads of the kept session whose own time is not believed."""
+        return self._read(lambda reader: reader.recent_unbelieved(limit)) or []
 
     def close(self, timeout: float = 3.0) -> bool:
         """Commit what waits and close the file; False where the disk did not let us in time [s]."""
@@ -337,7 +345,7 @@ class Journal:
         try:
             with JournalReader(self.path) as reader:
                 return what(reader)
-        except (sqlite3.Error, JournalError) as error:
+        except (sqlite3.Error, JournalError, TypeError) as error:  # TypeError: damage made text of a number
             log.error("journal %s cannot be read: %s", self.path, error)
             return None
 

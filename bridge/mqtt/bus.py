@@ -209,7 +209,7 @@ class Bus:
                 self._heard, self._silences = time.monotonic(), 0
                 return
             number = message.mid if live else session.number(message.mid)
-            copied = Message(topic, message.payload, now(), message.retain, name, number, message.qos)
+            copied = Message(topic, message.payload, now(), message.retain, name, number, message.qos, message.dup)
             if len(copied.payload) > LARGEST_PACKET:
                 dropped[topic] += 1
             elif put(copied):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import hmac
-import json
 import queue
 from typing import Any
 
@@ -16,6 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from bridge.errors import JournalError
 from bridge.intake.hand_record import LONGEST, parse_record
+from bridge.intake.request import parse_request
 from bridge.journal.reader import JournalReader
 from bridge.mailbox import Asked
 from bridge.runtime.control_socket import ANSWER_WITHIN
@@ -61,13 +61,13 @@ class Acts:
         body = await self._admit(request)
         bank = self._bank(request)
         try:
-            asked = json.loads(body)
+            asked = parse_request(body)
             name, by, argument = asked["name"], asked.get("by", ""), asked.get("argument", {})
             if name not in ALLOWED:
                 raise ValueError(f"{str(name)[:40]!r} is no act of this page")
             if not isinstance(by, str) or len(by) > 80 or not isinstance(argument, dict):
                 raise ValueError("by is a name, argument an object")
-        except (ValueError, TypeError, KeyError, RecursionError) as error:
+        except (ValueError, TypeError, KeyError) as error:
             raise HTTPException(422, f"not understood: {error}") from None
         answer = await self._ask(
             {"ask": "act", "bank": bank, "name": name, "by": by.strip() or "page", "argument": argument}

@@ -73,7 +73,7 @@ class Storing:
         self.dated = clock.trusted
         self._opened_at = time_source.monotonic()
         self._acks_since = 0.0
-        self._snapshots_at = 0.0
+        self._snapshots_at = -SNAPSHOT_EVERY  # the first commit carries every bank's memory, on a new board as well
         journal.on_done = self._stored
 
     def owe(self, message: Message) -> None:

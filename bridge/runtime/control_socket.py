@@ -7,23 +7,29 @@ Only the user who runs the bridge may open it.
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import logging
 import os
 import queue
 import socket
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from bridge.errors import CannotReachError
+from bridge.intake.request import parse_request
 from bridge.mailbox import Asked
 
 log = logging.getLogger("revival.control")
 
 LONGEST_REQUEST = 100_000  #: bytes
 ANSWER_WITHIN = 10.0  #: s
+#: Who sends more is answered at once; so much of the rest is thrown away, for who still writes reads no answer [bytes].
+MOST_THROWN_AWAY = 64_000_000
+MOST_AT_ONCE = 16  #: connections
 
 
 def socket_path(journal: Path) -> Path:
@@ -37,6 +43,7 @@ class Control:
     def __init__(self, path: Path, deliver: Callable[[Asked], object]) -> None:
         self.path = path
         self._deliver = deliver
+        self._free = threading.BoundedSemaphore(MOST_AT_ONCE)
         with contextlib.suppress(FileNotFoundError):
             path.unlink()
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
@@ -61,23 +68,68 @@ class Control:
         while True:
             try:
                 connection, _ = self._socket.accept()
-            except OSError:
+            except OSError as error:
+                if error.errno in (errno.EMFILE, errno.ENFILE, errno.ECONNABORTED):
+                    time.sleep(0.1)
+                    continue
                 return
-            threading.Thread(target=self._answer, args=(connection,), daemon=True).start()
+            if self._free.acquire(blocking=False):
+                threading.Thread(target=self._answer, args=(connection,), daemon=True).start()
+            else:
+                with connection, contextlib.suppress(OSError):
+                    connection.settimeout(0.1)
+                    connection.sendall(b'{"error": "too many ask at once: try again"}\n')
 
     def _answer(self, connection: socket.socket) -> None:
-        with connection:
-            connection.settimeout(ANSWER_WITHIN)
-            try:
-                with connection.makefile("rb") as lines:
-                    request = json.loads(lines.readline(LONGEST_REQUEST))
-                reply: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
-                self._deliver(Asked(request, reply))
-                answer = reply.get(timeout=ANSWER_WITHIN)
-            except (OSError, ValueError, RecursionError, queue.Empty) as error:
-                answer = {"error": f"{type(error).__name__}: {error}"}
-            with contextlib.suppress(OSError):
-                connection.sendall(json.dumps(answer).encode() + b"\n")
+        try:
+            with connection:
+                until = time.monotonic() + ANSWER_WITHIN
+                try:
+                    request = parse_request(_line(connection, until))
+                    reply: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
+                    self._deliver(Asked(request, reply))
+                    answer = reply.get(timeout=ANSWER_WITHIN)
+                except (OSError, ValueError, queue.Empty) as error:
+                    answer = {"error": str(error) or type(error).__name__}
+                with contextlib.suppress(OSError):
+                    connection.settimeout(ANSWER_WITHIN)
+                    connection.sendall(json.dumps(answer, default=str).encode() + b"\n")
+                    connection.shutdown(socket.SHUT_WR)
+                    _throw_away(connection, until)
+        finally:
+            self._free.release()
+
+
+def _line(connection: socket.socket, until: float) -> bytes:
+    """The first line, or what came before the other side had nothing more to say.
+
+    Raises
+    ------
+    ValueError
+        Too long.
+    OSError
+        Not whole at `until` [s, monotonic].
+    """
+    line = b""
+    while b"\n" not in line:
+        connection.settimeout(max(0.001, until - time.monotonic()))
+        piece = connection.recv(65536)
+        if not piece:
+            return line
+        line += piece
+        if len(line) > LONGEST_REQUEST:
+            raise ValueError(f"a request has at most {LONGEST_REQUEST} bytes")
+    return line.partition(b"\n")[0]
+
+
+def _throw_away(connection: socket.socket, until: float) -> None:
+    thrown = 0
+    while thrown < MOST_THROWN_AWAY and (left := until - time.monotonic()) > 0:
+        connection.settimeout(left)
+        piece = connection.recv(65536)
+        if not piece:
+            return
+        thrown += len(piece)
 
 
 def ask(journal: Path, request: dict[str, Any]) -> dict[str, Any]:

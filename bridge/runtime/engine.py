@@ -18,8 +18,13 @@ from rules.step import Memory, initial, step
 log = logging.getLogger("revival.engine")
 
 Carry = Callable[[Outcome], None]
-#: Stamped messages remembered, to know a redelivery when it comes.
+#: Messages of the kept session remembered, to know a redelivery when it comes.
 REMEMBERED = 50_000
+#: Stands for the stamp of a message whose own time is not believed.
+UNBELIEVED = -1
+#: A running bridge keeps every bank's memory once a minute. No message and no memory for longer than this means that it
+#: was off, or that its clock was set: seconds in which nothing was known are skipped, not walked [s].
+LONGEST_GAP = 180.0
 
 
 class Engine:
@@ -33,6 +38,8 @@ class Engine:
         Compiled intake.
     carry : callable
         Called with every outcome in order; orders come first and must be carried out before anything is stored.
+    longest_walk : float
+        More seconds than this in one go are skipped [s]; a recording, which may be silent for days, is walked.
 
     Attributes
     ----------
@@ -44,7 +51,7 @@ class Engine:
         Redelivered messages left out.
     """
 
-    def __init__(self, banks: dict[str, Bank], routes: Routes, carry: Carry) -> None:
+    def __init__(self, banks: dict[str, Bank], routes: Routes, carry: Carry, longest_walk: float = math.inf) -> None:
         self.banks = banks
         self.routes = routes
         self.carry = carry
@@ -52,6 +59,7 @@ class Engine:
         self.rejected: Counter[tuple[str, str]] = Counter()
         self.duplicates = 0
         self.at = 0.0
+        self._longest_walk = longest_walk
         self._second = 0
         self._stamps: OrderedDict[tuple[str, int, int], None] = OrderedDict()
 
@@ -61,6 +69,8 @@ class Engine:
         """Let every whole second up to `at` pass [s since the epoch]."""
         if self._second == 0:
             self._second = math.ceil(at)
+        elif at - self._second > self._longest_walk:
+            self._second = math.floor(at)  # judged at once: whatever was fresh before is old now
         while self._second <= at:
             tick = Tick(float(self._second))
             self._second += 1
@@ -71,6 +81,10 @@ class Engine:
                     self.carry(outcome)
         self.at = max(self.at, at)
 
+    def skip(self, at: float) -> None:
+        """Go on from `at` without the seconds before it [s since the epoch]: in them nothing was known."""
+        self.at, self._second = at, math.ceil(at)
+
     def move(self, seconds: float) -> None:
         """The clock was set: everything remembered moves along, so that ages stay what they are [s]."""
         self.memories = {bank: shifted(memory, seconds) for bank, memory in self.memories.items()}
@@ -80,11 +94,12 @@ class Engine:
     def catch_up(self, messages: Iterable[Message], now: float) -> None:
         """After a restart: fold what was journaled after each bank's snapshot, then go on from `now`.
 
-        The time in which the bridge was down had no seconds: nothing was judged, and none of it is made up for.
+        The time in which the bridge was down had no seconds: nothing was judged, and none of it is made up for. Nor do
+        hours between two messages, when the clock was set or the bridge was started twice.
         """
         since = {bank: memory.judged_at for bank, memory in self.memories.items()}
         for message in messages:
-            if self._second == 0:
+            if self._second == 0 or message.at - self._second > LONGEST_GAP:
                 self._second = math.ceil(message.at)
             while self._second <= message.at:
                 for bank, judged in since.items():
@@ -97,8 +112,7 @@ class Engine:
                         self._fold(reading.bank, reading)
                     except Exception:  # what once ended the bridge must not end it at every start
                         log.exception("%s: a journaled message cannot be folded", message.topic)
-        self.at = now
-        self._second = math.ceil(now)
+        self.skip(now)
 
     # --------------------------------------------------------------------------------- messages
 
@@ -114,7 +128,8 @@ class Engine:
         elif at >= self._second:
             self.advance(at)
         decoded = self.routes.decode(message)
-        if decoded.stamp is not None and not self._first_time(message, decoded.stamp):
+        kept = decoded.stamp is not None or message.session == "history"
+        if kept and not self._first_time(message, decoded.stamp):
             self.duplicates += 1
             return None
         if decoded.rejected:
@@ -134,19 +149,28 @@ class Engine:
         for outcome in outcomes:
             self.carry(outcome)
 
-    def _first_time(self, message: Message, stamp: float) -> bool:
-        key = (message.topic, round(stamp * 1000.0), crc32(message.payload))
-        if key in self._stamps:
+    def _first_time(self, message: Message, stamp: float | None) -> bool:
+        """Whether this is no redelivery.
+
+        A sample is known by its own time. Where that is not believed (a clock that stands at zero says the same with
+        every sample) it is known by its content, and only where the broker says that it sends it again.
+        """
+        checksum = crc32(message.payload)
+        unbelieved = (message.topic, UNBELIEVED, checksum)
+        if message.dup and unbelieved in self._stamps:
+            return False
+        key = unbelieved if stamp is None else (message.topic, round(stamp * 1000.0), checksum)
+        if stamp is not None and key in self._stamps:
             return False
         self._stamps[key] = None
         if len(self._stamps) > REMEMBERED:
             self._stamps.popitem(last=False)
         return True
 
-    def remember(self, stamps: Iterable[tuple[str, float, int]]) -> None:
-        """What was journaled before this start: topic, stamp [s since the epoch], CRC-32 of the payload."""
+    def remember(self, stamps: Iterable[tuple[str, float | None, int]]) -> None:
+        """What was journaled before this start: topic, stamp [s since the epoch; None = not believed], CRC-32."""
         for topic, stamp, checksum in stamps:
-            self._stamps[(topic, round(stamp * 1000.0), checksum)] = None
+            self._stamps[(topic, UNBELIEVED if stamp is None else round(stamp * 1000.0), checksum)] = None
 
     # -------------------------------------------------------------------------------- snapshots
 

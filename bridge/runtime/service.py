@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import math
 import threading
 from typing import Any
 
@@ -34,6 +35,9 @@ LONGEST_LAG = 30.0
 BREATH, BREATH_EACH, LONGEST_BREATH = 0.0005, 0.00005, 0.004
 #: A message may have arrived so much later than the engine's present moment before it is taken as that [s].
 AHEAD = 1.0
+#: So long without a turn the host slept, or stood still: the seconds in between are skipped, for nothing was known. As
+#: long as the longest silence limit, so that the second after it finds every meter silent [s].
+SLEPT = 900.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
 
@@ -72,7 +76,8 @@ class Service:
         relays: dict[str, RelayOutlet],
         time_topic: str = "",
     ) -> None:
-        self.engine = Engine(banks, routes, self.carry)
+        self._live = not isinstance(clock, PacedClock)
+        self.engine = Engine(banks, routes, self.carry, SLEPT if self._live else math.inf)
         self.clock, self.mailbox, self.bus = clock, mailbox, bus
         self.journal, self.homie, self.relays = journal, homie, relays
         self.saying = Saying(homie.update)
@@ -82,7 +87,6 @@ class Service:
         self._health_at = 0.0
         self._health: dict[str, object] = {}
         self._refused: dict[str, str] = {}
-        self._live = not isinstance(clock, PacedClock)
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
@@ -317,6 +321,9 @@ class Service:
             asked.reply.put(answer(self, asked.request))
         except (BridgeError, ValueError, KeyError, TypeError) as error:
             asked.reply.put({"error": str(error)})
+        except Exception as error:  # whoever asks may not end the watch, whatever the defect
+            log.exception("a request could not be answered")
+            asked.reply.put({"error": f"{type(error).__name__}: {error}"})
 
     def close(self) -> None:
         """Cut first, then finish what is under way: within five seconds, whatever hangs."""
