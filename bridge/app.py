@@ -41,11 +41,20 @@ LONGEST_BEHIND = 600.0
 
 def log_to_stdout(level: int = logging.INFO) -> None:
     """One plain line per edge; the service manager adds time and keeps them."""
-    logging.basicConfig(stream=sys.stdout, level=level, format="%(levelname)s %(name)s: %(message)s", force=True)
+    logging.basicConfig(stream=sys.stdout, level=level, force=True)
     for handler in logging.getLogger().handlers:
+        handler.setFormatter(_Plain())
         handler.addFilter(Quiet())
     # Retries of the database client name addresses with every attempt; our own outlet tells the edges.
     logging.getLogger("urllib3").setLevel(logging.ERROR)
+
+
+class _Plain(logging.Formatter):
+    """What an operator reads: the sentence, and a word in front of it only where something is wrong."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        line = super().format(record)
+        return line if record.levelno < logging.WARNING else f"{record.levelname.lower()}: {line}"
 
 
 @contextmanager
@@ -235,4 +244,12 @@ def serve(loaded: Loaded, clock: Clock) -> int:
     with running(loaded, clock) as service:
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, lambda *_: service.stop())
-        return service.run()
+        banks = loaded.cabin.banks.values()
+        for bank in banks:
+            relay = "watch only" if bank.relay is None else "with a relay that cuts"
+            log.info("%s: watched, %d cells, %s", bank.id, bank.cells, relay)
+        code = service.run()
+    if not code:
+        cut = "; every relay was told to open" if any(bank.relay is not None for bank in banks) else ""
+        log.info("stopped as asked%s", cut)
+    return code

@@ -23,6 +23,7 @@ from bridge.runtime.engine import Engine
 from bridge.runtime.requests import answer
 from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
+from bridge.words.bank_status import event_words
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, HandReading, Order, Outcome
 
@@ -248,7 +249,9 @@ class Service:
             event: Event = outcome  # type: ignore[assignment]
             self.storing.batch.events.append(event)
             self.storing.batch.urgent = True
-            log.info("%s: %s %s", event.bank, event.kind, _short(event))
+            words = event_words(event)
+            if words is not None:
+                log.info("%s: %s", event.bank, words)
 
     def _order(self, order: Order) -> None:
         if order.action == "load-cut":
@@ -332,10 +335,6 @@ class Service:
         self._closed = True
         notify("STOPPING=1")
         end(self.engine, self.storing, self.journal, self.bus, self.homie, set(self.relays.values()))
-
-
-def _short(event: Event) -> str:
-    return " ".join(f"{name}={value}" for name, value in event.detail.items() if value not in (None, ""))
 
 
 def end(

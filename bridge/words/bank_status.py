@@ -114,6 +114,7 @@ def event_words(event: Event) -> str | None:
         "closed-without-permit": "the relay closed without a permit",
         "automatic-resume": "resumed by itself after cooling",
         "proof": "proof test: {note}",
+        "limit-changed": "limit {limit} changed from {before} to {after}",
         "order": "relay told to {action}: {reason}",
     }.get(event.kind)
     if wording is not None:
