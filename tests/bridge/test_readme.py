@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import re
+import shlex
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from bridge.cli import COMMANDS, EXIT_CODES
 from bridge.config import load
+from tests.support.brokers import Broker, wait_until
+from tests.support.household import household
 
 README = Path("README.md").read_text(encoding="utf-8")
 
@@ -45,3 +52,37 @@ def test_the_snippets_make_a_cabin_file_that_loads(tmp_path: Path, capsys: pytes
     loaded = load(path)
     assert loaded.cabin.relays[0].auto_off == 90.0
     assert loaded.routes.history_topics == ("cabin/shunt",)
+
+
+def commands_of(section: str) -> list[list[str]]:
+    """The words of each command under a heading, without their remarks."""
+    block = re.search(rf"## {section}.*?```sh\n(.*?)```", README, re.DOTALL)
+    assert block is not None
+    return [shlex.split(line, comments=True) for line in block[1].splitlines() if line.strip()]
+
+
+def test_the_commands_that_connect_your_meters_run_as_printed(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    """Extracted and run in order in one folder, before a crowded broker; only its address and the haste are added."""
+    broker = make_broker()
+    service: subprocess.Popen[bytes] | None = None
+    with household(broker.port):
+        try:
+            for command in commands_of("Connect your own meters"):
+                assert command[0] == ".venv/bin/revival"
+                words = [sys.executable, "-m", "bridge", *command[1:]]
+                if command[1] == "setup":
+                    words += ["--yes", "--broker", f"127.0.0.1:{broker.port}", "--seconds", "4", "--judge", "1"]
+                if command[1] == "run":
+                    service = subprocess.Popen(words, cwd=tmp_path, stdout=subprocess.DEVNULL)
+                    wait_until((tmp_path / "revival.db.sock").exists, 30, "the bridge answers")
+                    continue
+                ended = subprocess.run(words, cwd=tmp_path, capture_output=True, text=True, timeout=120, check=False)
+                assert ended.returncode == 0, (command, ended.stdout, ended.stderr)
+                if command[1] == "check":
+                    assert "heard  north voltage" in ended.stdout
+        finally:
+            if service is not None:
+                service.send_signal(signal.SIGINT)
+                assert service.wait(20) == 0

@@ -10,13 +10,10 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from paho.mqtt.client import Client
-from paho.mqtt.enums import CallbackAPIVersion
 
 from bridge import config
 from bridge.cli import main
@@ -26,43 +23,9 @@ from bridge.mqtt.ear import spoken
 from bridge.settings import BrokerSettings
 from tests.bench.households.homes_dev import hillside
 from tests.support.brokers import Broker, password_file
+from tests.support.household import household
 
 SECRET = "hunter2-planted"
-#: Ten minutes of a house pass in a few seconds.
-SPEED = 120.0
-
-
-@contextmanager
-def household(port: int, user: str | None = None) -> Iterator[None]:
-    """The crowded house of the hillside, played fast and over and over."""
-    rows = list(hillside().messages())
-    client = Client(CallbackAPIVersion.VERSION2)
-    if user is not None:
-        client.username_pw_set(user, SECRET)
-    client.connect("127.0.0.1", port)
-    client.loop_start()
-    on = True
-
-    def play() -> None:
-        while on:
-            begun, first = time.monotonic(), float(str(rows[0]["t"]))
-            for row in rows:
-                wait = (float(str(row["t"])) - first) / SPEED - (time.monotonic() - begun)
-                if wait > 0.001:
-                    time.sleep(wait)
-                if not on:
-                    return
-                client.publish(str(row["topic"]), str(row["payload"]), 0, bool(row["retain"]))
-
-    thread = threading.Thread(target=play, daemon=True)
-    thread.start()
-    try:
-        yield
-    finally:
-        on = False
-        thread.join(5)
-        client.disconnect()
-        client.loop_stop()
 
 
 def setup(port: int, file: Path, *words: str) -> int:
@@ -137,7 +100,7 @@ def test_a_login_is_asked_for_when_refused_and_kept_where_only_its_owner_reads(
     near, far = pty.openpty()
 
     words = ["--broker", f"127.0.0.1:{guarded.port}", "--seconds", "3", "--judge", "0", "--no-rehearse"]
-    with household(guarded.port, "revival"):
+    with household(guarded.port, "revival", SECRET):
         process = subprocess.Popen(
             [sys.executable, "-m", "bridge", "setup", "--output", str(file), *words],
             stdin=far, stdout=far, stderr=far, start_new_session=True,
