@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sqlite3
 import threading
-from pathlib import Path
 from typing import Any
 
 from rich.console import Console, Group, RenderableType
@@ -13,6 +12,7 @@ from rich.live import Live
 from rich.panel import Panel
 from rich.text import Text
 
+from bridge.commands.files import add_config
 from bridge.commands.status import words
 from bridge.config import Loaded, load
 from bridge.errors import BridgeError, JournalError
@@ -30,7 +30,7 @@ BACK, WIDTH = 24 * 3600.0, 1200
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the command."""
-    parser.add_argument("--config", type=Path, required=True, metavar="FILE", help="the cabin file (TOML)")
+    add_config(parser)
     parser.add_argument("--once", action="store_true", help="show it once and end")
 
 
