@@ -39,15 +39,24 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
     house: House, opened: Open, pictures: Path
 ) -> None:
     watch, bench = opened(width=360), opened("/bench", width=360, dark=True)
+    watch.evaluate(
+        """() => {
+          const start = OscillatorNode.prototype.start;
+          window.tones = 0;
+          OscillatorNode.prototype.start = function (at) { window.tones += 1; start.call(this, at); };
+        }"""
+    )
+    watch.locator("#sound").check()
     house.feed(fahrenheit=112.0)
     expect(watch.locator("#level")).to_have_text("No")
+    watch.wait_for_function("window.tones >= 4")  # once to be heard, three for the danger
     expect(watch).to_have_title("NOT SAFE: north")
     expect(watch.locator("#icon")).to_have_attribute("href", "/static/icon-no.svg")
     expect(watch.locator("#causes")).to_have_text(
         "over temperature 112.0 °F in the electrolyte (electrolyte_temperature), limit 110.0 °F"
     )
     fits(watch, 800)
-    expect(watch.locator("#standing")).to_contain_text("charging stopped until a person resets")
+    expect(watch.locator("#standing")).to_contain_text("the trip stays until a person resets")
     expect(watch.locator("#flags")).to_contain_text(
         "112.0 °F in the electrolyte (electrolyte_temperature), limit 110.0 °F"
     )

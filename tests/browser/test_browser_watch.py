@@ -136,6 +136,20 @@ def test_hold_band_estimate_ahead_trip_and_marks_are_on_the_curve(opened: Open) 
     wait_until(lambda: ahead(wide - 60), 30.0, "the estimate ahead of now, seen nearer")
 
 
+def test_the_pointer_s_moment_is_one_line_through_all_panels(opened: Open) -> None:
+    page = opened()
+    panel = page.locator(".panel").nth(1)
+    panel.scroll_into_view_if_needed()
+    box = panel.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 300, box["y"] + 40)
+    expect(page.locator(".cross")).to_be_visible()
+    cross, charts = page.locator(".cross").bounding_box(), page.locator("#charts").bounding_box()
+    assert cross is not None and charts is not None
+    assert abs(cross["x"] - box["x"] - 300) < 4.0, "at the nearest reading"
+    assert cross["height"] > 0.95 * charts["height"]
+
+
 def test_the_curve_zooms_by_button_by_keyboard_and_by_dragging(opened: Open) -> None:
     page = opened()
     window = "document.querySelector('#tools [aria-pressed=true]')?.textContent"

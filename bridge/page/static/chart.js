@@ -290,6 +290,8 @@ export class Curve {
         unhighlightCallback: () => this.read(null),
       });
     });
+    this.cross = el("i", { class: "cross", hidden: true });
+    this.box.append(this.cross);
     this.key();
     this.drawnAt = Date.now();
   }
@@ -345,7 +347,8 @@ export class Curve {
         named = stretch.phase;
       }
     }
-    if (number === 0) this.band(context, area, graph, this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band, "hold band");
+    if (number === 0) this.band(context, area, graph, this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band, `hold band ${(this.bank.equalise - this.bank.band).toFixed(2)} to ${(this.bank.equalise + this.bank.band).toFixed(2)}`);
+    if (number === 0) this.level(context, area, graph, this.bank.ceiling, "limit");
     if (number === 2) {
       this.level(context, area, graph, degrees(this.bank.warm), "warm");
       this.level(context, area, graph, degrees(this.bank.hot), "stops");
@@ -384,7 +387,13 @@ export class Curve {
 
   level(context, area, graph, value, words) {
     const y = graph.toDomYCoord(value);
-    if (y < area.y || y > area.y + area.h) return;
+    const told = `${words} ${value.toFixed(value < 10 ? 2 : 0)}`;
+    if (y < area.y || y > area.y + area.h) {
+      // Beyond the window: named at the edge behind which it lies, on the right, where no phase is named.
+      context.fillStyle = colour("ink");
+      context.fillText(`${told} ${y < area.y ? "↑" : "↓"}`, area.x + area.w - context.measureText(told).width - 22, y < area.y ? area.y + 3 : area.y + area.h - 15);
+      return;
+    }
     context.strokeStyle = colour("hazard");
     context.setLineDash([3, 3]);
     context.beginPath();
@@ -393,7 +402,7 @@ export class Curve {
     context.stroke();
     context.setLineDash([]);
     context.fillStyle = colour("ink");
-    context.fillText(words, area.x + 4, y + 1);
+    context.fillText(told, area.x + 4, y + 1);
   }
 
   rule(context, area, place, ink, dash) {
@@ -450,7 +459,17 @@ export class Curve {
     );
   }
 
+  // One line through all panels where the pointer is.
+  point(x) {
+    this.cross.hidden = x === null;
+    if (x === null) return;
+    const { graph } = this.panels[0];
+    const left = this.box.querySelector(".panel").getBoundingClientRect().left - this.box.getBoundingClientRect().left;
+    this.cross.style.left = `${left + graph.toDomXCoord(x) - this.box.clientLeft}px`;
+  }
+
   read(x) {
+    this.point(x);
     if (x === null) return;
     const at = x / 1000;
     const point = this.told.points.reduce((best, one) => (Math.abs(one[0] - at) < Math.abs(best[0] - at) ? one : best), this.told.points[0]);

@@ -105,7 +105,27 @@ function noteButton(name) {
   return el("button", { type: "button", onclick: () => (who.token ? lookedIn() : askWho()) }, words);
 }
 
+// A signal that is heard, for those who asked for it: at once, and again for as long as it is not safe.
+const AGAIN = 20000;
+let audio = null;
+byId("sound").addEventListener("change", (event) => {
+  if (audio) audio.close();
+  audio = event.target.checked ? new AudioContext() : null;
+  beep(1); // so that it was heard once, and may be heard later
+});
+function beep(times) {
+  for (let turn = 0; audio && turn < times; turn += 1) {
+    const tone = audio.createOscillator();
+    tone.frequency.value = 880;
+    tone.connect(audio.destination);
+    tone.start(audio.currentTime + 0.35 * turn);
+    tone.stop(audio.currentTime + 0.35 * turn + 0.2);
+  }
+}
+setInterval(() => view && (view.safe === "no" || document.body.classList.contains("stale")) && beep(3), AGAIN);
+
 function showBank(told) {
+  const worse = told.safe === "no" && (!view || view.safe !== "no");
   view = told;
   const now = told.at;
   byId("safe").dataset.safe = told.safe;
@@ -151,6 +171,7 @@ function showBank(told) {
   cells.take(null, told);
   if (curve) curve.live(told);
   requestAnimationFrame(firstState);
+  if (worse) beep(3);
 }
 
 function lookedIn() {
