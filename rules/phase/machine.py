@@ -7,14 +7,19 @@ Two speeds. Every observation moves the hold clock, sample-exactly, and adds to 
 from __future__ import annotations
 
 from rules.bank import Bank
+from rules.phase.charger import equalise_seen
+from rules.phase.hold import settled
 from rules.phase.memory import CHARGING, PHASES, Live, PhaseMemory, Track, initial
-from rules.phase.minute import judge, settled
+from rules.phase.minute import judge
 from rules.phase.observation import Observation
+from rules.phase.thresholds import THRESHOLDS as T
 
 __all__ = ["PHASES", "PhaseMemory", "command", "initial", "observe"]
 
 #: Voltage per cell below the equalising voltage that still counts as held [V] (common practice, no source).
-HOLD_BAND = 0.03
+HOLD_BAND = T.hold_band.value
+#: Beyond so many seconds a current below zero at a charger's voltage is a reversed sign [s].
+REVERSED = T.reversed_seconds.value
 #: A minute, the pace of `judge` [s].
 MINUTE = 60.0
 
@@ -84,7 +89,7 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
         if memory.woken:
             if phase == "holding" or bank.hold.starts == "at-voltage":
                 hold_seconds += earned
-        elif amps is not None and amps >= memory.track.strong_amps > 0.0:
+        elif amps is not None and abs(amps) >= memory.track.strong_amps > 0.0:
             owed += earned
 
     volt_seconds, volt_time = live.volt_seconds, live.volt_time
@@ -96,10 +101,17 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
         if amps is not None:
             amp_seconds += amps * step
             amp_time += step
+    shown, amp_moved, amp_noise = live.amps, live.amp_moved, live.amp_noise
+    if amps is not None:
+        turned = amps - shown
+        if turned:
+            amp_noise += 0.02 * ((1.5 * abs(turned) if turned * amp_moved < 0.0 else 0.0) - amp_noise)
+            amp_moved = turned
+        shown = amps
     live = Live(
         at, period, noise, volts if volts is not None else live.volts, moved or live.moved, smooth, good_at, good_volts,
         live.good_last if good_at is None else good_at, pending, owed, live.opened,
-        volt_seconds, volt_time, amp_seconds, amp_time,
+        volt_seconds, volt_time, amp_seconds, amp_time, shown, amp_moved, amp_noise,
     )  # fmt: skip
     if at - live.opened >= MINUTE:
         memory = judge(bank, memory._replace(live=live, hold_seconds=hold_seconds), observation)
@@ -131,9 +143,11 @@ def _held(
         return None, 0.0, 0.0
     track = memory.track
     at = observation.at
-    if smooth < bank.equalise_at(track.temperature) - HOLD_BAND - 1e-6:
+    if smooth < equalise_seen(bank, track) - HOLD_BAND - 1e-6:
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
+    if amps is not None and track.reversed_seconds >= REVERSED:
+        amps = -amps
     if amps is None or amps > max(0.55, min(0.4 * track.amps, 0.003 * bank.capacity)):
         came = 0.5 * (at - (live.at or at)) if heard else 0.0
         return at, smooth, (at - good_at if good_at is not None else came)

@@ -44,6 +44,8 @@ class Live(NamedTuple):
         When the present minute began [s].
     volt_seconds, volt_time, amp_seconds, amp_time : float
         Sums of the present minute [V s, s, A s, s].
+    amps, amp_moved, amp_noise : float
+        Last known current, its latest step, and the learned step between successive currents that is noise [A].
     """
 
     at: float | None = None
@@ -62,6 +64,9 @@ class Live(NamedTuple):
     volt_time: float = 0.0
     amp_seconds: float = 0.0
     amp_time: float = 0.0
+    amps: float = 0.0
+    amp_moved: float = 0.0
+    amp_noise: float = 0.0
 
 
 class Bin(NamedTuple):
@@ -131,7 +136,27 @@ class Track(NamedTuple):
     below_seconds : float
         Charging time since the bank was last at its ceiling [s].
     tail_seconds, finishing_seconds : float
-        Under the tail current; at the equalising voltage before the hold [s].
+        Under the tail current; at the equalising voltage before the hold, without an interruption [s].
+    slow : float
+        Current over ten charging minutes, for the tail [A].
+    lowest, peak_floor : float
+        Lowest ten-minute current at the ceiling before waking, and what it was before the peak [A].
+    zero : float
+        What the current meter shows while the charger is off, where that is below zero [A].
+    ratio : float
+        Voltage of the charger's ceilings as this meter shows it over what the owner wrote [1]; 0 = not yet learned.
+    free_charge : float
+        Taken below the ceiling in this run [Ah].
+    current_seen : bool
+        A current was read in this round.
+    reversed_seconds : float
+        Current below zero at a voltage that only a charger holds [s]; beyond a limit its sign is taken for reversed.
+    entry, entry_seconds : float
+        Mean current at which a hold began because it was flat [A], 0 = it began otherwise; time above that [s].
+    folded_seconds : float
+        Time in which the charger, by itself, stands at a lower voltage than the hold's [s].
+    still_volts, still_amps, still_seconds : float
+        Volts per cell [V] and current [A] that have not moved for so much charging [s].
     """
 
     blocks: tuple[str, ...] = ()
@@ -173,6 +198,20 @@ class Track(NamedTuple):
     below_seconds: float = 0.0
     tail_seconds: float = 0.0
     finishing_seconds: float = 0.0
+    slow: float = 0.0
+    lowest: float = 0.0
+    peak_floor: float = 0.0
+    zero: float = 0.0
+    ratio: float = 0.0
+    free_charge: float = 0.0
+    current_seen: bool = False
+    reversed_seconds: float = 0.0
+    entry: float = 0.0
+    entry_seconds: float = 0.0
+    folded_seconds: float = 0.0
+    still_volts: float = 0.0
+    still_amps: float = 0.0
+    still_seconds: float = 0.0
 
 
 class PhaseMemory(NamedTuple):
@@ -187,7 +226,8 @@ class PhaseMemory(NamedTuple):
     interrupted : bool
         The phase stands but nothing flows: generator off, relay open, charger refusing, meters silent.
     woken : bool
-        It has taken 80 % of what the charger gives, or half its capacity.
+        Its current has left its floor and fallen from a peak, or the charger was its limit, or half its capacity went
+        in, or it was never blocked.
     started_at : float or None
         Start of the round [s].
     hold_seconds, hold_needed : float

@@ -3,42 +3,16 @@
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.phase.charger import expected_current, learn_charger
+from rules.phase.charger import learn_charger
+from rules.phase.hold import TEN_MINUTES, at_equalise, folded_back, settled
 from rules.phase.memory import BINS, CHARGING, Bin, PhaseMemory, Track
-from rules.phase.no_revival import watch_growth
+from rules.phase.no_revival import watch_growth, watch_response
 from rules.phase.observation import Observation
-from rules.phase.signature import may_be_full, signature
+from rules.phase.signature import signature
+from rules.phase.thresholds import THRESHOLDS as T
+from rules.phase.woken import wake
 
-TEN_MINUTES = 600.0
-#: Ten-minute pieces of holding kept: four hours.
-HOLD_BINS = 24
-
-
-def settled(track: Track, resolution: float) -> bool:
-    """Whether current at the equalising voltage has stayed within 5 % for the last four hours.
-
-    Parameters
-    ----------
-    track : Track
-        Slow memory.
-    resolution : float
-        Smallest step of the ammeter [A]; a flicker of one step is not a change.
-
-    Returns
-    -------
-    bool
-        Settled.
-
-    Examples
-    --------
-    >>> settled(Track(hold_bins=(5.0,) * 24), 0.0), settled(Track(hold_bins=(6.0, *((5.0,) * 23))), 0.0)
-    (True, False)
-    """
-    pieces = track.hold_bins
-    if len(pieces) < HOLD_BINS:
-        return False
-    low, high = min(pieces), max(pieces)
-    return high - low <= max(0.05 * (low + high) / 2.0 + 1e-9, resolution)
+__all__ = ["judge", "settled"]
 
 
 def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
@@ -67,19 +41,11 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     seconds = min(at - live.opened, max(live.volt_time, live.amp_time))
     volts = live.volt_seconds / live.volt_time if live.volt_time else None
     amps = live.amp_seconds / live.amp_time if live.amp_time else None
-    memory = memory._replace(track=track)
-    faint, charging = (
-        (False, False) if observation.cut else _charging(bank, memory, volts, amps, observation.resolution[1])
-    )
-    if faint and track.off_seconds:
-        # A little current after a stop must last three minutes before it is believed.
-        charging = track.faint_seconds + seconds >= 180.0
-        memory = memory._replace(track=track._replace(faint_seconds=track.faint_seconds + seconds))
-    elif track.faint_seconds:
-        memory = memory._replace(track=track._replace(faint_seconds=0.0))
+    track, amps = _signed(track, volts, amps, memory.ceiling, seconds)
+    memory, charging = _charges(bank, memory._replace(track=track), observation, volts, amps, seconds)
     track = memory.track
     if not charging:
-        return _not_charging(memory, track, at - live.opened, volts)
+        return _not_charging(bank, memory, at, at - live.opened, volts, amps)
     track = _absorb_minute(track, volts, amps, seconds, at)
     memory = memory._replace(track=track, interrupted=False)
     if memory.phase == "idle":
@@ -87,12 +53,53 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     if memory.phase not in CHARGING:
         return memory
     memory = learn_charger(bank, memory, observation.resolution)
-    memory = _wake(bank, memory, observation.charge - track.base, seconds)
+    memory = wake(bank, memory, observation.charge - track.base, seconds)
     memory = watch_growth(bank, memory, observation, seconds)
+    memory = watch_response(memory, observation, seconds)
+    folded = folded_back(bank, memory, at, seconds)
+    if folded is not None:
+        return folded
     decided = _decide(bank, memory, at, seconds)
     if decided.phase != memory.phase:
         decided = decided._replace(track=decided.track._replace(entered=observation.charge))
     return decided
+
+
+def _signed(
+    track: Track, volts: float | None, amps: float | None, ceiling: float, seconds: float
+) -> tuple[Track, float | None]:
+    """Take the size of a current that reads below zero at a voltage which only a charger holds.
+
+    Nothing else than a charger keeps a cell above 2.25 V: what flows there flows in, and the meter's sign is reversed.
+    A voltage on its way down after switch-off is told from one that stands.
+    """
+    if amps is None:
+        return track, None
+    least = -T.offset_seen.value if track.reversed_seconds else 4.0 * -T.offset_seen.value
+    stands = volts is not None and volts >= (ceiling - T.ceiling_band.value if ceiling else T.least_ceiling.value)
+    falling = volts is not None and track.volts > 0.0 and volts < track.volts - T.below_ceiling.value
+    if amps > least:
+        return track._replace(reversed_seconds=0.0, current_seen=True), amps
+    outward = amps < -least and stands and not falling
+    lasting = track.reversed_seconds + (seconds if outward else 0.0)
+    track = track._replace(reversed_seconds=lasting, current_seen=True)
+    return track, -amps if lasting >= T.reversed_seconds.value else amps
+
+
+def _charges(
+    bank: Bank, memory: PhaseMemory, observation: Observation, volts: float | None, amps: float | None, seconds: float
+) -> tuple[PhaseMemory, bool]:
+    """Whether this minute was charging; a little current after a stop must last three minutes to be believed."""
+    track = memory.track
+    faint, charging = (
+        (False, False) if observation.cut else _charging(bank, memory, volts, amps, observation.resolution[1])
+    )
+    if faint and track.off_seconds:
+        charging = track.faint_seconds + seconds >= 180.0
+        return memory._replace(track=track._replace(faint_seconds=track.faint_seconds + seconds)), charging
+    if track.faint_seconds:
+        memory = memory._replace(track=track._replace(faint_seconds=0.0))
+    return memory, charging
 
 
 def _rearranged(
@@ -151,16 +158,27 @@ def _charging(
     return flows and amps is not None and amps < 2.5 * least, flows
 
 
-def _not_charging(memory: PhaseMemory, track: Track, seconds: float, volts: float | None) -> PhaseMemory:
+def _not_charging(
+    bank: Bank, memory: PhaseMemory, at: float, seconds: float, volts: float | None, amps: float | None
+) -> PhaseMemory:
+    track = memory.track
     off = track.off_seconds + seconds
+    if amps is not None and T.zero_most.value <= amps <= 0.0 and off >= TEN_MINUTES and volts is not None:
+        track = track._replace(zero=track.zero + 0.1 * (amps - track.zero))
+    if off >= TEN_MINUTES and track.finishing_seconds:
+        # The flat rule wants uninterrupted charging: a night and a morning are no steady current.
+        track = track._replace(finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0, hold_bin_seconds=0.0)
     if memory.phase == "idle":
         track = track._replace(rested=volts or track.rested)
         if memory.started_at is None:
             track = track._replace(on_seconds=0.0)
-    track = track._replace(off_seconds=off, candidate="", candidate_seconds=0.0, strong_seconds=0.0)
+    track = track._replace(
+        off_seconds=off, candidate="", candidate_seconds=0.0, strong_seconds=0.0, free_charge=0.0, entry_seconds=0.0
+    )
     live = memory.live if off < 300.0 else memory.live._replace(pending=0.0)
     interrupted = memory.interrupted or (memory.phase in CHARGING and off >= 120.0)
-    return memory._replace(track=track, live=live, interrupted=interrupted)
+    memory = memory._replace(track=track, live=live, interrupted=interrupted)
+    return folded_back(bank, memory, at, seconds) or memory
 
 
 def _absorb_minute(track: Track, volts: float | None, amps: float | None, seconds: float, at: float) -> Track:
@@ -168,7 +186,9 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
     volts = volts if volts is not None else track.volts
     amps = amps if amps is not None else track.amps
     if track.off_seconds >= 600.0 or not track.on_seconds:
-        track = track._replace(volts=volts, amps=amps, on_seconds=0.0, volt_seconds=0.0, amp_seconds=0.0, seconds=0.0)
+        track = track._replace(
+            volts=volts, amps=amps, slow=amps, on_seconds=0.0, volt_seconds=0.0, amp_seconds=0.0, seconds=0.0
+        )
     # The first minutes are a mixture of before and after.
     weight = seconds / (seconds + 240.0) if track.on_seconds >= 180.0 else 1.0
     filled = track.seconds + seconds
@@ -181,6 +201,7 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
     return track._replace(
         volts=track.volts + weight * (volts - track.volts),
         amps=track.amps + weight * (amps - track.amps),
+        slow=track.slow + seconds / (seconds + TEN_MINUTES) * (amps - track.slow),
         bins=bins,
         volt_seconds=volt_seconds,
         amp_seconds=amp_seconds,
@@ -203,30 +224,6 @@ def _begin(bank: Bank, memory: PhaseMemory, at: float) -> PhaseMemory:
     )  # fmt: skip
 
 
-def _wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> PhaseMemory:
-    """Whether it has woken: 80 % of the charger's current, or half the capacity returned by more than a leak."""
-    track = memory.track
-    reference = expected_current(bank, memory)
-    strong = track.strong_seconds + seconds if track.amps >= 0.8 * reference else 0.0
-    peak = max(track.peak, min(piece.amps for piece in track.bins[-2:]) if len(track.bins) > 1 else 0.0)
-    leak = 0.035 * bank.capacity
-    # A bank that was nearly full takes its fill and tapers long before half its capacity.
-    highest = max(track.highest, peak)
-    tapered = highest >= max(0.2 * reference, leak) and track.amps < 0.35 * highest and len(track.bins) >= 12
-    real = may_be_full(track, bank.capacity)
-    # Half the capacity may be gas: in one that rested empty it must have gone in at the 20-hour rate once.
-    most = leak if real else 0.05 * bank.capacity
-    tapered = (tapered and real) or memory.phase == "absorbing"
-    woken = memory.woken or strong >= TEN_MINUTES or tapered or (charge >= 0.5 * bank.capacity and highest >= most)
-    awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
-    track = track._replace(awake=awake, strong_amps=0.8 * reference, strong_seconds=strong, peak=peak, highest=highest)
-    hold, live = memory.hold_seconds, memory.live
-    if live.owed and (woken or (not strong and track.amps < 0.6 * reference)):
-        hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0
-        live = live._replace(owed=0.0)
-    return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
-
-
 #: How long the signature of another phase must last [s]; pairs not listed take ten minutes.
 DWELL = {
     ("waking", "reviving"): 240.0,
@@ -234,7 +231,7 @@ DWELL = {
     ("waking", "bulk"): 480.0,
     ("reviving", "bulk"): 480.0,
     ("reviving", "waking"): 3600.0,
-    ("reviving", "absorbing"): 1800.0,
+    ("reviving", "absorbing"): 600.0,
     ("holding", "bulk"): 10800.0,
     ("holding", "absorbing"): 10800.0,
     ("holding", "finishing"): 1e12,
@@ -245,7 +242,7 @@ DWELL = {
 
 def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
     """Ask the signature, wait out its dwell, move."""
-    memory = _at_equalise(bank, memory, at, seconds)
+    memory = at_equalise(bank, memory, at, seconds)
     track = memory.track
     wanted = signature(bank, memory)
     if wanted == memory.phase:
@@ -261,37 +258,3 @@ def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> Phase
     if held < dwell:
         return memory._replace(track=track._replace(candidate=wanted, candidate_seconds=held))
     return memory._replace(phase=wanted, since=at, track=track._replace(candidate="", candidate_seconds=0.0))
-
-
-def _at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
-    """Start the hold, or `finishing`, once the bank has really stood at the equalising voltage."""
-    live, track = memory.live, memory.track
-    if live.good_at is None and at - live.good_last > TEN_MINUTES:
-        return memory._replace(live=live._replace(pending=0.0))
-    if memory.phase == "holding":
-        return memory._replace(track=_hold_piece(track, seconds))
-    rising = memory.phase in ("waking", "reviving") and track.amps >= 0.97 * track.peak
-    if not memory.woken or rising or live.pending < 300.0:
-        return memory
-    if bank.hold.starts == "at-voltage":
-        return memory._replace(
-            phase="holding", since=at - live.pending,
-            live=live._replace(pending=0.0), track=track._replace(candidate="", candidate_seconds=0.0),
-        )  # fmt: skip
-    tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
-    track = _hold_piece(track, seconds)
-    low = track.tail_seconds + seconds if track.amps <= tail else 0.0
-    track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
-    flat = track.finishing_seconds >= 36000.0 and track.amps <= 1.6 * tail and settled(track, 0.0)
-    memory = memory._replace(track=track)
-    if low >= 900.0 or flat:
-        return memory._replace(phase="holding", since=at, live=live._replace(pending=0.0))
-    return memory._replace(phase="finishing", since=memory.since if memory.phase == "finishing" else at - live.pending)
-
-
-def _hold_piece(track: Track, seconds: float) -> Track:
-    filled, total = track.hold_bin_seconds + seconds, track.hold_amp_seconds + track.amps * seconds
-    if filled < TEN_MINUTES:
-        return track._replace(hold_bin_seconds=filled, hold_amp_seconds=total)
-    pieces = (*track.hold_bins[-HOLD_BINS + 1 :], total / filled)
-    return track._replace(hold_bins=pieces, hold_bin_seconds=0.0, hold_amp_seconds=0.0)

@@ -9,6 +9,7 @@ from rules.bank import Bank
 from rules.phase.charger import expected_current
 from rules.phase.memory import BINS, PhaseMemory, Track
 from rules.phase.observation import Observation
+from rules.phase.thresholds import THRESHOLDS as T
 
 #: Charging time at the ceiling without growth [s].
 NOT_REVIVING, HOPELESS = 24 * 3600.0, 96 * 3600.0
@@ -60,7 +61,7 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     at_ceiling = memory.ceiling > 0.0 and track.volts >= memory.ceiling - 0.03
     if memory.woken or memory.phase not in ("waking", "reviving"):
         return _swallowing(bank, memory, observation, seconds)
-    if not at_ceiling:
+    if not at_ceiling or unseen(memory, observation):
         return memory
     reference = expected_current(bank, memory)
     least = 0.0005 * bank.capacity
@@ -98,6 +99,70 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
             f"{stuck / 3600.0:.0f} charging hours, and the current stays at {latest:.1f} A"
         )
     return memory._replace(stuck_seconds=stuck, not_reviving=late, hopeless=hopeless, finding=finding, track=track)
+
+
+def unseen(memory: PhaseMemory, observation: Observation) -> str:
+    """Why nothing can be said of a bank's growth: its current is not read, its sign or its zero is wrong; else ''.
+
+    A bank at a charger's voltage cannot give current: what reads below zero there says something of the meter only.
+    The same is true of a current that only the charger's limit shows.
+
+    Parameters
+    ----------
+    memory : PhaseMemory
+        Phase memory.
+    observation : Observation
+        Latest.
+
+    Returns
+    -------
+    str
+        Reason, or empty.
+
+    Examples
+    --------
+    >>> unseen(PhaseMemory(), Observation(0.0, 2.67, None))
+    'no current has been read'
+    """
+    track = memory.track
+    if track.reversed_seconds > 0.0:
+        return f"the current reads below zero at {track.volts:.2f} V per cell: its sign is reversed, or its zero is off"
+    if not track.current_seen and observation.current is None:
+        return "no current has been read"
+    recent = track.bins[-6:]
+    if recent and sum(piece.amps for piece in recent) / len(recent) < T.offset_seen.value:
+        return "the current meter's zero is off"
+    if memory.set_current and track.amps >= T.limited.value * memory.set_current:
+        return "the charger is the limit"
+    return ""
+
+
+def watch_response(memory: PhaseMemory, observation: Observation, seconds: float) -> PhaseMemory:
+    """Count charging time in which nothing has moved: neither volts, nor amps, nor gravity.
+
+    Parameters
+    ----------
+    memory : PhaseMemory
+        With this minute in its track.
+    observation : Observation
+        Latest.
+    seconds : float
+        Length of this minute [s].
+
+    Returns
+    -------
+    PhaseMemory
+        With the track's `still_seconds`.
+    """
+    track = memory.track
+    moved = abs(track.volts - track.still_volts) > T.still_volts.value or abs(track.amps - track.still_amps) > max(
+        T.still_amps.value * abs(track.still_amps), observation.resolution[1]
+    )
+    if moved or observation.gravity_rising:
+        track = track._replace(still_volts=track.volts, still_amps=track.amps, still_seconds=0.0)
+    else:
+        track = track._replace(still_seconds=track.still_seconds + seconds)
+    return memory._replace(track=track)
 
 
 def too_low(bank: Bank, track: Track, charge: float) -> bool:

@@ -1,10 +1,64 @@
-"""Which phase volts, amps, trend and history look like."""
+"""Which phase volts, amps, trend and history look like: a table of (phases, predicate, next), read from the top."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import NamedTuple
+
 from rules.bank import Bank
-from rules.phase.charger import expected_current
+from rules.phase.charger import equalise_seen, expected_current
 from rules.phase.memory import PhaseMemory, Track
+from rules.phase.thresholds import THRESHOLDS as T
+
+#: Where a bank that shows no ceiling yet would find one [V] (common practice, no source).
+USUAL_CEILING = 2.36
+
+
+class Look(NamedTuple):
+    """One minute as the table sees it.
+
+    Attributes
+    ----------
+    memory, track : PhaseMemory, Track
+        What is remembered.
+    volts, amps, reference, ceiling, equalise : float
+        Smoothed, the charger's current, and its ceilings as this meter shows them [V per cell, A].
+    share : float
+        Current over the charger's [1].
+    at_top, low_top : bool
+        At the ceiling; the ceiling is below the equalising voltage.
+    capacity : float
+        Rating [Ah].
+    """
+
+    memory: PhaseMemory
+    track: Track
+    volts: float
+    amps: float
+    reference: float
+    ceiling: float
+    equalise: float
+    share: float
+    at_top: bool
+    low_top: bool
+    capacity: float
+
+
+Predicate = Callable[[Look], bool]
+
+
+def see(bank: Bank, memory: PhaseMemory) -> Look:
+    """Gather what the table asks for."""
+    track = memory.track
+    ceiling = memory.ceiling or USUAL_CEILING
+    equalise = equalise_seen(bank, track) - T.hold_band.value
+    reference = expected_current(bank, memory)
+    share = track.amps / reference
+    at_top = track.volts >= ceiling - T.below_ceiling.value
+    return Look(
+        memory, track, track.volts, track.amps, reference, ceiling, equalise, share, at_top, ceiling < equalise,
+        bank.capacity,
+    )  # fmt: skip
 
 
 def signature(bank: Bank, memory: PhaseMemory) -> str:
@@ -30,76 +84,82 @@ def signature(bank: Bank, memory: PhaseMemory) -> str:
     >>> signature(bank, PhaseMemory(phase="waking", ceiling=2.4, set_current=25.0, track=track))
     'bulk'
     """
-    track, phase = memory.track, memory.phase
-    volts, amps = track.volts, track.amps
-    reference = expected_current(bank, memory)
-    ceiling = memory.ceiling or 2.36
-    equalise = bank.equalise_at(track.temperature) - 0.03
-    if phase in ("holding", "finishing"):
-        below = volts < equalise - 0.03
-        if below and amps >= 0.6 * reference:
-            return "bulk"
-        return "absorbing" if below and track.below_seconds == 0.0 else phase
-    at_top = volts >= ceiling - 0.03
-    if not memory.woken and at_top and ceiling < equalise and _filling(track, reference, bank.capacity):
-        return "absorbing"
-    if not memory.woken and at_top and amps < 0.8 * reference and phase != "absorbing":
-        # Blocked, or on its way; a judgement of 'bulk' made in the first minutes is taken back.
-        if phase == "reviving":
-            lost = amps < 0.05 * reference or (amps < 0.15 * reference and memory.stuck_seconds >= 10800.0)
-            return "waking" if lost else "reviving"
-        return "reviving" if _climbing(track, reference, ceiling) else "waking"
-    if phase in ("waking", "reviving"):
-        full = memory.set_current > 0.0 and amps >= 0.95 * memory.set_current
-        if full or (memory.woken and _rising_volts(track) and not at_top and amps >= 0.8 * reference):
-            blocked = phase == "reviving" or track.blocked_seconds >= 900.0
-            return "reviving" if blocked and _sagging(track) else "bulk"
-        if memory.woken and volts < ceiling - 0.1 and not _sagging(track) and not _growing(track):
-            return "bulk"
-        if memory.woken and at_top and amps < 0.9 * track.peak:
-            return "absorbing" if ceiling < equalise else phase
-        if phase == "reviving":
-            return "reviving"
-        if track.blocked_seconds < 1800.0 and 0.5 < volts < ceiling - 0.06 and amps >= 0.01 * bank.capacity:
-            return "bulk"
-        return "reviving" if _climbing(track, reference, ceiling) else "waking"
-    tapering = not memory.set_current or amps < 0.95 * memory.set_current
-    if ceiling < equalise and at_top and tapering and (volts >= ceiling - 0.012 or amps < 0.93 * reference):
-        return "absorbing"
-    return "bulk" if volts < ceiling - 0.04 else phase
+    look = see(bank, memory)
+    for phases, holds, wanted in TABLE:
+        if memory.phase in phases and holds(look):
+            return wanted or memory.phase
+    return memory.phase
 
 
-def may_be_full(track: Track, capacity: float) -> bool:
-    """Whether a current that tapers can mean a bank that was nearly full, rather than a dead one's first fill and gas.
-
-    A bank that rested below 2.05 V per cell was under half charged (acid of 1.19). Such a one is filling only if it
-    once took a tenth of its rating.
-
-    Parameters
-    ----------
-    track : Track
-        Slow memory.
-    capacity : float
-        Rating [Ah].
-
-    Returns
-    -------
-    bool
-        It can.
-
-    Examples
-    --------
-    >>> may_be_full(Track(rested=1.90, highest=12.0), 200.0), may_be_full(Track(rested=2.11, highest=12.0), 200.0)
-    (False, True)
-    """
-    return not 0.0 < track.rested < 2.05 or track.highest >= 0.1 * capacity
+def _fell_out(look: Look) -> bool:
+    """Far below the equalising voltage, and taking most of what the charger gives."""
+    return look.volts < look.equalise - T.below_ceiling.value and look.share >= FELL_OUT
 
 
-def _filling(track: Track, reference: float, capacity: float) -> bool:
-    """It took a good current once and tapers: it was nearly full, and never blocked."""
-    recent = [piece.amps for piece in track.bins[-4:]]
-    falling = len(recent) == 4 and recent[-1] < 0.97 * recent[0] and may_be_full(track, capacity)
-    return falling and track.highest >= max(0.2 * reference, 0.035 * capacity) and track.amps < 0.75 * track.highest
+def _turned_down(look: Look) -> bool:
+    """It stands at a lower ceiling, and still takes a current: the charger was turned down."""
+    below = look.volts < look.equalise - T.below_ceiling.value and look.track.below_seconds == 0.0
+    return below and look.volts > look.equalise - T.folded.value
+
+
+def _blocked(look: Look) -> bool:
+    """Not woken, at the ceiling, and far from what the charger gives."""
+    return not look.memory.woken and look.at_top and look.share < T.strong.value
+
+
+def _lost(look: Look) -> bool:
+    """Back at its blocked current."""
+    return look.share < LOST or (look.share < LOST_SLOWLY and look.memory.stuck_seconds >= LOST_AFTER)
+
+
+def _full_current(look: Look) -> bool:
+    """The charger is the limit."""
+    memory = look.memory
+    full = memory.set_current > 0.0 and look.amps >= T.limited.value * memory.set_current
+    rising = memory.woken and not look.at_top and look.share >= T.strong.value
+    return full or (rising and _rising_volts(look.track))
+
+
+def _still_sags(look: Look) -> bool:
+    was_blocked = look.memory.phase == "reviving" or look.track.blocked_seconds >= WAS_BLOCKED
+    return _full_current(look) and was_blocked and _sagging(look.track)
+
+
+def _free_of_top(look: Look) -> bool:
+    """Woken, well below the ceiling, and neither volts nor amps are still changing their course."""
+    free = look.memory.woken and look.volts < look.ceiling - WELL_BELOW
+    return free and not _sagging(look.track) and not _growing(look.track)
+
+
+def _past_peak(look: Look) -> bool:
+    return look.memory.woken and look.at_top and look.amps < T.fallen.value * look.track.peak
+
+
+def _never_blocked(look: Look) -> bool:
+    """Below any ceiling from the first minutes on, and the voltage does not stand."""
+    track = look.track
+    below = track.blocked_seconds < NEVER_BLOCKED and look.volts < look.ceiling - 2.0 * T.below_ceiling.value
+    return below and look.volts > EMPTY and look.amps >= TAKES * look.capacity and not _stands(look)
+
+
+def _stands(look: Look) -> bool:
+    """The voltage stands at a height that needs a charger, with little current: perhaps a ceiling seen too low."""
+    bins = look.track.bins[-2:]
+    high = look.volts >= T.least_ceiling.value and look.share < T.low_current.value
+    return high and (len(bins) < 2 or abs(bins[0].volts - bins[1].volts) <= T.stands.value)
+
+
+def _tapers_low(look: Look) -> bool:
+    """At a ceiling below the equalising voltage, and the charger is no longer the limit."""
+    tapering = not look.memory.set_current or look.amps < T.limited.value * look.memory.set_current
+    near = look.volts >= look.ceiling - ABSORBS or look.share < TAPERS
+    return look.low_top and look.at_top and tapering and near
+
+
+#: Shares of the charger's current [1], seconds, volts per cell that only this table uses; all assumed.
+FELL_OUT, LOST, LOST_SLOWLY, LOST_AFTER, TAPERS = 0.6, 0.05, 0.15, 10800.0, 0.93
+WAS_BLOCKED, NEVER_BLOCKED = 900.0, 1800.0
+WELL_BELOW, BELOW, ABSORBS, EMPTY, TAKES = 0.10, 0.04, 0.012, 0.5, 0.01
 
 
 def _growing(track: Track) -> bool:
@@ -112,15 +172,15 @@ def _sagging(track: Track) -> bool:
     return len(track.bins) >= 2 and track.volts < track.bins[-2].volts - 0.008
 
 
-def _climbing(track: Track, reference: float, ceiling: float) -> bool:
+def _climbing(look: Look) -> bool:
     """The current has left its blocked level, or the voltage sags away from the ceiling because it does."""
-    amps = track.amps
-    if track.volts < ceiling - 0.02 and amps >= max(0.05 * reference, 1.5 * track.floor):
+    track, amps = look.track, look.amps
+    if look.volts < look.ceiling - 0.02 and amps >= max(0.05 * look.reference, 1.5 * track.floor):
         return True
-    if amps < 0.1 * reference:
+    if look.share < 0.1:
         return False
     recent = [piece.amps for piece in track.bins[-7:]]
-    if len(recent) >= 2 and amps >= 0.2 * reference:
+    if len(recent) >= 2 and look.share >= 0.2:
         # Far from blocked; unless it falls, as in a bank that was nearly full.
         return amps >= 0.98 * recent[-2]
     if len(recent) == 7 and recent[-1] < 0.97 * recent[0]:
@@ -132,3 +192,28 @@ def _climbing(track: Track, reference: float, ceiling: float) -> bool:
 def _rising_volts(track: Track) -> bool:
     bins = track.bins
     return len(bins) >= 4 and bins[-1].volts > bins[-4].volts + 0.002
+
+
+BLOCKING = ("waking", "reviving")
+HELD = ("holding", "finishing")
+FREE = ("bulk", "absorbing", "idle")
+#: Phases, what is seen, and the phase that it means ("" = the present one). The first line that fits decides.
+TABLE: tuple[tuple[tuple[str, ...], Predicate, str], ...] = (
+    (HELD, _fell_out, "bulk"),
+    (HELD, _turned_down, "absorbing"),
+    (HELD, lambda _: True, ""),
+    (("reviving",), lambda look: _blocked(look) and _lost(look), "waking"),
+    (("reviving",), _blocked, ""),
+    (("waking", "bulk"), lambda look: _blocked(look) and _climbing(look), "reviving"),
+    (("waking", "bulk"), _blocked, "waking"),
+    (BLOCKING, _still_sags, "reviving"),
+    (BLOCKING, _full_current, "bulk"),
+    (BLOCKING, _free_of_top, "bulk"),
+    (BLOCKING, lambda look: _past_peak(look) and look.low_top, "absorbing"),
+    (("reviving",), lambda _: True, ""),
+    (("waking",), _never_blocked, "bulk"),
+    (("waking",), _climbing, "reviving"),
+    (("waking",), lambda _: True, ""),
+    (FREE, _tapers_low, "absorbing"),
+    (FREE, lambda look: look.volts < look.ceiling - BELOW, "bulk"),
+)

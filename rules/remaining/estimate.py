@@ -8,7 +8,9 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
 from rules.remaining.daily_pattern import Pattern, clock, learn
-from rules.remaining.parts import hold_hours, parts
+from rules.remaining.parts import Part, hold_hours, parts
+from rules.remaining.taper import Points, keep
+from rules.remaining.thresholds import THRESHOLDS as T
 
 #: 10 % and 90 % of a normal distribution, in standard deviations.
 TENTH = 1.2816
@@ -60,8 +62,21 @@ class RemainingMemory(NamedTuple):
         Phase at the last estimate.
     lowest : float
         Lowest middle estimate since the last rise that was explained, less the charging since [h].
+    looked : float
+        When the taper was last followed [s].
     why, why_until : str, float
         Reason for the last rise, and until when it is told [s].
+    down : float
+        Relative spread of `before` downward [1].
+    taper, taper_hours : tuple of (float, float), float
+        Currents at the equalising voltage before the hold, and charging hours there [h], [A].
+    made : tuple of (float, float, float, float)
+        Predictions of this round that wait for their judgement: charging hours at which each was made and is judged,
+        and the charging hour of the end that it gave as 10 % and 90 % [h].
+    charged : float
+        Charging hours of this estimate's memory [h].
+    wide : float
+        What misses of this round have widened its bands by, as a logarithm [1].
     """
 
     estimate: Estimate = Estimate()
@@ -73,8 +88,15 @@ class RemainingMemory(NamedTuple):
     parts: str = ""
     phase: str = "idle"
     lowest: float = 0.0
+    looked: float = 0.0
     why: str = ""
     why_until: float = 0.0
+    down: float = 0.0
+    taper: Points = ()
+    taper_hours: float = 0.0
+    made: tuple[tuple[float, float, float, float], ...] = ()
+    charged: float = 0.0
+    wide: float = 0.0
 
 
 def initial() -> RemainingMemory:
@@ -128,21 +150,57 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
         source += (track.amps - source) * min(1.0, seconds / 18000.0) if source else track.amps
     passed = seconds / 3600.0 if charging else 0.0
     lowest = max(0.0, memory.lowest - passed)
-    memory = memory._replace(at=at, pattern=pattern, source=source, lowest=lowest)
+    memory = memory._replace(at=at, pattern=pattern, source=source, lowest=lowest, charged=memory.charged + passed)
+    if phase.phase == "finishing" and charging:
+        hours = memory.taper_hours + passed
+        taper = memory.taper
+        if track.on_seconds >= T.settled_run.value or not taper:
+            taper = keep(taper, hours, track.slow)
+        memory = memory._replace(taper_hours=hours, taper=taper)
     known = memory.before >= 0.0 and phase.phase == memory.phase
     if known and (not charging or track.on_seconds < 1200.0) and pattern.stops and phase.phase != "holding":
         # A stop says nothing new about the bank, and its first minutes after one little.
         return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
-    coming = parts(bank, phase, observation, _usual(bank, phase, source))
+    if known and phase.phase == "finishing" and memory.looked and at - memory.looked < T.looks.value:
+        return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
+    memory = memory._replace(looked=at)
+    coming = parts(bank, phase, observation, _usual(bank, phase, source), (memory.taper, memory.taper_hours))
     if isinstance(coming, str):
         return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before=-1.0)
     before = sum(part.hours for part in coming)
     spread = math.sqrt(sum((part.hours * part.spread) ** 2 for part in coming)) / before if before else 0.0
+    down = math.sqrt(sum([(part.hours * _down(part)) ** 2 for part in coming])) / before if before else 0.0
     if known and memory.before > 0.0 and before:
         kept = max(0.02, memory.before - passed)
-        before = kept * (max(before, 0.02) / kept) ** 0.05
+        before = kept * (max(before, 0.02) / kept) ** (0.3 if phase.phase == "finishing" else 0.05)
     words = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= 0.05)
-    return _express(bank, phase, memory._replace(before=before, spread=spread, parts=words), observation)
+    return _express(bank, phase, memory._replace(before=before, spread=spread, down=down, parts=words), observation)
+
+
+def _down(part: Part) -> float:
+    """Spread downward: as upward on a scale of ratios, where it is not known apart."""
+    return part.down if part.down >= 0.0 else part.spread / (1.0 + part.spread)
+
+
+def _judged(memory: RemainingMemory, hours: float, low: float, high: float) -> RemainingMemory:
+    """Look back at what this round foretold: an end outside an older band widens the next, one inside narrows them.
+
+    That is adaptive conformal inference (Gibbs and Candes 2021) with the present middle standing for the truth, which
+    nobody knows before the hold is over.
+    """
+    now = memory.charged
+    wide = memory.wide
+    waiting = []
+    for made, judge_at, early, late in memory.made:
+        if now < judge_at:
+            waiting.append((made, judge_at, early, late))
+        else:
+            missed = not early <= now + hours <= late
+            wide += T.learns.value * (missed - T.misses.value)
+    if not waiting or now >= waiting[-1][0] + max(0.5, T.judged_after.value * 0.25 * hours):
+        waiting.append((now, now + max(0.5, T.judged_after.value * hours), now + low, now + high))
+    wide = min(T.widest.value, max(T.narrowest.value, wide))
+    return memory._replace(made=tuple(waiting[-24:]), wide=wide)
 
 
 def _of_use(bank: Bank, phase: PhaseMemory) -> bool | None:
@@ -176,14 +234,15 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     hold, doubt = hold_hours(bank, phase)
     # Even a clock is only as sure as the samples that started it.
     blur = 0.05 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
-    wide = math.exp(TENTH * memory.spread)
+    more = math.exp(memory.wide)
+    above, below = 1.0 + TENTH * more * memory.spread, max(0.02, 1.0 - TENTH * more * memory.down)
     rough = (0.6, 1.4) if pattern.seen else (0.1, 2.5)
     if 0.0 < memory.source < 0.85 * (phase.set_current or math.inf):
         # The sun keeps no timetable: some of the coming hours will be of no use.
         rough, doubt = (0.4, 2.0), math.hypot(doubt, 0.06 * hold)
     hours, clock_hours = clock(pattern, at, before, hold, 1.0)
-    low, clock_low = clock(pattern, at, before / wide, max(0.0, hold - TENTH * doubt - blur), rough[0])
-    high, clock_high = clock(pattern, at, before * wide, hold * 1.005 + TENTH * doubt + blur, rough[1])
+    low, clock_low = clock(pattern, at, before * below, max(0.0, hold - TENTH * doubt - blur), rough[0])
+    high, clock_high = clock(pattern, at, before * above, hold * 1.005 + TENTH * doubt + blur, rough[1])
     finite = math.isfinite(clock_high)
     why, until, lowest = memory.why, memory.why_until, memory.lowest
     if memory.estimate.hours is None:
@@ -194,6 +253,8 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     reason = _sentence(phase, memory)
     if at < until:
         reason = f"{reason} ({why})"
+    if before > 0.0:
+        memory = _judged(memory, hours, low, high)
     current = phase.set_current or memory.source or phase.track.amps
     ampere_hours = before * current + hold * min(current, 0.025 * bank.capacity)
     estimate = Estimate(

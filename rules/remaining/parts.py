@@ -7,7 +7,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.phase import FULL, Bin, Observation, PhaseMemory, expected_current
+from rules.phase import FULL, Bin, Observation, PhaseMemory, equalise_seen, expected_current, unseen
+from rules.remaining.taper import Points, left
+from rules.remaining.thresholds import THRESHOLDS as T
 
 #: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come, as a share of the capacity that
 #: is left [1]. Shape of a lead-acid constant-current charge (common practice, no source).
@@ -22,11 +24,12 @@ RESISTANCE = 0.5
 
 
 class Part(NamedTuple):
-    """One stretch: its name for people, hours [h], relative spread (one standard deviation) [1]."""
+    """One stretch: its name for people, hours [h], relative spread upward and downward (one standard deviation) [1]."""
 
     name: str
     hours: float
     spread: float
+    down: float = -1.0
 
 
 def to_come(volts: float) -> float:
@@ -81,7 +84,9 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
     return rate * (now / math.sqrt(middle * last)) ** power, power
 
 
-def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float) -> tuple[Part, ...] | str:
+def parts(
+    bank: Bank, phase: PhaseMemory, observation: Observation, usual: float, seen: tuple[Points, float] = ((), 0.0)
+) -> tuple[Part, ...] | str:
     """What is still to come, or why nobody can say.
 
     Parameters
@@ -94,6 +99,8 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
         Latest.
     usual : float
         Charging current to reckon with in bulk [A].
+    seen : tuple
+        Currents at the equalising voltage before the hold, and for how long [h].
 
     Returns
     -------
@@ -103,6 +110,9 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
     track = phase.track
     if phase.hopeless:
         return f"no hours: {phase.finding}"
+    blind = unseen(phase, observation)
+    if blind and "limit" not in blind:
+        return f"no hours: {blind}"
     if track.low_seconds > 0.0:
         return f"no hours: {track.volts:.2f} V per cell under charge is too low for sound cells; measure every block"
     weak = track.amps < 0.6 * expected_current(bank, phase)
@@ -111,18 +121,20 @@ def parts(bank: Bank, phase: PhaseMemory, observation: Observation, usual: float
     if len(track.bins) < 2:
         return "the charger has only just begun; a first estimate comes in some minutes"
     if phase.phase == "reviving" and track.amps < 0.9 * track.peak and track.volts >= phase.ceiling - 0.03:
-        return _rise(bank, phase, observation, usual)
+        return (*_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
     if phase.phase in ("waking", "reviving"):
         wake = _waking(phase, phase.set_current or expected_current(bank, phase))
-        return wake if isinstance(wake, str) else (wake, *_rise(bank, phase, observation, usual), *_tail(bank, phase))
+        if isinstance(wake, str):
+            return wake
+        return (wake, *_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
     if phase.phase == "finishing":
-        return _tail(bank, phase)
+        return _tail(bank, phase, seen)
     if phase.phase != "absorbing" and _stands(bank, phase):
         return f"no hours: all the charger gives no longer lifts the voltage above {track.volts:.2f} V per cell"
     returned = (observation.charge - track.base) / bank.capacity
     if returned > FULL:
         return f"no hours: {returned:.1f} times its rating has gone in, and it is still below the equalising voltage"
-    return (*_rise(bank, phase, observation, usual), *_tail(bank, phase))
+    return (*_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
 
 
 def _stands(bank: Bank, phase: PhaseMemory) -> bool:
@@ -132,14 +144,15 @@ def _stands(bank: Bank, phase: PhaseMemory) -> bool:
     if len(run) < 13 or track.volts < 2.30 or track.amps < 0.9 * phase.set_current:
         return False
     still = max(piece.volts for piece in run) - min(piece.volts for piece in run) < 0.006
-    return still and track.volts < bank.equalise_at(track.temperature) - 0.05
+    return still and track.volts < equalise_seen(bank, track) - 0.05
 
 
 def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
     """What is left of the hold [h] and its doubt [h]: between minimum and maximum current and gravity decide."""
     least = max(0.0, bank.hold.minimum - phase.hold_seconds / 3600.0)
     spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
-    return least + 0.4 * spare, 0.4 * spare
+    begun = T.hold_start.value * bank.hold.minimum if bank.hold.starts == "at-current" else 0.0
+    return least + 0.4 * spare, math.hypot(0.4 * spare, begun)
 
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
@@ -165,7 +178,7 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
 def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float) -> tuple[Part, ...]:
     """From now to the equalising voltage, over the charger's present ceiling where that is lower."""
     track = phase.track
-    target = bank.equalise_at(track.temperature) - 0.03
+    target = equalise_seen(bank, track) - 0.03
     amps = max(amps, 0.01 * bank.capacity)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     left, spread = _charge_to(bank, phase, observation, stop)
@@ -226,22 +239,21 @@ def _standard(volts: float, amps: float, capacity: float, shift: float) -> float
     return volts + shift - RESISTANCE * (amps / capacity - 0.1)
 
 
-def _tail(bank: Bank, phase: PhaseMemory) -> tuple[Part, ...]:
+def _tail(bank: Bank, phase: PhaseMemory, seen: tuple[Points, float]) -> tuple[Part, ...]:
     """From the equalising voltage to the tail current, where the hold waits for it."""
     if bank.hold.starts != "at-current" or phase.phase == "holding":
         return ()
     track = phase.track
     tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
+    blocked = track.blocked_seconds > 3600.0 or 0.0 < track.rested < 2.0
+    prior = ((T.finishing_sulfated if blocked else T.finishing_sound).value, T.finishing_spread.value)
     if phase.phase != "finishing":
-        return (Part("finishing", 3.0, 0.5),)
-    if track.amps <= tail:
+        return (Part("finishing", prior[0], math.expm1(prior[1]), -math.expm1(-prior[1])),)
+    if track.slow <= tail:
         return (Part("finishing", max(0.0, 0.25 - track.tail_seconds / 3600.0), 0.2),)
-    steady = max(0.0, 10.0 - track.finishing_seconds / 3600.0)
-    pieces = track.hold_bins[-9:]
-    lasting = 3.0
-    if len(pieces) >= 4 and pieces[-1] < 0.99 * pieces[0]:
-        lasting = min(12.0, (len(pieces) - 1) / 6.0 / math.log(pieces[0] / pieces[-1]))
-    hours = lasting * math.log(track.amps / tail) + 0.25
-    if track.amps <= 1.6 * tail:
-        hours = min(hours, steady + 1.0)
-    return (Part("finishing", hours, 0.5),)
+    points, hours = seen
+    steady_in = max(0.0, 10.0 - track.finishing_seconds / 3600.0)
+    span = left(points, hours, track.slow, tail, steady_in, prior)
+    up = (span.high / max(span.middle, 0.05) - 1.0) / 1.2816
+    down = (1.0 - span.low / max(span.middle, 0.05)) / 1.2816
+    return (Part("finishing", span.middle, up, down),)

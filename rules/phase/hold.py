@@ -1,0 +1,201 @@
+"""The hold: when it starts, when it was none after all, and how it ends where nobody switches the charger off."""
+
+from __future__ import annotations
+
+import math
+
+from rules.bank import Bank
+from rules.phase.charger import equalise_seen
+from rules.phase.memory import PhaseMemory, Track
+from rules.phase.thresholds import THRESHOLDS as T
+
+TEN_MINUTES = 600.0
+#: Ten-minute pieces of holding kept: four hours.
+HOLD_BINS = 24
+#: How long a bank must have stood at the equalising voltage before that is a stay [s].
+A_STAY = 300.0
+
+
+def settled(track: Track, resolution: float) -> bool:
+    """Whether current at the equalising voltage has stayed within 5 % for the last four hours.
+
+    Parameters
+    ----------
+    track : Track
+        Slow memory.
+    resolution : float
+        Smallest step of the ammeter [A]; a flicker of one step is not a change.
+
+    Returns
+    -------
+    bool
+        Settled.
+
+    Examples
+    --------
+    >>> settled(Track(hold_bins=(5.0,) * 24), 0.0), settled(Track(hold_bins=(6.0, *((5.0,) * 23))), 0.0)
+    (True, False)
+    """
+    pieces = track.hold_bins
+    if len(pieces) < HOLD_BINS:
+        return False
+    low, high = min(pieces), max(pieces)
+    return high - low <= max(0.05 * (low + high) / 2.0 + 1e-9, resolution)
+
+
+def steady(track: Track, noise: float) -> bool:
+    """Whether the current of the last four hours is flat but for the meter's own noise.
+
+    In doubt it is not flat: a hold that begins too late costs hours, one
+    that begins too early costs the bank.
+
+    Parameters
+    ----------
+    track : Track
+        Slow memory.
+    noise : float
+        What is left of the meter's noise in a ten-minute mean, one standard deviation [A].
+
+    Returns
+    -------
+    bool
+        Flat.
+
+    Examples
+    --------
+    >>> noisy = tuple(5.0 + 0.2 * (-1) ** k for k in range(24))
+    >>> steady(Track(hold_bins=noisy), 0.2), steady(Track(hold_bins=noisy), 0.0)
+    (True, False)
+    >>> steady(Track(hold_bins=tuple(5.0 + 0.05 * k for k in range(24))), 0.2)
+    False
+    """
+    pieces = track.hold_bins
+    if len(pieces) < HOLD_BINS:
+        return False
+    allowed = T.flat_within.value * sum(pieces) / len(pieces)
+    return max(pieces) - min(pieces) <= allowed + T.flat_noise.value * noise
+
+
+def piece_noise(memory: PhaseMemory) -> float:
+    """What is left of the ammeter's noise in a ten-minute mean [A]: its steps over the root of their number.
+
+    The mean step between neighbours of pure noise is 1.128 standard deviations.
+    """
+    live = memory.live
+    return live.amp_noise / 1.128 / math.sqrt(max(1.0, TEN_MINUTES / max(live.period, 1.0)))
+
+
+def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+    """Start the hold, or `finishing`, once the bank has really stood at the equalising voltage.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    memory : PhaseMemory
+        With this minute in it.
+    at, seconds : float
+        Now, and the length of this minute [s].
+
+    Returns
+    -------
+    PhaseMemory
+        New memory.
+    """
+    live, track = memory.live, memory.track
+    if live.good_at is None and at - live.good_last > TEN_MINUTES:
+        return memory._replace(live=live._replace(pending=0.0))
+    if memory.phase == "holding":
+        return _revoke(memory._replace(track=_hold_piece(track, seconds)), at, seconds)
+    rising = memory.phase in ("waking", "reviving") and track.amps >= 0.97 * track.peak
+    if not memory.woken or rising or live.pending < A_STAY:
+        return memory
+    if bank.hold.starts == "at-voltage":
+        return memory._replace(
+            phase="holding", since=at - live.pending,
+            live=live._replace(pending=0.0), track=track._replace(candidate="", candidate_seconds=0.0, entry=0.0),
+        )  # fmt: skip
+    if memory.set_current and track.amps >= T.limited.value * memory.set_current:
+        short = equalise_seen(bank, track) - T.nearly_there.value
+        if track.volts < short and memory.phase != "finishing":
+            return memory
+    tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
+    track = _hold_piece(track, seconds)
+    # A meter that shows less than nothing while the charger is off shows too little now.
+    low = track.tail_seconds + seconds if max(track.slow, track.amps) - track.zero <= tail else 0.0
+    track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
+    flat = track.finishing_seconds >= T.flat_after.value and track.amps <= T.flat_tails.value * tail
+    flat = flat and steady(track, piece_noise(memory))
+    if low >= T.tail_seconds.value or flat:
+        entry = 0.0 if low >= T.tail_seconds.value else sum(track.hold_bins) / len(track.hold_bins)
+        track = track._replace(entry=entry, entry_seconds=0.0)
+        return memory._replace(phase="holding", since=at, live=live._replace(pending=0.0), track=track)
+    memory = memory._replace(track=track)
+    return memory._replace(phase="finishing", since=memory.since if memory.phase == "finishing" else at - live.pending)
+
+
+def _revoke(memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+    """A hold that began on a flat current was none when the current rises above its entry: it starts anew."""
+    track = memory.track
+    if not track.entry:
+        return memory
+    above = track.entry_seconds + seconds if track.amps > T.revoked.value * track.entry else 0.0
+    memory = memory._replace(track=track._replace(entry_seconds=above))
+    if above < T.revoked_seconds.value:
+        return memory
+    track = track._replace(
+        entry=0.0, entry_seconds=0.0, tail_seconds=0.0, finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0,
+        hold_bin_seconds=0.0,
+    )  # fmt: skip
+    return memory._replace(phase="finishing", since=at, hold_seconds=0.0, track=track)
+
+
+def _hold_piece(track: Track, seconds: float) -> Track:
+    filled, total = track.hold_bin_seconds + seconds, track.hold_amp_seconds + track.amps * seconds
+    if filled < TEN_MINUTES:
+        return track._replace(hold_bin_seconds=filled, hold_amp_seconds=total)
+    pieces = (*track.hold_bins[-HOLD_BINS + 1 :], total / filled)
+    return track._replace(hold_bins=pieces, hold_bin_seconds=0.0, hold_amp_seconds=0.0)
+
+
+def folded_back(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory | None:
+    """What a charger does that ends the hold by itself: off, or back at a float voltage; ``None`` where it does not.
+
+    Nearly all of the hold is over then: it is complete. Earlier the bank is interrupted, its clock stands and it waits
+    for the charger.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    memory : PhaseMemory
+        With this minute in it.
+    at, seconds : float
+        Now, and the length of this minute [s].
+
+    Returns
+    -------
+    PhaseMemory or None
+        New memory.
+    """
+    track = memory.track
+    if memory.phase not in ("holding", "finishing"):
+        return None
+    off = track.off_seconds > 0.0
+    settled_amps = track.hold_bins[-1] if track.hold_bins else track.amps
+    back = track.volts < equalise_seen(bank, track) - T.folded.value and track.amps <= max(settled_amps, 0.0)
+    if not off and not back:
+        return None if not track.folded_seconds else memory._replace(track=track._replace(folded_seconds=0.0)) and None
+    lasting = track.off_seconds if off else track.folded_seconds + seconds
+    memory = memory._replace(
+        track=track._replace(folded_seconds=lasting), interrupted=memory.interrupted or lasting >= 120.0
+    )
+    nearly = memory.hold_seconds >= T.nearly_held.value * bank.hold.minimum * 3600.0
+    very = memory.hold_seconds >= T.all_but_held.value * bank.hold.minimum * 3600.0
+    ended = lasting >= (TEN_MINUTES if very else T.ended_off.value)
+    if memory.phase == "holding" and nearly and ended:
+        return memory._replace(
+            phase="resting", since=at, interrupted=False, hold_complete=True, hold_completed_at=at,
+            hold_needed=memory.hold_seconds,
+        )  # fmt: skip
+    return memory if off or lasting >= TEN_MINUTES else None

@@ -1,0 +1,117 @@
+"""Where one phase ends and another begins: every number of this room, with its unit, its why and its source."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Threshold(NamedTuple):
+    """A number that decides: value, unit, why it is this one, and where it comes from."""
+
+    value: float
+    unit: str
+    why: str
+    source: str = "assumed"
+
+
+class Thresholds(NamedTuple):
+    """The numbers of the phase rules; `THRESHOLDS` holds them."""
+
+    # charger
+    least_ceiling: Threshold = Threshold(
+        2.25,
+        "V",
+        "only a charger holds a cell above this for long: rest volts of the strongest acid are below 2.17",
+        "Bode 1977",
+    )
+    stands: Threshold = Threshold(0.006, "V", "spread of ten-minute volts per cell that still stand")
+    stands_steps: Threshold = Threshold(1.2, "1", "the same in steps of a coarse voltmeter")
+    creeps: Threshold = Threshold(
+        0.025, "V", "a cable gives back its drop as the current falls: a ceiling seen behind it may creep so much"
+    )
+    current_moves: Threshold = Threshold(
+        8.0,
+        "1",
+        "at a ceiling current moves by many times the share by which voltage does; at constant power by the same",
+    )
+    moved: Threshold = Threshold(0.05, "1", "share by which a current has moved and is neither the charger's nor noise")
+    low_current: Threshold = Threshold(0.5, "1", "share of the charger's current under which the bank is what limits")
+    limited: Threshold = Threshold(0.95, "1", "share of the charger's current from which the charger is what limits")
+    meter_gain: Threshold = Threshold(0.03, "1", "voltmeters and chargers are off by 1 to 3 %", "RULES.md 3")
+    cable_drop: Threshold = Threshold(0.08, "V", "cables drop 20 to 80 mV per cell", "RULES.md 3")
+    ceiling_band: Threshold = Threshold(0.04, "V", "how far one ceiling may be from where another one foretells it")
+    raised: Threshold = Threshold(0.02, "V", "above a learned ceiling by so much, the charger was turned up")
+    below_ceiling: Threshold = Threshold(
+        0.03, "V", "nearer than this a bank is at its ceiling", "common practice, no source"
+    )
+    strange_pieces: Threshold = Threshold(18, "1", "ten-minute pieces for which a voltage nobody configured must stand")
+    pieces: Threshold = Threshold(4, "1", "ten-minute pieces for which any ceiling must stand")
+    # waking
+    strong: Threshold = Threshold(0.8, "1", "share of the charger's current which no blocking bank takes", "RULES.md 3")
+    left_floor: Threshold = Threshold(3.0, "1", "times its lowest current: more than a day 12 K warmer makes of a leak")
+    fallen: Threshold = Threshold(
+        0.90, "1", "a current this far under its kept peak has passed it", "RULES.md 3: 10 to 15 %"
+    )
+    peak_least: Threshold = Threshold(
+        0.03,
+        "C20/h",
+        "blocking banks take 0.2 to 2 % of C20, a living one a finishing rate of 3 to 6 %",
+        "HANDBOOK 5 and 11.1",
+    )
+    taken_free: Threshold = Threshold(
+        0.05, "C20", "charge taken below the ceiling in one run: a blocking bank is at it"
+    )
+    returned: Threshold = Threshold(0.5, "C20", "charge after which a bank is awake", "RULES.md 3")
+    settles: Threshold = Threshold(
+        5400.0, "s", "a rested bank first takes back what leaked away: no peak, and no growth"
+    )
+    charged_least: Threshold = Threshold(
+        0.008, "C20/h", "a full bank begins its fall at the ceiling from a finishing current"
+    )
+    charged_fall: Threshold = Threshold(
+        0.80, "1", "and falls to this share without a rise: a blocking one stays or climbs"
+    )
+    charged_pieces: Threshold = Threshold(6, "1", "ten-minute pieces of that fall")
+    rested_charged: Threshold = Threshold(
+        2.05, "V", "acid of a bank that is half charged at least (1.19)", "HANDBOOK 2.3"
+    )
+    # what a meter cannot show
+    reversed_seconds: Threshold = Threshold(
+        600.0, "s", "negative current for so long at a voltage only a charger holds"
+    )
+    offset_seen: Threshold = Threshold(-0.15, "A", "a mean below zero at a charger's voltage is the meter's offset")
+    # hold
+    hold_band: Threshold = Threshold(
+        0.03, "V", "below the equalising voltage and still held", "common practice, no source"
+    )
+    tail_seconds: Threshold = Threshold(900.0, "s", "under the tail for so long", "RULES.md 3")
+    zero_most: Threshold = Threshold(
+        -0.6, "A", "Hall sensors stray by half an ampere; more than that flows", "HANDBOOK"
+    )
+    flat_after: Threshold = Threshold(
+        36000.0, "s", "of uninterrupted charging before a flat current counts", "RULES.md 3"
+    )
+    flat_within: Threshold = Threshold(0.05, "1", "steady over four hours", "RULES.md 3")
+    flat_noise: Threshold = Threshold(
+        4.0, "1", "range of 24 pieces of pure noise, in standard deviations (normal: 3.9)"
+    )
+    flat_tails: Threshold = Threshold(1.6, "1", "times the tail a flat current may be", "RULES.md 3")
+    revoked: Threshold = Threshold(
+        1.08, "1", "times its entry from which a flat hold was none; the flat rule's 5 % and a little"
+    )
+    revoked_seconds: Threshold = Threshold(2400.0, "s", "for so long")
+    folded: Threshold = Threshold(
+        0.10, "V", "below the ceiling with the current gone: the charger has folded back by itself"
+    )
+    nearly_held: Threshold = Threshold(
+        0.95, "1", "share of the hold after which a charger's own end is its end", "issue 16: 5 %"
+    )
+    nearly_there: Threshold = Threshold(0.012, "V", "so near the equalising voltage a charger at its limit is at it")
+    all_but_held: Threshold = Threshold(0.98, "1", "share of the hold after which ten minutes off are its end")
+    ended_off: Threshold = Threshold(1800.0, "s", "for which the charger must then be off, or back at a float voltage")
+    # a bank that has stopped responding
+    still_volts: Threshold = Threshold(0.012, "V", "volts per cell that are no movement in a day")
+    still_amps: Threshold = Threshold(0.08, "1", "share of the current that is none")
+
+
+THRESHOLDS = Thresholds()

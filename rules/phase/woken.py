@@ -1,0 +1,133 @@
+"""Whether a bank has woken: by what its current did, never by how much of the charger that was."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from rules.bank import Bank
+from rules.phase.charger import expected_current
+from rules.phase.memory import Bin, PhaseMemory, Track
+from rules.phase.thresholds import THRESHOLDS as T
+
+TEN_MINUTES = 600.0
+
+
+def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> PhaseMemory:
+    """Keep floor and peak of the current, and say whether the bank has woken.
+
+    It has when the charger was its limit for ten minutes, when its current left its floor and has fallen again from a
+    peak that was kept, when it took charge below the ceiling, when half its capacity went in, or when it was never
+    blocked.
+
+    Parameters
+    ----------
+    bank : Bank
+        As arranged.
+    memory : PhaseMemory
+        With this minute in its track and the charger learned.
+    charge : float
+        Returned in this round into these blocks [Ah].
+    seconds : float
+        Length of this minute [s].
+
+    Returns
+    -------
+    PhaseMemory
+        With `woken`, and the hold that was owed.
+    """
+    track = memory.track
+    reference = expected_current(bank, memory)
+    strong = track.strong_seconds + seconds if track.amps >= T.strong.value * reference else 0.0
+    kept = min([piece.amps for piece in track.bins[-2:]]) if len(track.bins) > 1 else 0.0
+    at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
+    peak, lowest, floor = max(track.peak, kept), track.lowest, track.peak_floor
+    if kept > track.highest:
+        floor = lowest
+    if at_top and len(track.bins) > 1 and not memory.woken:
+        latest = track.bins[-1].amps
+        lowest = min(lowest, latest) if lowest else latest
+    below = memory.ceiling and track.volts < memory.ceiling - T.ceiling_band.value
+    free = track.free_charge + (track.amps * seconds / 3600.0 if below else 0.0)
+    track = track._replace(
+        strong_amps=T.strong.value * reference, strong_seconds=strong, peak=peak, highest=max(track.highest, peak),
+        free_charge=free, lowest=lowest, peak_floor=floor,
+    )  # fmt: skip
+    woken = memory.woken or strong >= TEN_MINUTES or _awake(bank, memory, track, charge)
+    awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
+    track = track._replace(awake=awake)
+    hold, live = memory.hold_seconds, memory.live
+    if live.owed and (woken or (not strong and track.amps < 0.6 * reference)):
+        hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0
+        live = live._replace(owed=0.0)
+    return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
+
+
+def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool:
+    capacity = bank.capacity
+    real = may_be_full(track, capacity)
+    # Half the capacity may be gas: in one that rested empty it must have gone in at the 20-hour rate once.
+    most = T.peak_least.value * capacity if real else 0.05 * capacity
+    if charge >= T.returned.value * capacity and track.highest >= most:
+        return True
+    if track.free_charge >= T.taken_free.value * capacity and track.highest >= T.peak_least.value * capacity:
+        return True
+    if memory.phase == "absorbing":
+        return True
+    return _fallen(memory, track, capacity) or (real and _charged(memory, track, capacity))
+
+
+def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
+    """It left its floor by a factor, kept a peak, and has fallen from it while the voltage stood at the ceiling."""
+    at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
+    if not at_top or len(track.bins) < 3:
+        return False
+    peak = track.highest
+    left = peak >= max(T.left_floor.value * track.peak_floor, T.peak_least.value * capacity)
+    grew = track.peak_floor > 0.0 or may_be_full(track, capacity)
+    fell = track.bins[-1].amps <= T.fallen.value * peak and track.amps <= T.fallen.value * peak
+    stood = all(piece.volts >= memory.ceiling - T.below_ceiling.value for piece in track.bins[-2:])
+    return left and grew and fell and stood and track.on_seconds >= T.settles.value
+
+
+def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
+    """A full bank: a finishing current from the first minutes on, and nothing but a fall at the ceiling."""
+    run = [piece for piece in track.bins if piece.volts >= memory.ceiling - T.below_ceiling.value]
+    count = int(T.charged_pieces.value)
+    if memory.ceiling == 0.0 or len(run) < count or len(run) < len(track.bins):
+        return False
+    run = run[1:]  # its first minutes fill the plates' surface, in a blocked bank too
+    first, last = run[0].amps, run[-1].amps
+    if first < T.charged_least.value * capacity or last > T.charged_fall.value * first or track.lowest < 0.95 * last:
+        return False
+    return _falls(run)
+
+
+def _falls(run: list[Bin]) -> bool:
+    """No piece above the one before it by more than a meter's scatter."""
+    return all(after.amps <= 1.03 * before.amps for before, after in pairwise(run))
+
+
+def may_be_full(track: Track, capacity: float) -> bool:
+    """Whether a current that tapers can mean a bank that was nearly full, rather than a dead one's first fill and gas.
+
+    A bank that rested below 2.05 V per cell was under half charged (acid of 1.19). Such a one is filling only if it
+    once took a tenth of its rating.
+
+    Parameters
+    ----------
+    track : Track
+        Slow memory.
+    capacity : float
+        Rating [Ah].
+
+    Returns
+    -------
+    bool
+        It can.
+
+    Examples
+    --------
+    >>> may_be_full(Track(rested=1.90, highest=12.0), 200.0), may_be_full(Track(rested=2.11, highest=12.0), 200.0)
+    (False, True)
+    """
+    return not 0.0 < track.rested < T.rested_charged.value or track.highest >= 0.1 * capacity

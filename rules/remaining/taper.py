@@ -1,0 +1,211 @@
+"""How long the current at the equalising voltage still falls: a grid of tapers, weighed by how they meet the past.
+
+A taper is what is accepted above a gassing floor: it dies away exponentially where one heap of sulfate dissolves, and
+more slowly the more its crystals differ. Three numbers describe it, the floor, the pace now and how the pace slackens;
+all their combinations on a coarse grid are kept, each weighed by the currents of this round. What comes out is a
+distribution of hours, wide while little has been seen.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from typing import NamedTuple
+
+from rules.phase.thresholds import THRESHOLDS as PHASE
+from rules.remaining.thresholds import THRESHOLDS as T
+
+#: Gassing floor over the tail current [1], pace of the fall now [1/h], and how the pace slackens (0 = exponential,
+#: 1 = as of a reaction of the second order) [1]. Wide on purpose, assumed.
+FLOORS = (0.0, 0.3, 0.55, 0.75, 0.9, 1.05, 1.25, 1.5)
+PACES = (0.015, 0.03, 0.05, 0.08, 0.12, 0.18, 0.27, 0.4, 0.7, 1.2)
+SLACKS = (0.0, 0.5, 1.0, 2.0)
+#: Hours ahead at which a taper is looked at [h].
+AHEAD = (
+    0.0,
+    0.25,
+    0.5,
+    1.0,
+    1.5,
+    2.0,
+    3.0,
+    4.0,
+    5.0,
+    6.0,
+    8.0,
+    10.0,
+    12.5,
+    15.0,
+    18.0,
+    22.0,
+    27.0,
+    33.0,
+    40.0,
+    50.0,
+    62.0,
+    80.0,
+    120.0,
+)
+FOUR_HOURS = 4.0
+#: Further back nothing is compared [h].
+LOOKS_BACK = 24.0
+
+
+class Span(NamedTuple):
+    """Hours: 10 %, middle, 90 % [h]."""
+
+    low: float
+    middle: float
+    high: float
+
+
+Points = tuple[tuple[float, float], ...]
+
+
+def keep(points: Points, hours: float, amps: float) -> Points:
+    """Add a point of (hours at the equalising voltage [h], current [A]) where it is far enough from the last.
+
+    Examples
+    --------
+    >>> keep(((0.0, 12.0),), 0.1, 11.9), len(keep(((0.0, 12.0),), 1.0, 11.0))
+    (((0.0, 12.0),), 2)
+    """
+    if points and hours < points[-1][0] + max(T.apart_least.value, T.kept_apart.value * hours):
+        return points
+    return (*points[-79:], (hours, amps))
+
+
+def left(points: Points, hours: float, amps: float, tail: float, steady_in: float, prior: tuple[float, float]) -> Span:
+    """Return the hours until a hold that waits for its current begins.
+
+    Parameters
+    ----------
+    points : tuple of (float, float)
+        Hours at the equalising voltage and current so far [h], [A].
+    hours, amps : float
+        The same now [h], [A].
+    tail : float
+        Current under which the hold begins [A].
+    steady_in : float
+        Hours of uninterrupted charging until a flat current counts as well [h]; infinite where charging is interrupted.
+    prior : tuple of float
+        Middle of the whole stage [h] and standard deviation of its logarithm [1], before anything was seen.
+
+    Returns
+    -------
+    Span
+        Hours still to go [h].
+
+    Examples
+    --------
+    An exponential taper with a time constant of 5 h, from 30 A, now at 12 A, to 6 A:
+
+    >>> import math
+    >>> seen = tuple((0.5 * k, 30.0 * math.exp(-0.1 * k)) for k in range(10))
+    >>> span = left(seen, 4.6, 12.0, 6.0, math.inf, (12.0, 0.7))
+    >>> 2.5 < span.middle < 5.0 and span.low < 3.5 < span.high
+    True
+    """
+    points, hours = since_last_peak(points, hours)
+    recent = [(at - hours, math.log(seen)) for at, seen in points if seen > 0.0 and hours - at <= LOOKS_BACK]
+    # The past speaks the less the further back it is, and all of it together as a few independent looks: strings that
+    # wake late, warmth and weather move the current in ways that no smooth taper has.
+    age = [1.0 / (1.0 + (at / max(0.25 * hours, 1.0)) ** 2) for at, _ in recent]
+    trust = T.fit_looks.value / (sum(age) or 1.0) / T.fit_error.value**2
+    found: list[tuple[float, float]] = []
+    for floor_share in FLOORS:
+        floor = floor_share * tail
+        over = amps - floor
+        if over <= 0.02 * amps:
+            continue
+        for pace in PACES:
+            for slack in SLACKS:
+                ends = _ends(floor, over, pace, slack, tail, steady_in)
+                whole = math.log((hours + ends) / prior[0]) / prior[1]
+                wrong = trust * _distance(recent, age, floor, over, pace, slack)
+                found.append((ends, -0.5 * wrong - 0.5 * whole * whole))
+    return _quantiles(found, prior)
+
+
+def since_last_peak(points: Points, hours: float) -> tuple[Points, float]:
+    """What has been seen since the current last climbed to a peak: a string that wakes late begins the stage anew.
+
+    Examples
+    --------
+    >>> since_last_peak(((0.0, 18.0), (4.0, 9.0), (8.0, 14.0), (12.0, 12.0)), 13.0)
+    (((0.0, 14.0), (4.0, 12.0)), 5.0)
+    """
+    start, lowest = 0, math.inf
+    for number, (_, amps) in enumerate(points):
+        if amps > T.climbs_anew.value * lowest:
+            start, lowest = number, math.inf
+        elif start and amps > points[start][1]:
+            start = number
+        else:
+            lowest = min(lowest, amps)
+    begun = points[start][0] if start else 0.0
+    return tuple([(at - begun, amps) for at, amps in points[start:]]), hours - begun
+
+
+def _distance(
+    recent: list[tuple[float, float]], age: list[float], floor: float, over: float, pace: float, slack: float
+) -> float:
+    """Weighted squares of what this taper misses of the past, in logarithms of the current [1]."""
+    total = 0.0
+    for (at, seen), weight in zip(recent, age, strict=True):
+        then = _shape(at, pace, slack)
+        gap = math.log(floor + over * then) - seen if then > 0.0 else 1.0
+        total += weight * gap * gap
+    return total
+
+
+@lru_cache(maxsize=4096)
+def _curve(pace: float, slack: float) -> tuple[float, ...]:
+    return tuple([_shape(ahead, pace, slack) for ahead in AHEAD])
+
+
+@lru_cache(maxsize=4096)
+def _before(pace: float, slack: float) -> tuple[float, ...]:
+    return tuple([_shape(ahead - FOUR_HOURS, pace, slack) for ahead in AHEAD])
+
+
+def _shape(at: float, pace: float, slack: float) -> float:
+    """Part above the floor, so long from now [h], over that of now [1]; 0 where the taper cannot have been."""
+    if slack == 0.0:
+        return math.exp(min(20.0, -pace * at))
+    base = 1.0 + slack * pace * at
+    return math.exp(-math.log(base) / slack) if base > 0.02 else 0.0
+
+
+def _ends(floor: float, over: float, pace: float, slack: float, tail: float, steady_in: float) -> float:
+    """When this taper passes the tail, or is flat enough and long enough [h]."""
+    curve, before = _curve(pace, slack), _before(pace, slack)
+    last, last_amps = 0.0, floor + over
+    for ahead, share, then in zip(AHEAD, curve, before, strict=True):
+        amps = floor + over * share
+        if amps <= tail:
+            if last_amps <= tail or ahead == 0.0:
+                return ahead + 0.25
+            part = math.log(last_amps / tail) / math.log(last_amps / amps)
+            return last + part * (ahead - last) + 0.25
+        if ahead >= steady_in and amps <= PHASE.flat_tails.value * tail and then > 0.0:
+            earlier = floor + over * then
+            if earlier - amps <= PHASE.flat_within.value * amps:
+                return max(ahead, steady_in)
+        last, last_amps = ahead, amps
+    return T.grows.value
+
+
+def _quantiles(found: list[tuple[float, float]], prior: tuple[float, float]) -> Span:
+    if not found:
+        return Span(0.25, 0.5, 0.4 * prior[0])
+    best = max(weight for _, weight in found)
+    weighed = sorted([(ends, math.exp(weight - best)) for ends, weight in found])
+    total = sum([weight for _, weight in weighed])
+    result, passed, wanted = [], 0.0, [0.1, 0.5, 0.9]
+    for ends, weight in weighed:
+        passed += weight
+        while wanted and passed >= wanted[0] * total:
+            result.append(ends)
+            wanted.pop(0)
+    return Span(*result[:3])
