@@ -59,7 +59,7 @@ class _Plain(logging.Formatter):
 
 @contextmanager
 def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
-    """The whole bridge, started; ended by `Service.close` or at the end of the context.
+    """Return the whole bridge, started; ended by `Service.close` or at the end of the context.
 
     Raises
     ------
@@ -219,7 +219,7 @@ def _note_changes(service: Service, cabin: Cabin, facts: dict[str, str], now: fl
 
 
 def _fact(facts: dict[str, str], name: str, fits: Callable[[Any], bool]) -> Any:
-    """A fact as it was kept; None where there is none, or where damage has left nothing that fits."""
+    """Return A fact as it was kept; None where there is none, or where damage has left nothing that fits."""
     if name not in facts:
         return None
     try:

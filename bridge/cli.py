@@ -98,7 +98,7 @@ def _completing() -> bool:
 
 
 def _typed_so_far() -> str | None:
-    """The sub-command in the line that a shell wants completed."""
+    """Return the sub-command in the line that a shell wants completed."""
     return next((word for word in os.environ.get("COMP_LINE", "").split()[1:] if word in COMMANDS), None)
 
 

@@ -81,7 +81,7 @@ class Clock:
         self._anchor = max(wall(), EARLIEST) - steady()
 
     def now(self) -> float:
-        """The bridge's time [s since the epoch]."""
+        """Return the bridge's time [s since the epoch]."""
         return self._anchor + steady()
 
     def at_least(self, at: float) -> None:
@@ -120,7 +120,7 @@ class ToldClock(Clock):
         return time.time() if self._offset is None else self._offset + steady()
 
     def tell(self, text: str) -> None:
-        """The time is this, now: seconds since the epoch, or ISO 8601 with its offset; else nothing happens."""
+        """Take the time that something on the bus tells: seconds since the epoch, or ISO 8601 with its offset; else nothing."""
         try:
             at = float(text) if text.strip().replace(".", "", 1).isdigit() else _moment(text.strip())
         except (ValueError, OverflowError):
@@ -130,7 +130,7 @@ class ToldClock(Clock):
 
 
 def clock_of(source: str) -> Clock:
-    """The clock for the cabin file's `time_source`: ``auto``, ``ntp``, ``rtc``, or a topic that tells the time."""
+    """Return the clock for the cabin file's `time_source`: ``auto``, ``ntp``, ``rtc``, or a topic that tells the time."""
     return Clock(trust(source)) if source in SOURCES else ToldClock()
 
 
@@ -155,7 +155,7 @@ class PacedClock:
         self.limit = start
 
     def now(self) -> float:
-        """Recorded time [s since the epoch], at most `limit`."""
+        """Return the recorded time [s since the epoch], at most `limit`."""
         return min(self.limit, self._base + (time.monotonic() - self._since) * self._speed)
 
     def run_at(self, speed: float) -> None:
@@ -167,10 +167,10 @@ class PacedClock:
         return max(0.0, (at - self.now()) / self._speed)
 
     def at_least(self, at: float) -> None:
-        """A recording begins where it begins."""
+        """Do nothing: a recording begins where it begins."""
 
     def follow(self) -> float:
-        """A recording has no wall clock."""
+        """Return A recording has no wall clock."""
         return 0.0
 
 

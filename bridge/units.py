@@ -169,7 +169,7 @@ def _refuse_traps(written: str, canonical: str) -> None:
 
 
 def parse(text: object, canonical: str, *, difference: bool = False, bare: bool = True) -> float:
-    """A quantity as a person writes it -> number in the canonical unit.
+    """Return A quantity as a person writes it -> number in the canonical unit.
 
     Parameters
     ----------

@@ -25,7 +25,7 @@ class Episode:
         self.cut_seconds: float | None = None
 
     def confirm(self, event: Event, opened_at: float) -> None:
-        """The relay has shown that it opened."""
+        """Note that the relay has shown that it opened."""
         if self.confirmed is None:
             self.confirmed = event
             self.cut_seconds = opened_at - self.read_at if opened_at > self.read_at else None

@@ -12,7 +12,7 @@ from rules.events import Derived
 
 
 def amount(value: float | None, unit: str, digits: int = 1) -> str:
-    """A number with its unit, or a question mark."""
+    """Return A number with its unit, or a question mark."""
     return f"?  {unit}" if value is None else f"{value:.{digits}f} {unit}"
 
 
@@ -26,7 +26,7 @@ class View:
         self.task = self.progress.add_task("", total=total)
 
     def render(self, done: float, derived: Derived | None, speed: float) -> RenderableType:
-        """The picture at this moment; `done` in recorded hours [h]."""
+        """Return the picture at this moment; `done` in recorded hours [h]."""
         self.progress.update(self.task, completed=done, description=f"{done:6.1f} h at {speed:,.0f} x")
         return Group(self.progress, bank_table(derived))
 

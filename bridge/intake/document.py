@@ -68,7 +68,7 @@ def _depth(text: str) -> int:
 
 
 def compile_pointer(pointer: str) -> Tokens:
-    """Reference tokens of a JSON Pointer (RFC 6901), unescaped.
+    """Split a JSON Pointer (RFC 6901) into its reference tokens, unescaped.
 
     Raises
     ------
@@ -90,7 +90,7 @@ def compile_pointer(pointer: str) -> Tokens:
 
 
 def resolve(tokens: Tokens, root: object) -> object:
-    """The value that compiled tokens point to.
+    """Return the value that compiled tokens point to.
 
     Raises
     ------

@@ -107,7 +107,7 @@ class Mapping:
         return self.canonical == "boolean"
 
     def factor(self, unit: str | None, dialect: str = "cabin") -> Linear:
-        """Unit, sign and offset folded into one factor and one offset.
+        """Fold unit, sign and offset into one factor and one offset.
 
         Raises
         ------

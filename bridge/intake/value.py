@@ -45,7 +45,7 @@ def text_of(payload: bytes) -> str:
 
 
 def why_not_a_number(text: str) -> str:
-    """The short reason for a text that is no number."""
+    """Return the short reason for a text that is no number."""
     word = text.strip(" \t\r\n\0")
     lower = word.lower()
     if lower in _ABSENT:

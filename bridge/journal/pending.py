@@ -38,12 +38,12 @@ class Pending:
         return len(self._owed) > 0
 
     def advance(self, outlet: str, position: str) -> None:
-        """The newest position counts."""
+        """Remember a position: the newest counts."""
         with self._lock:
             self._positions[outlet] = position
 
     def reject(self, outlet: str, at: float, line: str, words: str) -> None:
-        """A row that was refused for good [s since the epoch]."""
+        """Remember a row that was refused for good [s since the epoch]."""
         with self._lock:
             self._rejected.append((round(at * 1000.0), outlet, line[:10_000], words[:1000]))
 
@@ -66,7 +66,7 @@ class Pending:
         return along
 
     def back(self, along: Along) -> None:
-        """The attempt failed; what came in meanwhile is newer."""
+        """Take back what a failed attempt had taken; what came in meanwhile is newer."""
         with self._lock:
             self._positions = {**along.positions, **self._positions}
             self._rejected.extendleft(reversed(along.rejected[-(MOST - len(self._rejected)) :]))

@@ -163,7 +163,7 @@ class JournalReader:
         ]
 
     def states(self, bank: str, since: float, until: float) -> list[Derived]:
-        """Stored states in order of time."""
+        """Return stored states in order of time."""
         rows = self._all(
             self._state_sql
             + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at >= ? AND state.at < ? "
@@ -173,7 +173,7 @@ class JournalReader:
         return [as_state(row) for row in rows]
 
     def states_at(self, bank: str, moments: Sequence[float]) -> list[Derived | None]:
-        """The state that held at each of these moments [s since the epoch]; None before the first."""
+        """Return the state that held at each of these moments [s since the epoch]; None before the first."""
         sql = (
             self._state_sql + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) AND state.at <= ? "
             "ORDER BY state.at DESC LIMIT 1"
@@ -182,7 +182,7 @@ class JournalReader:
         return [as_state(rows[0]) if rows else None for rows in found]
 
     def latest_state(self, bank: str) -> Derived | None:
-        """The newest stored state of a bank."""
+        """Return the newest stored state of a bank."""
         rows = self._all(
             self._state_sql + "WHERE state.bank = (SELECT id FROM bank WHERE name = ?) ORDER BY state.at DESC LIMIT 1",
             (bank,),

@@ -56,12 +56,12 @@ def as_reading(row: Sequence[Any]) -> Row:
 
 
 def as_event(row: Sequence[Any]) -> Event:
-    """The event as it was."""
+    """Return the event as it was."""
     return Event(row[2], row[4], row[1] / 1000.0, json.loads(row[5]))
 
 
 def as_state(row: Sequence[Any]) -> Derived:
-    """The state as it was, to the resolution it is kept in."""
+    """Return the state as it was, to the resolution it is kept in."""
     values: dict[str, Any] = {}
     numbers = row[4 : 4 + len(STATE_SCALES)]
     for (name, scale), number in zip(STATE_SCALES.items(), numbers, strict=True):

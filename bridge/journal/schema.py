@@ -174,7 +174,7 @@ def _prepare(connection: sqlite3.Connection) -> None:
 
 
 def _open_sound(path: Path, *, check: bool) -> sqlite3.Connection | None:
-    """The file, sound or still to be made; None where it is damaged."""
+    """Return the file, sound or still to be made; None where it is damaged."""
     connection = _connect(path)
     try:
         version = connection.execute("PRAGMA user_version").fetchone()[0]
@@ -200,7 +200,7 @@ def _open_sound(path: Path, *, check: bool) -> sqlite3.Connection | None:
 
 
 def _looks_sound(connection: sqlite3.Connection) -> bool:
-    """What a restart depends on is looked through whole, the rest for a bounded time.
+    """Return what a restart depends on is looked through whole, the rest for a bounded time.
 
     Two gigabytes on a memory card take minutes, and a service that is not ready by then is started again for ever.
     Damage further in is found when it is met, and sets the file aside then.

@@ -252,7 +252,7 @@ def _mapping(item: Read) -> Read:
 
 
 def _known(memory: Memory, ignored: list[str]) -> Memory:
-    """Flags and hazards as this version names them; a latch stays a latch, whatever it was called.
+    """Name flags and hazards as this version does; a latch stays a latch, whatever it was called.
 
     Flags are judged anew with the next second, so one of another version is left out. A latched hazard that nobody
     here can name keeps the bank tripped under the name of a memory that could not be read.
@@ -277,7 +277,7 @@ MOMENT = 1e9
 
 
 def shifted(value: Any, seconds: float) -> Any:
-    """The same memory with every moment moved: the clock was set, and ages must stay what they are.
+    """Return the same memory with every moment moved: the clock was set, and ages must stay what they are.
 
     Parameters
     ----------

@@ -78,7 +78,7 @@ class Store:
         self._forget()
 
     def _forget(self) -> None:
-        """What was learned in a transaction that was rolled back is not in the file."""
+        """Forget what was learned in a transaction that was rolled back: it is not in the file."""
         self._topics: dict[str, int] = dict(self.connection.execute("SELECT name, id FROM topic"))
         self._banks: dict[str, int] = dict(self.connection.execute("SELECT name, id FROM bank"))
         self._boots: dict[tuple[str, float], int] = {}
@@ -313,13 +313,13 @@ class Store:
 
 @cache
 def _for_rows(statement: str, size: int) -> str:
-    """An insert of one row as an insert of `size` rows."""
+    """Return an insert of one row as an insert of `size` rows."""
     head, values, tail = re.split(r"(\(\?[?,]*\))", statement)
     return f"{head}{','.join([values] * size)}{tail}"
 
 
 def roll(rows: Iterable[list[Any]]) -> list[list[Any]]:
-    """Reading rows summed up per bank and minute: number, sum, least and greatest of volts, amps and temperature."""
+    """Sum reading rows up per bank and minute: number, sum, least and greatest of volts, amps and temperature."""
     minutes: dict[tuple[int, int], list[Any]] = {}
     for row in rows:
         key = (row[0] // 60, row[1])

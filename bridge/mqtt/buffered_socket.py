@@ -75,7 +75,7 @@ class BufferedClient(Client):
     """The library's client on a buffered socket; whoever turns its loop calls `flush` on `socket()` after writing."""
 
     def socket(self) -> Buffered | None:
-        """The open socket, if any."""
+        """Return the open socket, if any."""
         return super().socket()  # type: ignore[return-value]
 
     def _create_socket(self) -> Any:  # the only seam there is; a test looks that it is still used

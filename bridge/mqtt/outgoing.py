@@ -70,7 +70,7 @@ class Outgoing:
         self.stir.set()
 
     def acknowledged(self, number: int, code: int) -> None:
-        """Callback of the session: only takes note."""
+        """Take note, as a callback of the session."""
         self._acknowledged.append((number, code))
         if self._waiting:
             self.stir.set()

@@ -112,7 +112,7 @@ class Session:
         return generation << 16 | mid
 
     def number(self, mid: int) -> int:
-        """A packet number that is unique over connections."""
+        """Return A packet number that is unique over connections."""
         return self.generation << 16 | mid
 
     def ack(self, number: int, qos: int) -> None:

@@ -39,7 +39,7 @@ def payloads(mappings: Iterable[Mapped], values: Mapping[str, float], at: float)
 
 
 def raw(mapping: Mapped, value: float) -> float | str:
-    """What the meter shows for a value in the canonical unit."""
+    """Return what the meter shows for a value in the canonical unit."""
     if mapping.is_contact:
         words = mapping.words or tuple(CONTACT_WORDS.items())
         return next(word for word, meaning in words if meaning == value)
@@ -58,7 +58,7 @@ def _document(group: list[Mapped], values: Mapping[str, float], at: float) -> An
 
 
 def _placed(node: Any, tokens: tuple[str, ...], value: object) -> Any:
-    """A document with one value put where a pointer points; a number as a token stands for a place in a list."""
+    """Return A document with one value put where a pointer points; a number as a token stands for a place in a list."""
     if not tokens:
         return value
     token, rest = tokens[0], tokens[1:]
@@ -96,5 +96,5 @@ def descriptions(mappings: Iterable[Mapped]) -> dict[str, str]:
 
 
 def unit_of(mapping: Mapped) -> str:
-    """The unit a Homie property is described with."""
+    """Return the unit a Homie property is described with."""
     return mapping.unit or {"degC": "°C", "1": "ratio"}.get(mapping.canonical, mapping.canonical)

@@ -49,7 +49,7 @@ class Panel(NamedTuple):
 
 def panels(curve: Sequence[Bucket], cells: int, band: tuple[float, float], degrees: Callable[[float], float],
            unit: str) -> list[Panel]:  # fmt: skip
-    """The three strips of a round."""
+    """Return the three strips of a round."""
 
     def each(name: str, convert: Callable[[float], float]) -> list[tuple[float, Any, Any, Any]]:
         rows = []
@@ -70,7 +70,7 @@ def panels(curve: Sequence[Bucket], cells: int, band: tuple[float, float], degre
 
 def draw(strips: Sequence[Panel], phases: Sequence[dict[str, Any]], trips: Sequence[float], since: float,
          until: float) -> str:  # fmt: skip
-    """The whole drawing, ready to stand in a page."""
+    """Return the whole drawing, ready to stand in a page."""
     height = TOP + sum(strip.height + GAP for strip in strips) + 20
     scale = (WIDTH - LEFT - RIGHT) / max(1.0, until - since)
 

@@ -8,7 +8,7 @@ from rules.plan import Charger
 
 
 def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
-    """The charger behind the cabin file's settings: its highest volts and amps."""
+    """Return the charger behind the cabin file's settings: its highest volts and amps."""
     if not bank.chargers:
         return ()
     volts, amps = (max(values) for values in zip(*((s.volts, s.amps) for s in bank.chargers), strict=True))

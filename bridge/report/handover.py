@@ -42,7 +42,7 @@ def handover(made: Round, units: Units) -> str:
 
 
 def _sheet(made: Round) -> str:
-    """The last readings to compare with, and lines to write on."""
+    """Return the last readings to compare with, and lines to write on."""
     heads = ("block", "date", *cells.heads(made.bank), "temperature")
     rows: list[tuple[str, ...]] = []
     for row in cells.rows(made.bank):

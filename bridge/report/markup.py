@@ -41,7 +41,7 @@ svg .edge { stroke: #444; stroke-width: .8; } svg .band { fill: none; stroke: #0
 
 
 def page(title: str, site: str, top: str, parts: Iterable[str]) -> str:
-    """A whole page; site and title stand at the foot of every sheet of paper.
+    """Return A whole page; site and title stand at the foot of every sheet of paper.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def page(title: str, site: str, top: str, parts: Iterable[str]) -> str:
 
 
 def section(title: str, *parts: str) -> str:
-    """A heading and what belongs to it; its beginning is not left alone at the foot of a page."""
+    """Return A heading and what belongs to it; its beginning is not left alone at the foot of a page."""
     return f"<h2>{escape(title)}</h2>{''.join(parts)}"
 
 
@@ -72,13 +72,13 @@ def paragraph(text: str, kind: str = "") -> str:
 
 
 def listed(texts: Iterable[str], kind: str = "ul") -> str:
-    """A list of plain texts: "ul", "ol", or "boxes" to tick."""
+    """Return A list of plain texts: "ul", "ol", or "boxes" to tick."""
     items = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f'<ul class="boxes">{items}</ul>' if kind == "boxes" else f"<{kind}>{items}</{kind}>"
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[object]], numbers: Sequence[int] = (), kind: str = "") -> str:
-    """A table of plain texts.
+    """Return A table of plain texts.
 
     Parameters
     ----------

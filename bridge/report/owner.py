@@ -51,7 +51,7 @@ class Units(NamedTuple):
         return self.warmth(value) if unit == "degC" else f"{value:.4g} {'' if unit == '1' else unit}".strip()
 
     def words(self, text: str) -> str:
-        """A sentence of the rules with its temperatures in the owner's scale; nothing a person wrote goes through here.
+        """Write a sentence of the rules with its temperatures in the owner's scale; nothing a person wrote goes through here.
 
         Examples
         --------
@@ -96,7 +96,7 @@ def amount(figure: Figure) -> str:
 
 
 def inputs_of(figure: Figure) -> str:
-    """What went into a figure, in one line."""
+    """Return what went into a figure, in one line."""
     return ", ".join(
         f"{name} = {value if isinstance(value, str) else format(value, '.4g')}" for name, value in figure.inputs.items()
     )
@@ -115,7 +115,7 @@ def moment(at: float) -> str:
 
 
 def lasting(seconds: float) -> str:
-    """A short time [s]."""
+    """Return A short time [s]."""
     return (
         "at once" if seconds < 0.1 else f"after {seconds:.1f} s" if seconds < 90.0 else f"after {seconds / 60:.0f} min"
     )

@@ -11,7 +11,7 @@ from rules.plan import BankPlan, Figure, Plan
 
 
 def sheet(made: Plan, site: str, banks: Mapping[str, Bank], units: Units) -> str:
-    """The whole page.
+    """Return the whole page.
 
     Parameters
     ----------

@@ -196,7 +196,7 @@ def _returned(
 
 
 def _less(after: float | None, before: float | None) -> float | None:
-    """What came in between; what was not measured at all is not known."""
+    """Return what came in between; what was not measured at all is not known."""
     return None if after is None else after - (before or 0.0)
 
 
@@ -264,7 +264,7 @@ def _planned(found: Found) -> BankPlan:
 
 
 def _found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityReading]], begin: float) -> Found:
-    """The bank as it was noted before the round began."""
+    """Return the bank as it was noted before the round began."""
     labels = {block.label for string in bank.strings for block in string}
     blocks: dict[str, float] = {}
     volts = None

@@ -14,7 +14,7 @@ def dates(made: Round) -> str:
 
 
 def bank_verdict(made: Round, units: Units) -> str:
-    """The word in a box and its reasons; before the round is far enough there is none."""
+    """Return the word in a box and its reasons; before the round is far enough there is none."""
     judged = made.judged
     whole = judged.verdicts[0]
     phase = "not known" if made.last is None else made.last.phase
@@ -62,12 +62,12 @@ def cautions(made: Round, units: Units) -> str:
 
 
 def spoken(verdict: Verdict) -> str:
-    """The word of a verdict for people."""
+    """Return the word of a verdict for people."""
     return verdict.word.replace("-", ", ").upper()
 
 
 def in_words(made: Round) -> str:
-    """What was done, in one sentence."""
+    """Return what was done, in one sentence."""
     parts = [f"{made.charging:.0f} hours of charging between {day(made.since)} and {day(made.until)}"]
     if made.charge is not None:
         parts.append(f"{made.charge:.0f} Ah went back in")

@@ -47,7 +47,7 @@ class Raised(NamedTuple):
 
 
 def kind_of(event: Event) -> str:
-    """What a hand reading is of."""
+    """Return what a hand reading is of."""
     return str(event.detail.get("kind", ""))
 
 
@@ -152,7 +152,7 @@ def raised(events: Sequence[Event], until: float) -> list[Raised]:
 
 
 def acts(events: Sequence[Event]) -> list[Event]:
-    """What people did, and limits that they moved."""
+    """Return what people did, and limits that they moved."""
     return [
         event
         for event in events

@@ -233,7 +233,7 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
 
 
 def _entry(event: Event, units: Units) -> str:
-    """What was noted: block by block for cells, with units, and with who and what they wrote."""
+    """Return what was noted: block by block for cells, with units, and with who and what they wrote."""
     told = event.detail
     values, kind = told.get("values"), kind_of(event)
     found: dict[str, list[str]] = {}

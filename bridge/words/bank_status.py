@@ -28,7 +28,7 @@ class Standing(NamedTuple):
 
 
 def standing(derived: Derived | None) -> Standing:
-    """The worst thing known of a bank and what is known of its charger; the flags decide, nothing is judged here."""
+    """Return the worst thing known of a bank and what is known of its charger; the flags decide, nothing is judged here."""
     if derived is None or (derived.voltage is None and derived.temperature is None and not derived.tripped):
         return _standing("unknown", "Not known: no meter has spoken, or none that can be believed.", derived)
     kinds = {flag.kind for flag in derived.flags if flag.name not in NORMAL}
@@ -48,7 +48,7 @@ def _standing(level: str, words: str, derived: Derived | None) -> Standing:
 
 
 def causes(flags: Iterable[Flag]) -> list[str]:
-    """What is wrong, worst first: name, what was seen and where, and the limit; dangers, else why it is paused."""
+    """Say what is wrong, worst first: name, what was seen and where, and the limit; dangers, else why it is paused."""
     flags = list(flags)
     dangers = [flag for flag in flags if flag.kind == "hazard"]
     paused = [flag for flag in flags if flag.kind in ("permit", "start") and flag.name not in NORMAL]
@@ -68,7 +68,7 @@ def _measured(value: float, unit: str) -> str:
 
 
 def told_to(derived: Derived, scale: str) -> Derived:
-    """The same state with every sentence in the owner's scale ("degC" or "degF") and by the clock of the place."""
+    """Write the same state with every sentence in the owner's scale ("degC" or "degF") and by the clock of the place."""
     flags = tuple(
         [flag._replace(reason=spoken(flag.reason, scale), action=spoken(flag.action, scale)) for flag in derived.flags]
     )
@@ -93,7 +93,7 @@ def safe_answer(derived: Derived | None) -> str:
 
 
 def event_words(event: Event) -> str | None:
-    """An event as a line for people; nothing for those that only fill the record."""
+    """Return an event as a line for people; nothing for those that only fill the record."""
     told = event.detail
     if event.kind == "command":
         if told.get("name") in ("boot", "journal-lost"):

@@ -88,12 +88,12 @@ def number(digits: int) -> Render:
 
 
 def boolean(value: bool | None) -> str:
-    """The convention's literals."""
+    """Return the convention's literals."""
     return UNKNOWN if value is None else "true" if value else "false"
 
 
 def text(value: str) -> str:
-    """An empty string is one byte of zero: an empty payload would delete the topic."""
+    """Return an empty string is one byte of zero: an empty payload would delete the topic."""
     return value or "\0"
 
 
@@ -128,7 +128,7 @@ def flags_json(flags: tuple[Any, ...]) -> str:
 
 
 def cells_json(cells: tuple[Mapping[str, object], ...]) -> str:
-    """The hydrometer table, a row per cell, to a tenth of the point that a hydrometer shows."""
+    """Return the hydrometer table, a row per cell, to a tenth of the point that a hydrometer shows."""
     rows = [
         {**row, "gravity": round(gravity, 4)} if isinstance(gravity := row.get("gravity"), float) else row
         for row in cells
@@ -137,19 +137,19 @@ def cells_json(cells: tuple[Mapping[str, object], ...]) -> str:
 
 
 def blocks_json(blocks: tuple[Mapping[str, Any], ...]) -> str:
-    """What went through each block, in whole ampere-hours, so that it is not published every second."""
+    """Return what went through each block, in whole ampere-hours, so that it is not published every second."""
     rows = [{**row, "charge": round(row["charge"]), "hours": round(row["hours"], 1)} for row in blocks]
     return json.dumps(rows, ensure_ascii=False, separators=(",", ":"))
 
 
 def chores_json(chores: tuple[Mapping[str, Any], ...]) -> str:
-    """What falls due and when, to ten minutes, so that a foretold time does not publish every second."""
+    """Return what falls due and when, to ten minutes, so that a foretold time does not publish every second."""
     rows = [{"chore": row["chore"], "due_at": moment(600)(row["due_at"])} for row in chores]
     return json.dumps(rows, ensure_ascii=False, separators=(",", ":"))
 
 
 def verdict_json(verdicts: tuple[Mapping[str, object], ...]) -> str:
-    """A row for the bank and one for each block, with reasons; not known before there is something to judge."""
+    """Return A row for the bank and one for each block, with reasons; not known before there is something to judge."""
     return json.dumps(list(verdicts), ensure_ascii=False, separators=(",", ":")) if verdicts else UNKNOWN
 
 
@@ -159,17 +159,17 @@ def strings_json(strings: tuple[str, ...] | tuple[tuple[str, ...], ...]) -> str:
 
 
 def first_word(verdicts: tuple[Mapping[str, object], ...]) -> str:
-    """The bank's own verdict."""
+    """Return the bank's own verdict."""
     return str(verdicts[0]["word"]) if verdicts else UNKNOWN
 
 
 def percent(share: float | None) -> str:
-    """A share of one in percent."""
+    """Return A share of one in percent."""
     return UNKNOWN if share is None else number(0)(100.0 * share)
 
 
 def highest(values: tuple[float, ...]) -> str:
-    """The string that takes most [A]."""
+    """Return the string that takes most [A]."""
     return number(2)(max(values)) if values else UNKNOWN
 
 

@@ -64,7 +64,7 @@ ANSWER_LEVELS: dict[str, str] = {"yes": "safe", "warm": "permit", "no": "hazard"
 
 
 def css() -> str:
-    """Custom properties for both grounds; the wall at night takes the dark ones, paper always the light ones."""
+    """Write custom properties for both grounds; the wall at night takes the dark ones, paper always the light ones."""
     inks = {**GROUND, **LEVELS, **CURVES, **{f"phase-{name}": ink for name, ink in PHASES.items()}}
     light = "".join(f"--{name}:{ink.light};" for name, ink in inks.items())
     dark = "".join(f"--{name}:{ink.dark};" for name, ink in inks.items())

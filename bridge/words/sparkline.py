@@ -8,7 +8,7 @@ BARS = " ▁▂▃▄▅▆▇█"
 
 
 def sparkline(values: Sequence[float | None], width: int = 44) -> str:
-    """A curve as wide as `width` characters; gaps stay blank.
+    """Return A curve as wide as `width` characters; gaps stay blank.
 
     Examples
     --------

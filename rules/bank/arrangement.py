@@ -227,7 +227,7 @@ def change(bank: Bank, arrangement: Arrangement, act: str, number: int = 1) -> A
 
 
 def arranged(bank: Bank, arrangement: Arrangement) -> Bank:
-    """The bank as it is wired now: same blocks and limits, other strings.
+    """Return the bank as it is wired now: same blocks and limits, other strings.
 
     Charger settings are written for the whole bank; where the cells in series differ they no longer hold and are
     learned instead.

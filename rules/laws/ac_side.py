@@ -111,7 +111,7 @@ def ac_current_for(
 
 
 def circuit_continuous_limit(amps: float) -> float:
-    """What a circuit may carry for three hours or more.
+    """Return what a circuit may carry for three hours or more.
 
     Parameters
     ----------

@@ -48,7 +48,7 @@ def string_current_limit(capacity: float) -> float:
 
 
 def finishing_current(capacity: float) -> float:
-    """Current that is enough above 2.40 V per cell.
+    """Return current that is enough above 2.40 V per cell.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ class StringShares(NamedTuple):
 
 
 def shares_at_voltage(volts: float, emfs: Sequence[float], resistances: Sequence[float]) -> StringShares:
-    """Current of each parallel string where the charger holds the voltage.
+    """Return current of each parallel string where the charger holds the voltage.
 
     Parameters
     ----------

@@ -19,7 +19,7 @@ COLDEST_CELL, WARMEST_CELL = -20.0, 60.0
 
 
 def gassing_current(volts_per_cell: float, temperature: float, capacity: float, exchange: float = EXCHANGE) -> float:
-    """Current that splits water in a cell at this voltage.
+    """Return current that splits water in a cell at this voltage.
 
     Parameters
     ----------
