@@ -120,7 +120,7 @@ class ToldClock(Clock):
         return time.time() if self._offset is None else self._offset + steady()
 
     def tell(self, text: str) -> None:
-        """Take the time that something on the bus tells: seconds since the epoch, or ISO 8601 with its offset; else nothing."""
+        """Take the time told on the bus: seconds since the epoch, or ISO 8601 with its offset; else nothing."""
         try:
             at = float(text) if text.strip().replace(".", "", 1).isdigit() else _moment(text.strip())
         except (ValueError, OverflowError):
@@ -130,7 +130,7 @@ class ToldClock(Clock):
 
 
 def clock_of(source: str) -> Clock:
-    """Return the clock for the cabin file's `time_source`: ``auto``, ``ntp``, ``rtc``, or a topic that tells the time."""
+    """Return the clock for the file's `time_source`: ``auto``, ``ntp``, ``rtc``, or a topic that tells the time."""
     return Clock(trust(source)) if source in SOURCES else ToldClock()
 
 

@@ -53,6 +53,6 @@ class Routes:
         self.live_topics = tuple(topic for topic in self._decode if topic not in stamped)
 
     def decode(self, message: Message) -> Decoded:
-        """Decode into readings in canonical units, and what was rejected and why; never raises for what a payload contains."""
+        """Decode into readings, and what was rejected and why; never raise for what a payload contains."""
         decode = self._decode.get(message.topic)
         return _NOTHING if decode is None else decode(message)

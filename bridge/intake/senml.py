@@ -112,7 +112,7 @@ def _by_unit(mapping: Mapping) -> Callable[[str], Extract]:
 
 
 def senml(mappings: Sequence[Mapping]) -> Callable[[Message], Decoded]:
-    """Turn the records of one pack into readings; several records of one name are several readings, in order of time."""
+    """Turn the records of one pack into readings; several of one name are several readings, in order of time."""
     topic = mappings[0].topic
     wanted: dict[str, list[tuple[str, str, Callable[[str], Extract]]]] = {}
     for mapping in mappings:

@@ -54,7 +54,7 @@ class Retention:
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
 
     def make_room(self, connection: sqlite3.Connection) -> None:
-        """Free pages inside the file when the disk is full, so that the newest can be stored in place of the oldest raw.
+        """Free pages of a full disk inside the file, so that the newest can be stored in place of the oldest raw.
 
         Removing writes too; where even the log has no room, fewer rows at a time may still go through.
         """

@@ -98,7 +98,7 @@ class Stage:
             return self.changed.wait_for(lambda: self.closed is closed, timeout)
 
     def values(self) -> dict[str, float]:
-        """Return what every mapped meter shows now, canonical units: half the bulk current while the relay is closed."""
+        """Return what every mapped meter shows, canonical units: half the bulk current while the relay is closed."""
         strings = len(self.bank.strings)
         share = 0.5 * self.bank.string_current_limit if self.closed or self.relay is None else 0.0
         volts = self.per_cell * self.bank.cells

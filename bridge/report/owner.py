@@ -51,7 +51,7 @@ class Units(NamedTuple):
         return self.warmth(value) if unit == "degC" else f"{value:.4g} {'' if unit == '1' else unit}".strip()
 
     def words(self, text: str) -> str:
-        """Write a sentence of the rules with its temperatures in the owner's scale; nothing a person wrote goes through here.
+        """Write a sentence of the rules in the owner's scale; nothing a person wrote goes through here.
 
         Examples
         --------

@@ -28,7 +28,7 @@ class Standing(NamedTuple):
 
 
 def standing(derived: Derived | None) -> Standing:
-    """Return the worst thing known of a bank and what is known of its charger; the flags decide, nothing is judged here."""
+    """Return the worst thing known of a bank and what is known of its charger; the flags decide."""
     if derived is None or (derived.voltage is None and derived.temperature is None and not derived.tripped):
         return _standing("unknown", "Not known: no meter has spoken, or none that can be believed.", derived)
     kinds = {flag.kind for flag in derived.flags if flag.name not in NORMAL}
@@ -68,7 +68,7 @@ def _measured(value: float, unit: str) -> str:
 
 
 def told_to(derived: Derived, scale: str) -> Derived:
-    """Write the same state with every sentence in the owner's scale ("degC" or "degF") and by the clock of the place."""
+    """Write the same state with each sentence in the owner's scale ("degC" or "degF") and by the clock of the place."""
     flags = tuple(
         [flag._replace(reason=spoken(flag.reason, scale), action=spoken(flag.action, scale)) for flag in derived.flags]
     )
