@@ -1,7 +1,6 @@
 """`revival listen` on invented houses whose truth is kept apart: what goes live is right, what is a bank's is found.
 
-The houses (`tests/bench/households`) were written before the rules that read them; those held out are looked at as
-totals only. The targets are this project's own: a wrong live mapping is worse than five questions.
+The houses (`tests/bench/households`) were not fitted to: those held out are looked at as totals only. The targets are this project's own: a wrong live mapping is worse than five questions.
 """
 
 from __future__ import annotations
