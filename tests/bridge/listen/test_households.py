@@ -1,6 +1,7 @@
 """`revival listen` on invented houses whose truth is kept apart: what goes live is right, what is a bank's is found.
 
-The houses (`tests/bench/households`) were not fitted to: those held out are looked at as totals only. The targets are this project's own: a wrong live mapping is worse than five questions.
+Those houses (`tests/bench/households`) that are held out are looked at as totals only. The targets are this project's
+own: a wrong live mapping is worse than five questions.
 """
 
 from __future__ import annotations
