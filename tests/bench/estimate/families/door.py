@@ -19,6 +19,7 @@ import numpy as np
 from bridge.config import load
 from rules.bank.model import Bank
 from rules.events import Command, Derived, Order, Reading, Tick
+from rules.step import judge as judging
 from rules.step import step
 from rules.step.memory import initial
 
@@ -84,7 +85,7 @@ def cabin(lived: Lived, seen: Seen) -> str:
         if index:
             lines.append(f'index = "{index}"')
         if quantity == "electrolyte_temperature":
-            lines.append('placed = "cell"')
+            lines.append(f'placed = "{"case" if r.meters.on_case else "cell"}"')
     if r.relay:
         lines += ["", "[bank.relay]", 'topic = "cabin/charger/set"', 'state_topic = "cabin/charger/state"']
     return "\n".join(lines) + "\n"
@@ -167,8 +168,14 @@ def begin(listener: Listener, lived: Lived, seen: Seen) -> None:
     listener.begun = True
 
 
+def quietly() -> None:
+    """Let a state go out once a minute, not every ten seconds: nothing is decided by it, and it is half the work."""
+    judging.SHOW_EVERY = 60.0
+
+
 def hear(lived: Lived, seen: Seen, truth: Truth) -> Said:
     """Let the rules follow the whole round."""
+    quietly()
     bank = bank_of(lived, seen)
     listener = Listener(bank)
     begin(listener, lived, seen)

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from .priors import CASE_SHOWS
 from .wire import Array
 from .world import OFF, Lived
 
@@ -62,7 +63,8 @@ def look(lived: Lived) -> Seen:
     volts = volts_true * m.volts_gain + random.normal(0.0, m.volts_noise, count)
     amps = current_true * m.amps_gain + m.amps_offset
     amps = amps + random.normal(0.0, 1.0, count) * (m.amps_noise * np.abs(current_true) + 0.3 * m.amps_step)
-    probe = lagged(lived.probed, lived.at, m.probe_lag)
+    reached = lived.air + CASE_SHOWS * (lived.probed - lived.air) if m.on_case else lived.probed
+    probe = lagged(reached, lived.at, m.probe_lag)
     warm = moment(probe) + random.normal(0.0, 0.06, count)
     begin = next((event[1] for event in lived.events if event[0] == h.kind), np.inf)
     gone = measured >= begin

@@ -110,6 +110,10 @@ CHOICES: dict[str, dict[str, float]] = {
 }
 
 
+#: A slower probe sits on a case [s]; what it shows of the difference between acid and air there [1]. Assumed.
+CASE_LAG, CASE_SHOWS = 1500.0, 0.88
+
+
 class Charger(NamedTuple):
     """What feeds the bank.
 
@@ -183,6 +187,11 @@ class Meters(NamedTuple):
     power: bool
     outages: float
     late: float
+
+    @property
+    def on_case(self) -> bool:
+        """A probe as slow as this sits on the outside of a block."""
+        return self.probe_lag > CASE_LAG
 
 
 class Hazard(NamedTuple):
