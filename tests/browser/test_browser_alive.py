@@ -130,6 +130,8 @@ def test_the_four_answers_fit_the_screen_whole(opened: Open, width: int, height:
     expect(page.locator("#level")).to_have_text("Yes")
     expect(page.locator("#todo li").first).to_be_visible()
     fits(page, height)
+    page.get_by_role("button", name="All of it").click()
+    expect(page.locator("#then li").first).to_be_visible()
 
 
 def test_a_look_round_is_noted_by_one_tap_and_taken_back(house: House, opened: Open) -> None:

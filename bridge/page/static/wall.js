@@ -34,7 +34,7 @@ function show() {
   say("phase", view.interrupted ? `${view.phase}, still` : view.phase);
   say("hours", view.remaining_hours === null ? "not known" : `${hours(view.remaining_hours)} h`);
   const text = owned(view.next_step || "Nothing.");
-  const end = text.search(/[.:;] /);
+  const end = text.search(/[.:;,] /); // the order alone; its reasons are on the page
   say("next", end > 0 ? text.slice(0, end) : text);
   showTab(view.safe, view.bank);
   fit();
