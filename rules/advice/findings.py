@@ -13,6 +13,9 @@ from rules.safety import Finding
 WARNING_ENDS = 1.0
 #: Probes of one bank may differ by so much; what is up ends one kelvin lower [K].
 PROBES_APART = 5.0
+#: Share of the hydrogen limit from which a person is told, and share of that at which it ends [1]; common practice, no
+#: source.
+HYDROGEN_NEAR, HYDROGEN_ENDS = 0.7, 0.85
 #: Below this a bank at rest, or a charger turned down, is no longer at a gassing voltage [V per cell].
 STILL_HIGH = 2.47
 #: Shares outside these multiples of the mean are unequal; below this mean nothing can be said [1], [A].
@@ -50,12 +53,16 @@ def findings(
     if hottest is not None and hottest >= warning - (WARNING_ENDS if "temperature-high" in raised else 0.0):
         found["temperature-high"] = Finding(hottest, warning, "degC", "warm; the work stops at the limit")
     if thermal.rate is not None and thermal.rate > RATE_WARNING:
-        found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "electrolyte over ambient")
+        found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "the electrolyte warms")
     probes = fresh_values(bank, traces, "electrolyte_temperature", at)
     if len(probes) > 1 and max(probes) - min(probes) > PROBES_APART - ("sensors-disagree" in raised):
         found["sensors-disagree"] = Finding(
             max(probes) - min(probes), PROBES_APART, "K", "electrolyte probes differ; the hotter one counts"
         )
+    hydrogen = max(fresh_values(bank, traces, "hydrogen", at), default=0.0)
+    near = HYDROGEN_NEAR * bank.limits.hydrogen
+    if hydrogen >= near * (HYDROGEN_ENDS if "hydrogen-high" in raised else 1.0):
+        found["hydrogen-high"] = Finding(hydrogen, bank.limits.hydrogen, "1", f"{100.0 * hydrogen:.2f} % hydrogen")
     apart = _imbalance(bank, traces, view, hand, at)
     if apart is not None:
         found["imbalance"] = apart

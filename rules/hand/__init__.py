@@ -1,7 +1,21 @@
 """What people measure and see, kept and summed up."""
 
 from rules.hand.checks import FULL, LEVELS, check, places
-from rules.hand.gravity import GravityReading, latest, reading
-from rules.hand.log import HandLog, rejoined
+from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
+from rules.hand.log import BACKWARD, HandLog, rejoined
+from rules.hand.seen_words import dangers
 
-__all__ = ["FULL", "LEVELS", "GravityReading", "HandLog", "check", "latest", "places", "reading", "rejoined"]
+__all__ = [
+    "BACKWARD",
+    "FULL",
+    "LEVELS",
+    "GravityReading",
+    "HandLog",
+    "check",
+    "dangers",
+    "latest",
+    "latest_of_each",
+    "places",
+    "reading",
+    "rejoined",
+]

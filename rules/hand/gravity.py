@@ -9,6 +9,10 @@ from rules.laws import REFERENCE, corrected_gravity
 
 #: Rest after which a reading counts for a verdict [h]; common practice, no source.
 RESTED = 6.0
+#: Water added to a cell lies on its acid until gassing has stirred it for an hour, or, in a cell that does not gas, for
+#: two days [h]; US Bureau of Reclamation
+#: FIST 3-6, 2.17.
+STIRRED, MIXED = 1.0, 48.0
 #: Newest readings kept of each cell.
 KEPT = 24
 #: Readings of different cells belong together within this [h]; common practice, no source.
@@ -33,7 +37,15 @@ class GravityReading(NamedTuple):
     under_charge : bool
         Taken while charging.
     trusted : bool
-        Counts for a verdict: rested, and its temperature known.
+        Counts for a verdict: rested, mixed, and its temperature known.
+    corrected : bool
+        Its temperature was known; else the number stands as it was read.
+    mixed : bool
+        No water lies unmixed on the acid; else it says nothing of the cell.
+    why : str
+        Why it does not count, for people; empty where it does.
+    discharge : float
+        Counter at that moment [Ah].
     """
 
     taken_at: float
@@ -42,6 +54,10 @@ class GravityReading(NamedTuple):
     mark: str = ""
     under_charge: bool = False
     trusted: bool = False
+    corrected: bool = True
+    mixed: bool = True
+    why: str = ""
+    discharge: float = 0.0
 
 
 Log = tuple[GravityReading, ...]
@@ -56,6 +72,9 @@ def reading(
     under_charge: bool,
     rested_hours: float | None,
     reference: float = REFERENCE,
+    watered_hours: float | None = None,
+    stirred_hours: float = 0.0,
+    discharge: float = 0.0,
 ) -> GravityReading:
     """Corrected entry for the log.
 
@@ -75,11 +94,18 @@ def reading(
         Since the charger stopped [h]; ``None`` where it has not charged in this round.
     reference : float
         Temperature for which the hydrometer is made [degC].
+    watered_hours : float or None
+        Since water was added to this cell [h]; ``None`` where none was.
+    stirred_hours : float
+        Of gassing charge since then [h].
+    discharge : float
+        Counter at that moment [Ah].
 
     Returns
     -------
     GravityReading
-        Not trusted under charge or within six hours after it, when acid is still layered and full of gas.
+        Not trusted under charge or within six hours after it, when acid is still layered and full of gas, nor while
+        water that was added lies on top of it.
 
     Raises
     ------
@@ -88,7 +114,8 @@ def reading(
 
     Notes
     -----
-    Source 14 for the correction; the six hours are common practice, no source.
+    Source 14 for the correction, the US Bureau of Reclamation's FIST 3-6 for mixing; the six hours are common practice,
+    no source.
 
     Examples
     --------
@@ -97,11 +124,37 @@ def reading(
     >>> reading(0.0, "N1.2", "low", temperature=None, under_charge=False, rested_hours=None).mark
     'low'
     """
-    rested = not under_charge and (rested_hours is None or rested_hours >= RESTED)
+    unmixed = watered_hours is not None and watered_hours < MIXED and stirred_hours < STIRRED
+    why = []
+    if under_charge:
+        why.append(f"under charge, or within {RESTED:.0f} h after it")
+    elif rested_hours is not None and rested_hours < RESTED:
+        why.append(f"only {rested_hours:.1f} h after charging, {RESTED:.0f} h are needed")
+    if unmixed:
+        why.append(
+            f"water was added {watered_hours:.0f} h before and lies on the acid: read again after an hour of gassing "
+            f"charge, or two days after the water"
+        )
     if isinstance(value, str):
-        return GravityReading(taken_at, cell, None, value, under_charge, rested)
-    gravity = corrected_gravity(value, reference if temperature is None else temperature, reference)
-    return GravityReading(taken_at, cell, gravity, "", under_charge, rested and temperature is not None)
+        return GravityReading(
+            taken_at, cell, None, value, under_charge, not why, mixed=not unmixed, why="; ".join(why),
+            discharge=discharge,
+        )  # fmt: skip
+    if temperature is None:
+        why.append("without the temperature of its acid: not corrected")
+    number = corrected_gravity(value, reference if temperature is None else temperature, reference)
+    return GravityReading(
+        taken_at,
+        cell,
+        number,
+        "",
+        under_charge,
+        not why,
+        temperature is not None,
+        not unmixed,
+        "; ".join(why),
+        discharge,
+    )
 
 
 def add(log: Log, new: Iterable[GravityReading]) -> Log:
@@ -172,8 +225,20 @@ def latest(log: Log, trusted_only: bool = False) -> dict[str, GravityReading]:
     return {cell: entry for cell, entry in newest.items() if last - entry.taken_at <= TOGETHER * _HOUR}
 
 
+def latest_of_each(log: Log) -> dict[str, GravityReading]:
+    """Newest reading of each cell, a number or a mark, however old.
+
+    Examples
+    --------
+    >>> low = GravityReading(9.0, "N1.1", None, "low", False, True)
+    >>> latest_of_each((low._replace(taken_at=0.0, mark="", gravity_corrected=1.25), low))["N1.1"].mark
+    'low'
+    """
+    return {entry.cell: entry for entry in log}
+
+
 def spread(log: Log, trusted_only: bool = False) -> float | None:
-    """Highest minus lowest of the newest readings of all cells.
+    """Highest minus lowest of the newest readings of all cells in which no water lies unmixed.
 
     Parameters
     ----------
@@ -197,7 +262,8 @@ def spread(log: Log, trusted_only: bool = False) -> float | None:
     >>> round(spread(tuple(walk)), 3)
     0.03
     """
-    numbers = [entry.gravity_corrected for entry in latest(log, trusted_only).values() if entry.gravity_corrected]
+    newest = latest(tuple([entry for entry in log if entry.mixed]), trusted_only)
+    numbers = [entry.gravity_corrected for entry in newest.values() if entry.gravity_corrected]
     return max(numbers) - min(numbers) if len(numbers) > 1 else None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from statistics import median
 
 from rules.bank import Bank
@@ -9,7 +10,7 @@ from rules.events import HandReading
 from rules.hand import gravity, gravity_trend
 from rules.hand.checks import ELECTROLYTE, cells_at, places
 from rules.hand.memory import Entry, HandLog
-from rules.hand.seen_words import deposits, gasses
+from rules.hand.seen_words import damages, deposits, gasses
 from rules.laws import REFERENCE, water_rate
 
 __all__ = ["Entry", "HandLog", "record", "rejoined"]
@@ -30,6 +31,8 @@ def record(
     under_charge: bool,
     rested_hours: float | None,
     bank: Bank | None = None,
+    discharge: float = 0.0,
+    gassing_seconds: float = 0.0,
 ) -> HandLog:
     """The log with one more entry, or with the last of this kind taken back.
 
@@ -47,6 +50,8 @@ def record(
         Since charging ended [h].
     bank : Bank, optional
         As joined now, for what depends on its cells.
+    discharge, gassing_seconds : float
+        Counters now [Ah], [s].
 
     Raises
     ------
@@ -71,6 +76,8 @@ def record(
         gassing,
         under_charge,
         rested_hours,
+        discharge,
+        gassing_seconds,
     )
     if reading.kind == "gravity":
         _gravities(entry, bank)
@@ -85,14 +92,32 @@ def rejoined(log: HandLog, at: float) -> HandLog:
 
 
 def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    """At most so many entries; the newest of each kind is never the one that goes."""
+    """At most so many entries; the newest of each kind, and what forbids charging, are never the ones that go."""
     if len(entries) <= KEPT:
         return entries
-    goes = next(n for n, entry in enumerate(entries) if any(entry.kind == each.kind for each in entries[n + 1 :]))
+    old = [n for n, entry in enumerate(entries) if any(entry.kind == each.kind for each in entries[n + 1 :])]
+    goes = next((n for n in old if not _forbids(entries[n])), old[0])
     return entries[:goes] + entries[goes + 1 :]
 
 
-def _gravities(entry: Entry, bank: Bank | None) -> list[gravity.GravityReading]:
+def _forbids(entry: Entry) -> bool:
+    """Whether this entry may be all that stands against charging."""
+    if any(any(damages(words).values()) for _, words in _said(entry)):
+        return True
+    if entry.kind == "level":
+        return any(_bare(value) for value in entry.values.values())
+    return entry.kind == "voltage" and any(_backward(value) for value in entry.values.values())
+
+
+def _said(entry: Entry) -> list[tuple[str, str]]:
+    """Where, and in which words; what is noted without a place is said of the whole bank."""
+    seen = [(where, str(value)) for where, value in entry.values.items()] if entry.kind in ("seen", "note") else []
+    return [*seen, *([("", entry.note)] if entry.note else [])]
+
+
+def _gravities(entry: Entry, bank: Bank | None, before: Sequence[Entry] = ()) -> list[gravity.GravityReading]:
+    """Readings of one entry, with what is known of the water that was added before."""
+    watered = {cell: each for each in before for cell in _topped(each, bank) if each.taken_at <= entry.taken_at}
     return [
         gravity.reading(
             entry.taken_at,
@@ -102,22 +127,35 @@ def _gravities(entry: Entry, bank: Bank | None) -> list[gravity.GravityReading]:
             under_charge=entry.under_charge,
             rested_hours=entry.rested_hours,
             reference=REFERENCE if bank is None else bank.hydrometer_reference,
+            watered_hours=(entry.taken_at - watered[cell].taken_at) / 3600.0 if cell in watered else None,
+            stirred_hours=(entry.gassing_seconds - watered[cell].gassing_seconds) / 3600.0 if cell in watered else 0.0,
+            discharge=entry.discharge,
         )
         for cell, value in entry.values.items()
     ]
 
 
+def _topped(entry: Entry, bank: Bank | None) -> list[str]:
+    """Cells into which this entry put water."""
+    if entry.kind != "water" or bank is None:
+        return []
+    spans = places(bank)
+    poured = [where for where, value in entry.values.items() if isinstance(value, str) or value > 0.0]
+    return [cell for where in poured for cell in cells_at(spans, where)]
+
+
 def _summed(entries: tuple[Entry, ...], bank: Bank | None, joined_at: float) -> HandLog:
+    in_order = sorted(entries, key=lambda entry: entry.taken_at)
+    water = [entry for entry in in_order if entry.kind == "water"]
     log = gravity.add(
-        (), [reading for entry in entries if entry.kind == "gravity" for reading in _gravities(entry, bank)]
+        (), [reading for entry in entries if entry.kind == "gravity" for reading in _gravities(entry, bank, water)]
     )
     last = max((entry.taken_at for entry in entries), default=0.0)
-    in_order = sorted(entries, key=lambda entry: entry.taken_at)
     facts = HandLog(entries=entries, gravities=log, last_at=last, joined_at=joined_at)
     facts = _of_gravity(facts, last, bank, in_order)
     facts = _of_looks(facts, in_order)
     facts = _of_meters(facts, in_order)
-    return facts._replace(topped_up=_topped_up(in_order, bank))
+    return facts._replace(topped_up=_topped_up(in_order, bank), watered=_watered(in_order, bank))
 
 
 def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[Entry]) -> HandLog:
@@ -126,8 +164,6 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
         return facts
     lowest = gravity.lowest(log)
     number = None if lowest is None else lowest.gravity_corrected
-    newest = {reading.cell: reading for reading in log}
-    too_weak = any(reading.mark == "low" for reading in newest.values())
     silent: set[str] = set()
     spans = places(bank) if bank is not None else {}
     for entry in entries:
@@ -143,7 +179,6 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
         trend=gravity_trend.trend_per_hour(log, last),
         rising=gravity_trend.still_rising(log, last),
         gravity_at=log[-1].taken_at,
-        weakest=None if too_weak else number,
         plateau=gravity_trend.plateau(log, cells_at(spans, ""), silent),
         rise=rise,
         rise_by_water=by_water,
@@ -188,8 +223,11 @@ def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
     levels: dict[str, float | str] = {}
     volts: dict[str, float | str] = {}
     white: dict[str, float] = {}
+    damaged: dict[str, set[str]] = {}
     level_at = 0.0
     for entry in entries:
+        for where, words in _said(entry):
+            damaged = _looked_over(damaged, where, damages(words))
         if entry.kind == "level":
             level_at = entry.taken_at
             levels = entry.values if "" in entry.values else {**levels, **entry.values}
@@ -204,18 +242,33 @@ def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
                     white = {} if not where else {place: at for place, at in white.items() if place != where}
     return facts._replace(
         level_at=level_at,
-        level_wrong=", ".join(where or "the bank" for where, value in levels.items() if _wrong_level(value)),
-        reversed_block=", ".join(
-            where or "the bank" for where, value in volts.items() if not isinstance(value, str) and value < BACKWARD
-        ),
+        level_wrong=", ".join(where or "the bank" for where, value in levels.items() if value == "over-mark"),
+        plates_bare=", ".join(where or "the bank" for where, value in levels.items() if _bare(value)),
+        reversed_block=", ".join(where or "the bank" for where, value in volts.items() if _backward(value)),
+        damaged=tuple([(where, ", ".join(sorted(what))) for where, what in damaged.items() if what]),
         sulfated_at=min(white.values(), default=0.0),
         sulfated_where=", ".join(where or "the bank" for where in white),
     )
 
 
-def _wrong_level(value: float | str) -> bool:
-    """Below the plates, or over the mark. A level in millimetres is measured from the top of the plates upward."""
-    return value in ("below-plates", "over-mark") if isinstance(value, str) else value < 0.0
+def _bare(value: float | str) -> bool:
+    """Below the plates. A level in millimetres is measured from the top of the plates upward."""
+    return value == "below-plates" if isinstance(value, str) else value < 0.0
+
+
+def _backward(value: float | str) -> bool:
+    return not isinstance(value, str) and value < BACKWARD
+
+
+def _looked_over(before: dict[str, set[str]], where: str, found: dict[str, bool]) -> dict[str, set[str]]:
+    """Damage by place after one more look; what is denied of a place is denied of all that belongs to it."""
+    gone = {what for what, there in found.items() if not there}
+    after = {
+        place: what - gone if not where or place == where or place.startswith(f"{where}.") else what
+        for place, what in before.items()
+    }
+    there = {what for what, seen in found.items() if seen}
+    return {**after, where: after.get(where, set()) | there} if there else after
 
 
 def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
@@ -247,6 +300,11 @@ def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
             string_amps_at=newest,
         )
     return facts
+
+
+def _watered(entries: list[Entry], bank: Bank | None) -> dict[str, float]:
+    """When water was last added to each cell [s since the epoch]."""
+    return {cell: entry.taken_at for entry in entries for cell in _topped(entry, bank)}
 
 
 def _topped_up(entries: list[Entry], bank: Bank | None) -> float:

@@ -13,8 +13,8 @@ class Entry(NamedTuple):
 
     Attributes
     ----------
-    charging_seconds, gassing : float
-        Counters at that moment [s], [Ah per string].
+    charging_seconds, gassing, discharge, gassing_seconds : float
+        Counters at that moment [s], [Ah per string], [Ah], [s].
     under_charge : bool
         Taken while charging, or within the first hours after.
     """
@@ -29,6 +29,8 @@ class Entry(NamedTuple):
     gassing: float = 0.0
     under_charge: bool = False
     rested_hours: float | None = None
+    discharge: float = 0.0
+    gassing_seconds: float = 0.0
 
 
 class HandLog(NamedTuple):
@@ -54,12 +56,15 @@ class HandLog(NamedTuple):
         Charging seconds at which they were taken [s]; -1 = never; and when [s since the epoch].
     sulfated_at, sulfated_where : float, str
         Cells noted with white deposits and not clean since; the one longest not looked at.
-    level_wrong, reversed_block : str
-        Where a level or a polarity forbids a start; empty = nowhere.
+    level_wrong, plates_bare, reversed_block : str
+        Where a level over the mark forbids a start, where a level below the plates or a polarity forbids charging;
+        empty = nowhere.
+    damaged : tuple of (str, str)
+        Where somebody saw a case cracked, leaking, bulging or frozen, and what.
+    watered : dict of float
+        When water was last added to a cell [s since the epoch].
     keys : tuple of str
         Keys of the newest readings that carried one, so that a resent one is known.
-    weakest : float or None
-        Gravity by which frost is judged; None where a cell was too weak to float the hydrometer.
     plateau : bool
         Four hourly readings of every cell in the circuit agree under charge, and none was seen not to gas.
     rise, rise_by_water : float or None
@@ -94,7 +99,6 @@ class HandLog(NamedTuple):
     reversed_block: str = ""
     keys: tuple[str, ...] = ()
     string_amps_at: float = 0.0
-    weakest: float | None = None
     plateau: bool = False
     rise: float | None = None
     rise_by_water: float | None = None
@@ -106,6 +110,9 @@ class HandLog(NamedTuple):
     case_at: float = 0.0
     counted: Counters | None = None
     joined_at: float = 0.0
+    plates_bare: str = ""
+    damaged: tuple[tuple[str, str], ...] = ()
+    watered: dict[str, float] = {}
 
     def voltage_now(self, at: float) -> float | None:
         """Bank voltage read by hand [V] while it still stands for the bank at this moment [s since the epoch]."""

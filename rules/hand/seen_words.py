@@ -11,6 +11,26 @@ _DEPOSITS = re.compile(
     r"(?:sul(?:f|ph)at\w*|white deposits?|deposits?|white(?=\D{0,14}\d))[^\d,;]{0,14}(?P<grade>\d)?",
     re.IGNORECASE,
 )
+#: Denied in the same part of a sentence, in front of the word or behind it.
+_DENIED = re.compile(r"\b(?:no|not|none|never|without|neither|nor|free of|isn't|doesn't|aren't)\b", re.IGNORECASE)
+_PARTS = re.compile(r"[,;.:!]|\bbut\b|\byet\b", re.IGNORECASE)
+#: What a person notices that means that a cell may burst, burn or poison now, in the words in which people note it.
+_DANGERS = (
+    ("smell of rotten eggs", re.compile(r"\beggs?\b|\brotten\b|\bsul(?:f|ph)ur(?:y|ous)?\b", re.IGNORECASE)),
+    ("spark inside", re.compile(r"\bspark(?:s|ed|ing)?\b|\barc(?:s|ed|ing)?\b|\bflash", re.IGNORECASE)),
+    ("bang", re.compile(r"\bbang|\bexplo|\bburst", re.IGNORECASE)),
+    ("smoke", re.compile(r"\bsmok|\bburn(?:t|ing|ed)?\b|\bfire\b|\bflame", re.IGNORECASE)),
+    ("hot block", re.compile(r"\bhot\b|\bscalding\b|\bcannot be touched\b", re.IGNORECASE)),
+)
+#: What forbids charging until it is mended, taken out or seen to be gone.
+_DAMAGES = (
+    ("crack", re.compile(r"\bcrack|\bbroken case|\bsplit case", re.IGNORECASE)),
+    ("leak", re.compile(r"\bleak|\bacid (?:runs|ran|drips|on the floor)|\bweeping", re.IGNORECASE)),
+    ("bulge", re.compile(r"\bbulg|\bswollen|\bswell|\bdistorted", re.IGNORECASE)),
+    ("frozen", re.compile(r"\bfrozen|\bfroze\b|\bice\b|\bicy\b", re.IGNORECASE)),
+)
+_MENDED = re.compile(r"\bmended|\brepaired|\breplaced|\bsound\b", re.IGNORECASE)
+_THAWED = re.compile(r"\bthaw(?:ed)?\b", re.IGNORECASE)
 _NO_GAS = re.compile(r"gassing:?\s+(?:none|no\b)|\b(?:no|not|without)\s+(?:any\s+)?gas", re.IGNORECASE)
 _GAS = re.compile("gas|milky", re.IGNORECASE)
 
@@ -40,3 +60,46 @@ def gasses(seen: str) -> bool | None:
     if _GAS.search(seen) is None:
         return None
     return _NO_GAS.search(seen) is None
+
+
+def dangers(words: str) -> tuple[str, ...]:
+    """What somebody noticed that is a danger at this moment; nothing where it is denied.
+
+    Examples
+    --------
+    >>> dangers("N2 boiling hot, smells of rotten eggs"), dangers("all well, no smell of eggs, gassing")
+    (('smell of rotten eggs', 'hot block'), ())
+    """
+    return tuple([name for name, pattern in _DANGERS if _said(words, pattern)])
+
+
+def damages(words: str) -> dict[str, bool]:
+    """Damage to a case that somebody saw (True), or says is not there or no longer (False).
+
+    A case that was frozen is judged only thawed and looked over: its cracks show when the ice is gone.
+
+    Examples
+    --------
+    >>> damages("case cracked, no leak"), damages("thawed, no cracks, no leaks"), damages("all well")
+    ({'crack': True, 'leak': False}, {'crack': False, 'leak': False, 'frozen': False}, {})
+    """
+    found = {}
+    for name, pattern in _DAMAGES:
+        said = _said(words, pattern)
+        if said is not None:
+            found[name] = said
+    if _MENDED.search(words) and not any(found.values()):
+        return dict.fromkeys([name for name, _ in _DAMAGES], False)
+    if _THAWED.search(words) and found.get("crack") is False and found.get("leak") is False:
+        return {**found, "frozen": False}
+    if found.get("frozen") is False:
+        del found["frozen"]
+    return found
+
+
+def _said(words: str, pattern: re.Pattern[str]) -> bool | None:
+    """Whether the words say it in any part (True), only deny it (False), or are silent about it (None)."""
+    parts = [part for part in _PARTS.split(words) if pattern.search(part)]
+    if not parts:
+        return None
+    return any(_DENIED.search(part) is None for part in parts)

@@ -22,8 +22,10 @@ class Counters(NamedTuple):
 
     Attributes
     ----------
-    charge, discharge : float
-        Returned and drawn [Ah].
+    charge : float
+        Returned [Ah].
+    discharge : float
+        Drawn [Ah]; goes on from round to round, since acid that was read before it is weaker now.
     energy : float
         Returned [kWh].
     gassing : float
@@ -214,9 +216,10 @@ def up_to(counters: Counters, at: float, bank: Bank, warmth: float | None = None
 
 
 def restarted(counters: Counters) -> Counters:
-    """Counters at the start of a new round: at zero but for the newest current, the meter's zero, and the gassing
-    charge, since the water it cost is still missing from the cells."""
+    """Counters at the start of a new round: at zero but for the newest current, the meter's zero, the charge drawn, and
+    the gassing charge, since the water it cost is still missing from the cells."""
     return Counters(
+        discharge=counters.discharge,
         gassing=counters.gassing,
         current=counters.current,
         current_at=counters.current_at,

@@ -8,16 +8,18 @@ from typing import NamedTuple
 STEP, KEPT = 300.0, 26
 #: Over which the warming rate is taken, and over which a runaway must show [s].
 RATE_SPAN, RUNAWAY_SPAN = 1800.0, 7200.0
-#: Rates of electrolyte over ambient that warn and that trip [K/h] (common practice, no source).
+#: Rates of electrolyte that warn and that trip [K/h] (common practice, no source).
 RATE_WARNING, RATE_LIMIT = 5.0, 8.0
-#: Runaway: growth of the 30-min mean current over its lowest, and warming over ambient in 2 h [K].
+#: Every ten minutes of that half hour the electrolyte itself must have gone on warming, by so much of the limit [1].
+GOES_ON = 0.5
+#: Runaway: growth of the 30-min mean current over its lowest, and warming of the electrolyte in 2 h [K].
 RUNAWAY_GROWTH, RUNAWAY_WARMING = 1.30, 3.0
 #: "Steady voltage" during a runaway: spread over the span per cell [V].
 STEADY = 0.03
 
 
 class Step(NamedTuple):
-    """Means over five minutes: electrolyte minus ambient, or electrolyte alone [K]; current [A]; volts per cell [V]."""
+    """Means over five minutes: electrolyte [degC], whatever the air does; current [A]; volts per cell [V]."""
 
     at: float
     excess: float
@@ -39,7 +41,7 @@ class Thermal(NamedTuple):
     looks : int
         How many went into them.
     with_ambient : bool
-        Whether excess is over ambient; a change starts the memory afresh.
+        An older version kept the excess over the air: such a memory starts afresh.
     lowest : float
         Lowest 30-minute mean current since the taper [A]; 0 = none yet.
     rate : float or None
@@ -61,7 +63,6 @@ def observe(
     thermal: Thermal,
     at: float,
     temperature: float | None,
-    ambient: float | None,
     current: float,
     volts_per_cell: float | None,
     tapering: bool,
@@ -74,8 +75,8 @@ def observe(
         So far.
     at : float
         [s since the epoch].
-    temperature, ambient : float or None
-        Electrolyte and air [degC].
+    temperature : float or None
+        Of the electrolyte [degC]: a door that opens cools the air, and warms nothing.
     current : float
         Into the bank [A].
     volts_per_cell : float or None
@@ -85,19 +86,17 @@ def observe(
     """
     if temperature is None:
         return thermal
-    with_ambient = ambient is not None
-    if with_ambient != thermal.with_ambient or at - thermal.opened_at > 4 * STEP:
-        thermal = Thermal(opened_at=at, with_ambient=with_ambient)
-    excess = temperature - ambient if ambient is not None else temperature
+    if thermal.with_ambient or at - thermal.opened_at > 4 * STEP:
+        thermal = Thermal(opened_at=at)
     volts = volts_per_cell if volts_per_cell is not None else 0.0
     thermal = Thermal(
         thermal.steps,
         thermal.opened_at,
-        thermal.excess + excess,
+        thermal.excess + temperature,
         thermal.current + current,
         thermal.volts + volts,
         thermal.looks + 1,
-        with_ambient,
+        False,
         thermal.lowest,
         thermal.rate,
     )
@@ -130,12 +129,15 @@ def _steady(steps: tuple[Step, ...]) -> bool:
 
 
 def warming_too_fast(thermal: Thermal) -> float | None:
-    """The rate [K/h] if electrolyte over ambient has risen faster than the limit for half an hour, else None."""
+    """The rate [K/h] if the electrolyte has risen faster than the limit for half an hour, all of it, else None."""
     steps = thermal.steps
     if thermal.rate is None or thermal.rate <= RATE_LIMIT or len(steps) < 7:
         return None
     half_hour = steps[-7:]
-    return thermal.rate if half_hour[-1].at - half_hour[0].at >= RATE_SPAN - 1.0 else None
+    pieces = zip(half_hour[:-2:2], half_hour[2::2], strict=True)
+    least = GOES_ON * RATE_LIMIT / 3600.0
+    goes_on = all(later.excess - earlier.excess >= least * (later.at - earlier.at) for earlier, later in pieces)
+    return thermal.rate if goes_on and half_hour[-1].at - half_hour[0].at >= RATE_SPAN - 1.0 else None
 
 
 def runaway(thermal: Thermal) -> tuple[float, float] | None:

@@ -1,14 +1,13 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
+from rules.safety.frost import UNKNOWN_GRAVITY, Acid, coldest_to_charge, frozen_risk, known_acid
 from rules.safety.hazards import Pending, confirmed, lasting, note, over_limit, standing
 from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
     RESERVE_USED,
     TOP_UP_AT,
-    UNKNOWN_GRAVITY,
-    coldest_to_charge,
-    frozen_risk,
     meter_findings,
+    noted,
     reserve,
     water_used,
 )
@@ -25,6 +24,7 @@ __all__ = [
     "SLOWEST_METER",
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",
+    "Acid",
     "Finding",
     "Interlock",
     "Latch",
@@ -35,9 +35,11 @@ __all__ = [
     "coldest_to_charge",
     "confirmed",
     "frozen_risk",
+    "known_acid",
     "lasting",
     "meter_findings",
     "note",
+    "noted",
     "over_limit",
     "reserve",
     "standing",

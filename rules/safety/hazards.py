@@ -124,7 +124,7 @@ def standing(
         reason = f"current {mean:.1f} A against {lowest:.1f} A at its lowest, and the electrolyte warms with it"
         found["thermal-runaway"] = (Finding(mean, warmth.RUNAWAY_GROWTH * lowest, "A", reason), 0.0)
     elif rate is not None:
-        reason = f"electrolyte warms {rate:.1f} K/h faster than the air"
+        reason = f"electrolyte warms {rate:.1f} K/h"
         found["thermal-runaway"] = (Finding(rate, warmth.RATE_LIMIT, "K/h", reason), 0.0)
     if charging or charging_ordered:
         for quantity, words in (("fan", "the fan reports off"), ("door", "the door or vent reports closed")):

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from rules.bank import Bank, Meter
-from rules.bank_view import View
-from rules.laws import freezing_point, water_rate
+from rules.hand import BACKWARD, HandLog
+from rules.laws import water_rate
 from rules.meters import GRACE, NEVER, Counters, Thermal, Trace, charging_threshold, fresh, silence_limit
 from rules.phase import PhaseMemory
 from rules.safety.interlock import Finding
@@ -12,8 +12,6 @@ from rules.safety.interlock import Finding
 #: Always needed, and needed where the cabin file maps them.
 ALWAYS_NEEDED = ("voltage", "electrolyte_temperature")
 NEEDED_WHERE_MAPPED = ("current", "hydrogen", "fan")
-#: Weak acid is assumed where no gravity is known [1]; and so far above its freezing point it must be [K].
-UNKNOWN_GRAVITY, FROST_MARGIN, STRONGEST_KNOWN = 1.05, 3.0, 1.28
 #: Share of the water above the plates that may be used before charging stops, and before a top-up is due [1].
 RESERVE_USED, TOP_UP_AT = 0.80, 0.50
 #: Longest round [s], and most charge returned as a multiple of the rated capacity [1].
@@ -127,29 +125,50 @@ def impossible(bank: Bank, view: View) -> Finding | None:
     return Finding(view.volts_per_cell, IMPOSSIBLE_CELL, "V", reason)
 
 
-def coldest_to_charge(weakest_gravity: float | None) -> float:
-    """Electrolyte temperature from which a bank may be charged [degC]: freezing point of its weakest cell and a margin.
+def noted(bank: Bank, hand: HandLog, traces: dict[str, Trace], at: float) -> dict[str, Finding]:
+    """What people noted, or meters of blocks and levels show, that forbids charging now [s since the epoch].
 
-    Examples
-    --------
-    >>> round(coldest_to_charge(None), 1), round(coldest_to_charge(1.15), 1)
-    (0.2, -12.0)
+    Only of blocks in the circuit: what is taken out of it forbids nothing more.
+
+    Returns
+    -------
+    dict of Finding
+        Flag name -> where.
     """
-    # Strong acid freezes far below any shed; the published points end at 1.280.
-    gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
-    return freezing_point(gravity) + FROST_MARGIN
+    found: dict[str, Finding] = {}
+    bare = _here(bank, hand.plates_bare)
+    for meter, value in _fresh(bank, traces, "level", at):
+        if value < 0.0:
+            bare.append(f"{meter.index or 'the bank'} ({value:.0f} mm, {meter.name})")
+    if bare:
+        found["plates-bare"] = Finding(reason=f"level below the plates at {', '.join(bare)}")
+    backward = _here(bank, hand.reversed_block)
+    for quantity in ("block_voltage", "cell_voltage"):
+        for meter, value in _fresh(bank, traces, quantity, at):
+            if value < BACKWARD and _wired(bank, meter.index):
+                backward.append(f"{meter.index or 'a block'} ({value:.1f} V, {meter.name})")
+    if backward:
+        found["polarity-reversed"] = Finding(reason=f"polarity of {', '.join(backward)}")
+    damaged = [f"{what} at {where or 'the bank'}" for where, what in hand.damaged if _wired(bank, where)]
+    if damaged:
+        found["case-damaged"] = Finding(reason=f"somebody noted: {', '.join(damaged)}")
+    return found
 
 
-def frozen_risk(view: View, weakest_gravity: float | None) -> Finding | None:
-    """Colder than the freezing point of the weakest cell [1] and a margin; unknown counts as weak acid."""
-    if view.hottest is None:
-        return None
-    limit = coldest_to_charge(weakest_gravity)
-    coldest = min(each for each in (view.temperature, view.temperature_case) if each is not None)
-    if coldest >= limit:
-        return None
-    known = f"gravity {weakest_gravity:.3f}" if weakest_gravity is not None else "gravity unknown, weak acid assumed"
-    return Finding(coldest, limit, "degC", known)
+def _here(bank: Bank, where: str) -> list[str]:
+    """Places of a list in words that are in the circuit."""
+    return [place for place in where.split(", ") if place and (place == "the bank" or _wired(bank, place))]
+
+
+def _wired(bank: Bank, where: str) -> bool:
+    """Whether a place, a block or one of its cells, is in the circuit; the whole bank always is."""
+    labels = {block.label for string in bank.strings for block in string}
+    return not where or where in labels or where.rpartition(".")[0] in labels
+
+
+def _fresh(bank: Bank, traces: dict[str, Trace], quantity: str, at: float) -> list[tuple[Meter, float]]:
+    meters = bank.by_quantity.get(quantity, ())
+    return [(meter, traces[meter.name].value) for meter in meters if fresh(meter, traces.get(meter.name), at)]
 
 
 def charge_limit(bank: Bank, counters: Counters, phase: PhaseMemory, at: float) -> Finding | None:

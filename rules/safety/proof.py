@@ -16,7 +16,9 @@ SLOWEST_METER = 900.0
 #: A proof test is overdue after this time [s].
 PROOF_GOOD_FOR = 90 * 86400.0
 #: With one of these against it, no relay is closed for a test.
-UNSAFE = ("meter-silent", "meter-suspect", "frozen-risk", "water-reserve")
+UNSAFE = (
+    "meter-silent", "meter-suspect", "frozen-risk", "water-reserve", "plates-bare", "polarity-reversed", "case-damaged",
+)  # fmt: skip
 REPEAT = "current not provable now, repeat once the bank takes charge"
 
 

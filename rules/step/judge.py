@@ -7,10 +7,10 @@ from rules.bank import Bank
 from rules.bank_view import View, look
 from rules.events import Event, Flag, Order, Outcome
 from rules.meters import NEVER, charging_threshold
-from rules.safety import Finding, Seen, confirmed, interlock, lasting, permits, standing
+from rules.safety import Finding, Seen, confirmed, frozen_risk, interlock, known_acid, lasting, permits, standing
 from rules.step.derived_state import charger, derive
 from rules.step.memory import Memory
-from rules.step.on_command import noted_wrong, start_blockers
+from rules.step.on_command import over_the_mark, start_blockers
 from rules.step.on_tick import LOOK_EVERY, Outcomes, observe
 
 #: Flags are judged at least so often [s].
@@ -83,7 +83,7 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     for name, reason in lock.conditions.items():
         raised[name] = Finding(reason=reason)
     raised.update(_relay_findings(bank, memory, lock, seen, at))
-    raised.update(_before_and_after(bank, memory, lock, against))
+    raised.update(_before_and_after(bank, memory, lock, against, at))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
     raised.update(due(bank, memory.counters, machine, memory.hand, at))
@@ -95,6 +95,9 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
         # Nobody is told to turn anything up while the bank is warm, a meter doubted or missing, or charging forbidden.
         raised.pop("charger-limit-low", None)
     flags, edges = _edges(bank, memory.flags, raised, now, at)
+    if "danger-noted" in hazards:
+        # What a person noticed is an event: the latch remembers it, and only their looking again tells what is now.
+        pending = {key: entry for key, entry in pending.items() if not key.startswith("danger-noted|")}
     memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at)
     return _say(bank, memory, view, at, (*ordered, *edges))
 
@@ -117,8 +120,8 @@ def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
 
 
 def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Finding]:
-    limits: dict[str, Finding] = {}
-    frozen = permits.frozen_risk(view, memory.hand.weakest)
+    limits = permits.noted(bank, memory.hand, memory.meters, at)
+    frozen = frozen_risk(view, known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, at))
     if frozen is not None:
         limits["frozen-risk"] = frozen
     used = permits.water_used(memory.counters, memory.hand.topped_up)
@@ -165,15 +168,15 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
 
 
 def _before_and_after(
-    bank: Bank, memory: Memory, lock: interlock.Interlock, against: dict[str, Finding]
+    bank: Bank, memory: Memory, lock: interlock.Interlock, against: dict[str, Finding], at: float
 ) -> dict[str, Finding]:
     """What stands before a start, and that nothing charges because nobody started or the hold is over."""
-    found = {name: Finding(reason=reason) for name, reason in noted_wrong(memory.hand).items()}
+    found = {name: Finding(reason=reason) for name, reason in over_the_mark(memory.hand).items()}
     if bank.relay is None:
         return found
     found.update({name: against[name] for name in ("not-started", "hold-complete") if name in against})
     if memory.phase.phase == "idle" and not lock.started:
-        blockers = start_blockers(bank, lock, memory.hand)
+        blockers = start_blockers(bank, memory, at)
         found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
     return found
 

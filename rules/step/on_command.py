@@ -8,7 +8,7 @@ from rules.events import Command, Event, Outcome
 from rules.hand import HandLog
 from rules.meters import restarted, up_to
 from rules.phase import machine as phase
-from rules.safety import Interlock, Latch, Proof, confirmed, frozen_risk, interlock, meter_findings
+from rules.safety import Latch, Proof, confirmed, frozen_risk, interlock, known_acid, meter_findings, noted
 from rules.step.current_verdict import JUDGED
 from rules.step.memory import Memory, new_round
 from rules.step.rewire import rewired
@@ -52,21 +52,18 @@ def _refused(memory: Memory, command: Command, why: str) -> Outcomes:
     return memory, (Event(command.bank, "refused", command.at, detail),)
 
 
-def noted_wrong(hand: HandLog) -> dict[str, str]:
-    """What a person noted that forbids charging, by flag name."""
-    against = {}
-    if hand.level_wrong:
-        against["level-wrong"] = f"level at {hand.level_wrong}"
-    if hand.reversed_block:
-        against["polarity-reversed"] = f"polarity of {hand.reversed_block}"
-    return against
+def over_the_mark(hand: HandLog) -> dict[str, str]:
+    """A level that forbids a start, and only that, by flag name."""
+    return {"level-wrong": f"level over the mark at {hand.level_wrong}"} if hand.level_wrong else {}
 
 
-def start_blockers(bank: Bank, lock: Interlock, hand: HandLog) -> dict[str, str]:
-    """What stands against a start, by flag name; a bank that is only watched starts freely."""
+def start_blockers(bank: Bank, memory: Memory, at: float) -> dict[str, str]:
+    """What stands against a start now [s since the epoch], by flag name; a bank that is only watched starts freely."""
     if bank.relay is None:
         return {}
-    against = noted_wrong(hand)
+    against = over_the_mark(memory.hand)
+    against.update({name: found.reason for name, found in noted(bank, memory.hand, memory.meters, at).items()})
+    lock = memory.interlock
     if not lock.checklist_by:
         against["checklist-open"] = "the start checklist is not confirmed"
     if not lock.proof.passed:
@@ -75,7 +72,7 @@ def start_blockers(bank: Bank, lock: Interlock, hand: HandLog) -> dict[str, str]
 
 
 def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    against = start_blockers(bank, memory.interlock, memory.hand)
+    against = start_blockers(bank, memory, command.at)
     if against:
         return _refused(memory, command, "; ".join(against.values()))
     if memory.interlock.latched:
@@ -149,8 +146,12 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         first = silent or suspect
         why = f": {first.reason}" if first is not None else ""
         return _refused(memory, command, f"not before {', '.join(sorted(missing))} can be watched{why}")
-    if not memory.phase.woken and frozen_risk(view, memory.hand.weakest) is not None:
+    acid = known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, command.at)
+    if not memory.phase.woken and frozen_risk(view, acid) is not None:
         return _refused(memory, command, "too cold: a frozen battery must not be charged, not even for a test")
+    against = noted(bank, memory.hand, memory.meters, command.at)
+    if against:
+        return _refused(memory, command, "; ".join(found.reason for found in against.values()))
     seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
     lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
     return memory._replace(interlock=lock), tuple(outcomes)

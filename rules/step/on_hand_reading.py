@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.events import Event, HandReading, Outcome
-from rules.hand import HandLog, check, places
+from rules.hand import HandLog, check, dangers, places
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac, gassing_share
 from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
-from rules.safety import Pending, hazards
+from rules.safety import Finding, Pending, hazards
 from rules.step.memory import Memory
 from rules.verdict import CapacityTest
 
@@ -19,6 +19,8 @@ SETTLING, GOING_ON = 6.0, 120.0
 ASSUMED = 2.25
 #: A reading entered so long after it was taken is history, not a danger now [s].
 PRESENT = 3600.0
+#: What somebody smelled or felt may still be so after this time [s]; common practice, no source.
+NOTICED = 24 * 3600.0
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -46,7 +48,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     under = charging or (rested is not None and rested < SETTLING)
     try:
         check(configured, reading)
-        hand = handlog.record(memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank)
+        hand = handlog.record(
+            memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank, counters.discharge
+        )
     except ValueError as error:
         refused = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
         return memory, (Event(reading.bank, "refused", reading.at, refused),)
@@ -73,7 +77,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     memory = memory._replace(
         hand=hand,
         counters=counters,
-        pending=_dangers(configured, memory.pending, reading),
+        pending=_dangers(configured, _noticed(memory.pending, reading), reading),
         test=_fallen(bank, memory, reading),
         sampled=True,
         shown="",  # whoever noted something sees at once what follows from it
@@ -123,6 +127,18 @@ def _uncounted(hand: HandLog, counters: Counters, before: HandLog) -> tuple[Hand
         return hand, counters
     counters = counted._replace(phase_seconds=counters.phase_seconds, zero=counters.zero)
     return hand._replace(counted=None), counters
+
+
+def _noticed(pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
+    """What somebody smelled, saw or felt trips at once: nobody waits for a second nose."""
+    if reading.undo or reading.kind not in ("seen", "note") or reading.at - reading.taken_at > NOTICED:
+        return pending
+    said = [(where, str(words)) for where, words in reading.values.items()] + [("", reading.note)]
+    told = [f"{what} at {where or 'the bank'}" for where, words in said for what in dangers(words)]
+    if not told:
+        return pending
+    finding = Finding(reason=f"somebody noted: {', '.join(told)}")
+    return {**pending, "danger-noted|by hand": Pending(reading.at, 0.0, True, finding)}
 
 
 def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:

@@ -61,7 +61,8 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     if quality != GOOD or reading.retained:
         return memory._replace(meters=meters), False
     pending, urgent = memory.pending, quantity in EVIDENCE
-    if quantity in LIMITED:
+    # What is older than its freshness limit tells how it was: no hazard rests on it, and none is cleared by it.
+    if quantity in LIMITED and reading.at - reading.measured_at <= silence_limit(meter, trace):
         found = over_limit(bank, meter, spanned, reading.value)
         if found is not None:
             borne_out = before.quality == SUSPECT and abs(reading.value - before.doubtful) <= AGREES

@@ -65,9 +65,7 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
     tapering = machine.phase in ("finishing", "holding") and not machine.interrupted
     # A reading of an hour ago beside one of now is no warming rate.
     probed = None if view.temperature_by_hand else view.hottest
-    warmth = thermal.observe(
-        memory.thermal, at, probed, view.ambient, view.current or 0.0, view.volts_per_cell, tapering
-    )
+    warmth = thermal.observe(memory.thermal, at, probed, view.current or 0.0, view.volts_per_cell, tapering)
     charging = view.current is not None and view.current >= charging_threshold(bank.capacity)
     before_test, looked_at = memory.test, memory.observed_at
     memory = memory._replace(

@@ -16,15 +16,16 @@ CLOSED = ChargerNow("closed", "on", "current", told="allow", told_at=1795590000.
 OPEN = ChargerNow("open", "off", "relay", 1795590000.0, "cut", 1795589990.0, metered=True)
 PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished"}
 NAMES = {
-    "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys",
-    "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
-    "hold-complete journal-lost permit-exhausted resume-due",
-    "start": "level-wrong polarity-reversed checklist-open proof-test-missing",
+    "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys "
+    "danger-noted",
+    "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started hold-complete "
+    "journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged",
+    "start": "level-wrong checklist-open proof-test-missing",
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
     "other-source proof-test-due "
     "sensors-disagree relay-unconfirmed closed-while-tripped journal-degraded clock-untrusted "
-    "bypassed test-end after-round",
+    "bypassed test-end after-round hydrogen-high",
 }
 
 

@@ -10,7 +10,8 @@ from rules.meters.counters import Counters
 from rules.meters.plausible import Trace
 from rules.meters.warming import Step, Thermal
 from rules.phase.machine import initial
-from rules.safety.permits import charge_limit, frozen_risk, obstacles, reserve, stuck, water_used
+from rules.safety.frost import Acid, frozen_risk
+from rules.safety.permits import charge_limit, obstacles, reserve, stuck, water_used
 from tests.support.fold import PROBE, Fold, make_bank, ready
 
 T = 1_795_590_000.0
@@ -19,7 +20,7 @@ T = 1_795_590_000.0
 def frost(temperature: float, gravity: float | None) -> bool:
     bank = make_bank()
     view = look(bank, {PROBE: Trace(temperature, T)}, Counters(), T)
-    return frozen_risk(view, gravity) is not None
+    return frozen_risk(view, Acid(gravity, "")) is not None
 
 
 def test_unknown_gravity_counts_as_weak_acid_so_no_start_below_freezing() -> None:

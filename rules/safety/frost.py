@@ -1,0 +1,117 @@
+"""Too cold to charge: weak acid freezes a little below 0 degC, and a gravity counts only while it is surely true."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rules.bank import Bank
+from rules.bank_view import View
+from rules.hand import HandLog, latest_of_each, places
+from rules.laws import freezing_point, rest_voltage
+from rules.meters import Counters, charging_threshold
+from rules.safety.state import Finding
+
+#: Weak acid is assumed where no gravity is known [1]; and so far above its freezing point it must be [K].
+UNKNOWN_GRAVITY, FROST_MARGIN, STRONGEST_KNOWN = 1.05, 3.0, 1.28
+#: A gravity tells how cold a cell may be for so long [s]: a warm flat cell loses some points a week by itself
+#: (US Army TM 9-6140-200-14: 0.001 a day at 80 degF).
+GRAVITY_GOOD_FOR = 7 * 86400.0
+#: Charge drawn after the reading that makes it untrue, as a share of the rating [1]: a tenth takes some 15 points.
+DRAWN = 0.10
+#: Volts per cell under what the acid would give at rest that contradict its gravity [V]: as much as 0.05 of gravity
+#: make, more than meter, hydrometer and temperature are wrong together (common practice, no source).
+CONTRADICTS = 0.05
+#: Range of the rest-voltage formula [1].
+WEAKEST, STRONGEST = 1.035, 1.30
+
+
+class Acid(NamedTuple):
+    """Gravity by which frost is judged [1], ``None`` where weak acid must be assumed, and why."""
+
+    gravity: float | None
+    why: str
+
+
+def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested: float, at: float) -> Acid:
+    """The weakest gravity of the bank, if every cell has one that is young and that nothing since contradicts.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    hand : HandLog
+        Hydrometer readings, and water added since.
+    counters : Counters
+        Charge drawn since.
+    view : View
+        The bank now.
+    rested : float
+        Volts per cell before the charger came on [V]; 0 where nobody saw it.
+    at : float
+        Now [s since the epoch].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> nothing = View(None, None, None, False, None, None, None, (), None, 0.0)
+    >>> known_acid(bank, HandLog(), Counters(), nothing, 0.0, 0.0)
+    Acid(gravity=None, why='no gravity of N1.1')
+    """
+    newest = latest_of_each(hand.gravities)
+    weakest = STRONGEST_KNOWN
+    for cell in [place for place in places(bank) if "." in place]:
+        reading = newest.get(cell)
+        why = ""
+        if reading is None:
+            why = f"no gravity of {cell}"
+        elif reading.gravity_corrected is None:
+            why = f"{cell} could not be read"
+        elif not reading.corrected:
+            why = f"gravity of {cell} was read without its temperature"
+        elif at - reading.taken_at > GRAVITY_GOOD_FOR:
+            why = f"gravity of {cell} is {(at - reading.taken_at) / 86400.0:.0f} days old"
+        elif hand.watered.get(cell, 0.0) > reading.taken_at:
+            why = f"water was added to {cell} after its gravity was read"
+        elif counters.discharge - reading.discharge > DRAWN * bank.capacity:
+            why = f"{counters.discharge - reading.discharge:.0f} Ah were drawn since the gravity of {cell} was read"
+        if why or reading is None or reading.gravity_corrected is None:
+            return Acid(None, why)
+        weakest = min(weakest, reading.gravity_corrected)
+    expected = rest_voltage(min(max(weakest, WEAKEST), STRONGEST))
+    for volts in (_undisturbed(bank, view), rested or None):
+        if volts is not None and volts < expected - CONTRADICTS:
+            return Acid(None, f"{volts:.2f} V per cell contradict a gravity of {weakest:.3f}, {expected:.2f} V at rest")
+    return Acid(weakest, f"gravity {weakest:.3f}")
+
+
+def _undisturbed(bank: Bank, view: View) -> float | None:
+    """Volts per cell that no load pulls down [V]; a charger can only lift them."""
+    if view.current is not None and view.current < -charging_threshold(bank.capacity):
+        return None
+    return view.volts_per_cell
+
+
+def coldest_to_charge(weakest_gravity: float | None) -> float:
+    """Electrolyte temperature from which a bank may be charged [degC]: freezing point of its weakest cell and a margin.
+
+    Examples
+    --------
+    >>> round(coldest_to_charge(None), 1), round(coldest_to_charge(1.15), 1)
+    (0.2, -12.0)
+    """
+    # Strong acid freezes far below any shed; the published points end at 1.280.
+    gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
+    return freezing_point(gravity) + FROST_MARGIN
+
+
+def frozen_risk(view: View, acid: Acid) -> Finding | None:
+    """Colder than the freezing point of the weakest cell and a margin; unknown counts as weak acid."""
+    if view.hottest is None:
+        return None
+    limit = coldest_to_charge(acid.gravity)
+    coldest = min(each for each in (view.temperature, view.temperature_case) if each is not None)
+    if coldest >= limit:
+        return None
+    known = acid.why if acid.gravity is not None else f"{acid.why}, so weak acid is assumed"
+    return Finding(coldest, limit, "degC", known)

@@ -1,0 +1,209 @@
+"""m11 to m15: what people see, smell and note at the posts never stays without consequence."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.moments import Moment, bank_of, cells_of, labels
+
+PROBE = "electrolyte_temperature"
+BANKS = [(4, 3, 200.0), (2, 6, 100.0)]
+
+
+def charging(*more: tuple[str, str], shape=(4, 3, 200.0), relay: bool = True, **also: float) -> Moment:
+    """A bank under charge; its relay, where it has one, is closed."""
+    bank = bank_of(*more, blocks=shape[0], cells=shape[1], capacity=shape[2], relay=relay)
+    moment = Moment(bank)
+    moment.begin(voltage=2.05 * bank.cells, current=0.0, **{PROBE: 25.0}, **also)
+    moment.pass_time(60.0, voltage=2.35 * bank.cells, current=0.05 * shape[2])
+    assert moment.now.allowed is relay
+    return moment
+
+
+def stopped(moment: Moment, flag: str) -> None:
+    """The permit is gone, the relay was told so, and the first words say stop."""
+    whole = moment.now
+    assert flag in whole.flags and not whole.allowed
+    assert [order for order in moment.orders if order.action == "cut"][-1].reason == flag
+    assert "Stop: see the charger off at the wall" in whole.advice and "an hour" in whole.advice
+
+
+@pytest.mark.parametrize("shape", BANKS)
+@pytest.mark.parametrize("level", ["below-plates", -3.0])
+def test_m11_plates_noted_bare_under_charge_stop_it_until_the_level_is_noted_back(shape, level) -> None:
+    moment = charging(shape=shape)
+    cell = cells_of(moment.bank)[-1]
+    moment.hand("level", {cell: level})
+    stopped(moment, "plates-bare")
+    assert cell in moment.now.texts and not moment.now.latched
+    moment.pass_time(400.0)
+    assert not moment.now.allowed
+    moment.hand("level", {cell: "between"})
+    moment.pass_time(400.0)
+    assert moment.now.allowed and "plates-bare" not in moment.now.flags
+
+
+def test_m11_bare_plates_before_the_start_forbid_it() -> None:
+    moment = Moment(bank_of())
+    moment.prepare(voltage=24.6, current=0.0, **{PROBE: 25.0})
+    moment.hand("level", {labels(moment.bank)[0]: "below-plates"})
+    assert "below the plates at A1" in moment.act("start")
+    assert "below the plates" in moment.act("prove")
+    assert "arc inside" in moment.now.advice
+    moment.hand("level", {"": "between"})
+    assert moment.act("start") == ""
+
+
+def test_m11_a_level_meter_under_the_plates_stops_it_and_lets_it_go_on_by_itself() -> None:
+    moment = charging(("level", 'unit = "mm"\nindex = "A2"'), **{"level__A2": 6.0})
+    moment.pass_time(30.0, **{"level__A2": -1.0})
+    stopped(moment, "plates-bare")
+    assert "A2 (-1 mm" in moment.now.texts
+    moment.pass_time(400.0, **{"level__A2": 4.0})
+    assert moment.now.allowed
+
+
+def test_m11_without_a_relay_a_person_is_told_to_switch_it_off() -> None:
+    moment = charging(relay=False)
+    moment.hand("level", {"A1": "below-plates"})
+    assert moment.now.advice.startswith("Switch the charger off yourself") and "plates-bare" in moment.now.flags
+
+
+def test_m11_a_level_over_the_mark_never_stops_a_charge() -> None:
+    moment = charging()
+    moment.hand("level", {"A1": "over-mark"})
+    assert moment.now.allowed and {"level-wrong"} <= moment.now.flags
+
+
+@pytest.mark.parametrize("shape", BANKS)
+@pytest.mark.parametrize("under_charge", [True, False])
+def test_m12_a_block_that_reads_backwards_is_out_before_anything_else(shape, under_charge: bool) -> None:
+    moment = charging(shape=shape) if under_charge else Moment(bank_of(blocks=shape[0], cells=shape[1]))
+    if not under_charge:
+        moment.prepare(voltage=1.5 * moment.bank.cells, current=0.0, **{PROBE: 25.0})
+    block = labels(moment.bank)[1]
+    moment.hand("voltage", {block: -0.7 * shape[1]})
+    assert "polarity-reversed" in moment.now.flags and not moment.now.allowed
+    assert f"polarity of {block}" in moment.now.texts and "before anything else" in moment.now.advice
+    assert "polarity" in moment.act("start")
+    if under_charge:
+        stopped(moment, "polarity-reversed")
+
+
+def test_m12_a_block_meter_that_reads_backwards_does_the_same() -> None:
+    moment = charging(("block_voltage", 'unit = "V"\nindex = "A3"'), **{"block_voltage__A3": 7.1})
+    moment.pass_time(30.0, **{"block_voltage__A3": -1.2})
+    stopped(moment, "polarity-reversed")
+
+
+def test_m12_once_the_string_with_that_block_is_out_the_others_may_be_charged() -> None:
+    bank = bank_of(strings=2, blocks=2)
+    moment = Moment(bank)
+    moment.begin(voltage=2.05 * bank.cells, current=0.0, **{PROBE: 25.0})
+    moment.hand("voltage", {"B1": -4.0})
+    assert not moment.now.allowed
+    assert moment.act("arrange", act="isolate", number=2) == ""
+    assert "polarity-reversed" not in moment.now.flags
+    moment.act("resume")
+    moment.pass_time(400.0)
+    assert moment.now.allowed
+
+
+DANGERS = [
+    "it smells of rotten eggs",
+    "Rotten egg smell",
+    "smell of sulphur at the door",
+    "saw a spark inside cell 2",
+    "arcing inside",
+    "a bang from the box",
+    "smoke over the middle block",
+    "boiling hot block",
+    "too hot to touch",
+]
+
+
+@pytest.mark.parametrize("words", DANGERS)
+@pytest.mark.parametrize("door", ["seen", "note"])
+def test_m13_a_danger_that_somebody_notes_trips(words: str, door: str) -> None:
+    moment = charging()
+    moment.hand("seen", {"A2": words}) if door == "seen" else moment.hand("note", {}, note=words)
+    whole = moment.now
+    assert whole.latched == {"danger-noted"} and not whole.allowed
+    assert moment.orders[-1].action == "cut"
+    assert "Leave the room" in whole.advice and "touch no switch" in whole.advice
+    assert ("A2" in whole.texts) is (door == "seen")
+    moment.pass_time(400.0)
+    assert moment.now.latched, "a trip waits for a person"
+    assert moment.act("reset") == ""
+    assert not moment.now.allowed and moment.act("resume") == ""
+    moment.pass_time(400.0)
+    assert moment.now.allowed
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["crack in the lid", "acid leaks at the corner", "the case bulges", "swollen case", "case cracked, no leak"],
+)
+@pytest.mark.parametrize("door", ["seen", "note"])
+def test_m13_a_damaged_case_stops_the_charge_until_it_is_out_or_mended(words: str, door: str) -> None:
+    moment = charging()
+    moment.hand("seen", {"A2": words}) if door == "seen" else moment.hand("note", {}, note=words)
+    stopped(moment, "case-damaged")
+    assert not moment.now.latched and "never charged again" in moment.now.advice
+    moment.hand("seen", {"": "all well"})
+    moment.pass_time(400.0)
+    assert not moment.now.allowed, "all well mends no case"
+    moment.hand("seen", {"": "block replaced, all well"})
+    moment.pass_time(400.0)
+    assert moment.now.allowed
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "all well",
+        "no smell of eggs, no sparks, not hot",
+        "warm, gassing evenly",
+        "no cracks or leaks",
+        "clean, sparkling",
+        "sulfated 2 of 4",
+        "nice and even",
+    ],
+)
+def test_m13_notes_that_all_is_well_do_nothing(words: str) -> None:
+    moment = charging()
+    before = moment.now.flags
+    moment.hand("seen", {"A2": words})
+    moment.hand("note", {}, note=words)
+    assert moment.now.allowed and not moment.now.latched
+    assert moment.now.flags - before <= {"look-again"}
+
+
+def test_m13_two_hundred_looks_later_the_crack_is_still_known() -> None:
+    moment = charging()
+    moment.hand("seen", {"A2": "cracked"})
+    for _ in range(220):
+        moment.hand("seen", {"A1": "clean"})
+    assert "case-damaged" in moment.now.flags and not moment.now.allowed
+
+
+def test_m13_without_a_relay_the_first_words_say_who_must_switch_it_off() -> None:
+    moment = charging(relay=False)
+    moment.hand("seen", {"A1": "smells of rotten eggs"})
+    assert moment.now.advice.startswith("Switch the charger off yourself from outside the room")
+
+
+@pytest.mark.parametrize("limit", [0.01, 0.005])
+def test_m14_hydrogen_near_its_limit_warns_and_the_trip_stays_where_it_is(limit: float) -> None:
+    bank = bank_of(("hydrogen", 'unit = "percent"'), keys=f'limits = {{ hydrogen = "{100 * limit} percent" }}')
+    moment = Moment(bank)
+    moment.begin(voltage=24.6, current=0.0, hydrogen=0.3 * limit, **{PROBE: 25.0})
+    moment.pass_time(60.0, voltage=28.2, current=10.0)
+    assert "hydrogen-high" not in moment.now.flags
+    moment.pass_time(2 * 3600.0, every=30.0, hydrogen=0.9 * limit)
+    whole = moment.now
+    assert "hydrogen-high" in whole.flags and whole.allowed and not whole.latched
+    assert "Open more" in whole.advice and "fan" in whole.advice
+    assert moment.memory.flags["hydrogen-high"].limit == limit
+    moment.pass_time(60.0, hydrogen=1.01 * limit)
+    assert moment.now.latched == {"gas"}

@@ -1,0 +1,121 @@
+"""m01 to m06: when a bank is too cold to charge, and which hydrometer readings may be believed."""
+
+from __future__ import annotations
+
+import pytest
+
+from rules.laws.electrolyte import freezing_point
+from tests.support.moments import Moment, bank_of, cells_of, labels
+
+DAY = 86400.0
+PROBE = "electrolyte_temperature"
+#: Blocks in a string, cells in a block, rating [Ah].
+BANKS = [(4, 3, 200.0), (2, 6, 100.0), (8, 3, 375.0)]
+
+
+def cold(blocks: int, cells: int, capacity: float, gravity: float, *, volts: float = 2.10, temperature: float = -15.0):
+    """A bank whose cells were all read, and the frost that came afterwards."""
+    bank = bank_of(blocks=blocks, cells=cells, capacity=capacity)
+    moment = Moment(bank)
+    moment.prepare(voltage=volts * bank.cells, current=0.0, **{PROBE: 20.0})
+    moment.hand("gravity", dict.fromkeys(cells_of(bank), gravity), temperature=20.0)
+    moment.pass_time(60.0, **{PROBE: temperature})
+    return moment
+
+
+def may_start(moment: Moment) -> bool:
+    assert moment.act("start") == ""
+    moment.pass_time(60.0)
+    return moment.now.allowed
+
+
+@pytest.mark.parametrize("shape", BANKS)
+def test_m01_a_young_gravity_of_every_cell_lets_a_strong_bank_start_in_the_frost(shape) -> None:
+    # 1.265 freezes at -75 degF (a maker's sheet), 1.250 at -62 degF (US Army TM 5-1185).
+    assert may_start(cold(*shape, 1.265))
+
+
+@pytest.mark.parametrize(("days", "starts"), [(6.5, True), (7.5, False), (150.0, False)])
+def test_m01_a_gravity_of_another_season_does_not_count(days: float, starts: bool) -> None:
+    moment = cold(4, 3, 200.0, 1.265)
+    moment.later(days * DAY)
+    moment.pass_time(60.0)
+    assert may_start(moment) is starts
+    assert ("frozen-risk" in moment.now.flags) is not starts
+    if not starts:
+        assert f"{days:.0f} days old" in moment.now.texts and "weak acid is assumed" in moment.now.texts
+
+
+@pytest.mark.parametrize("shape", BANKS)
+@pytest.mark.parametrize(("below", "starts"), [(1.00, False), (0.20, False), (0.06, False), (0.03, True)])
+def test_m01_volts_that_contradict_the_gravity_make_it_count_for_nothing(shape, below: float, starts: bool) -> None:
+    # Acid of 1.265 rests at 2.110 V (Bode, Lead-Acid Batteries, Wiley 1977).
+    moment = cold(*shape, 1.265, volts=2.110 - below)
+    assert may_start(moment) is starts
+    assert ("frozen-risk" in moment.now.flags) is not starts
+    if not starts:
+        assert "contradict a gravity of 1.2" in moment.now.texts
+
+
+def test_m01_charge_drawn_since_and_water_added_since_make_it_count_for_nothing() -> None:
+    moment = cold(4, 3, 200.0, 1.265)
+    moment.pass_time(2.2 * 3600.0, every=30.0, current=-10.0)
+    assert "22 Ah were drawn" in moment.now.texts and not may_start(moment)
+    moment = cold(4, 3, 200.0, 1.265)
+    moment.pass_time(60.0)
+    moment.hand("water", {"": 300.0})
+    assert "water was added to" in moment.now.texts and not may_start(moment)
+
+
+def test_m01_a_gravity_without_its_temperature_does_not_count_either() -> None:
+    moment = cold(4, 3, 200.0, 1.265)
+    moment.pass_time(60.0)
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.265))
+    assert "read without its temperature" in moment.now.texts and not may_start(moment)
+
+
+@pytest.mark.parametrize("shape", BANKS)
+@pytest.mark.parametrize("others", [None, "none", "low"])
+def test_m02_one_cell_read_says_nothing_of_the_others(shape, others: str | None) -> None:
+    bank = bank_of(blocks=shape[0], cells=shape[1], capacity=shape[2])
+    moment = Moment(bank)
+    moment.prepare(voltage=2.10 * bank.cells, current=0.0, **{PROBE: -10.0})
+    cells = cells_of(bank)
+    values: dict[str, float | str] = {cells[0]: 1.25}
+    if others is not None:
+        values |= dict.fromkeys(cells[1:], others)
+    moment.hand("gravity", values, temperature=-10.0)
+    assert not may_start(moment)
+    assert "frozen-risk" in moment.now.flags and cells[1] in moment.now.texts
+    assert "too cold" in moment.act("prove")
+
+
+@pytest.mark.parametrize(("temperature", "starts"), [(-11.0, True), (-13.0, False)])
+def test_m02_what_the_weakest_cell_allows_is_the_limit(temperature: float, starts: bool) -> None:
+    # 1.150 freezes at -15 degC (US Army TM 5-1185), and three kelvin are kept (common practice, no source).
+    assert freezing_point(1.150) == pytest.approx(-15.0)
+    moment = Moment(bank_of())
+    moment.prepare(voltage=2.005 * 12, current=0.0, **{PROBE: 26.0})
+    gravities: dict[str, float | str] = dict.fromkeys(cells_of(moment.bank), 1.180)
+    moment.hand("gravity", {**gravities, cells_of(moment.bank)[5]: 1.150}, temperature=80 / 1.8 - 32 / 1.8)
+    moment.pass_time(30.0, **{PROBE: temperature})
+    assert may_start(moment) is starts
+    assert starts or moment.memory.flags["frozen-risk"].limit == pytest.approx(-12.0, abs=0.1)
+
+
+def test_m06_a_frozen_bank_is_thawed_slowly_and_looked_over_before_any_charge() -> None:
+    moment = cold(4, 3, 200.0, 1.265, temperature=-5.0)
+    assert may_start(moment)
+    moment.hand("seen", {labels(moment.bank)[1]: "frozen, ice in two cells"})
+    whole = moment.now
+    assert not whole.allowed and "case-damaged" in whole.flags and not whole.latched
+    assert "thaws slowly in a warm room" in whole.advice and "cracks and leaks" in whole.advice
+    assert "frozen" in moment.act("start") and "frozen" in moment.act("prove")
+    moment.pass_time(400.0, **{PROBE: 12.0})
+    assert not moment.now.allowed, "warm again is not enough"
+    moment.hand("seen", {labels(moment.bank)[1]: "thawed"})
+    moment.pass_time(400.0)
+    assert not moment.now.allowed, "nobody has looked for cracks yet"
+    moment.hand("seen", {labels(moment.bank)[1]: "thawed, no cracks, no leaks"})
+    moment.pass_time(400.0)
+    assert moment.now.allowed and "case-damaged" not in moment.now.flags

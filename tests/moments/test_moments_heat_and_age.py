@@ -1,0 +1,68 @@
+"""m30 and m35: warmth is that of the electrolyte itself, and a figure has an age."""
+
+from __future__ import annotations
+
+import pytest
+
+from rules.events import Reading, Tick
+from tests.support.moments import USUAL, Moment, bank_of
+
+PROBE = "electrolyte_temperature"
+AIR = ("ambient_temperature", 'unit = "degC"')
+
+
+@pytest.mark.parametrize("fall", [5.0, 10.0, 15.0])
+@pytest.mark.parametrize("minutes", [2.0, 10.0, 40.0])
+@pytest.mark.parametrize("volts", [2.40, 2.67])
+def test_m30_air_that_falls_around_an_even_electrolyte_is_no_runaway(fall: float, minutes: float, volts: float) -> None:
+    bank = bank_of(AIR)
+    moment = Moment(bank)
+    moment.begin(voltage=2.05 * bank.cells, current=0.0, ambient_temperature=20.0, **{PROBE: 30.0})
+    moment.pass_time(2 * 3600.0, every=30.0, voltage=volts * bank.cells, current=8.0)
+    for minute in range(120):
+        air = 20.0 - fall * min(1.0, minute / minutes)
+        moment.pass_time(60.0, every=30.0, ambient_temperature=air)
+        assert not moment.now.latched and "temperature-rising-fast" not in moment.now.flags
+    assert moment.now.allowed
+
+
+@pytest.mark.parametrize("air", [None, 10.0, 45.0])
+def test_m30_the_electrolyte_itself_warming_eight_kelvin_an_hour_trips_whatever_the_air_does(air: float | None) -> None:
+    bank = bank_of(*([AIR] if air is not None else []))
+    moment = Moment(bank)
+    also = {} if air is None else {"ambient_temperature": air}
+    moment.begin(voltage=2.05 * bank.cells, current=0.0, **{PROBE: 15.0}, **also)
+    for minute in range(90):
+        moment.pass_time(
+            60.0, every=30.0, voltage=2.4 * bank.cells, current=10.0, **{PROBE: 15.0 + 10.0 * minute / 60.0}
+        )
+    assert moment.now.latched == {"thermal-runaway"}
+    assert moment.lock.latched["thermal-runaway"].unit == "K/h"
+
+
+def test_m30_a_probe_that_was_moved_to_a_warmer_cell_steps_once_and_does_not_run_away() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.6, current=0.0, **{PROBE: 20.0})
+    moment.pass_time(3600.0, every=30.0, voltage=28.8, current=10.0)
+    moment.pass_time(3600.0, every=30.0, **{PROBE: 24.8})
+    assert not moment.now.latched
+
+
+@pytest.mark.parametrize("days", [0.1, 2.0, 20.0])
+@pytest.mark.parametrize("value", [44.0, 61.0])
+@pytest.mark.parametrize("relay", [True, False])
+def test_m35_a_kept_temperature_with_its_own_old_stamp_trips_nothing(days: float, value: float, relay: bool) -> None:
+    stamped = (*USUAL[:2], ("electrolyte_temperature", 'style = "json"\npointer = "/c"\ntime = "/t"\nunit = "degC"'))
+    moment = Moment(bank_of(meters=stamped, relay=relay))
+    moment.feed = {"voltage": 24.6, "current": 0.0}
+    for _ in range(2):
+        moment.fold(Reading("north", PROBE, value, moment.at, moment.at - days * 86400.0))
+        moment.fold(Tick(moment.at))
+        moment.pass_time(120.0)
+    whole = moment.now
+    assert not whole.latched and "over-temperature" not in whole.flags
+    assert moment.derived is not None and moment.derived.temperature is None
+    assert moment.derived.freshness[PROBE] >= days * 86400.0, "shown as old"
+    assert "meter-silent" in whole.flags and not whole.allowed
+    moment.pass_time(60.0, **{PROBE: value})
+    assert moment.now.latched == {"over-temperature"}, "a fresh one of the same height does"
