@@ -228,6 +228,20 @@ def latest(log: Log, trusted_only: bool = False) -> dict[str, GravityReading]:
 def latest_of_each(log: Log) -> dict[str, GravityReading]:
     """Newest reading of each cell, a number or a mark, however old.
 
+    Parameters
+    ----------
+    log : tuple of GravityReading
+        In order of time.
+
+    Returns
+    -------
+    dict
+        Cell to reading.
+
+    Notes
+    -----
+    By definition.
+
     Examples
     --------
     >>> low = GravityReading(9.0, "N1.1", None, "low", False, True)

@@ -22,7 +22,7 @@ from rules.laws.charging import (
 from rules.laws.curves import finite
 from rules.laws.electrolyte import freezing_point, specific_gravity, weight_percent_from_gravity
 from rules.laws.faraday import hydrogen_rate, level_drop, oxygen_rate, water_rate
-from rules.laws.gassing import AGED, EXCHANGE, gassing_current, gassing_heat, gassing_share
+from rules.laws.gassing import AGED, EXCHANGE, gassing_current, gassing_heat, gassing_onset, gassing_share
 from rules.laws.hydrometer import MARKS, REFERENCE, STRONGEST, WEAKEST, corrected_gravity, parse_gravity
 from rules.laws.rest_voltage import gravity_from_rest_voltage, rest_voltage, state_of_charge_from_gravity
 from rules.laws.ventilation import (
@@ -61,6 +61,7 @@ __all__ = [
     "freezing_point",
     "gassing_current",
     "gassing_heat",
+    "gassing_onset",
     "gassing_share",
     "gravity_from_rest_voltage",
     "hours_to_fraction",

@@ -12,6 +12,9 @@ THERMONEUTRAL = 1.481
 EXCHANGE = 0.020
 #: An aged cell gasses several times as much; source 9 names a factor of five or more [1].
 AGED = 5.0
+#: Voltage from which a cell gasses at 25 degC: the change-over of a two-rate charger, US Army TM 10-6140-200-14 p. 16
+#: (source 6) [V]; and how it moves with the electrolyte [V/K], from memory.
+ONSET, ONSET_PER_KELVIN = 2.37, -0.005
 #: Highest cell voltage to which the gassing law is trusted [V].
 HIGHEST = 2.8
 #: Electrolyte for which the law was measured, and a little beyond [degC]; source 9.
@@ -58,6 +61,31 @@ def gassing_current(volts_per_cell: float, temperature: float, capacity: float, 
     if not (capacity > 0 and exchange > 0 and finite(capacity, exchange)):
         raise ValueError(f"{capacity} Ah with {exchange} A per 100 Ah is no battery that gasses")
     return exchange * capacity / 100.0 * exp(11.0 * (volts_per_cell - 2.23) + 0.06 * (temperature - 25.0))
+
+
+def gassing_onset(temperature: float) -> float:
+    """Voltage of a cell from which a charging current makes gas.
+
+    Parameters
+    ----------
+    temperature : float
+        Of the electrolyte [degC].
+
+    Returns
+    -------
+    float
+        Per cell [V].
+
+    Notes
+    -----
+    Source 6 at 77 degF; 5 mV less for each kelvin warmer from memory, under the curves in print on either side.
+
+    Examples
+    --------
+    >>> gassing_onset(25.0), round(gassing_onset(0.0), 3)
+    (2.37, 2.495)
+    """
+    return ONSET + ONSET_PER_KELVIN * (temperature - 25.0)
 
 
 def gassing_share(

@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.laws import gassing_share
 
 #: Below this share of the rated capacity (and never under 0.2 A) a current is no charging (common practice, no source).
 CHARGING_SHARE = 0.0025
@@ -186,7 +185,7 @@ def with_voltage(counters: Counters, volts: float) -> Counters:
     return tuple.__new__(Counters, (*counters[:-1], volts))
 
 
-def up_to(counters: Counters, at: float, bank: Bank, warmth: float | None = None) -> Counters:
+def up_to(counters: Counters, at: float, bank: Bank, share: float = 0.0) -> Counters:
     """What was read by hand stands until somebody reads again: charge and gas of it counted up to now.
 
     Parameters
@@ -197,8 +196,8 @@ def up_to(counters: Counters, at: float, bank: Bank, warmth: float | None = None
         Now [s since the epoch].
     bank : Bank
         As it was joined meanwhile.
-    warmth : float or None
-        Of the electrolyte, 25 where nobody knows [degC].
+    share : float
+        Part of the current that splits water [1].
 
     Examples
     --------
@@ -209,9 +208,7 @@ def up_to(counters: Counters, at: float, bank: Bank, warmth: float | None = None
     """
     if not counters.by_hand:
         return counters
-    current, volts = counters.current, counters.voltage / bank.cells
-    share = gassing_share(volts, 25.0 if warmth is None else warmth, bank.capacity, current)
-    last = Sample(at, current, HAND_GAP, len(bank.strings), (), share, counters.estimated, True)
+    last = Sample(at, counters.current, HAND_GAP, len(bank.strings), (), share, counters.estimated, True)
     return integrate(counters, last, bank.capacity)
 
 

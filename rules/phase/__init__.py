@@ -1,5 +1,6 @@
 """Where the bank is in its revival."""
 
+from rules.phase.acceptance import still_accepted
 from rules.phase.charger import equalise_seen, expected_current
 from rules.phase.machine import HOLD_BAND
 from rules.phase.memory import CHARGING, PHASES, Bin, PhaseMemory
@@ -18,5 +19,6 @@ __all__ = [
     "Threshold",
     "equalise_seen",
     "expected_current",
+    "still_accepted",
     "unseen",
 ]

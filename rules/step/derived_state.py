@@ -6,10 +6,11 @@ from rules.advice import FLAGS, ChargerNow, Situation, advice, aired, charger_wo
 from rules.bank import Bank, BlockLedger
 from rules.bank_view import View
 from rules.events import Derived
-from rules.laws import GAS_AFTER_CHARGE, gassing_share, hydrogen_rate, ventilation_needed, water_rate
+from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
 from rules.safety import TOP_UP_AT, reserve, water_used
 from rules.step.current_verdict import JUDGED, standing
+from rules.step.gas import current_flows, gas_share
 from rules.step.memory import Memory
 from rules.step.rewire import block_ledger
 from rules.verdict import CapacityTest, Verdict, result
@@ -47,15 +48,14 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     """Everything that goes out, at one moment [s since the epoch]."""
     phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
     estimate = memory.remaining.estimate
-    charging = view.current is not None and view.current > 0.2
+    charging = current_flows(view)
     hydrogen = air = share = None
     if view.current is not None and view.volts_per_cell is not None:
         current = max(0.0, view.current)
-        warmth = 25.0 if view.hottest is None else view.hottest
-        share = gassing_share(view.volts_per_cell, warmth, bank.capacity, current) if charging else 0.0
+        volts = view.volts_per_cell * bank.cells
+        share = gas_share(bank, phase, volts, view.hottest, current) if charging else 0.0
         hydrogen = hydrogen_rate(current * share, bank.cells)
-        # Air is asked for by the whole current as soon as the bank gasses: the share is an estimate, the room is not.
-        air = ventilation_needed(current if share > 0.5 else current * share, bank.cells)
+        air = ventilation_needed(current * share, bank.cells)
     used, most = water_used(counters, hand.topped_up), reserve(bank)
     losing = None if share is None or view.current is None else water_rate(view.current * share / len(bank.strings))
     test = memory.test

@@ -6,10 +6,11 @@ from rules.bank import Bank
 from rules.bank_view import look
 from rules.events import Command, Event, Outcome
 from rules.hand import HandLog
-from rules.meters import restarted, up_to
+from rules.meters import restarted
 from rules.phase import machine as phase
 from rules.safety import Latch, Proof, confirmed, frozen_risk, interlock, known_acid, meter_findings, noted
 from rules.step.current_verdict import JUDGED
+from rules.step.gas import counted_up_to
 from rules.step.memory import Memory, new_round
 from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
@@ -80,7 +81,7 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     counters, machine = memory.counters, memory.phase
     if machine.phase in ("idle", "finished", "resting", "testing"):
         machine = phase.command(bank, machine, "start", command.at)
-        counters = restarted(up_to(counters, command.at, bank, memory.hand.temperature_now(command.at)))
+        counters = restarted(counted_up_to(bank, memory, command.at))
     lock = memory.interlock._replace(
         started=True, needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), resumes=0
     )

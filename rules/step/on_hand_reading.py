@@ -6,9 +6,10 @@ from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.events import Event, HandReading, Outcome
 from rules.hand import HandLog, check, dangers, places
 from rules.hand import log as handlog
-from rules.laws import END_VOLTAGE, current_from_ac, gassing_share
+from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
 from rules.safety import Finding, Pending, hazards
+from rules.step.gas import gas_share
 from rules.step.memory import Memory
 from rules.verdict import CapacityTest
 
@@ -105,8 +106,7 @@ def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) ->
         return hand, counters
     share = 0.0
     if current > 0.0 and volts > 2.2 * bank.cells:
-        warmth = hand.temperature_now(reading.at)
-        share = gassing_share(volts / bank.cells, 25.0 if warmth is None else warmth, bank.capacity, current)
+        share = gas_share(bank, memory.phase, volts, hand.temperature_now(reading.at), current)
     shares: tuple[float, ...] = ()
     if reading.kind == "string_amps" and current > 0.0 and min(hand.string_amps) >= 0.0:
         shares = tuple([amps / current for amps in hand.string_amps])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import CURRENT_QUANTITIES, Bank
 from rules.events import Reading
-from rules.laws import current_from_ac, gassing_share
+from rules.laws import current_from_ac
 from rules.meters import (
     AGREES,
     CONFIRM_WINDOW,
@@ -22,6 +22,7 @@ from rules.meters import (
     with_voltage,
 )
 from rules.safety import note, over_limit
+from rules.step.gas import gas_share
 from rules.step.memory import Memory
 
 LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cell_voltage", "hydrogen"})
@@ -150,8 +151,7 @@ def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
     gassing = 0.0
     if current > 0.0 and volts > 2.2 * bank.cells:
         hottest = meters.get(bank.probe, NEVER)
-        warmth = hottest.value if hottest.at else 25.0
-        gassing = gassing_share(volts / bank.cells, warmth, bank.capacity, current)
+        gassing = gas_share(bank, memory.phase, volts, hottest.value if hottest.at else None, current)
     gap = silence_limit(meter, meters[reading.meter])
     return Sample(at, current, gap, strings, shares, gassing, estimated, False)
 

@@ -10,6 +10,7 @@ from rules.meters import warming as thermal
 from rules.phase import Observation
 from rules.phase import machine as phase
 from rules.remaining import estimate as remaining
+from rules.step.gas import current_flows
 from rules.step.memory import Memory, new_round
 from rules.verdict import CapacityTest, advance
 
@@ -75,7 +76,7 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         remaining=estimate,
         sampled=False,
         observed_at=at,
-        charged_at=at if charging else memory.charged_at,
+        charged_at=at if charging or (view.current is None and current_flows(view)) else memory.charged_at,
         test=_tested(bank, memory, machine, view, at),
     )
     told = _test_ended(bank, before_test, memory, view, looked_at)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank, BlockLedger, arranged, as_configured, change, credit
 from rules.hand import rejoined
-from rules.meters import up_to
+from rules.step.gas import counted_up_to
 from rules.step.memory import Memory
 
 #: Meters whose last value says nothing once the blocks are joined anew.
@@ -51,7 +51,7 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) 
     before = memory.arrangement or as_configured(configured)
     after = change(configured, before, act, number)
     # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
-    counters = up_to(memory.counters, at, arranged(configured, before), memory.hand.temperature_now(at))
+    counters = counted_up_to(arranged(configured, before), memory, at)
     ledger = block_ledger(configured, memory._replace(counters=counters))
     if counters.by_hand:
         counters = counters._replace(current=0.0, current_at=0.0)

@@ -48,7 +48,7 @@ def test_two_strings_share_the_current_and_their_gas_adds_up() -> None:
 
 
 def test_gas_is_reckoned_at_zero_degrees_too() -> None:
-    cold, mild = said(SINGLE, 30.0, 20.0, 0.0), said(SINGLE, 30.0, 20.0, 25.0)
+    cold, mild = said(SINGLE, 29.6, 20.0, 0.0), said(SINGLE, 29.6, 20.0, 25.0)
     assert cold.gassing_share is not None and mild.gassing_share is not None
     assert cold.gassing_share < mild.gassing_share
 
