@@ -16,7 +16,7 @@ from bridge.settings import Cabin
 from rules.advice import on_paper
 from rules.bank import Bank, arranged
 from rules.step import standing
-from rules.verdict import Matching, Verdict
+from rules.verdict import NOT_JUDGED, Matching, Verdict
 
 EVER = 1e11
 
@@ -96,8 +96,11 @@ def _capacities(texts: list[str], bank: Bank, option: str) -> dict[str, float]:
 
 
 def _give(journal: Path, bank: str, by: str, verdicts: tuple[Verdict, ...]) -> None:
+    judged = {verdict.label: verdict.word for verdict in verdicts if verdict.word != NOT_JUDGED}
+    if bank not in judged:
+        raise UnsafeStateError(f"the verdict was not taken: {verdicts[0].reasons[0]}")
     argument = {
-        "words": {verdict.label: verdict.word for verdict in verdicts},
+        "words": judged,
         "capacities": {verdict.label: verdict.capacity for verdict in verdicts if verdict.capacity is not None},
     }
     answer = ask(journal, {"ask": "act", "bank": bank, "name": "verdict", "by": by, "argument": argument})
@@ -124,7 +127,7 @@ def as_text(verdicts: tuple[Verdict, ...], proposal: Matching) -> str:
     if proposal.spare:
         lines.append(f"  left over: {' '.join(proposal.spare)}")
     lines += [f"  {note}" for note in proposal.notes]
-    return "\n".join([*lines, "", on_paper("after-round")])
+    return "\n".join(lines if bank.word == NOT_JUDGED else [*lines, "", on_paper("after-round")])
 
 
 def _words(verdict: Verdict) -> str:

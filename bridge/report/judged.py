@@ -8,7 +8,7 @@ from typing import NamedTuple
 from rules.bank import Bank, arranged
 from rules.events import Derived, Event
 from rules.step import JUDGED, Memory, block_ledger, standing
-from rules.verdict import CapacityTest, Matching, Verdict, result
+from rules.verdict import NOT_JUDGED, CapacityTest, Matching, Verdict, result
 
 
 class Tested(NamedTuple):
@@ -121,7 +121,7 @@ def _remembered_test(state: Derived | None, events: Sequence[Event]) -> Tested |
 
 def _none_yet(bank: Bank, why: str) -> tuple[Verdict, ...]:
     labels = [bank.id, *(block.label for string in bank.strings for block in string)]
-    return tuple(Verdict(label, "repeat", None, (why,)) for label in labels)
+    return tuple(Verdict(label, NOT_JUDGED, None, (why,)) for label in labels)
 
 
 def _is(event: Event, act: str) -> bool:

@@ -16,7 +16,7 @@ from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import PHASES
-from rules.verdict import WORDS
+from rules.verdict import NOT_JUDGED, WORDS
 
 Render = Callable[[Any], str]
 UNKNOWN = ""  #: an empty payload clears the topic: not known
@@ -360,7 +360,8 @@ BANK: tuple[Property, ...] = (
         "verdict", "capacity-percent", "Capacity of what is rated", "capacity_percent", 1, "%", "", _MEASURED, scale=1e3
     ),
     Property("verdict", "fell-first", "Blocks as they fell", "fell_first", "json", strings_json, entity=""),
-    Property("verdict", "word", "Verdict", "verdict", "enum", first_word, format=",".join(WORDS), device_class="enum"),
+    Property("verdict", "word", "Verdict", "verdict", "enum", first_word, format=",".join((*WORDS, NOT_JUDGED)),
+             device_class="enum"),
     Property("verdict", "table", "Verdict per bank and block", "verdict", "json", verdict_json, entity=""),
     Property("verdict", "strings", "Blocks that belong together", "matching", "json", strings_json, entity=""),
     Property("advice", "next-step", "Next step", "next_step", "string", text),

@@ -24,6 +24,13 @@ LEAST_SHARE, MOST_SHARE, TELLING_CURRENT = 0.5, 1.5, 2.0
 SPREAD, MIDPOINT = 0.030, 0.3
 #: Clamp readings of the strings say how they share for so long [s].
 STRINGS_GOOD_FOR = 12 * 3600.0
+#: A string below this is fed by none, but feeds the others [A].
+FED = -0.8
+#: Phases in which a standing voltage belongs to a current that only falls.
+TAPERING = frozenset({"absorbing", "finishing", "holding"})
+#: A jump: half an hour of even current, then, the five minutes of the jump itself left out, a quarter of an hour at so
+#: many times that and so much more, at a voltage that stands; common practice, no source [1], [A], [V per cell].
+BEFORE_STEP, AFTER_STEP, CALM, STEP_UP, LEAST_STEP, STANDING_VOLTS = 6, 3, 1.1, 1.3, 1.0, 0.02
 #: Charging is over: the charger must be seen down.
 ENDED = frozenset({"resting", "testing", "finished"})
 
@@ -63,6 +70,12 @@ def findings(
     near = HYDROGEN_NEAR * bank.limits.hydrogen
     if hydrogen >= near * (HYDROGEN_ENDS if "hydrogen-high" in raised else 1.0):
         found["hydrogen-high"] = Finding(hydrogen, bank.limits.hydrogen, "1", f"{100.0 * hydrogen:.2f} % hydrogen")
+    over = _over_its_limit(bank, strings_known(view, hand, at))
+    if over is not None:
+        found["string-over-limit"] = over
+    jump = None if "block_voltage" in bank.by_quantity else _stepped(thermal, phase)
+    if jump is not None:
+        found["current-step"] = jump
     apart = _imbalance(bank, traces, view, hand, at)
     if apart is not None:
         found["imbalance"] = apart
@@ -77,6 +90,41 @@ def findings(
     if _still_high(bank, view, phase, "charger-still-high" in raised):
         found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the hold is complete")
     return found
+
+
+def strings_known(view: View, hand: HandLog, at: float) -> tuple[float, ...]:
+    """Amps of every string as measured, or as somebody clamped them not long ago [A]; else empty."""
+    return view.strings or (hand.string_amps if at - hand.string_amps_at <= STRINGS_GOOD_FOR else ())
+
+
+def _over_its_limit(bank: Bank, strings: tuple[float, ...]) -> Finding | None:
+    """A string that takes more than its limit, and whether the others feed it."""
+    if len(strings) != len(bank.strings) or max(strings) <= bank.string_current_limit:
+        return None
+    worst = max(strings)
+    why = f"string {strings.index(worst) + 1} takes {worst:.1f} A"
+    if min(strings) < FED:
+        why += ", and others feed it: a shorted cell in it is likely"
+    return Finding(worst, bank.string_current_limit, "A", why)
+
+
+def _stepped(thermal: Thermal, phase: PhaseMemory) -> Finding | None:
+    """A current that jumped at a standing voltage and stays: so a cell looks that shorts where no block is measured."""
+    steps = thermal.steps
+    if phase.phase not in TAPERING or phase.interrupted:
+        return None
+    for k in range(BEFORE_STEP, len(steps)):
+        before, after = steps[k - BEFORE_STEP : k], steps[k + 1 :]
+        currents = [step.current for step in before]
+        if len(after) < AFTER_STEP or min(currents) <= 0.0 or max(currents) > CALM * min(currents):
+            continue
+        volts = [step.volts for step in (*before, *after)]
+        mean, lowest = sum(currents) / BEFORE_STEP, min(step.current for step in after)
+        jumped = lowest >= STEP_UP * mean and lowest - mean >= LEAST_STEP
+        if jumped and max(volts) - min(volts) <= STANDING_VOLTS:
+            why = f"the current jumped from {mean:.1f} to {lowest:.1f} A at a standing voltage"
+            return Finding(lowest, STEP_UP * mean, "A", why)
+    return None
 
 
 def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> bool:
@@ -99,9 +147,9 @@ def _imbalance(bank: Bank, traces: dict[str, Trace], view: View, hand: HandLog, 
         off = abs(midpoints[0] - 0.5 * volts)
         if off > MIDPOINT:
             return Finding(off, MIDPOINT, "V", "midpoint off the middle while charging")
-    clamped = hand.string_amps if at - hand.string_amps_at <= STRINGS_GOOD_FOR else ()
-    strings = view.strings or clamped
-    if 1 < len(strings) == len(bank.strings):
+    strings = strings_known(view, hand, at)
+    # A string over its limit is named instead: those that give nothing beside it are not what is wrong.
+    if 1 < len(strings) == len(bank.strings) and max(strings) <= bank.string_current_limit:
         mean = sum(strings) / len(strings)
         if mean > TELLING_CURRENT:
             for number, amps in enumerate(strings, 1):

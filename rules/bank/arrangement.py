@@ -242,7 +242,7 @@ def arranged(bank: Bank, arrangement: Arrangement) -> Bank:
     Returns
     -------
     Bank
-        Only what is in the circuit.
+        Its strings are what is in the circuit; what stands aside is kept beside them.
 
     Raises
     ------
@@ -263,7 +263,8 @@ def arranged(bank: Bank, arrangement: Arrangement) -> Bank:
     if len(set(labels)) != len(labels):
         raise ValueError(f"bank {bank.id}: a block cannot be wired twice")
     strings = tuple(tuple(blocks[label] for label in string) for string in arrangement.strings)
-    wired = replace(bank, strings=strings)
+    aside = tuple(tuple(blocks[label] for label in string) for string in arrangement.aside)
+    wired = replace(bank, strings=strings, aside=aside)
     return wired if wired.cells == bank.cells else replace(wired, chargers=())
 
 

@@ -194,6 +194,8 @@ class Bank:
         Somebody looks in at least so often while it charges [h]; 12 h is common practice, no source.
     hydrometer_reference : float
         Temperature for which the hydrometer is made, and to which gravities are corrected [degC].
+    aside : tuple of tuple of Block
+        Strings, or parts of strings, that were taken out of the circuit: still the owner's, and still judged.
 
     Raises
     ------
@@ -220,6 +222,7 @@ class Bank:
     load_relay: bool = False
     presence: float = 12.0
     hydrometer_reference: float = REFERENCE
+    aside: tuple[tuple[Block, ...], ...] = ()
 
     def __post_init__(self) -> None:
         if not self.strings or not all(self.strings):

@@ -13,7 +13,7 @@ from rules.hand.memory import Entry, HandLog
 from rules.hand.seen_words import damages, deposits, gasses
 from rules.laws import REFERENCE, water_rate
 
-__all__ = ["Entry", "HandLog", "record", "rejoined"]
+__all__ = ["Entry", "HandLog", "newest_voltages", "record", "rejoined"]
 
 #: So many entries are remembered; all of them stay in the journal.
 KEPT = 200
@@ -84,11 +84,21 @@ def record(
     return _summed(_trimmed((*log.entries, entry)), bank, log.joined_at)._replace(keys=keys)
 
 
-def rejoined(log: HandLog, at: float) -> HandLog:
-    """The log after the blocks were joined anew [s since the epoch]."""
-    return log._replace(
-        joined_at=at, voltage_at=0.0, string_amps=(), string_amps_after=-1.0, string_amps_at=0.0, counted=None
-    )
+def newest_voltages(log: HandLog, at: float) -> dict[str, float]:
+    """Volts by place, of one walk round the bank that ended at this moment [s since the epoch]."""
+    found: dict[str, float] = {}
+    for entry in sorted(log.entries, key=lambda entry: entry.taken_at):
+        if entry.kind == "voltage" and 0.0 <= at - entry.taken_at <= ONE_WALK and entry.taken_at > log.joined_at:
+            found.update({where: float(volts) for where, volts in entry.values.items() if not isinstance(volts, str)})
+    return found
+
+
+def rejoined(log: HandLog, at: float, bank: Bank) -> HandLog:
+    """The log after the blocks were joined anew, like this, at this moment [s since the epoch].
+
+    Bank volts and string amps of before say nothing more, and cells that stand aside no longer count for the bank.
+    """
+    return _summed(log.entries, bank, at)._replace(keys=log.keys)
 
 
 def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
@@ -162,10 +172,11 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
     log = facts.gravities
     if not log:
         return facts
-    lowest = gravity.lowest(log)
-    number = None if lowest is None else lowest.gravity_corrected
     silent: set[str] = set()
     spans = places(bank) if bank is not None else {}
+    joined = tuple([reading for reading in log if bank is None or reading.cell in spans])
+    lowest = gravity.lowest(joined)
+    number = None if lowest is None else lowest.gravity_corrected
     for entry in entries:
         for where, value in entry.values.items() if entry.kind == "seen" else ():
             gassing = gasses(str(value))
@@ -175,9 +186,9 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
     rise, by_water = _rise(entries, spans, bank)
     return facts._replace(
         lowest=number,
-        spread=gravity.spread(log),
-        trend=gravity_trend.trend_per_hour(log, last),
-        rising=gravity_trend.still_rising(log, last),
+        spread=gravity.spread(joined),
+        trend=gravity_trend.trend_per_hour(joined, last),
+        rising=gravity_trend.still_rising(joined, last),
         gravity_at=log[-1].taken_at,
         plateau=gravity_trend.plateau(log, cells_at(spans, ""), silent),
         rise=rise,

@@ -1,7 +1,7 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
 from rules.safety.frost import UNKNOWN_GRAVITY, Acid, coldest_to_charge, frozen_risk, known_acid
-from rules.safety.hazards import Pending, confirmed, lasting, note, over_limit, standing
+from rules.safety.hazards import Blocks, Pending, confirmed, lasting, note, over_limit, remember_blocks, standing
 from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
     RESERVE_USED,
@@ -25,6 +25,7 @@ __all__ = [
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",
     "Acid",
+    "Blocks",
     "Finding",
     "Interlock",
     "Latch",
@@ -41,6 +42,7 @@ __all__ = [
     "note",
     "noted",
     "over_limit",
+    "remember_blocks",
     "reserve",
     "standing",
     "water_used",

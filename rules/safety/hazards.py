@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from statistics import median
 from typing import NamedTuple
 
@@ -17,6 +18,19 @@ OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS = 1.25, 30.0
 SHORTED_CELL, HEALTHY_CELL = 2.2, 2.4
 #: A block, or one half of the bank against the other, so much lower under charge has lost a cell [V].
 SHORTED_BLOCK = 1.5
+#: Mates above this are under charge, and not merely flat [V per cell].
+CHARGED = 2.15
+#: A block that loses so much against its own past while its mates stand, to within so much, has lost a cell or is
+#: losing one [V] (common practice, no source); a look so often, kept so long [s].
+FALLEN_BLOCK, MATES_STAND = 0.5, 0.1
+BLOCKS_EVERY, BLOCKS_KEPT = 600.0, 7200.0
+
+
+class Blocks(NamedTuple):
+    """Volts of the blocks under charge at one moment [s since the epoch], by label [V]."""
+
+    at: float
+    volts: dict[str, float]
 
 
 class Pending(NamedTuple):
@@ -109,6 +123,7 @@ def standing(
     thermal: Thermal,
     charging_ordered: bool,
     at: float,
+    past: Sequence[Blocks] = (),
 ) -> dict[str, tuple[Finding, float]]:
     """Hazards that the bank as a whole shows now, each with how long it must last to count [s]."""
     found: dict[str, tuple[Finding, float]] = {}
@@ -133,7 +148,7 @@ def standing(
                 if trace is not None and fresh(meter, trace, at) and trace.value < 0.5:
                     found["gas"] = (Finding(reason=f"{words} while charging ({meter.name})"), CONFIRM_WINDOW / 2)
     if charging and view.volts_per_cell is not None:
-        short = _shorted(bank, traces, view, at)
+        short = _shorted(bank, traces, view, past, at)
         if short is not None:
             found["cell-short-suspected"] = (short, CONFIRM_WINDOW)
     return found
@@ -142,9 +157,7 @@ def standing(
 def _over_current(bank: Bank, view: View) -> Finding | None:
     limit = OVER_CURRENT_FACTOR * bank.string_current_limit
     if view.strings:
-        worst = max(view.strings)
-        number = view.strings.index(worst) + 1
-        return Finding(worst, limit, "A", f"string {number} takes {worst:.1f} A") if worst > limit else None
+        return hogging(bank, view.strings)
     if view.current is None:
         return None
     share = view.current / len(bank.strings)
@@ -154,7 +167,82 @@ def _over_current(bank: Bank, view: View) -> Finding | None:
     return Finding(share, limit, "A", f"{share:.1f} A per string{estimated}")
 
 
-def _shorted(bank: Bank, traces: dict[str, Trace], view: View, at: float) -> Finding | None:
+def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
+    """A block under charge that lies a cell below its mates of the same size, in one string or over all.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    volts : dict
+        Block label -> volts under charge [V]; other places are passed over.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
+    >>> lowest_block(bank, {"N1": 6.9, "N2": 6.9, "N3": 6.8, "N4": 4.6}).reason
+    'block N4 is 2.3 V under the others'
+    """
+    every = [block for string in bank.strings for block in string if block.label in volts]
+    for string in (*bank.strings, every):
+        for cells in {block.cells for block in string}:
+            known = {
+                block.label: volts[block.label] for block in string if block.cells == cells and block.label in volts
+            }
+            if len(known) < 2:
+                continue
+            label = min(known, key=lambda name: known[name])
+            others = median([value for name, value in known.items() if name != label])
+            if others - known[label] >= SHORTED_BLOCK and others >= CHARGED * cells:
+                why = f"block {label} is {others - known[label]:.1f} V under the others"
+                return Finding(known[label], others - SHORTED_BLOCK, "V", why)
+    return None
+
+
+def fallen_block(bank: Bank, volts: Mapping[str, float], past: Sequence[Blocks]) -> Finding | None:
+    """A block that has lost volts against its own last two hours while its mates in the string have not.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    volts : dict
+        Block label -> volts under charge now [V].
+    past : sequence of Blocks
+        The same, every ten minutes of the charge since.
+    """
+    for string in bank.strings:
+        labels = [block.label for block in string if block.label in volts]
+        for label in labels if len(labels) > 1 else ():
+            for then in past:
+                mates = [volts[mate] - then.volts[mate] for mate in labels if mate != label and mate in then.volts]
+                fall = then.volts.get(label, volts[label]) - volts[label]
+                if mates and fall >= FALLEN_BLOCK and median(mates) >= -MATES_STAND:
+                    why = f"block {label} fell by {fall:.2f} V within two hours while its mates did not"
+                    return Finding(volts[label], volts[label] + fall - FALLEN_BLOCK, "V", why)
+    return None
+
+
+def hogging(bank: Bank, amps: Sequence[float]) -> Finding | None:
+    """The string that takes more than its limit by so much that it trips [A], or nothing."""
+    limit = OVER_CURRENT_FACTOR * bank.string_current_limit
+    worst = max(amps, default=0.0)
+    if worst <= limit:
+        return None
+    return Finding(worst, limit, "A", f"string {list(amps).index(worst) + 1} takes {worst:.1f} A")
+
+
+def remember_blocks(bank: Bank, past: tuple[Blocks, ...], volts: Mapping[str, float], at: float) -> tuple[Blocks, ...]:
+    """Two hours of block volts under charge, a look every ten minutes; nothing of a charge that was interrupted."""
+    if not volts:
+        return ()
+    if past and at - past[-1].at < BLOCKS_EVERY:
+        return past
+    return (*[then for then in past if at - then.at < BLOCKS_KEPT], Blocks(at, dict(volts)))
+
+
+def _shorted(bank: Bank, traces: dict[str, Trace], view: View, past: Sequence[Blocks], at: float) -> Finding | None:
     cells = _fresh(bank, traces, "cell_voltage", at)
     if len(cells) >= 3:
         name, lowest = min(cells, key=lambda pair: pair[1])
@@ -163,14 +251,10 @@ def _shorted(bank: Bank, traces: dict[str, Trace], view: View, at: float) -> Fin
             return Finding(
                 lowest, SHORTED_CELL, "V", f"cell {name} stays at {lowest:.2f} V, the others at {others:.2f} V"
             )
-    blocks = _fresh(bank, traces, "block_voltage", at)
-    if len(blocks) >= 3:
-        name, lowest = min(blocks, key=lambda pair: pair[1])
-        others = median([value for other, value in blocks if other != name])
-        if others - lowest >= SHORTED_BLOCK:
-            return Finding(
-                lowest, others - SHORTED_BLOCK, "V", f"block {name} is {others - lowest:.1f} V under the others"
-            )
+    blocks = dict(_fresh(bank, traces, "block_voltage", at))
+    found = lowest_block(bank, blocks) or fallen_block(bank, blocks, past)
+    if found is not None:
+        return found
     midpoints = _fresh(bank, traces, "midpoint_voltage", at)
     if midpoints and view.voltage is not None and not view.voltage_by_hand:
         name, value = midpoints[0]

@@ -54,7 +54,7 @@ def standing(
     >>> from rules.step.memory import initial
     >>> bank = Bank("north", ((Block("N1", 6, 200.0), Block("N2", 6, 200.0)),))
     >>> [verdict.word for verdict in standing(bank, initial())[0]]
-    ['repeat', 'repeat', 'repeat']
+    ['not-judged', 'not-judged', 'not-judged']
     """
     given = memory.given
     # What was read before the hold was complete says how the bank was found, or what it was on the way.

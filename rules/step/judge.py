@@ -54,7 +54,7 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     view = look(bank, memory.meters, memory.counters, at, memory.hand)
     lock, machine = memory.interlock, memory.phase
     seen = _seen(bank, memory, view)
-    found = standing(bank, memory.meters, view, memory.thermal, lock.allowed, at)
+    found = standing(bank, memory.meters, view, memory.thermal, lock.allowed, at, memory.past)
     disobeyed = interlock.disobeyed(bank, lock, at, seen)
     if disobeyed is not None:
         found["relay-disobeys"] = (disobeyed, 0.0)

@@ -10,7 +10,7 @@ from rules.hand import HandLog
 from rules.meters import Counters, Thermal, Trace
 from rules.phase import PhaseMemory
 from rules.remaining import estimate as remaining
-from rules.safety import Interlock, Pending
+from rules.safety import Blocks, Interlock, Pending
 from rules.verdict import CapacityTest, Given
 
 
@@ -47,6 +47,8 @@ class Memory(NamedTuple):
         Verdict that a person gave in this round.
     previous : dict of float
         Capacities found in the round before [Ah], by block label or bank id.
+    past : tuple of Blocks
+        Volts of the blocks in the last two hours of charge.
     """
 
     began_at: float = 0.0
@@ -70,6 +72,7 @@ class Memory(NamedTuple):
     test: CapacityTest | None = None
     given: Given | None = None
     previous: dict[str, float] = {}
+    past: tuple[Blocks, ...] = ()
 
 
 def initial() -> Memory:

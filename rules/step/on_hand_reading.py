@@ -11,6 +11,7 @@ from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
 from rules.safety import Finding, Pending, hazards
 from rules.step.gas import gas_share
 from rules.step.memory import Memory
+from rules.step.rewire import BY_HAND_OF_STRINGS
 from rules.verdict import CapacityTest
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
@@ -78,7 +79,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     memory = memory._replace(
         hand=hand,
         counters=counters,
-        pending=_dangers(configured, _noticed(memory.pending, reading), reading),
+        pending=_in_strings(
+            bank, _dangers(configured, _noticed(memory.pending, reading), reading), hand, reading, charging
+        ),
         test=_fallen(bank, memory, reading),
         sampled=True,
         shown="",  # whoever noted something sees at once what follows from it
@@ -139,6 +142,25 @@ def _noticed(pending: dict[str, Pending], reading: HandReading) -> dict[str, Pen
         return pending
     finding = Finding(reason=f"somebody noted: {', '.join(told)}")
     return {**pending, "danger-noted|by hand": Pending(reading.at, 0.0, True, finding)}
+
+
+def _in_strings(
+    bank: Bank, pending: dict[str, Pending], hand: HandLog, reading: HandReading, charging: bool
+) -> dict[str, Pending]:
+    """A string over its limit by the clamp, a block under its mates by the multimeter: as a meter would trip."""
+    if reading.kind not in ("string_amps", "voltage") or reading.at - reading.taken_at > PRESENT:
+        return pending
+    if reading.kind == "string_amps":
+        amps = hand.string_amps if not reading.undo and len(hand.string_amps) == len(bank.strings) else ()
+        hog = hazards.hogging(bank, amps)
+        hazard, finding = "over-current", hog
+    else:
+        volts = handlog.newest_voltages(hand, reading.taken_at) if charging and not reading.undo else {}
+        hazard, finding = "cell-short-suspected", hazards.lowest_block(bank, volts)
+    key = f"{hazard}|{BY_HAND_OF_STRINGS}"
+    if finding is None:
+        return {name: entry for name, entry in pending.items() if name != key}
+    return {**pending, key: Pending(reading.at, 0.0, True, finding)}
 
 
 def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:

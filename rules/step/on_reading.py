@@ -108,6 +108,7 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
             memory.test,
             memory.given,
             memory.previous,
+            memory.past,
         ),
         urgent,
     )

@@ -10,6 +10,7 @@ from rules.meters import warming as thermal
 from rules.phase import Observation
 from rules.phase import machine as phase
 from rules.remaining import estimate as remaining
+from rules.safety import remember_blocks
 from rules.step.gas import current_flows
 from rules.step.memory import Memory, new_round
 from rules.verdict import CapacityTest, advance
@@ -78,6 +79,7 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         observed_at=at,
         charged_at=at if charging or (view.current is None and current_flows(view)) else memory.charged_at,
         test=_tested(bank, memory, machine, view, at),
+        past=remember_blocks(bank, memory.past, _blocks(bank, memory, at) if charging else {}, at),
     )
     told = _test_ended(bank, before_test, memory, view, looked_at)
     if machine.phase == before.phase and machine.interrupted == before.interrupted:
@@ -132,16 +134,22 @@ def _resolution(bank: Bank) -> tuple[float, float]:
     )
 
 
+def _blocks(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
+    """Volts of every measured block in the circuit [V]."""
+    wired = {block.label for string in bank.strings for block in string}
+    return {
+        meter.index: memory.meters[meter.name].value
+        for meter in bank.by_quantity.get("block_voltage", ())
+        if meter.index in wired and fresh(meter, memory.meters.get(meter.name), at)
+    }
+
+
 def _tested(bank: Bank, memory: Memory, machine: phase.PhaseMemory, view: View, at: float) -> CapacityTest | None:
     test = memory.test
     if machine.phase != "testing" or test is None or view.current is None or view.volts_per_cell is None:
         return test
-    wired = {block.label for string in bank.strings for block in string}
-    blocks = {
-        meter.index: memory.meters[meter.name].value / bank.spans[meter.name]
-        for meter in bank.by_quantity.get("block_voltage", ())
-        if meter.index in wired and fresh(meter, memory.meters.get(meter.name), at)
-    }
+    sizes = {block.label: block.cells for string in bank.strings for block in string}
+    blocks = {label: volts / sizes[label] for label, volts in _blocks(bank, memory, at).items()}
     cells = fresh_values(bank, memory.meters, "cell_voltage", at)
     return advance(
         test, at, view.current, view.volts_per_cell, blocks=blocks or None, lowest_cell=min(cells) if cells else None

@@ -9,6 +9,8 @@ from rules.step.memory import Memory
 
 #: Meters whose last value says nothing once the blocks are joined anew.
 REJOINED = ("voltage", "midpoint_voltage")
+#: Hazards that a person found in a string with a meter in the hand.
+BY_HAND_OF_STRINGS = "by hand in a string"
 
 
 def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
@@ -67,7 +69,10 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) 
         meters={
             name: trace._replace(retained=name in stale or trace.retained) for name, trace in memory.meters.items()
         },
-        hand=rejoined(memory.hand, at),
+        hand=rejoined(memory.hand, at, arranged(configured, after)),
+        # What was measured on blocks as they were joined is no danger of the bank as it is joined now.
+        pending={key: entry for key, entry in memory.pending.items() if not key.endswith(BY_HAND_OF_STRINGS)},
+        past=(),
         interlock=lock,
         shown="",  # whoever joined them sees at once how they stand
     )

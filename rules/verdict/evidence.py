@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from rules.bank import Bank
-from rules.hand import HandLog, latest
+from rules.hand import HandLog, latest, latest_of_each
 from rules.verdict.capacity_test import CapacityTest, result
-from rules.verdict.judgement import ANOTHER_FELL, CellReading, Evidence, cell_faults, judge, resting_fault
+from rules.verdict.judgement import ANOTHER_FELL, DEAD_CELL, CellReading, Evidence, cell_faults, judge, resting_fault
 
 #: Resting volts count after so many hours; source 16 wants more for gravity, the trade at least this [h].
 RESTED = 6.0
@@ -69,11 +69,14 @@ def evidence_of(
     share, missed = _share(bank, test), _missed(test)
     gravities, off_scale = _gravities(hand, since)
     odd = cell_faults({cell: CellReading(value) for cell, value in gravities.items()}) if len(gravities) > 2 else {}
-    resting = _resting(hand, since)
+    resting, dead = _resting(hand, since), _dead_cells(hand, since)
     blocks = []
-    for block in (block for string in bank.strings for block in string):
+    fell = () if test is None else test.fell_first
+    inside = {block.label for string in bank.strings for block in string}
+    for block in (block for string in (*bank.strings, *bank.aside) for block in string):
         own = measured.get(block.label)
-        tested = None if share is None else share * block.capacity
+        # A test of the bank says nothing of a block that stood aside.
+        tested = None if share is None or block.label not in inside else share * block.capacity
         mine = [f"cell {cell} {what}" for cell, what in (*odd.items(), *off_scale.items()) if _of(block.label, cell)]
         blocks.append(
             Evidence(
@@ -81,16 +84,18 @@ def evidence_of(
                 block.cells,
                 block.capacity,
                 capacity=tested if own is None else own,
-                at_least=own is None and test is not None and (block.label not in test.fell_first or bool(missed)),
+                at_least=own is None and tested is not None and (block.label not in fell or bool(missed)),
                 previous=previous.get(block.label),
                 gravities=tuple(value for cell, value in gravities.items() if _of(block.label, cell)),
                 gravity_rising=hand.rising,
                 resting=resting.get(block.label),
+                faults=tuple([f"cell {cell} {what}" for cell, what in dead.items() if _of(block.label, cell)]),
                 flagged=tuple(mine),
                 because=missed or ANOTHER_FELL,
             )
         )
     own = measured.get(bank.id)
+    wired = [block for block in blocks if block.label in inside]
     whole = Evidence(
         bank.id,
         bank.cells,
@@ -98,11 +103,11 @@ def evidence_of(
         capacity=own if own is not None or share is None else share * bank.capacity,
         at_least=own is None and test is not None and (test.ended_at is None or bool(missed)),
         previous=previous.get(bank.id),
-        gravities=tuple(gravities.values()),
+        gravities=tuple([gravity for block in wired for gravity in block.gravities]),
         gravity_rising=hand.rising,
         resting=resting.get(""),
-        faults=_faults(blocks),
-        flagged=(*flagged, *(each for block in blocks for each in block.flagged), *_lost(blocks)),
+        faults=_faults(wired),
+        flagged=(*flagged, *(each for block in wired for each in block.flagged), *_lost(wired)),
         because=missed or "until the test was stopped: test it to the end",
     )
     return whole, tuple(blocks)
@@ -123,13 +128,39 @@ def _missed(test: CapacityTest | None) -> str:
 
 
 def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str, str]]:
-    """Trusted gravity by cell, and cells whose newest reading is off the scale."""
+    """Trusted gravity by cell, and cells whose newest reading is off the scale or of water that is not mixed yet."""
     log = tuple([entry for entry in hand.gravities if entry.taken_at >= since])
     trusted = latest(log, trusted_only=True)
-    numbers = {cell: entry.gravity_corrected for cell, entry in trusted.items() if entry.gravity_corrected is not None}
-    newest = {entry.cell: entry for entry in log}
-    marks = {"low": "is too weak to float the hydrometer", "high": "is off the top of the scale"}
-    return numbers, {cell: marks[entry.mark] for cell, entry in newest.items() if entry.mark in marks}
+    newest = latest_of_each(log)
+    marks = {
+        "low": "is too weak to float the hydrometer and left out of the spread",
+        "high": "is off the top of the scale and left out of the spread",
+    }
+    off = {cell: marks[entry.mark] for cell, entry in newest.items() if entry.mark in marks}
+    unmixed = {cell: entry.why for cell, entry in newest.items() if not entry.mixed}
+    numbers = {
+        cell: entry.gravity_corrected
+        for cell, entry in trusted.items()
+        if entry.gravity_corrected is not None and cell not in off
+    }
+    return numbers, {**off, **unmixed}
+
+
+def _dead_cells(hand: HandLog, since: float) -> dict[str, str]:
+    """Cells that read backwards, or next to nothing after a rest, by the multimeter."""
+    found: dict[str, str] = {}
+    for entry in hand.entries:
+        if entry.kind != "voltage" or entry.taken_at < since:
+            continue
+        for where, volts in entry.values.items():
+            if "." not in where or isinstance(volts, str):
+                continue
+            found.pop(where, None)
+            if volts < 0.0:
+                found[where] = f"reversed: reads {volts:.2f} V"
+            elif volts < DEAD_CELL and not entry.under_charge:
+                found[where] = f"shorted or dead: rests at {volts:.2f} V"
+    return found
 
 
 def _resting(hand: HandLog, since: float) -> dict[str, float]:

@@ -10,6 +10,8 @@ from rules.laws import rest_voltage
 
 #: From worst to best known.
 WORDS = ("scrap", "repeat", "keep-derated", "keep")
+#: Nothing was measured, so nothing is said.
+NOT_JUDGED = "not-judged"
 #: Shares of rated capacity [1]: sound from here on (sources 6 and 16); under the other no use (common practice, no
 #: source).
 SOUND, USELESS = 0.80, 0.50
@@ -23,9 +25,13 @@ GAIN = 0.05
 GRAVITY_BELOW, VOLTS_BELOW = 0.030, 0.2
 #: A block resting this far below what its own acid would give has a cell that gives nothing [V]; half a cell and more.
 MISSING = 1.5
+#: A sound cell that was charged and rested is far above this; one under it is shorted or dead [V]; a flat one ends its
+#: discharge at 1.75 V (source 15), the margin is common practice, no source.
+DEAD_CELL = 1.80
 #: Weakest acid whose rest voltage is published [1].
 WEAKEST = 1.035
 
+NOTHING_MEASURED = "nothing was measured since the round: rest, read every cell, test, then judge"
 #: Why a block's capacity is only a lower bound, as a rule.
 ANOTHER_FELL = "until another block fell: test it alone"
 
@@ -90,7 +96,7 @@ class Verdict(NamedTuple):
     label : str
         Block label or bank id.
     word : str
-        ``scrap``, ``keep``, ``keep-derated`` or ``repeat``.
+        ``scrap``, ``keep``, ``keep-derated`` or ``repeat``; ``not-judged`` where nothing was measured.
     capacity : float or None
         What to count on from now on [Ah].
     reasons : tuple of str
@@ -214,7 +220,7 @@ def judge(evidence: Evidence) -> Verdict:
     Returns
     -------
     Verdict
-        In this order: scrap, keep, keep derated, repeat.
+        In this order: scrap, keep, keep derated, repeat; not judged where nothing is known.
 
     Raises
     ------
@@ -240,6 +246,8 @@ def judge(evidence: Evidence) -> Verdict:
     why_scrap = _why_scrap(evidence, spread, share)
     if why_scrap:
         return Verdict(evidence.label, "scrap", None, tuple(why_scrap))
+    if share is None and not (evidence.gravities or evidence.flagged or evidence.resting is not None):
+        return Verdict(evidence.label, NOT_JUDGED, None, (NOTHING_MEASURED,))
     doubts = _doubts(evidence, spread)
     if share is None:
         return Verdict(evidence.label, "repeat", None, ("no capacity test yet: rest, test, then judge", *doubts))

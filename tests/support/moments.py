@@ -95,6 +95,8 @@ class Moment(Fold):
     def __init__(self, bank: Bank) -> None:
         super().__init__(bank)
         self.feed: dict[str, float] = {}
+        self.turn = 0.0
+        self.flicker = {"electrolyte_temperature": 0.1}  #: last digit of a meter that goes to and fro
         self.heard = False  #: the relay reports, and what the charger gives stops when it opens
         self.fold(Command("north", "boot", self.at))
 
@@ -111,8 +113,10 @@ class Moment(Fold):
             closed = self.bank.relay is None or self.lock.allowed or bool(self.lock.proving)
             if self.bank.relay is not None and self.heard:
                 self.fold(Reading("north", "relay_state", float(closed), self.at, self.at))
+            self.turn = 1.0 - self.turn
             for meter, shown in self.feed.items():
                 value = 0.0 if not closed and meter in CHARGING and shown > 0.0 else shown
+                value += self.turn * self.flicker.get(meter, 0.0)
                 self.fold(Reading("north", meter, value, self.at, self.at))
             self.fold(Tick(self.at))
 

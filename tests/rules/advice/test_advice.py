@@ -25,7 +25,8 @@ NAMES = {
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
     "other-source proof-test-due "
     "sensors-disagree relay-unconfirmed closed-while-tripped journal-degraded clock-untrusted "
-    "bypassed test-end after-round hydrogen-high",
+    "bypassed test-end after-round hydrogen-high "
+    "string-over-limit current-step",
 }
 
 

@@ -1,0 +1,72 @@
+"""The verdict from all evidence; and none where nothing was measured."""
+
+from __future__ import annotations
+
+from bridge.commands.verdict import as_text
+from rules.step import standing
+from tests.support.moments import Moment, bank_of, cells_of, labels
+
+PROBE = "electrolyte_temperature"
+HOUR = 3600.0
+
+
+def after_a_round(bank) -> Moment:
+    """Rested for half a day; nothing was measured yet."""
+    moment = Moment(bank)
+    moment.begin(voltage=2.0 * bank.cells, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(600.0, voltage=2.3 * bank.cells, current=8.0)
+    moment.memory = moment.memory._replace(phase=moment.memory.phase._replace(phase="resting", since=moment.at))
+    moment.pass_time(12 * HOUR, every=60.0, current=0.0, voltage=2.1 * bank.cells)
+    return moment
+
+
+def words(moment: Moment) -> dict[str, str]:
+    assert moment.derived is not None
+    return {str(row["label"]): str(row["word"]) for row in moment.derived.verdict}
+
+
+def test_an_untouched_bank_is_not_judged_and_nobody_is_sent_to_its_posts() -> None:
+    for bank in (bank_of(), bank_of(strings=2, blocks=2, cells=6)):
+        moment = after_a_round(bank)
+        assert set(words(moment).values()) == {"not-judged"}
+        said = as_text(*standing(bank, moment.memory))
+        assert "NOT, JUDGED: nothing was measured" in said and "grease" not in said and "REPEAT" not in said
+
+
+def test_what_was_measured_of_one_block_is_judged_and_the_others_are_not() -> None:
+    moment = after_a_round(bank_of())
+    moment.hand("voltage", {"A1": 4.2})
+    moment.hand("gravity", {f"A1.{n}": 1.262 for n in (1, 2, 3)}, temperature=26.7)
+    said = words(moment)
+    assert (said["A1"], said["A2"], said["north"]) == ("scrap", "not-judged", "scrap")
+
+
+def test_a_reversed_block_by_hand_is_scrap() -> None:
+    moment = after_a_round(bank_of())
+    moment.hand("voltage", {"A3": -5.8})
+    assert words(moment)["A3"] == words(moment)["north"] == "scrap"
+
+
+def test_gravities_read_after_topping_up_condemn_nothing_until_the_water_is_mixed() -> None:
+    moment = after_a_round(bank_of())
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.262), temperature=26.7)
+    moment.pass_time(HOUR, every=60.0)
+    moment.hand("water", {"A2.1": 150.0})
+    moment.pass_time(HOUR, every=60.0)
+    moment.hand("gravity", {"A2.1": 1.205}, temperature=26.7)
+    assert words(moment)["A2"] != "scrap"
+    assert moment.derived is not None
+    assert "water was added 1 h before" in str(moment.derived.verdict)
+    moment.pass_time(48 * HOUR, every=60.0)
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.262) | {"A2.1": 1.205}, temperature=26.7)
+    assert words(moment)["A2"] == "scrap", "mixed by now, it is a bad cell"
+
+
+def test_every_block_is_in_the_verdict_whatever_stands_aside() -> None:
+    bank = bank_of(strings=2, blocks=2, cells=6)
+    moment = after_a_round(bank)
+    assert moment.act("arrange", act="isolate", number=1) == ""
+    moment.hand("voltage", {"A1": -1.0})
+    moment.pass_time(60.0)
+    assert set(words(moment)) == {"north", *labels(bank)}
+    assert (words(moment)["A1"], words(moment)["north"]) == ("scrap", "not-judged")
