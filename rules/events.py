@@ -83,6 +83,9 @@ class HandReading(NamedTuple):
         Takes back the last entry of this kind.
     key : str
         Chosen by the sender; what comes twice with the same key counts once. Empty = no such promise asked.
+    sure : bool
+        The person was asked about a strange value and confirmed it. A strange value without it is answered with an
+        event ``unsure`` that says why, and leaves no trace; sent again with it, it counts.
     """
 
     bank: str
@@ -95,6 +98,7 @@ class HandReading(NamedTuple):
     note: str = ""
     undo: bool = False
     key: str = ""
+    sure: bool = False
 
 
 Incoming = Reading | Tick | Command | HandReading

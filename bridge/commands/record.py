@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
+import sys
 from typing import Any
 
 from bridge import units
@@ -37,6 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--at", metavar="WHEN", help='14:10, "20 min ago", or a date and time; left out: now')
     parser.add_argument("--by", metavar="NAME", help="who; left out: the user of this host")
     parser.add_argument("--note", default="", metavar="WORDS", help="anything in words")
+    parser.add_argument("--sure", action="store_true", help="a strange value is meant: take it without asking")
     parser.add_argument("--undo", action="store_true", help="take back the last entry of this kind")
     parser.add_argument("--json", action="store_true", help="for machines")
 
@@ -50,6 +52,10 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.at:
         request["taken_at"] = moment(arguments.at, ask(journal, {"ask": "status"})["bridge"]["at"])
     answer = ask(journal, request)
+    if "unsure" in answer:
+        if not _sure(bank, str(answer["unsure"])):
+            raise UnsafeStateError(f"{bank.id}: not taken: {answer['unsure']}; read it again, or say --sure")
+        answer = ask(journal, {**request, "sure": True})
     if "error" in answer:
         raise UsageError(str(answer["error"]))
     if answer["refused"]:
@@ -60,6 +66,13 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(_told(bank, request, answer, state)))
     return 0
+
+
+def _sure(bank: Bank, why: str) -> bool:
+    """Whether the person at this terminal means it; nobody is asked where nobody can answer."""
+    if not sys.stdin.isatty():
+        return False
+    return input(f"{bank.id}: {why}. Sure? [y/N] ").strip().lower() in ("y", "yes")
 
 
 def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:
@@ -74,6 +87,8 @@ def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:
 def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:
     temperature = arguments.temperature
     request: dict[str, Any] = {"ask": "record", "bank": bank.id, "by": arguments.by or getpass.getuser()}
+    if arguments.sure:
+        request["sure"] = True
     if arguments.undo:
         if words:
             raise UsageError(f"--undo takes back the last {arguments.what} entry as a whole: leave the values out")
@@ -96,7 +111,6 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
 
 def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any]) -> list[str]:
     """What was taken down, and for gravities what they say together."""
-    noted: dict[str, Any] = next((event for event in answer["events"] if "taken_at" in event), {})
     if request.get("undo"):
         lines = [f"{bank.id}: the last {request['kind']} entry is taken back"]
     else:
@@ -108,19 +122,24 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
         return lines
     if request.get("undo"):
         pass
-    elif noted.get("under_charge"):
-        lines.append("  under charge, or within 6 h after it: shown, but not for a verdict")
-    elif "temperature" not in request:
-        lines.append("  without a temperature: taken as it stands, and not for a verdict")
+    else:
+        lines += [f"  not for a verdict: {why}" for why in _why_not(request, state)]
     if state.get("lowest_gravity") is not None:
+        corrected = all(row.get("corrected", True) for row in state.get("cells", ()))
         lines.append(
-            f"  corrected: lowest {state['lowest_gravity']:.3f}"
+            f"  {'corrected' if corrected else 'not all corrected'}: lowest {state['lowest_gravity']:.3f}"
             + _more(", spread {:.3f}", state.get("gravity_spread"))
             + _more(", {:+.4f} per hour", state.get("gravity_trend"))
             + (", at a plateau" if state.get("gravity_plateau") else "")
         )
     rise = rise_words(state)
     return [*lines, f"  {rise} since the first reading"] if rise else lines
+
+
+def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:
+    """Why what was just read cannot count, each reason once."""
+    rows = {row["cell"]: row for row in state.get("cells", ())}
+    return sorted({str(rows[cell]["why"]) for cell in request["values"] if cell in rows and rows[cell].get("why")})
 
 
 def rise_words(state: dict[str, Any]) -> str:

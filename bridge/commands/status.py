@@ -134,6 +134,8 @@ def _cells(bank: dict[str, Any]) -> list[str]:
         said = [f"lowest {bank['lowest_gravity']:.3f}"]
         said += [f"spread {bank['gravity_spread']:.3f}"] if bank["gravity_spread"] is not None else []
         said += [rise.rstrip(",")] if (rise := rise_words(bank)) else []
+        if not all(row.get("corrected", True) for row in bank["cells"]):
+            said.append("not all corrected: read without a temperature")
         lines.append(f"  gravity: {', '.join(said)}")
     if bank["capacity_percent"] is not None:
         lines.append(f"  test: {bank['capacity_delivered']:.1f} Ah, {bank['capacity_percent']:.0f} % of what is rated")

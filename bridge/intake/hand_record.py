@@ -17,7 +17,7 @@ KINDS = frozenset(
 #: Unit of each kind's numbers; a number may also come as a string with the unit it was read in, "84 degF".
 _UNITS = {**UNITS, "ac_amps": "A", "string_amps": "A"}
 _OF_CHARGER = {"volts": "V", "amps": "A"}
-KEYS = frozenset({"kind", "values", "temperature", "taken_at", "by", "note", "undo", "key"})
+KEYS = frozenset({"kind", "values", "temperature", "taken_at", "by", "note", "undo", "key", "sure"})
 LONGEST = 16_384  #: bytes of one record
 LONGEST_TEXT = 500
 _BEGINS = frozenset("+-.0123456789")  #: a number
@@ -35,8 +35,9 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
         When it arrived [s since the epoch].
     payload : bytes
         JSON object: `kind`; `values` (where -> number or word); `temperature` [degC]; `taken_at` (epoch seconds or
-        ISO 8601 with its offset); `by`; `note`; `undo`; `key` (what comes twice with one key counts once). Gravities
-        as people write them: 1.265, 1265, "30.4 Be", "low"; other numbers also with their unit: "84 degF", "0.3 l".
+        ISO 8601 with its offset); `by`; `note`; `undo`; `key` (what comes twice with one key counts once); `sure` (a
+        strange value was asked about and confirmed). Gravities as people write them: 1.265, 1265, "30.4 Be", "low";
+        other numbers also with their unit: "84 degF", "0.3 l".
 
     Raises
     ------
@@ -57,9 +58,9 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
     kind = document.get("kind")
     if kind not in KINDS or not isinstance(kind, str):
         raise ValueError(f"kind {kind!r} is none of {', '.join(sorted(KINDS))}")
-    undo = document.get("undo", False)
-    if not isinstance(undo, bool):
-        raise ValueError("undo is true or false")
+    undo, sure = document.get("undo", False), document.get("sure", False)
+    if not isinstance(undo, bool) or not isinstance(sure, bool):
+        raise ValueError("undo and sure are true or false")
     temperature = document.get("temperature")
     return HandReading(
         bank,
@@ -72,6 +73,7 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
         _words("note", document.get("note", "")),
         undo,
         _words("key", document.get("key", "")),
+        sure,
     )
 
 

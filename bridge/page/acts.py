@@ -42,7 +42,11 @@ class Acts:
         return JSONResponse({"ok": True})
 
     async def record(self, request: Request) -> Response:
-        """A hand reading. With a key it may be sent again and again and counts once; 202 asks to send it again."""
+        """A hand reading. With a key it may be sent again and again and counts once; 202 asks to send it again.
+
+        409 with ``unsure`` asks whether a strange value is meant: it was not taken, and counts when it is sent again
+        with ``"sure": true``.
+        """
         body = await self._admit(request)
         bank = self._bank(request)
         try:
@@ -50,7 +54,7 @@ class Acts:
         except ValueError as error:
             raise HTTPException(422, str(error)) from None
         answer = await self._ask({"ask": "record", **reading._asdict()})
-        if answer["refused"]:
+        if "unsure" in answer or answer["refused"]:
             return JSONResponse(answer, 409)
         if reading.key and not await self._stored(bank, reading.key, reading.taken_at):
             return JSONResponse({**answer, "stored": False}, 202)

@@ -54,6 +54,7 @@ def _sheet(made: Round) -> str:
                 for readings in found
             ]
             at = day(max(entry.taken_at for entry in last))
-            rows.append((row.label, at, *shown, *["–"] * row.empty, "corrected"))
+            how = "corrected" if all(entry.corrected for entry in last) else "not corrected"
+            rows.append((row.label, at, *shown, *["–"] * row.empty, how))
         rows.append((row.label, *[""] * (len(heads) - 1)))
     return section("Gravity sheet, monthly", table(heads, rows, kind="write"))

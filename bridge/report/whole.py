@@ -129,8 +129,9 @@ def _gravities(made: Round, units: Units) -> str:
     ]
     reference = units.warmth(made.bank.hydrometer_reference)
     told = [
-        f"Above: first and last reading of each cell; below: what it gained. Corrected to {reference}; "
-        "* taken under charge, within six hours after, or without its temperature: of no weight for a verdict.",
+        f"Above: first and last reading of each cell; below: what it gained. Corrected to {reference} unless it says "
+        "otherwise; * taken under charge, within six hours after, or without its temperature: of no weight for a "
+        "verdict.",
         f"Spread between cells: {_spread(made, 0)} at first, {_spread(made, -1)} at last.",
     ]
     state = made.last
@@ -155,7 +156,8 @@ def _from_to(readings: list[GravityReading]) -> str:
 def _gravity(entry: GravityReading) -> str:
     if entry.gravity_corrected is None:
         return entry.mark
-    return f"{entry.gravity_corrected:.3f}{'' if entry.trusted else '*'}"
+    told = f"{entry.gravity_corrected:.3f}{'' if entry.trusted else '*'}"
+    return told if entry.corrected else f"{told} uncorrected"
 
 
 def _spread(made: Round, place: int) -> str:

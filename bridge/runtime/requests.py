@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:
     """Carry one request out.
 
+    A record that is strange and does not say that somebody is sure is answered ``{"unsure": why}`` and not taken.
+
     Raises
     ------
     ValueError, KeyError, TypeError
@@ -44,6 +46,9 @@ def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:
         return {"proving": lock.proving, "proof": lock.proof._asdict()}
     else:
         raise ValueError(f"cannot answer {what!r}")
+    unsure = [str(event.detail["why"]) for event in events if event.kind == "unsure"]
+    if unsure:
+        return {"unsure": "; ".join(unsure), "refused": [], "events": []}
     refused = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
     return {"refused": refused, "events": [{"kind": event.kind, **event.detail} for event in events]}
 

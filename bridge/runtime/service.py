@@ -88,6 +88,7 @@ class Service:
         self._health_at = 0.0
         self._health: dict[str, object] = {}
         self._refused: dict[str, str] = {}
+        self._unsure: list[Event] = []
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
@@ -209,7 +210,12 @@ class Service:
         if isinstance(told, Event):
             self.storing.batch.events.append(told)
         elif told is not None:
-            self.do(told)
+            for event in self.do(told):
+                if event.kind == "unsure":  # nobody can be asked over the bus: it is refused, with how to insist
+                    why = f'{event.detail["why"]}: send it again with "sure": true if it is meant'
+                    self.storing.batch.events.append(
+                        event._replace(kind="refused", detail={**event.detail, "why": why})
+                    )
 
     def do(self, what: Command | HandReading) -> list[Event]:
         """Fold a person's act in; what the rules said of it. Stored at once."""
@@ -223,7 +229,8 @@ class Service:
                 self.engine.fold(what._replace(bank=bank))
         else:
             self.engine.fold(what)
-        return self.storing.batch.events[before:]
+        unsure, self._unsure = self._unsure, []
+        return [*self.storing.batch.events[before:], *unsure]
 
     def _changed(self, change: SessionChange) -> None:
         if change.connected:
@@ -245,6 +252,9 @@ class Service:
         elif kind is Derived:
             self.storing.batch.derived.append(outcome)  # type: ignore[arg-type]
             self.saying.say(outcome)  # type: ignore[arg-type]
+        elif outcome.kind == "unsure":  # type: ignore[union-attr]
+            # Asked back, and not taken: it leaves no trace but the answer.
+            self._unsure.append(outcome)  # type: ignore[arg-type]
         else:
             event: Event = outcome  # type: ignore[assignment]
             self.storing.batch.events.append(event)

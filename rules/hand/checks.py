@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from difflib import get_close_matches
+from statistics import median
 
 from rules.bank import Bank
 from rules.events import HandReading
@@ -19,6 +20,9 @@ COLDEST, HOTTEST, LEVEL, OUTLET = -40.0, 80.0, 100.0, 100.0
 LEVELS = ("below-plates", "at-plates", "between", "mark", "over-mark")
 #: Water added until the level was right, without measuring it.
 FULL = "full"
+#: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about:
+#: a slip of the pen or of the eye is likelier; common practice, no source [1].
+TOO_STRONG, STRANGE, NEIGHBOURS = 0.060, 0.150, 2
 #: Readings older than this belong to another time [s].
 OLDEST = 60 * 86400.0
 
@@ -72,6 +76,44 @@ def check(bank: Bank, reading: HandReading) -> None:
                 near = get_close_matches(where, spans, n=1, cutoff=0.3)
                 raise ValueError(f"no block or cell {where!r}" + (f": did you mean {near[0]!r}?" if near else ""))
             _number(bank, reading.kind, where, value, spans[where])
+
+
+def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
+    """Why a person should be asked "sure?" before a reading is taken; empty where nothing is strange.
+
+    The contract of every door (bench, `revival record`, bus): a reading of which this says something, and that does not
+    carry `sure`, is answered ``{"unsure": why}`` and leaves no trace; the same one with ``"sure": true`` is taken.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    reading : HandReading
+        Canonical units, already checked.
+    newest : dict
+        Last known gravity of each cell [1].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> slip = HandReading("north", "gravity", 0.0, 0.0, {"N1.1": 1.010})
+    >>> doubt(bank, slip, {"N1.2": 1.262, "N1.3": 1.258})
+    'N1.1 at 1.010 is far from its neighbours at 1.260'
+    """
+    if reading.kind != "gravity" or reading.undo:
+        return ""
+    known = {**newest, **{cell: value for cell, value in reading.values.items() if not isinstance(value, str)}}
+    strange = []
+    for cell, value in reading.values.items():
+        if isinstance(value, str):
+            continue
+        others = [gravity for other, gravity in known.items() if other != cell]
+        if value > bank.full_gravity + TOO_STRONG:
+            strange.append(f"{cell} at {value:.3f} is stronger than a full cell, {bank.full_gravity:.3f}")
+        elif len(others) >= NEIGHBOURS and abs(value - median(others)) > STRANGE:
+            strange.append(f"{cell} at {value:.3f} is far from its neighbours at {median(others):.3f}")
+    return "; ".join(strange)
 
 
 def places(bank: Bank) -> dict[str, int]:

@@ -12,6 +12,8 @@ from rules.bank import Bank
 
 #: Below this share of the rated capacity (and never under 0.2 A) a current is no charging (common practice, no source).
 CHARGING_SHARE = 0.0025
+#: Share of a charging current from which gas stirs the acid [1]; common practice, no source.
+STIRS = 0.5
 #: Hand readings may be so far apart and still be joined by a straight line [s].
 HAND_GAP = 24 * 3600.0
 
@@ -47,6 +49,8 @@ class Counters(NamedTuple):
         The newest bank voltage [V], for energy.
     settled_seconds : float
         Charging time already written to the blocks [s].
+    gassing_seconds : float
+        Time in which most of the current gassed, which stirs the acid [s]; goes on from round to round.
     """
 
     charge: float = 0.0
@@ -63,6 +67,7 @@ class Counters(NamedTuple):
     by_hand: bool = False
     zero: float = 0.0
     settled_seconds: float = 0.0
+    gassing_seconds: float = 0.0
     voltage: float = 0.0
 
 
@@ -144,6 +149,7 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
     hours = elapsed / 3600.0
     charge, discharge, energy, gassing = counters.charge, counters.discharge, counters.energy, counters.gassing
     charging_seconds, string_charge = counters.charging_seconds, counters.string_charge
+    gassing_seconds = counters.gassing_seconds
     if mean > 0.0:
         added = mean * hours
         charge += added
@@ -159,6 +165,7 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
             string_charge = tuple([before + equal for before in string_charge])
         if mean >= max(0.2, CHARGING_SHARE * capacity):
             charging_seconds += elapsed
+            gassing_seconds += elapsed if sample.gassing_share > STIRS else 0.0
     else:
         discharge -= mean * hours
     return Counters(
@@ -176,6 +183,7 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
         sample.by_hand,
         counters.zero,
         counters.settled_seconds,
+        gassing_seconds,
         counters.voltage,
     )
 
@@ -218,6 +226,7 @@ def restarted(counters: Counters) -> Counters:
     return Counters(
         discharge=counters.discharge,
         gassing=counters.gassing,
+        gassing_seconds=counters.gassing_seconds,
         current=counters.current,
         current_at=counters.current_at,
         estimated=counters.estimated,

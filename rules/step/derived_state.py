@@ -107,6 +107,8 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
                 "taken_at": entry.taken_at,
                 "under_charge": entry.under_charge,
                 "trusted": entry.trusted,
+                "corrected": entry.corrected,
+                "why": entry.why,
             }
             for entry in {entry.cell: entry for entry in hand.gravities}.values()
         ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.events import Event, HandReading, Outcome
-from rules.hand import HandLog, check, dangers, places
+from rules.hand import HandLog, check, dangers, doubt, places
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
@@ -23,6 +23,8 @@ ASSUMED = 2.25
 PRESENT = 3600.0
 #: What somebody smelled or felt may still be so after this time [s]; common practice, no source.
 NOTICED = 24 * 3600.0
+#: Neighbours read so long before are compared with [s]; common practice, no source.
+ALIKE_FOR = 86400.0
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -50,9 +52,12 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     under = charging or (rested is not None and rested < SETTLING)
     try:
         check(configured, reading)
+        if not reading.sure and (why := doubt(configured, reading, _gravities_known(memory.hand, reading.taken_at))):
+            return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
         hand = handlog.record(
-            memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank, counters.discharge
-        )
+            memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank, counters.discharge,
+            counters.gassing_seconds,
+        )  # fmt: skip
     except ValueError as error:
         refused = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
         return memory, (Event(reading.bank, "refused", reading.at, refused),)
@@ -87,6 +92,15 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _gravities_known(hand: HandLog, at: float) -> dict[str, float]:
+    """Gravity of each cell as read within a day of this moment [s since the epoch]."""
+    return {
+        entry.cell: entry.gravity_corrected
+        for entry in hand.gravities
+        if entry.gravity_corrected is not None and abs(at - entry.taken_at) <= ALIKE_FOR
+    }
 
 
 def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[HandLog, Counters]:

@@ -119,3 +119,93 @@ def test_m06_a_frozen_bank_is_thawed_slowly_and_looked_over_before_any_charge() 
     moment.hand("seen", {labels(moment.bank)[1]: "thawed, no cracks, no leaks"})
     moment.pass_time(400.0)
     assert moment.now.allowed and "case-damaged" not in moment.now.flags
+
+
+def after_charging(shape=(4, 3, 200.0)) -> Moment:
+    """A bank that was charged, and has rested for half a day."""
+    moment = Moment(bank_of(blocks=shape[0], cells=shape[1], capacity=shape[2]))
+    moment.begin(voltage=2.0 * moment.bank.cells, current=0.0, **{PROBE: 20.0})
+    moment.pass_time(900.0, voltage=2.3 * moment.bank.cells, current=8.0)
+    moment.act("finish")
+    moment.pass_time(12 * 3600.0, every=60.0, voltage=2.1 * moment.bank.cells, current=0.0)
+    return moment
+
+
+@pytest.mark.parametrize("shape", BANKS)
+@pytest.mark.parametrize(("hours", "mixed"), [(1.0, False), (7.0, False), (47.0, False), (49.0, True)])
+def test_m03_a_gravity_read_over_water_that_is_not_mixed_condemns_nothing(shape, hours: float, mixed: bool) -> None:
+    # US Bureau of Reclamation FIST 3-6, 2.17: an hour of gassing charge, or two days.
+    moment = after_charging(shape)
+    cells = cells_of(moment.bank)
+    moment.hand("water", {cells[0]: 150.0})
+    moment.pass_time(hours * 3600.0, every=60.0)
+    moment.hand("gravity", {**dict.fromkeys(cells, 1.262), cells[0]: 1.212}, temperature=20.0)
+    assert moment.derived is not None
+    row = next(row for row in moment.derived.cells if row["cell"] == cells[0])
+    assert row["trusted"] is mixed
+    assert ("imbalance" in moment.now.flags) is mixed
+    if not mixed:
+        assert f"water was added {hours:.0f} h before" in str(row["why"])
+        assert "an hour of gassing charge" in str(row["why"]) and "two days" in str(row["why"])
+        assert moment.derived.gravity_spread == pytest.approx(0.0, abs=1e-6)
+
+
+def test_m03_an_hour_of_gassing_charge_mixes_it() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.0, current=0.0, **{PROBE: 20.0})
+    moment.hand("water", {"A1.1": 150.0})
+    moment.pass_time(0.5 * 3600.0, every=30.0, voltage=30.0, current=8.0)
+    moment.hand("gravity", {"A1.1": 1.212}, temperature=20.0)
+    assert moment.derived is not None and "water was added" in str(moment.derived.cells)
+    moment.pass_time(0.6 * 3600.0, every=30.0)
+    moment.hand("gravity", {"A1.1": 1.212}, temperature=20.0)
+    assert "water was added" not in str(moment.derived.cells)
+
+
+def test_m04_a_reading_without_its_temperature_is_shown_as_uncorrected_and_counts_for_nothing() -> None:
+    moment = after_charging()
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.262))
+    assert moment.derived is not None
+    for row in moment.derived.cells:
+        assert (row["trusted"], row["corrected"], row["gravity"]) == (False, False, 1.262)
+        assert "without the temperature of its acid: not corrected" in str(row["why"])
+    assert "not all corrected" in moment.now.texts
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.262), temperature=20.0)
+    assert all(row["corrected"] and row["trusted"] for row in moment.derived.cells)
+    assert "not all corrected" not in moment.now.texts
+
+
+@pytest.mark.parametrize(
+    ("value", "others", "why"),
+    [
+        (1.365, 1.26, "stronger than a full cell"),
+        (1.365, None, "stronger than a full cell"),
+        (1.010, 1.26, "far from its neighbours at 1.2"),
+        (1.262, 1.10, "far from its neighbours at 1."),
+    ],
+)
+@pytest.mark.parametrize("together", [True, False])
+def test_m05_a_strange_gravity_is_asked_about_before_it_is_taken(value, others, why, together: bool) -> None:
+    moment = Moment(bank_of())
+    moment.pass_time(60.0, voltage=25.2, current=0.0, **{PROBE: 20.0})
+    cells = cells_of(moment.bank)
+    neighbours: dict[str, float | str] = {} if others is None else dict.fromkeys(cells[1:], others)
+    values: dict[str, float | str] = {cells[0]: value}
+    if together:
+        values |= neighbours
+    elif neighbours:
+        moment.hand("gravity", neighbours, temperature=20.0)
+    before = moment.memory.hand
+    assert moment.hand("gravity", values, temperature=20.0) == ["unsure"]
+    assert why in str(moment.events[-1].detail["why"])
+    assert moment.memory.hand == before, "it leaves no trace"
+    kinds = moment.hand("gravity", values, temperature=20.0, sure=True)
+    assert "hand" in kinds and cells[0] in {reading.cell for reading in moment.memory.hand.gravities}
+
+
+@pytest.mark.parametrize("values", [(1.262, 1.258, 1.140), (1.05, 1.04, 1.10), (1.262,), ("low", 1.26, 1.25)])
+def test_m05_what_a_dead_or_a_shorted_cell_shows_is_not_asked_about(values) -> None:
+    moment = Moment(bank_of())
+    moment.pass_time(60.0, voltage=25.2, current=0.0, **{PROBE: 20.0})
+    told = dict(zip(cells_of(moment.bank), values, strict=False))
+    assert "hand" in moment.hand("gravity", told, temperature=20.0)
