@@ -91,4 +91,5 @@ def test_there_is_no_verdict_while_the_bank_charges_and_one_with_reasons_at_rest
     assert said(SINGLE, 32.0, 5.0, phase=in_phase("holding").phase).verdict == ()
     at_rest = said(SINGLE, 25.6, 0.0, phase=in_phase("resting").phase).verdict
     assert [row["label"] for row in at_rest] == ["north", "N1", "N2", "N3", "N4"]
-    assert "no capacity test yet" in str(at_rest[0]["reasons"])
+    assert "nothing was measured since the round" in str(at_rest[0]["reasons"])
+    assert {row["word"] for row in at_rest} == {"not-judged"}
