@@ -27,6 +27,8 @@ class Reading(NamedTuple):
         The meter's own time where trusted, else `at` [s since the epoch].
     retained : bool
         Delivered as a retained message without a trusted time of its own: shown, but its age is unknown.
+    stamp_off : float
+        How far the meter's own time was off, where it could not be believed and arrival was taken [s].
     """
 
     bank: str
@@ -35,6 +37,16 @@ class Reading(NamedTuple):
     at: float
     measured_at: float
     retained: bool = False
+    stamp_off: float = 0.0
+
+
+class Unreadable(NamedTuple):
+    """A message of a meter that cannot be read, though it says something: in words, with the key that mends it."""
+
+    bank: str
+    meter: str
+    at: float
+    why: str
 
 
 class Tick(NamedTuple):
@@ -101,7 +113,7 @@ class HandReading(NamedTuple):
     sure: bool = False
 
 
-Incoming = Reading | Tick | Command | HandReading
+Incoming = Reading | Unreadable | Tick | Command | HandReading
 
 # --------------------------------------------------------------------------------------------- out
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from bridge.units import Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
-from rules.events import Reading
+from rules.events import Reading, Unreadable
 
 #: Larger payloads are refused undecoded: no meter needs them, and decoding time must stay bounded.
 LARGEST_PAYLOAD = 64 * 1024
@@ -35,6 +35,8 @@ class Decoded(NamedTuple):
         In canonical units.
     rejected : tuple of Rejected
         One for every mapping that got nothing, or one for the whole message.
+    unreadable : tuple of Unreadable
+        For every meter whose value stood there and could not be read: what it said, and the key that mends it.
     stamp : float or None
         The message's own time [s since the epoch] where trusted: the key that tells a redelivery from a new sample.
     clock_distrusted : bool
@@ -45,10 +47,33 @@ class Decoded(NamedTuple):
     rejected: tuple[Rejected, ...] = ()
     stamp: float | None = None
     clock_distrusted: bool = False
+    unreadable: tuple[Unreadable, ...] = ()
 
 
 class RejectError(Exception):
     """Raised while decoding; its only argument is the reason. Never leaves the intake."""
+
+
+#: Why a value that stands there cannot be read -> what to change in its ``[[bank.meter]]``.
+MENDS: dict[str, str] = {
+    "decimal comma": 'write decimal = "," in its [[bank.meter]]',
+    "wrong unit": "set unit in its [[bank.meter]] to what it says now",
+    "no unit": "set unit in its [[bank.meter]]",
+    "digit grouping": "let the meter write plain numbers",
+    "not a number": "look at the meter, and at pointer and style in its [[bank.meter]]",
+    "boolean": "look at the meter, and at pointer and style in its [[bank.meter]]",
+    "not finite": "look at the meter",
+    "not JSON": "look at the meter, and at style in its [[bank.meter]]",
+}
+
+
+def unreadable(mapping: Mapping, at: float, reason: str, said: object) -> tuple[Unreadable, ...]:
+    """What is told of a value that cannot be read; nothing where there was no value: that is silence."""
+    mend = MENDS.get(reason)
+    if mend is None:
+        return ()
+    why = f'{mapping.topic} says "{str(said)[:40]}", {reason}: {mend}'
+    return (Unreadable(mapping.bank, mapping.meter, at, why),)
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,25 @@ def own_time(raw: object, at: float) -> float | None:
     >>> own_time("2026-11-24T23:00:00+01:00", 1795590001.0)
     1795557600.0
     """
+    seconds = _seconds(raw)
+    if seconds is None:
+        return None
+    return seconds if max(EARLIEST, at - BEHIND) <= seconds <= at + AHEAD else None
+
+
+def off_by(raw: object, at: float) -> float:
+    """How far a meter's own time is off [s], negative = slow; 0 where it tells none.
+
+    Examples
+    --------
+    >>> off_by(1795590000.0 + 31536000.0, 1795590000.0) / 86400.0
+    365.0
+    """
+    seconds = _seconds(raw)
+    return 0.0 if seconds is None else seconds - at
+
+
+def _seconds(raw: object) -> float | None:
     if type(raw) is float or type(raw) is int:
         try:
             seconds = float(raw)
@@ -44,9 +63,7 @@ def own_time(raw: object, at: float) -> float | None:
             return None
     else:
         return None
-    if seconds > _MILLISECONDS:
-        seconds /= 1000.0
-    return seconds if max(EARLIEST, at - BEHIND) <= seconds <= at + AHEAD else None
+    return seconds / 1000.0 if seconds > _MILLISECONDS else seconds
 
 
 def _iso(text: str) -> float:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 
 from bridge.intake.document import compile_pointer, document, resolve
-from bridge.intake.mapping import Decoded, Mapping, Rejected, RejectError
-from bridge.intake.stamp import own_time
+from bridge.intake.mapping import Decoded, Mapping, Rejected, RejectError, unreadable
+from bridge.intake.stamp import off_by, own_time
 from bridge.intake.value import extractor, text_of
 from bridge.message import Message
-from rules.events import Reading
+from rules.events import Reading, Unreadable
 
 Decode = Callable[[Message], Decoded]
 
@@ -17,7 +18,7 @@ Decode = Callable[[Message], Decoded]
 def plain(mappings: Sequence[Mapping]) -> Decode:
     """``26.31``, ``26.31 V``, ``ON``: the payload is the value."""
     topic = mappings[0].topic
-    parts = tuple((mapping.bank, mapping.meter, extractor(mapping, mapping.unit)) for mapping in mappings)
+    parts = tuple((mapping.bank, mapping.meter, extractor(mapping, mapping.unit), mapping) for mapping in mappings)
 
     def decode(message: Message) -> Decoded:
         _, payload, at, retained, *_ = message
@@ -27,12 +28,14 @@ def plain(mappings: Sequence[Mapping]) -> Decode:
             text = text_of(payload)
         except RejectError as error:
             return Decoded((), (Rejected(topic, error.args[0]),))
-        for bank, meter, extract in parts:
+        lost: tuple[Unreadable, ...] = ()
+        for bank, meter, extract, mapping in parts:
             try:
                 readings.append(Reading(bank, meter, extract(text), at, at, retained))
             except RejectError as error:
                 rejected += (Rejected(topic, error.args[0]),)
-        return Decoded(tuple(readings), rejected)
+                lost += unreadable(mapping, at, error.args[0], text)
+        return Decoded(tuple(readings), rejected, unreadable=lost)
 
     return decode
 
@@ -49,35 +52,45 @@ def json(mappings: Sequence[Mapping]) -> Decode:
             compile_pointer(mapping.pointer),
             extractor(mapping, mapping.unit),
             times.index(mapping.time) if mapping.time is not None else -1,
+            mapping,
         )
         for mapping in mappings
     )
 
     def decode(message: Message) -> Decoded:
         _, payload, at, retained, *_ = message
+        lost: tuple[Unreadable, ...]
         try:
             root = document(payload)
         except RejectError as error:
-            return Decoded((), (Rejected(topic, error.args[0]),))
+            said = payload[:40].decode("utf-8", "replace")
+            lost = tuple([each for part in parts for each in unreadable(part[-1], at, error.args[0], said)])
+            return Decoded((), (Rejected(topic, error.args[0]),), unreadable=lost)
+        lost = ()
         clocks: list[float | None] = []
+        off: list[float] = []
         for tokens in time_tokens:
-            try:
-                clocks.append(own_time(resolve(tokens, root), at))
-            except RejectError:
-                clocks.append(None)
+            raw: object = None
+            with suppress(RejectError):
+                raw = resolve(tokens, root)
+            clocks.append(own_time(raw, at))
+            off.append(0.0 if clocks[-1] is not None else off_by(raw, at))
         readings: list[Reading] = []
         rejected: tuple[Rejected, ...] = ()
-        for bank, meter, tokens, extract, which in parts:
+        for bank, meter, tokens, extract, which, mapping in parts:
+            raw = None
             try:
-                value = extract(resolve(tokens, root))
+                raw = resolve(tokens, root)
+                value = extract(raw)
             except RejectError as error:
                 rejected += (Rejected(topic, error.args[0]),)
+                lost += unreadable(mapping, at, error.args[0], raw)
                 continue
             measured = clocks[which] if which >= 0 else None
             if measured is None:
-                readings.append(Reading(bank, meter, value, at, at, retained))
+                readings.append(Reading(bank, meter, value, at, at, retained, off[which] if which >= 0 else 0.0))
             else:
                 readings.append(Reading(bank, meter, value, at, measured))
-        return Decoded(tuple(readings), rejected, clocks[0] if clocks else None, None in clocks)
+        return Decoded(tuple(readings), rejected, clocks[0] if clocks else None, None in clocks, lost)
 
     return decode

@@ -189,7 +189,7 @@ class Store:
         """One row per bank and second, the last value of each meter; retained values have no known age: left out."""
         rows: dict[tuple[int, int], list[Any]] = {}
         places = self._places
-        for bank, meter, value, _, measured_at, retained in readings:
+        for bank, meter, value, _, measured_at, retained, _ in readings:
             if retained or not -LARGEST < value < LARGEST:
                 continue
             number, place, scale = places.get((bank, meter)) or self._place(bank, meter)

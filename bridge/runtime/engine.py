@@ -12,7 +12,7 @@ from bridge.intake import Decoded, Routes
 from bridge.journal.snapshot import shifted, to_text
 from bridge.message import Message
 from rules.bank import Bank
-from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick
+from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
 from rules.step import Memory, initial, step
 
 log = logging.getLogger("revival.engine")
@@ -137,9 +137,11 @@ class Engine:
                 self.rejected[refused] += 1
         for reading in decoded.readings:
             self.fold(reading)
+        for lost in decoded.unreadable:
+            self.fold(lost)
         return decoded
 
-    def fold(self, event: Reading | Command | HandReading) -> None:
+    def fold(self, event: Reading | Unreadable | Command | HandReading) -> None:
         """One event of one bank through the only door."""
         self._fold(event.bank, event)
 

@@ -360,8 +360,16 @@ BANK: tuple[Property, ...] = (
         "verdict", "capacity-percent", "Capacity of what is rated", "capacity_percent", 1, "%", "", _MEASURED, scale=1e3
     ),
     Property("verdict", "fell-first", "Blocks as they fell", "fell_first", "json", strings_json, entity=""),
-    Property("verdict", "word", "Verdict", "verdict", "enum", first_word, format=",".join((*WORDS, NOT_JUDGED)),
-             device_class="enum"),
+    Property(
+        "verdict",
+        "word",
+        "Verdict",
+        "verdict",
+        "enum",
+        first_word,
+        format=",".join((*WORDS, NOT_JUDGED)),
+        device_class="enum",
+    ),
     Property("verdict", "table", "Verdict per bank and block", "verdict", "json", verdict_json, entity=""),
     Property("verdict", "strings", "Blocks that belong together", "matching", "json", strings_json, entity=""),
     Property("advice", "next-step", "Next step", "next_step", "string", text),

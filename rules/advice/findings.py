@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.bank_view import View
 from rules.hand import HandLog
-from rules.meters import RATE_WARNING, Thermal, Trace, fresh_values
+from rules.meters import CLOCK_OFF, RATE_WARNING, Thermal, Trace, fresh_values
 from rules.phase import PhaseMemory
 from rules.safety import Finding
 
@@ -31,6 +31,9 @@ TAPERING = frozenset({"absorbing", "finishing", "holding"})
 #: A jump: half an hour of even current, then, the five minutes of the jump itself left out, a quarter of an hour at so
 #: many times that and so much more, at a voltage that stands; common practice, no source [1], [A], [V per cell].
 BEFORE_STEP, AFTER_STEP, CALM, STEP_UP, LEAST_STEP, STANDING_VOLTS = 6, 3, 1.1, 1.3, 1.0, 0.02
+#: So many five-minute means [1] of a current that differs by no more than this share of itself [1], between these [A],
+#: as a share of the rating [1], below this voltage per cell [V], are an offset; common practice, no source.
+OFFSET_STEPS, OFFSET_EVEN, OFFSET_LEAST, OFFSET_MOST, OFFSET_VOLTS = 12, 0.25, 0.2, 0.02, 2.2
 #: Charging is over: the charger must be seen down.
 ENDED = frozenset({"resting", "testing", "finished"})
 
@@ -70,6 +73,12 @@ def findings(
     near = HYDROGEN_NEAR * bank.limits.hydrogen
     if hydrogen >= near * (HYDROGEN_ENDS if "hydrogen-high" in raised else 1.0):
         found["hydrogen-high"] = Finding(hydrogen, bank.limits.hydrogen, "1", f"{100.0 * hydrogen:.2f} % hydrogen")
+    offset = _offset(bank, view, thermal)
+    if offset is not None:
+        found["zero-due"] = offset
+    clock = _wrong_clock(bank, traces)
+    if clock is not None:
+        found["meter-clock-wrong"] = clock
     over = _over_its_limit(bank, strings_known(view, hand, at))
     if over is not None:
         found["string-over-limit"] = over
@@ -90,6 +99,32 @@ def findings(
     if _still_high(bank, view, phase, "charger-still-high" in raised):
         found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the hold is complete")
     return found
+
+
+def _offset(bank: Bank, view: View, thermal: Thermal) -> Finding | None:
+    """An hour of the same little current while nothing charges: the meter's zero, or a small load."""
+    steps = thermal.steps[-OFFSET_STEPS:]
+    if view.relay_closed or view.estimated or view.current is None or len(steps) < OFFSET_STEPS:
+        return None
+    currents = [step.current for step in steps]
+    mean = sum(currents) / len(currents)
+    even = max(currents) - min(currents) <= OFFSET_EVEN * abs(mean)
+    quiet = all(0.0 < step.volts < OFFSET_VOLTS for step in steps)
+    if not (quiet and even and OFFSET_LEAST <= abs(mean) <= OFFSET_MOST * bank.capacity):
+        return None
+    return Finding(mean, OFFSET_LEAST, "A", f"the current meter shows {mean:.1f} A while nothing charges")
+
+
+def _wrong_clock(bank: Bank, traces: dict[str, Trace]) -> Finding | None:
+    """The meter whose own clock is farthest off; its values are used by their arrival."""
+    off = [(traces[meter.name].clock_off, meter) for meter in bank.meters if meter.name in traces]
+    worst, meter = max(off, key=lambda pair: abs(pair[0]), default=(0.0, None))
+    if meter is None or worst == 0.0:
+        return None
+    amount = f"{abs(worst) / 3600.0:.1f} h" if abs(worst) < 48 * 3600.0 else f"{abs(worst) / 86400.0:.0f} days"
+    how = "slow" if worst < 0.0 else "fast"
+    why = f"the clock of {meter.source or meter.name} is {amount} {how}; arrival counts"
+    return Finding(worst, CLOCK_OFF, "s", why)
 
 
 def strings_known(view: View, hand: HandLog, at: float) -> tuple[float, ...]:

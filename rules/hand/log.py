@@ -256,7 +256,7 @@ def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
         level_wrong=", ".join(where or "the bank" for where, value in levels.items() if value == "over-mark"),
         plates_bare=", ".join(where or "the bank" for where, value in levels.items() if _bare(value)),
         reversed_block=", ".join(where or "the bank" for where, value in volts.items() if _backward(value)),
-        damaged=tuple([(where, ", ".join(sorted(what))) for where, what in damaged.items() if what]),
+        damaged={where: ", ".join(sorted(what)) for where, what in damaged.items() if what},
         sulfated_at=min(white.values(), default=0.0),
         sulfated_where=", ".join(where or "the bank" for where in white),
     )

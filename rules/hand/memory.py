@@ -59,7 +59,7 @@ class HandLog(NamedTuple):
     level_wrong, plates_bare, reversed_block : str
         Where a level over the mark forbids a start, where a level below the plates or a polarity forbids charging;
         empty = nowhere.
-    damaged : tuple of (str, str)
+    damaged : dict of str
         Where somebody saw a case cracked, leaking, bulging or frozen, and what.
     watered : dict of float
         When water was last added to a cell [s since the epoch].
@@ -111,7 +111,7 @@ class HandLog(NamedTuple):
     counted: Counters | None = None
     joined_at: float = 0.0
     plates_bare: str = ""
-    damaged: tuple[tuple[str, str], ...] = ()
+    damaged: dict[str, str] = {}
     watered: dict[str, float] = {}
 
     def voltage_now(self, at: float) -> float | None:

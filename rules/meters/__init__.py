@@ -11,12 +11,24 @@ from rules.meters.counters import (
     with_voltage,
 )
 from rules.meters.freshness import ASSUMED_PERIOD, GRACE, ages, fresh, fresh_values, silence_limit
-from rules.meters.plausible import AGREES, CONFIRM_WINDOW, GOOD, NEVER, SUSPECT, Trace, judge, remember
-from rules.meters.warming import RATE_LIMIT, RATE_WARNING, Thermal
+from rules.meters.plausible import (
+    AGREES,
+    CLOCK_OFF,
+    CONFIRM_WINDOW,
+    GOOD,
+    NEVER,
+    SUSPECT,
+    Trace,
+    by_arrival,
+    judge,
+    remember,
+)
+from rules.meters.warming import RATE_LIMIT, RATE_WARNING, STEP, Step, Thermal
 
 __all__ = [
     "AGREES",
     "ASSUMED_PERIOD",
+    "CLOCK_OFF",
     "CONFIRM_WINDOW",
     "GOOD",
     "GRACE",
@@ -24,12 +36,15 @@ __all__ = [
     "NEVER",
     "RATE_LIMIT",
     "RATE_WARNING",
+    "STEP",
     "SUSPECT",
     "Counters",
     "Sample",
+    "Step",
     "Thermal",
     "Trace",
     "ages",
+    "by_arrival",
     "charging_threshold",
     "fresh",
     "fresh_values",

@@ -86,6 +86,8 @@ class Sample(NamedTuple):
         Share of each string [1]; empty = equal.
     gassing_share : float
         Part of the current that splits water [1].
+    idle : bool
+        Nothing charges: a little current is the meter's offset, shown and not counted.
     """
 
     at: float
@@ -96,6 +98,7 @@ class Sample(NamedTuple):
     gassing_share: float = 0.0
     estimated: bool = False
     by_hand: bool = False
+    idle: bool = False
 
 
 def charging_threshold(capacity: float) -> float:
@@ -150,7 +153,9 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
     charge, discharge, energy, gassing = counters.charge, counters.discharge, counters.energy, counters.gassing
     charging_seconds, string_charge = counters.charging_seconds, counters.string_charge
     gassing_seconds = counters.gassing_seconds
-    if mean > 0.0:
+    if mean > 0.0 and sample.idle:
+        pass
+    elif mean > 0.0:
         added = mean * hours
         charge += added
         energy += added * counters.voltage / 1000.0

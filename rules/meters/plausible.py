@@ -22,10 +22,16 @@ FASTEST_WARMING = 5.0 / 60.0
 UNPLUGGED, POWER_ON = -127.0, 85.0
 #: On the way through another unit they lose their last digits [K].
 SAME = 0.01
+#: A stamp older than this is a backlog or a slow clock [s]; as old as the sample before to within this share of the
+#: time between them [1], so often in a row, it is a clock; common practice, no source.
+CLOCK_OFF, OWN_PACE, SURE_OF_CLOCK = 300.0, 0.5, 3
+#: A current a thousand times the one before, above this [A], is the same current in thousandths.
+THOUSANDTHS = 100.0
 #: Silence is three periods, within these bounds [s].
 SHORTEST_SILENCE, LONGEST_SILENCE = 60.0, 900.0
 
 GOOD, SUSPECT, MISSING, LATE = "good", "suspect", "missing", "late"
+CURRENTS = frozenset({"current", "string_current"})
 TEMPERATURES = frozenset({"electrolyte_temperature", "ambient_temperature"})
 
 
@@ -54,6 +60,14 @@ class Trace(NamedTuple):
         Samples that came after a newer one and were left out.
     retained : bool
         The value came as a retained message of unknown age: shown, not counted as fresh.
+    usual : float
+        Learned time between changes of the value [s]; a probe whose last digit flickers has a short one.
+    heard_at, own_lag : float
+        Arrival of the newest sample whose own time was old, and how old it said it was [s].
+    lagging : int
+        Samples in a row that came at their usual pace and yet as old as those before: a slow clock, no backlog.
+    clock_off : float
+        How far the meter's own clock is off, where it is not used [s]; negative = slow.
     """
 
     value: float = 0.0
@@ -68,6 +82,11 @@ class Trace(NamedTuple):
     period: float = 0.0
     late: int = 0
     retained: bool = False
+    usual: float = 0.0
+    heard_at: float = 0.0
+    own_lag: float = 0.0
+    lagging: int = 0
+    clock_off: float = 0.0
 
 
 NEVER = Trace()
@@ -78,6 +97,37 @@ def wrong_unit(value: float, low: float, high: float, temperature: bool) -> bool
     if temperature:
         return low <= (value - 32.0) / 1.8 <= high
     return low <= value / 1000.0 <= high
+
+
+def by_arrival(trace: Trace, reading: Reading) -> tuple[Trace, Reading]:
+    """The reading dated by its arrival where the meter's own clock is slow, and what is remembered of that.
+
+    A backlog arrives faster than it was measured, and each of its samples is less old than the one before. Samples that
+    come at their own pace and stay as old as they were are those of a slow clock: the third in a row is believed to be
+    of now.
+
+    Examples
+    --------
+    >>> trace, told = Trace(), []
+    >>> for n in range(5):
+    ...     trace, dated = by_arrival(trace, Reading("north", "current", 5.0, 9e4 + 10.0 * n, 82800.0 + 10.0 * n))
+    ...     told.append(dated.at - dated.measured_at)
+    >>> told
+    [7200.0, 7200.0, 7200.0, 0.0, 0.0]
+    """
+    lag = reading.at - reading.measured_at
+    if reading.stamp_off:
+        # Its stamp could not be believed at all, and arrival was taken.
+        return trace._replace(clock_off=reading.stamp_off, lagging=0), reading
+    if lag <= CLOCK_OFF or reading.retained:
+        well = not (trace.clock_off or trace.lagging)
+        return trace if well else trace._replace(lagging=0, clock_off=0.0), reading
+    waited, drift = reading.at - trace.heard_at, lag - trace.own_lag
+    steady = trace.heard_at > 0.0 and trace.own_lag > CLOCK_OFF and waited > 0.0 and abs(drift) <= OWN_PACE * waited
+    lagging = min(trace.lagging + 1, SURE_OF_CLOCK) if steady else 0
+    off = -lag if lagging >= SURE_OF_CLOCK else 0.0
+    trace = trace._replace(lagging=lagging, clock_off=off, own_lag=lag, heard_at=reading.at)
+    return trace, reading._replace(measured_at=reading.at) if off else reading
 
 
 def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[str, str]:
@@ -121,6 +171,8 @@ def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[s
         return LATE, "older than the newest"
     if temperature:
         return _judge_temperature(trace, reading)
+    if meter.quantity in CURRENTS and abs(value) > THOUSANDTHS and 800.0 < abs(value / (trace.value or value)) < 1250.0:
+        return SUSPECT, "unit"
     if quantity.per_cell and trace.at and abs(value) < 0.1 * spanned < abs(trace.value):
         ratio = trace.value / 1000.0
         if abs(value - ratio) < 0.2 * abs(ratio):
@@ -160,9 +212,12 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
             period = gap if period == 0.0 else period + 0.1 * (min(gap, 2.0 * period) - period)
         change = abs(reading.value - trace.value)
         moved = change > 0.0 or trace.changed_at == 0.0
-        step = trace.step
+        step, usual = trace.step, trace.usual
         if moved and trace.at:
             step = change if step == 0.0 else min(step, change)
+            stood = at - trace.changed_at
+            # A slow mean that one long standstill cannot stretch.
+            usual = stood if usual == 0.0 else usual + 0.1 * (min(stood, 2.0 * usual) - usual)
         return Trace(
             reading.value,
             at,
@@ -176,6 +231,11 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
             period,
             trace.late,
             reading.retained,
+            usual,
+            trace.heard_at,
+            trace.own_lag,
+            trace.lagging,
+            trace.clock_off,
         )
     if quality == LATE:
         return trace._replace(late=trace.late + 1)

@@ -2,10 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rules.bank import Bank, Meter
+from rules.bank_view import View
 from rules.hand import BACKWARD, HandLog
 from rules.laws import water_rate
-from rules.meters import GRACE, NEVER, Counters, Thermal, Trace, charging_threshold, fresh, silence_limit
+from rules.meters import (
+    GRACE,
+    NEVER,
+    STEP,
+    Counters,
+    Step,
+    Thermal,
+    Trace,
+    charging_threshold,
+    fresh,
+    silence_limit,
+)
 from rules.phase import PhaseMemory
 from rules.safety.interlock import Finding
 
@@ -16,11 +30,18 @@ NEEDED_WHERE_MAPPED = ("current", "hydrogen", "fan")
 RESERVE_USED, TOP_UP_AT = 0.80, 0.50
 #: Longest round [s], and most charge returned as a multiple of the rated capacity [1].
 LONGEST_ROUND, MOST_RETURNED = 10 * 86400.0, 3.0
-#: A voltage that has not moved so long after charging stopped is stuck [s].
-STUCK_VOLTAGE = 600.0
+#: A voltage that has not moved so long after charging stopped is stuck [s]; and one whose last digit flickered, while
+#: the current changed by a third: only a fine meter must show that, cables alone drop more [V per cell], [s].
+STUCK_VOLTAGE, THIRD, FINE_VOLTS, FLICKERS = 600.0, 1.0 / 3.0, 0.005, 120.0
 #: A temperature that has not moved so long while the current more than halved or doubled is stuck: fine probes show
-#: every tenth of a kelvin, coarse ones may rest longer [s], [K].
-STUCK_FINE, STUCK_COARSE, FINE_STEP = 2 * 3600.0, 6 * 3600.0, 0.3
+#: every tenth of a kelvin, coarse ones may rest longer [s], [K]; so is a fine one that stands so many times longer than
+#: it ever did [1].
+STUCK_FINE, STUCK_COARSE, FINE_STEP, UNUSUAL = 2 * 3600.0, 6 * 3600.0, 0.3, 12.0
+#: As long as the charge could not have warmed the acid by so many steps, or so far, a still probe is no sign [1], [K].
+MUST_MOVE_STEPS, MUST_MOVE = 2.0, 0.5
+#: Heat that warms one cell by a kelvin, for each rated Ah [J/K]: a 6 V block of 200 Ah holds about 30 kJ/K, by its
+#: parts, no source; volts below which charge warms nothing, and least overvoltage [V].
+HEAT_CAPACITY, REVERSIBLE, LEAST_OVER = 50.0, 2.0, 0.05
 
 #: No bank takes so much while its cells stand so low for so long: even a dead one is lifted within minutes of the first
 #: amps, and a shorted cell drags the mean down, never all of it. Then volts or amps are not what the file calls them
@@ -40,25 +61,48 @@ def reserve(bank: Bank) -> float:
 
 def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
     """Whether a value stands still at this moment [s since the epoch] although the current says it must have moved."""
-    still = at - trace.changed_at
     if trace.at == 0.0 or trace.changed_at == 0.0:
         return False
     if meter.quantity == "electrolyte_temperature":
-        patience = STUCK_FINE if 0.0 < trace.step <= FINE_STEP else STUCK_COARSE
-        if still < patience:
-            return False
-        currents = [step.current for step in thermal.steps if step.at >= trace.changed_at]
-        return len(currents) >= 12 and max(currents) > 2.0 * max(min(currents), charging_threshold(bank.capacity))
+        return _stuck_probe(bank, trace, thermal, at)
     if meter.quantity == "voltage":
-        if still < STUCK_VOLTAGE or counters.current >= charging_threshold(bank.capacity):
-            return False
-        before = [step.current for step in thermal.steps[-4:] if step.at <= at - STUCK_VOLTAGE]
-        return (
-            bool(before)
-            and max(before) > 5.0 * charging_threshold(bank.capacity)
-            and counters.current_at > trace.changed_at
-        )
+        return _stuck_voltage(bank, trace, thermal, counters, at)
     return False
+
+
+def _stuck_probe(bank: Bank, trace: Trace, thermal: Thermal, at: float) -> bool:
+    still, fine = at - trace.changed_at, 0.0 < trace.step <= FINE_STEP
+    since = [step for step in thermal.steps if step.at >= trace.changed_at]
+    if still < (STUCK_FINE if fine else STUCK_COARSE) or len(since) < 12:
+        return False
+    if _warmed(bank, since) < max(MUST_MOVE, MUST_MOVE_STEPS * trace.step):
+        return False
+    if fine and 0.0 < UNUSUAL * trace.usual <= still:
+        return True
+    currents = [step.current for step in since]
+    return max(currents) > 2.0 * max(min(currents), charging_threshold(bank.capacity))
+
+
+def _warmed(bank: Bank, steps: Sequence[Step]) -> float:
+    """What the charge of these five minutes each would warm the acid by, if no heat left it [K]."""
+    per_cell = sum(max(0.0, step.current) * max(LEAST_OVER, step.volts - REVERSIBLE) for step in steps)
+    return STEP * per_cell / (HEAT_CAPACITY * bank.capacity)
+
+
+def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
+    still, threshold = at - trace.changed_at, charging_threshold(bank.capacity)
+    if still < STUCK_VOLTAGE:
+        return False
+    if 0.0 < trace.usual <= FLICKERS and trace.step <= FINE_VOLTS * bank.cells and still >= UNUSUAL * trace.usual:
+        # Five minutes that lie mostly before it stood still say nothing.
+        currents = [step.current for step in thermal.steps if step.at >= trace.changed_at + 0.5 * STEP]
+        most = max(currents, default=0.0)
+        if len(currents) >= 2 and most > 5.0 * threshold and most - min(currents) >= THIRD * most:
+            return True
+    if counters.current >= threshold:
+        return False
+    before = [step.current for step in thermal.steps[-4:] if step.at <= at - STUCK_VOLTAGE]
+    return bool(before) and max(before) > 5.0 * threshold and counters.current_at > trace.changed_at
 
 
 def meter_findings(
@@ -87,10 +131,7 @@ def meter_findings(
             frozen = stuck(bank, meter, trace, thermal, counters, at)
             if frozen or trace.suspect_since:
                 doubted = True
-                reason = "stuck" if frozen else trace.reason
-                suspect = suspect or Finding(
-                    trace.value if frozen else trace.doubtful, reason=f"{meter.name}: {reason}"
-                )
+                suspect = suspect or _doubted(meter, trace, frozen)
             if fresh(meter, trace, at):
                 alive = alive or not frozen
             elif trace.at:
@@ -125,6 +166,16 @@ def impossible(bank: Bank, view: View) -> Finding | None:
     return Finding(view.volts_per_cell, IMPOSSIBLE_CELL, "V", reason)
 
 
+def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
+    """Why a meter is not believed, and which line of the cabin file may mend it."""
+    if frozen:
+        return Finding(trace.value, reason=f"{meter.name}: stuck")
+    if trace.reason == "unit":
+        why = f"{meter.name}: unit: {meter.source} says {trace.doubtful:g}, check unit of its [[bank.meter]]"
+        return Finding(trace.doubtful, reason=why)
+    return Finding(trace.doubtful, reason=f"{meter.name}: {trace.reason}")
+
+
 def noted(bank: Bank, hand: HandLog, traces: dict[str, Trace], at: float) -> dict[str, Finding]:
     """What people noted, or meters of blocks and levels show, that forbids charging now [s since the epoch].
 
@@ -149,7 +200,7 @@ def noted(bank: Bank, hand: HandLog, traces: dict[str, Trace], at: float) -> dic
                 backward.append(f"{meter.index or 'a block'} ({value:.1f} V, {meter.name})")
     if backward:
         found["polarity-reversed"] = Finding(reason=f"polarity of {', '.join(backward)}")
-    damaged = [f"{what} at {where or 'the bank'}" for where, what in hand.damaged if _wired(bank, where)]
+    damaged = [f"{what} at {where or 'the bank'}" for where, what in hand.damaged.items() if _wired(bank, where)]
     if damaged:
         found["case-damaged"] = Finding(reason=f"somebody noted: {', '.join(damaged)}")
     return found

@@ -5,12 +5,12 @@ from __future__ import annotations
 from functools import lru_cache
 
 from rules.bank import Arrangement, Bank, arranged
-from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick
+from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
 from rules.step.judge import judge, look_in
 from rules.step.memory import Memory
 from rules.step.on_command import act
 from rules.step.on_hand_reading import record
-from rules.step.on_reading import sample
+from rules.step.on_reading import sample, unreadable
 
 
 @lru_cache(maxsize=512)
@@ -30,7 +30,7 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
         As configured.
     memory : Memory
         From `rules.step.memory.initial`, the last step, or a snapshot.
-    event : Reading, Tick, Command or HandReading
+    event : Reading, Unreadable, Tick, Command or HandReading
         What happened; `at` never runs backward.
 
     Returns
@@ -60,6 +60,8 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
     if type(event) is Reading:
         memory, urgent = sample(bank, memory, event)
         return judge(bank, memory, event.at) if urgent else (memory, ())
+    if type(event) is Unreadable:
+        return unreadable(bank, memory, event), ()
     if type(event) is Tick:
         return look_in(bank, memory, event.at)
     if type(event) is Command:

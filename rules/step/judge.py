@@ -86,6 +86,10 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     raised.update(_before_and_after(bank, memory, lock, against, at))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
+    if not memory.counters.current_at:
+        # Without a current ever read nobody knows what the bank takes: it is condemned by nothing.
+        raised.pop("not-reviving", None)
+        raised.pop("hopeless", None)
     raised.update(due(bank, memory.counters, machine, memory.hand, at))
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)

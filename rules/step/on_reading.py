@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rules.bank import CURRENT_QUANTITIES, Bank
-from rules.events import Reading
+from rules.events import Reading, Unreadable
 from rules.laws import current_from_ac
 from rules.meters import (
     AGREES,
@@ -13,6 +13,8 @@ from rules.meters import (
     SUSPECT,
     Sample,
     Trace,
+    by_arrival,
+    charging_threshold,
     fresh,
     fresh_values,
     integrate,
@@ -26,6 +28,9 @@ from rules.step.gas import gas_share
 from rules.step.memory import Memory
 
 LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cell_voltage", "hydrogen"})
+#: Volts per cell below which no charger stands behind a little current [V]; how little, as a share of the rating where
+#: the relay is seen open, and in charging thresholds where nobody sees it [1]; common practice, no source.
+RESTING, OFFSET_SHARE, OFFSET_UNSEEN = 2.2, 0.02, 1.6
 #: Evidence that the interlock waits for.
 EVIDENCE = frozenset({"relay_state"})
 
@@ -50,7 +55,7 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     name = reading.meter
     meter = bank.by_name[name]
     quantity = meter.quantity
-    before = memory.meters.get(name, NEVER)
+    before, reading = by_arrival(memory.meters.get(name, NEVER), reading)
     spanned = bank.spans[name]
     quality, reason = judge(meter, spanned, before, reading)
     trace = remember(before, reading, quality, reason)
@@ -114,6 +119,26 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     )
 
 
+def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
+    """A message that cannot be read: what the meter said before stands until it is too old, and the owner hears why."""
+    before = memory.meters.get(event.meter, NEVER)
+    trace = before._replace(
+        quality=SUSPECT, reason=event.why, doubtful_at=event.at, suspect_since=before.suspect_since or event.at
+    )
+    return memory._replace(meters={**memory.meters, event.meter: trace})
+
+
+def _idle(bank: Bank, meters: dict[str, Trace], current: float, volts: float) -> bool:
+    """Whether a little current at a voltage that no charger holds is no more than the meter's offset.
+
+    Where the relay is seen open as much as `zero` takes away, else only what no charger gives at all.
+    """
+    relay = meters.get("relay_state", NEVER)
+    seen_open = bank.relay is not None and relay.at > 0.0 and not relay.retained and relay.value < 0.5
+    most = OFFSET_SHARE * bank.capacity if seen_open else OFFSET_UNSEEN * charging_threshold(bank.capacity)
+    return 0.0 < current <= most and volts < RESTING * bank.cells
+
+
 def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, memory: Memory) -> Sample | None:
     """The bank current this reading tells, unless a better meter tells it: DC, then strings, then power, then AC."""
     at = min(reading.measured_at, reading.at)
@@ -154,7 +179,7 @@ def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
         hottest = meters.get(bank.probe, NEVER)
         gassing = gas_share(bank, memory.phase, volts, hottest.value if hottest.at else None, current)
     gap = silence_limit(meter, meters[reading.meter])
-    return Sample(at, current, gap, strings, shares, gassing, estimated, False)
+    return Sample(at, current, gap, strings, shares, gassing, estimated, False, _idle(bank, meters, current, volts))
 
 
 def _better(bank: Bank, meters: dict[str, Trace], quantity: str, at: float) -> bool:

@@ -97,6 +97,7 @@ class Moment(Fold):
         self.feed: dict[str, float] = {}
         self.turn = 0.0
         self.flicker = {"electrolyte_temperature": 0.1}  #: last digit of a meter that goes to and fro
+        self.offset: dict[str, float] = {}  #: what a meter always shows too much
         self.heard = False  #: the relay reports, and what the charger gives stops when it opens
         self.fold(Command("north", "boot", self.at))
 
@@ -116,7 +117,7 @@ class Moment(Fold):
             self.turn = 1.0 - self.turn
             for meter, shown in self.feed.items():
                 value = 0.0 if not closed and meter in CHARGING and shown > 0.0 else shown
-                value += self.turn * self.flicker.get(meter, 0.0)
+                value += self.turn * self.flicker.get(meter, 0.0) + self.offset.get(meter, 0.0)
                 self.fold(Reading("north", meter, value, self.at, self.at))
             self.fold(Tick(self.at))
 

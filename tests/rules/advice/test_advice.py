@@ -26,7 +26,7 @@ NAMES = {
     "other-source proof-test-due "
     "sensors-disagree relay-unconfirmed closed-while-tripped journal-degraded clock-untrusted "
     "bypassed test-end after-round hydrogen-high "
-    "string-over-limit current-step",
+    "string-over-limit current-step zero-due meter-clock-wrong",
 }
 
 

@@ -85,7 +85,7 @@ def test_f05_fahrenheit_called_celsius_never_trips_and_withdraws_the_permit_in_t
         fold.wait(10, every=10, voltage=28.0, current=20.0, **{PROBE: 77.0})
     assert not fold.lock.latched
     assert not fold.lock.allowed and fold.orders[-1].reason == "meter-suspect"
-    assert fold.memory.flags["meter-suspect"].reason.endswith("unit")
+    assert ": unit: cabin/probe says 77" in fold.memory.flags["meter-suspect"].reason
 
 
 def test_f13_a_sample_older_than_the_newest_is_counted_and_moves_nothing() -> None:
