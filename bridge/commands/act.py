@@ -7,9 +7,11 @@ import getpass
 import json
 from typing import Any
 
+from bridge import units
 from bridge.commands.files import add_config
 from bridge.config import Loaded, load
 from bridge.errors import UnsafeStateError, UsageError
+from bridge.intake.hand_words import quantity
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
 from rules.events import Event
@@ -26,6 +28,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--name", required=True, help="who walked round with it")
     elif what == "arrange":
         parser.add_argument("act", help="split, swap (the other half instead), rejoin, isolate or add")
+        parser.add_argument(
+            "--volts",
+            nargs="+",
+            metavar="V",
+            help="at rest, of every string that will be in parallel, for add and rejoin",
+        )
         parser.add_argument("--number", type=int, default=1, metavar="N", help="which half or string (default 1)")
     add_common(parser)
 
@@ -71,6 +79,13 @@ def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dic
     return answer
 
 
+def _volts(text: str) -> float:
+    try:
+        return quantity(text, "V")
+    except units.UnitError as error:
+        raise UsageError(f'--volts "{text}": {error}') from None
+
+
 def joined(state: dict[str, Any]) -> list[str]:
     """How the blocks are joined now, in words; nothing where it is not known."""
     rows = state.get("blocks", ())
@@ -88,6 +103,8 @@ def run(arguments: argparse.Namespace) -> int:
         key: value for key in ("quantity", "minutes", "name", "act", "number")
         if (value := getattr(arguments, key, None)) is not None
     }  # fmt: skip
+    if getattr(arguments, "volts", None):
+        argument["volts"] = [_volts(text) for text in arguments.volts]
     answer = order(loaded, bank, arguments.command, argument)
     if arguments.json:
         print(json.dumps(answer, indent=2))

@@ -14,7 +14,9 @@ from bridge.config import load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, moment, quantity, understand
 from bridge.runtime.control_socket import ask
+from bridge.words.bank_status import event_words
 from rules.bank import Bank
+from rules.events import Event
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -118,6 +120,11 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
             f"{where or 'bank'} {_written(request['kind'], where, value)}" for where, value in request["values"].items()
         )
         lines = [f"{bank.id}: {request['kind']} noted{': ' + values if values else ''}"]
+    told = [Event(bank.id, str(event["kind"]), 0.0, event) for event in answer["events"]]
+    grave = [event for event in told if event.kind in ("trip", "flag-raised")]
+    lines += [f"  {words}" for event in grave if (words := event_words(event)) is not None]
+    if grave and state.get("next_step"):
+        lines.append(f"  next: {state['next_step']}")
     if request["kind"] != "gravity":
         return lines
     if request.get("undo"):

@@ -78,7 +78,7 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
 
 
 def arrangement(text: str) -> dict[str, object]:
-    """An act on the arrangement: ``{"act": "isolate", "number": 2}``.
+    """An act on the arrangement: ``{"act": "isolate", "number": 2}``, ``{"act": "rejoin", "volts": [25.2, 25.1]}``.
 
     Raises
     ------
@@ -94,7 +94,10 @@ def arrangement(text: str) -> dict[str, object]:
     number = plain.get("number", 1)
     if type(number) is not int:
         raise ValueError("number is a whole number")
-    return {"act": plain["act"], "number": number}
+    volts = plain.get("volts", [])
+    if not isinstance(volts, list):
+        raise ValueError("volts is a list of numbers, one for each string that will be in parallel")
+    return {"act": plain["act"], "number": number, "volts": [_finite("volts", each) for each in volts]}
 
 
 def _document(payload: bytes) -> dict[str, object]:

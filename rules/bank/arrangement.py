@@ -10,8 +10,11 @@ from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
 from rules.bank.model import Bank, Block
+from rules.laws import string_shares
 
 T = TypeVar("T")
+#: Effective resistance of a cell on charge for each rated Ah [ohm Ah]; source 9, J. Schiffer et al. 2007.
+RESISTANCE = 0.42
 
 
 class Arrangement(NamedTuple):
@@ -224,6 +227,49 @@ def change(bank: Bank, arrangement: Arrangement, act: str, number: int = 1) -> A
     if act == "add":
         return add(bank, arrangement, number)
     raise ValueError(f"cannot {act!r} a bank: say split, swap, rejoin, isolate or add")
+
+
+def joining_current(bank: Bank, before: Arrangement, after: Arrangement, volts: Sequence[float]) -> float:
+    """Current that flows between strings in the moment in which they are joined in parallel, without any charger [A].
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    before, after : Arrangement
+        As wired now, and as it would be.
+    volts : sequence of float
+        At rest, of every string that is to stand in the circuit, in its order; two are enough where one is added: the
+        circuit, and that string [V].
+
+    Raises
+    ------
+    ValueError
+        Volts are missing, in words that say which.
+
+    Examples
+    --------
+    Two 12 V blocks of 200 Ah, a volt apart: 0.42 ohm Ah are 12.6 milliohms each.
+
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),), (Block("N2", 6, 200.0),)))
+    >>> apart = Arrangement((("N1",),), (("N2",),))
+    >>> round(joining_current(bank, apart, as_configured(bank), [12.6, 11.6]), 1)
+    39.7
+    """
+    if len(after.strings) < 2 or set(after.strings) <= set(before.strings):
+        return 0.0
+    told = list(volts)
+    if len(told) == 2 and len(after.strings) == len(before.strings) + 1:
+        told = [*[told[0]] * len(before.strings), told[1]]
+    if len(told) != len(after.strings):
+        named = ", ".join(" ".join(string) for string in after.strings)
+        raise ValueError(f"measure at rest and say the volts of every string that will be in parallel: {named}")
+    blocks = _blocks(bank)
+    ohms = [
+        RESISTANCE * sum(blocks[label].cells for label in string) / min(blocks[label].capacity for label in string)
+        for string in after.strings
+    ]
+    return max(abs(amps) for amps in string_shares(0.0, told, ohms).currents)
 
 
 def arranged(bank: Bank, arrangement: Arrangement) -> Bank:

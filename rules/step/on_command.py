@@ -269,10 +269,11 @@ CONDITIONS = ("clock-untrusted", "journal-degraded")
 
 def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:
     what, number = str(command.argument.get("act", "")), command.argument.get("number", 1)
+    said = command.argument.get("volts", ())
+    volts = [float(each) for each in said if isinstance(each, int | float)] if isinstance(said, list | tuple) else []
     try:
-        memory = rewired(
-            configured, memory, what, int(number) if isinstance(number, int | float | str) else 1, command.at
-        )
+        which = int(number) if isinstance(number, int | float | str) else 1
+        memory = rewired(configured, memory, what, which, command.at, volts)
     except ValueError as error:
         return _refused(memory, command, str(error))
     strings = memory.arrangement.strings if memory.arrangement is not None else ()

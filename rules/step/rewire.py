@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from rules.bank import Bank, BlockLedger, arranged, as_configured, change, credit
+from collections.abc import Sequence
+
+from rules.bank import Bank, BlockLedger, arranged, as_configured, change, credit, joining_current
 from rules.hand import rejoined
 from rules.step.gas import counted_up_to
 from rules.step.memory import Memory
 
 #: Meters whose last value says nothing once the blocks are joined anew.
 REJOINED = ("voltage", "midpoint_voltage")
+#: Acts that join strings in parallel that stood apart.
+IN_PARALLEL = frozenset({"add", "rejoin"})
 #: Hazards that a person found in a string with a meter in the hand.
 BY_HAND_OF_STRINGS = "by hand in a string"
 
@@ -31,7 +35,7 @@ def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
     return credit(memory.ledger, arrangement, counters.string_charge, hours)
 
 
-def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) -> Memory:
+def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float, volts: Sequence[float] = ()) -> Memory:
     """The memory after the blocks were joined anew; what went through them so far is written to their accounts.
 
     Parameters
@@ -44,14 +48,23 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float) 
         As `rules.bank.arrangement.change` takes them.
     at : float
         Now [s since the epoch].
+    volts : sequence of float
+        At rest, of the strings that are joined in parallel [V].
 
     Raises
     ------
     ValueError
-        The act is unknown or cannot be done, in words.
+        The act is unknown or cannot be done, or would let too much current flow between the strings, in words.
     """
     before = memory.arrangement or as_configured(configured)
     after = change(configured, before, act, number)
+    between = joining_current(configured, before, after, volts) if act in IN_PARALLEL else 0.0
+    if between > configured.string_current_limit:
+        told = " against ".join(f"{each:.1f} V" for each in volts)
+        raise ValueError(
+            f"{told}: about {between:.0f} A would flow between the strings, at most "
+            f"{configured.string_current_limit:.0f} A may: charge the lower one alone first"
+        )
     # What was read by hand stood for the bank as it was joined: it is counted up to now, and then unknown.
     counters = counted_up_to(arranged(configured, before), memory, at)
     ledger = block_ledger(configured, memory._replace(counters=counters))

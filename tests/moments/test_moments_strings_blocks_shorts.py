@@ -216,3 +216,40 @@ def test_m55_a_cell_off_the_instruments_scale_condemns_nothing_and_is_named(mark
     rows = {str(row["label"]): row for row in moment.derived.verdict}
     assert rows["A2"]["word"] == "repeat" and "A2.1 is" in str(rows["A2"]["reasons"])
     assert "left out of the spread" in str(rows["A2"]["reasons"])
+
+
+@pytest.mark.parametrize("shape", [(2, 6, 200.0), (4, 3, 100.0), (8, 3, 225.0)])
+@pytest.mark.parametrize(("apart", "joins"), [(0.01, True), (0.30, False)])
+def test_m57_a_string_is_added_only_when_both_voltages_are_known_and_near(shape, apart: float, joins: bool) -> None:
+    blocks, cells, capacity = shape
+    bank = bank_of(strings=2, blocks=blocks, cells=cells, capacity=capacity)
+    moment = Moment(bank)
+    moment.prepare(voltage=2.1 * bank.cells, current=0.0, **{PROBE: 25.0})
+    assert moment.act("arrange", act="isolate", number=2) == ""
+    assert "measure at rest and say the volts of every string" in moment.act("arrange", act="add", number=1)
+    low = (2.1 - apart) * bank.cells
+    why = moment.act("arrange", act="add", number=1, volts=[2.1 * bank.cells, low])
+    if joins:
+        assert why == "" and len(moment.memory.arrangement.strings) == 2
+        return
+    # By hand: two strings of n cells of 0.42 ohm Ah / C20 each; the difference over both of them.
+    amps = apart * capacity / (2 * 0.42)
+    assert f"about {amps:.0f} A would flow between the strings" in why and "alone first" in why
+    assert len(moment.memory.arrangement.strings) == 1
+
+
+def test_m57_halves_of_two_strings_are_rejoined_with_the_volts_of_both() -> None:
+    bank = bank_of(strings=2, blocks=2, cells=6)
+    moment = Moment(bank)
+    moment.prepare(voltage=25.2, current=0.0, **{PROBE: 25.0})
+    assert moment.act("arrange", act="split") == ""
+    assert "A1 A2, B1 B2" in moment.act("arrange", act="rejoin")
+    assert "would flow" in moment.act("arrange", act="rejoin", volts=[25.2, 21.0])
+    assert moment.act("arrange", act="rejoin", volts=[25.2, 25.1]) == ""
+
+
+def test_m57_halves_of_one_string_have_nothing_in_parallel() -> None:
+    moment = Moment(bank_of(blocks=2, cells=6))
+    moment.prepare(voltage=25.2, current=0.0, **{PROBE: 25.0})
+    assert moment.act("arrange", act="split") == ""
+    assert moment.act("arrange", act="rejoin") == ""
