@@ -13,7 +13,7 @@ from bridge.words.bank_status import safe_answer, standing
 from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import HOLD_BAND, PHASES
-from rules.plan import CAUTIONS, CHECKLIST
+from rules.plan import cautions, checklist
 from rules.step import Memory
 from rules.verdict import BAD_CELL, GRAVITY_BELOW, VOLTS_BELOW
 
@@ -28,8 +28,8 @@ def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
         "temperature": settings.temperature,
         "writable": settings.token is not None,
         "phases": PHASES,
-        "checklist": CHECKLIST,
-        "cautions": CAUTIONS,
+        "checklist": checklist(cabin.banks.values()),
+        "cautions": cautions(cabin.banks.values()),
         # A cell stands out, or is asked about before it is taken, from these on: the verdict's own thresholds.
         "apart": {"gravity": GRAVITY_BELOW, "volts": VOLTS_BELOW, "doubt": BAD_CELL},
         "banks": {name: _bank(bank) for name, bank in cabin.banks.items()},

@@ -31,7 +31,7 @@ from rules.bank import Bank
 from rules.events import Derived, Event
 from rules.hand import GravityReading
 from rules.phase import CHARGING
-from rules.plan import CAUTIONS, BankPlan, Found, PlanInput, plan
+from rules.plan import BankPlan, Found, PlanInput, cautions, plan
 from rules.step import Memory
 
 DAY = 86400.0
@@ -155,7 +155,7 @@ def gather(
         until=end,
         last=last,
         plan=_planned(_found(bank, hand, cells, begin)),
-        cautions=CAUTIONS,
+        cautions=cautions([bank]),
         curve=journal.readings(name, begin, end, width),
         phases=phases,
         totals=_totals(phases, returned),

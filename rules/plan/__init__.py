@@ -2,6 +2,6 @@
 
 from rules.plan.input import BankPlan, Charger, Figure, Found, Plan, PlanInput
 from rules.plan.make import plan
-from rules.plan.words import CAUTIONS, CHECKLIST
+from rules.plan.words import cautions, checklist
 
-__all__ = ["CAUTIONS", "CHECKLIST", "BankPlan", "Charger", "Figure", "Found", "Plan", "PlanInput", "plan"]
+__all__ = ["BankPlan", "Charger", "Figure", "Found", "Plan", "PlanInput", "cautions", "checklist", "plan"]

@@ -8,7 +8,7 @@ from rules.plan.room import frost, gas, warming, water
 from rules.plan.steps import Choice, afterwards, before_steps, room_steps, settings_steps, wiring_steps
 from rules.plan.strings import half_amps, joining, string_limits
 from rules.plan.voltages import WAKING_VOLTS, rejoining, resting_volts, voltages
-from rules.plan.words import CAUTIONS, CHECKLIST, COLD, LAY_OUT, LOOK_IN
+from rules.plan.words import COLD, LAY_OUT, LOOK_IN, cautions, checklist
 
 #: A charger below this cannot do anything for the bank, and one above the other harms it [V per cell]; common practice,
 #: no source.
@@ -55,8 +55,8 @@ def plan(given: PlanInput) -> Plan:
         _queue(ordered, plans, given.hours_a_day),
         plans,
         LAY_OUT,
-        CHECKLIST,
-        CAUTIONS,
+        checklist([found.bank for found in ordered]),
+        cautions([found.bank for found in ordered]),
     )
 
 
@@ -160,6 +160,11 @@ def _stops(found: Found, given: PlanInput) -> tuple[str, ...]:
     reversed_ = [label for label, volts in found.blocks.items() if volts < 0.0]
     if reversed_:
         reasons.append(f"{', '.join(reversed_)} reads backwards: check the leads, then take the block out")
+    if found.reserve is not None and found.reserve < 0.0:
+        reasons.append(
+            f"the level lies {-found.reserve:.0f} mm under the plates: cover the plates with distilled water first, "
+            "and no more; charge then, and fill to the mark only at the end"
+        )
     coldest = frost(found).value
     if given.ambient is not None and given.ambient < coldest:
         known = f"gravity {found.gravity:.3f}" if found.gravity else "gravity unknown, counted as 1.05"

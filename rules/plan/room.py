@@ -108,7 +108,7 @@ def water(found: Found) -> list[Figure]:
     ]
     surface = SURFACE * capacity
     if found.reserve is not None:
-        above, known = found.reserve, "measured"
+        above, known = max(0.0, found.reserve), "measured"
     else:
         above = level_drop(reserve(bank), surface)
         known = "counted as 0.6 g per Ah" if bank.water_reserve is None else "from the cabin file"

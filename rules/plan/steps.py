@@ -32,12 +32,7 @@ def before_steps(found: Found) -> tuple[str, ...]:
     tuple of str
         In order.
     """
-    odd = [
-        f"{block.label} ({found.blocks[block.label]:.2f} V)"
-        for string in found.bank.strings
-        for block in string
-        if block.label in found.blocks and found.blocks[block.label] < _usual(found) * block.cells - 1.5
-    ]
+    odd = _flat(found)
     first = "Go through the start checklist; write down volts and polarity of every block."
     if not odd:
         return (first,)
@@ -45,6 +40,16 @@ def before_steps(found: Found) -> tuple[str, ...]:
         first,
         f"Mark {', '.join(odd)}: well below the others; if it stays low and warm while charging, it is shorted.",
     )
+
+
+def _flat(found: Found) -> list[str]:
+    """Blocks that rest a cell or more under the others, with their volts."""
+    return [
+        f"{block.label} ({found.blocks[block.label]:.2f} V)"
+        for string in found.bank.strings
+        for block in string
+        if block.label in found.blocks and found.blocks[block.label] < _usual(found) * block.cells - 1.5
+    ]
 
 
 def _usual(found: Found) -> float:
@@ -88,6 +93,11 @@ def _joining_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
 def _splitting_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
     bank, resting, whole = found.bank, resting_volts(found), choice.whole
     if choice.starts or resting is None or whole is None:
+        if odd := _flat(found):
+            return (
+                f"Take {', '.join(odd)} out of its string, or charge it alone first, with a charger made for its "
+                "cells, until it rests like the others: in series it is driven backwards, or the others overcharged.",
+            )
         apart = bool(_joining_steps(found, figures))
         return ("Leave each string in one piece." if apart else "Leave the bank in one piece.",)
     cold = f"The bank rests at {resting:g} V and {whole.name} starts only at {whole.starts_at:g} V."

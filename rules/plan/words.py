@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from rules.bank import Bank
+
 #: Key and line of the start checklist; a person confirms all of them before `start` is allowed.
 CHECKLIST: tuple[tuple[str, str], ...] = (
     ("flooded", "Every cell has a filler cap and liquid inside: no sealed, gel or AGM battery in the bank."),
@@ -52,6 +56,41 @@ CAUTIONS: tuple[str, ...] = (
     "Local electrical and fire codes, the battery maker's sheet and licensed people overrule this plan; mains wiring "
     "is their work.",
 )
+
+#: From this voltage on touching both poles can kill, and an arc does not go out by itself [V DC]: limit of extra-low
+#: voltage without further protection, IEC 60364-4-41, from memory.
+SHOCK_ABOVE = 60.0
+SHOCK = (
+    "Above 60 V DC touching both poles can kill and an arc stays lit: one hand only, nobody alone, covers over the "
+    "posts, insulated tools, and fuses, switches and relays that are rated for that DC voltage."
+)
+SHOCK_LINE = ("shock", "Over 60 V DC: posts covered, insulated tools, fuses and switches rated for that DC voltage.")
+
+
+def dangerous_to_touch(banks: Iterable[Bank]) -> bool:
+    """Whether any bank stands above 60 V DC while it is equalised, or by a setting of its charger.
+
+    Examples
+    --------
+    >>> from rules.bank import Block
+    >>> [dangerous_to_touch([Bank("b", ((Block("N1", cells, 200.0),),))]) for cells in (12, 24)]
+    [False, True]
+    """
+    return any(
+        max(bank.cells * bank.equalise, *(charger.volts for charger in bank.chargers), 0.0) > SHOCK_ABOVE
+        for bank in banks
+    )
+
+
+def cautions(banks: Iterable[Bank]) -> tuple[str, ...]:
+    """The cautions that travel with these banks."""
+    return (SHOCK, *CAUTIONS) if dangerous_to_touch(banks) else CAUTIONS
+
+
+def checklist(banks: Iterable[Bank]) -> tuple[tuple[str, str], ...]:
+    """The start checklist of these banks."""
+    return (*CHECKLIST, SHOCK_LINE) if dangerous_to_touch(banks) else CHECKLIST
+
 
 #: The steps that are the same for every bank.
 LOOK_IN = "Look in after 15 minutes, after 1 hour, then hourly while somebody is up: smell, touch, listen, levels."

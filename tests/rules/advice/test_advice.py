@@ -18,8 +18,8 @@ PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holdi
 NAMES = {
     "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys "
     "danger-noted",
-    "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started hold-complete "
-    "journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged",
+    "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
+    "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged",
     "start": "level-wrong checklist-open proof-test-missing",
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
