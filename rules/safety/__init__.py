@@ -1,6 +1,6 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
-from rules.safety.frost import UNKNOWN_GRAVITY, Acid, coldest_to_charge, frozen_risk, known_acid
+from rules.safety.frost import UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
 from rules.safety.hazards import Blocks, Pending, confirmed, lasting, note, over_limit, remember_blocks, standing
 from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
@@ -24,7 +24,6 @@ __all__ = [
     "SLOWEST_METER",
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",
-    "Acid",
     "Blocks",
     "Finding",
     "Interlock",

@@ -233,8 +233,11 @@ def hogging(bank: Bank, amps: Sequence[float]) -> Finding | None:
     return Finding(worst, limit, "A", f"string {list(amps).index(worst) + 1} takes {worst:.1f} A")
 
 
-def remember_blocks(bank: Bank, past: tuple[Blocks, ...], volts: Mapping[str, float], at: float) -> tuple[Blocks, ...]:
-    """Two hours of block volts under charge, a look every ten minutes; nothing of a charge that was interrupted."""
+def remember_blocks(past: tuple[Blocks, ...], volts: Mapping[str, float], at: float) -> tuple[Blocks, ...]:
+    """Two hours of block volts [V] under charge, a look every ten minutes, the newest now [s since the epoch].
+
+    Nothing of a charge that was interrupted.
+    """
     if not volts:
         return ()
     if past and at - past[-1].at < BLOCKS_EVERY:

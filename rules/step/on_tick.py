@@ -79,7 +79,7 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         observed_at=at,
         charged_at=at if charging or (view.current is None and current_flows(view)) else memory.charged_at,
         test=_tested(bank, memory, machine, view, at),
-        past=remember_blocks(bank, memory.past, _blocks(bank, memory, at) if charging else {}, at),
+        past=remember_blocks(memory.past, _blocks(bank, memory, at) if charging else {}, at),
     )
     told = _test_ended(bank, before_test, memory, view, looked_at)
     if machine.phase == before.phase and machine.interrupted == before.interrupted:
