@@ -25,7 +25,8 @@ _CURVE = (-5.023788e-3, 3.236320e-4, -4.699188e-6)
 STRONGEST = 42.0
 
 
-#: Specific gravity [1] and freezing point [degC]; sources 4, 5 and 6, the middle where they differ.
+#: Specific gravity [1] and freezing point [degC]; sources 4, 5 and 6, the middle where two of them differ (1.100 and
+#: 1.200). The points at 1.050 and 1.265 stand only in a maker's sheet, source 22.
 _FREEZING = (
     (1.000, 0.0),
     (1.050, -2.8),
@@ -234,7 +235,7 @@ def freezing_point(gravity: float) -> float:
 
     Notes
     -----
-    Straight lines between the printed values of sources 4, 5 and 6.
+    Straight lines between the printed values of sources 4, 5, 6 and 22.
 
     Examples
     --------

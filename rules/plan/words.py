@@ -58,7 +58,7 @@ CAUTIONS: tuple[str, ...] = (
 )
 
 #: From this voltage on touching both poles can kill, and an arc does not go out by itself [V DC]: limit of extra-low
-#: voltage without further protection, IEC 60364-4-41, from memory.
+#: voltage without further protection, source 24.
 SHOCK_ABOVE = 60.0
 SHOCK = (
     "Above 60 V DC touching both poles can kill and an arc stays lit: one hand only, nobody alone, covers over the "

@@ -14,7 +14,7 @@ from rules.safety.state import Finding
 #: Weak acid is assumed where no gravity is known [1]; and so far above its freezing point it must be [K].
 UNKNOWN_GRAVITY, FROST_MARGIN, STRONGEST_KNOWN = 1.05, 3.0, 1.28
 #: A gravity tells how cold a cell may be for so long [s]: a warm flat cell loses some points a week by itself
-#: (US Army TM 9-6140-200-14: 0.001 a day at 80 degF).
+#: (source 23: 0.001 a day at 80 degF).
 GRAVITY_GOOD_FOR = 7 * 86400.0
 #: Charge drawn after the reading that makes it untrue, as a share of the rating [1]: a tenth takes some 15 points.
 DRAWN = 0.10

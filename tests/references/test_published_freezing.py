@@ -23,7 +23,8 @@ def test_freezing_point_is_within_3_kelvin_near_1_250() -> None:
 
 @pytest.mark.parametrize(
     ("gravity", "fahrenheit"),
-    # US Army TM 5-1185 and OD1002; TM 10-6140-200-14 page 11 for 1.160 and 1.220.
+    # US Army TM 5-1185 and OD1002; TM 10-6140-200-14 page 11 for 1.160 and 1.220. 18.5 and -16.5 degF stand in neither:
+    # they are the middle of two prints, 18 and 19, -16 and -17.
     [(1.000, 32), (1.100, 18.5), (1.150, 5), (1.160, 1), (1.200, -16.5), (1.220, -31), (1.250, -62), (1.280, -90)],
 )
 def test_freezing_point_is_the_armys(gravity: float, fahrenheit: float) -> None:
@@ -31,6 +32,7 @@ def test_freezing_point_is_the_armys(gravity: float, fahrenheit: float) -> None:
 
 
 def test_a_nearly_dead_cell_freezes_just_below_zero() -> None:
+    # 1.050 and 1.265 stand only in a maker's sheet (27 and -75 degF); these bounds hold whatever it says.
     assert -8.0 < freezing_point(1.100) < freezing_point(1.050) < -2.0
 
 

@@ -85,7 +85,8 @@ def test_air_needed_is_that_of_the_standard(current: float, cells: int, air: flo
 
 
 def test_air_needed_is_that_of_the_printed_traction_example() -> None:
-    # EN 50272-3 as restated: unregulated 48 V, 100 A charger, 40 percent of its current: 48.4 m3/h, about 1400 cm2.
+    # EN 50272-3 as restated: unregulated 48 V, 100 A charger: 48.4 m3/h, about 1400 cm2. The 40 percent of its current
+    # are inferred from that figure, the text does not name them.
     assert ventilation_needed(40.0, 24) == pytest.approx(48.4, abs=0.1)
     assert opening_area(ventilation_needed(40.0, 24)) == pytest.approx(1400, rel=0.05)
 

@@ -39,7 +39,7 @@ def test_correction_follows_the_printed_chart(fahrenheit: float, printed: float)
 
 
 def test_a_point_for_every_3_degrees_fahrenheit_is_nearly_the_same_rule() -> None:
-    # US Navy NAVEDTRA 14344: one point per 3 degF around 80 degF; within two points over 50-110 degF.
+    # US Navy NAVEDTRA 14344: one point per 3 degF around 80 degF; the gravity and the range of 50-110 degF are ours.
     for fahrenheit in range(50, 111, 5):
         navy = 1.250 + 0.001 * (fahrenheit - 80) / 3
         assert corrected_gravity(1.250, celsius(fahrenheit)) == pytest.approx(navy, abs=0.0021)
@@ -107,7 +107,8 @@ def test_a_flat_cell_that_does_not_gas_is_not_full() -> None:
 
 
 def test_navy_example_of_points_to_go() -> None:
-    # US Navy: 40 points at 0.4 points per Ah and 10 A take 10 h: 4 points an hour.
+    # The formula is the US Navy's, points to go over points per Ah and amps; the numbers are ours: 40 points at 0.4
+    # points per Ah and 10 A take 10 h, 4 points an hour.
     rising = hourly(*(1.200 + 0.004 * hour for hour in range(7)))
     trend = trend_per_hour(rising, 6 * 3600.0)
     assert trend is not None

@@ -120,8 +120,8 @@ def test_the_ampere_hour_rule_bounds_the_estimate_from_below() -> None:
 
 
 def test_the_navys_rule_of_points_bounds_the_estimate_from_below() -> None:
-    """40 points of gravity to go, 0.4 points per Ah, 10 A: 10 h (US Navy training manual); 215 points hold 537 Ah."""
-    capacity, rule = 215.0 / 0.4, 40.0 / 0.4 / 10.0
+    """Points to go over points per Ah and amps: the formula is the US Navy's, the numbers (40, 0.4, 10 A) are ours."""
+    capacity, rule = 500.0, 40.0 / 0.4 / 10.0
     seen = Watched(bank(12, 1, (32.0, 10.0), capacity=capacity))
     seen.read((capacity - 100.0) / 10.0, (24.6, 27.0), (10.0, 10.0))
     assert rule <= hours_to_the_hold(seen) <= ON_TOP * rule
