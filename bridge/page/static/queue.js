@@ -103,7 +103,7 @@ export class Queue {
       return false;
     }
     const told = await answer.json().catch(() => ({}));
-    const why = told.error || (told.refused || []).join("; ") || `answer ${answer.status}`;
+    const why = told.error || told.unsure || (told.refused || []).join("; ") || `answer ${answer.status}`;
     if (answer.status === 401 || answer.status === 403 || answer.status >= 500) {
       this.tell(answer.status === 401 ? "Waiting for the right token: see Who enters." : `Waiting: ${why}.`);
       return false;
