@@ -80,9 +80,13 @@ AT_THE_WALL, OUTSIDE = "at the wall", "from outside the room, at the panel"
 AT_THE_POSTS = frozenset(
     {
         "over-voltage", "cell-short-suspected", "water-reserve", "polarity-reversed", "level-wrong", "hopeless",
-        "imbalance", "not-reviving", "water-due", "after-round",
+        "imbalance", "not-reviving", "water-due", "after-round", "case-damaged", "plates-bare", "current-step",
     }
 )  # fmt: skip
+#: In a room with gas, smoke or a cell that may burst nobody touches a switch.
+_FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
+#: After these nobody is told to be patient, though the charger may stay on.
+_NO_PATIENCE = frozenset({"string-over-limit", "hydrogen-high"})
 #: The one exception that the trade knows: reading a hydrometer, or looking into a cell, while the bank gasses.
 OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "look-again"})
 GOGGLES = "goggles on, no metal tool over the cells, no spark"
@@ -99,6 +103,8 @@ _HAZARDS = {
     "out why the air did not move before anything charges again.",
     "relay-disobeys": "Find the welded contact or the wrong topic before the relay is trusted again: it was told to "
     "open and did not.",
+    "danger-noted": "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour, then "
+    "look for the block that smells, sparks or is hot: it never goes back on charge.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
     "heat feed each other, so turn the voltage down before another try and look for the hottest block.",
     "over-temperature": "Let the bank cool below 37.8 degC (100 degF), feel from outside for one block hotter "
@@ -111,6 +117,13 @@ _HAZARDS = {
     "take that block out of its string: a shorted cell makes the charger overcharge all the others.",
 }
 _PERMITS = {
+    "polarity-reversed": "Check the leads with a multimeter, and if the block itself reads backwards take it out of "
+    "the string before anything else: it must not be charged.",
+    "case-damaged": "Look every case over for cracks and leaks and take that block out: a cracked, leaking or bulging "
+    "case is never charged again, and a frozen bank first thaws slowly in a warm room; note what you find with "
+    '`revival record seen "thawed, no cracks, no leaks"`.',
+    "plates-bare": "Cover the plates of every cell with distilled water and no higher, and note it with `revival "
+    "record level`: bare plates under charge can arc inside a case full of gas.",
     "frozen-risk": "Warm the bank well above freezing before charging: weak acid freezes a little below 0 degC, and "
     "a frozen battery must never be charged; note a gravity if you think yours is stronger.",
     "water-reserve": "Look into every cell and add distilled water until the plates are covered, then note it with "
@@ -130,11 +143,8 @@ _PERMITS = {
     "allowed for one round are used up.",
 }
 _START = {
-    "polarity-reversed": "Check the leads with a multimeter, and if the block itself reads backwards take it out of "
-    "the string: it must not be charged.",
-    "level-wrong": "Bring every cell to just over the plates with distilled water and no higher: "
-    "acid expands and spills while charging; never add acid, the sulfate on the plates already holds the acid that "
-    "is missing.",
+    "level-wrong": "Draw the level down to between plates and mark, and keep what you drew for that cell: acid expands "
+    "and spills while charging; never add acid, the sulfate on the plates already holds the acid that is missing.",
     "checklist-open": "Walk round with the start checklist (`revival checklist` prints it) and confirm it with "
     "`revival checklist --name YOU`: no start before.",
     "proof-test-missing": "Prove the relay once before the round with `revival prove`: at low current it is told to "
@@ -155,6 +165,12 @@ _CHORES = {
     "to stop.",
     "charger-still-high": "Switch the charger off at the wall, or back to its normal absorb and float volts: the "
     "work at high volts is over, and more gassing costs water and plates and gains nothing.",
+    "string-over-limit": "Lower the charger's amps now until that string is within its limit: where others give "
+    "nothing or feed it, a cell in it may be shorted.",
+    "current-step": "Measure every block and look for the cell that stays low: a current that jumps while the volts "
+    "stand is how a shorted cell begins.",
+    "hydrogen-high": "Open more, and look from outside whether the fan runs: hydrogen comes near the limit at which "
+    "charging stops, so no spark, no flame and no switch in the room.",
     "hopeless": "Take the block out and give the charger to the next bank: after days at the ceiling, or with a short "
     "or reversed cell, this one does not come back.",
     "imbalance": "Tighten every joint first, for a bad joint looks just like a bad cell, then read gravity and volts "
@@ -180,6 +196,10 @@ _CHORES = {
     "the sulfate stays where it is.",
     "look-again": "Look again into the cell you noted as sulfated, from the side, and note it with `revival record "
     "seen`: white deposits should be going.",
+    "zero-due": "Hold a clip-on meter round the bank's cable, touching nothing bare, and where it shows nothing give "
+    "`revival zero`: the meter's offset is no charge; where it shows the same, a load is still connected.",
+    "meter-clock-wrong": "Set that meter's clock, or leave `time` out of its mapping: until then its values are dated "
+    "by their arrival.",
     "proof-test-due": "Prove the relay again at low current with `revival prove`: a contact that has not moved for "
     "long may have welded.",
     "clock-untrusted": "Set the board's clock or give it a network: durations are right, dates in the journal may "
@@ -244,7 +264,7 @@ TURN_IT_BACK = (
 #: A test that measures the charger.
 TEST_UNDER_CHARGE = "Switch the charger off at the wall, for a test under charge measures nothing, and begin it anew."
 #: Chores that ask for the charger to be off, wherever they stand in the list: then nobody is told to let it run.
-_ASK_OFF = AT_THE_POSTS | _STILL_SAID
+_ASK_OFF = AT_THE_POSTS | _STILL_SAID | _NO_PATIENCE
 
 #: Why a permit is held back, in words.
 _HELD_FOR = {"restart": "the bridge came back", "reconnect": "the bridge came back"}
@@ -297,7 +317,7 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     elif now.dead:
         found = [text, charger_words(now)]
     else:
-        where = OUTSIDE if name == "gas" else AT_THE_WALL
+        where = OUTSIDE if name in _FROM_OUTSIDE else AT_THE_WALL
         clause = _off(now, where)
         told = now.relay not in ("none", "disobeys") and now.state != "off"
         found = [f"{clause}: {_lower(charger_words(now))}" if told else f"{clause}.", text]

@@ -25,7 +25,8 @@ def stopped(moment: Moment, flag: str) -> None:
     whole = moment.now
     assert flag in whole.flags and not whole.allowed
     assert [order for order in moment.orders if order.action == "cut"][-1].reason == flag
-    assert "Stop: see the charger off at the wall" in whole.advice and "an hour" in whole.advice
+    assert whole.advice.startswith(("Switch the charger off at the wall, air the room for an hour, then ",
+                                    "Keep the charger off and air the room until "))  # fmt: skip
 
 
 @pytest.mark.parametrize("shape", BANKS)
@@ -66,7 +67,9 @@ def test_m11_a_level_meter_under_the_plates_stops_it_and_lets_it_go_on_by_itself
 def test_m11_without_a_relay_a_person_is_told_to_switch_it_off() -> None:
     moment = charging(relay=False)
     moment.hand("level", {"A1": "below-plates"})
-    assert moment.now.advice.startswith("Switch the charger off yourself") and "plates-bare" in moment.now.flags
+    assert (
+        moment.now.advice.startswith("No relay here: switch the charger off now") and "plates-bare" in moment.now.flags
+    )
 
 
 def test_m11_a_level_over_the_mark_never_stops_a_charge() -> None:
@@ -190,7 +193,7 @@ def test_m13_two_hundred_looks_later_the_crack_is_still_known() -> None:
 def test_m13_without_a_relay_the_first_words_say_who_must_switch_it_off() -> None:
     moment = charging(relay=False)
     moment.hand("seen", {"A1": "smells of rotten eggs"})
-    assert moment.now.advice.startswith("Switch the charger off yourself from outside the room")
+    assert moment.now.advice.startswith("No relay here: switch the charger off now, from outside the room")
 
 
 @pytest.mark.parametrize("limit", [0.01, 0.005])

@@ -226,7 +226,7 @@ def test_m47_an_offset_at_rest_is_proposed_as_zero_and_its_night_is_not_charge(o
     moment.prepare(voltage=25.2, current=0.0, **{PROBE: 20.0})
     moment.pass_time(12 * HOUR, every=30.0)
     whole = moment.now
-    assert "zero-due" in whole.flags and "give zero" in whole.texts
+    assert "zero-due" in whole.flags and "revival zero" in whole.texts
     assert moment.memory.flags["zero-due"].value == pytest.approx(offset)
     assert moment.memory.counters.charge == pytest.approx(0.0, abs=0.01)
     assert moment.memory.counters.charging_seconds == 0.0

@@ -79,7 +79,7 @@ CHARGING = ("current", "string_current:1", "string_current:2", "string_current:3
 
 
 class Whole(NamedTuple):
-    """Everything that is said of a bank at one moment; `texts` is all of it that people read."""
+    """Everything that is said of a bank at one moment; `texts` is all that people read."""
 
     flags: frozenset[str]
     allowed: bool
@@ -170,6 +170,6 @@ class Moment(Fold):
             derived.charge_allowed,
             frozenset(self.lock.latched),
             derived.phase,
-            derived.next_step,
+            " ".join([derived.next_step, *derived.then]),
             "\n".join(lines),
         )
