@@ -246,7 +246,7 @@ def test_a_bank_wakes_in_a_notebook_and_the_meter_fitted_later_takes_over_withou
     state = notebook.until(13.0)
     assert state.phase == "reviving"
     assert state.charge_returned == pytest.approx(0.5 * 12 * 42.0), "a straight line between two readings"
-    assert "falling volts are encouraging" in state.next_step
+    assert "falling volts are encouraging" in " ".join(state.then)
     notebook.until(16.0)
     notebook.note("voltage", 25.9)
     notebook.note("amps", 50.0)

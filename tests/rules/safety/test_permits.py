@@ -152,4 +152,4 @@ def test_a_contradiction_is_seen_without_a_relay_too() -> None:
     fold = Fold(make_bank(relay=None))
     fold.wait(400, every=5, voltage=5.88, current=17.0, **{PROBE: 21.0})
     assert "mapping-suspect" in fold.flags
-    assert fold.derived is not None and "Correct the cabin file" in fold.derived.next_step
+    assert fold.derived is not None and "Correct the cabin file" in " ".join(fold.derived.then)
