@@ -154,6 +154,8 @@ def _reader(kind: Any) -> Read:
         return _union(arguments)
     if origin is tuple and arguments[1:] == (Ellipsis,):
         return _list(_reader(arguments[0]))
+    if origin is tuple and arguments:
+        return _row(tuple([_reader(each) for each in arguments]))
     if origin is dict and arguments[0] is str:
         return _mapping(_reader(arguments[1]))
     if kind in _PLAIN:
@@ -238,6 +240,15 @@ def _list(item: Read) -> Read:
         if type(plain) is not list:
             raise ValueError(f"{plain!r:.40} is no list")
         return tuple([item(each, ignored) for each in plain])
+
+    return read
+
+
+def _row(items: tuple[Read, ...]) -> Read:
+    def read(plain: Any, ignored: list[str]) -> Any:
+        if type(plain) is not list or len(plain) != len(items):
+            raise ValueError(f"{plain!r:.40} is no row of {len(items)}")
+        return tuple([item(each, ignored) for item, each in zip(items, plain, strict=True)])
 
     return read
 

@@ -32,6 +32,8 @@ def values_of(kind: Any) -> st.SearchStrategy[Any]:
         return st.sampled_from(arguments[1])
     if origin in (typing.Union, types.UnionType):
         return st.one_of([values_of(each) for each in arguments])
+    if origin is tuple and arguments[-1] is not Ellipsis:
+        return st.tuples(*map(values_of, arguments))
     if origin is tuple:
         return st.lists(values_of(arguments[0]), max_size=2).map(tuple)
     if origin is dict:
@@ -53,6 +55,8 @@ def sample(kind: Any) -> Any:
         return arguments[1][-1]
     if origin in (typing.Union, types.UnionType):
         return sample(arguments[0])
+    if origin is tuple and arguments[-1] is not Ellipsis:
+        return tuple([sample(each) for each in arguments])
     if origin is tuple:
         return (sample(arguments[0]), sample(arguments[0]))
     if origin is dict:
@@ -262,3 +266,9 @@ def test_lists_in_no_known_order_say_where() -> None:
     plain[4].append(1.0)
     with pytest.raises(ValueError, match="fields"):
         by_name(plain)
+
+
+def test_a_row_of_fixed_length_comes_back_as_it_was_and_no_other_length_does() -> None:
+    assert thaw(tuple[float, float], freeze((0.5, 2.0))) == (0.5, 2.0)
+    with pytest.raises(ValueError, match="no row of 2"):
+        thaw(tuple[float, float], [0.5])
