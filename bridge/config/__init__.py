@@ -14,10 +14,15 @@ from pydantic import SecretStr, ValidationError
 from bridge.config.build import build_banks, build_load_relays, build_relays
 from bridge.config.meters import Findings, check_shared
 from bridge.config.models import CabinTable
+from bridge.config.topics import check_topics
 from bridge.config.words import explain
 from bridge.errors import ConfigError
 from bridge.intake import Routes
 from bridge.settings import BrokerSettings, Cabin, InfluxSettings, JournalSettings, PageSettings
+
+#: Characters of a page's token: at ten guesses a minute nobody lives to find it (NIST SP 800-63B asks for 8 where
+#: guesses are limited, from memory; here twice that, because nobody has to remember it).
+SHORTEST_TOKEN = 16
 
 
 @dataclass(frozen=True)
@@ -64,6 +69,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
     banks, mappings = build_banks(model, found)
     relays = build_relays(model, found)
     load_relays = build_load_relays(model, found)
+    check_topics(model, found)
     broker = model.broker
     fetch = partial(_secret, folder=path.parent, environment=surroundings, found=found)
     password = fetch(("broker", "password"), broker.password_file, broker.password_env)
@@ -76,6 +82,8 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
     if model.page is not None:
         host, _, port = model.page.listen.rpartition(":")
         token = fetch(("page", "token"), model.page.token_file, model.page.token_env)
+        if token is not None:
+            _check_page_token(token.get_secret_value(), found)
         page = PageSettings(host.strip("[]"), int(port), token, model.page.temperature)
     routes = None
     try:
@@ -156,6 +164,15 @@ def _listed(path: Path, problems: list[str]) -> str:
 
 def _beside(folder: Path, path: Path | None) -> Path | None:
     return None if path is None else folder / path
+
+
+def _check_page_token(token: str, found: Findings) -> None:
+    """A token that can be guessed is refused; it is never shown."""
+    if len(token) < SHORTEST_TOKEN or len(set(token)) < SHORTEST_TOKEN // 2 or not token.isascii() or " " in token:
+        found.errors.append(
+            f"[page] token: can be guessed, or typed wrongly: it needs {SHORTEST_TOKEN} characters or more, most of "
+            "them different, without blanks; remove the file and let `revival page` make one"
+        )
 
 
 def _secret(

@@ -30,7 +30,7 @@ class Findings:
     warnings: list[str] = field(default_factory=list)
 
 
-def _expand(model: CabinTable, table: BankTable) -> Iterator[tuple[MeterTable, str]]:
+def expand(model: CabinTable, table: BankTable) -> Iterator[tuple[MeterTable, str]]:
     """The bank's own meters, then the top-level ones, with ``{bank}`` replaced."""
     places = [(meter, f'[[bank]] "{table.id}", [[bank.meter]] {number}') for number, meter in enumerate(table.meter, 1)]
     places += [(meter, f"[[meter]] {number}") for number, meter in enumerate(model.meter, 1)]
@@ -61,7 +61,7 @@ def build_meters(
     meters: list[Meter] = []
     used: dict[str, int] = {}
     spots: set[tuple[str, str | None, str | None]] = set()
-    for meter, place in _expand(model, table):
+    for meter, place in expand(model, table):
         index = _index(meter, table, labels, place, found)
         base = f"{meter.quantity}:{index}" if index else meter.quantity
         used[base] = used.get(base, 0) + 1

@@ -69,10 +69,10 @@ def parse_record(bank: str, at: float, payload: bytes) -> HandReading:
         _taken_at(document.get("taken_at", at), at),
         _values(kind, document.get("values", {})),
         None if temperature is None else _number("temperature", temperature, "degC"),
-        _words("by", document.get("by", "")),
+        _one_line("by", document.get("by", "")),
         _words("note", document.get("note", "")),
         undo,
-        _words("key", document.get("key", "")),
+        _one_line("key", document.get("key", "")),
         sure,
     )
 
@@ -165,6 +165,13 @@ def _words(what: str, value: object) -> str:
     if not isinstance(value, str) or len(value) > LONGEST_TEXT:
         raise ValueError(f"{what} is text of at most {LONGEST_TEXT} characters")
     return value.strip()
+
+
+def _one_line(what: str, value: object) -> str:
+    words = _words(what, value)
+    if not words.isprintable():
+        raise ValueError(f"{what} stands on one line")
+    return words
 
 
 def _taken_at(value: object, at: float) -> float:

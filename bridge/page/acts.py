@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import hmac
+import math
 import queue
 from typing import Any
 
@@ -18,6 +19,7 @@ from bridge.intake.hand_record import LONGEST, parse_record
 from bridge.intake.request import parse_request
 from bridge.journal.reader import JournalReader
 from bridge.mailbox import Asked
+from bridge.page.limits import Guesses
 from bridge.runtime.control_socket import ANSWER_WITHIN
 from bridge.runtime.service import Service
 
@@ -34,6 +36,7 @@ class Acts:
 
     def __init__(self, service: Service, token: SecretStr | None) -> None:
         self._service = service
+        self._guesses = Guesses()
         self._token = None if token is None else token.get_secret_value().encode()
 
     async def check(self, request: Request) -> Response:
@@ -69,8 +72,8 @@ class Acts:
             name, by, argument = asked["name"], asked.get("by", ""), asked.get("argument", {})
             if name not in ALLOWED:
                 raise ValueError(f"{str(name)[:40]!r} is no act of this page")
-            if not isinstance(by, str) or len(by) > 80 or not isinstance(argument, dict):
-                raise ValueError("by is a name, argument an object")
+            if not isinstance(by, str) or len(by) > 80 or not by.isprintable() or not isinstance(argument, dict):
+                raise ValueError("by is a name on one line, argument an object")
         except (ValueError, TypeError, KeyError) as error:
             raise HTTPException(422, f"not understood: {error}") from None
         answer = await self._ask(
@@ -82,8 +85,15 @@ class Acts:
         """The body of a request whose token is right. The token is a header, which no other site can make us send."""
         if self._token is None:
             raise HTTPException(403, "no token is configured, so this page only shows; see [page] in the cabin file")
+        address = request.client.host if request.client else ""
+        locked = self._guesses.locked_for(address)
+        if locked > 0.0:  # the right one as well: otherwise guessing would go on, only unseen
+            wait = str(math.ceil(locked))
+            raise HTTPException(429, f"too many wrong tokens from here: wait {wait} s", {"Retry-After": wait})
         given = request.headers.get("authorization", "").removeprefix("Bearer ").encode("utf-8", "surrogateescape")
         if not hmac.compare_digest(given, self._token):
+            if given:  # none at all is a browser that has not been told it yet
+                self._guesses.wrong(address)
             await asyncio.sleep(WRONG_TOKEN)
             raise HTTPException(401, "the token is missing or wrong")
         body = b""

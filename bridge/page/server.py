@@ -10,7 +10,7 @@ import logging
 import socket
 import sqlite3
 import threading
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from bridge.page import curve
 from bridge.page.acts import Acts
 from bridge.page.assets import Assets
 from bridge.page.gate import Gate
+from bridge.page.limits import ACCEPTED_AT_ONCE, Doors, guarded
 from bridge.page.view import bank_view, bridge_view, hand_view, site_view
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
@@ -58,14 +59,16 @@ class PageServer:
         self._stopping = False
         self._watching = 0
         family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
-        self._socket = socket.create_server((settings.host, settings.port), family=family)
+        self._socket = socket.create_server((settings.host, settings.port), family=family, backlog=ACCEPTED_AT_ONCE)
+        self.doors = Doors()
         self.port = int(self._socket.getsockname()[1])
         self._server = uvicorn.Server(
             uvicorn.Config(
                 self.app(),
                 lifespan="off",
                 ws="none",
-                http="h11",
+                http=guarded(self.doors),
+                backlog=ACCEPTED_AT_ONCE,
                 loop="asyncio",
                 log_config=None,
                 access_log=False,
@@ -155,9 +158,11 @@ class PageServer:
             raise HTTPException(503, f"{WATCHERS} browsers are watching already")
         if request.method == "HEAD":  # the stream has no end, and a HEAD no body to wait for
             return Response(media_type="text/event-stream")
-        return StreamingResponse(self._stream(), media_type="text/event-stream")
+        stream = self._stream()
+        first = await anext(stream)  # from here on it is counted: a thousand that ask at once do not all get in
+        return StreamingResponse(_from_first(first, stream), media_type="text/event-stream")
 
-    async def _stream(self) -> AsyncIterator[str]:
+    async def _stream(self) -> AsyncGenerator[str, None]:
         """What is new since this browser last heard, bank by bank; a pulse with the bridge's health in between."""
         service = self._service
         told: dict[str, object] = {}
@@ -183,6 +188,15 @@ class PageServer:
                 await asyncio.sleep(LOOK_EVERY)
         finally:
             self._watching -= 1
+
+
+async def _from_first(first: str, stream: AsyncGenerator[str, None]) -> AsyncIterator[str]:
+    try:
+        yield first
+        async for piece in stream:
+            yield piece
+    finally:
+        await stream.aclose()
 
 
 def _event(name: str, document: dict[str, Any]) -> str:

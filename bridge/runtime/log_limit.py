@@ -11,6 +11,17 @@ from bridge import clock as time_source
 MOST, MINUTE = 10, 60.0
 
 
+def one_line(text: str) -> str:
+    """Text for the log: whatever a person wrote into it, it makes no second line and moves no cursor.
+
+    Examples
+    --------
+    >>> one_line("all is well\\nWARNING")
+    'all is well WARNING'
+    """
+    return "".join(letter if letter.isprintable() else " " for letter in text)
+
+
 class _Spell(NamedTuple):
     began: float
     lines: int

@@ -13,6 +13,8 @@ from rules.step import INTERNAL
 if TYPE_CHECKING:
     from bridge.runtime.service import Service
 
+LONGEST_NAME = 500  #: characters of a name, or of any word that goes with an act
+
 
 def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:
     """Carry one request out.
@@ -37,6 +39,9 @@ def answer(service: Service, request: dict[str, Any]) -> dict[str, Any]:
         name, argument = str(request["name"]), dict(request.get("argument") or {})
         if name in INTERNAL:
             raise ValueError(f"{name} is no command")
+        for word in (request.get("by", ""), *argument.values()):
+            if isinstance(word, str) and not (word.isprintable() and len(word) <= LONGEST_NAME):
+                raise ValueError(f"a name stands on one line and has at most {LONGEST_NAME} characters")
         events = service.do(Command(bank, name, now, str(request.get("by", "")), argument))
     elif what == "record":
         told = {key: request[key] for key in RECORD_KEYS if request.get(key) is not None}

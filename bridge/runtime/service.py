@@ -20,6 +20,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.runtime.commits import Storing
 from bridge.runtime.engine import Engine
+from bridge.runtime.log_limit import one_line
 from bridge.runtime.requests import answer
 from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
@@ -261,7 +262,7 @@ class Service:
             self.storing.batch.urgent = True
             words = event_words(event)
             if words is not None:
-                log.info("%s: %s", event.bank, words)
+                log.info("%s: %s", event.bank, one_line(words))
 
     def _order(self, order: Order) -> None:
         if order.action == "load-cut":

@@ -12,9 +12,11 @@ from typing import Any, NamedTuple
 
 from bridge.config import load
 from bridge.journal.batch import Batch
+from bridge.journal.snapshot import to_text
 from bridge.journal.writer import Journal
 from bridge.runtime.service import Service
 from rules.events import Event, Reading
+from rules.step import initial
 from tests.support.brokers import Broker, free_port, wait_until
 from tests.support.cabin import write_cabin
 from tests.support.running_bridge import turning
@@ -106,7 +108,7 @@ def open_site(folder: Path) -> Iterator[Site]:
 
 def write_readings(path: Path) -> None:
     """Twelve cells: two seconds at 24.0 and 26.4 V; one minute at 24.0, 25.2 and 28.8 V with 3, 4 and 8 A; a gap."""
-    batch = Batch()
+    batch = Batch(snapshots={"north": to_text(initial())})
     for after, volts in ((0.0, 24.0), (1.0, 26.4), (2.0, 27.0)):
         at = NOON - 7200.0 + after
         batch.readings.append(Reading("north", "voltage", volts, at, at))

@@ -22,7 +22,7 @@ from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.settings import BrokerSettings, RelaySettings
 from tests.support.brokers import Broker, free_port, password_file
 
-SECRET = "hunter2-planted"
+SECRET = "hunter2-planted-here"
 RELAY = '[bank.relay]\ntopic = "cabin/charger/set"\nstate_topic = "cabin/charger/state"\nauto_off = "90 s"\n'
 
 
