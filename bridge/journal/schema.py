@@ -132,7 +132,7 @@ def is_damage(error: BaseException) -> bool:
 
 
 def readable(text: bytes) -> str:
-    """Text of a column; where damage has left no UTF-8 a name that nothing has, instead of a file that cannot be read.
+    r"""Text of a column; where damage has left no UTF-8 a name that nothing has, instead of a file that cannot be read.
 
     Examples
     --------
