@@ -9,7 +9,7 @@ import signal
 import sqlite3
 import sys
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict
 from typing import Any
 
@@ -31,6 +31,7 @@ from bridge.runtime.log_limit import Quiet
 from bridge.runtime.service import Service
 from bridge.settings import Cabin
 from rules.events import Command, Event
+from rules.safety import LINK_LOST
 from rules.step import Memory
 
 log = logging.getLogger("revival")
@@ -67,6 +68,28 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
         The journal, or what it remembers of a bank, was written by a newer version.
     """
     cabin = loaded.cabin
+    with ExitStack() as leaving:
+        guards = {
+            relay.name: RelayGuard(cabin.broker, relay, f"{cabin.broker.client_prefix}-{cabin.site}")
+            for relay in cabin.relays
+        }
+        for guard in guards.values():
+            # Before the disk is asked for anything: nobody knows how the relay was left, and a disk may not answer.
+            guard.order("cut")
+            guard.start()
+            leaving.callback(guard.cut_and_leave)
+        service, parts = _wired(loaded, clock, guards)
+        leaving.pop_all()
+    try:
+        yield service
+    finally:
+        service.close()  # the cut goes first, whatever else hangs
+        parts.close()
+
+
+def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGuard]) -> tuple[Service, ExitStack]:
+    """The service, and what is to be ended after it: everything but the guards starts here."""
+    cabin = loaded.cabin
     journal = Journal.open(cabin.journal, {bank.id: bank.meters for bank in cabin.banks.values()})
     try:
         memories, lost = _remembered(journal, cabin.banks)
@@ -76,10 +99,6 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     mailbox = Mailbox()
     bus = Bus(cabin.broker, mailbox, clock.now, f"{cabin.broker.client_prefix}-{cabin.site}")
     homie = HomieOutlet(cabin, bus.publish)
-    guards = {
-        relay.name: RelayGuard(cabin.broker, relay, f"{cabin.broker.client_prefix}-{cabin.site}")
-        for relay in cabin.relays
-    }
     outlets = {relay.name: RelayOutlet(relay, guards[relay.name]) for relay in cabin.relays}
     relays = {bank: outlets[relay.name] for relay in cabin.relays for bank in relay.banks}
     time_topic = "" if cabin.time_source in SOURCES else cabin.time_source
@@ -96,27 +115,20 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     )
     homie.retire(_fact(facts, "announced", _are_topics) or [])
     service.keep_fact("filters", json.dumps(subscriptions.filters))
-    control = Control(socket_path(cabin.journal.path), mailbox.put)
-    influx = None
+    parts = ExitStack()
     if cabin.influx is not None:
         # The database client costs 20 MB and half of all imports: only who has a database pays for it.
         from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415
 
         influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
         influx.start()
-    for guard in guards.values():
-        guard.start()
+        parts.callback(influx.stop)
+    parts.callback(Control(socket_path(cabin.journal.path), mailbox.put).close)
     bus.start(subscriptions)
     page = start_page(service, cabin) if cabin.page is not None else None
-    try:
-        yield service
-    finally:
-        service.close()  # the cut goes first, whatever else hangs
-        if page is not None:
-            page.stop()
-        control.close()
-        if influx is not None:
-            influx.stop()
+    if page is not None:
+        parts.callback(page.stop)
+    return service, parts
 
 
 def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memory], dict[str, str]]:
@@ -149,7 +161,23 @@ def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memor
         else:
             if ignored:
                 log.warning("%s: %d left out of what another version kept: %s", bank, len(ignored), ", ".join(ignored))
+    for bank in set(banks) & journal.reserved.keys():
+        _take_newer(memories, lost, bank, journal.reserved[bank])
     return memories, lost
+
+
+def _take_newer(memories: dict[str, Memory], lost: dict[str, str], bank: str, reserved: str) -> None:
+    """What the last run could write only into the reserve, unless the journal knows something newer."""
+    try:
+        memory, _ = from_text(reserved)
+    except (ValueError, JournalError) as error:
+        log.error("%s: what the reserve kept of it does not fit: %s", bank, error)
+        lost.setdefault(bank, f"what the last run could not store cannot be read ({error})")
+        return
+    if bank not in memories or memory.judged_at >= memories[bank].judged_at:
+        memories[bank] = memory
+        lost.pop(bank, None)
+        log.warning("%s: continued from the reserve, because the journal did not store when the last run ended", bank)
 
 
 def _restore(
@@ -187,7 +215,12 @@ def _restore(
     kept = "new" if journal.fresh else "degraded" if journal.degraded else "kept"
     for bank in engine.banks:
         now = clock.now()
-        told: dict[str, object] = {"journal": kept, "clock_trusted": clock.trusted}
+        told: dict[str, object] = {
+            "journal": kept,
+            "clock_trusted": clock.trusted,
+            "storage": journal.storage[0],
+            "link": LINK_LOST if engine.banks[bank].relay is not None else "",
+        }
         engine.fold(Command(bank, "boot", now, argument=told))
         if bank in lost:
             engine.fold(Command(bank, "journal-lost", now, argument={"why": lost[bank], "tripped": True}))

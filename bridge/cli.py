@@ -30,6 +30,7 @@ COMMANDS: dict[str, str] = {
     "status": "how a running bridge and its banks are",
     "rehearse": "an overheating bank through your own configuration, to the cut, without touching the real relay",
     "prove": "open the real relay, watch it and the current, measure, restore: needed before the first round",
+    "witness": "say by name that you heard the relay and saw the charger go out, where a proof test waits for that",
     "checklist": "confirm the start checklist by name",
     "start": "begin a round: from now on the charger may run while all is well",
     "resume": "the second act after a reset: let the relay close again",
@@ -50,7 +51,8 @@ COMMANDS: dict[str, str] = {
 
 #: Sub-commands that share a module.
 _SHARED = dict.fromkeys(
-    ("start", "resume", "reset", "finish", "abandon", "test", "checklist", "bypass", "arrange", "zero"), "act"
+    ("start", "resume", "reset", "finish", "abandon", "test", "witness", "checklist", "bypass", "arrange", "zero"),
+    "act",
 )
 
 EXIT_CODES = (

@@ -24,6 +24,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     if what == "bypass":
         parser.add_argument("quantity", help="whose silence, as the cabin file spells it: current, fan ...")
         parser.add_argument("--minutes", type=float, required=True, metavar="N", help=f"at most {LONGEST_BYPASS:g}")
+    elif what == "witness":
+        parser.add_argument("--name", required=True, help="who stood beside the relay")
     elif what == "checklist":
         parser.add_argument("--name", required=True, help="who walked round with it")
     elif what == "arrange":
@@ -113,5 +115,7 @@ def run(arguments: argparse.Namespace) -> int:
     lines = [words for event in told if (words := event_words(event)) is not None]
     if arguments.command == "arrange":
         lines += joined(ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank, {}))
+    if not answer.get("stored", True):
+        lines.append(str(answer["warning"]))
     print("\n".join(f"{bank}: {line}" for line in lines) or f"{bank}: done")
     return 0

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from typing import Any
 
 from bridge import clock as time_source
 from bridge.commands.act import add_common, bank_of, order
-from bridge.config import load
+from bridge.config import Loaded, load
 from bridge.errors import CannotReachError, UnsafeStateError
 from bridge.runtime.control_socket import ask
 from rules.safety import SLOWEST_METER
@@ -30,16 +31,31 @@ def run(arguments: argparse.Namespace) -> int:
     order(loaded, bank, "prove", {})
     if not arguments.json:
         print(f"{bank}: the relay is being exercised; listen for it and watch the amps", flush=True)
-    end = time_source.monotonic() + LONGEST
+    end, asked = time_source.monotonic() + LONGEST, False
     while True:
         answer = ask(loaded.cabin.journal.path, {"ask": "proof", "bank": bank})
         if not answer["proving"]:
             break
+        if answer["proving"] == "witness" and not asked:
+            asked = True
+            _ask_person(loaded, bank)
         if time_source.monotonic() > end:
             raise CannotReachError(f"{bank}: the proof test does not end")
         time_source.sleep(POLL)
     print(json.dumps(answer["proof"], indent=2) if arguments.json else words(bank, answer["proof"]))
     return 0 if answer["proof"]["passed"] else UnsafeStateError.exit_code
+
+
+def _ask_person(loaded: Loaded, bank: str) -> None:
+    """Where neither relay nor current can show anything, a person who stood there may, by name."""
+    if not sys.stdin.isatty():
+        told = "nothing can show it here: who heard the relay and saw the charger go out says so with `revival witness`"
+        print(f"{bank}: {told}", file=sys.stderr, flush=True)
+        return
+    print(f"{bank}: the relay was told to open; it reports no state, and too little current flowed to see it fall.")
+    name = input("Who heard it and saw the charger go out? Name, or nothing if nobody did: ").strip()
+    if name:
+        order(loaded, bank, "witness", {"name": name})
 
 
 def words(bank: str, proof: dict[str, Any]) -> str:
@@ -50,4 +66,5 @@ def words(bank: str, proof: dict[str, Any]) -> str:
             "find the cause, then prove it again."
         )
     time = f"open {proof['seconds']:.2f} s after the order" if proof["seconds"] else "no time could be measured"
-    return f"{bank}: passed, {time}: {proof['note']}"
+    missing = f"; not shown: {proof['not_shown']}" if proof["not_shown"] else ""
+    return f"{bank}: passed, {time}: {proof['note']}{missing}"

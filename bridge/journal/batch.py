@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from bridge.message import Message
@@ -28,6 +29,9 @@ class Batch:
         Reach the disk's surface before going on: trips, latches, orders.
     acks : list of Message
         Handed back after the commit, to be acknowledged to the broker.
+    after : list of callable
+        Called from the journal's thread after the commit with ``None``, or with the error that kept the batch out:
+        answers to people, who are told that something is done when it is kept.
     boot : str
         Empty while the clock is trusted, else the boot id under which the times in this batch were read.
     anchor : float
@@ -42,6 +46,7 @@ class Batch:
     facts: dict[str, str | None] = field(default_factory=dict)
     urgent: bool = False
     acks: list[Message] = field(default_factory=list)
+    after: list[Callable[[Exception | None], None]] = field(default_factory=list)
     boot: str = ""
     anchor: float = 0.0
 

@@ -8,6 +8,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,12 +16,14 @@ from bridge.errors import JournalError
 from bridge.journal.batch import Batch, not_yet_counted
 from bridge.journal.pending import Pending
 from bridge.journal.reader import JournalReader
+from bridge.journal.reserve import Reserve, reserve_path
 from bridge.journal.retention import Retention
 from bridge.journal.schema import is_damage, open_for_writing
 from bridge.journal.store import Store, compact
 from bridge.message import Message
 from bridge.settings import JournalSettings
 from rules.bank import Meter
+from rules.safety import DEGRADED, PROVED, UNPROVED
 
 Kept = TypeVar("Kept")
 log = logging.getLogger(__name__)
@@ -49,6 +52,8 @@ class Journal:
         Where a damaged predecessor now lies.
     degraded : str
         Why the journal does not store at the moment, or empty.
+    reserved : dict of str
+        Memory of the banks whose last change the journal could not take before this start; mostly empty.
     unstored : int
         Raw messages that a failing disk made us give up.
     on_done : callable
@@ -60,10 +65,14 @@ class Journal:
         self.fresh = False
         self.set_aside: Path | None = None
         self.degraded = ""
+        self.reserved: dict[str, str] = {}
         self.unstored = 0
         self.on_done: Callable[[Batch, Exception | None], None] = _ignore
         self._meters = meters
         self._store: Store | None = None
+        self._reserve = Reserve(reserve_path(settings.path), len(meters))
+        self._proved = False
+        self._failing_since = 0.0
         self._retention = Retention(settings)
         self._wake = threading.Condition()
         self._waiting: deque[tuple[Batch, float]] = deque()
@@ -80,7 +89,7 @@ class Journal:
 
     @classmethod
     def open(cls, settings: JournalSettings, meters: Mapping[str, tuple[Meter, ...]]) -> Journal:
-        """Open or make the file and start the thread.
+        """Open or make the file, prove that it stores, and start the thread.
 
         A disk that refuses leaves the journal `degraded`: the bridge works from memory and the thread tries again.
 
@@ -90,10 +99,13 @@ class Journal:
             The file was written by a newer version, or is another program's database.
         """
         journal = cls(settings, meters)
+        journal.reserved = journal._reserve.read()
         try:
             journal._open()
         except (sqlite3.Error, OSError) as error:
             journal._degrade(error)
+        else:
+            journal._try([])
         journal._thread.start()
         return journal
 
@@ -118,6 +130,18 @@ class Journal:
         with self._wake:
             oldest = self._working or self._waiting
             return time.monotonic() - oldest[0][1] if oldest else 0.0
+
+    @property
+    def storage(self) -> tuple[str, str]:
+        """Whether what is handed over is kept: proved, unproved or degraded (`rules.safety.state`), and why not.
+
+        A disk that refuses for a moment (full until the oldest rows are thinned, locked by a reader) has its patience;
+        meanwhile what matters goes into the reserve.
+        """
+        why, since = self.degraded, self._failing_since
+        if why and (not self._proved or time.monotonic() - since > PATIENCE):
+            return DEGRADED, why
+        return (PROVED, "") if self._proved else (UNPROVED, "nothing has been written since this start")
 
     def overdue(self, limit: float) -> list[Message]:
         """Take back acknowledgements that have waited longer than `limit` [s] for a disk that does not answer.
@@ -214,7 +238,7 @@ class Journal:
     def _turn(self) -> None:
         if self._working:
             self._commit([batch for batch, _ in self._working])
-        elif self._pending or self.degraded:
+        elif self._pending or self.degraded or not self._proved:
             self._idle_commit()
         if self._restamps and self._can_restamp():
             self._restamp()
@@ -230,6 +254,7 @@ class Journal:
         error = self._try(batches)
         while error is not None and _may_pass(error) and time.monotonic() < patience and not self._closing:
             time.sleep(0.2)
+            self._keep_in_reserve(batches)
             error = self._try(batches)
         if error is not None and not _may_pass(error) and len(batches) > 1:
             for batch in batches:
@@ -240,15 +265,19 @@ class Journal:
     def _try(self, batches: list[Batch]) -> Exception | None:
         """One attempt, on a newly opened file where the last one failed."""
         along = self._pending.take()
-        full = self._must_surface([*along.owed, *batches])
+        everything = [*along.owed, *batches]
+        unproved = bool(self.degraded) or not self._proved
+        full = unproved or self._must_surface(everything)
         health = self._health(batches)
         try:
             store = self._store or self._open()
-            # While degraded there is always something to write, so that success proves the disk.
-            proof = {"journal": self.degraded} if self.degraded else {}
-            everything = [*along.owed, *batches]
+            if unproved:
+                self._reserve.prepare()
+            # While unproved there is always something to write, so that success proves the disk.
+            proof = {"journal": self.degraded} if unproved else {}
             store.write(everything, full=full, position=along.positions | proof, rejected=along.rejected, health=health)
         except Exception as error:
+            self._keep_in_reserve(everything)
             self._pending.back(along)
             if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_FULL and self._store is not None:
                 self._retention.make_room(self._store.connection)
@@ -258,14 +287,36 @@ class Journal:
             self._surfaced = time.monotonic()
         if health is not None:
             self._health_at = health[0]
-        if self.degraded:
-            log.warning("journal stores again: %s", self.path)
-            self.degraded = ""
+        if unproved:
+            if self.degraded:
+                log.warning("journal stores again: %s", self.path)
+            self.degraded, self._proved = "", True
+        self._empty_reserve(everything)
         return None
+
+    def _empty_reserve(self, stored: list[Batch]) -> None:
+        """What it holds of our banks is in the journal now, or something newer is."""
+        owned = self._reserve.banks & self._meters.keys()
+        if owned and owned <= {bank for batch in stored for bank in batch.snapshots}:
+            with suppress(OSError):
+                self._reserve.clear()
+
+    def _keep_in_reserve(self, batches: list[Batch]) -> None:
+        """What a kill must not make anybody forget, where the journal does not take it; what waits is newer."""
+        with self._wake:
+            waiting = [batch for batch, _ in self._waiting]
+        snapshots: dict[str, str] = {}
+        for batch in (*batches, *waiting):
+            snapshots.update(batch.snapshots)
+        if snapshots:
+            try:
+                self._reserve.keep(snapshots)
+            except OSError as error:
+                log.error("journal %s: not even the reserve takes it: %s", self.path, error)
 
     def _idle_commit(self) -> None:
         """Positions do not wait for the next batch for ever, and a disk that failed is tried again every second."""
-        if self.degraded or self._closing or time.monotonic() - self._surfaced > SURFACE_EVERY:
+        if self.degraded or not self._proved or self._closing or time.monotonic() - self._surfaced > SURFACE_EVERY:
             self._try([])
 
     def _must_surface(self, batches: list[Batch]) -> bool:
@@ -332,6 +383,7 @@ class Journal:
         if isinstance(error, (sqlite3.OperationalError, OSError)) or is_damage(error):
             if not self.degraded:
                 log.error("journal %s does not store: %s", self.path, error)
+                self._failing_since = time.monotonic()
             self.degraded = str(error) or type(error).__name__
             self._suspect = self._suspect or is_damage(error)
             if self._store is not None:

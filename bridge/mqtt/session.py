@@ -101,13 +101,23 @@ class Session:
         """Begin; never waits for the broker."""
         self.thread.start()
 
-    def publish(self, topic: str, payload: bytes, qos: int = 1, retain: bool = False) -> int | None:
-        """Hand to the connection; the packet's number (unique over connections), or ``None`` without a connection."""
+    def publish(
+        self, topic: str, payload: bytes, qos: int = 1, retain: bool = False, expiry: int | None = None
+    ) -> int | None:
+        """Hand to the connection; the packet's number (unique over connections), or ``None`` without a connection.
+
+        What is not delivered within `expiry` [s] is thrown away by the broker; only MQTT 5 can say so.
+        """
         link = self.link
         if link is None:
             return None
         client, generation = link
-        mid = client.publish(topic, payload, min(qos, self.maximum_qos), retain and self.retain_available).mid
+        properties = None
+        if expiry is not None and self._five:
+            properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+            properties.MessageExpiryInterval = expiry
+        retain = retain and self.retain_available
+        mid = client.publish(topic, payload, min(qos, self.maximum_qos), retain, properties).mid
         self.wake()
         return generation << 16 | mid
 

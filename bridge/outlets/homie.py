@@ -264,12 +264,14 @@ class HomieOutlet:
             log.warning("%s: ignored, %s", message.topic, "retained" if message.retain else f"{age:.0f} s old")
             return None
         try:
-            act = self._act(bank, path, message)
+            return self._act(bank, path, message)
         except ValueError as error:
             log.warning("%s: refused, %s", message.topic, error)
             return Event(bank, "refused", message.at, {"name": path, "by": "bus", "why": str(error)})
+
+    def done(self, message: Message) -> None:
+        """Publish a command as done; from any thread."""
         self._publish(message.topic.removesuffix("/set"), message.payload, retain=False)
-        return act
 
     def _act(self, bank: str, path: str, message: Message) -> Command | HandReading:
         if path == "cells/record":

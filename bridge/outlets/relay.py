@@ -1,15 +1,27 @@
-"""Orders to the charger's relay: passes on what the rules order, and refreshes a standing permit."""
+"""Orders to the charger's relay: passes on what the rules order, and refreshes a standing permit.
+
+It never closes a relay that may have opened meanwhile. Whatever opens it without the rules (the guard's will after a
+lost connection, the relay's own auto-off after a pause of ours) is told to them, and they alone close it again.
+"""
 
 from __future__ import annotations
 
 import logging
 from typing import NamedTuple
 
+from bridge import clock as time_source
 from bridge.mqtt.relay_guard import Action, RelayGuard
 from bridge.settings import RelaySettings
 from rules.events import Order
+from rules.safety import LINK_LOST, NOBODY_LISTENS
 
 log = logging.getLogger("revival.relay")
+
+
+#: A refresh may need so long to reach the relay; later than that before its auto-off it counts as too late [s].
+ON_ITS_WAY = 2.0
+#: What the broker keeps on the relay's topic is looked at so often, and a topic without a listener tried again [s].
+LOOK_EVERY, TRY_AGAIN = 60.0, 30.0
 
 
 class Evidence(NamedTuple):
@@ -40,6 +52,11 @@ class RelayOutlet:
         self._orders: dict[str, Action] = dict.fromkeys(relay.banks, "cut")
         self._refresh_every = relay.auto_off / 3.0 if relay.auto_off else None
         self._refreshed_at = float("-inf")
+        self._allowed_on = 0  # the connection on which the standing permit was given
+        self._heard_by = 0.0  # when the relay was last told to close, by a clock that goes on while the host sleeps [s]
+        self._looked_at = self._tried_at = time_source.steady()
+        self._told_on = 0  # the connection of which the rules were told; 0 = that there is none
+        self._told_link = LINK_LOST
         self._last_cut: tuple[Order, float] | None = None
 
     @property
@@ -67,18 +84,66 @@ class RelayOutlet:
                 held = [bank for bank, action in self._orders.items() if action == "cut"]
                 log.info("%s: stays cut, held by %s", self.relay.name, ", ".join(held))
 
-    def refresh(self, at: float) -> None:
-        """Once a second: repeat a standing allow every third of the relay's auto-off, and after a new connection.
+    def held_by(self, bank: str) -> str:
+        """Another bank behind the same relay that holds it cut; empty where none does."""
+        return next((other for other, action in self._orders.items() if other != bank and action == "cut"), "")
 
-        The broker has published the cut for a lost connection, so a permit that still stands is sent again; it comes
-        from here, the engine's own thread, because only an engine that turns may keep a relay closed.
+    def refresh(self, at: float) -> None:
+        """Once a second: repeat a standing allow every third of the relay's auto-off.
+
+        It comes from here, the engine's own thread, because only an engine that turns may keep a relay closed.
         """
-        if not self.allowed or not self.guard.connected:
+        moment = time_source.steady()
+        if moment - self._looked_at >= LOOK_EVERY:
+            self._looked_at = moment
+            self.guard.look()
+        if not self.allowed:
+            if self.guard.unheard and moment - self._tried_at >= TRY_AGAIN:
+                self._tried_at = moment
+                self.guard.order("cut")  # the broker says whether anybody hears it
             return
-        last = self.guard.last
-        lost = last is None or last.number is None or last.generation != self.guard.session.generation
-        if lost or (self._refresh_every is not None and at - self._refreshed_at >= self._refresh_every):
+        if self._refresh_every is None or at - self._refreshed_at < self._refresh_every:
+            return
+        if self._generation() == self._allowed_on and not self._lapsed(moment):
             self._allow(at)
+
+    def changes(self) -> list[dict[str, object]]:
+        """What the rules must hear of the way to the relay since they were last told, in order."""
+        told: list[dict[str, object]] = []
+        generation = self._generation()
+        if self._told_on and generation != self._told_on:
+            last = self.guard.last
+            unanswered = last is not None and last.action == "cut" and self.guard.acknowledged_at is None
+            told.append({"link": LINK_LOST, "why": "the connection to the broker was lost", "unanswered": unanswered})
+            self._told_link = LINK_LOST
+        self._told_on = generation
+        link = LINK_LOST if not generation else NOBODY_LISTENS if self.guard.listened is False else ""
+        if link != self._told_link:
+            self._told_link = link
+            told.append({"link": link, "why": _WHY[link].format(topic=self.relay.topic)})
+        if self.allowed and self._lapsed(time_source.steady()):
+            told.append({"link": link, "opened": "its auto-off passed before the permit could be refreshed"})
+        return told
+
+    def take_kept(self) -> list[str]:
+        """Orders that somebody left retained on the relay's topic; each is cleared, and answered with the cut."""
+        found: list[str] = []
+        while self.guard.kept:
+            found.append(self.guard.kept.popleft().decode("utf-8", "replace")[:40])
+        if found:
+            self.guard.clear_kept()
+            if not self.allowed:
+                self.guard.order("cut")
+        return found
+
+    def _generation(self) -> int:
+        link = self.guard.session.link
+        return link[1] if link is not None else 0
+
+    def _lapsed(self, moment: float) -> bool:
+        """Whether the relay may have opened by itself: it was not told to stay closed in time."""
+        auto_off = self.relay.auto_off
+        return auto_off is not None and moment - self._heard_by >= auto_off - ON_ITS_WAY
 
     def clock_moved(self) -> None:
         """The bridge's clock was set: times of before it mean nothing, so a standing permit is refreshed at once."""
@@ -97,3 +162,12 @@ class RelayOutlet:
     def _allow(self, at: float) -> None:
         self.guard.order("allow")
         self._refreshed_at = at
+        self._heard_by = time_source.steady()
+        self._allowed_on = self._generation()
+
+
+_WHY = {
+    LINK_LOST: "there is no connection to the broker, so {topic} cannot be ordered",
+    NOBODY_LISTENS: "the broker says that nobody listens on {topic}",
+    "": "",
+}

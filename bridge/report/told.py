@@ -9,6 +9,7 @@ from bridge.words.bank_status import NORMAL
 from rules.advice import FLAGS
 from rules.events import Event
 from rules.hand import GravityReading, reading
+from rules.step import INTERNAL
 
 HOUR = 3600.0
 #: Kinds of flags that are worth a line on paper; chores were for the day.
@@ -16,7 +17,7 @@ TOLD = ("hazard", "permit")
 #: Ends of a round before: what was noted until then is not of this one.
 ENDS = ("finish", "abandon", "verdict")
 #: Acts of the bridge itself; people did the others.
-ITS_OWN = ("boot", "journal-lost", "health", "relay-changed")
+ITS_OWN = tuple(sorted(INTERNAL))
 
 
 class Episode(NamedTuple):

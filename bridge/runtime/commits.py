@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+from collections import deque
 from collections.abc import Callable
 
 from bridge import clock as time_source
@@ -10,6 +12,7 @@ from bridge.journal.batch import Batch, not_yet_counted
 from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.runtime.engine import Engine
+from rules.safety import DEGRADED, PROVED
 
 #: Commit every so often [s] or after so many rows.
 COMMIT_EVERY, ROWS = 10.0, 500
@@ -25,8 +28,34 @@ MOST_OWED = 1_000
 MOST_WAITING = 50_000
 #: A snapshot of each bank at least so often [s].
 SNAPSHOT_EVERY = 60.0
+#: A journal so far behind does not answer [s].
+LONGEST_LAG = 30.0
 #: The disk has so long to answer before `history` messages are acknowledged anyway, and counted as unstored [s].
 DISK_PATIENCE = 5.0
+
+
+#: What is said of something that was done and could not be kept.
+UNKEPT = "done, but the journal does not take it: free or replace the disk, or the next start may not know of it"
+
+
+class Answer:
+    """What a person is told of an act: after its commit, or that it could not be kept. Given once, by any thread."""
+
+    def __init__(self, give: Callable[[bool], None]) -> None:
+        self.asked_at = time_source.monotonic()
+        self._give = give
+        self._once = threading.Lock()
+
+    def stored(self, error: Exception | None) -> None:
+        """The batch came back from the journal."""
+        self.given(error is None)
+
+    def given(self, kept: bool) -> bool:
+        """Give it now, if it was not; whether it was given before."""
+        if not self._once.acquire(blocking=False):
+            return True
+        self._give(kept)
+        return False
 
 
 class Storing:
@@ -74,6 +103,7 @@ class Storing:
         self._opened_at = time_source.monotonic()
         self._acks_since = 0.0
         self._snapshots_at = -SNAPSHOT_EVERY  # the first commit carries every bank's memory, on a new board as well
+        self._answers: deque[Answer] = deque()
         journal.on_done = self._stored
 
     def owe(self, message: Message) -> None:
@@ -81,6 +111,20 @@ class Storing:
         if not self.batch.acks:
             self._acks_since = time_source.monotonic()
         self.batch.acks.append(message)
+
+    def answer_after(self, give: Callable[[bool], None]) -> None:
+        """Tell a person how an act ended once what it changed is committed, or the disk has had its time."""
+        answer = Answer(give)
+        self.batch.after.append(answer.stored)
+        self._answers.append(answer)
+
+    @property
+    def storage(self) -> tuple[str, str]:
+        """Whether what happens now is kept, and why not (`rules.safety.state`)."""
+        state, why = self.journal.storage
+        if state == PROVED and self.journal.lag > LONGEST_LAG:
+            return DEGRADED, f"the disk has not answered for {LONGEST_LAG:.0f} s or longer"
+        return state, why
 
     @property
     def unstored(self) -> int:
@@ -125,7 +169,10 @@ class Storing:
 
     def acknowledge_anyway(self, moment: float) -> None:
         """A disk that stands still says nothing: the broker may not wait for it, or no newer message would come."""
+        while self._answers and moment - self._answers[0].asked_at > DISK_PATIENCE:
+            self._answers.popleft().given(False)
         if self.journal.backlog == 0:
+            self._answers.clear()
             return
         late = self.journal.overdue(DISK_PATIENCE)
         batch = self.batch
@@ -149,5 +196,7 @@ class Storing:
         """From the journal's thread: committed, or given up after a bounded wait; either way acknowledged."""
         if error is not None:
             self._unstored_there += not_yet_counted(batch)
+        for follow in batch.after:
+            follow(error)
         for message in batch.acks:
             self.acknowledge(message)

@@ -30,6 +30,7 @@ ANSWER_WITHIN = 10.0  #: s
 #: Who sends more is answered at once; so much of the rest is thrown away, for who still writes reads no answer [bytes].
 MOST_THROWN_AWAY = 64_000_000
 MOST_AT_ONCE = 16  #: connections
+AGAIN = 10.0  #: a disk that takes no file is tried again so often [s]
 
 
 def socket_path(journal: Path) -> Path:
@@ -44,27 +45,44 @@ class Control:
         self.path = path
         self._deliver = deliver
         self._free = threading.BoundedSemaphore(MOST_AT_ONCE)
-        with contextlib.suppress(FileNotFoundError):
-            path.unlink()
-        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        before = os.umask(0o177)
-        try:
-            self._socket.bind(str(path))
-        finally:
-            os.umask(before)
-        self._socket.listen(8)
+        self._closing = threading.Event()
+        self._socket = self._listening()
         self._thread = threading.Thread(target=self._serve, name="control", daemon=True)
         self._thread.start()
 
     def close(self) -> None:
         """Stop listening and remove the socket."""
-        with contextlib.suppress(OSError):
-            self._socket.shutdown(socket.SHUT_RDWR)
-        self._socket.close()
-        with contextlib.suppress(FileNotFoundError):
-            self.path.unlink()
+        self._closing.set()
+        held = self._socket
+        if held is not None:
+            with contextlib.suppress(OSError):
+                held.shutdown(socket.SHUT_RDWR)
+            held.close()
+            with contextlib.suppress(OSError):
+                self.path.unlink()
+
+    def _listening(self) -> socket.socket | None:
+        """The socket in its place; None where the disk takes no file, and then it is tried again later."""
+        held = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        before = os.umask(0o177)
+        try:
+            with contextlib.suppress(FileNotFoundError):
+                self.path.unlink()
+            held.bind(str(self.path))
+        except OSError as error:
+            held.close()
+            log.error("%s: commands on this host cannot reach the bridge: %s", self.path, error)
+            return None
+        finally:
+            os.umask(before)
+        held.listen(8)
+        return held
 
     def _serve(self) -> None:
+        while self._socket is None:
+            if self._closing.wait(AGAIN):
+                return
+            self._socket = self._listening()
         while True:
             try:
                 connection, _ = self._socket.accept()

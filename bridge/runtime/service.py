@@ -18,7 +18,7 @@ from bridge.message import Message
 from bridge.mqtt.bus import Bus
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
-from bridge.runtime.commits import Storing
+from bridge.runtime.commits import UNKEPT, Storing
 from bridge.runtime.engine import Engine
 from bridge.runtime.log_limit import one_line
 from bridge.runtime.requests import answer
@@ -30,8 +30,6 @@ from rules.events import Command, Derived, Event, HandReading, Order, Outcome
 
 log = logging.getLogger("revival")
 
-#: A journal so far behind is degraded [s].
-LONGEST_LAG = 30.0
 #: After a turn that brought something the next waits a little, the longer the more there was, so that what comes in the
 #: meantime is taken together: waking for each message costs more than the message [s].
 BREATH, BREATH_EACH, LONGEST_BREATH = 0.0005, 0.00005, 0.004
@@ -90,6 +88,7 @@ class Service:
         self._health: dict[str, object] = {}
         self._refused: dict[str, str] = {}
         self._unsure: list[Event] = []
+        self._held: dict[str, str] = {}
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
@@ -123,6 +122,7 @@ class Service:
         """Take what waits, let time pass, store what is due; how many items were taken."""
         # Taken before the mailbox is emptied: no later message may have arrived before the second it is folded into.
         before = self.clock.now()
+        self._watch_relays(before)
         items = self.mailbox.take(1000, timeout)
         for item in items:
             if type(item) is Message:
@@ -141,6 +141,9 @@ class Service:
             relay.refresh(now)
         moment = time_source.monotonic()
         self.saying.late(moment)
+        storage = self.storing.storage
+        if storage[0] != self._health.get("storage"):
+            self._tell_health(storage, self.clock.trusted)
         self.storing.commit(moment)
         self.storing.acknowledge_anyway(moment)
         self.bus.hold(self.storing.behind)
@@ -211,12 +214,16 @@ class Service:
         if isinstance(told, Event):
             self.storing.batch.events.append(told)
         elif told is not None:
-            for event in self.do(told):
+            events = self.do(told)
+            for event in events:
                 if event.kind == "unsure":  # nobody can be asked over the bus: it is refused, with how to insist
                     why = f'{event.detail["why"]}: send it again with "sure": true if it is meant'
                     self.storing.batch.events.append(
                         event._replace(kind="refused", detail={**event.detail, "why": why})
                     )
+            if not any(event.kind in ("refused", "unsure") for event in events):
+                # Published as done when it is done, and kept: who reads it may act on it.
+                self.storing.answer_after(lambda kept: self.homie.done(message) if kept else None)
 
     def do(self, what: Command | HandReading) -> list[Event]:
         """Fold a person's act in; what the rules said of it. Stored at once."""
@@ -264,6 +271,20 @@ class Service:
             if words is not None:
                 log.info("%s: %s", event.bank, one_line(words))
 
+    def _watch_relays(self, now: float) -> None:
+        """What happened to the relays without the rules, told to them: they alone close a relay again."""
+        at = max(now, self.engine.at)
+        for relay in set(self.relays.values()):
+            told = [Command("", "relay-link", at, argument=change) for change in relay.changes()]
+            told += [Command("", "retained-order", at, argument={"payload": kept}) for kept in relay.take_kept()]
+            for bank in relay.relay.banks:
+                held = relay.held_by(bank)
+                if held != self._held.get(bank, ""):
+                    self._held[bank] = held
+                    self.engine.fold(Command(bank, "relay-held", at, argument={"by": held}))
+                for command in told:
+                    self.engine.fold(command._replace(bank=bank))
+
     def _order(self, order: Order) -> None:
         if order.action == "load-cut":
             load = self.homie.cabin.load_relays[order.bank]
@@ -293,19 +314,20 @@ class Service:
         if trusted and (step or not self.storing.dated):
             self.journal.restamp(time_source.BOOT, self.clock.anchor)
         self.storing.dated = trusted
-        lag = self.journal.lag
-        degraded = self.journal.degraded
-        if not degraded and lag > LONGEST_LAG:
-            degraded = f"the disk has not answered for {LONGEST_LAG:.0f} s or longer"
+        self._tell_health(self.storing.storage, trusted)
+        self.homie.health(self.clock.now(), self.journal.lag, trusted)
+
+    def _tell_health(self, storage: tuple[str, str], trusted: bool) -> None:
+        """What the bridge knows of itself, to the rules: the permit of every bank rests on it."""
         health: dict[str, object] = {
+            "storage": storage[0],
+            "why": storage[1],
             "clock-untrusted": "" if trusted else "nothing has set this host's clock yet",
-            "journal-degraded": degraded,
         }
         if health != self._health:
             self._health = health
             for bank in self.engine.banks:
                 self.engine.fold(Command(bank, "health", max(self.clock.now(), self.engine.at), argument=health))
-        self.homie.health(self.clock.now(), lag, trusted)
 
     def _move(self, seconds: float) -> None:
         self.engine.move(seconds)
@@ -332,12 +354,20 @@ class Service:
 
     def _asked(self, asked: Asked) -> None:
         try:
-            asked.reply.put(answer(self, asked.request))
+            told = answer(self, asked.request)
         except (BridgeError, ValueError, KeyError, TypeError) as error:
             asked.reply.put({"error": str(error)})
+            return
         except Exception as error:  # whoever asks may not end the watch, whatever the defect
             log.exception("a request could not be answered")
             asked.reply.put({"error": f"{type(error).__name__}: {error}"})
+            return
+        if told.get("refused") == [] and "unsure" not in told:
+            self.storing.answer_after(
+                lambda kept: asked.reply.put({**told, "stored": kept, **({} if kept else {"warning": UNKEPT})})
+            )
+        else:
+            asked.reply.put(told)
 
     def close(self) -> None:
         """Cut first, then finish what is under way: within five seconds, whatever hangs."""

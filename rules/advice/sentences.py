@@ -94,6 +94,8 @@ GOGGLES = "goggles on, no metal tool over the cells, no spark"
 _NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
 #: Chores that matter while the charger must stay off.
 _STILL_SAID = frozenset({"closed-while-tripped", "other-source", "relay-unconfirmed", "test-end", "charger-still-high"})
+#: Where no relay is, nothing was cut for these, and nobody need switch anything off.
+_OF_THE_BRIDGE = frozenset({"journal-degraded", "storage-unproved"})
 #: Longest list behind the first line; every flag is shown with its own words beside it.
 MOST_LINES = 5
 
@@ -136,8 +138,18 @@ _PERMITS = {
     "here has a wrong unit, scale or topic, or blocks a wrong number of cells; nothing computed from them is true.",
     "journal-lost": "Look at the bank, and at the disk that the journal is on, then give `revival start` or "
     "`revival resume`: what happened before is not known.",
+    "journal-degraded": "Free or replace the disk that the journal is on: it stores nothing now, and what cannot be "
+    "kept, a trip or an end above all, the next start would not know.",
+    "storage-unproved": "Look at the disk that the journal is on: nothing has been written since this start, and "
+    "nothing charges before something has.",
     "permit-exhausted": "Find in the journal why the permit was withdrawn so often today, put it right, then give "
     "`revival resume`.",
+    "opened-by-hand": "Find out who opened the relay, at the relay itself or through a hub, and why, then give "
+    "`revival resume`: the bridge never closes what a person opened.",
+    "relay-link-lost": "Look at broker, network and the bridge's own connection: without them the relay opens, and it "
+    "closes again five minutes after they are back, four times a day at most.",
+    "nobody-listens": "Compare the relay's topic in the cabin file with the relay's own settings, letter by letter, "
+    "and see that the relay is on the network: the broker says that no order reaches anybody.",
     "resume-due": "Look at the bank, then give `revival resume`: only this second act lets the relay close again.",
     "charge-limit": "Let the bank rest, read every cell and judge it: the longest hold, the days or the ampere-hours "
     "allowed for one round are used up.",
@@ -152,6 +164,8 @@ _START = {
 }
 _CHORES = {
     "closed-while-tripped": "Find who or what closed the relay although it had been told to open, and stop it.",
+    "retained-order": "Find whoever publishes orders to the relay with the retain flag (a hub, a script) and take the "
+    "flag away: the broker would hand that order to the relay whenever it reconnects, with nobody behind it.",
     "other-source": "Find what else feeds the bank (solar, a second charger, an inverter) and switch it off: "
     "the relay was opened and current still flows in, which nothing here can stop.",
     "bypassed": "Stay with the bank and mend the meter before the time is over: a person excused its silence, so the "
@@ -177,8 +191,6 @@ _CHORES = {
     "of each block to find the odd one out.",
     "sensors-disagree": "Check both meters against a third and mend or unmap the wrong one: two of the same thing "
     "differ.",
-    "journal-degraded": "Look at the disk: the journal is slow or nearly full, and what it cannot keep is lost for "
-    "the verdict.",
     "not-reviving": "Clean and tighten every joint, wake a smaller part (one string, one half) or warm the bank "
     "before calling it dead, after a whole day at the ceiling without growth; no acid and no additives, they only hide "
     "the sulfate.",
@@ -312,7 +324,12 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         found = [TURN_IT_BACK]
     elif name == "string-currents-due" and now.dead:
         found = [f"As soon as charging goes on {_lower(text)}"]
-    elif name in _NORMAL_COURSE or kind not in ("hazard", "permit") or (kind == "permit" and now.told == "allow"):
+    elif (
+        (name in _OF_THE_BRIDGE and now.relay == "none")
+        or name in _NORMAL_COURSE
+        or kind not in ("hazard", "permit")
+        or (kind == "permit" and now.told == "allow")
+    ):
         found = [text]
     elif now.dead:
         found = [text, charger_words(now)]

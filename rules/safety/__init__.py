@@ -1,7 +1,9 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
+from rules.safety.closing import LINK_LOST, NOBODY_LISTENS
+from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
-from rules.safety.hazards import Blocks, Pending, confirmed, lasting, note, over_limit, remember_blocks, standing
+from rules.safety.hazards import Blocks, over_limit, remember_blocks, standing
 from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
     RESERVE_USED,
@@ -13,17 +15,23 @@ from rules.safety.permits import (
 )
 from rules.safety.proof import CURRENT_WAIT, PROOF_WAIT, SLOWEST_METER
 from rules.safety.read_back import READ_BACK
+from rules.safety.state import DEGRADED, PROVED, UNPROVED
 
 __all__ = [
     "CURRENT_WAIT",
+    "DEGRADED",
     "LEAST_OPEN",
+    "LINK_LOST",
     "LONGEST_BYPASS",
+    "NOBODY_LISTENS",
     "PROOF_WAIT",
+    "PROVED",
     "READ_BACK",
     "RESERVE_USED",
     "SLOWEST_METER",
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",
+    "UNPROVED",
     "Blocks",
     "Finding",
     "Interlock",
@@ -34,6 +42,7 @@ __all__ = [
     "blocked_by",
     "coldest_to_charge",
     "confirmed",
+    "forget",
     "frozen_risk",
     "known_acid",
     "lasting",

@@ -1,4 +1,4 @@
-"""Hazards that latch: seen in one reading, confirmed by a second, and those that show only over time."""
+"""Hazards that latch: what one reading shows, and what the bank as a whole shows; `evidence` says how much counts."""
 
 from __future__ import annotations
 
@@ -31,27 +31,6 @@ class Blocks(NamedTuple):
 
     at: float
     volts: dict[str, float]
-
-
-class Pending(NamedTuple):
-    """A hazard seen and waiting for its second sample, or confirmed and still there.
-
-    Attributes
-    ----------
-    since : float
-        First sample that showed it [s since the epoch].
-    window : float
-        So long without a better sample confirms it [s].
-    confirmed : bool
-        Whether it counts.
-    finding : Finding
-        What was seen last.
-    """
-
-    since: float
-    window: float
-    confirmed: bool
-    finding: Finding
 
 
 def over_limit(bank: Bank, meter: Meter, spanned: int, value: float) -> tuple[str, Finding, bool] | None:
@@ -97,23 +76,6 @@ def over_limit(bank: Bank, meter: Meter, spanned: int, value: float) -> tuple[st
     elif quantity == "hydrogen" and value >= limits.hydrogen:
         return "gas", Finding(value, limits.hydrogen, "1", f"{100 * value:.2f} % hydrogen ({meter.name})"), False
     return None
-
-
-def note(
-    pending: dict[str, Pending], key: str, found: tuple[str, Finding, bool] | None, at: float
-) -> dict[str, Pending]:
-    """Keep or clear what one reading shows [s since the epoch]; the second sample over the limit confirms it."""
-    before = pending.get(key)
-    if found is None:
-        if before is None:
-            return pending
-        return {name: entry for name, entry in pending.items() if name != key}
-    _, finding, certain = found
-    if before is None:
-        entry = Pending(at, CONFIRM_WINDOW, certain, finding)
-    else:
-        entry = Pending(before.since, before.window, before.confirmed or certain or at > before.since, finding)
-    return {**pending, key: entry}
 
 
 def standing(
@@ -274,22 +236,3 @@ def _fresh(bank: Bank, traces: dict[str, Trace], quantity: str, at: float) -> li
         if trace is not None and fresh(meter, trace, at):
             pairs.append((meter.index or meter.name, trace.value))
     return pairs
-
-
-def lasting(pending: dict[str, Pending], found: dict[str, tuple[Finding, float]], at: float) -> dict[str, Pending]:
-    """Fold what stands now [s since the epoch] into what is pending; entries with a ``|`` confirm by waiting."""
-    result: dict[str, Pending] = {}
-    for key, entry in pending.items():
-        if "|" in key:
-            waited = entry.confirmed or at - entry.since >= entry.window
-            result[key] = entry if waited == entry.confirmed else entry._replace(confirmed=True)
-    for name, (finding, duration) in found.items():
-        before = pending.get(name)
-        since = at if before is None else before.since
-        result[name] = Pending(since, duration, at - since >= duration, finding)
-    return result
-
-
-def confirmed(pending: dict[str, Pending]) -> dict[str, Finding]:
-    """Hazards that count now, by name."""
-    return {key.split("|", 1)[0]: entry.finding for key, entry in pending.items() if entry.confirmed}

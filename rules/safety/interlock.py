@@ -9,23 +9,34 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.events import Event, Order
-from rules.safety.proof import PROOF_GOOD_FOR, begin_proof, prove
+from rules.safety.closing import (
+    DAY,
+    LEAST_OPEN,
+    RETURNS_PER_DAY,
+    close,
+    link_changed,
+    opened_outside,
+    rested,
+    returns_today,
+    used_up,
+)
+from rules.safety.proof import PROOF_GOOD_FOR, begin_proof, prove, try_by_itself, witnessed
 from rules.safety.read_back import can_show, disobeyed, follow_up, other_source, provable, shows_open, unconfirmed
-from rules.safety.state import Finding, Interlock, Latch, Outcomes, Proof, Seen
+from rules.safety.state import DEGRADED, PROVED, UNPROVED, Finding, Interlock, Latch, Outcomes, Proof, Seen
 
 __all__ = [
-    "DAY", "LEAST_OPEN", "LONGEST_BYPASS", "PROOF_GOOD_FOR", "RETURNS_PER_DAY",
+    "DAY", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR", "RETURNS_PER_DAY",
     "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
-    "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "other_source", "provable", "shows_open",
-    "unconfirmed",
+    "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "other_source", "provable",
+    "shows_open", "unconfirmed", "witnessed",
 ]  # fmt: skip
 
-#: A withdrawn permit stays away at least so long, and comes back by itself at most so often in a day [s], [1].
-LEAST_OPEN, RETURNS_PER_DAY, DAY = 300.0, 4, 86400.0
 #: A bypass is for silence only and at most this long [min].
 LONGEST_BYPASS = 60.0
 #: After these a person's act gives the permit at once; whatever else withdrew it waits its time.
 NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
+#: What stands against the permit while nothing is kept, by the state of the storage.
+NOT_STORED = {UNPROVED: "storage-unproved", DEGRADED: "journal-degraded"}
 
 
 def decide(
@@ -76,6 +87,9 @@ def decide(
         return lock, outcomes
     if lock.proving:
         lock = prove(bank, lock, at, seen, obstacles, outcomes)
+    lock = opened_outside(bank, lock, at, seen, outcomes)
+    safe = not hazards and not blocked_by(lock, obstacles) and not lock.opened_for
+    lock = try_by_itself(bank, lock, at, seen, safe, outcomes)
     if not lock.proving:
         lock = _permit(bank, lock, at, obstacles, seen, outcomes)
     return follow_up(bank, lock, at, seen, outcomes), outcomes
@@ -120,10 +134,16 @@ def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
         return next(iter(lock.latched))
     if lock.lost:
         return "journal-lost"
+    if lock.storage != PROVED:
+        return NOT_STORED[lock.storage]
     if lock.needs_resume:
         return "resume-due"
+    if lock.opened_by_hand:
+        return "opened-by-hand"
     if lock.exhausted:
         return "permit-exhausted"
+    if lock.link:
+        return lock.link
     return next(iter(obstacles), "")
 
 
@@ -134,29 +154,20 @@ def _permit(
     if lock.order_at == 0.0:
         # The first order is always the cut: nobody knows how the relay was left.
         return _cut(bank, lock, at, against or "restart", seen, outcomes)
+    if lock.allowed and lock.opened_for:
+        return _cut(bank, lock, at, lock.opened_for, seen, outcomes)
     if against:
         return _cut(bank, lock, at, against, seen, outcomes) if lock.allowed else lock
-    if lock.allowed:
+    if lock.allowed or not rested(lock, at):
         return lock
-    returns = tuple(each for each in lock.returns if at - each < DAY)
-    if lock.withdrawn_for:
-        if at - lock.order_at < LEAST_OPEN:
-            return lock
-        if len(returns) >= RETURNS_PER_DAY:
-            outcomes.append(Event(bank.id, "permit-exhausted", at, {"returns": len(returns)}))
-            return lock._replace(exhausted=True, returns=returns)
-        returns = (*returns, at)
-    outcomes.insert(0, Order(bank.id, "allow", at, "all needed readings are fresh and good"))
-    outcomes.append(Event(bank.id, "permit-given", at, {"after": lock.withdrawn_for}))
-    return lock._replace(
-        allowed=True,
-        order_at=at,
-        repeated_at=at,
-        allowed_at=at,
-        withdrawn_for="",
-        returns=returns,
-        confirmed_at=0.0,
-    )
+    if used_up(lock, at):
+        returns = returns_today(lock, at)
+        outcomes.append(Event(bank.id, "permit-exhausted", at, {"returns": len(returns)}))
+        return lock._replace(exhausted=True, returns=returns)
+    after = lock.withdrawn_for
+    lock = close(bank, lock, at, "all needed readings are fresh and good", outcomes)
+    outcomes.append(Event(bank.id, "permit-given", at, {"after": after}))
+    return lock._replace(allowed=True, withdrawn_for="")
 
 
 def _cut(bank: Bank, lock: Interlock, at: float, reason: str, seen: Seen, outcomes: Outcomes) -> Interlock:
@@ -166,6 +177,7 @@ def _cut(bank: Bank, lock: Interlock, at: float, reason: str, seen: Seen, outcom
     waits = lock.started and reason not in NOT_A_FAULT
     return lock._replace(
         allowed=False,
+        opened_for="",
         order_at=at,
         repeated_at=at,
         withdrawn_for=reason if waits else "",

@@ -9,6 +9,7 @@ from rules.bank_view import View
 from rules.hand import BACKWARD, HandLog
 from rules.laws import water_rate
 from rules.meters import (
+    AGREES,
     GRACE,
     NEVER,
     STEP,
@@ -23,6 +24,8 @@ from rules.meters import (
 from rules.phase import PhaseMemory
 from rules.safety.interlock import Finding
 
+#: Colder than any probe [degC].
+NO_HEAT = -273.15
 #: Always needed, and needed where the cabin file maps them.
 ALWAYS_NEEDED = ("voltage", "electrolyte_temperature")
 NEEDED_WHERE_MAPPED = ("current", "hydrogen", "fan")
@@ -126,6 +129,7 @@ def meter_findings(
     for quantity in (*ALWAYS_NEEDED, *NEEDED_WHERE_MAPPED):
         meters = bank.by_quantity.get(quantity, ())
         alive = doubted = False
+        hottest = gone = NO_HEAT
         for meter in meters:
             trace = traces.get(meter.name, NEVER)
             frozen = stuck(bank, meter, trace, thermal, counters, at)
@@ -134,12 +138,17 @@ def meter_findings(
                 suspect = suspect or _doubted(meter, trace, frozen)
             if fresh(meter, trace, at):
                 alive = alive or not frozen
+                hottest = max(hottest, trace.value)
             elif trace.at:
+                gone = max(gone, trace.value)
                 limit = silence_limit(meter, trace)
                 if not trace.suspect_since:
                     silent = silent or Finding(at - trace.at, limit, "s", f"{meter.name} ({meter.source})")
             elif at - began_at > GRACE and not trace.suspect_since:
                 silent = silent or Finding(at - began_at, GRACE, "s", f"{meter.name}: never seen ({meter.source})")
+        # The hotter of two probes counts, and it goes on counting when it falls silent.
+        if quantity == "electrolyte_temperature" and gone > hottest - AGREES:
+            alive = False
         if not alive and (meters or quantity in ALWAYS_NEEDED):
             missing[quantity] = doubted
     return silent, suspect, missing

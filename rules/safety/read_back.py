@@ -11,6 +11,8 @@ READ_BACK, REPEAT_SLOWLY, LEAST_BETWEEN_ORDERS = 10.0, 300.0, 5.0
 #: Current proves a cut only where it was above this before [A] and above three steps of its meter; and it has fallen
 #: when no more than this share is left.
 PROVABLE_CURRENT, PROVABLE_STEPS, FALLEN_SHARE = 1.0, 3.0, 0.2
+#: A relay that reported nothing for so long and then closed has been away [s].
+NEWS_AFTER = 60.0
 #: Current may flow so long after a confirmed cut before another source is suspected [s].
 OTHER_SOURCE_AFTER = 30.0
 #: With so much of it left the current has not fallen at all [1].
@@ -133,6 +135,15 @@ def other_source(lock: Interlock, at: float, seen: Seen, threshold: float) -> Fi
     return None
 
 
+def _closed_anew(lock: Interlock, seen: Seen) -> bool:
+    """Whether the relay reports closed after a silence, and not in answer to the last order."""
+    return (
+        seen.relay_closed is True
+        and seen.relay_at - lock.repeated_at > LEAST_BETWEEN_ORDERS
+        and seen.relay_at - lock.closed_report_at > NEWS_AFTER
+    )
+
+
 def follow_up(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
     """Look for evidence of the last cut by now [s since the epoch]; repeat the order until there is some."""
     if lock.allowed or lock.order_at == 0.0 or lock.proving == "closing":
@@ -144,6 +155,19 @@ def follow_up(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outc
             detail = {"seconds": round(shown - lock.order_at, 3), "by": by}
             outcomes.append(Event(bank.id, "cut-confirmed", at, detail))
             return lock._replace(confirmed_at=shown)
+        if _closed_anew(lock, seen):
+            # A relay that comes back and closes, by an order that somebody left for it, is answered at once.
+            outcomes.insert(0, Order(bank.id, "cut", at, "the relay closed without a permit"))
+            outcomes.append(Event(bank.id, "closed-without-permit", at, {}))
+            return lock._replace(
+                order_at=at,
+                repeated_at=at,
+                closed_at=at,
+                closed_report_at=seen.relay_at,
+                current_before=seen.current or 0.0,
+            )
+        if seen.relay_closed and seen.relay_at > lock.closed_report_at:
+            lock = lock._replace(closed_report_at=seen.relay_at)
         # Soon at first, then ever slower: 10, 20, 40 ... seconds after the order, at last every five minutes.
         patience = min(REPEAT_SLOWLY, max(READ_BACK, lock.repeated_at - lock.order_at))
         if can_show(bank, lock, seen) and at - lock.repeated_at >= patience:

@@ -8,6 +8,10 @@ from rules.events import Event, Order
 
 Outcomes = list[Order | Event]
 
+#: Whether what happens is kept on the disk: a write has reached its surface since this start; none has yet; none does
+#: any more. The permit needs the first, because a trip or an `abandon` that nobody keeps is undone by the next start.
+PROVED, UNPROVED, DEGRADED = "proved", "unproved", "degraded"
+
 
 class Latch(NamedTuple):
     """A hazard that was seen: when, what, and where the limit was at that moment."""
@@ -43,6 +47,12 @@ class Proof(NamedTuple):
         The current was seen to fall as well.
     note : str
         What was seen.
+    kind : str
+        What proves it: ``state`` (the relay reported open), ``current`` (it fell), ``person`` (who stood beside it).
+    by : str
+        That person's name.
+    not_shown : str
+        What it did not show; with the current among it the proof is a promise, due again at the first ampere.
     """
 
     at: float = 0.0
@@ -50,6 +60,9 @@ class Proof(NamedTuple):
     seconds: float = 0.0
     current_proved: bool = False
     note: str = ""
+    kind: str = ""
+    by: str = ""
+    not_shown: str = ""
 
 
 class Interlock(NamedTuple):
@@ -88,15 +101,40 @@ class Interlock(NamedTuple):
     proof : Proof
         The last proof test.
     proving : str
-        "" or which part of a proof test runs: closing, opening.
+        "" or which part of a proof test runs: closing, opening, witness (it waits for a person's word).
     proving_since : float
         [s since the epoch].
+    proving_by_itself : bool
+        Nobody asked for the test that runs.
+    flows_since : float
+        Since when a current flows that could prove the relay [s since the epoch]; 0 = none does.
+    tried_at : float
+        When a test was last tried that nobody asked for [s since the epoch].
     allowed_at : float
         When the last `allow` left [s since the epoch]; a relay that reported open before it may be closed now.
     closed_at : float
         When the relay was last seen to close without a permit [s since the epoch]; 0 = never.
+    storage : str
+        `PROVED`, `UNPROVED` or `DEGRADED`. A memory that no bridge has booted (a replay) keeps nothing and needs
+        nothing kept.
     lost : str
         Why nobody knows what happened before this start; a person starts or resumes.
+    closings : int
+        How often the relay was ordered to close, by whatever cause.
+    seen_closed : bool
+        The relay has reported closed since the last `allow`.
+    opened_by_hand : float
+        When somebody was seen to open the relay although it might be closed [s since the epoch]; 0 = nobody.
+    opened_for : str
+        What else may have opened it since the last `allow`; judged at the next look.
+    held_by : str
+        Another bank behind the same relay that holds it open.
+    link, link_why : str
+        What stands between the bridge and the relay now, as a flag, and in words.
+    kept_order_at, kept_order : float, str
+        When somebody's retained order was last found on the relay's topic [s since the epoch], and what it was.
+    closed_report_at : float
+        The last report of closed that was answered or counted while the relay is to be open [s since the epoch].
     conditions : dict of str
         What the bridge says of itself: flag -> reason.
     """
@@ -122,6 +160,20 @@ class Interlock(NamedTuple):
     closed_at: float = 0.0
     lost: str = ""
     conditions: dict[str, str] = {}
+    storage: str = PROVED
+    closings: int = 0
+    seen_closed: bool = False
+    opened_by_hand: float = 0.0
+    opened_for: str = ""
+    held_by: str = ""
+    link: str = ""
+    link_why: str = ""
+    kept_order_at: float = 0.0
+    kept_order: str = ""
+    closed_report_at: float = 0.0
+    proving_by_itself: bool = False
+    flows_since: float = 0.0
+    tried_at: float = 0.0
 
 
 class Seen(NamedTuple):

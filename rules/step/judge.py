@@ -19,6 +19,8 @@ JUDGE_EVERY = 10.0
 WITHHOLD = frozenset({"hazard", "permit", "start"})
 #: A state goes out at least so often [s].
 SHOW_EVERY = 10.0
+#: Whoever left a retained order will do it again: it is shown so long after it was last found [s].
+KEPT_ORDER_SHOWN = 86400.0
 
 
 def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
@@ -148,6 +150,12 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         found["journal-lost"] = Finding(reason=lock.lost)
     elif lock.needs_resume and not lock.latched:
         found["resume-due"] = Finding(reason="a trip was reset, a proof test failed, or blocks are joined anew")
+    if lock.opened_by_hand:
+        found["opened-by-hand"] = Finding(reason="the relay reported open although it was allowed to close")
+    if lock.link:
+        found[lock.link] = Finding(reason=lock.link_why)
+    if lock.kept_order_at and at - lock.kept_order_at < KEPT_ORDER_SHOWN:
+        found["retained-order"] = Finding(reason=f"{lock.kept_order!r} was left retained on the relay's topic")
     unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
     if unconfirmed is not None and "relay-disobeys" not in lock.latched:
         found["relay-unconfirmed"] = unconfirmed
@@ -160,14 +168,13 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         names = ", ".join(sorted(name for name, until in lock.bypasses.items() if until > at))
         found["bypassed"] = Finding(reason=f"silence excused: {names}")
     proof = lock.proof
-    # A proof without current is repeated once the bank takes charge, and not asked for before.
-    repeat = not proof.current_proved and memory.phase.woken
-    if (
-        lock.started
-        and memory.phase.phase not in findings.ENDED
-        and (not proof.passed or repeat or at - proof.at > interlock.PROOF_GOOD_FOR)
-    ):
-        found["proof-test-due"] = Finding(reason=proof.note or "the relay was never proved")
+    # A proof without current is kept at the first ampere, and said until then; nobody is asked for it before.
+    promised = proof.passed and not proof.current_proved and (memory.phase.woken or lock.flows_since > 0.0)
+    overdue = at - proof.at > interlock.PROOF_GOOD_FOR
+    under_way = lock.started and memory.phase.phase not in findings.ENDED
+    if under_way and (not proof.passed or promised or overdue):
+        missing = f"not yet shown: {proof.not_shown}" if promised and proof.not_shown else ""
+        found["proof-test-due"] = Finding(reason=missing or proof.note or "the relay was never proved")
     return found
 
 

@@ -1,4 +1,4 @@
-"""What a person does: start, resume, finish, abandon, reset, prove, checklist, bypass, arrange, zero, test, note."""
+"""What a person does (start, resume, abandon, reset, prove and the rest), and what the bridge says of itself."""
 
 from __future__ import annotations
 
@@ -8,7 +8,19 @@ from rules.events import Command, Event, Outcome
 from rules.hand import HandLog
 from rules.meters import restarted
 from rules.phase import machine as phase
-from rules.safety import Latch, Proof, confirmed, frozen_risk, interlock, known_acid, meter_findings, noted
+from rules.safety import (
+    DEGRADED,
+    PROVED,
+    UNPROVED,
+    Latch,
+    Proof,
+    confirmed,
+    frozen_risk,
+    interlock,
+    known_acid,
+    meter_findings,
+    noted,
+)
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
 from rules.step.memory import Memory, new_round
@@ -83,7 +95,14 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         machine = phase.command(bank, machine, "start", command.at)
         counters = restarted(counted_up_to(bank, memory, command.at))
     lock = memory.interlock._replace(
-        started=True, needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), resumes=0
+        started=True,
+        needs_resume=False,
+        exhausted=False,
+        lost="",
+        withdrawn_for="",
+        returns=(),
+        resumes=0,
+        opened_by_hand=0.0,
     )
     if counters is not memory.counters:
         memory = new_round(memory)
@@ -96,7 +115,7 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, f"still tripped by {', '.join(lock.latched)}: reset first")
     if bank.relay is not None and not lock.started:
         return _refused(memory, command, "no round was started: start first")
-    lock = lock._replace(needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=())
+    lock = lock._replace(needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), opened_by_hand=0.0)
     machine = phase.command(bank, memory.phase, "resume", command.at)
     return _done(memory._replace(interlock=lock, phase=machine), command)
 
@@ -158,6 +177,18 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     return memory._replace(interlock=lock), tuple(outcomes)
 
 
+def _witness(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """A person says, by name, that the relay was heard and the charger went out, where nothing else can show it."""
+    by = str(command.argument.get("name") or "").strip()
+    if memory.interlock.proving != "witness":
+        return _refused(memory, command, "no proof test waits for a person's word")
+    if not by:
+        return _refused(memory, command, "it counts by name only: who heard the relay and saw the charger go out?")
+    lock, outcomes = interlock.witnessed(bank, memory.interlock, command.at, by)
+    memory, told = _done(memory._replace(interlock=lock), command)
+    return memory, (*told, *outcomes)
+
+
 def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     by = str(command.argument.get("name") or command.by).strip()
     if not by:
@@ -203,7 +234,17 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     lock, counters = memory.interlock, memory.counters
     if lock.allowed or lock.proving:
         lock = lock._replace(allowed=False, proving="", withdrawn_for="restart" if lock.started else "")
-    lock = lock._replace(order_at=0.0, confirmed_at=0.0)
+    storage = command.argument.get("storage")
+    link = str(command.argument.get("link", ""))
+    lock = lock._replace(
+        order_at=0.0,
+        confirmed_at=0.0,
+        storage=_storage(storage),
+        link=link,
+        opened_for="",
+        held_by="",
+        seen_closed=False,
+    )
     meters = {name: trace for name, trace in memory.meters.items() if name in bank.by_name}
     pending = {
         key: entry for key, entry in memory.pending.items() if "|" not in key or key.split("|", 1)[1] in bank.by_name
@@ -235,7 +276,38 @@ def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 def _health(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """What the bridge says of itself, as flags; only a change of them is worth an event."""
     told = {name: str(command.argument[name]) for name in CONDITIONS if command.argument.get(name)}
-    return memory._replace(interlock=memory.interlock._replace(conditions=told)), ()
+    storage = _storage(command.argument.get("storage"))
+    if storage != PROVED:
+        told[interlock.NOT_STORED[storage]] = str(command.argument.get("why", ""))
+    return memory._replace(interlock=memory.interlock._replace(conditions=told, storage=storage)), ()
+
+
+def _storage(told: object) -> str:
+    """The state of the storage; what nobody vouches for is unproved."""
+    return str(told) if told in (PROVED, DEGRADED) else UNPROVED
+
+
+def _relay_link(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """The way to the relay as the bridge sees it: lost, nobody at its end, or well; and what it may have opened."""
+    told = command.argument
+    link, opened = str(told.get("link", "")), str(told.get("opened", ""))
+    lock = interlock.link_changed(memory.interlock, command.at, link, opened, bool(told.get("unanswered")))
+    return memory._replace(interlock=lock._replace(link_why=str(told.get("why", "")))), ()
+
+
+def _relay_held(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Another bank behind the same relay holds it open, or has let go: from then on it may be seen to close."""
+    lock = memory.interlock._replace(held_by=str(command.argument.get("by", "")), seen_closed=False)
+    if lock.allowed and not lock.held_by:
+        lock = lock._replace(allowed_at=command.at)
+    return memory._replace(interlock=lock), ()
+
+
+def _retained_order(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Somebody left an order on the relay's topic for whoever comes: cleared by now, and told."""
+    payload = str(command.argument.get("payload", ""))
+    lock = memory.interlock._replace(kept_order_at=command.at, kept_order=payload)
+    return memory._replace(interlock=lock), (Event(bank.id, "retained-order", command.at, {"payload": payload}),)
 
 
 def _relay_changed(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -252,6 +324,7 @@ ACTS = {
     "verdict": _verdict,
     "reset": _reset,
     "prove": _prove,
+    "witness": _witness,
     "checklist": _checklist,
     "bypass": _bypass,
     "zero": _zero,
@@ -260,11 +333,14 @@ ACTS = {
     "journal-lost": _journal_lost,
     "health": _health,
     "relay-changed": _relay_changed,
+    "relay-link": _relay_link,
+    "relay-held": _relay_held,
+    "retained-order": _retained_order,
 }
 #: Acts of the bridge itself; nobody may ask for them from outside.
-INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed"})
+INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed", "relay-link", "relay-held", "retained-order"})
 #: Flags about the bridge that `health` raises.
-CONDITIONS = ("clock-untrusted", "journal-degraded")
+CONDITIONS = ("clock-untrusted",)
 
 
 def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:

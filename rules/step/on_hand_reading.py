@@ -8,7 +8,7 @@ from rules.hand import HandLog, check, dangers, doubt, places
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
-from rules.safety import Finding, Pending, hazards
+from rules.safety import Finding, Pending, forget, hazards, note, over_limit
 from rules.step.gas import gas_share
 from rules.step.memory import Memory
 from rules.step.rewire import BY_HAND_OF_STRINGS
@@ -190,8 +190,9 @@ def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
             continue
         at = "case" if where else "cell"
         meter = Meter("by hand", quantity[reading.kind], where, placed=at if hazard == "over-temperature" else "")
-        found = None if reading.undo else hazards.over_limit(bank, meter, spans.get(where, 1), value)
-        pending = hazards.note(pending, f"{hazard}|by hand {where}", found, reading.at)
+        found = None if reading.undo else over_limit(bank, meter, spans.get(where, 1), value)
+        key = f"{hazard}|by hand {where}"
+        pending = forget(pending, key) if found is None else note(pending, key, found, reading.at)
     if reading.undo:
         pending = {key: entry for key, entry in pending.items() if not key.startswith(f"{hazard}|by hand")}
     return pending

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from rules.bank import CURRENT_QUANTITIES, Bank
+from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.events import Reading, Unreadable
 from rules.laws import current_from_ac
 from rules.meters import (
     AGREES,
     CONFIRM_WINDOW,
     GOOD,
+    LATE,
     NEVER,
     SUSPECT,
     Sample,
@@ -31,6 +32,8 @@ LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cel
 #: Volts per cell below which no charger stands behind a little current [V]; how little, as a share of the rating where
 #: the relay is seen open, and in charging thresholds where nobody sees it [1]; common practice, no source.
 RESTING, OFFSET_SHARE, OFFSET_UNSEEN = 2.2, 0.02, 1.6
+#: A meter whose clock went back an hour still tells that it is hot; what an outage held up for longer does not [s].
+LATE_COUNTS = 3600.0
 #: Evidence that the interlock waits for.
 EVIDENCE = frozenset({"relay_state"})
 
@@ -64,6 +67,8 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     if reading.retained and before.at and not before.retained:
         # What a broker kept is of unknown age: it never takes the place of something that was heard fresh.
         return memory, False
+    if quality == LATE and quantity in LIMITED and reading.at - reading.measured_at <= LATE_COUNTS:
+        return _late(bank, memory._replace(meters=meters), meter, spanned, reading)
     if quality != GOOD or reading.retained:
         return memory._replace(meters=meters), False
     pending, urgent = memory.pending, quantity in EVIDENCE
@@ -137,6 +142,16 @@ def _idle(bank: Bank, meters: dict[str, Trace], current: float, volts: float) ->
     seen_open = bank.relay is not None and relay.at > 0.0 and not relay.retained and relay.value < 0.5
     most = OFFSET_SHARE * bank.capacity if seen_open else OFFSET_UNSEEN * charging_threshold(bank.capacity)
     return 0.0 < current <= most and volts < RESTING * bank.cells
+
+
+def _late(bank: Bank, memory: Memory, meter: Meter, spanned: int, reading: Reading) -> tuple[Memory, bool]:
+    """A reading that came after a newer one changes no state, but over a limit it is evidence all the same."""
+    found = over_limit(bank, meter, spanned, reading.value)
+    if found is None or reading.retained:
+        return memory, False
+    key = f"{found[0]}|{meter.name}"
+    pending = note(memory.pending, key, found, reading.at)
+    return memory._replace(pending=pending), pending[key].confirmed
 
 
 def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, memory: Memory) -> Sample | None:

@@ -29,7 +29,7 @@ def test_f46_while_the_disk_gives_no_answer_messages_go_on_the_interlock_cuts_an
     make_rig: MakeRig, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(bridge.runtime.commits, "DISK_PATIENCE", 1.0)
-    monkeypatch.setattr(bridge.runtime.service, "LONGEST_LAG", 2.0)
+    monkeypatch.setattr(bridge.runtime.commits, "LONGEST_LAG", 2.0)
     monkeypatch.setattr(bridge.runtime.service, "HEALTH_EVERY", 0.3)
     rig = make_rig()
     with rig.bridge() as service:
@@ -45,6 +45,7 @@ def test_f46_while_the_disk_gives_no_answer_messages_go_on_the_interlock_cuts_an
         after = service.engine.memories["north"].meters["current"].at
         assert after > before + 1.0, "the broker goes on delivering"
         rig.meters.celsius = 52.0
+        wait_until(lambda: rig.bank()["tripped"], 30)
         assert rig.relay.wait_for(False, 30.0)
         answering.set()
         wait_until(lambda: "journal-degraded" not in rig.flags(), 60)

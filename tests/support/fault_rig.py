@@ -8,7 +8,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -112,7 +112,7 @@ class Rig:
         for last in (False, False, True) if "LD_PRELOAD" in environment else (True,):
             bridge = Bridge(self.path, environment)
             try:
-                wait_until(lambda: self.bank().get("temperature") is not None, 60 if last else 25)
+                wait_until(bridge.answers(self.bank), 60 if last else 25)
             except AssertionError as error:
                 told = bridge.log.read_text()
                 bridge.end()
@@ -174,6 +174,15 @@ class Bridge:
                 [sys.executable, "-m", "bridge", "run", "--config", str(path)],
                 stdout=out, stderr=subprocess.STDOUT, cwd=ROOT, env={**os.environ, **environment},
             )  # fmt: skip
+
+    def answers(self, bank: Callable[[], dict[str, Any]]) -> Callable[[], bool]:
+        """Whether it has heard the probe; it may not have ended by itself."""
+
+        def heard() -> bool:
+            assert self.process.poll() is None, "it ended by itself"
+            return bank().get("temperature") is not None
+
+        return heard
 
     def kill(self) -> None:
         """As a power cut would end it."""

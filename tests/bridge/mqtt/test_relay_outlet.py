@@ -134,19 +134,86 @@ def test_f58_closing_with_the_will_makes_the_broker_publish_the_cut(rig, protoco
 def test_f32_a_lost_bridge_cuts_the_relay(rig, make_proxy, broker, protocol) -> None:
     proxy = make_proxy(broker.port)
     outlet, relay = rig(protocol=protocol, port=proxy.port, auto_off=None)
+    assert outlet.changes() == [{"link": "", "why": ""}]
     outlet.order(order("allow"))
     wait_until(lambda: relay.payloads() == [b"ON"])
     proxy.refusing = True
     proxy.cut()
     wait_until(lambda: relay.payloads() == [b"ON", b"OFF"], 10, "the will")
-    # the connection is back: a permit that still stands is sent by the engine's next tick, not by the network thread
     wait_until(lambda: not outlet.guard.connected)
+    (lost,) = outlet.changes()
+    assert (lost["link"], lost["unanswered"]) == ("relay-link-lost", False)
     proxy.refusing = False
     wait_until(lambda: outlet.guard.connected, 20)
+    # The connection is back, and the relay open: whether it closes again is for the rules to say.
+    for second in range(1, 100):
+        outlet.refresh(float(second))
+    assert outlet.changes() == [{"link": "", "why": ""}]
+    time.sleep(0.1)
     assert relay.payloads() == [b"ON", b"OFF"]
-    outlet.refresh(1.0)
-    outlet.refresh(2.0)
+    outlet.order(order("allow", at=200.0))
     wait_until(lambda: relay.payloads() == [b"ON", b"OFF", b"ON"])
+
+
+def test_f67_a_cut_that_a_lost_connection_took_along_is_told_as_unanswered(rig, make_proxy, broker) -> None:
+    proxy = make_proxy(broker.port)
+    outlet, _ = rig(port=proxy.port)
+    outlet.changes()
+    outlet.order(order("allow"))
+    assert outlet.guard.wait_acknowledged(5)
+    proxy.stalled = True
+    outlet.order(order("cut"))
+    proxy.refusing = True
+    proxy.cut()
+    wait_until(lambda: not outlet.guard.connected)
+    (lost,) = outlet.changes()
+    assert lost["unanswered"] is True
+
+
+def test_f67_a_permit_that_was_not_refreshed_in_time_is_told_and_never_repeated(rig, monkeypatch) -> None:
+    steady = [1000.0]
+    monkeypatch.setattr("bridge.outlets.relay.time_source.steady", lambda: steady[0])
+    outlet, relay = rig(auto_off=90.0)
+    outlet.changes()
+    outlet.order(order("allow", at=0.0))
+    steady[0] += 87.9
+    outlet.refresh(31.0)
+    wait_until(lambda: relay.payloads() == [b"ON"] * 2)
+    steady[0] += 88.0
+    outlet.refresh(200.0)
+    (told,) = outlet.changes()
+    assert "auto-off" in str(told["opened"]) and told["link"] == ""
+    assert outlet.guard.wait_acknowledged(5)
+    time.sleep(0.1)
+    assert relay.payloads() == [b"ON"] * 2
+
+
+def test_f68_an_allow_expires_a_little_after_the_next_is_due_and_a_cut_never(broker) -> None:
+    seen: list[tuple[bytes, int | None]] = []
+    topic = f"cabin/charger{next(NUMBER)}/set"
+    listener = Session(
+        BrokerSettings(broker.host, broker.port),
+        f"relay{next(NUMBER)}",
+        opened=lambda session, present: session.link and session.link[0].subscribe(topic, 1),
+        received=lambda client, data, m: seen.append((m.payload, getattr(m.properties, "MessageExpiryInterval", None))),
+    )
+    listener.start()
+    wait_until(lambda: listener.connected)
+    time.sleep(0.1)
+    for auto_off, expiry in ((90.0, 35), (None, 10)):
+        guard = RelayGuard(
+            BrokerSettings(broker.host, broker.port), RelaySettings("x", ("north",), topic, auto_off=auto_off), "hut"
+        )
+        guard.start()
+        wait_until(lambda: guard.connected)  # noqa: B023
+        guard.order("allow")
+        guard.order("cut")
+        wait_until(lambda: len(seen) >= 2)
+        assert seen == [(b"ON", expiry), (b"OFF", None)]
+        guard.session.stop()
+        wait_until(lambda: not guard.connected)  # noqa: B023
+        seen.clear()
+    listener.stop()
 
 
 def test_f30_a_cut_ordered_without_a_connection_leaves_as_soon_as_there_is_one(rig, make_proxy, broker) -> None:
@@ -168,8 +235,9 @@ def test_the_guard_says_when_nobody_listens_to_the_relays_topic(broker, caplog) 
     guard = RelayGuard(BrokerSettings(broker.host, broker.port), relay, "tarn-hut")
     guard.start()
     wait_until(lambda: guard.connected)
+    time.sleep(1.1)  # for a moment it listens itself, for what is retained
     guard.order("cut")
     assert guard.wait_acknowledged(5)
-    assert guard.listened is False
+    assert guard.listened is False and guard.unheard
     assert "nobody listens on nobody/" in caplog.text
     guard.session.stop()

@@ -76,8 +76,11 @@ def test_a_flag_goes_up_and_down_with_its_boolean_its_json_and_its_alert(outlet,
         ("safety/prove", "true", "prove"),
     ],
 )
-def test_a_fresh_command_is_taken_and_echoed_without_retain(outlet, sent, path, payload, name) -> None:
-    assert outlet.command(ask(path, payload), AT + 1) == Command("north", name, AT, "bus")
+def test_a_fresh_command_is_taken_and_echoed_without_retain_once_it_is_done(outlet, sent, path, payload, name) -> None:
+    message = ask(path, payload)
+    assert outlet.command(message, AT + 1) == Command("north", name, AT, "bus")
+    assert sent == []
+    outlet.done(message)
     assert sent == [(f"{NORTH}/{path}", payload, False)]
 
 

@@ -19,12 +19,13 @@ NAMES = {
     "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys "
     "danger-noted",
     "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
-    "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged",
+    "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged "
+    "journal-degraded storage-unproved opened-by-hand relay-link-lost nobody-listens",
     "start": "level-wrong checklist-open proof-test-missing",
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
     "other-source proof-test-due "
-    "sensors-disagree relay-unconfirmed closed-while-tripped journal-degraded clock-untrusted "
+    "sensors-disagree relay-unconfirmed closed-while-tripped retained-order clock-untrusted "
     "bypassed test-end after-round hydrogen-high "
     "string-over-limit current-step zero-due meter-clock-wrong",
 }

@@ -10,7 +10,7 @@ import pytest
 from bridge.journal.snapshot import freeze, thaw
 from rules.bank.model import AutomaticResume, Bank, Limits, Meter, Relay
 from rules.events import Command, Event, Order
-from rules.safety import interlock
+from rules.safety import DEGRADED, PROVED, UNPROVED, interlock
 from rules.safety.interlock import DAY, RETURNS_PER_DAY, Finding, Interlock, Latch, Seen, decide
 from rules.safety.read_back import REPEAT_SLOWLY
 from rules.step.memory import Memory
@@ -265,17 +265,32 @@ def test_another_relay_has_to_be_proved_anew() -> None:
 
 def test_what_the_bridge_says_of_itself_is_a_flag_with_its_reason() -> None:
     fold = ready()
-    told = {"clock-untrusted": "no time server", "journal-degraded": "disk full"}
+    told = {"clock-untrusted": "no time server", "storage": DEGRADED, "why": "disk full"}
     fold.fold(Command("north", "health", fold.at, argument=told))
     assert fold.memory.flags["journal-degraded"].reason == "disk full"
-    assert fold.lock.allowed, "the interlock runs from memory"
+    assert fold.memory.flags["clock-untrusted"].reason == "no time server"
     fold.fold(Command("north", "health", fold.at, argument={}))
-    assert fold.flags.isdisjoint(told)
+    assert fold.flags.isdisjoint({"clock-untrusted", "journal-degraded"})
     assert fold.kinds()[-2:] == ["flag-cleared", "flag-cleared"]
 
 
+@pytest.mark.parametrize(("storage", "flag"), [(DEGRADED, "journal-degraded"), (UNPROVED, "storage-unproved")])
+def test_f61_the_permit_needs_storage_that_is_proved(storage: str, flag: str) -> None:
+    fold = ready()
+    cut = fold.fold(Command("north", "health", fold.at, argument={"storage": storage, "why": "disk full"}))
+    assert [order.action for order in cut] == ["cut"] and flag in fold.flags
+    fold.wait(700, every=5, **AT_REST)
+    assert fold.act("resume") == "" and not fold.lock.allowed
+    fold.fold(Command("north", "health", fold.at, argument={"storage": PROVED}))
+    assert fold.lock.allowed and flag not in fold.flags
+    again = Fold(memory=fold.memory, at=fold.at)
+    again.fold(Command("north", "boot", again.at, argument={"storage": None}))
+    assert again.lock.storage == UNPROVED, "every start has to prove it anew"
+
+
 def test_acts_of_the_bridge_itself_are_named() -> None:
-    assert {"boot", "journal-lost", "health", "relay-changed"} == INTERNAL
+    of_the_relay = {"relay-changed", "relay-link", "relay-held", "retained-order"}
+    assert of_the_relay | {"boot", "journal-lost", "health"} == INTERNAL
 
 
 # --------------------------------------------------------------------------------- automatic resume
@@ -591,12 +606,20 @@ def test_a_relay_that_never_closes_fails_the_test() -> None:
     assert fold.orders[-1].action == "cut"
 
 
-def test_a_silent_relay_without_current_passes_with_the_words_that_it_proved_little() -> None:
+def test_f63_a_silent_relay_without_current_proves_nothing_unless_a_person_says_so_by_name() -> None:
     fold = proving(make_bank(relay=SILENT_RELAY))
     fold.act("prove")
     fold.wait(40, every=5, **AT_REST)
-    assert fold.lock.proof.passed and not fold.lock.proof.current_proved
-    assert fold.lock.proof.note.startswith("the relay reports no state and current not provable now")
+    assert fold.lock.proving == "witness" and not fold.lock.proof.passed
+    told = Fold(fold.bank, fold.memory, fold.at)
+    assert "by name" in told.act("witness", name="")
+    assert told.act("witness", name="the keeper") == ""
+    proof = told.lock.proof
+    assert (proof.passed, proof.kind, proof.by, proof.current_proved) == (True, "person", "the keeper", False)
+    assert proof.not_shown == "that the current falls with the relay"
+    fold.wait(180, every=5, **AT_REST)
+    assert not fold.lock.proving and not fold.lock.proof.passed
+    assert fold.lock.proof.note.startswith("nothing showed that the relay opened")
 
 
 def test_no_relay_is_closed_for_a_test_while_blind_frozen_or_tripped() -> None:

@@ -32,7 +32,7 @@ def test_a_permit_that_returns_leaves_nothing_of_its_withdrawal() -> None:
     lock, outcomes = decide(BANK, AWAY, START, {}, {}, OPEN)
     assert told(outcomes) == ["allow", "permit-given"]
     assert lock == Interlock(
-        started=True, allowed=True, order_at=START, repeated_at=START, allowed_at=START, returns=(START,)
+        started=True, allowed=True, order_at=START, repeated_at=START, allowed_at=START, returns=(START,), closings=1
     )
 
 

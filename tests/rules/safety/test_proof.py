@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank.model import Relay
 from rules.events import Event, Order
-from rules.safety.proof import REPEAT, begin_proof, prove
+from rules.safety.proof import NOT_CURRENT, NOTHING_SHOWED, REPEAT, begin_proof, prove, try_by_itself
 from rules.safety.state import Finding, Interlock, Latch, Outcomes, Proof, Seen
 from tests.support.fold import START, make_bank
 
@@ -70,13 +70,13 @@ def test_without_a_closed_report_it_fails_after_fifteen_seconds_and_a_silent_rel
 
 def test_it_passes_when_the_relay_opened_and_the_current_fell() -> None:
     lock, outcomes = look(OPENING, 1.0, seen(False, 0.4, 0.1, 0.8))
-    assert lock.proof == Proof(START + 1.0, True, 0.4, True, "the relay opened and the current fell")
+    assert lock.proof == Proof(START + 1.0, True, 0.4, True, "the relay opened and the current fell", "state")
     assert (lock.proving, lock.confirmed_at, lock.withdrawn_for) == ("", START + 1.0, "")
     told = outcomes[-1]
     assert isinstance(told, Event) and told.detail["passed"] is True
     assert look(OPENING._replace(withdrawn_for="x"), 1.0, seen(False, 0.4, 0.1, 0.8))[0].withdrawn_for == ""
     weak, _ = look(WEAK, 1.0, seen(False, 0.4))
-    assert weak.proof == Proof(START + 1.0, True, 0.4, False, REPEAT)
+    assert weak.proof == Proof(START + 1.0, True, 0.4, False, REPEAT, "state", "", NOT_CURRENT)
 
 
 def test_current_alone_is_no_proof_of_a_relay_that_reports() -> None:
@@ -101,8 +101,10 @@ def test_it_fails_with_its_reason_when_nothing_opened_or_nothing_fell() -> None:
     assert stuck.proof.note == "the relay was not seen to open" and stuck.proof.seconds == 15.0
     assert look(OPENING, 15.0, seen(False, 0.4, 10.0, 5.0))[0].proof.note == "the current did not fall"
     assert look(OPENING, 15.0, seen(None, 0.0, 10.0, 5.0), DUMB)[0].proof.note == "the current did not fall"
-    weak, _ = look(WEAK, 15.0, seen(), DUMB)
-    assert weak.proof == Proof(START + 15.0, True, 0.0, False, f"the relay reports no state and {REPEAT}")
+    waiting, _ = look(WEAK, 15.0, seen(), DUMB)
+    assert (waiting.proving, waiting.proving_since, waiting.proof) == ("witness", START + 15.0, Proof())
+    assert look(waiting, 194.9, seen(), DUMB)[0] == waiting
+    assert look(waiting, 195.0, seen(), DUMB)[0].proof == Proof(START + 195.0, False, 180.0, False, NOTHING_SHOWED)
     assert look(WEAK, 15.0, seen())[0].proof.note == "the relay was not seen to open"
 
 
@@ -139,3 +141,44 @@ def test_it_tells_how_the_relay_stood_and_how_long_it_took_to_the_millisecond() 
 def test_a_failure_is_followed_up_from_the_current_before_it_was_opened() -> None:
     assert look(OPENING, 15.0, seen(None, 0.0, 4.0, 1.0))[0].current_before == 10.0
     assert look(CLOSING, 15.0, seen(None, 0.0, 0.4, 1.0))[0].current_before == 0.4
+
+
+PROMISED = Interlock(allowed=True, allowed_at=START - 600.0, proof=Proof(START - 700.0, True))
+FLOWING = Seen(20.0, START)
+
+
+def tried(lock: Interlock, after: float, seen: Seen = FLOWING, *, safe: bool = True) -> tuple[Interlock, Outcomes]:
+    outcomes: Outcomes = list(MARKERS)
+    return try_by_itself(BANK, lock, START + after, seen, safe, outcomes), outcomes
+
+
+def test_f63_a_promise_is_kept_at_the_first_ampere_once_it_has_flowed_for_two_minutes() -> None:
+    flowing, outcomes = tried(PROMISED, 0.0)
+    assert flowing == PROMISED._replace(flows_since=START) and outcomes == MARKERS
+    assert tried(flowing, 119.9)[0] == flowing
+    assert tried(flowing, 60.0, Seen(0.9, START))[0].flows_since == 0.0, "the current went away in between"
+    trying, outcomes = tried(flowing, 120.0)
+    assert (trying.proving, trying.proving_by_itself, trying.allowed) == ("opening", True, False)
+    assert isinstance(outcomes[0], Order) and outcomes[0].action == "cut" and trying.current_before == 20.0
+    done = prove(BANK, trying, START + 121.0, Seen(0.0, START + 120.9, 0.0, False, START + 120.4), {}, [])
+    assert done.proof.current_proved and done.proof.not_shown == ""
+    assert done.withdrawn_for == "proof-test", "it comes back like after a fault: timed and counted"
+
+
+def test_f63_nothing_is_tried_by_itself_when_it_is_not_safe_not_promised_twice_a_day_or_not_to_come_back() -> None:
+    flowing = PROMISED._replace(flows_since=START)
+    assert tried(flowing, 300.0, safe=False)[0] == flowing
+    assert tried(flowing._replace(tried_at=START - 86_000.0), 300.0)[0].proving == ""
+    assert tried(flowing._replace(tried_at=START - 86_200.0), 300.0)[0].proving == "opening"
+    assert tried(flowing._replace(returns=(START - 10.0,) * 4), 300.0)[0].proving == ""
+    for other in (Proof(START, True, 0.1, True), Proof(START, False)):
+        assert tried(flowing._replace(proof=other), 300.0)[0].proving == ""
+    assert tried(flowing._replace(allowed=False), 300.0)[0].proving == ""
+
+
+def test_f63_a_test_ends_when_nobody_listens_or_the_connection_is_lost() -> None:
+    deaf = OPENING._replace(link="nobody-listens", link_why="the broker says that nobody listens on cabin/x")
+    assert prove(BANK, deaf, START + 0.9, Seen(), {}, []) == deaf, "it may have been said before the relay came"
+    assert prove(BANK, deaf, START + 1.0, Seen(), {}, []).proof.note == "the broker says that nobody listens on cabin/x"
+    cut_off = OPENING._replace(opened_for="its auto-off passed")
+    assert prove(BANK, cut_off, START + 0.1, Seen(), {}, []).proof.note == "interrupted: its auto-off passed"

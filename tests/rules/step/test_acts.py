@@ -179,7 +179,9 @@ def test_in_a_started_round_the_relay_stays_open_after_a_change_until_a_person_r
     site = Site(Bank("north", (BLOCKS,), meters=(*METERS, probe), relay=Relay()))
     lock = site.memory.interlock
     site.memory = site.memory._replace(
-        interlock=lock._replace(checklist_by="keeper", proof=lock.proof._replace(at=T, passed=True))
+        interlock=lock._replace(
+            checklist_by="keeper", proof=lock.proof._replace(at=T, passed=True, current_proved=True)
+        )
     )
     site.run(0.1, 25.0, 0.0, electrolyte_temperature=20.0)
     assert site.act("start") == ""
