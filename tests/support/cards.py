@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import subprocess
 from pathlib import Path
 
-from tests.support.brokers import need
+from tests.support.brokers import need, wait_until
 
 
 def _as_root(*words: str) -> None:
@@ -39,7 +40,14 @@ class Card:
 
     def read_only(self, yes: bool) -> None:
         """As after an error of a memory card."""
-        _as_root("mount", "-o", f"remount,{'ro' if yes else 'rw'}", str(self.path))
+
+        def done() -> bool:
+            with contextlib.suppress(subprocess.CalledProcessError):  # who has just written may still have it open
+                _as_root("mount", "-o", f"remount,{'ro' if yes else 'rw'}", str(self.path))
+                return True
+            return False
+
+        wait_until(done, 10)
 
     def close(self) -> None:
         """Gone, with all that is on it."""
