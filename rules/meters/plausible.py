@@ -61,7 +61,9 @@ class Trace(NamedTuple):
     retained : bool
         The value came as a retained message of unknown age: shown, not counted as fresh.
     usual : float
-        Learned time between changes of the value [s]; a probe whose last digit flickers has a short one.
+        Learned time between turns of the value [s]; a probe whose last digit flickers has a short one.
+    direction, turned_at : float
+        Where its newest change went, 1 or -1, and when it last turned [s since the epoch].
     heard_at, own_lag : float
         Arrival of the newest sample whose own time was old, and how old it said it was [s].
     lagging : int
@@ -87,6 +89,8 @@ class Trace(NamedTuple):
     own_lag: float = 0.0
     lagging: int = 0
     clock_off: float = 0.0
+    direction: float = 0.0
+    turned_at: float = 0.0
 
 
 NEVER = Trace()
@@ -212,12 +216,16 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
             period = gap if period == 0.0 else period + 0.1 * (min(gap, 2.0 * period) - period)
         change = abs(reading.value - trace.value)
         moved = change > 0.0 or trace.changed_at == 0.0
-        step, usual = trace.step, trace.usual
+        step, usual, direction, turned_at = trace.step, trace.usual, trace.direction, trace.turned_at
         if moved and trace.at:
             step = change if step == 0.0 else min(step, change)
-            stood = at - trace.changed_at
-            # A slow mean that one long standstill cannot stretch.
-            usual = stood if usual == 0.0 else usual + 0.1 * (min(stood, 2.0 * usual) - usual)
+            direction = 1.0 if reading.value > trace.value else -1.0
+            if direction != trace.direction:
+                # Only what goes to and fro flickers; a ramp ends in a plateau. No standstill stretches the slow mean.
+                went = at - turned_at
+                if turned_at:
+                    usual = went if usual == 0.0 else usual + 0.1 * (min(went, 2.0 * usual) - usual)
+                turned_at = at
         return Trace(
             reading.value,
             at,
@@ -236,6 +244,8 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
             trace.own_lag,
             trace.lagging,
             trace.clock_off,
+            direction,
+            turned_at,
         )
     if quality == LATE:
         return trace._replace(late=trace.late + 1)

@@ -35,7 +35,8 @@ RESERVE_USED, TOP_UP_AT = 0.80, 0.50
 LONGEST_ROUND, MOST_RETURNED = 10 * 86400.0, 3.0
 #: A voltage that has not moved so long after charging stopped is stuck [s]; and one whose last digit flickered, while
 #: the current changed by a third: only a fine meter must show that, cables alone drop more [V per cell], [s].
-STUCK_VOLTAGE, THIRD, FINE_VOLTS, FLICKERS = 600.0, 1.0 / 3.0, 0.005, 120.0
+#: From the last on a charger may hold the voltage, and it stands by rights while the current falls [V per cell].
+STUCK_VOLTAGE, THIRD, FINE_VOLTS, FLICKERS, REGULATED = 600.0, 1.0 / 3.0, 0.005, 120.0, 2.33
 #: A temperature that has not moved so long while the current more than halved or doubled is stuck: fine probes show
 #: every tenth of a kelvin, coarse ones may rest longer [s], [K]; so is a fine one that stands so many times longer than
 #: it ever did [1].
@@ -96,7 +97,13 @@ def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counter
     still, threshold = at - trace.changed_at, charging_threshold(bank.capacity)
     if still < STUCK_VOLTAGE:
         return False
-    if 0.0 < trace.usual <= FLICKERS and trace.step <= FINE_VOLTS * bank.cells and still >= UNUSUAL * trace.usual:
+    moves = trace.value < REGULATED * bank.cells
+    if (
+        moves
+        and 0.0 < trace.usual <= FLICKERS
+        and trace.step <= FINE_VOLTS * bank.cells
+        and still >= UNUSUAL * trace.usual
+    ):
         # Five minutes that lie mostly before it stood still say nothing.
         currents = [step.current for step in thermal.steps if step.at >= trace.changed_at + 0.5 * STEP]
         most = max(currents, default=0.0)

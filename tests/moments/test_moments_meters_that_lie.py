@@ -242,3 +242,17 @@ def test_m47_a_waking_bank_that_takes_half_an_ampere_at_the_ceiling_is_charged()
     moment.pass_time(2 * HOUR, every=30.0, voltage=28.8, current=0.5)
     assert moment.memory.counters.charge == pytest.approx(1.0, rel=0.05)
     assert "zero-due" not in moment.now.flags
+
+
+def test_m40_m42_a_ramp_that_ends_in_a_plateau_is_no_meter_that_stands_still() -> None:
+    # Fine meters without noise: every sample higher than the one before, then the charger holds the voltage, the acid
+    # has come to its temperature, and the current falls by two thirds.
+    moment = Moment(bank_of())
+    moment.flicker = {}
+    moment.begin(voltage=25.0, current=0.0, **{PROBE: 18.0})
+    for minute in range(120):
+        moment.pass_time(60.0, every=30.0, voltage=25.0 + 3.8 * minute / 120.0, current=15.0)
+        moment.show(**{PROBE: 18.0 + 0.05 * minute})
+    for hour in range(5):
+        moment.pass_time(HOUR, every=30.0, voltage=28.8, current=15.0 * 0.8**hour)
+        assert moment.now.allowed and "meter-suspect" not in moment.now.flags
