@@ -114,6 +114,8 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         known_filters=_fact(facts, "filters", lambda kept: isinstance(kept, str)),
     )
     homie.retire(_fact(facts, "announced", _are_topics) or [])
+    known = _fact(facts, "described", _are_versions) or {}
+    service.keep_fact("described", json.dumps(homie.number(known, clock.now())))
     service.keep_fact("filters", json.dumps(subscriptions.filters))
     parts = ExitStack()
     if cabin.influx is not None:
@@ -269,6 +271,14 @@ def _are_topics(kept: object) -> bool:
     """Whether this can be cleared topic by topic; the broker ends a connection that publishes on a wildcard."""
     return isinstance(kept, list) and all(
         isinstance(name, str) and name and not set("+#\0\ufffd") & set(name) for name in kept
+    )
+
+
+def _are_versions(kept: object) -> bool:
+    """Whether these are checksum and version of descriptions, by device."""
+    return isinstance(kept, dict) and all(
+        isinstance(pair, list) and len(pair) == 2 and all(type(number) is int for number in pair)
+        for pair in kept.values()
     )
 
 

@@ -5,22 +5,17 @@ from __future__ import annotations
 import argparse
 import os
 import secrets
-import socket
 import sys
 import tomllib
-from ipaddress import IPv4Address, IPv6Address, ip_address
 from pathlib import Path
 
 from bridge.commands.files import add_config
 from bridge.config import load
 from bridge.errors import ConfigError, UsageError
-from bridge.settings import PageSettings
+from bridge.words.page_address import ip_address_of, reachable
 
 #: Random bytes of a token that is made here: 24 characters, about as long as a person will type once.
 TOKEN_BYTES = 18
-#: An address of the documentation (RFC 5737): a socket towards it tells which own address would be used, and sends
-#: nothing.
-ELSEWHERE = ("192.0.2.1", 9)
 
 NO_PAGE = """{path}: no [page] table, so no page is served. Put this into it, and run the bridge again:
 
@@ -82,47 +77,6 @@ def make_token(config: Path) -> Path | None:
     with os.fdopen(handle, "w", encoding="ascii") as file:
         file.write(secrets.token_urlsafe(TOKEN_BYTES) + "\n")
     return path
-
-
-def reachable(page: PageSettings) -> list[str]:
-    """Addresses under which the page is found, the best for a phone first."""
-    address = ip_address_of(page.host)
-    if not address.is_unspecified:
-        return [url(page.host, page.port)]
-    own = outward(socket.AF_INET6 if address.version == 6 else socket.AF_INET)
-    found = [own] if own else []
-    name = socket.gethostname().partition(".")[0]
-    # Under this name where the network answers multicast DNS, as most home networks do.
-    return [url(host, page.port) for host in (*found, f"{name}.local")]
-
-
-def ip_address_of(host: str) -> IPv4Address | IPv6Address:
-    """The address to listen on; a name counts as the address of this host."""
-    try:
-        return ip_address(host)
-    except ValueError:
-        return ip_address("127.0.0.1") if host == "localhost" else ip_address(socket.gethostbyname(host))
-
-
-def outward(family: socket.AddressFamily) -> str | None:
-    """This host's address on the network that leads outside; nothing is sent."""
-    with socket.socket(family, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(ELSEWHERE if family == socket.AF_INET else ("2001:db8::1", 9))
-        except OSError:
-            return None
-        return str(probe.getsockname()[0])
-
-
-def url(host: str, port: int) -> str:
-    """The address as a browser takes it.
-
-    Examples
-    --------
-    >>> url("192.0.2.7", 8170), url("2001:db8::7", 8170)
-    ('http://192.0.2.7:8170/', 'http://[2001:db8::7]:8170/')
-    """
-    return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
 
 
 def picture(address: str) -> None:

@@ -9,7 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 from bridge.settings import Cabin
 from bridge.words.catalogue import HEALTH, Property, of_bank
-from rules.advice import FLAGS
+from bridge.words.page_address import link
 from rules.bank import Bank
 
 #: A hub that comes up asks every device at once; the answers spread over so long [s].
@@ -21,11 +21,17 @@ REPEAT, EXPIRES = 300.0, 1000
 _AVAILABLE = "{{ 'online' if value in ('ready', 'init') else 'offline' }}"
 #: An emptied topic is an unknown value; hubs write that as the word None.
 _KNOWN = "{{ value if value else 'None' }}"
-_TEXT = "{{ value | replace('\\x00', '') }}"
+#: A hub keeps no state above 255 characters: a longer sentence would not be shown at all.
+_TEXT = "{{ (value | replace('\\x00', ''))[:255] }}"
 #: A moment knows no None in older hubs, they log a warning: the entity is not available while its topic is empty,
 #: and the date that stands in is never seen.
 _MOMENT = "{{ value if value else '1970-01-01T00:00:00Z' }}"
 _PRESENT = "{{ 'online' if value else 'offline' }}"
+#: The same for words from a list: releases of early 2024 would show the word None as if it were one of them.
+_ABSENT_WHILE_EMPTY = frozenset(("timestamp", "enum"))
+_REFUSAL = "{{ (value_json.what ~ ': ' ~ value_json.why)[:255] }}"
+#: Longest name that is taken for a checklist, in characters.
+NAME_LENGTH = 80
 
 
 def release() -> str:
@@ -92,11 +98,14 @@ class DiscoveryOutlet:
         root = f"{cabin.root}/{site}"
         bridge = {"identifiers": [site], "name": f"Revival of {site}", "model": "revival-bridge"}
         bridge["sw_version"] = self._origin["sw_version"]
+        page = {} if cabin.page is None else {"configuration_url": link(cabin.page)}
+        page = {key: address for key, address in page.items() if address}
+        bridge |= page
         yield from self._entities(prefix, site, root, HEALTH, bridge, [root])
         for name, bank in cabin.banks.items():
             device = f"{site}-{name}"
             base = f"{cabin.root}/{device}"
-            about = {"identifiers": [device], "name": f"Bank {name}", "model": _model(bank), "via_device": site}
+            about = {"identifiers": [device], "name": f"Bank {name}", "model": _model(bank), "via_device": site} | page
             yield from self._entities(prefix, device, base, of_bank(bank), about, [root, base])
 
     def _entities(
@@ -120,8 +129,11 @@ class DiscoveryOutlet:
                 continue
             for suffix, document in _documents(one, base):
                 ident = f"{device}-{one.node}-{one.id}{suffix}"
-                body = {"unique_id": ident, "object_id": ident.replace("-", "_"), **document, **common}
-                if one.device_class == "timestamp":
+                name = ident.replace("-", "_")
+                # Releases up to 2025 take the wanted id from the first, later ones from the second; neither minds both.
+                wanted = {"object_id": name, "default_entity_id": f"{one.entity}.{name}"}
+                body = {"unique_id": ident, **wanted, **document, **common}
+                if one.device_class in _ABSENT_WHILE_EMPTY:
                     own = {"topic": f"{base}/{one.path}", "value_template": _PRESENT}
                     body["availability"] = [*availability, own]
                 topic = f"{prefix}/{one.entity}/{device}/{one.node}-{one.id}{suffix}/config"
@@ -141,13 +153,17 @@ def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object
             yield suffix, {"name": name, "command_topic": f"{base}/{one.path}/set", "payload_press": word, "qos": 1}
         return
     document: dict[str, object] = {"name": one.name, "state_topic": f"{base}/{one.path}", "qos": 1}
+    if one.entity == "text":
+        yield "", document | {"command_topic": f"{base}/{one.path}/set", "value_template": _TEXT, "max": NAME_LENGTH}
+        return
     document["expire_after"] = EXPIRES
+    if one.datatype == "json":  # a refusal: what and why to be read, all of it as attributes
+        yield "", document | {"value_template": _REFUSAL, "json_attributes_topic": f"{base}/{one.path}"}
+        return
     if one.device_class:
         document["device_class"] = one.device_class
     if one.entity == "binary_sensor":
         document |= {"payload_on": "true", "payload_off": "false", "value_template": _KNOWN}
-        if one.id in FLAGS and FLAGS[one.id].kind == "chore":
-            document["entity_category"] = "diagnostic"
     else:
         document["value_template"] = {"string": _TEXT, "datetime": _MOMENT}.get(one.datatype, _KNOWN)
         if one.unit:

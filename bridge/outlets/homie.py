@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 import logging
 import zlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import compress, count
 from operator import ne
 
 from bridge.intake.hand_record import arrangement, parse_record
 from bridge.message import Message
-from bridge.outlets.discovery import DiscoveryOutlet
+from bridge.outlets.discovery import NAME_LENGTH, DiscoveryOutlet
 from bridge.settings import Cabin
 from bridge.words.bank_status import told_to
 from bridge.words.catalogue import (
@@ -25,8 +25,10 @@ from bridge.words.catalogue import (
     Render,
     boolean,
     freshness,
+    moment,
     number,
     of_bank,
+    text,
 )
 from rules.advice import FLAGS
 from rules.bank import Bank
@@ -36,6 +38,12 @@ log = logging.getLogger("revival.homie")
 
 VERSION = "5.0"
 STALE = 10.0  #: a command that waited so long [s] is not carried out any more
+NAME_LASTS = (
+    600.0  #: a name written so long ago [s] is not taken for a checklist any more: somebody else may stand there
+)
+#: No description has a lower version (1 January 2026 [ms since the epoch]): above every checksum that stood there once,
+#: and above what a clock says that nobody has set.
+FIRST_VERSION = 1_767_225_600_000
 HEALTH_EVERY = 30.0  #: ages and lags are published so often at most [s]: they always change
 
 Publish = Callable[..., None]
@@ -45,7 +53,7 @@ _HAZARDS = tuple(name for name, flag in FLAGS.items() if flag.kind == "hazard")
 def description(
     name: str, properties: Iterable[Property], *, root: str | None = None, children: Iterable[str] = ()
 ) -> str:
-    """The `$description` document; its version is a fingerprint, so it changes exactly when the document does."""
+    """The `$description` document without its version, which `versioned` writes into it."""
     nodes: dict[str, dict[str, object]] = {}
     for one in properties:
         node = nodes.setdefault(one.node, {"name": NODES[one.node], "properties": {}})
@@ -57,9 +65,18 @@ def description(
     document: dict[str, object] = {"homie": VERSION, "name": name, "nodes": nodes}
     children = list(children)
     document |= {"children": children} if children else {}
-    document |= {"root": root} if root else {}  # the parent is the root, and is then left out
-    body = json.dumps(document, ensure_ascii=False, separators=(",", ":"))
-    return json.dumps({"version": zlib.crc32(body.encode()), **document}, ensure_ascii=False, separators=(",", ":"))
+    # The convention lets the parent be left out where it is the root; not every controller fills it in.
+    document |= {"root": root, "parent": root} if root else {}
+    return json.dumps(document, ensure_ascii=False, separators=(",", ":"))
+
+
+def versioned(document: str, version: int) -> str:
+    """A description with its version in front.
+
+    >>> versioned('{"homie":"5.0"}', 7)
+    '{"version":7,"homie":"5.0"}'
+    """
+    return f'{{"version":{version},{document[1:]}'
 
 
 class BankDevice:
@@ -69,6 +86,7 @@ class BankDevice:
         self.base, self.bank, self._publish = base, bank, publish
         self.properties = of_bank(bank)
         self.description = description(f"Bank {bank.id}", self.properties, root=root)
+        self.version = FIRST_VERSION
         self.last: Derived | None = None
         self._payloads: dict[str, str] = {f"{base}/{one.path}": UNKNOWN for one in self.properties if one.retained}
         self._followers: dict[int, list[tuple[str, Render]]] = {}
@@ -86,7 +104,7 @@ class BankDevice:
         """State and description, then every value as soon as there are any: only then is a device ready."""
         self._announced, self._ready = True, False
         self._publish(f"{self.base}/$state", "init")
-        self._publish(f"{self.base}/$description", self.description)
+        self._publish(f"{self.base}/$description", versioned(self.description, self.version))
         if self.last is not None:
             self._get_ready()
 
@@ -158,7 +176,7 @@ class HomieOutlet:
     Parameters
     ----------
     publish : callable
-        ``publish(topic, payload, retain=True)``.
+        ``publish(topic, payload, retain=True, qos=1)``.
     """
 
     def __init__(self, cabin: Cabin, publish: Publish) -> None:
@@ -172,6 +190,8 @@ class HomieOutlet:
         }
         children = [f"{cabin.site}-{name}" for name in cabin.banks]
         self._description = description(f"Revival of {cabin.site}", HEALTH, children=children)
+        self._version = FIRST_VERSION
+        self._names: dict[str, tuple[str, float]] = {}  # by bank: who is about to confirm its checklist, and since when
         self._health: dict[str, str] = {f"{self.base}/{one.path}": UNKNOWN for one in HEALTH}
         self._health_at = float("-inf")
         self._ready = False
@@ -184,6 +204,35 @@ class HomieOutlet:
             for path in (one.path for one in device.properties if one.settable)
         }
 
+    def number(self, known: Mapping[str, Sequence[int]], now: float) -> dict[str, tuple[int, int]]:
+        """Give every description its version: the last one where nothing changed, else a higher one.
+
+        Parameters
+        ----------
+        known : mapping
+            What this returned at the last start; empty where nothing is known of it.
+        now : float
+            The present [s since the epoch], so that a version rises although the last one was lost.
+
+        Returns
+        -------
+        dict
+            Device -> checksum and version of its description, to be kept for the next start.
+        """
+        fresh = max(FIRST_VERSION, int(1000.0 * now))
+
+        def of(device: str, document: str) -> tuple[int, int]:
+            checksum = zlib.crc32(document.encode())
+            before, version = known.get(device, (-1, 0))
+            return checksum, version if before == checksum else max(fresh, version + 1)
+
+        numbers = {self.cabin.site: of(self.cabin.site, self._description)}
+        self._version = numbers[self.cabin.site][1]
+        for name, device in self.banks.items():
+            numbers[f"{self.cabin.site}-{name}"] = of(f"{self.cabin.site}-{name}", device.description)
+            device.version = numbers[f"{self.cabin.site}-{name}"][1]
+        return numbers
+
     def command_topics(self) -> list[str]:
         """To be subscribed with retain-as-published; the own state is among them, to see a late `lost`."""
         births = [self.discovery.birth_topic] if self.discovery is not None else []
@@ -193,7 +242,7 @@ class HomieOutlet:
         """Publish everything: after connecting, and after the broker came back empty."""
         self._ready = True
         self._publish(self.state_topic, "init")
-        self._publish(f"{self.base}/$description", self._description)
+        self._publish(f"{self.base}/$description", versioned(self._description, self._version))
         for device in self.banks.values():
             device.announce()
         for topic, payload in self._health.items():
@@ -245,7 +294,8 @@ class HomieOutlet:
         """What a message on one of `command_topics` asks for; an `Event` of kind ``refused`` where it is wrong.
 
         Only what is fresh and not retained counts. Without MQTT 5 a retained command cannot be told from a fresh one
-        once subscribed, so `reset` and `resume` are not taken from such a broker.
+        once subscribed, so `reset` and `resume` are not taken from such a broker. What is asked of the rules is told
+        to whoever asked by `done` or `refused`, once they have said what became of it.
         """
         if message.topic == self.state_topic:
             if message.payload == b"lost" and self._ready:  # the will of an earlier connection came late
@@ -261,17 +311,47 @@ class HomieOutlet:
         bank, path = found
         age = 0.0 if now is None else now - message.at
         if message.retain or age > STALE:
-            log.warning("%s: ignored, %s", message.topic, "retained" if message.retain else f"{age:.0f} s old")
+            why = "retained" if message.retain else f"{age:.0f} s old"
+            log.warning("%s: ignored, %s", message.topic, why)
+            self.refused(message, f"it was {why} when it came: only a fresh one counts")
             return None
         try:
+            if path == "revival/checklist-by":
+                self._write_name(bank, message)
+                return None
             return self._act(bank, path, message)
         except ValueError as error:
             log.warning("%s: refused, %s", message.topic, error)
+            self.refused(message, str(error))
             return Event(bank, "refused", message.at, {"name": path, "by": "bus", "why": str(error)})
 
     def done(self, message: Message) -> None:
-        """Publish a command as done; from any thread."""
-        self._publish(message.topic.removesuffix("/set"), message.payload, retain=False)
+        """Publish a command as done, and only then: from any thread."""
+        self._say(message.topic.removesuffix("/set"), message.payload)
+        bank, path = self._acts[message.topic]
+        if path == "revival/checklist-confirm":
+            self._names.pop(bank, None)
+            self._say(f"{self.banks[bank].base}/revival/checklist-by", text(""))
+
+    def refused(self, message: Message, why: str) -> None:
+        """Say where the command came from that it was refused, and why: from any thread."""
+        bank, path = self._acts[message.topic]
+        word = message.payload.decode("utf-8", "replace")
+        what = word if path == "revival/command" and word in COMMANDS else path.partition("/")[2]
+        told = json.dumps({"what": what, "why": why, "when": moment(1)(message.at)}, ensure_ascii=False)
+        self._say(f"{self.banks[bank].base}/revival/refused", told)
+
+    def _say(self, topic: str, payload: str | bytes) -> None:
+        """An event: not retained, and so at QoS 0, as the convention has it."""
+        self._publish(topic, payload, retain=False, qos=0)
+
+    def _write_name(self, bank: str, message: Message) -> None:
+        """Who is about to confirm the checklist, until the button is pressed: nothing is confirmed by writing it."""
+        name = message.payload.decode("utf-8", "replace").strip("\0 \t\r\n")
+        if len(name) > NAME_LENGTH or (name and not name.isprintable()):
+            raise ValueError(f"a name has at most {NAME_LENGTH} printable characters")
+        self._names[bank] = (name, message.at)
+        self._say(message.topic.removesuffix("/set"), text(name))
 
     def _act(self, bank: str, path: str, message: Message) -> Command | HandReading:
         if path == "cells/record":
@@ -282,12 +362,17 @@ class HomieOutlet:
                 raise ValueError(f"command {word[:40]!r} is none of {', '.join(COMMANDS)}")
             name = word
         elif path == "revival/checklist":
-            return Command(bank, "checklist", message.at, "bus", {"name": word.strip()[:80]})
+            return Command(bank, "checklist", message.at, "bus", {"name": word.strip()[:NAME_LENGTH]})
         elif path == "revival/arrange":
             return Command(bank, "arrange", message.at, "bus", arrangement(word))
         else:
             if word != "true":
                 raise ValueError(f"only true is understood, not {word[:40]!r}")
+            if path == "revival/checklist-confirm":
+                name, since = self._names.get(bank, ("", 0.0))
+                if not name or message.at - since > NAME_LASTS:
+                    raise ValueError("write into the name field who went through the checklist, then confirm it")
+                return Command(bank, "checklist", message.at, "bus", {"name": name})
             name = path.removeprefix("safety/")
         if self.cabin.broker.protocol != "5" and name in ("reset", "resume"):
             raise ValueError(f"{name} comes from the command line or the page: this broker is spoken to in MQTT 3.1.1")

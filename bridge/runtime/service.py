@@ -41,6 +41,8 @@ SLEPT = 900.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
 
+    "the journal has not kept it, and a start from here on would not know of it: look at its disk, then ask again"
+)
 #: Stopping takes at most so long in all [s].
 STOP_WITHIN = 4.5
 
@@ -215,15 +217,21 @@ class Service:
             self.storing.batch.events.append(told)
         elif told is not None:
             events = self.do(told)
+            refusals = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
             for event in events:
                 if event.kind == "unsure":  # nobody can be asked over the bus: it is refused, with how to insist
                     why = f'{event.detail["why"]}: send it again with "sure": true if it is meant'
                     self.storing.batch.events.append(
                         event._replace(kind="refused", detail={**event.detail, "why": why})
                     )
-            if not any(event.kind in ("refused", "unsure") for event in events):
+                    refusals.append(why)
+            if refusals:
+                self.homie.refused(message, "; ".join(refusals))
+            else:
                 # Published as done when it is done, and kept: who reads it may act on it.
-                self.storing.answer_after(lambda kept: self.homie.done(message) if kept else None)
+                self.storing.answer_after(
+                    lambda kept: self.homie.done(message) if kept else self.homie.refused(message, UNKEPT)
+                )
 
     def do(self, what: Command | HandReading) -> list[Event]:
         """Fold a person's act in; what the rules said of it. Stored at once."""

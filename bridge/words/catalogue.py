@@ -34,7 +34,7 @@ class Property(NamedTuple):
     datatype, unit, format : str
         As the Homie convention names them.
     entity : str
-        Kind of hub entity (sensor, binary_sensor, button); empty = none.
+        Kind of hub entity (sensor, binary_sensor, button, text); empty = none.
     device_class, state_class : str
         As hubs with MQTT discovery know them.
     scale : float
@@ -200,6 +200,10 @@ def _act(node: str, id: str, name: str, datatype: str, render: Render, format: s
 
 COMMANDS = ("start", "resume", "finish", "abandon", "test")
 _MEASURED = "measurement"
+#: Only ever rises within a round and begins at 0 with the next. A hub takes the fall as a new beginning; as a `total`
+#: it would book it as minus everything so far. What a top-up may lower by a part is `_MEASURED`: as a counter what is
+#: left after it would be booked twice.
+_COUNTER = "total_increasing"
 _FLOW = ("volume_flow_rate", _MEASURED)
 
 #: Names of the nodes, in the order in which they are described.
@@ -300,15 +304,19 @@ BANK: tuple[Property, ...] = (
     ),
     _float("revival", "hold-hours", "Held so far", "hold_hours", 2, "h", "duration", _MEASURED, scale=1e4),
     _float("revival", "hold-needed", "Hold needed", "hold_needed", 2, "h", "duration", _MEASURED, scale=1e4),
-    _float("revival", "charge-returned", "Charge returned", "charge_returned", 1, "Ah", "", "total", scale=1e4),
-    _float("revival", "energy", "Energy", "energy", 2, "kWh", "energy", "total", scale=1e5),
-    _float("revival", "overcharge", "Overcharge", "overcharge", 1, "Ah", "", "total", scale=1e4),
+    _float("revival", "charge-returned", "Charge returned", "charge_returned", 1, "Ah", "", _COUNTER, scale=1e4),
+    _float("revival", "energy", "Energy", "energy", 2, "kWh", "energy", _COUNTER, scale=1e5),
+    _float("revival", "overcharge", "Overcharge", "overcharge", 1, "Ah", "", _COUNTER, scale=1e4),
     _act("revival", "command", "Command", "enum", str, ",".join(COMMANDS), "button"),
     _act("revival", "checklist", "Start checklist confirmed by", "string", str),
+    _act("revival", "checklist-by", "Name for the start checklist", "string", text, entity="text"),
+    _act("revival", "checklist-confirm", "Confirm the start checklist", "boolean", boolean, entity="button"),
+    # An event, not a state: whoever comes later must not take an old refusal for a standing one.
+    Property("revival", "refused", "Refused", "", "json", str, retained=False),
     _act("revival", "arrange", "Join the blocks anew", "json", str),
     _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED, scale=1e3),
     _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", *_FLOW, scale=1e3),
-    _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", "total", scale=1e3),
+    _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", _MEASURED, scale=1e3),
     Property(
         "gas",
         "safe-to-approach-at",
@@ -354,7 +362,15 @@ BANK: tuple[Property, ...] = (
     _act("safety", "prove", "Prove the relay", "boolean", boolean, entity="button"),
     *(_flag(name) for name in sorted(FLAGS)),
     _float(
-        "verdict", "capacity-delivered", "Discharged in the test", "capacity_delivered", 1, "Ah", "", "total", scale=1e4
+        "verdict",
+        "capacity-delivered",
+        "Discharged in the test",
+        "capacity_delivered",
+        1,
+        "Ah",
+        "",
+        _COUNTER,
+        scale=1e4,
     ),
     _float(
         "verdict", "capacity-percent", "Capacity of what is rated", "capacity_percent", 1, "%", "", _MEASURED, scale=1e3

@@ -81,6 +81,10 @@ class Hub:
         """Press a button as a person would."""
         self.ask("POST", "/api/services/button/press", {"entity_id": entity})
 
+    def write(self, entity: str, words: str) -> None:
+        """Write into a text field as a person would."""
+        self.ask("POST", "/api/services/text/set_value", {"entity_id": entity, "value": words})
+
     def complaints(self) -> list[str]:
         """Lines of its log that are about us."""
         text = "".join(one.read_text() for one in self.folder.glob("home-assistant.log*"))

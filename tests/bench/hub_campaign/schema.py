@@ -13,14 +13,14 @@ from bridge.outlets.discovery import DiscoveryOutlet
 from bridge.settings import Cabin
 
 #: What an enum may be: hubs since the end of 2024 read it and use it, this one drops it without a word.
-LATER = {"options"}
+LATER = {"options", "default_entity_id"}
 #: Runs in the hub's environment: what its integration would accept, and the tables that it only warns by.
 IN_THE_HUB = """
 import json, sys
 import voluptuous as vol
-from homeassistant.components.mqtt import binary_sensor, button, sensor
+from homeassistant.components.mqtt import binary_sensor, button, sensor, text
 from homeassistant.components.sensor.const import DEVICE_CLASS_STATE_CLASSES, DEVICE_CLASS_UNITS
-schemas = {"sensor": sensor, "binary_sensor": binary_sensor, "button": button}
+schemas = {"sensor": sensor, "binary_sensor": binary_sensor, "button": button, "text": text}
 bad, LATER = [], set(sys.argv[1:])
 for topic, document in json.load(sys.stdin).items():
     kind = topic.split("/")[1]

@@ -174,8 +174,14 @@ def _round(hub: Hub, broker: Broker, meters: Meters, relay: RelayStandIn) -> Non
     so("prove, pressed in the hub, closes the relay", lambda: "ON" in relay.told)
     so("the hub shows it closed", shows(hub, "north_safety_relay", "closed"))
     so("and open again", lambda: shows(hub, "north_safety_relay", "open")() and not relay.closed)
-    broker.publish("homie/5/tarn-hut-north/revival/checklist/set", "the keeper", "-q", "1")
-    time.sleep(5.0)
+    hub.press(press("revival_command_start"))
+    refused = "tarn-hut-north: start was refused"
+    so("a refusal is told with its reason", lambda: "checklist" in hub.notifications().get(refused, ""))
+    assert "checklist" in hub.states()["sensor.tarn_hut_north_revival_refused"]
+    hub.write("text.tarn_hut_north_revival_checklist_by", "the keeper")
+    so("a name in the text field", shows(hub, "north_revival_checklist_by", "the keeper", "text"))
+    hub.press(press("revival_checklist_confirm"))
+    so("the name is taken", shows(hub, "north_revival_checklist_by", "", "text"))
     hub.press(press("revival_command_start"))
     so("start, pressed in the hub, closes it", lambda: relay.closed)
     so("the current flows", shows(hub, "north_electrical_current", "12.50"))

@@ -43,7 +43,7 @@ def test_a_page_of_this_host_alone_says_how_a_phone_gets_at_it(
 def test_an_open_page_is_told_with_an_address_of_this_host_and_a_code(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bridge.commands.page.outward", lambda family: "192.0.2.7")
+    monkeypatch.setattr("bridge.words.page_address.outward", lambda family: "192.0.2.7")
     assert main(["page", "--config", str(cabin(tmp_path, 'listen = "0.0.0.0:8170"'))]) == 0
     told = capsys.readouterr().out
     assert "page:   http://192.0.2.7:8170/" in told

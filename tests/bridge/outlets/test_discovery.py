@@ -7,12 +7,13 @@ import re
 from dataclasses import replace
 from itertools import pairwise
 
+import jinja2
 import pytest
 
 from bridge.message import Message
 from bridge.outlets.discovery import EXPIRES, SPREAD
 from bridge.outlets.homie import HomieOutlet
-from bridge.settings import Cabin
+from bridge.settings import Cabin, PageSettings
 from bridge.words.catalogue import COMMANDS
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Derived
@@ -69,13 +70,14 @@ def test_documents_are_published_only_where_the_cabin_asks_for_them(sent: Sent) 
 
 def test_f57_classes_units_and_topics_are_what_a_hub_accepts(documents, outlet, sent) -> None:
     retained = set(outlet.announced())
+    events = {f"{outlet.banks['north'].base}/revival/{name}" for name in ("refused", "checklist-by")}
     assert len(documents) > 80
     assert len({document["unique_id"] for document in documents.values()}) == len(documents)
     for topic, document in documents.items():
-        assert re.fullmatch(r"hub/(sensor|binary_sensor|button)/[a-zA-Z0-9_-]+/[a-zA-Z0-9_-]+/config", topic)
+        assert re.fullmatch(r"hub/(sensor|binary_sensor|button|text)/[a-zA-Z0-9_-]+/[a-zA-Z0-9_-]+/config", topic)
         if "state_topic" in document:
-            assert document["state_topic"] in retained
-        else:
+            assert document["state_topic"] in retained | events
+        if "command_topic" in document:
             assert document["command_topic"] in outlet.command_topics()
         device_class = document.get("device_class")
         if device_class is not None and topic.startswith("hub/sensor/"):
@@ -98,7 +100,9 @@ def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents)
 
 def test_every_shown_value_expires_and_is_said_again_three_times_before(documents, outlet, sent) -> None:
     shown = {document["state_topic"]: document for document in documents.values() if "state_topic" in document}
+    del shown["homie/5/tarn-hut-north/revival/checklist-by"]  # the hub's text fields know no expiry
     assert {document["expire_after"] for document in shown.values()} == {EXPIRES}
+    del shown["homie/5/tarn-hut-north/revival/refused"]  # an event: said once, and it does expire
     assert not [
         document for document in documents.values() if "command_topic" in document and "expire_after" in document
     ]
@@ -147,9 +151,64 @@ def test_without_a_hub_only_what_changed_is_said(sent) -> None:
 def test_every_command_is_a_button(documents) -> None:
     buttons: dict[str, list[str]] = {}
     for document in documents.values():
-        if "command_topic" in document:
+        if "payload_press" in document:
             buttons.setdefault(document["command_topic"].split("/")[-2], []).append(document["payload_press"])
-    assert buttons == {"command": list(COMMANDS), "reset": ["true"], "prove": ["true"]}
+    once = {"reset": ["true"], "prove": ["true"], "checklist-confirm": ["true"]}
+    assert buttons == {"command": list(COMMANDS), **once}
+
+
+def test_the_wanted_id_is_said_in_the_way_of_old_and_of_new_releases(documents) -> None:
+    """Releases up to 2025.4 obey `object_id`, 2026.11 only `default_entity_id`: seen with both."""
+    for topic, document in documents.items():
+        assert re.fullmatch(r"[a-z0-9_]+", document["object_id"])
+        assert document["default_entity_id"] == f"{topic.split('/')[1]}.{document['object_id']}"
+
+
+def test_what_falls_to_0_with_a_round_is_a_counter_that_begins_anew(documents) -> None:
+    """Hub developer documentation, "Sensor entity": a `total` that falls books a minus, `total_increasing` does not."""
+    classes = {topic.split("/")[-2]: document.get("state_class") for topic, document in documents.items()}
+    counters = {"revival-energy", "revival-charge-returned", "revival-overcharge", "verdict-capacity-delivered"}
+    assert {name for name, known in classes.items() if known == "total_increasing"} == counters
+    assert "total" not in classes.values()
+    assert classes["gas-water-used"] == "measurement"
+
+
+def test_no_safety_flag_is_hidden_among_the_diagnostics(documents) -> None:
+    hidden = {topic.split("/")[-2].partition("-")[0] for topic, one in documents.items() if "entity_category" in one}
+    assert hidden == {"health"}
+
+
+def test_the_devices_link_to_a_page_that_others_can_reach(sent) -> None:
+    def links(host: str) -> set[str | None]:
+        cabin = replace(CABIN, page=PageSettings(host=host))
+        made = HomieOutlet(cabin, sent.publish).discovery
+        assert made is not None
+        return {json.loads(one)["device"].get("configuration_url") for one in made.documents.values()}
+
+    assert links("192.0.2.7") == {"http://192.0.2.7:8170/"}
+    assert links("127.0.0.1") == {None}
+
+
+def test_a_word_that_is_not_known_is_not_available_rather_than_the_word_none(documents) -> None:
+    verdict = documents["hub/sensor/tarn-hut-north/verdict-word/config"]
+    assert verdict["availability"][-1]["topic"] == verdict["state_topic"]
+    assert documents["hub/sensor/tarn-hut-north/advice-next-step/config"]["value_template"].endswith("[:255] }}")
+
+
+def rendered(document: dict, payload: str) -> str:
+    """What the hub makes of a payload, by the template language that it uses."""
+    text = jinja2.Environment().from_string(document["value_template"])
+    parsed = json.loads(payload) if payload.startswith("{") else None
+    return text.render(value=payload, value_json=parsed)
+
+
+def test_a_refusal_stands_beside_the_buttons_with_its_reason(documents) -> None:
+    refused = documents["hub/sensor/tarn-hut-north/revival-refused/config"]
+    told = json.dumps({"what": "start", "why": "the start checklist is not confirmed", "when": "2026-11-25T07:00:00Z"})
+    assert rendered(refused, told) == "start: the start checklist is not confirmed"
+    assert refused["json_attributes_topic"] == refused["state_topic"]
+    name = documents["hub/text/tarn-hut-north/revival-checklist-by/config"]
+    assert (rendered(name, "Ada"), rendered(name, "\0")) == ("Ada", "")
 
 
 def test_f56_a_hub_that_comes_up_gets_documents_then_states_after_a_random_delay(outlet, sent) -> None:

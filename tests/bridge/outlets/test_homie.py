@@ -12,7 +12,7 @@ from bridge.intake.hand_record import parse_record
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import BrokerSettings, Cabin
-from rules.bank.model import Bank, Block, Relay
+from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Command, Derived, Event, Flag, HandReading
 
 BANK = Bank("north", ((Block("N1", 3, 200.0),),), relay=Relay())
@@ -41,6 +41,12 @@ def outlet(sent: Sent) -> HomieOutlet:
 
 def ask(path: str, payload: str, **more) -> Message:
     return Message(f"{NORTH}/{path}/set", payload.encode(), AT, **more)
+
+
+def refusals(sent: Sent) -> list[dict]:
+    """All that was sent is this, and none of it is kept by the broker."""
+    assert {(topic, retain) for topic, _, retain in sent} <= {(f"{NORTH}/revival/refused", False)}
+    return [json.loads(payload) for _, payload, _ in sent]
 
 
 def test_only_what_changed_is_published_and_not_what_rounds_to_the_same(outlet, sent) -> None:
@@ -82,6 +88,9 @@ def test_a_fresh_command_is_taken_and_echoed_without_retain_once_it_is_done(outl
     assert sent == []
     outlet.done(message)
     assert sent == [(f"{NORTH}/{path}", payload, False)]
+    sent.clear()
+    outlet.refused(message, "tripped: reset first")
+    assert refusals(sent) == [{"what": name, "why": "tripped: reset first", "when": "2026-11-25T07:00:00Z"}]
 
 
 def test_f35_a_retained_or_old_command_is_ignored_and_logged(outlet, sent, caplog) -> None:
@@ -104,10 +113,90 @@ def test_f35_on_3_1_1_reset_and_resume_do_not_come_over_the_bus(sent, name) -> N
     ("path", "payload"),
     [("revival/command", "START"), ("safety/reset", "false"), ("safety/reset", "1"), ("revival/command", "\udcff")],
 )
-def test_a_wrong_command_is_refused_with_its_reason(outlet, path, payload) -> None:
+def test_a_wrong_command_is_refused_with_its_reason_where_it_came_from(outlet, sent, path, payload) -> None:
     message = Message(f"{NORTH}/{path}/set", payload.encode("utf-8", "surrogateescape"), AT)
     refused = outlet.command(message, AT)
     assert isinstance(refused, Event) and refused.kind == "refused" and refused.detail["why"]
+    (told,) = refusals(sent)
+    assert (told["what"], told["why"]) == (path.partition("/")[2], refused.detail["why"])
+
+
+def test_the_checklist_is_confirmed_by_name_and_button_together(outlet, sent) -> None:
+    confirm, by = ask("revival/checklist-confirm", "true"), ask("revival/checklist-by", "Ada")
+    assert isinstance(outlet.command(confirm, AT), Event), "nobody's name"
+    sent.clear()
+    assert outlet.command(by, AT) is None, "a name alone confirms nothing"
+    assert sent == [(f"{NORTH}/revival/checklist-by", "Ada", False)]
+    sent.clear()
+    assert outlet.command(confirm, AT) == Command("north", "checklist", AT, "bus", {"name": "Ada"})
+    outlet.done(confirm)
+    assert sent == [
+        (f"{NORTH}/revival/checklist-confirm", "true", False),
+        (f"{NORTH}/revival/checklist-by", "\0", False),
+    ]
+    assert isinstance(outlet.command(confirm, AT), Event), "once for each name"
+
+
+def test_a_name_written_long_ago_confirms_nothing(outlet) -> None:
+    outlet.command(ask("revival/checklist-by", "Ada"), AT)
+    for later, kind in ((599.0, Command), (601.0, Event)):
+        confirm = ask("revival/checklist-confirm", "true")._replace(at=AT + later)
+        assert isinstance(outlet.command(confirm, AT + later), kind)
+
+
+@pytest.mark.parametrize("name", ["A" * 81, "a\x1b[2Jb"])
+def test_a_name_that_is_none_is_refused(outlet, sent, name: str) -> None:
+    told = outlet.command(ask("revival/checklist-by", name), AT)
+    assert isinstance(told, Event) and "80 printable" in refusals(sent)[0]["why"]
+
+
+def test_what_is_not_kept_goes_out_at_qos_0_and_what_is_kept_at_1(outlet) -> None:
+    """Homie 5, "QoS and retained messages": non-retained values at QoS 0."""
+    seen: set[tuple[bool, int]] = set()
+
+    def publish(topic: str, payload: bytes | str, retain: bool = True, qos: int = 1) -> None:
+        seen.add((retain, qos))
+
+    made = HomieOutlet(Cabin("tarn-hut", {"north": BANK}), publish)
+    made.announce()
+    made.update(Derived("north", AT, voltage=26.31))
+    start = ask("revival/command", "start")
+    made.command(start, AT)
+    made.done(start)
+    made.refused(start, "no")
+    made.command(ask("revival/checklist-by", "Ada"), AT)
+    assert seen == {(True, 1), (False, 0)}
+
+
+def descriptions(outlet: HomieOutlet, sent: Sent) -> dict[str, dict]:
+    sent.clear()
+    outlet.announce()
+    return {topic: json.loads(payload) for topic, payload, _ in sent if topic.endswith("$description")}
+
+
+def test_a_child_names_root_and_parent(outlet, sent) -> None:
+    """Homie 5, "Device attributes": `root` on every child; `parent` may be left out, and is not."""
+    found = descriptions(outlet, sent)
+    north, root = found[f"{NORTH}/$description"], found["homie/5/tarn-hut/$description"]
+    assert (north["root"], north["parent"], root["children"]) == ("tarn-hut", "tarn-hut", ["tarn-hut-north"])
+    assert "root" not in root and "parent" not in root
+
+
+def test_a_version_rises_with_every_change_and_with_nothing_else(sent) -> None:
+    """Homie 5: `version` is an integer (64 bits) that is higher whenever the description has changed."""
+    known: dict = {}
+    last = -1
+    for step, cells in enumerate((3, 3, 6, 3)):
+        meters = (Meter("voltage", "voltage"),) if cells == 6 else ()
+        bank = Bank("north", ((Block("N1", cells, 200.0),),), meters=meters)
+        outlet = HomieOutlet(Cabin("tarn-hut", {"north": bank}), sent.publish)
+        # The clock stands still, or falls back: a version rises all the same.
+        known = json.loads(json.dumps(outlet.number(known, AT - 100.0 * step)))
+        version = descriptions(outlet, sent)[f"{NORTH}/$description"]["version"]
+        assert version == last if step == 1 else version > last
+        assert 2**32 < version < 2**63, "above every checksum that stood there before"
+        last = version
+    assert known["tarn-hut"][1] == descriptions(outlet, sent)["homie/5/tarn-hut/$description"]["version"]
 
 
 def test_other_topics_and_cleared_ones_are_nobodys_command(outlet) -> None:

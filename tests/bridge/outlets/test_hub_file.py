@@ -25,15 +25,18 @@ OUTLET = HomieOutlet(Cabin("tarn-hut", {"north": BANK}, discovery_prefix="homeas
 def entities() -> set[str]:
     assert OUTLET.discovery
     documents = OUTLET.discovery.documents
-    return {f"{topic.split('/')[1]}.{json.loads(text)['object_id']}" for topic, text in documents.items()}
+    found = {f"{topic.split('/')[1]}.{json.loads(text)['object_id']}" for topic, text in documents.items()}
+    assert found == {json.loads(text)["default_entity_id"] for text in documents.values()}
+    return found
 
 
-def test_every_topic_of_a_trigger_is_one_that_the_bridge_keeps() -> None:
+def test_every_topic_of_a_trigger_is_one_that_the_bridge_says() -> None:
     package = yaml.safe_load(FILE.read_text())
     filters = [one["topic"] for each in package["automation"] for one in each["trigger"] if "topic" in one]
-    assert len(filters) == 1
+    events = [f"{device.base}/{one.path}" for device in OUTLET.banks.values() for one in device.properties]
+    assert len(filters) == 2
     for pattern in filters:
-        assert [topic for topic in OUTLET.announced() if topic_matches_sub(pattern, topic)]
+        assert [topic for topic in (*OUTLET.announced(), *events) if topic_matches_sub(pattern, topic)]
 
 
 def test_every_entity_written_out_or_put_together_exists() -> None:
@@ -41,7 +44,8 @@ def test_every_entity_written_out_or_put_together_exists() -> None:
     whole = set(re.findall(r"entity_id: (\S+)", text))
     assert whole
     assert whole <= entities()
-    ends = re.findall(r"'(_[a-z_]+)'\)", text) + [f"_{name}" for name in re.findall(r"now\('([a-z_]+)', '", text)]
+    named = re.findall(r"(?:now|said)\('([a-z_]+)', '", text)
+    ends = re.findall(r"'(_[a-z_]+)'\)", text) + [f"_{name}" for name in named]
     assert len(ends) >= 7
     for end in ends:
         assert [one for one in entities() if one.endswith(f"_north{end}")] or end == "_", end
@@ -50,4 +54,4 @@ def test_every_entity_written_out_or_put_together_exists() -> None:
 def test_everything_said_goes_through_the_one_place_that_is_the_owners() -> None:
     package = yaml.safe_load(FILE.read_text())
     services = [step["service"] for each in package["automation"] for step in each["action"] if "service" in step]
-    assert services == ["script.revival_tell"] * 3
+    assert services == ["script.revival_tell"] * 4

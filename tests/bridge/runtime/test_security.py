@@ -187,7 +187,8 @@ def test_payloads_have_a_greatest_size_and_depth() -> None:
 def test_what_can_be_set_over_the_bus_is_this_and_no_limit_among_it() -> None:
     settable = {one.path for one in BANK if one.settable}
     assert settable == {
-        "revival/command", "revival/checklist", "revival/arrange", "cells/record", "safety/reset", "safety/prove",
+        "revival/command", "revival/checklist", "revival/checklist-by", "revival/checklist-confirm",
+        "revival/arrange", "cells/record", "safety/reset", "safety/prove",
     }  # fmt: skip
     assert not any(one.retained for one in BANK if one.settable)
 
