@@ -41,8 +41,6 @@ SLEPT = 900.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
 
-    "the journal has not kept it, and a start from here on would not know of it: look at its disk, then ask again"
-)
 #: Stopping takes at most so long in all [s].
 STOP_WITHIN = 4.5
 
