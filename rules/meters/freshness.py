@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from rules.bank import Bank, Meter
@@ -13,16 +14,34 @@ GRACE = 120.0
 ASSUMED_PERIOD = 60.0
 
 
+#: False silences that a meter's record may make in a day [1/d], so that all meters of a bank make one in 50 days.
+FALSE_A_DAY = 0.005
+#: With a record of losses a meter may be silent so long [s]: half of the time in which an electrolyte at its limit,
+#: warming at the fastest rate that is tolerated (8 K/h), reaches the absolute limit 8.4 K higher.
+LONGEST_WITH_RECORD = 1800.0
+#: Losses under this are chance [1], and nobody waits for more than so many periods [1].
+LEAST_LOST, MOST_PERIODS = 0.005, 9.0
+
+
 def silence_limit(meter: Meter, trace: Trace) -> float:
-    """Three times the meter's period, between 60 s and 15 min [s].
+    """Three times the meter's period, more where its record shows losses; at least 60 s, at most what harm allows [s].
+
+    At a share of losses p the chance that n samples in a row are lost is p to the n, and a day has so many chances as
+    samples: n is chosen so that this happens less than once in half a year.
 
     Examples
     --------
     >>> silence_limit(Meter("current", "current", period=100.0), NEVER)
     300.0
+    >>> silence_limit(Meter("current", "current", period=60.0), NEVER._replace(lost=0.08))
+    420.0
     """
     period = meter.period or trace.period or ASSUMED_PERIOD
-    return min(LONGEST_SILENCE, max(SHORTEST_SILENCE, 3.0 * period))
+    usual = min(LONGEST_SILENCE, max(SHORTEST_SILENCE, 3.0 * period))
+    if trace.lost < LEAST_LOST:
+        return usual
+    row = math.ceil(math.log(FALSE_A_DAY * period / 86400.0) / math.log(min(0.5, trace.lost)))
+    return max(usual, min(LONGEST_WITH_RECORD, min(MOST_PERIODS, row + 1.0) * period))
 
 
 def fresh(meter: Meter, trace: Trace | None, at: float) -> bool:

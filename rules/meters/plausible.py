@@ -29,6 +29,10 @@ CLOCK_OFF, OWN_PACE, SURE_OF_CLOCK = 300.0, 0.5, 3
 THOUSANDTHS = 100.0
 #: Silence is three periods, within these bounds [s].
 SHORTEST_SILENCE, LONGEST_SILENCE = 60.0, 900.0
+#: Arrivals closer than this share of the period are one delivery, a burst after a gap, and teach nothing [1].
+BUNCHED = 0.1
+#: Weight of one gap in the record of losses, and the most that one gap may count as lost [1].
+LOSS_LEARNS, LOST_AT_ONCE = 0.01, 3.0
 
 GOOD, SUSPECT, MISSING, LATE = "good", "suspect", "missing", "late"
 CURRENTS = frozenset({"current", "string_current"})
@@ -56,6 +60,8 @@ class Trace(NamedTuple):
         Smallest change seen, canonical unit; 0 = none yet.
     period : float
         Learned time between samples [s]; 0 = not yet known.
+    lost : float
+        Learned share of samples that never arrive [1].
     late : int
         Samples that came after a newer one and were left out.
     retained : bool
@@ -91,6 +97,7 @@ class Trace(NamedTuple):
     clock_off: float = 0.0
     direction: float = 0.0
     turned_at: float = 0.0
+    lost: float = 0.0
 
 
 NEVER = Trace()
@@ -210,8 +217,11 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
     if quality == GOOD:
         at = min(reading.measured_at, reading.at)
         gap = at - trace.at
-        period = trace.period
-        if trace.at and gap > 0.0:
+        period, lost = trace.period, trace.lost
+        if trace.at and gap > BUNCHED * period:
+            if period:
+                missing = min(LOST_AT_ONCE, max(0.0, gap / period - 0.5) // 1.0)
+                lost += LOSS_LEARNS * (missing - (1.0 + missing) * lost)
             # A slow mean that a single gap cannot stretch: silence must not teach patience.
             period = gap if period == 0.0 else period + 0.1 * (min(gap, 2.0 * period) - period)
         change = abs(reading.value - trace.value)
@@ -246,6 +256,7 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
             trace.clock_off,
             direction,
             turned_at,
+            lost,
         )
     if quality == LATE:
         return trace._replace(late=trace.late + 1)

@@ -6,14 +6,19 @@ from typing import NamedTuple
 
 #: Length of one step of the memory, and how many are kept: 2 h and a little [s], [1].
 STEP, KEPT = 300.0, 26
+#: Half-hour means kept for what goes slowly: six hours and one [1], [s].
+HALVES, HALF = 13, 1800.0
 #: Over which the warming rate is taken, and over which a runaway must show [s].
 RATE_SPAN, RUNAWAY_SPAN = 1800.0, 7200.0
 #: Rates of electrolyte that warn and that trip [K/h] (common practice, no source).
 RATE_WARNING, RATE_LIMIT = 5.0, 8.0
 #: Every ten minutes of that half hour the electrolyte itself must have gone on warming, by so much of the limit [1].
 GOES_ON = 0.5
-#: Runaway: growth of the 30-min mean current over its lowest, and warming of the electrolyte in 2 h [K].
-RUNAWAY_GROWTH, RUNAWAY_WARMING = 1.30, 3.0
+#: Runaway: growth of the 30-min mean current over its lowest [1], or within the same two hours in which the electrolyte
+#: warms [1]: 3 K make 20 % of gas (6 % a kelvin: Schiffer and others, J. Power Sources 168 (2007) 66); warming [K].
+RUNAWAY_GROWTH, RUNAWAY_TOGETHER, RUNAWAY_WARMING = 1.30, 1.18, 3.0
+#: Slow runaway: current over its lowest [1], and warming over six hours that still goes on [K] (assumed).
+SLOW_GROWTH, SLOW_WARMING, STILL_WARMING = 2.0, 2.0, 0.3
 #: "Steady voltage" during a runaway: spread over the span per cell [V].
 STEADY = 0.03
 
@@ -46,6 +51,8 @@ class Thermal(NamedTuple):
         Lowest 30-minute mean current since the taper [A]; 0 = none yet.
     rate : float or None
         Warming over the last half hour [K/h].
+    halves : tuple of Step
+        Half-hour means of the last six hours, newest last.
     """
 
     steps: tuple[Step, ...] = ()
@@ -57,6 +64,7 @@ class Thermal(NamedTuple):
     with_ambient: bool = False
     lowest: float = 0.0
     rate: float | None = None
+    halves: tuple[Step, ...] = ()
 
 
 def observe(
@@ -65,7 +73,7 @@ def observe(
     temperature: float | None,
     current: float,
     volts_per_cell: float | None,
-    tapering: bool,
+    standing: bool,
 ) -> Thermal:
     """Take one look into the memory.
 
@@ -81,8 +89,13 @@ def observe(
         Into the bank [A].
     volts_per_cell : float or None
         [V].
-    tapering : bool
-        Phase is finishing or holding and charging is not interrupted.
+    standing : bool
+        The bank has woken, is charging, and its voltage stands at a ceiling of the charger.
+
+    Returns
+    -------
+    Thermal
+        With this look in it.
     """
     if temperature is None:
         return thermal
@@ -99,13 +112,14 @@ def observe(
         False,
         thermal.lowest,
         thermal.rate,
+        thermal.halves,
     )
     if at - thermal.opened_at < STEP:
         return thermal
-    return _close_step(thermal, at, tapering)
+    return _close_step(thermal, at, standing)
 
 
-def _close_step(thermal: Thermal, at: float, tapering: bool) -> Thermal:
+def _close_step(thermal: Thermal, at: float, standing: bool) -> Thermal:
     count = thermal.looks
     step = Step(at, thermal.excess / count, thermal.current / count, thermal.volts / count)
     steps = (*thermal.steps, step)[-KEPT:]
@@ -113,14 +127,16 @@ def _close_step(thermal: Thermal, at: float, tapering: bool) -> Thermal:
     rate = None
     if len(recent) >= 3 and recent[-1].at - recent[0].at >= 2 * STEP:
         rate = 3600.0 * (recent[-1].excess - recent[0].excess) / (recent[-1].at - recent[0].at)
-    lowest = 0.0
-    if tapering:
+    lowest, halves = 0.0, thermal.halves
+    if standing:
         lowest = thermal.lowest
         # Only at a steady voltage: a pause, or the minutes before the ceiling was reached, were no taper.
         if len(steps) >= 6 and _steady(steps[-6:]):
             mean = sum(each.current for each in steps[-6:]) / 6.0
             lowest = mean if lowest == 0.0 else min(lowest, mean)
-    return Thermal(steps, at, 0.0, 0.0, 0.0, 0, thermal.with_ambient, lowest, rate)
+    if not halves or at - halves[-1].at >= HALF:
+        halves = (*halves, step)[-HALVES:]
+    return Thermal(steps, at, 0.0, 0.0, 0.0, 0, False, lowest, rate, halves)
 
 
 def _steady(steps: tuple[Step, ...]) -> bool:
@@ -141,20 +157,39 @@ def warming_too_fast(thermal: Thermal) -> float | None:
 
 
 def runaway(thermal: Thermal) -> tuple[float, float] | None:
-    """Mean current and its lowest [A] when both current and heat climb at a steady voltage, else None.
+    """Mean current and what it is held against [A] when current and heat climb together, else None.
 
-    `lowest` is only kept while finishing or holding, so this is silent in every other phase.
+    `lowest` is only kept while the voltage stands at a ceiling of a bank that has woken: a revival climbs, too.
     """
     steps = thermal.steps
-    if thermal.lowest <= 0.0 or len(steps) < 6:
+    if thermal.lowest <= 0.0 or len(steps) < 6 or not _steady(steps[-6:]):
         return None
-    half_hour = steps[-6:]
-    mean = sum(each.current for each in half_hour) / 6.0
+    mean = sum(each.current for each in steps[-6:]) / 6.0
+    return _fast(thermal, mean) or _slow(thermal, mean)
+
+
+def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:
+    """Within two hours the electrolyte is 3 K warmer, and the current has grown with it or stands over its lowest."""
+    steps = thermal.steps
     oldest = next((each for each in steps if each.at >= steps[-1].at - RUNAWAY_SPAN - STEP), steps[0])
-    if (
-        mean >= RUNAWAY_GROWTH * thermal.lowest
-        and _steady(half_hour)
-        and steps[-1].excess - oldest.excess >= RUNAWAY_WARMING
-    ):
+    if steps[-1].excess - oldest.excess < RUNAWAY_WARMING:
+        return None
+    if mean >= RUNAWAY_GROWTH * thermal.lowest:
         return mean, thermal.lowest
-    return None
+    earlier = [
+        each.current for each in steps if each.at <= oldest.at + HALF and abs(each.volts - steps[-1].volts) <= STEADY
+    ]
+    before = sum(earlier) / len(earlier) if len(earlier) >= 6 else 0.0
+    together = before > 0.0 and mean >= RUNAWAY_TOGETHER * before and mean >= RUNAWAY_TOGETHER * thermal.lowest
+    return (mean, before) if together else None
+
+
+def _slow(thermal: Thermal, mean: float) -> tuple[float, float] | None:
+    """The current has doubled at a constant voltage, and the electrolyte still warms after six hours of it."""
+    halves = thermal.halves
+    if mean < SLOW_GROWTH * thermal.lowest or len(halves) < HALVES:
+        return None
+    now = thermal.steps[-1]
+    constant = all(abs(each.volts - now.volts) <= STEADY for each in halves)
+    warms = now.excess - halves[0].excess >= SLOW_WARMING and now.excess - halves[-3].excess >= STILL_WARMING
+    return (mean, thermal.lowest) if constant and warms else None

@@ -1,7 +1,7 @@
 """Where the bank is in its revival."""
 
 from rules.phase.acceptance import still_accepted
-from rules.phase.charger import equalise_seen, expected_current
+from rules.phase.charger import at_ceiling, equalise_seen, expected_current
 from rules.phase.machine import HOLD_BAND
 from rules.phase.memory import CHARGING, PHASES, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, unseen
@@ -17,6 +17,7 @@ __all__ = [
     "Observation",
     "PhaseMemory",
     "Threshold",
+    "at_ceiling",
     "equalise_seen",
     "expected_current",
     "still_accepted",

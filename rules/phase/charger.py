@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from rules.bank import Bank
-from rules.phase.memory import Bin, PhaseMemory, Track
+from rules.phase.memory import CHARGING, Bin, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
 Setting = tuple[float, float]
@@ -47,6 +47,18 @@ def equalise_seen(bank: Bank, track: Track) -> float:
     """
     volts = bank.equalise_at(track.temperature)
     return volts * track.ratio if track.ratio else volts
+
+
+def at_ceiling(memory: PhaseMemory) -> bool:
+    """Whether the voltage stands at a ceiling of the charger, in whatever phase.
+
+    Examples
+    --------
+    >>> at_ceiling(PhaseMemory(phase="holding", ceiling=2.63, track=Track(volts=2.62)))
+    True
+    """
+    charging = memory.phase in CHARGING and memory.track.off_seconds == 0.0
+    return charging and 0.0 < memory.ceiling <= memory.track.volts + T.below_ceiling.value
 
 
 def learn_charger(bank: Bank, memory: PhaseMemory, resolution: tuple[float, float]) -> PhaseMemory:

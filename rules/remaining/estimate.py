@@ -41,6 +41,23 @@ class Estimate(NamedTuple):
     energy: float | None = None
 
 
+class Foretold(NamedTuple):
+    """A prediction that waits for its judgement, in charging hours of this round [h].
+
+    Attributes
+    ----------
+    made, judged : float
+        When it was made, and when it is looked at again.
+    early, late : float
+        The end that it gave as 10 % and 90 %.
+    """
+
+    made: float
+    judged: float
+    early: float
+    late: float
+
+
 class RemainingMemory(NamedTuple):
     """Between two minutes.
 
@@ -68,11 +85,10 @@ class RemainingMemory(NamedTuple):
         Reason for the last rise, and until when it is told [s].
     down : float
         Relative spread of `before` downward [1].
-    taper, taper_hours : tuple of (float, float), float
+    taper, taper_hours : tuple of Point, float
         Currents at the equalising voltage before the hold, and charging hours there [h], [A].
-    made : tuple of (float, float, float, float)
-        Predictions of this round that wait for their judgement: charging hours at which each was made and is judged,
-        and the charging hour of the end that it gave as 10 % and 90 % [h].
+    made : tuple of Foretold
+        Predictions of this round that wait for their judgement.
     charged : float
         Charging hours of this estimate's memory [h].
     wide : float
@@ -94,7 +110,7 @@ class RemainingMemory(NamedTuple):
     down: float = 0.0
     taper: Points = ()
     taper_hours: float = 0.0
-    made: tuple[tuple[float, float, float, float], ...] = ()
+    made: tuple[Foretold, ...] = ()
     charged: float = 0.0
     wide: float = 0.0
 
@@ -191,14 +207,14 @@ def _judged(memory: RemainingMemory, hours: float, low: float, high: float) -> R
     now = memory.charged
     wide = memory.wide
     waiting = []
-    for made, judge_at, early, late in memory.made:
-        if now < judge_at:
-            waiting.append((made, judge_at, early, late))
+    for foretold in memory.made:
+        if now < foretold.judged:
+            waiting.append(foretold)
         else:
-            missed = not early <= now + hours <= late
+            missed = not foretold.early <= now + hours <= foretold.late
             wide += T.learns.value * (missed - T.misses.value)
-    if not waiting or now >= waiting[-1][0] + max(0.5, T.judged_after.value * 0.25 * hours):
-        waiting.append((now, now + max(0.5, T.judged_after.value * hours), now + low, now + high))
+    if not waiting or now >= waiting[-1].made + max(0.5, T.judged_after.value * 0.25 * hours):
+        waiting.append(Foretold(now, now + max(0.5, T.judged_after.value * hours), now + low, now + high))
     wide = min(T.widest.value, max(T.narrowest.value, wide))
     return memory._replace(made=tuple(waiting[-24:]), wide=wide)
 

@@ -59,7 +59,14 @@ class Span(NamedTuple):
     high: float
 
 
-Points = tuple[tuple[float, float], ...]
+class Point(NamedTuple):
+    """A current [A], and for how long the bank had been at the equalising voltage [h]."""
+
+    hours: float
+    amps: float
+
+
+Points = tuple[Point, ...]
 
 
 def keep(points: Points, hours: float, amps: float) -> Points:
@@ -67,12 +74,13 @@ def keep(points: Points, hours: float, amps: float) -> Points:
 
     Examples
     --------
-    >>> keep(((0.0, 12.0),), 0.1, 11.9), len(keep(((0.0, 12.0),), 1.0, 11.0))
-    (((0.0, 12.0),), 2)
+    >>> seen = (Point(0.0, 12.0),)
+    >>> len(keep(seen, 0.1, 11.9)), keep(seen, 1.0, 11.0)[-1]
+    (1, Point(hours=1.0, amps=11.0))
     """
     if points and hours < points[-1][0] + max(T.apart_least.value, T.kept_apart.value * hours):
         return points
-    return (*points[-79:], (hours, amps))
+    return (*points[-79:], Point(hours, amps))
 
 
 def left(points: Points, hours: float, amps: float, tail: float, steady_in: float, prior: tuple[float, float]) -> Span:
@@ -101,7 +109,7 @@ def left(points: Points, hours: float, amps: float, tail: float, steady_in: floa
     An exponential taper with a time constant of 5 h, from 30 A, now at 12 A, to 6 A:
 
     >>> import math
-    >>> seen = tuple((0.5 * k, 30.0 * math.exp(-0.1 * k)) for k in range(10))
+    >>> seen = tuple(Point(0.5 * k, 30.0 * math.exp(-0.1 * k)) for k in range(10))
     >>> span = left(seen, 4.6, 12.0, 6.0, math.inf, (12.0, 0.7))
     >>> 2.5 < span.middle < 5.0 and span.low < 3.5 < span.high
     True
@@ -132,8 +140,9 @@ def since_last_peak(points: Points, hours: float) -> tuple[Points, float]:
 
     Examples
     --------
-    >>> since_last_peak(((0.0, 18.0), (4.0, 9.0), (8.0, 14.0), (12.0, 12.0)), 13.0)
-    (((0.0, 14.0), (4.0, 12.0)), 5.0)
+    >>> seen = (Point(0.0, 18.0), Point(4.0, 9.0), Point(8.0, 14.0), Point(12.0, 12.0))
+    >>> since_last_peak(seen, 13.0)
+    ((Point(hours=0.0, amps=14.0), Point(hours=4.0, amps=12.0)), 5.0)
     """
     start, lowest = 0, math.inf
     for number, (_, amps) in enumerate(points):
@@ -144,7 +153,7 @@ def since_last_peak(points: Points, hours: float) -> tuple[Points, float]:
         else:
             lowest = min(lowest, amps)
     begun = points[start][0] if start else 0.0
-    return tuple([(at - begun, amps) for at, amps in points[start:]]), hours - begun
+    return tuple([Point(at - begun, amps) for at, amps in points[start:]]), hours - begun
 
 
 def _distance(

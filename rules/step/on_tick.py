@@ -7,7 +7,7 @@ from rules.bank_view import View, look
 from rules.events import Event, Order, Outcome
 from rules.meters import Counters, charging_threshold, fresh, fresh_values, restarted
 from rules.meters import warming as thermal
-from rules.phase import Observation
+from rules.phase import Observation, at_ceiling
 from rules.phase import machine as phase
 from rules.remaining import estimate as remaining
 from rules.safety import remember_blocks
@@ -64,10 +64,10 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         memory = new_round(memory)
     elapsed = min(at - memory.observed_at, LOOK_EVERY) if memory.observed_at else 0.0
     counters = _count(bank, counters, before, machine, elapsed)
-    tapering = machine.phase in ("finishing", "holding") and not machine.interrupted
+    standing = machine.woken and not machine.interrupted and at_ceiling(machine)
     # A reading of an hour ago beside one of now is no warming rate.
     probed = None if view.temperature_by_hand else view.hottest
-    warmth = thermal.observe(memory.thermal, at, probed, view.current or 0.0, view.volts_per_cell, tapering)
+    warmth = thermal.observe(memory.thermal, at, probed, view.current or 0.0, view.volts_per_cell, standing)
     charging = view.current is not None and view.current >= charging_threshold(bank.capacity)
     before_test, looked_at = memory.test, memory.observed_at
     memory = memory._replace(
