@@ -11,6 +11,19 @@ from rules.bank import Bank
 
 
 @dataclass(frozen=True)
+class Deadband:
+    """A value that moved less since it was published waits for the next whole state, at most ten seconds.
+
+    `volts` of the bank [V], `amps` [A], `degrees` [K]: assumed, one or two steps of usual meters, so that their last
+    digit does not keep a small network busy.
+    """
+
+    volts: float = 0.02
+    amps: float = 0.1
+    degrees: float = 0.1
+
+
+@dataclass(frozen=True)
 class BrokerSettings:
     """Where the bus is. `protocol` is "5" or "3.1.1"; times in [s].
 
@@ -106,4 +119,5 @@ class Cabin:
     source: str = ""
     discovery_prefix: str | None = None
     time_source: str = "auto"
+    deadband: Deadband = field(default_factory=Deadband)
     load_relays: dict[str, LoadRelaySettings] = field(default_factory=dict)

@@ -18,7 +18,7 @@ from bridge.config.topics import check_topics
 from bridge.config.words import explain
 from bridge.errors import ConfigError
 from bridge.intake import Routes
-from bridge.settings import BrokerSettings, Cabin, InfluxSettings, JournalSettings, PageSettings
+from bridge.settings import BrokerSettings, Cabin, Deadband, InfluxSettings, JournalSettings, PageSettings
 
 #: Characters of a page's token: at ten guesses a minute nobody lives to find it (NIST SP 800-63B asks for 8 where
 #: guesses are limited, from memory; here twice that, because nobody has to remember it).
@@ -118,6 +118,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
         discovery_prefix=None if model.hub is None else model.hub.discovery,
         root=model.site.root,
         time_source=model.site.time_source,
+        deadband=Deadband(**model.site.deadband.model_dump()),
         source=str(path),
     )
     return Loaded(cabin, routes, model, tuple(found.warnings))

@@ -7,11 +7,20 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
-from bridge.config.types import Bytes, HomieId, Seconds, Table, positive
+from bridge.config.types import Amps, Bytes, HomieId, Kelvins, Seconds, Table, Volts, positive
+from bridge.settings import Deadband
 
 #: No user or password in it: they would be a secret in the cabin file.
 HTTP_URL = r"^https?://[^/\s@]+(/\S*)?$"
 PREFIX = r"^[^+#\s/]+(/[^+#\s/]+)*$"
+
+
+class DeadbandTable(Table):
+    """``[site] deadband``."""
+
+    volts: Annotated[Volts, Field(ge=0)] = Deadband().volts
+    amps: Annotated[Amps, Field(ge=0)] = Deadband().amps
+    degrees: Annotated[Kelvins, Field(ge=0)] = Deadband().degrees
 
 
 class SiteTable(Table):
@@ -20,6 +29,7 @@ class SiteTable(Table):
     id: HomieId
     root: Annotated[str, Field(pattern=PREFIX)] = "homie/5"
     time_source: Annotated[str, Field(pattern=PREFIX)] = "auto"
+    deadband: DeadbandTable = DeadbandTable()
 
 
 class BrokerTable(Table):

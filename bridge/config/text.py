@@ -157,6 +157,7 @@ _TEMPLATE = """\
 [site]
 id = "tarn-hut"                  # lower case letters, digits and hyphens; part of every topic the bridge publishes
 # root = "homie/5"               # where on the bus its states appear
+# deadband = { volts = "0.02 V", amps = "0.1 A", degrees = "0.1 K" }   # what moves less waits for the next state
 # time_source = "auto"           # what makes the clock trusted: auto, ntp, rtc, or a topic on which the time is told
 
 [broker]

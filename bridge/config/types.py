@@ -28,6 +28,7 @@ Seconds = Annotated[float, *_quantity("s", "90 s")]
 Bytes = Annotated[float, *_quantity("byte", "2 GB")]
 #: A share must say its unit: a bare 1 is 100 percent to us and 1 percent to most writers.
 Share = Annotated[float, *_quantity("1", "1 percent", bare=False)]
+Kelvins = Annotated[float, *_quantity("degC", "0.1 K", difference=True)]
 Grams = Annotated[float, *_quantity("g", "120 g")]
 VoltsPerKelvin = Annotated[float, *_quantity("V/K", "-4 mV/K", difference=True)]
 

@@ -8,11 +8,12 @@ import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import compress, count
 from operator import ne
+from typing import Any
 
 from bridge.intake.hand_record import arrangement, parse_record
 from bridge.message import Message
 from bridge.outlets.discovery import NAME_LENGTH, DiscoveryOutlet
-from bridge.settings import Cabin
+from bridge.settings import Cabin, Deadband
 from bridge.words.bank_status import told_to
 from bridge.words.catalogue import (
     COMMANDS,
@@ -79,15 +80,38 @@ def versioned(document: str, version: int) -> str:
     return f'{{"version":{version},{document[1:]}'
 
 
+def _beyond(before: Any, now: Any, band: float) -> bool:
+    """Whether a value (or one of several) moved beyond `band`, or became known or unknown.
+
+    >>> _beyond(26.31, 26.32, 0.02), _beyond(26.31, 26.34, 0.02), _beyond(26.31, None, 0.02)
+    (False, True, True)
+    >>> _beyond((1.0, 2.0), (1.0, 2.5), 0.1)
+    True
+    """
+    if isinstance(before, tuple) and isinstance(now, tuple) and len(before) == len(now):
+        return any(_beyond(one, other, band) for one, other in zip(before, now, strict=True))
+    if not isinstance(before, float | int) or not isinstance(now, float | int):
+        return bool(before != now)
+    return abs(now - before) > band
+
+
 class BankDevice:
     """One bank's device: remembers what was published and publishes only what differs."""
 
-    def __init__(self, base: str, root: str, bank: Bank, publish: Publish) -> None:
+    def __init__(self, base: str, root: str, bank: Bank, publish: Publish, deadband: Deadband) -> None:
         self.base, self.bank, self._publish = base, bank, publish
         self.properties = of_bank(bank)
         self.description = description(f"Bank {bank.id}", self.properties, root=root)
         self.version = FIRST_VERSION
         self.last: Derived | None = None
+        self._deadbands = {
+            "voltage": deadband.volts,
+            "volts_per_cell": deadband.volts / bank.cells,
+            "current": deadband.amps,
+            "string_currents": deadband.amps,
+            "temperature": deadband.degrees,
+            "ambient": deadband.degrees,
+        }
         self._payloads: dict[str, str] = {f"{base}/{one.path}": UNKNOWN for one in self.properties if one.retained}
         self._followers: dict[int, list[tuple[str, Render]]] = {}
         for one in self.properties:
@@ -141,6 +165,29 @@ class BankDevice:
         if self._announced and not self._ready:
             self._get_ready()
 
+    def measure(self, values: Mapping[str, Any]) -> None:
+        """Publish what moved beyond its deadband since it was published; the next state says all of it.
+
+        Parameters
+        ----------
+        values : mapping
+            Fields of a `Derived` as the meters show them now (`rules.step.measured`).
+        """
+        if self.last is None:
+            return
+        moved = {
+            field: value
+            for field, value in values.items()
+            if _beyond(getattr(self.last, field), value, self._deadbands.get(field, 0.0))
+        }
+        if "power" in moved and not moved.keys() & {"voltage", "current"}:
+            del moved["power"]  # the product of two that stand still
+        if moved:
+            self.last = self.last._replace(**moved)
+        for field, value in moved.items():
+            for topic, render in self._followers.get(FIELD[field], ()):
+                self.put(topic, render(value))
+
     def put(self, topic: str, payload: str) -> None:
         """Publish unless it stands there already."""
         if self._payloads.get(topic) != payload:
@@ -185,7 +232,7 @@ class HomieOutlet:
         self._scale = cabin.page.temperature if cabin.page is not None else "degC"
         self.state_topic = f"{self.base}/$state"  # the bus gives it the will `lost`
         self.banks = {
-            name: BankDevice(f"{cabin.root}/{cabin.site}-{name}", cabin.site, bank, publish)
+            name: BankDevice(f"{cabin.root}/{cabin.site}-{name}", cabin.site, bank, publish, cabin.deadband)
             for name, bank in cabin.banks.items()
         }
         children = [f"{cabin.site}-{name}" for name in cabin.banks]
@@ -254,6 +301,10 @@ class HomieOutlet:
     def update(self, derived: Derived) -> None:
         """A bank's new state, its sentences as the owner reads them."""
         self.banks[derived.bank].update(told_to(derived, self._scale))
+
+    def measured(self, bank: str, values: Mapping[str, Any]) -> None:
+        """What a bank's meters show now, between its states (`rules.step.measured`)."""
+        self.banks[bank].measure(values)
 
     def health(self, at: float, journal_lag: float | None, clock_trusted: bool) -> None:
         """The bridge's own health [s since the epoch, s]; lag at most every half minute, trust in the clock at once."""

@@ -1,9 +1,9 @@
 """The only door: one event folded into a bank's memory."""
 
 from rules.step.current_verdict import JUDGED, standing
-from rules.step.door import step
+from rules.step.door import measured, step
 from rules.step.memory import Memory, initial
 from rules.step.on_command import INTERNAL
 from rules.step.rewire import block_ledger
 
-__all__ = ["INTERNAL", "JUDGED", "Memory", "block_ledger", "initial", "standing", "step"]
+__all__ = ["INTERNAL", "JUDGED", "Memory", "block_ledger", "initial", "measured", "standing", "step"]

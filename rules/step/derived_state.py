@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from rules.advice import FLAGS, ChargerNow, Situation, advice, aired, charger_words, doubts, known, schedule
 from rules.bank import Bank, BlockLedger
 from rules.bank_view import View
@@ -44,6 +46,20 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow) -> Situat
     )
 
 
+def shown(view: View) -> dict[str, Any]:
+    """Return what meters show, by the field of a `Derived`."""
+    return {
+        "voltage": view.voltage,
+        "volts_per_cell": view.volts_per_cell,
+        "current": view.current,
+        "current_estimated": view.estimated,
+        "string_currents": view.strings,
+        "power": None if view.voltage is None or view.current is None else view.voltage * view.current,
+        "temperature": view.hottest,
+        "ambient": view.ambient,
+    }
+
+
 def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     """Everything that goes out, at one moment [s since the epoch]."""
     phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
@@ -69,14 +85,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     return Derived(
         bank=bank.id,
         at=at,
-        voltage=view.voltage,
-        volts_per_cell=view.volts_per_cell,
-        current=view.current,
-        current_estimated=view.estimated,
-        string_currents=view.strings,
-        power=None if view.voltage is None or view.current is None else view.voltage * view.current,
-        temperature=view.hottest,
-        ambient=view.ambient,
+        **shown(view),
         rise_rate=memory.thermal.rate,
         phase=phase.phase,
         phase_since=phase.since or None,

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 from rules.bank import Arrangement, Bank, arranged
+from rules.bank_view import look
 from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
+from rules.step.derived_state import shown
 from rules.step.judge import judge, look_in
 from rules.step.memory import Memory
 from rules.step.on_command import act
@@ -78,3 +81,25 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
 
 def _orders_first(outcomes: tuple[Outcome, ...]) -> tuple[Outcome, ...]:
     return tuple(sorted(outcomes, key=lambda outcome: not hasattr(outcome, "action")))
+
+
+def measured(bank: Bank, memory: Memory, at: float) -> dict[str, Any]:
+    """Return what the meters show now, under the fields of a `Derived`: what changes faster than a state is due.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    memory : Memory
+        With the newest readings in it.
+    at : float
+        Now [s since the epoch].
+
+    Returns
+    -------
+    dict
+        Field -> value, `None` where nothing fresh and believed is known; units as in `Derived`.
+    """
+    if memory.arrangement is not None:
+        bank = as_joined(bank, memory.arrangement)
+    return shown(look(bank, memory.meters, memory.counters, at, memory.hand))

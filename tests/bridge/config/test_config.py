@@ -340,3 +340,11 @@ def test_the_schema_names_every_table_and_accepts_no_unknown_key() -> None:
     for name, table in schema["$defs"].items():
         assert table["additionalProperties"] is False, name
     assert schema["$defs"]["LimitsTable"]["properties"]["temperature"]["anyOf"][0]["examples"] == ["110 degF"]
+
+
+def test_deadbands_are_written_with_their_units_and_the_rest_keeps_its_own(load: Load) -> None:
+    written = 'id = "tarn-hut"\ndeadband = { volts = "50 mV", degrees = "0.9 degF" }'
+    found = load(CABIN, ('id = "tarn-hut"', written)).cabin.deadband
+    assert (found.volts, found.amps) == (0.05, 0.1)
+    assert found.degrees == pytest.approx(0.5)
+    assert load(CABIN, ('id = "tarn-hut"', 'id = "tarn-hut"\ndeadband = { degrees = "0.3 K" }'))

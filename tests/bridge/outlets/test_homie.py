@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 from bridge.intake.hand_record import parse_record
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
-from bridge.settings import BrokerSettings, Cabin
+from bridge.settings import BrokerSettings, Cabin, Deadband
 from rules.bank.model import Bank, Block, Meter, Relay
-from rules.events import Command, Derived, Event, Flag, HandReading
+from rules.events import Command, Derived, Event, Flag, HandReading, Reading, Tick
+from rules.step import initial, measured, step
 
 BANK = Bank("north", ((Block("N1", 3, 200.0),),), relay=Relay())
 NORTH = "homie/5/tarn-hut-north"
@@ -54,6 +55,50 @@ def test_only_what_changed_is_published_and_not_what_rounds_to_the_same(outlet, 
     assert sent == []
     outlet.update(Derived("north", AT + 2, voltage=26.32))
     assert sent == [(f"{NORTH}/electrical/voltage", "26.32", True)]
+
+
+def test_what_meters_show_goes_out_between_two_states_and_adds_none(sent) -> None:
+    """A reading is on the bus with the next second; states, which the journal keeps, come as seldom as before."""
+    bank = Bank("north", ((Block("N1", 6, 200.0),),), meters=(Meter("voltage", "voltage"), Meter("current", "current")))
+    outlet = HomieOutlet(Cabin("tarn-hut", {"north": bank}), sent.publish)
+    outlet.announce()
+    memory, states = initial(), 0
+    for second in range(60):
+        shown = {"voltage": 12.6 + 0.05 * second, "current": 5.0 + 0.01 * second}
+        for name, value in shown.items():
+            at = AT + second - 0.5
+            memory, outcomes = step(bank, memory, Reading("north", name, value, at, at))
+        memory, outcomes = step(bank, memory, Tick(AT + second))
+        for state in (each for each in outcomes if isinstance(each, Derived)):
+            states += 1
+            outlet.update(state)
+        outlet.measured("north", measured(bank, memory, AT + second))
+        if second > 1:
+            values = {topic: payload for topic, payload, _ in sent}
+            assert values[f"{NORTH}/electrical/voltage"] == f"{shown['voltage']:.2f}"
+            assert abs(float(values[f"{NORTH}/electrical/current"]) - shown["current"]) <= 0.1 + 0.005
+    told = [payload for topic, payload, _ in sent if topic.endswith("electrical/current")]
+    assert states < 12 and len(told) < 15, "a current that creeps within its deadband waits"
+
+
+def test_a_state_takes_back_what_was_shown_before_it(outlet, sent) -> None:
+    outlet.measured("north", {"voltage": 26.40, "temperature": 31.0})
+    outlet.measured("north", {"voltage": 26.41, "temperature": None})
+    outlet.update(Derived("north", AT + 1, voltage=26.31))
+    thermal, volts = f"{NORTH}/thermal/temperature", f"{NORTH}/electrical/voltage"
+    assert sent == [(volts, "26.40", True), (thermal, "31.0", True), (thermal, "", True), (volts, "26.31", True)]
+
+
+def test_the_deadbands_are_the_cabin_files(sent) -> None:
+    cabin = Cabin("tarn-hut", {"north": BANK}, deadband=Deadband(volts=0.5, amps=2.0, degrees=1.0))
+    outlet = HomieOutlet(cabin, sent.publish)
+    outlet.announce()
+    outlet.update(Derived("north", AT, voltage=26.0, current=10.0, temperature=20.0))
+    sent.clear()
+    outlet.measured("north", {"voltage": 26.4, "current": 11.9, "temperature": 20.9})
+    assert sent == []
+    outlet.measured("north", {"voltage": 26.6, "current": 12.1, "temperature": 21.1})
+    assert [payload for _, payload, _ in sent] == ["26.60", "12.10", "21.1"]
 
 
 def test_an_unknown_value_clears_its_topic(outlet, sent) -> None:
@@ -186,14 +231,14 @@ def test_a_version_rises_with_every_change_and_with_nothing_else(sent) -> None:
     """Homie 5: `version` is an integer (64 bits) that is higher whenever the description has changed."""
     known: dict = {}
     last = -1
-    for step, cells in enumerate((3, 3, 6, 3)):
+    for turn, cells in enumerate((3, 3, 6, 3)):
         meters = (Meter("voltage", "voltage"),) if cells == 6 else ()
         bank = Bank("north", ((Block("N1", cells, 200.0),),), meters=meters)
         outlet = HomieOutlet(Cabin("tarn-hut", {"north": bank}), sent.publish)
         # The clock stands still, or falls back: a version rises all the same.
-        known = json.loads(json.dumps(outlet.number(known, AT - 100.0 * step)))
+        known = json.loads(json.dumps(outlet.number(known, AT - 100.0 * turn)))
         version = descriptions(outlet, sent)[f"{NORTH}/$description"]["version"]
-        assert version == last if step == 1 else version > last
+        assert version == last if turn == 1 else version > last
         assert 2**32 < version < 2**63, "above every checksum that stood there before"
         last = version
     assert known["tarn-hut"][1] == descriptions(outlet, sent)["homie/5/tarn-hut/$description"]["version"]
