@@ -35,6 +35,10 @@ from rules.safety import LINK_LOST
 from rules.step import Memory
 
 log = logging.getLogger("revival")
+#: A hot reading overtakes whatever else has come.
+SAFETY_QUANTITIES = frozenset(
+    ("voltage", "current", "string_current", "electrolyte_temperature", "hydrogen", "fan", "relay_state")
+)
 #: A bank whose memory is so much older than another's was not in the cabin file meanwhile: it goes on from what it
 #: remembers, and what the others measured since is not read again [s].
 LONGEST_BEHIND = 600.0
@@ -96,7 +100,7 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
     except JournalError:
         journal.close()
         raise
-    mailbox = Mailbox()
+    mailbox = Mailbox(first_topics=_safety_topics(loaded))
     bus = Bus(cabin.broker, mailbox, clock.now, f"{cabin.broker.client_prefix}-{cabin.site}")
     homie = HomieOutlet(cabin, bus.publish)
     outlets = {relay.name: RelayOutlet(relay, guards[relay.name]) for relay in cabin.relays}
@@ -131,6 +135,11 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
     if page is not None:
         parts.callback(page.stop)
     return service, parts
+
+
+def _safety_topics(loaded: Loaded) -> set[str]:
+    """Whose messages are read before all others: readings that may trip, and what the relay reports."""
+    return {mapping.topic for mapping in loaded.routes.mappings if mapping.quantity in SAFETY_QUANTITIES}
 
 
 def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memory], dict[str, str]]:

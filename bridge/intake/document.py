@@ -11,7 +11,13 @@ from bridge.intake.value import text_of, why_not_a_number
 
 #: Deeper documents are refused; the deepest honest payload we know of has five levels.
 DEEPEST = 32
+#: Documents with more commas are refused undecoded: each costs a value to make, and each record of a pack a judgement.
+#: A pack of an hour, a sample every four seconds, has 3,600 [1].
+MOST_COMMAS = 4000
+#: Digits in a row. Python itself refuses integers beyond 4,300, but fractions of any length are worked through.
+MOST_DIGITS = 5000
 _BRACKETS = re.compile(r'"(?:[^"\\]|\\.)*"|[\[\]{}]')
+_DIGITS = re.compile("[0-9]+")
 _INDEX = re.compile(r"0|[1-9][0-9]*")
 
 Tokens = tuple[str, ...]
@@ -39,11 +45,16 @@ def document(payload: bytes) -> object:
     Raises
     ------
     RejectError
-        Not JSON, duplicate key, not finite, nested too deeply, and what `text_of` refuses.
+        Not JSON, duplicate key, not finite, nested too deeply, too many values, a number too long, and what `text_of`
+        refuses. Depth, values and length are counted before anything is decoded.
     """
     text = text_of(payload)
     if text.count("{") + text.count("[") > DEEPEST and _depth(text) > DEEPEST:
         raise RejectError("nested too deeply")
+    if text.count(",") > MOST_COMMAS:
+        raise RejectError("too many values")
+    if len(text) > MOST_DIGITS and any(len(digits[0]) > MOST_DIGITS for digits in _DIGITS.finditer(text)):
+        raise RejectError("number too long")
     try:
         return _decode(text)
     except ValueError:  # JSONDecodeError, and integers with more digits than Python converts

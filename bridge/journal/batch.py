@@ -17,6 +17,8 @@ class Batch:
 
     Attributes
     ----------
+    size : int
+        Payloads of its messages [bytes].
     messages : list of tuple
         Raw message and the meter's own time [s since the epoch] where it carries one.
     readings, derived, events : list
@@ -49,6 +51,7 @@ class Batch:
     after: list[Callable[[Exception | None], None]] = field(default_factory=list)
     boot: str = ""
     anchor: float = 0.0
+    size: int = 0
 
     def __len__(self) -> int:
         """Rows and acknowledgements waiting in it; 0 means nothing to commit."""

@@ -26,6 +26,8 @@ LARGE_WINDOW, SPARING = 500, 30.0
 MOST_OWED = 1_000
 #: While the journal does not answer at most so many raw messages are kept; then the oldest batch goes unstored.
 MOST_WAITING = 50_000
+#: The same in bytes of their payloads: commit with so many, and let the oldest go unstored with so many.
+COMMIT_BYTES, MOST_BYTES = 4_000_000, 64_000_000
 #: A snapshot of each bank at least so often [s].
 SNAPSHOT_EVERY = 60.0
 #: A journal so far behind does not answer [s].
@@ -147,9 +149,10 @@ class Storing:
             or (bool(batch.acks) and moment - self._acks_since >= self._ack_age)
             or moment - self._opened_at >= self._every
             or len(batch.messages) + len(batch.derived) >= ROWS
+            or batch.size >= COMMIT_BYTES
         )
         if not (due or batch.urgent):
-            if len(batch.messages) > MOST_WAITING:
+            if len(batch.messages) > MOST_WAITING or batch.size > MOST_BYTES:
                 self._give_up(batch)
             return
         changed = {event.bank for event in batch.events} if batch.urgent else set()
@@ -189,6 +192,7 @@ class Storing:
         for message in batch.acks:
             self.acknowledge(message)
         batch.messages.clear()
+        batch.size = 0
         batch.readings.clear()
         batch.acks.clear()
 

@@ -6,6 +6,7 @@ import json
 import logging
 import math
 import threading
+from collections import Counter
 from typing import Any
 
 from bridge import clock as time_source
@@ -13,7 +14,7 @@ from bridge.clock import Clock, PacedClock, ToldClock
 from bridge.errors import BridgeError
 from bridge.intake import Decoded, Routes
 from bridge.journal.writer import Journal
-from bridge.mailbox import Asked, Mailbox, SessionChange
+from bridge.mailbox import HEAVY, Asked, Mailbox, SessionChange
 from bridge.message import Message
 from bridge.mqtt.bus import Bus
 from bridge.outlets.homie import HomieOutlet
@@ -90,6 +91,9 @@ class Service:
         self.time_topic = time_topic
         self._health_at = self._measured_at = 0.0
         self._health: dict[str, object] = {}
+        self._dropped: Counter[str] = Counter()
+        self._floods: set[str] = set()
+        self._flooded = ""
         self._refused: dict[str, str] = {}
         self._unsure: list[Event] = []
         self._held: dict[str, str] = {}
@@ -154,7 +158,7 @@ class Service:
             self._tell_health(storage, self.clock.trusted)
         self.storing.commit(moment)
         self.storing.acknowledge_anyway(moment)
-        self.bus.hold(self.storing.behind)
+        self.bus.hold(self.storing.behind or self.mailbox.laden)
         return len(items)
 
     def keep_fact(self, name: str, text: str | None) -> None:
@@ -198,7 +202,11 @@ class Service:
             self._tell_refusal(message.topic, decoded)
         batch = self.storing.batch
         if decoded is not None:
+            if len(message.payload) > HEAVY and not decoded.readings:
+                # What is refused for its weight is not written to the card by the megabyte; its beginning tells enough.
+                message = message._replace(payload=message.payload[:HEAVY])
             batch.messages.append((message, decoded.stamp))
+            batch.size += len(message.payload)
             batch.readings.extend(decoded.readings)
         if message.session == "history":
             self.storing.owe(message)
@@ -328,6 +336,7 @@ class Service:
         if trusted and (step or not self.storing.dated):
             self.journal.restamp(time_source.BOOT, self.clock.anchor)
         self.storing.dated = trusted
+        self._flooded = self._flooding()
         self._tell_health(self.storing.storage, trusted)
         self.homie.health(self.clock.now(), self.journal.lag, trusted)
 
@@ -337,11 +346,27 @@ class Service:
             "storage": storage[0],
             "why": storage[1],
             "clock-untrusted": "" if trusted else "nothing has set this host's clock yet",
+            "meter-floods": self._flooded,
         }
         if health != self._health:
             self._health = health
             for bank in self.engine.banks:
                 self.engine.fold(Command(bank, "health", max(self.clock.now(), self.engine.at), argument=health))
+
+    def _flooding(self) -> str:
+        """Topics of which messages had to be left out since the last look, in words; one line of the log for each edge.
+
+        The whole box is bounded as well, so a topic may lose a message for another's flood: the worst is named.
+        """
+        dropped = Counter(self.mailbox.dropped)  # copied: the network threads go on counting
+        since, self._dropped = dropped - self._dropped, dropped
+        floods = {topic for topic, number in since.most_common(3) if number * 10 >= since.total()}
+        for topic in sorted(floods - self._floods):
+            log.warning("%s: sends more than can be read; what is beyond is left out and counted", one_line(topic))
+        for topic in sorted(self._floods - floods):
+            log.info("%s: is read again; %d messages were left out", one_line(topic), dropped[topic])
+        self._floods = floods
+        return f"{', '.join(sorted(floods))}: more than can be read, the rest is left out" if floods else ""
 
     def _move(self, seconds: float) -> None:
         self.engine.move(seconds)
@@ -358,7 +383,8 @@ class Service:
             "journal_degraded": self.journal.degraded,
             "unstored": self.storing.unstored,
             "messages": self.messages,
-            "dropped": sum(self.mailbox.dropped.values()),
+            "dropped": self.mailbox.dropped.total(),
+            "floods": sorted(self._floods),
             "duplicates": self.engine.duplicates,
             "rejected": {
                 f"{topic}: {reason}": count for (topic, reason), count in self.engine.rejected.most_common(20)
