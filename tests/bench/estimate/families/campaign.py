@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from . import door, meters, priors, truth, wire, world
+from . import door, hold_clock, meters, priors, truth, wire, world
 from .kinetic import Kinetic
 from .marks import Marks, mark
 from .overcharge import Overcharge
@@ -32,7 +32,9 @@ FAMILIES: dict[str, Any] = {
 @cache
 def made_by(family: str) -> str:
     """What a kept round depends on besides its draw: the text of the modules that made it."""
-    texts = [inspect.getsource(module) for module in (world, truth, priors, wire, inspect.getmodule(FAMILIES[family]))]
+    texts = [
+        inspect.getsource(module) for module in (world, hold_clock, priors, wire, inspect.getmodule(FAMILIES[family]))
+    ]
     return hashlib.sha256("".join(texts).encode()).hexdigest()
 
 

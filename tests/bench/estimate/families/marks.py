@@ -43,7 +43,7 @@ def mark(family: str, lived: Lived, seen: Seen, truth: Truth, said: Said) -> Mar
     index = np.arange(len(truth.at))
     judged = truth.live & (index >= truth.start) & (said.phase >= 0)
     right = truth.right[index, np.maximum(said.phase.astype(int), 0)] & (said.phase >= 0)
-    asked = truth.live & (index >= truth.start)
+    asked = truth.live & (index >= truth.start) & ~_silent(truth, seen)
     r = lived.round
     result: Marks = {
         "family": family,
@@ -80,6 +80,14 @@ def mark(family: str, lived: Lived, seen: Seen, truth: Truth, said: Said) -> Mar
         if truth.alive and any(_live_at(truth, at) for at in said.raised.get(name, ()))
     ]
     return result
+
+
+def _silent(truth: Truth, seen: Seen) -> Array:
+    """Minutes in which every meter was silent, and ten more: nobody can be asked for a phase then."""
+    silent = np.zeros(len(truth.at), dtype=bool)
+    for begin, end in seen.outages:
+        silent |= (truth.at >= begin) & (truth.at <= end + 600.0)
+    return silent
 
 
 def _live_at(truth: Truth, at: float) -> bool:

@@ -372,11 +372,12 @@ def _hazard(random: np.random.Generator, make: Make, meters: Meters) -> Hazard:
     return Hazard(kind, stage, random.uniform(0.5, 8.0), float(size), *place, quantity)
 
 
-def _tail(random: np.random.Generator, make: Make, equalise: float, rated: float) -> float:
+def _tail(random: np.random.Generator, make: Make, equalise: float, charger: Charger) -> float:
     """What an owner would write: some way over what such a bank settles at [A]; one in eight writes too little."""
     settles = make.gas / 100.0 * float(np.exp(11.0 * (equalise - 2.23)))
     times = value(random, "tail") if random.uniform() < 0.88 else random.uniform(0.6, 1.0)
-    return round(rated * max(times * settles, value(random, "tail-least")), 1)
+    wanted = make.capacity * make.strings * max(times * settles, value(random, "tail-least"))
+    return round(min(wanted, 0.6 * charger.settings[-1][1]), 1)
 
 
 def draw(seed: int) -> Round:
@@ -394,7 +395,6 @@ def draw(seed: int) -> Round:
         hands.append(
             (random.uniform(2.0, 60.0), act, random.uniform(0.2, 3.0) if act == "off" else random.uniform(0.4, 0.9))
         )
-    rated = make.capacity * make.strings
     weak = charger.kind in ("solar", "generator")
     return Round(
         seed=seed,
@@ -408,7 +408,7 @@ def draw(seed: int) -> Round:
         begin=random.uniform(7.0, 9.0) if weak else value(random, "begin"),
         equalise=equalise,
         hold=round(value(random, "hold"), 0),
-        tail=_tail(random, make, equalise, rated) if random.uniform() < 0.45 else None,
+        tail=_tail(random, make, equalise, charger) if random.uniform() < 0.45 else None,
         relay=bool(meters.probe and random.uniform() < 0.7),
         hands=tuple(sorted(hands)),
         longest=80.0 if condition == "dead" else (190.0 if weak else 140.0),

@@ -4,25 +4,22 @@ Definitions (RULES, section 3), in the order of a round:
 
 - *idle* until the charger first gives current;
 - a bank is *blocked* when less than half of what can ever open is open at the first current;
-- *waking* and *reviving* lie before the time `peak` at which its appetite (what it would take at 2.40 V per cell
-  without gas) first reaches 97 % of its most; at the charger's ceiling it is waking under an eighth of the reference
-  current (the smaller of the charger's amps and C/8), reviving above; on amps or power it is reviving while the voltage
-  sags, *bulk* from the bottom of the sag on;
+- *waking* and *reviving* lie before `peak`: the first time that its appetite (what it would take at 2.40 V per cell
+  without gas, looked at while it has charged for a while) reaches 97 % of its most, or nine tenths are open, or it is
+  woken (`hold_clock`); at the charger's ceiling it is waking under an eighth of the current that it comes to (of the
+  charger's amps, of C/8, where they are less), twice its floor, or 3 % of the charger's amps, whichever is most, and
+  reviving above; on amps or power it is reviving while the voltage sags, *bulk* from its bottom on;
 - after `peak`, or in a bank that never blocked: *bulk* while amps or power limit, at a ceiling that is not the last one
   *absorbing*, at the last one *finishing*, and *holding* while the hold clock runs;
 - *resting* once the hold is complete.
 
-The hold clock runs in a woken bank while the charger regulates to its last setting: at once (at-voltage), or once the
-10-minute current has been at or under the tail for 15 min, or after 10 uninterrupted hours there when it has been
-steady within 5 % over 4 h at no more than 1.6 tails (a hold begun so is revoked when the current rises by a tenth over
-that entry an hour or more after the charger came back). Woken: never blocked, or the 10-minute current has trebled and
-then fallen by 12 % from its peak at a ceiling, or the charger's amps limited for an hour and it has fallen so since, or
-half the rating has been returned.
+The hold clock and what woken means: `hold_clock`.
 
 Right as well: the neighbours within 30 min of a transition; the phase before an interruption, and bulk, while the
-voltage climbs back after it; between the first string's waking and the last one's reviving and what the bank shows; the
-other side of the eighth between a fifteenth and a quarter; holding and finishing between `peak` and woken; holding
-after its end while current flows.
+voltage climbs back after it; between the first string's waking and the last one's, reviving and what the bank shows;
+waking and reviving from half to twice that eighth, and up to an eighth of the charger's amps; the phase before and bulk
+where the sun is too weak to stay at the ceiling; holding and finishing between `peak` and woken; holding after its end
+while current flows.
 
 A cut is right before the first current, from the last twentieth of the hold (a quarter of an hour at least) on, after a
 hazard has begun (two hours before a runaway), and where the trade's rule of runaway is met by true values. It is
@@ -33,116 +30,28 @@ block or half hangs back by 1.6 V on charge where that is metered, or a poisoned
 
 from __future__ import annotations
 
-from collections import deque
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from .hold_clock import FEW
 from .wire import Array
 
 if TYPE_CHECKING:
-    from .priors import Round
     from .world import Lived
 
 PHASES = ("idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting")
 IDLE, WAKING, REVIVING, BULK, ABSORBING, FINISHING, HOLDING, RESTING = range(8)
 #: Either side of a transition both phases are right [min].
 TOLERANCE = 30
-#: Of the appetite's most: reached [1]. Of the reference current: waking under it, both right between the others [1].
-PEAK, WAKES, WAKES_LOW, WAKES_HIGH = 0.97, 0.125, 0.065, 0.25
+#: Of the appetite's most: reached; or so much of what can ever open is open [1].
+PEAK, OPEN = 0.97, 0.9
+#: A sealed bank is waking under this share of what it comes to [1].
+EIGHTH = 0.125
 #: The hold may end so much early [1], and a cut is right so long before its end at least [min].
 EARLY, EARLY_LEAST = 0.05, 15
 #: What the truth says of a cut in a minute.
 FORBIDDEN, ALLOWED, REQUIRED = 0, 1, 2
-
-
-class HoldClock:
-    """The trade's clock on true volts and amps."""
-
-    def __init__(self, drawn: Round) -> None:
-        self.drawn = drawn
-        self.woken = self.done = self.started = False
-        self.seconds = self.under = self.limited = self.unbroken = 0.0
-        self.entry = 0.0
-        self.peak, self.floor = 0.0, np.inf
-        self.blocked: bool | None = None
-        self.recent: deque[tuple[float, float]] = deque()
-        self.means: deque[float] = deque(maxlen=24)
-        self.wait = 0.0
-
-    def _mean(self, current: float, seconds: float) -> float:
-        self.recent.append((current, seconds))
-        whole = sum(each for _, each in self.recent)
-        while whole - self.recent[0][1] >= 600.0:
-            whole -= self.recent.popleft()[1]
-        return sum(value * each for value, each in self.recent) / whole
-
-    def look(self, mode: int, current: float, charge: float, opened: float, last: bool, seconds: float) -> None:
-        """One step: how the charger regulates, amps, charge returned [Ah], open share, last setting, [s]."""
-        if mode == 0:
-            self.recent.clear()
-            self.unbroken = self.under = 0.0
-            self.means.clear()
-            return
-        if self.blocked is None:
-            self.blocked = opened < 0.5
-        mean = self._mean(current, seconds)
-        make = self.drawn.make
-        if not self.woken and not make.dead:
-            self._wake(mode, mean, charge, make.capacity * make.strings, seconds)
-        if not (self.woken and last and mode == 1):
-            self.unbroken = self.under = 0.0
-            self.means.clear()
-            return
-        if self.done:
-            return
-        tail = self.drawn.tail
-        if tail is None:
-            self.started = True
-        else:
-            self._settle(mean, tail, seconds)
-        if self.started:
-            self.seconds += seconds
-            self.done = self.seconds >= self.drawn.hold * 3600.0
-
-    def _wake(self, mode: int, mean: float, charge: float, rated: float, seconds: float) -> None:
-        self.woken = not self.blocked or charge >= 0.5 * rated
-        if mode == 1:
-            self.floor = min(self.floor, mean)
-            self.peak = max(self.peak, mean)
-            if self.peak >= 3.0 * self.floor and mean <= 0.88 * self.peak:
-                self.woken = True
-        elif mode == 2:
-            self.limited += seconds
-            if self.limited >= 3600.0:
-                self.peak, self.floor = max(self.peak, mean), min(self.floor, mean / 3.0)
-
-    def _settle(self, mean: float, tail: float, seconds: float) -> None:
-        self.unbroken += seconds
-        self.under = self.under + seconds if mean <= tail else 0.0
-        self.wait += seconds
-        if self.wait >= 600.0:
-            self.wait = 0.0
-            self.means.append(mean)
-        if self.started:
-            if self.entry and mean > 1.1 * self.entry and self.unbroken > 3600.0:
-                self.started, self.seconds, self.entry = False, 0.0, 0.0
-            return
-        flat = False
-        if self.unbroken >= 36_000.0 and len(self.means) == 24:
-            flat = max(self.means) <= 1.05 * min(self.means) and mean <= 1.6 * tail
-        if self.under >= 900.0 or flat:
-            self.started, self.entry = True, 0.0 if self.under >= 900.0 else max(mean, tail)
-
-    def stage(self, mode: int, last: bool) -> str:
-        """Roughly where the round is, for the hazards' timing."""
-        if self.done:
-            return "resting"
-        if not self.woken:
-            return "waking" if self.peak < 2.0 * self.floor else "reviving"
-        if mode == 1 and last:
-            return "holding" if self.started and self.seconds > 0.0 else "finishing"
-        return "reviving"
 
 
 class Truth(NamedTuple):
@@ -230,7 +139,6 @@ def label(lived: Lived) -> Truth:
     at = lived.at[0] + 60.0 * np.arange(count)
     row = np.clip(np.searchsorted(lived.at, at, side="right") - 1, 0, len(lived.at) - 1)
     mode, setting, volts, current = lived.mode[row], lived.setting[row], lived.volts[row], lived.current[row]
-    rated = make.capacity * make.strings
     on, index = mode > 0, np.arange(count)
     start = int(np.argmax(on)) if on.any() else count
     finite = bool(np.isfinite(lived.hold_end))
@@ -240,43 +148,49 @@ def label(lived: Lived) -> Truth:
     opened = lived.opened[row]
     blocked = bool(start < count and opened[start] < 0.5)
     ahead = (index >= start) & (index <= end)
-    most = float(appetite[ahead & on].max()) if (ahead & on).any() else 0.0
-    biggest = max(amps for _, amps in drawn.charger.settings)
-    reference = max(min(biggest, rated / 8.0), rated / 40.0)
-    alive = not make.dead
+    # A rested bank takes more for a while: what counts is its appetite while it charges.
+    fed = ahead & on & _charged_on(on, start)
+    woken = lived.woken[row] > 0.5
+    mean = smooth(np.where(on, current, 0.0), 11)
+    wakes, wakes_low, wakes_high = _thresholds(lived, mean, (mode == 1) & ahead)
     peak = start
     if blocked:
-        reached = np.flatnonzero(ahead & (appetite >= PEAK * most)) if alive else np.array([], dtype=int)
-        peak = int(reached[0]) if len(reached) else count
+        most = float(appetite[fed].max()) if fed.any() else 0.0
+        ready = (fed & (appetite >= PEAK * most)) | (ahead & (woken | (opened >= OPEN)))
+        reached = np.flatnonzero(ready)
+        peak = int(reached[0]) if len(reached) and most > wakes else count
+        # What still grew when the record ended has not come to its peak.
+        peak = count if make.dead or (not finite and peak > end - 60) else peak
+    alive = peak < count
     last = setting >= len(drawn.charger.settings) - 1
     top = mode == 1
     counting = np.r_[np.diff(lived.hold[row]) > 0.0, False] & top
     counting |= np.r_[False, counting[:-1]] & top
     running = _while_running(counting, lived.hold[row])
-    mean = smooth(np.where(on, current, np.nan_to_num(current)), 11)
-    share = mean / reference
     limited = on & ~top
     sag = sagging(volts, limited, (index < peak) & (index >= start), make.cells)
     phase = np.full(count, IDLE)
     right = np.zeros((count, len(PHASES)), dtype=bool)
     young = (index >= start) & (index < peak)
     early_top, early_amps = young & top, young & limited
-    phase[early_top] = np.where(share[early_top] < WAKES, WAKING, REVIVING)
-    right[early_top & (share > WAKES_LOW), REVIVING] = True
-    right[early_top & (share < WAKES_HIGH), WAKING] = True
-    weak = early_amps & (share < WAKES)
+    above = [begin for begin, finish in spells(early_top & (mean >= wakes)) if finish - begin >= TOLERANCE]
+    leaves = above[0] if above else count
+    phase[early_top] = np.where(index[early_top] < leaves, WAKING, REVIVING)
+    right[early_top & (mean > wakes_low), REVIVING] = True
+    right[early_top & (mean < wakes_high), WAKING] = True
+    weak = early_amps & (mean < wakes)
     phase[early_amps] = np.where(sag[early_amps], REVIVING, BULK)
     # A weak sun or little power in a sealed bank: it is the power that limits, not the plates.
-    phase[weak] = np.where(lived.appetite[row][weak] < WAKES * reference, WAKING, phase[weak])
+    phase[weak] = np.where(lived.appetite[row][weak] < wakes, WAKING, phase[weak])
     right[early_amps, BULK] = right[early_amps, REVIVING] = True
     right[weak, WAKING] = True
     old = (index >= start) & (index >= peak)
     phase[old & limited] = BULK
     place = np.where(last, np.where(running, HOLDING, FINISHING), ABSORBING)
     phase[old & top] = place[old & top]
-    woken = lived.woken[row] > 0.5
     between = old & top & ~woken
-    right[between, REVIVING] = right[between, FINISHING] = right[between, HOLDING] = True
+    right[between, REVIVING] = True
+    right[between & last, FINISHING] = right[between & last, HOLDING] = True
     if drawn.tail is None:
         phase[between & last] = REVIVING
     if make.strings > 1:
@@ -287,9 +201,10 @@ def label(lived: Lived) -> Truth:
         shows = np.where(limited, BULK, place)
         right[young & on & woken, shows[young & on & woken]] = True
     right[old & ~woken, REVIVING] = True
-    if not alive:
+    if make.dead:
         phase[(index >= start) & on] = WAKING
-    _keep_over_gaps(phase, right, on, top, index >= start)
+    under_cloud = (mode == 3) & (drawn.charger.sun > 0.0)
+    _keep_over_gaps(phase, right, on, top, under_cloud, index >= start)
     if finite:
         phase[end:] = RESTING
         right[end:] = False
@@ -308,7 +223,7 @@ def label(lived: Lived) -> Truth:
     gone = np.where(ahead, 1.0 - remaining / whole, np.nan) if finite else np.full(count, np.nan)
     live, cut = _cuts(lived, at, end, finite, start)
     dead_from = -1
-    if not alive:
+    if make.dead:
         at_top = np.cumsum(top & (index >= start)) / 60.0
         late = np.flatnonzero(at_top >= 24.0)
         dead_from = int(late[0]) if len(late) else -1
@@ -327,9 +242,43 @@ def _while_running(counting: Array, hold: Array) -> Array:
     return result
 
 
-def _keep_over_gaps(phase: Array, right: Array, on: Array, top: Array, begun: Array) -> None:
-    """Off: the phase stays. Climbing back to where it was: the phase before, and bulk."""
+def _charged_on(on: Array, start: int) -> Array:
+    """On since an hour and a half at least, or since the first current."""
+    result = np.zeros(len(on), dtype=bool)
+    for begin, end in spells(on):
+        result[begin if begin <= start else begin + 90 : end] = True
+    return result
+
+
+def _thresholds(lived: Lived, mean: Array, at_top: Array) -> tuple[float, float, float]:
+    """Amps under which a sealed bank is waking, and from where to where reviving and waking are both right.
+
+    An eighth of what it comes to (or of the charger's amps, of C/8), but at least twice its floor and a few percent of
+    what the charger gives.
+    """
+    make, charger = lived.round.make, lived.round.charger
+    rated = make.capacity * make.strings
+    reference = max(min(max(amps for _, amps in charger.settings), rated / 8.0), rated / 40.0)
+    early = mean[np.flatnonzero(at_top)[20:]]  # what a rested surface takes in the first minutes says nothing
+    if not len(early):
+        return EIGHTH * reference, 0.5 * EIGHTH * reference, 2.0 * EIGHTH * reference
+    comes_to = min(float(early.max()), reference)
+    wakes = max(EIGHTH * comes_to, FEW * reference, min(2.0 * float(early.min()), 0.5 * comes_to))
+    return wakes, 0.5 * wakes, max(2.0 * wakes, min(EIGHTH * reference, 0.5 * comes_to))
+
+
+def _keep_over_gaps(phase: Array, right: Array, on: Array, top: Array, cloud: Array, begun: Array) -> None:
+    """Off, or back at too little sun: the phase stays. Climbing back to where it was: the phase before, and bulk."""
     count = len(phase)
+    before = int(phase[0])
+    for minute in range(count):
+        if begun[minute] and on[minute] and not cloud[minute]:
+            before = int(phase[minute])
+        elif begun[minute] and cloud[minute] and before >= ABSORBING:
+            right[minute, BULK] = True
+            phase[minute] = before
+        elif begun[minute] and cloud[minute]:
+            before = int(phase[minute])
     for begin, end in spells(~on & begun):
         if begin == 0:
             continue

@@ -1,7 +1,7 @@
 """A bank of any family, a charger, its supply, people and mishaps, step by step; and what really happened.
 
 Meters are not here: every row is what was so. The hold clock is the trade's own, on true volts and amps
-(`truth.HoldClock`). Nobody cuts: what the rules order is judged against the truth, it does not change it.
+(`hold_clock`). Nobody cuts: what the rules order is judged against the truth, it does not change it.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from .hold_clock import HoldClock
 from .priors import Round
-from .truth import HoldClock
 from .wire import Array, Cells
 
 #: First moment of every round: a March midnight [s since the epoch].
