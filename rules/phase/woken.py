@@ -93,7 +93,8 @@ def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
     """A full bank: a finishing current from the first minutes on, and nothing but a fall at the ceiling."""
     run = [piece for piece in track.bins if piece.volts >= memory.ceiling - T.below_ceiling.value]
     count = int(T.charged_pieces.value)
-    if memory.ceiling == 0.0 or len(run) < count or len(run) < len(track.bins):
+    # The pieces before it are the climb to the ceiling.
+    if memory.ceiling == 0.0 or len(run) < count or len(run) < len(track.bins) - 2 or track.bins[-1] is not run[-1]:
         return False
     run = run[1:]  # its first minutes fill the plates' surface, in a blocked bank too
     first, last = run[0].amps, run[-1].amps

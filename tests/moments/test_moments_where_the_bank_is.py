@@ -1,0 +1,94 @@
+"""m43, m46, m70 to m73: where a bank is follows from what stood, moved and fell; what cannot be seen is not said."""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import replace
+
+import pytest
+
+from rules.events import Reading, Tick
+from tests.support.moments import USUAL, Moment, bank_of
+
+PROBE = "electrolyte_temperature"
+KEYS = 'chargers = [{{ volts = "{volts} V", amps = "{amps} A" }}]'
+
+
+def on_charger(volts: float, amps: float = 30.0, *, blocks: int = 4, strings: int = 1, more: str = "") -> Moment:
+    """A watched bank on a charger of this ceiling per cell [V] and current [A]."""
+    keys = KEYS.format(volts=round(volts * 3 * blocks, 2), amps=amps) + more
+    return Moment(bank_of(blocks=blocks, strings=strings, keys=keys, relay=False))
+
+
+def test_m43_a_reversed_current_at_a_charger_voltage_withholds_the_hours_and_is_not_idle() -> None:
+    moment = on_charger(2.67)
+    moment.pass_time(3 * 3600.0, every=30.0, voltage=32.0, current=-20.0, **{PROBE: 30.0})
+    assert moment.now.phase != "idle"
+    assert moment.derived is not None and moment.derived.remaining_hours is None
+    assert "reads below zero" in moment.derived.remaining_reason
+    assert not {"not-reviving", "hopeless"} & moment.now.flags
+
+
+def test_m46_a_meter_that_loses_eight_percent_is_not_called_silent() -> None:
+    dice = random.Random(46)
+    moment = Moment(bank_of(meters=USUAL, relay=False))
+    silent = 0
+    for minute in range(4 * 1440):
+        moment.at += 60.0
+        for meter, value in (("voltage", 25.0), ("current", 5.0), (PROBE, 20.0)):
+            if dice.random() >= 0.08:
+                shown = value + 0.01 * dice.random()
+                moment.fold(Reading("north", meter, shown, moment.at, moment.at))
+        moment.fold(Tick(moment.at))
+        silent += minute > 720 and "meter-silent" in moment.memory.flags
+    assert silent == 0
+
+
+@pytest.mark.parametrize("blocks", [2, 4, 8])
+def test_m70_a_full_bank_falls_from_the_first_minutes_on_and_never_blocked(blocks: int) -> None:
+    moment = on_charger(2.62, blocks=blocks)
+    cells = moment.bank.cells
+    moment.pass_time(600.0, every=30.0, voltage=2.12 * cells, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(240.0, every=30.0, voltage=2.35 * cells, current=30.0)
+    for minute in range(30 * 60):
+        moment.pass_time(60.0, every=60.0, voltage=2.62 * cells, current=1.5 + 4.0 * math.exp(-minute / 150.0))
+        if minute > 120:
+            assert moment.now.phase not in ("waking", "reviving")
+    assert "not-reviving" not in moment.now.flags
+
+
+@pytest.mark.parametrize("peak", [0.35, 0.40, 0.60])
+def test_m71_a_peak_at_a_part_of_the_charger_and_a_fall_is_a_bank_that_has_woken(peak: float) -> None:
+    moment = on_charger(2.40, 40.0, strings=2)
+    cells = moment.bank.cells
+    moment.pass_time(3 * 3600.0, every=30.0, voltage=2.40 * cells, current=1.0, **{PROBE: 20.0})
+    for minute in range(300):
+        moment.pass_time(60.0, every=60.0, current=1.0 * (40.0 * peak) ** (minute / 300.0))
+    for minute in range(300):
+        moment.pass_time(60.0, every=60.0, current=40.0 * peak * math.exp(-minute / 400.0))
+    assert moment.memory.phase.woken
+    assert moment.now.phase in ("absorbing", "holding")
+
+
+def test_m72_a_dead_bank_gets_no_hours_and_is_hopeless_when_that_is_earned() -> None:
+    moment = on_charger(2.40)
+    moment.pass_time(600.0, every=60.0, voltage=1.9 * 12, current=0.0, **{PROBE: 20.0})
+    for _ in range(110):
+        moment.pass_time(3600.0, every=60.0, voltage=28.8, current=0.6)
+        assert moment.derived is not None and moment.derived.remaining_hours is None
+    assert "hopeless" in moment.now.flags
+
+
+def test_m73_a_hold_that_began_on_a_flat_current_is_revoked_when_the_current_rises_above_its_entry() -> None:
+    keys = KEYS.format(volts=32.04, amps=30.0)
+    bank = bank_of(keys=keys, relay=False)
+    moment = Moment(replace(bank, hold=replace(bank.hold, minimum=20.0, maximum=20.0, starts="at-current", tail=6.0)))
+    moment.pass_time(600.0, every=60.0, voltage=25.2, current=0.0, **{PROBE: 22.0})
+    moment.pass_time(3 * 3600.0, every=60.0, voltage=28.0, current=30.0)
+    for minute in range(16 * 60):
+        moment.pass_time(60.0, every=60.0, voltage=32.04, current=8.5 + 18.0 * math.exp(-minute / 60.0))
+    assert moment.now.phase == "holding"
+    moment.pass_time(2 * 3600.0, every=60.0, current=12.0)
+    assert moment.now.phase == "finishing"
+    assert moment.memory.phase.hold_seconds == 0.0
