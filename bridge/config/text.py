@@ -171,7 +171,9 @@ port = 1883
 # certificate_file = "client.pem"
 # key_file = "client.key"
 # keepalive = "15 s"
-# client_prefix = "revival"      # a second bridge on the same broker needs another one
+# client_prefix = "revival"      # a second bridge on the same broker needs another one; a part that no other
+                                 # account can know is added, made of the password: with another password the
+                                 # broker keeps what waits under the old name, so change it when nothing waits
 # in_flight = 1000               # the broker's max_inflight_messages, where you know it: from 500 on the card is spared
 
 [[bank]]

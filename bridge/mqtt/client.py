@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import hmac
 import logging
 import socket
 import ssl
@@ -17,8 +19,31 @@ from bridge.mqtt.buffered_socket import BufferedClient
 from bridge.settings import BrokerSettings
 
 log = logging.getLogger("revival.bus")
+LIBRARY_LOG = log.getChild("client")
+LIBRARY_LOG.setLevel(logging.INFO)  # below that the library writes identifiers down, and ours are secret
 
+SECRET_DIGITS = 16  #: of 4 bits each: at a guess a millisecond half of them take 290 million years
 LARGEST_PACKET = 1_000_000  #: bytes; MQTT 5 brokers never send more, under 3.1.1 the bus drops what is larger
+
+
+def secret_id(settings: BrokerSettings, name: str) -> str:
+    """Return the identifier a session gives the broker: its name, and a part that no other account can know.
+
+    Whoever connects under a session's identifier takes it over, and with it what the broker keeps for it. The secret
+    part is made of what this installation's account is proved with (password, or else the key of its certificate), so
+    it needs no place of its own, outlives a lost journal, and is the same at every start. Without either, every
+    client is the same to the broker anyway. It goes into no log.
+    """
+    if settings.password is not None:
+        secret = settings.password.get_secret_value().encode()
+    elif settings.key_file is not None:
+        try:
+            secret = settings.key_file.read_bytes()
+        except OSError:
+            return name  # the connection fails for the same reason, and says so
+    else:
+        return name
+    return f"{name}-{hmac.new(secret, name.encode(), hashlib.sha256).hexdigest()[:SECRET_DIGITS]}"
 
 
 class Will(NamedTuple):
@@ -38,14 +63,14 @@ def make_client(
     five = settings.protocol == "5"
     client = BufferedClient(
         CallbackAPIVersion.VERSION2,
-        client_id=client_id,
+        client_id=secret_id(settings, client_id),
         protocol=MQTTv5 if five else MQTTv311,
         clean_session=None if five else clean,
         manual_ack=manual_ack,
         reconnect_on_failure=False,
     )
     client.suppress_exceptions = True  # a callback's defect is logged, never the end of the thread
-    client.enable_logger(log.getChild("client"))
+    client.enable_logger(LIBRARY_LOG)
     client.on_socket_open = _no_delay
     if settings.username is not None:
         client.username_pw_set(settings.username, settings.password.get_secret_value() if settings.password else None)

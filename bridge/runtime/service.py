@@ -7,7 +7,8 @@ import logging
 import math
 import threading
 from collections import Counter
-from typing import Any
+from datetime import UTC, datetime
+from typing import Any, NamedTuple
 
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock, ToldClock
@@ -17,6 +18,7 @@ from bridge.journal.writer import Journal
 from bridge.mailbox import HEAVY, Asked, Mailbox, SessionChange
 from bridge.message import Message
 from bridge.mqtt.bus import Bus
+from bridge.mqtt.refusals import REFUSALS, TAKEN_OVER
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.runtime.commits import UNKEPT, Storing
@@ -40,6 +42,8 @@ AHEAD = 1.0
 #: So long without a turn the host slept, or stood still: the seconds in between are skipped, for nothing was known. As
 #: long as the longest silence limit, so that the second after it finds every meter silent [s].
 SLEPT = 900.0
+#: So long the loss of a session is said after it [s].
+SAID_FOR = 86_400.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
 
@@ -48,6 +52,13 @@ HEALTH_EVERY = 10.0
 MEASURE_EVERY = 0.9
 #: Stopping takes at most so long in all [s].
 STOP_WITHIN = 4.5
+
+
+class _Down(NamedTuple):
+    """The kept session is down: since when [s since the epoch], and whether another client has it."""
+
+    since: float
+    taken: bool
 
 
 class Service:
@@ -93,6 +104,9 @@ class Service:
         self._health: dict[str, object] = {}
         self._dropped: Counter[str] = Counter()
         self._floods: set[str] = set()
+        self._history_down: _Down | None = None
+        self._guards_taken: set[RelayOutlet] = set()
+        self._lost_session = "", 0.0
         self._flooded = ""
         self._refused: dict[str, str] = {}
         self._unsure: list[Event] = []
@@ -263,6 +277,8 @@ class Service:
         return [*self.storing.batch.events[before:], *unsure]
 
     def _changed(self, change: SessionChange) -> None:
+        if change.session == "history":
+            self._history_changed(change)
         if change.connected:
             log.info("broker session %s is up", change.session)
             if change.session == "live":
@@ -271,6 +287,35 @@ class Service:
                 self.saying.again()
         else:
             log.warning("broker session %s is down: %s", change.session, change.reason)
+
+    def _history_changed(self, change: SessionChange) -> None:
+        """What the broker was to keep for us and no longer has is missing: say from when to when."""
+        now, down = self.clock.now(), self._history_down
+        if not change.connected:
+            taken = REFUSALS[TAKEN_OVER] in change.reason
+            self._history_down = _Down(down.since if down else now, taken or (down is not None and down.taken))
+            return
+        self._history_down = None
+        if down is not None and down.taken:
+            self._session_lost("history", down.since, now, REFUSALS[TAKEN_OVER])
+        elif down is not None and not change.present:
+            self._session_lost("history", down.since, now, "the broker no longer had what it was to keep for us")
+
+    def _session_lost(self, session: str, since: float, until: float, why: str) -> None:
+        begin, end = (datetime.fromtimestamp(at, UTC).strftime("%Y-%m-%d %H:%M:%S UTC") for at in (since, until))
+        self._lost_session = f"{session}, from {begin} to {end}: {why}", until
+        log.warning("broker session %s", self._lost_session[0])
+        detail = {"session": session, "since": since, "until": until, "why": why}
+        for bank in self.engine.banks:
+            self.carry(Event(bank, "session-lost", until, detail))
+
+    def _look_at_guards(self) -> None:
+        """Whether somebody else took the identifier of a guard: its will, the cut, went with it."""
+        taken = {relay for relay in set(self.relays.values()) if REFUSALS[TAKEN_OVER] in relay.guard.session.reason}
+        now = self.clock.now()
+        for relay in taken - self._guards_taken:
+            self._session_lost(f"guard of {relay.relay.name}", now, now, REFUSALS[TAKEN_OVER])
+        self._guards_taken = taken
 
     # ----------------------------------------------------------------------------- what goes out
 
@@ -337,6 +382,7 @@ class Service:
             self.journal.restamp(time_source.BOOT, self.clock.anchor)
         self.storing.dated = trusted
         self._flooded = self._flooding()
+        self._look_at_guards()
         self._tell_health(self.storing.storage, trusted)
         self.homie.health(self.clock.now(), self.journal.lag, trusted)
 
@@ -347,6 +393,7 @@ class Service:
             "why": storage[1],
             "clock-untrusted": "" if trusted else "nothing has set this host's clock yet",
             "meter-floods": self._flooded,
+            "session-lost": self._lost_session[0] if self.clock.now() - self._lost_session[1] < SAID_FOR else "",
         }
         if health != self._health:
             self._health = health

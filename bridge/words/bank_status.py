@@ -115,6 +115,7 @@ def event_words(event: Event) -> str | None:
         "automatic-resume": "resumed by itself after cooling",
         "proof": "proof test: {note}",
         "limit-changed": "limit {limit} changed from {before} to {after}",
+        "session-lost": "broker session {session}: {why}; what was sent meanwhile is missing",
         "order": "relay told to {action}: {reason}",
     }.get(event.kind)
     if wording is not None:

@@ -191,8 +191,8 @@ _CHORES = {
     "of each block to find the odd one out.",
     "sensors-disagree": "Check both meters against a third and mend or unmap the wrong one: two of the same thing "
     "differ.",
-    "session-taken": "Find who connects to the broker under this bridge's own name, give every program a user and a "
-    "name of its own, and look for the hours that are missing: what came meanwhile went there.",
+    "session-lost": "Look whether the broker keeps its sessions when it starts again, and who else connects under this "
+    "bridge's own name: what was sent meanwhile is missing.",
     "meter-floods": "Find what that meter sends and slow it down or unmap it: it sends more than can be read, and what "
     "is beyond is left out.",
     "not-reviving": "Clean and tighten every joint, wake a smaller part (one string, one half) or warm the bank "

@@ -340,7 +340,7 @@ ACTS = {
 #: Acts of the bridge itself; nobody may ask for them from outside.
 INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed", "relay-link", "relay-held", "retained-order"})
 #: Flags about the bridge that `health` raises.
-CONDITIONS = ("clock-untrusted", "meter-floods", "session-taken")
+CONDITIONS = ("clock-untrusted", "meter-floods", "session-lost")
 
 
 def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:

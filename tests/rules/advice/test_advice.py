@@ -26,7 +26,7 @@ NAMES = {
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
     "other-source proof-test-due "
     "sensors-disagree relay-unconfirmed closed-while-tripped retained-order clock-untrusted "
-    "session-taken meter-floods "
+    "session-lost meter-floods "
     "bypassed test-end after-round hydrogen-high "
     "string-over-limit current-step zero-due meter-clock-wrong",
 }
