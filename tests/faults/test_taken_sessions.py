@@ -40,7 +40,7 @@ class House(NamedTuple):
 
     def imitate(self, identifier: str) -> Client:
         """Another account connects under this identifier."""
-        client = Client(CallbackAPIVersion.VERSION2, client_id=identifier, protocol=MQTTv5)
+        client = Client(CallbackAPIVersion.VERSION2, client_id=identifier, protocol=MQTTv5, reconnect_on_failure=False)
         client.username_pw_set("shunt", "another")
         client.connect("127.0.0.1", self.broker.port, clean_start=True)
         client.loop_start()
