@@ -127,6 +127,7 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415
 
         influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
+        service.database = influx.status
         influx.start()
         parts.callback(influx.stop)
     parts.callback(Control(socket_path(cabin.journal.path), mailbox.put).close)

@@ -60,6 +60,11 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
     lines = [f"bridge: {broker}, {bridge['messages']} messages, journal {bridge['journal_lag']:.1f} s behind"]
     if bridge["journal_degraded"]:
         lines.append(f"  journal: {bridge['journal_degraded']}")
+    database = bridge.get("database")
+    if database is not None:
+        behind = f", {database['backlog']} rows behind" if database["backlog"] else ""
+        said = f": {database['words']}" if database["words"] else ""
+        lines.append(f"  database: {database['state']}{behind}{said}")
     if bridge["unstored"] or bridge["dropped"]:
         lines.append(f"  {bridge['unstored']} messages unstored, {bridge['dropped']} dropped")
     lines.extend(f"  rejected {count} x {what}" for what, count in bridge["rejected"].items())

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping
 from importlib.metadata import PackageNotFoundError, version
 
 from bridge.settings import Cabin
-from bridge.words.catalogue import HEALTH, Property, of_bank
+from bridge.words.catalogue import Property, of_bank, of_bridge
 from bridge.words.page_address import link
 from rules.bank import Bank
 
@@ -101,7 +101,7 @@ class DiscoveryOutlet:
         page = {} if cabin.page is None else {"configuration_url": link(cabin.page)}
         page = {key: address for key, address in page.items() if address}
         bridge |= page
-        yield from self._entities(prefix, site, root, HEALTH, bridge, [root])
+        yield from self._entities(prefix, site, root, of_bridge(cabin.influx is not None), bridge, [root])
         for name, bank in cabin.banks.items():
             device = f"{site}-{name}"
             base = f"{cabin.root}/{device}"

@@ -19,7 +19,6 @@ from bridge.words.catalogue import (
     COMMANDS,
     FIELD,
     FLAG_IDS,
-    HEALTH,
     NODES,
     UNKNOWN,
     Property,
@@ -29,6 +28,7 @@ from bridge.words.catalogue import (
     moment,
     number,
     of_bank,
+    of_bridge,
     text,
 )
 from rules.advice import FLAGS
@@ -93,6 +93,13 @@ def _beyond(before: Any, now: Any, band: float) -> bool:
     if not isinstance(before, float | int) or not isinstance(now, float | int):
         return bool(before != now)
     return abs(now - before) > band
+
+
+def _of_database(database: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    return (
+        ("health/database", text(str(database["state"]))),
+        ("health/database-backlog", number(0)(database["backlog"])),
+    )
 
 
 class BankDevice:
@@ -235,11 +242,12 @@ class HomieOutlet:
             name: BankDevice(f"{cabin.root}/{cabin.site}-{name}", cabin.site, bank, publish, cabin.deadband)
             for name, bank in cabin.banks.items()
         }
+        own = of_bridge(cabin.influx is not None)
         children = [f"{cabin.site}-{name}" for name in cabin.banks]
-        self._description = description(f"Revival of {cabin.site}", HEALTH, children=children)
+        self._description = description(f"Revival of {cabin.site}", own, children=children)
         self._version = FIRST_VERSION
         self._names: dict[str, tuple[str, float]] = {}  # by bank: who is about to confirm its checklist, and since when
-        self._health: dict[str, str] = {f"{self.base}/{one.path}": UNKNOWN for one in HEALTH}
+        self._health: dict[str, str] = {f"{self.base}/{one.path}": UNKNOWN for one in own}
         self._health_at = float("-inf")
         self._ready = False
         self.discovery: DiscoveryOutlet | None = None
@@ -306,8 +314,13 @@ class HomieOutlet:
         """What a bank's meters show now, between its states (`rules.step.measured`)."""
         self.banks[bank].measure(values)
 
-    def health(self, at: float, journal_lag: float | None, clock_trusted: bool) -> None:
-        """The bridge's own health [s since the epoch, s]; lag at most every half minute, trust in the clock at once."""
+    def health(
+        self, at: float, journal_lag: float | None, clock_trusted: bool, database: Mapping[str, Any] | None = None
+    ) -> None:
+        """The bridge's own health [s since the epoch, s]; at most every half minute, trust in the clock at once.
+
+        `database` is how a time-series database is (`state`, `backlog` [rows]), where the cabin has one.
+        """
         if self.discovery is not None and self._ready:
             if self.discovery.due(at):  # a hub came up: what there is, then how it is
                 self.discovery.announce()
@@ -319,11 +332,17 @@ class HomieOutlet:
         self._health_at = at
         values = {"health/journal-lag": number(0)(journal_lag), "health/clock-trusted": trusted}
         for path, payload in values.items():
-            if self._health[f"{self.base}/{path}"] != payload:
-                self._health[f"{self.base}/{path}"] = payload
-                self._publish(f"{self.base}/{path}", payload)
+            self._own(path, payload)
             for device in self.banks.values():
                 device.put(f"{device.base}/{path}", payload)
+        for path, payload in () if database is None else _of_database(database):
+            self._own(path, payload)
+
+    def _own(self, path: str, payload: str) -> None:
+        """Publish of the bridge itself what is not there already."""
+        if self._health.get(f"{self.base}/{path}", payload) != payload:
+            self._health[f"{self.base}/{path}"] = payload
+            self._publish(f"{self.base}/{path}", payload)
 
     def _repeat(self, names: Iterable[str]) -> None:
         """Say again what these banks (and the bridge, by the empty name) said last."""

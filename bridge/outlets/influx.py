@@ -14,6 +14,7 @@ import json
 import logging
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 
 from bridge.errors import JournalError
@@ -30,6 +31,9 @@ STREAMS = ("event", "state", "reading", "health")
 LINES = 2000
 #: So many rows behind, the newest go first and the rest is drained.
 FAR = 10_000
+#: What a server took so shortly before it was killed may not be on its disk [s]: assumed, a few times the seconds that
+#: servers keep in memory. How often it is remembered where the outlet was [s].
+STEP_BACK, MARK_EVERY = 120.0, 10.0
 #: Pauses [s]: between looks at the journal, between requests of the drain, after a refusal.
 LOOK, DRAIN, REFUSED = 2.0, 1.0, 60.0
 
@@ -44,11 +48,11 @@ class InfluxOutlet:
     words : str
         What the server or the network said last, where it is not well.
     sent, rejected : int
-        Rows settled; rows refused for good.
+        Rows settled, a repeated one each time; rows and single fields refused for good.
     undated, missed : int
         Rows left out because no trusted clock ever dated them; rows thinned before they could be sent.
     backlog : int
-        Rows still to be drained after an outage.
+        Rows of the journal that the database does not have yet.
     """
 
     def __init__(
@@ -71,6 +75,9 @@ class InfluxOutlet:
         self._settings, self._site, self._journal, self._trusted = settings, site, journal, trusted
         self._look, self._drain, self._refused, self._far, self._timeout = look, drain, refused, far, timeout
         self._positions: dict[str, list[int]] = {}
+        self._marks: deque[tuple[float, dict[str, list[int]]]] = deque()  # where it was, oldest first
+        self._saved_at = self._away_since = float("-inf")
+        self._away = False
         self._level = time.monotonic()
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="influx", daemon=True)
@@ -99,6 +106,7 @@ class InfluxOutlet:
                 continue
             try:
                 answer = self._turn(writer)
+                self._watch(answer)
             except JournalError as error:  # degraded, or not yet made: the journal says so itself
                 answer = Answer("unreachable", str(error))
             except Exception as error:
@@ -108,34 +116,77 @@ class InfluxOutlet:
             self._note(answer)
             pause = self._pause(answer, failures)
         writer.let_go()
+        if self._positions:
+            self._journal.advance("influx", json.dumps(self._positions))  # left in good order: nothing to step back for
         self.state = "stopped"
+
+    def status(self) -> dict[str, object]:
+        """How the database is, for `status`, page and bus."""
+        return {
+            "state": self.state,
+            "words": self.words,
+            "backlog": self.backlog,
+            "sent": self.sent,
+            "rejected": self.rejected,
+            "undated": self.undated,
+            "missed": self.missed,
+        }
+
+    def _watch(self, answer: Answer) -> None:
+        """A server that goes away may have been killed, with what it had taken in the last seconds: step back once.
+
+        Points carry their own time, so that a repeat overwrites. Not twice in a row: a server that comes and goes
+        would get the same two minutes for ever.
+        """
+        now = time.monotonic()
+        if answer.kind != "unreachable":
+            self._away = False
+        elif not self._away:
+            self._away = True
+            if self._marks and now - self._away_since >= STEP_BACK:
+                self._away_since = now
+                self._positions = self._before(self._saved_at)
+                self._marks.clear()
+                self._save()
+
+    def _before(self, at: float) -> dict[str, list[int]]:
+        """Where it was `STEP_BACK` before this moment [s, monotonic], or at the oldest that is remembered."""
+        while len(self._marks) > 1 and self._marks[1][0] <= at - STEP_BACK:
+            self._marks.popleft()
+        return {stream: list(position) for stream, position in self._marks[0][1].items()}
 
     def _turn(self, writer: InfluxWriter) -> Answer:
         """What is new, then a piece of what was missed; the answer is the first that was not ``accepted``."""
         with JournalReader(self._journal.path) as reader:
             if not self._positions:
                 self._positions = _positions(reader.position("influx"))
-            backlog = 0
-            for stream in STREAMS:
-                position = self._positions[stream]
-                newest = reader.newest(stream)
-                if newest < max(position):  # another journal than the one this was read from
-                    position[:] = [0, 0, 0]
-                if newest - position[2] > self._far:
-                    position[1] = position[2] = newest
-                while position[2] < newest:
-                    answer = self._send(reader, writer, stream, 2, newest)
-                    if answer.kind != "accepted":
-                        return answer
-                if position[0] < position[1]:
-                    answer = self._send(reader, writer, stream, 0, position[1])
-                    if answer.kind != "accepted":
-                        return answer
-                if position[0] >= position[1]:
-                    position[0] = position[1] = position[2]
-                backlog += position[1] - position[0]
-        self.backlog = backlog
-        self._level = time.monotonic()
+                self._mark(time.monotonic())
+            tops = {stream: reader.newest(stream) for stream in STREAMS}
+            answer = self._catch_up(reader, writer, tops)
+            self.backlog = sum(tops[name] - live + end - tail for name, (tail, end, live) in self._positions.items())
+        if answer.kind == "accepted":
+            self._level = time.monotonic()
+        return answer
+
+    def _catch_up(self, reader: JournalReader, writer: InfluxWriter, tops: dict[str, int]) -> Answer:
+        """Up to these row ids; the answer is the first that was not ``accepted``."""
+        for stream, newest in tops.items():
+            position = self._positions[stream]
+            if newest < max(position):  # another journal than the one this was read from
+                position[:] = [0, 0, 0]
+                self._marks.clear()
+            if newest - position[2] > self._far:
+                position[1] = position[2] = newest
+            while position[2] < newest:
+                answer = self._send(reader, writer, stream, 2, newest)
+                if answer.kind != "accepted":
+                    return answer
+            if position[0] < position[1]:
+                answer = self._send(reader, writer, stream, 0, position[1])
+                if answer.kind != "accepted":
+                    return answer
+            if position[0] >= position[1]:
+                position[0] = position[1] = position[2]
         return Answer("accepted")
 
     def _send(self, reader: JournalReader, writer: InfluxWriter, stream: str, which: int, until: int) -> Answer:
@@ -162,7 +213,14 @@ class InfluxOutlet:
         self._journal.reject("influx", bad.at, bad.line or "", words)
 
     def _save(self) -> None:
-        self._journal.advance("influx", json.dumps(self._positions))
+        """Keep where it is, and where to begin after an end that was none: the power may take both together."""
+        self._saved_at = now = time.monotonic()
+        if not self._marks or now - self._marks[-1][0] >= MARK_EVERY:
+            self._mark(now)
+        self._journal.advance("influx", json.dumps({**self._positions, "back": self._before(now)}))
+
+    def _mark(self, now: float) -> None:
+        self._marks.append((now, {stream: list(position) for stream, position in self._positions.items()}))
 
     def _note(self, answer: Answer) -> None:
         """State and, at its edges only, a line in the log."""
@@ -184,6 +242,7 @@ class InfluxOutlet:
 
 
 def _positions(text: str) -> dict[str, list[int]]:
-    """Per stream: tail, where the gap ends, live."""
+    """Per stream: tail, where the gap ends, live; as they were two minutes before an end that was not in good order."""
     known = json.loads(text) if text else {}
+    known = known.get("back", known)
     return {stream: list(known.get(stream, (0, 0, 0))) for stream in STREAMS}

@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from time import monotonic
 from typing import NamedTuple, cast
 
 from influxdb_client.client.influxdb_client import InfluxDBClient
@@ -15,11 +16,55 @@ from influxdb_client.rest import ApiException
 from urllib3.exceptions import HTTPError
 
 from bridge.journal.rows import Row
-from bridge.outlets.line_protocol import line
+from bridge.outlets.line_protocol import line, parts
 from bridge.settings import InfluxSettings
 
 #: No server is obeyed that asks for a longer wait [s].
 LONGEST = 300.0
+
+
+#: A column is left out beforehand once so many rows in a row were refused for it, and for so long [s]: a batch that has
+#: to be split down to single fields each time would never keep up, and the owner may mend the column meanwhile.
+TRIES, LEFT_OUT = 10, 3600.0
+
+
+class Columns:
+    """What a server refuses of which column, so that it costs a field and not the row, nor a request for each row."""
+
+    def __init__(self) -> None:
+        self._refused: dict[tuple[str, str], int] = {}
+        self._until: dict[tuple[str, str], float] = {}
+
+    def refused(self, measurement: str, field: str) -> None:
+        """One more row of which it would not take this field."""
+        key = (measurement, field)
+        self._refused[key] = self._refused.get(key, 0) + 1
+        if self._refused[key] >= TRIES:
+            self._until[key] = monotonic() + LEFT_OUT
+
+    def taken(self, lines: Sequence[str]) -> None:
+        """It took these: what was refused before was a value, not the column."""
+        for written in lines if self._refused else ():
+            row = parts(written)
+            for field in row.fields:
+                self._refused.pop((_measurement(row.head), field), None)
+
+    def clean(self, point: Point) -> tuple[Point, Point | None]:
+        """The point without the columns that are left out now, and what that is, if anything."""
+        now = monotonic()
+        self._until = {key: until for key, until in self._until.items() if until > now}
+        if not self._until or point.line is None:
+            return point, None
+        row = parts(point.line)
+        out = [field for field in row.fields if (_measurement(row.head), field) in self._until]
+        if not out:
+            return point, None
+        rest = [field for field in row.fields if field not in out]
+        return point._replace(line=row.line(rest) if rest else None), point._replace(line=row.line(out))
+
+
+def _measurement(head: str) -> str:
+    return head.partition(",")[0]
 
 
 class Point(NamedTuple):
@@ -56,6 +101,7 @@ class InfluxWriter:
         )
         # The batching writer gives up, drops and keeps its queue in memory; the synchronous one does none of it.
         self._api = self._client.write_api(write_options=SYNCHRONOUS)
+        self.columns = Columns()
 
     def post(self, lines: Sequence[str]) -> Answer:
         """One request."""
@@ -71,7 +117,7 @@ class InfluxWriter:
         return Answer("accepted")
 
     def deliver(self, points: Sequence[Point], reject: Callable[[Point, str, int], None]) -> tuple[int, Answer]:
-        """Write in order; split at a refused batch until the bad row is alone.
+        """Write in order; split at a refused batch until the bad row is alone, and that until its bad fields are.
 
         A server that answers 400 to everything (a proxy before it, a token check) is no judge of a row: a row is
         called bad only where the server has taken another one, if need be a point made for the purpose.
@@ -83,27 +129,60 @@ class InfluxWriter:
             where that is all of them, else what the rest has to wait for.
         """
         done, taken = 0, False
-        parts = [points]
-        while parts:
-            part = parts.pop()
+        batches = [points]
+        while batches:
+            whole = batches.pop()
+            cleaned = [self.columns.clean(each) for each in whole]
+            part = [kept for kept, _ in cleaned]
             lines = [point.line for point in part if point.line is not None]
             answer = self.post(lines) if lines else Answer("accepted")
             if answer.kind in ("bad", "large") and len(part) > 1:
                 half = len(part) // 2
-                parts += [part[half:], part[:half]]
+                batches += [whole[half:], whole[:half]]
                 continue
             if answer.kind == "bad" and not (taken or self._takes_a_point(part[0].at)):
                 return done, answer._replace(kind="refused")
             taken = taken or (answer.kind == "accepted" and bool(lines))
-            if answer.kind in ("bad", "large"):
-                reject(part[0], answer.words, 1)
-            elif answer.kind != "accepted":
+            mended = answer.kind in ("bad", "large")
+            if mended:
+                answer = self._by_field(part[0], answer, reject)
+            if answer.kind != "accepted":
                 return done, answer
-            elif answer.words:  # accepted but for rows too old for the bucket: said once, never tried again
+            if answer.words:  # accepted but for rows too old for the bucket: said once, never tried again
                 dropped = re.search(r"dropped=(\d+)", answer.words)
                 reject(part[0], answer.words, int(dropped[1]) if dropped else 1)
+            elif not mended:
+                self.columns.taken(lines)
+            out = [left for _, left in cleaned if left is not None]
+            if out:
+                reject(out[-1], f"left out for {LEFT_OUT:.0f} s: refused {TRIES} times in a row", len(out))
             done += len(part)
         return done, Answer("accepted")
+
+    def _by_field(self, bad: Point, answer: Answer, reject: Callable[[Point, str, int], None]) -> Answer:
+        """A refused row without what is refused of it: first without the fields that the server names, else by halves.
+
+        Each part is the same point, so a repeat of the whole after an interruption overwrites.
+        """
+        row = parts(bad.line or "")
+        names = list(row.fields)
+        named = [name for name in names if re.search(rf"(?<![\w.]){re.escape(name)}(?![\w.])", answer.words)]
+        rest = [name for name in names if name not in named]
+        pieces = [named, rest] if named and rest else [names]
+        first = True  # the whole row has been refused already
+        while pieces:
+            piece = pieces.pop()
+            reply = answer if first and piece == names else self.post([row.line(piece)])
+            first = False
+            if reply.kind in ("bad", "large") and len(piece) > 1:
+                half = len(piece) // 2
+                pieces += [piece[half:], piece[:half]]
+            elif reply.kind in ("bad", "large"):
+                reject(bad._replace(line=row.line(piece)), reply.words, 1)
+                self.columns.refused(_measurement(row.head), piece[0])
+            elif reply.kind != "accepted":
+                return reply
+        return Answer("accepted")
 
     def _takes_a_point(self, at: float) -> bool:
         return self.post([f"bridge_health,source=bridge reachable=1.0 {round(at * 1e6)}"]).kind == "accepted"

@@ -7,7 +7,9 @@ server's: a retry would then be a second point. Both are ruled out here.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 from bridge.journal.rows import Row
 from bridge.journal.store import compact
@@ -33,19 +35,26 @@ NUMBERED_FLAGS = {
     name: f"flag_{name.replace('-', '_')}" for name, flag in FLAGS.items() if flag.kind in ("hazard", "permit")
 }
 
-#: Backslashes and line ends have no safe spelling in a key or tag.
-_KEY = str.maketrans({",": r"\,", "=": r"\=", " ": r"\ ", "\\": "_", "\n": "_", "\r": "_", "\t": "_"})
+_UNCLEAN = re.compile(r"[^\w.]", re.ASCII)
+#: A line in three, and its fields one by one: a blank or comma counts unless it is escaped or inside quotes.
+_LINE = re.compile(r'((?:\\.|[^\\ ])+) ((?:"(?:\\.|[^"\\])*"|\\.|[^" \\])+) (-?\d+)', re.DOTALL)
+_FIELD = re.compile(r'((?:\\.|[^\\,=])+)=("(?:\\.|[^"\\])*"|[^,"]+)', re.DOTALL)
+#: Backslashes and line ends have no safe spelling in a key or tag, and a quotation mark there is hard to read.
+_KEY = str.maketrans({",": r"\,", "=": r"\=", " ": r"\ ", "\\": "_", '"': "_", "\n": "_", "\r": "_", "\t": "_"})
 _TEXT = str.maketrans({'"': r"\"", "\\": r"\\", "\n": " ", "\r": " "})
 
 
 def field_name(meter: str) -> str:
     """Field of a meter: its name with the unit behind it.
 
-    >>> field_name("voltage"), field_name("block_voltage:N1"), field_name("electrolyte_temperature#2")
-    ('voltage_v', 'block_voltage_N1_v', 'electrolyte_temperature#2_c')
+    Letters, digits, points and underscores alone, since each database has its own quarrel with the rest:
+
+    >>> field_name("voltage"), field_name("block_voltage:N 1"), field_name("electrolyte_temperature#2")
+    ('voltage_v', 'block_voltage_N_1_v', 'electrolyte_temperature_meter2_c')
     """
     quantity = QUANTITIES.get(meter.partition(":")[0].partition("#")[0])
-    return meter.replace(":", "_") + (SUFFIXES[quantity.unit] if quantity else "")
+    name = _UNCLEAN.sub("_", meter.replace("#", "_meter"))
+    return name + (SUFFIXES[quantity.unit] if quantity else "")
 
 
 def line(stream: str, row: Row, site: str) -> str | None:
@@ -90,6 +99,37 @@ def format_line(measurement: str, tags: Mapping[str, str], fields: Mapping[str, 
     return f"{measurement}{labels} {','.join(parts)} {time}"
 
 
+class Parts(NamedTuple):
+    """A line taken apart: measurement and tags, field -> value as written, time."""
+
+    head: str
+    fields: dict[str, str]
+    time: str
+
+    def line(self, names: Iterable[str]) -> str:
+        """The same point with these fields only: a database puts points of one time and one set of tags together."""
+        return f"{self.head} {','.join(f'{name}={self.fields[name]}' for name in names)} {self.time}"
+
+
+def parts(line: str) -> Parts:
+    """Take a line of ours apart.
+
+    Raises
+    ------
+    ValueError
+        It is none.
+
+    Examples
+    --------
+    >>> parts(r'bank_event,site=a\\ b x\\ y=1.0,words="a, b=\\"c\\" d" 5').fields
+    {'x\\\\ y': '1.0', 'words': '"a, b=\\\\"c\\\\" d"'}
+    """
+    found = _LINE.fullmatch(line)
+    if found is None:
+        raise ValueError(f"no line protocol: {line[:80]!r}")
+    return Parts(found[1], dict(_FIELD.findall(found[2])), found[3])
+
+
 def _state_fields(state: Derived) -> dict[str, object]:
     fields: dict[str, object] = {field: getattr(state, name) for name, field in STATE_FIELDS.items()}
     fields.update((name, getattr(state, name)) for name in STATE_WORDS)
@@ -111,7 +151,7 @@ def _event_fields(event: Event) -> dict[str, object]:
     values = event.detail.get("values")
     if event.kind == "hand" and isinstance(values, Mapping):
         quantity = event.detail.get("kind", "value")
-        fields.update((f"{quantity}_{where}".rstrip("_"), value) for where, value in values.items())
+        fields.update((_UNCLEAN.sub("_", f"{quantity}_{where}".rstrip("_")), value) for where, value in values.items())
     fields["text"] = ", ".join(
         f"{name} {_say(value)}" for name, value in event.detail.items() if value not in ("", None)
     )

@@ -151,4 +151,5 @@ def bridge_view(service: Service) -> dict[str, Any]:
         "clock_trusted": service.clock.trusted,
         "journal_lag": round(service.journal.lag, 1),
         "journal_degraded": service.journal.degraded,
+        "database": None if service.database is None else service.database(),
     }

@@ -7,6 +7,7 @@ import logging
 import math
 import threading
 from collections import Counter
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
@@ -100,6 +101,8 @@ class Service:
         self.storing = Storing(self.engine, journal, clock, bus.ack, bus.settings.in_flight)
         self.messages = 0
         self.time_topic = time_topic
+        #: How a time-series database is, where there is one.
+        self.database: Callable[[], dict[str, object]] | None = None
         self._health_at = self._measured_at = 0.0
         self._health: dict[str, object] = {}
         self._dropped: Counter[str] = Counter()
@@ -384,7 +387,8 @@ class Service:
         self._flooded = self._flooding()
         self._look_at_guards()
         self._tell_health(self.storing.storage, trusted)
-        self.homie.health(self.clock.now(), self.journal.lag, trusted)
+        database = None if self.database is None else self.database()
+        self.homie.health(self.clock.now(), self.journal.lag, trusted, database)
 
     def _tell_health(self, storage: tuple[str, str], trusted: bool) -> None:
         """What the bridge knows of itself, to the rules: the permit of every bank rests on it."""
@@ -437,6 +441,7 @@ class Service:
                 f"{topic}: {reason}": count for (topic, reason), count in self.engine.rejected.most_common(20)
             },
             "bus": self.bus.status(),
+            "database": None if self.database is None else self.database(),
         }
 
     def _asked(self, asked: Asked) -> None:

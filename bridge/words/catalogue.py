@@ -399,6 +399,12 @@ HEALTH: tuple[Property, ...] = (
     _binary("health", "clock-trusted", "Clock trusted", ""),
 )
 
+#: How a time-series database is, where the cabin has one: said of the bridge alone.
+DATABASE: tuple[Property, ...] = (
+    Property("health", "database", "Database", "", "string", text),
+    _float("health", "database-backlog", "Rows the database does not have yet", "", 0, "", "", _MEASURED),
+)
+
 FLAG_IDS = frozenset(FLAGS)
 FIELD = {name: position for position, name in enumerate(Derived._fields)}
 
@@ -412,6 +418,11 @@ def freshness(bank: Bank) -> dict[str, Property]:
         )
         for quantity in sorted({meter.quantity for meter in bank.meters})
     }  # fmt: skip
+
+
+def of_bridge(database: bool) -> tuple[Property, ...]:
+    """Every property of the bridge itself; `database` where the cabin file names one."""
+    return (*HEALTH, *(DATABASE if database else ()))
 
 
 def of_bank(bank: Bank) -> tuple[Property, ...]:

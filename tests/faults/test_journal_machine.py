@@ -24,7 +24,7 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
-from bridge.outlets.influx_writer import Answer, InfluxWriter
+from bridge.outlets.influx_writer import Answer, Columns, InfluxWriter
 from bridge.settings import InfluxSettings, JournalSettings
 from rules.bank.model import Meter
 from rules.events import Event, Reading
@@ -40,6 +40,8 @@ class Server(InfluxWriter):
         self.points: set[str] = set()
         self.answer = "accepted"
         self.bad: set[int] = set()
+        self.since_start: set[str] = set()
+        self.columns = Columns()
 
     def post(self, lines: Sequence[str]) -> Answer:
         """Refuse whole batches with a bad row in them; else as told."""
@@ -48,6 +50,7 @@ class Server(InfluxWriter):
         if any(_value(line) in self.bad for line in lines):
             return Answer("bad", "400 type conflict")
         self.points.update(lines)
+        self.since_start.update(lines)
         return Answer("accepted")
 
 
@@ -82,6 +85,8 @@ class JournalMachine(RuleBasedStateMachine):
         self.journal.on_done = self._done
         settings_ = InfluxSettings("http://127.0.0.1:9", "hut", "revival", None)  # type: ignore[arg-type]
         self.outlet = InfluxOutlet(settings_, "hut", self.journal, lambda: True, far=20)
+        self.server.since_start = set()
+        self.server_killed = False
 
     def _done(self, batch: Batch, error: Exception | None) -> None:
         self.error = error
@@ -181,7 +186,20 @@ class JournalMachine(RuleBasedStateMachine):
     def outlet_turns(self, answer: str) -> None:
         """The outlet looks once."""
         self.server.answer = answer
-        self.outlet._turn(self.server)
+        self.outlet._watch(self.outlet._turn(self.server))
+
+    @rule()
+    def server_is_killed(self) -> None:
+        """What it took in the last two minutes, all of this run here, is gone; it answers again later."""
+        if not self.server_killed and self.outlet._positions and not self.outlet._away:
+            self.server_killed = True
+            self.server.points -= self.server.since_start
+            self._commit(self._batch(range(self.sent, self.sent + 1)))  # something to notice it by
+            self.sent += 1
+            if self.error is None:
+                self.outlet_turns("unreachable")
+            else:
+                self.outlet._watch(Answer("unreachable", "as told"))
 
     @rule(number=st.integers(0, 200))
     def a_row_is_bad(self, number: int) -> None:

@@ -33,7 +33,7 @@ from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.influx_writer import LONGEST, read_answer
 from bridge.settings import InfluxSettings, JournalSettings
 from rules.bank.model import Meter
-from rules.events import Event, Reading
+from rules.events import Derived, Event, Reading
 from tests.support.brokers import wait_until
 from tests.support.http_faults import FaultyDatabase, Reply
 
@@ -228,6 +228,47 @@ def test_f43_points_older_than_the_buckets_retention_are_counted_once_and_never_
     wait_until(lambda: outlet.sent == 101, 30.0)
     assert outlet.rejected == 50
     assert len(database.requests) == 2
+
+
+@pytest.mark.parametrize("words", ['field type conflict: input field "temperature_c" on measurement', "no"])
+def test_a_refused_column_costs_its_own_values_and_no_row(
+    words: str, make_desk: Callable[..., Desk], database: FaultyDatabase, follow: Callable[..., InfluxOutlet]
+) -> None:
+    database.script = lambda lines: Reply(400, words) if any("temperature_c=" in line for line in lines) else Reply()
+    desk = make_desk()
+    states = [Derived("north", T + 10.0 * n, voltage=float(n), temperature=20.0, phase="bulk") for n in range(60)]
+    desk.commit(Batch(derived=states))
+    outlet = follow(desk.journal)
+    wait_until(lambda: outlet.state == "up to date" and outlet.sent >= 60, 60.0)
+    assert database.values("bank_state", "voltage_v") == [float(n) for n in range(60)]
+    assert database.values("bank_state", "phase_number") == [3.0] * 60
+    assert outlet.rejected == 60
+    requests = len(database.requests)
+    assert requests < 200, "soon the column is left out beforehand"
+    desk.commit(Batch(derived=[Derived("north", T + 10.0 * n, voltage=float(n), temperature=20.0) for n in (60, 61)]))
+    wait_until(lambda: 61.0 in database.values("bank_state", "voltage_v"), 30.0)
+    wait_until(lambda: outlet.rejected == 62, 10.0)
+    with closing(sqlite3.connect(desk.path)) as connection:
+        lines = [line for (line,) in connection.execute("SELECT line FROM rejected")]
+    assert lines and all("temperature_c=20.0" in line and "voltage_v" not in line for line in lines)
+
+
+def test_after_a_server_was_killed_the_last_two_minutes_are_sent_again_once(
+    make_desk: Callable[..., Desk], database: FaultyDatabase, follow: Callable[..., InfluxOutlet]
+) -> None:
+    desk = make_desk()
+    outlet = follow(desk.journal)
+    desk.commit(readings(0, 50))
+    wait_until(lambda: outlet.sent == 50, 30.0)
+    database.points.clear()  # it had them in memory only
+    database.script = lambda lines: Reply(502)
+    desk.commit(readings(50, 1))
+    wait_until(lambda: outlet.state == "unreachable" and outlet.backlog == 51, 30.0)
+    assert outlet.status()["backlog"] == 51
+    database.script = lambda lines: Reply()
+    wait_until(lambda: outlet.state == "up to date", 30.0)
+    assert database.values("bank_reading", "voltage_v") == [float(n) for n in range(51)]
+    assert outlet.sent == 101 and outlet.backlog == 0
 
 
 @pytest.mark.parametrize("status", [401, 403, 404])

@@ -78,11 +78,12 @@ class FaultyDatabase:
         self._thread.start()
 
     def keep(self, lines: list[str]) -> None:
-        """Store as a time-series database does: the same series at the same time is one point."""
+        """Store as a time-series database does: the same series at the same time is one point, with all its fields."""
         for line in lines:
             series, rest = line.split(" ", 1)
             fields, time_ = rest.rsplit(" ", 1)
-            self.points[series, time_] = fields
+            before = self.points.get((series, time_), fields)
+            self.points[series, time_] = fields if before == fields else f"{before},{fields}"
             self.order.append(line)
 
     def values(self, measurement: str, field: str) -> list[float]:

@@ -107,3 +107,10 @@ def test_ages_and_the_command_that_answers_the_worst_of_it_are_told() -> None:
     told_ages = {"voltage": 2.0, "electrolyte_temperature": 300.0}
     assert "heard: voltage 2 s ago, electrolyte temperature 5 min ago" in told(freshness=told_ages)
     assert "with:  revival reset --config cabin.toml" in told(tripped=True, trip_reason="over-temperature")
+
+
+def test_a_database_that_does_not_answer_is_told_with_what_waits_for_it() -> None:
+    bridge = {"connected": True, "messages": 1, "journal_lag": 0.0, "journal_degraded": "", "unstored": 0, "dropped": 0}
+    database = {"state": "unreachable", "words": "connection refused", "backlog": 51}
+    said = words({"bridge": {**bridge, "rejected": {}, "database": database}, "banks": {}})
+    assert said[1] == "  database: unreachable, 51 rows behind: connection refused"

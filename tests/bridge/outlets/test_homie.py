@@ -7,11 +7,12 @@ import json
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import SecretStr
 
 from bridge.intake.hand_record import parse_record
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
-from bridge.settings import BrokerSettings, Cabin, Deadband
+from bridge.settings import BrokerSettings, Cabin, Deadband, InfluxSettings
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Command, Derived, Event, Flag, HandReading, Reading, Tick
 from rules.step import initial, measured, step
@@ -283,6 +284,18 @@ def test_health_is_published_at_most_every_half_minute_but_a_lost_clock_at_once(
     assert sent == []
     outlet.health(AT + 2, 9.0, False)
     assert ("homie/5/tarn-hut/health/clock-trusted", "false", True) in sent
+
+
+def test_how_the_database_is_stands_in_the_health_of_the_bridge_where_it_has_one(outlet, sent) -> None:
+    outlet.health(AT, 1.0, True, {"state": "unreachable", "backlog": 51})
+    assert not [topic for topic, _, _ in sent if "database" in topic], "this cabin has none"
+    settings = InfluxSettings("http://localhost:8086", "hut", "revival", SecretStr("no-token-here"))
+    with_one = HomieOutlet(Cabin("tarn-hut", {"north": BANK}, influx=settings), sent.publish)
+    with_one.health(AT, 1.0, True, {"state": "unreachable", "backlog": 51})
+    told = {topic: payload for topic, payload, _ in sent if "database" in topic}
+    health = "homie/5/tarn-hut/health"
+    assert told == {f"{health}/database": "unreachable", f"{health}/database-backlog": "51"}
+    assert set(told) <= set(with_one.announced())
 
 
 def test_a_record_over_the_bus_becomes_a_hand_reading(outlet) -> None:
