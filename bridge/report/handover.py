@@ -2,46 +2,29 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from bridge.report import cells
-from bridge.report.markup import listed, page, paragraph, section, table
 from bridge.report.owner import Units, day
+from bridge.report.paper import render
 from bridge.report.round import Round
-from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words
+from bridge.report.sections import shared
 from rules.advice import on_paper
 
 
 def handover(made: Round, units: Units) -> str:
     """One HTML page that prints on A4 and on Letter."""
-    bank = made.bank
-    volts = f"{bank.equalise * bank.cells:.1f} V at the bank ({bank.equalise:.2f} V per cell)"
-    care = [
-        "Charge it soon after every discharge; sulfate grows in every hour spent empty.",
-        "The battery maker's sheet comes first: where it gives other volts, other hours or forbids equalising, it is "
-        "right.",
-        f"Equalise about monthly, or where gravities drift apart: {volts}, until gravity has stopped rising for three "
-        f"hourly readings, usually 2 to 4 h and never over {bank.hold.maximum:g} h, with air, with loads off, and only "
-        "with somebody near.",
-        "Distilled water only, to between plates and mark, after charging; never acid, never additives.",
-        f"Stop at {units.warmth(bank.temperature_limit, 0)} where the probe sits. Full is a gravity of "
-        f"{bank.full_gravity:.3f} at {units.warmth(bank.hydrometer_reference, 0)}.",
-        units.words(on_paper("after-round")),
-    ]
-    return page(
-        f"Bank {bank.id}, handed over",
-        made.site,
-        dates(made),
-        [
-            bank_verdict(made, units),
-            blocks_verdict(made, units),
-            f'<div class="whole">{section("How to keep it", listed(care))}</div>',
-            section("What was done", paragraph(in_words(made))),
-            cautions(made, units),
-            _sheet(made),
-        ],
+    return render(
+        "handover.html",
+        title=f"Bank {made.bank.id}, handed over",
+        hold_hours=f"{made.bank.hold.maximum:g}",
+        after_round=on_paper("after-round"),
+        monthly=_monthly(made),
+        **shared(made, units),
     )
 
 
-def _sheet(made: Round) -> str:
+def _monthly(made: Round) -> dict[str, Any]:
     """Return the last readings to compare with, and lines to write on."""
     heads = ("block", "date", *cells.heads(made.bank), "temperature")
     rows: list[tuple[str, ...]] = []
@@ -57,4 +40,4 @@ def _sheet(made: Round) -> str:
             how = "corrected" if all(entry.corrected for entry in last) else "not corrected"
             rows.append((row.label, at, *shown, *["–"] * row.empty, how))
         rows.append((row.label, *[""] * (len(heads) - 1)))
-    return section("Gravity sheet, monthly", table(heads, rows, kind="write"))
+    return {"heads": heads, "rows": rows}

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
-from bridge.report.markup import listed, page, paragraph, section, table
 from bridge.report.owner import Units, inputs_of, typeset
+from bridge.report.paper import render
 from rules.bank import Bank
 from rules.plan import BankPlan, Figure, Plan
 
@@ -29,44 +30,20 @@ def sheet(made: Plan, site: str, banks: Mapping[str, Bank], units: Units) -> str
     str
         HTML with everything in it; prints on A4 and on Letter.
     """
-    parts = [
-        section("Cautions, before anything else", listed(map(units.words, made.cautions))),
-        section("Which bank first", *(paragraph(units.words(line)) for line in made.queue)),
-    ]
-    for made_bank in made.banks:
-        parts.append(f'<section class="page">{_bank(made_bank, banks[made_bank.bank], units)}</section>')
-    check = [
-        paragraph("For each bank; every box before the charger goes on."),
-        listed((units.words(text) for _, text in made.checklist), "boxes"),
-        paragraph("Checked by ______________________________   at ____________"),
-    ]
-    parts += [
-        f'<section class="page">{section("Lay out", listed(map(units.words, made.lay_out), "boxes"))}',
-        f"{section('Start checklist', *check)}</section>",
-    ]
-    return page("Plan", site, "Date ________________<br>Name ________________", parts)
+    each = [_bank(made_bank, banks[made_bank.bank], units) for made_bank in made.banks]
+    return render("plan.html", title="Plan", site=site, made=made, banks=each, units=units)
 
 
-def _bank(made: BankPlan, bank: Bank, units: Units) -> str:
-    missing = ["<h3>Still to find out</h3>", listed(map(units.words, made.missing), "boxes")] if made.missing else []
-    heads = ("block", "string", "cells", "volts, + or -", "level", "seen")
-    rows = [
-        (block.label, number, block.cells, "", "", "")
-        for number, string in enumerate(bank.strings, start=1)
-        for block in string
-    ]
-    return section(
-        f"Bank {made.bank}",
-        *(paragraph(f"STOP: {units.words(reason)}", "stop") for reason in made.stop),
-        listed(map(units.words, made.steps), "ol"),
-        *missing,
-        "<h3>Every block as found</h3>",
-        table(heads, rows, kind="write"),
-        "<h3>Figures</h3>",
-        table(
-            (), [(figure.name, units.figure(figure), typeset(_why(figure))) for figure in made.figures], numbers=(1,)
-        ),
-    )
+def _bank(made: BankPlan, bank: Bank, units: Units) -> dict[str, Any]:
+    return {
+        "plan": made,
+        "blocks": [
+            (block.label, number, block.cells, "", "", "")
+            for number, string in enumerate(bank.strings, start=1)
+            for block in string
+        ],
+        "figures": [(figure.name, units.figure(figure), typeset(_why(figure))) for figure in made.figures],
+    }
 
 
 def _why(figure: Figure) -> str:

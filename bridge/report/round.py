@@ -127,7 +127,8 @@ def gather(
     events = journal.events(name, 0.0, EVER)
     if newest is None and not events:
         raise JournalError(f"{journal.path}: nothing was measured or noted of bank {name} yet; a report needs a round")
-    now = events[-1].at if newest is None else newest.at
+    # Up to the last entry: what was noted after the last state, before the bridge stopped, is of this round as well.
+    now = max(found.at for found in (newest, *events[-1:]) if found is not None)
     end = until or now
     begin = since or _round_begins(memory, events) or (events[0].at if events else end - DAY)
     noting = began_to_note(events, begin, BEFORE)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from bridge.report import cells
 from bridge.report.drawing import draw, panels
-from bridge.report.markup import listed, page, paragraph, section, table
 from bridge.report.owner import Units, lasting, moment, short, typeset
+from bridge.report.paper import render
 from bridge.report.round import PhaseTotal, Round
-from bridge.report.sections import bank_verdict, blocks_verdict, cautions, dates, in_words, tested
+from bridge.report.sections import shared
 from bridge.report.told import Episode, kind_of, taken_at
 from bridge.words.bank_status import event_words
 from rules.events import Event
@@ -19,28 +20,27 @@ from rules.phase import HOLD_BAND
 
 def report(made: Round, units: Units) -> str:
     """One HTML page that prints on A4 and on Letter."""
-    return page(
-        f"Revival of bank {made.bank.id}",
-        made.site,
-        dates(made),
-        [
-            bank_verdict(made, units),
-            paragraph(in_words(made)),
-            _came_in(made, units),
-            _plan(made, units),
-            _curve(made, units),
-            _figures(made, units),
-            _gravities(made, units),
-            _safety(made, units),
-            tested(made, units),
-            blocks_verdict(made, units),
-            _done(made, units),
-            cautions(made, units),
+    return render(
+        "report.html",
+        title=f"Revival of bank {made.bank.id}",
+        came_in=_came_in(made, units),
+        figures=[(figure.name, units.figure(figure), typeset(figure.source)) for figure in made.plan.figures],
+        drawing=_curve(made, units),
+        totals=_totals(made),
+        account=_account(made, units),
+        gravity=_gravities(made),
+        episodes=[_episode(episode, made, units) for episode in made.episodes],
+        raised=[
+            (entry.flag, f"{entry.times} ×", moment(entry.first_at), short(entry.hours), units.words(entry.reason))
+            for entry in made.raised
         ],
+        tested=_tested(made, units),
+        done=_done(made, units),
+        **shared(made, units),
     )
 
 
-def _came_in(made: Round, units: Units) -> str:
+def _came_in(made: Round, units: Units) -> list[tuple[str, str]]:
     bank = made.bank
     strings = f"{len(bank.strings)} string{'s' if len(bank.strings) > 1 else ''} of {len(bank.strings[0])} blocks"
     rows = [("arrangement", f"{strings}, {bank.cells} cells in series, {bank.capacity:g} Ah at the 20-hour rate")]
@@ -51,34 +51,17 @@ def _came_in(made: Round, units: Units) -> str:
     rows += [(f"{kind_of(event)}, {moment(taken_at(event))}", _entry(event, units)) for event in made.came]
     if not made.came:
         rows.append(("as found", "nothing was noted before the start"))
-    return section("What came in", table((), rows))
-
-
-def _plan(made: Round, units: Units) -> str:
-    rows = [(figure.name, units.figure(figure), typeset(figure.source)) for figure in made.plan.figures]
-    return section(
-        "The plan",
-        *(paragraph(f"Stop: {units.words(reason)}", "stop") for reason in made.plan.stop),
-        listed((units.words(step) for step in made.plan.steps), "ol"),
-        *([] if made.plan.figures else [listed(units.words(line) for line in made.plan.missing)]),
-        table(("figure", "value", "source"), rows, numbers=(1,)) if rows else "",
-        paragraph("Worked out from the cabin file and from what was noted before the start.", "small"),
-    )
+    return rows
 
 
 def _curve(made: Round, units: Units) -> str:
     bank = made.bank
     band = (bank.equalise - HOLD_BAND, bank.equalise + HOLD_BAND)
     strips = panels(made.curve, bank.cells, band, units.degrees, units.sign)
-    drawing = draw(strips, made.phases, [episode.at for episode in made.episodes], made.since, made.until)
-    told = (
-        "Lines are means, the shading around them goes from least to greatest. Hatched: charging stood still. "
-        "Dashed green: the band around the equalising voltage in which the hold counts."
-    )
-    return f'<div class="whole">{section("The curve", f"<figure>{drawing}</figure>", paragraph(told, "small"))}</div>'
+    return draw(strips, made.phases, [episode.at for episode in made.episodes], made.since, made.until)
 
 
-def _figures(made: Round, units: Units) -> str:
+def _account(made: Round, units: Units) -> list[tuple[str, str]]:
     state = made.last
     rows: list[tuple[str, str]] = [("hours of charging", f"{made.charging:.1f} h")]
     if state is not None:
@@ -95,12 +78,15 @@ def _figures(made: Round, units: Units) -> str:
         (f"at {units.warmth(limits.temperature_warning)} and above, the warning", short(made.warm_hours)),
         ("time nobody measured", "not known" if made.unknown is None else short(made.unknown)),
     ]
-    heads = ("phase", "hours", "of it standing still", "charge returned", "energy at the bank")
+    return rows
+
+
+def _totals(made: Round) -> list[tuple[str, ...]]:
     totals = [_total_row(total) for total in made.totals]
     totals.append(
         ("in all", f"{sum(total.hours for total in made.totals):.1f} h", "", *_back(made.charge, made.energy))
     )
-    return section("Hours, ampere-hours, energy, water", table(heads, totals, numbers=(1, 2, 3, 4)), table((), rows))
+    return totals
 
 
 def _ampere_hours(charge: float | None) -> str:
@@ -119,26 +105,23 @@ def _back(charge: float | None, energy: float | None) -> tuple[str, str]:
     )
 
 
-def _gravities(made: Round, units: Units) -> str:
-    title = "Gravity before and after"
-    if not made.gravities:
-        return section(title, paragraph("No cell was read."))
+def _gravities(made: Round) -> dict[str, Any]:
+    """Return no rows where no cell was read."""
     rows = [
         (row.label, *(_from_to(made.gravities.get(cell, [])) for cell in row.cells), *[""] * row.empty)
         for row in cells.rows(made.bank)
     ]
-    reference = units.warmth(made.bank.hydrometer_reference)
-    told = [
-        f"Above: first and last reading of each cell; below: what it gained. Corrected to {reference} unless it says "
-        "otherwise; * taken under charge, within six hours after, or without its temperature: of no weight for a "
-        "verdict.",
-        f"Spread between cells: {_spread(made, 0)} at first, {_spread(made, -1)} at last.",
-    ]
-    state = made.last
+    rise, state = "", made.last
     if state is not None and state.gravity_rise is not None and state.gravity_rise_by_water is not None:
         by_water = f"{state.gravity_rise_by_water:+.3f}"
-        told.append(f"Middle rise {state.gravity_rise:+.3f}, of which lost water alone explains {by_water}.")
-    return section(title, table(("block", *cells.heads(made.bank)), rows), listed(told))
+        rise = f"Middle rise {state.gravity_rise:+.3f}, of which lost water alone explains {by_water}."
+    return {
+        "heads": ("block", *cells.heads(made.bank)),
+        "rows": rows if made.gravities else [],
+        "spread_first": _spread(made, 0),
+        "spread_last": _spread(made, -1),
+        "rise": rise,
+    }
 
 
 def _from_to(readings: list[GravityReading]) -> str:
@@ -165,30 +148,6 @@ def _spread(made: Round, place: int) -> str:
     return f"{max(each) - min(each):.3f}" if len(each) > 1 else "not known"
 
 
-def _safety(made: Round, units: Units) -> str:
-    parts = [paragraph("Nothing tripped.")]
-    if made.episodes:
-        heads = ("tripped", "by", "relay", "let go on")
-        parts = [table(heads, [_episode(episode, made, units) for episode in made.episodes])]
-    if made.bank.relay is None:
-        parts.append(paragraph("No relay: this bank was only watched, a person switched the charger."))
-    for proof in made.proofs:
-        words = "passed" if proof.detail.get("passed") else "FAILED"
-        parts.append(
-            paragraph(f"Proof test of the relay, {moment(proof.at)}: {words}, {proof.detail.get('note', '')}.")
-        )
-    if made.raised:
-        rows = [
-            (entry.flag, f"{entry.times} ×", moment(entry.first_at), short(entry.hours), units.words(entry.reason))
-            for entry in made.raised
-        ]
-        parts.append(table(("raised", "times", "first", "in all", "why, the first time"), rows, numbers=(1, 3)))
-    if made.withdrawn:
-        counts = ", ".join(f"{reason or 'no reason given'} {count} ×" for reason, count in made.withdrawn.items())
-        parts.append(paragraph(f"Charging paused by: {counts}."))
-    return section("Temperature and safety", *parts)
-
-
 def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str, str]:
     what = f"{episode.hazard}: {units.words(episode.reason)}"
     if episode.value is not None and episode.limit is not None:
@@ -211,13 +170,36 @@ def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str
     return moment(episode.at), what, relay, on
 
 
-def _done(made: Round, units: Units) -> str:
+def _tested(made: Round, units: Units) -> list[tuple[str, str]]:
+    """Return the capacity test; nothing where none was done."""
+    test = made.judged.tested
+    if test is None:
+        return []
+    begun = "not known when" if test.started_at is None else moment(test.started_at)
+    warmth = "" if test.temperature is None else f", acid at {units.warmth(test.temperature)}"
+    ended = "stopped before its end, so this is a lower bound"
+    if test.ended_at is not None:
+        ended = f"{moment(test.ended_at)}: {test.reason}"
+    hours = "" if test.hours is None else f" in {test.hours:.1f} h"
+    rows = [("begun", f"{begun}{warmth}"), ("ended", ended), ("delivered", f"{test.delivered:.1f} Ah{hours}")]
+    if test.unknown_hours:
+        rows.append(("not measured", f"{test.unknown_hours:.1f} h"))
+    if test.corrected is not None and test.rated_at_rate is not None:
+        rows.append((f"as it would be at {units.warmth(25.0, 0)}", f"{test.corrected:.1f} Ah"))
+        rows.append(("rated at this current", f"{test.rated_at_rate:.1f} Ah"))
+    if test.percent is not None:
+        rows.append(("of its rated capacity", f"{test.percent:.0f} %"))
+    if test.refused:
+        rows.append(("against its rating", units.words(test.refused)))
+    if test.fell_first:
+        rows.append(("fell first", ", ".join(test.fell_first)))
+    return rows
+
+
+def _done(made: Round, units: Units) -> list[tuple[str, str, str]]:
     told = [(taken_at(event), kind_of(event), _entry(event, units)) for event in made.noted]
     told += [(event.at, *_act(event, units)) for event in made.acts]
-    rows = [(moment(at), what, words) for at, what, words in sorted(told)]
-    return section(
-        "Done and noted by hand", table(("when", "what", "in detail"), rows) if rows else paragraph("Nothing.")
-    )
+    return [(moment(at), what, words) for at, what, words in sorted(told)]
 
 
 def _act(event: Event, units: Units) -> tuple[str, str]:

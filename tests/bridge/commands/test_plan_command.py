@@ -121,7 +121,9 @@ def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_no
 def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned, tmp_path) -> None:
     sheet = tmp_path / "plan.html"
     code, _, _ = planned(*CHARGERS, "--resting-bank", "north=23 V", "--html", str(sheet))
-    text = sheet.read_text(encoding="utf-8")
+    text = sheet.read_text(encoding="utf-8").replace(
+        "&#39;", "&#x27;"
+    )  # the same apostrophe, as `html.escape` writes it
     assert code == 0
     assert "S8&lt;b&gt;" in text and "S8<b>" not in text
     assert not re.search(r"https?:|src=|href=|url\(|@import|<script", text)

@@ -161,6 +161,28 @@ def test_a_journal_whose_memory_another_version_wrote_still_tells_the_round(tmp_
     assert page.row("time nobody measured") == ["not known"]
 
 
+def test_what_was_noted_after_the_last_state_is_in_the_report(tmp_path: Path) -> None:
+    late = hand(48.001, "note", {}, note="fan moved to the door")
+    page = Page(report(write(tmp_path, [*PHASES, *ACTS, *HAND, late], remembered(), states=STATES)))
+    assert page.row(moment(late.at).replace("\xa0", " ")) == ["note", "fan moved to the door, by Ann"]
+    assert page.row("bulk") == ["10.0 h", "2.0 h", "130.0 Ah", "3.70 kWh"]
+    assert page.row("time nobody measured") == ["30 min"], "it is the round under way all the same"
+
+
+def test_the_last_reading_of_every_cell_counts_also_where_the_bridge_stopped_right_after_it(tmp_path: Path) -> None:
+    path = whole_round(tmp_path)
+    cabin = load(path).cabin
+    journal = Journal.open(cabin.journal, {"north": cabin.banks["north"].meters})
+    journal.submit(Batch(events=[hand(48.002, "gravity", {"N2.1": 1.259}, temperature=26.6667, rested_hours=12.0)]))
+    assert journal.close(30.0)
+    page = Page(report(path))
+    assert next(row for row in page.rows if row[0] == "N2" and "→" in row[1])[1] == "1.127 → 1.259\n+0.132"
+    assert "1.259" in Page(report(path, "--handover")).text
+    told = json.loads(report(path, "--json"))
+    assert told["until"] == round(T0 + 48.002 * HOUR, 3)
+    assert told["noted"][-1]["values"] == {"N2.1": 1.259}
+
+
 def test_the_sheet_for_the_next_owner_is_shorter_and_tells_how_to_keep_the_bank(tmp_path: Path) -> None:
     path = whole_round(tmp_path)
     whole, sheet = report(path), report(path, "--handover")

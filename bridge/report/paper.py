@@ -1,0 +1,57 @@
+"""Sheets to print, from the templates beside this file; whatever is told goes in escaped."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from bridge.report.owner import moment
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+#: What would end a string of a style sheet, or the style sheet itself.
+_NOT_IN_CSS_TEXT = re.compile(r"[\x00-\x1f\"'\\<>&]")
+
+
+def render(template: str, **told: Any) -> str:
+    """Return one HTML page that carries everything in itself and prints on A4 and on Letter.
+
+    Parameters
+    ----------
+    template : str
+        File in ``bridge/report/templates``.
+    **told
+        What the template asks for; always ``title`` and ``site``, plain text.
+
+    Raises
+    ------
+    jinja2.UndefinedError
+        The template asks for something that was not told: a mistake of ours, never of the owner's data.
+    """
+    return _templates().get_template(template).render(told)
+
+
+@cache
+def _templates() -> Environment:
+    # Only here: the bridge itself, and a command that prints nothing, carry no template engine.
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415
+
+    environment = Environment(
+        loader=PackageLoader("bridge.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters |= {"moment": moment, "css_text": _css_text}
+    return environment
+
+
+def _css_text(text: str) -> object:
+    """Return text for a string of a style sheet: what could end it as its code point (CSS Syntax Level 3, 4.3.7)."""
+    from markupsafe import Markup  # noqa: PLC0415
+
+    return Markup(_NOT_IN_CSS_TEXT.sub(lambda found: f"\\{ord(found[0]):x} ", text))
