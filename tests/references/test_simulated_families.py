@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.bench.estimate.families import meters, truth, world
+from tests.bench.estimate.families import door, fit, meters, targets, truth, world
 from tests.bench.estimate.families.campaign import FAMILIES
+from tests.bench.estimate.families.marks import mark
 from tests.bench.estimate.families.priors import CHOICES, PRIORS, Charger, Round, draw
 from tests.bench.estimate.families.wire import Make
 
@@ -240,6 +241,25 @@ def test_a_seed_draws_and_plays_the_same_twice() -> None:
     assert draw(5) == draw(5)
     assert draw(5) != draw(6)
     assert np.array_equal(first.volts, second.volts)
+
+
+def test_a_round_goes_through_the_door_and_is_marked() -> None:
+    """A full sound bank with a relay: a hold of two hours, then the permit goes."""
+    drawn = plain_round(FULL, hold=2.0)._replace(relay=True, longest=8.0)
+    good = {"period": 60.0, "probe": True, "probe_lag": 120.0, "loss": 0.0, "late": 0.0, "outages": 0.0, "power": False}
+    exact = {"volts_gain": 1.0, "amps_gain": 1.0, "amps_offset": 0.0, "amps_noise": 0.0, "at_charger": False}
+    drawn = drawn._replace(meters=drawn.meters._replace(**good, **exact))
+    run = world.play(drawn, FAMILIES["kinetic"])
+    told, seen = truth.label(run), meters.look(run)
+    said = door.hear(run, seen, told)
+    marks = mark("kinetic", run, seen, told, said)
+    assert [reason for _, reason, _ in said.cuts][-1:] == ["hold-complete"]
+    assert run.hold_end - 60.0 <= said.cuts[-1][0] < run.hold_end + 3.0 * 3600.0
+    assert marks["false cuts"] == {}
+    assert 0.3 < marks["phase"] <= 1.0
+    table = targets.markdown({"kinetic": targets.summary([marks])})
+    assert "| phase right, mean | 95 % |" in table
+    assert fit.fit([marks])[fit.OURS]["holding"]["rounds"] == 1
 
 
 def test_every_prior_says_where_it_comes_from() -> None:

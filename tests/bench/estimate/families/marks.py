@@ -10,7 +10,7 @@ from rules.advice.sentences import FLAGS
 
 from .baselines import BASELINES, shown
 from .door import Said
-from .meters import SILENCE_ALLOWS, SILENCE_DEMANDS, Seen
+from .meters import SILENCE_DEMANDS, Seen
 from .truth import FORBIDDEN, PHASES, RESTING, Truth
 from .wire import Array
 from .world import OFF, Lived
@@ -194,7 +194,7 @@ def _safety(lived: Lived, seen: Seen, truth: Truth, said: Said) -> Marks:
     false: dict[str, int] = {}
     for at, reason, _ in said.cuts:
         minute = min(max(int((at - truth.at[0]) / 60.0), 0), len(truth.at) - 1)
-        silent = any(begin + SILENCE_ALLOWS <= at <= end + 900.0 for begin, end in seen.outages)
+        silent = any(begin <= at <= end + 900.0 for begin, end in seen.outages)
         if truth.cut[minute] == FORBIDDEN and not silent and not truth.interrupted[minute]:
             false[reason] = false.get(reason, 0) + 1
     alarms = {

@@ -10,8 +10,9 @@ from .priors import CASE_SHOWS
 from .wire import Array
 from .world import OFF, Lived
 
-#: Silence of all meters beyond this is a real outage: a cut is right from then on [s].
-SILENCE_ALLOWS, SILENCE_DEMANDS = 240.0, 3600.0
+#: A charger that runs must be cut when all its meters have been silent for so long [s]. In a real outage, ten minutes
+#: at least, it may be cut at any time.
+SILENCE_DEMANDS = 3600.0
 
 
 class Seen(NamedTuple):
@@ -109,8 +110,7 @@ def look(lived: Lived) -> Seen:
         while when < lived.at[-1]:
             length = float(np.exp(random.uniform(np.log(600.0), np.log(3.0 * 3600.0))))
             keep &= (measured < when) | (measured > when + length)
-            if length > SILENCE_ALLOWS:
-                silences.append((float(when), float(when + length)))
+            silences.append((float(when), float(when + length)))
             when += length + random.exponential(86_400.0 / m.outages)
     arrives = measured + random.uniform(0.02, 0.4, count)
     arrives = arrives + np.where(random.uniform(size=count) < m.late, random.exponential(40.0, count), 0.0)
