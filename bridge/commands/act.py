@@ -14,7 +14,10 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import quantity
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
+from bridge.words.spoken import spoken
+from rules.bank import Bank
 from rules.events import Event
+from rules.plan import CHECKLIST
 from rules.safety import LONGEST_BYPASS
 
 
@@ -27,7 +30,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     elif what == "witness":
         parser.add_argument("--name", required=True, help="who stood beside the relay")
     elif what == "checklist":
-        parser.add_argument("--name", required=True, help="who walked round with it")
+        parser.add_argument("--name", help="who walked round with it; left out: only print its lines")
+    elif what == "zero":
+        parser.add_argument("--undo", action="store_true", default=None, help="take the last zero back")
     elif what == "arrange":
         parser.add_argument("act", help="split, swap (the other half instead), rejoin, isolate or add")
         parser.add_argument(
@@ -64,6 +69,11 @@ def bank_of(loaded: Loaded, wanted: str | None) -> str:
     return str(wanted)
 
 
+def scale_of(loaded: Loaded) -> str:
+    """How the owner reads temperatures, for `bridge.words.spoken`."""
+    return loaded.cabin.page.temperature if loaded.cabin.page is not None else "degC"
+
+
 def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dict[str, Any]:
     """Ask the running bridge for one act; what the rules said of it.
 
@@ -77,7 +87,7 @@ def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dic
     if "error" in answer:
         raise UsageError(str(answer["error"]))
     if answer["refused"]:
-        raise UnsafeStateError(f"{bank}: refused: {'; '.join(answer['refused'])}")
+        raise UnsafeStateError(spoken(f"{bank}: refused: {'; '.join(answer['refused'])}", scale_of(loaded)))
     return answer
 
 
@@ -97,12 +107,22 @@ def joined(state: dict[str, Any]) -> list[str]:
     return [f"in the circuit: {' | '.join(strings)}" + (f"; aside: {aside}" if aside else "")] if strings else []
 
 
+def checklist(bank: Bank) -> list[str]:
+    """What is confirmed by name, and of what: this bank, this round, the blocks as they are joined now."""
+    about = "for this round and the blocks as they are joined now; a new round or another joining asks for it again"
+    return [f"start checklist, {about}:", *(f"  [ ] {text}" for _, text in CHECKLIST)]
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
     bank = bank_of(loaded, arguments.bank)
+    lines = checklist(loaded.cabin.banks[bank]) if arguments.command == "checklist" and not arguments.json else []
+    if arguments.command == "checklist" and arguments.name is None:
+        print("\n".join([*lines, "Confirm it with: revival checklist --name YOU"]))
+        return 0
     argument = {
-        key: value for key in ("quantity", "minutes", "name", "act", "number")
+        key: value for key in ("quantity", "minutes", "name", "act", "number", "undo")
         if (value := getattr(arguments, key, None)) is not None
     }  # fmt: skip
     if getattr(arguments, "volts", None):
@@ -112,10 +132,10 @@ def run(arguments: argparse.Namespace) -> int:
         print(json.dumps(answer, indent=2))
         return 0
     told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
-    lines = [words for event in told if (words := event_words(event)) is not None]
+    lines += [words for event in told if (words := event_words(event)) is not None]
     if arguments.command == "arrange":
         lines += joined(ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank, {}))
     if not answer.get("stored", True):
         lines.append(str(answer["warning"]))
-    print("\n".join(f"{bank}: {line}" for line in lines) or f"{bank}: done")
+    print("\n".join(spoken(f"{bank}: {line}", scale_of(loaded)) for line in lines) or f"{bank}: done")
     return 0

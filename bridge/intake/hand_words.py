@@ -196,6 +196,8 @@ def _blocks_meant(bank: Bank, string: int | None, block: str | None) -> list[str
 
 def _charger(words: Sequence[str]) -> dict[str, float | str]:
     values: dict[str, float | str] = {}
+    if [word.lower() for word in words] == ["off"]:
+        return {"volts": 0.0}  # said by a person: it is off
     for word in words:
         for name, unit in (("volts", "V"), ("amps", "A")):
             if name in values:
@@ -206,7 +208,7 @@ def _charger(words: Sequence[str]) -> dict[str, float | str]:
                 continue
             break
         else:
-            raise UsageError(f'charger: "{word}" is neither volts nor amps: write 32 V 50 A')
+            raise UsageError(f'charger: "{word}" is neither volts nor amps: write 32 V 50 A, or off')
     return values
 
 

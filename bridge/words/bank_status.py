@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from bridge.words.spoken import spoken
@@ -99,7 +99,7 @@ def event_words(event: Event) -> str | None:
         if told.get("name") in ("boot", "journal-lost"):
             return "bridge started" if told.get("name") == "boot" else "the journal was lost"
         by = f" by {told['by']}" if told.get("by") else ""
-        return f"{told.get('name')}{by}"
+        return f"{told.get('name')}{by}{_of_command(told)}"
     if event.kind == "hand":
         what = "took back the last " + str(told.get("kind")) if told.get("undo") else f"{told.get('kind')} by hand"
         note = f": {told['note']}" if told.get("note") else ""
@@ -127,6 +127,22 @@ def event_words(event: Event) -> str | None:
         why = f": {told['reason']}" if told.get("reason") else ""
         return f"{told.get('flag')} {'raised' if event.kind == 'flag-raised' else 'cleared'}{why}"
     return None
+
+
+def _of_command(told: Mapping[str, object]) -> str:
+    """What an act took, where a person must see it."""
+    if told.get("early"):
+        return f", early: {told['early']}"
+    if told.get("name") == "checklist":
+        argument = told.get("argument")
+        name = argument.get("name") if isinstance(argument, Mapping) else ""
+        return f", confirmed: {told.get('lines', '')} lines by {name or told.get('by')}"
+    if told.get("name") != "zero" or "zero" not in told:
+        return ""
+    if told.get("undone"):
+        return f": taken back, {told['zero']} A counts as zero again (`revival zero` takes it anew)"
+    taken = f"the {told.get('shown')} A that it showed count as zero, {told['zero']} A in all"
+    return f": {taken}; `revival zero --undo` takes it back"
 
 
 def spans(events: list[Event], since: float, until: float) -> list[dict[str, Any]]:

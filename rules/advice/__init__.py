@@ -1,6 +1,6 @@
 """What a person should know and do next."""
 
-from rules.advice.charger_now import ChargerNow, aired, known
+from rules.advice.charger_now import HELD_UP, ChargerNow, aired, known, moment, off_known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import doubts
@@ -8,6 +8,7 @@ from rules.advice.sentences import FLAGS, Situation, action, advice, on_paper
 
 __all__ = [
     "FLAGS",
+    "HELD_UP",
     "ChargerNow",
     "Situation",
     "action",
@@ -17,6 +18,8 @@ __all__ = [
     "doubts",
     "due",
     "known",
+    "moment",
+    "off_known",
     "on_paper",
     "schedule",
 ]

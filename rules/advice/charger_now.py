@@ -130,6 +130,15 @@ def known(
     return _without_relay(base, counters, by_hand, held_up, said_off)
 
 
+def off_known(bank: Bank, lock: Interlock, view: View, counters: Counters, hand: HandLog) -> bool:
+    """Whether the relay was seen open, or a person said that the charger is off; whatever the current meter shows."""
+    if bank.relay is not None and not lock.allowed and (view.relay_closed is False and view.relay_at):
+        return True
+    if bank.relay is not None and not lock.allowed and view.relay_closed is None and lock.confirmed_at:
+        return True
+    return not view.relay_closed and _said_off(hand, counters, counters.by_hand) > 0.0
+
+
 def _without_relay(base: ChargerNow, counters: Counters, by_hand: bool, held_up: bool, said_off: float) -> ChargerNow:
     """By the current, a voltage that only a charger holds, or a person."""
     if base.flows:
@@ -187,8 +196,25 @@ def moment(at: float, up: bool = False) -> str:
     return datetime.fromtimestamp(60 * minute, UTC).strftime("%Y-%m-%dT%H:%MZ")
 
 
+#: Why a permit is held back, in words.
+HELD_FOR = {"restart": "the bridge came back", "reconnect": "the bridge came back"}
+
+
 def words(now: ChargerNow) -> str:
-    """Say in one sentence what is known of the charger, and by which evidence."""
+    """Say what is known of the charger, and by which evidence; and until when the relay is held open, where it is."""
+    return f"{evidence(now)} {held(now)}".rstrip()
+
+
+def held(now: ChargerNow) -> str:
+    """Say until when a permit that comes back by itself is held back; empty where it is not."""
+    if not now.open_until:
+        return ""
+    why = HELD_FOR.get(now.open_for, f"the permit was withdrawn ({now.open_for})")
+    return f"The relay is held open for five minutes since {why}, until {moment(now.open_until, up=True)}."
+
+
+def evidence(now: ChargerNow) -> str:
+    """Say in one sentence whether the charger is on, off or not seen, and how that is known."""
     if now.relay == "disobeys":
         why = "it reports closed" if now.by == "relay" else "current still flows"
         return f"The charger is STILL ON: the relay was told to open at {moment(now.told_at)} and {why}."

@@ -97,7 +97,7 @@ def findings(
             view.volts_per_cell, bank.equalise, "V", "the charger's ceiling is below the equalising voltage"
         )
     if _still_high(bank, view, phase, "charger-still-high" in raised):
-        found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the hold is complete")
+        found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the work at high volts is over")
     return found
 
 
@@ -165,7 +165,7 @@ def _stepped(thermal: Thermal, phase: PhaseMemory) -> Finding | None:
 def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> bool:
     """From the end of the hold until the charger is seen down: silence is no sight of it, and a switched-off charger
     is, where no relay hides at what it stands."""
-    if phase.phase not in ENDED or not phase.hold_complete:
+    if phase.phase not in ENDED:
         return False
     if view.volts_per_cell is None:
         return raised

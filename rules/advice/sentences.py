@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from rules.advice.charger_now import ChargerNow, moment
-from rules.advice.charger_now import words as charger_words
+from rules.advice.charger_now import ChargerNow, evidence, held, moment
 
 
 class FlagText(NamedTuple):
@@ -282,8 +281,6 @@ TEST_UNDER_CHARGE = "Switch the charger off at the wall, for a test under charge
 #: Chores that ask for the charger to be off, wherever they stand in the list: then nobody is told to let it run.
 _ASK_OFF = AT_THE_POSTS | _STILL_SAID | _NO_PATIENCE
 
-#: Why a permit is held back, in words.
-_HELD_FOR = {"restart": "the bridge came back", "reconnect": "the bridge came back"}
 #: How a quantity that nobody sees is put right by hand.
 _NOTE_IT = {
     "voltage": "`revival record voltage`",
@@ -336,12 +333,12 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     ):
         found = [text]
     elif now.dead:
-        found = [text, charger_words(now)]
+        found = [text, evidence(now)]
     else:
         where = OUTSIDE if name in _FROM_OUTSIDE else AT_THE_WALL
         clause = _off(now, where)
         told = now.relay not in ("none", "disobeys") and now.state != "off"
-        found = [f"{clause}: {_lower(charger_words(now))}" if told else f"{clause}.", text]
+        found = [f"{clause}: {_lower(evidence(now))}" if told else f"{clause}.", text]
     if kind == "hazard":
         resume = "" if now.relay == "none" else ", then `revival resume`"
         found.append(f"When the cause is put right give `revival reset`{resume}; both are buttons of the bench page.")
@@ -460,11 +457,8 @@ def phase_words(situation: Situation) -> str:
     now, phase = situation.now, situation.phase
     words = PHASE_ADVICE[phase]
     if now.open_until and situation.started:
-        why = _HELD_FOR.get(now.open_for, f"the permit was withdrawn ({now.open_for})")
-        return (
-            f"Wait: the relay is held open for five minutes since {why}, until {moment(now.open_until, up=True)}, and "
-            "closes by itself if all is well then."
-        )
+        until = moment(now.open_until, up=True)
+        return f"Wait until {until}: {_lower(held(now))[:-1]}, and closes by itself if all is well then."
     if phase == "idle":
         return _idle(situation)
     if phase == "resting":

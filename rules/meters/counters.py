@@ -47,6 +47,8 @@ class Counters(NamedTuple):
         Calibrated meter zero on top of the configured one [A].
     voltage : float
         The newest bank voltage [V], for energy.
+    zero_before : float or None
+        What `zero` was before it was last taken, to undo it [A]; None = never taken, or undone.
     settled_seconds : float
         Charging time already written to the blocks [s].
     gassing_seconds : float
@@ -68,6 +70,7 @@ class Counters(NamedTuple):
     zero: float = 0.0
     settled_seconds: float = 0.0
     gassing_seconds: float = 0.0
+    zero_before: float | None = None
     voltage: float = 0.0
 
 
@@ -189,6 +192,7 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
         counters.zero,
         counters.settled_seconds,
         gassing_seconds,
+        counters.zero_before,
         counters.voltage,
     )
 
@@ -237,5 +241,6 @@ def restarted(counters: Counters) -> Counters:
         estimated=counters.estimated,
         by_hand=counters.by_hand,
         zero=counters.zero,
+        zero_before=counters.zero_before,
         voltage=counters.voltage,
     )

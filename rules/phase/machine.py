@@ -20,6 +20,9 @@ __all__ = ["PHASES", "PhaseMemory", "command", "initial", "observe"]
 HOLD_BAND = T.hold_band.value
 #: Beyond so many seconds a current below zero at a charger's voltage is a reversed sign [s].
 REVERSED = T.reversed_seconds.value
+#: A hold that nobody goes on with for so long, with so little of it missing, is over [s], [1] (common practice, no
+#: source).
+GIVEN_UP_AFTER, NEARLY_HELD = 86400.0, 0.1
 #: A minute, the pace of `judge` [s].
 MINUTE = 60.0
 
@@ -122,7 +125,7 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
         memory = memory._replace(live=live, hold_seconds=hold_seconds)
     if observation.cut and not memory.interrupted and memory.phase in CHARGING:
         memory = memory._replace(interrupted=True)
-    if memory.phase == "holding" and memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(memory):
+    if memory.phase == "holding" and memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(bank, memory):
         memory = _end_hold(bank, memory, observation)
     return memory
 
@@ -161,15 +164,24 @@ def _held(
     return good_at, live.good_volts, 0.0
 
 
-def _slack(memory: PhaseMemory) -> float:
-    """A charger that has been off for ten minutes within moments of the end was switched off because of it [s]."""
+def _slack(bank: Bank, memory: PhaseMemory) -> float:
+    """A charger that has been off for ten minutes within moments of the end was switched off because of it [s].
+
+    One that has been off for a day with hardly anything missing is not coming back: the bank rests, and nothing waits
+    for ever.
+    """
+    if memory.track.off_seconds >= GIVEN_UP_AFTER:
+        return NEARLY_HELD * bank.hold.minimum * 3600.0
     return max(120.0, 2.0 * memory.live.period) if memory.track.off_seconds >= 600.0 else 0.0
 
 
 def _end_hold(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
     """At its minimum the hold ends if current has settled and gravity has stopped rising, else at its maximum."""
-    done = memory.hold_seconds >= bank.hold.maximum * 3600.0 - _slack(memory) or (
-        settled(memory.track, observation.resolution[1]) and observation.gravity_rising is not True
+    given_up = memory.track.off_seconds >= GIVEN_UP_AFTER
+    done = (
+        given_up
+        or memory.hold_seconds >= bank.hold.maximum * 3600.0 - _slack(bank, memory)
+        or (settled(memory.track, observation.resolution[1]) and observation.gravity_rising is not True)
     )
     if not done:
         return memory._replace(hold_needed=bank.hold.maximum * 3600.0)
@@ -220,7 +232,9 @@ def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemor
     if name == "abandon":
         return fresh
     if name == "finish" and running:
-        return _rest(memory, at)
+        # Ended by a person before its time a hold is over, but not complete.
+        whole = memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(bank, memory)
+        return _rest(memory, at)._replace(hold_complete=whole, hold_completed_at=at if whole else None)
     if name == "test" and memory.phase in ("resting", "finished"):
         return memory._replace(phase="testing", since=at)
     if name == "verdict" and memory.phase in ("resting", "testing", "finished"):

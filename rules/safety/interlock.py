@@ -153,7 +153,9 @@ def _permit(
     against = blocked_by(lock, obstacles)
     if lock.order_at == 0.0:
         # The first order is always the cut: nobody knows how the relay was left.
-        return _cut(bank, lock, at, against or "restart", seen, outcomes)
+        cut = _cut(bank, lock, at, against or "restart", seen, outcomes)
+        # What withdrew it was the bridge that went away, whatever else is missing when it comes back.
+        return cut._replace(withdrawn_for="restart") if lock.withdrawn_for == "restart" and cut.withdrawn_for else cut
     if lock.allowed and lock.opened_for:
         return _cut(bank, lock, at, lock.opened_for, seen, outcomes)
     if against:

@@ -268,8 +268,10 @@ def obstacles(
     found: dict[str, Finding] = {}
     if not started:
         found["not-started"] = Finding(reason="no round was started")
-    if phase.hold_complete or phase.phase in ("resting", "testing", "finished"):
+    if phase.hold_complete:
         found["hold-complete"] = Finding(reason="the hold is complete")
+    elif phase.phase in ("resting", "testing", "finished"):
+        found["not-started"] = Finding(reason="the round was finished before its hold was complete")
     # A meter that speaks but cannot be believed is not silent: nothing excuses it.
     unknown = sorted(quantity for quantity, doubted in missing.items() if doubted or bypasses.get(quantity, 0.0) <= at)
     if unknown:

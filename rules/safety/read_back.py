@@ -15,6 +15,9 @@ PROVABLE_CURRENT, PROVABLE_STEPS, FALLEN_SHARE = 1.0, 3.0, 0.2
 NEWS_AFTER = 60.0
 #: Current may flow so long after a confirmed cut before another source is suspected [s].
 OTHER_SOURCE_AFTER = 30.0
+#: With no more than this share left at once after a cut the charger has gone, though something else still feeds the
+#: bank: sun, a second charger [1] (common practice, no source).
+DROPPED_SHARE = 0.5
 #: With so much of it left the current has not fallen at all [1].
 UNMOVED_SHARE = 0.8
 
@@ -51,6 +54,21 @@ def fallen(lock: Interlock, seen: Seen) -> bool | None:
     return seen.current <= FALLEN_SHARE * lock.current_before
 
 
+def dropped(lock: Interlock, seen: Seen) -> bool:
+    """Whether half of the current or more went with the cut: the relay obeyed, whatever still feeds the bank.
+
+    Examples
+    --------
+    >>> cut = Interlock(order_at=100.0, current_before=22.0)
+    >>> dropped(cut, Seen(current=6.0, current_at=105.0)), dropped(cut, Seen(current=21.0, current_at=105.0))
+    (True, False)
+    """
+    before = lock.current_before
+    if not provable(before, seen.current_step) or seen.current is None or seen.current_at <= lock.order_at:
+        return False
+    return seen.current <= DROPPED_SHARE * before and provable(before - seen.current, seen.current_step)
+
+
 def can_show(bank: Bank, lock: Interlock, seen: Seen) -> bool:
     """Whether anything could show that the relay opened: its own state, or a current that can be seen falling."""
     reports = bank.relay is not None and bank.relay.reports_state
@@ -64,7 +82,7 @@ def shows_open(lock: Interlock, seen: Seen) -> float:
     """
     told = reported(lock, seen)
     if told is None:
-        return seen.current_at if fallen(lock, seen) else 0.0
+        return seen.current_at if fallen(lock, seen) or dropped(lock, seen) else 0.0
     return 0.0 if told else max(seen.relay_at, lock.order_at)
 
 

@@ -97,7 +97,9 @@ class Interlock(NamedTuple):
     bypasses : dict of float
         Quantity -> until when its silence is excused [s since the epoch].
     checklist_by : str
-        Who confirmed the start checklist.
+        Who confirmed the start checklist for this round and as the blocks are joined; empty = to be confirmed.
+    checklist_at : float
+        When [s since the epoch].
     proof : Proof
         The last proof test.
     proving : str
@@ -174,6 +176,7 @@ class Interlock(NamedTuple):
     proving_by_itself: bool = False
     flows_since: float = 0.0
     tried_at: float = 0.0
+    checklist_at: float = 0.0
 
 
 class Seen(NamedTuple):

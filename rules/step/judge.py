@@ -55,6 +55,9 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     """
     view = look(bank, memory.meters, memory.counters, at, memory.hand)
     lock, machine = memory.interlock, memory.phase
+    if lock.checklist_by and machine.phase in findings.ENDED and lock.checklist_at <= (machine.started_at or 0.0):
+        # The round that it was confirmed for is over; the next one is asked anew.
+        lock = lock._replace(checklist_by="")
     seen = _seen(bank, memory, view)
     found = standing(bank, memory.meters, view, memory.thermal, lock.allowed, at, memory.past)
     disobeyed = interlock.disobeyed(bank, lock, at, seen)

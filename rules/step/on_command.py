@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from rules.advice import HELD_UP, moment, off_known
 from rules.bank import Bank
 from rules.bank_view import look
 from rules.events import Command, Event, Outcome
 from rules.hand import HandLog
 from rules.meters import restarted
 from rules.phase import machine as phase
+from rules.plan import CHECKLIST
 from rules.safety import (
     DEGRADED,
     PROVED,
@@ -28,6 +30,8 @@ from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
+#: A capacity test begins so long after charging at the earliest [s]; HANDBOOK of the trade: 6 h at least, better 24 h.
+REST = 6 * 3600.0
 
 
 def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -115,15 +119,23 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, f"still tripped by {', '.join(lock.latched)}: reset first")
     if bank.relay is not None and not lock.started:
         return _refused(memory, command, "no round was started: start first")
+    if bank.relay is not None and not lock.checklist_by:
+        why = "the start checklist is not confirmed for the blocks as they are joined now"
+        return _refused(memory, command, why)
     lock = lock._replace(needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), opened_by_hand=0.0)
     machine = phase.command(bank, memory.phase, "resume", command.at)
     return _done(memory._replace(interlock=lock, phase=machine), command)
 
 
 def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """finish, abandon: the permit goes with the round."""
+    """finish, abandon: the permit goes with the round, and the checklist that was confirmed for it."""
     machine = phase.command(bank, memory.phase, command.name, command.at)
-    return _done(memory._replace(phase=machine, interlock=memory.interlock._replace(started=False)), command)
+    lock = memory.interlock._replace(started=False, checklist_by="")
+    early = {}
+    if command.name == "finish" and machine.phase == "resting" and not machine.hold_complete:
+        held, needed = memory.phase.hold_seconds / 3600.0, bank.hold.minimum
+        early = {"early": f"held {held:.1f} of at least {needed:g} h: the hold is not complete"}
+    return _done(memory._replace(phase=machine, interlock=lock), command, **early)
 
 
 def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -193,7 +205,8 @@ def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     by = str(command.argument.get("name") or command.by).strip()
     if not by:
         return _refused(memory, command, "the checklist is confirmed by name")
-    return _done(memory._replace(interlock=memory.interlock._replace(checklist_by=by)), command)
+    lock = memory.interlock._replace(checklist_by=by, checklist_at=command.at)
+    return _done(memory._replace(interlock=lock), command, lines=len(CHECKLIST))
 
 
 def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -210,15 +223,44 @@ def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """What the current meter shows now, with nothing flowing, is its zero."""
     counters = memory.counters
+    if command.argument.get("undo"):
+        if counters.zero_before is None:
+            return _refused(memory, command, "no zero was taken that could be undone")
+        shift = counters.zero - counters.zero_before
+        counters = counters._replace(zero=counters.zero_before, current=counters.current + shift, zero_before=None)
+        return _done(memory._replace(counters=counters), command, zero=round(counters.zero, 3), undone=True)
+    against = _against_zero(bank, memory, command.at)
+    if against:
+        return _refused(memory, command, against)
     if abs(counters.current) > 0.02 * bank.capacity:
         return _refused(memory, command, f"{counters.current:.1f} A is too much for a zero error")
     zero = counters.zero + counters.current
-    return _done(memory._replace(counters=counters._replace(zero=zero, current=0.0)), command, zero=round(zero, 3))
+    taken = counters._replace(zero=zero, current=0.0, zero_before=counters.zero)
+    return _done(memory._replace(counters=taken), command, zero=round(zero, 3), shown=round(counters.current, 3))
+
+
+def _against_zero(bank: Bank, memory: Memory, at: float) -> str:
+    """Why what the meter shows now may be a current and no error of its zero."""
+    view = look(bank, memory.meters, memory.counters, at, memory.hand)
+    if view.current is None or memory.counters.by_hand:
+        return "no current meter shows anything now"
+    if view.volts_per_cell is None:
+        return "the voltage is not seen, so nobody knows whether something charges"
+    if view.volts_per_cell >= HELD_UP:
+        return f"{view.volts_per_cell:.2f} V per cell: only a charger holds that, so a current may flow"
+    if not off_known(bank, memory.interlock, view, memory.counters, memory.hand):
+        said = "switch it off at the wall and note it with `revival record charger off`"
+        seen = "the charger is not known to be off" if bank.relay is None else "the relay was not seen open"
+        return f"{seen}: {said}"
+    return ""
 
 
 def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if memory.phase.phase not in ("resting", "finished"):
         return _refused(memory, command, f"not while {memory.phase.phase}: charge, hold and rest come first")
+    rested = max(memory.charged_at, memory.phase.since if memory.phase.phase == "resting" else 0.0) + REST
+    if command.at < rested:
+        return _refused(memory, command, f"not before {moment(rested, up=True)}: a test needs 6 h of rest, better 24 h")
     view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
     machine = phase.command(bank, memory.phase, "test", command.at)
     lock = memory.interlock._replace(started=False)

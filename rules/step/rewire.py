@@ -71,7 +71,8 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float, 
     if counters.by_hand:
         counters = counters._replace(current=0.0, current_at=0.0)
     stale = {meter.name for quantity in REJOINED for meter in configured.by_quantity.get(quantity, ())}
-    lock = memory.interlock
+    # What was confirmed of joints, polarity and levels was confirmed of the blocks as they were joined.
+    lock = memory.interlock._replace(checklist_by="")
     if configured.relay is not None and lock.started:
         # Nobody handles cables while the charger may come on: the relay opens until a person resumes.
         lock = lock._replace(needs_resume=True)

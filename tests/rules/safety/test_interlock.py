@@ -423,8 +423,8 @@ def test_current_proves_a_cut_above_three_steps_of_its_meter(step: float, proves
     assert bool(interlock.shows_open(lock, seen)) is proves
 
 
-@pytest.mark.parametrize(("left", "proves"), [(2.0, True), (2.1, False)])
-def test_the_current_has_fallen_when_a_fifth_is_left_at_most(left: float, proves: bool) -> None:
+@pytest.mark.parametrize(("left", "proves"), [(2.0, True), (5.0, True), (5.1, False)])
+def test_the_charger_has_gone_when_half_of_the_current_is_left_at_most(left: float, proves: bool) -> None:
     lock = Interlock(order_at=START, current_before=10.0)
     assert bool(interlock.shows_open(lock, Seen(current=left, current_at=START + 1.0))) is proves
     assert interlock.shows_open(lock, Seen(current=left, current_at=START)) == 0.0

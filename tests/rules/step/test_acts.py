@@ -59,7 +59,8 @@ class Site:
 
     def rested(self) -> None:
         """As after a hold."""
-        machine = PhaseMemory("resting", self.at, woken=True, hold_complete=True, started_at=self.at - 40 * HOUR)
+        began = self.at - 40 * HOUR
+        machine = PhaseMemory("resting", self.at - 7 * HOUR, woken=True, hold_complete=True, started_at=began)
         self.memory = self.memory._replace(phase=machine)
 
 
@@ -192,7 +193,8 @@ def test_in_a_started_round_the_relay_stays_open_after_a_change_until_a_person_r
     site.run(0.2, 12.5, 0.0, electrolyte_temperature=20.6)
     assert site.orders[-1].action == "cut"
     assert "resume-due" in {flag.name for flag in site.state.flags}
-    assert site.act("resume") == ""
+    assert "checklist" in site.act("resume")
+    assert site.act("checklist", name="keeper") == "" and site.act("resume") == ""
     site.run(0.2, 13.0, 20.0, electrolyte_temperature=20.9)
     assert site.orders[-1].action == "allow"
 

@@ -1,0 +1,146 @@
+"""Moments m10 and m60 to m63: at the posts, a relay that obeys or not, other sources, watch-only banks, a hold's end.
+
+Numbers are varied; thresholds are the trade's common practice, no source, unless said otherwise.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from rules.bank.model import Limits, Relay
+from rules.events import Command
+from rules.phase import PhaseMemory
+from tests.support.fold import PROBE, START, Fold, make_bank, ready
+
+QUIET_RELAY = Relay(reports_state=False, auto_off=90.0)
+OFF_FIRST = (
+    "Switch the charger off at the wall, air the room for an hour, then ",
+    "The charger is STILL ON: switch it off by hand now, at the wall, air the room for an hour, then ",
+)
+
+
+def cards(fold: Fold) -> dict[str, str]:
+    """What each raised flag says."""
+    assert fold.derived is not None
+    return {flag.name: flag.action for flag in fold.derived.flags}
+
+
+def everything(fold: Fold) -> str:
+    """Next step, list and charger."""
+    assert fold.derived is not None
+    return " | ".join([fold.derived.next_step, *fold.derived.then, fold.derived.charger])
+
+
+@pytest.mark.parametrize(
+    ("flag", "noted"),
+    [
+        ("imbalance", ("gravity", {"N00.1": 1.26, "N00.2": 1.19})),
+        ("not-reviving", None),
+        ("hopeless", None),
+        ("polarity-reversed", ("voltage", {"N02": -5.8})),
+    ],
+)
+def test_m10_nobody_goes_to_the_posts_before_the_charger_is_off_and_the_room_aired(
+    flag: str, noted: tuple[str, dict[str, float]] | None
+) -> None:
+    fold = ready(amps=18.0)
+    if noted is not None:
+        fold.note(noted[0], **noted[1])
+    else:
+        stuck = fold.memory.phase._replace(finding="no growth", **{flag.replace("-", "_"): True})
+        fold.memory = fold.memory._replace(phase=stuck)
+    fold.wait(12, every=5, voltage=28.0, current=18.0, **{PROBE: 25.0})
+    assert flag in fold.flags
+    assert cards(fold)[flag].startswith((*OFF_FIRST, "Keep the charger off and air the room until ")), cards(fold)[flag]
+
+
+@pytest.mark.parametrize("closed", [True, False])
+def test_m10_after_the_round_the_posts_wait_for_the_charger_and_the_air(closed: bool) -> None:
+    fold = ready(amps=18.0)
+    fold.act("finish")
+    fold.read("relay_state", 0.0)
+    fold.memory = fold.memory._replace(
+        phase=PhaseMemory("finished", fold.at, started_at=START, hold_complete=True), charged_at=fold.at - 7200.0
+    )
+    if closed:
+        fold.wait(15)
+        fold.read("relay_state", 1.0)
+    fold.wait(20, every=5, voltage=25.0, current=0.0, **{PROBE: 25.0})
+    words = cards(fold)["after-round"]
+    if closed:
+        assert words.startswith(OFF_FIRST), words
+    else:
+        assert words.startswith("Retorque and grease the posts"), words
+
+
+@pytest.mark.parametrize(("before", "left"), [(22.0, 6.0), (18.0, 8.5), (40.0, 12.0)])
+def test_m60_a_current_that_falls_by_most_and_stays_is_another_source(before: float, left: float) -> None:
+    fold = ready(make_bank(relay=QUIET_RELAY, limits=Limits(string_current=60.0)), amps=before)
+    fold.fold(Command("north", "finish", fold.at))
+    fold.wait(60, every=5, voltage=27.0, current=left, **{PROBE: 25.0})
+    assert "relay-disobeys" not in fold.flags
+    assert "other-source" in fold.flags
+    assert "still flows in from something else" in everything(fold)
+    # A trip in this state can be reset.
+    fold.wait(30, every=5, voltage=27.0, current=left, **{PROBE: 44.5})
+    assert "over-temperature" in fold.lock.latched
+    fold.wait(30, every=5, voltage=27.0, current=left, **{PROBE: 30.0})
+    assert fold.act("reset") == ""
+
+
+@pytest.mark.parametrize(("before", "left"), [(22.0, 22.0), (12.0, 11.8), (40.0, 31.0)])
+def test_m61_a_current_that_does_not_fall_says_first_that_the_charger_is_still_on(before: float, left: float) -> None:
+    fold = ready(make_bank(relay=QUIET_RELAY, limits=Limits(string_current=60.0)), amps=before)
+    fold.fold(Command("north", "finish", fold.at))
+    fold.wait(60, every=5, voltage=28.0, current=left, **{PROBE: 25.0})
+    assert fold.derived is not None and "relay-disobeys" in fold.lock.latched
+    assert fold.derived.next_step.startswith("The charger is STILL ON: switch it off by hand now, at the wall")
+    assert fold.derived.charger.startswith("The charger is STILL ON")
+    assert "cut off" not in everything(fold)
+
+
+@pytest.mark.parametrize(("degrees", "amps", "case"), [(44.0, 30.0, False), (43.5, 12.0, False), (41.0, 30.0, True)])
+def test_m62_a_watch_only_bank_that_is_too_hot_is_switched_off_by_a_person_now(
+    degrees: float, amps: float, case: bool
+) -> None:
+    bank = make_bank(relay=None, limits=Limits(temperature=degrees - 0.5 if case else 43.333, string_current=60.0))
+    fold = Fold(bank)
+    fold.wait(40, every=5, voltage=29.0, current=amps, **{PROBE: degrees})
+    assert fold.derived is not None and "over-temperature" in fold.flags
+    assert fold.derived.next_step.startswith("No relay here: switch the charger off now")
+    assert "stopped" not in everything(fold) and "cut off" not in everything(fold)
+    assert fold.derived.charger == "The charger is on: current flows into the bank."
+
+
+def holding(relay: Relay | None, hours: float, needed: float = 20.0) -> Fold:
+    """A bank whose hold has run for so long."""
+    fold = ready(make_bank(relay=relay), amps=6.0) if relay is not None else Fold(make_bank(relay=None))
+    machine = PhaseMemory(
+        "holding", fold.at - 3600.0 * hours, woken=True, started_at=fold.at - 86400.0 * 3,
+        hold_seconds=3600.0 * hours, hold_needed=3600.0 * needed,
+    )  # fmt: skip
+    fold.memory = fold.memory._replace(phase=machine)
+    return fold
+
+
+def test_m63_a_complete_hold_without_a_relay_says_what_a_person_does() -> None:
+    fold = holding(None, 24.2)
+    fold.wait(200, every=5, voltage=32.0, current=6.0, **{PROBE: 25.0})
+    assert fold.derived is not None and fold.derived.phase == "resting"
+    first = fold.derived.next_step
+    assert "switch the charger off" in first.lower(), first
+    assert fold.derived.charger == "The charger is on: current flows into the bank."
+
+
+@pytest.mark.parametrize("missing", [0.1, 0.5])
+def test_m63_a_charger_switched_off_shortly_before_the_end_does_not_hold_for_ever(missing: float) -> None:
+    fold = holding(None, 16.0 - missing, 16.0)
+    fold.wait(120, every=10, voltage=32.0, current=6.0, **{PROBE: 25.0})
+    fold.wait(1500, every=60, voltage=25.4, current=0.0, **{PROBE: 25.0})
+    assert fold.derived is not None and fold.derived.phase == "holding" and fold.derived.interrupted
+    assert "`revival finish`" in everything(fold), everything(fold)
+    # A day later nobody has gone on: it rests.
+    track = fold.memory.phase.track._replace(off_seconds=86400.0)
+    fold.memory = fold.memory._replace(phase=fold.memory.phase._replace(track=track))
+    fold.wait(180, every=60, voltage=25.4, current=0.0, **{PROBE: 25.0})
+    assert fold.derived.phase == "resting"
