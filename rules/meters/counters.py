@@ -69,9 +69,13 @@ class Counters(NamedTuple):
     by_hand: bool = False
     zero: float = 0.0
     settled_seconds: float = 0.0
+    voltage: float = 0.0
     gassing_seconds: float = 0.0
     zero_before: float | None = None
-    voltage: float = 0.0
+
+
+#: Place of the bank voltage among the counters.
+_VOLTAGE = Counters._fields.index("voltage")
 
 
 class Sample(NamedTuple):
@@ -191,15 +195,15 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
         sample.by_hand,
         counters.zero,
         counters.settled_seconds,
+        counters.voltage,
         gassing_seconds,
         counters.zero_before,
-        counters.voltage,
     )
 
 
 def with_voltage(counters: Counters, volts: float) -> Counters:
     """The same counters with a new bank voltage [V]; built by hand, because it happens with every sample."""
-    return tuple.__new__(Counters, (*counters[:-1], volts))
+    return tuple.__new__(Counters, (*counters[:_VOLTAGE], volts, *counters[_VOLTAGE + 1 :]))
 
 
 def up_to(counters: Counters, at: float, bank: Bank, share: float = 0.0) -> Counters:
