@@ -17,7 +17,7 @@ from bridge.words.bank_status import event_words
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
-from rules.plan import CHECKLIST
+from rules.plan import checklist
 from rules.safety import LONGEST_BYPASS
 
 
@@ -107,17 +107,17 @@ def joined(state: dict[str, Any]) -> list[str]:
     return [f"in the circuit: {' | '.join(strings)}" + (f"; aside: {aside}" if aside else "")] if strings else []
 
 
-def checklist(bank: Bank) -> list[str]:
+def confirmed_lines(bank: Bank) -> list[str]:
     """What is confirmed by name, and of what: this bank, this round, the blocks as they are joined now."""
     about = "for this round and the blocks as they are joined now; a new round or another joining asks for it again"
-    return [f"start checklist, {about}:", *(f"  [ ] {text}" for _, text in CHECKLIST)]
+    return [f"start checklist, {about}:", *(f"  [ ] {text}" for _, text in checklist([bank]))]
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
     bank = bank_of(loaded, arguments.bank)
-    lines = checklist(loaded.cabin.banks[bank]) if arguments.command == "checklist" and not arguments.json else []
+    lines = confirmed_lines(loaded.cabin.banks[bank]) if arguments.command == "checklist" and not arguments.json else []
     if arguments.command == "checklist" and arguments.name is None:
         print("\n".join([*lines, "Confirm it with: revival checklist --name YOU"]))
         return 0

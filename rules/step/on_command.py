@@ -9,7 +9,7 @@ from rules.events import Command, Event, Outcome
 from rules.hand import HandLog
 from rules.meters import restarted
 from rules.phase import machine as phase
-from rules.plan import CHECKLIST
+from rules.plan import checklist
 from rules.safety import (
     DEGRADED,
     PROVED,
@@ -206,7 +206,7 @@ def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if not by:
         return _refused(memory, command, "the checklist is confirmed by name")
     lock = memory.interlock._replace(checklist_by=by, checklist_at=command.at)
-    return _done(memory._replace(interlock=lock), command, lines=len(CHECKLIST))
+    return _done(memory._replace(interlock=lock), command, lines=len(checklist([bank])))
 
 
 def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from bridge.commands.act import checklist
+from bridge.commands.act import confirmed_lines
 from bridge.commands.status import words as status_words
 from bridge.outlets.homie import HomieOutlet
 from bridge.words.bank_status import causes, event_words, standing
 from rules.advice import moment
 from rules.bank.model import Limits, Meter
 from rules.events import Command, Derived
-from rules.plan import CHECKLIST
+from rules.plan import checklist
 from tests.support.every_moment import cabin
 from tests.support.fold import CASE, PROBE, Fold, make_bank, ready
 from tests.support.made_round import report, whole_round
@@ -67,14 +67,14 @@ def test_m80_after_a_rearrangement_the_checklist_is_asked_anew() -> None:
 
 
 def test_m80_checklist_prints_what_it_confirms_and_who_confirms_it() -> None:
-    lines = checklist(make_bank())
-    assert all(any(text in line for line in lines) for _, text in CHECKLIST)
+    lines = confirmed_lines(make_bank())
+    assert all(any(text in line for line in lines) for _, text in checklist([make_bank()]))
     assert "this round and the blocks as they are joined now" in lines[0]
     fold = Fold()
     feed(fold, 5)
     fold.act("checklist", name="the keeper")
     told = next(event for event in fold.events if event.kind == "command" and event.detail["name"] == "checklist")
-    assert event_words(told) == f"checklist by the keeper, confirmed: {len(CHECKLIST)} lines by the keeper"
+    assert event_words(told) == f"checklist by the keeper, confirmed: {len(checklist([fold.bank]))} lines by the keeper"
 
 
 def test_m83_an_early_finish_says_so_and_raises_no_hold_complete() -> None:
