@@ -107,7 +107,8 @@ def test_m12_once_the_string_with_that_block_is_out_the_others_may_be_charged() 
     assert not moment.now.allowed
     assert moment.act("arrange", act="isolate", number=2) == ""
     assert "polarity-reversed" not in moment.now.flags
-    moment.act("resume")
+    assert "checklist" in moment.act("resume"), "joined anew, asked anew"
+    assert moment.act("checklist", name="the keeper") == "" and moment.act("resume") == ""
     moment.pass_time(400.0)
     assert moment.now.allowed
 

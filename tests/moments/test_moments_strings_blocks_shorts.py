@@ -95,6 +95,7 @@ def test_m51_once_its_string_is_out_the_trip_can_be_reset() -> None:
     assert "block B2" in moment.now.texts
     assert "still there" in moment.act("reset")
     assert moment.act("arrange", act="isolate", number=2) == ""
+    assert moment.act("checklist", name="the keeper") == "", "joined anew, asked anew"
     assert moment.act("reset") == "" and moment.act("resume") == ""
     moment.pass_time(400.0)
     assert moment.now.allowed
@@ -166,7 +167,7 @@ def test_m53_a_string_taken_out_in_mid_round_is_still_judged_and_its_mates_are_o
     moment.pass_time(60.0)
     assert "imbalance" not in moment.now.flags, "its cells no longer count for the bank"
     assert moment.derived is not None and moment.derived.lowest_gravity == pytest.approx(1.255, abs=0.001)
-    moment.act("resume")
+    assert moment.act("checklist", name="the keeper") == "" and moment.act("resume") == ""
     moment.pass_time(400.0)
     moment.memory = moment.memory._replace(phase=moment.memory.phase._replace(phase="resting", since=moment.at))
     moment.pass_time(8 * HOUR, every=60.0, current=0.0, voltage=25.2)
