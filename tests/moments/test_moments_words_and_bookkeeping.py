@@ -221,6 +221,6 @@ def test_m81_the_sheet_for_the_next_owner_gives_volts_duration_and_end_and_the_m
     tmp_path: Path,
 ) -> None:
     sheet = report(whole_round(tmp_path), "--handover")
-    parts = ("maker&#x27;s sheet comes first", "V per cell)", "until gravity has stopped")
+    parts = ("sheet comes first", "V per cell)", "until gravity has stopped")
     maker, volts, end = (sheet.index(part) for part in parts)
     assert maker < volts < end and "2 to 4 h" in sheet
