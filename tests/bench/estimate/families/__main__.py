@@ -16,6 +16,7 @@ from rich.table import Table
 sys.path.insert(0, str(Path(__file__).resolve().parents[4]))
 
 from tests.bench.estimate.families import campaign, draw, fit, targets
+from tests.bench.estimate.families.marks import Marks
 
 
 def plain(value: Any) -> Any:
@@ -27,6 +28,31 @@ def plain(value: Any) -> Any:
     if isinstance(value, float | np.floating):
         return float(value) if np.isfinite(value) else None
     return bool(value) if isinstance(value, np.bool_) else value
+
+
+def known(value: Any) -> Any:
+    """The way back: what is not known is nan."""
+    if isinstance(value, dict):
+        return {key: known(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [known(item) for item in value]
+    return float("nan") if value is None else value
+
+
+def played(families: list[str], seeds: list[int], arguments: argparse.Namespace) -> list[Marks]:
+    """Play every family on every seed; marks are written as they come."""
+    marks = []
+    if arguments.rounds_to:
+        arguments.rounds_to.write_text("", encoding="utf-8")
+    with Progress(console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("rounds", total=len(families) * len(seeds))
+        for each in campaign.many(families, seeds, arguments.jobs, arguments.kept, arguments.plots):
+            marks.append(each)
+            progress.advance(task)
+            if arguments.rounds_to:
+                with arguments.rounds_to.open("a", encoding="utf-8") as lines:
+                    lines.write(json.dumps(plain(each)) + "\n")
+    return sorted(marks, key=lambda m: (families.index(m["family"]), m["seed"]))
 
 
 def main() -> int:
@@ -47,6 +73,7 @@ def main() -> int:
     parser.add_argument("--plots", type=Path, help="folder for a picture of every round")
     parser.add_argument("--worst", type=int, default=0, help="list so many of the worst rounds with reasons")
     parser.add_argument("--rounds-to", type=Path, help="write every round's marks, a JSON line each")
+    parser.add_argument("--marks", type=Path, help="print the table of such a file and play nothing")
     parser.add_argument("--json", action="store_true", help="print JSON only")
     parser.add_argument("--markdown", action="store_true", help="print the table for a results file")
     parser.add_argument("--jobs", type=int, default=2)
@@ -54,15 +81,14 @@ def main() -> int:
     families = arguments.family or list(campaign.FAMILIES)
     seeds = arguments.seed or list(range(arguments.first, arguments.first + arguments.rounds))
     console = Console(stderr=arguments.json or arguments.markdown, width=None if sys.stdout.isatty() else 170)
-    with Progress(console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task("rounds", total=len(families) * len(seeds))
-        marks = campaign.many(
-            families, seeds, arguments.jobs, arguments.kept, arguments.plots, lambda: progress.advance(task)
-        )
+    if arguments.marks:
+        lines = arguments.marks.read_text(encoding="utf-8").splitlines()
+        marks = [known(json.loads(line)) for line in lines]
+        families = [name for name in families if any(m["family"] == name for m in marks)]
+    else:
+        marks = played(families, seeds, arguments)
     if arguments.plots:
         draw.draw_calibration(arguments.plots / "calibration.png", marks)
-    if arguments.rounds_to:
-        arguments.rounds_to.write_text("".join(json.dumps(plain(m)) + "\n" for m in marks), encoding="utf-8")
     summaries = {f: targets.summary([m for m in marks if m["family"] == f]) for f in families}
     if arguments.json:
         print(json.dumps(plain(summaries), indent=1, allow_nan=False))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import inspect
 import json
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from functools import cache
 from pathlib import Path
@@ -76,14 +77,9 @@ def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = N
     return marks
 
 
-def many(
-    families: list[str], seeds: list[int], jobs: int, kept: Path | None, plots: Path | None, done: Any = lambda: None
-) -> list[Marks]:
-    """Every family on every seed."""
+def many(families: list[str], seeds: list[int], jobs: int, kept: Path | None, plots: Path | None) -> Iterator[Marks]:
+    """Every family on every seed, in the order in which they are done."""
     work = [(family, seed) for seed in seeds for family in families]
-    marks: list[Marks] = []
     with ProcessPoolExecutor(jobs) as pool:
         for future in as_completed([pool.submit(one, family, seed, kept, plots) for family, seed in work]):
-            marks.append(future.result())
-            done()
-    return sorted(marks, key=lambda m: (families.index(m["family"]), m["seed"]))
+            yield future.result()
