@@ -92,7 +92,7 @@ def campaign(program: str) -> None:
             print("ok    the hub's log has no line about us")
         finally:
             if bridge is not None:
-                bridge.mqtt.bus.stop(1)
+                bridge.bus.stop(1)
             hub.stop()
             broker.stop()
 
@@ -101,7 +101,7 @@ def _steps(broker: Broker, hub: Hub, bridge: Bridge) -> None:
     def shows(entity: str, state: str, kind: str = "sensor") -> Callable[[], bool]:
         return lambda: hub.states().get(f"{kind}.tarn_hut_{entity}") == state
 
-    bridge.turn(lambda: bridge.mqtt.bus.subscribed, "connected")
+    bridge.turn(lambda: bridge.bus.subscribed, "connected")
     for bank in BANKS:
         bridge.homie.update(derived(bank))
     cabin = Cabin("tarn-hut", BANKS, discovery_prefix=PREFIX)
