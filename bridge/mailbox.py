@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import queue
 import threading
+import time
 from collections import Counter
 from collections.abc import Iterable
 from typing import Any, NamedTuple
@@ -77,13 +78,19 @@ class Mailbox:
     capacity, per_topic : int
         Most messages that may wait, in all and of one topic; what is beyond is dropped and counted in `dropped`.
     first_topics : iterable of str
-        Topics of voltage, current, electrolyte temperature, hydrogen and relay state, and of commands.
+        Topics of voltage, current, electrolyte temperature, hydrogen and relay state.
+
+    Attributes
+    ----------
+    floods : set of str
+        Topics of the live session that brought more heavy mail than may wait; the reader empties it.
     """
 
     def __init__(self, capacity: int = 20_000, per_topic: int = 4_000, first_topics: Iterable[str] = ()) -> None:
         self.capacity = capacity
         self.per_topic = per_topic
         self.dropped: Counter[str] = Counter()
+        self.floods: set[str] = set()
         self._first_topics = frozenset(first_topics)
         self._changed = threading.Condition(threading.Lock())
         self._urgent, self._ordinary, self._heavy = _Lane([]), _Lane([]), _Lane([])
@@ -91,6 +98,7 @@ class Mailbox:
         self._number_of: Counter[str] = Counter()
         self._bytes_of: Counter[str] = Counter()
         self._heavy_of: Counter[str] = Counter()
+        self._rested_at = 0.0
         self._reader_waits = False
         self._woken = False
 
@@ -115,6 +123,8 @@ class Mailbox:
             if type(item) is Message:
                 if not self._has_room(item):
                     self.dropped[item.topic] += 1
+                    if item.session == "live" and self._bytes_of[item.topic] + len(item.payload) > MOST_OF_TOPIC:
+                        self.floods.add(item.topic)
                     return False
                 self._put_message(item)
             else:
@@ -152,14 +162,15 @@ class Mailbox:
     def take(self, limit: int = 1000, timeout: float = 1.0) -> list[Item]:
         """Up to `limit` items; empty after `timeout` [s] without any, or after `wake`."""
         with self._changed:
-            if not (self._any() or self._woken) and timeout > 0:
+            if not (self._light() or self._woken) and (wait := self._patience(timeout)) > 0:
                 self._reader_waits = True
-                self._changed.wait(timeout)
+                self._changed.wait(wait)
                 self._reader_waits = False
             self._woken = False
             taken = self._urgent.first(limit)
             taken += self._ordinary.first(limit - len(taken))
-            taken += self._some_heavy(limit - len(taken))
+            if time.monotonic() >= self._rested_at:
+                taken += self._some_heavy(limit - len(taken))
             if not self._any():
                 self._messages = self._bytes = 0
                 self._number_of.clear()
@@ -170,8 +181,18 @@ class Mailbox:
                         self._forget(item)
         return taken
 
+    def rest(self, seconds: float) -> None:
+        """Hand out no heavy mail for so long [s]: the threads that read the network need the time."""
+        self._rested_at = time.monotonic() + seconds
+
+    def _light(self) -> bool:
+        return bool(self._urgent.items or self._ordinary.items)
+
     def _any(self) -> bool:
-        return bool(self._urgent.items or self._ordinary.items or self._heavy.items)
+        return self._light() or bool(self._heavy.items)
+
+    def _patience(self, timeout: float) -> float:
+        return min(timeout, self._rested_at - time.monotonic()) if self._heavy.items else timeout
 
     def _some_heavy(self, limit: int) -> list[Item]:
         """As much as may be decoded before anybody looks for a hot reading again; one at least."""

@@ -101,6 +101,7 @@ class Bus:
         self.outgoing = Outgoing(self.live)
         self.live.acknowledged = self.outgoing.acknowledged
         self.history: Session | None = None
+        self._shed: frozenset[str] = frozenset()
         self._asked: dict[str, dict[int, Sequence[str]]] = {}  # by session: its open questions, since it is connected
         self._heard = self._beaten = self._watched = time.monotonic()
         self._silences = 0  # limits that passed since a heartbeat came back
@@ -157,6 +158,18 @@ class Bus:
         """Take no more `history` messages for now; the live session, on which safety rests, goes on."""
         if self.history is not None:
             self.history.hold(holding)
+
+    def shed(self, topics: frozenset[str]) -> None:
+        """Listen to none of these live topics; a longer list takes effect on a new connection, without what is queued.
+
+        The old connection's queue in the broker is gone with it, and with it everything that waited behind the flood.
+        """
+        more, again = topics - self._shed, self._shed - topics
+        self._shed = topics
+        if more:
+            self.live.drop("a topic that floods is left out", back_at_once=True)
+        elif again and self.live.connected:
+            self._asked.setdefault("live", {}).update(self._subscribe(self.live, sorted(again), no_local=True))
 
     def healthy(self) -> bool:
         """Whether the threads live and turn; when not, the process is to end and be started again.
@@ -227,7 +240,8 @@ class Bus:
     def _live_opened(self, session: Session, present: bool) -> None:
         self._heard = time.monotonic()
         self._beaten = 0.0
-        asked = self._subscribe(session, self.subscriptions.live, no_local=True)
+        heard = [topic for topic in self.subscriptions.live if topic not in self._shed]
+        asked = self._subscribe(session, heard, no_local=True)
         # commands keep the publisher's retain flag, so that a retained one is seen as such; our own come back too
         asked |= self._subscribe(session, [*self.subscriptions.commands, self.heartbeat_topic], as_published=True)
         self._asked["live"] = asked

@@ -83,7 +83,7 @@ class Session:
         self._five = settings.protocol == "5"
         self._context = tls_context(settings) if settings.tls else None
         self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
-        self._awake = self._holding = False
+        self._awake = self._holding = self._back_at_once = False
         self._stopping = threading.Event()
         self._wake_end, self._wake = socket.socketpair()
         for end in (self._wake_end, self._wake):
@@ -145,8 +145,9 @@ class Session:
             with contextlib.suppress(OSError):
                 self._wake.send(b"w")
 
-    def drop(self, why: str = "") -> None:
+    def drop(self, why: str = "", *, back_at_once: bool = False) -> None:
         """Break the connection as a pulled cable would: no goodbye, so the broker publishes the will."""
+        self._back_at_once = back_at_once
         self._refusal = self._refusal or why
         client = self._client
         held: Any = client.socket() if client is not None else None
@@ -199,7 +200,9 @@ class Session:
             said = reason
             if opened:
                 self.closed(reason)
-            self._stopping.wait(wait * random.uniform(0.5, 1.0))
+            if not self._back_at_once:
+                self._stopping.wait(wait * random.uniform(0.5, 1.0))
+            self._back_at_once = False
 
     def _once(self) -> str:
         """One connection from start to end; returns why it ended."""

@@ -43,6 +43,9 @@ AHEAD = 1.0
 #: So long without a turn the host slept, or stood still: the seconds in between are skipped, for nothing was known. As
 #: long as the longest silence limit, so that the second after it finds every meter silent [s].
 SLEPT = 900.0
+#: After a heavy message none other for so many times what it took [1]; and so long a topic that floods is not listened
+#: to [s].
+HEAVY_REST, SHED_FOR = 4.0, 600.0
 #: So long the loss of a session is said after it [s].
 SAID_FOR = 86_400.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
@@ -107,6 +110,7 @@ class Service:
         self._health: dict[str, object] = {}
         self._dropped: Counter[str] = Counter()
         self._floods: set[str] = set()
+        self._shed: dict[str, float] = {}
         self._history_down: _Down | None = None
         self._guards_taken: set[RelayOutlet] = set()
         self._lost_session = "", 0.0
@@ -151,7 +155,10 @@ class Service:
         items = self.mailbox.take(1000, timeout)
         for item in items:
             if type(item) is Message:
-                self._receive(item)
+                if len(item.payload) > HEAVY:
+                    self._receive_heavy(item)
+                else:
+                    self._receive(item)
             elif type(item) is SessionChange:
                 self._changed(item)
             elif type(item) is Asked:
@@ -175,6 +182,8 @@ class Service:
             self._tell_health(storage, self.clock.trusted)
         self.storing.commit(moment)
         self.storing.acknowledge_anyway(moment)
+        if self.mailbox.floods or self._shed:
+            self._shed_floods(moment)
         self.bus.hold(self.storing.behind or self.mailbox.laden)
         return len(items)
 
@@ -195,6 +204,28 @@ class Service:
         return min(until_second + 0.001, 0.2 if self.storing.batch.acks else 1.0)
 
     # ------------------------------------------------------------------------------ what comes in
+
+    def _receive_heavy(self, message: Message) -> None:
+        """A pack: at most a fifth of the time goes into these, or the network would not be read meanwhile."""
+        began = time_source.monotonic()
+        self._receive(message)
+        self.mailbox.rest(HEAVY_REST * (time_source.monotonic() - began))
+
+    def _shed_floods(self, moment: float) -> None:
+        """Listen to no topic that floods for a while: what the broker has queued of it goes with the connection.
+
+        Else the hot reading would wait behind it in the broker, where no order of ours helps.
+        """
+        floods, self.mailbox.floods = self.mailbox.floods, set()
+        for topic in sorted(floods - self._shed.keys()):
+            log.warning("%s: sends more than can be read; not listened to for %.0f s", one_line(topic), SHED_FOR)
+        kept = {topic: until for topic, until in self._shed.items() if until > moment}
+        for topic in sorted(self._shed.keys() - kept.keys()):
+            log.info("%s: listened to again", one_line(topic))
+        shed = kept | dict.fromkeys(floods - kept.keys(), moment + SHED_FOR)
+        if shed.keys() != self._shed.keys():
+            self.bus.shed(frozenset(shed))
+        self._shed = shed
 
     def _receive(self, message: Message) -> None:
         self.messages += 1
@@ -405,17 +436,13 @@ class Service:
                 self.engine.fold(Command(bank, "health", max(self.clock.now(), self.engine.at), argument=health))
 
     def _flooding(self) -> str:
-        """Topics of which messages had to be left out since the last look, in words; one line of the log for each edge.
-
-        The whole box is bounded as well, so a topic may lose a message for another's flood: the worst is named.
-        """
+        """Topics of which messages had to be left out since the last look, or that are not listened to, in words."""
         dropped = Counter(self.mailbox.dropped)  # copied: the network threads go on counting
         since, self._dropped = dropped - self._dropped, dropped
-        floods = {topic for topic, number in since.most_common(3) if number * 10 >= since.total()}
-        for topic in sorted(floods - self._floods):
+        # The whole box is bounded as well, so a topic may lose a message for another's flood: the worst are named.
+        floods = {topic for topic, number in since.most_common(3) if number * 10 >= since.total()} | self._shed.keys()
+        for topic in sorted(floods - self._floods - self._shed.keys()):
             log.warning("%s: sends more than can be read; what is beyond is left out and counted", one_line(topic))
-        for topic in sorted(self._floods - floods):
-            log.info("%s: is read again; %d messages were left out", one_line(topic), dropped[topic])
         self._floods = floods
         return f"{', '.join(sorted(floods))}: more than can be read, the rest is left out" if floods else ""
 

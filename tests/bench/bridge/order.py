@@ -1,6 +1,8 @@
 """Order latency: from publishing the hot reading that confirms to the relay being told, with other traffic about.
 
-Measured outside the bridge, so the broker's two passages are in it.
+Measured outside the bridge, so the broker's two passages are in it. `python -m tests.bench.bridge.order 200 packs` puts
+another load behind it: `voltages` (2,000 a second), `packs` (bursts of 3,900 packs of 60 kB from one meter) or
+`brackets` (nested 60,000 deep, 100 a second).
 """
 
 from __future__ import annotations
@@ -25,13 +27,22 @@ from tests.bench.bridge.cabin import BANK, HEAD, RELAY, meter
 from tests.bench.bridge.drain import mosquitto, start
 
 RATE = 2000.0  #: other messages a second
+PACK_METER = """
+[[bank.meter]]
+topic = "bench/packs"
+style = "senml"
+name = "air"
+quantity = "ambient_temperature"
+"""
+PACK = json.dumps([{"bn": "air", "bu": "Cel", "v": 12.5}, *({"v": 12.5, "t": -n} for n in range(1900))]).encode()
+BRACKETS = b"[" * 60_000
 
 
 def cabin(folder: Path, port: int, others: int) -> Path:
     """One bank with a relay, and watch-only banks that make the traffic."""
     text = HEAD.format(port=port) + BANK.format(bank="hot")
     text += meter("hot", "volts", "voltage", "V") + meter("hot", "probe", "electrolyte_temperature", "degC")
-    text += RELAY.format(bank="hot")
+    text += PACK_METER + RELAY.format(bank="hot")
     for number in range(others):
         text += BANK.format(bank=f"b{number}") + meter(f"b{number}", "volts", "voltage", "V")
     path = folder / "cabin.toml"
@@ -104,8 +115,27 @@ def traffic(port: int, others: int, stop: threading.Event) -> None:
     client.loop_stop()
 
 
-def measure(trials: int) -> dict[str, float]:
-    """Latencies of so many trips [ms]."""
+def bursts(port: int, load: str, stop: threading.Event) -> None:
+    """One meter that costs too much: 3,900 packs as fast as they go and a pause, or brackets at a steady rate."""
+    client = Client(CallbackAPIVersion.VERSION2, client_id="costly")
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+    while not stop.is_set():
+        if load == "brackets":
+            client.publish("bench/packs", BRACKETS, qos=0)
+            time.sleep(0.01)
+            continue
+        for _ in range(3900):
+            if stop.is_set():
+                break
+            client.publish("bench/packs", PACK, qos=0).wait_for_publish(5.0)
+        stop.wait(1.0)
+    client.disconnect()
+    client.loop_stop()
+
+
+def measure(trials: int, load: str = "voltages") -> dict[str, object]:
+    """Latencies of so many trips [ms] under this load."""
     others = 50
     with tempfile.TemporaryDirectory() as name, mosquitto(Path(name)) as port:
         folder = Path(name)
@@ -126,7 +156,8 @@ def measure(trials: int) -> dict[str, float]:
             bench.act("prove")
             time.sleep(6.0)
             assert not (why := bench.act("start")), why
-            threading.Thread(target=traffic, args=(port, others, stop), daemon=True).start()
+            other = (traffic, (port, others, stop)) if load == "voltages" else (bursts, (port, load, stop))
+            threading.Thread(target=other[0], args=other[1], daemon=True).start()
             delays = []
             for _ in range(trials):
                 bench.until(True)
@@ -145,6 +176,7 @@ def measure(trials: int) -> dict[str, float]:
             process.wait(20)
     delays.sort()
     return {
+        "load": load,
         "trials": trials,
         "median_ms": round(statistics.median(delays), 2),
         "p99_ms": round(delays[int(0.99 * len(delays))], 2),
@@ -153,4 +185,4 @@ def measure(trials: int) -> dict[str, float]:
 
 
 if __name__ == "__main__":
-    print(json.dumps(measure(int(sys.argv[1]) if len(sys.argv) > 1 else 200), indent=2))
+    print(json.dumps(measure(int((sys.argv[1:] or ["200"])[0]), (sys.argv[2:] or ["voltages"])[0]), indent=2))
