@@ -20,7 +20,8 @@ from rules.laws import CORRECTED, PLAIN, parse_gravity
 from rules.plan import BankPlan, Charger, Found, Plan, PlanInput, plan
 
 _CHARGER = re.compile(
-    r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?(?P<plain>\s+plain)?"
+    r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?"
+    r"(?P<plain>\s+plain)?(?P<fixed>\s+fixed)?"
 )
 _OUTLET = re.compile(r"(?P<amps>\S+ ?A)(?:\s+(?P<volts>\S+ ?V))?")
 
@@ -43,7 +44,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar='"small: 16 V 20 A from 4 V"',
         help='highest volts, amps, lowest bank volts at which it starts; add "plain" where its AC side is not '
-        "power-factor corrected; otherwise the charger settings of the cabin file",
+        'power-factor corrected and "fixed" where volts and amps cannot be set; otherwise the charger settings of the '
+        "cabin file",
     )
     hand.add_argument("--charger-start", metavar='"20 V"', help="bank volts at which the cabin file's charger starts")
     hand.add_argument("--outlet", metavar='"15 A 120 V"', help="breaker and voltage of the AC outlet")
@@ -146,9 +148,10 @@ def _labels(bank: Bank) -> set[str]:
 def _charger(text: str) -> Charger:
     found = _match(_CHARGER, text, "--charger", "small: 16 V 20 A from 4 V")
     kind = PLAIN if found["plain"] else CORRECTED
-    start = units.parse(found["start"], "V") if found["start"] else 0.0
+    start = units.parse(found["start"], "V") if found["start"] else None
     name = (found["name"] or "the charger").strip()
-    return Charger(name, units.parse(found["volts"], "V"), units.parse(found["amps"], "A"), start, *kind)
+    volts, amps = units.parse(found["volts"], "V"), units.parse(found["amps"], "A")
+    return Charger(name, volts, amps, start, *kind, bool(found["fixed"]))
 
 
 def _match(pattern: re.Pattern[str], text: str, option: str, example: str) -> re.Match[str]:
@@ -174,6 +177,7 @@ def as_json(made: Plan) -> dict[str, object]:
             {**made_bank._asdict(), "figures": [figure._asdict() for figure in made_bank.figures]}
             for made_bank in made.banks
         ],
+        "common": list(made.common),
         "lay_out": list(made.lay_out),
         "checklist": [{"key": key, "text": text} for key, text in made.checklist],
         "cautions": list(made.cautions),
@@ -182,7 +186,8 @@ def as_json(made: Plan) -> dict[str, object]:
 
 def as_text(made: Plan, site: str, explain: bool) -> str:
     """The plan for a tired person: what stops it, what to do, the numbers, then the lists."""
-    lines = [f"Plan for {site}. Read the cautions at the end before you touch anything.", "", "Which bank first"]
+    lines = [f"Plan for {site}.", "", "Cautions, before you touch anything", *_items(made.cautions, "!")]
+    lines += ["", "Which bank first"]
     lines += _items(made.queue, "")
     for made_bank in made.banks:
         lines += ["", f"Bank {made_bank.bank}"]
@@ -195,9 +200,9 @@ def as_text(made: Plan, site: str, explain: bool) -> str:
         if made_bank.missing:
             lines += ["", "  The plan could say more if you told it"]
             lines += _items(made_bank.missing, "-")
+    lines += ["", "The same for every bank", *_items(made.common, "number")]
     lines += ["", "Lay out", *_items(made.lay_out, "-")]
     lines += ["", "Start checklist", *_items([text for _, text in made.checklist], "[ ]")]
-    lines += ["", "Cautions", *_items(made.cautions, "!")]
     return "\n".join(lines)
 
 

@@ -142,8 +142,15 @@ def _look_over(bank: Bank, where: str, found: Findings) -> None:
             "equalise"
         )
     ceiling = bank.limits.cell_voltage * bank.cells
+    lowest = min((charger.volts for charger in bank.chargers), default=0.0)
+    if lowest >= ceiling:
+        found.errors.append(
+            f"{where}: chargers: the lowest setting, volts = {lowest:g} V, is at or above limits.cell_voltage "
+            f"({bank.limits.cell_voltage:g} V x {bank.cells} cells = {ceiling:.2f} V) and would harm this bank: list a "
+            "lower setting, or use another charger"
+        )
     for charger in bank.chargers:
-        if charger.volts >= ceiling:
+        if lowest < ceiling <= charger.volts:
             found.warnings.append(
                 f"{where}: charger volts = {charger.volts:g} V is at or above limits.cell_voltage "
                 f"({bank.limits.cell_voltage:g} V x {bank.cells} cells = {ceiling:.2f} V): it would trip"

@@ -12,7 +12,8 @@ def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
     if not bank.chargers:
         return ()
     volts, amps = (max(values) for values in zip(*((s.volts, s.amps) for s in bank.chargers), strict=True))
-    starts_at = units.parse(start, "V") if start else max(setting.starts_at for setting in bank.chargers)
+    # A charger of which nobody has said where it starts is asked about; 0 V is a number like any other.
+    starts_at = units.parse(start, "V") if start else max(setting.starts_at for setting in bank.chargers) or None
     return (Charger("the charger", volts, amps, starts_at, bank.power_factor, bank.charger_efficiency),)
 
 

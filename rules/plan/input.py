@@ -23,18 +23,25 @@ class Charger(NamedTuple):
         Highest setting [V].
     amps : float
         What it can give [A].
-    starts_at : float
-        Lowest bank voltage at which it begins to charge [V].
+    starts_at : float or None
+        Lowest bank voltage at which it begins to charge [V]; None = nobody has said, and the plan asks.
     power_factor, efficiency : float
         Of its AC side [1].
+    fixed : bool
+        Volts and amps cannot be set: it gives what it gives.
     """
 
     name: str
     volts: float
     amps: float
-    starts_at: float = 0.0
+    starts_at: float | None = None
     power_factor: float = CORRECTED.power_factor
     efficiency: float = CORRECTED.efficiency
+    fixed: bool = False
+
+    def starts_on(self, volts: float) -> bool:
+        """Whether it may start on a bank at rest at so many volts [V]; not ruled out where nobody has said."""
+        return self.starts_at is None or self.starts_at <= volts
 
 
 class Found(NamedTuple):
@@ -141,7 +148,7 @@ class BankPlan(NamedTuple):
     figures : tuple of Figure
         Every number.
     steps : tuple of str
-        What to do, in order.
+        What to do with this bank, in order.
     """
 
     bank: str
@@ -169,6 +176,8 @@ class Plan(NamedTuple):
         The same in words, with days.
     banks : tuple of BankPlan
         In that order.
+    common : tuple of str
+        Steps that are the same for every bank.
     lay_out : tuple of str
         What to have ready.
     checklist : tuple of (str, str)
@@ -180,6 +189,7 @@ class Plan(NamedTuple):
     order: tuple[str, ...]
     queue: tuple[str, ...]
     banks: tuple[BankPlan, ...]
+    common: tuple[str, ...]
     lay_out: tuple[str, ...]
     checklist: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from rules.bank import Bank
 from rules.plan.effort import alternating, effort
 from rules.plan.input import BankPlan, Charger, Found, Plan, PlanInput
 from rules.plan.room import frost, gas, warming, water
-from rules.plan.steps import Choice, afterwards, before_steps, room_steps, settings_steps, wiring_steps
+from rules.plan.steps import Choice, afterwards, before_steps, frost_step, room_steps, settings_steps, wiring_steps
 from rules.plan.strings import half_amps, joining, string_limits
 from rules.plan.voltages import WAKING_VOLTS, rejoining, resting_volts, voltages
-from rules.plan.words import COLD, LAY_OUT, LOOK_IN, cautions, checklist
+from rules.plan.words import COLD, COMMON_STEPS, LAY_OUT, cautions, checklist
 
 #: A charger below this cannot do anything for the bank, and one above the other harms it [V per cell]; common practice,
 #: no source.
@@ -54,6 +55,7 @@ def plan(given: PlanInput) -> Plan:
         tuple(found.bank.id for found in ordered),
         _queue(ordered, plans, given.hours_a_day),
         plans,
+        COMMON_STEPS,
         LAY_OUT,
         checklist([found.bank for found in ordered]),
         cautions([found.bank for found in ordered]),
@@ -90,16 +92,20 @@ def _queue(ordered: list[Found], plans: tuple[BankPlan, ...], hours_a_day: float
 
 def _choose(found: Found) -> Choice:
     cells, resting = found.bank.cells, resting_volts(found)
-    able = [charger for charger in found.chargers if charger.volts >= LEAST_CEILING * cells]
+    able = [
+        charger
+        for charger in found.chargers
+        if charger.volts >= LEAST_CEILING * cells and not _unfit(found.bank, charger)
+    ]
     if resting is None:
         return Choice(max(able, key=lambda charger: charger.amps, default=None), True, None)
-    starting = [charger for charger in able if charger.starts_at <= resting]
+    starting = [charger for charger in able if charger.starts_on(resting)]
     if starting or not able:
         return Choice(max(starting, key=lambda charger: charger.amps, default=None), bool(starting), None)
     half = [
         charger
         for charger in found.chargers
-        if LEAST_CEILING * cells / 2 <= charger.volts <= MOST_CEILING * cells / 2 and charger.starts_at <= resting / 2
+        if LEAST_CEILING * cells / 2 <= charger.volts <= MOST_CEILING * cells / 2 and charger.starts_on(resting / 2)
     ]
     return Choice(
         max(able, key=lambda charger: charger.amps), False, max(half, key=lambda charger: charger.amps, default=None)
@@ -139,8 +145,8 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
         *settings_steps(found, charger, by_name),
         *room_steps(found, by_name),
         *([COLD] if given.ambient is not None and given.ambient < COLD_BELOW else []),
-        LOOK_IN,
-        afterwards(by_name),
+        frost_step(found, by_name),
+        afterwards(bank, by_name),
     ]
     return BankPlan(bank.id, stop, missing, tuple(figures), tuple(steps))
 
@@ -165,11 +171,26 @@ def _stops(found: Found, given: PlanInput) -> tuple[str, ...]:
             f"the level lies {-found.reserve:.0f} mm under the plates: cover the plates with distilled water first, "
             "and no more; charge then, and fill to the mark only at the end"
         )
+    reasons += [_unfit(found.bank, charger) for charger in found.chargers if _unfit(found.bank, charger)]
     coldest = frost(found).value
     if given.ambient is not None and given.ambient < coldest:
         known = f"gravity {found.gravity:.3f}" if found.gravity else "gravity unknown, counted as 1.05"
         reasons.append(f"{given.ambient:g} degC is too cold ({known}, charge from {coldest:.1f} degC): warm it first")
     return tuple(reasons)
+
+
+def _unfit(bank: Bank, charger: Charger) -> str:
+    """Why a charger that cannot be set must not be connected; empty where it may."""
+    if not charger.fixed:
+        return ""
+    volts, amps = bank.limits.cell_voltage * bank.cells, bank.string_current_limit * len(bank.strings)
+    if charger.volts >= volts:
+        harm = f"{volts:.1f} V harm this bank"
+        return f"{charger.name} cannot be set below {charger.volts:g} V and {harm}: do not connect it"
+    if charger.amps > amps + 0.5:
+        most = f"this bank takes {amps:.0f} A at most"
+        return f"{charger.name} cannot be set below {charger.amps:g} A and {most}: use another"
+    return ""
 
 
 def _missing(found: Found, given: PlanInput) -> tuple[str, ...]:
@@ -189,4 +210,10 @@ def _missing(found: Found, given: PlanInput) -> tuple[str, ...]:
     ):
         if value is None:
             asks.append(ask)
+    unknown = [charger.name for charger in found.chargers if charger.starts_at is None]
+    if unknown:
+        asks.append(
+            f"the lowest bank voltage at which {' and '.join(unknown)} starts, from its leaflet: many refuse a flat "
+            'bank (starts_at beside volts and amps, --charger-start "20 V", or --charger "... from 20 V")'
+        )
     return tuple(asks)

@@ -106,6 +106,17 @@ def water(found: Found) -> list[Figure]:
             "geometry of a usual case, no source",
         ),
     ]
+    cells = bank.cells * len(bank.strings)
+    figures.append(
+        Figure(
+            "distilled water for the hold",
+            lost * cells / 1000.0,
+            "L",
+            "water per cell x cells x strings / 1000 g/L",
+            {"water [g]": lost, "cells in all": cells},
+            "Faraday's law, CODATA",
+        )
+    )
     surface = SURFACE * capacity
     if found.reserve is not None:
         above, known = max(0.0, found.reserve), "measured"

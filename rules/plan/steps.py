@@ -5,10 +5,11 @@ from __future__ import annotations
 from math import floor
 from typing import NamedTuple
 
-from rules.bank import as_configured, halves
+from rules.bank import Bank, as_configured, halves
 from rules.plan.input import Charger, Figure, Found
 from rules.plan.strings import string_volts
 from rules.plan.voltages import WAKING_VOLTS, hold_words, resting_volts
+from rules.safety import FROST_MARGIN
 
 
 class Choice(NamedTuple):
@@ -33,13 +34,9 @@ def before_steps(found: Found) -> tuple[str, ...]:
         In order.
     """
     odd = _flat(found)
-    first = "Go through the start checklist; write down volts and polarity of every block."
     if not odd:
-        return (first,)
-    return (
-        first,
-        f"Mark {', '.join(odd)}: well below the others; if it stays low and warm while charging, it is shorted.",
-    )
+        return ()
+    return (f"Mark {', '.join(odd)}: well below the others; if it stays low and warm while charging, it is shorted.",)
 
 
 def _flat(found: Found) -> list[str]:
@@ -120,13 +117,14 @@ def _splitting_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -
     joined, lasts = figures["volts after rejoining"], figures["hours above the start threshold"]
     again = (
         "enough"
-        if joined.value > whole.starts_at
+        if joined.value > (whole.starts_at or 0.0)
         else "maybe not enough: then give the first half another hour on the small charger before joining"
     )
     return (
         f"{cold} Split it into halves, {first} and {second}, fuses in, and wake each on {small.name} at {volts:.1f} V "
         f"and up to {amps:.0f} A{cap}, up to 24 h each.",
-        f"Small charger off, join the halves, and start {whole.name} at once: expect {joined.value:.1f} to "
+        f"Small charger off at the wall, note the volts of each half and how far they lie apart, join them, and start "
+        f"{whole.name} at once: expect {joined.value:.1f} to "
         f"{joined.high:.1f} V against {whole.starts_at:g} V, {again}; it stays above that for about "
         f"{lasts.value:.0f} to {lasts.high:.0f} h.",
     )
@@ -174,10 +172,6 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
             f"At full output it would draw {figures['AC draw'].value:.1f} A, the outlet carries "
             f"{figures['outlet limit'].value:.1f} A for hours: stay at the amps above, nothing else on that circuit."
         )
-    steps.append(
-        "Then wait: full volts and hardly any amps may last hours or two days; amps that climb while volts fall are "
-        "the good sign."
-    )
     if charger.volts < equalise - 0.05:
         steps.append(
             f"{charger.name} reaches only {charger.volts:g} V, equalising needs {equalise:.1f} V: another charger must "
@@ -221,7 +215,8 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
     seen = "" if found.reserve is not None else ", if it is as usual: look first"
     steps.append(
         f"Water: the level may fall {drop:.0f} mm over the hold, {reserve['above plates [mm]']:.0f} mm stand above the "
-        f"plates{seen}; {enough}."
+        f"plates{seen}; {enough}. Have {figures['distilled water for the hold'].value:.1f} L of distilled water at "
+        "hand."
     )
     if "temperature limit" in figures:
         hot, limit = figures["hottest electrolyte in the hold"], figures["temperature limit"].value
@@ -235,11 +230,38 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
     return tuple(steps)
 
 
-def afterwards(figures: dict[str, Figure]) -> str:
-    """What comes after the hold.
+def frost_step(found: Found, figures: dict[str, Figure]) -> str:
+    """From which temperature on it may be charged, and where it freezes, in words.
 
     Parameters
     ----------
+    found : Found
+        The bank as found.
+    figures : dict
+        Name -> figure.
+
+    Returns
+    -------
+    str
+        One step.
+    """
+    from_, known = figures["coldest for charging"].value, "as its gravity says"
+    if found.gravity is None:
+        known = "with the weakest acid that is likely, because no gravity is known"
+    return (
+        f"Frost: its acid freezes at about {from_ - FROST_MARGIN:.0f} degC ({known}); start it only from {from_:.0f} "
+        "degC on. A frozen bank thaws slowly in a warm room, without heater or flame beside it; look for cracks and "
+        "leaks in every case before any charge."
+    )
+
+
+def afterwards(bank: Bank, figures: dict[str, Figure]) -> str:
+    """What the capacity test of this bank draws, and with what.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
     figures : dict
         Name -> figure.
 
@@ -248,8 +270,9 @@ def afterwards(figures: dict[str, Figure]) -> str:
     str
         The last step.
     """
-    end = figures["end of the capacity test"].value
+    end, draw = figures["end of the capacity test"].value, figures["amps of the capacity test"].value
+    watts = 2.0 * bank.cells * draw
     return (
-        "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every "
-        f"cell, test the capacity down to {end:.1f} V, and only then judge."
+        f"Capacity test after the rest: draw {draw:.0f} A, about {watts:.0f} W (lamps or a resistor made for it, or a "
+        f"heater behind an inverter, never an open coil in the room), down to {end:.1f} V."
     )

@@ -11,6 +11,8 @@ from rules.plan.strings import string_volts
 
 #: First setting for a bank that blocks: 14.7 V on 6 cells [V]; common practice, no source.
 WAKING_VOLTS = 2.45
+#: No set-point is ordered closer to the limit that trips than this [V per cell]; common practice, no source.
+UNDER_THE_LIMIT = 0.01
 #: A half that has begun to wake rests at least here per cell [V]; common practice, no source.
 WOKEN_REST = 2.05
 #: What a barely woken half was given fades with this time constant [h]; cautious guess, no source.
@@ -100,10 +102,11 @@ def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure
             )
         )
     owner = bank.chargers[0].volts if bank.chargers else None
+    most = (bank.limits.cell_voltage - UNDER_THE_LIMIT) * bank.cells
     figures.append(
         Figure(
             "volts to set today",
-            owner if owner is not None else WAKING_VOLTS * bank.cells,
+            min(owner if owner is not None else WAKING_VOLTS * bank.cells, most),
             "V",
             "the owner's first charger setting" if owner is not None else "2.45 V x cells (14.7 V on 6 cells)",
             {"cells": bank.cells},
@@ -114,9 +117,9 @@ def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure
     figures.append(
         Figure(
             "equalising volts",
-            bank.equalise_at(at) * bank.cells,
+            min(bank.equalise_at(at) * bank.cells, most),
             "V",
-            "(equalise + compensation x (T - 25)) x cells, raised by cold at most to 2.72 V per cell",
+            "(equalise + compensation x (T - 25)) x cells, raised by cold at most to 2.72 V per cell, under the limit",
             {
                 "equalise [V/cell]": bank.equalise,
                 "compensation [V/K]": bank.compensation,
@@ -134,6 +137,16 @@ def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure
             "0.06 x C20 x strings, above 2.40 V per cell",
             {"C20 [Ah]": min(bank.string_capacities), "strings": len(bank.strings)},
             COMMON,
+        )
+    )
+    figures.append(
+        Figure(
+            "amps of the capacity test",
+            bank.capacity / 20.0,
+            "A",
+            "C20 / 20 h",
+            {"C20 [Ah]": bank.capacity},
+            "the rating's own current",
         )
     )
     figures.append(
@@ -186,17 +199,16 @@ def rejoining(bank: Bank, charger: Charger, resting: float) -> list[Figure]:
         "cautious guess; " + COMMON,
         best,
     )
-    floor = found * bank.cells
+    floor, starts = found * bank.cells, charger.starts_at or 0.0
     hours = [
-        FADING * log((volts - floor) / (charger.starts_at - floor)) if volts > charger.starts_at > floor else 0.0
-        for volts in (worst, best)
+        FADING * log((volts - floor) / (starts - floor)) if volts > starts > floor else 0.0 for volts in (worst, best)
     ]
     lasts = Figure(
         "hours above the start threshold",
         hours[0],
         "h",
         "6 h x ln((joined - found) / (threshold - found))",
-        {"joined [V]": worst, "found [V]": floor, "threshold [V]": charger.starts_at},
+        {"joined [V]": worst, "found [V]": floor, "threshold [V]": starts},
         "cautious guess; " + COMMON,
         hours[1],
     )

@@ -93,7 +93,17 @@ def checklist(banks: Iterable[Bank]) -> tuple[tuple[str, str], ...]:
 
 
 #: The steps that are the same for every bank.
-LOOK_IN = "Look in after 15 minutes, after 1 hour, then hourly while somebody is up: smell, touch, listen, levels."
+COMMON_STEPS: tuple[str, ...] = (
+    "Go through the start checklist; write down volts and polarity of every block.",
+    "Earth the charger's case as its leaflet and the local code ask, and earth no pole of the bank that was not "
+    "before.",
+    "Charger off at the wall before anything is joined or parted; switch it on only when nobody is at the posts.",
+    "Then wait: full volts and hardly any amps may last hours or two days; amps that climb while volts fall are the "
+    "good sign.",
+    "Look in after 15 minutes, after 1 hour, then hourly while somebody is up: smell, touch, listen, levels.",
+    "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every cell, "
+    "test the capacity, and only then judge.",
+)
 COLD = (
     "It is cold: a cold bank may take nothing for many hours even if it is sound; warm it above 10 degC (50 degF) if "
     "you can, and do not call it dead before."

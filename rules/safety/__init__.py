@@ -2,7 +2,7 @@
 
 from rules.safety.closing import LINK_LOST, NOBODY_LISTENS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
-from rules.safety.frost import UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
+from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
 from rules.safety.hazards import Blocks, over_limit, remember_blocks, standing
 from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
@@ -20,6 +20,7 @@ from rules.safety.state import DEGRADED, PROVED, UNPROVED
 __all__ = [
     "CURRENT_WAIT",
     "DEGRADED",
+    "FROST_MARGIN",
     "LEAST_OPEN",
     "LINK_LOST",
     "LONGEST_BYPASS",

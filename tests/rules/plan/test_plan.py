@@ -93,7 +93,7 @@ def test_the_plan_says_where_the_capacity_test_will_end(blocks, volts) -> None:
     charger = Charger("charger", 2.7 * 3 * blocks, 50.0)
     made = planned(Found(bank(blocks=blocks), (charger,), volts=6.0 * blocks))
     assert made.figure("end of the capacity test").value == volts
-    assert f"test the capacity down to {volts:.1f} V" in made.steps[-1]
+    assert f"down to {volts:.1f} V" in made.steps[-1]
 
 
 def test_oxygen_is_half_of_the_hydrogen() -> None:
