@@ -15,6 +15,8 @@ from rules.meters import ASSUMED_PERIOD, CONFIRM_WINDOW, NEVER, RATE_LIMIT, sile
 
 #: Allowed for broker and network, and for the relay to move [s]: a hundred times what a local network takes.
 BROKER_SECONDS, RELAY_SECONDS = 1.0, 1.0
+#: An engine that has not turned for so long hangs, and its process is ended [s].
+HUNG_AFTER = 30.0
 
 #: What a bank under charge might show, for the worked examples; voltages per cell.
 _TYPICAL: dict[str, float] = {
@@ -136,6 +138,11 @@ def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
             "bridge's host or its cable lost",
             "the guard's will, once the broker misses the keep-alive",
             min(1.5 * broker.keepalive, off or float("inf")) + BROKER_SECONDS + RELAY_SECONDS,
+        ),
+        Loss(
+            "bridge's engine hangs while its connections live",
+            "its watchdog, which ends the process" if off is None else "the relay's own auto-off, or the watchdog",
+            min(HUNG_AFTER, off or HUNG_AFTER) + BROKER_SECONDS + RELAY_SECONDS,
         ),
         Loss("broker lost", auto, off),
         Loss("network to the relay lost", auto, off),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import math
+import os
 import threading
 from collections import Counter
 from collections.abc import Callable
@@ -13,6 +14,7 @@ from typing import Any, NamedTuple
 
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock, ToldClock
+from bridge.config.time_budget import HUNG_AFTER
 from bridge.errors import BridgeError
 from bridge.intake import Decoded, Routes
 from bridge.journal.writer import Journal
@@ -54,6 +56,8 @@ HEALTH_EVERY = 10.0
 #: What the meters show is compared with what was published so often at most [s]: a turn comes with every second, and a
 #: reading is on the bus two seconds later at the latest. States come seldom, so that the journal's card is spared.
 MEASURE_EVERY = 0.9
+#: While an engine stands still it is looked at so often before its process is ended [1].
+HUNG_LOOKS = 6
 #: Stopping takes at most so long in all [s].
 STOP_WITHIN = 4.5
 
@@ -118,6 +122,7 @@ class Service:
         self._refused: dict[str, str] = {}
         self._unsure: list[Event] = []
         self._held: dict[str, str] = {}
+        self._turns = 0
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
@@ -132,6 +137,7 @@ class Service:
     def run(self) -> int:
         """Turn until `stop`; the exit code: 0, or 70 when a network thread died and only a restart helps."""
         notify("READY=1")
+        threading.Thread(target=self._end_when_hung, name="watchdog", daemon=True).start()
         while not self._stop.is_set():
             taken = self.turn(self._patience())
             if taken:
@@ -147,9 +153,23 @@ class Service:
         self.close()
         return 0
 
+    def _end_when_hung(self) -> None:
+        """End the process when the loop stands still: the broker then publishes the will, and a supervisor starts anew.
+
+        Counted in looks of its own, so that a host that slept, or a process that was frozen, is not taken for it.
+        """
+        turns, still = -1, 0
+        while not self._stop.wait(HUNG_AFTER / HUNG_LOOKS):
+            still = still + 1 if turns == self._turns else 0
+            turns = self._turns
+            if still >= HUNG_LOOKS:
+                log.critical("the engine has stood still for %.0f s: ending the process, which cuts", HUNG_AFTER)
+                os._exit(70)
+
     def turn(self, timeout: float) -> int:
         """Take what waits, let time pass, store what is due; how many items were taken."""
         # Taken before the mailbox is emptied: no later message may have arrived before the second it is folded into.
+        self._turns += 1
         before = self.clock.now()
         self._watch_relays(before)
         items = self.mailbox.take(1000, timeout)
@@ -275,6 +295,9 @@ class Service:
 
     def _obey(self, message: Message) -> None:
         told = self.homie.command(message, self.clock.now())
+        if isinstance(told, Command) and told.name == "start" and self._resumes_unseen(told.bank):
+            why = "a reset waits for its resume, which over MQTT 3.1.1 comes from the command line or the page"
+            told = Event(told.bank, "refused", told.at, {"name": "start", "by": "bus", "why": why})
         if isinstance(told, Event):
             self.storing.batch.events.append(told)
         elif told is not None:
@@ -294,6 +317,10 @@ class Service:
                 self.storing.answer_after(
                     lambda kept: self.homie.done(message) if kept else self.homie.refused(message, UNKEPT)
                 )
+
+    def _resumes_unseen(self, bank: str) -> bool:
+        """Whether a start over this bus would be the second act after a reset that it may not bring."""
+        return self.bus.settings.protocol != "5" and self.engine.memories[bank].interlock.needs_resume
 
     def do(self, what: Command | HandReading) -> list[Event]:
         """Fold a person's act in; what the rules said of it. Stored at once."""

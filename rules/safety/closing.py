@@ -49,6 +49,7 @@ def close(bank: Bank, lock: Interlock, at: float, reason: str, outcomes: Outcome
         allowed_at=at,
         confirmed_at=0.0,
         seen_closed=False,
+        opened_for="",
         closings=lock.closings + 1,
         returns=(*returns, at) if lock.withdrawn_for else returns,
     )

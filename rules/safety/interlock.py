@@ -28,7 +28,7 @@ __all__ = [
     "DAY", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR", "RETURNS_PER_DAY",
     "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
     "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "other_source", "provable",
-    "shows_open", "unconfirmed", "witnessed",
+    "shows_open", "unconfirmed", "unready", "witnessed",
 ]  # fmt: skip
 
 #: A bypass is for silence only and at most this long [min].
@@ -145,6 +145,16 @@ def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
     if lock.link:
         return lock.link
     return next(iter(obstacles), "")
+
+
+def unready(lock: Interlock) -> dict[str, Finding]:
+    """What a round that was started no longer has: a proof that failed since, a checklist that was taken back."""
+    found: dict[str, Finding] = {}
+    if lock.started and not lock.proving and not lock.proof.passed:
+        found["proof-test-missing"] = Finding(reason=lock.proof.note or "the relay was never proved")
+    if lock.started and not lock.checklist_by:
+        found["checklist-open"] = Finding(reason="the start checklist is not confirmed")
+    return found
 
 
 def _permit(

@@ -45,7 +45,8 @@ def begin_proof(bank: Bank, lock: Interlock, at: float, seen: Seen) -> tuple[Int
     From this moment [s since the epoch].
     """
     outcomes: Outcomes = [Event(bank.id, "proof-begun", at, {"from": "closed" if lock.allowed else "open"})]
-    lock = lock._replace(proving_by_itself=False, opened_for="")
+    # A person asked for it: this closing is theirs, and so is what comes after it.
+    lock = lock._replace(proving_by_itself=False, opened_for="", withdrawn_for="")
     if lock.allowed:
         return _open(bank, lock, at, seen, outcomes), outcomes
     return close(bank, lock, at, "proof test", outcomes)._replace(proving="closing", proving_since=at), outcomes

@@ -153,6 +153,16 @@ def other_source(lock: Interlock, at: float, seen: Seen, threshold: float) -> Fi
     return None
 
 
+def _flows_on(lock: Interlock, seen: Seen) -> bool:
+    """Whether the relay reports open and the current of before goes on as if nothing had been ordered."""
+    return (
+        reported(lock, seen) is False
+        and fallen(lock, seen) is False
+        and seen.current is not None
+        and seen.current >= UNMOVED_SHARE * lock.current_before
+    )
+
+
 def _closed_anew(lock: Interlock, seen: Seen) -> bool:
     """Whether the relay reports closed after a silence, and not in answer to the last order."""
     return (
@@ -198,6 +208,11 @@ def follow_up(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outc
         return lock._replace(
             order_at=at, repeated_at=at, closed_at=at, confirmed_at=0.0, current_before=seen.current or 0.0
         )
+    patience = min(REPEAT_SLOWLY, max(READ_BACK, lock.repeated_at - lock.order_at))
+    if _flows_on(lock, seen) and at - lock.repeated_at >= patience:
+        # Welded, or another source: an order costs nothing, and a contact that hangs may let go.
+        outcomes.insert(0, Order(bank.id, "cut", at, "the relay reports open and the current has not fallen"))
+        return lock._replace(repeated_at=at)
     # A relay that reports nothing may have been closed by somebody, or the sun has risen: an order costs nothing.
     again = seen.relay_closed is None and fallen(lock, seen) is False
     if again and seen.current_at > lock.confirmed_at and at - lock.repeated_at >= REPEAT_SLOWLY:

@@ -76,6 +76,8 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
         limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds
     blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
     against = permits.obstacles(bank, lock.started, machine, missing, lock.bypasses, silent, suspect, blocking, at)
+    unready = interlock.unready(lock) if bank.relay is not None else {}
+    against.update(unready)
     lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)
     raised: dict[str, Finding] = {}
     for name, latch in lock.latched.items():
@@ -87,6 +89,7 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     raised.update(limits)
     for name, reason in lock.conditions.items():
         raised[name] = Finding(reason=reason)
+    raised.update(unready)
     raised.update(_relay_findings(bank, memory, lock, seen, at))
     raised.update(_before_and_after(bank, memory, lock, against, at))
     up = frozenset(memory.flags)

@@ -94,6 +94,8 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, "; ".join(against.values()))
     if memory.interlock.latched:
         return _refused(memory, command, "tripped: reset first")
+    if memory.interlock.started and memory.interlock.needs_resume:
+        return _refused(memory, command, "the round is under way and waits for a resume: start is no second act")
     counters, machine = memory.counters, memory.phase
     if machine.phase in ("idle", "finished", "resting", "testing"):
         machine = phase.command(bank, machine, "start", command.at)
@@ -170,6 +172,10 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, "watch only: there is no relay to prove")
     if memory.interlock.latched or memory.interlock.proving:
         return _refused(memory, command, "tripped, or a proof test is running")
+    if memory.interlock.storage != PROVED:
+        return _refused(
+            memory, command, "not while nothing can be kept: the relay closes for no test the journal misses"
+        )
     view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
     silent, suspect, missing = meter_findings(
         bank, memory.meters, memory.thermal, memory.counters, memory.began_at, command.at

@@ -1,4 +1,4 @@
-"""Evidence that is interrupted is evidence all the same: F74 and F76, second by second through the rules' own door."""
+"""Interrupted or contradicted evidence is evidence: F74, F76 and F83, second by second through the rules' door."""
 
 from __future__ import annotations
 
@@ -84,3 +84,27 @@ def test_f76_a_late_reading_over_the_limit_still_counts_as_hot_and_one_of_days_a
         fold.fold(Reading("north", PROBE, 44.0, fold.at, fold.at - back))
     assert ("over-temperature" in fold.lock.latched) is trips
     assert fold.memory.meters[PROBE].value == 40.0, "a late reading changes no state"
+
+
+@pytest.mark.parametrize("proved", [True, False])
+def test_f83_a_relay_that_reports_open_while_current_flows_is_ordered_again_and_the_words_say_pull_the_plug(
+    proved: bool,
+) -> None:
+    fold = ready()
+    fold.memory = fold.memory._replace(
+        interlock=fold.lock._replace(proof=fold.lock.proof._replace(current_proved=proved), tried_at=fold.at)
+    )
+    fold.wait(1, every=1, **{PROBE: 44.0})
+    fold.wait(1, every=1, **{PROBE: 44.0})
+    ordered = fold.lock.order_at
+    fold.read("relay_state", 0.0)
+    fold.orders.clear()
+    fold.wait(100, every=1, voltage=28.0, current=20.0, **{PROBE: 44.0})
+    again = [round(order.at - ordered) for order in fold.orders]
+    assert [order.action for order in fold.orders] == ["cut"] * len(again)
+    assert again[:4] == [10, 20, 40, 80]
+    assert ("relay-disobeys" if proved else "other-source") in fold.flags
+    if proved:
+        assert fold.derived is not None
+        said = " ".join([fold.derived.next_step, *[flag.action for flag in fold.derived.flags]])
+        assert "pull the charger's plug" in said.lower()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import signal
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from typing import Any
@@ -16,7 +18,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from bridge.runtime.control_socket import ask
 from rules.safety import closing, proof, read_back
 from tests.support.brokers import Broker, Proxy, wait_until
-from tests.support.fault_rig import Rig
+from tests.support.fault_rig import ROOT, Rig
 
 MakeRig = Callable[..., Rig]
 SET = "cabin/charger/set"
@@ -285,3 +287,56 @@ def test_f69_a_retained_on_is_cleared_at_sight_and_closes_nothing_for_longer_tha
         wait_until(lambda: "retained-order" in rig.flags(), 10)
         wait_until(lambda: retained() == [], 10, "cleared")
     assert [event.detail["payload"] for event in rig.events("retained-order")] == ["ON"]
+
+
+# ------------------------------------------------------------------------------------- nobody turns the loop
+
+
+HANGS = """
+import sys, time
+import bridge.runtime.service as service
+from bridge.cli import main
+service.HUNG_AFTER = 3.0
+receive = service.Service._receive
+def hang(self, message):
+    if message.topic == "cabin/probe" and message.payload == b"hang":
+        time.sleep(600)
+    receive(self, message)
+service.Service._receive = hang
+sys.exit(main(["run", "--config", sys.argv[1]]))
+"""
+
+
+def test_f86_an_engine_that_hangs_while_its_network_threads_live_is_ended_and_the_will_opens_the_relay(
+    make_rig: MakeRig,
+) -> None:
+    rig = make_rig()
+    process = subprocess.Popen([sys.executable, "-c", HANGS, str(rig.path)], cwd=ROOT)
+    try:
+        wait_until(lambda: rig.bank().get("temperature") is not None, 60)
+        rig.meters.publish(SET, "ON")  # however it came to be closed: the engine can do nothing about it any more
+        rig.meters.publish("cabin/probe", "hang")
+        rig.meters.publish(SET, "ON")
+        assert process.wait(60) == 70
+        assert rig.relay.wait_for(False, 20.0), "the guard's will"
+    finally:
+        process.kill()
+        process.wait(10)
+
+
+def test_f78_a_start_over_mqtt_3_1_1_is_not_the_resume_after_a_reset(make_rig: MakeRig, quick: None) -> None:
+    rig = make_rig()
+    rig.edit("[broker]", '[broker]\nprotocol = "3.1.1"')
+    with rig.bridge() as service:
+        rig.charge()
+        rig.meters.heat(44.0)
+        wait_until(lambda: rig.bank()["tripped"], 20)
+        rig.meters.heat(30.0)
+        wait_until(lambda: rig.act("reset") == [], 20)
+        for word in ("start", "abandon", "start"):
+            rig.meters.publish("homie/5/tarn-hut-north/revival/command/set", word)
+        wait_until(lambda: not lock(service).started, 10)
+        time.sleep(1.0)
+        assert not lock(service).started and lock(service).needs_resume and not rig.relay.closed
+    refused = [event.detail for event in rig.events("refused") if event.detail["name"] == "start"]
+    assert len(refused) == 2 and all("resume" in str(detail["why"]) for detail in refused)

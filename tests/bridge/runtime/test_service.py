@@ -92,8 +92,8 @@ def test_a_started_round_closes_the_relay_and_a_hot_reading_opens_it(relay_broke
         wait_until(lambda: service.latest["north"].tripped)
         assert act(path, "resume")["refused"] != []
         assert act(path, "reset")["refused"] == ["over-temperature is still there"]
-        feed(relay_broker, 26.0, 0.0, 90.0)
-        feed(relay_broker, 26.0, 0.0, 90.0)
+        for _ in range(4):  # the first is too far from the last to be believed, and one good one clears nothing
+            feed(relay_broker, 26.0, 0.0, 90.0)
         wait_until(lambda: not service.engine.memories["north"].pending)
         assert act(path, "reset")["refused"] == []
         assert not relay.closed, "a reset is not a restart"
