@@ -297,6 +297,7 @@ class Service:
         told = self.homie.command(message, self.clock.now())
         if isinstance(told, Command) and told.name == "start" and self._resumes_unseen(told.bank):
             why = "a reset waits for its resume, which over MQTT 3.1.1 comes from the command line or the page"
+            self.homie.refused(message, why)
             told = Event(told.bank, "refused", told.at, {"name": "start", "by": "bus", "why": why})
         if isinstance(told, Event):
             self.storing.batch.events.append(told)
