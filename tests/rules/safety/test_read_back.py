@@ -146,7 +146,17 @@ def test_current_that_returns_where_the_relay_says_nothing_is_ordered_every_five
     assert isinstance(outcomes[0], Order) and outcomes[0].action == "cut" and after.repeated_at == START + 300.0
     assert followed(lock, 300.0, flowing(9.0, 1.0))[0] == lock, "that sample is the evidence itself"
     assert followed(lock, 300.0, flowing(1.9, 290.0))[0] == lock
-    assert followed(lock, 300.0, flowing(9.0, 290.0, relay_closed=False, relay_at=START + 1.0))[0] == lock
+
+
+def test_f83_current_that_goes_on_beside_a_relay_that_reports_open_is_ordered_after_10_20_40_seconds() -> None:
+    lock = SHOWN._replace(repeated_at=START)
+    unmoved = flowing(9.0, 9.5, relay_closed=False, relay_at=START + 1.0)
+    assert followed(lock, 9.9, unmoved)[0] == lock
+    after, outcomes = followed(lock, 10.0, unmoved)
+    assert isinstance(outcomes[0], Order) and outcomes[0].action == "cut" and after.repeated_at == START + 10.0
+    assert followed(after, 19.9, unmoved)[0] == after
+    assert followed(after, 20.0, unmoved)[0].repeated_at == START + 20.0
+    assert followed(lock, 300.0, flowing(7.9, 290.0, relay_closed=False, relay_at=START + 1.0))[0] == lock, "it fell"
 
 
 def test_a_permit_and_a_proof_that_closes_are_not_followed_up() -> None:
