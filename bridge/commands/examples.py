@@ -15,6 +15,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "status": ("revival status", "revival status --json"),
     "rehearse": ("revival rehearse", "revival rehearse --embedded"),
     "prove": ("revival prove",),
+    "witness": ("revival witness --name Anna",),
     "checklist": ("revival checklist --name Anna",),
     "start": ("revival start", "revival start --bank north"),
     "resume": ("revival resume",),

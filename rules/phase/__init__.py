@@ -6,13 +6,14 @@ from rules.phase.machine import HOLD_BAND
 from rules.phase.memory import CHARGING, PHASES, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, unseen
 from rules.phase.observation import Observation
-from rules.phase.thresholds import Threshold
+from rules.phase.thresholds import THRESHOLDS, Threshold
 
 __all__ = [
     "CHARGING",
     "FULL",
     "HOLD_BAND",
     "PHASES",
+    "THRESHOLDS",
     "Bin",
     "Observation",
     "PhaseMemory",

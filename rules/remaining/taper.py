@@ -12,7 +12,7 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-from rules.phase.thresholds import THRESHOLDS as PHASE
+from rules.phase import THRESHOLDS as PHASE
 from rules.remaining.thresholds import THRESHOLDS as T
 
 #: Gassing floor over the tail current [1], pace of the fall now [1/h], and how the pace slackens (0 = exponential,
@@ -136,7 +136,9 @@ def left(points: Points, hours: float, amps: float, tail: float, steady_in: floa
 
 
 def since_last_peak(points: Points, hours: float) -> tuple[Points, float]:
-    """What has been seen since the current last climbed to a peak: a string that wakes late begins the stage anew.
+    """Return what was seen since the current last climbed to a peak, hours [h] by amps [A], and hours since [h].
+
+    A string that wakes late begins the stage anew.
 
     Examples
     --------

@@ -33,6 +33,8 @@ NOTHING_SHOWED = (
 WITNESS_WAIT = 180.0
 #: A broker that says that nobody listens may still have been asked before the relay came [s].
 LINK_WAIT = 1.0
+#: Nobody waits for a test that was tried by itself: a meter that shows the mean of half a minute has its time [s].
+TRIED_WAIT = 60.0
 #: A current that is to prove the relay by itself has flowed so long; and it is tried so seldom [s].
 FLOWS_FOR, TRY_EVERY = 120.0, 86400.0
 #: The reason under which the relay stays open, and comes back, after a test that nobody asked for.
@@ -126,7 +128,8 @@ def _opening(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outco
         note = "the relay opened and the current fell" if fell else REPEAT
         kind = "state" if _reports(bank) else "current"
         return _passed(bank, lock, at, opened - lock.order_at, bool(fell), note, kind, "", outcomes)
-    if waited < PROOF_WAIT or (opened and fell is None and seen.current is not None and waited < SLOWEST_METER):
+    patience = TRIED_WAIT if lock.proving_by_itself else PROOF_WAIT
+    if waited < patience or (opened and fell is None and seen.current is not None and waited < SLOWEST_METER):
         return lock
     if not _reports(bank) and not by_current:
         return lock._replace(proving="witness", proving_since=at)
