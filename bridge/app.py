@@ -16,6 +16,7 @@ from typing import Any
 from bridge.clock import SOURCES, Clock, PacedClock
 from bridge.config import Loaded
 from bridge.errors import BridgeError, JournalError
+from bridge.journal.lock import only_one
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import from_text
 from bridge.journal.writer import Journal
@@ -70,7 +71,16 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
     ------
     JournalError
         The journal, or what it remembers of a bank, was written by a newer version.
+    UnsafeStateError
+        Another bridge runs on this journal.
     """
+    with only_one(loaded.cabin.journal.path), _started(loaded, clock) as service:
+        yield service
+
+
+@contextmanager
+def _started(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
+    """The bridge of this process, the guards of its relays first."""
     cabin = loaded.cabin
     with ExitStack() as leaving:
         guards = {
