@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import logging
+import secrets
 import socket
 import tempfile
 import threading
@@ -23,6 +24,7 @@ from bridge.clock import PacedClock
 from bridge.commands.replay import recorded
 from bridge.config import load
 from bridge.demo.broker import embedded_broker
+from bridge.demo.elsewhere import Login, elsewhere, refuse_if_heard
 from bridge.demo.player import Player
 from bridge.demo.relay import DemoRelay
 from bridge.demo.summary import Episode, summary
@@ -47,7 +49,31 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--speed", type=float, metavar="X", help="recorded seconds per second (default: about 75 s in all)"
     )
     parser.add_argument("--keep", action="store_true", help="leave everything running to look at, until Ctrl-C")
-    parser.add_argument("--broker", metavar="HOST:PORT", help="your own broker instead of the embedded one")
+    parser.add_argument(
+        "--broker",
+        metavar="HOST:PORT",
+        help="your own broker instead of the embedded one; everything stays below a topic of its own there",
+    )
+    parser.add_argument("--username", metavar="NAME", help="login at that broker")
+    parser.add_argument("--password-file", type=Path, metavar="FILE", help="its password, the only line of a file")
+
+
+def login(arguments: argparse.Namespace) -> Login:
+    """User and password as they were given.
+
+    Raises
+    ------
+    UsageError
+        The file cannot be read, or a login without a broker of one's own.
+    """
+    if arguments.broker is None and (arguments.username or arguments.password_file):
+        raise UsageError("--username and --password-file belong to --broker: the demo's own broker asks for neither")
+    if arguments.password_file is None:
+        return Login(arguments.username, None)
+    try:
+        return Login(arguments.username, arguments.password_file.read_text(encoding="utf-8").strip())
+    except (OSError, UnicodeDecodeError) as error:
+        raise UsageError(f"--password-file {arguments.password_file}: {error}") from None
 
 
 @contextmanager
@@ -93,6 +119,14 @@ def run(arguments: argparse.Namespace) -> int:
         folder = Path(name)
         loaded = load(demo_cabin(folder, *at, page=page_port()))
         messages = list(recorded(Path(str(files("bridge.demo").joinpath("round.jsonl.gz")))))
+        who, prefix = login(arguments), ""
+        if arguments.broker is not None:
+            # Below a name that no cabin file can know, so that no meter is drowned and no relay hears an order.
+            prefix = f"revival-demo-{secrets.token_hex(8)}"
+            loaded = elsewhere(loaded, prefix, folder, who)
+            messages = [message._replace(topic=f"{prefix}/{message.topic}") for message in messages]
+            refuse_if_heard(*at, loaded.cabin.relays[0], who)
+            prefix += "/"
         hours = (messages[-1].at - messages[0].at) / 3600.0
         console.print(
             f"Tarn hut, bank north: {hours:.0f} recorded hours over the broker at {at[0]}:{at[1]}, journal in {folder}"
@@ -104,9 +138,9 @@ def run(arguments: argparse.Namespace) -> int:
                 console.print(f"Watch it in a browser: http://127.0.0.1:{loaded.cabin.page.port}/")
             else:
                 console.print('To watch it in a browser install the extra "page" (pip install "revival-bridge[page]").')
-            relay = DemoRelay(*at, loaded.cabin.relays[0])
-            player = Player(*at, messages, clock)
-            played = Played(service, player, relay, clock, speed)
+            relay = DemoRelay(*at, loaded.cabin.relays[0], who)
+            player = Player(*at, messages, clock, who)
+            played = Played(service, player, relay, clock, speed, prefix)
             try:
                 played.run(console, messages)
                 console.print(summary(service, loaded.cabin.journal.path, played.episodes, played.seconds))
@@ -122,7 +156,10 @@ def run(arguments: argparse.Namespace) -> int:
 class Played:
     """One performance: the bridge turning in its thread, the player in this one."""
 
-    def __init__(self, service: Service, player: Player, relay: DemoRelay, clock: PacedClock, speed: float) -> None:
+    def __init__(
+        self, service: Service, player: Player, relay: DemoRelay, clock: PacedClock, speed: float, prefix: str = ""
+    ) -> None:
+        self.prefix = prefix
         self.service, self.player, self.relay, self.clock, self.speed = service, player, relay, clock, speed
         self.episodes: list[Episode] = []
         self.seconds = 0.0
@@ -197,7 +234,7 @@ class Played:
     def _probed_at(self, bank: str) -> float:
         """When the last reading of a thermometer in this bank was published [s, monotonic]."""
         probes = self.service.engine.banks[bank].by_quantity.get("electrolyte_temperature", ())
-        return max((self.player.sent_at.get(probe.source, 0.0) for probe in probes), default=0.0)
+        return max((self.player.sent_at.get(self.prefix + probe.source, 0.0) for probe in probes), default=0.0)
 
     def stop(self) -> None:
         """End the bridge's loop."""

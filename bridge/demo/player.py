@@ -10,6 +10,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from bridge import clock as time_source
 from bridge.clock import PacedClock
+from bridge.demo.elsewhere import NOBODY, Login, own_id
 from bridge.message import Message
 
 #: So many messages of one topic may be under way between player and bridge, and the clock may be so far ahead of the
@@ -29,12 +30,16 @@ class Player:
         Topic -> when its last message was published [s, monotonic].
     """
 
-    def __init__(self, host: str, port: int, messages: Sequence[Message], clock: PacedClock) -> None:
+    def __init__(
+        self, host: str, port: int, messages: Sequence[Message], clock: PacedClock, login: Login = NOBODY
+    ) -> None:
         self.messages = messages
         self.clock = clock
         self.played: Counter[str] = Counter()
         self.sent_at: dict[str, float] = {}
-        self.client = Client(CallbackAPIVersion.VERSION2, client_id="demo-player", protocol=MQTTv5)
+        self.client = Client(CallbackAPIVersion.VERSION2, client_id=own_id("player"), protocol=MQTTv5)
+        if login.username is not None:
+            self.client.username_pw_set(login.username, login.password)
         self.client.max_inflight_messages_set(1000)
         self.client.connect(host, port)
         self.client.loop_start()

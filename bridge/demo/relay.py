@@ -8,17 +8,20 @@ from paho.mqtt.client import Client, MQTTMessage, MQTTv5
 from paho.mqtt.enums import CallbackAPIVersion
 
 from bridge import clock
+from bridge.demo.elsewhere import NOBODY, Login, own_id
 from bridge.settings import RelaySettings
 
 
 class DemoRelay:
     """Stands in for the hardware; `opened_at` is when it last opened [s, monotonic]."""
 
-    def __init__(self, host: str, port: int, relay: RelaySettings) -> None:
+    def __init__(self, host: str, port: int, relay: RelaySettings, login: Login = NOBODY) -> None:
         self.relay = relay
         self.closed = False
         self.opened_at = 0.0
-        self.client = Client(CallbackAPIVersion.VERSION2, client_id=f"demo-relay-{relay.name}", protocol=MQTTv5)
+        self.client = Client(CallbackAPIVersion.VERSION2, client_id=own_id("relay"), protocol=MQTTv5)
+        if login.username is not None:
+            self.client.username_pw_set(login.username, login.password)
         self.client.on_connect = lambda client, *_: client.subscribe(relay.topic, 1)
         self.client.on_message = self._told
         self.client.connect(host, port)
