@@ -34,7 +34,7 @@ def silence_limit(meter: Meter, trace: Trace) -> float:
     >>> silence_limit(Meter("current", "current", period=100.0), NEVER)
     300.0
     >>> silence_limit(Meter("current", "current", period=60.0), NEVER._replace(lost=0.08))
-    420.0
+    360.0
     """
     period = meter.period or trace.period or ASSUMED_PERIOD
     usual = min(LONGEST_SILENCE, max(SHORTEST_SILENCE, 3.0 * period))

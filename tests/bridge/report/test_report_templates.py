@@ -22,7 +22,7 @@ from tests.support.brokers import need
 from tests.support.made_round import Page
 
 ROOT = Path(__file__).parents[3]
-EMPTY = Plan((), (), (), (), (), ())
+EMPTY = Plan((), (), (), (), (), (), ())
 
 
 def sheet(site: str, caution: str = "") -> str:
