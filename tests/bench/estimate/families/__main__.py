@@ -39,14 +39,23 @@ def known(value: Any) -> Any:
     return float("nan") if value is None else value
 
 
+def stored(path: Path) -> list[Marks]:
+    """Marks from a file that `--rounds-to` wrote."""
+    return [known(json.loads(line)) for line in path.read_text(encoding="utf-8").splitlines()]
+
+
 def played(families: list[str], seeds: list[int], arguments: argparse.Namespace) -> list[Marks]:
     """Play every family on every seed; marks are written as they come."""
-    marks = []
-    if arguments.rounds_to:
+    marks: list[Marks] = []
+    if arguments.rounds_to and arguments.resume and arguments.rounds_to.exists():
+        marks = stored(arguments.rounds_to)
+    elif arguments.rounds_to:
         arguments.rounds_to.write_text("", encoding="utf-8")
+    done = {(m["family"], m["seed"]) for m in marks}
+    work = [(family, seed) for seed in seeds for family in families if (family, seed) not in done]
     with Progress(console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task("rounds", total=len(families) * len(seeds))
-        for each in campaign.many(families, seeds, arguments.jobs, arguments.kept, arguments.plots):
+        task = progress.add_task("rounds", total=len(work))
+        for each in campaign.many(work, arguments.jobs, arguments.kept, arguments.plots):
             marks.append(each)
             progress.advance(task)
             if arguments.rounds_to:
@@ -73,6 +82,7 @@ def main() -> int:
     parser.add_argument("--plots", type=Path, help="folder for a picture of every round")
     parser.add_argument("--worst", type=int, default=0, help="list so many of the worst rounds with reasons")
     parser.add_argument("--rounds-to", type=Path, help="write every round's marks, a JSON line each")
+    parser.add_argument("--resume", action="store_true", help="do not play again what the file of --rounds-to holds")
     parser.add_argument("--marks", type=Path, help="print the table of such a file and play nothing")
     parser.add_argument("--json", action="store_true", help="print JSON only")
     parser.add_argument("--markdown", action="store_true", help="print the table for a results file")
@@ -82,8 +92,7 @@ def main() -> int:
     seeds = arguments.seed or list(range(arguments.first, arguments.first + arguments.rounds))
     console = Console(stderr=arguments.json or arguments.markdown, width=None if sys.stdout.isatty() else 170)
     if arguments.marks:
-        lines = arguments.marks.read_text(encoding="utf-8").splitlines()
-        marks = [known(json.loads(line)) for line in lines]
+        marks = stored(arguments.marks)
         families = [name for name in families if any(m["family"] == name for m in marks)]
     else:
         marks = played(families, seeds, arguments)

@@ -77,9 +77,8 @@ def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = N
     return marks
 
 
-def many(families: list[str], seeds: list[int], jobs: int, kept: Path | None, plots: Path | None) -> Iterator[Marks]:
-    """Every family on every seed, in the order in which they are done."""
-    work = [(family, seed) for seed in seeds for family in families]
+def many(work: list[tuple[str, int]], jobs: int, kept: Path | None, plots: Path | None) -> Iterator[Marks]:
+    """Every family and seed asked for, in the order in which they are done."""
     with ProcessPoolExecutor(jobs) as pool:
         for future in as_completed([pool.submit(one, family, seed, kept, plots) for family, seed in work]):
             yield future.result()
