@@ -27,7 +27,9 @@ def plain(value: Any) -> Any:
         return [plain(item) for item in value]
     if isinstance(value, float | np.floating):
         return float(value) if np.isfinite(value) else None
-    return bool(value) if isinstance(value, np.bool_) else value
+    if isinstance(value, np.bool_ | np.integer):
+        return value.item()
+    return value
 
 
 def known(value: Any) -> Any:
