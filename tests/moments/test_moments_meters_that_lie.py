@@ -230,6 +230,8 @@ def test_m47_an_offset_at_rest_is_proposed_as_zero_and_its_night_is_not_charge(o
     assert moment.memory.flags["zero-due"].value == pytest.approx(offset)
     assert moment.memory.counters.charge == pytest.approx(0.0, abs=0.01)
     assert moment.memory.counters.charging_seconds == 0.0
+    if not relay:  # nothing shows that the charger is off: a person who switched it off at the wall says so
+        moment.hand("charger", {"volts": 0.0})
     assert moment.act("zero") == ""
     moment.pass_time(2 * HOUR, every=30.0)
     assert "zero-due" not in moment.now.flags and moment.derived is not None

@@ -323,6 +323,7 @@ readings = st.lists(
         mark=st.just(""),
         under_charge=st.booleans(),
         trusted=st.booleans(),
+        mixed=st.just(True),  # what was read of water not yet mixed in stands in no spread
     ),
     max_size=80,
 )
