@@ -50,6 +50,8 @@ class RelaySettings:
     """One charger relay and the banks behind it.
 
     `cut` and `allow` are payloads as the relay understands them; `state_open` and `state_closed` are what it reports.
+    `uncovered`: nothing opens it by itself, and the owner has not written that this is known. `opens_on_power`: it
+    was set to be open when its own power comes back.
     """
 
     name: str
@@ -61,6 +63,8 @@ class RelaySettings:
     state_open: str = "OFF"
     state_closed: str = "ON"
     auto_off: float | None = None
+    uncovered: bool = False
+    opens_on_power: bool = False
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,7 @@ from bridge.listen.guess import Guess
 from bridge.listen.judge import JUDGED
 from bridge.listen.places import told
 from bridge.listen.relays import HeardRelay, relays
-from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, blocks_line, chargers_line, relay_lines
+from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, blocks_line, chargers_line, relay_lines
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
 from rules.bank import QUANTITIES
@@ -46,6 +46,8 @@ ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
 #: So many candidates are shown for each.
 SHOWN = 4
 PAGE = "127.0.0.1:8170"
+#: The answer of an owner who does not know; the file then says nothing, and `check` asks for it.
+UNKNOWN = "unknown"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -75,7 +77,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     answers.add_argument("--relay", metavar="TOPIC", help="the relay in the charger's AC feed; none for watch only")
     answers.add_argument("--relay-state", metavar="TOPIC", help="where it tells its state")
-    answers.add_argument("--auto-off", metavar='"90 s"', help="it opens by itself so long after the last allow; none")
+    answers.add_argument("--auto-off", metavar='"90 s"', help="it opens so long after the last allow; none, unknown")
+    answers.add_argument(
+        "--power-on", choices=("open", "closed", "unknown"), help="the relay when its power comes back"
+    )
     answers.add_argument("--page", metavar="HOST:PORT", help=f"the live page's address, usually {PAGE}; none")
     parser.add_argument(
         "--rehearse", action=argparse.BooleanOptionalAction, help="play an overheating bank through the new file"
@@ -243,22 +248,27 @@ def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
     placed = "case"
     if any(one.quantity == "electrolyte_temperature" for one in bank.guesses if one.sure >= SURE_ENOUGH):
         placed = asker.answer("probe", f"{name}: probe in a cell, or on the case?", "case", _placed)
-    relay, auto_off = _relay(asker, name, relays(heard.collector.sources))
-    return Printed(strings, volts, capacity, chargers, placed, relay, auto_off)
+    relay, words = _relay(asker, name, relays(heard.collector.sources))
+    return Printed(strings, volts, capacity, chargers, placed, relay, words)
 
 
-def _relay(asker: Asker, name: str, heard: list[HeardRelay]) -> tuple[HeardRelay | None, str]:
+def _relay(asker: Asker, name: str, heard: list[HeardRelay]) -> tuple[HeardRelay | None, RelayWords]:
     """The relay in the charger's AC feed; the usual answer is none, since the first round is watched only."""
     shown = f" Heard: {', '.join(one.topic or one.state_topic for one in heard[:SHOWN])}." if heard else ""
     topic = asker.answer(
         "relay", f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{shown}", "none", str
     )
     if topic == "none":
-        return None, ""
+        return None, RelayWords()
     known = next((one for one in heard if one.topic == topic), HeardRelay(topic, "", "OFF", "ON", True))
     state = asker.answer("relay-state", "Where does it tell its state?", known.state_topic or "none", str)
-    auto_off = asker.answer("auto-off", "It opens by itself so long after the last order (none)?", "none", _auto_off)
-    return known._replace(state_topic="" if state == "none" else state), auto_off
+    auto_off = asker.answer(
+        "auto-off", "It opens by itself so long after the last order (90 s; none: it cannot)?", UNKNOWN, _auto_off
+    )
+    power_on = asker.answer(
+        "power-on", "And when its own power comes back, is it open or closed (it must be open)?", UNKNOWN, _power_on
+    )
+    return known._replace(state_topic="" if state == "none" else state), RelayWords(auto_off, power_on)
 
 
 # ------------------------------------------------------------------------------------------------ changed again
@@ -316,8 +326,8 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
 
     def relay(text: str, answer: str) -> str:
         given = asker.arguments
-        auto_off = _auto_off(given.auto_off or "none")
-        lines = relay_lines(HeardRelay(answer, given.relay_state or "", "OFF", "ON", True), auto_off)
+        words = RelayWords(_auto_off(given.auto_off or UNKNOWN), _power_on(given.power_on or UNKNOWN))
+        lines = relay_lines(HeardRelay(answer, given.relay_state or "", "OFF", "ON", True), words)
         return set_table(text, place, "[bank.relay]", lines[2:])
 
     def page(text: str, answer: str) -> str:
@@ -438,9 +448,20 @@ def _block(text: str) -> tuple[float, float]:
 
 
 def _auto_off(text: str) -> str:
-    if text == "none":
+    if text == UNKNOWN:
         return ""
+    if text == "none":
+        return text
     seconds = units.parse(text, "s")
     if not 15 <= seconds <= 3600:
         raise ValueError('between "15 s" and "1 h"; "90 s" suits most')
     return text
+
+
+def _power_on(text: str) -> str:
+    """Only open can be written: closed is mended at the relay, not in the file."""
+    if text == "closed":
+        raise ValueError("set the relay itself to be open when its power comes back, then answer open")
+    if text not in {"open", UNKNOWN}:
+        raise ValueError("open or unknown, please: it is a setting of the relay itself")
+    return "" if text == UNKNOWN else text

@@ -45,7 +45,7 @@ def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], li
                 meters=tuple(meters),
                 relay=None
                 if table.relay is None
-                else Relay(reports_state=table.relay.state_topic is not None, auto_off=table.relay.auto_off),
+                else Relay(reports_state=table.relay.state_topic is not None, auto_off=table.relay.auto_off or None),
                 power_factor=table.power_factor,
                 charger_efficiency=table.charger_efficiency,
                 water_reserve=table.water_reserve,
@@ -181,6 +181,18 @@ def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...
                 f'[[bank]] "{table.id}", [bank.relay]: topic "{table.relay.topic}" is also the relay of "{banks[0]}", '
                 f"but {', '.join(differ)} differ: one relay is described the same everywhere"
             )
+    for topic, (relay, banks) in by_topic.items():
+        where = f'[[bank]] "{banks[0]}", [bank.relay] {topic}'
+        if relay.auto_off is None:
+            found.warnings.append(
+                f"{where}: auto_off is missing, so nothing is permitted to charge: give the relay an auto-off of its "
+                'own and write auto_off = "90 s"; or "none" where it has none and you accept what nothing covers'
+            )
+        if relay.power_on is None:
+            found.warnings.append(
+                f"{where}: set the relay itself to be open when its power comes back, try it once by pulling its plug, "
+                'and write power_on = "open"'
+            )
     if len(by_topic) > 8:
         found.errors.append(f"[bank.relay]: {len(by_topic)} relays; one bridge guards at most 8: run a second bridge")
     return tuple(
@@ -193,7 +205,9 @@ def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...
             state_topic=table.state_topic,
             state_open=table.state_open or table.cut,
             state_closed=table.state_closed or table.allow,
-            auto_off=table.auto_off,
+            auto_off=table.auto_off or None,
+            uncovered=table.auto_off is None,
+            opens_on_power=table.power_on is not None,
         )
         for topic, (table, banks) in by_topic.items()
     )

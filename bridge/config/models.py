@@ -11,6 +11,7 @@ from bridge.config.services import BrokerTable, HubTable, InfluxTable, JournalTa
 from bridge.config.types import (
     AmpereHours,
     Amps,
+    AutoOff,
     Celsius,
     Grams,
     HomieId,
@@ -171,7 +172,8 @@ class RelayTable(Table):
     state_pointer: str | None = None
     state_open: str | None = None
     state_closed: str | None = None
-    auto_off: Seconds | None = None
+    auto_off: AutoOff | None = None
+    power_on: Literal["open"] | None = None
 
     @field_validator("topic", "state_topic")
     @classmethod
@@ -188,8 +190,8 @@ class RelayTable(Table):
             raise ValueError("state_pointer, state_open and state_closed need a state_topic")
         if (self.state_open or self.cut).lower() == (self.state_closed or self.allow).lower():
             raise ValueError("state_open and state_closed are the same word")
-        if self.auto_off is not None and not 15 <= self.auto_off <= 3600:
-            raise ValueError('auto_off must lie between "15 s" and "1 h"; "90 s" suits most')
+        if self.auto_off and not 15 <= self.auto_off <= 3600:
+            raise ValueError('auto_off must lie between "15 s" and "1 h"; "90 s" suits most; "none" where it has none')
         return self
 
 

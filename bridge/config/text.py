@@ -270,6 +270,8 @@ placed = "<placed>"                  # "cell": in the electrolyte; "case": outsi
 # state_open = "OFF"             # the words it reports, where they differ from cut and allow
 # state_closed = "ON"
 # auto_off = "90 s"              # it opens by itself so long after the last allow: covers loss of broker and network
+#                                # "none" where it has none; left out, nothing is permitted to charge
+# power_on = "open"              # what you set in the relay itself: open when its own power comes back
 
 # A relay that takes the load off at the end of a capacity test; it is told to cut and never to close.
 # [bank.load_relay]

@@ -130,7 +130,14 @@ class Loss(NamedTuple):
 def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
     """Which losses the relay covers."""
     off = relay.auto_off
-    nothing = "NOTHING: give the relay an auto-off timer and write auto_off here"
+    nothing = "NOTHING: as you wrote, the charger goes on until somebody comes"
+    if relay.uncovered:
+        nothing = 'NOTHING: nothing is permitted; give the relay an auto-off and write auto_off, or "none"'
+    power_on = (
+        "its power-on state, open as you wrote"
+        if relay.opens_on_power
+        else ('NOT KNOWN: set the relay to be open when its power comes back, and write power_on = "open"')
+    )
     auto = nothing if off is None else "the relay's own auto-off"
     return (
         Loss("bridge killed", "the guard's will, published by the broker", BROKER_SECONDS + RELAY_SECONDS),
@@ -147,6 +154,7 @@ def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
         Loss("broker lost", auto, off),
         Loss("network to the relay lost", auto, off),
         Loss("power of broker or network lost", auto, off),
+        Loss("the relay's own power lost and back", power_on, 0.0 if relay.opens_on_power else None),
         Loss(
             "relay welded or overridden by hand", "nothing here: only the hardware thermal cut-out and the fuse", None
         ),

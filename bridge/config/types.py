@@ -25,6 +25,13 @@ AmpereHours = Annotated[float, *_quantity("Ah", "200 Ah")]
 Celsius = Annotated[float, *_quantity("degC", "110 degF")]
 Hours = Annotated[float, *_quantity("h", "16 h")]
 Seconds = Annotated[float, *_quantity("s", "90 s")]
+#: What the file says of a relay that nothing opens by itself; in figures that is 0 s.
+NO_AUTO_OFF = "none"
+AutoOff = Annotated[
+    float,
+    BeforeValidator(lambda written: 0.0 if written == NO_AUTO_OFF else positive(units.parse(written, "s"))),
+    WithJsonSchema({"type": "string", "description": "A time such as '90 s', or 'none'.", "examples": ["90 s"]}),
+]
 Bytes = Annotated[float, *_quantity("byte", "2 GB")]
 #: A share must say its unit: a bare 1 is 100 percent to us and 1 percent to most writers.
 Share = Annotated[float, *_quantity("1", "1 percent", bare=False)]

@@ -23,6 +23,16 @@ OFFERED = 0.02
 _ORDER = ("voltage", "current", "power", "electrolyte_temperature", "ambient_temperature")
 
 
+class RelayWords(NamedTuple):
+    """What no traffic tells of a relay, as the file writes it; empty where its owner does not know.
+
+    `auto_off`: after which time it opens by itself, or none. `power_on`: what it is when its own power comes back.
+    """
+
+    auto_off: str = ""
+    power_on: str = ""
+
+
 class Printed(NamedTuple):
     """What no traffic tells of a bank, as its owner answered.
 
@@ -38,8 +48,8 @@ class Printed(NamedTuple):
         ``cell`` or ``case``: where the temperature probe sits.
     relay : HeardRelay or None
         The relay that switches the charger's AC feed.
-    auto_off : str
-        After which time it opens by itself, as the file writes it; empty where it does not.
+    words : RelayWords
+        What its owner says of that relay.
     """
 
     strings: int | None = None
@@ -48,7 +58,7 @@ class Printed(NamedTuple):
     chargers: tuple[tuple[float, float, float], ...] = ()
     placed: str = "case"
     relay: HeardRelay | None = None
-    auto_off: str = ""
+    words: RelayWords = RelayWords()
 
 
 def unrecognised(sources: Iterable[Source], found: list[Found]) -> list[Source]:
@@ -115,7 +125,7 @@ def cabin_file(
             lines += ["", "# Less than 90 % sure, so not read until you take the # away; the likeliest first."]
         for one in sorted(offered, key=lambda one: -one.sure):
             lines += ["", *_mapping(one, told)]
-        lines += relay_lines(told.relay, told.auto_off) if told and told.relay else _relay(heard_relays)
+        lines += relay_lines(told.relay, told.words) if told and told.relay else _relay(heard_relays)
     rest = [
         f"#   {escaped(f'{source.topic} {source.at}'.strip())}: {min(source.values):g} to {max(source.values):g}"
         for source in unknown
@@ -178,7 +188,7 @@ def chargers_line(chargers: Iterable[tuple[float, float, float]]) -> str:
     return f"chargers = [{', '.join(settings)}]"
 
 
-def relay_lines(relay: HeardRelay, auto_off: str) -> list[str]:
+def relay_lines(relay: HeardRelay, words: RelayWords) -> list[str]:
     """Return the table of the relay in the charger's AC feed."""
     lines = [
         "",
@@ -188,7 +198,8 @@ def relay_lines(relay: HeardRelay, auto_off: str) -> list[str]:
         f'allow = "{escaped(relay.allow)}"',
     ]
     lines += [f'state_topic = "{escaped(relay.state_topic)}"'] if relay.state_topic else []
-    return lines + ([f'auto_off = "{escaped(auto_off)}"'] if auto_off else [])
+    lines += [f'auto_off = "{escaped(words.auto_off)}"'] if words.auto_off else []
+    return lines + ([f'power_on = "{escaped(words.power_on)}"'] if words.power_on else [])
 
 
 def _rank(quantity: str) -> int:
@@ -233,7 +244,7 @@ def _relay(heard: list[HeardRelay]) -> list[str]:
     lines = [
         "",
         "# A relay was heard. If it switches the charger's AC feed, take the # away, see that cut and allow are its",
-        "# words, and give auto_off if it opens by itself; then: revival prove",
+        '# words, and after what time it opens by itself ("none" where it cannot); then: revival prove',
         "# [bank.relay]",
         f'# topic = "{topic}"',
         f'# cut = "{escaped(one.cut)}"',
@@ -241,7 +252,7 @@ def _relay(heard: list[HeardRelay]) -> list[str]:
     ]
     if one.state_topic:
         lines.append(f'# state_topic = "{escaped(one.state_topic)}"')
-    lines.append('# auto_off = "90 s"')
+    lines += ['# auto_off = "90 s"', '# power_on = "open"']
     return lines
 
 

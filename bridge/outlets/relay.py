@@ -13,7 +13,7 @@ from bridge import clock as time_source
 from bridge.mqtt.relay_guard import Action, RelayGuard
 from bridge.settings import RelaySettings
 from rules.events import Order
-from rules.safety import LINK_LOST, NOBODY_LISTENS
+from rules.safety import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
 
 log = logging.getLogger("revival.relay")
 
@@ -117,7 +117,9 @@ class RelayOutlet:
             told.append({"link": LINK_LOST, "why": "the connection to the broker was lost", "unanswered": unanswered})
             self._told_link = LINK_LOST
         self._told_on = generation
-        link = LINK_LOST if not generation else NOBODY_LISTENS if self.guard.listened is False else ""
+        link = AUTO_OFF_MISSING if self.relay.uncovered else ""
+        if not generation or self.guard.listened is False:
+            link = NOBODY_LISTENS if generation else LINK_LOST
         if link != self._told_link:
             self._told_link = link
             told.append({"link": link, "why": _WHY[link].format(topic=self.relay.topic)})
@@ -169,5 +171,6 @@ class RelayOutlet:
 _WHY = {
     LINK_LOST: "there is no connection to the broker, so {topic} cannot be ordered",
     NOBODY_LISTENS: "the broker says that nobody listens on {topic}",
+    AUTO_OFF_MISSING: "nothing opens the relay on {topic} when broker, network or power are lost",
     "": "",
 }

@@ -149,6 +149,8 @@ _PERMITS = {
     "closes again five minutes after they are back, four times a day at most.",
     "nobody-listens": "Compare the relay's topic in the cabin file with the relay's own settings, letter by letter, "
     "and see that the relay is on the network: the broker says that no order reaches anybody.",
+    "auto-off-missing": "Give the relay an auto-off of its own (90 s suits most) and write `auto_off` into the cabin "
+    'file; where it has none write "none" there, and know that a lost broker or network then leaves the charger on.',
     "resume-due": "Look at the bank, then give `revival resume`: only this second act lets the relay close again.",
     "charge-limit": "Let the bank rest, read every cell and judge it: the longest hold, the days or the ampere-hours "
     "allowed for one round are used up.",

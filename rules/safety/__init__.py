@@ -1,6 +1,6 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
-from rules.safety.closing import LINK_LOST, NOBODY_LISTENS
+from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
 from rules.safety.hazards import Blocks, over_limit, remember_blocks, standing
@@ -18,6 +18,7 @@ from rules.safety.read_back import READ_BACK
 from rules.safety.state import DEGRADED, PROVED, UNPROVED
 
 __all__ = [
+    "AUTO_OFF_MISSING",
     "CURRENT_WAIT",
     "DEGRADED",
     "FROST_MARGIN",

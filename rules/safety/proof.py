@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.events import Event, Order
-from rules.safety.closing import RETURNS_PER_DAY, close, returns_today
+from rules.safety.closing import AUTO_OFF_MISSING, RETURNS_PER_DAY, close, returns_today
 from rules.safety.read_back import fallen, provable, shows_open
 from rules.safety.state import Finding, Interlock, Outcomes, Proof, Seen
 
@@ -95,7 +95,8 @@ def prove(
         return _failed(bank, lock, at, seen, waited, "stopped: not safe to go on", outcomes)
     if lock.opened_for:
         return _failed(bank, lock, at, seen, waited, f"interrupted: {lock.opened_for}", outcomes)
-    if lock.link and waited >= LINK_WAIT:
+    # A relay without an auto-off can be proved all the same: who asked for the test is there to pull the plug.
+    if lock.link not in ("", AUTO_OFF_MISSING) and waited >= LINK_WAIT:
         return _failed(bank, lock, at, seen, waited, lock.link_why or lock.link, outcomes)
     if lock.proving == "closing":
         return _closing(bank, lock, at, seen, outcomes)

@@ -15,6 +15,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
+from bridge.cli import main
 from bridge.runtime.control_socket import ask
 from rules.safety import closing, proof, read_back
 from tests.support.brokers import Broker, Proxy, wait_until
@@ -340,3 +341,39 @@ def test_f78_a_start_over_mqtt_3_1_1_is_not_the_resume_after_a_reset(make_rig: M
         assert not lock(service).started and lock(service).needs_resume and not rig.relay.closed
     refused = [event.detail for event in rig.events("refused") if event.detail["name"] == "start"]
     assert len(refused) == 2 and all("resume" in str(detail["why"]) for detail in refused)
+
+
+def test_f87_a_relay_without_auto_off_is_permitted_nothing_unless_the_owner_writes_that_he_knows(
+    make_rig: MakeRig, quick: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rig = make_rig()
+    rig.edit('auto_off = "90 s"\n', "")
+    assert main(["check", "--config", str(rig.path)]) == 0
+    shown = capsys.readouterr().out
+    assert "broker lost: NOTHING: nothing is permitted" in shown
+    assert "look again" in shown and "auto_off is missing" in shown and 'power_on = "open"' in shown
+    with rig.bridge() as service:
+        wait_until(lambda: rig.bank().get("temperature") is not None, 20)
+        rig.act("checklist", name="the keeper")
+        rig.act("prove")
+        wait_until(lambda: ask(rig.journal, {"ask": "proof", "bank": "north"})["proof"]["passed"], 40)
+        assert rig.act("start") == []
+        time.sleep(1.0)
+        assert not rig.relay.closed and "auto-off-missing" in rig.flags()
+        assert lock(service).started, "the round is judged all the same"
+        before = service.relays["north"].cut_sent_at
+        rig.meters.heat(47.0)
+        wait_until(lambda: "over-temperature" in rig.flags(), 40)
+        rig.relay.push(True)  # somebody closes it by hand: a hazard is answered as with any other relay
+        assert rig.relay.wait_for(False, 20.0) and service.relays["north"].cut_sent_at != before
+        rig.meters.heat(25.0)
+        wait_until(lambda: rig.act("reset") == [], 20)
+    rig.edit('allow = "ON"\n', 'allow = "ON"\nauto_off = "none"\npower_on = "open"\n')
+    assert main(["check", "--config", str(rig.path)]) == 0
+    shown = capsys.readouterr().out
+    assert "broker lost: NOTHING: as you wrote" in shown and "look again" not in shown
+    with rig.bridge():
+        wait_until(lambda: rig.bank().get("temperature") is not None, 20)
+        assert rig.act("resume") == []
+        assert rig.relay.wait_for(True)
+        assert "auto-off-missing" not in rig.flags()

@@ -87,6 +87,25 @@ def test_losses_that_only_an_auto_off_covers_are_named_when_it_is_missing() -> N
         assert bare[lost].covered_by.startswith("NOTHING: ")
     timed = RelaySettings("north", ("north",), "cabin/charger/set", auto_off=90.0)
     assert {loss.after for loss in losses(BrokerSettings(), timed) if "broker" in loss.lost} == {90.0}
+    assert {loss.after for loss in losses(BrokerSettings(), timed) if "own power" in loss.lost} == {None}
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("", ["broker lost: NOTHING: nothing is permitted", "auto_off is missing", "back: NOT KNOWN", "power_on ="]),
+        ('auto_off = "none"\n', ["broker lost: NOTHING: as you wrote", "back: NOT KNOWN", "power_on ="]),
+        ('auto_off = "90 s"\npower_on = "open"\n', ["broker lost: the relay's own", "open as you wrote (within 0 s)"]),
+    ],
+)
+def test_check_names_what_the_relay_itself_still_lacks(
+    cabin: Path, capsys: pytest.CaptureFixture[str], words: str, said: list[str]
+) -> None:
+    cabin.write_text(cabin.read_text().replace('auto_off = "90 s"\n', words, 1))
+    code, text = check(capsys, cabin)
+    assert code == 0
+    assert [each for each in said if each not in text] == []
+    assert ("auto_off is missing" in text, "look again" in text) == (not words, "power_on" not in words)
 
 
 def test_a_wrong_file_ends_with_78_and_counts_what_is_wrong(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -58,6 +58,7 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     broker, file = make_broker(), tmp_path / "cabin.toml"
     words = ["--site", "tarn-hut", "--block", "12 V 155 Ah", "--strings", "2", "--flooded", "yes", "--probe", "cell"]
     words += ["--charger", "28.8 V 50 A from 20 V, 32 V 50 A", "--relay", "cabin/charger/set", "--auto-off", "90 s"]
+    words += ["--power-on", "open"]
     with household(broker.port):
         assert setup(broker.port, file, *words, "--page", "127.0.0.1:8171") == 0
     loaded = config.load(file)
@@ -66,6 +67,7 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     assert [(one.volts, one.amps, one.starts_at) for one in bank.chargers] == [(28.8, 50.0, 20.0), (32.0, 50.0, 0.0)]
     (relay,) = loaded.cabin.relays
     assert (relay.topic, relay.state_topic, relay.auto_off) == ("cabin/charger/set", "cabin/charger/state", 90.0)
+    assert relay.opens_on_power and not relay.uncovered
     assert {meter.placed for meter in bank.meters if meter.quantity == "electrolyte_temperature"} == {"cell"}
     before = file.read_text()
     file.write_text(before := before.replace("[broker]", "# my own remark\n[broker]"))
@@ -80,6 +82,16 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     assert "12 cells cannot be made of blocks of 5" in capsys.readouterr().err
     assert main(["setup", "--output", str(file), "--relay", "shed/plug/set", "--auto-off", "2 min"]) == 0
     assert config.load(file).cabin.relays[0].topic == "shed/plug/set"
+    capsys.readouterr()
+    # Nobody accepts a loss for the owner: what was not answered is not written, and said.
+    assert main(["setup", "--output", str(file), "--relay", "shed/other/set"]) == 0
+    (relay,) = config.load(file).cabin.relays
+    assert relay.uncovered and not relay.opens_on_power and "auto_off is missing" in capsys.readouterr().out
+    assert main(["setup", "--output", str(file), "--relay", "shed/plug/set", "--auto-off", "none"]) == 0
+    assert not config.load(file).cabin.relays[0].uncovered
+    closes = ["--relay", "shed/other/set", "--power-on", "closed"]
+    assert main(["setup", "--output", str(file), *closes]) == 2
+    assert "set the relay itself to be open" in capsys.readouterr().err
 
 
 def test_sealed_batteries_are_refused_before_anything_is_heard(

@@ -57,6 +57,7 @@ cut = "OFF"
 allow = "ON"
 state_topic = "cabin/charger/state"
 auto_off = "90 s"
+power_on = "open"
 
 [journal]
 path = "revival.db"
@@ -210,6 +211,8 @@ def test_a_relay_that_reports_json_is_read_by_pointer(load: Load) -> None:
         ('allow = "ON"', 'allow = "OFF"', ["[bank.relay]", "same payload"]),
         ('state_topic = "cabin/charger/state"', 'state_topic = "cabin/charger/set"', ["command topic"]),
         ('auto_off = "90 s"', 'auto_off = "3 s"', ["auto_off", '"15 s" and "1 h"']),
+        ('auto_off = "90 s"', 'auto_off = "0 s"', ["auto_off", "above zero"]),
+        ('power_on = "open"', 'power_on = "closed"', ["power_on", 'must be "open"']),
         ('quantity = "voltage"', 'quantity = "power"', ["no meter for voltage", "the relay may never close"]),
         ('quantity = "voltage"', 'quantity = "cell_voltage"\nindex = "N9.1"', ['index = "N9.1"', "N1, N2"]),
         ('quantity = "voltage"', 'quantity = "block_voltage"', ["needs index"]),

@@ -20,7 +20,8 @@ NAMES = {
     "danger-noted",
     "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
     "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged "
-    "journal-degraded storage-unproved opened-by-hand relay-link-lost nobody-listens",
+    "journal-degraded storage-unproved opened-by-hand relay-link-lost nobody-listens "
+    "auto-off-missing",
     "start": "level-wrong checklist-open proof-test-missing",
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
