@@ -133,6 +133,8 @@ def _of_command(told: Mapping[str, object]) -> str:
     """What an act took, where a person must see it."""
     if told.get("early"):
         return f", early: {told['early']}"
+    if told.get("extended_until"):
+        return ": the round may go on for a day more"
     if told.get("name") == "checklist":
         argument = told.get("argument")
         name = argument.get("name") if isinstance(argument, Mapping) else ""

@@ -152,8 +152,9 @@ _PERMITS = {
     "auto-off-missing": "Give the relay an auto-off of its own (90 s suits most) and write `auto_off` into the cabin "
     'file; where it has none write "none" there, and know that a lost broker or network then leaves the charger on.',
     "resume-due": "Look at the bank, then give `revival resume`: only this second act lets the relay close again.",
-    "charge-limit": "Let the bank rest, read every cell and judge it: the longest hold, the days or the ampere-hours "
-    "allowed for one round are used up.",
+    "charge-limit": "Let the bank rest, read every cell and judge it: the hold or the days of one round are used up, "
+    "or more than enough has gone in and nothing moves any more; where a cell still gains, `revival resume` gives the "
+    "round a day more, but no longer hold.",
 }
 _START = {
     "level-wrong": "Draw the level down to between plates and mark, and keep what you drew for that cell: acid expands "

@@ -155,8 +155,8 @@ class Track(NamedTuple):
         Mean current at which a hold began because it was flat [A], 0 = it began otherwise; time above that [s].
     folded_seconds : float
         Time in which the charger, by itself, stands at a lower voltage than the hold's [s].
-    still_volts, still_amps, still_seconds : float
-        Volts per cell [V] and current [A] that have not moved for so much charging [s].
+    still_volts, still_amps, still_gravity, still_seconds : float
+        Volts per cell [V], current [A] and gain of gravity [1] that have not moved for so much charging [s].
     """
 
     blocks: tuple[str, ...] = ()
@@ -212,6 +212,7 @@ class Track(NamedTuple):
     still_volts: float = 0.0
     still_amps: float = 0.0
     still_seconds: float = 0.0
+    still_gravity: float = 0.0
 
 
 class PhaseMemory(NamedTuple):

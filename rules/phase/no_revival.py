@@ -140,6 +140,8 @@ def unseen(memory: PhaseMemory, observation: Observation) -> str:
 def watch_response(memory: PhaseMemory, observation: Observation, seconds: float) -> PhaseMemory:
     """Count charging time in which nothing has moved: neither volts, nor amps, nor gravity.
 
+    What a rested bank does in the first hours of a run is no movement; a hold is flat by rights, and has its own clock.
+
     Parameters
     ----------
     memory : PhaseMemory
@@ -154,12 +156,13 @@ def watch_response(memory: PhaseMemory, observation: Observation, seconds: float
     PhaseMemory
         With the track's `still_seconds`.
     """
-    track = memory.track
+    track, gained = memory.track, observation.gravity_gained or 0.0
     moved = abs(track.volts - track.still_volts) > T.still_volts.value or abs(track.amps - track.still_amps) > max(
         T.still_amps.value * abs(track.still_amps), observation.resolution[1]
     )
-    if moved or observation.gravity_rising:
-        track = track._replace(still_volts=track.volts, still_amps=track.amps, still_seconds=0.0)
+    moved = (moved and track.on_seconds >= T.settles.value) or gained - track.still_gravity > T.still_gravity.value
+    if moved or observation.gravity_rising or memory.phase == "holding":
+        track = track._replace(still_volts=track.volts, still_amps=track.amps, still_gravity=gained, still_seconds=0.0)
     else:
         track = track._replace(still_seconds=track.still_seconds + seconds)
     return memory._replace(track=track)

@@ -33,6 +33,8 @@ class Observation(NamedTuple):
         The relay is known to be open, or ordered open.
     gravity_rising : bool or None
         From hand readings: still rising, at a plateau (False), or unknown.
+    gravity_gained : float or None
+        Middle gain of gravity over all cells since their first reading, less what lost water explains [1].
     resolution : tuple of float
         Smallest step of the voltage per cell [V] and of the current [A]; 0 where unknown.
     """
@@ -49,3 +51,4 @@ class Observation(NamedTuple):
     cut: bool = False
     gravity_rising: bool | None = None
     resolution: tuple[float, float] = (0.0, 0.0)
+    gravity_gained: float | None = None

@@ -112,6 +112,9 @@ class Thresholds(NamedTuple):
     # a bank that has stopped responding
     still_volts: Threshold = Threshold(0.012, "V", "volts per cell that are no movement in a day")
     still_amps: Threshold = Threshold(0.08, "1", "share of the current that is none")
+    still_gravity: Threshold = Threshold(
+        0.003, "1", "gain of gravity that two readings to the point, by two people, may show where none is"
+    )
 
 
 THRESHOLDS = Thresholds()

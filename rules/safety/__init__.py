@@ -6,6 +6,7 @@ from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge,
 from rules.safety.hazards import Blocks, over_limit, remember_blocks, standing
 from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
+    EXTENSION,
     RESERVE_USED,
     TOP_UP_AT,
     meter_findings,
@@ -21,6 +22,7 @@ __all__ = [
     "AUTO_OFF_MISSING",
     "CURRENT_WAIT",
     "DEGRADED",
+    "EXTENSION",
     "FROST_MARGIN",
     "LEAST_OPEN",
     "LINK_LOST",

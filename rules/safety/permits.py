@@ -31,8 +31,10 @@ ALWAYS_NEEDED = ("voltage", "electrolyte_temperature")
 NEEDED_WHERE_MAPPED = ("current", "hydrogen", "fan")
 #: Share of the water above the plates that may be used before charging stops, and before a top-up is due [1].
 RESERVE_USED, TOP_UP_AT = 0.80, 0.50
-#: Longest round [s], and most charge returned as a multiple of the rated capacity [1].
-LONGEST_ROUND, MOST_RETURNED = 10 * 86400.0, 3.0
+#: Longest round [s]; most charge returned as a multiple of the rated capacity [1], and for how much charging nothing
+#: may have moved beside it [s]: second rounds of banks with two strings pass three times while they still gain. After a
+#: person's word a round may go on for so long more [s]. Common practice, no source.
+LONGEST_ROUND, MOST_RETURNED, UNMOVED, EXTENSION = 10 * 86400.0, 3.0, 24 * 3600.0, 86400.0
 #: A voltage that has not moved so long after charging stopped is stuck [s]; and one whose last digit flickered, while
 #: the current changed by a third: only a fine meter must show that, cables alone drop more [V per cell], [s].
 #: From the last on a charger may hold the voltage, and it stands by rights while the current falls [V per cell].
@@ -238,15 +240,24 @@ def _fresh(bank: Bank, traces: dict[str, Trace], quantity: str, at: float) -> li
     return [(meter, traces[meter.name].value) for meter in meters if fresh(meter, traces.get(meter.name), at)]
 
 
-def charge_limit(bank: Bank, counters: Counters, phase: PhaseMemory, at: float) -> Finding | None:
-    """The longest hold, the longest round, or the most charge a round may take, at this moment [s since the epoch]."""
+def charge_limit(
+    bank: Bank, counters: Counters, phase: PhaseMemory, at: float, extended_until: float = 0.0
+) -> Finding | None:
+    """The longest hold, the longest round, or the most charge a bank may take that has stopped responding.
+
+    Both moments [s since the epoch]: now, and until when a person has extended the round, though never its hold.
+    """
     most_hold = bank.hold.maximum * 3600.0
     if phase.hold_seconds > most_hold + 60.0:
         return Finding(phase.hold_seconds / 3600.0, bank.hold.maximum, "h", "longest hold")
+    if at < extended_until:
+        return None
     if phase.started_at is not None and at - phase.started_at > LONGEST_ROUND:
         return Finding((at - phase.started_at) / 86400.0, LONGEST_ROUND / 86400.0, "d", "longest round")
-    if counters.charge > MOST_RETURNED * bank.capacity:
-        return Finding(counters.charge, MOST_RETURNED * bank.capacity, "Ah", "most charge returned")
+    unmoved = phase.track.still_seconds
+    if counters.charge > MOST_RETURNED * bank.capacity and unmoved >= UNMOVED:
+        why = f"most charge returned, and for {unmoved / 3600.0:.0f} charging hours nothing has moved"
+        return Finding(counters.charge, MOST_RETURNED * bank.capacity, "Ah", why)
     return None
 
 

@@ -137,6 +137,8 @@ class Interlock(NamedTuple):
         When somebody's retained order was last found on the relay's topic [s since the epoch], and what it was.
     closed_report_at : float
         The last report of closed that was answered or counted while the relay is to be open [s since the epoch].
+    extended_until : float
+        Until when a person let this round go on beyond its days or its charge [s since the epoch]; 0 = nobody did.
     conditions : dict of str
         What the bridge says of itself: flag -> reason.
     """
@@ -177,6 +179,7 @@ class Interlock(NamedTuple):
     flows_since: float = 0.0
     tried_at: float = 0.0
     checklist_at: float = 0.0
+    extended_until: float = 0.0
 
 
 class Seen(NamedTuple):

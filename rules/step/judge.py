@@ -76,7 +76,8 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
         limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds
     blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
     against = permits.obstacles(bank, lock.started, machine, missing, lock.bypasses, silent, suspect, blocking, at)
-    unready = interlock.unready(lock) if bank.relay is not None else {}
+    # A round that is over needs no proof and no checklist: the next one asks for them.
+    unready = interlock.unready(lock) if bank.relay is not None and machine.phase not in findings.ENDED else {}
     against.update(unready)
     lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)
     raised: dict[str, Finding] = {}
@@ -140,7 +141,7 @@ def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Find
     most = permits.RESERVE_USED * permits.reserve(bank)
     if used >= most:
         limits["water-reserve"] = Finding(used, most, "g", "computed water loss per cell")
-    over = permits.charge_limit(bank, memory.counters, memory.phase, at)
+    over = permits.charge_limit(bank, memory.counters, memory.phase, at, memory.interlock.extended_until)
     if over is not None:
         limits["charge-limit"] = over
     return limits

@@ -12,6 +12,7 @@ from rules.phase import machine as phase
 from rules.plan import checklist
 from rules.safety import (
     DEGRADED,
+    EXTENSION,
     PROVED,
     UNPROVED,
     Latch,
@@ -109,6 +110,7 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         returns=(),
         resumes=0,
         opened_by_hand=0.0,
+        extended_until=0.0,
     )
     if counters is not memory.counters:
         memory = new_round(memory)
@@ -126,7 +128,10 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, why)
     lock = lock._replace(needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), opened_by_hand=0.0)
     machine = phase.command(bank, memory.phase, "resume", command.at)
-    return _done(memory._replace(interlock=lock, phase=machine), command)
+    if "charge-limit" not in memory.flags:
+        return _done(memory._replace(interlock=lock, phase=machine), command)
+    lock = lock._replace(extended_until=command.at + EXTENSION)
+    return _done(memory._replace(interlock=lock, phase=machine), command, extended_until=lock.extended_until)
 
 
 def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:

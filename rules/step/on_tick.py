@@ -19,6 +19,8 @@ Outcomes = tuple[Memory, tuple[Outcome, ...]]
 
 #: Without a new sample the phase machine looks so often, to see silence [s].
 LOOK_EVERY = 60.0
+#: Gravity that rose at its last reading is said to rise for so long after it [s]; common practice, no source.
+RISES_FOR = 6 * 3600.0
 #: A new round forgets charge that was returned before it, beyond what the minutes of its own beginning brought [1].
 FORGET_SHARE = 0.10
 
@@ -54,8 +56,9 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         counters.charge,
         counters.charging_seconds,
         cut,
-        memory.hand.rising,
+        memory.hand.rising if at - memory.hand.gravity_at <= RISES_FOR else None,
         _resolution(bank),
+        None if memory.hand.rise is None else memory.hand.rise - (memory.hand.rise_by_water or 0.0),
     )
     # Watching never depends on permission: a round that is charged without one is followed all the same.
     machine = phase.observe(bank.watched, before, observation)

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from rules.events import Reading, Tick
-from tests.support.moments import USUAL, Moment, bank_of
+from tests.support.moments import USUAL, Moment, bank_of, cells_of
 
 PROBE = "electrolyte_temperature"
 KEYS = 'chargers = [{{ volts = "{volts} V", amps = "{amps} A" }}]'
@@ -92,3 +92,54 @@ def test_m73_a_hold_that_began_on_a_flat_current_is_revoked_when_the_current_ris
     moment.pass_time(2 * 3600.0, every=60.0, current=12.0)
     assert moment.now.phase == "finishing"
     assert moment.memory.phase.hold_seconds == 0.0
+
+
+def charged_on(strings: int, capacity: float, amps: float, hours: int, rise: float) -> Moment:
+    """A woken bank behind a relay, after so many hours at full current; volts per cell rise by so much an hour."""
+    keys = KEYS.format(volts=32.04, amps=amps) + f'\nlimits = {{ string_current = "{amps} A" }}'
+    moment = Moment(bank_of(strings=strings, capacity=capacity, keys=keys))
+    # The water of a long round is noted as it goes in.
+    moment.begin(voltage=25.2, current=0.0, **{PROBE: 22.0})
+    for hour in range(hours):
+        moment.pass_time(3600.0, every=60.0, voltage=12 * (2.20 + rise * hour), current=amps, **{PROBE: 25.0})
+        if hour % 12 == 11:
+            moment.hand("water", {"": 5.0})
+    return moment
+
+
+@pytest.mark.parametrize(
+    ("strings", "capacity", "amps", "hours", "rise"), [(2, 200.0, 30.0, 48, 0.004), (2, 220.0, 25.0, 70, 0.002)]
+)
+def test_m74_a_bank_that_still_rises_is_charged_on_beyond_three_times_its_rating(
+    strings: int, capacity: float, amps: float, hours: int, rise: float
+) -> None:
+    moment = charged_on(strings, capacity, amps, hours, rise)
+    assert moment.memory.counters.charge > 3.0 * strings * capacity
+    assert "charge-limit" not in moment.now.flags and moment.now.allowed, moment.now.flags
+
+
+@pytest.mark.parametrize(("capacity", "amps", "hours"), [(200.0, 30.0, 46), (110.0, 14.0, 50)])
+def test_m74_a_bank_that_has_stopped_responding_is_cut_and_a_person_may_give_it_a_day(
+    capacity: float, amps: float, hours: int
+) -> None:
+    moment = charged_on(2, capacity, amps, hours, 0.0)
+    assert moment.memory.counters.charge > 3.0 * 2 * capacity
+    assert "charge-limit" in moment.now.flags and not moment.now.allowed
+    assert "charging hours nothing has moved" in moment.now.texts
+    assert "nothing moves any more" in moment.now.advice and "`revival resume`" in moment.now.advice
+    assert moment.act("resume") == ""
+    moment.pass_time(23 * 3600.0, every=60.0)
+    assert moment.now.allowed and "charge-limit" not in moment.now.flags
+    moment.pass_time(2 * 3600.0, every=60.0)
+    assert "charge-limit" in moment.now.flags and not moment.now.allowed
+
+
+@pytest.mark.parametrize(("daily", "cut"), [(0.004, False), (0.0, True)])
+def test_m74_a_gravity_that_gains_from_day_to_day_is_a_bank_that_still_responds(daily: float, cut: bool) -> None:
+    moment = charged_on(2, 200.0, 30.0, 1, 0.0)
+    for half_day in range(5):
+        moment.hand("gravity", {cell: 1.200 + daily * half_day for cell in cells_of(moment.bank)}, 25.0)
+        moment.pass_time(12 * 3600.0, every=60.0)
+        moment.hand("water", {"": 5.0})
+    assert moment.memory.counters.charge > 3.0 * 400.0
+    assert ("charge-limit" in moment.now.flags) is cut

@@ -62,18 +62,23 @@ def test_water_above_the_plates_may_be_used_to_four_fifths() -> None:
 
 
 @pytest.mark.parametrize(
-    ("hold", "days", "charge", "reason"),
+    ("hold", "days", "charge", "unmoved", "reason"),
     [
-        (24.1, 1.0, 100.0, "longest hold"),
-        (23.9, 10.1, 100.0, "longest round"),
-        (23.9, 9.9, 601.0, "most charge returned"),
-        (23.9, 9.9, 599.0, ""),
+        (24.1, 1.0, 100.0, 0.0, "longest hold"),
+        (23.9, 10.1, 100.0, 0.0, "longest round"),
+        (23.9, 9.9, 601.0, 24.1, "most charge returned, and for 24 charging hours nothing has moved"),
+        (23.9, 9.9, 601.0, 23.9, ""),
+        (23.9, 9.9, 599.0, 96.0, ""),
     ],
 )
-def test_a_round_has_its_limits(hold: float, days: float, charge: float, reason: str) -> None:
+def test_a_round_has_its_limits(hold: float, days: float, charge: float, unmoved: float, reason: str) -> None:
     phase = initial()._replace(hold_seconds=hold * 3600.0, started_at=T - days * 86400.0)
+    phase = phase._replace(track=phase.track._replace(still_seconds=unmoved * 3600.0))
     found = charge_limit(make_bank(), Counters(charge=charge), phase, T)
     assert (found.reason if found else "") == reason
+    extended = charge_limit(make_bank(), Counters(charge=charge), phase, T, T + 1.0)
+    assert (extended.reason if extended else "") == (reason if reason == "longest hold" else "")
+    assert charge_limit(make_bank(), Counters(charge=charge), phase, T, T) == found
 
 
 def test_f07_a_voltage_that_stands_still_after_charging_stopped_is_stuck() -> None:
