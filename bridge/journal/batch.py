@@ -54,7 +54,7 @@ class Batch:
     size: int = 0
 
     def __len__(self) -> int:
-        """Rows and acknowledgements waiting in it; 0 means nothing to commit."""
+        """Rows, acknowledgements and answers waiting in it; 0 means nothing to commit."""
         return (
             len(self.messages)
             + len(self.readings)
@@ -63,6 +63,7 @@ class Batch:
             + len(self.snapshots)
             + len(self.facts)
             + len(self.acks)
+            + len(self.after)
         )
 
 
