@@ -140,7 +140,7 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         service.database = influx.status
         influx.start()
         parts.callback(influx.stop)
-    parts.callback(Control(socket_path(cabin.journal.path), mailbox.put).close)
+    parts.callback(Control(socket_path(cabin.journal.path), mailbox.put, clock.now).close)
     bus.start(subscriptions)
     page = start_page(service, cabin) if cabin.page is not None else None
     if page is not None:

@@ -15,6 +15,12 @@ class UsageError(BridgeError):
     exit_code = 2
 
 
+class RequestError(BridgeError, ValueError):
+    """What somebody asked for cannot be understood; the text names key, value and the fix."""
+
+    exit_code = 2
+
+
 class CannotReachError(BridgeError):
     """A broker, database or running bridge does not answer, or refuses us."""
 

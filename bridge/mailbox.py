@@ -9,13 +9,14 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any, NamedTuple
 
+from bridge.intake.request import Request
 from bridge.message import Message
 
 
 class Asked(NamedTuple):
     """A request on its way to the engine; the engine puts its answer into `reply`."""
 
-    request: dict[str, Any]
+    request: Request
     reply: queue.SimpleQueue[dict[str, Any]]
 
 

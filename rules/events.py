@@ -81,7 +81,7 @@ class HandReading(NamedTuple):
     Attributes
     ----------
     kind : str
-        gravity, level, voltage, amps, ac_amps, temperature, string_amps, water, seen, charger, note.
+        A key of `rules.hand.KINDS`.
     at, taken_at : float
         When it arrived, and when it was taken [s since the epoch].
     values : dict

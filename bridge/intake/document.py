@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import re
-from typing import NoReturn
 
 from bridge.intake.mapping import RejectError
+from bridge.intake.strict_json import StrictJsonError, decode
 from bridge.intake.value import text_of, why_not_a_number
 
 #: Deeper documents are refused; the deepest honest payload we know of has five levels.
@@ -21,20 +20,6 @@ _DIGITS = re.compile("[0-9]+")
 _INDEX = re.compile(r"0|[1-9][0-9]*")
 
 Tokens = tuple[str, ...]
-
-
-def _unique(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    table = dict(pairs)
-    if len(table) != len(pairs):
-        raise RejectError("duplicate key")
-    return table
-
-
-def _not_finite(_constant: str) -> NoReturn:
-    raise RejectError("not finite")
-
-
-_decode = json.JSONDecoder(object_pairs_hook=_unique, parse_constant=_not_finite).decode
 
 
 def document(payload: bytes) -> object:
@@ -56,7 +41,9 @@ def document(payload: bytes) -> object:
     if len(text) > MOST_DIGITS and any(len(digits[0]) > MOST_DIGITS for digits in _DIGITS.finditer(text)):
         raise RejectError("number too long")
     try:
-        return _decode(text)
+        return decode(text)
+    except StrictJsonError as error:
+        raise RejectError(error.reason) from None
     except ValueError:  # JSONDecodeError, and integers with more digits than Python converts
         reason = why_not_a_number(text)
         raise RejectError("not JSON" if reason == "not a number" else reason) from None

@@ -10,14 +10,12 @@ from typing import NamedTuple
 from bridge import units
 from bridge.errors import UsageError
 from rules.bank import Bank, Block
-from rules.hand import FULL, LEVELS, places
+from rules.hand import FULL, KINDS, LEVELS, places
 from rules.laws import parse_gravity
 
-#: What `revival record` takes, and the unit of a bare number; a temperature always says its own.
-UNITS = {
-    "gravity": "1", "level": "mm", "voltage": "V", "amps": "A", "temperature": "degC", "water": "g", "seen": "",
-    "charger": "", "note": "",
-}  # fmt: skip
+#: What `revival record` takes, and the unit of a bare number; a temperature always says its own. Amps of each string
+#: and at the charger's outlet are amps, told apart by options.
+UNITS = {kind: unit for kind, unit in KINDS.items() if kind not in ("ac_amps", "string_amps")}
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,5}\.?")
 _MILLILITRES = re.compile(r"(.*\d)\s*(ml|l|litres?|liters?)", re.IGNORECASE)

@@ -7,6 +7,7 @@ import random
 from collections.abc import Callable, Iterator, Mapping
 from importlib.metadata import PackageNotFoundError, version
 
+from bridge.intake.strict_model import LONGEST_NAME
 from bridge.settings import Cabin
 from bridge.words.catalogue import Property, of_bank, of_bridge
 from bridge.words.page_address import link
@@ -30,8 +31,6 @@ _PRESENT = "{{ 'online' if value else 'offline' }}"
 #: The same for words from a list: releases of early 2024 would show the word None as if it were one of them.
 _ABSENT_WHILE_EMPTY = frozenset(("timestamp", "enum"))
 _REFUSAL = "{{ (value_json.what ~ ': ' ~ value_json.why)[:255] }}"
-#: Longest name that is taken for a checklist, in characters.
-NAME_LENGTH = 80
 
 
 def release() -> str:
@@ -154,7 +153,7 @@ def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object
         return
     document: dict[str, object] = {"name": one.name, "state_topic": f"{base}/{one.path}", "qos": 1}
     if one.entity == "text":
-        yield "", document | {"command_topic": f"{base}/{one.path}/set", "value_template": _TEXT, "max": NAME_LENGTH}
+        yield "", document | {"command_topic": f"{base}/{one.path}/set", "value_template": _TEXT, "max": LONGEST_NAME}
         return
     document["expire_after"] = EXPIRES
     if one.datatype == "json":  # a refusal: what and why to be read, all of it as attributes

@@ -10,9 +10,10 @@ from itertools import compress, count
 from operator import ne
 from typing import Any
 
-from bridge.intake.hand_record import arrangement, parse_record
+from bridge.errors import RequestError
+from bridge.intake.bus_commands import WrittenName, parse_act, parse_name
 from bridge.message import Message
-from bridge.outlets.discovery import NAME_LENGTH, DiscoveryOutlet
+from bridge.outlets.discovery import DiscoveryOutlet
 from bridge.settings import Cabin, Deadband
 from bridge.words.bank_status import told_to
 from bridge.words.catalogue import (
@@ -39,9 +40,6 @@ log = logging.getLogger("revival.homie")
 
 VERSION = "5.0"
 STALE = 10.0  #: a command that waited so long [s] is not carried out any more
-NAME_LASTS = (
-    600.0  #: a name written so long ago [s] is not taken for a checklist any more: somebody else may stand there
-)
 #: No description has a lower version (1 January 2026 [ms since the epoch]): above every checksum that stood there once,
 #: and above what a clock says that nobody has set.
 FIRST_VERSION = 1_767_225_600_000
@@ -246,7 +244,7 @@ class HomieOutlet:
         children = [f"{cabin.site}-{name}" for name in cabin.banks]
         self._description = description(f"Revival of {cabin.site}", own, children=children)
         self._version = FIRST_VERSION
-        self._names: dict[str, tuple[str, float]] = {}  # by bank: who is about to confirm its checklist, and since when
+        self._names: dict[str, WrittenName] = {}  # by bank
         self._health: dict[str, str] = {f"{self.base}/{one.path}": UNKNOWN for one in own}
         self._health_at = float("-inf")
         self._ready = False
@@ -389,8 +387,9 @@ class HomieOutlet:
             if path == "revival/checklist-by":
                 self._write_name(bank, message)
                 return None
-            return self._act(bank, path, message)
-        except ValueError as error:
+            written = self._names.get(bank, WrittenName())
+            return parse_act(bank, path, message, written, self.cabin.broker.protocol)
+        except RequestError as error:
             log.warning("%s: refused, %s", message.topic, error)
             self.refused(message, str(error))
             return Event(bank, "refused", message.at, {"name": path, "by": "bus", "why": str(error)})
@@ -417,36 +416,9 @@ class HomieOutlet:
 
     def _write_name(self, bank: str, message: Message) -> None:
         """Who is about to confirm the checklist, until the button is pressed: nothing is confirmed by writing it."""
-        name = message.payload.decode("utf-8", "replace").strip("\0 \t\r\n")
-        if len(name) > NAME_LENGTH or (name and not name.isprintable()):
-            raise ValueError(f"a name has at most {NAME_LENGTH} printable characters")
-        self._names[bank] = (name, message.at)
+        name = parse_name(message.payload)
+        self._names[bank] = WrittenName(name, message.at)
         self._say(message.topic.removesuffix("/set"), text(name))
-
-    def _act(self, bank: str, path: str, message: Message) -> Command | HandReading:
-        if path == "cells/record":
-            return parse_record(bank, message.at, message.payload)
-        word = message.payload.decode("utf-8", "replace")
-        if path == "revival/command":
-            if word not in COMMANDS:
-                raise ValueError(f"command {word[:40]!r} is none of {', '.join(COMMANDS)}")
-            name = word
-        elif path == "revival/checklist":
-            return Command(bank, "checklist", message.at, "bus", {"name": word.strip()[:NAME_LENGTH]})
-        elif path == "revival/arrange":
-            return Command(bank, "arrange", message.at, "bus", arrangement(word))
-        else:
-            if word != "true":
-                raise ValueError(f"only true is understood, not {word[:40]!r}")
-            if path == "revival/checklist-confirm":
-                name, since = self._names.get(bank, ("", 0.0))
-                if not name or message.at - since > NAME_LASTS:
-                    raise ValueError("write into the name field who went through the checklist, then confirm it")
-                return Command(bank, "checklist", message.at, "bus", {"name": name})
-            name = path.removeprefix("safety/")
-        if self.cabin.broker.protocol != "5" and name in ("reset", "resume"):
-            raise ValueError(f"{name} comes from the command line or the page: this broker is spoken to in MQTT 3.1.1")
-        return Command(bank, name, message.at, "bus")
 
     def announced(self) -> list[str]:
         """Every retained topic this cabin owns: the announcement record."""

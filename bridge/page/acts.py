@@ -14,9 +14,10 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from bridge.errors import JournalError
+from bridge.errors import JournalError, RequestError
 from bridge.intake.hand_record import LONGEST, parse_record
-from bridge.intake.request import parse_request
+from bridge.intake.request import Request as Wish
+from bridge.intake.request import parse_act
 from bridge.journal.reader import JournalReader
 from bridge.mailbox import Asked
 from bridge.page.limits import Guesses
@@ -54,9 +55,9 @@ class Acts:
         bank = self._bank(request)
         try:
             reading = parse_record(bank, self._service.clock.now(), body)
-        except ValueError as error:
+        except RequestError as error:
             raise HTTPException(422, str(error)) from None
-        answer = await self._ask({"ask": "record", **reading._asdict()})
+        answer = await self._ask(reading)
         if "unsure" in answer or answer["refused"]:
             return JSONResponse(answer, 409)
         if reading.key and not await self._stored(bank, reading.key, reading.taken_at):
@@ -68,17 +69,10 @@ class Acts:
         body = await self._admit(request)
         bank = self._bank(request)
         try:
-            asked = parse_request(body)
-            name, by, argument = asked["name"], asked.get("by", ""), asked.get("argument", {})
-            if name not in ALLOWED:
-                raise ValueError(f"{str(name)[:40]!r} is no act of this page")
-            if not isinstance(by, str) or len(by) > 80 or not by.isprintable() or not isinstance(argument, dict):
-                raise ValueError("by is a name on one line, argument an object")
-        except (ValueError, TypeError, KeyError) as error:
+            act = parse_act(bank, self._service.clock.now(), body, ALLOWED)
+        except RequestError as error:
             raise HTTPException(422, f"not understood: {error}") from None
-        answer = await self._ask(
-            {"ask": "act", "bank": bank, "name": name, "by": by.strip() or "page", "argument": argument}
-        )
+        answer = await self._ask(act)
         return JSONResponse(answer, 409 if answer["refused"] else 200)
 
     async def _admit(self, request: Request) -> bytes:
@@ -109,9 +103,9 @@ class Acts:
             raise HTTPException(404, f"there is no bank {bank[:40]!r}")
         return bank
 
-    async def _ask(self, request: dict[str, Any]) -> dict[str, Any]:
+    async def _ask(self, wish: Wish) -> dict[str, Any]:
         reply: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
-        self._service.mailbox.put(Asked(request, reply))
+        self._service.mailbox.put(Asked(wish, reply))
         try:
             answer = await run_in_threadpool(reply.get, True, ANSWER_WITHIN)
         except queue.Empty:

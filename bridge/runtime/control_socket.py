@@ -20,12 +20,11 @@ from pathlib import Path
 from typing import Any
 
 from bridge.errors import CannotReachError
-from bridge.intake.request import parse_request
+from bridge.intake.request import LONGEST_REQUEST, parse_request
 from bridge.mailbox import Asked
 
 log = logging.getLogger("revival.control")
 
-LONGEST_REQUEST = 100_000  #: bytes
 ANSWER_WITHIN = 10.0  #: s
 #: Who sends more is answered at once; so much of the rest is thrown away, for who still writes reads no answer [bytes].
 MOST_THROWN_AWAY = 64_000_000
@@ -39,11 +38,21 @@ def socket_path(journal: Path) -> Path:
 
 
 class Control:
-    """Listens, and passes each request on to the engine's own thread."""
+    """Listens, parses, and passes each request on to the engine's own thread.
 
-    def __init__(self, path: Path, deliver: Callable[[Asked], object]) -> None:
+    Parameters
+    ----------
+    path : Path
+        Of the socket.
+    deliver : callable
+        Takes what was asked.
+    now : callable
+        The bridge's clock [s since the epoch].
+    """
+
+    def __init__(self, path: Path, deliver: Callable[[Asked], object], now: Callable[[], float]) -> None:
         self.path = path
-        self._deliver = deliver
+        self._deliver, self._now = deliver, now
         self._free = threading.BoundedSemaphore(MOST_AT_ONCE)
         self._closing = threading.Event()
         self._socket = self._listening()
@@ -103,7 +112,7 @@ class Control:
             with connection:
                 until = time.monotonic() + ANSWER_WITHIN
                 try:
-                    request = parse_request(_line(connection, until))
+                    request = parse_request(_line(connection, until), self._now())
                     reply: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
                     self._deliver(Asked(request, reply))
                     answer = reply.get(timeout=ANSWER_WITHIN)

@@ -15,8 +15,9 @@ from typing import Any, NamedTuple
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock, ToldClock
 from bridge.config.time_budget import HUNG_AFTER
-from bridge.errors import BridgeError
+from bridge.errors import RequestError
 from bridge.intake import Decoded, Routes
+from bridge.intake.request import ProofAsked, Request, StatusAsked
 from bridge.journal.writer import Journal
 from bridge.mailbox import HEAVY, Asked, Mailbox, SessionChange
 from bridge.message import Message
@@ -27,7 +28,7 @@ from bridge.outlets.relay import RelayOutlet
 from bridge.runtime.commits import UNKEPT, Storing
 from bridge.runtime.engine import Engine
 from bridge.runtime.log_limit import one_line
-from bridge.runtime.requests import answer
+from bridge.runtime.requests import act_answer, proof_answer, status_answer
 from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
 from bridge.words.bank_status import event_words
@@ -499,10 +500,29 @@ class Service:
             "database": None if self.database is None else self.database(),
         }
 
+    def _answer(self, wish: Request) -> dict[str, Any]:
+        """Carry out what was asked, as of now: it was parsed when it came, and may have waited.
+
+        Raises
+        ------
+        RequestError
+            There is no such bank.
+        """
+        if isinstance(wish, StatusAsked):
+            return status_answer(self.status(), self.latest)
+        if wish.bank not in self.engine.banks:
+            raise RequestError(f"no bank {wish.bank[:40]!r}: there are {', '.join(sorted(self.engine.banks))}")
+        now = self.clock.now()
+        if isinstance(wish, ProofAsked):
+            return proof_answer(self.engine.memories[wish.bank].interlock)
+        if isinstance(wish, HandReading):
+            return act_answer(self.do(wish._replace(at=now, taken_at=min(wish.taken_at, now))))
+        return act_answer(self.do(wish._replace(at=now)))
+
     def _asked(self, asked: Asked) -> None:
         try:
-            told = answer(self, asked.request)
-        except (BridgeError, ValueError, KeyError, TypeError) as error:
+            told = self._answer(asked.request)
+        except RequestError as error:
             asked.reply.put({"error": str(error)})
             return
         except Exception as error:  # whoever asks may not end the watch, whatever the defect

@@ -1,6 +1,6 @@
 """What people measure and see, kept and summed up."""
 
-from rules.hand.checks import FULL, LEVELS, check, doubt, places
+from rules.hand.checks import FULL, KINDS, LEVELS, check, doubt, places
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import BACKWARD, HandLog, rejoined
 from rules.hand.seen_words import dangers
@@ -8,6 +8,7 @@ from rules.hand.seen_words import dangers
 __all__ = [
     "BACKWARD",
     "FULL",
+    "KINDS",
     "LEVELS",
     "GravityReading",
     "HandLog",

@@ -17,6 +17,11 @@ ELECTROLYTE = 15.0
 LOWEST, HIGHEST = -2.7, 3.5
 #: Electrolyte, case or charger room [degC]; level over the plates [mm]; charger's outlet [A].
 COLDEST, HOTTEST, LEVEL, OUTLET = -40.0, 80.0, 100.0, 100.0
+#: Every kind of hand reading, and the canonical unit of its numbers; empty where it is said in words, or by name.
+KINDS = {
+    "gravity": "1", "level": "mm", "voltage": "V", "amps": "A", "ac_amps": "A", "temperature": "degC",
+    "string_amps": "A", "water": "g", "seen": "", "charger": "", "note": "",
+}  # fmt: skip
 LEVELS = ("below-plates", "at-plates", "between", "mark", "over-mark")
 #: Water added until the level was right, without measuring it.
 FULL = "full"

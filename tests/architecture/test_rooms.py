@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import graphlib
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -96,3 +97,26 @@ def test_a_door_offers_nothing_that_nobody_takes(room: str) -> None:
         for alias in node.names
     }
     assert offered - taken == set()
+
+
+def taken_from() -> dict[str, set[str]]:
+    """Module -> the modules of this repository that it imports, also those imported for their types alone."""
+    names = {}
+    for path in [*modules("bridge"), *modules("rules")]:
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        names[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    return {
+        name: {
+            whole if (whole := f"{node.module}.{alias.name}") in names else node.module or ""
+            for node in imports(path)
+            for alias in node.names
+            if (node.module or "").partition(".")[0] in ("bridge", "rules")
+        }
+        for name, path in names.items()
+    }
+
+
+def test_no_file_imports_in_a_circle() -> None:
+    """`graphlib` (standard library) raises `CycleError` with the files of a circle."""
+    order = list(graphlib.TopologicalSorter(taken_from()).static_order())
+    assert order.index("rules.laws") < order.index("rules.step") < order.index("bridge.app")

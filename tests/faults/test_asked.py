@@ -79,7 +79,7 @@ def test_f80_a_defect_in_answering_is_told_and_ends_nothing(service: Service, mo
     def defect(*_: object) -> dict[str, object]:
         raise AttributeError("no such thing")
 
-    monkeypatch.setattr("bridge.runtime.service.answer", defect)
+    monkeypatch.setattr(service, "status", defect)
     assert ask(service.journal.path, {"ask": "status"}) == {"error": "AttributeError: no such thing"}
     monkeypatch.undo()
     assert "bridge" in ask(service.journal.path, {"ask": "status"})

@@ -17,6 +17,7 @@ from bridge.clock import Clock
 from bridge.config import load
 from bridge.intake import Mapping, Routes
 from bridge.intake import document as document_room
+from bridge.intake.request import StatusAsked
 from bridge.mailbox import HEAVY, HEAVY_AT_ONCE, MOST_BYTES, MOST_OF_KEPT, MOST_OF_TOPIC, Asked, Mailbox
 from bridge.message import Message
 from tests.support.brokers import free_port, wait_until
@@ -43,7 +44,7 @@ def test_f70_what_safety_rests_on_overtakes_everything_and_packs_come_last_a_lit
         box.put(mail("packs", b"x" * 60_000, number=number))
     box.put(mail("air"))
     box.put(mail("probe"))
-    box.put(Asked({"ask": "status"}, None))  # type: ignore[arg-type]
+    box.put(Asked(StatusAsked(), None))  # type: ignore[arg-type]
     assert topics(box.take(1000, 0)) == ["probe", "Asked", "air", "packs"]
     box.put(mail("probe"))
     assert topics(box.take(1000, 0)) == ["probe", "packs"], "what comes meanwhile waits for one pack"
@@ -114,7 +115,7 @@ def test_f70_depth_number_and_length_are_refused_before_anything_is_decoded(
     def decode(_text: str) -> object:
         raise AssertionError("decoded")
 
-    monkeypatch.setattr(document_room, "_decode", decode)
+    monkeypatch.setattr(document_room, "decode", decode)
     routes = Routes([Mapping("north", "voltage", "voltage", "t", "json", "/dc", unit="V")])
     assert [rejected.reason for rejected in routes.decode(mail("t", payload)).rejected] == [reason]
 

@@ -14,9 +14,11 @@ from hypothesis import strategies as st
 from bridge.cli import main
 from bridge.errors import UsageError
 from bridge.intake.hand_words import moment, understand
+from bridge.intake.request import Request
 from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import Asked, Control, socket_path
 from rules.bank.model import Bank, Block
+from rules.events import HandReading
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import shunt, write_cabin
 from tests.support.running_bridge import turning
@@ -145,18 +147,18 @@ def test_when_is_a_clock_an_age_or_a_date() -> None:
 
 
 @pytest.fixture
-def asked(tmp_path: Path) -> Callable[..., tuple[int, list[dict[str, object]]]]:
+def asked(tmp_path: Path) -> Callable[..., tuple[int, list[Request]]]:
     """The command, and what it asked of a bridge that agrees to everything."""
     path = write_cabin(tmp_path, 1, relay=False)
 
-    def run(*words: str) -> tuple[int, list[dict[str, object]]]:
-        requests: list[dict[str, object]] = []
+    def run(*words: str) -> tuple[int, list[Request]]:
+        requests: list[Request] = []
 
         def deliver(question: Asked) -> None:
             requests.append(question.request)
             question.reply.put({"refused": [], "events": [], "bridge": {"at": NOW}, "banks": {}})
 
-        control = Control(socket_path(tmp_path / "revival.db"), deliver)
+        control = Control(socket_path(tmp_path / "revival.db"), deliver, lambda: NOW)
         try:
             return main(["record", *words, "--config", str(path)]), requests
         finally:
@@ -165,33 +167,37 @@ def asked(tmp_path: Path) -> Callable[..., tuple[int, list[dict[str, object]]]]:
     return run
 
 
+def told(requests: list[Request]) -> HandReading:
+    return next(request for request in requests if isinstance(request, HandReading))
+
+
 def test_the_line_goes_to_the_bridge_with_temperature_time_and_name(
-    asked: Callable[..., tuple[int, list[dict[str, object]]]],
+    asked: Callable[..., tuple[int, list[Request]]],
 ) -> None:
     code, requests = asked(
         "gravity", "north", "1.265", "1.250", "low", "--block", "N1", "--temperature", "84 degF", "--by", "Ann",
         "--at", "20 min ago", "--note", "smells",
     )  # fmt: skip
     assert code == 0
-    record = next(request for request in requests if request["ask"] == "record")
-    assert record["values"] == {"N1.1": 1.265, "N1.2": 1.25, "N1.3": "low"}
-    assert record["temperature"] == pytest.approx(28.889, abs=1e-3)
-    assert (record["by"], record["taken_at"], record["note"]) == ("Ann", NOW - 1200.0, "smells")
+    record = told(requests)
+    assert record.values == {"N1.1": 1.265, "N1.2": 1.25, "N1.3": "low"}
+    assert record.temperature == pytest.approx(28.889, abs=1e-3)
+    assert (record.by, record.taken_at, record.note) == ("Ann", NOW - 1200.0, "smells")
 
 
-def test_undo_takes_no_values(asked: Callable[..., tuple[int, list[dict[str, object]]]]) -> None:
+def test_undo_takes_no_values(asked: Callable[..., tuple[int, list[Request]]]) -> None:
     code, requests = asked("gravity", "north", "--undo")
-    assert (code, requests[0]["kind"], requests[0]["undo"]) == (0, "gravity", True)
+    assert (code, told(requests).kind, told(requests).undo) == (0, "gravity", True)
     assert asked("gravity", "north", "1.2", "--undo")[0] == 2
 
 
 def test_values_behind_an_option_still_belong_to_the_line(
-    asked: Callable[..., tuple[int, list[dict[str, object]]]], capsys: pytest.CaptureFixture[str]
+    asked: Callable[..., tuple[int, list[Request]]], capsys: pytest.CaptureFixture[str]
 ) -> None:
     code, requests = asked("amps", "--undo", "north")
-    assert (code, requests[0]["kind"], requests[0]["undo"]) == (0, "amps", True)
+    assert (code, told(requests).kind, told(requests).undo) == (0, "amps", True)
     code, requests = asked("voltage", "--block", "N1", "north", "-6.1")
-    assert (code, requests[0]["values"]) == (0, {"N1": -6.1})
+    assert (code, told(requests).values) == (0, {"N1": -6.1})
     with pytest.raises(SystemExit):
         asked("voltage", "north", "25.1", "--blok", "N1")
     assert "unrecognized arguments: --blok" in capsys.readouterr().err

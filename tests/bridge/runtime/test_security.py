@@ -24,7 +24,8 @@ from packaging.utils import canonicalize_name
 from bridge.clock import ToldClock
 from bridge.errors import BridgeError
 from bridge.intake import Mapping, Routes
-from bridge.intake.hand_record import arrangement, parse_record
+from bridge.intake.bus_commands import parse_arrangement
+from bridge.intake.hand_record import parse_record
 from bridge.intake.mapping import LARGEST_PAYLOAD
 from bridge.intake.stamp import own_time
 from bridge.message import Message
@@ -127,10 +128,13 @@ def test_a_command_is_an_act_a_refusal_or_nothing_and_never_when_kept_or_old(
 
 
 @FUZZ
-@given(text=st.one_of(st.text(), TREES.map(json.dumps)))
+@given(text=st.one_of(st.text(), TREES.map(json.dumps), st.fixed_dictionaries({
+    "act": LEAVES, "number": st.one_of(st.integers(), LEAVES), "volts": st.lists(LEAVES),
+}).map(json.dumps)))  # fmt: skip
 def test_an_arrangement_is_read_or_refused(text: str) -> None:
     try:
-        assert set(arrangement(text)) == {"act", "number"}
+        told = parse_arrangement(text.encode("utf-8", "surrogatepass"))
+        assert set(told) == {"act", "number", "volts"} and type(told["number"]) is int
     except ValueError as error:
         assert str(error)
 
@@ -153,7 +157,7 @@ def test_a_request_to_the_control_socket_is_answered_whatever_it_is(tmp_path: Pa
         asked.put(request)
         request.reply.put({"ok": True})
 
-    control = Control(tmp_path / "control", deliver)
+    control = Control(tmp_path / "control", deliver, lambda: AT)
 
     @settings(max_examples=300, deadline=None)
     @given(payload=PAYLOADS.filter(lambda payload: b"\n" not in payload))
