@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from bridge.words.spoken import spoken
+from rules.advice import NOT_SAFE
 from rules.events import Derived, Event, Flag
 
 #: Permits that are withheld in the normal course of a round: before it, and after its hold.
@@ -38,6 +39,8 @@ def standing(derived: Derived | None) -> Standing:
         return _standing("hazard", "Danger: act now.", derived)
     if "permit" in kinds:
         return _standing("permit", "Not safe to charge at the moment.", derived)
+    if unsafe(derived.flags):
+        return _standing("permit", "Not safe at the moment.", derived)
     if kinds:
         return _standing("chore", "No danger seen; something waits to be done.", derived)
     return _standing("safe", "No danger seen.", derived)
@@ -47,12 +50,21 @@ def _standing(level: str, words: str, derived: Derived | None) -> Standing:
     return Standing(level, words if derived is None else f"{words} {derived.charger}".rstrip())
 
 
-def causes(flags: Iterable[Flag]) -> list[str]:
-    """Say what is wrong, worst first: name, what was seen and where, and the limit; dangers, else why it is paused."""
+def unsafe(flags: Iterable[Flag]) -> list[Flag]:
+    """Return the flags for which a bank is not safe, worst first: its dangers, else why nobody may call it safe."""
     flags = list(flags)
     dangers = [flag for flag in flags if flag.kind == "hazard"]
-    paused = [flag for flag in flags if flag.kind in ("permit", "start") and flag.name not in NORMAL]
-    return [_cause(flag) for flag in dangers or paused]
+    return dangers or [
+        flag
+        for flag in flags
+        if flag.name in NOT_SAFE or (flag.kind in ("permit", "start") and flag.name not in NORMAL | PAPERWORK)
+    ]
+
+
+def causes(flags: Iterable[Flag]) -> list[str]:
+    """Say what is wrong, worst first: name, what was seen and where, and the limit; else what a start waits for."""
+    flags = list(flags)
+    return [_cause(flag) for flag in unsafe(flags) or [flag for flag in flags if flag.name in PAPERWORK]]
 
 
 def _cause(flag: Flag) -> str:
@@ -86,10 +98,9 @@ def safe_answer(derived: Derived | None) -> str:
     level, _ = standing(derived)
     if derived is None or level == "unknown":
         return "unknown"
-    raised = {flag.name: flag.kind for flag in derived.flags if flag.name not in NORMAL | PAPERWORK}
-    if level == "hazard" or not {"permit", "start"}.isdisjoint(raised.values()):
+    if level == "hazard" or unsafe(derived.flags):
         return "no"
-    return "yes" if WARM.isdisjoint(raised) else "warm"
+    return "yes" if WARM.isdisjoint(flag.name for flag in derived.flags) else "warm"
 
 
 def event_words(event: Event) -> str | None:

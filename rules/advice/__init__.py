@@ -4,11 +4,12 @@ from rules.advice.charger_now import HELD_UP, ChargerNow, aired, known, moment, 
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import doubts
-from rules.advice.sentences import FLAGS, Situation, action, advice, on_paper
+from rules.advice.sentences import FLAGS, NOT_SAFE, Situation, action, advice, on_paper
 
 __all__ = [
     "FLAGS",
     "HELD_UP",
+    "NOT_SAFE",
     "ChargerNow",
     "Situation",
     "action",

@@ -93,6 +93,14 @@ GOGGLES = "goggles on, no metal tool over the cells, no spark"
 _NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
 #: Chores that matter while the charger must stay off.
 _STILL_SAID = frozenset({"closed-while-tripped", "other-source", "relay-unconfirmed", "test-end", "charger-still-high"})
+#: Nothing withdraws the permit for these, yet nobody may call the bank safe while they are up: current that nothing
+#: here can stop or that nobody saw stop, gas near its limit, and how a shorted cell begins.
+NOT_SAFE = frozenset(
+    {
+        "closed-while-tripped", "other-source", "relay-unconfirmed", "string-over-limit", "hydrogen-high",
+        "current-step",
+    }
+)  # fmt: skip
 #: Where no relay is, nothing was cut for these, and nobody need switch anything off.
 _OF_THE_BRIDGE = frozenset({"journal-degraded", "storage-unproved"})
 #: Longest list behind the first line; every flag is shown with its own words beside it.

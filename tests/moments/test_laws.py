@@ -69,6 +69,20 @@ AGAINST = [
     ("danger", "no-danger"), ("danger", "leave"), ("danger", "switch-on"), ("open", "closed"),
 ]  # fmt: skip
 
+#: With these up the answer to "is it safe?" is no: every danger, whatever withholds the permit beside the normal course
+#: of a round and its papers, and what only asks a person to act because nothing here can.
+NORMAL_OR_PAPER = frozenset({"not-started", "hold-complete", "checklist-open", "proof-test-missing"})
+UNSAFE_CHORES = frozenset(
+    {"other-source", "closed-while-tripped", "relay-unconfirmed", "string-over-limit", "hydrogen-high", "current-step"}
+)
+#: What no screen says whose answer is yes: that current flows where it should not, or that people keep away.
+NOT_BESIDE_YES = re.compile(
+    r"STILL ON|whatever still feeds|still flows in|nothing here can stop|leave the room|"
+    r"keep away|touch nothing electric|no switch in the room|pull the charger's plug|never charged again|"
+    r"within its limit|how a shorted cell begins|\bnot safe\b|\bdanger\b(?! seen)",
+    re.I,
+)
+
 
 @pytest.fixture(scope="module")
 def every(tmp_path_factory: pytest.TempPathFactory) -> list[Situation]:
@@ -222,6 +236,41 @@ def test_no_sentence_contradicts_another_on_the_same_screen(said: list[tuple[Sit
         pairs += looked
         complaints += [f"{where} {surface}: {each}" for each in found]
     assert pairs > 100_000
+    assert not complaints, broken(complaints)
+
+
+def test_is_it_safe_agrees_with_flags_relay_and_current(every: list[Situation]) -> None:
+    answers = Counter()
+    for where in every:
+        shown = on_the_page(where)
+        raised = {flag["name"]: flag["kind"] for flag in shown["flags"]}
+        answers[shown["safe"]] += 1
+        against = [
+            name
+            for name, kind in raised.items()
+            if kind == "hazard"
+            or name in UNSAFE_CHORES
+            or (kind in ("permit", "start") and name not in NORMAL_OR_PAPER)
+        ]
+        if where.relay == "disobeys" or (where.opened and where.flows):
+            assert shown["safe"] == "no", (where, "current flows that was to be cut")
+        if against:
+            assert shown["safe"] in ("no", "unknown"), (where, against)
+        if shown["safe"] == "no" and shown["lock"]["latched"] == []:
+            assert set(shown["unsafe"]) & set(against), (where, shown["unsafe"], against)
+            assert "No danger seen" not in shown["standing"], where
+        if shown["safe"] in ("yes", "warm"):
+            assert shown["level"] in ("safe", "chore") and not shown["unsafe"], where
+    assert min(answers[answer] for answer in ("yes", "warm", "no")) > 50, answers
+
+
+def test_nothing_on_a_screen_speaks_against_its_answer_to_is_it_safe(every: list[Situation]) -> None:
+    complaints = []
+    for where in every:
+        shown = on_the_page(where)
+        if shown["safe"] in ("yes", "warm"):
+            said = [*page_texts(shown), *on_status(where), *on_the_bus(where).values()]
+            complaints += [f"{where}: {text}" for text in said if has(NOT_BESIDE_YES, text)]
     assert not complaints, broken(complaints)
 
 

@@ -43,8 +43,7 @@ function show() {
 // The worst of it, with what was measured and where the limit lies.
 function cause(view) {
   if (view.safe === "yes") return "";
-  const kinds = view.level === "hazard" ? ["hazard"] : view.safe === "warm" ? ["chore"] : ["permit", "start"];
-  const flag = view.flags.find((one) => kinds.includes(one.kind) && (view.safe !== "warm" || one.name.startsWith("temperature")));
+  const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));
   if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing);
   const figure = (value) => (flag.unit === "degC" ? `${degrees(value).toFixed(0)} ${degreeUnit()}` : `${Number(value.toPrecision(3))} ${flag.unit}`);
   const measured = flag.value === null ? "" : `: ${figure(flag.value)}${flag.limit === null ? "" : `, limit ${figure(flag.limit)}`}`;

@@ -57,8 +57,7 @@ function figures(id, rows) {
 
 // What is wrong, before anything else: cause, value, limit, and where, as the flag tells it.
 function showCauses(told) {
-  const kinds = told.level === "hazard" ? ["hazard"] : told.safe === "no" ? ["permit", "start"] : [];
-  const causes = told.flags.filter((flag) => kinds.includes(flag.kind)).map((flag) => [flag.name, why(flag)]);
+  const causes = told.flags.filter((flag) => told.unsafe.includes(flag.name)).map((flag) => [flag.name, why(flag)]);
   for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(latch.reason)]);
   const text = JSON.stringify(causes);
   const list = byId("causes");
@@ -78,14 +77,15 @@ function why(flag) {
   return [owned(reason), reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
 }
 
-// What is due, each with the place where it is noted; a look round is noted by one tap.
+// What is due, each with the place where it is noted. One tap notes that somebody looked in and nothing else:
+// what was read, seen or poured is entered at the bench.
 const NOTED = {
   "presence-due": ["I looked in", null],
-  "water-due": ["Topped up", "water"],
-  "level-due": ["Level seen", "level"],
-  "gravity-due": ["Read the cells", "gravity"],
-  "string-currents-due": ["Clamped", "measured"],
-  "look-again": ["Looked again", "seen"],
+  "water-due": ["Note water", "water"],
+  "level-due": ["Note levels", "level"],
+  "gravity-due": ["Note gravity", "gravity"],
+  "string-currents-due": ["Note amps", "measured"],
+  "look-again": ["Note what is seen", "seen"],
   "checklist-open": ["The checklist", "checklist"],
 };
 
