@@ -115,9 +115,16 @@ class Storing:
         self.batch.acks.append(message)
 
     def answer_after(self, give: Callable[[bool], None]) -> None:
-        """Tell a person how an act ended once what it changed is committed, or the disk has had its time."""
+        """Tell a person how an act ended once what it changed is committed, or the disk has had its time.
+
+        What changed nothing, a reading sent again among it, is answered with the batch under way, or at once.
+        """
+        if not len(self.batch) and self.journal.backlog == 0:
+            give(self.storage[0] == PROVED)
+            return
         answer = Answer(give)
         self.batch.after.append(answer.stored)
+        self.batch.urgent = True  # somebody stands there and waits
         self._answers.append(answer)
 
     @property
@@ -174,8 +181,9 @@ class Storing:
         """A disk that stands still says nothing: the broker may not wait for it, or no newer message would come."""
         while self._answers and moment - self._answers[0].asked_at > DISK_PATIENCE:
             self._answers.popleft().given(False)
-        if self.journal.backlog == 0:
+        if self.journal.backlog == 0 and not self.batch.after:
             self._answers.clear()
+        if self.journal.backlog == 0:
             return
         late = self.journal.overdue(DISK_PATIENCE)
         batch = self.batch
