@@ -156,7 +156,7 @@ def test_f67_a_process_that_was_frozen_does_not_close_what_the_will_opened(make_
         bridge.process.send_signal(signal.SIGSTOP)
         assert rig.relay.wait_for(False, 30.0), "the will, or the relay's auto-off"
         bridge.process.send_signal(signal.SIGCONT)
-        wait_until(lambda: rig.bank()["charge_allowed"] is False, 20)
+        wait_until(lambda: rig.bank().get("charge_allowed") is False, 20)
         time.sleep(6.0)
         assert rig.relay.closings == before and not rig.relay.closed
         assert "opened-by-hand" not in rig.flags()
