@@ -8,6 +8,7 @@ import logging
 import signal
 import sqlite3
 import sys
+import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict
@@ -311,6 +312,7 @@ def serve(loaded: Loaded, clock: Clock) -> int:
         for bank in banks:
             relay = "watch only" if bank.relay is None else "with a relay that cuts"
             log.info("%s: watched, %d cells, %s", bank.id, bank.cells, relay)
+        threading.Thread(target=service.end_when_hung, name="watchdog", daemon=True).start()
         code = service.run()
     if not code:
         cut = "; every relay was told to open" if any(bank.relay is not None for bank in banks) else ""

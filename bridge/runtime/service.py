@@ -138,7 +138,6 @@ class Service:
     def run(self) -> int:
         """Turn until `stop`; the exit code: 0, or 70 when a network thread died and only a restart helps."""
         notify("READY=1")
-        threading.Thread(target=self._end_when_hung, name="watchdog", daemon=True).start()
         while not self._stop.is_set():
             taken = self.turn(self._patience())
             if taken:
@@ -154,9 +153,10 @@ class Service:
         self.close()
         return 0
 
-    def _end_when_hung(self) -> None:
+    def end_when_hung(self) -> None:
         """End the process when the loop stands still: the broker then publishes the will, and a supervisor starts anew.
 
+        For a thread of a process that does nothing else.
         Counted in looks of its own, so that a host that slept, or a process that was frozen, is not taken for it.
         """
         turns, still = -1, 0

@@ -102,13 +102,24 @@ def act(journal: Path, what: str) -> list[str]:
 
 
 def campaign(folder: Path, kills: int, seed: int, rate: float = 300.0) -> dict[str, object]:
-    """Run it; what came out."""
-    choose = random.Random(seed)
+    """Run it; what came out. Nothing it started outlives it."""
     broker = Broker(folder / "broker", LINES).start()
+    started: list[Bridge] = []
+    try:
+        return _run(folder, broker, started, kills, seed, rate)
+    finally:
+        for bridge in started:
+            if bridge.process.poll() is None:
+                bridge.kill()
+        broker.stop()
+
+
+def _run(folder: Path, broker: Broker, started: list[Bridge], kills: int, seed: int, rate: float) -> dict[str, object]:
+    choose = random.Random(seed)
     path = write_cabin(folder, broker.port)
     journal = load(path).cabin.journal.path
     began = time.monotonic()
-    bridge = Bridge(path, {})
+    started.append(bridge := Bridge(path, {}))
     running(path, bridge)
     numbers = Numbers(broker.port, rate)
     trips = forgotten = 0
@@ -133,7 +144,7 @@ def campaign(folder: Path, kills: int, seed: int, rate: float = 300.0) -> dict[s
         else:
             time.sleep(choose.uniform(0.0, 0.6))
         bridge.kill()
-        bridge = Bridge(path, {})
+        started.append(bridge := Bridge(path, {}))
         running(path, bridge)
         if trip:
             wait_until(lambda: ask(journal, {"ask": "status"})["banks"].get("north"), 30)
@@ -154,7 +165,6 @@ def campaign(folder: Path, kills: int, seed: int, rate: float = 300.0) -> dict[s
         time.sleep(0.2)
     bridge.end()
     stamps = stored()
-    broker.stop()
     return {
         "kills": kills,
         "sent": numbers.sent,

@@ -19,7 +19,9 @@ def turning(path: Path, clock: Clock | None = None) -> Iterator[Service]:
     with running(load(path), clock or Clock()) as service:
         thread = threading.Thread(target=service.run, daemon=True)
         thread.start()
-        yield service
-        service.stop()
-        thread.join(20.0)
+        try:
+            yield service
+        finally:
+            service.stop()
+            thread.join(20.0)
         assert not thread.is_alive()

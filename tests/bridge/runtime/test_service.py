@@ -3,34 +3,18 @@
 from __future__ import annotations
 
 import json
-import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from bridge.app import running
-from bridge.clock import Clock
 from bridge.config import load
 from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
-from bridge.runtime.service import Service
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
-
-
-@contextmanager
-def turning(path: Path) -> Iterator[Service]:
-    """The bridge on this cabin file, its loop in a thread of its own."""
-    with running(load(path), Clock()) as service:
-        thread = threading.Thread(target=service.run, daemon=True)
-        thread.start()
-        yield service
-        service.stop()
-        thread.join(20.0)
-        assert not thread.is_alive()
+from tests.support.running_bridge import turning
 
 
 def feed(broker: Broker, volts: float, amps: float, fahrenheit: float) -> None:
