@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from rules.bank import Bank
-from rules.phase.memory import CHARGING, Bin, PhaseMemory, Track
+from rules.phase.memory import CHARGING, MINUTE, Bin, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
 Setting = tuple[float, float]
@@ -94,7 +94,7 @@ def learn_charger(bank: Bank, memory: PhaseMemory, resolution: tuple[float, floa
     amps = _learn_current(memory, memory.ceiling, memory.set_current, resolution[1])
     track = memory.track
     at_ceiling = memory.ceiling and track.volts >= memory.ceiling - T.below_ceiling.value
-    below = 0.0 if at_ceiling else track.below_seconds + 60.0
+    below = 0.0 if at_ceiling else track.below_seconds + MINUTE
     return memory._replace(set_current=amps, track=track._replace(below_seconds=below))
 
 
@@ -223,16 +223,18 @@ def belongs(flat: float, settings: tuple[Setting, ...], ratio: float, present: i
 def _learn_current(memory: PhaseMemory, ceiling: float, amps: float, step: float) -> float:
     """A current that stays put below the ceiling is the charger's [A]."""
     bins = memory.track.bins
-    if bins and bins[-1].amps > 1.03 * amps > 0.0:
+    if bins and bins[-1].amps > T.current_fallen.value * amps > 0.0:
         return bins[-1].amps
-    count = 9 if amps else 4
+    count = int((T.current_pieces if amps else T.current_first).value)
     if len(bins) < count:
         return amps
     recent = [piece.amps for piece in bins[-count:]]
     mean = sum(recent) / count
     drift = abs(sum(recent[-2:]) - sum(recent[:2])) / 2.0
     volts = [piece.volts for piece in bins[-count:]]
-    free = max(volts) < (ceiling - 0.04 if ceiling else 2.6) and (ceiling or max(volts) - min(volts) > 0.012)
-    if free and drift <= max(0.012 * mean, 0.5 * step) and max(recent) - min(recent) <= max(0.03 * mean, step):
-        return mean if mean >= 0.25 * amps and mean > 1.0 else amps
+    below = max(volts) < (ceiling - T.current_free.value if ceiling else T.no_ceiling.value)
+    free = below and (ceiling or max(volts) - min(volts) > T.volts_move.value)
+    still = drift <= max(T.current_flat.value * mean, T.current_half_step.value * step)
+    if free and still and max(recent) - min(recent) <= max(T.current_range.value * mean, step):
+        return mean if mean >= T.current_kept.value * amps and mean > T.current_least.value else amps
     return amps

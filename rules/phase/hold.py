@@ -6,12 +6,16 @@ import math
 
 from rules.bank import Bank
 from rules.phase.charger import equalise_seen
-from rules.phase.memory import PhaseMemory, Track
+from rules.phase.memory import TEN_MINUTES, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
-TEN_MINUTES = 600.0
 #: Ten-minute pieces of holding kept: four hours.
 HOLD_BINS = 24
+#: What sums of floating numbers may be off [A].
+ROUNDING = 1e-9
+#: Mean step between neighbours of pure noise, in standard deviations [1]: 2 / sqrt(pi), the d2 of control charts for
+#: pairs (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2).
+MEAN_STEP = 1.128
 #: How long a bank must have stood at the equalising voltage before that is a stay [s].
 A_STAY = 300.0
 
@@ -40,7 +44,7 @@ def settled(track: Track, resolution: float) -> bool:
     if len(pieces) < HOLD_BINS:
         return False
     low, high = min(pieces), max(pieces)
-    return high - low <= max(0.05 * (low + high) / 2.0 + 1e-9, resolution)
+    return high - low <= max(T.flat_within.value * (low + high) / 2.0 + ROUNDING, resolution)
 
 
 def steady(track: Track, noise: float) -> bool:
@@ -82,7 +86,7 @@ def piece_noise(memory: PhaseMemory) -> float:
     The mean step between neighbours of pure noise is 1.128 standard deviations.
     """
     live = memory.live
-    return live.amp_noise / 1.128 / math.sqrt(max(1.0, TEN_MINUTES / max(live.period, 1.0)))
+    return live.amp_noise / MEAN_STEP / math.sqrt(max(1.0, TEN_MINUTES / max(live.period, 1.0)))
 
 
 def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
@@ -107,7 +111,7 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> P
         return memory._replace(live=live._replace(pending=0.0))
     if memory.phase == "holding":
         return _revoke(memory._replace(track=_hold_piece(track, seconds)), at, seconds)
-    rising = memory.phase in ("waking", "reviving") and track.amps >= 0.97 * track.peak
+    rising = memory.phase in ("waking", "reviving") and track.amps >= T.rising.value * track.peak
     if not memory.woken or rising or live.pending < A_STAY:
         return memory
     if bank.hold.starts == "at-voltage":
@@ -119,7 +123,7 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> P
         short = equalise_seen(bank, track) - T.nearly_there.value
         if track.volts < short and memory.phase != "finishing":
             return memory
-    tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
+    tail = bank.hold.tail if bank.hold.tail is not None else T.tail_share.value * bank.capacity
     track = _hold_piece(track, seconds)
     # A meter that shows less than nothing while the charger is off shows too little now.
     low = track.tail_seconds + seconds if max(track.slow, track.amps) - track.zero <= tail else 0.0
@@ -188,7 +192,7 @@ def folded_back(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> P
         return None if not track.folded_seconds else memory._replace(track=track._replace(folded_seconds=0.0)) and None
     lasting = track.off_seconds if off else track.folded_seconds + seconds
     memory = memory._replace(
-        track=track._replace(folded_seconds=lasting), interrupted=memory.interrupted or lasting >= 120.0
+        track=track._replace(folded_seconds=lasting), interrupted=memory.interrupted or lasting >= T.off_seconds.value
     )
     nearly = memory.hold_seconds >= T.nearly_held.value * bank.hold.minimum * 3600.0
     very = memory.hold_seconds >= T.all_but_held.value * bank.hold.minimum * 3600.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.phase.charger import equalise_seen
 from rules.phase.hold import settled
-from rules.phase.memory import CHARGING, PHASES, Live, PhaseMemory, Track, initial
+from rules.phase.memory import CHARGING, MINUTE, PHASES, TEN_MINUTES, Live, PhaseMemory, Track, initial
 from rules.phase.minute import judge
 from rules.phase.observation import Observation
 from rules.phase.thresholds import THRESHOLDS as T
@@ -23,8 +23,35 @@ REVERSED = T.reversed_seconds.value
 #: A hold that nobody goes on with for so long, with so little of it missing, is over [s], [1] (common practice, no
 #: source).
 GIVEN_UP_AFTER, NEARLY_HELD = 86400.0, 0.1
-#: A minute, the pace of `judge` [s].
-MINUTE = 60.0
+#: Two samples farther apart than three of the meter's usual steps, in these bounds, have not heard what lay between
+#: them [1], [s] (assumed).
+STEPS_HEARD, SHORTEST_HEARD, LONGEST_HEARD = 3.0, 90.0, 900.0
+#: The usual step between samples: the longest first one taken for it [s], and the weight of each in its mean [1]
+#: (assumed).
+FIRST_STEP, STEP_WEIGHT = 300.0, 0.05
+#: Noise goes to and fro; what goes on in one direction is the bank, or a cloud. Two steps in three of pure noise turn
+#: back, so those count one and a half times [1]; each has this weight in the mean [1]; a larger step of the voltage is
+#: no noise [V per cell] (weight and largest step assumed).
+TURNED, NOISE_WEIGHT, LARGEST_NOISE = 1.5, 0.02, 0.02
+#: A voltage that moves by more than this [V per cell], and by more than so many times its noise [1], is taken as it is
+#: (assumed).
+LEAP, LEAP_NOISE = 0.01, 4.0
+#: What moves less is smoothed the more, the larger its noise is beside this [V per cell], in this time [s] (assumed).
+SMOOTHED_FROM, SMOOTHED_OVER = 0.004, 120.0
+#: Current that certainly flows: a Hall sensor's stray and a little [A] at most, of the charging current [1] or of the
+#: rating [C20/h] if that is less (HANDBOOK: Hall sensors stray by half an ampere; shares assumed).
+FLOWS, FLOWS_OF_CURRENT, FLOWS_OF_RATING = 0.55, 0.4, 0.003
+#: On charge for so long [s], a bank whose voltage stands this close to its minute's [V per cell] is held (assumed).
+HELD_FOR, HELD_WITHIN = 300.0, 0.005
+#: Fallen by more than this [V per cell], and than so many times its noise [1], a voltage is not held up (assumed).
+FALLEN, FALLEN_NOISE = 0.005, 1.5
+#: For so long only a charger can keep the voltage up [s] (assumed).
+KEPT_UP = 300.0
+#: What sums of floating numbers may be off [V per cell].
+ROUNDING = 1e-6
+#: How far from its minimum a hold may be when a charger switched off because of it: moments [s], or so many steps of
+#: the meter [1] (assumed).
+MOMENTS, STEPS_SHORT = 120.0, 2.0
 
 
 def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
@@ -67,21 +94,17 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
     if step == 0.0:
         return memory
     period = live.period
-    gap = min(900.0, max(90.0, 3.0 * period)) if period else 900.0
+    gap = min(LONGEST_HEARD, max(SHORTEST_HEARD, STEPS_HEARD * period)) if period else LONGEST_HEARD
     heard = step <= gap
-    period = (period + 0.05 * (min(step, 900.0) - period)) if period else min(step, 300.0)
+    period = (period + STEP_WEIGHT * (min(step, LONGEST_HEARD) - period)) if period else min(step, FIRST_STEP)
 
     noise, smooth, moved = live.noise, live.smooth, 0.0
     if volts is not None:
         moved = volts - live.volts if live.volts else 0.0
         if moved:
-            # Noise goes to and fro; what goes on in one direction is the bank, or a cloud.
-            # Two steps in three of pure noise turn back.
-            noise += 0.02 * ((1.5 * min(abs(moved), 0.02) if moved * live.moved < 0.0 else 0.0) - noise)
-        if abs(volts - smooth) > max(0.01, 4.0 * noise):
-            smooth = volts
-        else:
-            smooth += max(1.0 / (1.0 + (noise / 0.004) ** 2), min(1.0, step / 120.0)) * (volts - smooth)
+            turned = TURNED * min(abs(moved), LARGEST_NOISE) if moved * live.moved < 0.0 else 0.0
+            noise += NOISE_WEIGHT * (turned - noise)
+        smooth = _smoothed(smooth, volts, noise, step)
 
     good_at, good_volts, earned = _held(bank, memory, observation, heard, smooth)
     hold_seconds = memory.hold_seconds
@@ -90,8 +113,7 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
     if earned and phase in CHARGING:
         pending += earned
         if memory.woken:
-            if phase == "holding" or bank.hold.starts == "at-voltage":
-                hold_seconds += earned
+            hold_seconds += earned if phase == "holding" or bank.hold.starts == "at-voltage" else 0.0
         elif amps is not None and abs(amps) >= memory.track.strong_amps > 0.0:
             owed += earned
 
@@ -106,23 +128,36 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
             amp_time += step
     shown, amp_moved, amp_noise = live.amps, live.amp_moved, live.amp_noise
     if amps is not None:
-        turned = amps - shown
-        if turned:
-            amp_noise += 0.02 * ((1.5 * abs(turned) if turned * amp_moved < 0.0 else 0.0) - amp_noise)
-            amp_moved = turned
+        change = amps - shown
+        if change:
+            turned = TURNED * abs(change) if change * amp_moved < 0.0 else 0.0
+            amp_noise += NOISE_WEIGHT * (turned - amp_noise)
+            amp_moved = change
         shown = amps
     live = Live(
         at, period, noise, volts if volts is not None else live.volts, moved or live.moved, smooth, good_at, good_volts,
         live.good_last if good_at is None else good_at, pending, owed, live.opened,
         volt_seconds, volt_time, amp_seconds, amp_time, shown, amp_moved, amp_noise,
     )  # fmt: skip
-    if at - live.opened >= MINUTE:
-        memory = judge(bank, memory._replace(live=live, hold_seconds=hold_seconds), observation)
+    return _concluded(bank, memory._replace(live=live, hold_seconds=hold_seconds), observation)
+
+
+def _smoothed(smooth: float, volts: float, noise: float, step: float) -> float:
+    """Return the voltage per cell with the learned noise taken out [V]; it follows a leap at once."""
+    if abs(volts - smooth) > max(LEAP, LEAP_NOISE * noise):
+        return volts
+    weight = max(1.0 / (1.0 + (noise / SMOOTHED_FROM) ** 2), min(1.0, step / SMOOTHED_OVER))
+    return smooth + weight * (volts - smooth)
+
+
+def _concluded(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
+    """Return the memory after what follows from this observation: a minute judged, a cut, the end of the hold."""
+    at = observation.at
+    if at - memory.live.opened >= MINUTE:
+        memory = judge(bank, memory, observation)
         memory = memory._replace(
             live=memory.live._replace(opened=at, volt_seconds=0.0, volt_time=0.0, amp_seconds=0.0, amp_time=0.0)
         )
-    else:
-        memory = memory._replace(live=live, hold_seconds=hold_seconds)
     if observation.cut and not memory.interrupted and memory.phase in CHARGING:
         memory = memory._replace(interrupted=True)
     if memory.phase == "holding" and memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(bank, memory):
@@ -146,20 +181,21 @@ def _held(
         return None, 0.0, 0.0
     track = memory.track
     at = observation.at
-    if smooth < equalise_seen(bank, track) - HOLD_BAND - 1e-6:
+    if smooth < equalise_seen(bank, track) - HOLD_BAND - ROUNDING:
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is not None and track.reversed_seconds >= REVERSED:
         amps = -amps
-    if amps is None or amps > max(0.55, min(0.4 * track.amps, 0.003 * bank.capacity)):
+    if amps is None or amps > max(FLOWS, min(FLOWS_OF_CURRENT * track.amps, FLOWS_OF_RATING * bank.capacity)):
         came = 0.5 * (at - (live.at or at)) if heard else 0.0
         return at, smooth, (at - good_at if good_at is not None else came)
     if good_at is None:
-        steady = track.on_seconds >= 300.0 and track.off_seconds == 0.0 and smooth >= track.volts - 0.005
+        on_charge = track.on_seconds >= HELD_FOR and track.off_seconds == 0.0
+        steady = on_charge and smooth >= track.volts - HELD_WITHIN
         return (at, smooth, 0.0) if steady else (None, 0.0, 0.0)
-    if smooth < live.good_volts - max(0.005, 1.5 * live.noise, observation.resolution[0]):
+    if smooth < live.good_volts - max(FALLEN, FALLEN_NOISE * live.noise, observation.resolution[0]):
         return None, 0.0, 0.0
-    if at - good_at > 300.0:
+    if at - good_at > KEPT_UP:
         return at, smooth, at - good_at
     return good_at, live.good_volts, 0.0
 
@@ -172,7 +208,7 @@ def _slack(bank: Bank, memory: PhaseMemory) -> float:
     """
     if memory.track.off_seconds >= GIVEN_UP_AFTER:
         return NEARLY_HELD * bank.hold.minimum * 3600.0
-    return max(120.0, 2.0 * memory.live.period) if memory.track.off_seconds >= 600.0 else 0.0
+    return max(MOMENTS, STEPS_SHORT * memory.live.period) if memory.track.off_seconds >= TEN_MINUTES else 0.0
 
 
 def _end_hold(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:

@@ -9,6 +9,10 @@ PHASES = (
     "idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished",
 )  # fmt: skip
 
+#: The pace at which phases are judged [s].
+MINUTE = 60.0
+#: Length of one piece of charging [s]: shorter is a cloud, longer hides a turn (assumed).
+TEN_MINUTES = 600.0
 #: Ten-minute pieces of charging kept in `Track.bins`: six hours.
 BINS = 36
 #: Phases in which a round wants the charger on.

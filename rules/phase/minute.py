@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from rules.bank import Bank
 from rules.phase.charger import learn_charger
-from rules.phase.hold import TEN_MINUTES, at_equalise, folded_back, settled
-from rules.phase.memory import BINS, CHARGING, Bin, PhaseMemory, Track
+from rules.phase.hold import at_equalise, folded_back, settled
+from rules.phase.memory import BINS, CHARGING, TEN_MINUTES, Bin, PhaseMemory, Track
 from rules.phase.no_revival import watch_growth, watch_response
 from rules.phase.observation import Observation
 from rules.phase.signature import signature
@@ -75,7 +77,7 @@ def _signed(
     """
     if amps is None:
         return track, None
-    least = -T.offset_seen.value if track.reversed_seconds else 4.0 * -T.offset_seen.value
+    least = -T.offset_seen.value if track.reversed_seconds else T.sign_doubted.value * -T.offset_seen.value
     stands = volts is not None and volts >= (ceiling - T.ceiling_band.value if ceiling else T.least_ceiling.value)
     falling = volts is not None and track.volts > 0.0 and volts < track.volts - T.below_ceiling.value
     if amps > least:
@@ -95,7 +97,7 @@ def _charges(
         (False, False) if observation.cut else _charging(bank, memory, volts, amps, observation.resolution[1])
     )
     if faint and track.off_seconds:
-        charging = track.faint_seconds + seconds >= 180.0
+        charging = track.faint_seconds + seconds >= T.faint_seconds.value
         return memory._replace(track=track._replace(faint_seconds=track.faint_seconds + seconds)), charging
     if track.faint_seconds:
         memory = memory._replace(track=track._replace(faint_seconds=0.0))
@@ -145,17 +147,18 @@ def _charging(
     A blocking bank takes nothing and yet is on charge.
     """
     track = memory.track
-    least = max(0.8, 0.004 * bank.capacity, 1.2 * step)
+    least = max(T.flows_least.value, T.flows_share.value * bank.capacity, T.flows_steps.value * step)
     flows = amps is not None and amps >= least
     if volts is None or (amps is not None and amps < -least):
         return False, flows
-    held = memory.ceiling - 0.04 if memory.ceiling else 2.30
+    held = memory.ceiling - T.held_under.value if memory.ceiling else T.held_alone.value
     if amps is None:
-        held = min(held, 2.22)
+        held = min(held, T.held_blind.value)
     # After switch-off the voltage passes the same band on its way down.
-    if volts >= held and (not track.volts or track.off_seconds == 0.0 or volts >= track.volts - 0.04):
+    on_its_way_down = track.volts and track.off_seconds != 0.0 and volts < track.volts - T.held_under.value
+    if volts >= held and not on_its_way_down:
         return False, True
-    return flows and amps is not None and amps < 2.5 * least, flows
+    return flows and amps is not None and amps < T.faint.value * least, flows
 
 
 def _not_charging(
@@ -164,7 +167,7 @@ def _not_charging(
     track = memory.track
     off = track.off_seconds + seconds
     if amps is not None and T.zero_most.value <= amps <= 0.0 and off >= TEN_MINUTES and volts is not None:
-        track = track._replace(zero=track.zero + 0.1 * (amps - track.zero))
+        track = track._replace(zero=track.zero + T.zero_weight.value * (amps - track.zero))
     if off >= TEN_MINUTES and track.finishing_seconds:
         # The flat rule wants uninterrupted charging: a night and a morning are no steady current.
         track = track._replace(finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0, hold_bin_seconds=0.0)
@@ -175,8 +178,8 @@ def _not_charging(
     track = track._replace(
         off_seconds=off, candidate="", candidate_seconds=0.0, strong_seconds=0.0, free_charge=0.0, entry_seconds=0.0
     )
-    live = memory.live if off < 300.0 else memory.live._replace(pending=0.0)
-    interrupted = memory.interrupted or (memory.phase in CHARGING and off >= 120.0)
+    live = memory.live if off < T.stay_lost.value else memory.live._replace(pending=0.0)
+    interrupted = memory.interrupted or (memory.phase in CHARGING and off >= T.off_seconds.value)
     memory = memory._replace(track=track, live=live, interrupted=interrupted)
     return folded_back(bank, memory, at, seconds) or memory
 
@@ -185,12 +188,13 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
     """Add a charging minute to the smoothed values and to the ten-minute pieces."""
     volts = volts if volts is not None else track.volts
     amps = amps if amps is not None else track.amps
-    if track.off_seconds >= 600.0 or not track.on_seconds:
+    if track.off_seconds >= TEN_MINUTES or not track.on_seconds:
         track = track._replace(
             volts=volts, amps=amps, slow=amps, on_seconds=0.0, volt_seconds=0.0, amp_seconds=0.0, seconds=0.0
         )
     # The first minutes are a mixture of before and after.
-    weight = seconds / (seconds + 240.0) if track.on_seconds >= 180.0 else 1.0
+    settled_in = track.on_seconds >= T.first_minutes.value
+    weight = seconds / (seconds + T.smoothed.value) if settled_in else 1.0
     filled = track.seconds + seconds
     volt_seconds = track.volt_seconds + volts * seconds
     amp_seconds = track.amp_seconds + amps * seconds
@@ -234,10 +238,14 @@ DWELL = {
     ("reviving", "absorbing"): 600.0,
     ("holding", "bulk"): 10800.0,
     ("holding", "absorbing"): 10800.0,
-    ("holding", "finishing"): 1e12,
+    ("holding", "finishing"): math.inf,
     ("finishing", "bulk"): 7200.0,
     ("finishing", "absorbing"): 7200.0,
 }
+#: From absorbing back to bulk: after a charger was raised, and after a morning's climb [s] (assumed).
+DWELL_RAISED, DWELL_CLIMB = 480.0, 5400.0
+#: No longer than this [s] where the voltage was left by more than `LEFT_FOR` of charging [s] (assumed).
+DWELL_LEFT, LEFT_FOR = 1200.0, 600.0
 
 
 def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
@@ -251,10 +259,10 @@ def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> Phase
     dwell = DWELL.get((memory.phase, wanted), TEN_MINUTES)
     if memory.phase == "absorbing" and wanted == "bulk":
         # A morning's climb back is not a new bulk; a raised charger is.
-        dwell = 480.0 if track.peak == 0.0 else 5400.0
-    if memory.phase in ("absorbing", "holding", "finishing") and track.on_seconds > track.below_seconds + 600.0:
+        dwell = DWELL_RAISED if track.peak == 0.0 else DWELL_CLIMB
+    if memory.phase in ("absorbing", "holding", "finishing") and track.on_seconds > track.below_seconds + LEFT_FOR:
         # It left the voltage while the charger ran on: another string woke, or the charger was turned down.
-        dwell = min(dwell, 1200.0)
+        dwell = min(dwell, DWELL_LEFT)
     if held < dwell:
         return memory._replace(track=track._replace(candidate=wanted, candidate_seconds=held))
     return memory._replace(phase=wanted, since=at, track=track._replace(candidate="", candidate_seconds=0.0))

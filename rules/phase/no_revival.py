@@ -22,6 +22,8 @@ COLD = 10.0
 #: A leak and gas follow the electrolyte, by anything up to this [1/K] (Schiffer and others, J. Power Sources 168 (2007)
 #: 66): growth has to show in the current as it is and in the current brought to 25 degC.
 WARMTH = 0.06
+#: Warmth to which currents are brought before they are compared [degC].
+REFERENCE = 25.0
 #: Growth of a current: by a quarter; where nobody measures the electrolyte, more than a day 12 K warmer can explain.
 GROWN, GROWN_UNSEEN = 1.25, 2.0
 #: No round is longer [h]. A current that grows as fast as its own square, the fastest that waking goes, has 1 / rate to
@@ -58,26 +60,31 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     track = memory.track
     if track.shorted:
         return memory._replace(not_reviving=True, hopeless=True, finding=track.shorted)
-    at_ceiling = memory.ceiling > 0.0 and track.volts >= memory.ceiling - 0.03
+    at_ceiling = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
     if memory.woken or memory.phase not in ("waking", "reviving"):
         return _swallowing(bank, memory, observation, seconds)
     if not at_ceiling or unseen(memory, observation):
         return memory
     reference = expected_current(bank, memory)
-    least = 0.0005 * bank.capacity
-    recent = [piece for piece in track.bins[-18:] if piece.volts >= memory.ceiling - 0.03]
+    least = T.growth_least.value * bank.capacity
+    recent = [
+        piece
+        for piece in track.bins[-int(T.growth_pieces.value) :]
+        if piece.volts >= memory.ceiling - T.below_ceiling.value
+    ]
     amps = sum(piece.amps for piece in recent) / len(recent) if recent else track.amps
-    cool = amps * math.exp(WARMTH * (25.0 - track.temperature))
-    blocked = track.blocked_seconds + (seconds if track.amps < 0.15 * reference else 0.0)
+    cool = amps * math.exp(WARMTH * (REFERENCE - track.temperature))
+    blocked = track.blocked_seconds + (seconds if track.amps < T.blocked_share.value * reference else 0.0)
     latest = max(recent[-1].amps if recent else amps, 0.0)
-    floor = min(track.floor, latest) if track.blocked_seconds >= 1200.0 else latest
+    floor = min(track.floor, latest) if track.blocked_seconds >= T.floor_after.value else latest
     factor = GROWN if observation.temperature is not None else GROWN_UNSEEN
-    step = max(least, 0.6 * observation.resolution[1])
+    step = max(least, T.growth_steps.value * observation.resolution[1])
     stuck = memory.stuck_seconds + seconds
-    fresh = len(recent) < 6 or track.stuck_since is None
+    fresh = len(recent) < T.growth_first.value or track.stuck_since is None
     # What a rested bank takes back in the first hours of a run falls again: that is no growth.
     run = [piece.amps for piece in recent if piece.at > observation.at - track.on_seconds]
-    rises = len(run) >= 7 and run[-1] >= 0.97 * run[-7]
+    hour = int(T.hour_pieces.value)
+    rises = len(run) >= hour and run[-1] >= T.keeps.value * run[-hour]
     if rises and all(now > factor * before + step for now, before in ((amps, track.growth), (cool, track.growth_cool))):
         fresh = fresh or math.log(amps / max(track.growth, least)) >= stuck / 3600.0 / LONGEST
     if fresh:
@@ -129,7 +136,7 @@ def unseen(memory: PhaseMemory, observation: Observation) -> str:
         return f"the current reads below zero at {track.volts:.2f} V per cell: its sign is reversed, or its zero is off"
     if not track.current_seen and observation.current is None:
         return "no current has been read"
-    recent = track.bins[-6:]
+    recent = track.bins[-int(T.unseen_pieces.value) :]
     if recent and sum(piece.amps for piece in recent) / len(recent) < T.offset_seen.value:
         return "the current meter's zero is off"
     if memory.set_current and track.amps >= T.limited.value * memory.set_current:
@@ -195,8 +202,8 @@ def too_low(bank: Bank, track: Track, charge: float) -> bool:
     (True, False)
     """
     returned = charge / bank.capacity
-    charges = track.amps >= 0.02 * bank.capacity and returned >= 0.15
-    return charges and track.volts < ACID + ACID_SLOPE * min(returned, 0.5)
+    charges = track.amps >= T.takes_charge.value * bank.capacity and returned >= T.low_returned.value
+    return charges and track.volts < ACID + ACID_SLOPE * min(returned, T.low_returned_most.value)
 
 
 def _low(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: float) -> Track:
@@ -216,16 +223,16 @@ def _swallowing(bank: Bank, memory: PhaseMemory, observation: Observation, secon
     """A shorted cell: full current for longer than the bank can hold, or one string that the others feed."""
     track = memory.track
     bins, strings = track.bins, observation.strings
-    feeding = bool(strings) and min(strings) < FED and max(strings) > 0.8 * track.amps > 1.0
+    feeding = bool(strings) and min(strings) < FED and max(strings) > T.hogs.value * track.amps > T.hog_least.value
     track = track._replace(hog_seconds=track.hog_seconds + seconds if feeding else 0.0)
     memory = memory._replace(track=track)
     taken = observation.charge - track.entered
-    flat = len(bins) == BINS and bins[-1].volts <= bins[0].volts + 0.006
+    flat = len(bins) == BINS and bins[-1].volts <= bins[0].volts + T.stands.value
     since = track.stuck_since if memory.hopeless and track.stuck_since is not None else observation.at
     if track.hog_seconds >= AN_HOUR:
         number = strings.index(max(strings)) + 1
         why = f"string {number} takes {max(strings):.0f} A and the others feed it; a shorted cell in it is likely"
-    elif memory.phase == "bulk" and taken >= FULL * bank.capacity and flat and track.volts < 2.35:
+    elif memory.phase == "bulk" and taken >= FULL * bank.capacity and flat and track.volts < T.swallows_below.value:
         why = (
             f"{taken:.0f} Ah have gone into {bank.capacity:.0f} Ah and the voltage stays at "
             f"{track.volts:.2f} V per cell; a shorted cell or string is likely"

@@ -138,7 +138,7 @@ def _past_peak(look: Look) -> bool:
 def _never_blocked(look: Look) -> bool:
     """Below any ceiling from the first minutes on, and the voltage does not stand."""
     track = look.track
-    below = track.blocked_seconds < NEVER_BLOCKED and look.volts < look.ceiling - 2.0 * T.below_ceiling.value
+    below = track.blocked_seconds < NEVER_BLOCKED and look.volts < look.ceiling - NOT_AT_IT * T.below_ceiling.value
     return below and look.volts > EMPTY and look.amps >= TAKES * look.capacity and not _stands(look)
 
 
@@ -146,7 +146,7 @@ def _stands(look: Look) -> bool:
     """The voltage stands at a height that needs a charger, with little current: perhaps a ceiling seen too low."""
     bins = look.track.bins[-2:]
     high = look.volts >= T.least_ceiling.value and look.share < T.low_current.value
-    return high and (len(bins) < 2 or abs(bins[0].volts - bins[1].volts) <= T.stands.value)
+    return high and (len(bins) <= 1 or abs(bins[0].volts - bins[1].volts) <= T.stands.value)
 
 
 def _tapers_low(look: Look) -> bool:
@@ -160,38 +160,53 @@ def _tapers_low(look: Look) -> bool:
 FELL_OUT, LOST, LOST_SLOWLY, LOST_AFTER, TAPERS = 0.6, 0.05, 0.15, 10800.0, 0.93
 WAS_BLOCKED, NEVER_BLOCKED = 900.0, 1800.0
 WELL_BELOW, BELOW, ABSORBS, EMPTY, TAKES = 0.10, 0.04, 0.012, 0.5, 0.01
+#: Times the band of a ceiling below it, from where a bank that was never blocked is free of it [1] (assumed).
+NOT_AT_IT = 2.0
+#: A current that grows: over so many ten-minute pieces, by this factor [1]; all assumed.
+GROWS_OVER, GROWS_BY = 5, 1.02
+#: A voltage that sags by so much in twenty minutes, or rises by so much over so many pieces [V per cell]; all assumed.
+SAGS, RISES, RISES_OVER = 0.008, 0.002, 4
+#: A current that climbs from its blocked level. Below its ceiling by `GIVES_WAY` [V per cell] it takes a share of the
+#: charger's current and so many times its floor. At its ceiling it is looked at from the first share on; from the
+#: second on it is far from blocked unless it falls below `KEEPS` of twenty minutes ago; in between an hour must show it
+#: grow by `CLIMBS`, or it must be `OFF_FLOOR` times its floor [1]; all assumed.
+GIVES_WAY, TAKES_SHARE, TAKES_FLOORS = 0.02, 0.05, 1.5
+LOOKED_AT, FAR_FROM_BLOCKED, KEEPS, CLIMBS, OFF_FLOOR = 0.1, 0.2, 0.98, 1.1, 1.2
 
 
 def _growing(track: Track) -> bool:
     """The current still climbs although the voltage has given way."""
-    return len(track.bins) < 5 or (track.amps > 1.02 * track.bins[-5].amps and not _rising_volts(track))
+    return len(track.bins) < GROWS_OVER or (
+        track.amps > GROWS_BY * track.bins[-GROWS_OVER].amps and not _rising_volts(track)
+    )
 
 
 def _sagging(track: Track) -> bool:
     """The voltage still falls steeply although the charger gives its all: the bank is still coming round."""
-    return len(track.bins) >= 2 and track.volts < track.bins[-2].volts - 0.008
+    return len(track.bins) > 1 and track.volts < track.bins[-2].volts - SAGS
 
 
 def _climbing(look: Look) -> bool:
     """The current has left its blocked level, or the voltage sags away from the ceiling because it does."""
     track, amps = look.track, look.amps
-    if look.volts < look.ceiling - 0.02 and amps >= max(0.05 * look.reference, 1.5 * track.floor):
+    if look.volts < look.ceiling - GIVES_WAY and amps >= max(TAKES_SHARE * look.reference, TAKES_FLOORS * track.floor):
         return True
-    if look.share < 0.1:
+    if look.share < LOOKED_AT:
         return False
-    recent = [piece.amps for piece in track.bins[-7:]]
-    if len(recent) >= 2 and look.share >= 0.2:
+    hour = int(T.hour_pieces.value)
+    recent = [piece.amps for piece in track.bins[-hour:]]
+    if len(recent) > 1 and look.share >= FAR_FROM_BLOCKED:
         # Far from blocked; unless it falls, as in a bank that was nearly full.
-        return amps >= 0.98 * recent[-2]
-    if len(recent) == 7 and recent[-1] < 0.97 * recent[0]:
+        return amps >= KEEPS * recent[-2]
+    if len(recent) == hour and recent[-1] < T.keeps.value * recent[0]:
         return False
-    growing = len(recent) == 7 and sum(recent[-2:]) > 1.1 * sum(recent[:2])
-    return growing if not track.floor or amps < 1.2 * track.floor else True
+    growing = len(recent) == hour and sum(recent[-2:]) > CLIMBS * sum(recent[:2])
+    return growing if not track.floor or amps < OFF_FLOOR * track.floor else True
 
 
 def _rising_volts(track: Track) -> bool:
     bins = track.bins
-    return len(bins) >= 4 and bins[-1].volts > bins[-4].volts + 0.002
+    return len(bins) >= RISES_OVER and bins[-1].volts > bins[-RISES_OVER].volts + RISES
 
 
 BLOCKING = ("waking", "reviving")

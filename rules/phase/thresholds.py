@@ -46,6 +46,17 @@ class Thresholds(NamedTuple):
     )
     strange_pieces: Threshold = Threshold(18, "1", "ten-minute pieces for which a voltage nobody configured must stand")
     pieces: Threshold = Threshold(4, "1", "ten-minute pieces for which any ceiling must stand")
+    current_flat: Threshold = Threshold(0.012, "1", "share by which the charger's own current drifts at most")
+    current_range: Threshold = Threshold(0.03, "1", "share within which its pieces lie")
+    current_half_step: Threshold = Threshold(0.5, "1", "steps of the ammeter that are no drift")
+    current_pieces: Threshold = Threshold(9, "1", "ten-minute pieces of a current that replaces one already known")
+    current_first: Threshold = Threshold(4, "1", "ten-minute pieces of a current where none is known yet")
+    current_fallen: Threshold = Threshold(1.03, "1", "times the present current: the piece before was the charger's")
+    current_kept: Threshold = Threshold(0.25, "1", "share of the known current under which a flat one is the bank's")
+    current_least: Threshold = Threshold(1.0, "A", "a smaller flat current is a meter's offset")
+    current_free: Threshold = Threshold(0.04, "V", "so far below the ceiling the charger's current is what limits")
+    no_ceiling: Threshold = Threshold(2.6, "V", "below this where no ceiling is known yet")
+    volts_move: Threshold = Threshold(0.012, "V", "and then the voltage must move by so much, else it may be a ceiling")
     # waking
     strong: Threshold = Threshold(0.8, "1", "share of the charger's current which no blocking bank takes", "RULES.md 3")
     left_floor: Threshold = Threshold(3.0, "1", "times its lowest current: more than a day 12 K warmer makes of a leak")
@@ -75,6 +86,32 @@ class Thresholds(NamedTuple):
     rested_charged: Threshold = Threshold(
         2.05, "V", "acid of a bank that is half charged at least (1.19)", "HANDBOOK 2.3"
     )
+    woken_gassing: Threshold = Threshold(0.05, "C20/h", "a current once taken by a bank that may have been empty")
+    owed_lost: Threshold = Threshold(0.6, "1", "share of the charger's current under which time owed is forfeited")
+    charged_kept: Threshold = Threshold(0.95, "1", "share of its last current below which none of that fall may dip")
+    charged_scatter: Threshold = Threshold(
+        1.03, "1", "times the piece before: more is a rise and no scatter of a meter"
+    )
+    filling_least: Threshold = Threshold(
+        0.1, "C20/h", "current that a bank which rested empty takes if it fills at all"
+    )
+    # whether it charges, minute by minute
+    flows_least: Threshold = Threshold(0.8, "A", "less than this is a meter's offset", "HANDBOOK: Hall sensors 0.5 A")
+    flows_share: Threshold = Threshold(0.004, "C20/h", "and less than this is a leak")
+    flows_steps: Threshold = Threshold(1.2, "1", "and less than so many steps of the ammeter is one flickering digit")
+    faint: Threshold = Threshold(2.5, "1", "times that least current, under which a current is faint")
+    faint_seconds: Threshold = Threshold(180.0, "s", "a faint current after a stop must last so long to be believed")
+    held_under: Threshold = Threshold(
+        0.04, "V", "below its ceiling, or its last minute, and still kept up by a charger"
+    )
+    held_alone: Threshold = Threshold(2.30, "V", "kept up by a charger where no ceiling has been learned")
+    held_blind: Threshold = Threshold(2.22, "V", "the same where nobody measures current; rest volts are below 2.17")
+    off_seconds: Threshold = Threshold(120.0, "s", "without charge for so long, a round is interrupted")
+    stay_lost: Threshold = Threshold(300.0, "s", "without charge for so long, a stay at the equalising voltage is over")
+    zero_weight: Threshold = Threshold(0.1, "1", "weight of one minute off charge in the ammeter's learned zero")
+    first_minutes: Threshold = Threshold(180.0, "s", "of charging that are a mixture of before and after: not smoothed")
+    smoothed: Threshold = Threshold(240.0, "s", "time constant of a minute's volts and amps")
+    sign_doubted: Threshold = Threshold(4.0, "1", "times a meter's offset below zero before its sign is doubted")
     # what a meter cannot show
     reversed_seconds: Threshold = Threshold(
         600.0, "s", "negative current for so long at a voltage only a charger holds"
@@ -96,6 +133,8 @@ class Thresholds(NamedTuple):
         4.0, "1", "range of 24 pieces of pure noise, in standard deviations (normal: 3.9)"
     )
     flat_tails: Threshold = Threshold(1.6, "1", "times the tail a flat current may be", "RULES.md 3")
+    rising: Threshold = Threshold(0.97, "1", "share of its peak from which a waking current still rises, not tapers")
+    tail_share: Threshold = Threshold(0.03, "C20/h", "the tail where the owner sets none", "RULES.md 3: 2 to 4 %")
     revoked: Threshold = Threshold(
         1.08, "1", "times its entry from which a flat hold was none; the flat rule's 5 % and a little"
     )
@@ -110,6 +149,25 @@ class Thresholds(NamedTuple):
     all_but_held: Threshold = Threshold(0.98, "1", "share of the hold after which ten minutes off are its end")
     ended_off: Threshold = Threshold(1800.0, "s", "for which the charger must then be off, or back at a float voltage")
     # a bank that has stopped responding
+    growth_least: Threshold = Threshold(0.0005, "C20/h", "a smaller rise of the current is no growth")
+    growth_steps: Threshold = Threshold(0.6, "1", "and none is smaller than so many steps of the ammeter")
+    growth_pieces: Threshold = Threshold(18, "1", "latest ten-minute pieces at the ceiling whose mean is followed")
+    growth_first: Threshold = Threshold(6, "1", "such pieces before growth is judged at all")
+    blocked_share: Threshold = Threshold(0.15, "1", "share of the charger's current under which a bank is blocked")
+    floor_after: Threshold = Threshold(
+        1200.0, "s", "blocked for so long, its lowest current is a floor and no settling"
+    )
+    keeps: Threshold = Threshold(0.97, "1", "share of an earlier current that has not fallen: 3 % is a meter's scatter")
+    hour_pieces: Threshold = Threshold(7, "1", "ten-minute pieces whose ends lie an hour apart")
+    unseen_pieces: Threshold = Threshold(6, "1", "latest ten-minute pieces whose mean shows where a meter's zero is")
+    takes_charge: Threshold = Threshold(0.02, "C20/h", "under this current a low voltage says nothing about a cell")
+    low_returned: Threshold = Threshold(0.15, "C20", "charge before which a low voltage says nothing about a cell")
+    low_returned_most: Threshold = Threshold(0.5, "C20", "charge up to which the acid's voltage is followed")
+    hogs: Threshold = Threshold(0.8, "1", "share of the bank's current that one string takes and the others feed")
+    hog_least: Threshold = Threshold(1.0, "A", "a smaller current of that string is a meter's offset")
+    swallows_below: Threshold = Threshold(
+        2.35, "V", "a sound bank that is full stands above this", "HANDBOOK 5: gassing"
+    )
     still_volts: Threshold = Threshold(0.012, "V", "volts per cell that are no movement in a day")
     still_amps: Threshold = Threshold(0.08, "1", "share of the current that is none")
     still_gravity: Threshold = Threshold(

@@ -6,10 +6,11 @@ from itertools import pairwise
 
 from rules.bank import Bank
 from rules.phase.charger import expected_current
-from rules.phase.memory import Bin, PhaseMemory, Track
+from rules.phase.memory import TEN_MINUTES, Bin, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
-TEN_MINUTES = 600.0
+#: Ten-minute pieces for which the voltage must have stood while a current fell from its peak [1] (assumed).
+FALL_PIECES = 2
 
 
 def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> PhaseMemory:
@@ -56,7 +57,7 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
     awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
     track = track._replace(awake=awake)
     hold, live = memory.hold_seconds, memory.live
-    if live.owed and (woken or (not strong and track.amps < 0.6 * reference)):
+    if live.owed and (woken or (not strong and track.amps < T.owed_lost.value * reference)):
         hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0
         live = live._replace(owed=0.0)
     return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
@@ -66,7 +67,7 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
     capacity = bank.capacity
     real = may_be_full(track, capacity)
     # Half the capacity may be gas: in one that rested empty it must have gone in at the 20-hour rate once.
-    most = T.peak_least.value * capacity if real else 0.05 * capacity
+    most = T.peak_least.value * capacity if real else T.woken_gassing.value * capacity
     if charge >= T.returned.value * capacity and track.highest >= most:
         return True
     if track.free_charge >= T.taken_free.value * capacity and track.highest >= T.peak_least.value * capacity:
@@ -79,13 +80,13 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
 def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
     """It left its floor by a factor, kept a peak, and has fallen from it while the voltage stood at the ceiling."""
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
-    if not at_top or len(track.bins) < 3:
+    if not at_top or len(track.bins) <= FALL_PIECES:
         return False
     peak = track.highest
     left = peak >= max(T.left_floor.value * track.peak_floor, T.peak_least.value * capacity)
     grew = track.peak_floor > 0.0 or may_be_full(track, capacity)
     fell = track.bins[-1].amps <= T.fallen.value * peak and track.amps <= T.fallen.value * peak
-    stood = all(piece.volts >= memory.ceiling - T.below_ceiling.value for piece in track.bins[-2:])
+    stood = all(piece.volts >= memory.ceiling - T.below_ceiling.value for piece in track.bins[-FALL_PIECES:])
     return left and grew and fell and stood and track.on_seconds >= T.settles.value
 
 
@@ -98,14 +99,18 @@ def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
         return False
     run = run[1:]  # its first minutes fill the plates' surface, in a blocked bank too
     first, last = run[0].amps, run[-1].amps
-    if first < T.charged_least.value * capacity or last > T.charged_fall.value * first or track.lowest < 0.95 * last:
+    if (
+        first < T.charged_least.value * capacity
+        or last > T.charged_fall.value * first
+        or track.lowest < T.charged_kept.value * last
+    ):
         return False
     return _falls(run)
 
 
 def _falls(run: list[Bin]) -> bool:
     """No piece above the one before it by more than a meter's scatter."""
-    return all(after.amps <= 1.03 * before.amps for before, after in pairwise(run))
+    return all(after.amps <= T.charged_scatter.value * before.amps for before, after in pairwise(run))
 
 
 def may_be_full(track: Track, capacity: float) -> bool:
@@ -131,4 +136,4 @@ def may_be_full(track: Track, capacity: float) -> bool:
     >>> may_be_full(Track(rested=1.90, highest=12.0), 200.0), may_be_full(Track(rested=2.11, highest=12.0), 200.0)
     (False, True)
     """
-    return not 0.0 < track.rested < T.rested_charged.value or track.highest >= 0.1 * capacity
+    return not 0.0 < track.rested < T.rested_charged.value or track.highest >= T.filling_least.value * capacity
