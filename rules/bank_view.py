@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from rules.bank import CURRENT_QUANTITIES, Bank
+from rules.bank import CURRENT_QUANTITIES, ON_ABOVE, Bank
 from rules.hand import HandLog
 from rules.meters import HAND_GAP, Counters, Trace, fresh, fresh_values, silence_limit
 
@@ -110,7 +110,7 @@ def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float, ha
         temperature_case,
         min(ambients) if ambients else None,
         strings,
-        None if relay is None or relay.at == 0.0 else relay.value > 0.5,
+        None if relay is None or relay.at == 0.0 else relay.value > ON_ABOVE,
         0.0 if relay is None or relay.retained else relay.at,
         voltage_by_hand,
         temperature_by_hand,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.bank_view import View
 from rules.hand import HandLog
-from rules.meters import CLOCK_OFF, RATE_WARNING, Thermal, Trace, fresh_values
+from rules.meters import CLOCK_OFF, FLOWS, RATE_WARNING, Thermal, Trace, fresh_values
 from rules.phase import PhaseMemory
 from rules.safety import Finding
 
@@ -73,21 +73,15 @@ def findings(
     near = HYDROGEN_NEAR * bank.limits.hydrogen
     if hydrogen >= near * (HYDROGEN_ENDS if "hydrogen-high" in raised else 1.0):
         found["hydrogen-high"] = Finding(hydrogen, bank.limits.hydrogen, "1", f"{100.0 * hydrogen:.2f} % hydrogen")
-    offset = _offset(bank, view, thermal)
-    if offset is not None:
-        found["zero-due"] = offset
-    clock = _wrong_clock(bank, traces)
-    if clock is not None:
-        found["meter-clock-wrong"] = clock
-    over = _over_its_limit(bank, strings_known(view, hand, at))
-    if over is not None:
-        found["string-over-limit"] = over
-    jump = None if "block_voltage" in bank.by_quantity else _stepped(thermal, phase)
-    if jump is not None:
-        found["current-step"] = jump
-    apart = _imbalance(bank, traces, view, hand, at)
-    if apart is not None:
-        found["imbalance"] = apart
+    for name, finding in (
+        ("zero-due", _offset(bank, view, thermal)),
+        ("meter-clock-wrong", _wrong_clock(bank, traces)),
+        ("string-over-limit", _over_its_limit(bank, strings_known(view, hand, at))),
+        ("current-step", None if "block_voltage" in bank.by_quantity else _stepped(thermal, phase)),
+        ("imbalance", _imbalance(bank, traces, view, hand, at)),
+    ):
+        if finding is not None:
+            found[name] = finding
     if phase.hopeless:
         found["hopeless"] = Finding(reason=phase.finding)
     elif phase.not_reviving:
@@ -169,7 +163,7 @@ def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> boo
         return False
     if view.volts_per_cell is None:
         return raised
-    off = bank.relay is None and view.current is not None and view.current <= 0.2
+    off = bank.relay is None and view.current is not None and view.current <= FLOWS
     return view.volts_per_cell >= STILL_HIGH and not off and (raised or phase.phase == "resting")
 
 

@@ -3,10 +3,11 @@
 from rules.bank.arrangement import Arrangement, arranged, as_configured, change, halves, joining_current
 from rules.bank.ledger import BlockLedger, credit
 from rules.bank.model import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Meter, Relay
-from rules.bank.quantity import CURRENT_QUANTITIES, QUANTITIES
+from rules.bank.quantity import CURRENT_QUANTITIES, ON_ABOVE, QUANTITIES
 
 __all__ = [
     "CURRENT_QUANTITIES",
+    "ON_ABOVE",
     "QUANTITIES",
     "Arrangement",
     "AutomaticResume",

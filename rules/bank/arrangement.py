@@ -15,6 +15,8 @@ from rules.laws import string_shares
 T = TypeVar("T")
 #: Effective resistance of a cell on charge for each rated Ah [ohm Ah]; source 9, J. Schiffer et al. 2007.
 RESISTANCE = 0.42
+#: Volts that are enough where one string is added: of the circuit, and of that string [1].
+CIRCUIT_AND_ADDED = 2
 
 
 class Arrangement(NamedTuple):
@@ -256,11 +258,12 @@ def joining_current(bank: Bank, before: Arrangement, after: Arrangement, volts: 
     >>> round(joining_current(bank, apart, as_configured(bank), [12.6, 11.6]), 1)
     39.7
     """
-    if len(after.strings) < 2 or set(after.strings) <= set(before.strings):
+    if len(after.strings) <= 1 or set(after.strings) <= set(before.strings):
         return 0.0
     told = list(volts)
-    if len(told) == 2 and len(after.strings) == len(before.strings) + 1:
-        told = [*[told[0]] * len(before.strings), told[1]]
+    if len(told) == CIRCUIT_AND_ADDED and len(after.strings) == len(before.strings) + 1:
+        circuit, added = told
+        told = [*[circuit] * len(before.strings), added]
     if len(told) != len(after.strings):
         named = ", ".join(" ".join(string) for string in after.strings)
         raise ValueError(f"measure at rest and say the volts of every string that will be in parallel: {named}")

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+#: Above this a contact, a fan or a door reads on: it reports 0 or 1 [1].
+ON_ABOVE = 0.5
+
 
 class Quantity(NamedTuple):
     """One measurable quantity.

@@ -1,6 +1,7 @@
 """What the meters tell: believable, fresh, counted and warming."""
 
 from rules.meters.counters import (
+    FLOWS,
     HAND_GAP,
     Counters,
     Sample,
@@ -31,6 +32,7 @@ __all__ = [
     "ASSUMED_PERIOD",
     "CLOCK_OFF",
     "CONFIRM_WINDOW",
+    "FLOWS",
     "GOOD",
     "GRACE",
     "HAND_GAP",

@@ -10,7 +10,10 @@ from typing import NamedTuple
 
 from rules.bank import Bank
 
-#: Below this share of the rated capacity (and never under 0.2 A) a current is no charging (common practice, no source).
+#: Up to this a current is a meter's offset or a small load [A] (common practice, no source).
+FLOWS = 0.2
+#: Below this share of the rated capacity (and never under `FLOWS`) a current is no charging (common practice, no
+#: source).
 CHARGING_SHARE = 0.0025
 #: Share of a charging current from which gas stirs the acid [1]; common practice, no source.
 STIRS = 0.5
@@ -116,7 +119,7 @@ def charging_threshold(capacity: float) -> float:
     >>> charging_threshold(200.0)
     0.5
     """
-    return max(0.2, CHARGING_SHARE * capacity)
+    return max(FLOWS, CHARGING_SHARE * capacity)
 
 
 def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
@@ -175,7 +178,7 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
         else:
             equal = added / sample.strings
             string_charge = tuple([before + equal for before in string_charge])
-        if mean >= max(0.2, CHARGING_SHARE * capacity):
+        if mean >= max(FLOWS, CHARGING_SHARE * capacity):
             charging_seconds += elapsed
             gassing_seconds += elapsed if sample.gassing_share > STIRS else 0.0
     else:

@@ -27,6 +27,12 @@ SAME = 0.01
 CLOCK_OFF, OWN_PACE, SURE_OF_CLOCK = 300.0, 0.5, 3
 #: A current a thousand times the one before, above this [A], is the same current in thousandths.
 THOUSANDTHS = 100.0
+#: How close to a thousand the ratio is [1]; a voltage in thousandths: at most this [V per cell] and, against a
+#: thousandth of the one before, off by no more than this share [1] (assumed).
+ABOUT_THOUSAND, DEAD_VOLTS, ABOUT_IT = (800.0, 1250.0), 0.1, 0.2
+#: A step of more than this [K], and more than the electrolyte can warm by meanwhile, is startling; one that is no
+#: further than this from the value before, read as degrees Fahrenheit, is a change of unit [K] (assumed).
+STARTLING, SAME_WARMTH = 5.0, 3.0
 #: Silence is three periods, within these bounds [s].
 SHORTEST_SILENCE, LONGEST_SILENCE = 60.0, 900.0
 #: Arrivals closer than this share of the period are one delivery, a burst after a gap, and teach nothing [1].
@@ -182,11 +188,13 @@ def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[s
         return LATE, "older than the newest"
     if temperature:
         return _judge_temperature(trace, reading)
-    if meter.quantity in CURRENTS and abs(value) > THOUSANDTHS and 800.0 < abs(value / (trace.value or value)) < 1250.0:
-        return SUSPECT, "unit"
-    if quantity.per_cell and trace.at and abs(value) < 0.1 * spanned < abs(trace.value):
+    if meter.quantity in CURRENTS and abs(value) > THOUSANDTHS:
+        lowest, highest = ABOUT_THOUSAND
+        if lowest < abs(value / (trace.value or value)) < highest:
+            return SUSPECT, "unit"
+    if quantity.per_cell and trace.at and abs(value) < DEAD_VOLTS * spanned < abs(trace.value):
         ratio = trace.value / 1000.0
-        if abs(value - ratio) < 0.2 * abs(ratio):
+        if abs(value - ratio) < ABOUT_IT * abs(ratio):
             return SUSPECT, "unit"
     return GOOD, ""
 
@@ -196,8 +204,8 @@ def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
     value = reading.value
     elapsed = reading.measured_at - trace.at
     step = abs(value - trace.value)
-    startling = bool(trace.at) and step > max(5.0, FASTEST_WARMING * elapsed)
-    if startling and abs((value - 32.0) / 1.8 - trace.value) < 3.0:
+    startling = bool(trace.at) and step > max(STARTLING, FASTEST_WARMING * elapsed)
+    if startling and abs((value - 32.0) / 1.8 - trace.value) < SAME_WARMTH:
         # Degrees Fahrenheit called Celsius repeat themselves; a second sample proves nothing.
         return SUSPECT, "unit"
     power_on = abs(value - POWER_ON) < SAME

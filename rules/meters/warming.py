@@ -8,6 +8,8 @@ from typing import NamedTuple
 STEP, KEPT = 300.0, 26
 #: Half-hour means kept for what goes slowly: six hours and one [1], [s].
 HALVES, HALF = 13, 1800.0
+#: Steps in half an hour, and the fewest that tell a rate [1].
+HALF_HOUR, RATE_STEPS = 6, 3
 #: Over which the warming rate is taken, and over which a runaway must show [s].
 RATE_SPAN, RUNAWAY_SPAN = 1800.0, 7200.0
 #: Rates of electrolyte that warn and that trip [K/h] (common practice, no source).
@@ -125,14 +127,14 @@ def _close_step(thermal: Thermal, at: float, standing: bool) -> Thermal:
     steps = (*thermal.steps, step)[-KEPT:]
     recent = [each for each in steps if each.at > at - RATE_SPAN - STEP]
     rate = None
-    if len(recent) >= 3 and recent[-1].at - recent[0].at >= 2 * STEP:
+    if len(recent) >= RATE_STEPS and recent[-1].at - recent[0].at >= 2 * STEP:
         rate = 3600.0 * (recent[-1].excess - recent[0].excess) / (recent[-1].at - recent[0].at)
     lowest, halves = 0.0, thermal.halves
     if standing:
         lowest = thermal.lowest
         # Only at a steady voltage: a pause, or the minutes before the ceiling was reached, were no taper.
-        if len(steps) >= 6 and _steady(steps[-6:]):
-            mean = sum(each.current for each in steps[-6:]) / 6.0
+        if len(steps) >= HALF_HOUR and _steady(steps[-HALF_HOUR:]):
+            mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
             lowest = mean if lowest == 0.0 else min(lowest, mean)
     if not halves or at - halves[-1].at >= HALF:
         halves = (*halves, step)[-HALVES:]
@@ -147,9 +149,9 @@ def _steady(steps: tuple[Step, ...]) -> bool:
 def warming_too_fast(thermal: Thermal) -> float | None:
     """The rate [K/h] if the electrolyte has risen faster than the limit for half an hour, all of it, else None."""
     steps = thermal.steps
-    if thermal.rate is None or thermal.rate <= RATE_LIMIT or len(steps) < 7:
+    if thermal.rate is None or thermal.rate <= RATE_LIMIT or len(steps) <= HALF_HOUR:
         return None
-    half_hour = steps[-7:]
+    half_hour = steps[-HALF_HOUR - 1 :]
     pieces = zip(half_hour[:-2:2], half_hour[2::2], strict=True)
     least = GOES_ON * RATE_LIMIT / 3600.0
     goes_on = all(later.excess - earlier.excess >= least * (later.at - earlier.at) for earlier, later in pieces)
@@ -162,9 +164,9 @@ def runaway(thermal: Thermal) -> tuple[float, float] | None:
     `lowest` is only kept while the voltage stands at a ceiling of a bank that has woken: a revival climbs, too.
     """
     steps = thermal.steps
-    if thermal.lowest <= 0.0 or len(steps) < 6 or not _steady(steps[-6:]):
+    if thermal.lowest <= 0.0 or len(steps) < HALF_HOUR or not _steady(steps[-HALF_HOUR:]):
         return None
-    mean = sum(each.current for each in steps[-6:]) / 6.0
+    mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
     return _fast(thermal, mean) or _slow(thermal, mean)
 
 
@@ -179,7 +181,7 @@ def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:
     earlier = [
         each.current for each in steps if each.at <= oldest.at + HALF and abs(each.volts - steps[-1].volts) <= STEADY
     ]
-    before = sum(earlier) / len(earlier) if len(earlier) >= 6 else 0.0
+    before = sum(earlier) / len(earlier) if len(earlier) >= HALF_HOUR else 0.0
     together = before > 0.0 and mean >= RUNAWAY_TOGETHER * before and mean >= RUNAWAY_TOGETHER * thermal.lowest
     return (mean, before) if together else None
 

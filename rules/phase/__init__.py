@@ -4,7 +4,7 @@ from rules.phase.acceptance import still_accepted
 from rules.phase.charger import at_ceiling, equalise_seen, expected_current
 from rules.phase.machine import HOLD_BAND
 from rules.phase.memory import CHARGING, PHASES, Bin, PhaseMemory
-from rules.phase.no_revival import FULL, unseen
+from rules.phase.no_revival import FULL, LONGEST, WARMTH, unseen
 from rules.phase.observation import Observation
 from rules.phase.thresholds import THRESHOLDS, Threshold
 
@@ -12,8 +12,10 @@ __all__ = [
     "CHARGING",
     "FULL",
     "HOLD_BAND",
+    "LONGEST",
     "PHASES",
     "THRESHOLDS",
+    "WARMTH",
     "Bin",
     "Observation",
     "PhaseMemory",

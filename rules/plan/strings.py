@@ -147,7 +147,7 @@ def joining(found: Found) -> list[Figure]:
     """
     bank = found.bank
     volts = string_volts(found)
-    if len(bank.strings) < 2 or len(volts) < len(bank.strings) or min(found.blocks.values()) < 0.0:
+    if len(bank.strings) <= 1 or len(volts) < len(bank.strings) or min(found.blocks.values()) < 0.0:
         return []
     ohms = [bank.cells * RESISTANCE / capacity for capacity in bank.string_capacities]
     most = max(abs(amps) for amps in string_shares(0.0, volts, ohms).currents)

@@ -9,6 +9,9 @@ from typing import NamedTuple
 SLOTS, SLOT = 48, 1800.0
 #: An off time this long makes a new climb back to the ceiling necessary [s].
 LONG_OFF = 2700.0
+#: Share of a half hour known from which its own pattern is taken, share of a day with sun below which no end is seen,
+#: and share of a half hour from which the charger counts as running in it [1] (assumed).
+KNOWN, SUNLESS, RUNS = 0.1, 0.5, 0.5
 #: Farther ahead nobody looks [h].
 HORIZON = 960.0
 
@@ -123,8 +126,8 @@ def clock(pattern: Pattern, at: float, before: float, hold: float, doubt: float)
     needed = before + hold
     if not pattern.stops:
         return needed, needed
-    duty = [on if known > 0.1 else 1.0 for on, known in zip(pattern.on, pattern.known, strict=True)]
-    if sum(duty) < 0.5:
+    duty = [on if known > KNOWN else 1.0 for on, known in zip(pattern.on, pattern.known, strict=True)]
+    if sum(duty) < SUNLESS:
         return needed, math.inf
     climb, fade = doubt * pattern.climb, doubt * pattern.fade
     done, passed = 0.0, 0.0
@@ -134,11 +137,11 @@ def clock(pattern: Pattern, at: float, before: float, hold: float, doubt: float)
     running = pattern.off_seconds == 0.0
     while passed < HORIZON:
         share = duty[slot]
-        if share > 0.5:
+        if share > RUNS:
             if not running and off * 3600.0 >= LONG_OFF and done >= before:
                 needed += climb
             running, off = True, 0.0
-        elif share < 0.5:
+        elif share < RUNS:
             if running and before <= done < needed:
                 # The end of the run did not count after all.
                 needed += min(fade, done - before)

@@ -153,17 +153,17 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     'no round'
     """
     at = observation.at
-    if memory.at is not None and 0.0 <= at - memory.at < 60.0 and phase.phase == memory.phase:
+    if memory.at is not None and 0.0 <= at - memory.at < T.renewed.value and phase.phase == memory.phase:
         return memory
-    seconds = at - memory.at if memory.at is not None and 0.0 <= at - memory.at <= 1800.0 else 0.0
+    seconds = at - memory.at if memory.at is not None and 0.0 <= at - memory.at <= T.no_gap.value else 0.0
     if phase.phase not in CHARGING:
         return RemainingMemory(Estimate(reason=_idle(phase)), at, phase=phase.phase)
     track = phase.track
     charging = track.off_seconds == 0.0 and not phase.interrupted
     pattern = learn(memory.pattern, at, seconds, charging, _of_use(bank, phase)) if seconds else memory.pattern
     source = memory.source or phase.set_current
-    if charging and phase.woken and phase.ceiling and track.volts < phase.ceiling - 0.05:
-        source += (track.amps - source) * min(1.0, seconds / 18000.0) if source else track.amps
+    if charging and phase.woken and phase.ceiling and track.volts < phase.ceiling - T.clear_of_top.value:
+        source += (track.amps - source) * min(1.0, seconds / T.source_over.value) if source else track.amps
     passed = seconds / 3600.0 if charging else 0.0
     lowest = max(0.0, memory.lowest - passed)
     memory = memory._replace(at=at, pattern=pattern, source=source, lowest=lowest, charged=memory.charged + passed)
@@ -174,7 +174,7 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
             taper = keep(taper, hours, track.slow)
         memory = memory._replace(taper_hours=hours, taper=taper)
     known = memory.before >= 0.0 and phase.phase == memory.phase
-    if known and (not charging or track.on_seconds < 1200.0) and pattern.stops and phase.phase != "holding":
+    if known and (not charging or track.on_seconds < T.after_stop.value) and pattern.stops and phase.phase != "holding":
         # A stop says nothing new about the bank, and its first minutes after one little.
         return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
     if known and phase.phase == "finishing" and memory.looked and at - memory.looked < T.looks.value:
@@ -189,7 +189,7 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     if known and memory.before > 0.0 and before:
         kept = max(0.02, memory.before - passed)
         before = kept * (max(before, 0.02) / kept) ** (0.3 if phase.phase == "finishing" else 0.05)
-    words = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= 0.05)
+    words = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= T.named_part.value)
     return _express(bank, phase, memory._replace(before=before, spread=spread, down=down, parts=words), observation)
 
 
@@ -233,7 +233,7 @@ def _of_use(bank: Bank, phase: PhaseMemory) -> bool | None:
 def _usual(bank: Bank, phase: PhaseMemory, source: float) -> float:
     """Current to reckon with: the charger's, or what its source has given lately [A]."""
     current = phase.set_current or expected_current(bank, phase)
-    if phase.phase in ("bulk", "holding") and (not source or source >= 0.9 * current):
+    if phase.phase in ("bulk", "holding") and (not source or source >= T.own_amps.value * current):
         return phase.track.amps
     return source or current
 
@@ -253,7 +253,7 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     more = math.exp(memory.wide)
     above, below = 1.0 + TENTH * more * memory.spread, max(0.02, 1.0 - TENTH * more * memory.down)
     rough = (0.6, 1.4) if pattern.seen else (0.1, 2.5)
-    if 0.0 < memory.source < 0.85 * (phase.set_current or math.inf):
+    if 0.0 < memory.source < T.little_source.value * (phase.set_current or math.inf):
         # The sun keeps no timetable: some of the coming hours will be of no use.
         rough, doubt = (0.4, 2.0), math.hypot(doubt, 0.06 * hold)
     hours, clock_hours = clock(pattern, at, before, hold, 1.0)
@@ -263,8 +263,8 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     why, until, lowest = memory.why, memory.why_until, memory.lowest
     if memory.estimate.hours is None:
         lowest = hours
-    elif hours > 1.08 * lowest + 0.05:
-        why, until, lowest = f"up from {lowest:.0f} h: {_cause(phase, memory)}", at + 7200.0, hours
+    elif hours > T.goes_up.value * lowest + T.goes_up_least.value:
+        why, until, lowest = f"up from {lowest:.0f} h: {_cause(phase, memory)}", at + T.said_for.value, hours
     lowest = min(lowest, hours)
     reason = _sentence(phase, memory)
     if at < until:
@@ -284,7 +284,7 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
 def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:
     if phase.phase != memory.phase:
         return f"the bank is {phase.phase} now"
-    if memory.pattern.off_seconds or phase.track.on_seconds < 3600.0:
+    if memory.pattern.off_seconds or phase.track.on_seconds < T.just_on.value:
         return "charging was interrupted"
     return "it takes charge more slowly than expected"
 

@@ -7,7 +7,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.phase import FULL, Bin, Observation, PhaseMemory, equalise_seen, expected_current, unseen
+from rules.phase import FULL, LONGEST, WARMTH, Bin, Observation, PhaseMemory, equalise_seen, expected_current, unseen
+from rules.phase import THRESHOLDS as PHASE
 from rules.remaining.taper import Points, left
 from rules.remaining.thresholds import THRESHOLDS as T
 
@@ -19,6 +20,11 @@ CURVE = (
 )  # fmt: skip
 #: What a sulfated bank still holds of its rating, and its spread (one standard deviation of the logarithm) [1].
 CAPACITY_LEFT, CAPACITY_SPREAD = 0.68, 0.4
+#: Standard deviation of pure noise over the mean step between neighbours [1]: sqrt(pi) / 2.
+PER_STEP = 0.886
+#: The pace of the voltage is taken since so many ten-minute pieces ago [1], whose middle lies twenty-five minutes back,
+#: and brought to an hour [1/h].
+PACE_PIECES, PACE_PER_HOUR = 3, 2.4
 #: Resistance while charging times capacity [Ohm Ah]: Schiffer and others, J. Power Sources 168 (2007) 66, give 0.42.
 RESISTANCE = 0.5
 
@@ -60,16 +66,17 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
     Schiffer and others, J. Power Sources 168 (2007) 66) is no growth.
     """
     count = len(bins) // 3
-    if count < 2:
+    if count <= 1:
         return None
     warm = bins[-1].temperature
-    amps = [piece.amps * math.exp(0.06 * (warm - piece.temperature)) for piece in bins]
+    amps = [piece.amps * math.exp(WARMTH * (warm - piece.temperature)) for piece in bins]
     first, middle, last = (sum(amps[k * count : (k + 1) * count]) / count for k in range(3))
-    if last <= 1.08 * max(first, 0.0) or last - first < 0.004 * current or last < 0.025 * current:
+    grew = last > T.grown.value * max(first, 0.0) and last - first >= T.grown_share.value * current
+    if not grew or last < T.grown_from.value * current:
         return None
     # Growth has to stand out of the meter's scatter: three standard errors of the difference of two means.
-    scatter = 0.886 * sum(abs(after - before) for before, after in pairwise(amps)) / (len(amps) - 1)
-    if last - first < 3.0 * scatter * math.sqrt(2.0 / count):
+    scatter = PER_STEP * sum(abs(after - before) for before, after in pairwise(amps)) / (len(amps) - 1)
+    if last - first < T.stands_out.value * scatter * math.sqrt(2.0 / count):
         return None
     hours = count / 6.0
     first = max(first, 0.1 * last)
@@ -108,19 +115,16 @@ def parts(
         In order of time, without the hold; or the reason for no number.
     """
     track = phase.track
-    if phase.hopeless:
-        return f"no hours: {phase.finding}"
-    blind = unseen(phase, observation)
-    if blind and "limit" not in blind:
-        return f"no hours: {blind}"
-    if track.low_seconds > 0.0:
-        return f"no hours: {track.volts:.2f} V per cell under charge is too low for sound cells; measure every block"
-    weak = track.amps < 0.6 * expected_current(bank, phase)
-    if phase.phase == "holding" and (track.below_seconds < 3600.0 or weak):
+    why_none = _no_hours(phase, observation)
+    if why_none:
+        return why_none
+    weak = track.amps < T.weak.value * expected_current(bank, phase)
+    if phase.phase == "holding" and (track.below_seconds < T.left_for.value or weak):
         return ()
-    if len(track.bins) < 2:
+    if len(track.bins) <= 1:
         return "the charger has only just begun; a first estimate comes in some minutes"
-    if phase.phase == "reviving" and track.amps < 0.9 * track.peak and track.volts >= phase.ceiling - 0.03:
+    at_top = track.volts >= phase.ceiling - PHASE.below_ceiling.value
+    if phase.phase == "reviving" and track.amps < T.past_peak.value * track.peak and at_top:
         return (*_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
     if phase.phase in ("waking", "reviving"):
         wake = _waking(phase, phase.set_current or expected_current(bank, phase))
@@ -129,22 +133,46 @@ def parts(
         return (wake, *_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
     if phase.phase == "finishing":
         return _tail(bank, phase, seen)
+    return _gets_nowhere(bank, phase, observation) or (
+        *_rise(bank, phase, observation, usual),
+        *_tail(bank, phase, seen),
+    )
+
+
+def _no_hours(phase: PhaseMemory, observation: Observation) -> str:
+    """Return why no hours can be told of this bank in whatever phase: hopeless, unseen, or too low; else ""."""
+    track = phase.track
+    if phase.hopeless:
+        return f"no hours: {phase.finding}"
+    blind = unseen(phase, observation)
+    if blind and "limit" not in blind:
+        return f"no hours: {blind}"
+    if track.low_seconds > 0.0:
+        return f"no hours: {track.volts:.2f} V per cell under charge is too low for sound cells; measure every block"
+    return ""
+
+
+def _gets_nowhere(bank: Bank, phase: PhaseMemory, observation: Observation) -> str:
+    """Return why this bank will not reach the equalising voltage: it stands below, or swallows everything; else ""."""
+    track = phase.track
     if phase.phase != "absorbing" and _stands(bank, phase):
         return f"no hours: all the charger gives no longer lifts the voltage above {track.volts:.2f} V per cell"
     returned = (observation.charge - track.base) / bank.capacity
     if returned > FULL:
         return f"no hours: {returned:.1f} times its rating has gone in, and it is still below the equalising voltage"
-    return (*_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
+    return ""
 
 
 def _stands(bank: Bank, phase: PhaseMemory) -> bool:
     """Gas takes the whole current below the voltage that is wanted, as in a hot or worn bank on a small charger."""
     track = phase.track
-    run = track.bins[-13:]
-    if len(run) < 13 or track.volts < 2.30 or track.amps < 0.9 * phase.set_current:
+    pieces = int(T.lifts_not_pieces.value)
+    run = track.bins[-pieces:]
+    full = track.amps >= T.lifts_not_full.value * phase.set_current
+    if len(run) < pieces or track.volts < T.lifts_not.value or not full:
         return False
-    still = max(piece.volts for piece in run) - min(piece.volts for piece in run) < 0.006
-    return still and track.volts < equalise_seen(bank, track) - 0.05
+    still = max(piece.volts for piece in run) - min(piece.volts for piece in run) < PHASE.stands.value
+    return still and track.volts < equalise_seen(bank, track) - T.lifts_not_below.value
 
 
 def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
@@ -157,20 +185,21 @@ def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
     track = phase.track
-    bins = tuple(piece for piece in track.bins if piece.volts >= phase.ceiling - 0.06)
+    bins = tuple(piece for piece in track.bins if piece.volts >= phase.ceiling - T.at_top.value)
     began = (phase.live.at or 0.0) - track.on_seconds
     run = [piece for piece in bins if piece.at > began]
     # After a night the bank first takes back what leaked away: that falls again, and is no growth.
-    refill = len(run) < len(bins) and (len(run) < 7 or run[-1].amps < 0.97 * run[-7].amps)
+    hour = int(PHASE.hour_pieces.value)
+    refill = len(run) < len(bins) and (len(run) < hour or run[-1].amps < PHASE.keeps.value * run[-hour].amps)
     growth = None if refill else growth_rate(bins, current)
-    if growth is None or phase.stuck_seconds > 6 * 3600.0:
-        if phase.phase == "reviving" and track.amps >= 0.3 * current:
+    if growth is None or phase.stuck_seconds > T.stuck.value:
+        if phase.phase == "reviving" and track.amps >= T.comes_round.value * current:
             return Part("reviving", 1.5, 0.7)
         return f"still blocking: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
     rate, power = growth
     ratio = min(1.0, max(track.amps, 0.01 * current) / current)
     hours = 0.85 * (1.0 - ratio**power) / (power * rate) + 0.2
-    if hours > 240.0:
+    if hours > LONGEST:
         return f"still blocking: the current grows by only {100.0 * rate:.1f} % per hour"
     return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.5)
 
@@ -178,13 +207,13 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
 def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float) -> tuple[Part, ...]:
     """From now to the equalising voltage, over the charger's present ceiling where that is lower."""
     track = phase.track
-    target = equalise_seen(bank, track) - 0.03
+    target = equalise_seen(bank, track) - PHASE.hold_band.value
     amps = max(amps, 0.01 * bank.capacity)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     left, spread = _charge_to(bank, phase, observation, stop)
     hours = left / amps
-    pace = (track.volts - track.bins[-3].volts) * 2.4 if len(track.bins) > 2 else 0.0
-    if track.volts > 2.42 and pace > 0.005:
+    pace = (track.volts - track.bins[-PACE_PIECES].volts) * PACE_PER_HOUR if len(track.bins) >= PACE_PIECES else 0.0
+    if track.volts > T.pace_from.value and pace > T.pace_least.value:
         # Near the end the pace of the voltage is worth as much as the charge.
         hours = math.sqrt(hours * max(0.02, stop - track.volts) / pace)
     bulk = Part("bulk", hours, spread)
@@ -220,7 +249,7 @@ def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: f
     bins = tuple(piece for piece in track.bins if piece.at >= phase.since)
     lowest = min(range(len(bins)), key=lambda k: bins[k].volts, default=0)
     run = bins[lowest:]
-    if len(run) >= 4:
+    if len(run) >= T.bulk_pieces.value:
         before, after = run[0], run[-1]
         went_in = sum(piece.amps for piece in run[1:]) / 6.0 / bank.capacity
         shares = to_come(_standard(before.volts, before.amps, bank.capacity, shift)) - to_come(
@@ -244,8 +273,8 @@ def _tail(bank: Bank, phase: PhaseMemory, seen: tuple[Points, float]) -> tuple[P
     if bank.hold.starts != "at-current" or phase.phase == "holding":
         return ()
     track = phase.track
-    tail = bank.hold.tail if bank.hold.tail is not None else 0.03 * bank.capacity
-    blocked = track.blocked_seconds > 3600.0 or 0.0 < track.rested < 2.0
+    tail = bank.hold.tail if bank.hold.tail is not None else PHASE.tail_share.value * bank.capacity
+    blocked = track.blocked_seconds > T.sealed_for.value or 0.0 < track.rested < T.rested_low.value
     prior = ((T.finishing_sulfated if blocked else T.finishing_sound).value, T.finishing_spread.value)
     if phase.phase != "finishing":
         return (Part("finishing", prior[0], math.expm1(prior[1]), -math.expm1(-prior[1])),)

@@ -171,6 +171,10 @@ def _distance(
     return total
 
 
+#: Closer to its own beginning than this a taper cannot be followed back [1].
+LEAST_BASE = 0.02
+
+
 @lru_cache(maxsize=4096)
 def _curve(pace: float, slack: float) -> tuple[float, ...]:
     return tuple([_shape(ahead, pace, slack) for ahead in AHEAD])
@@ -186,7 +190,7 @@ def _shape(at: float, pace: float, slack: float) -> float:
     if slack == 0.0:
         return math.exp(min(20.0, -pace * at))
     base = 1.0 + slack * pace * at
-    return math.exp(-math.log(base) / slack) if base > 0.02 else 0.0
+    return math.exp(-math.log(base) / slack) if base > LEAST_BASE else 0.0
 
 
 def _ends(floor: float, over: float, pace: float, slack: float, tail: float, steady_in: float) -> float:

@@ -26,6 +26,45 @@ class Thresholds(NamedTuple):
     judged_after: Threshold = Threshold(0.25, "1", "part of the hours foretold after which a prediction is judged")
     widest: Threshold = Threshold(1.2, "1", "most that misses may widen a band, in logarithms")
     narrowest: Threshold = Threshold(-0.4, "1", "most that hits may narrow it")
+    renewed: Threshold = Threshold(60.0, "s", "the estimate is renewed so often, and at every new phase")
+    no_gap: Threshold = Threshold(1800.0, "s", "a longer silence teaches nothing of the charger's day")
+    clear_of_top: Threshold = Threshold(0.05, "V", "so far below its ceiling a woken bank shows the charger's source")
+    source_over: Threshold = Threshold(18000.0, "s", "over which the source's current is averaged")
+    after_stop: Threshold = Threshold(1200.0, "s", "of charging after a stop that say little of the bank")
+    named_part: Threshold = Threshold(0.05, "h", "shorter parts are not named")
+    little_source: Threshold = Threshold(0.85, "1", "share of the charger's current under which its source is the sun")
+    goes_up: Threshold = Threshold(1.08, "1", "times the fewest hours so far, and then it is said why")
+    goes_up_least: Threshold = Threshold(0.05, "h", "and at least by so much")
+    said_for: Threshold = Threshold(7200.0, "s", "it is said for so long")
+    just_on: Threshold = Threshold(3600.0, "s", "charging for less than this, it was interrupted of late")
+    own_amps: Threshold = Threshold(
+        0.9, "1", "share of the charger's current from which the bank's own is reckoned with"
+    )
+    grown: Threshold = Threshold(1.08, "1", "times the first third of six hours, else nothing grows")
+    grown_share: Threshold = Threshold(0.004, "1", "share of the charger's current by which it must have grown")
+    grown_from: Threshold = Threshold(0.025, "1", "share of the charger's current from which growth is seen")
+    stands_out: Threshold = Threshold(3.0, "1", "standard errors by which growth stands out of a meter's scatter")
+    weak: Threshold = Threshold(0.6, "1", "share of the charger's current under which a hold is waited for, not left")
+    left_for: Threshold = Threshold(3600.0, "s", "below the ceiling for so long, a hold has been left")
+    past_peak: Threshold = Threshold(0.9, "1", "share of its peak under which a reviving bank is past it")
+    lifts_not: Threshold = Threshold(
+        2.30, "V", "below this a voltage that stands is a blocked bank's, no gassing one's"
+    )
+    lifts_not_pieces: Threshold = Threshold(13, "1", "ten-minute pieces whose ends lie two hours apart")
+    lifts_not_full: Threshold = Threshold(0.9, "1", "share of the charger's current that is all it gives")
+    lifts_not_below: Threshold = Threshold(0.05, "V", "and so far from the equalising voltage")
+    at_top: Threshold = Threshold(0.06, "V", "below its ceiling, and a waking current is still the bank's own")
+    stuck: Threshold = Threshold(21600.0, "s", "without growth for so long, no hours are foretold")
+    comes_round: Threshold = Threshold(
+        0.3, "1", "share of the charger's current from which a reviving bank comes round"
+    )
+    pace_from: Threshold = Threshold(2.42, "V", "above this the pace of the voltage tells as much as the charge")
+    pace_least: Threshold = Threshold(0.005, "V/h", "a slower pace is noise")
+    bulk_pieces: Threshold = Threshold(
+        4, "1", "ten-minute pieces of this bulk before its own charge tells the capacity"
+    )
+    sealed_for: Threshold = Threshold(3600.0, "s", "blocked for longer, it was a sulfated bank")
+    rested_low: Threshold = Threshold(2.0, "V", "rested below this, it was an empty one", "HANDBOOK 2.3")
     hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start at a current is uncertain")
 
 

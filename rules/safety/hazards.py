@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from statistics import median
 from typing import NamedTuple
 
-from rules.bank import Bank, Meter
+from rules.bank import ON_ABOVE, Bank, Meter
 from rules.bank_view import View
 from rules.meters import CONFIRM_WINDOW, Thermal, Trace, charging_threshold, fresh
 from rules.meters import warming as warmth
 from rules.safety.interlock import Finding
+from rules.verdict import FEWEST_COMPARED
 
 #: Over-current counts from this factor over the string limit, for so long [1], [s].
 OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS = 1.25, 30.0
@@ -107,7 +108,7 @@ def standing(
         for quantity, words in (("fan", "the fan reports off"), ("door", "the door or vent reports closed")):
             for meter in bank.by_quantity.get(quantity, ()):
                 trace = traces.get(meter.name)
-                if trace is not None and fresh(meter, trace, at) and trace.value < 0.5:
+                if trace is not None and fresh(meter, trace, at) and trace.value < ON_ABOVE:
                     found["gas"] = (Finding(reason=f"{words} while charging ({meter.name})"), CONFIRM_WINDOW / 2)
     if charging and view.volts_per_cell is not None:
         short = _shorted(bank, traces, view, past, at)
@@ -152,7 +153,7 @@ def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
             known = {
                 block.label: volts[block.label] for block in string if block.cells == cells and block.label in volts
             }
-            if len(known) < 2:
+            if len(known) <= 1:
                 continue
             label = min(known, key=lambda name: known[name])
             others = median([value for name, value in known.items() if name != label])
@@ -209,7 +210,7 @@ def remember_blocks(past: tuple[Blocks, ...], volts: Mapping[str, float], at: fl
 
 def _shorted(bank: Bank, traces: dict[str, Trace], view: View, past: Sequence[Blocks], at: float) -> Finding | None:
     cells = _fresh(bank, traces, "cell_voltage", at)
-    if len(cells) >= 3:
+    if len(cells) >= FEWEST_COMPARED:
         name, lowest = min(cells, key=lambda pair: pair[1])
         others = median([value for other, value in cells if other != name])
         if lowest < SHORTED_CELL and others >= HEALTHY_CELL:

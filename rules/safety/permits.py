@@ -21,7 +21,7 @@ from rules.meters import (
     fresh,
     silence_limit,
 )
-from rules.phase import PhaseMemory
+from rules.phase import LONGEST, PhaseMemory
 from rules.safety.interlock import Finding
 
 #: Colder than any probe [degC].
@@ -34,7 +34,7 @@ RESERVE_USED, TOP_UP_AT = 0.80, 0.50
 #: Longest round [s]; most charge returned as a multiple of the rated capacity [1], and for how much charging nothing
 #: may have moved beside it [s]: second rounds of banks with two strings pass three times while they still gain. After a
 #: person's word a round may go on for so long more [s]. Common practice, no source.
-LONGEST_ROUND, MOST_RETURNED, UNMOVED, EXTENSION = 10 * 86400.0, 3.0, 24 * 3600.0, 86400.0
+LONGEST_ROUND, MOST_RETURNED, UNMOVED, EXTENSION = LONGEST * 3600.0, 3.0, 24 * 3600.0, 86400.0
 #: A voltage that has not moved so long after charging stopped is stuck [s]; and one whose last digit flickered, while
 #: the current changed by a third: only a fine meter must show that, cables alone drop more [V per cell], [s].
 #: From the last on a charger may hold the voltage, and it stands by rights while the current falls [V per cell].
@@ -43,6 +43,10 @@ STUCK_VOLTAGE, THIRD, FINE_VOLTS, FLICKERS, REGULATED = 600.0, 1.0 / 3.0, 0.005,
 #: every tenth of a kelvin, coarse ones may rest longer [s], [K]; so is a fine one that stands so many times longer than
 #: it ever did [1].
 STUCK_FINE, STUCK_COARSE, FINE_STEP, UNUSUAL = 2 * 3600.0, 6 * 3600.0, 0.3, 12.0
+#: Five-minute means of current that must be known of that time, and how many times the lowest the highest is [1].
+STUCK_STEPS, CHANGED = 12, 2.0
+#: Times the charging threshold from which the voltage must have moved with the current [1] (assumed).
+WELL_CHARGED = 5.0
 #: As long as the charge could not have warmed the acid by so many steps, or so far, a still probe is no sign [1], [K].
 MUST_MOVE_STEPS, MUST_MOVE = 2.0, 0.5
 #: Heat that warms one cell by a kelvin, for each rated Ah [J/K]: a 6 V block of 200 Ah holds about 30 kJ/K, by its
@@ -79,14 +83,14 @@ def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Co
 def _stuck_probe(bank: Bank, trace: Trace, thermal: Thermal, at: float) -> bool:
     still, fine = at - trace.changed_at, 0.0 < trace.step <= FINE_STEP
     since = [step for step in thermal.steps if step.at >= trace.changed_at]
-    if still < (STUCK_FINE if fine else STUCK_COARSE) or len(since) < 12:
+    if still < (STUCK_FINE if fine else STUCK_COARSE) or len(since) < STUCK_STEPS:
         return False
     if _warmed(bank, since) < max(MUST_MOVE, MUST_MOVE_STEPS * trace.step):
         return False
     if fine and 0.0 < UNUSUAL * trace.usual <= still:
         return True
     currents = [step.current for step in since]
-    return max(currents) > 2.0 * max(min(currents), charging_threshold(bank.capacity))
+    return max(currents) > CHANGED * max(min(currents), charging_threshold(bank.capacity))
 
 
 def _warmed(bank: Bank, steps: Sequence[Step]) -> float:
@@ -109,12 +113,12 @@ def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counter
         # Five minutes that lie mostly before it stood still say nothing.
         currents = [step.current for step in thermal.steps if step.at >= trace.changed_at + 0.5 * STEP]
         most = max(currents, default=0.0)
-        if len(currents) >= 2 and most > 5.0 * threshold and most - min(currents) >= THIRD * most:
+        if len(currents) > 1 and most > WELL_CHARGED * threshold and most - min(currents) >= THIRD * most:
             return True
     if counters.current >= threshold:
         return False
     before = [step.current for step in thermal.steps[-4:] if step.at <= at - STUCK_VOLTAGE]
-    return bool(before) and max(before) > 5.0 * threshold and counters.current_at > trace.changed_at
+    return bool(before) and max(before) > WELL_CHARGED * threshold and counters.current_at > trace.changed_at
 
 
 def meter_findings(

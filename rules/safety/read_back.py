@@ -177,39 +177,51 @@ def follow_up(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outc
     if lock.allowed or lock.order_at == 0.0 or lock.proving == "closing":
         return lock
     if not lock.confirmed_at:
-        shown = shows_open(lock, seen)
-        if shown:
-            by = "relay" if reported(lock, seen) is False else "current"
-            detail = {"seconds": round(shown - lock.order_at, 3), "by": by}
-            outcomes.append(Event(bank.id, "cut-confirmed", at, detail))
-            return lock._replace(confirmed_at=shown)
-        if _closed_anew(lock, seen):
-            # A relay that comes back and closes, by an order that somebody left for it, is answered at once.
-            outcomes.insert(0, Order(bank.id, "cut", at, "the relay closed without a permit"))
-            outcomes.append(Event(bank.id, "closed-without-permit", at, {}))
-            return lock._replace(
-                order_at=at,
-                repeated_at=at,
-                closed_at=at,
-                closed_report_at=seen.relay_at,
-                current_before=seen.current or 0.0,
-            )
-        if seen.relay_closed and seen.relay_at > lock.closed_report_at:
-            lock = lock._replace(closed_report_at=seen.relay_at)
-        # Soon at first, then ever slower: 10, 20, 40 ... seconds after the order, at last every five minutes.
-        patience = min(REPEAT_SLOWLY, max(READ_BACK, lock.repeated_at - lock.order_at))
-        if can_show(bank, lock, seen) and at - lock.repeated_at >= patience:
-            outcomes.insert(0, Order(bank.id, "cut", at, "no evidence that the relay opened"))
-            return lock._replace(repeated_at=at)
-        return lock
+        return _await_evidence(bank, lock, at, seen, outcomes)
+    return _watch_confirmed(bank, lock, at, seen, outcomes)
+
+
+def _patience(lock: Interlock) -> float:
+    """Return how long the next order waits [s]: 10, 20, 40 ... seconds after the first, at last five minutes."""
+    return min(REPEAT_SLOWLY, max(READ_BACK, lock.repeated_at - lock.order_at))
+
+
+def _await_evidence(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
+    """Return the state while nothing has shown yet that the relay opened [s since the epoch]."""
+    shown = shows_open(lock, seen)
+    if shown:
+        by = "relay" if reported(lock, seen) is False else "current"
+        detail = {"seconds": round(shown - lock.order_at, 3), "by": by}
+        outcomes.append(Event(bank.id, "cut-confirmed", at, detail))
+        return lock._replace(confirmed_at=shown)
+    if _closed_anew(lock, seen):
+        # A relay that comes back and closes, by an order that somebody left for it, is answered at once.
+        outcomes.insert(0, Order(bank.id, "cut", at, "the relay closed without a permit"))
+        outcomes.append(Event(bank.id, "closed-without-permit", at, {}))
+        return lock._replace(
+            order_at=at,
+            repeated_at=at,
+            closed_at=at,
+            closed_report_at=seen.relay_at,
+            current_before=seen.current or 0.0,
+        )
+    if seen.relay_closed and seen.relay_at > lock.closed_report_at:
+        lock = lock._replace(closed_report_at=seen.relay_at)
+    if can_show(bank, lock, seen) and at - lock.repeated_at >= _patience(lock):
+        outcomes.insert(0, Order(bank.id, "cut", at, "no evidence that the relay opened"))
+        return lock._replace(repeated_at=at)
+    return lock
+
+
+def _watch_confirmed(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
+    """Return the state after a confirmed cut [s since the epoch]: a relay that closes, a current that flows again."""
     if seen.relay_closed and seen.relay_at > lock.confirmed_at and at - lock.repeated_at >= LEAST_BETWEEN_ORDERS:
         outcomes.insert(0, Order(bank.id, "cut", at, "the relay closed without a permit"))
         outcomes.append(Event(bank.id, "closed-without-permit", at, {}))
         return lock._replace(
             order_at=at, repeated_at=at, closed_at=at, confirmed_at=0.0, current_before=seen.current or 0.0
         )
-    patience = min(REPEAT_SLOWLY, max(READ_BACK, lock.repeated_at - lock.order_at))
-    if _flows_on(lock, seen) and at - lock.repeated_at >= patience:
+    if _flows_on(lock, seen) and at - lock.repeated_at >= _patience(lock):
         # Welded, or another source: an order costs nothing, and a contact that hangs may let go.
         outcomes.insert(0, Order(bank.id, "cut", at, "the relay reports open and the current has not fallen"))
         return lock._replace(repeated_at=at)

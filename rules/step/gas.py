@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.bank_view import View
 from rules.laws import gassing_onset, gassing_share
-from rules.meters import Counters, up_to
+from rules.meters import FLOWS, Counters, up_to
 from rules.phase import PhaseMemory, still_accepted
 from rules.step.memory import Memory
 
@@ -49,7 +49,7 @@ def gas_share(bank: Bank, phase: PhaseMemory, volts: float, warmth: float | None
 def current_flows(view: View) -> bool:
     """Whether the bank is charged now; where nobody measures the current, by volts that only a charger gives."""
     if view.current is not None:
-        return view.current > 0.2
+        return view.current > FLOWS
     warmth = 25.0 if view.hottest is None else view.hottest
     return view.volts_per_cell is not None and view.volts_per_cell >= gassing_onset(warmth)
 

@@ -80,16 +80,13 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     unready = interlock.unready(lock) if bank.relay is not None and machine.phase not in findings.ENDED else {}
     against.update(unready)
     lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)
-    raised: dict[str, Finding] = {}
-    for name, latch in lock.latched.items():
-        raised[name] = Finding(latch.value, latch.limit, latch.unit, latch.reason)
+    raised = {name: Finding(latch.value, latch.limit, latch.unit, latch.reason) for name, latch in lock.latched.items()}
     if silent is not None:
         raised["meter-silent"] = silent
     if suspect is not None:
         raised["meter-suspect"] = suspect
     raised.update(limits)
-    for name, reason in lock.conditions.items():
-        raised[name] = Finding(reason=reason)
+    raised.update({name: Finding(reason=reason) for name, reason in lock.conditions.items()})
     raised.update(unready)
     raised.update(_relay_findings(bank, memory, lock, seen, at))
     raised.update(_before_and_after(bank, memory, lock, against, at))

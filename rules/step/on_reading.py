@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rules.bank import CURRENT_QUANTITIES, Bank, Meter
+from rules.bank import CURRENT_QUANTITIES, ON_ABOVE, Bank, Meter
 from rules.events import Reading, Unreadable
 from rules.laws import current_from_ac
 from rules.meters import (
@@ -12,6 +12,7 @@ from rules.meters import (
     LATE,
     NEVER,
     SUSPECT,
+    Counters,
     Sample,
     Trace,
     by_arrival,
@@ -32,6 +33,8 @@ LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cel
 #: Volts per cell below which no charger stands behind a little current [V]; how little, as a share of the rating where
 #: the relay is seen open, and in charging thresholds where nobody sees it [1]; common practice, no source.
 RESTING, OFFSET_SHARE, OFFSET_UNSEEN = 2.2, 0.02, 1.6
+#: Volts of the bank below which no current is reckoned from power: a meter that starts reports nothing [V] (assumed).
+LEAST_VOLTS = 1.0
 #: A meter whose clock went back an hour still tells that it is hot; what an outage held up for longer does not [s].
 LATE_COUNTS = 3600.0
 #: Evidence that the interlock waits for.
@@ -86,20 +89,12 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
         elif pending:
             for hazard in ("over-temperature", "over-voltage", "gas"):
                 pending = note(pending, f"{hazard}|{name}", None, reading.at)
-    counters, sampled = memory.counters, memory.sampled
-    if quantity == "voltage":
-        counters = with_voltage(counters, reading.value)
-        sampled = True
-    elif quantity in CURRENT_QUANTITIES:
-        current = _current(bank, meters, quantity, reading, memory)
-        if current is not None:
-            counters = integrate(counters, current, bank.capacity)
-            sampled = True
+    counted = _counted(bank, meters, quantity, reading, memory)
     return (
         Memory(
             memory.began_at,
             meters,
-            counters,
+            memory.counters if counted is None else counted,
             memory.thermal,
             memory.phase,
             memory.remaining,
@@ -107,7 +102,7 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
             memory.hand,
             pending,
             memory.flags,
-            sampled,
+            memory.sampled or counted is not None,
             memory.observed_at,
             memory.judged_at,
             memory.shown_at,
@@ -122,6 +117,16 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
         ),
         urgent,
     )
+
+
+def _counted(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, memory: Memory) -> Counters | None:
+    """Return the counters with this reading in them, or None where it is neither volts nor amps of the bank."""
+    if quantity == "voltage":
+        return with_voltage(memory.counters, reading.value)
+    if quantity not in CURRENT_QUANTITIES:
+        return None
+    current = _current(bank, meters, quantity, reading, memory)
+    return None if current is None else integrate(memory.counters, current, bank.capacity)
 
 
 def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
@@ -139,7 +144,7 @@ def _idle(bank: Bank, meters: dict[str, Trace], current: float, volts: float) ->
     Where the relay is seen open as much as `zero` takes away, else only what no charger gives at all.
     """
     relay = meters.get("relay_state", NEVER)
-    seen_open = bank.relay is not None and relay.at > 0.0 and not relay.retained and relay.value < 0.5
+    seen_open = bank.relay is not None and relay.at > 0.0 and not relay.retained and relay.value < ON_ABOVE
     most = OFFSET_SHARE * bank.capacity if seen_open else OFFSET_UNSEEN * charging_threshold(bank.capacity)
     return 0.0 < current <= most and volts < RESTING * bank.cells
 
@@ -170,31 +175,38 @@ def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
             return None
         current = sum(values)
     else:
-        estimated = True
-        if volts <= 1.0:
+        told = _from_power(bank, meters, quantity, reading, volts) if volts > LEAST_VOLTS else None
+        if told is None:
             return None
-        if quantity == "power":
-            current = reading.value / volts
-        elif quantity == "ac_power":
-            current = reading.value * bank.charger_efficiency / volts
-        else:
-            supply = fresh_values(bank, meters, "ac_voltage", reading.at)
-            if not supply:
-                return None
-            current = current_from_ac(supply[0], reading.value, volts, bank.power_factor, bank.charger_efficiency)
+        current, estimated = told, True
     meter = bank.by_name[reading.meter]
-    shares: tuple[float, ...] = ()
-    if strings > 1 and "string_current" in bank.by_quantity:
-        values = fresh_values(bank, meters, "string_current", reading.at)
-        total = sum(value for value in values if value > 0.0)
-        if len(values) == strings and total > 0.0:
-            shares = tuple([max(0.0, value) / total for value in values])
+    shares = _shares(bank, meters, reading.at) if strings > 1 and "string_current" in bank.by_quantity else ()
     gassing = 0.0
-    if current > 0.0 and volts > 2.2 * bank.cells:
+    if current > 0.0 and volts > RESTING * bank.cells:
         hottest = meters.get(bank.probe, NEVER)
         gassing = gas_share(bank, memory.phase, volts, hottest.value if hottest.at else None, current)
     gap = silence_limit(meter, meters[reading.meter])
     return Sample(at, current, gap, strings, shares, gassing, estimated, False, _idle(bank, meters, current, volts))
+
+
+def _shares(bank: Bank, meters: dict[str, Trace], at: float) -> tuple[float, ...]:
+    """Return what each string takes of the charge [1], where every one of them is measured now."""
+    values = fresh_values(bank, meters, "string_current", at)
+    total = sum(value for value in values if value > 0.0)
+    known = len(values) == len(bank.strings) and total > 0.0
+    return tuple([max(0.0, value) / total for value in values]) if known else ()
+
+
+def _from_power(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, volts: float) -> float | None:
+    """Return the bank current [A] behind a power [W] or an AC current [A] at these volts; None without the supply."""
+    if quantity == "power":
+        return reading.value / volts
+    if quantity == "ac_power":
+        return reading.value * bank.charger_efficiency / volts
+    supply = fresh_values(bank, meters, "ac_voltage", reading.at)
+    if not supply:
+        return None
+    return current_from_ac(supply[0], reading.value, volts, bank.power_factor, bank.charger_efficiency)
 
 
 def _better(bank: Bank, meters: dict[str, Trace], quantity: str, at: float) -> bool:

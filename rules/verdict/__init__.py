@@ -2,11 +2,22 @@
 
 from rules.verdict.capacity_test import CapacityTest, advance, result
 from rules.verdict.evidence import evidence_of
-from rules.verdict.judgement import BAD_CELL, GRAVITY_BELOW, NOT_JUDGED, VOLTS_BELOW, WORDS, Given, Verdict, judge
+from rules.verdict.judgement import (
+    BAD_CELL,
+    FEWEST_COMPARED,
+    GRAVITY_BELOW,
+    NOT_JUDGED,
+    VOLTS_BELOW,
+    WORDS,
+    Given,
+    Verdict,
+    judge,
+)
 from rules.verdict.matching import Matching, matching
 
 __all__ = [
     "BAD_CELL",
+    "FEWEST_COMPARED",
     "GRAVITY_BELOW",
     "NOT_JUDGED",
     "VOLTS_BELOW",

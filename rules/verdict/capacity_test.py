@@ -15,6 +15,9 @@ from rules.laws import (
     temperature_corrected,
 )
 
+#: Samples in a row at the end voltage that end the test: one may be a load step or a glitch [1] (assumed).
+LOW_SAMPLES = 2
+
 
 class CapacityTest(NamedTuple):
     """A discharge under way.
@@ -120,8 +123,7 @@ def advance(
     elif discharge > 0.0 and volts_per_cell <= END_VOLTAGE:
         reason = f"bank at {volts_per_cell:.2f} V per cell"
     low_samples = test.low_samples + 1 if reason else 0
-    # One sample may be a load step or a glitch; two in a row end the test.
-    ended = low_samples >= 2
+    ended = low_samples >= LOW_SAMPLES
     return test._replace(
         at=at,
         current=discharge,

@@ -7,7 +7,16 @@ from collections.abc import Mapping, Sequence
 from rules.bank import Bank
 from rules.hand import HandLog, latest, latest_of_each
 from rules.verdict.capacity_test import CapacityTest, result
-from rules.verdict.judgement import ANOTHER_FELL, DEAD_CELL, CellReading, Evidence, cell_faults, judge, resting_fault
+from rules.verdict.judgement import (
+    ANOTHER_FELL,
+    DEAD_CELL,
+    FEWEST_COMPARED,
+    CellReading,
+    Evidence,
+    cell_faults,
+    judge,
+    resting_fault,
+)
 
 #: Resting volts count after so many hours; source 16 wants more for gravity, the trade at least this [h].
 RESTED = 6.0
@@ -68,7 +77,11 @@ def evidence_of(
     """
     share, missed = _share(bank, test), _missed(test)
     gravities, off_scale = _gravities(hand, since)
-    odd = cell_faults({cell: CellReading(value) for cell, value in gravities.items()}) if len(gravities) > 2 else {}
+    odd = (
+        cell_faults({cell: CellReading(value) for cell, value in gravities.items()})
+        if len(gravities) >= FEWEST_COMPARED
+        else {}
+    )
     resting, dead = _resting(hand, since), _dead_cells(hand, since)
     blocks = []
     fell = () if test is None else test.fell_first

@@ -23,6 +23,10 @@ GAIN = 0.05
 #: How far a sound cell may lie below the middle of its neighbours: gravity [1] and volts [V]; common practice, no
 #: source.
 GRAVITY_BELOW, VOLTS_BELOW = 0.030, 0.2
+#: With fewer cells nobody can say which one stands out [1].
+FEWEST_COMPARED = 3
+#: What shares of floating numbers may be off [1].
+ROUNDING = 1e-9
 #: A block resting this far below what its own acid would give has a cell that gives nothing [V]; half a cell and more.
 MISSING = 1.5
 #: A sound cell that was charged and rested is far above this; one under it is shorted or dead [V]; a flat one ends its
@@ -146,7 +150,7 @@ def cell_faults(cells: Mapping[str, CellReading]) -> dict[str, str]:
     >>> cell_faults({"1": CellReading(1.2, 1.97), "2": CellReading(1.19, 1.96), "3": CellReading(1.1, -0.2)})
     {'3': 'reversed'}
     """
-    if len(cells) < 3:
+    if len(cells) < FEWEST_COMPARED:
         raise ValueError(f"{len(cells)} cells are too few to say which one stands out")
     volts = [cell.volts for cell in cells.values() if cell.volts is not None]
     gravities = [cell.gravity for cell in cells.values() if cell.gravity is not None]
@@ -252,10 +256,15 @@ def judge(evidence: Evidence) -> Verdict:
     if share is None:
         return Verdict(evidence.label, "repeat", None, ("no capacity test yet: rest, test, then judge", *doubts))
     words = f"{100 * share:.0f} % of its rated {evidence.rated:g} Ah"
-    if share >= SOUND and not doubts:
-        return Verdict(evidence.label, "keep", evidence.capacity, (f"{words}, sound",))
     if share >= SOUND:
-        return Verdict(evidence.label, "repeat", evidence.capacity, (*doubts, words))
+        if doubts:
+            return Verdict(evidence.label, "repeat", evidence.capacity, (*doubts, words))
+        return Verdict(evidence.label, "keep", evidence.capacity, (f"{words}, sound",))
+    return _under_sound(evidence, share, words, doubts)
+
+
+def _under_sound(evidence: Evidence, share: float, words: str, doubts: list[str]) -> Verdict:
+    """Return the verdict on a capacity that is no longer sound: another round while it gains, else less to count on."""
     if evidence.at_least:
         return Verdict(evidence.label, "repeat", None, (f"gave {words} {evidence.because}", *doubts))
     if evidence.previous is None:
@@ -263,7 +272,7 @@ def judge(evidence: Evidence) -> Verdict:
             evidence.label, "repeat", evidence.capacity, (f"{words}: another round shows whether it gains", *doubts)
         )
     before = evidence.previous / evidence.rated
-    if share - before >= GAIN - 1e-9 or evidence.gravity_rising:
+    if share - before >= GAIN - ROUNDING or evidence.gravity_rising:
         gaining = f"still gaining: {100 * before:.0f} % before, {words} now"
         return Verdict(evidence.label, "repeat", evidence.capacity, (gaining, *doubts))
     if doubts:
