@@ -298,8 +298,7 @@ def _are_topics(kept: object) -> bool:
 def _are_versions(kept: object) -> bool:
     """Whether these are checksum and version of descriptions, by device."""
     return isinstance(kept, dict) and all(
-        isinstance(pair, list) and len(pair) == 2 and all(type(number) is int for number in pair)
-        for pair in kept.values()
+        isinstance(pair, list) and list(map(type, pair)) == [int, int] for pair in kept.values()
     )
 
 

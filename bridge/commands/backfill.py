@@ -20,6 +20,8 @@ from bridge.settings import Cabin
 
 #: How often, and at first how long [s], a database that is busy or away is waited for.
 TRIES, WAIT = 5, 2.0
+#: So many refused lines are shown; the rest is counted.
+REFUSALS_SHOWN = 5
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -62,7 +64,7 @@ class Backfill:
 
     def _reject(self, bad: Point, words: str, count: int) -> None:
         self.rejected += count
-        if self.rejected <= 5:
+        if self.rejected <= REFUSALS_SHOWN:
             print(f"refused: {words}: {bad.line}", file=sys.stderr)
 
     def close(self) -> None:

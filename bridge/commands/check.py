@@ -9,6 +9,7 @@ import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
+from http import HTTPStatus
 from typing import Any
 
 from bridge.commands.files import add_config
@@ -242,7 +243,7 @@ def _database(settings: InfluxSettings | None) -> str:
         except ApiException as error:
             if error.status in refused:
                 raise CannotReachError(f"{url} {refused[error.status]}") from None
-            if error.status != 400:  # 400: let in, and there was nothing to write
+            if error.status != HTTPStatus.BAD_REQUEST:  # that is: let in, and there was nothing to write
                 raise CannotReachError(f"{url} answers {error.status}: look at its log") from None
         except (HTTPError, OSError):
             raise CannotReachError(f"no database answers at {url}: is it running, and the url right?") from None

@@ -26,6 +26,11 @@ from bridge.mqtt.ear import Ear, spoken
 from bridge.settings import BrokerSettings
 from rules.bank import QUANTITIES
 
+#: Nobody listens or judges for longer: a day shows every meter [s].
+LONGEST = 86400
+#: Highest port there is.
+LAST_PORT = 65535
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Where to listen, how long, and where to write."""
@@ -55,10 +60,10 @@ def run(arguments: argparse.Namespace) -> int:
     """Listen, show what was found, write the cabin file."""
     if arguments.output is not None and arguments.output.exists():
         raise UsageError(f"{arguments.output} exists already: name another file, nothing is overwritten")
-    if not 0 < arguments.seconds <= 86400:
-        raise UsageError("--seconds must lie between 1 and 86400")
-    if not 0 <= arguments.judge <= 86400:
-        raise UsageError("--judge must lie between 0 and 86400")
+    if not 0 < arguments.seconds <= LONGEST:
+        raise UsageError(f"--seconds must lie between 1 and {LONGEST}")
+    if not 0 <= arguments.judge <= LONGEST:
+        raise UsageError(f"--judge must lie between 0 and {LONGEST}")
     settings, secret = broker_of(arguments)
     console = Console(stderr=True)
     settings = let_in(settings, arguments.protocol, console)
@@ -87,7 +92,7 @@ def let_in(settings: BrokerSettings, protocol: str | None, console: Console) -> 
 def broker_of(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
     """Broker settings, and the line of the cabin file that says where the password is."""
     host, _, port = arguments.broker.rpartition(":") if ":" in arguments.broker else (arguments.broker, "", "1883")
-    if not host or not port.isdecimal() or not 0 < int(port) < 65536:
+    if not host or not port.isdecimal() or not 0 < int(port) <= LAST_PORT:
         raise UsageError(f'--broker "{arguments.broker}" is not HOST:PORT')
     password, line = None, ""
     if arguments.password_file is not None:

@@ -24,6 +24,7 @@ from bridge.commands import check, rehearse
 from bridge.commands.listen import Heard, add_broker, broker_of, let_in, overhear, show
 from bridge.config import Loaded, load
 from bridge.config.edit import add_table, set_key, set_table
+from bridge.config.models import AUTO_OFF
 from bridge.config.text import read_chargers
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UnsafeStateError, UsageError
@@ -48,6 +49,8 @@ SHOWN = 4
 PAGE = "127.0.0.1:8170"
 #: The answer of an owner who does not know; the file then says nothing, and `check` asks for it.
 UNKNOWN = "unknown"
+#: Blocks in a string, and strings in a bank, at most; the largest block that is sold in one case [V].
+MOST_OF_A_KIND, LARGEST_BLOCK = 32, 48
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -426,8 +429,8 @@ def _yes(text: str) -> bool:
 
 
 def _count(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text) <= 32:
-        raise ValueError("a whole number from 1 to 32")
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_OF_A_KIND:
+        raise ValueError(f"a whole number from 1 to {MOST_OF_A_KIND}")
     return int(text)
 
 
@@ -442,7 +445,7 @@ def _block(text: str) -> tuple[float, float]:
     if found is None:
         raise ValueError("volts and ampere-hours of one block, as in 6 V 200 Ah")
     volts, capacity = float(found[1]), float(found[2])
-    if not volts or volts % VOLTS_PER_CELL or volts > 48 or not capacity:
+    if not volts or volts % VOLTS_PER_CELL or volts > LARGEST_BLOCK or not capacity:
         raise ValueError("a block has 2, 4, 6, 8, 12 ... V and some ampere-hours")
     return volts, capacity
 
@@ -453,7 +456,7 @@ def _auto_off(text: str) -> str:
     if text == "none":
         return text
     seconds = units.parse(text, "s")
-    if not 15 <= seconds <= 3600:
+    if not AUTO_OFF[0] <= seconds <= AUTO_OFF[1]:
         raise ValueError('between "15 s" and "1 h"; "90 s" suits most')
     return text
 

@@ -109,10 +109,14 @@ def _heard(bank: dict[str, Any]) -> list[str]:
     return [f"  heard: {', '.join(told)}"] if told else []
 
 
+#: Ages are told in seconds up to the first, in minutes up to the second [s]; spans with a tenth of an hour sooner [s].
+SECONDS_UNTIL, MINUTES_UNTIL, SPAN_MINUTES_UNTIL = 120.0, 7200.0, 5400.0
+
+
 def _age(seconds: float) -> str:
-    if seconds < 120.0:
+    if seconds < SECONDS_UNTIL:
         return f"{seconds:.0f} s"
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.0f} h"
+    return f"{seconds / 60.0:.0f} min" if seconds < MINUTES_UNTIL else f"{seconds / 3600.0:.0f} h"
 
 
 def _safe(name: str, bank: dict[str, Any]) -> list[str]:
@@ -187,4 +191,4 @@ def _amount(bank: dict[str, Any], field: str, unit: str, digits: int) -> str:
 
 
 def _span(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.1f} h"
+    return f"{seconds / 60.0:.0f} min" if seconds < SPAN_MINUTES_UNTIL else f"{seconds / 3600.0:.1f} h"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import islice
+from string import ascii_uppercase
 
 from bridge.config.meters import Findings, build_meters, share_times
 from bridge.config.models import BankTable, CabinTable, RelayTable
@@ -10,6 +11,9 @@ from bridge.intake import Mapping
 from bridge.settings import LoadRelaySettings, RelaySettings
 from rules.bank import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
 from rules.laws import EXPLOSIVE_FRACTION
+
+#: Relays that one bridge guards: each has a connection and a process of its own.
+MOST_RELAYS = 8
 
 
 def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], list[Mapping]]:
@@ -66,8 +70,9 @@ def _labels(table: BankTable, where: str, found: Findings) -> list[str]:
     """Labels as given, or A1, A2 ... B1: a letter for the string, a number for the block."""
     count = table.strings * table.blocks.per_string
     given = table.blocks.labels
+    lettered = table.strings <= len(ascii_uppercase)
     made = [
-        f"{chr(ord('A') + string)}{block + 1}" if table.strings <= 26 else f"S{string + 1}B{block + 1}"
+        f"{ascii_uppercase[string]}{block + 1}" if lettered else f"S{string + 1}B{block + 1}"
         for string in range(table.strings)
         for block in range(table.blocks.per_string)
     ]
@@ -193,8 +198,10 @@ def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...
                 f"{where}: set the relay itself to be open when its power comes back, try it once by pulling its plug, "
                 'and write power_on = "open"'
             )
-    if len(by_topic) > 8:
-        found.errors.append(f"[bank.relay]: {len(by_topic)} relays; one bridge guards at most 8: run a second bridge")
+    if len(by_topic) > MOST_RELAYS:
+        found.errors.append(
+            f"[bank.relay]: {len(by_topic)} relays; one bridge guards at most {MOST_RELAYS}: run a second bridge"
+        )
     return tuple(
         RelaySettings(
             name="-".join(banks),

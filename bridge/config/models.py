@@ -28,6 +28,14 @@ from bridge.config.types import (
 from rules.bank import QUANTITIES
 from rules.laws import REFERENCE
 
+#: Shortest and longest time after which a relay opens by itself [s]: shorter and one late permit opens it, longer and
+#: it guards nothing.
+AUTO_OFF = (15.0, 3600.0)
+#: Warmth for which hydrometers are made [degC].
+HYDROMETERS = (10.0, 30.0)
+#: Longest time for which nobody need come by [h].
+LONGEST_ABSENCE = 72.0
+
 
 class BlocksTable(Table):
     """``blocks = { ... }``: what one string is made of."""
@@ -190,7 +198,7 @@ class RelayTable(Table):
             raise ValueError("state_pointer, state_open and state_closed need a state_topic")
         if (self.state_open or self.cut).lower() == (self.state_closed or self.allow).lower():
             raise ValueError("state_open and state_closed are the same word")
-        if self.auto_off and not 15 <= self.auto_off <= 3600:
+        if self.auto_off and not AUTO_OFF[0] <= self.auto_off <= AUTO_OFF[1]:
             raise ValueError('auto_off must lie between "15 s" and "1 h"; "90 s" suits most; "none" where it has none')
         return self
 
@@ -235,7 +243,7 @@ class BankTable(Table):
     @field_validator("hydrometer_reference")
     @classmethod
     def _indoors(cls, value: float) -> float:
-        if not 10.0 <= value <= 30.0:
+        if not HYDROMETERS[0] <= value <= HYDROMETERS[1]:
             raise ValueError(
                 f'no hydrometer is made for {value:.0f} degC: "80 degF", "25 degC" and "20 degC" are usual'
             )
@@ -244,7 +252,7 @@ class BankTable(Table):
     @field_validator("presence")
     @classmethod
     def _not_left_alone(cls, value: float) -> float:
-        if not 0 < value <= 72:
+        if not 0 < value <= LONGEST_ABSENCE:
             raise ValueError('must lie above zero and within "72 h": nobody leaves a charging bank alone for longer')
         return value
 

@@ -14,6 +14,11 @@ from bridge.settings import Deadband
 HTTP_URL = r"^https?://[^/\s@]+(/\S*)?$"
 PREFIX = r"^[^+#\s/]+(/[^+#\s/]+)*$"
 
+#: Shortest and longest keepalive [s].
+KEEPALIVE = (5.0, 600.0)
+#: Highest port there is.
+LAST_PORT = 65535
+
 
 class DeadbandTable(Table):
     """``[site] deadband``."""
@@ -57,7 +62,7 @@ class BrokerTable(Table):
             raise ValueError("certificates are given but tls is off: write tls = true")
         if bool(self.certificate_file) != bool(self.key_file):
             raise ValueError("certificate_file and key_file belong together: give both or neither")
-        if not 5 <= self.keepalive <= 600:
+        if not KEEPALIVE[0] <= self.keepalive <= KEEPALIVE[1]:
             raise ValueError('keepalive must lie between "5 s" and "10 min"')
         return self
 
@@ -109,6 +114,6 @@ class PageTable(Table):
     def _agree(self) -> Self:
         if self.token_file and self.token_env:
             raise ValueError("token_file and token_env both given: keep one")
-        if int(self.listen.rpartition(":")[2]) > 65535:
-            raise ValueError('listen needs a port up to 65535, as in "127.0.0.1:8170"')
+        if int(self.listen.rpartition(":")[2]) > LAST_PORT:
+            raise ValueError(f'listen needs a port up to {LAST_PORT}, as in "127.0.0.1:8170"')
         return self

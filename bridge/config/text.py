@@ -107,9 +107,10 @@ def _read_bank(text: str) -> Answers:
     if not text:
         return Answers()
     numbers = [float(number) for number in re.findall(r"\d+(?:\.\d+)?", text)]
-    if len(numbers) != 4:
-        raise ValueError("four numbers, please: bank volts, strings, block volts, ampere-hours")
-    volts, strings, block_volts, capacity = numbers
+    try:
+        volts, strings, block_volts, capacity = numbers
+    except ValueError:
+        raise ValueError("four numbers, please: bank volts, strings, block volts, ampere-hours") from None
     if min(numbers) <= 0 or strings != int(strings) or volts % block_volts or block_volts % NAMED_BY:
         raise ValueError(
             f"{volts:g} V cannot be made of {block_volts:g} V blocks in {strings:g} strings: "

@@ -13,6 +13,9 @@ from rules.events import Reading
 
 _NUMERIC = frozenset({"float", "integer"})
 
+#: Levels of a property's topic, ROOT/5/DEVICE/NODE/PROPERTY; the root may have more.
+_LEVELS = 5
+
 
 def description_topic(topic: str) -> str:
     """Where the device that owns this property describes itself.
@@ -28,7 +31,7 @@ def description_topic(topic: str) -> str:
     'homie/5/shunt/$description'
     """
     parts = topic.split("/")
-    if len(parts) < 5 or parts[-4] != "5" or not all(parts):
+    if len(parts) < _LEVELS or parts[-4] != "5" or not all(parts):
         raise ValueError(f'topic "{topic}" is no Homie 5 property: it reads homie/5/DEVICE/NODE/PROPERTY')
     return "/".join((*parts[:-2], "$description"))
 

@@ -21,6 +21,8 @@ VERSION = 10
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9:./_-]*")
 #: Spellings of units kept per mapping; RFC 8428 units come from a short registered list.
 _UNITS_KEPT = 16
+#: Integers of more bits than this are larger than any float.
+_MOST_BITS = 1000
 
 
 class Record(NamedTuple):
@@ -84,7 +86,7 @@ def _number(entry: dict[str, object], label: str, default: float) -> float:
     value = entry.get(label, default)
     if type(value) is float:
         return value
-    if type(value) is not int or value.bit_length() > 1000:
+    if type(value) is not int or value.bit_length() > _MOST_BITS:
         raise RejectError("boolean" if value is True or value is False else "not a number")
     return float(value)
 

@@ -61,20 +61,8 @@ def why_not_a_number(text: str) -> str:
     return "not a number"
 
 
-def number(mapping: Mapping, unit: str | None, dialect: str) -> Extract:
-    """Compile the function that turns a raw value (text, or a JSON leaf) into the canonical unit.
-
-    A unit in the text wins over `unit`; with neither the value is refused.
-    """
-    factors: dict[str, Linear | None] = {}
-    known = unit is not None
-    scale, offset = mapping.factor(unit, dialect) if known else (1.0, 0.0)
-    match = _VALUE.fullmatch
-    comma = mapping.decimal == ","
-    # A lone C or F in a payload is never guessed, but where the cabin file says degC or degF it says the same.
-    letter = {"degC": "C", "degF": "F"}.get(ALIASES.get(unit, unit)) if unit else None
-    if letter is not None and mapping.canonical == "degC":
-        factors[letter] = Linear(scale, offset)
+def _spellings(mapping: Mapping, factors: dict[str, Linear | None]) -> Callable[[str], Linear]:
+    """Compile the function that turns the unit written behind a number into its factor; each spelling is asked once."""
 
     def written_in(spelling: str) -> Linear:
         try:
@@ -90,6 +78,26 @@ def number(mapping: Mapping, unit: str | None, dialect: str) -> Extract:
         if linear is None:
             raise RejectError("wrong unit")
         return linear
+
+    return written_in
+
+
+def number(mapping: Mapping, unit: str | None, dialect: str) -> Extract:
+    """Compile the function that turns a raw value (text, or a JSON leaf) into the canonical unit.
+
+    A unit in the text wins over `unit`; with neither the value is refused.
+    """
+    factors: dict[str, Linear | None] = {}
+    known = unit is not None
+    scale, offset = mapping.factor(unit, dialect) if known else (1.0, 0.0)
+    match = _VALUE.fullmatch
+    comma = mapping.decimal == ","
+    # A lone C or F in a payload is never guessed, but where the cabin file says degC or degF it says the same.
+    letter = {"degC": "C", "degF": "F"}.get(ALIASES.get(unit, unit)) if unit else None
+    if letter is not None and mapping.canonical == "degC":
+        factors[letter] = Linear(scale, offset)
+
+    written_in = _spellings(mapping, factors)
 
     def extract(raw: object) -> float:
         if type(raw) is str:

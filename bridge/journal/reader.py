@@ -20,6 +20,8 @@ from rules.events import Derived, Event
 
 #: Messages looked at in one go when searching backward.
 STRETCH = 10_000
+#: Messages read at once when going forward.
+MESSAGES = 5000
 #: A message that arrived so much later than the one stored after it arrived by a clock that was then set back [s].
 SET_BACK = 2.0
 
@@ -218,7 +220,7 @@ class JournalReader:
             rows = self._all(
                 "SELECT message.id, at, topic.name, stamp, payload, flags FROM message "
                 "JOIN topic ON topic.id = message.topic WHERE message.id > ? AND at >= ? AND at < ? "
-                "ORDER BY message.id LIMIT 5000",
+                f"ORDER BY message.id LIMIT {MESSAGES}",
                 (last, start, end),
             )
             for number, at, topic, stamp, payload, flags in rows:
@@ -226,7 +228,7 @@ class JournalReader:
                 message = Message(topic, payload, at / 1000.0, bool(flags & 1), session)
                 yield message, None if stamp is None else stamp / 1000.0
                 last = number
-            if len(rows) < 5000:
+            if len(rows) < MESSAGES:
                 return
 
     # ------------------------------------------------------------------ for outlets

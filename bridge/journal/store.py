@@ -18,6 +18,8 @@ from rules.events import Derived, Event, Reading
 
 #: A state is stored when one of these changes, else every STATE_EVERY seconds.
 STATE_EVERY = 10.0
+#: The words, flags and cells of a state are stored anew at least so often [s]: retention drops what is old.
+DETAILS_EVERY = 3600.0
 EXTRA = len(READING_COLUMNS)
 #: Rows to a statement: a few sizes, so that few statements are prepared; times the widest table's columns the largest
 #: stays below the 32,766 parameters that SQLite takes.
@@ -259,7 +261,7 @@ class Store:
         """Id of the words, flags and cells of this state: the same row while they stay the same, at most an hour."""
         text = compact({name: getattr(state, name) for name in _SELDOM})
         last = self._details.get(bank)
-        if last is not None and last[0] == text and 0.0 <= state.at - last[2] < 3600.0:
+        if last is not None and last[0] == text and 0.0 <= state.at - last[2] < DETAILS_EVERY:
             return last[1]
         row = self.connection.execute(
             "INSERT INTO detail (at, json) VALUES (?,?) RETURNING id", (round(state.at * 1000.0), text)

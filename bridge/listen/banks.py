@@ -12,7 +12,7 @@ from statistics import median
 from typing import NamedTuple
 
 from bridge.listen.collect import Source
-from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import MAINS, Guess, cells_of, guess
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, ELECTROLYTE
@@ -25,6 +25,10 @@ from bridge.listen.shape import Shape
 _LITHIUM_CELL = (2.85, 4.3)
 #: Two meters on one bank agree within this share: cables drop up to 80 mV a cell (assumed).
 _SAME_BANK = 0.04
+#: Larger numbers are millivolts of a cell [V]; so many cells in one place make a pack [1] (assumed).
+_MILLIVOLTS, _LITHIUM_CELLS = 1000.0, 3
+#: A ratio is a whole number from two and a half on, within this share [1] (assumed).
+_SEVERAL, _WHOLE_WITHIN = 2.5, 0.02
 _FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
 
 
@@ -98,8 +102,8 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     volts = _all_volts(guesses)
     lithium = _lithium_places(heard)
     marked = [_kind_of_volts(one, lithium) for one in volts if one.quantity == "voltage"]
-    amps = [one for one in guesses if one.quantity == "current" and one.sure > 0.3]
-    likely = [one for one in marked if one.sure >= 0.3 and cells_of(one.value)]
+    amps = [one for one in guesses if one.quantity == "current" and one.sure > HALF_BELIEVED]
+    likely = [one for one in marked if one.sure >= HALF_BELIEVED and cells_of(one.value)]
     own = {id(one): _own_amps(one, amps, volts) for one in likely}
     acid = [one for one in guesses if one.quantity == "electrolyte_temperature" and one.words & ELECTROLYTE]
     with_amps = [one for one in likely if own[id(one)] is not None]
@@ -177,10 +181,10 @@ def _lithium_places(heard: list[Source]) -> list[tuple[str, float]]:
         if source.contact or source.unit not in {None, "V", "mV"} or not source.values:
             continue
         middle = median(source.values)
-        volts = middle / 1000.0 if middle > 1000.0 else middle
+        volts = middle / 1000.0 if middle > _MILLIVOLTS else middle
         if _LITHIUM_CELL[0] <= volts <= _LITHIUM_CELL[1]:
             by_place.setdefault(source.place, []).append(volts)
-    return [(place, median(values)) for place, values in by_place.items() if len(values) >= 3]
+    return [(place, median(values)) for place, values in by_place.items() if len(values) >= _LITHIUM_CELLS]
 
 
 def _within(inner: str, outer: str) -> bool:
@@ -188,7 +192,7 @@ def _within(inner: str, outer: str) -> bool:
 
 
 def _whole(number: float) -> bool:
-    return number >= 2.5 and abs(number - round(number)) < 0.02 * number
+    return number >= _SEVERAL and abs(number - round(number)) < _WHOLE_WITHIN * number
 
 
 def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, Guess]:

@@ -18,16 +18,26 @@ from bridge.message import Message
 
 #: Kept per source; enough to see a range and a trend.
 VALUES_KEPT = 500
+#: Different units and labels kept of one source: more than one is already suspect.
+SPELLINGS_KEPT = 9
+#: Longest text that is a unit, and longest that is a label; shortest text that is a time.
+LONGEST_UNIT, LONGEST_LABEL, SHORTEST_TIME = 11, 39, 10
+#: A time this close to arrival is a clock's [s].
+IS_NOW = 600.0
 #: Looked at in one document, and sources in all: a stranger's broker may carry anything.
 LEAVES_READ, SOURCES_KEPT = 200, 5000
 
 _NUMBER = re.compile(
     r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµΩ°℃℉%/][^\d]{0,15}?)?\s*", re.ASCII
 )
+#: A property of the Homie convention, ROOT/5/DEVICE/NODE/PROPERTY.
+_HOMIE = re.compile(r"/5/[^/]*/[^/]*/[^/]*\Z")
 #: Digits that are no number; a leaf beside them that says the unit, and one that says what the number is.
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,;: eE+-]*\s*", re.ASCII)
 _UNIT_KEYS = ("unit", "units", "uom", "unit_of_measurement")
 _LABEL_KEYS = ("name", "id", "sensor", "label", "type", "quantity", "key")
+#: A number and its unit beside it.
+_PAIR = 2
 #: Every bridge of this kind tells its phase here, whatever its root: what it says are no meters.
 _OUR_PHASE = "/revival/phase"
 _CONTACT = {"on", "off", "true", "false", "open", "closed", "running", "stopped"}
@@ -169,7 +179,7 @@ class Collector:
                 return None
             source = self._sources[key] = Source(message.topic, style, at)
         source.unit = unit or source.unit
-        if unit and len(source.units) < 9:
+        if unit and len(source.units) < SPELLINGS_KEPT:
             source.units.add(unit)
         if len(source.values) < VALUES_KEPT:
             source.values.append(value)
@@ -178,8 +188,7 @@ class Collector:
         return source
 
     def _plain(self, message: Message, text: str, number: re.Match[str] | None) -> None:
-        parts = message.topic.split("/")
-        style = "homie" if len(parts) >= 5 and parts[-4] == "5" else "plain"
+        style = "homie" if _HOMIE.search(message.topic) else "plain"
         if number is not None:
             # A bare clock is no measurement; a number that looks like one by chance does not look so for long.
             if not _is_time(text.strip(), message.at):
@@ -202,15 +211,7 @@ class Collector:
         if self._announcement(message.topic, root):
             return
         if isinstance(root, list) and root and all(isinstance(entry, dict) for entry in root) and _is_pack(root):
-            try:
-                records = resolved(root)
-            except RejectError:
-                return
-            for record in records:
-                if isinstance(record.value, float):
-                    source = self._keep(message, "senml", record.name, record.value, record.unit or None)
-                    if source is not None and record.time >= RELATIVE_BELOW:
-                        source.time = "t"
+            self._pack(message, root)
             return
         for count, (pointer, leaf, unit, label) in enumerate(_leaves(root, "")):
             if count >= LEAVES_READ:
@@ -219,24 +220,38 @@ class Collector:
                 seen = self._clocks.setdefault(message.topic, {}).setdefault(pointer, [leaf, leaf, 0])
                 seen[1:] = [leaf, int(str(seen[2])) + 1]
                 continue
-            source = None
-            if isinstance(leaf, bool):
-                source = self._keep(message, "json", pointer, float(leaf), None)
-                if source is not None:
-                    source.contact = True
-            elif isinstance(leaf, int | float):
-                source = self._keep(message, "json", pointer, float(leaf), unit)
-            elif isinstance(leaf, str) and (number := _NUMBER.fullmatch(leaf)) is not None:
-                source = self._keep(message, "json", pointer, float(number[1]), number[2] or unit)
-            elif isinstance(leaf, str) and leaf.strip().lower() in _CONTACT:
-                source = self._keep(message, "json", pointer, float(leaf.strip().lower() in _CLOSED), None)
-                if source is not None:
-                    source.contact = True
-                    source.words.add(leaf.strip())
-            elif isinstance(leaf, str):
-                self._unreadable(f"{message.topic} {pointer}", leaf)
-            if source is not None and label and len(source.labels) < 9:
+            source = self._leaf(message, pointer, leaf, unit)
+            if source is not None and label and len(source.labels) < SPELLINGS_KEPT:
                 source.labels.add(label)
+
+    def _pack(self, message: Message, root: list[object]) -> None:
+        """Keep the numbers of a SenML pack (RFC 8428)."""
+        try:
+            records = resolved(root)
+        except RejectError:
+            return
+        for record in records:
+            if isinstance(record.value, float):
+                source = self._keep(message, "senml", record.name, record.value, record.unit or None)
+                if source is not None and record.time >= RELATIVE_BELOW:
+                    source.time = "t"
+
+    def _leaf(self, message: Message, pointer: str, leaf: object, unit: str | None) -> Source | None:
+        """Keep one leaf of a document if it is a number or a contact's word; say why digits cannot be read."""
+        if isinstance(leaf, int | float) and not isinstance(leaf, bool):
+            return self._keep(message, "json", pointer, float(leaf), unit)
+        if isinstance(leaf, str) and (number := _NUMBER.fullmatch(leaf)) is not None:
+            return self._keep(message, "json", pointer, float(number[1]), number[2] or unit)
+        word = leaf.strip() if isinstance(leaf, str) else ""
+        if isinstance(leaf, bool) or word.lower() in _CONTACT:
+            source = self._keep(message, "json", pointer, float(leaf is True or word.lower() in _CLOSED), None)
+            if source is not None:
+                source.contact = True
+                source.words |= {word} - {""}
+            return source
+        if isinstance(leaf, str):
+            self._unreadable(f"{message.topic} {pointer}", leaf)
+        return None
 
     def _describe(self, device: str, payload: bytes) -> None:
         """A Homie device's units; the bridge's own devices are known by their nodes."""
@@ -281,10 +296,10 @@ def _is_pack(root: list[object]) -> bool:
 
 def _is_time(leaf: object, at: float) -> bool:
     """A value within ten minutes of arrival is a clock."""
-    if isinstance(leaf, bool) or (isinstance(leaf, str) and len(leaf) < 10):
+    if isinstance(leaf, bool) or (isinstance(leaf, str) and len(leaf) < SHORTEST_TIME):
         return False
     seconds = own_time(leaf, at)
-    return seconds is not None and abs(seconds - at) < 600.0
+    return seconds is not None and abs(seconds - at) < IS_NOW
 
 
 def _leaves(
@@ -309,7 +324,7 @@ def _leaves(
             own = unit or next((units[kind] for kind in _kinds(str(key)) if kind in units), None)
             yield from _leaves(value, place, own, label, units)
     elif isinstance(node, list):
-        pair = len(node) == 2 and _numbers(node) == 1 and isinstance(node[1], str)
+        pair = len(node) == _PAIR and _numbers(node) == 1 and isinstance(node[1], str)
         for index, value in enumerate(node):
             yield from _leaves(value, f"{pointer}/{index}", node[1] if pair else None, "", units)
     elif pointer:
@@ -323,7 +338,7 @@ def _units_by_kind(node: dict[str, object]) -> dict[str, str]:
     """Kind of quantity -> unit, from keys such as ``TempUnit`` or ``voltage_unit``."""
     found: dict[str, str] = {}
     for key, value in node.items():
-        if isinstance(value, str) and 0 < len(value) < 12 and "unit" in key.lower():
+        if isinstance(value, str) and 0 < len(value) <= LONGEST_UNIT and "unit" in key.lower():
             found |= dict.fromkeys(_kinds(key), value)
     return found
 
@@ -348,4 +363,6 @@ def _numbers(values: Iterable[object]) -> int:
 
 
 def _beside(node: dict[str, object], keys: tuple[str, ...]) -> str | None:
-    return next((value for key in keys if isinstance(value := node.get(key), str) and 0 < len(value) < 40), None)
+    return next(
+        (value for key in keys if isinstance(value := node.get(key), str) and 0 < len(value) <= LONGEST_LABEL), None
+    )

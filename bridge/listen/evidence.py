@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 #: Nothing under this goes live: it is offered, commented out, with its reasons.
 SURE_ENOUGH = 0.9
+#: So sure, it is reckoned with while looking for what belongs together [1] (assumed).
+HALF_BELIEVED = 0.3
 
 #: Evidence -> weight [ln odds]. The name stands in `Evidence.name`; the reason in words is written where it is found.
 WEIGHTS: dict[str, float] = {

@@ -98,6 +98,17 @@ _CANONICAL = {"V": "voltage", "A": "current", "W": "power", "degC": "temperature
 _ALIVE, _COUNTS = 20, 8
 #: A number called milliamperes below this, or kilowatts above, may be called wrongly.
 _MILLI, _KILO = 300.0, 100.0
+#: Volts and amps without a unit above this are thousandths (assumed).
+MILLI_FROM = 1000.0
+#: Hotter is no acid, whatever the name says [degC]; what can only be kelvin [K]; what is Celsius by its size [degC]
+#: (assumed).
+HOTTEST, KELVIN, CELSIUS = 65.0, (250.0, 350.0), (-20.0, 36.0)
+#: Between water and the strongest acid of any battery [1] (common practice, no source).
+GRAVITIES = (1.0, 1.4)
+#: A share of gas above this is no percentage.
+PERCENT_MOST = 100.0
+#: So many words are shown where several speak.
+WORDS_SHOWN = 4
 #: Mains of any country, with room [V] (common practice, no source).
 MAINS = (80.0, 280.0)
 #: Volts that a cell of a bank can show, found dead to equalised [V] (assumed: 1.5 is far below flat).
@@ -229,17 +240,23 @@ def _with_unit(source: Source, quantity: str, evidence: tuple[Evidence, ...], wo
         return _as_named(source, quantity, said, evidence)
     middle = median(source.values)
     if quantity == "voltage":
-        if cells_of(middle):
-            return Guess(source, quantity, "V", (*evidence, Evidence("fits a bank", f"{middle:g} V fits a bank")))
-        if middle > 1000.0 and cells_of(middle / 1000.0):
-            why = f"{middle:g} V cannot be a bank, {middle / 1000.0:g} V can: the number is millivolts"
-            return Guess(source, quantity, "mV", (*evidence, Evidence("only as millivolts", why)))
-        why = f"{middle:g} fits no bank, in V or in mV"
-        return Guess(source, quantity, "V", (*evidence, Evidence("fits no bank", why)))
-    if quantity.endswith("current") and abs(middle) > 1000.0:
+        return _volts(source, evidence)
+    if quantity.endswith("current") and abs(middle) > MILLI_FROM:
         why = f"{middle:g} A is too much: milliamperes"
         return Guess(source, quantity, "mA", (*evidence, Evidence("only as milliamperes", why)))
     return Guess(source, quantity, canonical, (*evidence, Evidence("unit assumed", f"no unit: {canonical} assumed")))
+
+
+def _volts(source: Source, evidence: tuple[Evidence, ...]) -> Guess:
+    """Return a voltage whose unit nobody says: volts or millivolts, by what fits a bank."""
+    middle = median(source.values)
+    if cells_of(middle):
+        return Guess(source, "voltage", "V", (*evidence, Evidence("fits a bank", f"{middle:g} V fits a bank")))
+    if middle > MILLI_FROM and cells_of(middle / 1000.0):
+        why = f"{middle:g} V cannot be a bank, {middle / 1000.0:g} V can: the number is millivolts"
+        return Guess(source, "voltage", "mV", (*evidence, Evidence("only as millivolts", why)))
+    why = f"{middle:g} fits no bank, in V or in mV"
+    return Guess(source, "voltage", "V", (*evidence, Evidence("fits no bank", why)))
 
 
 def _as_named(source: Source, quantity: str, unit: str, evidence: tuple[Evidence, ...]) -> Guess:
@@ -264,13 +281,13 @@ def _temperature(source: Source, quantity: str, evidence: tuple[Evidence, ...], 
     middle = median(source.values)
     if said is not None:
         found = Guess(source, quantity, said, (*evidence, Evidence("unit in the name", f"and {said} in the name")))
-        impossible = (said == "degC" and middle > 65.0) or (said == "degF" and middle < 0.0)
+        impossible = (said == "degC" and middle > HOTTEST) or (said == "degF" and middle < 0.0)
         return found.because("cannot be", f"but can {middle:g} {said} be?") if impossible else found
-    if 250.0 < middle < 350.0:
+    if KELVIN[0] < middle < KELVIN[1]:
         why = f"{middle:g} can only be kelvin"
         return Guess(source, quantity, "K", (*evidence, Evidence("only kelvin", why)))
     in_fahrenheit = (middle - 32.0) / 1.8
-    if -20.0 <= middle <= 36.0:
+    if CELSIUS[0] <= middle <= CELSIUS[1]:
         why = f"no unit: {middle:.1f} degC, or {in_fahrenheit:.1f} degC if it is degF: compare with a thermometer"
         return Guess(source, quantity, "degC", (*evidence, Evidence("Celsius by size", why)))
     why = (
@@ -284,7 +301,9 @@ def _share(source: Source, quantity: str, evidence: tuple[Evidence, ...], words:
     middle = median(source.values)
     if quantity == "gravity":
         found = Guess(source, quantity, "1", evidence)
-        return found if 1.0 <= middle <= 1.4 else found.because("cannot be", f"{middle:g} is no gravity")
+        return (
+            found if GRAVITIES[0] <= middle <= GRAVITIES[1] else found.because("cannot be", f"{middle:g} is no gravity")
+        )
     unit = "percent" if source.unit == "%" and source.style != "senml" else source.unit
     if unit in SHARES:
         return Guess(source, quantity, unit, evidence)
@@ -292,7 +311,7 @@ def _share(source: Source, quantity: str, evidence: tuple[Evidence, ...], words:
     if told is not None:
         return Guess(source, quantity, told, (*evidence, Evidence("unit in the name", f"and {told} in the name")))
     why = Evidence("unit in doubt", "no unit: ppm, percent or %LEL?")
-    return Guess(source, quantity, "ppm" if middle > 100 else "percent", (*evidence, why))
+    return Guess(source, quantity, "ppm" if middle > PERCENT_MOST else "percent", (*evidence, why))
 
 
 def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
@@ -345,7 +364,7 @@ def _behaved(found: Guess) -> Guess:
 
 def _few(words: set[str]) -> str:
     shown = sorted(words)
-    return ", ".join(shown[:4]) + (" ..." if len(shown) > 4 else "")
+    return ", ".join(shown[:WORDS_SHOWN]) + (" ..." if len(shown) > WORDS_SHOWN else "")
 
 
 def _dialect(source: Source) -> str:

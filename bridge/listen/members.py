@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import Guess
 from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE
 from bridge.listen.physics import answers, watts_agree
@@ -34,8 +34,8 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
 
 def _one_probe(rest: list[Guess]) -> list[Guess]:
     """Of several temperatures only those called acid are acid's; one of the others may be air."""
-    probes = [one for one in rest if one.quantity == "electrolyte_temperature" and one.sure > 0.3]
-    if len(probes) < 2:
+    probes = [one for one in rest if one.quantity == "electrolyte_temperature" and one.sure > HALF_BELIEVED]
+    if len(probes) <= 1:
         return rest
     why = "of the acid, or of something beside it? several temperatures stand here"
     return [one.because("whose", why) if one in probes and not one.words & ELECTROLYTE else one for one in rest]

@@ -176,7 +176,7 @@ def named(words: list[str]) -> tuple[str, bool] | None:
         return None
     place = (full or found)[-1]
     after = words[place + 1 :]
-    adjective = words[place] == "current" and bool(after) and not (len(after[0]) < 3 or after[0] in _NOUNS)
+    adjective = words[place] == "current" and bool(after) and not (len(after[0]) < _SHORTEST or after[0] in _NOUNS)
     return words[place], bool(full) and not adjective
 
 

@@ -15,6 +15,12 @@ SAME_MOMENT = 60.0
 _AGREE, _OFTEN = 0.08, 0.8
 #: Too few watts to be told from rounding [W].
 LEAST_WATTS = 3.0
+#: So few are compared all the same where more than so many samples were heard [W], [1] (assumed).
+FEW_WATTS, MANY = 0.5, 20
+#: Smaller than this is nothing, and no ratio is taken to it.
+_NOTHING = 1e-6
+#: Fewer samples than this show no answer (assumed).
+_ENOUGH = 8
 #: A step of the current: this share of its largest value, and at least so many amps (assumed).
 _STEP_SHARE, _STEP_AMPS = 0.25, 0.8
 #: A step of the voltage stands out of its own noise by so much.
@@ -47,7 +53,7 @@ def watts_agree(volts: Series, amps: Series, watts: Series) -> bool | None:
         if pair[0] is None or pair[1] is None:
             continue
         product = abs(pair[0] * pair[1])
-        if max(product, abs(told)) >= LEAST_WATTS or (product > 0.5 and len(watts) > 20):
+        if max(product, abs(told)) >= LEAST_WATTS or (product > FEW_WATTS and len(watts) > MANY):
             compared.append(abs(abs(told) - product) <= _AGREE * product + 0.02)
     if not compared:
         return None
@@ -60,7 +66,9 @@ def ratio(one: Series, other: Series) -> tuple[float, float] | None:
     >>> ratio([(0, 12.0), (9, 12.2)], [(0, 24.0), (9, 24.4)])
     (0.5, 0.0)
     """
-    ratios = [value / beside for when, value in one if (beside := at(other, when)) is not None and abs(beside) > 1e-6]
+    ratios = [
+        value / beside for when, value in one if (beside := at(other, when)) is not None and abs(beside) > _NOTHING
+    ]
     return (median(ratios), pstdev(ratios)) if ratios else None
 
 
@@ -75,7 +83,7 @@ def answers(volts: Series, amps: Series) -> tuple[int, int]:
     >>> answers(v, a), answers(v, [(t, -i) for t, i in a])
     ((1, 0), (0, 1))
     """
-    if len(volts) < 8 or len(amps) < 8:
+    if min(len(volts), len(amps)) < _ENOUGH:
         return 0, 0
     largest = max(abs(value) for _, value in amps)
     least = max(_STEP_AMPS, _STEP_SHARE * largest)

@@ -12,6 +12,8 @@ from bridge.listen.guess import Guess, cells_of
 _ADDS_UP = 0.06
 _PARTS = frozenset({"string_current", "block_voltage", "cell_voltage"})
 _CELLS_OF_A_BLOCK = 3
+#: What is less likely than this is no part of anything [1] (assumed).
+_BELIEVED_AT_ALL = 0.1
 
 
 class Shape(NamedTuple):
@@ -68,7 +70,7 @@ def _families(rest: list[Guess]) -> list[list[Guess]]:
     """Parts that are called alike but for a number or a letter, in the order of their names."""
     families: dict[tuple[str, str], list[Guess]] = {}
     for one in rest:
-        if one.quantity in _PARTS and one.sure > 0.1:
+        if one.quantity in _PARTS and one.sure > _BELIEVED_AT_ALL:
             name = re.sub(r"\d+|(?<=[_/-])[a-d](?=[_/-]|$)", "#", f"{one.source.topic} {one.source.at}".lower())
             families.setdefault((one.quantity, name), []).append(one)
     return [sorted(family, key=_natural) for family in families.values()]

@@ -263,4 +263,4 @@ def _one_line(text: str) -> str:
 
 def escaped(text: str) -> str:
     """Return text as it stands inside a TOML string."""
-    return "".join(f"\\u{ord(c):04x}" if ord(c) < 32 or ord(c) == 127 else f"\\{c}" if c in '"\\' else c for c in text)
+    return "".join(f"\\u{ord(c):04x}" if c < " " or c == "\x7f" else f"\\{c}" if c in '"\\' else c for c in text)

@@ -20,6 +20,7 @@ from bridge.mailbox import Mailbox, SessionChange
 from bridge.message import Message
 from bridge.mqtt.client import LARGEST_PACKET, Will
 from bridge.mqtt.outgoing import Outgoing, Waiting
+from bridge.mqtt.refusals import FAILURE
 from bridge.mqtt.session import Session
 from bridge.settings import BrokerSettings
 
@@ -30,6 +31,8 @@ WILL_DELAY = 10  #: the tree is called lost only after this [s]; a short reconne
 LINGER = 30  #: session expiry of the live session [s]: a delayed will needs a session that outlives it
 STUCK = 8.0  #: the watch has not turned for so long [s]: the process is not well
 SUBSCRIBE_AT_ONCE = 50
+#: After so many new connections without a heartbeat it is said once.
+SAID_AT = 2
 
 
 def filters_hash(topics: Iterable[str]) -> str:
@@ -234,7 +237,7 @@ class Bus:
 
     def _suback(self, name: str, mid: int, codes: list[int]) -> None:
         for topic, code in zip(self._asked.get(name, {}).pop(mid, []), codes, strict=False):
-            if code >= 0x80:
+            if code >= FAILURE:
                 self.outgoing.refuse(topic, f"subscription refused (0x{code:02X})")
 
     def _live_opened(self, session: Session, present: bool) -> None:
@@ -305,7 +308,7 @@ class Bus:
             for session in (self.live, self.history):
                 if session is not None:
                     session.drop("connected but deaf")
-        elif self._silences == 2:
+        elif self._silences == SAID_AT:
             log.warning(
                 "still no heartbeat: does the broker let us write and read %s? Without it a connection that is deaf "
                 "is noticed by its keep-alive only",

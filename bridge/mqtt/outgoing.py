@@ -8,6 +8,7 @@ import time
 from collections import Counter, deque
 from typing import NamedTuple
 
+from bridge.mqtt.refusals import FAILURE
 from bridge.mqtt.session import Session
 
 log = logging.getLogger("revival.bus")
@@ -117,7 +118,7 @@ class Outgoing:
         while self._acknowledged:
             number, code = self._acknowledged.popleft()
             topic, _ = self._sent.pop(number, ("", None))
-            if code >= 0x80 and topic:
+            if code >= FAILURE and topic:
                 self.refuse(topic, f"publish refused (0x{code:02X})")
         link = self.session.link
         if self._sent and (link is None or next(iter(self._sent)) >> 16 != link[1]):

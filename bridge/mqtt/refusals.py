@@ -8,6 +8,7 @@ import ssl
 from bridge.errors import ConfigError
 from bridge.settings import BrokerSettings
 
+FAILURE = 0x80  #: reason codes from here on say that something failed (OASIS MQTT 5.0, 2.4)
 TAKEN_OVER, RETAIN_REFUSED, QOS_REFUSED = 0x8E, 0x9A, 0x9B  #: MQTT 5 reason codes (OASIS MQTT 5.0, table 2-6)
 REFUSALS = {
     0x86: "wrong user name or password",

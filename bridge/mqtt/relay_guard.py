@@ -18,6 +18,7 @@ from paho.mqtt.client import Client
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from bridge.mqtt.client import Will
+from bridge.mqtt.refusals import FAILURE
 from bridge.mqtt.session import Session
 from bridge.settings import BrokerSettings, RelaySettings
 
@@ -157,7 +158,7 @@ class RelayGuard:
         self.last = order if number is None else order._replace(number=number, generation=number >> 16)
 
     def _acknowledged(self, number: int, code: int) -> None:
-        if code >= 0x80:
+        if code >= FAILURE:
             log.error("%s: the broker refuses the order on %s (0x%02X)", self.relay.name, self.relay.topic, code)
             return
         listened = code != NOBODY_LISTENS
@@ -184,5 +185,5 @@ class RelayGuard:
         link = self.session.link
         if link is not None:
             link[0].unsubscribe(self.relay.topic)
-        if codes and codes[0] >= 0x80:
+        if codes and codes[0] >= FAILURE:
             log.warning("%s: the broker does not let us see what it keeps on %s", self.relay.name, self.relay.topic)

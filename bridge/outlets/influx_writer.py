@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from http import HTTPStatus
 from time import monotonic
 from typing import NamedTuple, cast
 
@@ -206,11 +207,12 @@ def read_answer(error: ApiException) -> Answer:
         if "retention" in words and "dropped" in words:
             return Answer("accepted", words)
         return Answer("bad", words)
-    if status == 413:
+    if status == HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
         return Answer("large", words)
-    if status in (429, 503):
+    if status in (HTTPStatus.TOO_MANY_REQUESTS, HTTPStatus.SERVICE_UNAVAILABLE):
         return Answer("busy", words, _retry_after(error))
-    if 300 <= status < 500 and status != 408:
+    redirected_or_wrong = HTTPStatus.MULTIPLE_CHOICES <= status < HTTPStatus.INTERNAL_SERVER_ERROR
+    if redirected_or_wrong and status != HTTPStatus.REQUEST_TIMEOUT:
         return Answer("refused", words)
     return Answer("unreachable", words)
 

@@ -17,6 +17,8 @@ ROWS, ROW, LETTER = 3, 17, 8.5
 TOP = ROWS * ROW + 4
 #: Longer than this between two points and the line is broken, in stretches.
 BROKEN = 3.5
+#: A band lower than this has its words below it and not inside [px].
+NARROW = 24.0
 
 
 class Panel(NamedTuple):
@@ -144,7 +146,7 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
     if strip.band is not None:
         first, last, words = strip.band
         shape = f'x="{LEFT}" y="{y(last)}" width="{WIDTH - LEFT - RIGHT}" height="{round(y(first) - y(last), 1)}"'
-        below = y(first) if y(first) - y(last) < 24.0 else y(last)
+        below = y(first) if y(first) - y(last) < NARROW else y(last)
         parts.append(f'<rect {shape} class="band"/><text x="{LEFT + 4}" y="{below + 17}">{escape(words)}</text>')
     for run in _runs(strip.lines, BROKEN * step):
         around = [f"{x(at)},{y(greatest)}" for at, _, _, greatest in run]

@@ -9,6 +9,10 @@ from bridge.settings import Cabin
 from bridge.words.spoken import SIGNS, spoken
 from rules.plan import Figure
 
+#: Below these a figure has two digits behind the point, and one.
+TWO_DIGITS, ONE_DIGIT = 10.0, 100.0
+#: Sooner is at once; up to the other seconds are told, then minutes [s].
+AT_ONCE, SECONDS_UNTIL = 0.1, 90.0
 NO_BREAK = "\N{NO-BREAK SPACE}"
 #: Units as they are written by machines, and on paper.
 _PRINTED = {
@@ -91,7 +95,7 @@ def amount(figure: Figure) -> str:
     """Value, or range, with its canonical unit."""
     ends = [figure.value] if figure.high is None else [figure.value, figure.high]
     largest = max(abs(end) for end in ends)
-    digits = 2 if largest < 10 else 1 if largest < 100 else 0
+    digits = 2 if largest < TWO_DIGITS else 1 if largest < ONE_DIGIT else 0
     return f"{' to '.join(f'{end:.{digits}f}' for end in ends)} {figure.unit}"
 
 
@@ -115,12 +119,12 @@ def moment(at: float) -> str:
 
 
 def lasting(seconds: float) -> str:
-    """Return A short time [s]."""
-    return (
-        "at once" if seconds < 0.1 else f"after {seconds:.1f} s" if seconds < 90.0 else f"after {seconds / 60:.0f} min"
-    )
+    """Return a short time [s] in words."""
+    if seconds < AT_ONCE:
+        return "at once"
+    return f"after {seconds:.1f} s" if seconds < SECONDS_UNTIL else f"after {seconds / 60:.0f} min"
 
 
 def short(hours: float) -> str:
-    """Hours that may be only minutes [h]."""
+    """Return hours that may be only minutes [h], in words."""
     return f"{hours:.1f} h" if hours >= 1.0 or hours == 0.0 else f"{hours * 60:.0f} min"

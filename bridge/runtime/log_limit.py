@@ -9,6 +9,8 @@ from bridge import clock as time_source
 
 #: Lines of one kind within a minute, before the rest of them is only counted.
 MOST, MINUTE = 10, 60.0
+#: Kinds remembered; with more than that all are forgotten and counted anew.
+KINDS = 1000
 
 
 def one_line(text: str) -> str:
@@ -48,7 +50,7 @@ class Quiet(logging.Filter):
                 left_out = spell.lines - MOST
                 record.msg = f"{record.getMessage()} (and {left_out} more like it in a minute)"
                 record.args = ()
-            if len(self._spells) > 1000:
+            if len(self._spells) > KINDS:
                 self._spells.clear()
             self._spells[key] = _Spell(now, 1)
             return True

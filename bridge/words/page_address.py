@@ -25,7 +25,7 @@ def reachable(page: PageSettings) -> list[str]:
     address = ip_address_of(page.host)
     if not address.is_unspecified:
         return [url(page.host, page.port)]
-    own = outward(socket.AF_INET6 if address.version == 6 else socket.AF_INET)
+    own = outward(socket.AF_INET6 if isinstance(address, IPv6Address) else socket.AF_INET)
     found = [own] if own else []
     name = socket.gethostname().partition(".")[0]
     # Under this name where the network answers multicast DNS, as most home networks do.
