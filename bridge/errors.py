@@ -39,6 +39,12 @@ class JournalError(BridgeError):
     exit_code = 70
 
 
+class NoJournalError(JournalError):
+    """There is no journal, or nothing that could be one: nothing was recorded yet, or the path is another."""
+
+    exit_code = 4
+
+
 class ConfigError(BridgeError):
     """The cabin file is wrong; the text names file, key, value and the fix."""
 

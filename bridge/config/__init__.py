@@ -133,7 +133,8 @@ def read(path: Path) -> CabinTable:
         Not readable, not TOML, or tables that are wrong.
     """
     try:
-        text = path.read_bytes().decode("utf-8")
+        # Some editors put a byte order mark in front; it says nothing and harms nothing.
+        text = path.read_bytes().decode("utf-8-sig")
     except OSError as error:
         raise ConfigError(
             f"{path}: cannot be read ({error.strerror}): give the cabin file with --config, or make one: revival setup"
@@ -143,11 +144,21 @@ def read(path: Path) -> CabinTable:
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise ConfigError(f"{path}: is not valid TOML: {error}") from None
+        raise ConfigError(_not_toml(path, str(error))) from None
     try:
         return CabinTable.model_validate(tables)
     except ValidationError as error:
         raise ConfigError(_listed(path, explain(error, tables))) from None
+
+
+def _not_toml(path: Path, error: str) -> str:
+    """Where the text stops being TOML, and what is usually the matter; never the line itself: it may hold a secret."""
+    what, _, place = error.rstrip(")").rpartition(" (at ")
+    fix = "text stands in quotes, a list in [ ], and every quote and bracket is closed"
+    if "twice" in error or "overwrite" in error or "mutate" in error:
+        fix = "what comes more than once has double brackets, [[bank]] and [[bank.meter]], and a key stands once"
+    line, separator, column = place.partition(", ")
+    return f"{path}: {line or 'somewhere'}: is not valid TOML ({what}{separator}{column}): {fix}"
 
 
 def json_schema() -> dict[str, object]:

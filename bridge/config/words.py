@@ -9,7 +9,7 @@ from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from bridge.config.models import CabinTable
+from bridge.config.models import BankTable, CabinTable
 from bridge.config.services import HTTP_URL, PREFIX
 from bridge.config.types import HOMIE_ID
 from bridge.units import near
@@ -70,6 +70,8 @@ def _plain(item: Any) -> str:
 def _unknown(key: str, parents: tuple[int | str, ...]) -> str:
     if key in {"password", "token"}:
         return f"a secret never stands in the cabin file: write {key}_file or {key}_env"
+    if not parents and key in BankTable.model_fields and key not in CabinTable.model_fields:
+        return f"belongs to a bank: write it below its [[bank]], a table as [bank.{key}]"
     model = _model_at(parents)
     known = [] if model is None else list(model.model_fields)
     suggestion = near(key, known) or (f"; known are {', '.join(known)}" if known else "")

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from urllib.parse import quote
 
 from bridge.clock import LATEST
-from bridge.errors import JournalError
+from bridge.errors import JournalError, NoJournalError
 from bridge.journal.migrations import VERSION, columns
 from bridge.journal.rows import EVENT_SQL, READING_SQL, Row, as_event, as_reading, as_state, state_sql
 from bridge.journal.schema import DATED, READING_COLUMNS, ROLLED, readable
@@ -51,8 +51,10 @@ class JournalReader:
 
     Raises
     ------
+    NoJournalError
+        There is no such file, or it is no journal.
     JournalError
-        There is no such file, or a newer version wrote it.
+        A newer version wrote it.
     """
 
     def __init__(self, path: Path) -> None:
@@ -65,7 +67,9 @@ class JournalReader:
             version = self._connection.execute("PRAGMA user_version").fetchone()[0]
             self._state_sql = state_sql(columns(self._connection, "state"))
         except sqlite3.Error as error:
-            raise JournalError(f"{path}: cannot be read as a journal ({error}). Check the path.") from error
+            raise NoJournalError(
+                f"{path}: cannot be read as a journal ({error}): `revival run` makes one; or correct [journal] path"
+            ) from error
         if not 1 <= version <= VERSION:
             self._connection.close()
             raise JournalError(f"{path}: schema {version}, known here: {VERSION}. Use the version that wrote it.")

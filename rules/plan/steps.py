@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import floor
+from math import ceil, floor
 from typing import NamedTuple
 
 from rules.bank import Bank, as_configured, halves
@@ -179,9 +179,10 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
         )
         return tuple(steps)
     enough = min(amps, figures["amps enough for equalising"].value)
+    there = min(volts, charger.volts) > equalise - 0.05
     steps.append(
-        f"When volts have come up and amps taper, raise to {equalise:.1f} V ({equalise / bank.cells:.2f} V per cell), "
-        f"{enough:.0f} A is enough, and hold it {hold_words(bank)}."
+        f"When volts have come up and amps taper, {'stay at' if there else 'raise to'} {equalise:.1f} V "
+        f"({equalise / bank.cells:.2f} V per cell), {enough:.0f} A is enough, and hold it {hold_words(bank)}."
     )
     return tuple(steps)
 
@@ -249,7 +250,7 @@ def frost_step(found: Found, figures: dict[str, Figure]) -> str:
     if found.gravity is None:
         known = "with the weakest acid that is likely, because no gravity is known"
     return (
-        f"Frost: its acid freezes at about {from_ - FROST_MARGIN:.0f} degC ({known}); start it only from {from_:.0f} "
+        f"Frost: its acid freezes at about {from_ - FROST_MARGIN:.0f} degC ({known}); start it only from {ceil(from_)} "
         "degC on. A frozen bank thaws slowly in a warm room, without heater or flame beside it; look for cracks and "
         "leaks in every case before any charge."
     )

@@ -228,7 +228,10 @@ def test_a_relay_that_reports_json_is_read_by_pointer(load: Load) -> None:
         ("[[bank]]", "[[bnak]]", ["bnak", 'did you mean "bank"?']),
         ('[site]\nid = "tarn-hut"', "", ["site: missing; add it"]),
         ("[journal]", "[jornal]", ["jornal", 'did you mean "journal"?']),
-        ("[site]", "[site", ["not valid TOML"]),
+        ("[site]", "[site", ["line 1: is not valid TOML", "every quote and bracket is closed"]),
+        ("[journal]", '[site]\nid = "x"\n[journal]', ["is not valid TOML", "a key stands once"]),
+        ("[journal]", '[relay]\ntopic = "a/b"\n[journal]', ["relay", "[bank.relay]", "below its [[bank]]"]),
+        ("[[bank]]", "[[banks]]", ["banks", 'did you mean "bank"?']),
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_named_with_key_and_fix(load: Load, old: str, new: str, words: list[str]) -> None:
@@ -250,6 +253,14 @@ def test_a_file_that_is_missing_or_not_text_is_a_sentence(tmp_path: Path) -> Non
     (tmp_path / "bad.toml").write_bytes(b"\xff\xfe")
     with pytest.raises(ConfigError, match="not UTF-8"):
         config.load(tmp_path / "bad.toml")
+
+
+def test_a_byte_order_mark_in_front_harms_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "cabin.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + b'[site]\nid = "tarn-hut"\n')
+    with pytest.raises(ConfigError) as refused:
+        config.load(path)
+    assert str(refused.value) == f"{path}: bank: missing; add it"
 
 
 def test_secrets_come_from_the_environment_too_and_never_show(load: Load) -> None:
