@@ -81,7 +81,7 @@ def running(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
 
 @contextmanager
 def _started(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
-    """The bridge of this process, the guards of its relays first."""
+    """Start the bridge of this process, the guards of its relays first."""
     cabin = loaded.cabin
     with ExitStack() as leaving:
         guards = {
@@ -103,7 +103,7 @@ def _started(loaded: Loaded, clock: Clock | PacedClock) -> Iterator[Service]:
 
 
 def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGuard]) -> tuple[Service, ExitStack]:
-    """The service, and what is to be ended after it: everything but the guards starts here."""
+    """Return the service, and what is to be ended after it: everything but the guards starts here."""
     cabin = loaded.cabin
     journal = Journal.open(cabin.journal, {bank.id: bank.meters for bank in cabin.banks.values()})
     try:
@@ -190,7 +190,7 @@ def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memor
 
 
 def _take_newer(memories: dict[str, Memory], lost: dict[str, str], bank: str, reserved: str) -> None:
-    """What the last run could write only into the reserve, unless the journal knows something newer."""
+    """Take what the last run could write only into the reserve, unless the journal knows something newer."""
     try:
         memory, _ = from_text(reserved)
     except (ValueError, JournalError) as error:

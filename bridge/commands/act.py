@@ -53,7 +53,7 @@ def add_common(parser: argparse.ArgumentParser) -> None:
 
 
 def bank_of(loaded: Loaded, wanted: str | None) -> str:
-    """The bank that is meant.
+    """Return the bank that is meant.
 
     Raises
     ------
@@ -108,7 +108,7 @@ def joined(state: dict[str, Any]) -> list[str]:
 
 
 def confirmed_lines(bank: Bank) -> list[str]:
-    """What is confirmed by name, and of what: this bank, this round, the blocks as they are joined now."""
+    """Return what is confirmed by name, and of what: this bank, this round, the blocks as they are joined now."""
     about = "for this round and the blocks as they are joined now; a new round or another joining asks for it again"
     return [f"start checklist, {about}:", *(f"  [ ] {text}" for _, text in checklist([bank]))]
 

@@ -109,7 +109,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
 
 
 def as_text(report: dict[str, Any]) -> Iterator[str]:
-    """The report for people."""
+    """Write the report for people."""
     yield f"{report['file']}: site {report['site']}, broker {report['broker']}"
     for bank in report["banks"]:
         yield ""
@@ -157,7 +157,7 @@ def try_out(cabin: Cabin) -> list[dict[str, Any]]:
 
 
 def hear_once(loaded: Loaded, wait: float) -> list[dict[str, Any]]:
-    """The first value of every mapping as the bridge will read it, or why there is none; waits at most so long [s]."""
+    """Return the first value of every mapping as the bridge reads it, or why none; wait at most so long [s]."""
     from bridge.mqtt.ear import Ear  # noqa: PLC0415  (only here is a network library needed)
 
     routes = loaded.routes
@@ -223,7 +223,7 @@ def _broker(cabin: Cabin) -> str:
 
 
 def _database(settings: InfluxSettings | None) -> str:
-    """A write of nothing but a comment: tells a database that is down from a token or bucket that is wrong."""
+    """Write nothing but a comment: that tells a database which is down from a token or bucket which is wrong."""
     from influxdb_client.client.influxdb_client import InfluxDBClient  # noqa: PLC0415
     from influxdb_client.client.write_api import SYNCHRONOUS  # noqa: PLC0415
     from influxdb_client.rest import ApiException  # noqa: PLC0415

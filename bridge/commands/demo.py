@@ -80,7 +80,7 @@ def login(arguments: argparse.Namespace) -> Login:
 
 @contextmanager
 def chosen_broker(wanted: str | None, folder: Path) -> Iterator[tuple[str, int]]:
-    """The owner's broker, or one of our own."""
+    """Yield the owner's broker, or start one of our own."""
     if wanted is None:
         with embedded_broker(folder) as port:
             yield "127.0.0.1", port
@@ -92,7 +92,7 @@ def chosen_broker(wanted: str | None, folder: Path) -> Iterator[tuple[str, int]]
 
 
 def demo_cabin(folder: Path, host: str, port: int, page: int | None = None) -> Path:
-    """The packaged cabin file, pointed at this broker, in a folder of its own; with a page on this port of the host."""
+    """Copy the packaged cabin file, pointed at this broker, into a folder of its own; with a page on this port."""
     text = files("bridge.demo").joinpath("cabin.toml").read_text(encoding="utf-8")
     text = text.replace('host = "localhost"', f'host = "{host}"').replace("port = 1883", f"port = {port}")
     if page is not None:
@@ -103,7 +103,7 @@ def demo_cabin(folder: Path, host: str, port: int, page: int | None = None) -> P
 
 
 def page_port() -> int | None:
-    """A free port for the page; none where what serves it is not installed."""
+    """Return a free port for the page; none where what serves it is not installed."""
     if any(find_spec(name) is None for name in ("starlette", "uvicorn", "dygraphs")):
         return None
     with socket.socket() as probe:

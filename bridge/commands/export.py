@@ -55,7 +55,7 @@ def add_range(parser: argparse.ArgumentParser) -> None:
 
 
 def moment(text: str) -> float:
-    """A time as people write it [s since the epoch].
+    """Return a time as people write it [s since the epoch].
 
     >>> moment("2026-11-25T08:00"), moment("2026-11-25T09:00+01:00"), moment("1795593600")
     (1795593600.0, 1795593600.0, 1795593600.0)

@@ -80,7 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def let_in(settings: BrokerSettings, protocol: str | None, console: Console) -> BrokerSettings:
-    """The settings with which the broker lets us in; falls back to MQTT 3.1.1 by itself and says so."""
+    """Return the settings with which the broker lets us in; fall back to MQTT 3.1.1 and say so."""
     if protocol is not None:
         return settings
     found = spoken(settings)
@@ -157,7 +157,7 @@ class Heard(NamedTuple):
         printed: Mapping[str, Printed] = MappingProxyType({}),
         site: str = "",
     ) -> str:
-        """The cabin file as text, with what its owner answered."""
+        """Return the cabin file as text, with what its owner answered."""
         sources = self.collector.sources
         unknown = unrecognised(sources, self.found)
         return cabin_file(self.found, settings, secret, unknown, self.collector.unread, relays(sources), printed, site)
@@ -188,7 +188,7 @@ def _while(ear: Ear, what: str, seconds: float, take: Callable[[Message], object
 
 
 def show(console: Console, heard: Heard) -> None:
-    """What was found, the sure and the doubtful, and how the whole stands on live traffic."""
+    """Print what was found, the sure and the doubtful, and how the whole stands on live traffic."""
     collector, found, verdicts = heard
     table = Table(title=f"{collector.messages} messages on {len(collector.topics)} topics", title_justify="left")
     for heading in ("sure", "bank", "quantity", "value"):

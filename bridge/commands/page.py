@@ -80,7 +80,7 @@ def make_token(config: Path) -> Path | None:
 
 
 def picture(address: str) -> None:
-    """The address as a code that a phone's camera reads."""
+    """Print the address as a code that a phone's camera reads."""
     try:
         import segno  # noqa: PLC0415
     except ImportError:

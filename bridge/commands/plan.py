@@ -169,7 +169,7 @@ def _gravity(text: str) -> float:
 
 
 def as_json(made: Plan) -> dict[str, object]:
-    """The plan as plain values."""
+    """Return the plan as plain values."""
     return {
         "order": list(made.order),
         "queue": list(made.queue),
@@ -185,7 +185,7 @@ def as_json(made: Plan) -> dict[str, object]:
 
 
 def as_text(made: Plan, site: str, explain: bool) -> str:
-    """The plan for a tired person: what stops it, what to do, the numbers, then the lists."""
+    """Write the plan for a tired person: what stops it, what to do, the numbers, then the lists."""
     lines = [f"Plan for {site}.", "", "Cautions, before you touch anything", *_items(made.cautions, "!")]
     lines += ["", "Which bank first"]
     lines += _items(made.queue, "")

@@ -59,7 +59,7 @@ def _ask_person(loaded: Loaded, bank: str) -> None:
 
 
 def words(bank: str, proof: dict[str, Any]) -> str:
-    """The result for people."""
+    """Return the result for people."""
     if not proof["passed"]:
         return (
             f"{bank}: FAILED after {proof['seconds']:.1f} s: {proof['note']}. The relay was ordered open and stays so; "

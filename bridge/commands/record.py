@@ -23,7 +23,7 @@ NOTHING = 0.0005
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """What, where, when, by whom."""
+    """Add what is recorded, where, when and by whom."""
     parser.add_argument("what", choices=sorted(UNITS), help="what was measured or seen")
     parser.add_argument(
         "words",
@@ -78,7 +78,7 @@ def _sure(bank: Bank, why: str) -> bool:
 
 
 def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:
-    """The bank that is meant, and the words behind it."""
+    """Return the bank that is meant, and the words behind it."""
     if words and words[0] in banks:
         return banks[words[0]], words[1:]
     if len(banks) == 1:
@@ -112,7 +112,7 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
 
 
 def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any]) -> list[str]:
-    """What was taken down, and for gravities what they say together."""
+    """Say what was taken down, and for gravities what they say together."""
     if request.get("undo"):
         lines = [f"{bank.id}: the last {request['kind']} entry is taken back"]
     else:
@@ -161,7 +161,7 @@ def rise_words(state: dict[str, Any]) -> str:
 
 
 def _written(kind: str, where: str, value: float | str) -> str:
-    """A value as it was understood, with its unit."""
+    """Write a value as it was understood, with its unit."""
     if isinstance(value, str):
         return value
     if kind == "gravity":

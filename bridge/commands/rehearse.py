@@ -69,7 +69,7 @@ class Rehearsal:
         return time_source.monotonic() - began
 
     def act(self, what: str, /, **argument: object) -> list[str]:
-        """A person's act; why it was refused."""
+        """Do a person's act and return why it was refused."""
         answer = ask(
             self.journal,
             {"ask": "act", "bank": self.bank, "name": what, "by": "rehearsal", "argument": argument},
@@ -77,7 +77,7 @@ class Rehearsal:
         return list(answer.get("refused", [answer.get("error")]))
 
     def lock(self) -> Any:
-        """The interlock's state."""
+        """Return the interlock's state."""
         return self.service.engine.memories[self.bank].interlock
 
     def play(self) -> None:
@@ -98,7 +98,7 @@ class Rehearsal:
             self.after()
 
     def readings(self) -> bool:
-        """Does every mapping, as the owner wrote it, give a value? Without them nothing else can be played."""
+        """Tell whether every mapping, as the owner wrote it, gives a value: else nothing else can be played."""
         meters = {mapping.meter for mapping in self.stage.mappings}
 
         def missing() -> list[str]:

@@ -127,7 +127,7 @@ class Asker:
         return read(usual)
 
     def choice(self, question: str, count: int) -> int | None:
-        """A number from 1 to `count` as typed, less one; None for none of them."""
+        """Return a number from 1 to `count` as typed, less one; None for none of them."""
         while self.asks:
             typed = self._typed(f"{question} [0 = none]: ") or "0"
             if typed.isdecimal() and int(typed) <= count:
@@ -206,7 +206,7 @@ def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
 
 
 def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
-    """The banks to watch: all, or the one that was named."""
+    """Return the banks to watch: all, or the one that was named."""
     wanted = asker.arguments.bank
     if wanted is None or len(found) == 1:
         return [found[0]._replace(name=_identifier(wanted))] if wanted is not None else found
@@ -243,7 +243,7 @@ def _taken(one: Guess) -> Guess:
 
 
 def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
-    """What is printed on the blocks, how the charger is set, where the probe sits, which relay."""
+    """Ask what is printed on the blocks, how the charger is set, where the probe sits, which relay."""
     name = bank.name if len(heard.found) > 1 else "The bank"
     volts, capacity = asker.answer("block", f"{name}: what is printed on one block?", "6 V 200 Ah", _block)
     strings = asker.answer("strings", f"{name}: strings in parallel?", str(bank.shape.strings or 1), _count)
@@ -256,7 +256,7 @@ def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
 
 
 def _relay(asker: Asker, name: str, heard: list[HeardRelay]) -> tuple[HeardRelay | None, RelayWords]:
-    """The relay in the charger's AC feed; the usual answer is none, since the first round is watched only."""
+    """Ask for the relay in the charger's AC feed; usually none, since the first round is watched only."""
     shown = f" Heard: {', '.join(one.topic or one.state_topic for one in heard[:SHOWN])}." if heard else ""
     topic = asker.answer(
         "relay", f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{shown}", "none", str
@@ -397,7 +397,7 @@ def _embedded() -> bool:
 
 
 def _next(file: Path, loaded: Loaded) -> Iterable[str]:
-    """What comes next, in the order in which it is done."""
+    """Say what comes next, in the order in which it is done."""
     yield "next:"
     yield f"  revival check --config {file} --connect     each topic once, through its mapping"
     yield f"  revival run --config {file}                 the service; Ctrl-C ends it"

@@ -54,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml") -> list[str]:
-    """The same for people: is it safe, where is it, how long, what now and by which command; in the owner's scale."""
+    """Say for people: is it safe, where is it, how long, what now and by which command; in the owner's scale."""
     bridge = answer["bridge"]
     broker = "connected to the broker" if bridge["connected"] else "NOT connected to the broker"
     lines = [f"bridge: {broker}, {bridge['messages']} messages, journal {bridge['journal_lag']:.1f} s behind"]
@@ -96,7 +96,7 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
 
 
 def _command(bank: dict[str, Any], options: str) -> list[str]:
-    """The command that answers the worst of what is raised, where one does."""
+    """Return the command that answers the worst of what is raised, where one does."""
     raised = ["tripped"] if bank["tripped"] else [flag["name"] for flag in bank["flags"]]
     command = next((COMMANDS[name] for name in raised if name in COMMANDS), None)
     return [] if command is None else [f"  with:  revival {command} {options}"]
@@ -156,7 +156,7 @@ def _cells(bank: dict[str, Any]) -> list[str]:
 
 
 def _gas(bank: dict[str, Any]) -> list[str]:
-    """What gasses, the air it needs, and from when the bank may be approached."""
+    """Say what gasses, the air it needs, and from when the bank may be approached."""
     lines = []
     if bank["hydrogen_rate"]:
         lines.append(

@@ -65,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def chosen(cabin: Cabin, bank: str | None) -> str:
-    """The bank that is meant; it need not be named where there is one."""
+    """Return the bank that is meant; it need not be named where there is one."""
     name = bank or (next(iter(cabin.banks)) if len(cabin.banks) == 1 else "")
     if name not in cabin.banks:
         raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
@@ -116,7 +116,7 @@ def as_json(verdicts: tuple[Verdict, ...], proposal: Matching) -> dict[str, obje
 
 
 def as_text(verdicts: tuple[Verdict, ...], proposal: Matching) -> str:
-    """The same for people: the bank as it stands, every block, what belongs together, what comes after."""
+    """Say for people: the bank as it stands, every block, what belongs together, what comes after."""
     bank, *blocks = verdicts
     width = max(len(block.label) for block in blocks)
     lines = [f"Bank {bank.label} as it stands: {_words(bank)}", ""]

@@ -61,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def picture(loaded: Loaded, config: str, answer: dict[str, Any], drawn: dict[str, list[Text]]) -> RenderableType:
-    """The bridge in one line, then one panel a bank, the tripped ones first."""
+    """Draw the bridge in one line, then one panel a bank, the tripped ones first."""
     units = Units.of(loaded.cabin)
     banks = answer.get("banks", {})
     head = words({"bridge": answer["bridge"]})
@@ -75,7 +75,7 @@ def picture(loaded: Loaded, config: str, answer: dict[str, Any], drawn: dict[str
 
 
 def curves(loaded: Loaded, answer: dict[str, Any]) -> dict[str, list[Text]]:
-    """A line each for volts per cell, amps and temperature of the last day; none where the journal is busy."""
+    """Draw a line each for volts per cell, amps and temperature of the last day; none where the journal is busy."""
     units = Units.of(loaded.cabin)
     found: dict[str, list[Text]] = {}
     try:

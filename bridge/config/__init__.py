@@ -179,7 +179,7 @@ def _beside(folder: Path, path: Path | None) -> Path | None:
 
 
 def _check_page_token(token: str, found: Findings) -> None:
-    """A token that can be guessed is refused; it is never shown."""
+    """Refuse a token that can be guessed; never show it."""
     if len(token) < SHORTEST_TOKEN or len(set(token)) < SHORTEST_TOKEN // 2 or not token.isascii() or " " in token:
         found.errors.append(
             f"[page] token: can be guessed, or typed wrongly: it needs {SHORTEST_TOKEN} characters or more, most of "

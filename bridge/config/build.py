@@ -137,7 +137,7 @@ def _limits(table: BankTable, where: str, found: Findings) -> Limits:
 
 
 def _look_over(bank: Bank, where: str, found: Findings) -> None:
-    """Does what is configured fit together?"""
+    """Find what in the configuration does not fit together."""
     equalise = bank.equalise * bank.cells
     if bank.chargers and all(charger.volts < equalise - 0.005 * bank.cells for charger in bank.chargers):
         highest = max(charger.volts for charger in bank.chargers)

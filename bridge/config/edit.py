@@ -12,7 +12,7 @@ _HEADER = re.compile(r"\s*(\[\[?[^\]]+\]\]?)\s*(#.*)?")
 
 
 def set_key(text: str, header: str, number: int, line: str) -> str:
-    """Return the text with one ``key = value`` line set in a table.
+    r"""Return the text with one ``key = value`` line set in a table.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ def set_key(text: str, header: str, number: int, line: str) -> str:
 
     Examples
     --------
-    >>> print(set_key('[site]\\nid = "a"     # home\\nroot = "homie/5"\\n', "[site]", 0, 'id = "b"'), end="")
+    >>> print(set_key('[site]\nid = "a"     # home\nroot = "homie/5"\n', "[site]", 0, 'id = "b"'), end="")
     [site]
     id = "b"     # home
     root = "homie/5"
@@ -84,14 +84,14 @@ def _begin(rows: list[str], header: str, number: int) -> int | None:
 
 
 def _remark(row: str) -> str:
-    """The comment behind a value; a ``#`` inside quotes is none, and a mark for an open answer has been answered."""
+    """Return the comment behind a value; a ``#`` inside quotes is none, and an answered mark is dropped."""
     found = re.match(r"""((?:[^"'#]|"(?:[^"\\]|\\.)*"|'[^']*')*)#.*$""", row)
     remark = row[len(found[1].rstrip()) :] if found else ""
     return "" if "<-" in remark else remark
 
 
 def _proved(before: str, rows: list[str], what: str) -> str:
-    """The changed text, if it still is TOML and as long as its tables."""
+    """Return the changed text, if it still is TOML and as long as its tables."""
     text = "\n".join(rows).rstrip() + "\n"
     try:
         now, was = tomllib.loads(text), tomllib.loads(before)

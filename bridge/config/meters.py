@@ -31,7 +31,7 @@ class Findings:
 
 
 def expand(model: CabinTable, table: BankTable) -> Iterator[tuple[MeterTable, str]]:
-    """The bank's own meters, then the top-level ones, with ``{bank}`` replaced."""
+    """Yield the bank's own meters, then the top-level ones, with ``{bank}`` replaced."""
     places = [(meter, f'[[bank]] "{table.id}", [[bank.meter]] {number}') for number, meter in enumerate(table.meter, 1)]
     places += [(meter, f"[[meter]] {number}") for number, meter in enumerate(model.meter, 1)]
     for meter, place in places:
@@ -44,7 +44,7 @@ def expand(model: CabinTable, table: BankTable) -> Iterator[tuple[MeterTable, st
 
 
 def check_shared(model: CabinTable, found: Findings) -> None:
-    """A top-level meter is the room's, or tells the banks apart by ``{bank}``."""
+    """Find top-level meters that are neither the room's nor tell the banks apart by ``{bank}``."""
     for number, meter in enumerate(model.meter, 1):
         placed = any("{bank}" in (getattr(meter, key) or "") for key in ("topic", "pointer", "name"))
         if not placed and meter.quantity not in _SHARED and len(model.bank) > 1:
@@ -57,6 +57,7 @@ def check_shared(model: CabinTable, found: Findings) -> None:
 def build_meters(
     model: CabinTable, table: BankTable, labels: list[str], where: str, found: Findings
 ) -> tuple[list[Mapping], list[Meter]]:
+    """Return the mappings and the meters of a bank, and add to `found` what is wrong with them."""
     mappings: list[Mapping] = []
     meters: list[Meter] = []
     used: dict[str, int] = {}

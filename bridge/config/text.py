@@ -41,7 +41,7 @@ class Answers(NamedTuple):
 
 
 def starting_file(answers: Answers | None = None) -> str:
-    """A complete cabin file with every key explained; it loads as it stands, watch only."""
+    """Return a complete cabin file with every key explained; it loads as it stands, watch only."""
     chosen = answers or Answers()
     per_string = round(chosen.volts / chosen.block_volts)
     chargers = ", ".join(

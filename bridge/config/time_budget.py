@@ -87,7 +87,7 @@ class Budget(NamedTuple):
         return max(self.period + self.confirm, self.silence) + 2 * self.broker + self.relay
 
     def lines(self) -> list[str]:
-        """The arithmetic in words."""
+        """Return the arithmetic in words."""
         verdict = "enough" if self.needed < self.available else "NOT ENOUGH: a faster sensor, or a lower limit"
         act = f"command {self.broker:g} s + relay {self.relay:g} s"
         hot = self.period + self.confirm + 2 * self.broker + self.relay
@@ -101,7 +101,7 @@ class Budget(NamedTuple):
 
 
 def time_budget(bank: Bank) -> Budget | None:
-    """The budget for over-temperature; None without an electrolyte sensor."""
+    """Return the budget for over-temperature; None without an electrolyte sensor."""
     sensors = [meter for meter in bank.meters if meter.quantity == "electrolyte_temperature"]
     if not sensors:
         return None

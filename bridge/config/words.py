@@ -107,7 +107,7 @@ def _place(location: tuple[int | str, ...], tables: dict[str, Any]) -> tuple[str
 
 
 def _model_at(location: tuple[int | str, ...]) -> type[BaseModel] | None:
-    """The table model that a location leads to."""
+    """Return the table model that a location leads to."""
     model: type[BaseModel] | None = CabinTable
     for part in location:
         if isinstance(part, int) or model is None:

@@ -41,7 +41,7 @@ def understand(
     block: str | None = None,
     ac: bool = False,
 ) -> Understood:
-    """Readings of one kind from the words behind it.
+    """Return the readings of one kind from the words behind it.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def moment(text: str, now: float) -> float:
 
 
 def _joined(what: str, words: Sequence[str]) -> list[str]:
-    """A unit typed as a word of its own belongs to the number before it."""
+    """Join a unit typed as a word of its own to the number before it."""
     result: list[str] = []
     marks = {"low", "high", "none", FULL, *LEVELS}
     for word in words:
@@ -149,7 +149,7 @@ def _value(what: str, written: str) -> float | str:
 
 
 def quantity(text: str, unit: str) -> float:
-    """A number with or without its unit; decimal comma or point; water in millilitres. A temperature says its unit.
+    """Read a number with or without its unit; decimal comma or point; water in millilitres; a temperature with it.
 
     Examples
     --------

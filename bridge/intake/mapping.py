@@ -68,7 +68,7 @@ MENDS: dict[str, str] = {
 
 
 def unreadable(mapping: Mapping, at: float, reason: str, said: object) -> tuple[Unreadable, ...]:
-    """What is told of a value that cannot be read; nothing where there was no value: that is silence."""
+    """Return what is told of a value that cannot be read; nothing where there was no value: that is silence."""
     mend = MENDS.get(reason)
     if mend is None:
         return ()

@@ -85,7 +85,7 @@ class Reserve:
             self._write(together)
 
     def clear(self) -> None:
-        """The journal has taken it all.
+        """Empty it: the journal has taken it all.
 
         Raises
         ------

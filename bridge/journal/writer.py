@@ -177,7 +177,7 @@ class Journal:
         self._pending.reject(outlet, at, line, words)
 
     def restamp(self, boot: str, offset: float) -> None:
-        """The clock is trusted now: rows of this boot get monotonic time + `offset` [s]."""
+        """Have rows of this boot dated by monotonic time + `offset` [s], now that the clock is trusted."""
         with self._wake:
             self._restamps.append((boot, offset))
             self._wake.notify()
@@ -295,14 +295,14 @@ class Journal:
         return None
 
     def _empty_reserve(self, stored: list[Batch]) -> None:
-        """What it holds of our banks is in the journal now, or something newer is."""
+        """Empty the reserve once what it holds of our banks, or something newer, is in the journal."""
         owned = self._reserve.banks & self._meters.keys()
         if owned and owned <= {bank for batch in stored for bank in batch.snapshots}:
             with suppress(OSError):
                 self._reserve.clear()
 
     def _keep_in_reserve(self, batches: list[Batch]) -> None:
-        """What a kill must not make anybody forget, where the journal does not take it; what waits is newer."""
+        """Keep what a kill must not make anybody forget, where the journal does not take it; what waits is newer."""
         with self._wake:
             waiting = [batch for batch, _ in self._waiting]
         snapshots: dict[str, str] = {}
@@ -342,7 +342,7 @@ class Journal:
                 log.exception("journal: what follows a commit failed")
 
     def _health(self, batches: list[Batch]) -> tuple[float, str] | None:
-        """The journal's own condition, once a minute of the bridge's clock."""
+        """Return the journal's own condition, once a minute of the bridge's clock."""
         for batch in batches:
             if batch.messages and not batch.boot:
                 self._newest = batch.messages[-1][0].at
@@ -403,5 +403,5 @@ class Journal:
 
 
 def _may_pass(error: Exception) -> bool:
-    """A full or unreachable disk may recover; a row that SQLite cannot take will not."""
+    """Tell whether it may pass: a full or unreachable disk recovers, a row that SQLite cannot take does not."""
     return isinstance(error, (sqlite3.OperationalError, OSError)) or is_damage(error)

@@ -75,7 +75,7 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
 
 
 def _nearest(one: Guess, volts: list[Guess]) -> list[Guess]:
-    """The voltages that stand nearest to it."""
+    """Return the voltages that stand nearest to it."""
     beside = [other for other in volts if other.source is not one.source]
     most = max((shared(one.source, other.source) for other in beside), default=0)
     return [other for other in beside if shared(one.source, other.source) == most]
@@ -86,7 +86,7 @@ def _all_volts(guesses: list[Guess]) -> list[Guess]:
 
 
 def _in_this_house(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
-    """What the rest of the broker says about units: in a house that says Fahrenheit a bare 27.4 is no Celsius."""
+    """Weigh what the rest of the broker says about units: where it says Fahrenheit a bare 27.4 is no Celsius."""
     fahrenheit = any(source.units & _FAHRENHEIT or source.unit in _FAHRENHEIT for source in heard)
     if not fahrenheit:
         return guesses
@@ -139,7 +139,7 @@ def _called(one: Guess, called: bool, any_called: bool) -> Guess:
 
 
 def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None:
-    """The current that stands nearer to this voltage than to any other place's."""
+    """Return the current that stands nearer to this voltage than to any other place's."""
     mine = []
     for current in amps:
         near = _nearest(current, volts)
@@ -149,7 +149,7 @@ def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None
 
 
 def _with_company(one: Guess, likely: list[Guess], own: dict[int, Guess | None]) -> Guess:
-    """What its own amps, and the other voltages that could be banks, say about a voltage."""
+    """Weigh what its own amps, and the other voltages that could be banks, say about a voltage."""
     rivals = [other for other in likely if other is not one]
     mine = own[id(one)]
     tracking = [other for other in rivals if _tracks(one, other)]
@@ -229,7 +229,7 @@ def _any_of(some: list[Guess], banks: list[Guess]) -> bool:
 
 
 def _names(banks: list[Guess]) -> list[str]:
-    """A bank id each: the first part of the path in which all differ, as an identifier."""
+    """Return an id for each bank: the first part of the path in which all differ, as an identifier."""
     if len(banks) == 1:
         return ["north"]
     paths = [bank.source.topic.split("/") + bank.source.at.split("/") for bank in banks]

@@ -254,7 +254,7 @@ class Collector:
         return None
 
     def _describe(self, device: str, payload: bytes) -> None:
-        """A Homie device's units; the bridge's own devices are known by their nodes."""
+        """Keep a Homie device's units; the bridge's own devices are known by their nodes."""
         try:
             description = document(payload)
         except RejectError:
@@ -275,7 +275,7 @@ class Collector:
                     )
 
     def _announcement(self, topic: str, root: object) -> bool:
-        """A hub's discovery document names the unit and kind of another topic; its own numbers are no measurements."""
+        """Keep the unit and kind that a hub's discovery document names; its own numbers are no measurements."""
         if not topic.endswith("/config") or not isinstance(root, dict):
             return False
         state = root.get("state_topic", root.get("stat_t"))
@@ -295,7 +295,7 @@ def _is_pack(root: list[object]) -> bool:
 
 
 def _is_time(leaf: object, at: float) -> bool:
-    """A value within ten minutes of arrival is a clock."""
+    """Tell whether a value is a clock's: within ten minutes of arrival."""
     if isinstance(leaf, bool) or (isinstance(leaf, str) and len(leaf) < SHORTEST_TIME):
         return False
     seconds = own_time(leaf, at)

@@ -199,7 +199,7 @@ _COMPANY = frozenset({"voltage", "current", "power"})
 
 
 def _quantity(kind: str, words: list[str]) -> str:
-    """The trade's quantity for a kind, from the other words of the name."""
+    """Return the trade's quantity for a kind, from the other words of the name."""
     names = set(words)
     if kind == "temperature":
         return "ambient_temperature" if names & AIR and not names & ELECTROLYTE else "electrolyte_temperature"
@@ -260,7 +260,7 @@ def _volts(source: Source, evidence: tuple[Evidence, ...]) -> Guess:
 
 
 def _as_named(source: Source, quantity: str, unit: str, evidence: tuple[Evidence, ...]) -> Guess:
-    """A name that says mV, mA or kW, held against the size of the number."""
+    """Hold a name that says mV, mA or kW against the size of the number."""
     middle = median(source.values)
     evidence = (*evidence, Evidence("unit in the name", f"and {unit} in the name"))
     if unit == "mV" and quantity == "voltage" and not cells_of(middle / 1000.0):
@@ -273,7 +273,7 @@ def _as_named(source: Source, quantity: str, unit: str, evidence: tuple[Evidence
 
 
 def _temperature(source: Source, quantity: str, evidence: tuple[Evidence, ...], said: str | None) -> Guess:
-    """A temperature without a said unit.
+    """Guess the unit of a temperature that does not say it.
 
     15 to 36 is taken as Celsius: as Fahrenheit it would be acid at -9 to +2 degC, which one bank in a hundred shows
     while its meter leaves out the unit (assumed). Above that both are possible and one of them is hot: asked.
@@ -315,7 +315,7 @@ def _share(source: Source, quantity: str, evidence: tuple[Evidence, ...], words:
 
 
 def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
-    """What the other words say about whose it is."""
+    """Weigh what the other words say about whose it is."""
     if names & ELECTROLYTE and kind == "temperature":
         found = found.because("electrolyte named", f"named {sorted(names & ELECTROLYTE)[0]}")
     elif names & (BATTERY - _TELLING_A_KIND):
@@ -337,7 +337,7 @@ _TELLING_A_KIND = frozenset({"tbat", "tbatt", "vbat", "vbatt", "ubat", "ubatt", 
 
 
 def _behaved(found: Guess) -> Guess:
-    """What speaks against a guess in how it behaves, whatever its name and unit say."""
+    """Weigh what speaks against a guess in how it behaves, whatever its name and unit say."""
     source = found.source
     quantity = QUANTITIES[found.quantity]
     steps = {round(later - sooner, 6) for sooner, later in pairwise(source.values)}

@@ -1,4 +1,4 @@
-"""The file as a whole on live traffic: do the mappings together describe a battery that can be?"""
+"""The file as a whole on live traffic: whether the mappings together describe a battery that can be."""
 
 from __future__ import annotations
 

@@ -56,7 +56,7 @@ def _by_watts(bank: Guess, currents: list[Guess], powers: list[Guess]) -> tuple[
 
 
 def _proved(power: Guess, bank: Guess, currents: list[Guess]) -> tuple[Guess, int | None]:
-    """The power, and the place of the current with which it is the bank's; else what speaks against it."""
+    """Return the power, and the place of the current with which it is the bank's; else what speaks against it."""
     disagrees = False
     for place, current in enumerate(currents):
         if current.sure < _WORTH_TRYING:
@@ -82,11 +82,12 @@ def _unit_open(power: Guess) -> bool:
 
 
 def series_of(one: Guess) -> list[tuple[float, float]]:
+    """Return what was heard of it over time [s]; its median at zero where nothing has a time."""
     return one.series or [(0.0, one.value)]
 
 
 def _moving(current: Guess, bank: Guess) -> Guess:
-    """What the bank's volts do when the current steps proves whose it is, and which way it counts."""
+    """Prove by what the bank's volts do when the current steps whose it is, and which way it counts."""
     followed, against = answers(bank.series, current.series)
     if followed > against:
         told = current._replace(sign="charging")
@@ -98,12 +99,12 @@ def _moving(current: Guess, bank: Guess) -> Guess:
 
 
 def _sign_known(current: Guess) -> Guess:
-    """What was in doubt about the sign before the volts told."""
+    """Drop what was in doubt about the sign before the volts told."""
     return current._replace(evidence=tuple(one for one in current.evidence if not one.name.startswith("sign ")))
 
 
 def _signed(power: Guess, current: Guess | None) -> Guess:
-    """A power counts as the current beside it does, or the other way round."""
+    """Give a power the sign of the current beside it, or the opposite one."""
     if current is None or not any(one.name == "watts agree" for one in power.evidence):
         return power
     if any(one.name in {"sign not known", "sign in doubt"} for one in current.evidence):
@@ -123,7 +124,7 @@ def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
 
 
 def _asked(one: Guess, bank: Guess | None) -> Guess:
-    """What no traffic tells is asked."""
+    """Mark what no traffic tells, so that it is asked."""
     if one.quantity.startswith("ac_") and not one.words & CHARGER:
         return one.because("mains", "of the charger's own outlet? then write it in")
     if one.quantity == "ambient_temperature" and not _near_the_bank(one, bank):

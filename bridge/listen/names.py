@@ -130,7 +130,7 @@ def words_of(text: str) -> list[str]:
 
 
 def _unglued(word: str) -> list[str]:
-    """The known words that a word is made of without remainder, else the word itself."""
+    """Return the known words that a word is made of without remainder, else the word itself."""
     if word in _GLUE or len(word) < 2 * _SHORTEST:
         return [word]
     tail = next((tail for tail in _TAILS if word.endswith(tail) and len(word) - len(tail) >= _SHORTEST), None)

@@ -77,7 +77,7 @@ def cabin_file(
     printed: Mapping[str, Printed] = MappingProxyType({}),
     site: str = "",
 ) -> str:
-    """The starter file as text; it loads as it stands, watch only.
+    """Return the starter file as text; it loads as it stands, watch only.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ def cabin_file(
 
 
 def _bank(bank: Found, told: Printed | None) -> list[str]:
-    """The bank's own keys; what no traffic tells, and nobody answered, is marked."""
+    """Write the bank's own keys; mark what no traffic tells and nobody answered."""
     possible = () if bank.voltage is None else cells_of(bank.voltage.value)
     cells = possible[0] if possible else 6
     heard = (
@@ -236,7 +236,7 @@ def _mapping(one: Guess, told: Printed | None = None) -> list[str]:
 
 
 def _relay(heard: list[HeardRelay]) -> list[str]:
-    """The likeliest relay as a template; nobody but a person connects a relay."""
+    """Write the likeliest relay as a template; nobody but a person connects a relay."""
     if not heard:
         return []
     one = heard[0]
@@ -257,7 +257,7 @@ def _relay(heard: list[HeardRelay]) -> list[str]:
 
 
 def _one_line(text: str) -> str:
-    """A comment may not end early, whatever a topic holds."""
+    """Return a text on one line: a comment may not end early, whatever a topic holds."""
     return "".join(c if c.isprintable() else "?" for c in text)
 
 

@@ -68,7 +68,7 @@ class DiscoveryOutlet:
         self._next.clear()
 
     def birth(self, payload: bytes, at: float) -> None:
-        """The hub said that it is there [s since the epoch]: answer after a random delay."""
+        """Answer a hub that said it is there [s since the epoch], after a random delay."""
         if payload == b"online":
             self._due = at + random.uniform(0.1, 1.0) * SPREAD
 
@@ -144,7 +144,7 @@ def _model(bank: Bank) -> str:
 
 
 def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object]]]:
-    """What is particular to one property; a settable enum makes a button for every value."""
+    """Write what is particular to one property; a settable enum makes a button for every value."""
     if one.entity == "button":
         for word in one.format.split(",") if one.format else ("true",):
             suffix = f"-{word}" if one.format else ""

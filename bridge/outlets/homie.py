@@ -52,7 +52,7 @@ _HAZARDS = tuple(name for name, flag in FLAGS.items() if flag.kind == "hazard")
 def description(
     name: str, properties: Iterable[Property], *, root: str | None = None, children: Iterable[str] = ()
 ) -> str:
-    """The `$description` document without its version, which `versioned` writes into it."""
+    """Return the `$description` document without its version, which `versioned` writes into it."""
     nodes: dict[str, dict[str, object]] = {}
     for one in properties:
         node = nodes.setdefault(one.node, {"name": NODES[one.node], "properties": {}})
@@ -70,7 +70,7 @@ def description(
 
 
 def versioned(document: str, version: int) -> str:
-    """A description with its version in front.
+    """Return a description with its version in front.
 
     >>> versioned('{"homie":"5.0"}', 7)
     '{"version":7,"homie":"5.0"}'
@@ -305,17 +305,17 @@ class HomieOutlet:
             self.discovery.announce()
 
     def update(self, derived: Derived) -> None:
-        """A bank's new state, its sentences as the owner reads them."""
+        """Publish a bank's new state, its sentences as the owner reads them."""
         self.banks[derived.bank].update(told_to(derived, self._scale))
 
     def measured(self, bank: str, values: Mapping[str, Any]) -> None:
-        """What a bank's meters show now, between its states (`rules.step.measured`)."""
+        """Publish what a bank's meters show now, between its states (`rules.step.measured`)."""
         self.banks[bank].measure(values)
 
     def health(
         self, at: float, journal_lag: float | None, clock_trusted: bool, database: Mapping[str, Any] | None = None
     ) -> None:
-        """The bridge's own health [s since the epoch, s]; at most every half minute, trust in the clock at once.
+        """Publish the bridge's health [s since the epoch, s]; at most every half minute, trust in the clock at once.
 
         `database` is how a time-series database is (`state`, `backlog` [rows]), where the cabin has one.
         """
@@ -352,14 +352,14 @@ class HomieOutlet:
                     self._publish(topic, payload)
 
     def disconnect(self) -> None:
-        """The tree is being left in good order."""
+        """Leave the tree in good order."""
         self._ready = False
         for device in self.banks.values():
             self._publish(f"{device.base}/$state", "disconnected")
         self._publish(self.state_topic, "disconnected")
 
     def command(self, message: Message, now: float | None = None) -> Command | HandReading | Event | None:
-        """What a message on one of `command_topics` asks for; an `Event` of kind ``refused`` where it is wrong.
+        """Return what a message on one of `command_topics` asks for; an `Event` of kind ``refused`` where it is wrong.
 
         Only what is fresh and not retained counts. Without MQTT 5 a retained command cannot be told from a fresh one
         once subscribed, so `reset` and `resume` are not taken from such a broker. What is asked of the rules is told
@@ -411,7 +411,7 @@ class HomieOutlet:
         self._say(f"{self.banks[bank].base}/revival/refused", told)
 
     def _say(self, topic: str, payload: str | bytes) -> None:
-        """An event: not retained, and so at QoS 0, as the convention has it."""
+        """Publish an event: not retained, and so at QoS 0, as the convention has it."""
         self._publish(topic, payload, retain=False, qos=0)
 
     def _write_name(self, bank: str, message: Message) -> None:

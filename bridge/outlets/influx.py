@@ -133,7 +133,7 @@ class InfluxOutlet:
         }
 
     def _watch(self, answer: Answer) -> None:
-        """A server that goes away may have been killed, with what it had taken in the last seconds: step back once.
+        """Step back once when a server goes away: it may have been killed, with what it took in the last seconds.
 
         Points carry their own time, so that a repeat overwrites. Not twice in a row: a server that comes and goes
         would get the same two minutes for ever.
@@ -156,7 +156,7 @@ class InfluxOutlet:
         return {stream: list(position) for stream, position in self._marks[0][1].items()}
 
     def _turn(self, writer: InfluxWriter) -> Answer:
-        """What is new, then a piece of what was missed; the answer is the first that was not ``accepted``."""
+        """Send what is new, then a piece of what was missed; return the first answer that was not ``accepted``."""
         with JournalReader(self._journal.path) as reader:
             if not self._positions:
                 self._positions = _positions(reader.position("influx"))

@@ -44,14 +44,14 @@ class Columns:
             self._until[key] = monotonic() + LEFT_OUT
 
     def taken(self, lines: Sequence[str]) -> None:
-        """It took these: what was refused before was a value, not the column."""
+        """Note that it took these: what was refused before was a value, not the column."""
         for written in lines if self._refused else ():
             row = parts(written)
             for field in row.fields:
                 self._refused.pop((_measurement(row.head), field), None)
 
     def clean(self, point: Point) -> tuple[Point, Point | None]:
-        """The point without the columns that are left out now, and what that is, if anything."""
+        """Return the point without the columns that are left out now, and what that is, if anything."""
         now = monotonic()
         self._until = {key: until for key, until in self._until.items() if until > now}
         if not self._until or point.line is None:
@@ -161,7 +161,7 @@ class InfluxWriter:
         return done, Answer("accepted")
 
     def _by_field(self, bad: Point, answer: Answer, reject: Callable[[Point, str, int], None]) -> Answer:
-        """A refused row without what is refused of it: first without the fields that the server names, else by halves.
+        """Send a refused row without what is refused: first without the fields that the server names, else by halves.
 
         Each part is the same point, so a repeat of the whole after an interruption overwrites.
         """
@@ -194,12 +194,12 @@ class InfluxWriter:
 
 
 def point(stream: str, row: Row, site: str) -> Point:
-    """A journal row as a point; rows that no trusted clock ever dated have nothing to write."""
+    """Return a journal row as a point; rows that no trusted clock ever dated have nothing to write."""
     return Point(row.id, row.at, None if row.undated else line(stream, row, site))
 
 
 def read_answer(error: ApiException) -> Answer:
-    """The server's refusal as accept, reject or keep."""
+    """Return the server's refusal as accept, reject or keep."""
     status = int(error.status or 0)
     words = f"{status} {_words(error)}"
     if status in (400, 422):

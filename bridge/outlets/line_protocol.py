@@ -107,12 +107,12 @@ class Parts(NamedTuple):
     time: str
 
     def line(self, names: Iterable[str]) -> str:
-        """The same point with these fields only: a database puts points of one time and one set of tags together."""
+        """Write the same point with these fields only: a database joins points of one time and one set of tags."""
         return f"{self.head} {','.join(f'{name}={self.fields[name]}' for name in names)} {self.time}"
 
 
 def parts(line: str) -> Parts:
-    """Take a line of ours apart.
+    r"""Take a line of ours apart.
 
     Raises
     ------
@@ -121,8 +121,8 @@ def parts(line: str) -> Parts:
 
     Examples
     --------
-    >>> parts(r'bank_event,site=a\\ b x\\ y=1.0,words="a, b=\\"c\\" d" 5').fields
-    {'x\\\\ y': '1.0', 'words': '"a, b=\\\\"c\\\\" d"'}
+    >>> parts(r'bank_event,site=a\ b x\ y=1.0,words="a, b=\"c\" d" 5').fields
+    {'x\\ y': '1.0', 'words': '"a, b=\\"c\\" d"'}
     """
     found = _LINE.fullmatch(line)
     if found is None:

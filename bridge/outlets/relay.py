@@ -108,7 +108,7 @@ class RelayOutlet:
             self._allow(at)
 
     def changes(self) -> list[dict[str, object]]:
-        """What the rules must hear of the way to the relay since they were last told, in order."""
+        """Return what the rules must hear of the way to the relay since they were last told, in order."""
         told: list[dict[str, object]] = []
         generation = self._generation()
         if self._told_on and generation != self._told_on:
@@ -148,11 +148,11 @@ class RelayOutlet:
         return auto_off is not None and moment - self._heard_by >= auto_off - ON_ITS_WAY
 
     def clock_moved(self) -> None:
-        """The bridge's clock was set: times of before it mean nothing, so a standing permit is refreshed at once."""
+        """Forget times of before the bridge's clock was set: a standing permit is refreshed at once."""
         self._refreshed_at = float("-inf")
 
     def evidence(self) -> Evidence | None:
-        """The last cut's times; ``None`` before the first."""
+        """Return the last cut's times; ``None`` before the first."""
         if self._last_cut is None:
             return None
         order, sent_at = self._last_cut

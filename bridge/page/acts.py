@@ -46,7 +46,7 @@ class Acts:
         return JSONResponse({"ok": True})
 
     async def record(self, request: Request) -> Response:
-        """A hand reading. With a key it may be sent again and again and counts once; 202 asks to send it again.
+        """Take a hand reading. With a key it may be sent again and again and counts once; 202 asks to send it again.
 
         409 with ``unsure`` asks whether a strange value is meant: it was not taken, and counts when it is sent again
         with ``"sure": true``.
@@ -65,7 +65,7 @@ class Acts:
         return JSONResponse({**answer, "stored": True})
 
     async def act(self, request: Request) -> Response:
-        """A person's act; 409 with the reasons where the rules refuse it."""
+        """Do a person's act; answer 409 with the reasons where the rules refuse it."""
         body = await self._admit(request)
         bank = self._bank(request)
         try:
@@ -76,7 +76,7 @@ class Acts:
         return JSONResponse(answer, 409 if answer["refused"] else 200)
 
     async def _admit(self, request: Request) -> bytes:
-        """The body of a request whose token is right. The token is a header, which no other site can make us send."""
+        """Return the body of a request whose token is right: a header, which no other site can make us send."""
         if self._token is None:
             raise HTTPException(403, "no token is configured, so this page only shows; see [page] in the cabin file")
         address = request.client.host if request.client else ""

@@ -84,7 +84,7 @@ class Assets:
         return text.replace("/*version*/", version).replace("/*files*/", ", ".join(map(json.dumps, kept))).encode()
 
     async def worker(self, request: Request) -> Response:
-        """The route of the script that keeps the pages; at the root, because it serves what lies beside and below."""
+        """Serve the script that keeps the pages; at the root, because it serves what lies beside and below."""
         return _respond(request, self._worker)
 
     @property
@@ -93,7 +93,7 @@ class Assets:
         return sum(len(asset.plain) for asset in (*self._files.values(), *self._pages.values()))
 
     def page(self, name: str) -> Callable[[Request], Awaitable[Response]]:
-        """The route of an HTML file."""
+        """Return the route of an HTML file."""
 
         async def respond(request: Request) -> Response:
             return _respond(request, self._pages[name])
@@ -101,7 +101,7 @@ class Assets:
         return respond
 
     def home(self, banks: int) -> Callable[[Request], Awaitable[Response]]:
-        """The route of the first page: all banks at a glance, or at once the one that is asked for or there."""
+        """Return the route of the first page: all banks at a glance, or at once the one that is asked for or there."""
         everything, one = self.page("overview.html"), self.page("watch.html")
 
         async def respond(request: Request) -> Response:
@@ -110,7 +110,7 @@ class Assets:
         return respond
 
     async def file(self, request: Request) -> Response:
-        """The route of scripts and styles."""
+        """Serve scripts and styles."""
         asset = self._files.get(request.path_params["name"])
         if asset is None:
             raise HTTPException(404, "no such file")

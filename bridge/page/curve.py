@@ -49,7 +49,7 @@ def curve(path: Path, service: Service, bank: str, query: dict[str, str]) -> dic
 
 
 def of_journal(reader: JournalReader, bank: Bank, since: float, until: float) -> dict[str, Any]:
-    """The same from a journal alone."""
+    """Return the same from a journal alone."""
     width = next((width for width in WIDTHS if (until - since) / width <= STRETCHES), WIDTHS[-1])
     buckets = reader.readings(bank.id, since, until, width)
     events = reader.events(bank.id, 0.0, until)
@@ -69,7 +69,7 @@ def of_journal(reader: JournalReader, bank: Bank, since: float, until: float) ->
 
 
 def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict[str, Any]:
-    """The last seven days at a glance: least and greatest of each, and the phases they saw."""
+    """Return the last seven days at a glance: least and greatest of each, and the phases they saw."""
     now = service.clock.now()
     # The reader's minutes from UTC: days begin at their midnight.
     zone = _number(query, "offset", 0.0, 900.0, "offset is in minutes from UTC")
@@ -124,7 +124,7 @@ def _number(query: dict[str, str], name: str, default: float, most: float, wrong
 
 
 def _with_gaps(buckets: list[Bucket], width: int) -> list[Bucket]:
-    """An empty stretch where nothing was measured for a while, so that no line is drawn across."""
+    """Put an empty stretch where nothing was measured for a while, so that no line is drawn across."""
     found: list[Bucket] = []
     for bucket in buckets:
         if found and bucket.at - found[-1].at > max(3.0 * width, 90.0):

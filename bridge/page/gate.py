@@ -37,6 +37,8 @@ class Gate:
         self._headers = {**HEADERS, b"content-security-policy": POLICY.format(boot=boot_hash).encode()}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request through the routes, with the headers, if it comes from a place that may ask."""
+
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 own = list(message.get("headers", []))

@@ -71,7 +71,7 @@ class Doors:
 
 
 def guarded(doors: Doors) -> type[H11Protocol]:
-    """The server's protocol with a limit on connections and on the time in which a request comes and an answer goes."""
+    """Return the server's protocol with a limit on connections and on the time of a request and of an answer."""
 
     class Guarded(H11Protocol):
         """One connection."""
@@ -159,7 +159,7 @@ class Guesses:
 
 
 def _home(address: str) -> str:
-    """An address, or its network of 64 bits: under IPv6 one host has as many addresses as it likes.
+    """Return an address, or its network of 64 bits: under IPv6 one host has as many addresses as it likes.
 
     Examples
     --------

@@ -134,7 +134,7 @@ class PageServer:
         return respond
 
     async def _from_journal(self, request: Request, answer: Callable[[], dict[str, Any]]) -> Response:
-        """What was read from the journal, in a thread of its own; a busy journal is asked again by the browser."""
+        """Answer with what is read from the journal, in a thread of its own; the browser asks a busy one again."""
         packs = "gzip" in request.headers.get("accept-encoding", "")
 
         def written() -> bytes:
@@ -163,7 +163,7 @@ class PageServer:
         return StreamingResponse(_from_first(first, stream), media_type="text/event-stream")
 
     async def _stream(self) -> AsyncGenerator[str, None]:
-        """What is new since this browser last heard, bank by bank; a pulse with the bridge's health in between."""
+        """Yield what is new since this browser last heard, bank by bank; a pulse with the bridge's health between."""
         service = self._service
         told: dict[str, object] = {}
         entries: dict[str, object] = {}

@@ -22,7 +22,7 @@ TREND, ENTRIES = 6, 20
 
 
 def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
-    """What does not change while the bridge runs."""
+    """Return what does not change while the bridge runs."""
     return {
         "site": cabin.site,
         "temperature": settings.temperature,
@@ -55,7 +55,7 @@ def _bank(bank: Bank) -> dict[str, Any]:
 
 
 def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
-    """A bank's state, how it stands, and its interlock."""
+    """Return a bank's state, how it stands, and its interlock."""
     lock = service.engine.memories[bank].interlock
     level, words = standing(derived)
     raised = {flag.name: flag.action for flag in derived.flags}
@@ -96,7 +96,7 @@ NOTED = {"voltage": "volts", "temperature": "warmth"}
 
 
 def _placed(bank: Bank, memory: Memory) -> dict[str, dict[str, list[float]]]:
-    """What meters tell of single blocks and cells: value and when it was true [s since the epoch]."""
+    """Return what meters tell of single blocks and cells: value and when it was true [s since the epoch]."""
     found: dict[str, dict[str, list[float]]] = {"volts": {}, "warmth": {}}
     for meter in bank.meters:
         trace = memory.meters.get(meter.name)
@@ -106,7 +106,7 @@ def _placed(bank: Bank, memory: Memory) -> dict[str, dict[str, list[float]]]:
 
 
 def _noted(memory: Memory) -> dict[str, dict[str, list[float]]]:
-    """What was noted by hand of single blocks and cells, the newest of each place."""
+    """Return what was noted by hand of single blocks and cells, the newest of each place."""
     found: dict[str, dict[str, list[float]]] = {"volts": {}, "warmth": {}}
     for entry in memory.hand.entries:
         if entry.kind in NOTED:
@@ -117,7 +117,7 @@ def _noted(memory: Memory) -> dict[str, dict[str, list[float]]]:
 
 
 def hand_view(bank: str, memory: Memory) -> dict[str, Any]:
-    """What was entered by hand: the newest entries, and the readings of every cell."""
+    """Return what was entered by hand: the newest entries, and the readings of every cell."""
     # What was read without a temperature could not be corrected, and is never shown as if it had been.
     bare = {entry.taken_at for entry in memory.hand.entries if entry.kind == "gravity" and entry.temperature is None}
     cells: dict[str, list[list[float | str | None]]] = {}

@@ -49,7 +49,7 @@ class Answer:
         self._once = threading.Lock()
 
     def stored(self, error: Exception | None) -> None:
-        """The batch came back from the journal."""
+        """Note that the batch came back from the journal."""
         self.given(error is None)
 
     def given(self, kept: bool) -> bool:
@@ -109,7 +109,7 @@ class Storing:
         journal.on_done = self._stored
 
     def owe(self, message: Message) -> None:
-        """The broker waits for this message's acknowledgement until it is stored."""
+        """Owe the broker this message's acknowledgement until it is stored."""
         if not self.batch.acks:
             self._acks_since = time_source.monotonic()
         self.batch.acks.append(message)
@@ -178,7 +178,7 @@ class Storing:
         self.journal.submit(batch)
 
     def acknowledge_anyway(self, moment: float) -> None:
-        """A disk that stands still says nothing: the broker may not wait for it, or no newer message would come."""
+        """Acknowledge what waits too long for a disk that stands still, or no newer message would come."""
         while self._answers and moment - self._answers[0].asked_at > DISK_PATIENCE:
             self._answers.popleft().given(False)
         if self.journal.backlog == 0 and not self.batch.after:
@@ -195,7 +195,7 @@ class Storing:
             self.acknowledge(message)
 
     def _give_up(self, batch: Batch) -> None:
-        """The disk does not answer: messages are acknowledged anyway and counted, so that the broker goes on."""
+        """Acknowledge and count messages that the disk does not take, so that the broker goes on."""
         self._unstored_here += not_yet_counted(batch)
         for message in batch.acks:
             self.acknowledge(message)

@@ -71,7 +71,7 @@ class Control:
                 self.path.unlink()
 
     def _listening(self) -> socket.socket | None:
-        """The socket in its place; None where the disk takes no file, and then it is tried again later."""
+        """Return the socket in its place; None where the disk takes no file, and then it is tried again later."""
         held = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         before = os.umask(0o177)
         try:
@@ -128,7 +128,7 @@ class Control:
 
 
 def _line(connection: socket.socket, until: float) -> bytes:
-    """The first line, or what came before the other side had nothing more to say.
+    """Return the first line, or what came before the other side had nothing more to say.
 
     Raises
     ------

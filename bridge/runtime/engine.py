@@ -86,7 +86,7 @@ class Engine:
         self.at, self._second = at, math.ceil(at)
 
     def move(self, seconds: float) -> None:
-        """The clock was set: everything remembered moves along, so that ages stay what they are [s]."""
+        """Move everything remembered by as much as the clock was set, so that ages stay what they are [s]."""
         self.memories = {bank: shifted(memory, seconds) for bank, memory in self.memories.items()}
         self.at += seconds
         self._second = math.ceil(self.at)
@@ -170,12 +170,12 @@ class Engine:
         return True
 
     def remember(self, stamps: Iterable[tuple[str, float | None, int]]) -> None:
-        """What was journaled before this start: topic, stamp [s since the epoch; None = not believed], CRC-32."""
+        """Remember what was journaled before: topic, stamp [s since the epoch; None = not believed], CRC-32."""
         for topic, stamp, checksum in stamps:
             self._stamps[(topic, UNBELIEVED if stamp is None else round(stamp * 1000.0), checksum)] = None
 
     # -------------------------------------------------------------------------------- snapshots
 
     def snapshot(self, bank_id: str) -> str:
-        """A bank's memory as JSON."""
+        """Return a bank's memory as JSON."""
         return to_text(self.memories[bank_id])

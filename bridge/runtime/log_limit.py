@@ -14,11 +14,11 @@ KINDS = 1000
 
 
 def one_line(text: str) -> str:
-    """Text for the log: whatever a person wrote into it, it makes no second line and moves no cursor.
+    r"""Return a text for the log: whatever a person wrote into it, it makes no second line and moves no cursor.
 
     Examples
     --------
-    >>> one_line("all is well\\nWARNING")
+    >>> one_line("all is well\nWARNING")
     'all is well WARNING'
     """
     return "".join(letter if letter.isprintable() else " " for letter in text)

@@ -227,7 +227,7 @@ class Service:
     # ------------------------------------------------------------------------------ what comes in
 
     def _receive_heavy(self, message: Message) -> None:
-        """A pack: at most a fifth of the time goes into these, or the network would not be read meanwhile."""
+        """Receive a pack: at most a fifth of the time goes into these, or the network would not be read meanwhile."""
         began = time_source.monotonic()
         self._receive(message)
         self.mailbox.rest(HEAVY_REST * (time_source.monotonic() - began))
@@ -281,7 +281,7 @@ class Service:
             self.storing.owe(message)
 
     def _tell_refusal(self, topic: str, decoded: Decoded) -> None:
-        """A line when a topic begins to give nothing or gives another reason, and one when it is well again."""
+        """Log a line when a topic begins to give nothing or gives another reason, and one when it is well again."""
         reason = decoded.rejected[0].reason if decoded.rejected else ""
         if reason and self._refused.get(topic) != reason:
             log.warning("%s: %s; left out and counted", topic, reason)
@@ -352,7 +352,7 @@ class Service:
             log.warning("broker session %s is down: %s", change.session, change.reason)
 
     def _history_changed(self, change: SessionChange) -> None:
-        """What the broker was to keep for us and no longer has is missing: say from when to when."""
+        """Say from when to when what the broker was to keep for us is missing, where it no longer has it."""
         now, down = self.clock.now(), self._history_down
         if not change.connected:
             taken = REFUSALS[TAKEN_OVER] in change.reason
@@ -402,7 +402,7 @@ class Service:
                 log.info("%s: %s", event.bank, one_line(words))
 
     def _watch_relays(self, now: float) -> None:
-        """What happened to the relays without the rules, told to them: they alone close a relay again."""
+        """Tell the rules what happened to the relays without them: they alone close a relay again."""
         at = max(now, self.engine.at)
         for relay in set(self.relays.values()):
             told = [Command("", "relay-link", at, argument=change) for change in relay.changes()]
@@ -451,7 +451,7 @@ class Service:
         self.homie.health(self.clock.now(), self.journal.lag, trusted, database)
 
     def _tell_health(self, storage: tuple[str, str], trusted: bool) -> None:
-        """What the bridge knows of itself, to the rules: the permit of every bank rests on it."""
+        """Tell the rules what the bridge knows of itself: the permit of every bank rests on it."""
         health: dict[str, object] = {
             "storage": storage[0],
             "why": storage[1],

@@ -42,7 +42,7 @@ class Saying:
             self._unsaid.add(derived.bank)
 
     def late(self, moment: float) -> None:
-        """What came too soon goes out as soon as its second is over [s, monotonic]."""
+        """Publish what came too soon as soon as its second is over [s, monotonic]."""
         for bank in [bank for bank in self._unsaid if self._may(bank, moment)]:
             self._now(self.latest[bank], moment)
 

@@ -141,7 +141,7 @@ def event_words(event: Event) -> str | None:
 
 
 def _of_command(told: Mapping[str, object]) -> str:
-    """What an act took, where a person must see it."""
+    """Say what an act took, where a person must see it."""
     if told.get("early"):
         return f", early: {told['early']}"
     if told.get("extended_until"):

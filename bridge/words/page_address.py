@@ -13,7 +13,7 @@ ELSEWHERE = ("192.0.2.1", 9)
 
 
 def link(page: PageSettings) -> str:
-    """The address for people at another device; empty where only this host reaches the page, or nothing is known."""
+    """Return the address for people at another device; empty where only this host reaches the page."""
     try:
         return "" if ip_address_of(page.host).is_loopback else reachable(page)[0]
     except OSError:
@@ -33,7 +33,7 @@ def reachable(page: PageSettings) -> list[str]:
 
 
 def ip_address_of(host: str) -> IPv4Address | IPv6Address:
-    """The address to listen on; a name counts as the address of this host."""
+    """Return the address to listen on; a name counts as the address of this host."""
     try:
         return ip_address(host)
     except ValueError:
@@ -41,7 +41,7 @@ def ip_address_of(host: str) -> IPv4Address | IPv6Address:
 
 
 def outward(family: socket.AddressFamily) -> str | None:
-    """This host's address on the network that leads outside; nothing is sent."""
+    """Return this host's address on the network that leads outside; nothing is sent."""
     with socket.socket(family, socket.SOCK_DGRAM) as probe:
         try:
             probe.connect(ELSEWHERE if family == socket.AF_INET else ("2001:db8::1", 9))
@@ -51,7 +51,7 @@ def outward(family: socket.AddressFamily) -> str | None:
 
 
 def url(host: str, port: int) -> str:
-    """The address as a browser takes it.
+    """Return the address as a browser takes it.
 
     Examples
     --------

@@ -179,13 +179,13 @@ def _held_open(base: ChargerNow, lock: Interlock, at: float) -> ChargerNow:
 
 
 def aired(now: ChargerNow, charged_at: float, at: float) -> ChargerNow:
-    """The same, with the hour of air that follows charging; both moments [s since the epoch]."""
+    """Return the same, with the hour of air that follows charging; both moments [s since the epoch]."""
     until = charged_at + 3600.0 * GAS_AFTER_CHARGE if charged_at else 0.0
     return now._replace(air_until=until) if until > at else now
 
 
 def moment(at: float, up: bool = False) -> str:
-    """A moment [s since the epoch] as it stands in sentences, to the minute; whoever shows them puts local time.
+    """Write a moment [s since the epoch] as it stands in sentences, to the minute; whoever shows them puts local time.
 
     Examples
     --------

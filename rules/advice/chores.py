@@ -34,7 +34,7 @@ def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: f
 
 
 def schedule(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: float) -> dict[str, Chore]:
-    """The next of each chore, by the name of the flag that it raises when nobody does it.
+    """Return the next of each chore, by the name of the flag that it raises when nobody does it.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def _every(period: float, last: float, at: float, reason: str) -> Chore:
 
 
 def _presence(bank: Bank, began: float, seen: float, at: float) -> Chore:
-    """A look counts as the first or second one if it was not much too early for it."""
+    """Return the next look that is due: one counts as the first or second if it was not much too early for it."""
     usual = _every(3600.0 * bank.presence, max(seen, began), at, "nobody noted a look")
     for which, after in (("first", PRESENCE_FIRST), ("second", PRESENCE_SECOND)):
         if seen < began + 0.5 * after:

@@ -48,7 +48,7 @@ def findings(
     raised: frozenset[str],
     at: float,
 ) -> dict[str, Finding]:
-    """What the readings show that a person should know.
+    """Return what the readings show that a person should know.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def findings(
 
 
 def _offset(bank: Bank, view: View, thermal: Thermal) -> Finding | None:
-    """An hour of the same little current while nothing charges: the meter's zero, or a small load."""
+    """Find an hour of the same little current while nothing charges: the meter's zero, or a small load."""
     steps = thermal.steps[-OFFSET_STEPS:]
     if view.relay_closed or view.estimated or view.current is None or len(steps) < OFFSET_STEPS:
         return None
@@ -110,7 +110,7 @@ def _offset(bank: Bank, view: View, thermal: Thermal) -> Finding | None:
 
 
 def _wrong_clock(bank: Bank, traces: dict[str, Trace]) -> Finding | None:
-    """The meter whose own clock is farthest off; its values are used by their arrival."""
+    """Find the meter whose own clock is farthest off; its values are used by their arrival."""
     off = [(traces[meter.name].clock_off, meter) for meter in bank.meters if meter.name in traces]
     worst, meter = max(off, key=lambda pair: abs(pair[0]), default=(0.0, None))
     if meter is None or worst == 0.0:
@@ -127,7 +127,7 @@ def strings_known(view: View, hand: HandLog, at: float) -> tuple[float, ...]:
 
 
 def _over_its_limit(bank: Bank, strings: tuple[float, ...]) -> Finding | None:
-    """A string that takes more than its limit, and whether the others feed it."""
+    """Find a string that takes more than its limit, and whether the others feed it."""
     if len(strings) != len(bank.strings) or max(strings) <= bank.string_current_limit:
         return None
     worst = max(strings)
@@ -138,7 +138,7 @@ def _over_its_limit(bank: Bank, strings: tuple[float, ...]) -> Finding | None:
 
 
 def _stepped(thermal: Thermal, phase: PhaseMemory) -> Finding | None:
-    """A current that jumped at a standing voltage and stays: so a cell looks that shorts where no block is measured."""
+    """Find a current that jumped at a standing voltage and stays: so shorts a cell where no block is measured."""
     steps = thermal.steps
     if phase.phase not in TAPERING or phase.interrupted:
         return None
@@ -157,8 +157,10 @@ def _stepped(thermal: Thermal, phase: PhaseMemory) -> Finding | None:
 
 
 def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> bool:
-    """From the end of the hold until the charger is seen down: silence is no sight of it, and a switched-off charger
-    is, where no relay hides at what it stands."""
+    """Tell whether the charger has not been seen down since the end of the hold.
+
+    Silence is no sight of it, and a switched-off charger is, where no relay hides at what it stands.
+    """
     if phase.phase not in ENDED:
         return False
     if view.volts_per_cell is None:

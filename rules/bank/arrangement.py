@@ -232,7 +232,7 @@ def change(bank: Bank, arrangement: Arrangement, act: str, number: int = 1) -> A
 
 
 def joining_current(bank: Bank, before: Arrangement, after: Arrangement, volts: Sequence[float]) -> float:
-    """Current that flows between strings in the moment in which they are joined in parallel, without any charger [A].
+    """Return the current between strings in the moment they are joined in parallel, without any charger [A].
 
     Parameters
     ----------

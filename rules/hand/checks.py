@@ -138,7 +138,7 @@ def places(bank: Bank) -> dict[str, int]:
 
 
 def cells_at(spans: Mapping[str, int], where: str) -> list[str]:
-    """The cells that a place means: a cell itself, those of a block, or all."""
+    """Return the cells that a place means: a cell itself, those of a block, or all."""
     return [cell for cell in spans if "." in cell and (not where or where in (cell, cell.rpartition(".")[0]))]
 
 

@@ -1,4 +1,4 @@
-"""Does gravity still rise, has it come to a plateau, and is the rise more than lost water explains?"""
+"""Whether gravity still rises, has come to a plateau, and rises more than lost water explains."""
 
 from __future__ import annotations
 

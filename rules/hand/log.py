@@ -34,7 +34,7 @@ def record(
     discharge: float = 0.0,
     gassing_seconds: float = 0.0,
 ) -> HandLog:
-    """The log with one more entry, or with the last of this kind taken back.
+    """Return the log with one more entry, or with the last of this kind taken back.
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ def newest_voltages(log: HandLog, at: float) -> dict[str, float]:
 
 
 def rejoined(log: HandLog, at: float, bank: Bank) -> HandLog:
-    """The log after the blocks were joined anew, like this, at this moment [s since the epoch].
+    """Return the log after the blocks were joined anew, like this, at this moment [s since the epoch].
 
     Bank volts and string amps of before say nothing more, and cells that stand aside no longer count for the bank.
     """
@@ -126,7 +126,7 @@ def _said(entry: Entry) -> list[tuple[str, str]]:
 
 
 def _gravities(entry: Entry, bank: Bank | None, before: Sequence[Entry] = ()) -> list[gravity.GravityReading]:
-    """Readings of one entry, with what is known of the water that was added before."""
+    """Return the readings of one entry, with what is known of the water that was added before."""
     watered = {cell: each for each in before for cell in _topped(each, bank) if each.taken_at <= entry.taken_at}
     return [
         gravity.reading(
@@ -283,7 +283,7 @@ def _looked_over(before: dict[str, set[str]], where: str, found: dict[str, bool]
 
 
 def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
-    """What stands for a meter that does not exist: volts, warmth, string amps."""
+    """Keep what stands for a meter that does not exist: volts, warmth, string amps."""
     strings: dict[str, tuple[float, float, float]] = {}
     for entry in entries:
         at, value = entry.taken_at, entry.values.get("")

@@ -119,9 +119,9 @@ class HandLog(NamedTuple):
         return self.voltage if self.voltage_at and at - self.voltage_at <= HAND_GAP else None
 
     def temperature_now(self, at: float) -> float | None:
-        """The same of the electrolyte [degC]."""
+        """Return the same of the electrolyte [degC]."""
         return self.temperature if self.temperature_at and at - self.temperature_at <= HAND_GAP else None
 
     def case_now(self, at: float) -> float | None:
-        """The same of the hottest case [degC]."""
+        """Return the same of the hottest case [degC]."""
         return self.case if self.case_at and at - self.case_at <= HAND_GAP else None

@@ -63,7 +63,7 @@ def gasses(seen: str) -> bool | None:
 
 
 def dangers(words: str) -> tuple[str, ...]:
-    """What somebody noticed that is a danger at this moment; nothing where it is denied.
+    """Return what somebody noticed that is a danger at this moment; nothing where it is denied.
 
     Examples
     --------

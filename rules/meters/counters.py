@@ -112,7 +112,7 @@ class Sample(NamedTuple):
 
 
 def charging_threshold(capacity: float) -> float:
-    """Current below which the bank counts as not charging [A], for a rated capacity [Ah].
+    """Return the current below which the bank counts as not charging [A], for a rated capacity [Ah].
 
     Examples
     --------
@@ -205,12 +205,12 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
 
 
 def with_voltage(counters: Counters, volts: float) -> Counters:
-    """The same counters with a new bank voltage [V]; built by hand, because it happens with every sample."""
+    """Return the same counters with a new bank voltage [V]; built by hand, because it happens with every sample."""
     return tuple.__new__(Counters, (*counters[:_VOLTAGE], volts, *counters[_VOLTAGE + 1 :]))
 
 
 def up_to(counters: Counters, at: float, bank: Bank, share: float = 0.0) -> Counters:
-    """What was read by hand stands until somebody reads again: charge and gas of it counted up to now.
+    """Count charge and gas of what was read by hand up to now: it stands until somebody reads again.
 
     Parameters
     ----------
@@ -237,8 +237,11 @@ def up_to(counters: Counters, at: float, bank: Bank, share: float = 0.0) -> Coun
 
 
 def restarted(counters: Counters) -> Counters:
-    """Counters at the start of a new round: at zero but for the newest current, the meter's zero, the charge drawn, and
-    the gassing charge, since the water it cost is still missing from the cells."""
+    """Return the counters at the start of a new round.
+
+    They stand at zero but for the newest current, the meter's zero, the charge drawn, and the gassing charge, since the
+    water it cost is still missing from the cells.
+    """
     return Counters(
         discharge=counters.discharge,
         gassing=counters.gassing,

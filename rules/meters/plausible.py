@@ -117,7 +117,7 @@ def wrong_unit(value: float, low: float, high: float, temperature: bool) -> bool
 
 
 def by_arrival(trace: Trace, reading: Reading) -> tuple[Trace, Reading]:
-    """The reading dated by its arrival where the meter's own clock is slow, and what is remembered of that.
+    """Date the reading by its arrival where the meter's own clock is slow, and remember that.
 
     A backlog arrives faster than it was measured, and each of its samples is less old than the one before. Samples that
     come at their own pace and stay as old as they were are those of a slow clock: the third in a row is believed to be
@@ -221,7 +221,7 @@ def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
 
 
 def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace:
-    """The meter's past with this reading in it."""
+    """Return the meter's past with this reading in it."""
     if quality == GOOD:
         at = min(reading.measured_at, reading.at)
         gap = at - trace.at

@@ -147,7 +147,7 @@ def _steady(steps: tuple[Step, ...]) -> bool:
 
 
 def warming_too_fast(thermal: Thermal) -> float | None:
-    """The rate [K/h] if the electrolyte has risen faster than the limit for half an hour, all of it, else None."""
+    """Return the rate [K/h] if the electrolyte rose faster than the limit for half an hour, all of it, else None."""
     steps = thermal.steps
     if thermal.rate is None or thermal.rate <= RATE_LIMIT or len(steps) <= HALF_HOUR:
         return None
@@ -187,7 +187,7 @@ def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:
 
 
 def _slow(thermal: Thermal, mean: float) -> tuple[float, float] | None:
-    """The current has doubled at a constant voltage, and the electrolyte still warms after six hours of it."""
+    """Find a current that has doubled at a constant voltage while the electrolyte still warms after six hours of it."""
     halves = thermal.halves
     if mean < SLOW_GROWTH * thermal.lowest or len(halves) < HALVES:
         return None

@@ -12,7 +12,7 @@ STANDS = 0.03
 
 
 def still_accepted(memory: PhaseMemory) -> float:
-    """Current that goes into charge and not into gas [A]: as much as has fallen away at this voltage in the last hour.
+    """Return the current that goes into charge and not into gas [A]: what has fallen away at this voltage in an hour.
 
     At the equalising voltage (finishing, holding) nothing is credited, and nothing where no fall was measured.
 

@@ -99,7 +99,7 @@ def learn_charger(bank: Bank, memory: PhaseMemory, resolution: tuple[float, floa
 
 
 def _settings(bank: Bank, track: Track) -> tuple[Setting, ...]:
-    """The owner's settings as the charger regulates to them at this warmth: volts per cell [V], amps [A]."""
+    """Return the owner's settings as the charger regulates to them at this warmth: volts per cell [V], amps [A]."""
     shift = bank.equalise_at(track.temperature) - bank.equalise
     return tuple([(charger.volts / bank.cells + shift, charger.amps) for charger in bank.chargers])
 
@@ -221,7 +221,7 @@ def belongs(flat: float, settings: tuple[Setting, ...], ratio: float, present: i
 
 
 def _learn_current(memory: PhaseMemory, ceiling: float, amps: float, step: float) -> float:
-    """A current that stays put below the ceiling is the charger's [A]."""
+    """Return the charger's current [A]: one that stays put below the ceiling."""
     bins = memory.track.bins
     if bins and bins[-1].amps > T.current_fallen.value * amps > 0.0:
         return bins[-1].amps

@@ -81,7 +81,7 @@ def steady(track: Track, noise: float) -> bool:
 
 
 def piece_noise(memory: PhaseMemory) -> float:
-    """What is left of the ammeter's noise in a ten-minute mean [A]: its steps over the root of their number.
+    """Return what is left of the ammeter's noise in a ten-minute mean [A]: its steps over the root of their number.
 
     The mean step between neighbours of pure noise is 1.128 standard deviations.
     """
@@ -139,7 +139,7 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> P
 
 
 def _revoke(memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
-    """A hold that began on a flat current was none when the current rises above its entry: it starts anew."""
+    """Start a hold anew that began on a flat current, once the current rises above its entry: it was none."""
     track = memory.track
     if not track.entry:
         return memory
@@ -163,7 +163,7 @@ def _hold_piece(track: Track, seconds: float) -> Track:
 
 
 def folded_back(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory | None:
-    """What a charger does that ends the hold by itself: off, or back at a float voltage; ``None`` where it does not.
+    """Return the memory where a charger ends the hold by itself, off or back at a float voltage; else ``None``.
 
     Nearly all of the hold is over then: it is complete. Earlier the bank is interrupted, its clock stands and it waits
     for the charger.

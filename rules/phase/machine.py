@@ -201,7 +201,7 @@ def _held(
 
 
 def _slack(bank: Bank, memory: PhaseMemory) -> float:
-    """A charger that has been off for ten minutes within moments of the end was switched off because of it [s].
+    """Return what may be missing of a hold that a charger switched off for, ten minutes and moments before its end [s].
 
     One that has been off for a day with hardly anything missing is not coming back: the bank rests, and nothing waits
     for ever.
@@ -229,7 +229,7 @@ def _rest(memory: PhaseMemory, at: float) -> PhaseMemory:
 
 
 def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemory:
-    """What a person's act does to the phase.
+    """Return the memory after what a person's act does to the phase.
 
     Parameters
     ----------

@@ -107,7 +107,7 @@ def _charges(
 def _rearranged(
     bank: Bank, memory: PhaseMemory, track: Track, blocks: tuple[str, ...], charge: float
 ) -> tuple[PhaseMemory, Track]:
-    """A bank split, rejoined or given a string: what was learned of charger and current no longer holds.
+    """Forget what was learned of charger and current when a bank is split, rejoined or given a string.
 
     Blocks that have woken stay so wherever they are wired. Charge counts per cell: what each half was given on its own
     is half as much for the whole, and what went through other blocks is none.

@@ -207,7 +207,7 @@ def too_low(bank: Bank, track: Track, charge: float) -> bool:
 
 
 def _low(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: float) -> Track:
-    """An hour of that is a shorted cell, whatever comes after."""
+    """Take an hour of too low a voltage for a shorted cell, whatever comes after."""
     track = memory.track
     low = track.low_seconds + seconds if too_low(bank, track, observation.charge - track.base) else 0.0
     if low < AN_HOUR or track.shorted:
@@ -220,7 +220,7 @@ def _low(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: flo
 
 
 def _swallowing(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: float) -> PhaseMemory:
-    """A shorted cell: full current for longer than the bank can hold, or one string that the others feed."""
+    """Find a shorted cell: full current for longer than the bank can hold, or one string that the others feed."""
     track = memory.track
     bins, strings = track.bins, observation.strings
     feeding = bool(strings) and min(strings) < FED and max(strings) > T.hogs.value * track.amps > T.hog_least.value

@@ -97,7 +97,7 @@ def _fell_out(look: Look) -> bool:
 
 
 def _turned_down(look: Look) -> bool:
-    """It stands at a lower ceiling, and still takes a current: the charger was turned down."""
+    """Tell whether it stands at a lower ceiling, and still takes a current: the charger was turned down."""
     below = look.volts < look.equalise - T.below_ceiling.value and look.track.below_seconds == 0.0
     return below and look.volts > look.equalise - T.folded.value
 
@@ -113,7 +113,7 @@ def _lost(look: Look) -> bool:
 
 
 def _full_current(look: Look) -> bool:
-    """The charger is the limit."""
+    """Tell whether the charger is the limit."""
     memory = look.memory
     full = memory.set_current > 0.0 and look.amps >= T.limited.value * memory.set_current
     rising = memory.woken and not look.at_top and look.share >= T.strong.value
@@ -143,7 +143,7 @@ def _never_blocked(look: Look) -> bool:
 
 
 def _stands(look: Look) -> bool:
-    """The voltage stands at a height that needs a charger, with little current: perhaps a ceiling seen too low."""
+    """Tell whether a voltage stands that needs a charger, with little current: perhaps a ceiling seen too low."""
     bins = look.track.bins[-2:]
     high = look.volts >= T.least_ceiling.value and look.share < T.low_current.value
     return high and (len(bins) <= 1 or abs(bins[0].volts - bins[1].volts) <= T.stands.value)
@@ -175,19 +175,19 @@ LOOKED_AT, FAR_FROM_BLOCKED, KEEPS, CLIMBS, OFF_FLOOR = 0.1, 0.2, 0.98, 1.1, 1.2
 
 
 def _growing(track: Track) -> bool:
-    """The current still climbs although the voltage has given way."""
+    """Tell whether the current still climbs although the voltage has given way."""
     return len(track.bins) < GROWS_OVER or (
         track.amps > GROWS_BY * track.bins[-GROWS_OVER].amps and not _rising_volts(track)
     )
 
 
 def _sagging(track: Track) -> bool:
-    """The voltage still falls steeply although the charger gives its all: the bank is still coming round."""
+    """Tell whether the voltage still falls steeply although the charger gives its all: the bank is coming round."""
     return len(track.bins) > 1 and track.volts < track.bins[-2].volts - SAGS
 
 
 def _climbing(look: Look) -> bool:
-    """The current has left its blocked level, or the voltage sags away from the ceiling because it does."""
+    """Tell whether the current has left its blocked level, or the voltage sags from the ceiling because it does."""
     track, amps = look.track, look.amps
     if look.volts < look.ceiling - GIVES_WAY and amps >= max(TAKES_SHARE * look.reference, TAKES_FLOORS * track.floor):
         return True

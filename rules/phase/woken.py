@@ -78,7 +78,7 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
 
 
 def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
-    """It left its floor by a factor, kept a peak, and has fallen from it while the voltage stood at the ceiling."""
+    """Tell whether it left its floor by a factor, kept a peak, and fell from it at a voltage that stood."""
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
     if not at_top or len(track.bins) <= FALL_PIECES:
         return False
@@ -91,7 +91,7 @@ def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
 
 
 def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
-    """A full bank: a finishing current from the first minutes on, and nothing but a fall at the ceiling."""
+    """Tell whether it is full: a finishing current from the first minutes on, and nothing but a fall at the ceiling."""
     run = [piece for piece in track.bins if piece.volts >= memory.ceiling - T.below_ceiling.value]
     count = int(T.charged_pieces.value)
     # The pieces before it are the climb to the ceiling.

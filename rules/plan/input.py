@@ -158,7 +158,7 @@ class BankPlan(NamedTuple):
     steps: tuple[str, ...]
 
     def figure(self, name: str) -> Figure:
-        """The figure of that name; KeyError where the plan could not work it out."""
+        """Return the figure of that name; KeyError where the plan could not work it out."""
         for figure in self.figures:
             if figure.name == name:
                 return figure

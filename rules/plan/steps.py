@@ -21,7 +21,7 @@ class Choice(NamedTuple):
 
 
 def before_steps(found: Found) -> tuple[str, ...]:
-    """What to measure and mark before anything is connected.
+    """Say what to measure and mark before anything is connected.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def _splitting_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -
 
 
 def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -> tuple[str, ...]:
-    """What to set, what to expect, and when to raise it.
+    """Say what to set, what to expect, and when to raise it.
 
     Parameters
     ----------
@@ -257,7 +257,7 @@ def frost_step(found: Found, figures: dict[str, Figure]) -> str:
 
 
 def afterwards(bank: Bank, figures: dict[str, Figure]) -> str:
-    """What the capacity test of this bank draws, and with what.
+    """Say what the capacity test of this bank draws, and with what.
 
     Parameters
     ----------

@@ -83,12 +83,12 @@ def dangerous_to_touch(banks: Iterable[Bank]) -> bool:
 
 
 def cautions(banks: Iterable[Bank]) -> tuple[str, ...]:
-    """The cautions that travel with these banks."""
+    """Return the cautions that travel with these banks."""
     return (SHOCK, *CAUTIONS) if dangerous_to_touch(banks) else CAUTIONS
 
 
 def checklist(banks: Iterable[Bank]) -> tuple[tuple[str, str], ...]:
-    """The start checklist of these banks."""
+    """Return the start checklist of these banks."""
     return (*CHECKLIST, SHOCK_LINE) if dangerous_to_touch(banks) else CHECKLIST
 
 

@@ -231,7 +231,7 @@ def _of_use(bank: Bank, phase: PhaseMemory) -> bool | None:
 
 
 def _usual(bank: Bank, phase: PhaseMemory, source: float) -> float:
-    """Current to reckon with: the charger's, or what its source has given lately [A]."""
+    """Return the current to reckon with: the charger's, or what its source has given lately [A]."""
     current = phase.set_current or expected_current(bank, phase)
     if phase.phase in ("bulk", "holding") and (not source or source >= T.own_amps.value * current):
         return phase.track.amps

@@ -94,7 +94,7 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
 def parts(
     bank: Bank, phase: PhaseMemory, observation: Observation, usual: float, seen: tuple[Points, float] = ((), 0.0)
 ) -> tuple[Part, ...] | str:
-    """What is still to come, or why nobody can say.
+    """Return what is still to come, or why nobody can say.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ def _stands(bank: Bank, phase: PhaseMemory) -> bool:
 
 
 def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
-    """What is left of the hold [h] and its doubt [h]: between minimum and maximum current and gravity decide."""
+    """Return what is left of the hold [h] and its doubt [h]: between minimum and maximum current and gravity decide."""
     least = max(0.0, bank.hold.minimum - phase.hold_seconds / 3600.0)
     spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
     begun = T.hold_start.value * bank.hold.minimum if bank.hold.starts == "at-current" else 0.0

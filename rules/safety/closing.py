@@ -75,7 +75,7 @@ def opened_outside(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes:
 
 
 def link_changed(lock: Interlock, at: float, link: str, opened: str, unanswered: bool) -> Interlock:
-    """What the bridge tells of the way to the relay, at this moment [s since the epoch].
+    """Take what the bridge tells of the way to the relay, at this moment [s since the epoch].
 
     Parameters
     ----------

@@ -122,7 +122,7 @@ def note(
 
 
 def forget(pending: dict[str, Pending], key: str) -> dict[str, Pending]:
-    """What a person saw, and has seen better since, is gone at once."""
+    """Forget at once what a person saw, and has seen better since."""
     return {name: entry for name, entry in pending.items() if name != key} if key in pending else pending
 
 
@@ -157,7 +157,7 @@ def _window(name: str, duration: float) -> Window:
 
 
 def _without(name: str, entry: Pending, at: float) -> Pending | None:
-    """A state that is not so at this second: still pending, or gone."""
+    """Return what remains of a state that is not so at this second: still pending, or gone."""
     window = _window(name, entry.window)
     marks = _marks(entry, window, at, False)
     lately = marks & ((1 << window.clear) - 1)

@@ -33,7 +33,7 @@ class Acid(NamedTuple):
 
 
 def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested: float, at: float) -> Acid:
-    """The weakest gravity of the bank, if every cell has one that is young and that nothing since contradicts.
+    """Return the weakest gravity of the bank, if every cell has one that is young and that nothing since contradicts.
 
     Parameters
     ----------

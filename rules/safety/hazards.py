@@ -131,7 +131,7 @@ def _over_current(bank: Bank, view: View) -> Finding | None:
 
 
 def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
-    """A block under charge that lies a cell below its mates of the same size, in one string or over all.
+    """Find a block under charge that lies a cell below its mates of the same size, in one string or over all.
 
     Parameters
     ----------
@@ -164,7 +164,7 @@ def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
 
 
 def fallen_block(bank: Bank, volts: Mapping[str, float], past: Sequence[Blocks]) -> Finding | None:
-    """A block that has lost volts against its own last two hours while its mates in the string have not.
+    """Find a block that has lost volts against its own last two hours while its mates in the string have not.
 
     Parameters
     ----------
@@ -188,7 +188,7 @@ def fallen_block(bank: Bank, volts: Mapping[str, float], past: Sequence[Blocks])
 
 
 def hogging(bank: Bank, amps: Sequence[float]) -> Finding | None:
-    """The string that takes more than its limit by so much that it trips [A], or nothing."""
+    """Find the string that takes more than its limit by so much that it trips [A]."""
     limit = OVER_CURRENT_FACTOR * bank.string_current_limit
     worst = max(amps, default=0.0)
     if worst <= limit:

@@ -148,7 +148,7 @@ def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
 
 
 def unready(lock: Interlock) -> dict[str, Finding]:
-    """What a round that was started no longer has: a proof that failed since, a checklist that was taken back."""
+    """Return what a round that was started no longer has: a proof that failed since, a checklist taken back."""
     found: dict[str, Finding] = {}
     if lock.started and not lock.proving and not lock.proof.passed:
         found["proof-test-missing"] = Finding(reason=lock.proof.note or "the relay was never proved")

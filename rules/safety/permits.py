@@ -94,7 +94,7 @@ def _stuck_probe(bank: Bank, trace: Trace, thermal: Thermal, at: float) -> bool:
 
 
 def _warmed(bank: Bank, steps: Sequence[Step]) -> float:
-    """What the charge of these five minutes each would warm the acid by, if no heat left it [K]."""
+    """Return what the charge of these five minutes each would warm the acid by, if no heat left it [K]."""
     per_cell = sum(max(0.0, step.current) * max(LEAST_OVER, step.volts - REVERSIBLE) for step in steps)
     return STEP * per_cell / (HEAT_CAPACITY * bank.capacity)
 
@@ -199,7 +199,7 @@ def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
 
 
 def noted(bank: Bank, hand: HandLog, traces: dict[str, Trace], at: float) -> dict[str, Finding]:
-    """What people noted, or meters of blocks and levels show, that forbids charging now [s since the epoch].
+    """Return what people noted, or meters of blocks and levels show, that forbids charging now [s since the epoch].
 
     Only of blocks in the circuit: what is taken out of it forbids nothing more.
 
@@ -247,7 +247,7 @@ def _fresh(bank: Bank, traces: dict[str, Trace], quantity: str, at: float) -> li
 def charge_limit(
     bank: Bank, counters: Counters, phase: PhaseMemory, at: float, extended_until: float = 0.0
 ) -> Finding | None:
-    """The longest hold, the longest round, or the most charge a bank may take that has stopped responding.
+    """Return which limit is reached: longest hold, longest round, or most charge for a bank that stopped responding.
 
     Both moments [s since the epoch]: now, and until when a person has extended the round, though never its hold.
     """

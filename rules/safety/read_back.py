@@ -34,7 +34,7 @@ def provable(current: float | None, step: float) -> bool:
 
 
 def reported(lock: Interlock, seen: Seen) -> bool | None:
-    """What the relay itself says of the last cut: closed, open, or nothing that counts.
+    """Return what the relay itself says of the last cut: closed, open, or nothing that counts.
 
     Closed counts when it was reported after the cut was ordered, open when no `allow` has been ordered since.
     """
@@ -92,7 +92,7 @@ def waits(bank: Bank, lock: Interlock) -> bool:
 
 
 def disobeyed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | None:
-    """The relay says closed, or the current has not fallen, although a cut was ordered [s since the epoch].
+    """Find a relay that says closed, or a current that has not fallen, although a cut was ordered [s since the epoch].
 
     A relay that reports open while the current goes on unmoved has a welded contact if a proof test once showed that
     this current falls with the relay; else another source is likelier, and `other_source` speaks.
@@ -143,7 +143,7 @@ def flows_again(lock: Interlock, seen: Seen, threshold: float) -> bool:
 
 
 def other_source(lock: Interlock, at: float, seen: Seen, threshold: float) -> Finding | None:
-    """Current [A] still flows in although the relay is known to be open: something else feeds the bank."""
+    """Find current [A] that still flows in although the relay is known to be open: something else feeds the bank."""
     if not flows_again(lock, seen, threshold):
         return None
     if reported(lock, seen) is False:

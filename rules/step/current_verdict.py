@@ -17,7 +17,7 @@ JUDGED = frozenset({"resting", "testing", "finished"})
 
 
 def against(memory: Memory) -> list[str]:
-    """Findings that nobody has put right, in words."""
+    """Return the findings that nobody has put right, in words."""
     return [f"{flag}: {memory.flags[flag].reason}" for flag in AGAINST if flag in memory.flags]
 
 
@@ -27,7 +27,7 @@ def standing(
     measured: Mapping[str, float] = NOTHING,
     previous: Mapping[str, float] = NOTHING,
 ) -> tuple[tuple[Verdict, ...], Matching]:
-    """The bank's verdict, then each block's, and which blocks belong together.
+    """Return the bank's verdict, then each block's, and which blocks belong together.
 
     Parameters
     ----------

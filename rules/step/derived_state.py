@@ -24,13 +24,13 @@ LEAST_LOSS = 0.01
 
 
 def charger(bank: Bank, memory: Memory, view: View, at: float) -> ChargerNow:
-    """What is known of the charger at one moment [s since the epoch]; every sentence about it is made from this."""
+    """Return what is known of the charger at one moment [s since the epoch]; every sentence is made from this."""
     now = known(bank, memory.interlock, view, memory.counters, memory.hand, memory.meters, at)
     return aired(now, memory.charged_at, at)
 
 
 def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow) -> Situation:
-    """What the next step is made from."""
+    """Return what the next step is made from."""
     phase = memory.phase
     doubt, unseen = doubts(bank, view, now, memory.flags)
     return Situation(

@@ -18,7 +18,7 @@ from rules.step.on_reading import sample, unreadable
 
 @lru_cache(maxsize=512)
 def as_joined(bank: Bank, arrangement: Arrangement) -> Bank:
-    """The bank as its blocks are joined now."""
+    """Return the bank as its blocks are joined now."""
     return arranged(bank, arrangement)
 
 

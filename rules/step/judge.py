@@ -42,7 +42,7 @@ def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
 
 
 def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
-    """Flags, permit and latch from what is known now; the state if it changed or is due.
+    """Judge flags, permit and latch from what is known now; show the state if it changed or is due.
 
     Parameters
     ----------
@@ -185,7 +185,7 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
 def _before_and_after(
     bank: Bank, memory: Memory, lock: interlock.Interlock, against: dict[str, Finding], at: float
 ) -> dict[str, Finding]:
-    """What stands before a start, and that nothing charges because nobody started or the hold is over."""
+    """Find what stands before a start, and that nothing charges because nobody started or the hold is over."""
     found = {name: Finding(reason=reason) for name, reason in over_the_mark(memory.hand).items()}
     if bank.relay is None:
         return found
@@ -199,7 +199,7 @@ def _before_and_after(
 def _edges(
     bank: Bank, before: dict[str, Flag], raised: dict[str, Finding], now: ChargerNow, at: float
 ) -> tuple[dict[str, Flag], list[Outcome]]:
-    """Flags with their beginnings kept, and an event for each that came or went."""
+    """Return the flags with their beginnings kept, and an event for each that came or went."""
     flags: dict[str, Flag] = {}
     edges: list[Outcome] = []
     for name, finding in raised.items():

@@ -81,6 +81,6 @@ def initial() -> Memory:
 
 
 def new_round(memory: Memory) -> Memory:
-    """The memory when a round begins: blocks start at nothing, and what was found last time is kept to compare."""
+    """Return the memory when a round begins: blocks start at nothing, what was found last time is kept to compare."""
     found = memory.previous if memory.given is None else memory.given.capacities
     return memory._replace(ledger={}, test=None, given=None, previous=dict(found))

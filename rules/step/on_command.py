@@ -71,12 +71,12 @@ def _refused(memory: Memory, command: Command, why: str) -> Outcomes:
 
 
 def over_the_mark(hand: HandLog) -> dict[str, str]:
-    """A level that forbids a start, and only that, by flag name."""
+    """Return a level that forbids a start, and only that, by flag name."""
     return {"level-wrong": f"level over the mark at {hand.level_wrong}"} if hand.level_wrong else {}
 
 
 def start_blockers(bank: Bank, memory: Memory, at: float) -> dict[str, str]:
-    """What stands against a start now [s since the epoch], by flag name; a bank that is only watched starts freely."""
+    """Return what stands against a start now [s since the epoch], by flag name; a bank only watched starts freely."""
     if bank.relay is None:
         return {}
     against = over_the_mark(memory.hand)
@@ -201,7 +201,7 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _witness(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """A person says, by name, that the relay was heard and the charger went out, where nothing else can show it."""
+    """Take a person's word, by name, that the relay was heard and the charger went out: nothing else shows it."""
     by = str(command.argument.get("name") or "").strip()
     if memory.interlock.proving != "witness":
         return _refused(memory, command, "no proof test waits for a person's word")
@@ -232,7 +232,7 @@ def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """What the current meter shows now, with nothing flowing, is its zero."""
+    """Take what the current meter shows now, with nothing flowing, for its zero."""
     counters = memory.counters
     if command.argument.get("undo"):
         if counters.zero_before is None:
@@ -279,7 +279,7 @@ def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """The bridge comes up: its guard has cut the relay meanwhile, so the permit has to come back like any other.
+    """Come up: the bridge's guard has cut the relay meanwhile, so the permit has to come back like any other.
 
     Meters that the cabin file no longer has are forgotten, and with them what only they could clear. With a clock that
     is not trusted nobody knows how long the bridge was down: nothing remembered counts as fresh.
@@ -312,7 +312,7 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """What happened before is not known: a person must look before anything charges.
+    """Ask for a person who looks before anything charges: what happened before is not known.
 
     A journal that was damaged may have held a trip, so the bank comes up tripped; one that could not be read is
     answered by a start or a resume.
@@ -327,7 +327,7 @@ def _journal_lost(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _health(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """What the bridge says of itself, as flags; only a change of them is worth an event."""
+    """Take what the bridge says of itself, as flags; only a change of them is worth an event."""
     told = {name: str(command.argument[name]) for name in CONDITIONS if command.argument.get(name)}
     storage = _storage(command.argument.get("storage"))
     if storage != PROVED:
@@ -336,12 +336,12 @@ def _health(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _storage(told: object) -> str:
-    """The state of the storage; what nobody vouches for is unproved."""
+    """Return the state of the storage; what nobody vouches for is unproved."""
     return str(told) if told in (PROVED, DEGRADED) else UNPROVED
 
 
 def _relay_link(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """The way to the relay as the bridge sees it: lost, nobody at its end, or well; and what it may have opened."""
+    """Take the way to the relay as the bridge sees it: lost, nobody at its end, or well; and what it opened."""
     told = command.argument
     link, opened = str(told.get("link", "")), str(told.get("opened", ""))
     lock = interlock.link_changed(memory.interlock, command.at, link, opened, bool(told.get("unanswered")))

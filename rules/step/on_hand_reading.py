@@ -147,7 +147,7 @@ def _uncounted(hand: HandLog, counters: Counters, before: HandLog) -> tuple[Hand
 
 
 def _noticed(pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
-    """What somebody smelled, saw or felt trips at once: nobody waits for a second nose."""
+    """Trip at once by what somebody smelled, saw or felt: nobody waits for a second nose."""
     if reading.undo or reading.kind not in ("seen", "note") or reading.at - reading.taken_at > NOTICED:
         return pending
     said = [(where, str(words)) for where, words in reading.values.items()] + [("", reading.note)]
@@ -161,7 +161,7 @@ def _noticed(pending: dict[str, Pending], reading: HandReading) -> dict[str, Pen
 def _in_strings(
     bank: Bank, pending: dict[str, Pending], hand: HandLog, reading: HandReading, charging: bool
 ) -> dict[str, Pending]:
-    """A string over its limit by the clamp, a block under its mates by the multimeter: as a meter would trip."""
+    """Trip by a string over its limit by the clamp, a block under its mates by the multimeter: as a meter would."""
     if reading.kind not in ("string_amps", "voltage") or reading.at - reading.taken_at > PRESENT:
         return pending
     if reading.kind == "string_amps":
@@ -178,7 +178,7 @@ def _in_strings(
 
 
 def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
-    """A person with a thermometer sees what no probe may: their readings are held against the limits too."""
+    """Hold readings by hand against the limits too: a person with a thermometer sees what no probe may."""
     quantity = {"temperature": "electrolyte_temperature", "voltage": "voltage", "gravity": "electrolyte_temperature"}
     if reading.kind not in quantity or reading.at - reading.taken_at > PRESENT:
         return pending

@@ -130,7 +130,7 @@ def _counted(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
 
 
 def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
-    """A message that cannot be read: what the meter said before stands until it is too old, and the owner hears why."""
+    """Take a message that cannot be read: what the meter said before stands until too old, and the owner hears why."""
     before = memory.meters.get(event.meter, NEVER)
     trace = before._replace(
         quality=SUSPECT, reason=event.why, doubtful_at=event.at, suspect_since=before.suspect_since or event.at
@@ -150,7 +150,7 @@ def _idle(bank: Bank, meters: dict[str, Trace], current: float, volts: float) ->
 
 
 def _late(bank: Bank, memory: Memory, meter: Meter, spanned: int, reading: Reading) -> tuple[Memory, bool]:
-    """A reading that came after a newer one changes no state, but over a limit it is evidence all the same."""
+    """Take a reading that came after a newer one: it changes no state, but over a limit it is evidence all the same."""
     found = over_limit(bank, meter, spanned, reading.value)
     if found is None or reading.retained:
         return memory, False
@@ -160,7 +160,7 @@ def _late(bank: Bank, memory: Memory, meter: Meter, spanned: int, reading: Readi
 
 
 def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, memory: Memory) -> Sample | None:
-    """The bank current this reading tells, unless a better meter tells it: DC, then strings, then power, then AC."""
+    """Return the bank current this reading tells, unless a better meter tells it: DC, strings, power, then AC."""
     at = min(reading.measured_at, reading.at)
     strings = len(bank.strings)
     volts = memory.counters.voltage

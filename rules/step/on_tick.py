@@ -101,7 +101,7 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
 def _test_ended(
     bank: Bank, before: CapacityTest | None, memory: Memory, view: View, looked_at: float
 ) -> tuple[Outcome, ...]:
-    """The load comes off at that very moment where a relay can take it off, and once a minute while it is still on."""
+    """Take the load off at that very moment where a relay can, and once a minute while it is still on."""
     test, at = memory.test, memory.observed_at
     if test is None or test.ended_at is None or memory.phase.phase != "testing":
         return ()

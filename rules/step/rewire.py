@@ -36,7 +36,7 @@ def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
 
 
 def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float, volts: Sequence[float] = ()) -> Memory:
-    """The memory after the blocks were joined anew; what went through them so far is written to their accounts.
+    """Return the memory after the blocks were joined anew; what went through them so far goes to their accounts.
 
     Parameters
     ----------

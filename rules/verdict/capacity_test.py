@@ -144,7 +144,7 @@ class CapacityResult(NamedTuple):
 
 
 def result(test: CapacityTest, capacity: float, exponent: float = EXPONENT) -> CapacityResult:
-    """What a test says of the rated capacity.
+    """Return what a test says of the rated capacity.
 
     Parameters
     ----------

@@ -33,7 +33,7 @@ def evidence_of(
     flagged: Sequence[str] = (),
     since: float = 0.0,
 ) -> tuple[Evidence, tuple[Evidence, ...]]:
-    """What is known of a bank and of each of its blocks when the round is over.
+    """Return what is known of a bank and of each of its blocks when the round is over.
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ def _share(bank: Bank, test: CapacityTest | None) -> float | None:
 
 
 def _missed(test: CapacityTest | None) -> str:
-    """What of a test nobody measured, where it is enough to condemn a sound battery; a little is inside its error."""
+    """Say what of a test nobody measured, if enough to condemn a sound battery; a little is inside its error."""
     if test is None or test.unknown_hours <= NEGLIGIBLE * (test.hours + test.unknown_hours):
         return ""
     return f"while {test.unknown_hours:.1f} h of the test were not measured: test it again"

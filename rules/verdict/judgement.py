@@ -170,7 +170,7 @@ def cell_faults(cells: Mapping[str, CellReading]) -> dict[str, str]:
 
 
 def resting_fault(cells: int, resting: float, gravities: Sequence[float]) -> str | None:
-    """What a rested block's volts betray when held against its own acid.
+    """Return what a rested block's volts betray when held against its own acid.
 
     Parameters
     ----------
@@ -214,7 +214,7 @@ def resting_fault(cells: int, resting: float, gravities: Sequence[float]) -> str
 
 
 def judge(evidence: Evidence) -> Verdict:
-    """The verdict on one block, or on a bank as it stands.
+    """Return the verdict on one block, or on a bank as it stands.
 
     Parameters
     ----------
