@@ -6,7 +6,7 @@ from typing import Any
 
 from bridge.report.owner import Units, day
 from bridge.report.round import Round
-from rules.verdict import Verdict
+from rules.verdict import NOT_JUDGED, Verdict
 
 
 def shared(made: Round, units: Units) -> dict[str, Any]:
@@ -63,17 +63,31 @@ def _blocks_verdict(made: Round, units: Units) -> dict[str, Any]:
 
 def _spoken(verdict: Verdict) -> str:
     """Return the word of a verdict for people."""
-    return verdict.word.replace("-", ", ").upper()
+    return verdict.word.replace("-", " " if verdict.word == NOT_JUDGED else ", ").upper()
 
 
 def _in_words(made: Round) -> str:
     """Return what was done, in one sentence."""
-    parts = [f"{made.charging:.0f} hours of charging between {day(made.since)} and {day(made.until)}"]
+    first, last = day(made.since), day(made.until)
+    when = f"on {first}" if first == last else f"between {first} and {last}"
+    parts = [f"{made.charging:.0f} hours of charging {when}"]
     if made.charge is not None:
         parts.append(f"{made.charge:.0f} Ah went back in")
     if made.last is not None:
         parts.append(f"held {made.last.hold_hours:.0f} h at the equalising voltage")
-    times = len({episode.at for episode in made.episodes})
-    if times:
-        parts.append(f"charging was stopped for safety {'once' if times == 1 else f'{times} times'}")
-    return ", ".join(parts) + "."
+    return ", ".join([*parts, *_stopped(made)]) + "."
+
+
+def _stopped(made: Round) -> list[str]:
+    """Return how often there was danger; that charging stopped is said where the relay was seen to open."""
+    trips = {episode.at: episode for episode in made.episodes}
+    if not trips:
+        return []
+    times = "once" if len(trips) == 1 else f"{len(trips)} times"
+    if made.bank.relay is None:
+        return [f"danger was seen {times}, and only a person could stop the charger"]
+    if all(episode.cut_seen_after is not None for episode in trips.values()):
+        return [f"charging was stopped for safety {times}"]
+    unseen = sum(episode.cut_seen_after is None for episode in trips.values())
+    failed = "once" if unseen == 1 else f"{unseen} times"
+    return [f"danger was seen {times}, and {failed} the relay was not seen to open for it"]

@@ -108,6 +108,9 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
         later = next((other.at for other in trips[number + 1 :] if other.at > trip.at), float("inf"))
         after = [event for event in events if trip.at <= event.at < later]
         cut = _first(after, "order", "action", "cut")
+        orders = [event for event in events if event.kind == "order" and event.at < trip.at]
+        if cut is None and orders and orders[-1].detail.get("action") == "cut":
+            cut = orders[-1]
         seen = _first(after, "cut-confirmed")
         reset = _first(after, "command", "name", "reset")
         resumed = _first(after, "command", "name", "resume")

@@ -68,7 +68,10 @@ def _account(made: Round, units: Units) -> list[tuple[str, str]]:
         rows += [
             ("charge beyond the rated capacity", _ampere_hours(state.overcharge)),
             ("held at the equalising voltage", f"{state.hold_hours:.1f} of {state.hold_needed:.0f} h"),
-            ("water split since the last top-up, reckoned", f"{state.water_used:.0f} g per cell"),
+            (
+                "water split since the last top-up, reckoned",
+                "not known without a current" if state.overcharge is None else f"{state.water_used:.0f} g per cell",
+            ),
         ]
     hottest = units.warmth(made.hottest) + (f", {moment(made.hottest_at)}" if made.hottest_at else "")
     limits = made.bank.limits
@@ -154,7 +157,9 @@ def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str
         value, limit = units.measured(episode.value, episode.unit), units.measured(episode.limit, episode.unit)
         what = f"{episode.hazard}: {value}, limit {limit}"
     relay = "none to cut" if made.bank.relay is None else "no order in the journal"
-    if episode.cut_at is not None:
+    if episode.cut_at is not None and episode.cut_at < episode.at:
+        relay = "told to open before it"
+    elif episode.cut_at is not None:
         relay = f"told to open {lasting(max(0.0, episode.cut_at - episode.at))}; "
         evidence = {"relay": "its own report", "current": "the fallen current"}.get(episode.cut_seen_by, "")
         relay += (

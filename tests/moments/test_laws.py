@@ -23,6 +23,7 @@ from tests.support.every_moment import (
     on_status,
     on_the_bus,
     on_the_page,
+    on_the_report,
     page_texts,
     situations,
 )
@@ -101,6 +102,11 @@ def said(every: list[Situation]) -> list[tuple[Situation, str, str]]:
         ]
         if where.scale == "degC":
             found += [(where, "page", text) for text in page_texts(on_the_page(where))]
+    # On paper the other scale's turn comes with every second state.
+    plain = [one for one in every if not one.flag]
+    for number, where in enumerate(plain):
+        if number % 4 in (0, 3):
+            found += [(where, "report", text) for text in on_the_report(where)]
     return found
 
 

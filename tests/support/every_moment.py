@@ -6,7 +6,9 @@ in, and never asked of the code that is judged.
 
 from __future__ import annotations
 
+import html
 import json
+import re
 import types
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
@@ -15,14 +17,19 @@ from typing import Any, cast
 
 from bridge.commands.status import words as status_words
 from bridge.config import load
+from bridge.journal.reader import Bucket, JournalReader
+from bridge.journal.snapshot import to_text
 from bridge.outlets.homie import HomieOutlet
 from bridge.page.view import bank_view, site_view
+from bridge.report.owner import Units
+from bridge.report.round import gather
+from bridge.report.whole import report
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
 from rules.advice import FLAGS, action
 from rules.bank import Bank
 from rules.bank_view import look
-from rules.events import Command, Derived, Flag, HandReading, Reading, Tick
+from rules.events import Command, Derived, Event, Flag, HandReading, Order, Reading, Tick
 from rules.phase import PHASES, PhaseMemory
 from rules.safety import Interlock, Proof
 from rules.step import Memory, initial, step
@@ -96,6 +103,7 @@ class Situation:
     memory: Memory = field(compare=False)
     derived: Derived = field(compare=False)
     cabin: Cabin = field(compare=False)
+    events: tuple[Event, ...] = field(compare=False)
 
     @property
     def metered(self) -> bool:
@@ -186,17 +194,27 @@ def _round(phase: str) -> PhaseMemory:
     )
 
 
-def _fed(bank: Bank, memory: Memory, relay: str, meters: str, condition: str) -> tuple[Memory, Derived]:
-    """Readings for a minute, as they come; the last state that went out."""
+def _fed(
+    bank: Bank, memory: Memory, relay: str, meters: str, condition: str
+) -> tuple[Memory, Derived, tuple[Event, ...]]:
+    """Readings for a minute, as they come; the last state that went out, and what happened."""
     warmth = {"warm": 39.0, "hot": 44.0, "cold": -5.0}.get(condition, 25.0)
     flowing = condition != "quiet" and not relay.startswith("open")
     volts, amps = (29.0, 20.0) if flowing else (25.0, 6.0 if condition == "sun" else 0.0)
     told: list[Derived] = []
+    events: list[Event] = []
 
     def fold(event: Any) -> None:
         nonlocal memory
         memory, outcomes = step(bank, memory, event)
         told.extend(outcome for outcome in outcomes if type(outcome) is Derived)
+        events.extend(outcome for outcome in outcomes if type(outcome) is Event)
+        # The journal keeps orders as events.
+        events.extend(
+            Event("north", "order", outcome.at, {"action": outcome.action, "reason": outcome.reason})
+            for outcome in outcomes
+            if type(outcome) is Order
+        )
 
     if meters == "by-hand":
         for kind, value in (("voltage", volts), ("amps", amps), ("temperature", warmth)):
@@ -212,7 +230,7 @@ def _fed(bank: Bank, memory: Memory, relay: str, meters: str, condition: str) ->
         fold(Tick(T + second))
     if condition == "silent":
         fold(Tick(T + 20.0 + 1200.0))
-    return memory, told[-1]
+    return memory, told[-1], tuple(events)
 
 
 def situations(folder: Path, phases: tuple[str, ...] = PHASES) -> Iterator[Situation]:
@@ -224,9 +242,9 @@ def situations(folder: Path, phases: tuple[str, ...] = PHASES) -> Iterator[Situa
             for phase in phases:
                 start = initial()._replace(began_at=T - 3600.0, phase=_round(phase), interlock=_lock(relay))
                 for condition in CONDITIONS:
-                    memory, derived = _fed(bank, start, relay, meters, condition)
+                    memory, derived, events = _fed(bank, start, relay, meters, condition)
                     first = Situation(
-                        phase, relay, meters, condition, "", "degC", bank, memory, derived, cabins["degC"]
+                        phase, relay, meters, condition, "", "degC", bank, memory, derived, cabins["degC"], events
                     )
                     yield first
                     yield replace(first, scale="degF", cabin=cabins["degF"])
@@ -305,6 +323,45 @@ def page_texts(shown: dict[str, Any]) -> list[str]:
         *(flag["action"] for flag in shown["flags"]),
         *(latch["action"] for latch in shown["lock"]["latched"] if latch["action"]),
     ]
+
+
+class _Kept:
+    """What the journal holds of one situation, as the report asks for it."""
+
+    path = Path("revival.db")
+
+    def __init__(self, where: Situation) -> None:
+        self.where = where
+
+    def snapshots(self) -> dict[str, str]:
+        return {"north": to_text(self.where.memory)}
+
+    def latest_state(self, _: str) -> Derived:
+        return self.where.derived
+
+    def states_at(self, _: str, moments: list[float]) -> list[Derived | None]:
+        return [self.where.derived if at >= self.where.derived.at else None for at in moments]
+
+    def events(self, *_: object) -> list[Event]:
+        return list(self.where.events)
+
+    def readings(self, *_: object) -> list[Bucket]:
+        return []
+
+
+def on_the_report(where: Situation) -> list[str]:
+    """What the report of this round says, without its plan and its cautions: those are said before any round."""
+    made = gather(where.cabin, cast(JournalReader, _Kept(where)), "north")
+    page = report(made, Units.of(where.cabin))
+    body = re.sub(
+        r"<h2>The plan</h2>.*?(?=<div class=.whole.><h2>The curve)|<svg.*?</svg>|<style.*?</style>",
+        "",
+        page,
+        flags=re.S,
+    )
+    body = body.partition("<h2>Cautions")[0]
+    found = re.findall(r"<(?:p|li|td|h2|th)[^>]*>(.*?)</(?:p|li|td|h2|th)>", body, re.S)
+    return [text for each in found if (text := " ".join(html.unescape(re.sub(r"<[^>]+>", " ", each)).split()))]
 
 
 def booted(fold_bank: Bank, memory: Memory, at: float) -> Memory:

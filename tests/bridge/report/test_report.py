@@ -109,7 +109,7 @@ def test_two_trips_have_their_own_evidence(tmp_path: Path) -> None:
     )  # fmt: skip
     page = Page(report(path))
     assert "over-voltage: 33.2 V, limit 33 V" in page.text
-    assert "stopped for safety 2 times" in page.text
+    assert "danger was seen 2 times, and once the relay was not seen to open for it" in page.text
     assert "told to open after 3.6 s" in page.text and "not reset" in page.text
 
 
