@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import socket
 import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,8 +18,9 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.settings import BrokerSettings, Cabin
 from rules.bank.model import Bank, Block
 from rules.events import Derived, Event
-from tests.support.brokers import password_file, wait_until
-from tests.support.bus_tools import NUMBER, collect, nothing, take
+from tests.conftest import MakeBroker
+from tests.support.brokers import Broker, Certificates, Proxy, password_file, wait_until
+from tests.support.bus_tools import NUMBER, Buses, collect, nothing, take
 
 KEEPALIVE = 2  # so that what takes 15 s in a cabin takes 2 s here
 BANKS = {"north": Bank("north", ((Block("N1", 3, 200.0),),))}
@@ -43,7 +46,7 @@ class Watcher:
 
 
 @pytest.fixture
-def watch():
+def watch() -> Iterator[Any]:
     made: list[Watcher] = []
 
     def make(broker: Any, topics: str) -> Watcher:
@@ -75,7 +78,9 @@ def homie_on(bus: Bus, site: str) -> HomieOutlet:
 # ----------------------------------------------------------------------------------- F11, F15, F16
 
 
-def test_f11_unstamped_samples_of_an_outage_are_not_replayed(broker, make_bus, make_proxy) -> None:
+def test_f11_unstamped_samples_of_an_outage_are_not_replayed(
+    broker: Broker, make_bus: Buses, make_proxy: Callable[[int], Proxy]
+) -> None:
     live, stamped = f"cabin/{next(NUMBER)}", f"cabin/{next(NUMBER)}"
     proxy = make_proxy(broker.port)
     bus = make_bus(proxy, live=[live], history=[stamped])
@@ -99,7 +104,7 @@ def test_f11_unstamped_samples_of_an_outage_are_not_replayed(broker, make_bus, m
     assert [m.payload for m in arrived if m.session == "history"][:20] == [str(n).encode() for n in range(20)]
 
 
-def test_f15_a_flood_on_one_topic_is_bounded_and_the_others_come_through(broker, make_bus) -> None:
+def test_f15_a_flood_on_one_topic_is_bounded_and_the_others_come_through(broker: Broker, make_bus: Buses) -> None:
     flood, quiet = f"cabin/{next(NUMBER)}", f"cabin/{next(NUMBER)}"
     bus = make_bus(broker, live=[flood, quiet])
     bus.mailbox.per_topic = 100
@@ -113,7 +118,7 @@ def test_f15_a_flood_on_one_topic_is_bounded_and_the_others_come_through(broker,
 
 
 @pytest.mark.parametrize("history", [False, True])
-def test_f16_the_bridge_does_not_hear_its_own_publishes(broker, make_bus, history) -> None:
+def test_f16_the_bridge_does_not_hear_its_own_publishes(broker: Broker, make_bus: Buses, history: Any) -> None:
     topic = f"cabin/{next(NUMBER)}"
     bus = make_bus(broker, live=[f"{topic}/#"], history=[f"{topic}/stamped"] if history else [])
     bus.publish(f"{topic}/own", "1")
@@ -126,7 +131,9 @@ def test_f16_the_bridge_does_not_hear_its_own_publishes(broker, make_bus, histor
 # ---------------------------------------------------------------------------------------- F18, F19
 
 
-def test_f18_an_exception_in_a_callback_does_not_end_the_session(broker, make_bus, caplog) -> None:
+def test_f18_an_exception_in_a_callback_does_not_end_the_session(
+    broker: Broker, make_bus: Buses, caplog: pytest.LogCaptureFixture
+) -> None:
     topic = f"cabin/{next(NUMBER)}"
     bus = make_bus(broker, start=False)
     moments = iter([RuntimeError("defective clock")])
@@ -151,7 +158,9 @@ def test_f18_an_exception_in_a_callback_does_not_end_the_session(broker, make_bu
 
 
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")  # the thread's death is the point
-def test_f18_a_dead_network_thread_makes_the_bridge_unhealthy(broker, make_bus, monkeypatch) -> None:
+def test_f18_a_dead_network_thread_makes_the_bridge_unhealthy(
+    broker: Broker, make_bus: Buses, monkeypatch: pytest.MonkeyPatch
+) -> None:
     bus = make_bus(broker)
     assert bus.healthy()
 
@@ -163,7 +172,9 @@ def test_f18_a_dead_network_thread_makes_the_bridge_unhealthy(broker, make_bus, 
     wait_until(lambda: not bus.healthy(), 30, "unhealthy")
 
 
-def test_f18_a_watch_that_does_not_turn_makes_the_bridge_unhealthy(broker, make_bus, monkeypatch) -> None:
+def test_f18_a_watch_that_does_not_turn_makes_the_bridge_unhealthy(
+    broker: Broker, make_bus: Buses, monkeypatch: pytest.MonkeyPatch
+) -> None:
     bus = make_bus(broker)
     monkeypatch.setattr(bridge.mqtt.bus, "STUCK", 0.9)
     assert bus.healthy()
@@ -175,7 +186,9 @@ def test_f18_a_watch_that_does_not_turn_makes_the_bridge_unhealthy(broker, make_
     wait_until(bus.healthy, 10, "healthy again")
 
 
-def test_f19_connected_but_deaf_is_noticed_by_the_heartbeat(make_broker, make_bus, monkeypatch, caplog) -> None:
+def test_f19_connected_but_deaf_is_noticed_by_the_heartbeat(
+    make_broker: MakeBroker, make_bus: Buses, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     own = make_broker()
     bus = make_bus(own, keepalive=KEEPALIVE)
     monkeypatch.setattr(bus, "heartbeat_topic", "somewhere/else")  # what comes back is not heard any more
@@ -187,7 +200,7 @@ def test_f19_connected_but_deaf_is_noticed_by_the_heartbeat(make_broker, make_bu
 
 
 def test_f19_a_broker_that_forbids_the_heartbeat_costs_one_connection_and_a_warning(
-    make_broker, make_bus, tmp_path, caplog
+    make_broker: MakeBroker, make_bus: Buses, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     (tmp_path / "acl").write_text("topic readwrite cabin/#\n")
     bus = make_bus(make_broker([f"acl_file {tmp_path / 'acl'}"]), keepalive=KEEPALIVE)
@@ -200,7 +213,9 @@ def test_f19_a_broker_that_forbids_the_heartbeat_costs_one_connection_and_a_warn
 # ---------------------------------------------------------------------------------------------- F20
 
 
-def test_f20_two_with_one_identifier_do_not_knock_each_other_off_for_ever(broker, make_bus, caplog) -> None:
+def test_f20_two_with_one_identifier_do_not_knock_each_other_off_for_ever(
+    broker: Broker, make_bus: Buses, caplog: pytest.LogCaptureFixture
+) -> None:
     base = f"hut{next(NUMBER)}"
     first = make_bus(broker, base=base)
     second = make_bus(broker, base=base)
@@ -210,7 +225,9 @@ def test_f20_two_with_one_identifier_do_not_knock_each_other_off_for_ever(broker
     assert first.live.generation + second.live.generation <= 8  # 6 to 7 for each in 12 s without a back-off of our own
 
 
-def test_f20_a_broker_that_names_the_takeover_is_believed_at_once(make_bus, caplog) -> None:
+def test_f20_a_broker_that_names_the_takeover_is_believed_at_once(
+    make_bus: Buses, caplog: pytest.LogCaptureFixture
+) -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         settings = BrokerSettings("127.0.0.1", server.getsockname()[1])
         bus = make_bus(settings, wait=False)
@@ -225,7 +242,9 @@ def test_f20_a_broker_that_names_the_takeover_is_believed_at_once(make_bus, capl
     bus.stop()
 
 
-def test_f20_the_wait_grows_while_sessions_are_short(make_broker, make_bus, make_proxy, monkeypatch) -> None:
+def test_f20_the_wait_grows_while_sessions_are_short(
+    make_broker: MakeBroker, make_bus: Buses, make_proxy: Callable[[int], Proxy], monkeypatch: pytest.MonkeyPatch
+) -> None:
     proxy = make_proxy(make_broker().port)
     waits: list[float] = []
     bus = make_bus(proxy)
@@ -242,7 +261,7 @@ def test_f20_the_wait_grows_while_sessions_are_short(make_broker, make_bus, make
 
 
 def test_f21_f22_the_delayed_will_and_the_birth_are_retained_on_one_topic(
-    broker, make_bus, make_proxy, watch, monkeypatch
+    broker: Broker, make_bus: Buses, make_proxy: Callable[[int], Proxy], watch: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(bridge.mqtt.bus, "WILL_DELAY", 1)
     site = f"hut{next(NUMBER)}"
@@ -267,7 +286,7 @@ def test_f21_f22_the_delayed_will_and_the_birth_are_retained_on_one_topic(
     bus.stop()
 
 
-def test_f21_our_own_lost_is_answered_with_ready(broker, make_bus, watch) -> None:
+def test_f21_our_own_lost_is_answered_with_ready(broker: Broker, make_bus: Buses, watch: Any) -> None:
     site = f"hut{next(NUMBER)}"
     state = f"homie/5/{site}/$state"
     bus = make_bus(broker, will=state, commands=[state])
@@ -278,7 +297,7 @@ def test_f21_our_own_lost_is_answered_with_ready(broker, make_bus, watch) -> Non
     follow(bus, homie, lambda: watcher.of(state)[-2:] == ["lost", "ready"])
 
 
-def test_f21_a_clean_stop_leaves_disconnected_and_no_will(broker, make_bus, watch) -> None:
+def test_f21_a_clean_stop_leaves_disconnected_and_no_will(broker: Broker, make_bus: Buses, watch: Any) -> None:
     site = f"hut{next(NUMBER)}"
     state = f"homie/5/{site}/$state"
     bus = make_bus(broker, will=state)
@@ -293,7 +312,9 @@ def test_f21_a_clean_stop_leaves_disconnected_and_no_will(broker, make_bus, watc
 # ----------------------------------------------------------------------------------------- F23, F24
 
 
-def test_f23_a_broker_that_comes_back_empty_gets_everything_again(make_broker, make_bus, watch) -> None:
+def test_f23_a_broker_that_comes_back_empty_gets_everything_again(
+    make_broker: MakeBroker, make_bus: Buses, watch: Any
+) -> None:
     own = make_broker()
     bus = make_bus(own, live=["cabin/a"], history=["cabin/stamped"])
     homie = homie_on(bus, "tarn-hut")
@@ -315,7 +336,9 @@ def test_f23_a_broker_that_comes_back_empty_gets_everything_again(make_broker, m
 
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
-def test_f24_a_changed_subscription_list_starts_the_kept_session_anew_once(broker, make_bus, protocol) -> None:
+def test_f24_a_changed_subscription_list_starts_the_kept_session_anew_once(
+    broker: Broker, make_bus: Buses, protocol: str
+) -> None:
     base, old, new = f"hut{next(NUMBER)}", f"cabin/{next(NUMBER)}", f"cabin/{next(NUMBER)}"
     first = make_bus(broker, history=[old], base=base, protocol=protocol)
     known = first.subscriptions.filters
@@ -334,7 +357,7 @@ def test_f24_a_changed_subscription_list_starts_the_kept_session_anew_once(broke
     assert collect(third, 1)[0].payload == b"while away"
 
 
-def test_f24_without_a_remembered_list_a_kept_session_is_subscribed_again(broker, make_bus) -> None:
+def test_f24_without_a_remembered_list_a_kept_session_is_subscribed_again(broker: Broker, make_bus: Buses) -> None:
     base, old, new = f"hut{next(NUMBER)}", f"cabin/{next(NUMBER)}", f"cabin/{next(NUMBER)}"
     make_bus(broker, history=[old], base=base).stop()
     second = make_bus(broker, history=[new], base=base, known=None)  # the journal, and the list with it, was lost
@@ -347,7 +370,7 @@ def test_f24_without_a_remembered_list_a_kept_session_is_subscribed_again(broker
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
 @pytest.mark.parametrize("when", ["before the bridge came up", "while it runs"])
-def test_f35_a_retained_reset_is_never_carried_out(broker, make_bus, protocol, when) -> None:
+def test_f35_a_retained_reset_is_never_carried_out(broker: Broker, make_bus: Buses, protocol: str, when: Any) -> None:
     site = f"hut{next(NUMBER)}"
     cabin = Cabin(site, BANKS, BrokerSettings(protocol=protocol))
     topic = f"homie/5/{site}-north/safety/reset/set"
@@ -366,7 +389,9 @@ def test_f35_a_retained_reset_is_never_carried_out(broker, make_bus, protocol, w
 # ----------------------------------------------------------------------------------- F25, F26, F27
 
 
-def test_f25_a_broker_that_is_down_at_boot_is_waited_for(make_broker, make_bus, caplog) -> None:
+def test_f25_a_broker_that_is_down_at_boot_is_waited_for(
+    make_broker: MakeBroker, make_bus: Buses, caplog: pytest.LogCaptureFixture
+) -> None:
     own = make_broker(start=False)
     bus = make_bus(own, wait=False)
     wait_until(lambda: "refused: nothing listens" in caplog.text)
@@ -377,7 +402,9 @@ def test_f25_a_broker_that_is_down_at_boot_is_waited_for(make_broker, make_bus, 
     wait_until(lambda: bus.connected, 30)
 
 
-def test_f26_a_wrong_password_is_told_apart_and_tried_again_slowly(make_broker, make_bus, tmp_path, caplog) -> None:
+def test_f26_a_wrong_password_is_told_apart_and_tried_again_slowly(
+    make_broker: MakeBroker, make_bus: Buses, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     own = make_broker([f"password_file {password_file(tmp_path, revival='tarn')}"], anonymous=False)
     bus = make_bus(own, wait=False, username="revival")
     wait_until(lambda: "not authorised" in caplog.text or "wrong user name" in caplog.text)
@@ -387,7 +414,9 @@ def test_f26_a_wrong_password_is_told_apart_and_tried_again_slowly(make_broker, 
     assert "user name" in str(bus.status())
 
 
-def test_f26_an_expired_certificate_is_told_apart(make_broker, make_bus, expired_certificates, caplog) -> None:
+def test_f26_an_expired_certificate_is_told_apart(
+    make_broker: MakeBroker, make_bus: Buses, expired_certificates: Certificates, caplog: pytest.LogCaptureFixture
+) -> None:
     own = make_broker(tls=expired_certificates)
     bus = make_bus(own, wait=False, tls=True, ca_file=expired_certificates.ca)
     wait_until(lambda: "has expired" in caplog.text)
@@ -396,7 +425,12 @@ def test_f26_an_expired_certificate_is_told_apart(make_broker, make_bus, expired
 
 @pytest.mark.parametrize("wrong", ["authority", "name"])
 def test_f26_a_certificate_of_somebody_else_is_told_apart_and_never_accepted(
-    make_broker, make_bus, certificates, expired_certificates, caplog, wrong
+    make_broker: MakeBroker,
+    make_bus: Buses,
+    certificates: Certificates,
+    expired_certificates: Certificates,
+    caplog: pytest.LogCaptureFixture,
+    wrong: Any,
 ) -> None:
     own = make_broker(tls=certificates)
     own.host = "127.0.0.1" if wrong == "authority" else "127.1"  # the same address, by a name that is not certified
@@ -409,7 +443,9 @@ def test_f26_a_certificate_of_somebody_else_is_told_apart_and_never_accepted(
 
 
 @pytest.mark.parametrize("how", ["stalled network", "frozen broker"])
-def test_f27_a_half_open_connection_is_noticed(make_broker, make_bus, make_proxy, how) -> None:
+def test_f27_a_half_open_connection_is_noticed(
+    make_broker: MakeBroker, make_bus: Buses, make_proxy: Callable[[int], Proxy], how: str
+) -> None:
     own = make_broker()
     proxy = make_proxy(own.port)
     bus = make_bus(proxy, history=["cabin/stamped"], keepalive=KEEPALIVE)
@@ -435,7 +471,7 @@ def test_f27_a_half_open_connection_is_noticed(make_broker, make_bus, make_proxy
 
 
 def test_f28_after_a_long_offline_spell_each_topic_is_sent_once_with_its_last_value(
-    make_broker, make_bus, watch
+    make_broker: MakeBroker, make_bus: Buses, watch: Any
 ) -> None:
     own = make_broker(start=False)
     bus = make_bus(own, wait=False)
@@ -454,7 +490,7 @@ def test_f28_after_a_long_offline_spell_each_topic_is_sent_once_with_its_last_va
 
 
 def test_f28_what_a_lost_connection_still_owed_is_sent_on_the_next_one(
-    make_broker, make_bus, make_proxy, watch
+    make_broker: MakeBroker, make_bus: Buses, make_proxy: Callable[[int], Proxy], watch: Any
 ) -> None:
     own = make_broker()
     proxy = make_proxy(own.port)
@@ -470,7 +506,9 @@ def test_f28_what_a_lost_connection_still_owed_is_sent_on_the_next_one(
     assert {topic: payload for topic, payload, _ in watcher.seen} == {f"out/{n}": str(n) for n in range(500)}
 
 
-def test_f29_without_retain_values_are_sent_unretained_with_one_warning(make_broker, make_bus, watch, caplog) -> None:
+def test_f29_without_retain_values_are_sent_unretained_with_one_warning(
+    make_broker: MakeBroker, make_bus: Buses, watch: Any, caplog: pytest.LogCaptureFixture
+) -> None:
     own = make_broker(["retain_available false"])
     bus = make_bus(own, will="homie/5/x/$state", wait=False)
     wait_until(lambda: bus.connected, 30, "connected without a retained will")
@@ -482,7 +520,9 @@ def test_f29_without_retain_values_are_sent_unretained_with_one_warning(make_bro
     wait_until(lambda: caplog.text.count(f"{bus.base}-live: the broker keeps nothing retained") == 1)
 
 
-def test_f29_with_a_small_maximum_packet_the_large_is_dropped_with_one_warning(make_broker, make_bus, caplog) -> None:
+def test_f29_with_a_small_maximum_packet_the_large_is_dropped_with_one_warning(
+    make_broker: MakeBroker, make_bus: Buses, caplog: pytest.LogCaptureFixture
+) -> None:
     own = make_broker(["max_packet_size 500"])
     bus = make_bus(own)
     for _ in range(3):
@@ -494,7 +534,9 @@ def test_f29_with_a_small_maximum_packet_the_large_is_dropped_with_one_warning(m
     assert bus.live.generation == 1
 
 
-def test_f29_a_broker_with_quality_zero_only_still_gets_everything(make_broker, make_bus, watch) -> None:
+def test_f29_a_broker_with_quality_zero_only_still_gets_everything(
+    make_broker: MakeBroker, make_bus: Buses, watch: Any
+) -> None:
     own = make_broker(["max_qos 0"])
     bus = make_bus(own, live=["cabin/a"], will="homie/5/x/$state", wait=False)
     wait_until(lambda: bus.connected, 30)

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -39,7 +40,7 @@ def ticks(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[float]]:
     told: list[float] = []
     real = bridge.runtime.engine.step
 
-    def step(bank, memory, event: Incoming):  # type: ignore[no-untyped-def]
+    def step(bank: Any, memory: Any, event: Incoming) -> Any:  # type: ignore[no-untyped-def]
         if type(event) is Tick:
             told.append(event.at)
         return real(bank, memory, event)

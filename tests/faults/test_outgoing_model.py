@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
@@ -109,7 +110,7 @@ TestPublishing = Publishing.TestCase
 TestPublishing.settings = settings(max_examples=150, stateful_step_count=40, deadline=None)
 
 
-def test_with_a_window_of_three_the_model_holds_too(monkeypatch) -> None:
+def test_with_a_window_of_three_the_model_holds_too(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(outgoing, "WINDOW", 3)
     case = Publishing.TestCase()
     case.settings = settings(max_examples=150, stateful_step_count=40, deadline=None)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from tests.support.moments import Moment, bank_of, cells_of, labels
@@ -10,7 +12,7 @@ PROBE = "electrolyte_temperature"
 BANKS = [(4, 3, 200.0), (2, 6, 100.0)]
 
 
-def charging(*more: tuple[str, str], shape=(4, 3, 200.0), relay: bool = True, **also: float) -> Moment:
+def charging(*more: tuple[str, str], shape: Any = (4, 3, 200.0), relay: bool = True, **also: float) -> Moment:
     """A bank under charge; its relay, where it has one, is closed."""
     bank = bank_of(*more, blocks=shape[0], cells=shape[1], capacity=shape[2], relay=relay)
     moment = Moment(bank)
@@ -31,7 +33,7 @@ def stopped(moment: Moment, flag: str) -> None:
 
 @pytest.mark.parametrize("shape", BANKS)
 @pytest.mark.parametrize("level", ["below-plates", -3.0])
-def test_m11_plates_noted_bare_under_charge_stop_it_until_the_level_is_noted_back(shape, level) -> None:
+def test_m11_plates_noted_bare_under_charge_stop_it_until_the_level_is_noted_back(shape: Any, level: Any) -> None:
     moment = charging(shape=shape)
     cell = cells_of(moment.bank)[-1]
     moment.hand("level", {cell: level})
@@ -80,7 +82,7 @@ def test_m11_a_level_over_the_mark_never_stops_a_charge() -> None:
 
 @pytest.mark.parametrize("shape", BANKS)
 @pytest.mark.parametrize("under_charge", [True, False])
-def test_m12_a_block_that_reads_backwards_is_out_before_anything_else(shape, under_charge: bool) -> None:
+def test_m12_a_block_that_reads_backwards_is_out_before_anything_else(shape: Any, under_charge: bool) -> None:
     moment = charging(shape=shape) if under_charge else Moment(bank_of(blocks=shape[0], cells=shape[1]))
     if not under_charge:
         moment.prepare(voltage=1.5 * moment.bank.cells, current=0.0, **{PROBE: 25.0})

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from rules.laws.electrolyte import freezing_point
@@ -13,7 +15,9 @@ PROBE = "electrolyte_temperature"
 BANKS = [(4, 3, 200.0), (2, 6, 100.0), (8, 3, 375.0)]
 
 
-def cold(blocks: int, cells: int, capacity: float, gravity: float, *, volts: float = 2.10, temperature: float = -15.0):
+def cold(
+    blocks: int, cells: int, capacity: float, gravity: float, *, volts: float = 2.10, temperature: float = -15.0
+) -> Any:
     """A bank whose cells were all read, and the frost that came afterwards."""
     bank = bank_of(blocks=blocks, cells=cells, capacity=capacity)
     moment = Moment(bank)
@@ -30,7 +34,7 @@ def may_start(moment: Moment) -> bool:
 
 
 @pytest.mark.parametrize("shape", BANKS)
-def test_m01_a_young_gravity_of_every_cell_lets_a_strong_bank_start_in_the_frost(shape) -> None:
+def test_m01_a_young_gravity_of_every_cell_lets_a_strong_bank_start_in_the_frost(shape: Any) -> None:
     # 1.265 freezes at -75 degF (a maker's sheet), 1.250 at -62 degF (US Army TM 5-1185).
     assert may_start(cold(*shape, 1.265))
 
@@ -48,7 +52,9 @@ def test_m01_a_gravity_of_another_season_does_not_count(days: float, starts: boo
 
 @pytest.mark.parametrize("shape", BANKS)
 @pytest.mark.parametrize(("below", "starts"), [(1.00, False), (0.20, False), (0.06, False), (0.03, True)])
-def test_m01_volts_that_contradict_the_gravity_make_it_count_for_nothing(shape, below: float, starts: bool) -> None:
+def test_m01_volts_that_contradict_the_gravity_make_it_count_for_nothing(
+    shape: Any, below: float, starts: bool
+) -> None:
     # Acid of 1.265 rests at 2.110 V (Bode, Lead-Acid Batteries, Wiley 1977).
     moment = cold(*shape, 1.265, volts=2.110 - below)
     assert may_start(moment) is starts
@@ -76,7 +82,7 @@ def test_m01_a_gravity_without_its_temperature_does_not_count_either() -> None:
 
 @pytest.mark.parametrize("shape", BANKS)
 @pytest.mark.parametrize("others", [None, "none", "low"])
-def test_m02_one_cell_read_says_nothing_of_the_others(shape, others: str | None) -> None:
+def test_m02_one_cell_read_says_nothing_of_the_others(shape: Any, others: str | None) -> None:
     bank = bank_of(blocks=shape[0], cells=shape[1], capacity=shape[2])
     moment = Moment(bank)
     moment.prepare(voltage=2.10 * bank.cells, current=0.0, **{PROBE: -10.0})
@@ -121,7 +127,7 @@ def test_m06_a_frozen_bank_is_thawed_slowly_and_looked_over_before_any_charge() 
     assert moment.now.allowed and "case-damaged" not in moment.now.flags
 
 
-def after_charging(shape=(4, 3, 200.0)) -> Moment:
+def after_charging(shape: Any = (4, 3, 200.0)) -> Moment:
     """A bank that was charged, and has rested for half a day."""
     moment = Moment(bank_of(blocks=shape[0], cells=shape[1], capacity=shape[2]))
     moment.begin(voltage=2.0 * moment.bank.cells, current=0.0, **{PROBE: 20.0})
@@ -133,7 +139,9 @@ def after_charging(shape=(4, 3, 200.0)) -> Moment:
 
 @pytest.mark.parametrize("shape", BANKS)
 @pytest.mark.parametrize(("hours", "mixed"), [(1.0, False), (7.0, False), (47.0, False), (49.0, True)])
-def test_m03_a_gravity_read_over_water_that_is_not_mixed_condemns_nothing(shape, hours: float, mixed: bool) -> None:
+def test_m03_a_gravity_read_over_water_that_is_not_mixed_condemns_nothing(
+    shape: Any, hours: float, mixed: bool
+) -> None:
     # US Bureau of Reclamation FIST 3-6, 2.17: an hour of gassing charge, or two days.
     moment = after_charging(shape)
     cells = cells_of(moment.bank)
@@ -185,7 +193,9 @@ def test_m04_a_reading_without_its_temperature_is_shown_as_uncorrected_and_count
     ],
 )
 @pytest.mark.parametrize("together", [True, False])
-def test_m05_a_strange_gravity_is_asked_about_before_it_is_taken(value, others, why, together: bool) -> None:
+def test_m05_a_strange_gravity_is_asked_about_before_it_is_taken(
+    value: float, others: str | None, why: str, together: bool
+) -> None:
     moment = Moment(bank_of())
     moment.pass_time(60.0, voltage=25.2, current=0.0, **{PROBE: 20.0})
     cells = cells_of(moment.bank)
@@ -204,7 +214,7 @@ def test_m05_a_strange_gravity_is_asked_about_before_it_is_taken(value, others, 
 
 
 @pytest.mark.parametrize("values", [(1.262, 1.258, 1.140), (1.05, 1.04, 1.10), (1.262,), ("low", 1.26, 1.25)])
-def test_m05_what_a_dead_or_a_shorted_cell_shows_is_not_asked_about(values) -> None:
+def test_m05_what_a_dead_or_a_shorted_cell_shows_is_not_asked_about(values: Any) -> None:
     moment = Moment(bank_of())
     moment.pass_time(60.0, voltage=25.2, current=0.0, **{PROBE: 20.0})
     told = dict(zip(cells_of(moment.bank), values, strict=False))

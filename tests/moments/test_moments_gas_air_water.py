@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from rules.events import Tick
@@ -13,7 +15,7 @@ SHAPES = [(1, 4, 3, 200.0), (1, 1, 6, 100.0), (2, 8, 3, 225.0)]
 HOUR = 3600.0
 
 
-def sulfated(shape, volts: float, amps: float, temperature: float = 25.0, *, relay: bool = True) -> Moment:
+def sulfated(shape: Any, volts: float, amps: float, temperature: float = 25.0, *, relay: bool = True) -> Moment:
     """A bank that stands at this voltage per cell and takes an even current."""
     strings, blocks, cells, capacity = shape
     bank = bank_of(strings=strings, blocks=blocks, cells=cells, capacity=capacity, relay=relay)
@@ -27,7 +29,7 @@ def sulfated(shape, volts: float, amps: float, temperature: float = 25.0, *, rel
 @pytest.mark.parametrize("rate", [0.01, 0.05, 0.10])
 @pytest.mark.parametrize(("volts", "temperature"), [(2.58, 25.0), (2.40, 25.0), (2.67, 10.0), (2.30, 40.0)])
 def test_m20_the_air_is_that_of_the_whole_current_from_the_onset_of_gassing_on(
-    shape, rate: float, volts: float, temperature: float
+    shape: Any, rate: float, volts: float, temperature: float
 ) -> None:
     # EN 50272-2 with the whole current: 0.0504 m3/h for each cell and ampere; 10 A into 12 cells are 6.05 m3/h.
     amps = rate * shape[0] * shape[3]
@@ -65,7 +67,7 @@ def test_m20_a_bank_that_has_shown_a_fall_is_credited_with_less_than_it_still_fa
 
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize(("volts", "amps", "hours"), [(2.67, 6.0, 9.0), (2.58, 3.0, 4.0)])
-def test_m21_water_is_that_of_the_whole_current(shape, volts: float, amps: float, hours: float) -> None:
+def test_m21_water_is_that_of_the_whole_current(shape: Any, volts: float, amps: float, hours: float) -> None:
     # 0.33609 g for each Ah of a string and cell (Faraday); 6 A for 9 h into one string are 18.1 g.
     moment = sulfated(shape, volts, amps)
     before = moment.derived.water_used if moment.derived else 0.0

@@ -6,6 +6,7 @@ import json
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -23,7 +24,7 @@ SHAPES = [(4, 3, 200.0), (2, 6, 100.0), (8, 3, 375.0)]
 
 
 def alive(
-    shape=(4, 3, 200.0), *, volts: float = 2.2, rate: float = 0.10, hours: float = 2.0, relay: bool = True
+    shape: Any = (4, 3, 200.0), *, volts: float = 2.2, rate: float = 0.10, hours: float = 2.0, relay: bool = True
 ) -> Moment:
     """A bank under an even current, whose voltmeter and probe flicker in their last digits."""
     moment = Moment(bank_of(blocks=shape[0], cells=shape[1], capacity=shape[2], relay=relay))
@@ -36,7 +37,9 @@ def alive(
 
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("volts", [2.15, 2.40, 2.60])
-def test_m40_a_probe_that_flickered_and_stands_still_while_amperes_flow_is_not_believed(shape, volts: float) -> None:
+def test_m40_a_probe_that_flickered_and_stands_still_while_amperes_flow_is_not_believed(
+    shape: Any, volts: float
+) -> None:
     moment = alive(shape, volts=volts, hours=1.0)
     moment.flicker = {"voltage": 0.01}
     moment.pass_time(1.8 * HOUR, every=20.0)
@@ -70,7 +73,9 @@ def test_m41_a_coarse_probe_in_a_quiet_bank_is_no_sign_when_a_few_amperes_flow(s
 
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("factor", [0.6, 1.6])
-def test_m42_a_voltmeter_that_stands_still_while_the_current_changes_by_a_third_is_not_believed(shape, factor) -> None:
+def test_m42_a_voltmeter_that_stands_still_while_the_current_changes_by_a_third_is_not_believed(
+    shape: Any, factor: float
+) -> None:
     moment = alive(shape, rate=0.06, hours=0.5)
     moment.flicker = {PROBE: 0.1}
     moment.pass_time(400.0, every=20.0)
@@ -91,7 +96,9 @@ def test_m42_a_coarse_voltmeter_at_a_regulated_voltage_is_believed_through_the_t
 
 @pytest.mark.parametrize(("before", "after"), [(20.0, 20_000.0), (1.5, 1500.0)])
 @pytest.mark.parametrize("relay", [True, False])
-def test_m44_a_shunt_that_sends_another_unit_is_withheld_with_the_key_to_set(before, after, relay: bool) -> None:
+def test_m44_a_shunt_that_sends_another_unit_is_withheld_with_the_key_to_set(
+    before: float, after: float, relay: bool
+) -> None:
     moment = alive(rate=before / 200.0, hours=0.5, relay=relay)
     moment.pass_time(60.0, current=after)
     whole = moment.now

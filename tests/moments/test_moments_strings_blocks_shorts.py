@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from tests.support.moments import Moment, bank_of, cells_of, labels
@@ -10,7 +12,7 @@ PROBE = "electrolyte_temperature"
 HOUR = 3600.0
 
 
-def charging(bank, volts: float, amps: float, **also: float) -> Moment:
+def charging(bank: Any, volts: float, amps: float, **also: float) -> Moment:
     """Under charge at this voltage per cell."""
     moment = Moment(bank)
     moment.begin(voltage=2.0 * bank.cells, current=0.0, **{PROBE: 25.0}, **also)
@@ -22,7 +24,9 @@ def charging(bank, volts: float, amps: float, **also: float) -> Moment:
     ("amps", "limit", "worst"),
     [((-1.0, -1.0, 32.0), 29.0, 3), ((0.0, 33.0, 0.2), 29.0, 2), ((27.0, 2.0, 1.0), 25.0, 1)],
 )
-def test_m50_the_string_over_its_limit_is_named_first_and_those_that_give_nothing_are_not(amps, limit, worst) -> None:
+def test_m50_the_string_over_its_limit_is_named_first_and_those_that_give_nothing_are_not(
+    amps: float, limit: float, worst: Any
+) -> None:
     moment = charging(bank_of(strings=3, keys=f'limits = {{ string_current = "{limit} A" }}'), 2.2, 30.0)
     moment.hand("string_amps", {str(n): value for n, value in enumerate(amps, 1)})
     whole = moment.now
@@ -76,7 +80,7 @@ def test_m51_the_example_of_the_trade_and_blocks_noted_one_by_one() -> None:
 
 
 @pytest.mark.parametrize("volts", [(6.9, 6.9, 6.8, 5.6), (6.9, 6.8, 6.9, 6.9)])
-def test_m51_blocks_that_differ_by_less_than_a_cell_do_not(volts) -> None:
+def test_m51_blocks_that_differ_by_less_than_a_cell_do_not(volts: float) -> None:
     moment = charging(bank_of(), 2.27, 10.0)
     moment.hand("voltage", dict(zip(labels(moment.bank), volts, strict=True)))
     assert not moment.now.latched and moment.now.allowed
@@ -183,7 +187,7 @@ def test_m53_a_string_taken_out_in_mid_round_is_still_judged_and_its_mates_are_o
     assert {"A1", "A2"} <= offered or {"A1", "B1"} <= offered or {"A2", "B1"} <= offered
 
 
-def rested(bank) -> Moment:
+def rested(bank: Any) -> Moment:
     """After the round, rested for half a day, every cell read and sound."""
     moment = charging(bank, 2.3, 10.0)
     moment.memory = moment.memory._replace(phase=moment.memory.phase._replace(phase="resting", since=moment.at))
@@ -194,7 +198,9 @@ def rested(bank) -> Moment:
 
 @pytest.mark.parametrize(("cells", "blocks"), [(3, 4), (6, 2)])
 @pytest.mark.parametrize(("volts", "what"), [(-0.8, "reversed"), (1.2, "shorted or dead")])
-def test_m54_a_cell_that_reads_backwards_or_next_to_nothing_makes_its_block_scrap(cells, blocks, volts, what) -> None:
+def test_m54_a_cell_that_reads_backwards_or_next_to_nothing_makes_its_block_scrap(
+    cells: int, blocks: int, volts: float, what: str
+) -> None:
     moment = rested(bank_of(cells=cells, blocks=blocks))
     moment.hand("voltage", {"A2.1": volts})
     assert moment.derived is not None
@@ -221,7 +227,9 @@ def test_m55_a_cell_off_the_instruments_scale_condemns_nothing_and_is_named(mark
 
 @pytest.mark.parametrize("shape", [(2, 6, 200.0), (4, 3, 100.0), (8, 3, 225.0)])
 @pytest.mark.parametrize(("apart", "joins"), [(0.01, True), (0.30, False)])
-def test_m57_a_string_is_added_only_when_both_voltages_are_known_and_near(shape, apart: float, joins: bool) -> None:
+def test_m57_a_string_is_added_only_when_both_voltages_are_known_and_near(
+    shape: Any, apart: float, joins: bool
+) -> None:
     blocks, cells, capacity = shape
     bank = bank_of(strings=2, blocks=blocks, cells=cells, capacity=capacity)
     moment = Moment(bank)

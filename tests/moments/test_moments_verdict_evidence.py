@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from bridge.commands.verdict import as_text
 from rules.step import standing
 from tests.support.moments import Moment, bank_of, cells_of, labels
@@ -10,7 +12,7 @@ PROBE = "electrolyte_temperature"
 HOUR = 3600.0
 
 
-def after_a_round(bank) -> Moment:
+def after_a_round(bank: Any) -> Moment:
     """Rested for half a day; nothing was measured yet."""
     moment = Moment(bank)
     moment.begin(voltage=2.0 * bank.cells, current=0.0, **{PROBE: 25.0})

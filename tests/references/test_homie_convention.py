@@ -82,7 +82,9 @@ def test_a_full_tree_follows_the_convention(outlet: HomieOutlet, tree: Tree) -> 
     assert json.loads(values["safety/flags"])[0]["limit"] == 43.33
 
 
-def test_the_lifecycle_is_init_description_values_ready_and_the_root_comes_last(outlet, tree) -> None:
+def test_the_lifecycle_is_init_description_values_ready_and_the_root_comes_last(
+    outlet: HomieOutlet, tree: Tree
+) -> None:
     outlet.announce()
     outlet.update(FULL)
     assert tree.retained["homie/5/tarn-hut-north/$state"] == "ready"
@@ -103,7 +105,7 @@ def test_the_lifecycle_is_init_description_values_ready_and_the_root_comes_last(
     }
 
 
-def test_every_flag_has_its_boolean_and_every_hazard_can_raise_an_alert(outlet, tree) -> None:
+def test_every_flag_has_its_boolean_and_every_hazard_can_raise_an_alert(outlet: HomieOutlet, tree: Tree) -> None:
     outlet.announce()
     document = json.loads(tree.retained["homie/5/tarn-hut-north/$description"])
     assert set(FLAGS) <= set(document["nodes"]["safety"]["properties"])

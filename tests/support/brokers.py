@@ -49,7 +49,7 @@ class Broker:
 
     def __init__(
         self, folder: Path, lines: Iterable[str] = (), *, anonymous: bool = True, tls: Certificates | None = None
-    ):
+    ) -> None:
         self.host = "127.0.0.1"
         self.port = free_port()
         self.folder = folder
@@ -129,7 +129,7 @@ def password_file(folder: Path, **users: str) -> Path:
 class Certificates:
     """A throw-away authority, a server certificate for 127.0.0.1 and a client certificate, made with openssl."""
 
-    def __init__(self, folder: Path, *, expired: bool = False):
+    def __init__(self, folder: Path, *, expired: bool = False) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
         self.ca = folder / "ca.pem"
@@ -161,7 +161,7 @@ class Certificates:
 class Proxy:
     """A loopback TCP proxy: `delay` [s] per chunk, `stalled` passes nothing on, `cut()` drops everybody."""
 
-    def __init__(self, port: int, host: str = "127.0.0.1"):
+    def __init__(self, port: int, host: str = "127.0.0.1") -> None:
         self.target = (host, port)
         self.host, self.delay, self.stalled, self.refusing = "127.0.0.1", 0.0, False, False
         self._pairs: list[socket.socket] = []

@@ -1,9 +1,12 @@
 """`revival plan`: what a person types, what they get, and what is refused in words."""
 
+from __future__ import annotations
+
 import html
 import json
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -56,8 +59,8 @@ def cabin(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def planned(cabin, capsys):
-    def run(*options):
+def planned(cabin: Path, capsys: pytest.CaptureFixture[str]) -> Any:
+    def run(*options: Any) -> Any:
         code = main(["plan", "--config", str(cabin), *options])
         out, err = capsys.readouterr()
         return code, out, err
@@ -65,7 +68,7 @@ def planned(cabin, capsys):
     return run
 
 
-def test_the_plan_is_readable_and_carries_its_cautions(planned) -> None:
+def test_the_plan_is_readable_and_carries_its_cautions(planned: Any) -> None:
     code, out, _ = planned("--resting-bank", "north=23 V", "--resting-bank", "south=18 V", *CHARGERS)
     assert code == 0
     assert "1. north (1.92 V per cell at rest, most life left): begins day 1" in out
@@ -76,7 +79,7 @@ def test_the_plan_is_readable_and_carries_its_cautions(planned) -> None:
         assert " ".join(text.split()) in flat.replace(" ! ", " ")
 
 
-def test_explain_prints_formula_inputs_and_source_of_every_figure(planned) -> None:
+def test_explain_prints_formula_inputs_and_source_of_every_figure(planned: Any) -> None:
     plain = planned("--bank", "north", *CHARGERS)[1]
     why = planned("--bank", "north", *CHARGERS, "--explain")[1]
     assert "0.0504 x cells x amps" in why
@@ -85,7 +88,7 @@ def test_explain_prints_formula_inputs_and_source_of_every_figure(planned) -> No
     assert "0.0504" not in plain
 
 
-def test_json_holds_every_figure_with_its_reason(planned) -> None:
+def test_json_holds_every_figure_with_its_reason(planned: Any) -> None:
     code, out, _ = planned(
         "--bank", "north", "--resting", "N1=-6100 mV", "--ambient", "50 degF", "--outlet", "15 A", "--json"
     )
@@ -101,13 +104,13 @@ def test_json_holds_every_figure_with_its_reason(planned) -> None:
     assert [line["key"] for line in made["checklist"]] == [key for key, _ in CHECKLIST]
 
 
-def test_the_charger_of_the_cabin_file_is_used_unless_others_are_named(planned) -> None:
+def test_the_charger_of_the_cabin_file_is_used_unless_others_are_named(planned: Any) -> None:
     out = planned("--bank", "north", "--resting-bank", "18 V", "--charger-start", "20 V")[1]
     assert "the charger starts only at 20 V" in out
     assert "find a charger made for 6 cells" in out
 
 
-def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_not(planned) -> None:
+def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_not(planned: Any) -> None:
     out = planned(*CHARGERS, "--ambient", "10 degC", "--json")[1]
     limits = {
         bank["bank"]: figure["value"]
@@ -118,7 +121,7 @@ def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_no
     assert limits == pytest.approx({"north": 43.333, "south": 40.0})
 
 
-def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned, tmp_path) -> None:
+def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned: Any, tmp_path: Path) -> None:
     sheet = tmp_path / "plan.html"
     code, _, _ = planned(*CHARGERS, "--resting-bank", "north=23 V", "--html", str(sheet))
     text = sheet.read_text(encoding="utf-8").replace(
@@ -154,12 +157,14 @@ def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned
         (["--html", "/nowhere/plan.html"], "cannot write /nowhere/plan.html"),
     ],
 )
-def test_what_cannot_be_understood_is_refused_with_the_right_spelling(planned, options, words) -> None:
+def test_what_cannot_be_understood_is_refused_with_the_right_spelling(
+    planned: Any, options: tuple[str, ...], words: str
+) -> None:
     code, out, err = planned(*CHARGERS, *options)
     assert (code, out) == (2, "")
     assert words in err
 
 
-def test_a_sealed_bank_is_refused_with_the_reason(planned) -> None:
+def test_a_sealed_bank_is_refused_with_the_reason(planned: Any) -> None:
     out = planned("--bank", "north", "--sealed", "north", *CHARGERS)[1]
     assert "STOP: sealed, gel or AGM" in out

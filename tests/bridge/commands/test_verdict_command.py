@@ -1,6 +1,10 @@
 """`revival verdict` on a real journal: it reads, it judges, and with a name it tells the running bridge."""
 
+from __future__ import annotations
+
 import json
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -37,15 +41,15 @@ T = 1_795_590_000.0
 
 
 @pytest.fixture
-def cabin(tmp_path):
+def cabin(tmp_path: Path) -> Any:
     path = tmp_path / "cabin.toml"
     path.write_text(CABIN, encoding="utf-8")
     return path
 
 
 @pytest.fixture
-def judged(cabin, capsys):
-    def run(*options):
+def judged(cabin: Path, capsys: pytest.CaptureFixture[str]) -> Any:
+    def run(*options: Any) -> Any:
         code = main(["verdict", "--config", str(cabin), *options])
         out, err = capsys.readouterr()
         return code, out, err
@@ -54,7 +58,7 @@ def judged(cabin, capsys):
 
 
 @pytest.fixture
-def tested(cabin):
+def tested(cabin: Path) -> None:
     """A journal after a round: 130 of 200 Ah, N2 came down first, gravities even; 128 Ah the round before."""
     cells = {f"{block}.{cell}": 1.262 for block in ("N1", "N2") for cell in (1, 2, 3)}
     hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, False, 12.0)
@@ -73,7 +77,7 @@ def tested(cabin):
 
 
 @pytest.mark.usefixtures("tested")
-def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_after(judged) -> None:
+def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_after(judged: Any) -> None:
     code, out, _ = judged()
     assert code == 0
     assert "Bank north as it stands: KEEP, DERATED: 65 % of its rated 200 Ah and no longer gaining" in out
@@ -83,7 +87,7 @@ def test_the_verdict_of_bank_and_blocks_is_told_with_reasons_and_what_comes_afte
 
 
 @pytest.mark.usefixtures("tested")
-def test_a_capacity_tested_alone_and_an_earlier_one_come_from_the_command_line(judged) -> None:
+def test_a_capacity_tested_alone_and_an_earlier_one_come_from_the_command_line(judged: Any) -> None:
     made = json.loads(judged("--capacity", "N1=170 Ah", "--previous", "N2=100 Ah", "--json")[1])
     assert [block["word"] for block in made["blocks"]] == ["keep", "repeat"]
     assert made["bank"]["word"] == "keep-derated"
@@ -91,10 +95,10 @@ def test_a_capacity_tested_alone_and_an_earlier_one_come_from_the_command_line(j
 
 
 @pytest.mark.usefixtures("tested")
-def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged, cabin) -> None:
+def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged: Any, cabin: Path) -> None:
     asked = []
 
-    def deliver(question):
+    def deliver(question: Any) -> None:
         asked.append(question.request)
         question.reply.put({"refused": [], "events": []})
 
@@ -110,7 +114,7 @@ def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged, cabi
 
 
 @pytest.mark.usefixtures("tested")
-def test_giving_a_verdict_without_a_running_bridge_says_so(judged) -> None:
+def test_giving_a_verdict_without_a_running_bridge_says_so(judged: Any) -> None:
     code, _, err = judged("--give", "Ann")
     assert code == 4
     assert "revival run" in err
@@ -125,13 +129,13 @@ def test_giving_a_verdict_without_a_running_bridge_says_so(judged) -> None:
         (["--capacity", "N1=100"], 2, "does not say its unit"),
     ],
 )
-def test_what_cannot_be_understood_is_refused(judged, options, code, words) -> None:
+def test_what_cannot_be_understood_is_refused(judged: Any, options: tuple[str, ...], code: Any, words: str) -> None:
     got, _, err = judged(*options)
     assert got == code
     assert words in err
 
 
-def test_without_a_journal_there_is_no_verdict(judged) -> None:
+def test_without_a_journal_there_is_no_verdict(judged: Any) -> None:
     code, _, err = judged()
     assert code == 70
     assert "revival.db" in err

@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import pytest
 from paho.mqtt.client import Client
@@ -20,13 +21,13 @@ PREFIX = f"revival-demo-{secrets.token_hex(8)}"
 
 
 @pytest.fixture
-def moved(tmp_path: Path):
+def moved(tmp_path: Path) -> Any:
     path = tmp_path / "cabin.toml"
     path.write_bytes(files("bridge.demo").joinpath("cabin.toml").read_bytes())
     return elsewhere(load(path), PREFIX, tmp_path, Login("keeper", "secret"))
 
 
-def test_no_topic_of_the_demo_is_one_that_a_cabin_file_could_name(moved) -> None:
+def test_no_topic_of_the_demo_is_one_that_a_cabin_file_could_name(moved: Any) -> None:
     relay = moved.cabin.relays[0]
     topics = [relay.topic, relay.state_topic, moved.cabin.root, *(one.topic for one in moved.routes.mappings)]
     assert len(topics) >= 7 and all(topic.startswith(f"{PREFIX}/") for topic in topics)
@@ -34,7 +35,7 @@ def test_no_topic_of_the_demo_is_one_that_a_cabin_file_could_name(moved) -> None
     assert moved.cabin.broker.username == "keeper" and moved.cabin.discovery_prefix is None
 
 
-def test_a_broker_where_somebody_hears_every_topic_is_refused(moved, tmp_path: Path) -> None:
+def test_a_broker_where_somebody_hears_every_topic_is_refused(moved: Any, tmp_path: Path) -> None:
     broker = Broker(tmp_path / "broker").start()
     try:
         refuse_if_heard(broker.host, broker.port, moved.cabin.relays[0], NOBODY)
@@ -57,7 +58,7 @@ def test_a_broker_where_somebody_hears_every_topic_is_refused(moved, tmp_path: P
         broker.stop()
 
 
-def test_a_broker_that_asks_for_a_login_gets_one_or_says_so(moved, tmp_path: Path) -> None:
+def test_a_broker_that_asks_for_a_login_gets_one_or_says_so(moved: Any, tmp_path: Path) -> None:
     lines = [f"password_file {password_file(tmp_path / 'users', keeper='secret')}"]
     broker = Broker(tmp_path / "broker", lines, anonymous=False).start()
     try:

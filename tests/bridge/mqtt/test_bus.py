@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -10,12 +12,15 @@ from bridge.errors import CannotReachError, ConfigError
 from bridge.mailbox import SessionChange
 from bridge.mqtt.bus import Subscriptions, filters_hash, probe
 from bridge.settings import BrokerSettings
-from tests.support.brokers import Broker, password_file, wait_until
-from tests.support.bus_tools import NUMBER, collect
+from tests.conftest import MakeBroker
+from tests.support.brokers import Broker, Certificates, Proxy, password_file, wait_until
+from tests.support.bus_tools import NUMBER, Buses, collect
 
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
-def test_a_message_of_another_client_arrives_with_its_time_and_session(broker, make_bus, protocol) -> None:
+def test_a_message_of_another_client_arrives_with_its_time_and_session(
+    broker: Broker, make_bus: Buses, protocol: str
+) -> None:
     topic = f"cabin/probe{next(NUMBER)}"
     bus = make_bus(broker, live=[topic], protocol=protocol)
     before = time.time()
@@ -26,12 +31,12 @@ def test_a_message_of_another_client_arrives_with_its_time_and_session(broker, m
     assert (message.session, message.retain) == ("live", False)
 
 
-def test_connecting_is_announced_in_the_mailbox(broker, make_bus) -> None:
+def test_connecting_is_announced_in_the_mailbox(broker: Broker, make_bus: Buses) -> None:
     bus = make_bus(broker)
     assert SessionChange("live", True, False, "") in bus.mailbox.take(10, 1)
 
 
-def test_a_retained_message_is_marked_on_subscribing(broker, make_bus) -> None:
+def test_a_retained_message_is_marked_on_subscribing(broker: Broker, make_bus: Buses) -> None:
     topic = f"cabin/probe{next(NUMBER)}"
     broker.publish(topic, "old", "-r", "-q", "1")
     bus = make_bus(broker, live=[topic])
@@ -40,7 +45,7 @@ def test_a_retained_message_is_marked_on_subscribing(broker, make_bus) -> None:
     broker.clear(topic)
 
 
-def test_a_command_keeps_its_publishers_retain_flag(broker, make_bus) -> None:
+def test_a_command_keeps_its_publishers_retain_flag(broker: Broker, make_bus: Buses) -> None:
     topic = f"cabin/command{next(NUMBER)}"
     bus = make_bus(broker, commands=[topic])
     broker.publish(topic, "start", "-r", "-q", "1")
@@ -48,7 +53,7 @@ def test_a_command_keeps_its_publishers_retain_flag(broker, make_bus) -> None:
     broker.clear(topic)
 
 
-def test_what_is_published_is_retained_with_quality_one(broker, make_bus) -> None:
+def test_what_is_published_is_retained_with_quality_one(broker: Broker, make_bus: Buses) -> None:
     topic = f"out/{next(NUMBER)}"
     bus = make_bus(broker)
     bus.publish(topic, "1")
@@ -59,7 +64,7 @@ def test_what_is_published_is_retained_with_quality_one(broker, make_bus) -> Non
 
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
-def test_history_is_delivered_again_until_it_is_acknowledged(broker, make_bus, protocol) -> None:
+def test_history_is_delivered_again_until_it_is_acknowledged(broker: Broker, make_bus: Buses, protocol: str) -> None:
     topic, base = f"cabin/stamped{next(NUMBER)}", f"hut{next(NUMBER)}"
     first = make_bus(broker, history=[topic], base=base, protocol=protocol)
     for number in range(3):
@@ -81,7 +86,7 @@ def test_history_is_delivered_again_until_it_is_acknowledged(broker, make_bus, p
 
 
 def test_an_acknowledgement_of_an_earlier_connection_does_not_touch_a_later_one(
-    broker, make_bus, make_proxy, monkeypatch
+    broker: Broker, make_bus: Buses, make_proxy: Callable[[int], Proxy], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("bridge.mqtt.session.SUSPECT_WAIT", 1.0)
     topic = f"cabin/stamped{next(NUMBER)}"
@@ -98,7 +103,9 @@ def test_an_acknowledgement_of_an_earlier_connection_does_not_touch_a_later_one(
     assert collect(bus, 1, 15)[0].payload == b"a"
 
 
-def test_what_overflows_the_mailbox_in_the_history_session_is_acknowledged_and_counted(broker, make_bus) -> None:
+def test_what_overflows_the_mailbox_in_the_history_session_is_acknowledged_and_counted(
+    broker: Broker, make_bus: Buses
+) -> None:
     topic = f"cabin/stamped{next(NUMBER)}"
     bus = make_bus(broker, start=False)
     bus.mailbox.per_topic = 5
@@ -112,7 +119,7 @@ def test_what_overflows_the_mailbox_in_the_history_session_is_acknowledged_and_c
     bus.stop()
 
 
-def test_a_refused_subscription_is_named(broker, make_bus, caplog) -> None:
+def test_a_refused_subscription_is_named(broker: Broker, make_bus: Buses, caplog: pytest.LogCaptureFixture) -> None:
     bus = make_bus(broker, live=["a", "b"])
     bus._asked["live"] = {7: ["a", "b"]}
     bus._suback("live", 7, [0x01, 0x87])  # this broker's access list denies deliveries, never the subscription itself
@@ -120,7 +127,7 @@ def test_a_refused_subscription_is_named(broker, make_bus, caplog) -> None:
     assert bus.status()["refused"] == {"b": 1}
 
 
-def test_a_refused_publish_is_counted(make_broker, make_bus, tmp_path) -> None:
+def test_a_refused_publish_is_counted(make_broker: MakeBroker, make_bus: Buses, tmp_path: Path) -> None:
     (tmp_path / "acl").write_text("topic readwrite allowed/#\n")
     own: Broker = make_broker([f"acl_file {tmp_path / 'acl'}"])
     bus = make_bus(own)
@@ -131,7 +138,9 @@ def test_a_refused_publish_is_counted(make_broker, make_bus, tmp_path) -> None:
     assert dict(bus.outgoing.refused) == {"secret/x": 1}
 
 
-def test_the_probe_tells_what_is_wrong(make_broker, certificates, expired_certificates, tmp_path) -> None:
+def test_the_probe_tells_what_is_wrong(
+    make_broker: MakeBroker, certificates: Certificates, expired_certificates: Certificates, tmp_path: Path
+) -> None:
     own = make_broker([f"password_file {password_file(tmp_path, revival='tarn')}"], anonymous=False)
     with pytest.raises(CannotReachError, match="user name"):
         probe(BrokerSettings(own.host, own.port, username="revival", password=None), "probe")
@@ -149,7 +158,9 @@ def test_the_probe_tells_what_is_wrong(make_broker, certificates, expired_certif
         probe(BrokerSettings(valid.host, valid.port, tls=True, ca_file=tmp_path / "nowhere.pem"), "probe")
 
 
-def test_tls_carries_messages_and_a_client_certificate(make_broker, make_bus, certificates) -> None:
+def test_tls_carries_messages_and_a_client_certificate(
+    make_broker: MakeBroker, make_bus: Buses, certificates: Certificates
+) -> None:
     own = make_broker(["require_certificate true"], tls=certificates)
     bus = make_bus(
         own,

@@ -62,7 +62,7 @@ MAY_READ = {
 class Visitor:
     """One user's MQTT 5 client: `write` returns whether the broker agreed, `heard` collects topics."""
 
-    def __init__(self, broker: Broker, user: str | None, password: str | None):
+    def __init__(self, broker: Broker, user: str | None, password: str | None) -> None:
         self.heard: set[str] = set()
         self._answers: dict[int, bool] = {}
         self.connected: list[str] = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 
@@ -12,7 +13,7 @@ from bridge.mqtt.session import Session
 from bridge.outlets.relay import RelayOutlet
 from bridge.settings import BrokerSettings, RelaySettings
 from rules.events import Order
-from tests.support.brokers import Broker, wait_until
+from tests.support.brokers import Broker, Proxy, wait_until
 
 NUMBER = iter(range(1_000_000))
 
@@ -40,7 +41,9 @@ class Relay:
 def rig(broker: Broker) -> Iterator[Callable[..., tuple[RelayOutlet, Relay]]]:
     made: list[tuple[RelayOutlet, Relay]] = []
 
-    def make(banks=("north",), auto_off=90.0, protocol="5", port=0, host=""):
+    def make(
+        banks: int = ("north",), auto_off: float = 90.0, protocol: str = "5", port: int = 0, host: str = ""
+    ) -> Any:
         topic = f"cabin/charger{next(NUMBER)}/set"
         relay = RelaySettings(f"charger{next(NUMBER)}", tuple(banks), topic, auto_off=auto_off)
         guard = RelayGuard(
@@ -62,7 +65,9 @@ def order(action: str, bank: str = "north", at: float = 0.0) -> Order:
     return Order(bank, action, at, "test")
 
 
-def test_orders_reach_the_relay_with_quality_one_and_are_never_retained(rig) -> None:
+def test_orders_reach_the_relay_with_quality_one_and_are_never_retained(
+    rig: Callable[..., tuple[RelayOutlet, Relay]],
+) -> None:
     outlet, relay = rig()
     outlet.order(order("allow"))
     outlet.order(order("cut"))
@@ -74,14 +79,16 @@ def test_orders_reach_the_relay_with_quality_one_and_are_never_retained(rig) -> 
     assert evidence.acknowledged_after is not None and evidence.acknowledged_after < 5
 
 
-def test_every_repeated_cut_is_passed_on(rig) -> None:
+def test_every_repeated_cut_is_passed_on(rig: Callable[..., tuple[RelayOutlet, Relay]]) -> None:
     outlet, relay = rig()
     for _ in range(3):
         outlet.order(order("cut"))
     wait_until(lambda: relay.payloads() == [b"OFF"] * 3)
 
 
-def test_a_relay_behind_two_banks_is_allowed_only_when_both_allow(rig) -> None:
+def test_a_relay_behind_two_banks_is_allowed_only_when_both_allow(
+    rig: Callable[..., tuple[RelayOutlet, Relay]],
+) -> None:
     outlet, relay = rig(banks=("north", "south"))
     outlet.order(order("allow", "north"))
     outlet.refresh(1000.0)
@@ -95,7 +102,9 @@ def test_a_relay_behind_two_banks_is_allowed_only_when_both_allow(rig) -> None:
     assert relay.payloads() == [b"ON", b"OFF"]
 
 
-def test_f32_a_standing_permit_is_refreshed_every_third_of_the_auto_off(rig) -> None:
+def test_f32_a_standing_permit_is_refreshed_every_third_of_the_auto_off(
+    rig: Callable[..., tuple[RelayOutlet, Relay]],
+) -> None:
     outlet, relay = rig(auto_off=90.0)
     outlet.order(order("allow", at=0.0))
     for second in range(1, 91):
@@ -110,7 +119,7 @@ def test_f32_a_standing_permit_is_refreshed_every_third_of_the_auto_off(rig) -> 
     assert relay.payloads() == [b"ON"] * 4 + [b"OFF"]
 
 
-def test_without_auto_off_nothing_is_repeated(rig) -> None:
+def test_without_auto_off_nothing_is_repeated(rig: Callable[..., tuple[RelayOutlet, Relay]]) -> None:
     outlet, relay = rig(auto_off=None)
     outlet.order(order("allow"))
     for second in range(1, 200):
@@ -121,7 +130,9 @@ def test_without_auto_off_nothing_is_repeated(rig) -> None:
 
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
-def test_f58_closing_with_the_will_makes_the_broker_publish_the_cut(rig, protocol) -> None:
+def test_f58_closing_with_the_will_makes_the_broker_publish_the_cut(
+    rig: Callable[..., tuple[RelayOutlet, Relay]], protocol: str
+) -> None:
     outlet, relay = rig(protocol=protocol)
     outlet.order(order("allow"))
     wait_until(lambda: relay.payloads() == [b"ON"])
@@ -131,7 +142,9 @@ def test_f58_closing_with_the_will_makes_the_broker_publish_the_cut(rig, protoco
 
 
 @pytest.mark.parametrize("protocol", ["5", "3.1.1"])
-def test_f32_a_lost_bridge_cuts_the_relay(rig, make_proxy, broker, protocol) -> None:
+def test_f32_a_lost_bridge_cuts_the_relay(
+    rig: Callable[..., tuple[RelayOutlet, Relay]], make_proxy: Callable[[int], Proxy], broker: Broker, protocol: str
+) -> None:
     proxy = make_proxy(broker.port)
     outlet, relay = rig(protocol=protocol, port=proxy.port, auto_off=None)
     assert outlet.changes() == [{"link": "", "why": ""}]
@@ -155,7 +168,9 @@ def test_f32_a_lost_bridge_cuts_the_relay(rig, make_proxy, broker, protocol) -> 
     wait_until(lambda: relay.payloads() == [b"ON", b"OFF", b"ON"])
 
 
-def test_f67_a_cut_that_a_lost_connection_took_along_is_told_as_unanswered(rig, make_proxy, broker) -> None:
+def test_f67_a_cut_that_a_lost_connection_took_along_is_told_as_unanswered(
+    rig: Callable[..., tuple[RelayOutlet, Relay]], make_proxy: Callable[[int], Proxy], broker: Broker
+) -> None:
     proxy = make_proxy(broker.port)
     outlet, _ = rig(port=proxy.port)
     outlet.changes()
@@ -170,7 +185,9 @@ def test_f67_a_cut_that_a_lost_connection_took_along_is_told_as_unanswered(rig, 
     assert lost["unanswered"] is True
 
 
-def test_f67_a_permit_that_was_not_refreshed_in_time_is_told_and_never_repeated(rig, monkeypatch) -> None:
+def test_f67_a_permit_that_was_not_refreshed_in_time_is_told_and_never_repeated(
+    rig: Callable[..., tuple[RelayOutlet, Relay]], monkeypatch: pytest.MonkeyPatch
+) -> None:
     steady = [1000.0]
     monkeypatch.setattr("bridge.outlets.relay.time_source.steady", lambda: steady[0])
     outlet, relay = rig(auto_off=90.0)
@@ -188,7 +205,7 @@ def test_f67_a_permit_that_was_not_refreshed_in_time_is_told_and_never_repeated(
     assert relay.payloads() == [b"ON"] * 2
 
 
-def test_f68_an_allow_expires_a_little_after_the_next_is_due_and_a_cut_never(broker) -> None:
+def test_f68_an_allow_expires_a_little_after_the_next_is_due_and_a_cut_never(broker: Broker) -> None:
     seen: list[tuple[bytes, int | None]] = []
     topic = f"cabin/charger{next(NUMBER)}/set"
     listener = Session(
@@ -216,7 +233,9 @@ def test_f68_an_allow_expires_a_little_after_the_next_is_due_and_a_cut_never(bro
     listener.stop()
 
 
-def test_f30_a_cut_ordered_without_a_connection_leaves_as_soon_as_there_is_one(rig, make_proxy, broker) -> None:
+def test_f30_a_cut_ordered_without_a_connection_leaves_as_soon_as_there_is_one(
+    rig: Callable[..., tuple[RelayOutlet, Relay]], make_proxy: Callable[[int], Proxy], broker: Broker
+) -> None:
     proxy = make_proxy(broker.port)
     outlet, relay = rig(port=proxy.port)
     proxy.refusing = True
@@ -230,7 +249,9 @@ def test_f30_a_cut_ordered_without_a_connection_leaves_as_soon_as_there_is_one(r
     assert relay.payloads() == [b"OFF", b"OFF"]
 
 
-def test_the_guard_says_when_nobody_listens_to_the_relays_topic(broker, caplog) -> None:
+def test_the_guard_says_when_nobody_listens_to_the_relays_topic(
+    broker: Broker, caplog: pytest.LogCaptureFixture
+) -> None:
     relay = RelaySettings("deaf", ("north",), f"nobody/{next(NUMBER)}")
     guard = RelayGuard(BrokerSettings(broker.host, broker.port), relay, "tarn-hut")
     guard.start()

@@ -5,10 +5,13 @@ from __future__ import annotations
 import socket
 import ssl
 import time
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
-from tests.support.brokers import Broker, Proxy, need, password_file
+from tests.conftest import MakeBroker
+from tests.support.brokers import Broker, Certificates, Proxy, need, password_file
 
 
 def test_a_message_published_by_mosquitto_pub_reaches_the_shared_broker(broker: Broker) -> None:
@@ -20,7 +23,7 @@ def test_a_missing_program_fails_with_words() -> None:
         need("no-such-broker")
 
 
-def test_a_broker_with_passwords_restarts_on_the_same_port(make_broker, tmp_path) -> None:
+def test_a_broker_with_passwords_restarts_on_the_same_port(make_broker: MakeBroker, tmp_path: Path) -> None:
     passwords = password_file(tmp_path, revival="tarn")
     own = make_broker([f"password_file {passwords}"], anonymous=False)
     own.restart()
@@ -28,7 +31,7 @@ def test_a_broker_with_passwords_restarts_on_the_same_port(make_broker, tmp_path
 
 
 def test_the_expired_certificate_is_refused_and_the_valid_one_is_not(
-    make_broker, certificates, expired_certificates
+    make_broker: MakeBroker, certificates: Certificates, expired_certificates: Certificates
 ) -> None:
     for made, good in ((certificates, True), (expired_certificates, False)):
         own = make_broker(tls=made)
@@ -41,7 +44,7 @@ def test_the_expired_certificate_is_refused_and_the_valid_one_is_not(
                     context.wrap_socket(plain, server_hostname="127.0.0.1")
 
 
-def test_a_stalled_proxy_passes_nothing_on_until_it_is_released(make_proxy) -> None:
+def test_a_stalled_proxy_passes_nothing_on_until_it_is_released(make_proxy: Callable[[int], Proxy]) -> None:
     with socket.create_server(("127.0.0.1", 0)) as far:
         proxy: Proxy = make_proxy(far.getsockname()[1])
         with socket.create_connection((proxy.host, proxy.port)) as near:

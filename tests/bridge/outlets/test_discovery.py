@@ -68,7 +68,9 @@ def test_documents_are_published_only_where_the_cabin_asks_for_them(sent: Sent) 
     assert not [topic for topic, _, _ in sent if "config" in topic]
 
 
-def test_f57_classes_units_and_topics_are_what_a_hub_accepts(documents, outlet, sent) -> None:
+def test_f57_classes_units_and_topics_are_what_a_hub_accepts(
+    documents: dict[str, dict], outlet: HomieOutlet, sent: Sent
+) -> None:
     retained = set(outlet.announced())
     events = {f"{outlet.banks['north'].base}/revival/{name}" for name in ("refused", "checklist-by")}
     assert len(documents) > 80
@@ -88,7 +90,7 @@ def test_f57_classes_units_and_topics_are_what_a_hub_accepts(documents, outlet, 
         assert document["device"]["identifiers"]
 
 
-def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents) -> None:
+def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents: dict[str, dict]) -> None:
     voltage = documents["hub/sensor/tarn-hut-north/electrical-voltage/config"]
     assert voltage["device"]["via_device"] == "tarn-hut"
     assert [entry["topic"] for entry in voltage["availability"]] == [
@@ -98,7 +100,9 @@ def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents)
     assert documents["hub/sensor/tarn-hut-north/revival-phase/config"]["options"][0] == "idle"
 
 
-def test_every_shown_value_expires_and_is_said_again_three_times_before(documents, outlet, sent) -> None:
+def test_every_shown_value_expires_and_is_said_again_three_times_before(
+    documents: dict[str, dict], outlet: HomieOutlet, sent: Sent
+) -> None:
     shown = {document["state_topic"]: document for document in documents.values() if "state_topic" in document}
     del shown["homie/5/tarn-hut-north/revival/checklist-by"]  # the hub's text fields know no expiry
     assert {document["expire_after"] for document in shown.values()} == {EXPIRES}
@@ -118,7 +122,7 @@ def test_every_shown_value_expires_and_is_said_again_three_times_before(document
         assert max(later - sooner for sooner, later in pairwise([0, *said[topic], EXPIRES])) < EXPIRES / 3 + SPREAD
 
 
-def test_many_banks_are_said_again_one_a_second_and_a_clock_that_jumps_stops_nothing(sent) -> None:
+def test_many_banks_are_said_again_one_a_second_and_a_clock_that_jumps_stops_nothing(sent: Sent) -> None:
     banks = {name: replace(BANK, id=name) for name in ("a", "b", "c")}
     outlet = HomieOutlet(Cabin("tarn-hut", banks, discovery_prefix="hub"), sent.publish)
     for name in banks:
@@ -137,7 +141,7 @@ def test_many_banks_are_said_again_one_a_second_and_a_clock_that_jumps_stops_not
     assert said(AT) == everyone and said(AT + 1.0) == set()
 
 
-def test_without_a_hub_only_what_changed_is_said(sent) -> None:
+def test_without_a_hub_only_what_changed_is_said(sent: Sent) -> None:
     outlet = HomieOutlet(Cabin("tarn-hut", {"north": BANK}), sent.publish)
     outlet.update(Derived("north", AT, voltage=26.31))
     outlet.announce()
@@ -148,7 +152,7 @@ def test_without_a_hub_only_what_changed_is_said(sent) -> None:
     assert sent == []
 
 
-def test_every_command_is_a_button(documents) -> None:
+def test_every_command_is_a_button(documents: dict[str, dict]) -> None:
     buttons: dict[str, list[str]] = {}
     for document in documents.values():
         if "payload_press" in document:
@@ -157,14 +161,14 @@ def test_every_command_is_a_button(documents) -> None:
     assert buttons == {"command": list(COMMANDS), **once}
 
 
-def test_the_wanted_id_is_said_in_the_way_of_old_and_of_new_releases(documents) -> None:
+def test_the_wanted_id_is_said_in_the_way_of_old_and_of_new_releases(documents: dict[str, dict]) -> None:
     """Releases up to 2025.4 obey `object_id`, 2026.11 only `default_entity_id`: seen with both."""
     for topic, document in documents.items():
         assert re.fullmatch(r"[a-z0-9_]+", document["object_id"])
         assert document["default_entity_id"] == f"{topic.split('/')[1]}.{document['object_id']}"
 
 
-def test_what_falls_to_0_with_a_round_is_a_counter_that_begins_anew(documents) -> None:
+def test_what_falls_to_0_with_a_round_is_a_counter_that_begins_anew(documents: dict[str, dict]) -> None:
     """Hub developer documentation, "Sensor entity": a `total` that falls books a minus, `total_increasing` does not."""
     classes = {topic.split("/")[-2]: document.get("state_class") for topic, document in documents.items()}
     counters = {"revival-energy", "revival-charge-returned", "revival-overcharge", "verdict-capacity-delivered"}
@@ -173,12 +177,12 @@ def test_what_falls_to_0_with_a_round_is_a_counter_that_begins_anew(documents) -
     assert classes["gas-water-used"] == "measurement"
 
 
-def test_no_safety_flag_is_hidden_among_the_diagnostics(documents) -> None:
+def test_no_safety_flag_is_hidden_among_the_diagnostics(documents: dict[str, dict]) -> None:
     hidden = {topic.split("/")[-2].partition("-")[0] for topic, one in documents.items() if "entity_category" in one}
     assert hidden == {"health"}
 
 
-def test_the_devices_link_to_a_page_that_others_can_reach(sent) -> None:
+def test_the_devices_link_to_a_page_that_others_can_reach(sent: Sent) -> None:
     def links(host: str) -> set[str | None]:
         cabin = replace(CABIN, page=PageSettings(host=host))
         made = HomieOutlet(cabin, sent.publish).discovery
@@ -189,7 +193,7 @@ def test_the_devices_link_to_a_page_that_others_can_reach(sent) -> None:
     assert links("127.0.0.1") == {None}
 
 
-def test_a_word_that_is_not_known_is_not_available_rather_than_the_word_none(documents) -> None:
+def test_a_word_that_is_not_known_is_not_available_rather_than_the_word_none(documents: dict[str, dict]) -> None:
     verdict = documents["hub/sensor/tarn-hut-north/verdict-word/config"]
     assert verdict["availability"][-1]["topic"] == verdict["state_topic"]
     assert documents["hub/sensor/tarn-hut-north/advice-next-step/config"]["value_template"].endswith("[:255] }}")
@@ -202,7 +206,7 @@ def rendered(document: dict, payload: str) -> str:
     return text.render(value=payload, value_json=parsed)
 
 
-def test_a_refusal_stands_beside_the_buttons_with_its_reason(documents) -> None:
+def test_a_refusal_stands_beside_the_buttons_with_its_reason(documents: dict[str, dict]) -> None:
     refused = documents["hub/sensor/tarn-hut-north/revival-refused/config"]
     told = json.dumps({"what": "start", "why": "the start checklist is not confirmed", "when": "2026-11-25T07:00:00Z"})
     assert rendered(refused, told) == "start: the start checklist is not confirmed"
@@ -211,7 +215,9 @@ def test_a_refusal_stands_beside_the_buttons_with_its_reason(documents) -> None:
     assert (rendered(name, "Ada"), rendered(name, "\0")) == ("Ada", "")
 
 
-def test_f56_a_hub_that_comes_up_gets_documents_then_states_after_a_random_delay(outlet, sent) -> None:
+def test_f56_a_hub_that_comes_up_gets_documents_then_states_after_a_random_delay(
+    outlet: HomieOutlet, sent: Sent
+) -> None:
     sent.clear()
     outlet.command(Message("hub/status", b"online", AT))
     outlet.health(AT + 0.5, 1.0, True)
@@ -225,7 +231,7 @@ def test_f56_a_hub_that_comes_up_gets_documents_then_states_after_a_random_delay
     assert sent == []
 
 
-def test_f56_a_hub_going_down_or_a_retained_birth_is_not_answered(outlet, sent) -> None:
+def test_f56_a_hub_going_down_or_a_retained_birth_is_not_answered(outlet: HomieOutlet, sent: Sent) -> None:
     outlet.command(Message("hub/status", b"offline", AT))
     outlet.command(Message("hub/status", b"online", AT, retain=True))
     outlet.health(AT, 1.0, True)
@@ -234,14 +240,14 @@ def test_f56_a_hub_going_down_or_a_retained_birth_is_not_answered(outlet, sent) 
     assert not [topic for topic, _, _ in sent if topic.startswith("hub/")]
 
 
-def test_f55_another_prefix_leaves_no_document_behind(outlet, sent) -> None:
+def test_f55_another_prefix_leaves_no_document_behind(outlet: HomieOutlet, sent: Sent) -> None:
     record = outlet.announced()
     sent.clear()
     HomieOutlet(Cabin("tarn-hut", {"north": BANK}, discovery_prefix="other"), sent.publish).retire(record)
     assert {topic for topic, payload, _ in sent if not payload} == {one for one in record if one.startswith("hub/")}
 
 
-def test_two_bridges_on_one_broker_share_no_topic_and_no_entity(sent) -> None:
+def test_two_bridges_on_one_broker_share_no_topic_and_no_entity(sent: Sent) -> None:
     here, there = (
         HomieOutlet(Cabin(s, {"north": BANK}, discovery_prefix="hub"), sent.publish) for s in ("fell", "tarn")
     )

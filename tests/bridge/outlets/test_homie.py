@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -41,7 +42,7 @@ def outlet(sent: Sent) -> HomieOutlet:
     return made
 
 
-def ask(path: str, payload: str, **more) -> Message:
+def ask(path: str, payload: str, **more: Any) -> Message:
     return Message(f"{NORTH}/{path}/set", payload.encode(), AT, **more)
 
 
@@ -51,14 +52,14 @@ def refusals(sent: Sent) -> list[dict]:
     return [json.loads(payload) for _, payload, _ in sent]
 
 
-def test_only_what_changed_is_published_and_not_what_rounds_to_the_same(outlet, sent) -> None:
+def test_only_what_changed_is_published_and_not_what_rounds_to_the_same(outlet: HomieOutlet, sent: Sent) -> None:
     outlet.update(Derived("north", AT + 1, voltage=26.3104))
     assert sent == []
     outlet.update(Derived("north", AT + 2, voltage=26.32))
     assert sent == [(f"{NORTH}/electrical/voltage", "26.32", True)]
 
 
-def test_what_meters_show_goes_out_between_two_states_and_adds_none(sent) -> None:
+def test_what_meters_show_goes_out_between_two_states_and_adds_none(sent: Sent) -> None:
     """A reading is on the bus with the next second; states, which the journal keeps, come as seldom as before."""
     bank = Bank("north", ((Block("N1", 6, 200.0),),), meters=(Meter("voltage", "voltage"), Meter("current", "current")))
     outlet = HomieOutlet(Cabin("tarn-hut", {"north": bank}), sent.publish)
@@ -82,7 +83,7 @@ def test_what_meters_show_goes_out_between_two_states_and_adds_none(sent) -> Non
     assert states < 12 and len(told) < 15, "a current that creeps within its deadband waits"
 
 
-def test_a_state_takes_back_what_was_shown_before_it(outlet, sent) -> None:
+def test_a_state_takes_back_what_was_shown_before_it(outlet: HomieOutlet, sent: Sent) -> None:
     outlet.measured("north", {"voltage": 26.40, "temperature": 31.0})
     outlet.measured("north", {"voltage": 26.41, "temperature": None})
     outlet.update(Derived("north", AT + 1, voltage=26.31))
@@ -90,7 +91,7 @@ def test_a_state_takes_back_what_was_shown_before_it(outlet, sent) -> None:
     assert sent == [(volts, "26.40", True), (thermal, "31.0", True), (thermal, "", True), (volts, "26.31", True)]
 
 
-def test_the_deadbands_are_the_cabin_files(sent) -> None:
+def test_the_deadbands_are_the_cabin_files(sent: Sent) -> None:
     cabin = Cabin("tarn-hut", {"north": BANK}, deadband=Deadband(volts=0.5, amps=2.0, degrees=1.0))
     outlet = HomieOutlet(cabin, sent.publish)
     outlet.announce()
@@ -102,12 +103,12 @@ def test_the_deadbands_are_the_cabin_files(sent) -> None:
     assert [payload for _, payload, _ in sent] == ["26.60", "12.10", "21.1"]
 
 
-def test_an_unknown_value_clears_its_topic(outlet, sent) -> None:
+def test_an_unknown_value_clears_its_topic(outlet: HomieOutlet, sent: Sent) -> None:
     outlet.update(Derived("north", AT + 1))
     assert sent == [(f"{NORTH}/electrical/voltage", "", True)]
 
 
-def test_a_flag_goes_up_and_down_with_its_boolean_its_json_and_its_alert(outlet, sent) -> None:
+def test_a_flag_goes_up_and_down_with_its_boolean_its_json_and_its_alert(outlet: HomieOutlet, sent: Sent) -> None:
     flag = Flag("over-temperature", "hazard", AT, 44.0, 43.3, "degC", "two samples", "let it cool")
     outlet.update(Derived("north", AT + 1, voltage=26.31, flags=(flag,)))
     topics = {topic.removeprefix(NORTH + "/") for topic, _, _ in sent}
@@ -128,7 +129,9 @@ def test_a_flag_goes_up_and_down_with_its_boolean_its_json_and_its_alert(outlet,
         ("safety/prove", "true", "prove"),
     ],
 )
-def test_a_fresh_command_is_taken_and_echoed_without_retain_once_it_is_done(outlet, sent, path, payload, name) -> None:
+def test_a_fresh_command_is_taken_and_echoed_without_retain_once_it_is_done(
+    outlet: HomieOutlet, sent: Sent, path: str, payload: str, name: str
+) -> None:
     message = ask(path, payload)
     assert outlet.command(message, AT + 1) == Command("north", name, AT, "bus")
     assert sent == []
@@ -139,7 +142,9 @@ def test_a_fresh_command_is_taken_and_echoed_without_retain_once_it_is_done(outl
     assert refusals(sent) == [{"what": name, "why": "tripped: reset first", "when": "2026-11-25T07:00:00Z"}]
 
 
-def test_f35_a_retained_or_old_command_is_ignored_and_logged(outlet, sent, caplog) -> None:
+def test_f35_a_retained_or_old_command_is_ignored_and_logged(
+    outlet: HomieOutlet, sent: Sent, caplog: pytest.LogCaptureFixture
+) -> None:
     assert outlet.command(ask("safety/reset", "true", retain=True), AT) is None
     assert outlet.command(ask("safety/reset", "true"), AT + 10.5) is None
     assert outlet.command(ask("safety/reset", "true"), AT + 9.5) is not None
@@ -147,7 +152,7 @@ def test_f35_a_retained_or_old_command_is_ignored_and_logged(outlet, sent, caplo
 
 
 @pytest.mark.parametrize("name", ["reset", "resume"])
-def test_f35_on_3_1_1_reset_and_resume_do_not_come_over_the_bus(sent, name) -> None:
+def test_f35_on_3_1_1_reset_and_resume_do_not_come_over_the_bus(sent: Sent, name: str) -> None:
     outlet = HomieOutlet(Cabin("tarn-hut", {"north": BANK}, BrokerSettings(protocol="3.1.1")), sent.publish)
     message = ask("safety/reset", "true") if name == "reset" else ask("revival/command", "resume")
     refused = outlet.command(message, AT)
@@ -159,7 +164,9 @@ def test_f35_on_3_1_1_reset_and_resume_do_not_come_over_the_bus(sent, name) -> N
     ("path", "payload"),
     [("revival/command", "START"), ("safety/reset", "false"), ("safety/reset", "1"), ("revival/command", "\udcff")],
 )
-def test_a_wrong_command_is_refused_with_its_reason_where_it_came_from(outlet, sent, path, payload) -> None:
+def test_a_wrong_command_is_refused_with_its_reason_where_it_came_from(
+    outlet: HomieOutlet, sent: Sent, path: str, payload: str
+) -> None:
     message = Message(f"{NORTH}/{path}/set", payload.encode("utf-8", "surrogateescape"), AT)
     refused = outlet.command(message, AT)
     assert isinstance(refused, Event) and refused.kind == "refused" and refused.detail["why"]
@@ -167,7 +174,7 @@ def test_a_wrong_command_is_refused_with_its_reason_where_it_came_from(outlet, s
     assert (told["what"], told["why"]) == (path.partition("/")[2], refused.detail["why"])
 
 
-def test_the_checklist_is_confirmed_by_name_and_button_together(outlet, sent) -> None:
+def test_the_checklist_is_confirmed_by_name_and_button_together(outlet: HomieOutlet, sent: Sent) -> None:
     confirm, by = ask("revival/checklist-confirm", "true"), ask("revival/checklist-by", "Ada")
     assert isinstance(outlet.command(confirm, AT), Event), "nobody's name"
     sent.clear()
@@ -183,7 +190,7 @@ def test_the_checklist_is_confirmed_by_name_and_button_together(outlet, sent) ->
     assert isinstance(outlet.command(confirm, AT), Event), "once for each name"
 
 
-def test_a_name_written_long_ago_confirms_nothing(outlet) -> None:
+def test_a_name_written_long_ago_confirms_nothing(outlet: HomieOutlet) -> None:
     outlet.command(ask("revival/checklist-by", "Ada"), AT)
     for later, kind in ((599.0, Command), (601.0, Event)):
         confirm = ask("revival/checklist-confirm", "true")._replace(at=AT + later)
@@ -191,12 +198,12 @@ def test_a_name_written_long_ago_confirms_nothing(outlet) -> None:
 
 
 @pytest.mark.parametrize("name", ["A" * 81, "a\x1b[2Jb"])
-def test_a_name_that_is_none_is_refused(outlet, sent, name: str) -> None:
+def test_a_name_that_is_none_is_refused(outlet: HomieOutlet, sent: Sent, name: str) -> None:
     told = outlet.command(ask("revival/checklist-by", name), AT)
     assert isinstance(told, Event) and "80 printable" in refusals(sent)[0]["why"]
 
 
-def test_what_is_not_kept_goes_out_at_qos_0_and_what_is_kept_at_1(outlet) -> None:
+def test_what_is_not_kept_goes_out_at_qos_0_and_what_is_kept_at_1(outlet: HomieOutlet) -> None:
     """Homie 5, "QoS and retained messages": non-retained values at QoS 0."""
     seen: set[tuple[bool, int]] = set()
 
@@ -220,7 +227,7 @@ def descriptions(outlet: HomieOutlet, sent: Sent) -> dict[str, dict]:
     return {topic: json.loads(payload) for topic, payload, _ in sent if topic.endswith("$description")}
 
 
-def test_a_child_names_root_and_parent(outlet, sent) -> None:
+def test_a_child_names_root_and_parent(outlet: HomieOutlet, sent: Sent) -> None:
     """Homie 5, "Device attributes": `root` on every child; `parent` may be left out, and is not."""
     found = descriptions(outlet, sent)
     north, root = found[f"{NORTH}/$description"], found["homie/5/tarn-hut/$description"]
@@ -228,7 +235,7 @@ def test_a_child_names_root_and_parent(outlet, sent) -> None:
     assert "root" not in root and "parent" not in root
 
 
-def test_a_version_rises_with_every_change_and_with_nothing_else(sent) -> None:
+def test_a_version_rises_with_every_change_and_with_nothing_else(sent: Sent) -> None:
     """Homie 5: `version` is an integer (64 bits) that is higher whenever the description has changed."""
     known: dict = {}
     last = -1
@@ -245,12 +252,12 @@ def test_a_version_rises_with_every_change_and_with_nothing_else(sent) -> None:
     assert known["tarn-hut"][1] == descriptions(outlet, sent)["homie/5/tarn-hut/$description"]["version"]
 
 
-def test_other_topics_and_cleared_ones_are_nobodys_command(outlet) -> None:
+def test_other_topics_and_cleared_ones_are_nobodys_command(outlet: HomieOutlet) -> None:
     assert outlet.command(Message("homie/5/elsewhere/revival/command/set", b"start", AT)) is None
     assert outlet.command(ask("revival/command", "")) is None
 
 
-def test_f21_a_late_will_is_answered_with_ready(outlet, sent) -> None:
+def test_f21_a_late_will_is_answered_with_ready(outlet: HomieOutlet, sent: Sent) -> None:
     assert outlet.command(Message("homie/5/tarn-hut/$state", b"lost", AT), AT) is None
     assert sent == [("homie/5/tarn-hut/$state", "ready", True)]
     outlet.disconnect()
@@ -259,7 +266,7 @@ def test_f21_a_late_will_is_answered_with_ready(outlet, sent) -> None:
     assert sent == []
 
 
-def test_f55_topics_of_a_removed_bank_are_cleared_state_first(outlet, sent) -> None:
+def test_f55_topics_of_a_removed_bank_are_cleared_state_first(outlet: HomieOutlet, sent: Sent) -> None:
     both = HomieOutlet(Cabin("tarn-hut", {"north": BANK, "south": Bank("south", BANK.strings)}), sent.publish)
     record = both.announced()
     sent.clear()
@@ -269,7 +276,7 @@ def test_f55_topics_of_a_removed_bank_are_cleared_state_first(outlet, sent) -> N
     assert outlet.retire(outlet.announced()) == 0
 
 
-def test_the_announcement_record_names_every_retained_topic(sent) -> None:
+def test_the_announcement_record_names_every_retained_topic(sent: Sent) -> None:
     outlet = HomieOutlet(Cabin("tarn-hut", {"north": BANK}), sent.publish)
     outlet.announce()
     outlet.update(Derived("north", AT, voltage=26.0))
@@ -277,7 +284,9 @@ def test_the_announcement_record_names_every_retained_topic(sent) -> None:
     assert {topic for topic, _, retain in sent if retain} == set(outlet.announced())
 
 
-def test_health_is_published_at_most_every_half_minute_but_a_lost_clock_at_once(outlet, sent) -> None:
+def test_health_is_published_at_most_every_half_minute_but_a_lost_clock_at_once(
+    outlet: HomieOutlet, sent: Sent
+) -> None:
     outlet.health(AT, 1.0, True)
     sent.clear()
     outlet.health(AT + 1, 9.0, True)
@@ -286,7 +295,9 @@ def test_health_is_published_at_most_every_half_minute_but_a_lost_clock_at_once(
     assert ("homie/5/tarn-hut/health/clock-trusted", "false", True) in sent
 
 
-def test_how_the_database_is_stands_in_the_health_of_the_bridge_where_it_has_one(outlet, sent) -> None:
+def test_how_the_database_is_stands_in_the_health_of_the_bridge_where_it_has_one(
+    outlet: HomieOutlet, sent: Sent
+) -> None:
     outlet.health(AT, 1.0, True, {"state": "unreachable", "backlog": 51})
     assert not [topic for topic, _, _ in sent if "database" in topic], "this cabin has none"
     settings = InfluxSettings("http://localhost:8086", "hut", "revival", SecretStr("no-token-here"))
@@ -298,7 +309,7 @@ def test_how_the_database_is_stands_in_the_health_of_the_bridge_where_it_has_one
     assert set(told) <= set(with_one.announced())
 
 
-def test_a_record_over_the_bus_becomes_a_hand_reading(outlet) -> None:
+def test_a_record_over_the_bus_becomes_a_hand_reading(outlet: HomieOutlet) -> None:
     payload = {
         "kind": "gravity",
         "values": {"N1.1": 1.265, "N1.2": 1250, "N1.3": "low"},

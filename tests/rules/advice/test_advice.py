@@ -1,9 +1,12 @@
 """The one sentence: complete, worst first, and honest about who can cut the charger."""
 
+from __future__ import annotations
+
 import ast
 import itertools
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -40,65 +43,75 @@ def test_every_phase_and_every_flag_has_its_words() -> None:
     assert sorted(text.severity_rank for text in FLAGS.values()) == list(range(len(FLAGS)))
 
 
-def situation(phase, now, *, woken=True, interrupted=False, started=True, complete=True, doubt="", unseen=()):
+def situation(
+    phase: str,
+    now: float,
+    *,
+    woken: bool = True,
+    interrupted: bool = False,
+    started: bool = True,
+    complete: bool = True,
+    doubt: str = "",
+    unseen: Any = (),
+) -> Any:
     """A round under way, seen in full unless said otherwise."""
     return Situation(phase, interrupted, woken, started, complete, 2.0, now, doubt, unseen)
 
 
-def said(flags, phase="bulk", now=CLOSED, **more):
+def said(flags: Any, phase: str = "bulk", now: float = CLOSED, **more: Any) -> Any:
     """Everything that is said, in order."""
     steps = advice(situation(phase, now, **more), flags)
     return [steps.first, *steps.then]
 
 
 @pytest.mark.parametrize("name", [name for name, text in FLAGS.items() if text.kind == "hazard"])
-def test_a_hazard_on_a_bank_without_a_relay_says_switch_it_off_yourself(name):
+def test_a_hazard_on_a_bank_without_a_relay_says_switch_it_off_yourself(name: str) -> None:
     lines = said(["gravity-due", name, "water-due"], "holding", NONE)
     assert lines[0].startswith("No relay here: switch the charger off now")
     assert "is cut off" not in " ".join(lines)
 
 
 @pytest.mark.parametrize("name", [name for name, text in FLAGS.items() if text.kind == "hazard"])
-def test_a_hazard_outranks_every_other_kind(name):
+def test_a_hazard_outranks_every_other_kind(name: str) -> None:
     for other in (other for other, text in FLAGS.items() if text.kind != "hazard"):
         assert said([other, name], now=OPEN)[0] == said([name], now=OPEN)[0]
 
 
-def test_falling_volts_are_encouraging_while_it_revives_whatever_chore_is_due():
+def test_falling_volts_are_encouraging_while_it_revives_whatever_chore_is_due() -> None:
     asks_off = {"other-source", "closed-while-tripped", "charger-still-high", "relay-unconfirmed", "test-end"}
     asks_off |= {"string-over-limit", "hydrogen-high"}
     for due in set(NAMES["chore"].split()) - AT_THE_POSTS - asks_off:
         assert "falling volts are encouraging" in said([due], "reviving")[-1]
 
 
-def test_a_bank_that_blocks_is_left_alone_and_gets_no_acid():
+def test_a_bank_that_blocks_is_left_alone_and_gets_no_acid() -> None:
     words = said([], "waking", woken=False)[0]
     assert "Leave it alone" in words
     assert "no acid" in words
 
 
-def test_the_reason_against_acid_is_given_where_the_level_is_put_right():
+def test_the_reason_against_acid_is_given_where_the_level_is_put_right() -> None:
     assert "never add acid, the sulfate" in action("level-wrong", OPEN)
 
 
-def test_absorbing_below_the_equalising_voltage_asks_for_more_volts_unless_something_is_in_doubt():
+def test_absorbing_below_the_equalising_voltage_asks_for_more_volts_unless_something_is_in_doubt() -> None:
     assert said([], "absorbing")[0].startswith("Raise the charger to the equalising voltage")
     for doubt in ("warm", "suspect"):
         assert said([], "absorbing", doubt=doubt)[0].startswith("Turn nothing up")
     assert "`revival record amps`" in said([], "absorbing", doubt="unseen", unseen=("current",))[0]
 
 
-def test_normal_states_leave_the_word_to_the_phase():
+def test_normal_states_leave_the_word_to_the_phase() -> None:
     assert said(["not-started"], "idle", OPEN, started=False) == [PHASE_ADVICE["idle"]]
     assert said(["hold-complete"], "resting", OPEN) == [PHASE_ADVICE["resting"]]
     assert said(["not-started", "checklist-open"], "idle", OPEN, started=False)[0] == action("checklist-open", OPEN)
 
 
-def test_after_a_complete_hold_without_a_relay_a_person_switches_off():
+def test_after_a_complete_hold_without_a_relay_a_person_switches_off() -> None:
     assert said([], "resting", NONE)[0].startswith("No relay here: switch the charger off now")
 
 
-def test_who_has_started_is_not_told_to_start():
+def test_who_has_started_is_not_told_to_start() -> None:
     waiting = ChargerNow(metered=True)
     words = said([], "idle", waiting)[0]
     assert "Switch the charger on" in words and "revival start" not in words
@@ -106,28 +119,28 @@ def test_who_has_started_is_not_told_to_start():
     assert said([], "waking", waiting, woken=False)[0] == PHASE_ADVICE["waking"]
 
 
-def test_an_interruption_is_told_apart_before_and_after_waking():
+def test_an_interruption_is_told_apart_before_and_after_waking() -> None:
     before, after = (said([], "bulk", woken=woken, interrupted=True)[0] for woken in (False, True))
     assert "falls back" in before
     assert "nothing is lost" in after
     assert said([], "resting", OPEN, interrupted=True) == [PHASE_ADVICE["resting"]]
 
 
-def test_the_order_of_flags_does_not_matter_and_unknown_names_are_refused():
+def test_the_order_of_flags_does_not_matter_and_unknown_names_are_refused() -> None:
     names = ["imbalance", "meter-silent", "checklist-open"]
     assert len({tuple(said(list(order))) for order in itertools.permutations(names)}) == 1
     with pytest.raises(KeyError):
         said(["no-such-flag"])
 
 
-def test_what_is_done_at_the_posts_is_known_by_name():
+def test_what_is_done_at_the_posts_is_known_by_name() -> None:
     assert set(FLAGS) >= AT_THE_POSTS
 
 
 @pytest.mark.parametrize(
     "words", [*PHASE_ADVICE.values(), *(text.action for text in FLAGS.values())], ids=[*PHASE_ADVICE, *FLAGS]
 )
-def test_each_phase_and_each_flag_has_one_whole_sentence(words) -> None:
+def test_each_phase_and_each_flag_has_one_whole_sentence(words: str) -> None:
     assert words[0].isupper() and words.endswith(".")
     assert not re.search(r"[.!?]\s", words), "one sentence, not two"
     assert "  " not in words

@@ -1,5 +1,9 @@
 """Ampere-hours and hours follow the block however it is wired."""
 
+from __future__ import annotations
+
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -51,7 +55,7 @@ def test_an_isolated_string_stays_aside_when_the_halves_are_rejoined() -> None:
         ("explode", 1, "split, swap, rejoin, isolate or add"),
     ],
 )
-def test_what_cannot_be_done_is_refused_in_words(act, number, words) -> None:
+def test_what_cannot_be_done_is_refused_in_words(act: str, number: int, words: str) -> None:
     north = bank()
     with pytest.raises(ValueError, match=words):
         change(north, as_configured(north), act, number)
@@ -91,7 +95,7 @@ def test_charge_and_hours_follow_the_block_through_split_and_rejoin() -> None:
 
 
 @given(st.lists(st.sampled_from(["split", "swap", "rejoin", "isolate", "add"]), max_size=12), st.integers(1, 3))
-def test_no_sequence_of_acts_loses_or_doubles_a_block(acts, number) -> None:
+def test_no_sequence_of_acts_loses_or_doubles_a_block(acts: Any, number: int) -> None:
     north = bank(strings=3)
     labels = sorted(block.label for string in north.strings for block in string)
     now = as_configured(north)

@@ -1,6 +1,9 @@
 """The plan before the charger is switched on, against worked values of the trade and of the standards."""
 
+from __future__ import annotations
+
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -15,7 +18,9 @@ CHARGER = Charger("charger", 32.1, 50.0, 20.0)
 SMALL = Charger("small charger", 16.0, 40.0, 2.0)
 
 
-def bank(name="north", strings=1, blocks=4, cells=3, capacity=225.0, **more):
+def bank(
+    name: str = "north", strings: int = 1, blocks: int = 4, cells: int = 3, capacity: float = 225.0, **more: Any
+) -> Any:
     return Bank(
         name,
         tuple(tuple(Block(f"{name[0].upper()}{s}{b}", cells, capacity) for b in range(blocks)) for s in range(strings)),
@@ -23,11 +28,11 @@ def bank(name="north", strings=1, blocks=4, cells=3, capacity=225.0, **more):
     )
 
 
-def planned(found, **more):
+def planned(found: Any, **more: Any) -> Any:
     return plan(PlanInput((found,), **more)).banks[0]
 
 
-def words(made):
+def words(made: Any) -> Any:
     return " ".join(made.steps)
 
 
@@ -63,7 +68,7 @@ def test_50_amps_in_two_strings_are_25_each() -> None:
     assert "25.0 A in each of 2 strings" in words(made)
 
 
-def unequal(first, second, **more):
+def unequal(first: int, second: float, **more: Any) -> Any:
     twin = bank(strings=2, **more)
     volts = {block.label: each for string, each in zip(twin.strings, (first, second), strict=True) for block in string}
     return planned(Found(twin, (CHARGER,), blocks=volts))
@@ -88,7 +93,7 @@ def test_strings_that_rest_alike_are_joined_without_a_word_and_a_single_one_has_
 
 
 @pytest.mark.parametrize(("blocks", "volts"), [(2, 10.5), (4, 21.0), (8, 42.0)])
-def test_the_plan_says_where_the_capacity_test_will_end(blocks, volts) -> None:
+def test_the_plan_says_where_the_capacity_test_will_end(blocks: int, volts: float) -> None:
     # US Navy NAVEDTRA 14113: 1.75 V times cells.
     charger = Charger("charger", 2.7 * 3 * blocks, 50.0)
     made = planned(Found(bank(blocks=blocks), (charger,), volts=6.0 * blocks))
@@ -112,7 +117,9 @@ def test_oxygen_is_half_of_the_hydrogen() -> None:
         (230.0, 12.5, (0.95, 0.88), 58.0, 24, 33.2),
     ],
 )
-def test_the_outlet_bounds_the_amps(volts_ac, breaker, kind, volts_dc, cells, carried) -> None:
+def test_the_outlet_bounds_the_amps(
+    volts_ac: Any, breaker: Any, kind: str, volts_dc: Any, cells: int, carried: Any
+) -> None:
     charger = Charger("charger", volts_dc, 100.0, 0.0, *kind)
     wide = bank(blocks=cells // 3, limits=Limits(string_current=1000.0))
     made = planned(Found(wide, (charger,), volts=cells * 2.0), outlet_amps=breaker, outlet_volts=volts_ac)
@@ -307,7 +314,7 @@ def test_checklist_keys_are_unique_and_cautions_name_the_usual_dangers() -> None
 
 
 @given(st.sampled_from([2, 4, 8]), st.integers(1, 4), st.floats(0.1, 2.2))
-def test_12_24_and_48_volts_and_one_to_four_strings_scale_exactly(blocks, strings, per_cell) -> None:
+def test_12_24_and_48_volts_and_one_to_four_strings_scale_exactly(blocks: int, strings: int, per_cell: float) -> None:
     cells = 3 * blocks
     one = planned(Found(bank(blocks=2), (Charger("c", 16.05, 25.0),), volts=6 * per_cell), ambient=15.0)
     charger = Charger("c", 16.05 * cells / 6, 25.0 * strings)

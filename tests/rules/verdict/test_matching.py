@@ -1,10 +1,14 @@
 """Blocks that belong together in one string."""
 
+from __future__ import annotations
+
+from typing import Any
+
 from rules.verdict.judgement import Evidence
 from rules.verdict.matching import matching
 
 
-def block(**known):
+def block(**known: Any) -> Any:
     return Evidence(**{"label": "N1", "cells": 3, "rated": 200.0, "gravities": (1.262, 1.265, 1.260), **known})
 
 

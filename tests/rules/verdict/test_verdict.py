@@ -1,5 +1,9 @@
 """The order of the verdict and its edges."""
 
+from __future__ import annotations
+
+from typing import Any
+
 import pytest
 
 from rules.verdict.judgement import CellReading, Evidence, cell_faults, judge, resting_fault
@@ -7,7 +11,7 @@ from rules.verdict.judgement import CellReading, Evidence, cell_faults, judge, r
 EVEN = (1.262, 1.265, 1.260)
 
 
-def block(**known):
+def block(**known: Any) -> Any:
     return Evidence(**{"label": "N1", "cells": 3, "rated": 200.0, "gravities": EVEN, **known})
 
 
@@ -56,7 +60,7 @@ def test_three_cells_are_needed_to_say_which_one_is_odd() -> None:
         ({"capacity": 170.0, "at_least": True}, "keep"),
     ],
 )
-def test_scrap_then_keep_then_derated_then_repeat(known, word) -> None:
+def test_scrap_then_keep_then_derated_then_repeat(known: Any, word: Any) -> None:
     verdict = judge(block(**known))
     assert verdict.word == word
     assert verdict.reasons and all(verdict.reasons)

@@ -1,5 +1,9 @@
 """What the hand log and the capacity test say of each block."""
 
+from __future__ import annotations
+
+from typing import Any
+
 from rules.bank.model import Bank, Block
 from rules.events import HandReading
 from rules.hand.log import HandLog, record
@@ -14,7 +18,7 @@ NORTH = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
 DAY = 86400.0
 
 
-def noted(*readings, rested=12.0):
+def noted(*readings: Any, rested: float = 12.0) -> Any:
     log = HandLog()
     for kind, values in readings:
         reading = HandReading("north", kind, DAY, DAY, values, temperature=25.0)
@@ -22,17 +26,17 @@ def noted(*readings, rested=12.0):
     return log
 
 
-def gravities(**odd):
+def gravities(**odd: Any) -> Any:
     cells = {f"N{block}.{cell}": 1.262 for block in range(1, 5) for cell in range(1, 4)}
     return {**cells, **{name.replace("_", "."): value for name, value in odd.items()}}
 
 
-def ended(*fell, delivered=172.0):
+def ended(*fell: Any, delivered: float = 172.0) -> Any:
     hours = delivered / 10.0
     return CapacityTest(0.0, 25.0, delivered=delivered, hours=hours, ended_at=1.0, reason="bank", fell_first=fell)
 
 
-def words(whole, blocks):
+def words(whole: Any, blocks: int) -> Any:
     return [judge(each).word for each in (whole, *blocks)]
 
 
