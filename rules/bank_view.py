@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
-from rules.bank import CURRENT_QUANTITIES, ON_ABOVE, Bank
+from rules.bank import CURRENT_QUANTITIES, ON_ABOVE, Bank, Meter
 from rules.hand import HandLog
-from rules.meters import HAND_GAP, Counters, Trace, fresh, fresh_values, silence_limit
+from rules.meters import HAND_GAP, Counters, Trace, fresh, silence_limit
 
 #: Nobody has noted anything.
 UNWRITTEN = HandLog()
@@ -35,6 +36,9 @@ class View(NamedTuple):
         When [s since the epoch]; 0 = never, or of unknown age.
     voltage_by_hand, temperature_by_hand : bool
         Read by a person, perhaps hours ago: true enough for phase and hours, not for what changes in minutes.
+    living : dict
+        Quantity -> its meters whose believed value is fresh, each with that value in its canonical unit, in the order
+        of the cabin file. Who is alive is asked here, once, and not again by every judgement.
     """
 
     voltage: float | None
@@ -49,6 +53,15 @@ class View(NamedTuple):
     relay_at: float
     voltage_by_hand: bool = False
     temperature_by_hand: bool = False
+    living: Mapping[str, tuple[tuple[Meter, float], ...]] = {}
+
+    def values(self, quantity: str) -> list[float]:
+        """Return what the living meters of a quantity show, in its canonical unit."""
+        return [value for _, value in self.living.get(quantity, ())]
+
+    def lives(self, meter: Meter) -> bool:
+        """Return whether a meter's believed value is fresh."""
+        return any(meter is other for other, _ in self.living.get(meter.quantity, ()))
 
     @property
     def hottest(self) -> float | None:
@@ -62,13 +75,10 @@ class View(NamedTuple):
 
 def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float, hand: HandLog = UNWRITTEN) -> View:
     """See the bank at one moment [s since the epoch]."""
-    voltage = None
+    living = _living(bank, traces, at)
+    voltages = living.get("voltage", ())
+    voltage = voltages[0][1] if voltages else None
     voltage_by_hand = temperature_by_hand = False
-    for meter in bank.by_quantity.get("voltage", ()):
-        trace = traces.get(meter.name)
-        if trace is not None and fresh(meter, trace, at):
-            voltage = trace.value
-            break
     if voltage is None and hand.voltage_at > _heard(bank, traces, "voltage"):
         voltage = hand.voltage_now(at)
         voltage_by_hand = voltage is not None
@@ -76,14 +86,11 @@ def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float, ha
     if counters.current_at and at - counters.current_at <= current_silence(bank, traces, counters):
         current = counters.current
     temperature = temperature_case = None
-    for meter in bank.by_quantity.get("electrolyte_temperature", ()):
-        trace = traces.get(meter.name)
-        if trace is None or not fresh(meter, trace, at):
-            continue
+    for meter, value in living.get("electrolyte_temperature", ()):
         if meter.placed == "case":
-            temperature_case = trace.value if temperature_case is None else max(temperature_case, trace.value)
+            temperature_case = value if temperature_case is None else max(temperature_case, value)
         else:
-            temperature = trace.value if temperature is None else max(temperature, trace.value)
+            temperature = value if temperature is None else max(temperature, value)
     if (
         temperature is None
         and temperature_case is None
@@ -91,15 +98,10 @@ def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float, ha
     ):
         temperature, temperature_case = hand.temperature_now(at), hand.case_now(at)
         temperature_by_hand = temperature is not None or temperature_case is not None
-    ambients = (
-        fresh_values(bank, traces, "ambient_temperature", at) if "ambient_temperature" in bank.by_quantity else ()
-    )
-    strings: tuple[float, ...] = ()
-    meters = bank.by_quantity.get("string_current", ())
-    if meters and len(meters) == len(bank.strings):
-        values = fresh_values(bank, traces, "string_current", at)
-        if len(values) == len(meters):
-            strings = tuple(values)
+    ambients = [value for _, value in living.get("ambient_temperature", ())]
+    strings = tuple([value for _, value in living.get("string_current", ())])
+    if not len(strings) == len(bank.strings) == len(bank.by_quantity.get("string_current", ())):
+        strings = ()
     relay = traces.get("relay_state")
     return View(
         voltage,
@@ -114,7 +116,21 @@ def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float, ha
         0.0 if relay is None or relay.retained else relay.at,
         voltage_by_hand,
         temperature_by_hand,
+        living,
     )
+
+
+def _living(bank: Bank, traces: dict[str, Trace], at: float) -> dict[str, tuple[tuple[Meter, float], ...]]:
+    found: dict[str, tuple[tuple[Meter, float], ...]] = {}
+    for quantity, meters in bank.by_quantity.items():
+        alive = [
+            (meter, trace.value)
+            for meter in meters
+            if (trace := traces.get(meter.name)) is not None and fresh(meter, trace, at)
+        ]
+        if alive:
+            found[quantity] = tuple(alive)
+    return found
 
 
 def _heard(bank: Bank, traces: dict[str, Trace], quantity: str) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.bank_view import View
 from rules.hand import HandLog
-from rules.meters import CLOCK_OFF, FLOWS, RATE_WARNING, Thermal, Trace, fresh_values
+from rules.meters import CLOCK_OFF, FLOWS, RATE_WARNING, Thermal, Trace
 from rules.phase import PhaseMemory
 from rules.safety import Finding
 
@@ -64,12 +64,12 @@ def findings(
         found["temperature-high"] = Finding(hottest, warning, "degC", "warm; the work stops at the limit")
     if thermal.rate is not None and thermal.rate > RATE_WARNING:
         found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "the electrolyte warms")
-    probes = fresh_values(bank, traces, "electrolyte_temperature", at)
+    probes = view.values("electrolyte_temperature")
     if len(probes) > 1 and max(probes) - min(probes) > PROBES_APART - ("sensors-disagree" in raised):
         found["sensors-disagree"] = Finding(
             max(probes) - min(probes), PROBES_APART, "K", "electrolyte probes differ; the hotter one counts"
         )
-    hydrogen = max(fresh_values(bank, traces, "hydrogen", at), default=0.0)
+    hydrogen = max(view.values("hydrogen"), default=0.0)
     near = HYDROGEN_NEAR * bank.limits.hydrogen
     if hydrogen >= near * (HYDROGEN_ENDS if "hydrogen-high" in raised else 1.0):
         found["hydrogen-high"] = Finding(hydrogen, bank.limits.hydrogen, "1", f"{100.0 * hydrogen:.2f} % hydrogen")
@@ -78,7 +78,7 @@ def findings(
         ("meter-clock-wrong", _wrong_clock(bank, traces)),
         ("string-over-limit", _over_its_limit(bank, strings_known(view, hand, at))),
         ("current-step", None if "block_voltage" in bank.by_quantity else _stepped(thermal, phase)),
-        ("imbalance", _imbalance(bank, traces, view, hand, at)),
+        ("imbalance", _imbalance(bank, view, hand, at)),
     ):
         if finding is not None:
             found[name] = finding
@@ -169,10 +169,10 @@ def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> boo
     return view.volts_per_cell >= STILL_HIGH and not off and (raised or phase.phase == "resting")
 
 
-def _imbalance(bank: Bank, traces: dict[str, Trace], view: View, hand: HandLog, at: float) -> Finding | None:
+def _imbalance(bank: Bank, view: View, hand: HandLog, at: float) -> Finding | None:
     if hand.spread is not None and hand.spread > SPREAD:
         return Finding(hand.spread, SPREAD, "1", "gravity spread between cells")
-    midpoints = fresh_values(bank, traces, "midpoint_voltage", at)
+    midpoints = view.values("midpoint_voltage")
     volts = None if view.voltage_by_hand else view.voltage
     if midpoints and volts is not None and view.current is not None and view.current > TELLING_CURRENT:
         off = abs(midpoints[0] - 0.5 * volts)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from rules.bank import ON_ABOVE, Bank, Meter
 from rules.bank_view import View
-from rules.meters import CONFIRM_WINDOW, Thermal, Trace, charging_threshold, fresh
+from rules.meters import CONFIRM_WINDOW, Thermal, charging_threshold
 from rules.meters import warming as warmth
 from rules.safety.interlock import Finding
 from rules.verdict import FEWEST_COMPARED
@@ -81,11 +81,9 @@ def over_limit(bank: Bank, meter: Meter, spanned: int, value: float) -> tuple[st
 
 def standing(
     bank: Bank,
-    traces: dict[str, Trace],
     view: View,
     thermal: Thermal,
     charging_ordered: bool,
-    at: float,
     past: Sequence[Blocks] = (),
 ) -> dict[str, tuple[Finding, float]]:
     """Hazards that the bank as a whole shows now, each with how long it must last to count [s]."""
@@ -106,12 +104,11 @@ def standing(
         found["thermal-runaway"] = (Finding(rate, warmth.RATE_LIMIT, "K/h", reason), 0.0)
     if charging or charging_ordered:
         for quantity, words in (("fan", "the fan reports off"), ("door", "the door or vent reports closed")):
-            for meter in bank.by_quantity.get(quantity, ()):
-                trace = traces.get(meter.name)
-                if trace is not None and fresh(meter, trace, at) and trace.value < ON_ABOVE:
+            for meter, value in view.living.get(quantity, ()):
+                if value < ON_ABOVE:
                     found["gas"] = (Finding(reason=f"{words} while charging ({meter.name})"), CONFIRM_WINDOW / 2)
     if charging and view.volts_per_cell is not None:
-        short = _shorted(bank, traces, view, past, at)
+        short = _shorted(bank, view, past)
         if short is not None:
             found["cell-short-suspected"] = (short, CONFIRM_WINDOW)
     return found
@@ -208,8 +205,8 @@ def remember_blocks(past: tuple[Blocks, ...], volts: Mapping[str, float], at: fl
     return (*[then for then in past if at - then.at < BLOCKS_KEPT], Blocks(at, dict(volts)))
 
 
-def _shorted(bank: Bank, traces: dict[str, Trace], view: View, past: Sequence[Blocks], at: float) -> Finding | None:
-    cells = _fresh(bank, traces, "cell_voltage", at)
+def _shorted(bank: Bank, view: View, past: Sequence[Blocks]) -> Finding | None:
+    cells = _placed(view, "cell_voltage")
     if len(cells) >= FEWEST_COMPARED:
         name, lowest = min(cells, key=lambda pair: pair[1])
         others = median([value for other, value in cells if other != name])
@@ -217,23 +214,18 @@ def _shorted(bank: Bank, traces: dict[str, Trace], view: View, past: Sequence[Bl
             return Finding(
                 lowest, SHORTED_CELL, "V", f"cell {name} stays at {lowest:.2f} V, the others at {others:.2f} V"
             )
-    blocks = dict(_fresh(bank, traces, "block_voltage", at))
+    blocks = dict(_placed(view, "block_voltage"))
     found = lowest_block(bank, blocks) or fallen_block(bank, blocks, past)
     if found is not None:
         return found
-    midpoints = _fresh(bank, traces, "midpoint_voltage", at)
+    midpoints = view.values("midpoint_voltage")
     if midpoints and view.voltage is not None and not view.voltage_by_hand:
-        name, value = midpoints[0]
-        apart = abs(view.voltage - 2.0 * value)
+        apart = abs(view.voltage - 2.0 * midpoints[0])
         if apart >= SHORTED_BLOCK:
             return Finding(apart, SHORTED_BLOCK, "V", f"the halves of the bank are {apart:.1f} V apart")
     return None
 
 
-def _fresh(bank: Bank, traces: dict[str, Trace], quantity: str, at: float) -> list[tuple[str, float]]:
-    pairs = []
-    for meter in bank.by_quantity.get(quantity, ()):
-        trace = traces.get(meter.name)
-        if trace is not None and fresh(meter, trace, at):
-            pairs.append((meter.index or meter.name, trace.value))
-    return pairs
+def _placed(view: View, quantity: str) -> list[tuple[str, float]]:
+    """Where each living meter of a quantity sits, and what it shows [V]."""
+    return [(meter.index or meter.name, value) for meter, value in view.living.get(quantity, ())]

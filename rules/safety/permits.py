@@ -18,7 +18,6 @@ from rules.meters import (
     Thermal,
     Trace,
     charging_threshold,
-    fresh,
     silence_limit,
 )
 from rules.phase import LONGEST, PhaseMemory
@@ -124,6 +123,7 @@ def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counter
 def meter_findings(
     bank: Bank,
     traces: dict[str, Trace],
+    view: View,
     thermal: Thermal,
     counters: Counters,
     began_at: float,
@@ -149,7 +149,7 @@ def meter_findings(
             if frozen or trace.suspect_since:
                 doubted = True
                 suspect = suspect or _doubted(meter, trace, frozen)
-            if fresh(meter, trace, at):
+            if view.lives(meter):
                 alive = alive or not frozen
                 hottest = max(hottest, trace.value)
             elif trace.at:
@@ -198,8 +198,8 @@ def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
     return Finding(trace.doubtful, reason=f"{meter.name}: {trace.reason}")
 
 
-def noted(bank: Bank, hand: HandLog, traces: dict[str, Trace], at: float) -> dict[str, Finding]:
-    """Return what people noted, or meters of blocks and levels show, that forbids charging now [s since the epoch].
+def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
+    """Return what people noted, or meters of blocks and levels show, that forbids charging now.
 
     Only of blocks in the circuit: what is taken out of it forbids nothing more.
 
@@ -210,14 +210,14 @@ def noted(bank: Bank, hand: HandLog, traces: dict[str, Trace], at: float) -> dic
     """
     found: dict[str, Finding] = {}
     bare = _here(bank, hand.plates_bare)
-    for meter, value in _fresh(bank, traces, "level", at):
+    for meter, value in view.living.get("level", ()):
         if value < 0.0:
             bare.append(f"{meter.index or 'the bank'} ({value:.0f} mm, {meter.name})")
     if bare:
         found["plates-bare"] = Finding(reason=f"level below the plates at {', '.join(bare)}")
     backward = _here(bank, hand.reversed_block)
     for quantity in ("block_voltage", "cell_voltage"):
-        for meter, value in _fresh(bank, traces, quantity, at):
+        for meter, value in view.living.get(quantity, ()):
             if value < BACKWARD and _wired(bank, meter.index):
                 backward.append(f"{meter.index or 'a block'} ({value:.1f} V, {meter.name})")
     if backward:
@@ -237,11 +237,6 @@ def _wired(bank: Bank, where: str) -> bool:
     """Whether a place, a block or one of its cells, is in the circuit; the whole bank always is."""
     labels = {block.label for string in bank.strings for block in string}
     return not where or where in labels or where.rpartition(".")[0] in labels
-
-
-def _fresh(bank: Bank, traces: dict[str, Trace], quantity: str, at: float) -> list[tuple[Meter, float]]:
-    meters = bank.by_quantity.get(quantity, ())
-    return [(meter, traces[meter.name].value) for meter in meters if fresh(meter, traces.get(meter.name), at)]
 
 
 def charge_limit(

@@ -6,11 +6,10 @@ from functools import lru_cache
 from typing import Any
 
 from rules.bank import Arrangement, Bank, arranged
-from rules.bank_view import look
 from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
 from rules.step.derived_state import shown
 from rules.step.judge import judge, look_in
-from rules.step.memory import Memory
+from rules.step.memory import Memory, view_of
 from rules.step.on_command import act
 from rules.step.on_hand_reading import record
 from rules.step.on_reading import sample, unreadable
@@ -62,7 +61,7 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
         bank = as_joined(bank, memory.arrangement)
     if type(event) is Reading:
         memory, urgent = sample(bank, memory, event)
-        return judge(bank, memory, event.at) if urgent else (memory, ())
+        return judge(bank, memory, view_of(bank, memory, event.at), event.at) if urgent else (memory, ())
     if type(event) is Unreadable:
         return unreadable(bank, memory, event), ()
     if type(event) is Tick:
@@ -71,11 +70,11 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
         memory, outcomes = act(configured, bank, memory, event)
         if memory.arrangement is not None:
             bank = as_joined(configured, memory.arrangement)
-        memory, judged = judge(bank, memory, event.at)
+        memory, judged = judge(bank, memory, view_of(bank, memory, event.at), event.at)
         return memory, _orders_first((*outcomes, *judged))
     assert type(event) is HandReading
     memory, outcomes = record(configured, bank, memory, event)
-    memory, judged = judge(bank, memory, event.at)
+    memory, judged = judge(bank, memory, view_of(bank, memory, event.at), event.at)
     return memory, _orders_first((*outcomes, *judged))
 
 
@@ -102,4 +101,4 @@ def measured(bank: Bank, memory: Memory, at: float) -> dict[str, Any]:
     """
     if memory.arrangement is not None:
         bank = as_joined(bank, memory.arrangement)
-    return shown(look(bank, memory.meters, memory.counters, at, memory.hand))
+    return shown(view_of(bank, memory, at))

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from rules.advice import FLAGS, ChargerNow, action, doubts, due, findings
 from rules.bank import Bank
-from rules.bank_view import View, look
+from rules.bank_view import View
 from rules.events import Event, Flag, Order, Outcome
 from rules.meters import NEVER, charging_threshold
 from rules.safety import Finding, Seen, confirmed, frozen_risk, interlock, known_acid, lasting, permits, standing
 from rules.step.derived_state import charger, derive
-from rules.step.memory import Memory
+from rules.step.memory import Memory, view_of
 from rules.step.on_command import over_the_mark, start_blockers
 from rules.step.on_tick import LOOK_EVERY, Outcomes, observe
 
@@ -28,8 +28,10 @@ def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
     if memory.began_at == 0.0:
         memory = memory._replace(began_at=at)
     if memory.sampled or at - memory.observed_at >= LOOK_EVERY:
-        memory, outcomes = observe(bank, memory, at)
-        memory, judged = judge(bank, memory, at)
+        # One look for both: what is observed changes nothing that the meters or people show.
+        view = view_of(bank, memory, at)
+        memory, outcomes = observe(bank, memory, view, at)
+        memory, judged = judge(bank, memory, view, at)
         if not outcomes:
             return memory, judged
         orders = tuple([each for each in judged if type(each) is Order])
@@ -37,11 +39,11 @@ def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
     lock = memory.interlock
     waits = memory.pending or lock.proving or not (lock.allowed or lock.confirmed_at or bank.relay is None)
     if waits or at - memory.judged_at >= JUDGE_EVERY:
-        return judge(bank, memory, at)
+        return judge(bank, memory, view_of(bank, memory, at), at)
     return memory, ()
 
 
-def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
+def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     """Judge flags, permit and latch from what is known now; show the state if it changed or is due.
 
     Parameters
@@ -50,16 +52,17 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
         As joined now.
     memory : Memory
         With the newest readings in it.
+    view : View
+        The bank as those readings show it.
     at : float
         Now [s since the epoch].
     """
-    view = look(bank, memory.meters, memory.counters, at, memory.hand)
     lock, machine = memory.interlock, memory.phase
     if lock.checklist_by and machine.phase in findings.ENDED and lock.checklist_at <= (machine.started_at or 0.0):
         # The round that it was confirmed for is over; the next one is asked anew.
         lock = lock._replace(checklist_by="")
     seen = _seen(bank, memory, view)
-    found = standing(bank, memory.meters, view, memory.thermal, lock.allowed, at, memory.past)
+    found = standing(bank, view, memory.thermal, lock.allowed, memory.past)
     disobeyed = interlock.disobeyed(bank, lock, at, seen)
     if disobeyed is not None:
         found["relay-disobeys"] = (disobeyed, 0.0)
@@ -69,7 +72,7 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
     hazards = confirmed(pending) if pending else {}
     silent, suspect, missing = permits.meter_findings(
-        bank, memory.meters, memory.thermal, memory.counters, memory.began_at, at
+        bank, memory.meters, view, memory.thermal, memory.counters, memory.began_at, at
     )
     limits = _limits(bank, memory, view, at)
     if (contradiction := hazards.pop("mapping-suspect", None)) is not None:
@@ -89,7 +92,7 @@ def judge(bank: Bank, memory: Memory, at: float) -> Outcomes:
     raised.update({name: Finding(reason=reason) for name, reason in lock.conditions.items()})
     raised.update(unready)
     raised.update(_relay_findings(bank, memory, lock, seen, at))
-    raised.update(_before_and_after(bank, memory, lock, against, at))
+    raised.update(_before_and_after(bank, memory, view, lock, against))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
     if not memory.counters.current_at:
@@ -130,7 +133,7 @@ def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
 
 
 def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Finding]:
-    limits = permits.noted(bank, memory.hand, memory.meters, at)
+    limits = permits.noted(bank, memory.hand, view)
     frozen = frozen_risk(view, known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, at))
     if frozen is not None:
         limits["frozen-risk"] = frozen
@@ -183,7 +186,7 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
 
 
 def _before_and_after(
-    bank: Bank, memory: Memory, lock: interlock.Interlock, against: dict[str, Finding], at: float
+    bank: Bank, memory: Memory, view: View, lock: interlock.Interlock, against: dict[str, Finding]
 ) -> dict[str, Finding]:
     """Find what stands before a start, and that nothing charges because nobody started or the hold is over."""
     found = {name: Finding(reason=reason) for name, reason in over_the_mark(memory.hand).items()}
@@ -191,7 +194,7 @@ def _before_and_after(
         return found
     found.update({name: against[name] for name in ("not-started", "hold-complete") if name in against})
     if memory.phase.phase == "idle" and not lock.started:
-        blockers = start_blockers(bank, memory, at)
+        blockers = start_blockers(bank, memory, view)
         found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
     return found
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from rules.bank import Arrangement, BlockLedger
+from rules.bank import Arrangement, Bank, BlockLedger
+from rules.bank_view import View, look
 from rules.events import Flag
 from rules.hand import HandLog
 from rules.meters import Counters, Thermal, Trace
@@ -78,6 +79,11 @@ class Memory(NamedTuple):
 def initial() -> Memory:
     """Memory of a bank nothing is known of yet."""
     return Memory()
+
+
+def view_of(bank: Bank, memory: Memory, at: float) -> View:
+    """Return the bank as its meters, and people, show it at one moment [s since the epoch]."""
+    return look(bank, memory.meters, memory.counters, at, memory.hand)
 
 
 def new_round(memory: Memory) -> Memory:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.advice import HELD_UP, moment, off_known
 from rules.bank import Bank
-from rules.bank_view import look
+from rules.bank_view import View
 from rules.events import Command, Event, Outcome
 from rules.hand import HandLog
 from rules.meters import restarted
@@ -26,7 +26,7 @@ from rules.safety import (
 )
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
-from rules.step.memory import Memory, new_round
+from rules.step.memory import Memory, new_round, view_of
 from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
 
@@ -75,12 +75,12 @@ def over_the_mark(hand: HandLog) -> dict[str, str]:
     return {"level-wrong": f"level over the mark at {hand.level_wrong}"} if hand.level_wrong else {}
 
 
-def start_blockers(bank: Bank, memory: Memory, at: float) -> dict[str, str]:
-    """Return what stands against a start now [s since the epoch], by flag name; a bank only watched starts freely."""
+def start_blockers(bank: Bank, memory: Memory, view: View) -> dict[str, str]:
+    """Return what stands against a start now, by flag name; a bank only watched starts freely."""
     if bank.relay is None:
         return {}
     against = over_the_mark(memory.hand)
-    against.update({name: found.reason for name, found in noted(bank, memory.hand, memory.meters, at).items()})
+    against.update({name: found.reason for name, found in noted(bank, memory.hand, view).items()})
     lock = memory.interlock
     if not lock.checklist_by:
         against["checklist-open"] = "the start checklist is not confirmed"
@@ -90,7 +90,8 @@ def start_blockers(bank: Bank, memory: Memory, at: float) -> dict[str, str]:
 
 
 def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    against = start_blockers(bank, memory, command.at)
+    view = view_of(bank, memory, command.at)
+    against = start_blockers(bank, memory, view)
     if against:
         return _refused(memory, command, "; ".join(against.values()))
     if memory.interlock.latched:
@@ -181,9 +182,9 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(
             memory, command, "not while nothing can be kept: the relay closes for no test the journal misses"
         )
-    view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
+    view = view_of(bank, memory, command.at)
     silent, suspect, missing = meter_findings(
-        bank, memory.meters, memory.thermal, memory.counters, memory.began_at, command.at
+        bank, memory.meters, view, memory.thermal, memory.counters, memory.began_at, command.at
     )
     if missing:
         first = silent or suspect
@@ -192,7 +193,7 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     acid = known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, command.at)
     if not memory.phase.woken and frozen_risk(view, acid) is not None:
         return _refused(memory, command, "too cold: a frozen battery must not be charged, not even for a test")
-    against = noted(bank, memory.hand, memory.meters, command.at)
+    against = noted(bank, memory.hand, view)
     if against:
         return _refused(memory, command, "; ".join(found.reason for found in against.values()))
     seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
@@ -252,7 +253,7 @@ def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 def _against_zero(bank: Bank, memory: Memory, at: float) -> str:
     """Why what the meter shows now may be a current and no error of its zero."""
-    view = look(bank, memory.meters, memory.counters, at, memory.hand)
+    view = view_of(bank, memory, at)
     if view.current is None or memory.counters.by_hand:
         return "no current meter shows anything now"
     if view.volts_per_cell is None:
@@ -272,7 +273,7 @@ def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     rested = max(memory.charged_at, memory.phase.since if memory.phase.phase == "resting" else 0.0) + REST
     if command.at < rested:
         return _refused(memory, command, f"not before {moment(rested, up=True)}: a test needs 6 h of rest, better 24 h")
-    view = look(bank, memory.meters, memory.counters, command.at, memory.hand)
+    view = view_of(bank, memory, command.at)
     machine = phase.command(bank, memory.phase, "test", command.at)
     lock = memory.interlock._replace(started=False)
     return _done(memory._replace(phase=machine, interlock=lock, test=CapacityTest(command.at, view.hottest)), command)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.bank_view import View, look
+from rules.bank_view import View
 from rules.events import Event, Order, Outcome
-from rules.meters import Counters, charging_threshold, fresh, fresh_values, restarted
+from rules.meters import Counters, charging_threshold, restarted
 from rules.meters import warming as thermal
 from rules.phase import Observation, at_ceiling
 from rules.phase import machine as phase
@@ -25,7 +25,7 @@ RISES_FOR = 6 * 3600.0
 FORGET_SHARE = 0.10
 
 
-def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
+def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     """Phase, estimate, warmth, counted time and capacity test, from the bank as its meters show it now.
 
     Parameters
@@ -34,6 +34,8 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         As joined now.
     memory : Memory
         With the newest readings in it.
+    view : View
+        The bank as those readings show it.
     at : float
         Now [s since the epoch].
 
@@ -42,7 +44,6 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
     tuple
         New memory, and what is to be told: a new phase, the end of a test.
     """
-    view = look(bank, memory.meters, memory.counters, at, memory.hand)
     counters, before, lock = memory.counters, memory.phase, memory.interlock
     cut = view.relay_closed is False or (bank.relay is not None and not lock.allowed and lock.confirmed_at > 0.0)
     observation = Observation(
@@ -82,7 +83,7 @@ def observe(bank: Bank, memory: Memory, at: float) -> Outcomes:
         observed_at=at,
         charged_at=at if charging or (view.current is None and current_flows(view)) else memory.charged_at,
         test=_tested(bank, memory, machine, view, at),
-        past=remember_blocks(memory.past, _blocks(bank, memory, at) if charging else {}, at),
+        past=remember_blocks(memory.past, _blocks(bank, view) if charging else {}, at),
     )
     told = _test_ended(bank, before_test, memory, view, looked_at)
     if machine.phase == before.phase and machine.interrupted == before.interrupted:
@@ -137,14 +138,10 @@ def _resolution(bank: Bank) -> tuple[float, float]:
     )
 
 
-def _blocks(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
+def _blocks(bank: Bank, view: View) -> dict[str, float]:
     """Volts of every measured block in the circuit [V]."""
     wired = {block.label for string in bank.strings for block in string}
-    return {
-        meter.index: memory.meters[meter.name].value
-        for meter in bank.by_quantity.get("block_voltage", ())
-        if meter.index in wired and fresh(meter, memory.meters.get(meter.name), at)
-    }
+    return {meter.index: value for meter, value in view.living.get("block_voltage", ()) if meter.index in wired}
 
 
 def _tested(bank: Bank, memory: Memory, machine: phase.PhaseMemory, view: View, at: float) -> CapacityTest | None:
@@ -152,8 +149,8 @@ def _tested(bank: Bank, memory: Memory, machine: phase.PhaseMemory, view: View, 
     if machine.phase != "testing" or test is None or view.current is None or view.volts_per_cell is None:
         return test
     sizes = {block.label: block.cells for string in bank.strings for block in string}
-    blocks = {label: volts / sizes[label] for label, volts in _blocks(bank, memory, at).items()}
-    cells = fresh_values(bank, memory.meters, "cell_voltage", at)
+    blocks = {label: volts / sizes[label] for label, volts in _blocks(bank, view).items()}
+    cells = view.values("cell_voltage")
     return advance(
         test, at, view.current, view.volts_per_cell, blocks=blocks or None, lowest_cell=min(cells) if cells else None
     )

@@ -10,7 +10,7 @@ from rules.advice.chores import due, schedule
 from rules.advice.findings import findings
 from rules.advice.sentences import FLAGS
 from rules.bank.model import Bank, Block, Meter, Relay
-from rules.bank_view import View
+from rules.bank_view import View, look
 from rules.hand.log import HandLog
 from rules.meters.counters import Counters
 from rules.meters.plausible import Trace
@@ -57,6 +57,7 @@ def shown(
         None,
         0.0,
         by_hand,
+        living=look(bank, traces or {}, Counters(), T).living,
     )
     machine = phase or PhaseMemory("bulk", T, started_at=T)
     return set(findings(bank, traces or {}, view, Thermal(), machine, hand or HandLog(), up, T))
