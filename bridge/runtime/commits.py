@@ -18,9 +18,9 @@ from rules.safety import DEGRADED, PROVED
 COMMIT_EVERY, ROWS = 10.0, 500
 #: Commit before half of what the broker sends unacknowledged waits, or it would stop sending. Up to the first window a
 #: handful of meters fills it: the oldest acknowledgement then waits no longer than this [s]. From the second on the
-#: broker itself keeps half a minute, and the card is written that seldom.
+#: broker itself keeps a minute, and the card is written that seldom.
 SMALL_WINDOW, ACK_AGE = 100, 1.0
-LARGE_WINDOW, SPARING = 500, 30.0
+LARGE_WINDOW, SPARING = 500, 60.0
 #: With so many acknowledgements waiting the broker is to wait too: its own limit on what it sends before they come
 #: cannot be relied on (mosquitto 2.0.11 forgets it after the first).
 MOST_OWED = 1_000
