@@ -125,8 +125,8 @@ def test_a_batch_that_is_stored_in_time_is_acknowledged_and_counts_nothing(desk:
         (200, 80, 9.0, False),
         (200, 100, 0.0, True),
         (200, 1, 10.0, True),
-        (1000, 240, 29.0, False),
-        (1000, 1, 30.0, True),
+        (1000, 470, 59.0, False),
+        (1000, 1, 60.0, True),
     ],
 )
 def test_acknowledgements_wait_as_long_as_the_brokers_window_allows(
