@@ -25,7 +25,8 @@ from rules.meters.plausible import (
     judge,
     remember,
 )
-from rules.meters.warming import RATE_LIMIT, RATE_WARNING, STEP, Step, Thermal
+from rules.meters.stuck import stuck
+from rules.meters.warming import RATE_LIMIT, RATE_WARNING, Thermal
 
 __all__ = [
     "AGREES",
@@ -40,11 +41,9 @@ __all__ = [
     "NEVER",
     "RATE_LIMIT",
     "RATE_WARNING",
-    "STEP",
     "SUSPECT",
     "Counters",
     "Sample",
-    "Step",
     "Thermal",
     "Trace",
     "ages",
@@ -57,6 +56,7 @@ __all__ = [
     "remember",
     "restarted",
     "silence_limit",
+    "stuck",
     "up_to",
     "with_voltage",
 ]

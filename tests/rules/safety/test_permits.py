@@ -8,10 +8,11 @@ from rules.bank_view import look
 from rules.laws.electrolyte import freezing_point
 from rules.meters.counters import Counters
 from rules.meters.plausible import Trace
+from rules.meters.stuck import stuck
 from rules.meters.warming import Step, Thermal
 from rules.phase.machine import initial
 from rules.safety.frost import Acid, frozen_risk
-from rules.safety.permits import charge_limit, obstacles, reserve, stuck, water_used
+from rules.safety.permits import charge_limit, obstacles, reserve, water_used
 from tests.support.fold import PROBE, Fold, make_bank, ready
 
 T = 1_795_590_000.0

@@ -1,0 +1,80 @@
+"""Does a value stand still although the current says that it must have moved? A probe, a voltmeter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rules.bank import Bank, Meter
+from rules.meters.counters import Counters, charging_threshold
+from rules.meters.plausible import Trace
+from rules.meters.warming import STEP, Step, Thermal
+
+#: A voltage that has not moved so long after charging stopped is stuck [s]; and one whose last digit flickered, while
+#: the current changed by a third: only a fine meter must show that, cables alone drop more [V per cell], [s].
+#: From the last on a charger may hold the voltage, and it stands by rights while the current falls [V per cell].
+STUCK_VOLTAGE, THIRD, FINE_VOLTS, FLICKERS, REGULATED = 600.0, 1.0 / 3.0, 0.005, 120.0, 2.33
+#: A temperature that has not moved so long while the current more than halved or doubled is stuck: fine probes show
+#: every tenth of a kelvin, coarse ones may rest longer [s], [K]; so is a fine one that stands so many times longer than
+#: it ever did [1].
+STUCK_FINE, STUCK_COARSE, FINE_STEP, UNUSUAL = 2 * 3600.0, 6 * 3600.0, 0.3, 12.0
+#: Five-minute means of current that must be known of that time, and how many times the lowest the highest is [1].
+STUCK_STEPS, CHANGED = 12, 2.0
+#: Times the charging threshold from which the voltage must have moved with the current [1] (assumed).
+WELL_CHARGED = 5.0
+#: As long as the charge could not have warmed the acid by so many steps, or so far, a still probe is no sign [1], [K].
+MUST_MOVE_STEPS, MUST_MOVE = 2.0, 0.5
+#: Heat that warms one cell by a kelvin, for each rated Ah [J/K]: a 6 V block of 200 Ah holds about 30 kJ/K, by its
+#: parts, no source; volts below which charge warms nothing, and least overvoltage [V].
+HEAT_CAPACITY, REVERSIBLE, LEAST_OVER = 50.0, 2.0, 0.05
+
+
+def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
+    """Whether a value stands still at this moment [s since the epoch] although the current says it must have moved."""
+    if trace.at == 0.0 or trace.changed_at == 0.0:
+        return False
+    if meter.quantity == "electrolyte_temperature":
+        return _stuck_probe(bank, trace, thermal, at)
+    if meter.quantity == "voltage":
+        return _stuck_voltage(bank, trace, thermal, counters, at)
+    return False
+
+
+def _stuck_probe(bank: Bank, trace: Trace, thermal: Thermal, at: float) -> bool:
+    still, fine = at - trace.changed_at, 0.0 < trace.step <= FINE_STEP
+    since = [step for step in thermal.steps if step.at >= trace.changed_at]
+    if still < (STUCK_FINE if fine else STUCK_COARSE) or len(since) < STUCK_STEPS:
+        return False
+    if _warmed(bank, since) < max(MUST_MOVE, MUST_MOVE_STEPS * trace.step):
+        return False
+    if fine and 0.0 < UNUSUAL * trace.usual <= still:
+        return True
+    currents = [step.current for step in since]
+    return max(currents) > CHANGED * max(min(currents), charging_threshold(bank.capacity))
+
+
+def _warmed(bank: Bank, steps: Sequence[Step]) -> float:
+    """Return what the charge of these five minutes each would warm the acid by, if no heat left it [K]."""
+    per_cell = sum(max(0.0, step.current) * max(LEAST_OVER, step.volts - REVERSIBLE) for step in steps)
+    return STEP * per_cell / (HEAT_CAPACITY * bank.capacity)
+
+
+def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
+    still, threshold = at - trace.changed_at, charging_threshold(bank.capacity)
+    if still < STUCK_VOLTAGE:
+        return False
+    moves = trace.value < REGULATED * bank.cells
+    if (
+        moves
+        and 0.0 < trace.usual <= FLICKERS
+        and trace.step <= FINE_VOLTS * bank.cells
+        and still >= UNUSUAL * trace.usual
+    ):
+        # Five minutes that lie mostly before it stood still say nothing.
+        currents = [step.current for step in thermal.steps if step.at >= trace.changed_at + 0.5 * STEP]
+        most = max(currents, default=0.0)
+        if len(currents) > 1 and most > WELL_CHARGED * threshold and most - min(currents) >= THIRD * most:
+            return True
+    if counters.current >= threshold:
+        return False
+    before = [step.current for step in thermal.steps[-4:] if step.at <= at - STUCK_VOLTAGE]
+    return bool(before) and max(before) > WELL_CHARGED * threshold and counters.current_at > trace.changed_at
