@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from rules.bank import CURRENT_QUANTITIES, ON_ABOVE, Bank, Meter
 from rules.hand import HandLog
-from rules.meters import HAND_GAP, Counters, Trace, fresh, silence_limit
+from rules.meters import HAND_GAP, Counters, Trace, charging_threshold, fresh, silence_limit
 
 #: Nobody has noted anything.
 UNWRITTEN = HandLog()
@@ -71,6 +71,16 @@ class View(NamedTuple):
         if self.temperature_case is None:
             return self.temperature
         return max(self.temperature, self.temperature_case)
+
+
+def charges(bank: Bank, view: View) -> bool:
+    """Return whether so much current is seen to flow in that it counts as charging."""
+    return view.current is not None and view.current >= charging_threshold(bank.capacity)
+
+
+def draws(bank: Bank, view: View) -> bool:
+    """Return whether as much is seen to flow out."""
+    return view.current is not None and view.current <= -charging_threshold(bank.capacity)
 
 
 def look(bank: Bank, traces: dict[str, Trace], counters: Counters, at: float, hand: HandLog = UNWRITTEN) -> View:

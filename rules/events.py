@@ -7,6 +7,8 @@ and readable as JSON.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
+from math import ceil
 from typing import NamedTuple
 
 # ---------------------------------------------------------------------------------------------- in
@@ -247,3 +249,15 @@ class Derived(NamedTuple):
 
 
 Outcome = Order | Event | Derived
+
+
+def moment(at: float, up: bool = False) -> str:
+    """Write a moment [s since the epoch] as it stands in sentences, to the minute; whoever shows them puts local time.
+
+    Examples
+    --------
+    >>> moment(1795590030.0), moment(1795590030.0, up=True)
+    ('2026-11-25T07:00Z', '2026-11-25T07:01Z')
+    """
+    minute = ceil(at / 60.0) if up else int(at // 60.0)
+    return datetime.fromtimestamp(60 * minute, UTC).strftime("%Y-%m-%dT%H:%MZ")

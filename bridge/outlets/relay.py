@@ -7,7 +7,6 @@ lost connection, the relay's own auto-off after a pause of ours) is told to them
 from __future__ import annotations
 
 import logging
-from typing import NamedTuple
 
 from bridge import clock as time_source
 from bridge.mqtt.relay_guard import Action, RelayGuard
@@ -24,26 +23,6 @@ ON_ITS_WAY = 2.0
 LOOK_EVERY, TRY_AGAIN = 60.0, 30.0
 
 
-class Evidence(NamedTuple):
-    """How long the last cut took, as far as this side sees it.
-
-    Attributes
-    ----------
-    ordered_at : float
-        The order's own time, bridge's clock [s since the epoch].
-    sent_at : float
-        Handed to the connection, host's monotonic clock [s].
-    acknowledged_after : float or None
-        From there to the broker's acknowledgement [s].
-    """
-
-    bank: str
-    reason: str
-    ordered_at: float
-    sent_at: float
-    acknowledged_after: float | None
-
-
 class RelayOutlet:
     """One relay, one or several banks behind it: it is allowed only while every bank's last order is allow."""
 
@@ -57,25 +36,17 @@ class RelayOutlet:
         self._looked_at = self._tried_at = time_source.steady()
         self._told_on = 0  # the connection of which the rules were told; 0 = that there is none
         self._told_link = LINK_LOST
-        self._last_cut: tuple[Order, float] | None = None
 
     @property
     def allowed(self) -> bool:
         """Every bank behind the relay allows."""
         return all(action == "allow" for action in self._orders.values())
 
-    @property
-    def cut_sent_at(self) -> float | None:
-        """When the last cut was handed to the connection, host's monotonic clock [s]."""
-        return self._last_cut[1] if self._last_cut is not None else None
-
     def order(self, order: Order) -> None:
         """Pass on at once; a cut always leaves, an allow only when no other bank behind the relay holds it cut."""
         if order.action == "cut":
             self.guard.order("cut")
             self._orders[order.bank] = "cut"
-            if self.guard.last is not None:
-                self._last_cut = (order, self.guard.last.asked_at)
         else:
             self._orders[order.bank] = "allow"
             if self.allowed:
@@ -150,16 +121,6 @@ class RelayOutlet:
     def clock_moved(self) -> None:
         """Forget times of before the bridge's clock was set: a standing permit is refreshed at once."""
         self._refreshed_at = float("-inf")
-
-    def evidence(self) -> Evidence | None:
-        """Return the last cut's times; ``None`` before the first."""
-        if self._last_cut is None:
-            return None
-        order, sent_at = self._last_cut
-        last, acknowledged_at = self.guard.last, self.guard.acknowledged_at
-        same = last is not None and last.asked_at == sent_at and acknowledged_at is not None
-        after = acknowledged_at - sent_at if same and acknowledged_at is not None else None
-        return Evidence(order.bank, order.reason, order.at, sent_at, after)
 
     def _allow(self, at: float) -> None:
         self.guard.order("allow")

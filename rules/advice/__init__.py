@@ -1,6 +1,6 @@
 """What a person should know and do next."""
 
-from rules.advice.charger_now import HELD_UP, ChargerNow, aired, known, moment, off_known
+from rules.advice.charger_now import HELD_UP, ChargerNow, aired, known, off_known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import doubts
@@ -19,7 +19,6 @@ __all__ = [
     "doubts",
     "due",
     "known",
-    "moment",
     "off_known",
     "on_paper",
     "schedule",

@@ -6,15 +6,14 @@ bank did, and says nothing of what a person would touch.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-from math import ceil
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.bank_view import View
+from rules.bank_view import View, charges
+from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
-from rules.meters import Counters, Trace, charging_threshold
+from rules.meters import Counters, Trace
 from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
@@ -103,7 +102,7 @@ def known(
     >>> words(now)
     'The charger is on: current into the bank was read by hand at 2026-11-25T07:00Z.'
     """
-    flows = view.current is not None and view.current > charging_threshold(bank.capacity)
+    flows = charges(bank, view)
     by_hand = flows and counters.by_hand
     if by_hand and at - counters.current_at > AMPS_STAND_FOR:
         flows = False
@@ -182,18 +181,6 @@ def aired(now: ChargerNow, charged_at: float, at: float) -> ChargerNow:
     """Return the same, with the hour of air that follows charging; both moments [s since the epoch]."""
     until = charged_at + 3600.0 * GAS_AFTER_CHARGE if charged_at else 0.0
     return now._replace(air_until=until) if until > at else now
-
-
-def moment(at: float, up: bool = False) -> str:
-    """Write a moment [s since the epoch] as it stands in sentences, to the minute; whoever shows them puts local time.
-
-    Examples
-    --------
-    >>> moment(1795590030.0), moment(1795590030.0, up=True)
-    ('2026-11-25T07:00Z', '2026-11-25T07:01Z')
-    """
-    minute = ceil(at / 60.0) if up else int(at // 60.0)
-    return datetime.fromtimestamp(60 * minute, UTC).strftime("%Y-%m-%dT%H:%MZ")
 
 
 #: Why a permit is held back, in words.

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from rules.advice.charger_now import ChargerNow, evidence, held, moment
+from rules.advice.charger_now import ChargerNow, evidence, held
+from rules.events import moment
 
 
 class FlagText(NamedTuple):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from datetime import UTC, datetime
 
 from rules.bank import Bank
+from rules.events import moment
 from rules.phase.charger import expected_current
 from rules.phase.memory import BINS, PhaseMemory, Track
 from rules.phase.observation import Observation
@@ -102,7 +102,7 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
     finding = ""
     if late:
         finding = (
-            f"since {_clock(track.stuck_since or observation.at)} at {memory.ceiling:.2f} V per cell for "
+            f"since {moment(track.stuck_since or observation.at)} at {memory.ceiling:.2f} V per cell for "
             f"{stuck / 3600.0:.0f} charging hours, and the current stays at {latest:.1f} A"
         )
     return memory._replace(stuck_seconds=stuck, not_reviving=late, hopeless=hopeless, finding=finding, track=track)
@@ -213,7 +213,7 @@ def _low(bank: Bank, memory: PhaseMemory, observation: Observation, seconds: flo
     if low < AN_HOUR or track.shorted:
         return track._replace(low_seconds=low)
     why = (
-        f"since {_clock(observation.at - low)}: {track.volts:.2f} V per cell while it takes {track.amps:.0f} A is less "
+        f"since {moment(observation.at - low)}: {track.volts:.2f} V per cell while it takes {track.amps:.0f} A is less "
         f"than its acid alone makes; a shorted or reversed cell is likely: measure every block"
     )
     return track._replace(low_seconds=low, shorted=why)
@@ -241,9 +241,5 @@ def _swallowing(bank: Bank, memory: PhaseMemory, observation: Observation, secon
         return memory
     else:
         return memory._replace(stuck_seconds=0.0, not_reviving=False, hopeless=False, finding="")
-    finding = f"since {_clock(since)}: {why}"
+    finding = f"since {moment(since)}: {why}"
     return memory._replace(hopeless=True, finding=finding, track=track._replace(stuck_since=since))
-
-
-def _clock(at: float) -> str:
-    return datetime.fromtimestamp(at, UTC).strftime("%Y-%m-%d %H:%M UTC")

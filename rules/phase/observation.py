@@ -19,8 +19,6 @@ class Observation(NamedTuple):
         Bank voltage over cells in series [V]; ``None`` when silent or not trusted.
     current : float or None
         Bank current, positive = charging, zero offset removed [A].
-    current_estimated : bool
-        From an AC meter or from power, not from a DC meter.
     temperature, ambient : float or None
         Hottest electrolyte sensor, and air [degC].
     strings : tuple of float
@@ -42,7 +40,6 @@ class Observation(NamedTuple):
     at: float
     volts_per_cell: float | None
     current: float | None
-    current_estimated: bool = False
     temperature: float | None = None
     ambient: float | None = None
     strings: tuple[float, ...] = ()

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.bank_view import View
+from rules.bank_view import View, draws
 from rules.hand import HandLog, latest_of_each, places
 from rules.laws import freezing_point, rest_voltage
-from rules.meters import Counters, charging_threshold
+from rules.meters import Counters
 from rules.safety.state import Finding
 
 #: Weak acid is assumed where no gravity is known [1]; and so far above its freezing point it must be [K].
@@ -87,7 +87,7 @@ def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested
 
 def _undisturbed(bank: Bank, view: View) -> float | None:
     """Volts per cell that no load pulls down [V]; a charger can only lift them."""
-    if view.current is not None and view.current < -charging_threshold(bank.capacity):
+    if draws(bank, view):
         return None
     return view.volts_per_cell
 

@@ -7,8 +7,8 @@ from statistics import median
 from typing import NamedTuple
 
 from rules.bank import ON_ABOVE, Bank, Meter
-from rules.bank_view import View
-from rules.meters import CONFIRM_WINDOW, Thermal, charging_threshold
+from rules.bank_view import View, charges
+from rules.meters import CONFIRM_WINDOW, Thermal
 from rules.meters import warming as warmth
 from rules.safety.interlock import Finding
 from rules.verdict import FEWEST_COMPARED
@@ -88,8 +88,7 @@ def standing(
 ) -> dict[str, tuple[Finding, float]]:
     """Hazards that the bank as a whole shows now, each with how long it must last to count [s]."""
     found: dict[str, tuple[Finding, float]] = {}
-    threshold = charging_threshold(bank.capacity)
-    charging = view.current is not None and view.current > threshold
+    charging = charges(bank, view)
     over = _over_current(bank, view)
     if over is not None:
         found["over-current"] = (over, OVER_CURRENT_SECONDS)

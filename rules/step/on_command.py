@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from rules.advice import HELD_UP, moment, off_known
+from rules.advice import HELD_UP, off_known
 from rules.bank import Bank
 from rules.bank_view import View
-from rules.events import Command, Event, Outcome
+from rules.events import Command, Event, Outcome, moment
 from rules.hand import HandLog
 from rules.meters import restarted
 from rules.phase import machine as phase

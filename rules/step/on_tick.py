@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.bank_view import View
+from rules.bank_view import View, charges, draws
 from rules.events import Event, Order, Outcome
-from rules.meters import Counters, charging_threshold, restarted
+from rules.meters import Counters, restarted
 from rules.meters import warming as thermal
 from rules.phase import Observation, at_ceiling
 from rules.phase import machine as phase
@@ -50,7 +50,6 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         at,
         view.volts_per_cell,
         view.current,
-        view.estimated,
         view.hottest,
         view.ambient,
         view.strings,
@@ -72,7 +71,7 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     # A reading of an hour ago beside one of now is no warming rate.
     probed = None if view.temperature_by_hand else view.hottest
     warmth = thermal.observe(memory.thermal, at, probed, view.current or 0.0, view.volts_per_cell, standing)
-    charging = view.current is not None and view.current >= charging_threshold(bank.capacity)
+    charging = charges(bank, view)
     before_test, looked_at = memory.test, memory.observed_at
     memory = memory._replace(
         counters=counters,
@@ -108,8 +107,7 @@ def _test_ended(
         return ()
     order = (Order(bank.id, "load-cut", at, test.reason),) if bank.load_relay else ()
     if before is not None and before.ended_at is not None:
-        drawing = view.current is not None and view.current < -charging_threshold(bank.capacity)
-        return order if drawing and at // LOOK_EVERY != looked_at // LOOK_EVERY else ()
+        return order if draws(bank, view) and at // LOOK_EVERY != looked_at // LOOK_EVERY else ()
     delivered, fell = round(test.delivered, 2), list(test.fell_first)
     return (*order, Event(bank.id, "test-end", at, {"reason": test.reason, "delivered": delivered, "fell_first": fell}))
 

@@ -361,11 +361,11 @@ def test_f87_a_relay_without_auto_off_is_permitted_nothing_unless_the_owner_writ
         time.sleep(1.0)
         assert not rig.relay.closed and "auto-off-missing" in rig.flags()
         assert lock(service).started, "the round is judged all the same"
-        before = service.relays["north"].cut_sent_at
+        before = service.relays["north"].guard.last
         rig.meters.heat(47.0)
         wait_until(lambda: "over-temperature" in rig.flags(), 40)
         rig.relay.push(True)  # somebody closes it by hand: a hazard is answered as with any other relay
-        assert rig.relay.wait_for(False, 20.0) and service.relays["north"].cut_sent_at != before
+        assert rig.relay.wait_for(False, 20.0) and service.relays["north"].guard.last != before
         rig.meters.heat(25.0)
         wait_until(lambda: rig.act("reset") == [], 20)
     rig.edit('allow = "ON"\n', 'allow = "ON"\nauto_off = "none"\npower_on = "open"\n')

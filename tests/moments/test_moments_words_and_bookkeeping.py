@@ -12,9 +12,8 @@ from bridge.commands.act import confirmed_lines
 from bridge.commands.status import words as status_words
 from bridge.outlets.homie import HomieOutlet
 from bridge.words.bank_status import causes, event_words, standing
-from rules.advice import moment
 from rules.bank.model import Limits, Meter
-from rules.events import Command, Derived
+from rules.events import Command, Derived, moment
 from rules.plan import checklist
 from tests.support.every_moment import cabin
 from tests.support.fold import CASE, PROBE, Fold, make_bank, ready

@@ -155,7 +155,6 @@ def observations(kind: Kind, run: Run, samples: Samples) -> list[Observation]:
                 when,
                 volts / cells,
                 amps,
-                sensors.power,
                 warm if known else None,
                 air if known else None,
                 (),

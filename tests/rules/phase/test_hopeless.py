@@ -101,7 +101,7 @@ def test_a_dead_bank_is_not_reviving_after_a_day_hopeless_after_four_and_never_g
     assert 24.0 <= story.not_reviving <= 26.5
     assert 96.0 <= story.hopeless <= 98.5
     assert story.hours_given() == []
-    assert story.machine.finding.startswith("since 2001-09-09 ")
+    assert story.machine.finding.startswith("since 2001-09-09T")
     assert "charging hours, and the current stays at" in story.machine.finding
     assert story.remaining.estimate.reason == f"no hours: {story.machine.finding}"
 
