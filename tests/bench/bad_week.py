@@ -1,6 +1,7 @@
 """A bad week: seven days at 500 times their speed through a real broker, with random faults all along.
 
-On demand: ``python tests/bench/bad_week.py`` (about 20 minutes); the last line is JSON. A pretended bank, relay,
+On demand, as root since a small disk is mounted: ``python tests/bench/bad_week.py`` (about 20 minutes); the last line
+is JSON. A pretended bank, relay,
 database and person live here; the bridge is a process of its own that is killed, starved and misled. The seed decides
 which faults come when. Judged afterwards: was anything lost that was promised, was there an unsafe minute, did memory
 grow.
@@ -38,6 +39,7 @@ from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
+from tests.support.cards import Card
 from tests.support.http_faults import FaultyDatabase, Reply
 
 START, DAY, PERIOD = 1_795_590_000.0, 86_400.0, 60.0
@@ -54,7 +56,14 @@ FAULTS = {
     "shunt in volts for millivolts": 0.7, "duplicates": 2.0, "late samples": 2.0, "flood": 1.0, "real heat": 1.5,
     "relay deaf": 0.7, "relay welded": 0.4, "hub closes the relay": 1.5, "broker killed": 0.7, "broker frozen": 0.7,
     "bridge killed": 1.5, "bridge frozen": 0.5, "journal locked": 1.0, "database down": 1.5, "retained reset": 1.0,
+    "disk full": 0.7, "disk read-only": 0.5, "opened at the relay": 0.7, "hub opens the relay": 0.7, "retained ON": 0.7,
+    "packs of one meter": 0.5, "nested brackets": 0.7, "stamps of tomorrow": 0.7, "a second bridge": 0.5,
+    "a sheet sent twice": 1.0,
 }  # fmt: skip
+
+
+#: A meter that sends its whole day at once, 60 kB.
+PACK = json.dumps([{"bn": "shunt", "bu": "V", "v": 26.0}, *({"v": 26.0, "t": -n} for n in range(2000))])
 
 
 def child(path: Path, began: float, speed: float) -> int:
@@ -80,6 +89,8 @@ class Week:
         extra = f'\n[influxdb]\nurl = "{self.database.url}"\norg = "o"\nbucket = "b"\ntoken_file = "token"\n'
         self.path = write_cabin(folder, self.broker.port, extra=extra)
         text = self.path.read_text().replace('"90 s"', '"1 h"').replace('time = "/t"', 'time = "/t"\nevery = "60 s"')
+        self.card = Card(folder / "card", "256m")
+        text = text.replace('path = "revival.db"', f'path = "{self.card.path}/revival.db"')
         self.path.write_text(text.replace('placed = "cell"', 'placed = "cell"\nevery = "60 s"'))
         self.journal = load(self.path).cabin.journal.path
         self.relay = RelayStandIn(self.broker.port, auto_off=3600.0 / speed)
@@ -168,7 +179,9 @@ class Week:
         if "shunt silent" not in active:
             shown = volts / 1000.0 if "shunt in volts for millivolts" in active else volts
             payload = shunt(at, shown, amps)
-            if "late samples" in active and self.choose.random() < 0.3:
+            if "stamps of tomorrow" in active:
+                self.client.publish("cabin/shunt", shunt(at + DAY, shown, amps), qos=1)
+            elif "late samples" in active and self.choose.random() < 0.3:
                 threading.Timer(self.choose.uniform(0.05, 0.3), self.send, ("cabin/shunt", payload, at)).start()
                 self.late += 1
             else:
@@ -271,6 +284,28 @@ class Week:
             self.active[name] = at + 3.0 * self.speed
         elif name == "journal locked":
             threading.Thread(target=self.lock_journal, daemon=True).start()
+        elif name == "disk full":
+            self.card.fill()
+        elif name == "disk read-only":
+            self.card.read_only(True)
+        elif name == "opened at the relay":
+            self.relay.push(False)
+        elif name == "hub opens the relay":
+            self.client.publish("cabin/charger/set", "OFF", qos=1)
+        elif name == "retained ON":
+            self.client.publish("cabin/charger/set", "ON", qos=1, retain=True)
+        elif name == "packs of one meter":
+            for _ in range(100):
+                self.client.publish("cabin/shunt", PACK, qos=0)
+        elif name == "nested brackets":
+            for _ in range(20):
+                self.client.publish("cabin/shunt", "[" * 60_000, qos=0)
+        elif name == "a second bridge":
+            threading.Thread(target=self.second_bridge, daemon=True).start()
+        elif name == "a sheet sent twice":
+            for _ in range(2):
+                self.ask(ask="record", bank="north", kind="gravity", values={"N1.1": 1.265}, temperature=25.0,
+                         key=f"walk-{at:.0f}")  # fmt: skip
         elif name == "database down":
             self.database.script = lambda lines: Reply(self.choose.choice((503, 500, 429)), "busy")
 
@@ -283,8 +318,26 @@ class Week:
         elif name == "bridge frozen" and self.bridge is not None:
             self.bridge.send_signal(signal.SIGCONT)
             self.thawed_at = self.now()
+        elif name == "disk full":
+            self.card.free()
+        elif name == "disk read-only":
+            self.card.read_only(False)
+        elif name == "retained ON":
+            self.client.publish("cabin/charger/set", "", qos=1, retain=True)
         elif name == "database down":
             self.database.script = lambda lines: Reply()
+
+    def second_bridge(self) -> None:
+        """Somebody starts it again; it must end by itself, because one runs on this journal already."""
+        words = [sys.executable, __file__, "--child", str(self.path), "--began", str(self.began), "--speed"]
+        with (self.folder / "second.log").open("ab") as log:
+            second = subprocess.Popen([*words, str(self.speed)], stdout=log, stderr=log)
+        try:
+            self.seen[f"a second bridge ended with {second.wait(30)}"] += 1
+        except subprocess.TimeoutExpired:
+            second.kill()
+            second.wait(10)
+            self.seen["a second bridge ran on"] += 1
 
     def lock_journal(self) -> None:
         with contextlib.suppress(sqlite3.Error), closing(sqlite3.connect(self.journal, timeout=5)) as connection:
@@ -340,6 +393,8 @@ class Week:
             stamp for stamp in missing
             if any(0.0 <= kill - self.stamps[stamp] <= UNSAVED for kill in self.broker_kills)
         }  # fmt: skip
+        untold = sorted(missing - unsaved)
+        full = {stamp for stamp in untold if {"disk full", "disk read-only"} & set(self.sent_during[stamp])}
         with JournalReader(self.journal) as reader:
             kinds = Counter(event.kind for event in reader.events("north", 0.0, 1e11))
         growth = [rows[-1][2] - rows[len(rows) // 3][2] for rows in self.by_life() if len(rows) >= 6]
@@ -353,11 +408,12 @@ class Week:
             "injected": dict(sorted(self.injected.items())), "seen by the person": dict(sorted(self.seen.items())),
             "events": dict(sorted(kinds.items())), "minutes with the relay closed": self.closed_minutes,
             "unsafe minutes": len(self.unsafe), "unsafe": self.unsafe[:10],
-            "stamped messages": len(self.stamps), "missing": len(missing - unsaved),
+            "stamped messages": len(self.stamps), "missing": len(missing - unsaved - full),
+            "not stored while the disk took nothing": len(full),
             "not saved by a killed broker": len(unsaved), "twice": len(stored) - len(set(stored)),
             "missing, when": [
                 {"hour": round((stamp - START) / 3600.0, 2), "active": self.sent_during[stamp]}
-                for stamp in sorted(missing - unsaved)[:10]
+                for stamp in sorted(missing - unsaved - full)[:10]
             ],
             "unstored, counted": sum({**self.unstored, self.lives: status["unstored"]}.values()), "late": self.late,
             "points in the database": len(self.database.points),
@@ -365,6 +421,14 @@ class Week:
             "memory by quarter of a day kB": [row[2] for row in self.memory[::6]],
             "growth within a life after its first third kB": max(growth, default=0),
         }  # fmt: skip
+
+    def leave(self) -> None:
+        """Nothing that it started or mounted outlives it."""
+        if self.bridge is not None and self.bridge.poll() is None:
+            self.bridge.kill()
+            self.bridge.wait(10)
+        self.broker.stop()
+        self.card.close()
 
     def by_life(self) -> Iterator[list[tuple[int, int, int]]]:
         """Memory samples of each life of the bridge."""
@@ -397,7 +461,11 @@ def main() -> int:
     if options.calm:
         FAULTS.clear()
     with tempfile.TemporaryDirectory() as folder:
-        report = Week(Path(folder), options.days, options.speed, options.seed).run()
+        week = Week(Path(folder), options.days, options.speed, options.seed)
+        try:
+            report = week.run()
+        finally:
+            week.leave()
     print(json.dumps(report))
     return int(bool(report["missing"] or report["twice"] or report["unsafe minutes"]))
 
