@@ -12,7 +12,7 @@ import os
 import time
 import uuid
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 #: The earliest time a board without its own clock may believe in [s since the epoch]: 2026-01-01.
@@ -58,11 +58,43 @@ def trust(source: str) -> Callable[[], bool]:
     return lambda: bool(kernel_synchronised())
 
 
-def _moment(text: str) -> float:
-    moment = datetime.fromisoformat(text)
+def instant(text: str, zone: str = "") -> float:
+    """Return the moment of an ISO 8601 date and time [s since the epoch].
+
+    Parameters
+    ----------
+    text : str
+        With its offset from UTC, unless `zone` says otherwise.
+    zone : str
+        Of a text without an offset: ``UTC``, ``here`` (the clock of this host), or empty where none is believed.
+
+    Raises
+    ------
+    ValueError
+        It is none, or says no offset.
+
+    Examples
+    --------
+    >>> instant("2026-11-25T08:20:00+01:00"), instant("2026-11-25T07:20", "UTC")
+    (1795591200.0, 1795591200.0)
+    """
+    moment = datetime.fromisoformat(text)  # Python says what is wrong with it
     if moment.tzinfo is None:
-        raise ValueError("no offset from UTC")
+        if not zone:
+            raise ValueError(f"{text!r} needs its offset from UTC, such as 2026-11-25T09:00:00+01:00")
+        moment = moment.astimezone() if zone == "here" else moment.replace(tzinfo=UTC)
     return moment.timestamp()
+
+
+def iso(at: float, timespec: str = "seconds") -> str:
+    """Write a moment [s since the epoch] as ISO 8601 in UTC.
+
+    Examples
+    --------
+    >>> iso(1795591200.25), iso(1795591200.25, "milliseconds")
+    ('2026-11-25T07:20:00Z', '2026-11-25T07:20:00.250Z')
+    """
+    return datetime.fromtimestamp(at, UTC).isoformat(timespec=timespec).replace("+00:00", "Z")
 
 
 class Clock:
@@ -122,7 +154,7 @@ class ToldClock(Clock):
     def tell(self, text: str) -> None:
         """Take the time told on the bus: seconds since the epoch, or ISO 8601 with its offset; else nothing."""
         try:
-            at = float(text) if text.strip().replace(".", "", 1).isdigit() else _moment(text.strip())
+            at = float(text) if text.strip().replace(".", "", 1).isdigit() else instant(text.strip())
         except (ValueError, OverflowError):
             return
         if EARLIEST <= at < LATEST:

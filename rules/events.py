@@ -30,7 +30,8 @@ class Reading(NamedTuple):
     retained : bool
         Delivered as a retained message without a trusted time of its own: shown, but its age is unknown.
     stamp_off : float
-        How far the meter's own time was off, where it could not be believed and arrival was taken [s].
+        How far the meter's own time was off, where it could not be believed and arrival was taken [s]; a message that
+        should tell its time and does not counts as one of 1970.
     """
 
     bank: str

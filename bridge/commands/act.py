@@ -9,6 +9,7 @@ from typing import Any
 
 from bridge import units
 from bridge.commands.files import add_config
+from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import quantity
@@ -50,23 +51,6 @@ def add_common(parser: argparse.ArgumentParser) -> None:
     add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="which bank; not needed where there is only one")
     parser.add_argument("--json", action="store_true", help="for machines")
-
-
-def bank_of(loaded: Loaded, wanted: str | None) -> str:
-    """Return the bank that is meant.
-
-    Raises
-    ------
-    UsageError
-        There is no such bank, or several and none was named.
-    """
-    banks = loaded.cabin.banks
-    if wanted is None and len(banks) == 1:
-        return next(iter(banks))
-    if wanted not in banks:
-        given = "give --bank" if wanted is None else f"no bank {wanted!r}"
-        raise UsageError(f"{given}: there are {', '.join(sorted(banks))}")
-    return str(wanted)
 
 
 def scale_of(loaded: Loaded) -> str:
@@ -116,7 +100,7 @@ def confirmed_lines(bank: Bank) -> list[str]:
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
-    bank = bank_of(loaded, arguments.bank)
+    bank = which_bank(loaded.cabin.banks, arguments.bank)
     lines = confirmed_lines(loaded.cabin.banks[bank]) if arguments.command == "checklist" and not arguments.json else []
     if arguments.command == "checklist" and arguments.name is None:
         print("\n".join([*lines, "Confirm it with: revival checklist --name YOU"]))

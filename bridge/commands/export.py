@@ -9,13 +9,13 @@ import json
 import sys
 from collections.abc import Iterator
 from contextlib import nullcontext, suppress
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
 
 from rich.console import Console
 from rich.progress import Progress
 
+from bridge.clock import instant, iso
 from bridge.commands.files import add_force, fresh, usual_config
 from bridge.config import read
 from bridge.errors import UsageError
@@ -63,10 +63,9 @@ def moment(text: str) -> float:
     with suppress(ValueError):
         return float(text)
     try:
-        parsed = datetime.fromisoformat(text)
+        return instant(text, "UTC")
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no time: write 2026-11-20T18:30 (UTC) or seconds") from None
-    return (parsed if parsed.tzinfo else parsed.replace(tzinfo=UTC)).timestamp()
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -160,7 +159,7 @@ def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str
 
 def _time(row: Row) -> str:
     """UTC with milliseconds; of a clock nobody trusted, marked so."""
-    text = datetime.fromtimestamp(row.at, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    text = iso(row.at, "milliseconds")
     return f"{text} (clock not set)" if row.undated else text
 
 

@@ -8,7 +8,8 @@ import sys
 from typing import Any
 
 from bridge import clock as time_source
-from bridge.commands.act import add_common, bank_of, order
+from bridge.commands.act import add_common, order
+from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.errors import CannotReachError, UnsafeStateError
 from bridge.runtime.control_socket import ask
@@ -27,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Prove, wait, print the evidence; exit 5 when the test failed."""
     loaded = load(arguments.config)
-    bank = bank_of(loaded, arguments.bank)
+    bank = which_bank(loaded.cabin.banks, arguments.bank)
     order(loaded, bank, "prove", {})
     if not arguments.json:
         print(f"{bank}: the relay is being exercised; listen for it and watch the amps", flush=True)

@@ -10,6 +10,7 @@ from typing import Any
 
 from bridge import units
 from bridge.commands.files import add_config
+from bridge.commands.which_bank import which_bank
 from bridge.config import load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, moment, quantity, understand
@@ -81,9 +82,7 @@ def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:
     """Return the bank that is meant, and the words behind it."""
     if words and words[0] in banks:
         return banks[words[0]], words[1:]
-    if len(banks) == 1:
-        return next(iter(banks.values())), words
-    raise UsageError(f"say which bank first: {', '.join(sorted(banks))}")
+    return banks[which_bank(banks, None, "say which bank first")], words
 
 
 def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:

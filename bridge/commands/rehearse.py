@@ -15,8 +15,8 @@ from typing import Any
 from bridge import clock as time_source
 from bridge.app import running
 from bridge.clock import Clock
-from bridge.commands.act import bank_of
 from bridge.commands.files import add_config
+from bridge.commands.which_bank import which_bank
 from bridge.config import load
 from bridge.demo.broker import embedded_broker
 from bridge.errors import CannotReachError, UnsafeStateError
@@ -182,7 +182,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Play; exit 5 when a step failed, 4 where the broker cannot be reached."""
     logging.basicConfig(level=logging.CRITICAL)
     loaded = load(arguments.config)
-    bank = bank_of(loaded, arguments.bank)
+    bank = which_bank(loaded.cabin.banks, arguments.bank)
     prefix = f"{SCRATCH}/{secrets.token_hex(4)}"
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="rehearsal")))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from bridge.clock import instant
 from bridge.commands.files import add_config, add_force, fresh
 from bridge.commands.verdict import as_json as verdict_json
-from bridge.commands.verdict import chosen
+from bridge.commands.which_bank import which_bank
 from bridge.config import load
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
@@ -55,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Gather the round and write it."""
     fresh(arguments.output, arguments.force)
     cabin = load(arguments.config).cabin
-    name = chosen(cabin, arguments.bank)
+    name = which_bank(cabin.banks, arguments.bank)
     since, until = _moment(arguments.since, "--since"), _moment(arguments.until, "--until")
     if since is not None and until is not None and since >= until:
         raise UsageError("--until must lie after --since")
@@ -128,6 +128,6 @@ def _moment(text: str | None, option: str) -> float | None:
     if text is None:
         return None
     try:
-        return datetime.fromisoformat(text).astimezone().timestamp()
+        return instant(text, "here")
     except ValueError:
         raise UsageError(f"{option} {text}: write a date, as in 2026-06-15 or 2026-06-15T08:00") from None

@@ -22,6 +22,7 @@ from rich.console import Console
 from bridge import units
 from bridge.commands import check, rehearse
 from bridge.commands.listen import Heard, add_broker, broker_of, let_in, overhear, show
+from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.config.edit import add_table, set_key, set_table
 from bridge.config.models import AUTO_OFF
@@ -313,10 +314,7 @@ def _change(asker: Asker, file: Path) -> None:
 def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
     model = loaded.model
     names = [bank.id for bank in model.bank]
-    wanted = asker.arguments.bank or names[0]
-    if wanted not in names or (asker.arguments.bank is None and len(names) > 1):
-        raise UsageError(f"give --bank: the file has {', '.join(names)}")
-    place = names.index(wanted)
+    place = names.index(which_bank(names, asker.arguments.bank))
     table = model.bank[place]
     cells = table.blocks.cells * table.blocks.per_string
 

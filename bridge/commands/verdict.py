@@ -8,11 +8,11 @@ from pathlib import Path
 
 from bridge import config, units
 from bridge.commands.files import add_config
+from bridge.commands.which_bank import which_bank
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
 from bridge.runtime.control_socket import ask
-from bridge.settings import Cabin
 from rules.advice import on_paper
 from rules.bank import Bank, arranged
 from rules.step import standing
@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Judge the bank as the journal knows it; with --give tell the running bridge."""
     cabin = config.load(arguments.config).cabin
-    name = chosen(cabin, arguments.bank)
+    name = which_bank(cabin.banks, arguments.bank)
     bank = cabin.banks[name]
     with JournalReader(cabin.journal.path) as journal:
         memory = remembered(journal, name)
@@ -62,14 +62,6 @@ def run(arguments: argparse.Namespace) -> int:
         _give(cabin.journal.path, name, arguments.give, verdicts)
     print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else as_text(verdicts, proposal))
     return 0
-
-
-def chosen(cabin: Cabin, bank: str | None) -> str:
-    """Return the bank that is meant; it need not be named where there is one."""
-    name = bank or (next(iter(cabin.banks)) if len(cabin.banks) == 1 else "")
-    if name not in cabin.banks:
-        raise UsageError(f"--bank: say which one, {', '.join(cabin.banks)}")
-    return name
 
 
 def given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:

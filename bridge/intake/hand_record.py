@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Annotated
 
 from pydantic import AfterValidator, TypeAdapter
 
+from bridge.clock import instant
 from bridge.errors import RequestError
 from bridge.intake.hand_words import quantity
 from bridge.intake.strict_json import read_object
@@ -139,10 +139,10 @@ def _taken_at(value: float | str | None, at: float) -> float:
     if value is None:
         return at
     if isinstance(value, str):
-        moment = datetime.fromisoformat(value)  # Python says what is wrong with it
-        if moment.tzinfo is None:
-            raise ValueError("taken_at needs its offset from UTC, such as 2026-11-25T09:00:00+01:00")
-        value = moment.timestamp()
+        try:
+            value = instant(value)
+        except ValueError as error:
+            raise ValueError(f"taken_at: {error}") from None
     if value > at + AHEAD:
         raise ValueError("taken_at lies in the future")
     return min(float(value), at)

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from bridge import units
+from bridge.clock import instant
 from bridge.errors import UsageError
 from rules.bank import Bank, Block
 from rules.hand import FULL, KINDS, LEVELS, places
@@ -117,7 +118,7 @@ def moment(text: str, now: float) -> float:
         if clock:
             then = here.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
             return (then if then <= here else then - timedelta(days=1)).timestamp()
-        return datetime.fromisoformat(written).astimezone().timestamp()
+        return instant(written, "here")
     except ValueError:
         raise UsageError(f'--at "{text}": write 14:10, "20 min ago", or 2026-11-25T14:10') from None
 

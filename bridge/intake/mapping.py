@@ -39,14 +39,11 @@ class Decoded(NamedTuple):
         For every meter whose value stood there and could not be read: what it said, and the key that mends it.
     stamp : float or None
         The message's own time [s since the epoch] where trusted: the key that tells a redelivery from a new sample.
-    clock_distrusted : bool
-        The message should carry a time and has none, or one outside the tolerance: arrival was used.
     """
 
     readings: tuple[Reading, ...] = ()
     rejected: tuple[Rejected, ...] = ()
     stamp: float | None = None
-    clock_distrusted: bool = False
     unreadable: tuple[Unreadable, ...] = ()
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from bridge.intake.document import document
 from bridge.intake.mapping import Decoded, Mapping, Rejected, RejectError
-from bridge.intake.stamp import own_time
+from bridge.intake.stamp import off_by, own_time
 from bridge.intake.value import Extract, extractor
 from bridge.message import Message
 from bridge.units import UnitError
@@ -129,7 +129,6 @@ def senml(mappings: Sequence[Mapping]) -> Callable[[Message], Decoded]:
         readings: list[Reading] = []
         rejected: tuple[Rejected, ...] = ()
         stamp: float | None = None
-        distrusted = False
         seen = set()
         for name, value, unit, time in records:
             targets = wanted.get(name)
@@ -138,9 +137,8 @@ def senml(mappings: Sequence[Mapping]) -> Callable[[Message], Decoded]:
             seen.add(name)
             absolute = time >= RELATIVE_BELOW
             own = own_time(time if absolute else at + time, at) if time else None
-            if own is None:
-                distrusted = distrusted or time != 0.0
-            elif absolute and (stamp is None or own > stamp):
+            off = off_by(time if absolute else at + time, at) if time and own is None else 0.0
+            if own is not None and absolute and (stamp is None or own > stamp):
                 stamp = own
             for bank, meter, choose in targets:
                 try:
@@ -149,10 +147,10 @@ def senml(mappings: Sequence[Mapping]) -> Callable[[Message], Decoded]:
                     rejected += (Rejected(topic, error.args[0]),)
                     continue
                 measured = at if own is None else own
-                readings.append(Reading(bank, meter, converted, at, measured, message.retain and not absolute))
+                readings.append(Reading(bank, meter, converted, at, measured, message.retain and not absolute, off))
         if len(seen) < len(wanted):
             rejected += (Rejected(topic, "missing"),) * sum(len(wanted[name]) for name in wanted.keys() - seen)
         readings.sort(key=lambda reading: reading.measured_at)
-        return Decoded(tuple(readings), rejected, stamp, distrusted)
+        return Decoded(tuple(readings), rejected, stamp)
 
     return decode

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from bridge.clock import instant
 
 #: A meter may be two minutes ahead of the bridge; a sample may have waited 30 days for a network. Nothing was
 #: measured before 2020: such a clock was never set.
@@ -39,7 +39,7 @@ def own_time(raw: object, at: float) -> float | None:
 
 
 def off_by(raw: object, at: float) -> float:
-    """How far a meter's own time is off [s], negative = slow; 0 where it tells none.
+    """How far a meter's own time is off [s], negative = slow; one that tells none counts as never set.
 
     Examples
     --------
@@ -47,7 +47,7 @@ def off_by(raw: object, at: float) -> float:
     365.0
     """
     seconds = _seconds(raw)
-    return 0.0 if seconds is None else seconds - at
+    return (seconds or 0.0) - at
 
 
 def _seconds(raw: object) -> float | None:
@@ -58,16 +58,9 @@ def _seconds(raw: object) -> float | None:
             return None
     elif type(raw) is str:
         try:
-            seconds = float(raw) if raw.replace(".", "", 1).isdigit() else _iso(raw)
+            seconds = float(raw) if raw.replace(".", "", 1).isdigit() else instant(raw)
         except (ValueError, OverflowError):
             return None
     else:
         return None
     return seconds / 1000.0 if seconds > _MILLISECONDS else seconds
-
-
-def _iso(text: str) -> float:
-    moment = datetime.fromisoformat(text)
-    if moment.tzinfo is None:
-        raise ValueError("no offset from UTC")
-    return moment.timestamp()

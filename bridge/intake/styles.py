@@ -91,6 +91,6 @@ def json(mappings: Sequence[Mapping]) -> Decode:
                 readings.append(Reading(bank, meter, value, at, at, retained, off[which] if which >= 0 else 0.0))
             else:
                 readings.append(Reading(bank, meter, value, at, measured))
-        return Decoded(tuple(readings), rejected, clocks[0] if clocks else None, None in clocks, lost)
+        return Decoded(tuple(readings), rejected, clocks[0] if clocks else None, lost)
 
     return decode

@@ -86,8 +86,6 @@ THINGS = _set(
     "remote button thermostat start starterbatterie arranque demarrage tractor truck accessory thruster bow coolant "
     "lithium li lfp lifepo lipo ebike printer nozzle bed motor bearing casing kitchen sea river pond teich"
 )
-#: A cell that is read for its own sake or a coin: nobody's bank.
-RADIO = _set("rssi lqi linkquality contact occupancy illuminance")
 #: Last parts of a topic that say nothing.
 EMPTY = frozenset({"state", "value", "get", "status", "reading", "valor", "wert", "val", "sensor"})
 CHARGER = _set("charger ladegeraet lader cargador chargeur caricatore lader charge feed chargerfeed")

@@ -9,7 +9,6 @@ import os
 import threading
 from collections import Counter
 from collections.abc import Callable
-from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
 from bridge import clock as time_source
@@ -33,7 +32,7 @@ from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
 from bridge.words.bank_status import event_words
 from rules.bank import Bank
-from rules.events import Command, Derived, Event, HandReading, Order, Outcome
+from rules.events import Command, Derived, Event, HandReading, Order, Outcome, moment
 from rules.step import measured
 
 log = logging.getLogger("revival")
@@ -365,8 +364,7 @@ class Service:
             self._session_lost("history", down.since, now, "the broker no longer had what it was to keep for us")
 
     def _session_lost(self, session: str, since: float, until: float, why: str) -> None:
-        begin, end = (datetime.fromtimestamp(at, UTC).strftime("%Y-%m-%d %H:%M:%S UTC") for at in (since, until))
-        self._lost_session = f"{session}, from {begin} to {end}: {why}", until
+        self._lost_session = f"{session}, from {moment(since)} to {moment(until, up=True)}: {why}", until
         log.warning("broker session %s", self._lost_session[0])
         detail = {"session": session, "since": since, "until": until, "why": why}
         for bank in self.engine.banks:

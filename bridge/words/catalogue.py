@@ -9,9 +9,9 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
 from typing import Any, NamedTuple
 
+from bridge.clock import iso
 from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.events import Derived
@@ -104,7 +104,7 @@ def moment(step: int, up: bool = False) -> Render:
         if at is None or not math.isfinite(at):
             return UNKNOWN
         steps = math.ceil(at / step) if up else round(at / step)
-        return datetime.fromtimestamp(steps * step, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        return iso(steps * step)
 
     return render
 

@@ -34,6 +34,8 @@ BEFORE_STEP, AFTER_STEP, CALM, STEP_UP, LEAST_STEP, STANDING_VOLTS = 6, 3, 1.1, 
 #: So many five-minute means [1] of a current that differs by no more than this share of itself [1], between these [A],
 #: as a share of the rating [1], below this voltage per cell [V], are an offset; common practice, no source.
 OFFSET_STEPS, OFFSET_EVEN, OFFSET_LEAST, OFFSET_MOST, OFFSET_VOLTS = 12, 0.25, 0.2, 0.02, 2.2
+#: A clock so far behind stands near the beginning of its count: nothing has set it [s], five years.
+NEVER_SET = -5 * 365 * 86400.0
 #: Charging is over: the charger must be seen down.
 ENDED = frozenset({"resting", "testing", "finished"})
 
@@ -117,6 +119,8 @@ def _wrong_clock(bank: Bank, traces: dict[str, Trace]) -> Finding | None:
         return None
     amount = f"{abs(worst) / 3600.0:.1f} h" if abs(worst) < 48 * 3600.0 else f"{abs(worst) / 86400.0:.0f} days"
     how = "slow" if worst < 0.0 else "fast"
+    if worst < NEVER_SET:
+        how += ", for it was never set or its message tells no time that can be read"
     why = f"the clock of {meter.source or meter.name} is {amount} {how}; arrival counts"
     return Finding(worst, CLOCK_OFF, "s", why)
 

@@ -102,15 +102,15 @@ def test_a_verdict_that_is_given_goes_to_the_running_bridge_by_name(judged: Any,
         asked.append(question.request)
         question.reply.put({"refused": [], "events": []})
 
-    control = Control(socket_path(cabin.with_name("revival.db")), deliver)
+    control = Control(socket_path(cabin.with_name("revival.db")), deliver, lambda: T)
     try:
         code = judged("--give", "Ann")[0]
     finally:
         control.close()
     assert code == 0
-    assert (asked[0]["name"], asked[0]["by"], asked[0]["bank"]) == ("verdict", "Ann", "north")
-    assert asked[0]["argument"]["words"] == {"north": "keep-derated", "N1": "repeat", "N2": "keep-derated"}
-    assert asked[0]["argument"]["capacities"] == pytest.approx({"north": 130.0, "N2": 130.0}, rel=0.1)
+    assert (asked[0].name, asked[0].by, asked[0].bank) == ("verdict", "Ann", "north")
+    assert asked[0].argument["words"] == {"north": "keep-derated", "N1": "repeat", "N2": "keep-derated"}
+    assert asked[0].argument["capacities"] == pytest.approx({"north": 130.0, "N2": 130.0}, rel=0.1)
 
 
 @pytest.mark.usefixtures("tested")
@@ -124,7 +124,7 @@ def test_giving_a_verdict_without_a_running_bridge_says_so(judged: Any) -> None:
 @pytest.mark.parametrize(
     ("options", "code", "words"),
     [
-        (["--bank", "west"], 2, "say which one, north"),
+        (["--bank", "west"], 2, "no bank 'west': there are north"),
         (["--capacity", "X1=100 Ah"], 2, 'as in "N1=162 Ah"'),
         (["--capacity", "N1=100"], 2, "does not say its unit"),
     ],
@@ -137,5 +137,5 @@ def test_what_cannot_be_understood_is_refused(judged: Any, options: tuple[str, .
 
 def test_without_a_journal_there_is_no_verdict(judged: Any) -> None:
     code, _, err = judged()
-    assert code == 70
+    assert code == 4
     assert "revival.db" in err

@@ -184,7 +184,7 @@ def test_a_bank_that_nothing_is_known_of_has_no_report_and_says_so(
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (["--bank", "west"], "--bank: say which one, north"),
+        (["--bank", "west"], "no bank 'west': there are north"),
         (["--since", "yesterday"], "write a date, as in"),
         (["--since", "2026-06-16", "--until", "2026-06-15"], "--until must lie after --since"),
         (["--out", "/nowhere/report.html"], "cannot write /nowhere/report.html"),
