@@ -83,7 +83,7 @@ def set_will(client: Client, will: Will, five: bool, *, retain: bool, qos: int) 
     """Hand over the will, as far as this broker allows `retain` and `qos`."""
     properties = None
     if five and will.delay:
-        properties = Properties(PacketTypes.WILLMESSAGE)  # type: ignore[no-untyped-call]
+        properties = Properties(PacketTypes.WILLMESSAGE)
         properties.WillDelayInterval = will.delay
     client.will_set(will.topic, will.payload, min(will.qos, qos), will.retain and retain, properties)
 
@@ -93,7 +93,7 @@ def open_connection(client: Client, settings: BrokerSettings, *, clean: bool, ex
     if settings.protocol != "5":
         client.connect(settings.host, settings.port, settings.keepalive)
         return
-    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    properties = Properties(PacketTypes.CONNECT)
     properties.SessionExpiryInterval = expiry
     properties.MaximumPacketSize = LARGEST_PACKET
     client.connect(settings.host, settings.port, settings.keepalive, clean_start=clean, properties=properties)

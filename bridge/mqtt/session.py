@@ -63,7 +63,7 @@ class Session:
         persistent: int = 0,
         linger: int = 0,
         will: Will | None = None,
-        opened: Callable[[Session, bool], None] = lambda session, present: None,
+        opened: Callable[[Session, bool], object] = lambda session, present: None,
         closed: Callable[[str], None] = lambda reason: None,
         received: Callable[[Client, Any, Any], None] | None = None,
         acknowledged: Callable[[int, int], None] = lambda mid, code: None,
@@ -114,7 +114,7 @@ class Session:
         client, generation = link
         properties = None
         if expiry is not None and self._five:
-            properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+            properties = Properties(PacketTypes.PUBLISH)
             properties.MessageExpiryInterval = expiry
         retain = retain and self.retain_available
         mid = client.publish(topic, payload, min(qos, self.maximum_qos), retain, properties).mid

@@ -52,7 +52,7 @@ class DiscoveryOutlet:
         ``publish(topic, payload, retain=True)``.
     """
 
-    def __init__(self, cabin: Cabin, prefix: str, publish: Callable[..., None]) -> None:
+    def __init__(self, cabin: Cabin, prefix: str, publish: Callable[..., object]) -> None:
         self.birth_topic = f"{prefix}/status"
         self._publish = publish
         self._due: float | None = None

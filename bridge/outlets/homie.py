@@ -45,7 +45,7 @@ STALE = 10.0  #: a command that waited so long [s] is not carried out any more
 FIRST_VERSION = 1_767_225_600_000
 HEALTH_EVERY = 30.0  #: ages and lags are published so often at most [s]: they always change
 
-Publish = Callable[..., None]
+Publish = Callable[..., object]
 _HAZARDS = tuple(name for name, flag in FLAGS.items() if flag.kind == "hazard")
 
 

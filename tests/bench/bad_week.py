@@ -165,8 +165,8 @@ class Week:
         if "water-reserve" in flags:
             self.ask(ask="record", bank="north", kind="water", values={"": 2000.0})
         if self.bridge is not None and self.bridge.poll() is None:
-            status = Path(f"/proc/{self.bridge.pid}/status").read_text()
-            kilobytes = int(status.split("VmRSS:")[1].split()[0])
+            process = Path(f"/proc/{self.bridge.pid}/status").read_text()
+            kilobytes = int(process.split("VmRSS:")[1].split()[0])
             self.memory.append((self.lives, int((self.now() - START) / 3600.0), kilobytes))
 
     # --------------------------------------------------------------------------------- the meters

@@ -21,6 +21,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from bridge.journal import writer as writer_module
 from bridge.journal.batch import Batch
 from bridge.journal.reader import JournalReader
+from bridge.journal.schema import open_for_writing
 from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
@@ -145,7 +146,7 @@ class JournalMachine(RuleBasedStateMachine):
             connection.execute("PRAGMA query_only = ON")
             return connection, False, None
 
-        writer_module.open_for_writing = open_read_only  # type: ignore[assignment]
+        vars(writer_module)["open_for_writing"] = open_read_only
         if self.journal._store is not None:
             # The journal's own thread may be closing this connection: SQLite then reports misuse, or no memory.
             with suppress(sqlite3.Error, MemoryError):
@@ -154,7 +155,7 @@ class JournalMachine(RuleBasedStateMachine):
     @rule()
     def disk_recovers(self) -> None:
         """What was owed is written by the next commit at the latest."""
-        writer_module.open_for_writing = ORIGINAL
+        vars(writer_module)["open_for_writing"] = ORIGINAL
         if self.failing:
             self.failing = False
             self._commit(Batch(facts={"probe": "1"}))
@@ -236,14 +237,14 @@ class JournalMachine(RuleBasedStateMachine):
 
     def teardown(self) -> None:
         """Leave nothing behind."""
-        writer_module.open_for_writing = ORIGINAL
+        vars(writer_module)["open_for_writing"] = ORIGINAL
         writer_module.PATIENCE = PATIENCE
         if hasattr(self, "journal"):
             assert self.journal.close(20.0)
             shutil.rmtree(self.folder)
 
 
-ORIGINAL, PATIENCE = writer_module.open_for_writing, writer_module.PATIENCE
+ORIGINAL, PATIENCE = open_for_writing, writer_module.PATIENCE
 
 TestJournalWithCursors = JournalMachine.TestCase
 TestJournalWithCursors.settings = settings(

@@ -113,5 +113,5 @@ TestPublishing.settings = settings(max_examples=150, stateful_step_count=40, dea
 def test_with_a_window_of_three_the_model_holds_too(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(outgoing, "WINDOW", 3)
     case = Publishing.TestCase()
-    case.settings = settings(max_examples=150, stateful_step_count=40, deadline=None)
+    type(case).settings = settings(max_examples=150, stateful_step_count=40, deadline=None)
     case.runTest()

@@ -21,12 +21,14 @@ from pathlib import Path
 import pytest
 from influxdb_client.rest import ApiException
 from pydantic import SecretStr
+from urllib3 import HTTPHeaderDict
 
 from bridge.errors import JournalError
 from bridge.journal import schema
 from bridge.journal import writer as writer_module
 from bridge.journal.batch import Batch
 from bridge.journal.reader import JournalReader
+from bridge.journal.schema import open_for_writing
 from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.outlets.influx import InfluxOutlet
@@ -313,7 +315,7 @@ def test_f45_retry_after_is_honoured(
 
 def test_f45_retry_after_has_a_ceiling() -> None:
     error = ApiException(status=503, reason="later")
-    error.headers = {"Retry-After": "86400"}
+    error.headers = HTTPHeaderDict({"Retry-After": "86400"})
     answer = read_answer(error)
     assert (answer.kind, answer.wait) == ("busy", LONGEST)
 
@@ -372,7 +374,7 @@ def make_disk_fail(desk: Desk, how: str) -> None:
 @pytest.fixture
 def failing(monkeypatch: pytest.MonkeyPatch) -> Callable[[str], None]:
     """Every connection that is opened from now on meets the fault too; call with "" to heal."""
-    original = writer_module.open_for_writing
+    original = open_for_writing
 
     def fail(how: str) -> None:
         def opened(path: Path, *, check: bool) -> tuple[sqlite3.Connection, bool, Path | None]:

@@ -263,7 +263,7 @@ def test_f69_a_retained_on_is_cleared_at_sight_and_closes_nothing_for_longer_tha
         """What the broker hands to who comes now."""
         kept.clear()
         client = Client(CallbackAPIVersion.VERSION2, "who-comes")
-        client.on_message = lambda _client, _data, message: kept.append(message.payload)
+        client.on_message = lambda _client, _data, message: kept.append(bytes(message.payload))
         client.connect("127.0.0.1", rig.broker.port)
         client.subscribe(SET, 1)
         client.loop_start()

@@ -154,7 +154,7 @@ def test_every_combination_is_there_and_counted(
 
 def test_law_1_nobody_is_sent_to_the_posts_while_current_may_flow(said: list[tuple[Situation, str, str]]) -> None:
     complaints = []
-    asked = Counter()
+    asked: Counter[str] = Counter()
     for where, surface, text in said:
         if not has(POSTS, text) or OVER_CELLS in text:
             continue
@@ -237,16 +237,16 @@ def test_no_sentence_contradicts_another_on_the_same_screen(said: list[tuple[Sit
         screens[str(where), surface.split()[0]].append(text)
     complaints = []
     pairs = 0
-    for (where, surface), texts in screens.items():
+    for (place, surface), texts in screens.items():
         looked, found = contradictions(tuple(dict.fromkeys(texts)))
         pairs += looked
-        complaints += [f"{where} {surface}: {each}" for each in found]
+        complaints += [f"{place} {surface}: {each}" for each in found]
     assert pairs > 100_000
     assert not complaints, broken(complaints)
 
 
 def test_is_it_safe_agrees_with_flags_relay_and_current(every: list[Situation]) -> None:
-    answers = Counter()
+    answers: Counter[str] = Counter()
     for where in every:
         shown = on_the_page(where)
         raised = {flag["name"]: flag["kind"] for flag in shown["flags"]}

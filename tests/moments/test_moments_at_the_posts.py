@@ -58,7 +58,7 @@ def test_m11_bare_plates_before_the_start_forbid_it() -> None:
 
 
 def test_m11_a_level_meter_under_the_plates_stops_it_and_lets_it_go_on_by_itself() -> None:
-    moment = charging(("level", 'unit = "mm"\nindex = "A2"'), **{"level__A2": 6.0})
+    moment = charging(("level", 'unit = "mm"\nindex = "A2"'), level__A2=6.0)
     moment.pass_time(30.0, **{"level__A2": -1.0})
     stopped(moment, "plates-bare")
     assert "A2 (-1 mm" in moment.now.texts
@@ -96,7 +96,7 @@ def test_m12_a_block_that_reads_backwards_is_out_before_anything_else(shape: Any
 
 
 def test_m12_a_block_meter_that_reads_backwards_does_the_same() -> None:
-    moment = charging(("block_voltage", 'unit = "V"\nindex = "A3"'), **{"block_voltage__A3": 7.1})
+    moment = charging(("block_voltage", 'unit = "V"\nindex = "A3"'), block_voltage__A3=7.1)
     moment.pass_time(30.0, **{"block_voltage__A3": -1.2})
     stopped(moment, "polarity-reversed")
 

@@ -34,7 +34,7 @@ def may_start(moment: Moment) -> bool:
 
 
 @pytest.mark.parametrize("shape", BANKS)
-def test_m01_a_young_gravity_of_every_cell_lets_a_strong_bank_start_in_the_frost(shape: Any) -> None:
+def test_m01_a_young_gravity_of_every_cell_lets_a_strong_bank_start_in_the_frost(shape: tuple[int, int, float]) -> None:
     # 1.265 freezes at -75 degF (a maker's sheet), 1.250 at -62 degF (US Army TM 5-1185).
     assert may_start(cold(*shape, 1.265))
 
@@ -56,7 +56,8 @@ def test_m01_volts_that_contradict_the_gravity_make_it_count_for_nothing(
     shape: Any, below: float, starts: bool
 ) -> None:
     # Acid of 1.265 rests at 2.110 V (Bode, Lead-Acid Batteries, Wiley 1977).
-    moment = cold(*shape, 1.265, volts=2.110 - below)
+    blocks, cells, capacity = shape
+    moment = cold(blocks, cells, capacity, 1.265, volts=2.110 - below)
     assert may_start(moment) is starts
     assert ("frozen-risk" in moment.now.flags) is not starts
     if not starts:

@@ -5,6 +5,8 @@ Numbers are varied; thresholds are the trade's common practice, no source, unles
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from rules.bank.model import Limits, Relay
@@ -47,7 +49,8 @@ def test_m10_nobody_goes_to_the_posts_before_the_charger_is_off_and_the_room_air
     if noted is not None:
         fold.note(noted[0], **noted[1])
     else:
-        stuck = fold.memory.phase._replace(finding="no growth", **{flag.replace("-", "_"): True})
+        raised: dict[str, Any] = {flag.replace("-", "_"): True}
+        stuck = fold.memory.phase._replace(finding="no growth", **raised)
         fold.memory = fold.memory._replace(phase=stuck)
     fold.wait(12, every=5, voltage=28.0, current=18.0, **{PROBE: 25.0})
     assert flag in fold.flags

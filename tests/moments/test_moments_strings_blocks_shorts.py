@@ -25,7 +25,7 @@ def charging(bank: Any, volts: float, amps: float, **also: float) -> Moment:
     [((-1.0, -1.0, 32.0), 29.0, 3), ((0.0, 33.0, 0.2), 29.0, 2), ((27.0, 2.0, 1.0), 25.0, 1)],
 )
 def test_m50_the_string_over_its_limit_is_named_first_and_those_that_give_nothing_are_not(
-    amps: float, limit: float, worst: Any
+    amps: tuple[float, ...], limit: float, worst: int
 ) -> None:
     moment = charging(bank_of(strings=3, keys=f'limits = {{ string_current = "{limit} A" }}'), 2.2, 30.0)
     moment.hand("string_amps", {str(n): value for n, value in enumerate(amps, 1)})
@@ -80,7 +80,7 @@ def test_m51_the_example_of_the_trade_and_blocks_noted_one_by_one() -> None:
 
 
 @pytest.mark.parametrize("volts", [(6.9, 6.9, 6.8, 5.6), (6.9, 6.8, 6.9, 6.9)])
-def test_m51_blocks_that_differ_by_less_than_a_cell_do_not(volts: float) -> None:
+def test_m51_blocks_that_differ_by_less_than_a_cell_do_not(volts: tuple[float, ...]) -> None:
     moment = charging(bank_of(), 2.27, 10.0)
     moment.hand("voltage", dict(zip(labels(moment.bank), volts, strict=True)))
     assert not moment.now.latched and moment.now.allowed
@@ -238,13 +238,15 @@ def test_m57_a_string_is_added_only_when_both_voltages_are_known_and_near(
     assert "measure at rest and say the volts of every string" in moment.act("arrange", act="add", number=1)
     low = (2.1 - apart) * bank.cells
     why = moment.act("arrange", act="add", number=1, volts=[2.1 * bank.cells, low])
+    joined = moment.memory.arrangement
+    assert joined is not None
     if joins:
-        assert why == "" and len(moment.memory.arrangement.strings) == 2
+        assert why == "" and len(joined.strings) == 2
         return
     # By hand: two strings of n cells of 0.42 ohm Ah / C20 each; the difference over both of them.
     amps = apart * capacity / (2 * 0.42)
     assert f"about {amps:.0f} A would flow between the strings" in why and "alone first" in why
-    assert len(moment.memory.arrangement.strings) == 1
+    assert len(joined.strings) == 1
 
 
 def test_m57_halves_of_two_strings_are_rejoined_with_the_volts_of_both() -> None:

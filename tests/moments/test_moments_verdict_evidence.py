@@ -60,7 +60,7 @@ def test_gravities_read_after_topping_up_condemn_nothing_until_the_water_is_mixe
     assert moment.derived is not None
     assert "water was added 1 h before" in str(moment.derived.verdict)
     moment.pass_time(48 * HOUR, every=60.0)
-    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.262) | {"A2.1": 1.205}, temperature=26.7)
+    moment.hand("gravity", {**dict.fromkeys(cells_of(moment.bank), 1.262), "A2.1": 1.205}, temperature=26.7)
     assert words(moment)["A2"] == "scrap", "mixed by now, it is a bad cell"
 
 

@@ -31,7 +31,8 @@ FULL = Derived(
     1795580000.0, True, 12.34, 10.0, 15.5, 20.25, "the hold is a clock", 1795662900.0, 3.5, 16.0, 251.24, 7.123, 51.2,
     11.8, 0.66, 102.4, 1795594500.0, 1.18, 0.035, -0.0004,
     ({"cell": "N1.2", "gravity": 1.18, "mark": "", "taken_at": 1795580000.0, "under_charge": True},),
-    False, True, "over-temperature", "open", (HOT,), "let it cool", {"voltage": 1.0, "electrolyte_temperature": 12.0},
+    False, True, "over-temperature", "open", (HOT,), "let it cool", ("open the door",),
+    "the relay is open", {"voltage": 1.0, "electrolyte_temperature": 12.0},
 )  # fmt: skip
 
 
@@ -186,7 +187,7 @@ def test_a_real_broker_keeps_exactly_the_tree(broker: Broker) -> None:
     reader.stop()
 
 
-BAD = {
+BAD: dict[str, dict[str, str | None]] = {
     "an unknown state": {"$state": "alert"},
     "a missing description": {"$description": None},
     "an undescribed topic": {"electrical/volt": "1"},

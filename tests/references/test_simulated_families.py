@@ -246,8 +246,22 @@ def test_a_seed_draws_and_plays_the_same_twice() -> None:
 def test_a_round_goes_through_the_door_and_is_marked() -> None:
     """A full sound bank with a relay: a hold of two hours, then the permit goes."""
     drawn = plain_round(FULL, hold=2.0)._replace(relay=True, longest=8.0)
-    good = {"period": 60.0, "probe": True, "probe_lag": 120.0, "loss": 0.0, "late": 0.0, "outages": 0.0, "power": False}
-    exact = {"volts_gain": 1.0, "amps_gain": 1.0, "amps_offset": 0.0, "amps_noise": 0.0, "at_charger": False}
+    good: dict[str, Any] = {
+        "period": 60.0,
+        "probe": True,
+        "probe_lag": 120.0,
+        "loss": 0.0,
+        "late": 0.0,
+        "outages": 0.0,
+        "power": False,
+    }
+    exact: dict[str, Any] = {
+        "volts_gain": 1.0,
+        "amps_gain": 1.0,
+        "amps_offset": 0.0,
+        "amps_noise": 0.0,
+        "at_charger": False,
+    }
     drawn = drawn._replace(meters=drawn.meters._replace(**good, **exact))
     run = world.play(drawn, FAMILIES["kinetic"])
     told, seen = truth.label(run), meters.look(run)

@@ -6,7 +6,7 @@ import time
 from collections.abc import Iterable
 from typing import Any
 
-from bridge.mailbox import Mailbox, SessionChange
+from bridge.mailbox import Item, Mailbox
 from bridge.message import Message
 from bridge.mqtt.bus import Bus, Subscriptions
 from bridge.settings import BrokerSettings
@@ -52,9 +52,9 @@ class Buses:
             bus.stop(0.2)
 
 
-def take(bus: Bus, count: int, timeout: float = 10.0) -> list[Message | SessionChange]:
+def take(bus: Bus, count: int, timeout: float = 10.0) -> list[Item]:
     """At least so many items of any kind from the mailbox."""
-    found: list[Message | SessionChange] = []
+    found: list[Item] = []
     deadline = time.monotonic() + timeout
     while len(found) < count and time.monotonic() < deadline:
         found += bus.mailbox.take(1000, 0.05)

@@ -223,10 +223,10 @@ def _fed(
     state = {"closed": 1.0, "open-held": 0.0, "open-resume": 0.0, "disobeys": 1.0}.get(relay)
     values = {"voltage": volts, "current": amps, "electrolyte_temperature": warmth, "relay_state": state}
     for second in (0.0, 10.0, 20.0):
-        for name, value in values.items():
+        for name, shown in values.items():
             speaks = name == "relay_state" or name in SPEAKING[meters]
-            if speaks and name in bank.by_name and value is not None:
-                fold(Reading("north", name, value, T + second, T + second))
+            if speaks and name in bank.by_name and shown is not None:
+                fold(Reading("north", name, shown, T + second, T + second))
         fold(Tick(T + second))
     if condition == "silent":
         fold(Tick(T + 20.0 + 1200.0))

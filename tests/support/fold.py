@@ -23,7 +23,7 @@ def make_bank(
     strings: int = 1,
 ) -> Bank:
     """Four 6 V blocks of 200 Ah in series; voltage, current, one probe in a cell, and the relay's report."""
-    meters = (
+    meters: tuple[Meter, ...] = (
         Meter("voltage", "voltage", source="cabin/shunt", period=10.0, resolution=0.001),
         Meter("current", "current", source="cabin/shunt", period=10.0, resolution=0.1),
         Meter(PROBE, "electrolyte_temperature", source="cabin/probe", period=10.0, placed="cell"),

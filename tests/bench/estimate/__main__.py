@@ -7,6 +7,7 @@ import json
 import sys
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from rich.console import Console
@@ -172,7 +173,9 @@ def main() -> int:
     parser.add_argument("--json", action="store_true", help="print JSON only")
     parser.add_argument("--jobs", type=int, default=2)
     arguments = parser.parse_args()
-    kinds, held_out, play = KINDS, HELD_OUT, one
+    kinds: Any = KINDS
+    held_out: Any = HELD_OUT
+    play: Any = one
     if arguments.physics == "other":
         kinds, held_out, play = other_kinds.KINDS, other_kinds.HELD_OUT, other_one
     chosen = [number for number in range(len(kinds)) if (number in held_out) == arguments.held_out]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -24,7 +24,7 @@ class Kind(NamedTuple):
     second: float = 0.0  # when the meters are silent others take over, which show so much more [V] and 8 % less [A]
 
 
-def volts12(**changes: object) -> Scenario:
+def volts12(**changes: Any) -> Scenario:
     """Two 6 V blocks of 220 Ah."""
     return Scenario(
         blocks=2,
@@ -37,7 +37,7 @@ def volts12(**changes: object) -> Scenario:
     )._replace(**changes)
 
 
-def volts24(**changes: object) -> Scenario:
+def volts24(**changes: Any) -> Scenario:
     """Two strings of four 6 V blocks of 200 Ah, charger turned up by hand."""
     return Scenario(
         strings=2,
@@ -50,7 +50,7 @@ def volts24(**changes: object) -> Scenario:
     )._replace(**changes)
 
 
-def volts48(**changes: object) -> Scenario:
+def volts48(**changes: Any) -> Scenario:
     """One string of eight 6 V blocks of 225 Ah."""
     return Scenario(
         blocks=8,

@@ -96,9 +96,10 @@ def wired(kind: Kind, run: Run) -> list[tuple[float, Bank]]:
         for cut in (slice(None, middle), slice(middle, None))
     )
     whole = (math.inf, bank)
-    if hasattr(run, "wiring"):  # the other simulator splits and rejoins at any time
+    wiring = getattr(run, "wiring", None)
+    if wiring is not None:  # the other simulator splits and rejoins at any time
         both = (*halves, bank)
-        return [(until, both[2 if part is None else part]) for until, part in run.wiring]
+        return [(until, both[2 if part is None else part]) for until, part in wiring]
     if not s.halves:
         return [whole]
     return [*((begin + (k + 1) * s.halves * 3600.0, half) for k, half in enumerate(halves)), whole]
@@ -206,7 +207,7 @@ def watch(kind: Kind, run: Run, seen: list[Observation]) -> Said:
         if machine.hopeless and math.isnan(hopeless):
             hopeless, finding = hours, machine.finding
     spent = time.perf_counter() - began
-    return Said(*np.array(rows).T, reasons, not_reviving, hopeless, finding, spent)
+    return Said._make((*np.array(rows).T, reasons, not_reviving, hopeless, finding, spent))
 
 
 def row(at: float, name: str, hours: tuple[float | None, ...], seen: tuple[float | None, ...]) -> tuple[float, ...]:
@@ -249,6 +250,5 @@ def watch_through_the_door(kind: Kind, run: Run, samples: Samples) -> Said:
         for name, value in values.items():
             memory, _ = through(bank, memory, Reading(bank.id, name, value, at, measured))
     spent = time.perf_counter() - began
-    return Said(
-        *np.array(rows).T, reasons, flags.get("not-reviving", math.nan), flags.get("hopeless", math.nan), "", spent
-    )
+    hopeless = flags.get("hopeless", math.nan)
+    return Said._make((*np.array(rows).T, reasons, flags.get("not-reviving", math.nan), hopeless, "", spent))

@@ -30,8 +30,8 @@ def hillside() -> House:
         Truth("north", "ambient_temperature", "degF"),
     )
     h.say("cabin/shed/fan/running", 30, "ON", Truth("north", "fan"))
-    h.say("cabin/shed/hydrogen_ppm", 15, lambda t: f"{h_ppm(t):.0f}", Truth("north", "hydrogen", "ppm"))
     h_ppm = h.around(240.0, 30.0, sigma=4.0)
+    h.say("cabin/shed/hydrogen_ppm", 15, lambda t: f"{h_ppm(t):.0f}", Truth("north", "hydrogen", "ppm"))
     things.relay(h, "cabin/charger", "state", "north")
     things.lithium(h, "house/pack", cells=4, names=("voltage", "current", "soc", "temperature", "cell{}"))
     things.starter(h, "generator/starter_battery/voltage")

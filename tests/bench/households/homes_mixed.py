@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from tests.bench.households import things
 from tests.bench.households.world import House, Truth, bank
@@ -71,7 +72,7 @@ def _bank(h: House, number: int, base: str, names: tuple[str, ...]) -> None:
     way, sign = (-1.0, "discharging") if turned else (1.0, "charging")
     air = h.around(c.uniform(2.0, 24.0), 0.3, sigma=0.04)
     fahrenheit = c.random() < 0.2 and not names[3].lower().endswith("c")
-    scale = (lambda x: x * 1.8 + 32.0) if fahrenheit else (lambda x: x)
+    scale: Callable[[float], float] = (lambda x: x * 1.8 + 32.0) if fahrenheit else (lambda x: x)
     unit = "degF" if fahrenheit else "degC"
     base = f"{base}{number or ''}"
     volts, amps, watts, acid, room = names
@@ -83,7 +84,7 @@ def _bank(h: House, number: int, base: str, names: tuple[str, ...]) -> None:
         acid: Truth(name, "electrolyte_temperature", unit),
         room: Truth(name, "ambient_temperature", unit),
     }
-    signal = {
+    signal: dict[str, tuple[Callable[[float], float], str]] = {
         volts: (lambda t: round(b.volts(t), 2), "V"),
         amps: (lambda t: round(way * b.amps(t), 2), "A"),
         watts: (lambda t: round(way * b.watts(t), 1), "W"),
@@ -138,7 +139,7 @@ def _bank(h: House, number: int, base: str, names: tuple[str, ...]) -> None:
                 "dc": {
                     key.lower().replace("_", "-"): (
                         said,
-                        lambda t, says=says: str(says(t)),
+                        partial(lambda says, t: str(says(t)), says),
                         truth[key]._replace(unit=""),
                     )
                     for key, (says, said) in told.items()

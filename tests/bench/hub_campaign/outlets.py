@@ -13,6 +13,7 @@ from typing import Any
 from hub import Hub
 
 from bridge.mailbox import Mailbox, SessionChange
+from bridge.message import Message
 from bridge.mqtt.bus import Bus, Subscriptions
 from bridge.outlets import discovery
 from bridge.outlets.discovery import DiscoveryOutlet
@@ -62,7 +63,7 @@ class Bridge:
                 if isinstance(item, SessionChange):
                     if item.session == "live" and item.connected:
                         self.homie.announce()
-                else:
+                elif isinstance(item, Message):
                     told = self.homie.command(item, time.time())
                     if isinstance(told, Command):
                         self.commands.append(told)

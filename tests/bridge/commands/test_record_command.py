@@ -16,7 +16,8 @@ from bridge.errors import UsageError
 from bridge.intake.hand_words import moment, understand
 from bridge.intake.request import Request
 from bridge.journal.reader import JournalReader
-from bridge.runtime.control_socket import Asked, Control, socket_path
+from bridge.mailbox import Asked
+from bridge.runtime.control_socket import Control, socket_path
 from rules.bank.model import Bank, Block
 from rules.events import HandReading
 from tests.support.brokers import Broker, wait_until

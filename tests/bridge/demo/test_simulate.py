@@ -7,6 +7,7 @@ import json
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -26,12 +27,12 @@ def sulfated() -> Run:
     return simulate(SULFATED, 3, dt=30.0)
 
 
-def resting(**changes: object) -> tuple:
+def resting(**changes: Any) -> tuple[Any, ...]:
     scenario = Scenario(spread=0.0)._replace(**changes)
     return scenario, build(scenario, np.random.default_rng(1), 25.0)
 
 
-def full(**changes: object) -> tuple:
+def full(**changes: Any) -> tuple[Any, ...]:
     scenario, cells = resting(free=1.0, hard=0.0, lost=0.0, charged=1.0, **changes)
     cells.soft[:] = 0.0
     return scenario, cells
@@ -175,7 +176,7 @@ def test_the_same_seed_gives_the_same_round_and_another_another() -> None:
 
 @pytest.mark.parametrize("kind", ["generator", "solar", "cuts"])
 def test_power_comes_and_goes(kind: str) -> None:
-    at = 1_781_510_400.0 + 60.0 * np.arange(3 * 1440)
+    at = 1_781_510_400.0 + 60.0 * np.arange(3 * 1440, dtype=np.float64)
     share = available(Supply(kind), at, np.random.default_rng(3))
     assert share.min() == 0.0 and 0.9 < share.max() <= 1.0
 
@@ -197,7 +198,7 @@ def test_a_watt_meter_shows_watts_and_a_missing_probe_shows_nothing(sulfated: Ru
     assert np.isnan(samples.temperature).all()
 
 
-def lines(path: Path) -> list[dict]:
+def lines(path: Path) -> list[dict[str, Any]]:
     with gzip.open(path, "rt") as file:
         return [json.loads(line) for line in file]
 

@@ -151,7 +151,8 @@ def test_what_this_version_stores_it_continues(tmp_path: Path, make_broker: Make
     told = json.loads(json.dumps(make(tmp_path, 1.2)))
     with turning(path, clock_at(told["at"] + 30.0)) as service:
         north = service.engine.memories["north"]
-        assert (north.phase.phase, north.counters.charge) == (told["phase"], pytest.approx(told["charge"], rel=1e-6))
+        assert north.phase.phase == told["phase"]
+        assert north.counters.charge == pytest.approx(told["charge"], rel=1e-6)
         assert [reading.gravity_corrected for reading in north.hand.gravities] == told["gravities"] != []
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from paho.mqtt.client import Client, MQTTMessage
 
 from bridge.journal.reader import JournalReader
 from bridge.journal.store import Store
@@ -32,12 +33,17 @@ def test_a_session_that_holds_reads_nothing_and_loses_nothing(make_broker: Calla
     broker = make_broker(ROOMY)
     came: list[bytes] = []
     granted: list[int] = []
+
+    def take(client: Client, _data: object, message: MQTTMessage) -> None:
+        came.append(bytes(message.payload))
+        client.ack(message.mid, 1)
+
     session = Session(
         BrokerSettings(host=broker.host, port=broker.port),
         "holding",
         persistent=60,
         opened=lambda session, _present: session.link and session.link[0].subscribe("flood", 1),
-        received=lambda client, _data, message: came.append(message.payload) or client.ack(message.mid, 1),
+        received=take,
         answered=lambda _mid, codes: granted.extend(codes),
     )
     session.start()

@@ -42,7 +42,7 @@ def rig(broker: Broker) -> Iterator[Callable[..., tuple[RelayOutlet, Relay]]]:
     made: list[tuple[RelayOutlet, Relay]] = []
 
     def make(
-        banks: int = ("north",), auto_off: float = 90.0, protocol: str = "5", port: int = 0, host: str = ""
+        banks: tuple[str, ...] = ("north",), auto_off: float = 90.0, protocol: str = "5", port: int = 0, host: str = ""
     ) -> Any:
         topic = f"cabin/charger{next(NUMBER)}/set"
         relay = RelaySettings(f"charger{next(NUMBER)}", tuple(banks), topic, auto_off=auto_off)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml  # type: ignore[import-untyped]
+import yaml
 
 from bridge.outlets.line_protocol import MEASUREMENTS, STATE_FIELDS, STATE_WORDS, field_name
 from rules.bank.model import Limits

@@ -6,6 +6,7 @@ import json
 import re
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import jinja2
 import pytest
@@ -59,7 +60,7 @@ def outlet(sent: Sent) -> HomieOutlet:
 
 
 @pytest.fixture
-def documents(outlet: HomieOutlet, sent: Sent) -> dict[str, dict]:
+def documents(outlet: HomieOutlet, sent: Sent) -> dict[str, dict[str, Any]]:
     return {topic: json.loads(payload) for topic, payload, _ in sent if topic.startswith("hub/")}
 
 
@@ -69,7 +70,7 @@ def test_documents_are_published_only_where_the_cabin_asks_for_them(sent: Sent) 
 
 
 def test_f57_classes_units_and_topics_are_what_a_hub_accepts(
-    documents: dict[str, dict], outlet: HomieOutlet, sent: Sent
+    documents: dict[str, dict[str, Any]], outlet: HomieOutlet, sent: Sent
 ) -> None:
     retained = set(outlet.announced())
     events = {f"{outlet.banks['north'].base}/revival/{name}" for name in ("refused", "checklist-by")}
@@ -90,7 +91,7 @@ def test_f57_classes_units_and_topics_are_what_a_hub_accepts(
         assert document["device"]["identifiers"]
 
 
-def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents: dict[str, dict]) -> None:
+def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents: dict[str, dict[str, Any]]) -> None:
     voltage = documents["hub/sensor/tarn-hut-north/electrical-voltage/config"]
     assert voltage["device"]["via_device"] == "tarn-hut"
     assert [entry["topic"] for entry in voltage["availability"]] == [
@@ -101,7 +102,7 @@ def test_a_bank_is_a_device_behind_the_bridge_and_follows_both_states(documents:
 
 
 def test_every_shown_value_expires_and_is_said_again_three_times_before(
-    documents: dict[str, dict], outlet: HomieOutlet, sent: Sent
+    documents: dict[str, dict[str, Any]], outlet: HomieOutlet, sent: Sent
 ) -> None:
     shown = {document["state_topic"]: document for document in documents.values() if "state_topic" in document}
     del shown["homie/5/tarn-hut-north/revival/checklist-by"]  # the hub's text fields know no expiry
@@ -152,7 +153,7 @@ def test_without_a_hub_only_what_changed_is_said(sent: Sent) -> None:
     assert sent == []
 
 
-def test_every_command_is_a_button(documents: dict[str, dict]) -> None:
+def test_every_command_is_a_button(documents: dict[str, dict[str, Any]]) -> None:
     buttons: dict[str, list[str]] = {}
     for document in documents.values():
         if "payload_press" in document:
@@ -161,14 +162,14 @@ def test_every_command_is_a_button(documents: dict[str, dict]) -> None:
     assert buttons == {"command": list(COMMANDS), **once}
 
 
-def test_the_wanted_id_is_said_in_the_way_of_old_and_of_new_releases(documents: dict[str, dict]) -> None:
+def test_the_wanted_id_is_said_in_the_way_of_old_and_of_new_releases(documents: dict[str, dict[str, Any]]) -> None:
     """Releases up to 2025.4 obey `object_id`, 2026.11 only `default_entity_id`: seen with both."""
     for topic, document in documents.items():
         assert re.fullmatch(r"[a-z0-9_]+", document["object_id"])
         assert document["default_entity_id"] == f"{topic.split('/')[1]}.{document['object_id']}"
 
 
-def test_what_falls_to_0_with_a_round_is_a_counter_that_begins_anew(documents: dict[str, dict]) -> None:
+def test_what_falls_to_0_with_a_round_is_a_counter_that_begins_anew(documents: dict[str, dict[str, Any]]) -> None:
     """Hub developer documentation, "Sensor entity": a `total` that falls books a minus, `total_increasing` does not."""
     classes = {topic.split("/")[-2]: document.get("state_class") for topic, document in documents.items()}
     counters = {"revival-energy", "revival-charge-returned", "revival-overcharge", "verdict-capacity-delivered"}
@@ -177,7 +178,7 @@ def test_what_falls_to_0_with_a_round_is_a_counter_that_begins_anew(documents: d
     assert classes["gas-water-used"] == "measurement"
 
 
-def test_no_safety_flag_is_hidden_among_the_diagnostics(documents: dict[str, dict]) -> None:
+def test_no_safety_flag_is_hidden_among_the_diagnostics(documents: dict[str, dict[str, Any]]) -> None:
     hidden = {topic.split("/")[-2].partition("-")[0] for topic, one in documents.items() if "entity_category" in one}
     assert hidden == {"health"}
 
@@ -193,20 +194,22 @@ def test_the_devices_link_to_a_page_that_others_can_reach(sent: Sent) -> None:
     assert links("127.0.0.1") == {None}
 
 
-def test_a_word_that_is_not_known_is_not_available_rather_than_the_word_none(documents: dict[str, dict]) -> None:
+def test_a_word_that_is_not_known_is_not_available_rather_than_the_word_none(
+    documents: dict[str, dict[str, Any]],
+) -> None:
     verdict = documents["hub/sensor/tarn-hut-north/verdict-word/config"]
     assert verdict["availability"][-1]["topic"] == verdict["state_topic"]
     assert documents["hub/sensor/tarn-hut-north/advice-next-step/config"]["value_template"].endswith("[:255] }}")
 
 
-def rendered(document: dict, payload: str) -> str:
+def rendered(document: dict[str, Any], payload: str) -> str:
     """What the hub makes of a payload, by the template language that it uses."""
     text = jinja2.Environment().from_string(document["value_template"])
     parsed = json.loads(payload) if payload.startswith("{") else None
     return text.render(value=payload, value_json=parsed)
 
 
-def test_a_refusal_stands_beside_the_buttons_with_its_reason(documents: dict[str, dict]) -> None:
+def test_a_refusal_stands_beside_the_buttons_with_its_reason(documents: dict[str, dict[str, Any]]) -> None:
     refused = documents["hub/sensor/tarn-hut-north/revival-refused/config"]
     told = json.dumps({"what": "start", "why": "the start checklist is not confirmed", "when": "2026-11-25T07:00:00Z"})
     assert rendered(refused, told) == "start: the start checklist is not confirmed"
@@ -253,6 +256,7 @@ def test_two_bridges_on_one_broker_share_no_topic_and_no_entity(sent: Sent) -> N
     )
     assert not set(here.announced()) & set(there.announced())
     assert here.discovery is not None and there.discovery is not None
-    ids = [{json.loads(d)["unique_id"] for d in one.discovery.documents.values()} for one in (here, there)]
+    outlets = (here.discovery, there.discovery)
+    ids = [{json.loads(d)["unique_id"] for d in one.documents.values()} for one in outlets]
     assert not ids[0] & ids[1]
     assert set(here.command_topics()) & set(there.command_topics()) == {"hub/status"}

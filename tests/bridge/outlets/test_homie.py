@@ -46,7 +46,7 @@ def ask(path: str, payload: str, **more: Any) -> Message:
     return Message(f"{NORTH}/{path}/set", payload.encode(), AT, **more)
 
 
-def refusals(sent: Sent) -> list[dict]:
+def refusals(sent: Sent) -> list[dict[str, Any]]:
     """All that was sent is this, and none of it is kept by the broker."""
     assert {(topic, retain) for topic, _, retain in sent} <= {(f"{NORTH}/revival/refused", False)}
     return [json.loads(payload) for _, payload, _ in sent]
@@ -221,7 +221,7 @@ def test_what_is_not_kept_goes_out_at_qos_0_and_what_is_kept_at_1(outlet: HomieO
     assert seen == {(True, 1), (False, 0)}
 
 
-def descriptions(outlet: HomieOutlet, sent: Sent) -> dict[str, dict]:
+def descriptions(outlet: HomieOutlet, sent: Sent) -> dict[str, dict[str, Any]]:
     sent.clear()
     outlet.announce()
     return {topic: json.loads(payload) for topic, payload, _ in sent if topic.endswith("$description")}
@@ -237,7 +237,7 @@ def test_a_child_names_root_and_parent(outlet: HomieOutlet, sent: Sent) -> None:
 
 def test_a_version_rises_with_every_change_and_with_nothing_else(sent: Sent) -> None:
     """Homie 5: `version` is an integer (64 bits) that is higher whenever the description has changed."""
-    known: dict = {}
+    known: dict[str, Any] = {}
     last = -1
     for turn, cells in enumerate((3, 3, 6, 3)):
         meters = (Meter("voltage", "voltage"),) if cells == 6 else ()

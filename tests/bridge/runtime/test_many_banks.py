@@ -42,7 +42,7 @@ class Onlooker:
 
     def _take(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         if message.payload:
-            self.seen[message.topic] = message.payload
+            self.seen[message.topic] = bytes(message.payload)
         else:
             self.seen.pop(message.topic, None)
 

@@ -28,9 +28,10 @@ from bridge.intake.bus_commands import parse_arrangement
 from bridge.intake.hand_record import parse_record
 from bridge.intake.mapping import LARGEST_PAYLOAD
 from bridge.intake.stamp import own_time
+from bridge.mailbox import Asked
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
-from bridge.runtime.control_socket import Asked, Control
+from bridge.runtime.control_socket import Control
 from bridge.settings import Cabin
 from bridge.words.catalogue import BANK
 from rules.bank.model import Bank, Block
@@ -270,7 +271,13 @@ def test_what_is_brought_along_may_be_passed_on_without_conditions_on_our_own_co
     for name, distribution in brought_along().items():
         about = distribution.metadata
         classified = [one for one in about.get_all("Classifier") or () if one.startswith("License ::")]
-        words = " ".join([about.get("License-Expression") or "", (about.get("License") or "")[:200], *classified])
+        words = " ".join(
+            [
+                *about.get_all("License-Expression", []),
+                *[one[:200] for one in about.get_all("License", [])],
+                *classified,
+            ]
+        )
         assert re.search(r"MIT|BSD|Apache|PSF|Python Software Foundation|MPL-2\.0|Mozilla Public", words), (name, words)
         assert not re.search(r"(?<![A-Z])A?GPL|GNU (Affero )?General", words), (name, words)
 

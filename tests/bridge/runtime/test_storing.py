@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from types import SimpleNamespace
 
 import pytest
 
+import bridge.clock
 import bridge.runtime.commits
 from bridge.clock import ToldClock
 from bridge.journal.batch import Batch
@@ -18,7 +20,7 @@ class FrozenDisk:
 
     def __init__(self) -> None:
         self.waiting: list[Batch] = []
-        self.on_done = lambda _batch, _error: None
+        self.on_done: Callable[[Batch, Exception | None], object] = lambda _batch, _error: None
 
     @property
     def backlog(self) -> int:
@@ -43,13 +45,13 @@ class Desk:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch, in_flight: int = 20) -> None:
         self.moment = 1000.0
-        monkeypatch.setattr(bridge.runtime.commits.time_source, "monotonic", lambda: self.moment)
+        monkeypatch.setattr(bridge.clock, "monotonic", lambda: self.moment)
         self.disk, self.acknowledged = FrozenDisk(), list[int]()
         engine = SimpleNamespace(banks={}, snapshot=lambda bank: "")
         self.storing = Storing(
             engine,  # type: ignore[arg-type]
             self.disk,  # type: ignore[arg-type]
-            ToldClock(),  # type: ignore[arg-type]
+            ToldClock(),
             lambda message: self.acknowledged.append(message.mid),
             in_flight,
         )

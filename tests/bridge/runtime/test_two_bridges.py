@@ -6,6 +6,7 @@ import json
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -105,7 +106,7 @@ def test_two_sites_share_a_broker_and_neither_hears_or_touches_the_other(shared:
         # What cannot be done is answered by why, what is done by itself; either way by the bridge that was told.
         for site, done in (("tarn-hut", "revival/command"), ("boat-house", "safety/reset")):
             answers = {f"homie/5/{site}-north/{done}", f"homie/5/{site}-north/revival/refused"}
-            wait_until(lambda answers=answers: answers & heard, what=f"the bridge of {site} answers what it was told")
+            wait_until(partial(answers.intersection, heard), what=f"the bridge of {site} answers what it was told")
         assert tarn.bus.live.generation == boat.bus.live.generation == 1, "neither takes the other's session"
     for site, path in paths.items():
         with JournalReader(path.parent / "revival.db") as reader:

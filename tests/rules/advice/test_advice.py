@@ -45,7 +45,7 @@ def test_every_phase_and_every_flag_has_its_words() -> None:
 
 def situation(
     phase: str,
-    now: float,
+    now: ChargerNow,
     *,
     woken: bool = True,
     interrupted: bool = False,
@@ -58,7 +58,7 @@ def situation(
     return Situation(phase, interrupted, woken, started, complete, 2.0, now, doubt, unseen)
 
 
-def said(flags: Any, phase: str = "bulk", now: float = CLOSED, **more: Any) -> Any:
+def said(flags: Any, phase: str = "bulk", now: ChargerNow = CLOSED, **more: Any) -> Any:
     """Everything that is said, in order."""
     steps = advice(situation(phase, now, **more), flags)
     return [steps.first, *steps.then]

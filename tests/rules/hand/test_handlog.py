@@ -264,6 +264,7 @@ def test_a_bank_wakes_in_a_notebook_and_the_meter_fitted_later_takes_over_withou
         notebook.give(Tick(notebook.at))
     state = notebook.state
     assert (state.voltage, state.current) == (26.0, 49.0)
+    assert before is not None and state.charge_returned is not None
     assert state.charge_returned - before == pytest.approx(49.0 * 110.0 / HOUR, abs=0.15)
     notebook.note("amps", 5.0)
     assert notebook.until(17.04).current == 49.0, "a clamp does not overrule a meter that speaks"

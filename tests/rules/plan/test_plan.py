@@ -68,7 +68,7 @@ def test_50_amps_in_two_strings_are_25_each() -> None:
     assert "25.0 A in each of 2 strings" in words(made)
 
 
-def unequal(first: int, second: float, **more: Any) -> Any:
+def unequal(first: float, second: float, **more: Any) -> Any:
     twin = bank(strings=2, **more)
     volts = {block.label: each for string, each in zip(twin.strings, (first, second), strict=True) for block in string}
     return planned(Found(twin, (CHARGER,), blocks=volts))
@@ -144,6 +144,7 @@ def test_one_charger_serves_three_banks_one_after_the_other() -> None:
     banks = tuple(Found(bank(name), (CHARGER,), volts=24.0) for name in ("a", "b", "c"))
     made = plan(PlanInput(banks))
     on = made.banks[0].figure("hours with the charger on")
+    assert on.high is not None
     assert f"begins day {1 + 2 * on.value / 24:.0f} to {1 + 2 * on.high / 24:.0f}" in made.queue[2]
 
 

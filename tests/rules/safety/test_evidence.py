@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import random
+from typing import Any
 
 import pytest
 
@@ -133,7 +134,8 @@ def test_noise_alone_trips_less_than_once_a_year_so_far_under_the_limit(
 
 def test_the_bound_holds_for_noise_that_was_drawn() -> None:
     """A seeded week of a probe read every 10 s, only 2.5 sigmas (0.15 K) under its limit, where trips are many."""
-    noise, trips, pending = random.Random(12), 0, {}
+    noise, trips = random.Random(12), 0
+    pending: dict[str, Any] = {}
     readings = int(7 * 86400 / 10.0)
     for number in range(readings):
         at = 10.0 * number

@@ -66,7 +66,7 @@ def charged(cells: int, strings: int) -> Derived:
 @pytest.mark.parametrize("cells", [6, 12, 24])
 def test_every_figure_of_a_state_scales_with_cells_and_strings(cells: int, strings: int) -> None:
     one, many = charged(6, 1), charged(cells, strings)
-    assert many.charge_returned > 0.0 and many.hydrogen_rate
+    assert many.charge_returned is not None and many.charge_returned > 0.0 and many.hydrogen_rate
     for field, (by_cells, by_strings) in SCALES.items():
         factor = (cells / 6) ** by_cells * strings**by_strings
         assert getattr(many, field) == pytest.approx(factor * getattr(one, field)), field

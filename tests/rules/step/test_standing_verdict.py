@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank.model import Bank, Block
 from rules.step.current_verdict import standing
 from rules.step.memory import initial
-from rules.step.on_command import Given
+from rules.verdict import Given
 
 BANK = Bank("north", ((Block("N1", 6, 200.0), Block("N2", 6, 200.0)),))
 TESTED = {"N1": 190.0, "N2": 188.0}

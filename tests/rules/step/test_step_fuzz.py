@@ -6,6 +6,7 @@ An exception in the fold would end the bridge (and its guard would cut the charg
 from __future__ import annotations
 
 import json
+from typing import Any
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -65,7 +66,7 @@ def reading_of(meter: Meter) -> st.SearchStrategy[tuple[str, str, float]]:
     return st.tuples(st.just("read"), st.just(meter.name), value_of(meter))
 
 
-ARGUMENTS = (
+ARGUMENTS: tuple[dict[str, Any], ...] = (
     {},
     {"name": "keeper"},
     {"quantity": "voltage", "minutes": 5},

@@ -12,13 +12,13 @@ from rules.step.current_verdict import standing
 from rules.step.memory import initial
 from rules.verdict.capacity_test import CapacityTest
 from rules.verdict.evidence import evidence_of
-from rules.verdict.judgement import judge
+from rules.verdict.judgement import Evidence, judge
 
 NORTH = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
 DAY = 86400.0
 
 
-def noted(*readings: Any, rested: float = 12.0) -> Any:
+def noted(*readings: Any, rested: float | None = 12.0) -> Any:
     log = HandLog()
     for kind, values in readings:
         reading = HandReading("north", kind, DAY, DAY, values, temperature=25.0)
@@ -36,7 +36,7 @@ def ended(*fell: Any, delivered: float = 172.0) -> Any:
     return CapacityTest(0.0, 25.0, delivered=delivered, hours=hours, ended_at=1.0, reason="bank", fell_first=fell)
 
 
-def words(whole: Any, blocks: int) -> Any:
+def words(whole: Evidence, blocks: tuple[Evidence, ...]) -> Any:
     return [judge(each).word for each in (whole, *blocks)]
 
 

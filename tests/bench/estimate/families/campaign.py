@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import inspect
 import json
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from functools import cache
@@ -34,7 +35,8 @@ FAMILIES: dict[str, Any] = {
 def made_by(family: str) -> str:
     """What a kept round depends on besides its draw: the text of the modules that made it."""
     texts = [
-        inspect.getsource(module) for module in (world, hold_clock, priors, wire, inspect.getmodule(FAMILIES[family]))
+        inspect.getsource(module)
+        for module in (world, hold_clock, priors, wire, sys.modules[FAMILIES[family].__module__])
     ]
     return hashlib.sha256("".join(texts).encode()).hexdigest()
 
@@ -47,18 +49,20 @@ def lived(family: str, seed: int, kept: Path | None) -> world.Lived:
         with np.load(path, allow_pickle=False) as stored:
             if str(stored["drawn"]) == repr(drawn) + made_by(family):
                 events = json.loads(str(stored["events"]))
-                columns = {
+                columns: dict[str, Any] = {
                     name: stored[name].astype(float)
                     for name in world.Lived._fields
                     if name in stored.files and name != "events"
                 }
                 columns |= {"hold_end": float(stored["hold_end"])}
-                return world.Lived(round=drawn, events=tuple(tuple(each) for each in events), **columns)  # type: ignore[arg-type]
+                return world.Lived(round=drawn, events=tuple(tuple(each) for each in events), **columns)
     run = world.play(drawn, FAMILIES[family])
     if path is not None:
         path.parent.mkdir(parents=True, exist_ok=True)
         columns = {name: getattr(run, name) for name in run._fields if name not in ("round", "events")}
-        small = {n: v if n in ("at", "hold_end") else np.asarray(v, dtype=np.float32) for n, v in columns.items()}
+        small: dict[str, Any] = {
+            n: v if n in ("at", "hold_end") else np.asarray(v, dtype=np.float32) for n, v in columns.items()
+        }
         np.savez_compressed(path, drawn=repr(drawn) + made_by(family), events=json.dumps(run.events), **small)
     return run
 

@@ -121,10 +121,9 @@ class Listener:
         self.folded += 1
         self.memory, outcomes = step(self.bank, self.memory, event)
         for outcome in outcomes:
-            kind = type(outcome)
-            if kind is Derived:
+            if isinstance(outcome, Derived):
                 self._shown(outcome)
-            elif kind is Order and outcome.action in ("cut", "allow"):
+            elif isinstance(outcome, Order) and outcome.action in ("cut", "allow"):
                 self.told.append((outcome.at + 0.2, outcome.action))
                 if outcome.action == "cut" and not self.open and self.begun:
                     self.cuts.append((outcome.at, outcome.reason, bool(self.memory.interlock.latched)))
@@ -234,11 +233,8 @@ def hear(lived: Lived, seen: Seen, truth: Truth) -> Said:
         minutes.append(_row(listener, when))
         reasons.append("" if listener.derived is None else listener.derived.remaining_reason)
     spent = time.process_time() - started
-    columns_ = np.array(minutes).T
-    return Said(
-        *columns_, tuple(listener.cuts), {name: tuple(times) for name, times in listener.raised.items()},
-        tuple(reasons), spent, listener.folded,
-    )  # fmt: skip
+    raised = {name: tuple(times) for name, times in listener.raised.items()}
+    return Said._make((*np.array(minutes).T, tuple(listener.cuts), raised, tuple(reasons), spent, listener.folded))
 
 
 def _person(listener: Listener, at: float, cut: int) -> None:

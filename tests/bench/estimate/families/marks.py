@@ -239,7 +239,8 @@ def _charging(lived: Lived, begin: float, end: float) -> bool:
 
 def _named(name: str, begin: float, lived: Lived, truth: Truth, said: Said) -> list[Marks]:
     """Whether lying meters and shorts were named in time, where they could be known."""
-    r, limit, words = lived.round, 0.0, DOUBTING
+    r, limit = lived.round, 0.0
+    words: tuple[str, ...] = DOUBTING
     if name == "swapped":
         limit = SWAPPED_LIMIT
     elif name == "stuck" and _moved(lived, begin):

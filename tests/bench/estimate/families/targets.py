@@ -171,7 +171,7 @@ def worst(marks: list[Marks], count: int) -> list[str]:
         covered = [s["covered"] for s in m["stages"].values() if np.isfinite(s["covered"])]
         band = 1.0 - float(np.mean(covered)) if covered else 0.0
         early = 1.0 if np.nan_to_num(m["hold early"]) > 0.05 else 0.0
-        return 2.0 * (1.0 - np.nan_to_num(m["phase"], nan=1.0)) + band + missed + min(false, 3) * 0.5 + early
+        return 2.0 * float(1.0 - np.nan_to_num(m["phase"], nan=1.0)) + band + missed + min(false, 3) * 0.5 + early
 
     lines = []
     for m in sorted(marks, key=badness, reverse=True)[:count]:

@@ -78,14 +78,14 @@ def supplied(drawn: Round, minutes: int, random: np.random.Generator) -> Array:
         cover = random.beta(0.9, 1.3, int(day[-1]) + 1)[day]
         sky, minute = np.ones(minutes), 0
         while minute < minutes:
-            length = max(2, int(random.exponential(35.0)))
+            cloud = max(2, int(random.exponential(35.0)))
             shaded = random.uniform() < cover[minute]
-            sky[minute : minute + length] = random.uniform(0.1, 0.6) if shaded else random.uniform(0.9, 1.0)
-            minute += length
+            sky[minute : minute + cloud] = random.uniform(0.1, 0.6) if shaded else random.uniform(0.9, 1.0)
+            minute += cloud
         share = np.minimum(charger.sun * course * sky, 1.0)
         share[share < 0.03] = 0.0
     if charger.cuts:
-        moment = random.exponential(DAY / charger.cuts)
+        moment = float(random.exponential(DAY / charger.cuts))
         while moment < 60.0 * minutes:
             length = random.exponential(1.5) * 3600.0 + 300.0
             share[int(moment / 60.0) : int((moment + length) / 60.0) + 1] = 0.0
