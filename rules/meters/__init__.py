@@ -25,8 +25,8 @@ from rules.meters.plausible import (
     judge,
     remember,
 )
-from rules.meters.stuck import stuck
-from rules.meters.warming import RATE_LIMIT, RATE_WARNING, Thermal
+from rules.meters.stuck import missed_the_heat, stuck
+from rules.meters.warming import RATE_LIMIT, RATE_WARNING, Step, Thermal
 
 __all__ = [
     "AGREES",
@@ -44,6 +44,7 @@ __all__ = [
     "SUSPECT",
     "Counters",
     "Sample",
+    "Step",
     "Thermal",
     "Trace",
     "ages",
@@ -53,6 +54,7 @@ __all__ = [
     "fresh_values",
     "integrate",
     "judge",
+    "missed_the_heat",
     "remember",
     "restarted",
     "silence_limit",

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rules.bank import Bank, Meter
 from rules.meters.counters import Counters, charging_threshold
-from rules.meters.plausible import Trace
-from rules.meters.warming import STEP, Step, Thermal
+from rules.meters.plausible import NEVER, Trace
+from rules.meters.warming import RUNAWAY_TOGETHER, STEP, Step, Thermal
 
 #: A voltage that has not moved so long after charging stopped is stuck [s]; and one whose last digit flickered, while
 #: the current changed by a third: only a fine meter must show that, cables alone drop more [V per cell], [s].
@@ -21,6 +21,10 @@ STUCK_FINE, STUCK_COARSE, FINE_STEP, UNUSUAL = 2 * 3600.0, 6 * 3600.0, 0.3, 12.0
 STUCK_STEPS, CHANGED = 12, 2.0
 #: Times the charging threshold from which the voltage must have moved with the current [1] (assumed).
 WELL_CHARGED = 5.0
+#: At a steady voltage the current grows by 18 % with 3 K (as in `rules.meters.warming`): a probe that stood through so
+#: many five-minute means of it, half an hour against the lowest half hour, is stuck [1]; less than so many steps of the
+#: current's meter is no growth [1]; a coarse probe may stand still through 3 K by rights [K].
+GROWS_FOR, HALF_AN_HOUR, CURRENT_STEPS, COARSE_PROBE = 12, 6, 2.0, 1.0
 #: As long as the charge could not have warmed the acid by so many steps, or so far, a still probe is no sign [1], [K].
 MUST_MOVE_STEPS, MUST_MOVE = 2.0, 0.5
 #: Heat that warms one cell by a kelvin, for each rated Ah [J/K]: a 6 V block of 200 Ah holds about 30 kJ/K, by its
@@ -50,6 +54,44 @@ def _stuck_probe(bank: Bank, trace: Trace, thermal: Thermal, at: float) -> bool:
         return True
     currents = [step.current for step in since]
     return max(currents) > CHANGED * max(min(currents), charging_threshold(bank.capacity))
+
+
+def missed_the_heat(bank: Bank, traces: Mapping[str, Trace], probe: Trace, thermal: Thermal) -> bool:
+    """Whether the current of a bank at its ceiling has grown, at no more volts, as only heat makes it grow.
+
+    Parameters
+    ----------
+    bank : Bank
+        Its shunts, and what counts as charging.
+    traces : mapping of Trace
+        The meters' past by name.
+    probe : Trace
+        The past of the thermometer that did not move meanwhile.
+    thermal : Thermal
+        Five-minute means of the current.
+    """
+    if probe.at == 0.0 or probe.changed_at == 0.0:
+        return False
+    since = [step for step in thermal.steps if step.at - STEP >= probe.changed_at]
+    if thermal.lowest <= 0.0 or probe.step > COARSE_PROBE or len(since) < GROWS_FOR:
+        return False
+    now, before = since[-HALF_AN_HOUR:], since[:-HALF_AN_HOUR]
+    # Half hours of the last two, and for what goes slowly a glance every half hour of the last six.
+    spans = [before[n : n + HALF_AN_HOUR] for n in range(len(before) - HALF_AN_HOUR + 1)]
+    spans += [[step] for step in thermal.halves if probe.changed_at <= step.at - STEP and step.at < now[0].at]
+    amps, volts = min([_mean(span) for span in spans])
+    amps_now, volts_now = _mean(now)
+    shunts = bank.by_quantity.get("current", ())
+    coarse = max([meter.resolution or traces.get(meter.name, NEVER).step for meter in shunts], default=0.0)
+    shows = max(charging_threshold(bank.capacity), CURRENT_STEPS * coarse)
+    grown = amps_now >= RUNAWAY_TOGETHER * amps and amps_now - amps >= shows
+    return grown and volts_now <= volts + FINE_VOLTS
+
+
+def _mean(steps: Sequence[Step]) -> tuple[float, float]:
+    """Return amps [A] and volts per cell [V]."""
+    count = len(steps)
+    return sum([step.current for step in steps]) / count, sum([step.volts for step in steps]) / count
 
 
 def _warmed(bank: Bank, steps: Sequence[Step]) -> float:

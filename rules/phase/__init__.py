@@ -2,7 +2,7 @@
 
 from rules.phase.acceptance import still_accepted
 from rules.phase.charger import at_ceiling, equalise_seen, expected_current
-from rules.phase.machine import HOLD_BAND
+from rules.phase.machine import HOLD_BAND, REVERSED
 from rules.phase.memory import CHARGING, PHASES, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, LONGEST, WARMTH, unseen
 from rules.phase.observation import Observation
@@ -14,6 +14,7 @@ __all__ = [
     "HOLD_BAND",
     "LONGEST",
     "PHASES",
+    "REVERSED",
     "THRESHOLDS",
     "WARMTH",
     "Bin",

@@ -13,6 +13,7 @@ from rules.meters import (
     Counters,
     Thermal,
     Trace,
+    missed_the_heat,
     silence_limit,
     stuck,
 )
@@ -71,7 +72,9 @@ def meter_findings(
         hottest = gone = NO_HEAT
         for meter in meters:
             trace = traces.get(meter.name, NEVER)
-            frozen = stuck(bank, meter, trace, thermal, counters, at)
+            frozen = stuck(bank, meter, trace, thermal, counters, at) or (
+                quantity == "electrolyte_temperature" and missed_the_heat(bank, traces, trace, thermal)
+            )
             if frozen or trace.suspect_since:
                 doubted = True
                 suspect = suspect or _doubted(meter, trace, frozen)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.events import Event, Order
 from rules.safety.closing import AUTO_OFF_MISSING, RETURNS_PER_DAY, close, returns_today
-from rules.safety.read_back import fallen, provable, shows_open
+from rules.safety.read_back import fallen, goes_backward, provable, shows_open
 from rules.safety.state import Finding, Interlock, Outcomes, Proof, Seen
 
 #: The relay has so long to report closed, and to show open [s].
@@ -25,6 +25,10 @@ UNSAFE = (
     "meter-silent", "meter-suspect", "frozen-risk", "water-reserve", "plates-bare", "polarity-reversed", "case-damaged",
 )  # fmt: skip
 REPEAT = "current not provable now, repeat once the bank takes charge"
+WRONG_SIGN = (
+    "current: sign: it reads below zero while the charger is on, and goes with it: turn sign of its [[bank.meter]], or "
+    "its two wires"
+)
 NOT_CURRENT = "that the current falls with the relay"
 NOTHING_SHOWED = (
     "nothing showed that the relay opened: it reports no state, and too little current flowed to see it fall"
@@ -48,7 +52,7 @@ def begin_proof(bank: Bank, lock: Interlock, at: float, seen: Seen) -> tuple[Int
     """
     outcomes: Outcomes = [Event(bank.id, "proof-begun", at, {"from": "closed" if lock.allowed else "open"})]
     # A person asked for it: this closing is theirs, and so is what comes after it.
-    lock = lock._replace(proving_by_itself=False, opened_for="", withdrawn_for="")
+    lock = lock._replace(proving_by_itself=False, opened_for="", withdrawn_for="", sign_doubted=0.0)
     if lock.allowed:
         return _open(bank, lock, at, seen, outcomes), outcomes
     return close(bank, lock, at, "proof test", outcomes)._replace(proving="closing", proving_since=at), outcomes
@@ -125,6 +129,11 @@ def _opening(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outco
     if _reports(bank) and not (seen.relay_closed is False and seen.relay_at > lock.order_at):
         # Where the relay reports, a fallen current alone is not the proof that was asked for.
         opened = 0.0
+    backward = goes_backward(lock, seen) if opened or not _reports(bank) else False
+    if backward:
+        return _failed(bank, lock, at, seen, waited, WRONG_SIGN, outcomes)._replace(sign_doubted=at)
+    if backward is None and waited < PROOF_WAIT:
+        return lock
     if opened and (fell or not by_current):
         note = "the relay opened and the current fell" if fell else REPEAT
         kind = "state" if _reports(bank) else "current"

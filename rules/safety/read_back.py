@@ -54,6 +54,24 @@ def fallen(lock: Interlock, seen: Seen) -> bool | None:
     return seen.current <= FALLEN_SHARE * lock.current_before
 
 
+def goes_backward(lock: Interlock, seen: Seen) -> bool | None:
+    """Whether a current that read below zero went with the cut: then its sign is wrong; None where nothing says so yet.
+
+    A load that draws goes on drawing, and an inverter that loses its feed with the charger only begins to.
+
+    Examples
+    --------
+    >>> cut = Interlock(order_at=100.0, current_before=-22.0)
+    >>> [goes_backward(cut, Seen(current=amps, current_at=105.0)) for amps in (0.0, -21.0)]
+    [True, False]
+    """
+    if not provable(-lock.current_before, seen.current_step):
+        return False
+    if seen.current is None or seen.current_at <= lock.order_at:
+        return None
+    return abs(seen.current) <= FALLEN_SHARE * -lock.current_before
+
+
 def dropped(lock: Interlock, seen: Seen) -> bool:
     """Whether half of the current or more went with the cut: the relay obeyed, whatever still feeds the bank.
 

@@ -139,6 +139,8 @@ class Interlock(NamedTuple):
         The last report of closed that was answered or counted while the relay is to be open [s since the epoch].
     extended_until : float
         Until when a person let this round go on beyond its days or its charge [s since the epoch]; 0 = nobody did.
+    sign_doubted : float
+        When the current was found to have the wrong sign [s since the epoch]; 0 = it is believed.
     conditions : dict of str
         What the bridge says of itself: flag -> reason.
     """
@@ -180,6 +182,7 @@ class Interlock(NamedTuple):
     tried_at: float = 0.0
     checklist_at: float = 0.0
     extended_until: float = 0.0
+    sign_doubted: float = 0.0
 
 
 class Seen(NamedTuple):

@@ -7,7 +7,7 @@ from rules.bank import Bank
 from rules.bank_view import View
 from rules.events import Event, Flag, Order, Outcome
 from rules.meters import NEVER, charging_threshold
-from rules.safety import Finding, Seen, confirmed, frozen_risk, interlock, known_acid, lasting, permits, standing
+from rules.safety import Finding, Seen, confirmed, frozen_risk, interlock, known_acid, lasting, permits, sign, standing
 from rules.step.derived_state import charger, derive
 from rules.step.memory import Memory, view_of
 from rules.step.on_command import over_the_mark, start_blockers
@@ -74,6 +74,9 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     silent, suspect, missing = permits.meter_findings(
         bank, memory.meters, view, memory.thermal, memory.counters, memory.began_at, at
     )
+    lock = sign.doubted(bank, lock, machine.track.reversed_seconds, memory.thermal.steps, view, at)
+    if lock.sign_doubted:
+        suspect, missing = suspect or sign.finding(bank, view.current), {**missing, "current": True}
     limits = _limits(bank, memory, view, at)
     if (contradiction := hazards.pop("mapping-suspect", None)) is not None:
         limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds

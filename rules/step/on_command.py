@@ -112,6 +112,7 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         resumes=0,
         opened_by_hand=0.0,
         extended_until=0.0,
+        sign_doubted=0.0,
     )
     if counters is not memory.counters:
         memory = new_round(memory)
@@ -127,7 +128,15 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if bank.relay is not None and not lock.checklist_by:
         why = "the start checklist is not confirmed for the blocks as they are joined now"
         return _refused(memory, command, why)
-    lock = lock._replace(needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), opened_by_hand=0.0)
+    lock = lock._replace(
+        needs_resume=False,
+        exhausted=False,
+        lost="",
+        withdrawn_for="",
+        returns=(),
+        opened_by_hand=0.0,
+        sign_doubted=0.0,
+    )
     machine = phase.command(bank, memory.phase, "resume", command.at)
     if "charge-limit" not in memory.flags:
         return _done(memory._replace(interlock=lock, phase=machine), command)
