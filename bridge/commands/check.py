@@ -14,6 +14,7 @@ from typing import Any
 
 from bridge.commands.files import add_config
 from bridge.config import Loaded, load
+from bridge.config.lacking import lacking
 from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
@@ -103,7 +104,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
         "site": cabin.site,
         "broker": f"{cabin.broker.host}:{cabin.broker.port}",
         "banks": banks,
-        "warnings": list(loaded.warnings),
+        "warnings": [*loaded.warnings, *lacking(loaded.model, cabin)],
         "cannot_be_seen": list(UNSEEN),
     }
 

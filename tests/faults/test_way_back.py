@@ -371,7 +371,7 @@ def test_f87_a_relay_without_auto_off_is_permitted_nothing_unless_the_owner_writ
     rig.edit('allow = "ON"\n', 'allow = "ON"\nauto_off = "none"\npower_on = "open"\n')
     assert main(["check", "--config", str(rig.path)]) == 0
     shown = capsys.readouterr().out
-    assert "broker lost: NOTHING: as you wrote" in shown and "look again" not in shown
+    assert "broker lost: NOTHING: as you wrote" in shown and "auto_off is missing" not in shown
     with rig.bridge():
         wait_until(lambda: rig.bank().get("temperature") is not None, 20)
         assert rig.act("resume") == []

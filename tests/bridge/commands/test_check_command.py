@@ -105,7 +105,28 @@ def test_check_names_what_the_relay_itself_still_lacks(
     code, text = check(capsys, cabin)
     assert code == 0
     assert [each for each in said if each not in text] == []
-    assert ("auto_off is missing" in text, "look again" in text) == (not words, "power_on" not in words)
+    assert ("auto_off is missing" in text, "look again: [[bank]]" in text) == (not words, "power_on" not in words)
+
+
+def test_check_names_what_broker_and_files_still_lack(
+    cabin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, text = check(capsys, cabin)
+    assert code == 0 and "names on the broker are no secret" in text and "cannot expire" not in text
+    secret = tmp_path / "broker"
+    secret.write_text(SECRET)
+    broker = 'protocol = "3.1.1"\nusername = "revival"\npassword_file = "broker"'
+    cabin.write_text(cabin.read_text().replace("[broker]", f"[broker]\n{broker}"))
+    for folder in (tmp_path, *tmp_path.parents[:-1]):
+        if folder.stat().st_uid == os.getuid() and folder.name.startswith(("pytest", tmp_path.name)):
+            folder.chmod(0o711)
+    for mode, told in ((0o600, False), (0o640, True), (0o604, True)):
+        secret.chmod(mode)
+        code, text = check(capsys, cabin)
+        assert code == 0 and "no secret" not in text and "let the relay connect with a clean session" in text
+        assert (f"chmod 600 {secret}" in text) is told, oct(mode)
+    tmp_path.chmod(0o700)  # nobody else gets as far as the file
+    assert "chmod" not in check(capsys, cabin)[1]
 
 
 def test_a_wrong_file_ends_with_78_and_counts_what_is_wrong(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:

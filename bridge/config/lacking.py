@@ -1,0 +1,58 @@
+"""What the cabin file shows to be missing around the bridge: names that can be taken, orders that wait, open files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from stat import S_IRGRP, S_IROTH, S_IXOTH
+
+from bridge.config.models import CabinTable
+from bridge.settings import Cabin
+
+#: What a container or the service manager mounts here is for this process alone, whatever its mode says.
+MOUNTED = "/run/"
+
+
+def lacking(model: CabinTable, cabin: Cabin) -> Iterator[str]:
+    """Yield what should be there and is not, each with its fix; `check` says it, and nothing is refused for it.
+
+    Parameters
+    ----------
+    model : CabinTable
+        The file's tables, for the paths of secrets.
+    cabin : Cabin
+        What was compiled from them.
+    """
+    broker = cabin.broker
+    if cabin.relays and broker.password is None and broker.key_file is None:
+        yield (
+            "[broker]: without a password or a certificate of its own the bridge's names on the broker are no secret, "
+            "and anybody there can take its sessions over: give it a user, and write username and password_file"
+        )
+    if cabin.relays and broker.protocol != "5":
+        yield (
+            f'[broker] protocol = "{broker.protocol}": an order to close cannot expire on its way: let the relay '
+            'connect with a clean session, or write protocol = "5" where the broker speaks it'
+        )
+    folder = Path(cabin.source).parent
+    secrets = {
+        "[broker] password_file": model.broker.password_file,
+        "[broker] key_file": model.broker.key_file,
+        "[influxdb] token_file": model.influxdb.token_file if model.influxdb is not None else None,
+        "[page] token_file": model.page.token_file if model.page is not None else None,
+        "[journal] path": cabin.journal.path,
+    }
+    for key, name in secrets.items():
+        if name is not None and read_by_others(path := folder / name):
+            yield f"{key}: {path} can be read by others on this machine: chmod 600 {path}"
+
+
+def read_by_others(path: Path) -> bool:
+    """Whether group or others may read a file that exists, in folders that everybody may enter."""
+    path = path.resolve()
+    try:
+        if str(path).startswith(MOUNTED) or not path.stat().st_mode & (S_IRGRP | S_IROTH):
+            return False
+        return all(folder.stat().st_mode & S_IXOTH for folder in path.parents)
+    except OSError:
+        return False
