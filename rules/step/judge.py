@@ -71,12 +71,8 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         found["mapping-suspect"] = (contradiction, permits.IMPOSSIBLE_FOR)
     pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
     hazards = confirmed(pending) if pending else {}
-    silent, suspect, missing = permits.meter_findings(
-        bank, memory.meters, view, memory.thermal, memory.counters, memory.began_at, at
-    )
     lock = sign.doubted(bank, lock, machine.track.reversed_seconds, memory.thermal.steps, view, at)
-    if lock.sign_doubted:
-        suspect, missing = suspect or sign.finding(bank, view.current), {**missing, "current": True}
+    silent, suspect, missing = _meters(bank, memory, lock, view, at)
     limits = _limits(bank, memory, view, at)
     if (contradiction := hazards.pop("mapping-suspect", None)) is not None:
         limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds
@@ -116,6 +112,18 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         pending = {key: entry for key, entry in pending.items() if not key.startswith("danger-noted|")}
     memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at)
     return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _meters(
+    bank: Bank, memory: Memory, lock: interlock.Interlock, view: View, at: float
+) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
+    """Return what is silent, what is suspect, and which needed quantities are not known for it."""
+    silent, suspect, missing = permits.meter_findings(
+        bank, memory.meters, view, memory.thermal, memory.counters, memory.began_at, at
+    )
+    if not lock.sign_doubted:
+        return silent, suspect, missing
+    return silent, suspect or sign.finding(bank, view.current), {**missing, "current": True}
 
 
 def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
