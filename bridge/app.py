@@ -47,7 +47,7 @@ LONGEST_BEHIND = 600.0
 
 
 def log_to_stdout(level: int = logging.INFO) -> None:
-    """One plain line per edge; the service manager adds time and keeps them."""
+    """Log one plain line per edge to standard output; the service manager adds time and keeps them."""
     logging.basicConfig(stream=sys.stdout, level=level, force=True)
     for handler in logging.getLogger().handlers:
         handler.setFormatter(_Plain())
@@ -150,12 +150,12 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
 
 
 def _safety_topics(loaded: Loaded) -> set[str]:
-    """Whose messages are read before all others: readings that may trip, and what the relay reports."""
+    """Return whose messages are read before all others: readings that may trip, and what the relay reports."""
     return {mapping.topic for mapping in loaded.routes.mappings if mapping.quantity in SAFETY_QUANTITIES}
 
 
 def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memory], dict[str, str]]:
-    """Memory of each bank as the last run left it, and why there is none where what was kept cannot be read.
+    """Return memory of each bank as the last run left it, and why there is none where what was kept cannot be read.
 
     A bank that has rows had a memory as well, for the first commit carries it: without one it was lost.
 
@@ -253,7 +253,7 @@ def _restore(
 
 
 def _note_changes(service: Service, cabin: Cabin, facts: dict[str, str], now: float) -> None:
-    """Limits and relays as they are now against the last start: a limit that moved is journaled, old and new."""
+    """Journal limits and relays that differ from the last start: what moved, old and new."""
     for name, bank in cabin.banks.items():
         limits = {**asdict(bank.limits), "string_current": bank.string_current_limit}
         before = _fact(facts, f"limits/{name}", lambda kept: isinstance(kept, dict))
@@ -289,14 +289,14 @@ def _fact(facts: dict[str, str], name: str, fits: Callable[[Any], bool]) -> Any:
 
 
 def _are_topics(kept: object) -> bool:
-    """Whether this can be cleared topic by topic; the broker ends a connection that publishes on a wildcard."""
+    """Tell whether this can be cleared topic by topic; the broker ends a connection that publishes on a wildcard."""
     return isinstance(kept, list) and all(
         isinstance(name, str) and name and not set("+#\0\ufffd") & set(name) for name in kept
     )
 
 
 def _are_versions(kept: object) -> bool:
-    """Whether these are checksum and version of descriptions, by device."""
+    """Tell whether these are checksum and version of descriptions, by device."""
     return isinstance(kept, dict) and all(
         isinstance(pair, list) and list(map(type, pair)) == [int, int] for pair in kept.values()
     )

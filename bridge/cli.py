@@ -61,7 +61,7 @@ EXIT_CODES = (
 
 
 def build_parser(chosen: str | None) -> argparse.ArgumentParser:
-    """Parser for all sub-commands; only `chosen` gets its arguments, so that only it is imported."""
+    """Return parser for all sub-commands; only `chosen` gets its arguments, so that only it is imported."""
     parser = argparse.ArgumentParser(
         prog="revival",
         description="Watch the revival of a flooded lead-acid bank: phase, remaining hours, flags, charger relay.",
@@ -95,7 +95,7 @@ class _Versions(argparse.Action):
 
 
 def _completing() -> bool:
-    """Whether a shell asks what could be typed next (the kept library argcomplete, extra "completion")."""
+    """Tell whether a shell asks what could be typed next (the kept library argcomplete, extra "completion")."""
     return "_ARGCOMPLETE" in os.environ
 
 

@@ -32,12 +32,12 @@ _STEADY = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
 
 
 def steady() -> float:
-    """Seconds that only ever go forward, and go on while the host sleeps [s]."""
+    """Return seconds that only ever go forward, and go on while the host sleeps [s]."""
     return time.clock_gettime(_STEADY)
 
 
 def kernel_synchronised() -> bool | None:
-    """Whether the kernel's clock is being kept by a time server; None where it does not say."""
+    """Tell whether the kernel's clock is being kept by a time server; None where it does not say."""
     buffer = ctypes.create_string_buffer(512)  # larger than the kernel's structure; its first field 0 only asks
     try:
         answer = ctypes.CDLL(None).adjtimex(buffer)
@@ -47,12 +47,12 @@ def kernel_synchronised() -> bool | None:
 
 
 def has_own_clock() -> bool:
-    """Whether this machine keeps time without power: a board with a device tree does only with a chip for it."""
+    """Tell whether this machine keeps time without power: a board with a device tree does only with a chip for it."""
     return not os.path.lexists("/proc/device-tree") or Path("/sys/class/rtc/rtc0").exists()
 
 
 def trust(source: str) -> Callable[[], bool]:
-    """Whether the wall clock is right, by the cabin file's `time_source`: ``auto``, ``ntp`` or ``rtc``."""
+    """Return what tells whether the wall clock is right, by `time_source`: ``auto``, ``ntp`` or ``rtc``."""
     if source == "rtc" or (source == "auto" and has_own_clock()):
         return lambda: time.time() >= EARLIEST
     return lambda: bool(kernel_synchronised())
@@ -195,7 +195,7 @@ class PacedClock:
         self._base, self._since, self._speed = self.now(), time.monotonic(), speed
 
     def real_wait(self, at: float) -> float:
-        """Real seconds until recorded time `at` [s]."""
+        """Return real seconds until recorded time `at` [s]."""
         return max(0.0, (at - self.now()) / self._speed)
 
     def at_least(self, at: float) -> None:
@@ -207,7 +207,7 @@ class PacedClock:
 
 
 def monotonic() -> float:
-    """For measuring durations [s]."""
+    """Return a time for measuring durations [s]."""
     return time.monotonic()
 
 

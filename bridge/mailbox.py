@@ -161,7 +161,7 @@ class Mailbox:
             self._ordinary.items.append(message)
 
     def take(self, limit: int = 1000, timeout: float = 1.0) -> list[Item]:
-        """Up to `limit` items; empty after `timeout` [s] without any, or after `wake`."""
+        """Return up to `limit` items; empty after `timeout` [s] without any, or after `wake`."""
         with self._changed:
             if not (self._light() or self._woken) and (wait := self._patience(timeout)) > 0:
                 self._reader_waits = True
@@ -196,7 +196,7 @@ class Mailbox:
         return min(timeout, self._rested_at - time.monotonic()) if self._heavy.items else timeout
 
     def _some_heavy(self, limit: int) -> list[Item]:
-        """As much as may be decoded before anybody looks for a hot reading again; one at least."""
+        """Return as much as may be decoded before anybody looks for a hot reading again; one at least."""
         number = size = 0
         for item in self._heavy.items[:limit]:
             assert type(item) is Message

@@ -80,7 +80,7 @@ _UNIT = re.compile(r"[^\W\d_][\w°/^ -]{0,23}|[°%µμΩ/℃℉][\w°/%^ -]{0,23
 
 @cache
 def _registry() -> pint.UnitRegistry[Any]:
-    """One registry for the process; its import is put off because `revival --help` must be quick on a small board."""
+    """Return one registry for the process; imported late, because `revival --help` must be quick on a small board."""
     import pint  # noqa: PLC0415
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
@@ -88,7 +88,7 @@ def _registry() -> pint.UnitRegistry[Any]:
 
 @lru_cache(maxsize=1024)
 def compile_unit(unit: str, canonical: str, dialect: str = "cabin") -> Linear:
-    """Factor and offset from `unit` to `canonical`.
+    """Return factor and offset from `unit` to `canonical`.
 
     Parameters
     ----------
@@ -156,7 +156,7 @@ def _share(written: str, dialect: str) -> float:
 
 
 def _refuse_traps(written: str, canonical: str) -> None:
-    """Spellings that mean something else than the writer thinks."""
+    """Refuse spellings that mean something else than the writer thinks."""
     if canonical == "degC":
         if written in {"C", "c"}:
             raise UnitError(f'unit "{written}" is coulomb, not Celsius: write "degC"')
@@ -217,6 +217,6 @@ def parse(text: object, canonical: str, *, difference: bool = False, bare: bool 
 
 
 def near(word: str, known: Iterable[str]) -> str:
-    """``; did you mean "x"?`` where something known is spelt nearly so, else an empty text."""
+    """Return ``; did you mean "x"?`` where something known is spelt nearly so, else an empty text."""
     close = get_close_matches(word.lower(), list(known), n=1, cutoff=0.6)
     return f'; did you mean "{close[0]}"?' if close else ""

@@ -144,13 +144,13 @@ def _living(bank: Bank, traces: dict[str, Trace], at: float) -> dict[str, tuple[
 
 
 def _heard(bank: Bank, traces: dict[str, Trace], quantity: str) -> float:
-    """When any meter of a quantity last spoke [s since the epoch]; 0 = never."""
+    """Return when any meter of a quantity last spoke [s since the epoch]; 0 = never."""
     meters = bank.by_quantity.get(quantity, ())
     return max([trace.at for meter in meters if (trace := traces.get(meter.name)) is not None], default=0.0)
 
 
 def current_silence(bank: Bank, traces: dict[str, Trace], counters: Counters) -> float:
-    """How old the newest current may be [s], by the meter it came from."""
+    """Return how old the newest current may be [s], by the meter it came from."""
     if counters.by_hand:
         return HAND_GAP
     for quantity in CURRENT_QUANTITIES:

@@ -23,7 +23,7 @@ from rules.safety import LONGEST_BYPASS
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the act that the parser is for."""
+    """Add the arguments of the act that the parser is for."""
     what = parser.prog.split()[-1]
     if what == "bypass":
         parser.add_argument("quantity", help="whose silence, as the cabin file spells it: current, fan ...")
@@ -47,14 +47,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def add_common(parser: argparse.ArgumentParser) -> None:
-    """Cabin file, bank, and a form for machines."""
+    """Add cabin file, bank, and a form for machines."""
     add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="which bank; not needed where there is only one")
     parser.add_argument("--json", action="store_true", help="for machines")
 
 
 def scale_of(loaded: Loaded) -> str:
-    """How the owner reads temperatures, for `bridge.words.spoken`."""
+    """Return how the owner reads temperatures, for `bridge.words.spoken`."""
     return loaded.cabin.page.temperature if loaded.cabin.page is not None else "degC"
 
 
@@ -83,7 +83,7 @@ def _volts(text: str) -> float:
 
 
 def joined(state: dict[str, Any]) -> list[str]:
-    """How the blocks are joined now, in words; nothing where it is not known."""
+    """Return how the blocks are joined now, in words; nothing where it is not known."""
     rows = state.get("blocks", ())
     numbers = sorted({row["string"] for row in rows} - {0})
     strings = [" ".join(row["block"] for row in rows if row["string"] == number) for number in numbers]

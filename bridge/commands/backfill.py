@@ -25,7 +25,7 @@ REFUSALS_SHOWN = 5
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Which stretch."""
+    """Add which stretch is filled."""
     add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="only this bank")
     add_range(parser)
@@ -43,7 +43,7 @@ class Backfill:
         self._progress, self._task = progress, task
 
     def write(self, points: list[Point]) -> None:
-        """All of them, waiting a bounded time for a database that is busy or away."""
+        """Write all of them, waiting a bounded time for a database that is busy or away."""
         tries = 0
         while points:
             done, answer = self._writer.deliver(points, self._reject)

@@ -31,7 +31,7 @@ UNSEEN = (
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """`--config`, `--connect`, `--json`."""
+    """Add `--config`, `--connect` and `--json`."""
     add_config(parser)
     parser.add_argument(
         "--connect", action="store_true", help="also try broker, database and journal, and each topic once"
@@ -64,7 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def describe(loaded: Loaded) -> dict[str, Any]:
-    """Everything `check` says, as plain data."""
+    """Return everything `check` says, as plain data."""
     cabin = loaded.cabin
     stamped = set(loaded.routes.history_topics)
     banks = []
@@ -149,7 +149,7 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
 
 
 def try_out(cabin: Cabin) -> list[dict[str, Any]]:
-    """Broker, database and journal, each tried once."""
+    """Try broker, database and journal once each."""
     return [
         _step("broker", lambda: _broker(cabin)),
         *([_step("database", lambda: _database(cabin.influx))] if cabin.influx is not None else []),

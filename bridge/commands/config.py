@@ -12,7 +12,7 @@ from bridge.errors import UsageError
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """`--ask` and `--schema`."""
+    """Add `--ask` and `--schema`."""
     choice = parser.add_mutually_exclusive_group()
     choice.add_argument("--ask", action="store_true", help="ask for bank, charger and probe first (needs a terminal)")
     choice.add_argument("--schema", action="store_true", help="print the JSON Schema of the cabin file, for editors")

@@ -46,7 +46,7 @@ FASTEST = 20_000.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     parser.add_argument(
         "--speed", type=float, metavar="X", help="recorded seconds per second (default: about 75 s in all)"
     )
@@ -61,7 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def login(arguments: argparse.Namespace) -> Login:
-    """User and password as they were given.
+    """Return user and password as they were given.
 
     Raises
     ------
@@ -207,11 +207,11 @@ class Played:
         self.seconds = time_source.monotonic() - began
 
     def pace(self) -> float:
-        """Full speed, but slowly while the relay is being waited for."""
+        """Return full speed, but slowly while the relay is being waited for."""
         return SLOWLY if self.clock.now() < self._slow_until else self.speed
 
     def _watch(self, outcome: Outcome) -> None:
-        """Sees every outcome before it is carried: time slows down before the order leaves."""
+        """See every outcome before it is carried: time slows down before the order leaves."""
         if type(outcome) is Order and outcome.action == "cut" and self.relay.closed:
             self._slow_until = self.clock.now() + SLOW_FOR
             self.clock.run_at(SLOWLY)
@@ -234,7 +234,7 @@ class Played:
         return self.service.engine.at or self.clock.now()
 
     def _probed_at(self, bank: str) -> float:
-        """When the last reading of a thermometer in this bank was published [s, monotonic]."""
+        """Return when the last reading of a thermometer in this bank was published [s, monotonic]."""
         probes = self.service.engine.banks[bank].by_quantity.get("electrolyte_temperature", ())
         return max((self.player.sent_at.get(self.prefix + probe.source, 0.0) for probe in probes), default=0.0)
 

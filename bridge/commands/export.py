@@ -29,7 +29,7 @@ STREAMS = {"readings": "reading", "states": "state", "events": "event"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Which journal, which stretch of it, and as what."""
+    """Add which journal, which stretch of it, and as what."""
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--config", type=Path, metavar="FILE", help="the cabin file (TOML); left out: the usual one")
     where.add_argument("--journal", type=Path, metavar="FILE", help="the journal itself, also one set aside")
@@ -48,7 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def add_range(parser: argparse.ArgumentParser) -> None:
-    """`--since` and `--until`."""
+    """Add `--since` and `--until`."""
     kind = "UTC unless it says otherwise: 2026-11-20, 2026-11-20T18:30, or seconds since 1970"
     parser.add_argument("--since", type=moment, default=0.0, metavar="TIME", help=f"from here on; {kind}")
     parser.add_argument("--until", type=moment, default=4e9, metavar="TIME", help="up to here")
@@ -106,7 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def rows(reader: JournalReader, stream: str, arguments: argparse.Namespace) -> Iterator[Row]:
-    """Rows of one stream in the range of time, of one bank where named, piece by piece."""
+    """Yield rows of one stream in the range of time, of one bank where named, piece by piece."""
     after = 0
     while piece := reader.between(stream, arguments.since, arguments.until, after, PIECE):
         for row in piece:
@@ -130,7 +130,7 @@ def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: I
 
 
 def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str]) -> int:
-    """One line per row; readings first look for every meter there is, so that each has its column."""
+    """Write one line per row; readings first look for every meter there is, so that each has its column."""
     stream = STREAMS[arguments.table]
     writer = csv.writer(out, lineterminator="\n")
     count = 0
@@ -158,7 +158,7 @@ def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str
 
 
 def _time(row: Row) -> str:
-    """UTC with milliseconds; of a clock nobody trusted, marked so."""
+    """Return UTC with milliseconds; of a clock nobody trusted, marked so."""
     text = iso(row.at, "milliseconds")
     return f"{text} (clock not set)" if row.undated else text
 

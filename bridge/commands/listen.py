@@ -33,7 +33,7 @@ LAST_PORT = 65535
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Where to listen, how long, and where to write."""
+    """Add where to listen, how long, and where to write."""
     add_broker(parser)
     parser.add_argument("--topics", default="#", metavar="FILTER", help="what to listen to, default everything (#)")
     parser.add_argument("--seconds", type=float, default=60.0, help="how long, default 60; longer hears slow meters")
@@ -45,7 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def add_broker(parser: argparse._ActionsContainer) -> None:
-    """Where the broker is and how to be let in."""
+    """Add where the broker is and how to be let in."""
     parser.add_argument("--broker", default="localhost:1883", metavar="HOST[:PORT]", help="default localhost:1883")
     parser.add_argument("--username", help="user name at the broker")
     secret = parser.add_mutually_exclusive_group()
@@ -90,7 +90,7 @@ def let_in(settings: BrokerSettings, protocol: str | None, console: Console) -> 
 
 
 def broker_of(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
-    """Broker settings, and the line of the cabin file that says where the password is."""
+    """Return broker settings, and the line of the cabin file that says where the password is."""
     host, _, port = arguments.broker.rpartition(":") if ":" in arguments.broker else (arguments.broker, "", "1883")
     if not host or not port.isdecimal() or not 0 < int(port) <= LAST_PORT:
         raise UsageError(f'--broker "{arguments.broker}" is not HOST:PORT')

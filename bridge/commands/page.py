@@ -25,7 +25,7 @@ NO_PAGE = """{path}: no [page] table, so no page is served. Put this into it, an
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     add_config(parser)
 
 

@@ -21,7 +21,7 @@ POLL = 0.2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     add_common(parser)
 
 
@@ -48,7 +48,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _ask_person(loaded: Loaded, bank: str) -> None:
-    """Where neither relay nor current can show anything, a person who stood there may, by name."""
+    """Ask a person who stood there, by name, where neither relay nor current can show anything."""
     if not sys.stdin.isatty():
         told = "nothing can show it here: who heard the relay and saw the charger go out says so with `revival witness`"
         print(f"{bank}: {told}", file=sys.stderr, flush=True)

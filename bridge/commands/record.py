@@ -72,7 +72,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _sure(bank: Bank, why: str) -> bool:
-    """Whether the person at this terminal means it; nobody is asked where nobody can answer."""
+    """Tell whether the person at this terminal means it; nobody is asked where nobody can answer."""
     if not sys.stdin.isatty():
         return False
     return input(f"{bank.id}: {why}. Sure? [y/N] ").strip().lower() in ("y", "yes")
@@ -143,13 +143,13 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
 
 
 def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:
-    """Why what was just read cannot count, each reason once."""
+    """Return why what was just read cannot count, each reason once."""
     rows = {row["cell"]: row for row in state.get("cells", ())}
     return sorted({str(rows[cell]["why"]) for cell in request["values"] if cell in rows and rows[cell].get("why")})
 
 
 def rise_words(state: dict[str, Any]) -> str:
-    """How far gravity rose or fell, and what of a rise is lost water only; empty where it stands."""
+    """Return how far gravity rose or fell, and what of a rise is lost water only; empty where it stands."""
     rise, by_water = state.get("gravity_rise") or 0.0, state.get("gravity_rise_by_water") or 0.0
     if abs(rise) < NOTHING:
         return ""

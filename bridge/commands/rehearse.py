@@ -36,7 +36,7 @@ SCRATCH = "rehearsal"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     add_config(parser)
     parser.add_argument("--bank", metavar="ID", help="which bank; not needed where there is only one")
     parser.add_argument(
@@ -53,14 +53,14 @@ class Rehearsal:
         self._began = time_source.monotonic()
 
     def step(self, words: str, came_out: bool, seconds: float | None = None) -> None:
-        """One line."""
+        """Print one line."""
         self.failed += not came_out
         took = "" if seconds is None else f" ({seconds:.2f} s)"
         moment = time_source.monotonic() - self._began
         print(f"{moment:7.1f} s  {'ok    ' if came_out else 'FAILED'}  {words}{took}", flush=True)
 
     def wait(self, condition: Callable[[], object], timeout: float = PATIENCE) -> float | None:
-        """Seconds until it is so, or None."""
+        """Return seconds until it is so, or None."""
         began = time_source.monotonic()
         while not condition():
             if time_source.monotonic() - began > timeout:
@@ -81,7 +81,7 @@ class Rehearsal:
         return self.service.engine.memories[self.bank].interlock
 
     def play(self) -> None:
-        """Every step to the cut."""
+        """Play every step to the cut."""
         service, stage = self.service, self.stage
         took = self.wait(lambda: service.bus.subscribed)
         if took is None:
@@ -117,7 +117,7 @@ class Rehearsal:
         return True
 
     def permit(self) -> None:
-        """Checklist, proof, start: the relay closes."""
+        """Take checklist, proof and start: the relay closes."""
         self.act("checklist", name="rehearsal")
         refused = self.act("prove")
         if refused:
@@ -134,7 +134,7 @@ class Rehearsal:
         time_source.sleep(2 * EVERY)
 
     def overheat(self) -> None:
-        """Warmer from sample to sample until it trips; the time from the first sample over the limit to the cut."""
+        """Warm the bank until it trips; take the time from the first sample over the limit to the cut."""
         stage, limits = self.stage, self.service.engine.banks[self.bank].limits
         placed = {meter.placed for meter in stage.bank.by_quantity.get("electrolyte_temperature", ())}
         limit = limits.temperature_case if placed == {"case"} else limits.temperature
@@ -158,7 +158,7 @@ class Rehearsal:
         self.step("the cut is confirmed by relay or current", took is not None, took)
 
     def after(self) -> None:
-        """Reset is not resume; and losing the bridge cuts."""
+        """Show that reset is not resume, and that losing the bridge cuts."""
         stage = self.stage
         refused = self.act("reset")
         self.step(f"reset while hot is refused: {'; '.join(refused)}", bool(refused))

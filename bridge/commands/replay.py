@@ -27,7 +27,7 @@ LINE_EVERY = 60.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     add_config(parser)
     parser.add_argument(
         "--messages", type=Path, required=True, metavar="FILE", help="recorded traffic, JSON Lines, may be gzipped"
@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def recorded(path: Path) -> Iterator[Message]:
-    """Messages of a recording, in order.
+    """Yield messages of a recording, in order.
 
     Raises
     ------
@@ -74,7 +74,7 @@ class Lines:
         self._last: dict[str, tuple[float, tuple[Any, ...]]] = {}
 
     def write(self, derived: Derived) -> None:
-        """One state; left out if nothing changed within the minute."""
+        """Write one state, unless nothing changed within the minute."""
         names = tuple(flag.name for flag in derived.flags)
         state = (derived.phase, derived.interrupted, names, derived.charge_allowed, derived.tripped, derived.relay)
         written_at, before = self._last.get(derived.bank, (0.0, ()))
@@ -85,7 +85,7 @@ class Lines:
 
 
 def line(derived: Derived, names: list[str]) -> dict[str, Any]:
-    """One state in the words of the recording format."""
+    """Return one state in the words of the recording format."""
     return {
         "t": derived.at,
         "bank": derived.bank,

@@ -77,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def as_json(made: Round) -> dict[str, Any]:
-    """Plain values in canonical units; where a key does not say its own, `units` does."""
+    """Return plain values in canonical units; where a key does not say its own, `units` does."""
     state, judged = made.last, made.judged
     return {
         "site": made.site,

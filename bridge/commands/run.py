@@ -11,7 +11,7 @@ from bridge.config import load
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     add_config(parser)
 
 

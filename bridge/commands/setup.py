@@ -55,7 +55,7 @@ MOST_OF_A_KIND, LARGEST_BLOCK = 32, 48
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Every answer as an option."""
+    """Add every answer as an option."""
     parser.add_argument("--output", type=Path, default=FILE, metavar="FILE", help=f"the cabin file, default {FILE}")
     parser.add_argument("--yes", action="store_true", help="ask nothing: what is not given takes the usual answer")
     hear = parser.add_argument_group("hearing the broker")
@@ -107,7 +107,7 @@ class Asker:
         self.asks = not arguments.yes and sys.stdin.isatty()
 
     def answer(self, option: str, question: str, usual: str, read: Callable[[str], T]) -> T:
-        """One answer; an option that makes no sense is refused, a typed one is asked again.
+        """Return one answer; an option that makes no sense is refused, a typed one is asked again.
 
         Raises
         ------
@@ -186,7 +186,7 @@ def _make(asker: Asker, file: Path) -> None:
 
 
 def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
-    """Broker settings that work; a login is asked for when it is refused, and kept in a file of its own."""
+    """Return broker settings that work; a login is asked for when it is refused, and kept in a file of its own."""
     settings, secret = broker_of(asker.arguments)
     while True:
         try:
@@ -218,7 +218,7 @@ def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
 
 
 def _completed(asker: Asker, bank: Found) -> Found:
-    """Offered values that the owner takes; asked only for what nothing live shows."""
+    """Return offered values that the owner takes; asked only for what nothing live shows."""
     taken = {" ".join(place.split()) for place in asker.arguments.take}
     guesses = [_taken(one) if told(one) in taken else one for one in bank.guesses]
     unknown = taken - {told(one) for one in guesses}
@@ -460,7 +460,7 @@ def _auto_off(text: str) -> str:
 
 
 def _power_on(text: str) -> str:
-    """Only open can be written: closed is mended at the relay, not in the file."""
+    """Return what can be written: only open, since closed is mended at the relay, not in the file."""
     if text == "closed":
         raise ValueError("set the relay itself to be open when its power comes back, then answer open")
     if text not in {"open", UNKNOWN}:

@@ -34,7 +34,7 @@ COMMANDS = {
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     add_config(parser)
     parser.add_argument("--json", action="store_true", help="for machines")
 
@@ -103,7 +103,7 @@ def _command(bank: dict[str, Any], options: str) -> list[str]:
 
 
 def _heard(bank: dict[str, Any]) -> list[str]:
-    """How old each quantity is, the oldest last."""
+    """Return how old each quantity is, the oldest last."""
     ages = sorted(bank["freshness"].items(), key=lambda item: (item[1], item[0]))
     told = [f"{quantity.replace('_', ' ')} {_age(age)} ago" for quantity, age in ages]
     return [f"  heard: {', '.join(told)}"] if told else []
@@ -120,7 +120,7 @@ def _age(seconds: float) -> str:
 
 
 def _safe(name: str, bank: dict[str, Any]) -> list[str]:
-    """Cause, value and limit before anything else, then what is known of the charger."""
+    """Say cause, value and limit before anything else, then what is known of the charger."""
     flags = [Flag(**flag) for flag in bank["flags"]]
     if bank["tripped"]:
         lines = [f"{name}: TRIPPED: {'; '.join(causes(flags)) or bank['trip_reason']}"]
@@ -132,7 +132,7 @@ def _safe(name: str, bank: dict[str, Any]) -> list[str]:
 
 
 def _cells(bank: dict[str, Any]) -> list[str]:
-    """Arrangement, gas, water, gravities and capacity, as far as they are known and worth a line."""
+    """Say arrangement, gas, water, gravities and capacity, as far as they are known and worth a line."""
     lines: list[str] = []
     if any(not row["string"] for row in bank["blocks"]):
         lines.extend(f"  {line}" for line in joined(bank))

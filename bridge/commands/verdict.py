@@ -65,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:
-    """Capacities [Ah] that the last verdict before this test was given with."""
+    """Return capacities [Ah] that the last verdict before this test was given with."""
     acts = [event.detail for event in journal.events(bank, 0.0, began, ["command"])]
     given = next((act for act in reversed(acts) if act["name"] == "verdict"), {})
     argument = given.get("argument")
@@ -102,7 +102,7 @@ def _give(journal: Path, bank: str, by: str, verdicts: tuple[Verdict, ...]) -> N
 
 
 def as_json(verdicts: tuple[Verdict, ...], proposal: Matching) -> dict[str, object]:
-    """Plain values; the bank comes first."""
+    """Return plain values; the bank comes first."""
     bank, *blocks = ({**verdict._asdict(), "reasons": list(verdict.reasons)} for verdict in verdicts)
     return {"bank": bank, "blocks": blocks, "matching": proposal._asdict()}
 

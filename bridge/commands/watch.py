@@ -29,7 +29,7 @@ BACK, WIDTH = 24 * 3600.0, 1200
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the command."""
+    """Add the arguments of the command."""
     add_config(parser)
     parser.add_argument("--once", action="store_true", help="show it once and end")
 

@@ -152,7 +152,7 @@ def read(path: Path) -> CabinTable:
 
 
 def _not_toml(path: Path, error: str) -> str:
-    """Where the text stops being TOML, and what is usually the matter; never the line itself: it may hold a secret."""
+    """Return where the text stops being TOML, and what is usually the matter; not the line: it may hold a secret."""
     what, _, place = error.rstrip(")").rpartition(" (at ")
     fix = "text stands in quotes, a list in [ ], and every quote and bracket is closed"
     if "twice" in error or "overwrite" in error or "mutate" in error:
@@ -162,7 +162,7 @@ def _not_toml(path: Path, error: str) -> str:
 
 
 def json_schema() -> dict[str, object]:
-    """JSON Schema of the cabin file, for editors that complete and check TOML."""
+    """Return JSON Schema of the cabin file, for editors that complete and check TOML."""
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **CabinTable.model_json_schema(),

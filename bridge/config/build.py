@@ -67,7 +67,7 @@ def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], li
 
 
 def _labels(table: BankTable, where: str, found: Findings) -> list[str]:
-    """Labels as given, or A1, A2 ... B1: a letter for the string, a number for the block."""
+    """Return labels as given, or A1, A2 ... B1: a letter for the string, a number for the block."""
     count = table.strings * table.blocks.per_string
     given = table.blocks.labels
     lettered = table.strings <= len(ascii_uppercase)
@@ -100,7 +100,7 @@ def _labels(table: BankTable, where: str, found: Findings) -> list[str]:
 
 
 def _limits(table: BankTable, where: str, found: Findings) -> Limits:
-    """Given limits over the defaults, and whether they make sense together."""
+    """Return given limits over the defaults, and whether they make sense together."""
     limits = Limits(**table.limits.model_dump(exclude_none=True))
     given = table.limits.model_fields_set
     for lower, upper in (
@@ -173,7 +173,7 @@ def _look_over(bank: Bank, where: str, found: Findings) -> None:
 
 
 def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...]:
-    """Relays, each with the banks behind it; tables that name the same topic must agree."""
+    """Return relays, each with the banks behind it; tables that name the same topic must agree."""
     by_topic: dict[str, tuple[RelayTable, list[str]]] = {}
     for table in model.bank:
         if table.relay is None:
@@ -221,7 +221,7 @@ def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...
 
 
 def build_load_relays(model: CabinTable, found: Findings) -> dict[str, LoadRelaySettings]:
-    """By bank id; the charger's relay is never among them."""
+    """Return the load relays by bank id; the charger's relay is never among them."""
     chargers = {table.relay.topic for table in model.bank if table.relay is not None}
     built = {}
     for table in model.bank:

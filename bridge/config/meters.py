@@ -141,7 +141,7 @@ _COUNTS = "1"
 
 
 def _scale(written: str, canonical: str) -> tuple[str, float]:
-    """``50 mV = 100 A`` -> the raw number's unit, and canonical units for each one of it.
+    """Return the raw number's unit, and canonical units for each one of it: ``50 mV = 100 A``.
 
     >>> _scale("50 mV = 100 A", "A"), _scale("4000 = 200 A", "A")
     (('mV', 2.0), ('1', 0.05))
@@ -170,7 +170,7 @@ def _relay_mapping(bank: str, relay: RelayTable) -> Mapping:
 
 
 def _index(meter: MeterTable, table: BankTable, labels: list[str], place: str, found: Findings) -> str:
-    """Which block, cell or string; checked against the bank."""
+    """Return which block, cell or string; checked against the bank."""
     index = meter.index or ""
     needed = _INDEX_NEEDED.get(meter.quantity)
     if not index:
@@ -194,7 +194,7 @@ def _index(meter: MeterTable, table: BankTable, labels: list[str], place: str, f
 
 
 def share_times(mappings: list[Mapping]) -> list[Mapping]:
-    """One message has one time: mappings without their own take that of a neighbour on the same topic.
+    """Give a message one time: mappings without their own take that of a neighbour on the same topic.
 
     Otherwise a current that shares its message with a stamped voltage would be dated to its arrival after an outage.
     """

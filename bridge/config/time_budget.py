@@ -27,7 +27,7 @@ _TYPICAL: dict[str, float] = {
 
 
 def spanned_cells(bank: Bank, meter: Meter | None) -> int:
-    """Cells that a voltage reading spans."""
+    """Return cells that a voltage reading spans."""
     quantity = "" if meter is None else meter.quantity
     if quantity == "voltage":
         return bank.cells
@@ -37,7 +37,7 @@ def spanned_cells(bank: Bank, meter: Meter | None) -> int:
 
 
 def worked_example(mapping: Mapping, bank: Bank) -> str:
-    """One value through the compiled factor: ``12640 mV → 12.64 V``."""
+    """Return one value through the compiled factor: ``12640 mV → 12.64 V``."""
     if mapping.is_contact:
         words = dict(mapping.words) or {word: value for word, value in CONTACT_WORDS.items() if word in {"on", "off"}}
         return ", ".join(f"{word} → {value:g}" for word, value in words.items())
@@ -128,7 +128,7 @@ class Loss(NamedTuple):
 
 
 def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
-    """Which losses the relay covers."""
+    """Return which losses the relay covers."""
     off = relay.auto_off
     nothing = "NOTHING: as you wrote, the charger goes on until somebody comes"
     if relay.uncovered:

@@ -43,7 +43,7 @@ def check_topics(model: CabinTable, found: Findings) -> None:
 
 
 def _meters(model: CabinTable) -> dict[str, set[str | None]]:
-    """Topic of every meter -> where in its payloads values are read; None = the payload is the value."""
+    """Return topic of every meter -> where in its payloads values are read; None = the payload is the value."""
     speakers: dict[str, set[str | None]] = {}
     for bank in model.bank:
         for meter, _ in expand(model, bank):
@@ -61,7 +61,7 @@ def _order(model: CabinTable, where: str, topic: str, speakers: dict[str, set[st
 
 
 def _own(model: CabinTable, where: str, key: str, topic: str, found: Findings) -> None:
-    """Whether the bridge itself speaks or listens there."""
+    """Find topics on which the bridge itself speaks or listens."""
     site = f"{model.site.root}/{model.site.id}"
     trees = [site, *(f"{site}-{bank.id}" for bank in model.bank), "revival", "rehearsal"]
     if model.hub is not None:

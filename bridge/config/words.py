@@ -33,7 +33,7 @@ _PATTERNS = {
 
 
 def explain(error: ValidationError, tables: dict[str, Any]) -> list[str]:
-    """One line for every error: table, key, value and fix. Values of unknown keys are never shown."""
+    """Return one line for every error: table, key, value and fix. Values of unknown keys are never shown."""
     lines = []
     for item in error.errors(include_url=False):
         location, kind = item["loc"], item["type"]
@@ -58,7 +58,7 @@ def _shown(location: tuple[int | str, ...], value: object) -> str:
 
 
 def _plain(item: Any) -> str:
-    """Our words for the constraints that pydantic checks itself; our own errors as they are."""
+    """Return our words for the constraints that pydantic checks itself; our own errors as they are."""
     context, kind, message = item.get("ctx", {}), item["type"], str(item["msg"])
     if kind == "literal_error":
         return f"must be {context['expected'].replace(chr(39), chr(34))}"

@@ -85,6 +85,6 @@ class Player:
         return 0 if topic.endswith("/set") else self.played[topic] - arrived[topic]
 
     def close(self) -> None:
-        """Off the bus."""
+        """Leave the bus."""
         self.client.disconnect()
         self.client.loop_stop()

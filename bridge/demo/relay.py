@@ -38,6 +38,6 @@ class DemoRelay:
                 client.publish(self.relay.state_topic, state, qos=1)
 
     def close(self) -> None:
-        """Off the bus."""
+        """Leave the bus."""
         self.client.disconnect()
         self.client.loop_stop()

@@ -32,7 +32,7 @@ class Episode:
 
 
 def summary(service: Service, journal: Path, episodes: list[Episode], seconds: float) -> RenderableType:
-    """Everything worth knowing at the end."""
+    """Return everything worth knowing at the end."""
     parts: list[RenderableType] = []
     for bank, memory in service.engine.memories.items():
         counters = memory.counters
@@ -67,7 +67,7 @@ def summary(service: Service, journal: Path, episodes: list[Episode], seconds: f
 
 
 def curves(journal: Path, bank: str) -> RenderableType:
-    """Volts per cell, amps and temperature over the whole round, from the journal."""
+    """Return volts per cell, amps and temperature over the whole round, from the journal."""
     with JournalReader(journal) as reader:
         states = reader.states(bank, 0.0, 4e9)
     grid = Table.grid(padding=(0, 2))

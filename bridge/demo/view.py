@@ -32,7 +32,7 @@ class View:
 
 
 def bank_table(derived: Derived | None) -> RenderableType:
-    """One bank: is it safe, where is it, how long, what now."""
+    """Draw one bank: is it safe, where is it, how long, what now."""
     if derived is None:
         return Text("waiting for the first reading")
     table = Table.grid(padding=(0, 2))

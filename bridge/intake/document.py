@@ -52,7 +52,7 @@ def document(payload: bytes) -> object:
 
 
 def _depth(text: str) -> int:
-    """Deepest nesting of brackets outside strings; stops at the first that is too deep."""
+    """Return deepest nesting of brackets outside strings; stops at the first that is too deep."""
     depth = 0
     for bracket in _BRACKETS.finditer(text):
         character = bracket[0]

@@ -96,7 +96,7 @@ def understand(
 
 
 def moment(text: str, now: float) -> float:
-    """When [s since the epoch]: ``14:10`` (the last time it was so late), ``20 min ago``, or a date and time.
+    """Return when [s since the epoch]: ``14:10`` (the last time it was so late), ``20 min ago``, or a date and time.
 
     Raises
     ------
@@ -169,7 +169,7 @@ def quantity(text: str, unit: str) -> float:
 
 
 def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | None) -> dict[str, float | str]:
-    """Words behind ``N1.2=`` belong to that place, up to the next one; those in front of it to what is meant at all."""
+    """Give words behind ``N1.2=`` to that place, up to the next one; those in front of it to what is meant at all."""
     known = places(bank)
     said: dict[str, list[str]] = {}
     rest: list[str] = []
@@ -214,7 +214,7 @@ def _charger(words: Sequence[str]) -> dict[str, float | str]:
 def _targets(
     bank: Bank, what: str, count: int, string: int | None, block: str | None, ac: bool
 ) -> tuple[str, list[str]]:
-    """Which places so many values belong to."""
+    """Return which places so many values belong to."""
     choices: list[tuple[str, list[str]]] = []
     if block is not None:
         one = _block(bank, block)

@@ -18,7 +18,7 @@ _LEVELS = 5
 
 
 def description_topic(topic: str) -> str:
-    """Where the device that owns this property describes itself.
+    """Return where the device that owns this property describes itself.
 
     Raises
     ------
@@ -53,7 +53,7 @@ class HomieDevice:
         self._described = False
 
     def routes(self) -> dict[str, Callable[[Message], Decoded]]:
-        """Topic -> decoder, for the routing table."""
+        """Return topic -> decoder, for the routing table."""
         return {self.topic: self.describe, **dict.fromkeys(self._by_topic, self.value)}
 
     def describe(self, message: Message) -> Decoded:
@@ -107,7 +107,7 @@ class HomieDevice:
 
 
 def _compile(nodes: dict[str, object], topic: str, mappings: Sequence[Mapping]) -> list[tuple[str, str, Extract]]:
-    """Conversions of one property from its description.
+    """Return conversions of one property from its description.
 
     Raises
     ------

@@ -15,7 +15,7 @@ _MILLISECONDS = 1e11
 
 
 def own_time(raw: object, at: float) -> float | None:
-    """Seconds since the epoch, or None where the meter's clock cannot be trusted.
+    """Return seconds since the epoch, or None where the meter's clock cannot be trusted.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def own_time(raw: object, at: float) -> float | None:
 
 
 def off_by(raw: object, at: float) -> float:
-    """How far a meter's own time is off [s], negative = slow; one that tells none counts as never set.
+    """Return how far a meter's own time is off [s], negative = slow; one that tells none counts as never set.
 
     Examples
     --------

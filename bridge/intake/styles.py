@@ -16,7 +16,7 @@ Decode = Callable[[Message], Decoded]
 
 
 def plain(mappings: Sequence[Mapping]) -> Decode:
-    """``26.31``, ``26.31 V``, ``ON``: the payload is the value."""
+    """Decode ``26.31``, ``26.31 V``, ``ON``: the payload is the value."""
     topic = mappings[0].topic
     parts = tuple((mapping.bank, mapping.meter, extractor(mapping, mapping.unit), mapping) for mapping in mappings)
 
@@ -41,7 +41,7 @@ def plain(mappings: Sequence[Mapping]) -> Decode:
 
 
 def json(mappings: Sequence[Mapping]) -> Decode:
-    """Values inside one JSON document, decoded once for all mappings that share the topic."""
+    """Decode values inside one JSON document, once for all mappings that share the topic."""
     topic = mappings[0].topic
     times = tuple(dict.fromkeys(mapping.time for mapping in mappings if mapping.time is not None))
     time_tokens = tuple(compile_pointer(time) for time in times)

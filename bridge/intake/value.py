@@ -24,7 +24,7 @@ Extract = Callable[[object], float]
 
 
 def text_of(payload: bytes) -> str:
-    """Payload as text.
+    """Return payload as text.
 
     Raises
     ------
@@ -152,5 +152,5 @@ def contact(mapping: Mapping) -> Extract:
 
 
 def extractor(mapping: Mapping, unit: str | None, dialect: str = "cabin") -> Extract:
-    """`contact` or `number`, as the quantity asks."""
+    """Return `contact` or `number`, as the quantity asks."""
     return contact(mapping) if mapping.is_contact else number(mapping, unit, dialect)

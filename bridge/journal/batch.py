@@ -54,7 +54,7 @@ class Batch:
     size: int = 0
 
     def __len__(self) -> int:
-        """Rows, acknowledgements and answers waiting in it; 0 means nothing to commit."""
+        """Return rows, acknowledgements and answers waiting in it; 0 means nothing to commit."""
         return (
             len(self.messages)
             + len(self.readings)
@@ -68,6 +68,6 @@ class Batch:
 
 
 def not_yet_counted(batch: Batch) -> int:
-    """Messages of a batch that is not stored, without those that were acknowledged, and counted, before it failed."""
+    """Return messages of a batch that is not stored, without those acknowledged, and counted, before it failed."""
     owed = {id(message) for message in batch.acks}
     return sum(message.session != "history" or id(message) in owed for message, _ in batch.messages)

@@ -10,7 +10,7 @@ log = logging.getLogger(__name__)
 
 
 def _test_and_water_columns(connection: sqlite3.Connection) -> None:
-    """1 to 2. These four columns came while the version stayed 1, so a journal of version 1 may have them already."""
+    """Add four columns, 1 to 2: they came while the version stayed 1, so a version 1 may have them already."""
     present = columns(connection, "state")
     for name in ("gassing_share", "top_up_at", "capacity_delivered", "capacity_percent"):
         if name not in present:

@@ -57,7 +57,7 @@ class Pending:
         del self._owed.events[:-MOST]
 
     def take(self) -> Along:
-        """All of it, for one attempt; give it `back` where that fails."""
+        """Return all of it, for one attempt; give it `back` where that fails."""
         with self._lock:
             along = Along([self._owed] if self.owes else [], self._positions, list(self._rejected))
             self._positions = {}

@@ -90,7 +90,7 @@ class JournalReader:
     # ------------------------------------------------------------------ for a starting engine
 
     def snapshots(self) -> dict[str, str]:
-        """Bank id -> JSON of the rules' memory; empty text where damage has left no text."""
+        """Return bank id -> JSON of the rules' memory; empty text where damage has left no text."""
         return {bank: _unpacked(memory) for bank, memory in self._all("SELECT * FROM snapshot")}
 
     def facts(self) -> dict[str, str]:
@@ -98,7 +98,7 @@ class JournalReader:
         return dict(self._all("SELECT * FROM fact"))
 
     def recent_stamps(self, limit: int) -> list[tuple[str, float, int]]:
-        """Topic, stamp [s] and CRC-32 of the `limit` newest stamped messages, in order of their stamps."""
+        """Return topic, stamp [s] and CRC-32 of the `limit` newest stamped messages, in order of their stamps."""
         rows = self._all(
             "SELECT topic.name, stamp, crc FROM message JOIN topic ON topic.id = message.topic "
             "WHERE stamp IS NOT NULL ORDER BY stamp DESC LIMIT ?",
@@ -107,7 +107,7 @@ class JournalReader:
         return [(topic, stamp / 1000.0, crc) for topic, stamp, crc in reversed(rows)]
 
     def recent_unbelieved(self, limit: int) -> list[tuple[str, int]]:
-        """Topic and CRC-32 of messages of the kept session without a believed time, among the `limit` newest."""
+        """Return topic and CRC-32 of messages of the kept session without a believed time, among the `limit` newest."""
         rows = self._all(
             "SELECT topic.name, payload FROM message JOIN topic ON topic.id = message.topic "
             "WHERE message.id > ? AND stamp IS NULL AND flags & 2 ORDER BY message.id",
@@ -116,7 +116,7 @@ class JournalReader:
         return [(topic, zlib.crc32(payload)) for topic, payload in rows]
 
     def since_memory(self, judged_at: float) -> Iterator[Message]:
-        """Raw messages stored after a memory of this age [s since the epoch], in the order of arrival.
+        """Yield raw messages stored after a memory of this age [s since the epoch], in the order of arrival.
 
         Looked for from the end: rows that a clock of the future dated before it was set back are no news.
         """
@@ -132,11 +132,11 @@ class JournalReader:
     # ------------------------------------------------------------------ for people
 
     def banks(self) -> list[str]:
-        """Banks that have readings, states or events."""
+        """Return banks that have readings, states or events."""
         return [name for (name,) in self._all("SELECT name FROM bank WHERE name <> '' ORDER BY name")]
 
     def readings(self, bank: str, since: float, until: float, bucket: float) -> list[Bucket]:
-        """Down-sampled readings from `since` to `until` [s since the epoch] in stretches of `bucket` [s].
+        """Return down-sampled readings from `since` to `until` [s since the epoch] in stretches of `bucket` [s].
 
         Stretches of whole minutes come from the one-minute roll-up; 7 days then take hundredths of a second.
         """
@@ -196,7 +196,7 @@ class JournalReader:
         return as_state(rows[0]) if rows else None
 
     def events(self, bank: str | None, since: float, until: float, kinds: Sequence[str] | None = None) -> list[Event]:
-        """Events in order of time; of one bank, or all."""
+        """Return events in order of time; of one bank, or all."""
         rows = self._all(
             EVENT_SQL + "WHERE event.at >= ? AND event.at < ? ORDER BY event.at, event.id",
             (round(since * 1000.0), round(until * 1000.0)),
@@ -205,7 +205,7 @@ class JournalReader:
         return [event for event in events if kinds is None or event.kind in kinds]
 
     def messages(self, since: float, until: float) -> Iterator[tuple[Message, float | None]]:
-        """Raw messages in the order of arrival, each with its own stamp or None.
+        """Yield raw messages in the order of arrival, each with its own stamp or None.
 
         They have no index of their own (it would cost every commit a page): the beginning is found from the end, by
         stretches of messages all of which arrived earlier.
@@ -219,7 +219,7 @@ class JournalReader:
         return self._messages(last, start, round(until * 1000.0))
 
     def _messages(self, last: int, start: int, end: int) -> Iterator[tuple[Message, float | None]]:
-        """Rows after the one of this number that arrived from `start` to `end` [ms since the epoch]."""
+        """Yield rows after the one of this number that arrived from `start` to `end` [ms since the epoch]."""
         while True:
             rows = self._all(
                 "SELECT message.id, at, topic.name, stamp, payload, flags FROM message "
@@ -238,27 +238,27 @@ class JournalReader:
     # ------------------------------------------------------------------ for outlets
 
     def position(self, outlet: str) -> str:
-        """How far an outlet has read, in its own words; empty for the beginning."""
+        """Return how far an outlet has read, in its own words; empty for the beginning."""
         rows = self._all("SELECT position FROM cursor WHERE outlet = ?", (outlet,))
         return str(rows[0][0]) if rows else ""
 
     def newest(self, stream: str) -> int:
-        """Greatest row id of a stream; 0 when empty."""
+        """Return greatest row id of a stream; 0 when empty."""
         return int(self._all(f"SELECT ifnull(max(id), 0) FROM {_table(stream)}")[0][0])
 
     def after(self, stream: str, position: int, limit: int, until: int | None = None) -> list[Row]:
-        """Rows of ``reading``, ``state``, ``event`` or ``health`` after a row id, in the order they were stored."""
+        """Return rows of ``reading``, ``state``, ``event`` or ``health`` after a row id, in order of storing."""
         end = 1 << 62 if until is None else until
         where = f"WHERE {_table(stream)}.id > ? AND {stream}.id <= ? ORDER BY {stream}.id LIMIT ?"
         return self._rows(stream, where, (position, end, limit))
 
     def between(self, stream: str, since: float, until: float, after: int, limit: int) -> list[Row]:
-        """Rows of a stream in a range of time [s since the epoch] after a row id, in the order they were stored."""
+        """Return rows of a stream in a range of time [s since the epoch] after a row id, in order of storing."""
         where = f"WHERE {stream}.id > ? AND {_range(stream, since, until)} ORDER BY {stream}.id LIMIT ?"
         return self._rows(stream, where, (after, limit))
 
     def count(self, stream: str, since: float, until: float) -> int:
-        """How many rows `between` would give in all."""
+        """Return how many rows `between` would give in all."""
         return int(self._all(f"SELECT count(*) FROM {stream} WHERE {_range(stream, since, until)}")[0][0])
 
     def _rows(self, stream: str, where: str, parameters: Sequence[object]) -> list[Row]:

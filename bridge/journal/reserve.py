@@ -23,7 +23,7 @@ _MARK = b"revival1"
 
 
 def reserve_path(journal: Path) -> Path:
-    """Where the reserve of this journal lies."""
+    """Return where the reserve of this journal lies."""
     return journal.with_name(journal.name + ".reserve")
 
 
@@ -107,7 +107,7 @@ class Reserve:
         self._held = snapshots
 
     def read(self) -> dict[str, str]:
-        """Memory by bank that the journal did not take; empty where it took everything, or nothing can be read."""
+        """Return memory by bank that the journal did not take; empty where it took all, or nothing can be read."""
         newest = max(self._turns(), default=(0, b""))[1]
         try:
             kept = json.loads(zlib.decompress(newest)) if newest else {}

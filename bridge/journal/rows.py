@@ -44,7 +44,7 @@ def state_sql(columns: Collection[str]) -> str:
 
 
 def as_reading(row: Sequence[Any]) -> Row:
-    """Values of one second by quantity, or by the name of the meter."""
+    """Return values of one second by quantity, or by the name of the meter."""
     values = {
         quantity: value / scale
         for (quantity, (_, scale)), value in zip(READING_COLUMNS.items(), row[4:-1], strict=True)

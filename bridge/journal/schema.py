@@ -126,13 +126,13 @@ def open_for_writing(path: Path, *, check: bool) -> tuple[sqlite3.Connection, bo
 
 
 def is_damage(error: BaseException) -> bool:
-    """Whether SQLite says that the file itself is broken, as opposed to full, busy or unreachable."""
+    """Tell whether SQLite says that the file itself is broken, as opposed to full, busy or unreachable."""
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     return code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 def readable(text: bytes) -> str:
-    r"""Text of a column; where damage has left no UTF-8 a name that nothing has, instead of a file that cannot be read.
+    r"""Return the text of a column; where damage left no UTF-8 a name that nothing has, instead of no file at all.
 
     Examples
     --------
@@ -151,7 +151,7 @@ def _connect(path: Path) -> sqlite3.Connection:
 
 
 def _close_to_others(path: Path) -> None:
-    """Only this user reads it: who was home, and when. SQLite gives its side files the same mode.
+    """Let only this user read it: who was home, and when. SQLite gives its side files the same mode.
 
     Raises
     ------

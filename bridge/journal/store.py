@@ -67,7 +67,7 @@ _SELDOM = tuple(
 
 
 def compact(value: object) -> str:
-    """JSON as short as it gets; what is no JSON becomes its text rather than an error."""
+    """Return JSON as short as it gets; what is no JSON becomes its text rather than an error."""
     return json.dumps(value, separators=(",", ":"), default=str)
 
 
@@ -163,7 +163,7 @@ class Store:
                 self.connection.execute("INSERT OR REPLACE INTO fact VALUES (?,?)", (name, value))
 
     def _insert(self, statement: str, rows: Sequence[Sequence[object]]) -> None:
-        """All rows, many to a statement: each statement lets go of the interpreter's lock and has to win it back.
+        """Insert all rows, many to a statement: each statement gives up the interpreter's lock and has to win it back.
 
         Row by row a busy engine starves the journal: 5 ms a row were measured.
         """
@@ -188,7 +188,7 @@ class Store:
         return rows
 
     def _reading_rows(self, readings: list[Reading]) -> list[list[Any]]:
-        """One row per bank and second, the last value of each meter; retained values have no known age: left out."""
+        """Return one row per bank and second, the last value of each meter; retained values have no age: left out."""
         rows: dict[tuple[int, int], list[Any]] = {}
         places = self._places
         for bank, meter, value, _, measured_at, retained, _ in readings:
@@ -208,7 +208,7 @@ class Store:
         return list(rows.values())
 
     def _place(self, bank: str, meter: str) -> tuple[int, int, float]:
-        """Column of a meter: the first meter of a common quantity has one, all others share `extra`."""
+        """Return column of a meter: the first meter of a common quantity has one, all others share `extra`."""
         number = self._banks.get(bank) or self._learn("bank", self._banks, bank)
         firsts: dict[str, str] = {}
         for one in self._meters.get(bank, ()):
@@ -221,7 +221,7 @@ class Store:
         return number, place, scale
 
     def _worth(self, state: Derived) -> bool:
-        """Whether this state is stored: something changed that a person would notice, or ten seconds have passed."""
+        """Tell whether this state is stored: something changed that a person would notice, or its time has passed."""
         notable = (
             state.phase,
             state.interrupted,
@@ -258,7 +258,7 @@ class Store:
         )
 
     def _detail(self, bank: int, state: Derived) -> int:
-        """Id of the words, flags and cells of this state: the same row while they stay the same, at most an hour."""
+        """Return the id of the words, flags and cells of this state: the same row while they stay, at most an hour."""
         text = compact({name: getattr(state, name) for name in _SELDOM})
         last = self._details.get(bank)
         if last is not None and last[0] == text and 0.0 <= state.at - last[2] < DETAILS_EVERY:

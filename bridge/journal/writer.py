@@ -36,7 +36,7 @@ HEALTH_EVERY = 60.0
 
 
 def _ignore(batch: Batch, error: Exception | None) -> None:
-    """Until the engine says what is to be done with committed batches."""
+    """Do nothing until the engine says what is to be done with committed batches."""
 
 
 class Journal:
@@ -183,23 +183,23 @@ class Journal:
             self._wake.notify()
 
     def snapshots(self) -> dict[str, str]:
-        """Memory of each bank as last committed; empty where there is none or it cannot be read."""
+        """Return memory of each bank as last committed; empty where there is none or it cannot be read."""
         return self._read(JournalReader.snapshots) or {}
 
     def facts(self) -> dict[str, str]:
-        """Facts as last committed."""
+        """Return facts as last committed."""
         return self._read(JournalReader.facts) or {}
 
     def banks(self) -> list[str] | None:
-        """Banks that have rows; None where the file cannot be read."""
+        """Return banks that have rows; None where the file cannot be read."""
         return self._read(JournalReader.banks)
 
     def recent_stamps(self, limit: int = 50_000) -> Iterable[tuple[str, float, int]]:
-        """Topic, meter's own time [s, to the millisecond] and CRC-32 of the newest payloads, in order of time."""
+        """Return topic, own time [s, to the millisecond] and CRC-32 of the newest payloads, in order of time."""
         return self._read(lambda reader: reader.recent_stamps(limit)) or []
 
     def recent_unbelieved(self, limit: int = 50_000) -> Iterable[tuple[str, int]]:
-        """Topic and CRC-32 of the newest payloads of the kept session whose own time is not believed."""
+        """Return topic and CRC-32 of the newest payloads of the kept session whose own time is not believed."""
         return self._read(lambda reader: reader.recent_unbelieved(limit)) or []
 
     def close(self, timeout: float = 3.0) -> bool:
@@ -263,7 +263,7 @@ class Journal:
             self._finish(error, batches)
 
     def _try(self, batches: list[Batch]) -> Exception | None:
-        """One attempt, on a newly opened file where the last one failed."""
+        """Try once, on a newly opened file where the last attempt failed."""
         along = self._pending.take()
         everything = [*along.owed, *batches]
         unproved = bool(self.degraded) or not self._proved
@@ -315,12 +315,12 @@ class Journal:
                 log.error("journal %s: not even the reserve takes it: %s", self.path, error)
 
     def _idle_commit(self) -> None:
-        """Positions do not wait for the next batch for ever, and a disk that failed is tried again every second."""
+        """Commit positions that waited long enough, and try a disk that failed again every second."""
         if self.degraded or not self._proved or self._closing or time.monotonic() - self._surfaced > SURFACE_EVERY:
             self._try([])
 
     def _must_surface(self, batches: list[Batch]) -> bool:
-        """Trips at once; what will be acknowledged, because the broker then forgets it; all else every ten seconds."""
+        """Tell whether the file must have it now: trips and what is acknowledged at once, else every ten seconds."""
         if any(batch.urgent or batch.acks or batch.snapshots for batch in batches):
             return True
         return time.monotonic() - self._surfaced > SURFACE_EVERY
@@ -393,7 +393,7 @@ class Journal:
             log.error("journal %s: a batch cannot be stored: %s", self.path, error)
 
     def _read(self, what: Callable[[JournalReader], Kept]) -> Kept | None:
-        """From the file through a connection of its own; a file that cannot be read holds nothing."""
+        """Read from the file through a connection of its own; a file that cannot be read holds nothing."""
         try:
             with JournalReader(self.path) as reader:
                 return what(reader)

@@ -98,7 +98,7 @@ def _in_this_house(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
 
 
 def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
-    """Every voltage that could be a bank's, with what its company says, the likeliest first."""
+    """Return every voltage that could be a bank's, with what its company says, the likeliest first."""
     volts = _all_volts(guesses)
     lithium = _lithium_places(heard)
     marked = [_kind_of_volts(one, lithium) for one in volts if one.quantity == "voltage"]
@@ -114,7 +114,7 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
 
 
 def _kind_of_volts(one: Guess, lithium: list[tuple[str, float]]) -> Guess:
-    """Lithium by its cells, mains by their size."""
+    """Mark what is no lead: lithium by its cells, mains by their size."""
     if any(_within(one.source.place, place) and _whole(one.value / cell) for place, cell in lithium):
         return one.because("lithium", "its cells stand where only lithium cells do")
     if MAINS[0] <= one.value <= MAINS[1] and not one.words & BATTERY:
@@ -123,7 +123,7 @@ def _kind_of_volts(one: Guess, lithium: list[tuple[str, float]]) -> Guess:
 
 
 def _has_acid(one: Guess, likely: list[Guess], acid: list[Guess]) -> bool:
-    """Whether an electrolyte's temperature stands nearer to this voltage than to the others."""
+    """Tell whether an electrolyte's temperature stands nearer to this voltage than to the others."""
     others = [other for other in likely if other is not one]
     return any(
         shared(one.source, probe.source) > max((shared(other.source, probe.source) for other in others), default=-1)
@@ -132,7 +132,7 @@ def _has_acid(one: Guess, likely: list[Guess], acid: list[Guess]) -> bool:
 
 
 def _called(one: Guess, called: bool, any_called: bool) -> Guess:
-    """Where one voltage is called a battery's or has acid beside it, one that has neither is some other supply's."""
+    """Return doubt a voltage with neither name nor acid where another is called a battery's or has acid beside it."""
     if called or not any_called:
         return one
     return one.because("a stranger's", "neither called a battery's nor with acid beside it, as another voltage here is")
@@ -169,13 +169,13 @@ def _with_company(one: Guess, likely: list[Guess], own: dict[int, Guess | None])
 
 
 def _tracks(one: Guess, other: Guess) -> bool:
-    """Whether two meters look at the same thing: within a few percent at every moment."""
+    """Tell whether two meters look at the same thing: within a few percent at every moment."""
     found = ratio(one.series or [(0.0, one.value)], other.series or [(0.0, other.value)])
     return found is not None and abs(abs(found[0]) - 1.0) < _SAME_BANK and found[1] < _SAME_BANK
 
 
 def _lithium_places(heard: list[Source]) -> list[tuple[str, float]]:
-    """Places where at least three numbers, whatever they are called, are a lithium cell's volts; their median [V]."""
+    """Return places where three numbers or more, whatever their names, are a lithium cell's volts; their median [V]."""
     by_place: dict[str, list[float]] = {}
     for source in heard:
         if source.contact or source.unit not in {None, "V", "mV"} or not source.values:
@@ -196,7 +196,7 @@ def _whole(number: float) -> bool:
 
 
 def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, Guess]:
-    """Which bank's it is, and the guess with what speaks about that."""
+    """Return which bank's it is, and the guess with what speaks about that."""
     depth = [shared(one.source, bank.source) for bank in banks]
     if depth.count(max(depth)) > 1:
         common = frozenset.intersection(*(bank.words for bank in banks))

@@ -165,7 +165,7 @@ class Collector:
         return found
 
     def _clock(self, topic: str) -> str | None:
-        """Pointer to the message's own time: the first leaf that is one and goes on; when it booted is no time."""
+        """Return the pointer to the message's own time: the first leaf that goes on; when it booted is no time."""
         for pointer, seen in self._clocks.get(topic, {}).items():
             if seen[0] != seen[1] or seen[2] == 1:
                 return pointer
@@ -309,7 +309,7 @@ def _leaves(
     label: str = "",
     units: Mapping[str, str] = MappingProxyType({}),
 ) -> Iterator[_Leaf]:
-    """Every leaf, with the unit and the name that stand beside it.
+    """Yield every leaf, with the unit and the name that stand beside it.
 
     `units` are those that the document says for a whole kind (``TempUnit``): they hold for everything below.
     """
@@ -335,7 +335,7 @@ _Leaf = tuple[str, object, str | None, str]
 
 
 def _units_by_kind(node: dict[str, object]) -> dict[str, str]:
-    """Kind of quantity -> unit, from keys such as ``TempUnit`` or ``voltage_unit``."""
+    """Return kind of quantity -> unit, from keys such as ``TempUnit`` or ``voltage_unit``."""
     found: dict[str, str] = {}
     for key, value in node.items():
         if isinstance(value, str) and 0 < len(value) <= LONGEST_UNIT and "unit" in key.lower():

@@ -163,7 +163,7 @@ def _contact(source: Source, words: list[str]) -> Guess | None:
 
 
 def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
-    """Voltage, current, power, temperature ...: the unit first, then the hub's kind, then the name."""
+    """Return the kind, voltage or current or ...: the unit first, then the hub's kind, then the name."""
     if source.unit in {"C", "F"} and any(WORDS.get(word) == "temperature" for word in words):
         return "temperature", (Evidence("unit beside", f"named a temperature, says {source.unit}"),)
     if source.unit is not None:

@@ -33,7 +33,7 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
 
 
 def _one_probe(rest: list[Guess]) -> list[Guess]:
-    """Of several temperatures only those called acid are acid's; one of the others may be air."""
+    """Take of several temperatures only those called acid for acid's; one of the others may be air."""
     probes = [one for one in rest if one.quantity == "electrolyte_temperature" and one.sure > HALF_BELIEVED]
     if len(probes) <= 1:
         return rest
@@ -42,7 +42,7 @@ def _one_probe(rest: list[Guess]) -> list[Guess]:
 
 
 def _by_watts(bank: Guess, currents: list[Guess], powers: list[Guess]) -> tuple[Guess, list[Guess], list[Guess]]:
-    """Where volts times amps are the watts, all three are this bank's, whatever their names say."""
+    """Take all three for this bank's where volts times amps are the watts, whatever their names say."""
     told_powers = []
     for power in powers:
         proved, place = _proved(power, bank, currents)
@@ -139,7 +139,7 @@ _BATTERY_PLACES = frozenset({"shed", "compartment", "batteryroom"})
 
 
 def _near_the_bank(one: Guess, bank: Guess | None) -> bool:
-    """Air that is called the bank's, or told in the same place, or under the same roof as the bank."""
+    """Tell whether air is called the bank's, or told in the same place, or under the same roof as the bank."""
     if one.words & (BATTERY | _BATTERY_PLACES):
         return True
     return bank is not None and bool(one.words & AIR) and shared(one.source, bank.source) >= 1

@@ -67,7 +67,7 @@ def _index(quantity: str, number: int) -> str:
 
 
 def _families(rest: list[Guess]) -> list[list[Guess]]:
-    """Parts that are called alike but for a number or a letter, in the order of their names."""
+    """Return parts that are called alike but for a number or a letter, in the order of their names."""
     families: dict[tuple[str, str], list[Guess]] = {}
     for one in rest:
         if one.quantity in _PARTS and one.sure > _BELIEVED_AT_ALL:

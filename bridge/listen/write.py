@@ -62,7 +62,7 @@ class Printed(NamedTuple):
 
 
 def unrecognised(sources: Iterable[Source], found: list[Found]) -> list[Source]:
-    """Numbers that no guess took."""
+    """Return numbers that no guess took."""
     taken = {(one.source.topic, one.source.at) for bank in found for one in bank.guesses if one.sure >= OFFERED}
     return [source for source in sources if (source.topic, source.at) not in taken and not source.contact]
 
@@ -207,7 +207,7 @@ def _rank(quantity: str) -> int:
 
 
 def _mapping(one: Guess, told: Printed | None = None) -> list[str]:
-    """One `[[bank.meter]]`, commented out where it is doubtful."""
+    """Return one `[[bank.meter]]`, commented out where it is doubtful."""
     source = one.source
     keys = ["[[bank.meter]]", f'topic = "{escaped(source.topic)}"']
     if source.style != "plain":

@@ -31,7 +31,7 @@ class Buffered:
         self.shutdown = inner.shutdown
 
     def recv(self, size: int) -> bytes:
-        """Up to `size` bytes; asks the system only when nothing is left of the last piece."""
+        """Return up to `size` bytes; asks the system only when nothing is left of the last piece."""
         at = self._at
         if at == len(self._read):
             self._read, at = self._inner.recv(PIECE), 0
@@ -39,7 +39,7 @@ class Buffered:
         return self._read[at:end]
 
     def pending(self) -> bool:
-        """Whether more can be read without the system being asked, so that polling would not tell."""
+        """Tell whether more can be read without the system being asked, so that polling would not tell."""
         inner = getattr(self._inner, "pending", None)
         return self._at < len(self._read) or bool(inner is not None and inner())
 

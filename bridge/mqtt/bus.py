@@ -36,7 +36,7 @@ SAID_AT = 2
 
 
 def filters_hash(topics: Iterable[str]) -> str:
-    """Fingerprint of a subscription list: a persistent session keeps filters that the cabin file no longer has."""
+    """Return the fingerprint of a subscription list: a kept session has filters that the cabin file no longer has."""
     return hashlib.sha256("\n".join(sorted(set(topics))).encode()).hexdigest()[:16]
 
 
@@ -175,7 +175,7 @@ class Bus:
             self._asked.setdefault("live", {}).update(self._subscribe(self.live, sorted(again), no_local=True))
 
     def healthy(self) -> bool:
-        """Whether the threads live and turn; when not, the process is to end and be started again.
+        """Tell whether the threads live and turn; when not, the process is to end and be started again.
 
         A broker that is down is not unhealthy. Networks are timed by the host's own clock.
         """
@@ -183,7 +183,7 @@ class Bus:
         return all(one.thread.is_alive() for one in sessions) and time.monotonic() - self._watched < STUCK
 
     def status(self) -> dict[str, object]:
-        """How the sessions are, for `revival status`."""
+        """Return how the sessions are, for `revival status`."""
         sessions = {"live": self.live} | ({"history": self.history} if self.history else {})
         return {
             "sessions": {
@@ -301,7 +301,7 @@ class Bus:
                 self.live.publish(self.heartbeat_topic, b"", qos=0)
 
     def _silent(self, limit: float) -> None:
-        """No heartbeat for too long: connect again; if that does not help either, it is not a dead connection."""
+        """Connect again after no heartbeat for too long; if that does not help, it is no dead connection."""
         self._silences += 1
         if self._silences == 1:
             log.warning("no heartbeat came back for %.0f s", limit)

@@ -32,7 +32,7 @@ class _TidySocket(ssl.SSLSocket):
 
 
 def tls_context(settings: BrokerSettings) -> ssl.SSLContext:
-    """TLS as the settings ask for; a file that cannot be read is a configuration error."""
+    """Return TLS as the settings ask for; a file that cannot be read is a configuration error."""
     try:
         context = ssl.create_default_context(cafile=str(settings.ca_file) if settings.ca_file else None)
         context.sslsocket_class = _TidySocket
@@ -45,7 +45,7 @@ def tls_context(settings: BrokerSettings) -> ssl.SSLContext:
 
 
 def describe(error: BaseException, settings: BrokerSettings) -> tuple[str, bool]:
-    """Words for a failed connection, and whether trying again soon is pointless."""
+    """Return words for a failed connection, and whether trying again soon is pointless."""
     where = f"{settings.host}:{settings.port}"
     if isinstance(error, ssl.SSLCertVerificationError):
         if "expired" in error.verify_message:

@@ -139,7 +139,7 @@ class Session:
             self.wake()
 
     def wake(self) -> None:
-        """There is something to write; call it after the packet is queued."""
+        """Say that there is something to write; call it after the packet is queued."""
         if not self._awake:
             self._awake = True
             with contextlib.suppress(OSError):
@@ -205,7 +205,7 @@ class Session:
             self._back_at_once = False
 
     def _once(self) -> str:
-        """One connection from start to end; returns why it ended."""
+        """Run one connection from start to end; return why it ended."""
         self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
         client = self._make()
         self.generation += 1

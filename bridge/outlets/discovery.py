@@ -73,14 +73,14 @@ class DiscoveryOutlet:
             self._due = at + random.uniform(0.1, 1.0) * SPREAD
 
     def due(self, at: float) -> bool:
-        """Whether the delay has passed; once for each birth."""
+        """Tell whether the delay has passed; once for each birth."""
         if self._due is None or at < self._due:
             return False
         self._due = None
         return True
 
     def again(self, at: float) -> list[str]:
-        """Whose values are to be said again now [s since the epoch]: bank ids, the empty one for the bridge itself.
+        """Return whose values are to be said again now [s since the epoch]: bank ids, the empty one for the bridge.
 
         One device a second, so that many banks do not come in one burst.
         """

@@ -79,7 +79,7 @@ def versioned(document: str, version: int) -> str:
 
 
 def _beyond(before: Any, now: Any, band: float) -> bool:
-    """Whether a value (or one of several) moved beyond `band`, or became known or unknown.
+    """Tell whether a value (or one of several) moved beyond `band`, or became known or unknown.
 
     >>> _beyond(26.31, 26.32, 0.02), _beyond(26.31, 26.34, 0.02), _beyond(26.31, None, 0.02)
     (False, True, True)
@@ -130,7 +130,7 @@ class BankDevice:
         self._announced = self._ready = False
 
     def announce(self) -> None:
-        """State and description, then every value as soon as there are any: only then is a device ready."""
+        """Publish state and description, then every value as soon as there are any: only then is a device ready."""
         self._announced, self._ready = True, False
         self._publish(f"{self.base}/$state", "init")
         self._publish(f"{self.base}/$description", versioned(self.description, self.version))
@@ -138,7 +138,7 @@ class BankDevice:
             self._get_ready()
 
     def _get_ready(self) -> None:
-        """Every value; what is not known is cleared, so that nothing of an earlier run stays."""
+        """Publish every value; what is not known is cleared, so that nothing of an earlier run stays."""
         self._ready = True
         self.repeat()
         for name in _HAZARDS:
@@ -146,7 +146,7 @@ class BankDevice:
         self._publish(f"{self.base}/$state", "ready")
 
     def repeat(self) -> None:
-        """Every value once more, if there is one yet."""
+        """Publish every value once more, if there is one yet."""
         for topic, payload in self._payloads.items() if self._ready else ():
             self._publish(topic, payload)
 
@@ -215,7 +215,7 @@ class BankDevice:
         self._alerts = alerts
 
     def topics(self) -> Iterator[str]:
-        """Every retained topic this device owns, its state first: clearing that first is how a device is removed."""
+        """Yield every retained topic this device owns, its state first: clearing that first removes a device."""
         yield f"{self.base}/$state"
         yield f"{self.base}/$description"
         yield from self._payloads
@@ -287,7 +287,7 @@ class HomieOutlet:
         return numbers
 
     def command_topics(self) -> list[str]:
-        """To be subscribed with retain-as-published; the own state is among them, to see a late `lost`."""
+        """Return what is to be subscribed with retain-as-published; with the own state, to see a late `lost`."""
         births = [self.discovery.birth_topic] if self.discovery is not None else []
         return [*self._acts, self.state_topic, *births]
 
@@ -415,13 +415,13 @@ class HomieOutlet:
         self._publish(topic, payload, retain=False, qos=0)
 
     def _write_name(self, bank: str, message: Message) -> None:
-        """Who is about to confirm the checklist, until the button is pressed: nothing is confirmed by writing it."""
+        """Keep who is about to confirm the checklist, until the button is pressed: writing it confirms nothing."""
         name = parse_name(message.payload)
         self._names[bank] = WrittenName(name, message.at)
         self._say(message.topic.removesuffix("/set"), text(name))
 
     def announced(self) -> list[str]:
-        """Every retained topic this cabin owns: the announcement record."""
+        """Return every retained topic this cabin owns: the announcement record."""
         topics = [self.state_topic, f"{self.base}/$description", *self._health]
         topics += self.discovery.documents if self.discovery is not None else ()
         for device in self.banks.values():

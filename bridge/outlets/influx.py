@@ -121,7 +121,7 @@ class InfluxOutlet:
         self.state = "stopped"
 
     def status(self) -> dict[str, object]:
-        """How the database is, for `status`, page and bus."""
+        """Return how the database is, for `status`, page and bus."""
         return {
             "state": self.state,
             "words": self.words,
@@ -150,7 +150,7 @@ class InfluxOutlet:
                 self._save()
 
     def _before(self, at: float) -> dict[str, list[int]]:
-        """Where it was `STEP_BACK` before this moment [s, monotonic], or at the oldest that is remembered."""
+        """Return where it was `STEP_BACK` before this moment [s, monotonic], or at the oldest that is remembered."""
         while len(self._marks) > 1 and self._marks[1][0] <= at - STEP_BACK:
             self._marks.popleft()
         return {stream: list(position) for stream, position in self._marks[0][1].items()}
@@ -169,7 +169,7 @@ class InfluxOutlet:
         return answer
 
     def _catch_up(self, reader: JournalReader, writer: InfluxWriter, tops: dict[str, int]) -> Answer:
-        """Up to these row ids; the answer is the first that was not ``accepted``."""
+        """Send up to these row ids; return the first answer that was not ``accepted``."""
         for stream, newest in tops.items():
             position = self._positions[stream]
             if newest < max(position):  # another journal than the one this was read from
@@ -190,7 +190,7 @@ class InfluxOutlet:
         return Answer("accepted")
 
     def _send(self, reader: JournalReader, writer: InfluxWriter, stream: str, which: int, until: int) -> Answer:
-        """One request's worth after the live (2) or the tail (0) position; moves that position over what is settled."""
+        """Send one request's worth after the live (2) or the tail (0) position; move that over what is settled."""
         position = self._positions[stream]
         rows = reader.after(stream, position[which], LINES, until)
         if not rows:
@@ -223,7 +223,7 @@ class InfluxOutlet:
         self._marks.append((now, {stream: list(position) for stream, position in self._positions.items()}))
 
     def _note(self, answer: Answer) -> None:
-        """State and, at its edges only, a line in the log."""
+        """Keep the state and, at its edges only, log a line."""
         state = answer.kind
         if state == "accepted":
             state = "draining" if self.backlog else "up to date"
@@ -242,7 +242,7 @@ class InfluxOutlet:
 
 
 def _positions(text: str) -> dict[str, list[int]]:
-    """Per stream: tail, where the gap ends, live; as they were two minutes before an end that was not in good order."""
+    """Return per stream: tail, where the gap ends, live; as two minutes before an end that was not in good order."""
     known = json.loads(text) if text else {}
     known = known.get("back", known)
     return {stream: list(known.get(stream, (0, 0, 0))) for stream in STREAMS}

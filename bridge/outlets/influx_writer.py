@@ -37,7 +37,7 @@ class Columns:
         self._until: dict[tuple[str, str], float] = {}
 
     def refused(self, measurement: str, field: str) -> None:
-        """One more row of which it would not take this field."""
+        """Count one more row of which it would not take this field."""
         key = (measurement, field)
         self._refused[key] = self._refused.get(key, 0) + 1
         if self._refused[key] >= TRIES:
@@ -105,7 +105,7 @@ class InfluxWriter:
         self.columns = Columns()
 
     def post(self, lines: Sequence[str]) -> Answer:
-        """One request."""
+        """Send one request and return its answer."""
         body = "\n".join(lines).encode()
         try:
             self._api.write(self._bucket, self._org, body, write_precision=cast(WritePrecision, WritePrecision.US))
@@ -225,7 +225,7 @@ def _words(error: ApiException) -> str:
 
 
 def _retry_after(error: ApiException) -> float:
-    """Seconds the server asks for (RFC 9110, 10.2.3: a number, or a date, which a wrong clock would misread)."""
+    """Return seconds the server asks for (RFC 9110, 10.2.3: a number, or a date, which a wrong clock would misread)."""
     headers: Mapping[str, str] = error.headers or {}
     value = headers.get("Retry-After", "").strip()
     if value.isdecimal():

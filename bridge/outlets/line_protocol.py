@@ -45,7 +45,7 @@ _TEXT = str.maketrans({'"': r"\"", "\\": r"\\", "\n": " ", "\r": " "})
 
 
 def field_name(meter: str) -> str:
-    """Field of a meter: its name with the unit behind it.
+    """Return field of a meter: its name with the unit behind it.
 
     Letters, digits, points and underscores alone, since each database has its own quarrel with the rest:
 
@@ -58,7 +58,7 @@ def field_name(meter: str) -> str:
 
 
 def line(stream: str, row: Row, site: str) -> str | None:
-    """One journal row as a line with its time in microseconds, or None where it holds nothing to write.
+    """Return one journal row as a line with its time in microseconds, or None where it holds nothing to write.
 
     >>> line("reading", Row(1, 1795590000.0, "north", False, {"voltage": 26}), "tarn-hut")
     'bank_reading,site=tarn-hut,bank=north,source=meter voltage_v=26.0 1795590000000000'
@@ -86,7 +86,7 @@ def line(stream: str, row: Row, site: str) -> str | None:
 
 
 def format_line(measurement: str, tags: Mapping[str, str], fields: Mapping[str, object], time: int) -> str | None:
-    """Line protocol; numbers become floats, what is not finite is left out, None when nothing is left."""
+    """Write line protocol; numbers become floats, what is not finite is left out, None when nothing is left."""
     parts = []
     for name, value in fields.items():
         if isinstance(value, str):
@@ -145,7 +145,7 @@ def _state_fields(state: Derived) -> dict[str, object]:
 
 
 def _event_fields(event: Event) -> dict[str, object]:
-    """`count` is always there to be added up; numbers of the detail as they are, and all of it in words."""
+    """Return `count`, always there to be added up, numbers of the detail as they are, and all of it in words."""
     fields: dict[str, object] = {"count": 1.0}
     fields.update((name, value) for name, value in event.detail.items() if isinstance(value, (int, float)))
     values = event.detail.get("values")

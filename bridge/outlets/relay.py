@@ -56,11 +56,11 @@ class RelayOutlet:
                 log.info("%s: stays cut, held by %s", self.relay.name, ", ".join(held))
 
     def held_by(self, bank: str) -> str:
-        """Another bank behind the same relay that holds it cut; empty where none does."""
+        """Return another bank behind the same relay that holds it cut; empty where none does."""
         return next((other for other, action in self._orders.items() if other != bank and action == "cut"), "")
 
     def refresh(self, at: float) -> None:
-        """Once a second: repeat a standing allow every third of the relay's auto-off.
+        """Repeat a standing allow every third of the relay's auto-off; called once a second.
 
         It comes from here, the engine's own thread, because only an engine that turns may keep a relay closed.
         """
@@ -99,7 +99,7 @@ class RelayOutlet:
         return told
 
     def take_kept(self) -> list[str]:
-        """Orders that somebody left retained on the relay's topic; each is cleared, and answered with the cut."""
+        """Return orders that somebody left retained on the relay's topic; each is cleared, and answered by the cut."""
         found: list[str] = []
         while self.guard.kept:
             found.append(self.guard.kept.popleft().decode("utf-8", "replace")[:40])
@@ -114,7 +114,7 @@ class RelayOutlet:
         return link[1] if link is not None else 0
 
     def _lapsed(self, moment: float) -> bool:
-        """Whether the relay may have opened by itself: it was not told to stay closed in time."""
+        """Tell whether the relay may have opened by itself: it was not told to stay closed in time."""
         auto_off = self.relay.auto_off
         return auto_off is not None and moment - self._heard_by >= auto_off - ON_ITS_WAY
 

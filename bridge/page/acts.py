@@ -41,7 +41,7 @@ class Acts:
         self._token = None if token is None else token.get_secret_value().encode()
 
     async def check(self, request: Request) -> Response:
-        """Only whether the token is right."""
+        """Answer only whether the token is right."""
         await self._admit(request)
         return JSONResponse({"ok": True})
 

@@ -30,7 +30,7 @@ MARKED = ("trip", "command", "hand", "proof", "permit-withdrawn", "cut-confirmed
 
 
 def curve(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict[str, Any]:
-    """Everything between ``since`` and ``until`` [s since the epoch]; the present round where they are left out.
+    """Return everything between ``since`` and ``until`` [s since the epoch]; the present round where they are left out.
 
     Raises
     ------
@@ -95,7 +95,7 @@ def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict
 
 
 def sparks(path: Path, service: Service) -> dict[str, Any]:
-    """Volts per cell of every bank over the last two days, coarse: the small line on its tile."""
+    """Return volts per cell of every bank over the last two days, coarse: the small line on its tile."""
     now = service.clock.now()
     found = {}
     with JournalReader(path) as reader:
@@ -134,7 +134,7 @@ def _with_gaps(buckets: list[Bucket], width: int) -> list[Bucket]:
 
 
 def _point(bucket: Bucket, width: int, cells: int) -> list[Any]:
-    """Middle of the stretch, then least, mean and greatest of volts per cell, amps, degC."""
+    """Return middle of the stretch, then least, mean and greatest of volts per cell, amps, degC."""
     volts = [
         None if value is None else _rounded(value / cells, 4)
         for value in (bucket.voltage_min, bucket.voltage_mean, bucket.voltage_max)
@@ -149,7 +149,7 @@ def _rounded(value: float | None, digits: int) -> float | None:
 
 
 def _estimates(reader: JournalReader, bank: str, since: float, until: float) -> list[list[float | None]]:
-    """Hours left as they were given at the time: moment, low, middle, high."""
+    """Return hours left as they were given at the time: moment, low, middle, high."""
     step = (until - since) / MOMENTS
     moments = [since + (number + 1) * step for number in range(MOMENTS)]
     return [

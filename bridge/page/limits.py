@@ -31,7 +31,7 @@ ADDRESSES = 1000
 
 
 def most_connections() -> int:
-    """How many connections the page takes, so that the reserve is left of what this process may open."""
+    """Return how many connections the page takes, so that the reserve is left of what this process may open."""
     allowed, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
     if allowed == resource.RLIM_INFINITY:
         return CONNECTIONS
@@ -48,7 +48,7 @@ class Doors:
         self._full = False
 
     def enter(self, address: str) -> bool:
-        """Whether one more is taken from this address."""
+        """Tell whether one more is taken from this address."""
         total = self.standing.total()
         if total >= self.most or self.standing[address] >= OF_ONE:
             self.shed += 1
@@ -61,7 +61,7 @@ class Doors:
         return True
 
     def leave(self, address: str) -> None:
-        """One is gone."""
+        """Take note that one is gone."""
         self.standing[address] -= 1
         if self.standing[address] <= 0:
             del self.standing[address]
@@ -138,7 +138,7 @@ class Guesses:
         self._tries: OrderedDict[str, _Tries] = OrderedDict()
 
     def locked_for(self, address: str) -> float:
-        """How long nothing is taken from this address [s]; 0 = not locked."""
+        """Return how long nothing is taken from this address [s]; 0 = not locked."""
         tries = self._tries.get(_home(address))
         return 0.0 if tries is None else max(0.0, tries.until - time_source.monotonic())
 

@@ -97,7 +97,7 @@ class PageServer:
             self._server.run(sockets=[self._socket])
 
     def app(self) -> ASGIApp:
-        """All routes, each answer with the headers that keep other sites out."""
+        """Return all routes, each answer with the headers that keep other sites out."""
         routes = [
             Route("/", self._assets.home(len(self._cabin.banks))),
             Route("/bench", self._assets.page("bench.html")),

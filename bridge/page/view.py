@@ -144,7 +144,7 @@ def hand_view(bank: str, memory: Memory) -> dict[str, Any]:
 
 
 def bridge_view(service: Service) -> dict[str, Any]:
-    """How the bridge itself is."""
+    """Return how the bridge itself is."""
     return {
         "at": service.clock.now(),
         "turned_at": service.engine.at,

@@ -13,7 +13,7 @@ from bridge.intake.mapping import Mapping as Mapped
 
 
 def payloads(mappings: Iterable[Mapped], values: Mapping[str, float], at: float) -> dict[str, str]:
-    """Topic -> payload for all mappings whose meter has a value.
+    """Return topic -> payload for all mappings whose meter has a value.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def _record(mapping: Mapped, value: float, at: float) -> dict[str, object]:
 
 
 def descriptions(mappings: Iterable[Mapped]) -> dict[str, str]:
-    """Topic -> `$description` of every Homie device that is mapped."""
+    """Return topic -> `$description` of every Homie device that is mapped."""
     devices: dict[str, dict[str, Any]] = {}
     for mapping in mappings:
         if mapping.style == "homie":

@@ -93,7 +93,7 @@ class Stage:
         self._publish(self.states, {"relay_state": float(self.closed)})
 
     def wait_for(self, closed: bool, timeout: float) -> bool:
-        """Whether the contact comes to this state in time [s]."""
+        """Tell whether the contact comes to this state in time [s]."""
         with self.changed:
             return self.changed.wait_for(lambda: self.closed is closed, timeout)
 
@@ -149,7 +149,7 @@ class Stage:
         kept.loop_stop()
 
     def close(self) -> None:
-        """Off the bus."""
+        """Leave the bus."""
         self._ending.set()
         self._thread.join(5.0)
         self._client.disconnect()

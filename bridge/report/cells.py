@@ -19,13 +19,13 @@ class Row(NamedTuple):
 
 
 def heads(bank: Bank) -> list[str]:
-    """Over the columns of cells; numbers only where every row begins with the first cell of its block."""
+    """Return what stands over the columns; numbers only where every row begins with the first cell of its block."""
     most = max(block.cells for string in bank.strings for block in string)
     return [f"cell {number}" for number in range(1, most + 1)] if most <= WIDEST else ["cells", *[""] * (WIDEST - 1)]
 
 
 def rows(bank: Bank) -> list[Row]:
-    """Every cell once; a block with many takes several rows."""
+    """Return every cell once; a block with many takes several rows."""
     width = len(heads(bank))
     found = []
     for block in (block for string in bank.strings for block in string):

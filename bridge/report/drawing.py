@@ -107,7 +107,7 @@ def draw(strips: Sequence[Panel], phases: Sequence[dict[str, Any]], trips: Seque
 
 
 def _names(phases: Sequence[dict[str, Any]], x: Callable[[float], float]) -> list[tuple[float, int, str]]:
-    """Where each phase begins, its row and its name: below the rows whose names its line would run through."""
+    """Return where each phase begins, its row and its name: below the rows whose names its line would run through."""
     found, free = [], [0.0] * ROWS
     before = ""
     for stretch in phases:
@@ -121,7 +121,7 @@ def _names(phases: Sequence[dict[str, Any]], x: Callable[[float], float]) -> lis
 
 
 def _text(place: float, beside: float, y: float, words: str) -> str:
-    """Words to the right of a place, or to its left where they would leave the drawing."""
+    """Return words to the right of a place, or to its left where they would leave the drawing."""
     if place + beside + LETTER * len(words) > WIDTH - RIGHT:
         return f'<text x="{place - beside}" y="{y}" text-anchor="end">{escape(words)}</text>'
     return f'<text x="{place + beside}" y="{y}">{escape(words)}</text>'
@@ -185,7 +185,7 @@ def _ticks(low: float, high: float) -> list[float]:
 
 
 def _days(since: float, until: float, x: Callable[[float], float], bottom: float) -> list[str]:
-    """Midnights, or hours where it was short, by the clock of the place."""
+    """Return midnights, or hours where it was short, by the clock of the place."""
     begin = datetime.fromtimestamp(since).astimezone()
     long = until - since > 2 * 86400.0
     step = timedelta(days=max(1, round((until - since) / 86400.0 / 10))) if long else timedelta(hours=6)

@@ -18,6 +18,6 @@ def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
 
 
 def placed(bank: Bank) -> str:
-    """Where the file says the probe sits; on the case, the lower limit, unless all sit in cells."""
+    """Return where the file says the probe sits; on the case, the lower limit, unless all sit in cells."""
     places = {meter.placed for meter in bank.meters if meter.quantity == "electrolyte_temperature"}
     return "cell" if places == {"cell"} else "case"

@@ -13,7 +13,7 @@ from rules.advice import on_paper
 
 
 def handover(made: Round, units: Units) -> str:
-    """One HTML page that prints on A4 and on Letter."""
+    """Return one HTML page that prints on A4 and on Letter."""
     return render(
         "handover.html",
         title=f"Bank {made.bank.id}, handed over",

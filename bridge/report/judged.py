@@ -54,7 +54,7 @@ class Judged(NamedTuple):
 
 
 def as_it_stands(bank: Bank, memory: Memory) -> Judged:
-    """From what is remembered of the present round."""
+    """Judge from what is remembered of the present round."""
     joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
     try:
         verdicts, proposal = standing(joined, memory)
@@ -73,7 +73,7 @@ def as_it_stands(bank: Bank, memory: Memory) -> Judged:
 
 
 def as_it_stood(bank: Bank, state: Derived | None, events: Sequence[Event]) -> Judged:
-    """From the last state and the events of a stretch that is over, when the memory has gone on since."""
+    """Judge from the last state and the events of a stretch that is over, when the memory has gone on since."""
     given = next((event for event in reversed(events) if _is(event, "verdict")), None)
     rows = () if state is None else state.verdict
     verdicts = tuple(

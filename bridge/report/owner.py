@@ -30,7 +30,7 @@ class Units(NamedTuple):
 
     @classmethod
     def of(cls, cabin: Cabin) -> Units:
-        """As ``[page]`` in the cabin file says."""
+        """Return the units as ``[page]`` in the cabin file says."""
         return cls(cabin.page.temperature if cabin.page is not None else "degC")
 
     @property
@@ -39,15 +39,15 @@ class Units(NamedTuple):
         return SIGNS[self.temperature]
 
     def degrees(self, celsius: float) -> float:
-        """From [degC]."""
+        """Convert from [degC]."""
         return celsius * 1.8 + 32.0 if self.temperature == "degF" else celsius
 
     def warmth(self, celsius: float | None, digits: int = 1) -> str:
-        """With its unit."""
+        """Write a temperature with its unit."""
         return "not known" if celsius is None else f"{self.degrees(celsius):.{digits}f}{NO_BREAK}{self.sign}"
 
     def measured(self, value: float | None, unit: str) -> str:
-        """Any value of a flag or trip."""
+        """Write any value of a flag or trip."""
         if value is None:
             return "not known"
         if unit == "K/h":
@@ -68,13 +68,13 @@ class Units(NamedTuple):
         return f"{kelvin * 1.8 if self.temperature == 'degF' else kelvin:.1f}{NO_BREAK}{self.sign}/h"
 
     def figure(self, figure: Figure) -> str:
-        """Value, or range, of a plan with its unit, as short as it stays true."""
+        """Return value, or range, of a plan with its unit, as short as it stays true."""
         if figure.unit == "degC":
             return " to ".join(self.warmth(end) for end in (figure.value, figure.high) if end is not None)
         return self.words(amount(figure))
 
     def noted(self, kind: str, where: str, value: object) -> str:
-        """One value that a person noted, with the unit that its kind has."""
+        """Return one value that a person noted, with the unit that its kind has."""
         if isinstance(value, bool) or not isinstance(value, int | float):
             return str(value)
         if kind == "temperature":
@@ -85,14 +85,14 @@ class Units(NamedTuple):
 
 
 def typeset(text: str) -> str:
-    """Units as they are printed; no value is converted, so that a formula stays true."""
+    """Write units as they are printed; no value is converted, so that a formula stays true."""
     for plain, printed in _PRINTED.items():
         text = text.replace(plain, printed)
     return text
 
 
 def amount(figure: Figure) -> str:
-    """Value, or range, with its canonical unit."""
+    """Return value, or range, with its canonical unit."""
     ends = [figure.value] if figure.high is None else [figure.value, figure.high]
     largest = max(abs(end) for end in ends)
     digits = 2 if largest < TWO_DIGITS else 1 if largest < ONE_DIGIT else 0
@@ -113,7 +113,7 @@ def day(at: float) -> str:
 
 
 def moment(at: float) -> str:
-    """Day and time of a moment [s since the epoch], by the clock of the place; never parted at the end of a line."""
+    """Return day and time of a moment [s since the epoch], by the clock of the place; never parted by a line's end."""
     here = datetime.fromtimestamp(at).astimezone()
     return f"{here.day} {here:%b %H:%M}".replace(" ", NO_BREAK)
 

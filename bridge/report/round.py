@@ -186,7 +186,7 @@ def gather(
 def _returned(
     journal: JournalReader, bank: str, since: float, until: float, *, fresh: bool
 ) -> tuple[float | None, float | None]:
-    """Charge [Ah] and energy [kWh] between two moments, from the states that held then; `fresh` = from nothing."""
+    """Return charge [Ah] and energy [kWh] between two moments, from the states held then; `fresh` = from nothing."""
     before, after = journal.states_at(bank, [since, until])
     if after is None:
         return None, None
@@ -202,7 +202,7 @@ def _less(after: float | None, before: float | None) -> float | None:
 
 
 def _remembered(journal: JournalReader, bank: str) -> Memory | None:
-    """Nothing where another version wrote it: states and events still tell the round."""
+    """Return the memory, none where another version wrote it: states and events still tell the round."""
     try:
         return remembered(journal, bank)
     except JournalError:
@@ -226,7 +226,7 @@ def _started(events: Sequence[Event], begin: float) -> bool:
 def _totals(
     phases: Iterable[dict[str, Any]], returned: Callable[[float, float], tuple[float | None, float | None]]
 ) -> list[PhaseTotal]:
-    """In the order in which they first came; stretches of one phase that follow each other are one for the account."""
+    """Sum up each phase in the order in which they first came; stretches that follow each other are one."""
     runs: list[tuple[str, float, float, float]] = []
     for stretch in phases:
         name, begin, end = stretch["phase"], stretch["from"], stretch["to"]

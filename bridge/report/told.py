@@ -53,13 +53,13 @@ def kind_of(event: Event) -> str:
 
 
 def taken_at(event: Event) -> float:
-    """When it was measured, which may be long before it was entered [s since the epoch]."""
+    """Return when it was measured, which may be long before it was entered [s since the epoch]."""
     value = event.detail.get("taken_at", event.at)
     return float(value) if isinstance(value, int | float) else event.at
 
 
 def hand_readings(events: Sequence[Event]) -> list[Event]:
-    """In order of time, without those that were taken back."""
+    """Return hand readings in order of time, without those that were taken back."""
     kept: list[Event] = []
     for event in (event for event in events if event.kind == "hand"):
         if not event.detail.get("undo"):
@@ -73,13 +73,13 @@ def hand_readings(events: Sequence[Event]) -> list[Event]:
 
 
 def numbers(event: Event) -> dict[str, float]:
-    """Where -> number; words are left out."""
+    """Return where -> number; words are left out."""
     values = event.detail.get("values")
     return {str(k): float(v) for k, v in values.items() if _is_number(v)} if isinstance(values, Mapping) else {}
 
 
 def gravities(hand: Sequence[Event], reference: float) -> dict[str, list[GravityReading]]:
-    """Corrected to the hydrometer's reference [degC], every cell; also what has left the rules' own memory."""
+    """Return gravities corrected to the hydrometer's reference [degC]; also what has left the rules' own memory."""
     found: dict[str, list[GravityReading]] = {}
     for event in hand:
         values = event.detail.get("values")
@@ -100,7 +100,7 @@ def gravities(hand: Sequence[Event], reference: float) -> dict[str, list[Gravity
 
 
 def episodes(events: Sequence[Event]) -> list[Episode]:
-    """Every trip with the evidence that the relay obeyed, and who let it go on."""
+    """Return every trip with the evidence that the relay obeyed, and who let it go on."""
     trips = [event for event in events if event.kind == "trip"]
     found = []
     for number, trip in enumerate(trips):
@@ -135,7 +135,7 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
 
 
 def raised(events: Sequence[Event], until: float) -> list[Raised]:
-    """Hazards and reasons to pause that were raised, worst first; one still up counts until `until`."""
+    """Return hazards and reasons to pause that were raised, worst first; one still up counts until `until`."""
     found: dict[str, Raised] = {}
     up: dict[str, float] = {}
     for event in events:
@@ -166,7 +166,7 @@ def acts(events: Sequence[Event]) -> list[Event]:
 
 
 def withdrawn(events: Iterable[Event]) -> dict[str, int]:
-    """Why charging was paused -> how often; what is normal before and after a round is no pause."""
+    """Return why charging was paused -> how often; what is normal before and after a round is no pause."""
     counted: dict[str, int] = {}
     for event in events:
         reason = str(event.detail.get("reason", ""))
@@ -176,7 +176,7 @@ def withdrawn(events: Iterable[Event]) -> dict[str, int]:
 
 
 def began_to_note(events: Sequence[Event], begin: float, longest: float) -> float:
-    """Since when notes belong to a round that began at `begin`: after the round before, and not for ever."""
+    """Return since when notes belong to a round that began at `begin`: after the round before, and not for ever."""
     ends = [
         event.at
         for event in events

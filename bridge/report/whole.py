@@ -19,7 +19,7 @@ from rules.phase import HOLD_BAND
 
 
 def report(made: Round, units: Units) -> str:
-    """One HTML page that prints on A4 and on Letter."""
+    """Return one HTML page that prints on A4 and on Letter."""
     return render(
         "report.html",
         title=f"Revival of bank {made.bank.id}",

@@ -205,7 +205,7 @@ class Storing:
         batch.acks.clear()
 
     def _stored(self, batch: Batch, error: Exception | None) -> None:
-        """From the journal's thread: committed, or given up after a bounded wait; either way acknowledged."""
+        """Take note, in the journal's thread: committed, or given up after a bounded wait; either way acknowledged."""
         if error is not None:
             self._unstored_there += not_yet_counted(batch)
         for follow in batch.after:

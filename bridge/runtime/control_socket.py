@@ -33,7 +33,7 @@ AGAIN = 10.0  #: a disk that takes no file is tried again so often [s]
 
 
 def socket_path(journal: Path) -> Path:
-    """Where a running bridge listens."""
+    """Return where a running bridge listens."""
     return journal.with_name(journal.name + ".sock")
 
 

@@ -92,7 +92,7 @@ class Engine:
         self._second = math.ceil(self.at)
 
     def catch_up(self, messages: Iterable[Message], now: float) -> None:
-        """After a restart: fold what was journaled after each bank's snapshot, then go on from `now`.
+        """Fold what was journaled after each bank's snapshot, after a restart, then go on from `now`.
 
         The time in which the bridge was down had no seconds: nothing was judged, and none of it is made up for. Nor do
         hours between two messages, when the clock was set or the bridge was started twice.
@@ -142,7 +142,7 @@ class Engine:
         return decoded
 
     def fold(self, event: Reading | Unreadable | Command | HandReading) -> None:
-        """One event of one bank through the only door."""
+        """Fold one event of one bank."""
         self._fold(event.bank, event)
 
     def _fold(self, bank_id: str, event: Incoming) -> None:
@@ -152,7 +152,7 @@ class Engine:
             self.carry(outcome)
 
     def _first_time(self, message: Message, stamp: float | None) -> bool:
-        """Whether this is no redelivery.
+        """Tell whether this is no redelivery.
 
         A sample is known by its own time. Where that is not believed (a clock that stands at zero says the same with
         every sample) it is known by its content, and only where the broker says that it sends it again.

@@ -40,7 +40,7 @@ class Quiet(logging.Filter):
         self._spells: dict[tuple[object, ...], _Spell] = {}
 
     def filter(self, record: logging.LogRecord) -> bool:
-        """Whether this line is written."""
+        """Tell whether this line is written."""
         values = record.args[:2] if isinstance(record.args, tuple) else ()
         key = (record.name, record.msg, *map(str, values))
         now = time_source.monotonic()

@@ -320,7 +320,7 @@ class Service:
                 )
 
     def _resumes_unseen(self, bank: str) -> bool:
-        """Whether a start over this bus would be the second act after a reset that it may not bring."""
+        """Tell whether a start over this bus would be the second act after a reset that it may not bring."""
         return self.bus.settings.protocol != "5" and self.engine.memories[bank].interlock.needs_resume
 
     def do(self, what: Command | HandReading) -> list[Event]:
@@ -371,7 +371,7 @@ class Service:
             self.carry(Event(bank, "session-lost", until, detail))
 
     def _look_at_guards(self) -> None:
-        """Whether somebody else took the identifier of a guard: its will, the cut, went with it."""
+        """Look whether somebody else took the identifier of a guard: its will, the cut, went with it."""
         taken = {relay for relay in set(self.relays.values()) if REFUSALS[TAKEN_OVER] in relay.guard.session.reason}
         now = self.clock.now()
         for relay in taken - self._guards_taken:
@@ -381,7 +381,7 @@ class Service:
     # ----------------------------------------------------------------------------- what goes out
 
     def carry(self, outcome: Outcome) -> None:
-        """Orders leave at once; everything else is collected."""
+        """Carry an outcome: orders leave at once, everything else is collected."""
         kind = type(outcome)
         if kind is Order:
             self._order(outcome)  # type: ignore[arg-type]
@@ -463,7 +463,7 @@ class Service:
                 self.engine.fold(Command(bank, "health", max(self.clock.now(), self.engine.at), argument=health))
 
     def _flooding(self) -> str:
-        """Topics of which messages had to be left out since the last look, or that are not listened to, in words."""
+        """Return the topics of which messages were left out since the last look, or not listened to, in words."""
         dropped = Counter(self.mailbox.dropped)  # copied: the network threads go on counting
         since, self._dropped = dropped - self._dropped, dropped
         # The whole box is bounded as well, so a topic may lose a message for another's flood: the worst are named.
@@ -479,7 +479,7 @@ class Service:
             relay.clock_moved()
 
     def status(self) -> dict[str, Any]:
-        """How the bridge is, for `revival status` and the health node."""
+        """Return how the bridge is, for `revival status` and the health node."""
         return {
             "at": self.clock.now(),
             "connected": self.bus.connected,

@@ -47,7 +47,7 @@ class Saying:
             self._now(self.latest[bank], moment)
 
     def again(self) -> None:
-        """Everything: the broker may have forgotten it."""
+        """Publish everything again: the broker may have forgotten it."""
         for derived in self.latest.values():
             self._publish(derived)
 

@@ -159,7 +159,7 @@ def _of_command(told: Mapping[str, object]) -> str:
 
 
 def spans(events: list[Event], since: float, until: float) -> list[dict[str, Any]]:
-    """Stretches of one phase, each charging or standing still."""
+    """Return stretches of one phase, each charging or standing still."""
     changes = [event for event in events if event.kind == "phase"]
     first = max(0, bisect_left([event.at for event in changes], since) - 1)
     found = []

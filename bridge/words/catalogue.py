@@ -76,7 +76,7 @@ SUFFIXES = {
 
 
 def number(digits: int) -> Render:
-    """Decimal digits shown; plain notation, since the convention's floats know no plus sign in an exponent."""
+    """Return render with so many decimal digits, plain: the convention's floats know no plus sign in an exponent."""
 
     def render(value: float | None) -> str:
         if value is None or not math.isfinite(value):
@@ -98,7 +98,7 @@ def text(value: str) -> str:
 
 
 def moment(step: int, up: bool = False) -> Render:
-    """ISO 8601 in UTC, in whole steps [s], so that an estimate does not publish every second; `up` never too early."""
+    """Return render ISO 8601 in UTC, in whole steps [s], so that not every second publishes; `up` never too early."""
 
     def render(at: float | None) -> str:
         if at is None or not math.isfinite(at):
@@ -110,7 +110,7 @@ def moment(step: int, up: bool = False) -> Render:
 
 
 def flags_json(flags: tuple[Any, ...]) -> str:
-    """Every raised flag, worst first, with what was seen, the limit and what to do."""
+    """Return every raised flag, worst first, with what was seen, the limit and what to do."""
     raised = [
         {
             "name": flag.name,
@@ -154,7 +154,7 @@ def verdict_json(verdicts: tuple[Mapping[str, object], ...]) -> str:
 
 
 def strings_json(strings: tuple[str, ...] | tuple[tuple[str, ...], ...]) -> str:
-    """Which blocks belong together, or which fell first."""
+    """Return which blocks belong together, or which fell first."""
     return json.dumps(strings, ensure_ascii=False, separators=(",", ":")) if strings else UNKNOWN
 
 
@@ -410,7 +410,7 @@ FIELD = {name: position for position, name in enumerate(Derived._fields)}
 
 
 def freshness(bank: Bank) -> dict[str, Property]:
-    """Age of each quantity that the bank's meters report, by quantity."""
+    """Return age of each quantity that the bank's meters report, by quantity."""
     return {
         quantity: _float(
             "health", f"freshness-{quantity.replace('_', '-')}", f"Age of {quantity.replace('_', ' ')}", "", 0, "s",
@@ -421,11 +421,11 @@ def freshness(bank: Bank) -> dict[str, Property]:
 
 
 def of_bridge(database: bool) -> tuple[Property, ...]:
-    """Every property of the bridge itself; `database` where the cabin file names one."""
+    """Return every property of the bridge itself; `database` where the cabin file names one."""
     return (*HEALTH, *(DATABASE if database else ()))
 
 
 def of_bank(bank: Bank) -> tuple[Property, ...]:
-    """Every property of this bank; what needs a relay is left out where there is none."""
+    """Return every property of this bank; what needs a relay is left out where there is none."""
     without = () if bank.relay is not None else ("prove",)
     return (*(one for one in BANK if one.id not in without), *freshness(bank).values(), *HEALTH)

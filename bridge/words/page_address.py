@@ -21,7 +21,7 @@ def link(page: PageSettings) -> str:
 
 
 def reachable(page: PageSettings) -> list[str]:
-    """Addresses under which the page is found, the best for a phone first."""
+    """Return addresses under which the page is found, the best for a phone first."""
     address = ip_address_of(page.host)
     if not address.is_unspecified:
         return [url(page.host, page.port)]

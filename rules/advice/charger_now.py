@@ -130,7 +130,7 @@ def known(
 
 
 def off_known(bank: Bank, lock: Interlock, view: View, counters: Counters, hand: HandLog) -> bool:
-    """Whether the relay was seen open, or a person said that the charger is off; whatever the current meter shows."""
+    """Tell whether the relay was seen open, or a person said the charger is off; whatever the ammeter shows."""
     if bank.relay is not None and not lock.allowed and (view.relay_closed is False and view.relay_at):
         return True
     if bank.relay is not None and not lock.allowed and view.relay_closed is None and lock.confirmed_at:
@@ -139,7 +139,7 @@ def off_known(bank: Bank, lock: Interlock, view: View, counters: Counters, hand:
 
 
 def _without_relay(base: ChargerNow, counters: Counters, by_hand: bool, held_up: bool, said_off: float) -> ChargerNow:
-    """By the current, a voltage that only a charger holds, or a person."""
+    """Judge by the current, a voltage that only a charger holds, or a person."""
     if base.flows:
         return base._replace(
             state="on", by="hand" if by_hand else "current", since=counters.current_at if by_hand else 0.0
@@ -152,7 +152,7 @@ def _without_relay(base: ChargerNow, counters: Counters, by_hand: bool, held_up:
 
 
 def _said_off(hand: HandLog, counters: Counters, by_hand: bool) -> float:
-    """When a person last said that the charger is off, unless amps were read by hand after it [s since the epoch]."""
+    """Return when a person last said that the charger is off, unless amps were read after it [s since the epoch]."""
     notes = [entry for entry in hand.entries if entry.kind == "charger"]
     if not notes:
         return 0.0
@@ -163,7 +163,7 @@ def _said_off(hand: HandLog, counters: Counters, by_hand: bool) -> float:
 
 
 def _disobeys(lock: Interlock, view: View, flows: bool, at: float) -> bool:
-    """Whether the relay was told to open and is known not to have opened."""
+    """Tell whether the relay was told to open and is known not to have opened."""
     if lock.allowed or lock.proving or lock.order_at == 0.0:
         return False
     if "relay-disobeys" in lock.latched and (flows or not lock.confirmed_at):

@@ -28,7 +28,7 @@ class Chore(NamedTuple):
 
 
 def due(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, at: float) -> dict[str, Finding]:
-    """Chores whose time has come [s since the epoch], by flag name."""
+    """Return chores whose time has come [s since the epoch], by flag name."""
     chores = schedule(bank, counters, phase, hand, at)
     return {name: chore.finding for name, chore in chores.items() if chore.due_at <= at}
 
@@ -92,7 +92,7 @@ def _presence(bank: Bank, began: float, seen: float, at: float) -> Chore:
 
 
 def _clamp(charging: float, began: float, hand: HandLog, at: float) -> Chore | None:
-    """Due by charging time; what comes is foretold as if charging went on."""
+    """Return when strings are clamped next, by charging time; what comes is foretold as if charging went on."""
     passed = [when for when in CLAMP_TIMES if when <= charging]
     coming = [when for when in CLAMP_TIMES if when > charging]
     # At the very beginning any reading of this round will do, later one that was not much too early.
@@ -107,7 +107,7 @@ def _clamp(charging: float, began: float, hand: HandLog, at: float) -> Chore | N
 
 
 def _after_round(ended: float, hand: HandLog, at: float) -> dict[str, Chore]:
-    """At once, until somebody notes that it was done, and again after a month until gravities are read."""
+    """Return what is due at once, until somebody notes that it was done, and gravities again after a month."""
     days = (at - ended) / 86400.0
     if hand.last_at <= ended:
         why = "the round is over: nobody noted that the posts were seen to"

@@ -126,7 +126,7 @@ def _wrong_clock(bank: Bank, traces: dict[str, Trace]) -> Finding | None:
 
 
 def strings_known(view: View, hand: HandLog, at: float) -> tuple[float, ...]:
-    """Amps of every string as measured, or as somebody clamped them not long ago [A]; else empty."""
+    """Return amps of every string as measured, or as somebody clamped them not long ago [A]; else empty."""
     return view.strings or (hand.string_amps if at - hand.string_amps_at <= STRINGS_GOOD_FOR else ())
 
 

@@ -388,7 +388,7 @@ def on_paper(name: str) -> str:
 
 
 def _off(now: ChargerNow, where: str) -> str:
-    """How the charger is switched off, as the first half of a sentence."""
+    """Return how the charger is switched off, as the first half of a sentence."""
     if now.relay == "disobeys":
         return f"The charger is STILL ON: switch it off by hand now, {where}"
     if now.state == "off":
@@ -399,7 +399,7 @@ def _off(now: ChargerNow, where: str) -> str:
 
 
 def _at_the_posts(text: str, now: ChargerNow) -> str:
-    """Nobody is sent to the posts before the charger is off and the gas is gone."""
+    """Send nobody to the posts before the charger is off and the gas is gone."""
     if not now.dead:
         return f"{_off(now, AT_THE_WALL)}, air the room for an hour, then {_lower(text)}"
     if now.air_until:
@@ -460,7 +460,7 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
 
 
 def _only_warns(name: str, now: ChargerNow) -> bool:
-    """Whether a permit's flag is up although the permit stands."""
+    """Tell whether a permit's flag is up although the permit stands."""
     return FLAGS[name].kind == "permit" and now.told == "allow"
 
 

@@ -35,7 +35,7 @@ class Arrangement(NamedTuple):
 
 
 def as_configured(bank: Bank) -> Arrangement:
-    """Every string of the bank in the circuit."""
+    """Return every string of the bank in the circuit."""
     return Arrangement(tuple(tuple(block.label for block in string) for string in bank.strings))
 
 

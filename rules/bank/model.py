@@ -310,7 +310,7 @@ class Bank:
         return replace(self, relay=None)
 
     def equalise_at(self, temperature: float) -> float:
-        """Equalising voltage per cell [V] that the charger really regulates to at this electrolyte temperature [degC].
+        """Return the volts per cell [V] that the charger really regulates to at this electrolyte temperature [degC].
 
         Hold and ceiling are judged against what the charger does, not against an ideal it was never set to.
         """

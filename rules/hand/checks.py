@@ -84,7 +84,7 @@ def check(bank: Bank, reading: HandReading) -> None:
 
 
 def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
-    """Why a person should be asked "sure?" before a reading is taken; empty where nothing is strange.
+    """Return why a person should be asked "sure?" before a reading is taken; empty where nothing is strange.
 
     The contract of every door (bench, `revival record`, bus): a reading of which this says something, and that does not
     carry `sure`, is answered ``{"unsure": why}`` and leaves no trace; the same one with ``"sure": true`` is taken.
@@ -122,7 +122,7 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
 
 
 def places(bank: Bank) -> dict[str, int]:
-    """Every place that can be noted, and the cells in series there; ``""`` is the whole bank.
+    """Return every place that can be noted, and the cells in series there; ``""`` is the whole bank.
 
     Examples
     --------

@@ -76,7 +76,7 @@ def reading(
     stirred_hours: float = 0.0,
     discharge: float = 0.0,
 ) -> GravityReading:
-    """Corrected entry for the log.
+    """Return corrected entry for the log.
 
     Parameters
     ----------
@@ -193,7 +193,7 @@ def add(log: Log, new: Iterable[GravityReading]) -> Log:
 
 
 def latest(log: Log, trusted_only: bool = False) -> dict[str, GravityReading]:
-    """Newest number of each cell, those left out that are more than 24 h older than the newest of all.
+    """Return newest number of each cell, those left out that are more than 24 h older than the newest of all.
 
     Parameters
     ----------
@@ -226,7 +226,7 @@ def latest(log: Log, trusted_only: bool = False) -> dict[str, GravityReading]:
 
 
 def latest_of_each(log: Log) -> dict[str, GravityReading]:
-    """Newest reading of each cell, a number or a mark, however old.
+    """Return newest reading of each cell, a number or a mark, however old.
 
     Parameters
     ----------
@@ -252,7 +252,7 @@ def latest_of_each(log: Log) -> dict[str, GravityReading]:
 
 
 def spread(log: Log, trusted_only: bool = False) -> float | None:
-    """Highest minus lowest of the newest readings of all cells in which no water lies unmixed.
+    """Return highest minus lowest of the newest readings of all cells in which no water lies unmixed.
 
     Parameters
     ----------
@@ -282,7 +282,7 @@ def spread(log: Log, trusted_only: bool = False) -> float | None:
 
 
 def lowest(log: Log, trusted_only: bool = False) -> GravityReading | None:
-    """Newest reading of the weakest cell.
+    """Return newest reading of the weakest cell.
 
     Parameters
     ----------

@@ -19,7 +19,7 @@ PLATEAU_READINGS = 4
 
 
 def trend_per_hour(log: Log, at: float, hours: float = 6.0) -> float | None:
-    """Rise of gravity per hour: median over cells of the straight line through each cell's readings.
+    """Return rise of gravity per hour: median over cells of the straight line through each cell's readings.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ def trend_per_hour(log: Log, at: float, hours: float = 6.0) -> float | None:
 
 
 def still_rising(log: Log, at: float) -> bool | None:
-    """Whether gravity of any cell still rises, from its last four readings within six hours.
+    """Tell whether gravity of any cell still rises, from its last four readings within six hours.
 
     Readings less than 25 minutes apart count as one, so that checking a cell twice proves nothing.
 
@@ -90,7 +90,7 @@ def still_rising(log: Log, at: float) -> bool | None:
 
 
 def plateau(log: Log, cells: Collection[str], silent: Collection[str] = ()) -> bool:
-    """Whether every cell has stopped rising: four successive hourly readings within a point of their median.
+    """Tell whether every cell has stopped rising: four successive hourly readings within a point of their median.
 
     Parameters
     ----------
@@ -123,7 +123,7 @@ def plateau(log: Log, cells: Collection[str], silent: Collection[str] = ()) -> b
 
 
 def water_loss_alone(gravity: float, electrolyte: float, water_lost: float) -> float:
-    """Rise of gravity that lost water explains without any recovery.
+    """Return rise of gravity that lost water explains without any recovery.
 
     Parameters
     ----------
@@ -161,7 +161,7 @@ def water_loss_alone(gravity: float, electrolyte: float, water_lost: float) -> f
 
 
 def _recent(log: Log, at: float, hours: float) -> dict[str, list[tuple[float, float]]]:
-    """Hours and gravities of each cell within the last hours."""
+    """Return hours and gravities of each cell within the last hours."""
     series: dict[str, list[tuple[float, float]]] = {}
     for entry in log:
         if entry.gravity_corrected is not None and 0.0 <= at - entry.taken_at <= hours * _HOUR:
@@ -175,7 +175,7 @@ def _level(gravities: list[float]) -> bool:
 
 
 def _newest_four(series: list[tuple[float, float]]) -> list[float]:
-    """Gravities since the fourth newest of readings that lie 25 minutes or more apart; empty with fewer than four."""
+    """Return gravities since the fourth newest of readings 25 minutes or more apart; empty with fewer than four."""
     counted, counted_hour = 0, float("inf")
     for position in range(len(series) - 1, -1, -1):
         if counted_hour - series[position][0] >= 25.0 / 60.0:
@@ -186,7 +186,7 @@ def _newest_four(series: list[tuple[float, float]]) -> list[float]:
 
 
 def _flat(readings: list[GravityReading]) -> bool:
-    """Whether the newest four hourly readings, and those between them, are level and under charge."""
+    """Tell whether the newest four hourly readings, and those between them, are level and under charge."""
     if not readings:
         return False
     newest = counted_at = readings[-1].taken_at

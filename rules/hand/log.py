@@ -85,7 +85,7 @@ def record(
 
 
 def newest_voltages(log: HandLog, at: float) -> dict[str, float]:
-    """Volts by place, of one walk round the bank that ended at this moment [s since the epoch]."""
+    """Return volts by place, of one walk round the bank that ended at this moment [s since the epoch]."""
     found: dict[str, float] = {}
     for entry in sorted(log.entries, key=lambda entry: entry.taken_at):
         if entry.kind == "voltage" and 0.0 <= at - entry.taken_at <= ONE_WALK and entry.taken_at > log.joined_at:
@@ -102,7 +102,7 @@ def rejoined(log: HandLog, at: float, bank: Bank) -> HandLog:
 
 
 def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
-    """At most so many entries; the newest of each kind, and what forbids charging, are never the ones that go."""
+    """Return at most so many entries; the newest of each kind, and what forbids charging, are never those to go."""
     if len(entries) <= KEPT:
         return entries
     old = [n for n, entry in enumerate(entries) if any(entry.kind == each.kind for each in entries[n + 1 :])]
@@ -111,7 +111,7 @@ def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
 
 
 def _forbids(entry: Entry) -> bool:
-    """Whether this entry may be all that stands against charging."""
+    """Tell whether this entry may be all that stands against charging."""
     if any(any(damages(words).values()) for _, words in _said(entry)):
         return True
     if entry.kind == "level":
@@ -120,7 +120,7 @@ def _forbids(entry: Entry) -> bool:
 
 
 def _said(entry: Entry) -> list[tuple[str, str]]:
-    """Where, and in which words; what is noted without a place is said of the whole bank."""
+    """Return where, and in which words; what is noted without a place is said of the whole bank."""
     seen = [(where, str(value)) for where, value in entry.values.items()] if entry.kind in ("seen", "note") else []
     return [*seen, *([("", entry.note)] if entry.note else [])]
 
@@ -146,7 +146,7 @@ def _gravities(entry: Entry, bank: Bank | None, before: Sequence[Entry] = ()) ->
 
 
 def _topped(entry: Entry, bank: Bank | None) -> list[str]:
-    """Cells into which this entry put water."""
+    """Return cells into which this entry put water."""
     if entry.kind != "water" or bank is None:
         return []
     spans = places(bank)
@@ -197,7 +197,7 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
 
 
 def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tuple[float | None, float | None]:
-    """Middle rise of gravity over all cells since their first reading, and the part that lost water explains [1]."""
+    """Return the middle rise of gravity over all cells since their first reading, and what lost water explains [1]."""
     if bank is None:
         return None, None
     electrolyte = ELECTROLYTE * min(bank.string_capacities)
@@ -230,7 +230,7 @@ def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tup
 
 
 def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
-    """Levels, polarity and deposits by place: a later look at the same place replaces the earlier one."""
+    """Return levels, polarity and deposits by place: a later look at the same place replaces the earlier one."""
     levels: dict[str, float | str] = {}
     volts: dict[str, float | str] = {}
     white: dict[str, float] = {}
@@ -263,7 +263,7 @@ def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
 
 
 def _bare(value: float | str) -> bool:
-    """Below the plates. A level in millimetres is measured from the top of the plates upward."""
+    """Tell whether it is below the plates; millimetres are measured from the top of the plates upward."""
     return value == "below-plates" if isinstance(value, str) else value < 0.0
 
 
@@ -272,7 +272,7 @@ def _backward(value: float | str) -> bool:
 
 
 def _looked_over(before: dict[str, set[str]], where: str, found: dict[str, bool]) -> dict[str, set[str]]:
-    """Damage by place after one more look; what is denied of a place is denied of all that belongs to it."""
+    """Return damage by place after one more look; what is denied of a place is denied of all that belongs to it."""
     gone = {what for what, there in found.items() if not there}
     after = {
         place: what - gone if not where or place == where or place.startswith(f"{where}.") else what
@@ -314,12 +314,12 @@ def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
 
 
 def _watered(entries: list[Entry], bank: Bank | None) -> dict[str, float]:
-    """When water was last added to each cell [s since the epoch]."""
+    """Return when water was last added to each cell [s since the epoch]."""
     return {cell: entry.taken_at for entry in entries for cell in _topped(entry, bank)}
 
 
 def _topped_up(entries: list[Entry], bank: Bank | None) -> float:
-    """Gassing charge at the last top-up of the cell that needs water most [Ah per string].
+    """Return gassing charge at the last top-up of the cell that needs water most [Ah per string].
 
     Water that was measured makes good for as much as it is; a top-up by eye, or one of more than was lost, for all.
     """

@@ -115,7 +115,7 @@ class HandLog(NamedTuple):
     watered: dict[str, float] = {}
 
     def voltage_now(self, at: float) -> float | None:
-        """Bank voltage read by hand [V] while it still stands for the bank at this moment [s since the epoch]."""
+        """Return the bank voltage read by hand [V] while it still stands for the bank now [s since the epoch]."""
         return self.voltage if self.voltage_at and at - self.voltage_at <= HAND_GAP else None
 
     def temperature_now(self, at: float) -> float | None:

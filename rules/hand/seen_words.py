@@ -36,7 +36,7 @@ _GAS = re.compile("gas|milky", re.IGNORECASE)
 
 
 def deposits(seen: str) -> int | None:
-    """White deposits from 0 to 4; 1 where they are named without a grade, None where nothing is said of them.
+    """Return white deposits from 0 to 4; 1 where they are named without a grade, None where nothing is said of them.
 
     Examples
     --------
@@ -50,7 +50,7 @@ def deposits(seen: str) -> int | None:
 
 
 def gasses(seen: str) -> bool | None:
-    """Whether the cell was seen to gas; None where nothing is said of it.
+    """Tell whether the cell was seen to gas; None where nothing is said of it.
 
     Examples
     --------
@@ -74,7 +74,7 @@ def dangers(words: str) -> tuple[str, ...]:
 
 
 def damages(words: str) -> dict[str, bool]:
-    """Damage to a case that somebody saw (True), or says is not there or no longer (False).
+    """Return damage to a case that somebody saw (True), or says is not there or no longer (False).
 
     A case that was frozen is judged only thawed and looked over: its cracks show when the ice is gone.
 
@@ -98,7 +98,7 @@ def damages(words: str) -> dict[str, bool]:
 
 
 def _said(words: str, pattern: re.Pattern[str]) -> bool | None:
-    """Whether the words say it in any part (True), only deny it (False), or are silent about it (None)."""
+    """Tell whether the words say it in any part (True), only deny it (False), or are silent about it (None)."""
     parts = [part for part in _PARTS.split(words) if pattern.search(part)]
     if not parts:
         return None

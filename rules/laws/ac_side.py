@@ -25,7 +25,7 @@ def current_from_ac(
     power_factor: float = CORRECTED.power_factor,
     efficiency: float = CORRECTED.efficiency,
 ) -> float:
-    """DC current estimated from the AC side of a charger.
+    """Return DC current estimated from the AC side of a charger.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def ac_current_for(
     power_factor: float = CORRECTED.power_factor,
     efficiency: float = CORRECTED.efficiency,
 ) -> float:
-    """AC current that a charger draws for what it gives.
+    """Return AC current that a charger draws for what it gives.
 
     Parameters
     ----------

@@ -24,7 +24,7 @@ LOWEST_END, HIGHEST_END = 1.60, 1.95
 
 
 def percent_of_rated(delivered: float, rated: float) -> float:
-    """Capacity as percent of what is rated; hours over hours at the same current give the same.
+    """Return capacity as percent of what is rated; hours over hours at the same current give the same.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ def percent_of_rated(delivered: float, rated: float) -> float:
 
 
 def peukert_hours(current: float, capacity: float, exponent: float = EXPONENT, hours: float = 20.0) -> float:
-    """Hours that a battery as rated lasts at another current.
+    """Return hours that a battery as rated lasts at another current.
 
     Parameters
     ----------
@@ -101,7 +101,7 @@ def peukert_hours(current: float, capacity: float, exponent: float = EXPONENT, h
 
 
 def peukert_capacity(current: float, capacity: float, exponent: float = EXPONENT, hours: float = 20.0) -> float:
-    """Ampere-hours that a battery as rated gives at another current.
+    """Return ampere-hours that a battery as rated gives at another current.
 
     Parameters
     ----------
@@ -139,7 +139,7 @@ def peukert_capacity(current: float, capacity: float, exponent: float = EXPONENT
 def temperature_corrected(
     delivered: float, temperature: float, coefficient: float = PER_KELVIN, reference: float = 25.0
 ) -> float:
-    """Ampere-hours as they would have been at the reference temperature.
+    """Return ampere-hours as they would have been at the reference temperature.
 
     Parameters
     ----------
@@ -182,7 +182,7 @@ def temperature_corrected(
 
 
 def end_voltage(cells: int, per_cell: float = END_VOLTAGE) -> float:
-    """Bank or block voltage at which a capacity test ends.
+    """Return bank or block voltage at which a capacity test ends.
 
     Parameters
     ----------

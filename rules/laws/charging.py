@@ -16,7 +16,7 @@ STEEPEST_COMPENSATION = -0.01
 
 
 def string_current_limit(capacity: float) -> float:
-    """Bulk current that one string may take where its owner knows no better.
+    """Return bulk current that one string may take where its owner knows no better.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def finishing_current(capacity: float) -> float:
 
 
 def compensated_voltage(volts_per_cell: float, temperature: float, coefficient: float, ceiling: float = 2.72) -> float:
-    """Voltage that a temperature-compensated charger regulates to.
+    """Return voltage that a temperature-compensated charger regulates to.
 
     Parameters
     ----------
@@ -169,7 +169,7 @@ def shares_at_voltage(volts: float, emfs: Sequence[float], resistances: Sequence
 
 
 def string_shares(current: float, emfs: Sequence[float], resistances: Sequence[float]) -> StringShares:
-    """How a charger's current divides between parallel strings.
+    """Return how a charger's current divides between parallel strings.
 
     Parameters
     ----------

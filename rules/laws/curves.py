@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 
 def polynomial(coefficients: tuple[float, ...], x: float) -> float:
-    """Value of a polynomial whose coefficients stand in rising order, for bare numbers [1].
+    """Return value of a polynomial whose coefficients stand in rising order, for bare numbers [1].
 
     Examples
     --------
@@ -20,7 +20,7 @@ def polynomial(coefficients: tuple[float, ...], x: float) -> float:
 
 
 def argument(rising: Callable[[float], float], target: float, low: float, high: float) -> float:
-    """Argument at which a rising function reaches the target, to the last bit that bisection can tell [1].
+    """Return argument at which a rising function reaches the target, to the last bit that bisection can tell [1].
 
     Examples
     --------
@@ -34,7 +34,7 @@ def argument(rising: Callable[[float], float], target: float, low: float, high: 
 
 
 def finite(*numbers: float) -> bool:
-    """Whether all are numbers [1], neither infinite nor undefined; also of quantities that carry their own unit.
+    """Tell whether all are numbers [1], neither infinite nor undefined; also of quantities that carry their own unit.
 
     Examples
     --------

@@ -46,7 +46,7 @@ NO_WATER = 100.0
 
 
 def density(weight_percent: float, temperature: float) -> float:
-    """Density of aqueous sulphuric acid.
+    """Return density of aqueous sulphuric acid.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ def density(weight_percent: float, temperature: float) -> float:
 
 
 def specific_gravity(weight_percent: float, temperature: float = 25.0) -> float:
-    """Density over that of water at the same temperature.
+    """Return density over that of water at the same temperature.
 
     Parameters
     ----------
@@ -117,7 +117,7 @@ def specific_gravity(weight_percent: float, temperature: float = 25.0) -> float:
 
 
 def weight_percent_from_gravity(gravity: float, temperature: float = 25.0) -> float:
-    """Strength of an acid from its specific gravity.
+    """Return strength of an acid from its specific gravity.
 
     Parameters
     ----------
@@ -152,7 +152,7 @@ def weight_percent_from_gravity(gravity: float, temperature: float = 25.0) -> fl
 
 
 def molality(weight_percent: float) -> float:
-    """Moles of acid per kilogram of water.
+    """Return moles of acid per kilogram of water.
 
     Parameters
     ----------
@@ -184,7 +184,7 @@ def molality(weight_percent: float) -> float:
 
 
 def weight_percent_from_molality(molality: float) -> float:
-    """Weight percent of acid from moles per kilogram of water.
+    """Return weight percent of acid from moles per kilogram of water.
 
     Parameters
     ----------
@@ -216,7 +216,7 @@ def weight_percent_from_molality(molality: float) -> float:
 
 
 def freezing_point(gravity: float) -> float:
-    """Temperature at which electrolyte begins to freeze.
+    """Return temperature at which electrolyte begins to freeze.
 
     Parameters
     ----------

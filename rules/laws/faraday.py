@@ -16,7 +16,7 @@ COLDEST_ROOM, WARMEST_ROOM = -40.0, 80.0
 
 
 def water_split(current: float, cells: float = 1, faraday: float = FARADAY) -> float:
-    """Water split by a current through cells in series.
+    """Return water split by a current through cells in series.
 
     Parameters
     ----------
@@ -54,7 +54,7 @@ def water_split(current: float, cells: float = 1, faraday: float = FARADAY) -> f
 
 
 def molar_volume(temperature: float, pressure: float = PRESSURE) -> float:
-    """Volume of a mole of ideal gas.
+    """Return volume of a mole of ideal gas.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def molar_volume(temperature: float, pressure: float = PRESSURE) -> float:
 
 
 def hydrogen_rate(current: float, cells: float, temperature: float = 25.0) -> float:
-    """Hydrogen from a current that all makes gas.
+    """Return hydrogen from a current that all makes gas.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def hydrogen_rate(current: float, cells: float, temperature: float = 25.0) -> fl
 
 
 def oxygen_rate(current: float, cells: float, temperature: float = 25.0) -> float:
-    """Oxygen from a current that all makes gas: half the hydrogen.
+    """Return oxygen from a current that all makes gas: half the hydrogen.
 
     Parameters
     ----------
@@ -158,7 +158,7 @@ def oxygen_rate(current: float, cells: float, temperature: float = 25.0) -> floa
 
 
 def water_rate(current: float) -> float:
-    """Water that each cell loses to a current that all makes gas.
+    """Return water that each cell loses to a current that all makes gas.
 
     Parameters
     ----------
@@ -188,7 +188,7 @@ def water_rate(current: float) -> float:
 
 
 def level_drop(water: float, surface: float) -> float:
-    """How far the level falls when water is lost.
+    """Return how far the level falls when water is lost.
 
     Parameters
     ----------

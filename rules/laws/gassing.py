@@ -64,7 +64,7 @@ def gassing_current(volts_per_cell: float, temperature: float, capacity: float, 
 
 
 def gassing_onset(temperature: float) -> float:
-    """Voltage of a cell from which a charging current makes gas.
+    """Return voltage of a cell from which a charging current makes gas.
 
     Parameters
     ----------
@@ -91,7 +91,7 @@ def gassing_onset(temperature: float) -> float:
 def gassing_share(
     volts_per_cell: float, temperature: float, capacity: float, current: float, exchange: float = EXCHANGE
 ) -> float:
-    """Share of a charging current that makes gas.
+    """Return share of a charging current that makes gas.
 
     Has an answer for every reading a meter can give, and where the law ends it errs to more gas: above 2.8 V per cell
     or 60 degC all of the current, under -20 degC as much as at -20 degC.
@@ -139,7 +139,7 @@ def gassing_share(
 
 
 def gassing_heat(current: float, volts_per_cell: float, thermoneutral: float = THERMONEUTRAL) -> float:
-    """Heat that a gassing current leaves in each cell.
+    """Return heat that a gassing current leaves in each cell.
 
     Parameters
     ----------

@@ -25,7 +25,7 @@ POINTLESS = 1000.0
 
 
 def corrected_gravity(reading: float, temperature: float, reference: float = REFERENCE) -> float:
-    """Hydrometer reading at the reference temperature.
+    """Return hydrometer reading at the reference temperature.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def corrected_gravity(reading: float, temperature: float, reference: float = REF
 
 
 def gravity_from_baume(degrees: float) -> float:
-    """Specific gravity from degrees Baume, liquids heavier than water.
+    """Return specific gravity from degrees Baume, liquids heavier than water.
 
     Parameters
     ----------
@@ -96,7 +96,7 @@ def gravity_from_baume(degrees: float) -> float:
 
 
 def parse_gravity(written: str | float) -> float | str:
-    """Gravity as people write it: 1.265, 1265, 1,265, 30.4 Be, or the words low, high, none.
+    """Return gravity as people write it: 1.265, 1265, 1,265, 30.4 Be, or the words low, high, none.
 
     Parameters
     ----------

@@ -14,7 +14,7 @@ WEAKEST_MOLALITY, STRONGEST_MOLALITY = 0.5, 7.0
 
 
 def rest_voltage_from_molality(molality: float) -> float:
-    """Voltage of a rested cell from the molality of its acid, at 25 degC.
+    """Return voltage of a rested cell from the molality of its acid, at 25 degC.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def rest_voltage_from_molality(molality: float) -> float:
 
 
 def rest_voltage(gravity: float) -> float:
-    """Voltage of a rested cell from its specific gravity, at 25 degC.
+    """Return voltage of a rested cell from its specific gravity, at 25 degC.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def rest_voltage(gravity: float) -> float:
 
 
 def gravity_from_rest_voltage(volts: float) -> float:
-    """Specific gravity at 25 degC that a rested voltage stands for.
+    """Return specific gravity at 25 degC that a rested voltage stands for.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def gravity_from_rest_voltage(volts: float) -> float:
 
 
 def state_of_charge_from_gravity(gravity: float, full: float = 1.265, empty: float = 1.120) -> float:
-    """Share of the charge that a corrected gravity stands for.
+    """Return share of the charge that a corrected gravity stands for.
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ GAS_AFTER_CHARGE = 1.0
 
 
 def ventilation_needed(current: float, cells: float) -> float:
-    """Air that keeps hydrogen under the limit while this current makes gas.
+    """Return air that keeps hydrogen under the limit while this current makes gas.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def opening_area(ventilation: float) -> float:
 
 
 def hours_to_fraction(room_volume: float, hydrogen_rate: float, fraction: float = SAFE_FRACTION) -> float:
-    """Hours until hydrogen reaches a fraction in a closed, well mixed room.
+    """Return hours until hydrogen reaches a fraction in a closed, well mixed room.
 
     Parameters
     ----------

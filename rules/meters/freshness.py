@@ -24,7 +24,7 @@ LEAST_LOST, MOST_PERIODS = 0.005, 9.0
 
 
 def silence_limit(meter: Meter, trace: Trace) -> float:
-    """Three times the meter's period, more where its record shows losses; at least 60 s, at most what harm allows [s].
+    """Return three times the meter's period, more where it loses some; at least 60 s, at most what harm allows [s].
 
     At a share of losses p the chance that n samples in a row are lost is p to the n, and a day has so many chances as
     samples: n is chosen so that this happens less than once in half a year.
@@ -45,14 +45,14 @@ def silence_limit(meter: Meter, trace: Trace) -> float:
 
 
 def fresh(meter: Meter, trace: Trace | None, at: float) -> bool:
-    """Whether the believed value is young enough to act on at this moment [s since the epoch]."""
+    """Tell whether the believed value is young enough to act on at this moment [s since the epoch]."""
     if trace is None or trace.at == 0.0 or trace.retained:
         return False
     return at - trace.at <= silence_limit(meter, trace)
 
 
 def fresh_values(bank: Bank, traces: Mapping[str, Trace], quantity: str, at: float) -> list[float]:
-    """Believed values of one quantity, in canonical units, that are fresh at this moment [s since the epoch]."""
+    """Return believed values of one quantity, in canonical units, that are fresh at this moment [s since the epoch]."""
     values = []
     for meter in bank.by_quantity.get(quantity, ()):
         trace = traces.get(meter.name)
@@ -62,7 +62,7 @@ def fresh_values(bank: Bank, traces: Mapping[str, Trace], quantity: str, at: flo
 
 
 def ages(bank: Bank, traces: Mapping[str, Trace], at: float) -> dict[str, float]:
-    """Age of the freshest value of each quantity [s]."""
+    """Return age of the freshest value of each quantity [s]."""
     result: dict[str, float] = {}
     for meter in bank.meters:
         trace = traces.get(meter.name, NEVER)

@@ -110,7 +110,7 @@ NEVER = Trace()
 
 
 def wrong_unit(value: float, low: float, high: float, temperature: bool) -> bool:
-    """Whether an impossible value becomes possible as thousandths [1] or as degrees Fahrenheit [degF]."""
+    """Tell whether an impossible value becomes possible as thousandths [1] or as degrees Fahrenheit [degF]."""
     if temperature:
         return low <= (value - 32.0) / 1.8 <= high
     return low <= value / 1000.0 <= high
@@ -148,7 +148,7 @@ def by_arrival(trace: Trace, reading: Reading) -> tuple[Trace, Reading]:
 
 
 def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[str, str]:
-    """Quality and reason of one reading.
+    """Return quality and reason of one reading.
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[s
 
 
 def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
-    """Sentinels and steps: what no electrolyte can do is not believed until a second sample agrees."""
+    """Return doubt sentinels and steps: what no electrolyte can do is not believed until a second sample agrees."""
     value = reading.value
     elapsed = reading.measured_at - trace.at
     step = abs(value - trace.value)

@@ -33,7 +33,7 @@ HEAT_CAPACITY, REVERSIBLE, LEAST_OVER = 50.0, 2.0, 0.05
 
 
 def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
-    """Whether a value stands still at this moment [s since the epoch] although the current says it must have moved."""
+    """Tell whether a value stands still now [s since the epoch] although the current says it must have moved."""
     if trace.at == 0.0 or trace.changed_at == 0.0:
         return False
     if meter.quantity == "electrolyte_temperature":

@@ -159,7 +159,7 @@ def warming_too_fast(thermal: Thermal) -> float | None:
 
 
 def runaway(thermal: Thermal) -> tuple[float, float] | None:
-    """Mean current and what it is held against [A] when current and heat climb together, else None.
+    """Return mean current and what it is held against [A] when current and heat climb together, else None.
 
     `lowest` is only kept while the voltage stands at a ceiling of a bank that has woken: a revival climbs, too.
     """
@@ -171,7 +171,7 @@ def runaway(thermal: Thermal) -> tuple[float, float] | None:
 
 
 def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:
-    """Within two hours the electrolyte is 3 K warmer, and the current has grown with it or stands over its lowest."""
+    """Find a current that grew with an electrolyte 3 K warmer within two hours, or stands over its lowest."""
     steps = thermal.steps
     oldest = next((each for each in steps if each.at >= steps[-1].at - RUNAWAY_SPAN - STEP), steps[0])
     if steps[-1].excess - oldest.excess < RUNAWAY_WARMING:

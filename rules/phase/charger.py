@@ -16,7 +16,7 @@ Setting = tuple[float, float]
 
 
 def expected_current(bank: Bank, memory: PhaseMemory) -> float:
-    """Charger current known by configuration or learning, else what the strings should be given.
+    """Return charger current known by configuration or learning, else what the strings should be given.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ def expected_current(bank: Bank, memory: PhaseMemory) -> float:
 
 
 def equalise_seen(bank: Bank, track: Track) -> float:
-    """Equalising voltage per cell [V] as this bank's meter shows it: the file's, times what its ceilings have taught.
+    """Return the equalising voltage per cell [V] as this meter shows it: the file's, times what ceilings have taught.
 
     Examples
     --------
@@ -50,7 +50,7 @@ def equalise_seen(bank: Bank, track: Track) -> float:
 
 
 def at_ceiling(memory: PhaseMemory) -> bool:
-    """Whether the voltage stands at a ceiling of the charger, in whatever phase.
+    """Tell whether the voltage stands at a ceiling of the charger, in whatever phase.
 
     Examples
     --------
@@ -124,7 +124,7 @@ def _turned_up(memory: PhaseMemory, settings: tuple[Setting, ...]) -> PhaseMemor
 
 
 def _standing(bank: Bank, memory: PhaseMemory, step: float) -> float | None:
-    """Volts per cell that stand [V] while the current moves or is far from the charger's; ``None`` where none do."""
+    """Return volts per cell that stand [V] while the current moves or is far from the charger's; else ``None``."""
     track, amps = memory.track, memory.set_current
     bins = track.bins
     count = int(T.pieces.value)

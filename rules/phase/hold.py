@@ -21,7 +21,7 @@ A_STAY = 300.0
 
 
 def settled(track: Track, resolution: float) -> bool:
-    """Whether current at the equalising voltage has stayed within 5 % for the last four hours.
+    """Tell whether current at the equalising voltage has stayed within 5 % for the last four hours.
 
     Parameters
     ----------
@@ -48,7 +48,7 @@ def settled(track: Track, resolution: float) -> bool:
 
 
 def steady(track: Track, noise: float) -> bool:
-    """Whether the current of the last four hours is flat but for the meter's own noise.
+    """Tell whether the current of the last four hours is flat but for the meter's own noise.
 
     In doubt it is not flat: a hold that begins too late costs hours, one
     that begins too early costs the bank.

@@ -212,7 +212,7 @@ def _slack(bank: Bank, memory: PhaseMemory) -> float:
 
 
 def _end_hold(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
-    """At its minimum the hold ends if current has settled and gravity has stopped rising, else at its maximum."""
+    """End the hold at its minimum if current has settled and gravity has stopped rising, else at its maximum."""
     given_up = memory.track.off_seconds >= GIVEN_UP_AFTER
     done = (
         given_up

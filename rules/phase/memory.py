@@ -273,7 +273,7 @@ class PhaseMemory(NamedTuple):
 
 
 def initial() -> PhaseMemory:
-    """Nothing seen yet.
+    """Return a memory that has seen nothing yet.
 
     Examples
     --------

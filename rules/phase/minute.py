@@ -91,7 +91,7 @@ def _signed(
 def _charges(
     bank: Bank, memory: PhaseMemory, observation: Observation, volts: float | None, amps: float | None, seconds: float
 ) -> tuple[PhaseMemory, bool]:
-    """Whether this minute was charging; a little current after a stop must last three minutes to be believed."""
+    """Tell whether this minute was charging; a little current after a stop must last three minutes to be believed."""
     track = memory.track
     faint, charging = (
         (False, False) if observation.cut else _charging(bank, memory, volts, amps, observation.resolution[1])
@@ -142,7 +142,7 @@ def _rearranged(
 def _charging(
     bank: Bank, memory: PhaseMemory, volts: float | None, amps: float | None, step: float
 ) -> tuple[bool, bool]:
-    """Faint current only, and whether it charges: by current, or by a voltage that only a charger can hold.
+    """Tell whether current is only faint, and whether it charges: by current, or by a voltage only a charger holds.
 
     A blocking bank takes nothing and yet is on charge.
     """

@@ -109,7 +109,7 @@ def watch_growth(bank: Bank, memory: PhaseMemory, observation: Observation, seco
 
 
 def unseen(memory: PhaseMemory, observation: Observation) -> str:
-    """Why nothing can be said of a bank's growth: its current is not read, its sign or its zero is wrong; else ''.
+    """Return why nothing can be said of a bank's growth: current not read, its sign or its zero wrong; else ''.
 
     A bank at a charger's voltage cannot give current: what reads below zero there says something of the meter only.
     The same is true of a current that only the charger's limit shows.
@@ -176,7 +176,7 @@ def watch_response(memory: PhaseMemory, observation: Observation, seconds: float
 
 
 def too_low(bank: Bank, track: Track, charge: float) -> bool:
-    """Whether the voltage under charge is lower than the acid of sound cells alone would make it.
+    """Tell whether the voltage under charge is lower than the acid of sound cells alone would make it.
 
     Parameters
     ----------

@@ -92,7 +92,7 @@ def signature(bank: Bank, memory: PhaseMemory) -> str:
 
 
 def _fell_out(look: Look) -> bool:
-    """Far below the equalising voltage, and taking most of what the charger gives."""
+    """Tell whether it is far below the equalising voltage, and takes most of what the charger gives."""
     return look.volts < look.equalise - T.below_ceiling.value and look.share >= FELL_OUT
 
 
@@ -103,12 +103,12 @@ def _turned_down(look: Look) -> bool:
 
 
 def _blocked(look: Look) -> bool:
-    """Not woken, at the ceiling, and far from what the charger gives."""
+    """Tell whether it has not woken, stands at the ceiling, and is far from what the charger gives."""
     return not look.memory.woken and look.at_top and look.share < T.strong.value
 
 
 def _lost(look: Look) -> bool:
-    """Back at its blocked current."""
+    """Tell whether it is back at its blocked current."""
     return look.share < LOST or (look.share < LOST_SLOWLY and look.memory.stuck_seconds >= LOST_AFTER)
 
 
@@ -126,7 +126,7 @@ def _still_sags(look: Look) -> bool:
 
 
 def _free_of_top(look: Look) -> bool:
-    """Woken, well below the ceiling, and neither volts nor amps are still changing their course."""
+    """Tell whether it has woken, is well below the ceiling, and neither volts nor amps still change their course."""
     free = look.memory.woken and look.volts < look.ceiling - WELL_BELOW
     return free and not _sagging(look.track) and not _growing(look.track)
 
@@ -136,7 +136,7 @@ def _past_peak(look: Look) -> bool:
 
 
 def _never_blocked(look: Look) -> bool:
-    """Below any ceiling from the first minutes on, and the voltage does not stand."""
+    """Tell whether it was below any ceiling from the first minutes on, and its voltage does not stand."""
     track = look.track
     below = track.blocked_seconds < NEVER_BLOCKED and look.volts < look.ceiling - NOT_AT_IT * T.below_ceiling.value
     return below and look.volts > EMPTY and look.amps >= TAKES * look.capacity and not _stands(look)
@@ -150,7 +150,7 @@ def _stands(look: Look) -> bool:
 
 
 def _tapers_low(look: Look) -> bool:
-    """At a ceiling below the equalising voltage, and the charger is no longer the limit."""
+    """Tell whether it is at a ceiling below the equalising voltage, and the charger is no longer the limit."""
     tapering = not look.memory.set_current or look.amps < T.limited.value * look.memory.set_current
     near = look.volts >= look.ceiling - ABSORBS or look.share < TAPERS
     return look.low_top and look.at_top and tapering and near

@@ -109,12 +109,12 @@ def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
 
 
 def _falls(run: list[Bin]) -> bool:
-    """No piece above the one before it by more than a meter's scatter."""
+    """Tell whether no piece is above the one before it by more than a meter's scatter."""
     return all(after.amps <= T.charged_scatter.value * before.amps for before, after in pairwise(run))
 
 
 def may_be_full(track: Track, capacity: float) -> bool:
-    """Whether a current that tapers can mean a bank that was nearly full, rather than a dead one's first fill and gas.
+    """Tell whether a current that tapers can mean a bank nearly full, rather than a dead one's first fill and gas.
 
     A bank that rested below 2.05 V per cell was under half charged (acid of 1.19). Such a one is filling only if it
     once took a tenth of its rating.

@@ -22,7 +22,7 @@ WAKING_HOURS, APPROACH_HOURS, REST_HOURS, CHARGE_FACTOR = (1.0, 48.0), (4.0, 12.
 
 
 def alternating(charger: Charger, volts: float, amps: float, given: PlanInput) -> list[Figure]:
-    """AC draw at what will be set, against what the outlet may carry for hours.
+    """Return AC draw at what will be set, against what the outlet may carry for hours.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def alternating(charger: Charger, volts: float, amps: float, given: PlanInput) -
 def effort(
     found: Found, volts: float, amps: float, charger: Charger, given: PlanInput, *, halved: bool
 ) -> list[Figure]:
-    """Charge, energy, hours with the charger on, and days: ranges, because nobody knows how long a bank blocks.
+    """Return charge, energy, hours with the charger on, and days: ranges, because nobody knows how long a bank blocks.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ def effort(
 
 
 def _state_of_charge(found: Found) -> float:
-    """From rested volts where a sound cell could rest there, else empty."""
+    """Return the charge from rested volts where a sound cell could rest there, else empty."""
     resting = resting_volts(found)
     try:
         gravity = found.gravity or gravity_from_rest_voltage((resting or 0.0) / found.bank.cells)

@@ -40,7 +40,7 @@ class Charger(NamedTuple):
     fixed: bool = False
 
     def starts_on(self, volts: float) -> bool:
-        """Whether it may start on a bank at rest at so many volts [V]; not ruled out where nobody has said."""
+        """Tell whether it may start on a bank at rest at so many volts [V]; not ruled out where nobody has said."""
         return self.starts_at is None or self.starts_at <= volts
 
 

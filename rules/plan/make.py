@@ -69,7 +69,7 @@ def _life(found: Found) -> tuple[bool, float, float]:
 
 
 def _queue(ordered: list[Found], plans: tuple[BankPlan, ...], hours_a_day: float) -> tuple[str, ...]:
-    """One charger for all: the next bank begins when the one before needs it no longer; resting needs none."""
+    """Say in which order one charger serves all: the next bank begins when the one before needs it no longer."""
     lines = []
     least = most = 0.0
     for number, (found, made) in enumerate(zip(ordered, plans, strict=True), start=1):
@@ -152,7 +152,7 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
 
 
 def _carried(charger: Charger, volts: float, given: PlanInput) -> float:
-    """Charging amps that the outlet carries for hours, or all the charger has where the outlet is unknown."""
+    """Return charging amps that the outlet carries for hours, or all the charger has where the outlet is unknown."""
     figures = {figure.name: figure for figure in alternating(charger, volts, charger.amps, given)}
     return figures["charging amps the outlet carries"].value if given.outlet_amps is not None else charger.amps
 
@@ -180,7 +180,7 @@ def _stops(found: Found, given: PlanInput) -> tuple[str, ...]:
 
 
 def _unfit(bank: Bank, charger: Charger) -> str:
-    """Why a charger that cannot be set must not be connected; empty where it may."""
+    """Return why a charger that cannot be set must not be connected; empty where it may."""
     if not charger.fixed:
         return ""
     volts, amps = bank.limits.cell_voltage * bank.cells, bank.string_current_limit * len(bank.strings)

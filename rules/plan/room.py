@@ -27,7 +27,7 @@ WARMING, WARMING_TIME = 0.83, 6.9
 
 
 def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
-    """Hydrogen and air at the charger's full current, whatever it is set to.
+    """Return hydrogen and air at the charger's full current, whatever it is set to.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
 
 
 def water(found: Found) -> list[Figure]:
-    """Water each cell may lose in the longest hold, and how long the reserve above the plates lasts.
+    """Return water each cell may lose in the longest hold, and how long the reserve above the plates lasts.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def water(found: Found) -> list[Figure]:
 
 
 def warming(found: Found, amps: float, given: PlanInput) -> list[Figure]:
-    """Hottest electrolyte expected in the longest hold; between a sound and an aged battery.
+    """Return hottest electrolyte expected in the longest hold; between a sound and an aged battery.
 
     Parameters
     ----------
@@ -214,7 +214,7 @@ def warming(found: Found, amps: float, given: PlanInput) -> list[Figure]:
 
 
 def frost(found: Found) -> Figure:
-    """Coldest electrolyte at which charging may begin.
+    """Return coldest electrolyte at which charging may begin.
 
     Parameters
     ----------

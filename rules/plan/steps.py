@@ -40,7 +40,7 @@ def before_steps(found: Found) -> tuple[str, ...]:
 
 
 def _flat(found: Found) -> list[str]:
-    """Blocks that rest a cell or more under the others, with their volts."""
+    """Return blocks that rest a cell or more under the others, with their volts."""
     return [
         f"{block.label} ({found.blocks[block.label]:.2f} V)"
         for string in found.bank.strings
@@ -56,7 +56,7 @@ def _usual(found: Found) -> float:
 
 
 def wiring_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -> tuple[str, ...]:
-    """Whether strings may be joined, and whether to charge the bank in one piece or in halves first.
+    """Tell whether strings may be joined, and whether to charge the bank in one piece or in halves first.
 
     Parameters
     ----------
@@ -188,7 +188,7 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
 
 
 def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
-    """Air, water and warmth.
+    """Say what to do about air, water and warmth.
 
     Parameters
     ----------
@@ -232,7 +232,7 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
 
 
 def frost_step(found: Found, figures: dict[str, Figure]) -> str:
-    """From which temperature on it may be charged, and where it freezes, in words.
+    """Return from which temperature on it may be charged, and where it freezes, in words.
 
     Parameters
     ----------

@@ -11,7 +11,7 @@ RESISTANCE = 0.42
 
 
 def string_limits(bank: Bank, charger: Charger, amps: float) -> list[Figure]:
-    """Amps that the strings may take, what to set, and what each string then gets.
+    """Return amps that the strings may take, what to set, and what each string then gets.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def string_limits(bank: Bank, charger: Charger, amps: float) -> list[Figure]:
 
 
 def half_amps(bank: Bank, small: Charger, carried: float) -> Figure:
-    """Amps for one half alone: once it wakes it takes all that it is offered.
+    """Return amps for one half alone: once it wakes it takes all that it is offered.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def half_amps(bank: Bank, small: Charger, carried: float) -> Figure:
 
 
 def string_volts(found: Found) -> list[float]:
-    """Resting volts of each string whose blocks were all measured, in the order of the bank.
+    """Return resting volts of each string whose blocks were all measured, in the order of the bank.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def string_volts(found: Found) -> list[float]:
 
 
 def joining(found: Found) -> list[Figure]:
-    """Amps that flow between parallel strings when they are joined, before any charger runs.
+    """Return amps that flow between parallel strings when they are joined, before any charger runs.
 
     Parameters
     ----------

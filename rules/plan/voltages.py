@@ -20,7 +20,7 @@ FADING = 6.0
 
 
 def resting_volts(found: Found) -> float | None:
-    """Resting volts of the bank: as measured, else the lowest string whose blocks were all measured.
+    """Return resting volts of the bank: as measured, else the lowest string whose blocks were all measured.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def resting_volts(found: Found) -> float | None:
 
 
 def hold_words(bank: Bank) -> str:
-    """How long the bank is to be held, in words.
+    """Return how long the bank is to be held, in words.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def hold_words(bank: Bank) -> str:
 
 
 def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure]:
-    """Resting volts, today's volts, equalising volts, and where the capacity test ends.
+    """Return resting volts, today's volts, equalising volts, and where the capacity test ends.
 
     Parameters
     ----------
@@ -163,7 +163,7 @@ def voltages(bank: Bank, found: Found, temperature: float | None) -> list[Figure
 
 
 def rejoining(bank: Bank, charger: Charger, resting: float) -> list[Figure]:
-    """Volts after two separately woken halves are joined, and how long they hold above the charger's threshold.
+    """Return volts after two separately woken halves are joined, and how long they hold above the charger's threshold.
 
     The worst case: the first half barely woke and fades while the second charges for 24 h.
 

@@ -68,7 +68,7 @@ SHOCK_LINE = ("shock", "Over 60 V DC: posts covered, insulated tools, fuses and 
 
 
 def dangerous_to_touch(banks: Iterable[Bank]) -> bool:
-    """Whether any bank stands above 60 V DC while it is equalised, or by a setting of its charger.
+    """Tell whether any bank stands above 60 V DC while it is equalised, or by a setting of its charger.
 
     Examples
     --------

@@ -116,7 +116,7 @@ class RemainingMemory(NamedTuple):
 
 
 def initial() -> RemainingMemory:
-    """Nothing estimated yet.
+    """Return a memory that has estimated nothing yet.
 
     Examples
     --------
@@ -194,7 +194,7 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
 
 
 def _down(part: Part) -> float:
-    """Spread downward: as upward on a scale of ratios, where it is not known apart."""
+    """Return spread downward: as upward on a scale of ratios, where it is not known apart."""
     return part.down if part.down >= 0.0 else part.spread / (1.0 + part.spread)
 
 
@@ -220,7 +220,7 @@ def _judged(memory: RemainingMemory, hours: float, low: float, high: float) -> R
 
 
 def _of_use(bank: Bank, phase: PhaseMemory) -> bool | None:
-    """Whether this charging would serve a hold: at its voltage, or, before it, with the current to get there."""
+    """Tell whether this charging would serve a hold: at its voltage, or, before it, with the current to get there."""
     if phase.phase in ("holding", "finishing"):
         return phase.live.good_at is not None
     track = phase.track

@@ -39,7 +39,7 @@ class Part(NamedTuple):
 
 
 def to_come(volts: float) -> float:
-    """Share of capacity still to be charged at this voltage per cell [V] -> [1].
+    """Return share of capacity still to be charged at this voltage per cell [V] -> [1].
 
     Examples
     --------
@@ -58,7 +58,7 @@ def to_come(volts: float) -> float:
 
 
 def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | None:
-    """How a waking bank's current grows: logarithmic rate now [1/h], and its own growth with the current [1].
+    """Return how a waking bank's current grows: logarithmic rate now [1/h], and its own growth with the current [1].
 
     A current that makes its own way grows like di/dt = k i^(1+p): p = 0 is exponential, p = 1 ends in a jump. Three
     equal stretches of the last six charging hours tell both, p only as far as the growth stands out. Nothing moves yet
@@ -164,7 +164,7 @@ def _gets_nowhere(bank: Bank, phase: PhaseMemory, observation: Observation) -> s
 
 
 def _stands(bank: Bank, phase: PhaseMemory) -> bool:
-    """Gas takes the whole current below the voltage that is wanted, as in a hot or worn bank on a small charger."""
+    """Tell whether gas takes the whole current below the voltage that is wanted, as in a hot or worn bank."""
     track = phase.track
     pieces = int(T.lifts_not_pieces.value)
     run = track.bins[-pieces:]
@@ -205,7 +205,7 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
 
 
 def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float) -> tuple[Part, ...]:
-    """From now to the equalising voltage, over the charger's present ceiling where that is lower."""
+    """Return the parts from now to the equalising voltage, over the charger's ceiling where that is lower."""
     track = phase.track
     target = equalise_seen(bank, track) - PHASE.hold_band.value
     amps = max(amps, 0.01 * bank.capacity)
@@ -228,7 +228,7 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float)
 
 
 def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: float) -> tuple[float, float]:
-    """Charge until this voltage per cell is reached at the charger's current [Ah], and its spread [1].
+    """Return the charge until this voltage per cell is reached at the charger's current [Ah], and its spread [1].
 
     The curve needs the capacity that is left. Two things tell it: what such banks usually hold, and the charge that
     went in between two voltages of this very bulk.
@@ -264,12 +264,12 @@ def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: f
 
 
 def _standard(volts: float, amps: float, capacity: float, shift: float) -> float:
-    """Volts per cell as they would read at a ten-hour rate and 25 degC [V]."""
+    """Return volts per cell as they would read at a ten-hour rate and 25 degC [V]."""
     return volts + shift - RESISTANCE * (amps / capacity - 0.1)
 
 
 def _tail(bank: Bank, phase: PhaseMemory, seen: tuple[Points, float]) -> tuple[Part, ...]:
-    """From the equalising voltage to the tail current, where the hold waits for it."""
+    """Return the part from the equalising voltage to the tail current, where the hold waits for it."""
     if bank.hold.starts != "at-current" or phase.phase == "holding":
         return ()
     track = phase.track

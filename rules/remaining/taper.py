@@ -162,7 +162,7 @@ def since_last_peak(points: Points, hours: float) -> tuple[Points, float]:
 def _distance(
     recent: list[tuple[float, float]], age: list[float], floor: float, over: float, pace: float, slack: float
 ) -> float:
-    """Weighted squares of what this taper misses of the past, in logarithms of the current [1]."""
+    """Return weighted squares of what this taper misses of the past, in logarithms of the current [1]."""
     total = 0.0
     for (at, seen), weight in zip(recent, age, strict=True):
         then = _shape(at, pace, slack)
@@ -186,7 +186,7 @@ def _before(pace: float, slack: float) -> tuple[float, ...]:
 
 
 def _shape(at: float, pace: float, slack: float) -> float:
-    """Part above the floor, so long from now [h], over that of now [1]; 0 where the taper cannot have been."""
+    """Return part above the floor, so long from now [h], over that of now [1]; 0 where the taper cannot have been."""
     if slack == 0.0:
         return math.exp(min(20.0, -pace * at))
     base = 1.0 + slack * pace * at
@@ -194,7 +194,7 @@ def _shape(at: float, pace: float, slack: float) -> float:
 
 
 def _ends(floor: float, over: float, pace: float, slack: float, tail: float, steady_in: float) -> float:
-    """When this taper passes the tail, or is flat enough and long enough [h]."""
+    """Return when this taper passes the tail, or is flat enough and long enough [h]."""
     curve, before = _curve(pace, slack), _before(pace, slack)
     last, last_amps = 0.0, floor + over
     for ahead, share, then in zip(AHEAD, curve, before, strict=True):

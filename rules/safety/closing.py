@@ -24,17 +24,17 @@ WILL_SEEN = 60.0
 
 
 def returns_today(lock: Interlock, at: float) -> tuple[float, ...]:
-    """When the relay was closed by itself during the day before this moment [s since the epoch]."""
+    """Return when the relay was closed by itself during the day before this moment [s since the epoch]."""
     return tuple([each for each in lock.returns if at - each < DAY])
 
 
 def rested(lock: Interlock, at: float) -> bool:
-    """Whether a relay that a fault opened has been open for its time, at this moment [s since the epoch]."""
+    """Tell whether a relay that a fault opened has been open for its time, at this moment [s since the epoch]."""
     return not lock.withdrawn_for or at - lock.order_at >= LEAST_OPEN
 
 
 def used_up(lock: Interlock, at: float) -> bool:
-    """Whether it would close by itself once more than a day allows, at this moment [s since the epoch]."""
+    """Tell whether it would close by itself once more than a day allows, at this moment [s since the epoch]."""
     return bool(lock.withdrawn_for) and len(returns_today(lock, at)) >= RETURNS_PER_DAY
 
 

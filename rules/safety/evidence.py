@@ -167,7 +167,7 @@ def _without(name: str, entry: Pending, at: float) -> Pending | None:
 
 
 def _marks(entry: Pending | None, window: Window, at: float, so: bool) -> int:
-    """One bit a second; seconds in which nobody looked are as they were before and after."""
+    """Return one bit a second; seconds in which nobody looked are as they were before and after."""
     if entry is None:
         return int(so)
     passed = min(window.of, int(at) - int(entry.marked_at))
@@ -179,5 +179,5 @@ def _marks(entry: Pending | None, window: Window, at: float, so: bool) -> int:
 
 
 def confirmed(pending: dict[str, Pending]) -> dict[str, Finding]:
-    """Hazards that count now, by name."""
+    """Return hazards that count now, by name."""
     return {key.split("|", 1)[0]: entry.finding for key, entry in pending.items() if entry.confirmed}

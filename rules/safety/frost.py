@@ -86,14 +86,14 @@ def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested
 
 
 def _undisturbed(bank: Bank, view: View) -> float | None:
-    """Volts per cell that no load pulls down [V]; a charger can only lift them."""
+    """Return volts per cell that no load pulls down [V]; a charger can only lift them."""
     if draws(bank, view):
         return None
     return view.volts_per_cell
 
 
 def coldest_to_charge(weakest_gravity: float | None) -> float:
-    """Electrolyte temperature from which a bank may be charged [degC]: freezing point of its weakest cell and a margin.
+    """Return the warmth from which a bank may be charged [degC]: freezing point of its weakest cell and a margin.
 
     Examples
     --------
@@ -106,7 +106,7 @@ def coldest_to_charge(weakest_gravity: float | None) -> float:
 
 
 def frozen_risk(view: View, acid: Acid) -> Finding | None:
-    """Colder than the freezing point of the weakest cell and a margin; unknown counts as weak acid."""
+    """Find a bank colder than the freezing point of its weakest cell and a margin; unknown counts as weak acid."""
     if view.hottest is None:
         return None
     limit = coldest_to_charge(acid.gravity)

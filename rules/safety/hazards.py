@@ -86,7 +86,7 @@ def standing(
     charging_ordered: bool,
     past: Sequence[Blocks] = (),
 ) -> dict[str, tuple[Finding, float]]:
-    """Hazards that the bank as a whole shows now, each with how long it must last to count [s]."""
+    """Return hazards that the bank as a whole shows now, each with how long it must last to count [s]."""
     found: dict[str, tuple[Finding, float]] = {}
     charging = charges(bank, view)
     over = _over_current(bank, view)
@@ -193,7 +193,7 @@ def hogging(bank: Bank, amps: Sequence[float]) -> Finding | None:
 
 
 def remember_blocks(past: tuple[Blocks, ...], volts: Mapping[str, float], at: float) -> tuple[Blocks, ...]:
-    """Two hours of block volts [V] under charge, a look every ten minutes, the newest now [s since the epoch].
+    """Return two hours of block volts [V] under charge, a look every ten minutes, the newest now [s since the epoch].
 
     Nothing of a charge that was interrupted.
     """
@@ -226,5 +226,5 @@ def _shorted(bank: Bank, view: View, past: Sequence[Blocks]) -> Finding | None:
 
 
 def _placed(view: View, quantity: str) -> list[tuple[str, float]]:
-    """Where each living meter of a quantity sits, and what it shows [V]."""
+    """Return where each living meter of a quantity sits, and what it shows [V]."""
     return [(meter.index or meter.name, value) for meter, value in view.living.get(quantity, ())]

@@ -109,7 +109,7 @@ def _latch(bank: Bank, lock: Interlock, at: float, hazards: dict[str, Finding], 
 def _resume_by_itself(
     bank: Bank, lock: Interlock, at: float, hazards: dict[str, Finding], seen: Seen, outcomes: Outcomes
 ) -> Interlock:
-    """Over-temperature alone may clear itself: only where the owner chose it, cool, rested, and not too often.
+    """Clear over-temperature alone by itself: only where the owner chose it, cool, rested, and not too often.
 
     Whatever else stands against the permit, a resume that a person still owes above all, goes on standing.
     """
@@ -129,7 +129,7 @@ def _resume_by_itself(
 
 
 def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
-    """Why the permit is not given, or "" if nothing stands against it."""
+    """Return why the permit is not given, or "" if nothing stands against it."""
     if lock.latched:
         return next(iter(lock.latched))
     if lock.lost:

@@ -38,12 +38,12 @@ IMPOSSIBLE_CELL, IMPOSSIBLE_SHARE, IMPOSSIBLE_FOR = 1.0, 0.02, 180.0
 
 
 def water_used(counters: Counters, topped_up_at: float = 0.0) -> float:
-    """Water one cell has lost since the last top-up [g], `topped_up_at` being the gassing charge at that time [Ah]."""
+    """Return water one cell has lost since the last top-up [g]; `topped_up_at` is the gassing charge of then [Ah]."""
     return water_rate(max(0.0, counters.gassing - topped_up_at))
 
 
 def reserve(bank: Bank) -> float:
-    """Water above the plates of one cell [g]: the owner's, else 0.6 g per rated Ah (common practice, no source)."""
+    """Return water above one cell's plates [g]: the owner's, else 0.6 g per rated Ah (common practice, no source)."""
     return bank.water_reserve if bank.water_reserve is not None else 0.6 * min(bank.string_capacities)
 
 
@@ -56,7 +56,7 @@ def meter_findings(
     began_at: float,
     at: float,
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
-    """Silent and suspect meters, and the quantities of which nothing fresh is left [s since the epoch].
+    """Return silent and suspect meters, and the quantities of which nothing fresh is left [s since the epoch].
 
     Returns
     -------
@@ -97,7 +97,7 @@ def meter_findings(
 
 
 def impossible(bank: Bank, view: View) -> Finding | None:
-    """Volts and amps that no battery shows together, with the two mappings to look at.
+    """Find volts and amps that no battery shows together, with the two mappings to look at.
 
     Only what meters measure counts: hand readings may be hours apart.
     """
@@ -118,7 +118,7 @@ def impossible(bank: Bank, view: View) -> Finding | None:
 
 
 def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
-    """Why a meter is not believed, and which line of the cabin file may mend it."""
+    """Return why a meter is not believed, and which line of the cabin file may mend it."""
     if frozen:
         return Finding(trace.value, reason=f"{meter.name}: stuck")
     if trace.reason == "unit":
@@ -158,12 +158,12 @@ def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
 
 
 def _here(bank: Bank, where: str) -> list[str]:
-    """Places of a list in words that are in the circuit."""
+    """Return places of a list in words that are in the circuit."""
     return [place for place in where.split(", ") if place and (place == "the bank" or _wired(bank, place))]
 
 
 def _wired(bank: Bank, where: str) -> bool:
-    """Whether a place, a block or one of its cells, is in the circuit; the whole bank always is."""
+    """Tell whether a place, a block or one of its cells, is in the circuit; the whole bank always is."""
     labels = {block.label for string in bank.strings for block in string}
     return not where or where in labels or where.rpartition(".")[0] in labels
 
@@ -200,7 +200,7 @@ def obstacles(
     limits: dict[str, Finding],
     at: float,
 ) -> dict[str, Finding]:
-    """Everything that stands against the permit now [s since the epoch], the one to name first in front.
+    """Return everything that stands against the permit now [s since the epoch], the one to name first in front.
 
     A bypass excuses silence only, and only until its time is over.
     """

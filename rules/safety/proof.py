@@ -93,7 +93,7 @@ def _open(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes
 def prove(
     bank: Bank, lock: Interlock, at: float, seen: Seen, obstacles: dict[str, Finding], outcomes: Outcomes
 ) -> Interlock:
-    """One look at a running proof test, at this moment [s since the epoch]."""
+    """Look once at a running proof test, at this moment [s since the epoch]."""
     waited = at - lock.proving_since
     if lock.latched or any(name in obstacles for name in UNSAFE):
         return _failed(bank, lock, at, seen, waited, "stopped: not safe to go on", outcomes)

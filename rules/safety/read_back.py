@@ -23,7 +23,7 @@ UNMOVED_SHARE = 0.8
 
 
 def provable(current: float | None, step: float) -> bool:
-    """Whether a fall of this current [A] could be told from the meter's step [A].
+    """Tell whether a fall of this current [A] could be told from the meter's step [A].
 
     Examples
     --------
@@ -46,7 +46,7 @@ def reported(lock: Interlock, seen: Seen) -> bool | None:
 
 
 def fallen(lock: Interlock, seen: Seen) -> bool | None:
-    """Whether the current fell after the cut; None where that cannot be told (yet)."""
+    """Tell whether the current fell after the cut; None where that cannot be told (yet)."""
     if not provable(lock.current_before, seen.current_step) or seen.current is None:
         return None
     if seen.current_at <= lock.order_at:
@@ -73,7 +73,7 @@ def goes_backward(lock: Interlock, seen: Seen) -> bool | None:
 
 
 def dropped(lock: Interlock, seen: Seen) -> bool:
-    """Whether half of the current or more went with the cut: the relay obeyed, whatever still feeds the bank.
+    """Tell whether half of the current or more went with the cut: the relay obeyed, whatever still feeds the bank.
 
     Examples
     --------
@@ -88,13 +88,13 @@ def dropped(lock: Interlock, seen: Seen) -> bool:
 
 
 def can_show(bank: Bank, lock: Interlock, seen: Seen) -> bool:
-    """Whether anything could show that the relay opened: its own state, or a current that can be seen falling."""
+    """Tell whether anything could show that the relay opened: its own state, or a current that can be seen falling."""
     reports = bank.relay is not None and bank.relay.reports_state
     return reports or provable(lock.current_before, seen.current_step)
 
 
 def shows_open(lock: Interlock, seen: Seen) -> float:
-    """When something outside showed the last cut [s since the epoch], or 0.
+    """Return when something outside showed the last cut [s since the epoch], or 0.
 
     The relay's own report counts first; without one, the current must have fallen after the order.
     """
@@ -105,7 +105,7 @@ def shows_open(lock: Interlock, seen: Seen) -> float:
 
 
 def waits(bank: Bank, lock: Interlock) -> bool:
-    """Whether a cut was ordered that a relay is to show."""
+    """Tell whether a cut was ordered that a relay is to show."""
     return bank.relay is not None and not lock.allowed and lock.order_at > 0.0 and not lock.proving
 
 
@@ -142,7 +142,7 @@ def disobeyed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | N
 
 
 def unconfirmed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | None:
-    """No evidence of the last cut by now [s since the epoch], though there should have been some."""
+    """Tell that nothing has shown the last cut by now [s since the epoch], though something should have."""
     if not waits(bank, lock) or lock.confirmed_at:
         return None
     if at - lock.order_at < READ_BACK or not can_show(bank, lock, seen):
@@ -151,7 +151,7 @@ def unconfirmed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding |
 
 
 def flows_again(lock: Interlock, seen: Seen, threshold: float) -> bool:
-    """Whether current [A] flows in well after a confirmed cut."""
+    """Tell whether current [A] flows in well after a confirmed cut."""
     if lock.allowed or not lock.confirmed_at or seen.current is None:
         return False
     return (
@@ -172,7 +172,7 @@ def other_source(lock: Interlock, at: float, seen: Seen, threshold: float) -> Fi
 
 
 def _flows_on(lock: Interlock, seen: Seen) -> bool:
-    """Whether the relay reports open and the current of before goes on as if nothing had been ordered."""
+    """Tell whether the relay reports open and the current of before goes on as if nothing had been ordered."""
     return (
         reported(lock, seen) is False
         and fallen(lock, seen) is False
@@ -182,7 +182,7 @@ def _flows_on(lock: Interlock, seen: Seen) -> bool:
 
 
 def _closed_anew(lock: Interlock, seen: Seen) -> bool:
-    """Whether the relay reports closed after a silence, and not in answer to the last order."""
+    """Tell whether the relay reports closed after a silence, and not in answer to the last order."""
     return (
         seen.relay_closed is True
         and seen.relay_at - lock.repeated_at > LEAST_BETWEEN_ORDERS

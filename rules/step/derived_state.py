@@ -61,7 +61,7 @@ def shown(view: View) -> dict[str, Any]:
 
 
 def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
-    """Everything that goes out, at one moment [s since the epoch]."""
+    """Return everything that goes out, at one moment [s since the epoch]."""
     phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
     estimate = memory.remaining.estimate
     charging = current_flows(view)
@@ -147,7 +147,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
 
 
 def _top_up_at(at: float, used: float, limit: float, losing: float | None) -> float | None:
-    """When so much water will be gone [s since the epoch] at the present loss [g/h]; now, where it is already."""
+    """Return when so much water will be gone [s since the epoch] at the present loss [g/h]; now, where it is."""
     if used >= limit:
         return at
     if losing is None or losing < LEAST_LOSS:
@@ -156,7 +156,7 @@ def _top_up_at(at: float, used: float, limit: float, losing: float | None) -> fl
 
 
 def _ages(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
-    """Of the meters, and of what stands for them by hand [s]."""
+    """Return the ages of the meters, and of what stands for them by hand [s]."""
     result = ages(bank, memory.meters, at)
     by_hand = {
         "voltage": memory.hand.voltage_at,
@@ -170,7 +170,7 @@ def _ages(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
 
 
 def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:
-    """Every block of the round: where it stands now (string 0 = aside), and what went through it."""
+    """Return every block of the round: where it stands now (string 0 = aside), and what went through it."""
     ledger = block_ledger(bank, memory)
     aside = () if memory.arrangement is None else memory.arrangement.aside
     places = [(block.label, number) for number, string in enumerate(bank.strings, 1) for block in string]

@@ -11,7 +11,7 @@ from rules.step.memory import Memory
 
 
 def gas_share(bank: Bank, phase: PhaseMemory, volts: float, warmth: float | None, current: float) -> float:
-    """Share of a charging current that splits water [1].
+    """Return share of a charging current that splits water [1].
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def gas_share(bank: Bank, phase: PhaseMemory, volts: float, warmth: float | None
 
 
 def current_flows(view: View) -> bool:
-    """Whether the bank is charged now; where nobody measures the current, by volts that only a charger gives."""
+    """Tell whether the bank is charged now; where nobody measures the current, by volts that only a charger gives."""
     if view.current is not None:
         return view.current > FLOWS
     warmth = 25.0 if view.hottest is None else view.hottest
@@ -55,7 +55,7 @@ def current_flows(view: View) -> bool:
 
 
 def counted_up_to(bank: Bank, memory: Memory, at: float) -> Counters:
-    """Counters with what was read by hand counted up to now [s since the epoch], as the bank was joined meanwhile."""
+    """Return counters with what was read by hand counted up to now [s since the epoch], as the bank was joined."""
     counters = memory.counters
     share = gas_share(bank, memory.phase, counters.voltage, memory.hand.temperature_now(at), counters.current)
     return up_to(counters, at, bank, share)

@@ -24,7 +24,7 @@ KEPT_ORDER_SHOWN = 86400.0
 
 
 def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
-    """One second has passed [s since the epoch]: judge if something is new, waits, or has become old."""
+    """Take note that a second has passed [s since the epoch]: judge if something is new, waits, or has become old."""
     if memory.began_at == 0.0:
         memory = memory._replace(began_at=at)
     if memory.sampled or at - memory.observed_at >= LOOK_EVERY:

@@ -77,7 +77,7 @@ class Memory(NamedTuple):
 
 
 def initial() -> Memory:
-    """Memory of a bank nothing is known of yet."""
+    """Return memory of a bank nothing is known of yet."""
     return Memory()
 
 

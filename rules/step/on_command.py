@@ -145,7 +145,7 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """finish, abandon: the permit goes with the round, and the checklist that was confirmed for it."""
+    """Finish or abandon: the permit goes with the round, and the checklist that was confirmed for it."""
     machine = phase.command(bank, memory.phase, command.name, command.at)
     lock = memory.interlock._replace(started=False, checklist_by="")
     early = {}
@@ -156,7 +156,7 @@ def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Words by block and bank, and capacities [Ah]; a person gives it, and it ends the round."""
+    """Take a person's words by block and bank, and capacities [Ah]; that ends the round."""
     if memory.phase.phase not in JUDGED:
         return _refused(memory, command, f"not while {memory.phase.phase}: a verdict comes after the rest")
     words = command.argument.get("words", {})
@@ -261,7 +261,7 @@ def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _against_zero(bank: Bank, memory: Memory, at: float) -> str:
-    """Why what the meter shows now may be a current and no error of its zero."""
+    """Return why what the meter shows now may be a current and no error of its zero."""
     view = view_of(bank, memory, at)
     if view.current is None or memory.counters.by_hand:
         return "no current meter shows anything now"
@@ -359,7 +359,7 @@ def _relay_link(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _relay_held(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Another bank behind the same relay holds it open, or has let go: from then on it may be seen to close."""
+    """Take that another bank behind the same relay holds it open, or has let go: then it may be seen to close."""
     lock = memory.interlock._replace(held_by=str(command.argument.get("by", "")), seen_closed=False)
     if lock.allowed and not lock.held_by:
         lock = lock._replace(allowed_at=command.at)
@@ -367,14 +367,14 @@ def _relay_held(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _retained_order(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Somebody left an order on the relay's topic for whoever comes: cleared by now, and told."""
+    """Tell of an order that somebody left on the relay's topic for whoever comes; it is cleared by now."""
     payload = str(command.argument.get("payload", ""))
     lock = memory.interlock._replace(kept_order_at=command.at, kept_order=payload)
     return memory._replace(interlock=lock), (Event(bank.id, "retained-order", command.at, {"payload": payload}),)
 
 
 def _relay_changed(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Another relay, or another topic: what was proved before says nothing of it."""
+    """Forget what was proved of another relay, or of another topic: it says nothing of this one."""
     lock = memory.interlock._replace(proof=Proof(note="the relay was changed since it was proved"))
     return _done(memory._replace(interlock=lock), command)
 

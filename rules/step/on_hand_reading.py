@@ -95,7 +95,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
 
 
 def _gravities_known(hand: HandLog, at: float) -> dict[str, float]:
-    """Gravity of each cell as read within a day of this moment [s since the epoch]."""
+    """Return gravity of each cell as read within a day of this moment [s since the epoch]."""
     return {
         entry.cell: entry.gravity_corrected
         for entry in hand.gravities
@@ -104,7 +104,7 @@ def _gravities_known(hand: HandLog, at: float) -> dict[str, float]:
 
 
 def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[HandLog, Counters]:
-    """Amps into the counters where no meter tells them and none newer are known."""
+    """Count amps where no meter tells them and none newer are known."""
     counters = memory.counters
     value = reading.values.get("")
     volts = hand.voltage_now(reading.at) or counters.voltage or ASSUMED * bank.cells
@@ -135,7 +135,7 @@ def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) ->
 
 
 def _uncounted(hand: HandLog, counters: Counters, before: HandLog) -> tuple[HandLog, Counters]:
-    """Amps that are taken back leave the counters as well, as long as nothing newer went into them."""
+    """Take amps that are taken back out of the counters, as long as nothing newer went into them."""
     gone = next((entry for entry in before.entries if entry not in hand.entries), None)
     counted = hand.counted
     if gone is None or counted is None or not counters.by_hand or counters.current_at != gone.taken_at:
@@ -199,7 +199,7 @@ def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
 
 
 def _fallen(bank: Bank, memory: Memory, reading: HandReading) -> CapacityTest | None:
-    """Blocks that a person with a multimeter finds empty while the test runs."""
+    """Note blocks that a person with a multimeter finds empty while the test runs."""
     test = memory.test
     if test is None or test.ended_at is not None or memory.phase.phase != "testing" or reading.kind != "voltage":
         return test

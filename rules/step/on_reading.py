@@ -139,7 +139,7 @@ def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
 
 
 def _idle(bank: Bank, meters: dict[str, Trace], current: float, volts: float) -> bool:
-    """Whether a little current at a voltage that no charger holds is no more than the meter's offset.
+    """Tell whether a little current at a voltage that no charger holds is no more than the meter's offset.
 
     Where the relay is seen open as much as `zero` takes away, else only what no charger gives at all.
     """
@@ -210,7 +210,7 @@ def _from_power(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Re
 
 
 def _better(bank: Bank, meters: dict[str, Trace], quantity: str, at: float) -> bool:
-    """Whether a more direct meter of the current is alive."""
+    """Tell whether a more direct meter of the current is alive."""
     for better in CURRENT_QUANTITIES:
         if better == quantity:
             return False

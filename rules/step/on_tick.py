@@ -26,7 +26,7 @@ FORGET_SHARE = 0.10
 
 
 def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
-    """Phase, estimate, warmth, counted time and capacity test, from the bank as its meters show it now.
+    """Renew phase, estimate, warmth, counted time and capacity test from the bank as its meters show it now.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def _resolution(bank: Bank) -> tuple[float, float]:
 
 
 def _blocks(bank: Bank, view: View) -> dict[str, float]:
-    """Volts of every measured block in the circuit [V]."""
+    """Return volts of every measured block in the circuit [V]."""
     wired = {block.label for string in bank.strings for block in string}
     return {meter.index: value for meter, value in view.living.get("block_voltage", ()) if meter.index in wired}
 

@@ -18,7 +18,7 @@ BY_HAND_OF_STRINGS = "by hand in a string"
 
 
 def block_ledger(configured: Bank, memory: Memory) -> dict[str, BlockLedger]:
-    """Charge [Ah] and charging hours [h] of every block in this round, whatever strings it stood in.
+    """Return charge [Ah] and charging hours [h] of every block in this round, whatever strings it stood in.
 
     Parameters
     ----------

@@ -127,7 +127,7 @@ def evidence_of(
 
 
 def _share(bank: Bank, test: CapacityTest | None) -> float | None:
-    """Of rated capacity [1], at this rate and corrected to 25 degC; nothing where nothing was discharged."""
+    """Return the share of rated capacity [1], at this rate and corrected to 25 degC; none without a discharge."""
     if test is None or not (test.hours > 0.0 and test.delivered > 0.0):
         return None
     return result(test, bank.capacity).percent / 100.0
@@ -141,7 +141,7 @@ def _missed(test: CapacityTest | None) -> str:
 
 
 def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str, str]]:
-    """Trusted gravity by cell, and cells whose newest reading is off the scale or of water that is not mixed yet."""
+    """Return trusted gravity by cell, and cells whose newest reading is off the scale or of unmixed water."""
     log = tuple([entry for entry in hand.gravities if entry.taken_at >= since])
     trusted = latest(log, trusted_only=True)
     newest = latest_of_each(log)
@@ -160,7 +160,7 @@ def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str,
 
 
 def _dead_cells(hand: HandLog, since: float) -> dict[str, str]:
-    """Cells that read backwards, or next to nothing after a rest, by the multimeter."""
+    """Return cells that read backwards, or next to nothing after a rest, by the multimeter."""
     found: dict[str, str] = {}
     for entry in hand.entries:
         if entry.kind != "voltage" or entry.taken_at < since:

@@ -123,7 +123,7 @@ class Given(NamedTuple):
 
 
 def cell_faults(cells: Mapping[str, CellReading]) -> dict[str, str]:
-    """Cells that stand out from their neighbours, at rest or while discharging.
+    """Return cells that stand out from their neighbours, at rest or while discharging.
 
     Parameters
     ----------
