@@ -109,11 +109,6 @@ class Mailbox:
         return self._messages
 
     @property
-    def waiting_bytes(self) -> int:
-        """Bytes of their payloads."""
-        return self._bytes
-
-    @property
     def laden(self) -> bool:
         """So much heavy mail waits that the broker is to keep the rest of what it keeps for us."""
         return self._heavy_bytes > HOLD_ABOVE

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import base64
 import gzip
 import json
 import sys
@@ -16,7 +15,8 @@ from rich.progress import Progress
 
 from bridge.commands.files import add_config, add_force, fresh
 from bridge.config import load
-from bridge.errors import UsageError
+from bridge.errors import RequestError, UsageError
+from bridge.intake.recorded import parse_recorded
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
 from bridge.runtime.engine import Engine
@@ -49,19 +49,14 @@ def recorded(path: Path) -> Iterator[Message]:
     """
     opener = gzip.open if path.suffix == ".gz" else open
     try:
-        with opener(path, "rt", encoding="utf-8") as lines:
+        with opener(path, "rb") as lines:
             for number, line in enumerate(lines, 1):
                 if not line.strip():
                     continue
                 try:
-                    record = json.loads(line)
-                    if "payload_b64" in record:
-                        payload = base64.b64decode(record["payload_b64"], validate=True)
-                    else:
-                        payload = str(record["payload"]).encode()
-                    yield Message(str(record["topic"]), payload, float(record["t"]), bool(record.get("retain", False)))
-                except (ValueError, KeyError, TypeError) as error:
-                    raise UsageError(f"{path}, line {number}: not a recorded message ({error!r})") from error
+                    yield parse_recorded(line)
+                except RequestError as error:
+                    raise UsageError(f"{path}, line {number}: not a recorded message: {error}") from None
     except OSError as error:
         raise UsageError(f"{path}: {error.strerror or error}") from error
 

@@ -14,7 +14,7 @@ Model = TypeVar("Model")
 
 _WORDS = {
     "missing": "{key} is missing: add it",
-    "string_type": "{key} is text of at most {longest} characters",
+    "string_type": "{key} is text in quotes",
     "string_too_long": "{key} is text of at most {longest} characters",
     "string_unicode": "{key} holds half a character: write it anew",
     "float_type": "{key} is a number",
@@ -23,7 +23,7 @@ _WORDS = {
     "bool_type": "{key} is true or false",
     "list_type": "{key} is a list in [ ]",
     "dict_type": "{key} is an object: where or what -> value",
-    "union_tag_not_found": '"ask" is missing: write {known}',
+    "union_tag_not_found": '"ask" is missing: say what is asked',
     "union_tag_invalid": 'cannot answer {value}: "ask" is {known}',
 }
 
@@ -79,6 +79,8 @@ def _in_words(error: ValidationError, document: object) -> str:
     if kind == "extra_forbidden":
         return f"unknown key {key[:40]!r}"
     known = str(context.get("expected_tags", "")).replace("'", '"')
+    if kind == "float_type" and type(first["input"]) is int:
+        kind = "finite_number"
     words = _WORDS.get(kind)
     if words is None:
         return f"{key} {str(first['msg']).removeprefix('Value error, ')}"
@@ -96,7 +98,7 @@ def _written(location: tuple[int | str, ...], document: object) -> list[str]:
         elif isinstance(here, list) and isinstance(part, int) and part < len(here):
             here = here[part]
             continue
-        elif part != location[-1] or not isinstance(here, dict):
+        elif part == "[key]" or part != location[-1] or not isinstance(here, dict):
             continue
         way.append(str(part) or "value")
     return way

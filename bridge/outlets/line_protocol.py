@@ -1,7 +1,8 @@
 """Journal rows as InfluxDB line protocol: every field carries its unit in its name, every number is a float.
 
 A number once written without a decimal point makes its field an integer for ever, and a point without a time gets the
-server's: a retry would then be a second point. Both are ruled out here.
+server's: a retry would then be a second point. Both are ruled out here. Written by hand, because the client's own
+writer takes whole numbers as integers, and its import would cost 20 MB where a journal is only exported.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Tells the service manager that the bridge is ready and alive (the sd_notify protocol), where there is one."""
+"""Tells the service manager that the bridge is ready and alive (the sd_notify protocol), where there is one.
+
+Written by hand: the whole protocol is one datagram, and the binding to the manager's own library has to be compiled.
+"""
 
 from __future__ import annotations
 

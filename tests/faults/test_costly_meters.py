@@ -50,7 +50,7 @@ def test_f70_what_safety_rests_on_overtakes_everything_and_packs_come_last_a_lit
     assert topics(box.take(1000, 0)) == ["probe", "packs"], "what comes meanwhile waits for one pack"
     rest = [item for _ in range(8) for item in box.take(1000, 0)]
     assert [item.mid for item in rest if isinstance(item, Message)] == list(range(2, 10))
-    assert (box.waiting, box.waiting_bytes, box.laden) == (0, 0, False)
+    assert (box.waiting, box._bytes, box.laden) == (0, 0, False)
 
 
 def test_f70_after_a_pack_the_next_waits_so_that_the_network_is_read_meanwhile() -> None:
@@ -85,14 +85,14 @@ def test_f70_the_box_is_bounded_in_bytes_for_each_topic_and_in_all(size: int) ->
         box.put(mail("packs", b"x" * size))
         box.put(mail(f"many/{number}", b"x" * size))
         box.put(mail("kept", b"x" * size, "history"))
-    assert box.waiting_bytes <= MOST_BYTES
+    assert box._bytes <= MOST_BYTES
     assert box._bytes_of["packs"] <= MOST_OF_TOPIC and box._bytes_of["kept"] <= MOST_OF_KEPT
     assert box.laden == (size > HEAVY), "the broker keeps the rest of what it keeps"
     if size > HEAVY:
         assert box.dropped["packs"] > 3000
     while box.take(1000, 0):
-        assert box.waiting_bytes >= 0
-    assert (box.waiting, box.waiting_bytes, box._heavy_bytes, dict(box._heavy_of)) == (0, 0, 0, {})
+        assert box._bytes >= 0
+    assert (box.waiting, box._bytes, box._heavy_bytes, dict(box._heavy_of)) == (0, 0, 0, {})
     assert box.put(mail("packs", b"x" * size)), "and there is room again"
     assert HEAVY_AT_ONCE < MOST_OF_TOPIC
 
@@ -148,7 +148,7 @@ def test_f70_behind_3900_packs_and_deep_brackets_the_cut_leaves_and_the_meter_is
         for number in range(3900):
             rig.meters.client.publish("cabin/pack", pack if number % 2 else b"[" * 60_000, qos=0)
             if number % 100 == 0:
-                most = max(most, service.mailbox.waiting_bytes)
+                most = max(most, service.mailbox._bytes)
                 time.sleep(0.01)
         rig.meters.celsius = 52.0
         rig.meters.report()
@@ -156,7 +156,7 @@ def test_f70_behind_3900_packs_and_deep_brackets_the_cut_leaves_and_the_meter_is
         assert rig.relay.wait_for(False, 30.0)
         wait_until(lambda: "meter-floods raised" in caplog.text, 10)
         assert service.mailbox.dropped.keys() == {"cabin/pack"}
-        assert max(most, service.mailbox.waiting_bytes) <= MOST_BYTES
+        assert max(most, service.mailbox._bytes) <= MOST_BYTES
         told = [line for line in caplog.messages if "sends more than can be read" in line]
         assert told == ["cabin/pack: sends more than can be read; not listened to for 5 s"]
         wait_until(lambda: "meter-floods" not in rig.flags(), 20, "and it is forgiven")

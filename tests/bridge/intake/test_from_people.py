@@ -1,0 +1,70 @@
+"""What people and their programs send: one type from every edge, or a refusal with key, value and fix."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from bridge.errors import RequestError
+from bridge.intake.bus_commands import WrittenName
+from bridge.intake.bus_commands import parse_act as parse_bus_act
+from bridge.intake.hand_record import parse_record
+from bridge.intake.recorded import parse_recorded
+from bridge.intake.request import ProofAsked, StatusAsked, parse_act, parse_request
+from bridge.message import Message
+from rules.events import Command, HandReading
+
+NOW = 1795590001.0
+
+
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [
+        (b'{"bank": "north", "name": "zero"}', '"ask" is missing'),
+        (b'{"ask": "wish"}', "cannot answer 'wish'"),
+        (b'{"ask": "act", "name": "zero"}', "bank is missing: add it"),
+        (b'{"ask": "act", "bank": "north", "name": "zero", "argument": 5}', "argument is an object"),
+        (b'{"ask": "act", "bank": "north", "name": "zero", "by": "' + b"k" * 81 + b'"}', "at most 80 characters"),
+        (b'{"ask": "act", "bank": "north", "name": "zero", "argument": {"name": "a\\nb"}}', "on one line"),
+        (b'{"ask": "act", "bank": "north", "name": "boot"}', "boot is no command"),
+        (b'{"ask": "act", "bank": "north", "bank": "south", "name": "zero"}', "'bank' stands there twice"),
+        (b'{"ask": "status", "bank": "north"}', "unknown key 'bank'"),
+        (b'{"ask": "record", "bank": "north", "kind": "level", "values": {"N1": ' + b"9" * 400 + b"}}", "too large"),
+        (b'{"ask": "record", "bank": "north", "kind": "level", "values": {"N\\u0007": 1}}', "is no place"),
+    ],
+)
+def test_a_request_is_refused_with_key_value_and_fix(line: bytes, why: str) -> None:
+    with pytest.raises(RequestError, match=re.escape(why)):
+        parse_request(line, NOW)
+
+
+def test_one_typed_request_leaves_every_edge() -> None:
+    line = b'{"ask": "record", "bank": "north", "kind": "gravity", "values": {"N1.2": 1265}, "by": "Ann"}'
+    record = b'{"kind": "gravity", "values": {"N1.2": 1265}, "by": "Ann"}'
+    told = HandReading("north", "gravity", NOW, NOW, {"N1.2": 1.265}, by="Ann")
+    bus = Message("homie/5/hut-north/cells/record/set", record, NOW)
+    assert parse_request(line, NOW) == parse_record("north", NOW, record) == told
+    assert parse_bus_act("north", "cells/record", bus, WrittenName(), "5") == told
+    start = Command("north", "start", NOW, "Ann")
+    assert parse_request(b'{"ask": "act", "bank": "north", "name": "start", "by": "Ann"}', NOW) == start
+    assert parse_act("north", NOW, b'{"name": "start", "by": "Ann"}', frozenset({"start"})) == start
+    pressed = Message("homie/5/hut-north/revival/command/set", b"start", NOW)
+    assert parse_bus_act("north", "revival/command", pressed, WrittenName(), "5") == start._replace(by="bus")
+    assert isinstance(parse_request(b'{"ask": "status"}', NOW), StatusAsked)
+    assert parse_request(b'{"ask": "proof", "bank": "north"}', NOW) == ProofAsked("north")
+
+
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [
+        (b'{"t": NaN, "topic": "a", "payload": "x"}', "NaN is not a number"),
+        (b'{"t": 1, "topic": "a", "payload": 26.3}', "payload is text in quotes"),
+        (b'{"t": 1, "topic": "a", "payload": "\\ud800"}', "half a character"),
+        (b'{"t": 1, "topic": "a", "payload_b64": "!"}', "no base64"),
+        (b'{"t": 1, "topic": "a"}', "payload is missing"),
+    ],
+)
+def test_a_recorded_line_that_is_no_message_is_refused_in_words(line: bytes, why: str) -> None:
+    with pytest.raises(RequestError, match=why):
+        parse_recorded(line)
