@@ -1,4 +1,4 @@
-"""The only module that reads time.
+"""The clock by which everything is dated that is kept or sent; elsewhere time is only read to measure a wait.
 
 One clock for everything: monotonic, anchored to wall time, so that ages and integrals never see a step of the wall
 clock. When the wall clock moves away (no battery-backed clock on the board, then the network tells the time) the

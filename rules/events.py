@@ -148,7 +148,7 @@ class Flag(NamedTuple):
     Attributes
     ----------
     name : str
-        As in `rules.flags`.
+        A name of `rules.advice.FLAGS`.
     kind : str
         hazard (latches), permit (comes back by itself), start (blocks a start), chore (never opens the relay).
     since : float

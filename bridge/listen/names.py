@@ -1,6 +1,6 @@
 """What names say: words of topics and pointers, the quantity or unit in them, and whose value it is.
 
-A name is evidence and no proof: `bridge.listen.weights` says how much it counts beside physics.
+A name is evidence and no proof: `bridge.listen.evidence` says how much it counts beside physics.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The only door: one event folded into a bank's memory."""
+"""The door of events: one event folded into a bank's memory."""
 
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.door import measured, step

@@ -1,4 +1,4 @@
-"""The only door: a bank, its memory and one event go in; new memory and what follows come out."""
+"""The door of events: a bank, its memory and one event go in; new memory and what follows come out."""
 
 from __future__ import annotations
 
