@@ -33,7 +33,7 @@ COMMANDS: dict[str, str] = {
     "witness": "say by name that you heard the relay and saw the charger go out, where a proof test waits for that",
     "checklist": "confirm the start checklist by name",
     "start": "begin a round: from now on the charger may run while all is well",
-    "resume": "the second act after a reset: let the relay close again",
+    "resume": "the second act after a reset: let the relay close again; under charge-limit a day more for the round",
     "reset": "clear a trip whose cause is gone; the relay stays open until resume",
     "finish": "end the round; the relay opens",
     "abandon": "give the round up; the relay opens",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
@@ -19,6 +20,16 @@ settings.register_profile(
     "explore", deadline=None, max_examples=1000, suppress_health_check=[HealthCheck.too_slow], print_blob=True
 )
 settings.load_profile("house")
+
+
+@pytest.fixture(autouse=True)
+def _quiet_afterwards() -> Iterator[None]:
+    """A command that ran in this process leaves no log that writes to the output of a test that is over."""
+    yield
+    for handler in logging.getLogger().handlers[:]:
+        if type(handler) is logging.StreamHandler:
+            logging.getLogger().removeHandler(handler)
+
 
 MakeBroker = Callable[..., Broker]
 

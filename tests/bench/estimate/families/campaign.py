@@ -83,6 +83,6 @@ def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = N
 
 def many(work: list[tuple[str, int]], jobs: int, kept: Path | None, plots: Path | None) -> Iterator[Marks]:
     """Every family and seed asked for, in the order in which they are done."""
-    with ProcessPoolExecutor(jobs) as pool:
+    with ProcessPoolExecutor(jobs, initializer=door.quietly) as pool:
         for future in as_completed([pool.submit(one, family, seed, kept, plots) for family, seed in work]):
             yield future.result()

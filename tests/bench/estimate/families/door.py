@@ -187,7 +187,6 @@ def quietly() -> None:
 
 def hear(lived: Lived, seen: Seen, truth: Truth) -> Said:
     """Let the rules follow the whole round."""
-    quietly()
     bank = bank_of(lived, seen)
     listener = Listener(bank)
     begin(listener, lived, seen)
