@@ -24,6 +24,8 @@ from rules.events import Derived, Event, Outcome
 
 #: A line at least so often, in recorded time [s].
 LINE_EVERY = 60.0
+#: The bar moves on after so many messages.
+SHOWN_EVERY = 5000
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -135,7 +137,7 @@ def run(arguments: argparse.Namespace) -> int:
         task = progress.add_task(f"replay of {arguments.messages.name}", total=None)
         for message in recorded(arguments.messages):
             count += 1
-            if count % 5000 == 0:
+            if count % SHOWN_EVERY == 0:
                 progress.update(task, description=f"replay of {arguments.messages.name}: {count} messages")
             if message.topic in command_topics:
                 told = homie.command(message, message.at)

@@ -14,6 +14,10 @@ from rules.laws import EXPLOSIVE_FRACTION
 
 #: Relays that one bridge guards: each has a connection and a process of its own.
 MOST_RELAYS = 8
+#: What a limit in another unit may be off by its conversion [1].
+ROUNDING = 1.0001
+#: A charger that stands this close below the equalising voltage reaches it [V per cell] (assumed).
+REACHES = 0.005
 
 
 def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], list[Mapping]]:
@@ -123,7 +127,7 @@ def _limits(table: BankTable, where: str, found: Findings) -> Limits:
         )
     usual = Limits()
     for key in sorted(given - {"string_current", "temperature_resume"}):
-        if getattr(limits, key) > getattr(usual, key) * 1.0001:
+        if getattr(limits, key) > getattr(usual, key) * ROUNDING:
             found.warnings.append(
                 f"{where}: limits.{key} = {getattr(limits, key):g} is above the usual {getattr(usual, key):g}: "
                 "harm may begin before it trips"
@@ -139,7 +143,7 @@ def _limits(table: BankTable, where: str, found: Findings) -> Limits:
 def _look_over(bank: Bank, where: str, found: Findings) -> None:
     """Find what in the configuration does not fit together."""
     equalise = bank.equalise * bank.cells
-    if bank.chargers and all(charger.volts < equalise - 0.005 * bank.cells for charger in bank.chargers):
+    if bank.chargers and all(charger.volts < equalise - REACHES * bank.cells for charger in bank.chargers):
         highest = max(charger.volts for charger in bank.chargers)
         found.warnings.append(
             f"{where}: no charger reaches equalise: {bank.equalise:g} V x {bank.cells} cells = {equalise:.2f} V, "

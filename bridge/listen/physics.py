@@ -13,6 +13,8 @@ Series = Sequence[tuple[float, float]]
 SAME_MOMENT = 60.0
 #: Watts agree with volts times amps within this share; meters round, and do not sample together (assumed).
 _AGREE, _OFTEN = 0.08, 0.8
+#: And watts are rounded by so much [W].
+_ROUNDED = 0.02
 #: Too few watts to be told from rounding [W].
 LEAST_WATTS = 3.0
 #: So few are compared all the same where more than so many samples were heard [W], [1] (assumed).
@@ -54,7 +56,7 @@ def watts_agree(volts: Series, amps: Series, watts: Series) -> bool | None:
             continue
         product = abs(pair[0] * pair[1])
         if max(product, abs(told)) >= LEAST_WATTS or (product > FEW_WATTS and len(watts) > MANY):
-            compared.append(abs(abs(told) - product) <= _AGREE * product + 0.02)
+            compared.append(abs(abs(told) - product) <= _AGREE * product + _ROUNDED)
     if not compared:
         return None
     return sum(compared) >= _OFTEN * len(compared)

@@ -9,7 +9,7 @@ from collections import Counter, deque
 from typing import NamedTuple
 
 from bridge.mqtt.refusals import FAILURE
-from bridge.mqtt.session import Session
+from bridge.mqtt.session import PACKET_BITS, Session
 
 log = logging.getLogger("revival.bus")
 
@@ -121,7 +121,7 @@ class Outgoing:
             if code >= FAILURE and topic:
                 self.refuse(topic, f"publish refused (0x{code:02X})")
         link = self.session.link
-        if self._sent and (link is None or next(iter(self._sent)) >> 16 != link[1]):
+        if self._sent and (link is None or next(iter(self._sent)) >> PACKET_BITS != link[1]):
             owed = {topic: item for topic, item in self._sent.values() if item.retain}
             self._waiting = owed | self._waiting
             self._sent.clear()

@@ -19,7 +19,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from bridge.mqtt.client import Will
 from bridge.mqtt.refusals import FAILURE
-from bridge.mqtt.session import Session
+from bridge.mqtt.session import PACKET_BITS, Session
 from bridge.settings import BrokerSettings, RelaySettings
 
 log = logging.getLogger("revival.relay")
@@ -155,7 +155,7 @@ class RelayGuard:
             qos=0 if may_be_lost and not self._five else 1,
             expiry=self._expiry if may_be_lost else None,
         )
-        self.last = order if number is None else order._replace(number=number, generation=number >> 16)
+        self.last = order if number is None else order._replace(number=number, generation=number >> PACKET_BITS)
 
     def _acknowledged(self, number: int, code: int) -> None:
         if code >= FAILURE:

@@ -34,6 +34,7 @@ SHORT_LIVED = 30.0  #: a session shorter than this [s] makes the next wait longe
 #: Waits before the next attempt [s]; shortened at random by up to half, so that many do not return at once.
 FIRST_WAIT, SUSPECT_WAIT, REFUSED_WAIT, LONGEST_WAIT = 1.0, 10.0, 30.0, 60.0
 BURST = 50  #: packets read in a row before anything is written
+PACKET_BITS = 16  #: of a packet's number (OASIS MQTT 5.0, 2.2.1); the connection's own number stands above them
 UNSPECIFIED = 0x80  #: what the library calls a connection closed without a reason
 DISCONNECT_WITH_WILL = 0x04
 
@@ -119,16 +120,16 @@ class Session:
         retain = retain and self.retain_available
         mid = client.publish(topic, payload, min(qos, self.maximum_qos), retain, properties).mid
         self.wake()
-        return generation << 16 | mid
+        return generation << PACKET_BITS | mid
 
     def number(self, mid: int) -> int:
         """Return A packet number that is unique over connections."""
-        return self.generation << 16 | mid
+        return self.generation << PACKET_BITS | mid
 
     def ack(self, number: int, qos: int) -> None:
         """Acknowledge a received message, unless its connection is gone: then the broker sends it again anyway."""
         link = self.link
-        if link is not None and number >> 16 == link[1]:
+        if link is not None and number >> PACKET_BITS == link[1]:
             link[0].ack(number & 0xFFFF, qos)
             self.wake()
 

@@ -23,6 +23,10 @@ LONGEST = 400 * DAY
 EVER = 1e11
 #: So many moments of the estimate's past.
 MOMENTS = 120
+#: Nothing for so many stretches [1], and for so long [s], and the line is broken.
+GAP_STRETCHES, SHORTEST_GAP = 3.0, 90.0
+#: A state stands for a moment this much later [s], or so many steps later [1].
+STATE_HOLDS, STATE_STEPS = 600.0, 2.0
 #: The small line on a bank's tile: so long, in stretches so wide [s].
 SPARK_LENGTH, SPARK_WIDTH = 2 * DAY, 1800
 #: What is drawn on the curve as a mark.
@@ -127,7 +131,7 @@ def _with_gaps(buckets: list[Bucket], width: int) -> list[Bucket]:
     """Put an empty stretch where nothing was measured for a while, so that no line is drawn across."""
     found: list[Bucket] = []
     for bucket in buckets:
-        if found and bucket.at - found[-1].at > max(3.0 * width, 90.0):
+        if found and bucket.at - found[-1].at > max(GAP_STRETCHES * width, SHORTEST_GAP):
             found.append(Bucket(found[-1].at + width, *[None] * 9))
         found.append(bucket)
     return found
@@ -158,5 +162,5 @@ def _estimates(reader: JournalReader, bank: str, since: float, until: float) -> 
             *(_rounded(hours, 2) for hours in (state.remaining_low, state.remaining_hours, state.remaining_high)),
         ]
         for at, state in zip(moments, reader.states_at(bank, moments), strict=True)
-        if state is not None and at - state.at < max(600.0, 2.0 * step)
+        if state is not None and at - state.at < max(STATE_HOLDS, STATE_STEPS * step)
     ]

@@ -48,6 +48,8 @@ SLEPT = 900.0
 #: After a heavy message none other for so many times what it took [1]; and so long a topic that floods is not listened
 #: to [s].
 HEAVY_REST, SHED_FOR = 4.0, 600.0
+#: So many topics at most are named as floods, each with a tenth of what was left out or more [1].
+WORST, WORST_PART = 3, 10
 #: So long the loss of a session is said after it [s].
 SAID_FOR = 86_400.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
@@ -467,7 +469,9 @@ class Service:
         dropped = Counter(self.mailbox.dropped)  # copied: the network threads go on counting
         since, self._dropped = dropped - self._dropped, dropped
         # The whole box is bounded as well, so a topic may lose a message for another's flood: the worst are named.
-        floods = {topic for topic, number in since.most_common(3) if number * 10 >= since.total()} | self._shed.keys()
+        floods = {
+            topic for topic, number in since.most_common(WORST) if number * WORST_PART >= since.total()
+        } | self._shed.keys()
         for topic in sorted(floods - self._floods - self._shed.keys()):
             log.warning("%s: sends more than can be read; what is beyond is left out and counted", one_line(topic))
         self._floods = floods

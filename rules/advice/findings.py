@@ -36,6 +36,8 @@ BEFORE_STEP, AFTER_STEP, CALM, STEP_UP, LEAST_STEP, STANDING_VOLTS = 6, 3, 1.1, 
 OFFSET_STEPS, OFFSET_EVEN, OFFSET_LEAST, OFFSET_MOST, OFFSET_VOLTS = 12, 0.25, 0.2, 0.02, 2.2
 #: A clock so far behind stands near the beginning of its count: nothing has set it [s], five years.
 NEVER_SET = -5 * 365 * 86400.0
+#: Up to this a clock is off by hours, then by days [s].
+TOLD_IN_HOURS = 48 * 3600.0
 #: Charging is over: the charger must be seen down.
 ENDED = frozenset({"resting", "testing", "finished"})
 
@@ -117,7 +119,7 @@ def _wrong_clock(bank: Bank, traces: dict[str, Trace]) -> Finding | None:
     worst, meter = max(off, key=lambda pair: abs(pair[0]), default=(0.0, None))
     if meter is None or worst == 0.0:
         return None
-    amount = f"{abs(worst) / 3600.0:.1f} h" if abs(worst) < 48 * 3600.0 else f"{abs(worst) / 86400.0:.0f} days"
+    amount = f"{abs(worst) / 3600.0:.1f} h" if abs(worst) < TOLD_IN_HOURS else f"{abs(worst) / 86400.0:.0f} days"
     how = "slow" if worst < 0.0 else "fast"
     if worst < NEVER_SET:
         how += ", for it was never set or its message tells no time that can be read"

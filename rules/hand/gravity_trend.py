@@ -16,6 +16,10 @@ POINT = 0.001
 SHORTEST_TREND = 0.5
 #: So many successive hourly readings make a plateau; common practice, no source.
 PLATEAU_READINGS = 4
+#: Ten minutes early counts as an hour, and as three: nobody walks round by the second [s] (assumed).
+AN_HOUR, THREE_HOURS = 50.0 * 60.0, 170.0 * 60.0
+#: What differences of floating numbers may be off [1].
+ROUNDING = 1e-9
 
 
 def trend_per_hour(log: Log, at: float, hours: float = 6.0) -> float | None:
@@ -171,7 +175,7 @@ def _recent(log: Log, at: float, hours: float) -> dict[str, list[tuple[float, fl
 
 def _level(gravities: list[float]) -> bool:
     middle = median(gravities)
-    return all(abs(gravity - middle) <= POINT + 1e-9 for gravity in gravities)
+    return all(abs(gravity - middle) <= POINT + ROUNDING for gravity in gravities)
 
 
 def _newest_four(series: list[tuple[float, float]]) -> list[float]:
@@ -197,9 +201,8 @@ def _flat(readings: list[GravityReading]) -> bool:
         if not entry.under_charge or entry.gravity_corrected is None or since > 2.0 * _HOUR:
             return False
         window.append(entry.gravity_corrected)
-        # Ten minutes early counts as an hour: nobody walks round by the second.
-        if since >= 50.0 * 60.0:
+        if since >= AN_HOUR:
             hourly, counted_at = hourly + 1, entry.taken_at
-        if hourly >= PLATEAU_READINGS and newest - entry.taken_at >= 170.0 * 60.0:
+        if hourly >= PLATEAU_READINGS and newest - entry.taken_at >= THREE_HOURS:
             return _level(window)
     return False

@@ -8,6 +8,8 @@ from typing import NamedTuple
 STEP, KEPT = 300.0, 26
 #: Half-hour means kept for what goes slowly: six hours and one [1], [s].
 HALVES, HALF = 13, 1800.0
+#: A step that nobody closed for so long ends the memory: what is joined over a gap is no trend [s].
+FORGOTTEN_AFTER = 4 * STEP
 #: Steps in half an hour, and the fewest that tell a rate [1].
 HALF_HOUR, RATE_STEPS = 6, 3
 #: Over which the warming rate is taken, and over which a runaway must show [s].
@@ -101,7 +103,7 @@ def observe(
     """
     if temperature is None:
         return thermal
-    if thermal.with_ambient or at - thermal.opened_at > 4 * STEP:
+    if thermal.with_ambient or at - thermal.opened_at > FORGOTTEN_AFTER:
         thermal = Thermal(opened_at=at)
     volts = volts_per_cell if volts_per_cell is not None else 0.0
     thermal = Thermal(

@@ -9,7 +9,10 @@ from rules.bank import Bank, as_configured, halves
 from rules.plan.input import Charger, Figure, Found
 from rules.plan.strings import string_volts
 from rules.plan.voltages import WAKING_VOLTS, hold_words, resting_volts
-from rules.safety import FROST_MARGIN
+from rules.safety import FROST_MARGIN, SHORTED_BLOCK
+
+#: Nearer than this a charger reaches the equalising voltage: its knob is no finer [V] (assumed).
+SETTABLE = 0.05
 
 
 class Choice(NamedTuple):
@@ -45,7 +48,7 @@ def _flat(found: Found) -> list[str]:
         f"{block.label} ({found.blocks[block.label]:.2f} V)"
         for string in found.bank.strings
         for block in string
-        if block.label in found.blocks and found.blocks[block.label] < _usual(found) * block.cells - 1.5
+        if block.label in found.blocks and found.blocks[block.label] < _usual(found) * block.cells - SHORTED_BLOCK
     ]
 
 
@@ -172,14 +175,14 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
             f"At full output it would draw {figures['AC draw'].value:.1f} A, the outlet carries "
             f"{figures['outlet limit'].value:.1f} A for hours: stay at the amps above, nothing else on that circuit."
         )
-    if charger.volts < equalise - 0.05:
+    if charger.volts < equalise - SETTABLE:
         steps.append(
             f"{charger.name} reaches only {charger.volts:g} V, equalising needs {equalise:.1f} V: another charger must "
             "finish the work, or the hard sulfate stays."
         )
         return tuple(steps)
     enough = min(amps, figures["amps enough for equalising"].value)
-    there = min(volts, charger.volts) > equalise - 0.05
+    there = min(volts, charger.volts) > equalise - SETTABLE
     steps.append(
         f"When volts have come up and amps taper, {'stay at' if there else 'raise to'} {equalise:.1f} V "
         f"({equalise / bank.cells:.2f} V per cell), {enough:.0f} A is enough, and hold it {hold_words(bank)}."

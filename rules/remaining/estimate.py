@@ -213,7 +213,7 @@ def _judged(memory: RemainingMemory, hours: float, low: float, high: float) -> R
         else:
             missed = not foretold.early <= now + hours <= foretold.late
             wide += T.learns.value * (missed - T.misses.value)
-    if not waiting or now >= waiting[-1].made + max(0.5, T.judged_after.value * 0.25 * hours):
+    if not waiting or now >= waiting[-1].made + max(0.5, T.judged_after.value * T.foretold_share.value * hours):
         waiting.append(Foretold(now, now + max(0.5, T.judged_after.value * hours), now + low, now + high))
     wide = min(T.widest.value, max(T.narrowest.value, wide))
     return memory._replace(made=tuple(waiting[-24:]), wide=wide)
@@ -226,7 +226,7 @@ def _of_use(bank: Bank, phase: PhaseMemory) -> bool | None:
     track = phase.track
     if phase.phase == "absorbing":
         return track.below_seconds == 0.0
-    weak = track.below_seconds > 0.0 and track.amps < 0.4 * expected_current(bank, phase)
+    weak = track.below_seconds > 0.0 and track.amps < T.of_no_use.value * expected_current(bank, phase)
     return False if weak and phase.woken else None
 
 

@@ -125,7 +125,7 @@ def left(points: Points, hours: float, amps: float, tail: float, steady_in: floa
     for floor_share in FLOORS:
         floor = floor_share * tail
         over = amps - floor
-        if over <= 0.02 * amps:
+        if over <= LEAST_OVER * amps:
             continue
         for pace in PACES:
             for slack in SLACKS:
@@ -171,6 +171,8 @@ def _distance(
     return total
 
 
+#: A floor this near to the current leaves no taper to follow [1].
+LEAST_OVER = 0.02
 #: Closer to its own beginning than this a taper cannot be followed back [1].
 LEAST_BASE = 0.02
 

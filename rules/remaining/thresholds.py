@@ -26,6 +26,8 @@ class Thresholds(NamedTuple):
     judged_after: Threshold = Threshold(0.25, "1", "part of the hours foretold after which a prediction is judged")
     widest: Threshold = Threshold(1.2, "1", "most that misses may widen a band, in logarithms")
     narrowest: Threshold = Threshold(-0.4, "1", "most that hits may narrow it")
+    foretold_share: Threshold = Threshold(0.25, "1", "part of that after which the next one is written down")
+    of_no_use: Threshold = Threshold(0.4, "1", "share of the charger's current under which charging gets nowhere")
     renewed: Threshold = Threshold(60.0, "s", "the estimate is renewed so often, and at every new phase")
     no_gap: Threshold = Threshold(1800.0, "s", "a longer silence teaches nothing of the charger's day")
     clear_of_top: Threshold = Threshold(0.05, "V", "so far below its ceiling a woken bank shows the charger's source")

@@ -3,7 +3,7 @@
 from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
-from rules.safety.hazards import Blocks, over_limit, remember_blocks, standing
+from rules.safety.hazards import SHORTED_BLOCK, Blocks, over_limit, remember_blocks, standing
 from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
 from rules.safety.permits import (
     EXTENSION,
@@ -32,6 +32,7 @@ __all__ = [
     "PROVED",
     "READ_BACK",
     "RESERVE_USED",
+    "SHORTED_BLOCK",
     "SLOWEST_METER",
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",

@@ -9,6 +9,9 @@ from rules.meters import FLOWS, Counters, up_to
 from rules.phase import PhaseMemory, still_accepted
 from rules.step.memory import Memory
 
+#: Below this a charging current makes so little gas that it is not reckoned: 0.3 % by the law [V per cell].
+NO_GAS = 2.2
+
 
 def gas_share(bank: Bank, phase: PhaseMemory, volts: float, warmth: float | None, current: float) -> float:
     """Return share of a charging current that splits water [1].

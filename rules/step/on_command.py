@@ -33,6 +33,8 @@ from rules.verdict import WORDS, CapacityTest, Given
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
 #: A capacity test begins so long after charging at the earliest [s]; HANDBOOK of the trade: 6 h at least, better 24 h.
 REST = 6 * 3600.0
+#: A larger current is no error of a meter's zero [C20/h] (common practice, no source).
+LARGEST_ZERO = 0.02
 
 
 def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -253,7 +255,7 @@ def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     against = _against_zero(bank, memory, command.at)
     if against:
         return _refused(memory, command, against)
-    if abs(counters.current) > 0.02 * bank.capacity:
+    if abs(counters.current) > LARGEST_ZERO * bank.capacity:
         return _refused(memory, command, f"{counters.current:.1f} A is too much for a zero error")
     zero = counters.zero + counters.current
     taken = counters._replace(zero=zero, current=0.0, zero_before=counters.zero)

@@ -9,7 +9,7 @@ from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
 from rules.safety import Finding, Pending, forget, hazards, note, over_limit
-from rules.step.gas import gas_share
+from rules.step.gas import NO_GAS, gas_share
 from rules.step.memory import Memory
 from rules.step.rewire import BY_HAND_OF_STRINGS
 from rules.verdict import CapacityTest
@@ -122,7 +122,7 @@ def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) ->
     if metered or reading.taken_at <= counters.current_at:
         return hand, counters
     share = 0.0
-    if current > 0.0 and volts > 2.2 * bank.cells:
+    if current > 0.0 and volts > NO_GAS * bank.cells:
         share = gas_share(bank, memory.phase, volts, hand.temperature_now(reading.at), current)
     shares: tuple[float, ...] = ()
     if reading.kind == "string_amps" and current > 0.0 and min(hand.string_amps) >= 0.0:

@@ -26,7 +26,7 @@ from rules.meters import (
     with_voltage,
 )
 from rules.safety import note, over_limit
-from rules.step.gas import gas_share
+from rules.step.gas import NO_GAS, gas_share
 from rules.step.memory import Memory
 
 LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cell_voltage", "hydrogen"})
@@ -182,7 +182,7 @@ def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
     meter = bank.by_name[reading.meter]
     shares = _shares(bank, meters, reading.at) if strings > 1 and "string_current" in bank.by_quantity else ()
     gassing = 0.0
-    if current > 0.0 and volts > RESTING * bank.cells:
+    if current > 0.0 and volts > NO_GAS * bank.cells:
         hottest = meters.get(bank.probe, NEVER)
         gassing = gas_share(bank, memory.phase, volts, hottest.value if hottest.at else None, current)
     gap = silence_limit(meter, meters[reading.meter])
