@@ -117,7 +117,14 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
     outlets = {relay.name: RelayOutlet(relay, guards[relay.name]) for relay in cabin.relays}
     relays = {bank: outlets[relay.name] for relay in cabin.relays for bank in relay.banks}
     time_topic = "" if cabin.time_source in SOURCES else cabin.time_source
-    service = Service(cabin.banks, loaded.routes, clock, mailbox, bus, journal, homie, relays, time_topic)
+    influx = None
+    if cabin.influx is not None:
+        # The database client costs 20 MB and half of all imports: only who has a database pays for it.
+        from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415
+
+        influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
+    database = None if influx is None else influx.status
+    service = Service(cabin.banks, loaded.routes, clock, mailbox, bus, journal, homie, relays, time_topic, database)
     facts = journal.facts()
     _restore(service.engine, journal, clock, memories, lost)
     _note_changes(service, cabin, facts, clock.now())
@@ -133,12 +140,7 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
     service.keep_fact("described", json.dumps(homie.number(known, clock.now())))
     service.keep_fact("filters", json.dumps(subscriptions.filters))
     parts = ExitStack()
-    if cabin.influx is not None:
-        # The database client costs 20 MB and half of all imports: only who has a database pays for it.
-        from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415
-
-        influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
-        service.database = influx.status
+    if influx is not None:
         influx.start()
         parts.callback(influx.stop)
     parts.callback(Control(socket_path(cabin.journal.path), mailbox.put, clock.now).close)

@@ -18,6 +18,7 @@ from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
 from rules.bank import Bank
 from rules.events import Event
+from rules.hand import KINDS
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -165,7 +166,7 @@ def _written(kind: str, where: str, value: float | str) -> str:
         return value
     if kind == "gravity":
         return f"{value:.3f}"
-    unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else UNITS["amps" if "amps" in kind else kind]
+    unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
     return f"{value:.4g} {unit}".rstrip()
 
 

@@ -9,7 +9,7 @@ from bridge.config.meters import Findings, build_meters, share_times
 from bridge.config.models import BankTable, CabinTable, RelayTable
 from bridge.intake import Mapping
 from bridge.settings import LoadRelaySettings, RelaySettings
-from rules.bank import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
+from rules.bank import CURRENT_QUANTITIES, AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
 from rules.laws import EXPLOSIVE_FRACTION
 
 #: Relays that one bridge guards: each has a connection and a process of its own.
@@ -172,7 +172,7 @@ def _look_over(bank: Bank, where: str, found: Findings) -> None:
                 found.warnings.append(f"{text}: what depends on it stays unknown; add a [[bank.meter]]")
             else:
                 found.errors.append(f"{text}: without it the relay may never close; add a [[bank.meter]]")
-    if not measured & {"current", "power", "string_current", "ac_current", "ac_power"}:
+    if measured.isdisjoint(CURRENT_QUANTITIES):
         found.warnings.append(f"{where}: no meter for current: phases and hours stay unknown; add a [[bank.meter]]")
 
 

@@ -88,6 +88,8 @@ class Service:
         By bank id.
     time_topic : str
         Where something on the bus tells the time; empty where nothing does.
+    database : callable, optional
+        How a time-series database is, where there is one.
     """
 
     def __init__(
@@ -101,6 +103,7 @@ class Service:
         homie: HomieOutlet,
         relays: dict[str, RelayOutlet],
         time_topic: str = "",
+        database: Callable[[], dict[str, object]] | None = None,
     ) -> None:
         self._live = not isinstance(clock, PacedClock)
         self.engine = Engine(banks, routes, self.carry, SLEPT if self._live else math.inf)
@@ -110,8 +113,7 @@ class Service:
         self.storing = Storing(self.engine, journal, clock, bus.ack, bus.settings.in_flight)
         self.messages = 0
         self.time_topic = time_topic
-        #: How a time-series database is, where there is one.
-        self.database: Callable[[], dict[str, object]] | None = None
+        self.database = database
         self._health_at = self._measured_at = 0.0
         self._health: dict[str, object] = {}
         self._dropped: Counter[str] = Counter()

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
+from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome
 from rules.hand import HandLog, check, dangers, doubt, places
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
-from rules.meters import HAND_GAP, Counters, Sample, fresh_values, integrate
+from rules.meters import HAND_GAP, Counters, Sample, integrate
 from rules.safety import Finding, Pending, forget, hazards, note, over_limit
 from rules.step.gas import NO_GAS, gas_share
-from rules.step.memory import Memory
+from rules.step.memory import Memory, view_of
 from rules.step.rewire import BY_HAND_OF_STRINGS
 from rules.verdict import CapacityTest
 
@@ -46,7 +47,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     """
     if reading.key and reading.key in memory.hand.keys:
         return memory, ()
-    counters = memory.counters
+    counters, view = memory.counters, view_of(bank, memory, reading.at)
     charging = memory.charged_at > 0.0 and reading.taken_at - memory.charged_at < GOING_ON
     rested = (reading.taken_at - memory.charged_at) / 3600.0 if memory.charged_at and not charging else None
     under = charging or (rested is not None and rested < SETTLING)
@@ -65,8 +66,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     if reading.undo:
         hand, counters = _uncounted(hand, counters, memory.hand)
     else:
-        hand, counters = _counted(bank, memory, hand, reading)
-    if not fresh_values(bank, memory.meters, "voltage", reading.at) and (volts := hand.voltage_now(reading.at)):
+        hand, counters = _counted(bank, memory, view, hand, reading)
+    if not view.values("voltage") and (volts := hand.voltage_now(reading.at)):
         counters = counters._replace(voltage=volts)
     detail: dict[str, object] = {
         "kind": reading.kind,
@@ -103,12 +104,12 @@ def _gravities_known(hand: HandLog, at: float) -> dict[str, float]:
     }
 
 
-def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[HandLog, Counters]:
+def _counted(bank: Bank, memory: Memory, view: View, hand: HandLog, reading: HandReading) -> tuple[HandLog, Counters]:
     """Count amps where no meter tells them and none newer are known."""
     counters = memory.counters
     value = reading.values.get("")
     volts = hand.voltage_now(reading.at) or counters.voltage or ASSUMED * bank.cells
-    if fresh_values(bank, memory.meters, "voltage", reading.at):
+    if view.values("voltage"):
         volts = counters.voltage
     if reading.kind == "string_amps" and len(hand.string_amps) == len(bank.strings):
         current = sum(hand.string_amps)
@@ -118,7 +119,7 @@ def _counted(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) ->
         current = float(value)
     else:
         current = current_from_ac(bank.ac_voltage, value, volts, bank.power_factor, bank.charger_efficiency)
-    metered = any(fresh_values(bank, memory.meters, quantity, reading.at) for quantity in CURRENT_QUANTITIES)
+    metered = any(view.values(quantity) for quantity in CURRENT_QUANTITIES)
     if metered or reading.taken_at <= counters.current_at:
         return hand, counters
     share = 0.0
