@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from bridge.runtime.requests import plain_state
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
 from bridge.words.bank_status import safe_answer, standing, unsafe
@@ -59,10 +60,8 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     lock = service.engine.memories[bank].interlock
     level, words = standing(derived)
     raised = {flag.name: flag.action for flag in derived.flags}
-    state = derived._asdict()
-    state["flags"] = [flag._asdict() for flag in derived.flags]
     return {
-        **state,
+        **plain_state(derived),
         "level": level,
         "safe": safe_answer(derived),
         "unsafe": [flag.name for flag in unsafe(derived.flags)],

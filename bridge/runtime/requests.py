@@ -11,7 +11,7 @@ from rules.safety import Interlock
 
 def status_answer(bridge: dict[str, Any], latest: Mapping[str, Derived]) -> dict[str, Any]:
     """Return how the bridge and every bank is."""
-    return {"bridge": bridge, "banks": {bank: _plain(derived) for bank, derived in latest.items()}}
+    return {"bridge": bridge, "banks": {bank: plain_state(derived) for bank, derived in latest.items()}}
 
 
 def proof_answer(lock: Interlock) -> dict[str, Any]:
@@ -31,7 +31,8 @@ def act_answer(events: Sequence[Event]) -> dict[str, Any]:
     return {"refused": refused, "events": [{"kind": event.kind, **event.detail} for event in events]}
 
 
-def _plain(derived: Derived) -> dict[str, Any]:
+def plain_state(derived: Derived) -> dict[str, Any]:
+    """Return a bank's state as plain values."""
     plain = derived._asdict()
     plain["flags"] = [flag._asdict() for flag in derived.flags]
     return plain
