@@ -120,7 +120,7 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
     influx = None
     if cabin.influx is not None:
         # The database client costs 20 MB and half of all imports: only who has a database pays for it.
-        from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415
+        from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415  (only where a database is configured)
 
         influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
     database = None if influx is None else influx.status

@@ -81,7 +81,7 @@ _UNIT = re.compile(r"[^\W\d_][\w°/^ -]{0,23}|[°%µμΩ/℃℉][\w°/%^ -]{0,23
 @cache
 def _registry() -> pint.UnitRegistry[Any]:
     """Return one registry for the process; imported late, because `revival --help` must be quick on a small board."""
-    import pint  # noqa: PLC0415
+    import pint  # noqa: PLC0415  (late: see `_registry`)
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
 
@@ -122,7 +122,7 @@ def compile_unit(unit: str, canonical: str, dialect: str = "cabin") -> Linear:
     if canonical == "V/K":  # a difference of temperature: 1 K is 1 degC
         name = re.sub(r"/\s*(degC|°C|Cel|℃)$", "/K", name)
     registry = _registry()
-    import pint  # noqa: PLC0415
+    import pint  # noqa: PLC0415  (late: see `_registry`)
 
     try:
         source, target = registry.parse_units(name), registry.parse_units(canonical)

@@ -225,10 +225,10 @@ def _broker(cabin: Cabin) -> str:
 
 def _database(settings: InfluxSettings | None) -> str:
     """Write nothing but a comment: that tells a database which is down from a token or bucket which is wrong."""
-    from influxdb_client.client.influxdb_client import InfluxDBClient  # noqa: PLC0415
-    from influxdb_client.client.write_api import SYNCHRONOUS  # noqa: PLC0415
-    from influxdb_client.rest import ApiException  # noqa: PLC0415
-    from urllib3.exceptions import HTTPError  # noqa: PLC0415
+    from influxdb_client.client.influxdb_client import InfluxDBClient  # noqa: PLC0415  (only for a database)
+    from influxdb_client.client.write_api import SYNCHRONOUS  # noqa: PLC0415  (only for a database)
+    from influxdb_client.rest import ApiException  # noqa: PLC0415  (only for a database)
+    from urllib3.exceptions import HTTPError  # noqa: PLC0415  (only for a database)
 
     assert settings is not None
     url = settings.url

@@ -167,7 +167,7 @@ class Played:
         self.seconds = 0.0
         self._slow_until = 0.0
         self._arrived: Counter[str] = Counter()
-        self._accept, service.engine.accept = service.engine.accept, self._take  # type: ignore[method-assign]
+        self._accept, service.engine.accept = service.engine.accept, self._take  # type: ignore[method-assign]  # the demo stands between bus and engine
         self._carry = service.engine.carry
         service.engine.carry = self._watch
         self._thread = threading.Thread(target=service.run, name="bridge", daemon=True)

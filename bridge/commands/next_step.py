@@ -18,8 +18,8 @@ def next_step() -> Iterator[str]:
         yield "  revival --help    everything else"
         return
     # Only here are they needed, and importing them takes longer than everything else.
-    from bridge.config import load  # noqa: PLC0415
-    from bridge.runtime.control_socket import ask  # noqa: PLC0415
+    from bridge.config import load  # noqa: PLC0415  (as the comment says)
+    from bridge.runtime.control_socket import ask  # noqa: PLC0415  (as the comment says)
 
     at = f" --config {file}" if file not in PLACES else ""
     try:

@@ -82,7 +82,7 @@ def make_token(config: Path) -> Path | None:
 def picture(address: str) -> None:
     """Print the address as a code that a phone's camera reads."""
     try:
-        import segno  # noqa: PLC0415
+        import segno  # noqa: PLC0415  (only the page extra has it)
     except ImportError:
         print('For a code that a camera reads install the extra "page" (pip install "revival-bridge[page]").')
         return

@@ -13,6 +13,7 @@ import re
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
@@ -389,8 +390,6 @@ def _rehearse(asker: Asker, file: Path, loaded: Loaded) -> None:
 
 
 def _embedded() -> bool:
-    from importlib.util import find_spec  # noqa: PLC0415
-
     return find_spec("iotcore") is not None
 
 

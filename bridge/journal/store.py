@@ -243,9 +243,11 @@ class Store:
         for name, scale in STATE_SCALES.items():
             value = getattr(state, name)
             numbers.append(round(value * scale) if value is not None and -LARGEST < value * scale < LARGEST else None)
-        varying = {"s": [round(amps, 3) for amps in state.string_currents]} if state.string_currents else {}
+        varying: dict[str, object] = {}
+        if state.string_currents:
+            varying["s"] = [round(amps, 3) for amps in state.string_currents]
         if state.freshness:
-            varying["f"] = {name: round(age, 1) for name, age in state.freshness.items()}  # type: ignore[assignment]
+            varying["f"] = {name: round(age, 1) for name, age in state.freshness.items()}
         return (
             round(state.at * 1000.0),
             bank,

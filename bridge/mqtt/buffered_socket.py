@@ -76,7 +76,7 @@ class BufferedClient(Client):
 
     def socket(self) -> Buffered | None:
         """Return the open socket, if any."""
-        return super().socket()  # type: ignore[return-value]
+        return super().socket()  # type: ignore[return-value]  # the library returns what it was given: ours
 
     def _create_socket(self) -> Any:  # the only seam there is; a test looks that it is still used
         return Buffered(super()._create_socket())

@@ -53,14 +53,14 @@ def description(
     name: str, properties: Iterable[Property], *, root: str | None = None, children: Iterable[str] = ()
 ) -> str:
     """Return the `$description` document without its version, which `versioned` writes into it."""
-    nodes: dict[str, dict[str, object]] = {}
+    nodes: dict[str, dict[str, Any]] = {}
     for one in properties:
         node = nodes.setdefault(one.node, {"name": NODES[one.node], "properties": {}})
         entry: dict[str, object] = {"name": one.name, "datatype": one.datatype}
         entry |= {key: value for key, value in (("unit", one.unit), ("format", one.format)) if value}
         entry |= {"settable": True} if one.settable else {}
         entry |= {} if one.retained else {"retained": False}
-        node["properties"][one.id] = entry  # type: ignore[index]
+        node["properties"][one.id] = entry
     document: dict[str, object] = {"homie": VERSION, "name": name, "nodes": nodes}
     children = list(children)
     document |= {"children": children} if children else {}

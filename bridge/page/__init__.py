@@ -23,7 +23,7 @@ def start_page(service: Service, cabin: Cabin) -> Page | None:
     """Serve the page beside the bridge; what goes wrong with it is told and never keeps the bridge from watching."""
     assert cabin.page is not None
     try:
-        from bridge.page.server import PageServer  # noqa: PLC0415
+        from bridge.page.server import PageServer  # noqa: PLC0415  (only the page extra has what it needs)
 
         return PageServer(service, cabin, cabin.page)
     except ImportError as error:

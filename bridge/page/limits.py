@@ -76,7 +76,7 @@ def guarded(doors: Doors) -> type[H11Protocol]:
     class Guarded(H11Protocol):
         """One connection."""
 
-        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # TCP is served
             peer = transport.get_extra_info("peername")
             self._address = str(peer[0]) if peer else ""
             self._timer: asyncio.TimerHandle | None = None

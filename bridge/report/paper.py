@@ -36,7 +36,7 @@ def render(template: str, **told: Any) -> str:
 @cache
 def _templates() -> Environment:
     # Only here: the bridge itself, and a command that prints nothing, carry no template engine.
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415  (only to print)
 
     environment = Environment(
         loader=PackageLoader("bridge.report"),
@@ -52,6 +52,6 @@ def _templates() -> Environment:
 
 def _css_text(text: str) -> object:
     """Return text for a string of a style sheet: what could end it as its code point (CSS Syntax Level 3, 4.3.7)."""
-    from markupsafe import Markup  # noqa: PLC0415
+    from markupsafe import Markup  # noqa: PLC0415  (only to print)
 
     return Markup(_NOT_IN_CSS_TEXT.sub(lambda found: f"\\{ord(found[0]):x} ", text))

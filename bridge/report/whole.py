@@ -211,7 +211,7 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
     told = event.detail
     if event.kind == "limit-changed":
         unit = "degC" if "temperature" in str(told.get("limit")) else ""
-        ends = [units.measured(float(end), unit) for end in (told["before"], told["after"])]  # type: ignore[arg-type]
+        ends = [units.measured(float(str(end)), unit) for end in (told["before"], told["after"])]
         return "limit moved", f"{told.get('limit')}: {ends[0]} before, {ends[1]} from then on"
     if event.kind != "command":
         return event.kind, units.words(event_words(event) or "")

@@ -386,22 +386,20 @@ class Service:
 
     def carry(self, outcome: Outcome) -> None:
         """Carry an outcome: orders leave at once, everything else is collected."""
-        kind = type(outcome)
-        if kind is Order:
-            self._order(outcome)  # type: ignore[arg-type]
-        elif kind is Derived:
-            self.storing.batch.derived.append(outcome)  # type: ignore[arg-type]
-            self.saying.say(outcome)  # type: ignore[arg-type]
-        elif outcome.kind == "unsure":  # type: ignore[union-attr]
+        if isinstance(outcome, Order):
+            self._order(outcome)
+        elif isinstance(outcome, Derived):
+            self.storing.batch.derived.append(outcome)
+            self.saying.say(outcome)
+        elif outcome.kind == "unsure":
             # Asked back, and not taken: it leaves no trace but the answer.
-            self._unsure.append(outcome)  # type: ignore[arg-type]
+            self._unsure.append(outcome)
         else:
-            event: Event = outcome  # type: ignore[assignment]
-            self.storing.batch.events.append(event)
+            self.storing.batch.events.append(outcome)
             self.storing.batch.urgent = True
-            words = event_words(event)
+            words = event_words(outcome)
             if words is not None:
-                log.info("%s: %s", event.bank, one_line(words))
+                log.info("%s: %s", outcome.bank, one_line(words))
 
     def _watch_relays(self, now: float) -> None:
         """Tell the rules what happened to the relays without them: they alone close a relay again."""

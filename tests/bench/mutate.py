@@ -169,7 +169,7 @@ def begin(name: str, source: str, tests: tuple[str, ...]) -> int:
     os.dup2(null, 1)
     os.dup2(null, 2)
     sys.meta_path.insert(0, Mutated(name, source))
-    import pytest  # noqa: PLC0415
+    import pytest
 
     code = 1
     try:

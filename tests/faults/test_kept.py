@@ -47,7 +47,7 @@ def begun(rig: Rig, **lock: Any) -> None:
 
 def kept(rig: Rig) -> dict[str, Any]:
     """The interlock as the journal on the disk has it now."""
-    from bridge.journal.snapshot import remembered  # noqa: PLC0415
+    from bridge.journal.snapshot import remembered
 
     with JournalReader(rig.journal) as reader:
         return remembered(reader, "north").interlock._asdict()

@@ -140,17 +140,17 @@ def test_f82_messages_whose_clock_is_not_believed_are_stored_once_however_often_
             monkeypatch.setattr(
                 service,
                 "_receive",
-                lambda message: (receive(message), heard.update([message.topic])),  # noqa: B023
+                lambda message: (receive(message), heard.update([message.topic])),
             )
             if run == 0:
                 for payload in payloads:
                     rig.meters.publish("cabin/shunt", payload)
-                wait_until(lambda: heard["cabin/shunt"] >= len(payloads), 10)  # noqa: B023
+                wait_until(lambda: heard["cabin/shunt"] >= len(payloads), 10)
             for _ in range(40):
                 before, came = history.generation, heard["cabin/shunt"]
                 history.drop("for the test")
-                wait_until(lambda: history.generation > before and history.connected, 10)  # noqa: B023
-                wait_until(lambda: heard["cabin/shunt"] >= came + len(payloads), 10)  # noqa: B023
+                wait_until(lambda: history.generation > before and history.connected, 10)
+                wait_until(lambda: heard["cabin/shunt"] >= came + len(payloads), 10)
             assert service.engine.duplicates >= 40 * len(payloads)
     with JournalReader(rig.journal) as reader:
         kept = [message.payload.decode() for message, _ in reader.messages(0.0, 1e11) if message.topic == "cabin/shunt"]

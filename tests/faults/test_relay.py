@@ -222,7 +222,7 @@ def test_several_banks_behind_one_relay_are_proved_together_and_each_can_cut_it(
     rig.path.write_text(text[:end] + second + text[end:])
 
     def both(what: str, **argument: object) -> None:
-        from bridge.runtime.control_socket import ask  # noqa: PLC0415
+        from bridge.runtime.control_socket import ask
 
         for bank in ("north", "south"):
             answer = ask(rig.journal, {"ask": "act", "bank": bank, "name": what, "argument": argument})

@@ -228,5 +228,5 @@ def test_as_shipped_nothing_comes_in(make_broker: Callable[..., Broker], make_pr
             site.home.publish("homie/5/tarn-hut-north/safety/reset/set", "true", "-q", "1")
             site.home.publish("cabin/charger/set", "ON", "-q", "1")
             publish_lines(site.hut, "cabin/shunt", [number])
-            wait_until(lambda: at_home[-1][:2] == ("cabin/shunt", number), 60, "the way out works")  # noqa: B023
+            wait_until(lambda: at_home[-1][:2] == ("cabin/shunt", number), 60, "the way out works")
     assert {one[0] for one in heard} <= {"cabin/shunt", "cabin-link/tarn-hut/state"}

@@ -243,7 +243,7 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
     (tmp_path / "token").write_text(SECRET + "\n")
     extra = '\n[influxdb]\nurl = "http://127.0.0.1:9"\norg = "hut"\nbucket = "revival"\ntoken_file = "token"\n'
     extra += f'\n[page]\nlisten = "127.0.0.1:{free_port()}"\ntoken_file = "token"\n'
-    from tests.support.cabin import write_cabin  # noqa: PLC0415
+    from tests.support.cabin import write_cabin
 
     path = write_cabin(tmp_path, broker.port, extra=extra)
     path.write_text(
@@ -296,8 +296,8 @@ def test_f60_no_secret_appears_in_any_output(make_broker: Callable[..., Broker],
 
 
 def test_f60_settings_hide_their_secrets_in_every_printed_form(tmp_path: Path) -> None:
-    from bridge.config import load  # noqa: PLC0415
-    from tests.support.cabin import write_cabin  # noqa: PLC0415
+    from bridge.config import load
+    from tests.support.cabin import write_cabin
 
     (tmp_path / "password").write_text(SECRET)
     path = write_cabin(tmp_path, 1883)

@@ -171,7 +171,7 @@ def test_f67_a_second_bridge_of_the_same_site_does_not_make_the_relay_flutter(
     twin.mkdir()
     copy = twin / "cabin.toml"
     copy.write_text(rig.path.read_text())
-    from tests.support.running_bridge import turning  # noqa: PLC0415
+    from tests.support.running_bridge import turning
 
     with rig.bridge() as service:
         rig.charge()
@@ -195,8 +195,8 @@ class Kept:
         self.client: Client | None = None
 
     def come(self, clean: bool = False) -> None:
-        from paho.mqtt.client import MQTTv5, MQTTv311  # noqa: PLC0415
-        from paho.mqtt.packettypes import PacketTypes  # noqa: PLC0415
+        from paho.mqtt.client import MQTTv5, MQTTv311
+        from paho.mqtt.packettypes import PacketTypes
 
         def heard(client: Client, userdata: object, message: MQTTMessage) -> None:
             self.told.append(message.payload.decode())

@@ -74,7 +74,7 @@ def test_every_act_of_a_round_can_be_given_from_the_command_line(
 
 
 def test_acts_of_the_bridge_itself_cannot_be_asked_for(make_broker: Callable[..., Broker], tmp_path: Path) -> None:
-    from bridge.runtime.control_socket import ask  # noqa: PLC0415
+    from bridge.runtime.control_socket import ask
 
     path = write_cabin(tmp_path, make_broker().port)
     with turning(path):
@@ -111,7 +111,7 @@ def test_a_rehearsal_says_which_mapping_is_wrong(
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    from bridge.commands import rehearse  # noqa: PLC0415
+    from bridge.commands import rehearse
 
     monkeypatch.setattr(rehearse, "PATIENCE", 3.0)
     broker = make_broker(lines=[f"acl_file {tmp_path / 'acl'}"], start=False)

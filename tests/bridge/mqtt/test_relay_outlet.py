@@ -222,13 +222,13 @@ def test_f68_an_allow_expires_a_little_after_the_next_is_due_and_a_cut_never(bro
             BrokerSettings(broker.host, broker.port), RelaySettings("x", ("north",), topic, auto_off=auto_off), "hut"
         )
         guard.start()
-        wait_until(lambda: guard.connected)  # noqa: B023
+        wait_until(lambda: guard.connected)
         guard.order("allow")
         guard.order("cut")
         wait_until(lambda: len(seen) >= 2)
         assert seen == [(b"ON", expiry), (b"OFF", None)]
         guard.session.stop()
-        wait_until(lambda: not guard.connected)  # noqa: B023
+        wait_until(lambda: not guard.connected)
         seen.clear()
     listener.stop()
 

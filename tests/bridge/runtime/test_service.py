@@ -101,7 +101,7 @@ def test_f33_a_trip_survives_a_restart(relay_broker: Broker, tmp_path: Path) -> 
 def test_status_answers_for_people_and_machines(
     relay_broker: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from bridge.cli import main  # noqa: PLC0415
+    from bridge.cli import main
 
     path = write_cabin(tmp_path, relay_broker.port, relay=False)
     assert main(["status", "--config", str(path)]) == 4

@@ -66,7 +66,7 @@ def act(name: str, /, **argument: object) -> Callable[[State], tuple[State, list
         if name == "prove" and (lock.latched or lock.proving or wrong or lock.storage != PROVED):
             return state, []
         if name == "prove":
-            from rules.safety.interlock import begin_proof  # noqa: PLC0415
+            from rules.safety.interlock import begin_proof
 
             lock, outcomes = begin_proof(BANK, lock, START, seen(lock, closed, START - 0.5))
             orders = [each for each in outcomes if isinstance(each, Order)]

@@ -75,7 +75,7 @@ def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = N
     said = door.hear(run, seen, told)
     marks = mark(family, run, seen, told, said)
     if plots is not None:
-        from .draw import draw_round  # noqa: PLC0415 - the drawing library only where a picture is wanted
+        from .draw import draw_round
 
         draw_round(plots, run, told, said, marks)
     return marks

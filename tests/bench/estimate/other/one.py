@@ -27,7 +27,7 @@ def one(number: int, seed: int, door: bool, plots: Path | None) -> Score:
     said = watch_through_the_door(kind, run, samples) if door else watch(kind, run, observations(kind, run, samples))
     marks = score(kind, seed, run.at, truth, said)
     if plots is not None:
-        from tests.bench.estimate.plot import plot  # noqa: PLC0415 - the drawing library only where a picture is wanted
+        from tests.bench.estimate.plot import plot
 
         plot(plots, run, truth, said, marks)
     return marks
