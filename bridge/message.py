@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 
 class Message(NamedTuple):
-    """Copied by the network callback, decoded later.
+    """A message of the bus: copied by the network callback, decoded later.
 
     Attributes
     ----------

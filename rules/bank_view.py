@@ -14,7 +14,9 @@ UNWRITTEN = HandLog()
 
 
 class View(NamedTuple):
-    """`None` where nothing fresh and believed is known. What no meter tells, a hand reading tells for a day.
+    """The bank as it shows itself.
+
+    `None` where nothing fresh and believed is known. What no meter tells, a hand reading tells for a day.
 
     Attributes
     ----------

@@ -122,7 +122,7 @@ Incoming = Reading | Unreadable | Tick | Command | HandReading
 
 
 class Order(NamedTuple):
-    """To the charger's relay: ``cut`` or ``allow``; to the load's: ``load-cut``. Leaves before anything is stored."""
+    """An order to the charger's relay, ``cut`` or ``allow``, or the load's, ``load-cut``: nothing is stored before."""
 
     bank: str
     action: str

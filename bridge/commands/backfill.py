@@ -32,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 class Backfill:
-    """Writes and counts."""
+    """A stretch of the journal on its way to the database; what was written and refused is counted."""
 
     def __init__(self, cabin: Cabin, progress: Progress, task: TaskID) -> None:
         if cabin.influx is None:

@@ -64,7 +64,7 @@ def recorded(path: Path) -> Iterator[Message]:
 
 
 class Lines:
-    """Writes a bank's line when phase, flag or relay changed, and at least once a minute."""
+    """Lines of a bank: one when phase, flag or relay changed, and one a minute at least."""
 
     def __init__(self, out: IO[str]) -> None:
         self._out = out

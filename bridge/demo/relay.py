@@ -13,7 +13,7 @@ from bridge.settings import RelaySettings
 
 
 class DemoRelay:
-    """Stands in for the hardware; `opened_at` is when it last opened [s, monotonic]."""
+    """A stand-in for the hardware; `opened_at` is when it last opened [s, monotonic]."""
 
     def __init__(self, host: str, port: int, relay: RelaySettings, login: Login = NOBODY) -> None:
         self.relay = relay

@@ -21,7 +21,7 @@ class Along(NamedTuple):
 
 
 class Pending:
-    """Filled by any thread, emptied by the journal's."""
+    """A box filled by any thread, emptied by the journal's."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()

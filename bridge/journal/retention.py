@@ -20,7 +20,7 @@ ORDER = ("message", "reading", "state", "health", "rejected")
 
 
 class Retention:
-    """Thins the journal.
+    """The thinning of the journal.
 
     Attributes
     ----------

@@ -72,7 +72,7 @@ def compact(value: object) -> str:
 
 
 class Store:
-    """Writes batches through one connection; keeps the ids of topics, banks and boots at hand."""
+    """The journal's tables behind one connection, with the ids of topics, banks and boots at hand."""
 
     def __init__(self, connection: sqlite3.Connection, meters: Mapping[str, tuple[Meter, ...]]) -> None:
         self.connection = connection

@@ -109,7 +109,7 @@ class Source:
 
 
 class Collector:
-    """Takes messages as they come; `sources` is what was found."""
+    """A listener that takes messages as they come; `sources` is what was found."""
 
     def __init__(self) -> None:
         self.messages = 0

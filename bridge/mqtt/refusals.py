@@ -21,7 +21,7 @@ REFUSALS = {
 
 
 class _TidySocket(ssl.SSLSocket):
-    """Closes itself when the handshake fails; the client library would leave it to the garbage collector."""
+    """A socket that closes itself when the handshake fails; the library would leave it to the garbage collector."""
 
     def do_handshake(self, block: bool = False) -> None:
         try:

@@ -39,7 +39,7 @@ LOOK, DRAIN, REFUSED = 2.0, 1.0, 60.0
 
 
 class InfluxOutlet:
-    """Follows the journal in a thread of its own.
+    """A reader that follows the journal in a thread of its own and writes to the database.
 
     Attributes
     ----------

@@ -26,7 +26,7 @@ AT_HOME = (".localhost", ".local", ".lan", ".home.arpa", ".internal")
 
 
 class Gate:
-    """Turns away what another site made a browser send, and adds the same headers to every answer.
+    """A gate that turns away what another site made a browser send, and adds the same headers to every answer.
 
     A name from outside that is made to point here (DNS rebinding) is known by the Host header: addresses, names without
     a dot and names that only exist at home are answered, and the name that the cabin file listens on.

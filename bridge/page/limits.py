@@ -39,7 +39,7 @@ def most_connections() -> int:
 
 
 class Doors:
-    """Counts the connections that stand, and says once when some are turned away."""
+    """A count of the connections that stand; it says once when some are turned away."""
 
     def __init__(self) -> None:
         self.most = most_connections()

@@ -44,7 +44,7 @@ WATCHERS = 24
 
 
 class PageServer:
-    """Listening from the moment it is made.
+    """A server that listens from the moment it is made.
 
     Raises
     ------

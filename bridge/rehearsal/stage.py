@@ -25,7 +25,7 @@ FORGET_WITHIN = 2.0
 
 
 class Stage:
-    """Publishes every mapped meter once a second, and answers for the relay.
+    """A stage that publishes every mapped meter once a second, and answers for the relay.
 
     Attributes
     ----------

@@ -61,7 +61,7 @@ class Answer:
 
 
 class Storing:
-    """Collects for the journal and acknowledges what it has stored, or could not.
+    """What goes to the journal: collected, and acknowledged once it is stored, or could not be.
 
     Parameters
     ----------

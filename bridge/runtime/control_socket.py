@@ -38,7 +38,7 @@ def socket_path(journal: Path) -> Path:
 
 
 class Control:
-    """Listens, parses, and passes each request on to the engine's own thread.
+    """A socket that listens, parses, and passes each request on to the engine's own thread.
 
     Parameters
     ----------

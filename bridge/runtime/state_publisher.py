@@ -12,7 +12,7 @@ SAY_EVERY = 1.0
 
 
 class Saying:
-    """Publishes states and holds back those that come too soon after the last.
+    """The publisher of states, which holds back those that come too soon after the last.
 
     Parameters
     ----------

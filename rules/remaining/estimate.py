@@ -59,7 +59,7 @@ class Foretold(NamedTuple):
 
 
 class RemainingMemory(NamedTuple):
-    """Between two minutes.
+    """What the estimate remembers between two minutes.
 
     Attributes
     ----------
