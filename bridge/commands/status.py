@@ -15,6 +15,7 @@ from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import causes
 from bridge.words.spoken import SIGNS, spoken
 from rules.events import Flag
+from rules.laws import GAS_AFTER_CHARGE
 
 #: What is raised -> the command that answers it, worst first as flags come; no entry where a person's hands do.
 COMMANDS = {
@@ -28,7 +29,7 @@ COMMANDS = {
     "gravity-due": "record gravity",
     "water-due": "record water",
     "string-currents-due": "record amps --string 1",
-    "presence-due": 'record note "looked in"',
+    "presence-due": 'record seen "WHAT YOU SAW"',
     "proof-test-due": "prove",
 }
 
@@ -96,9 +97,9 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
 
 
 def _command(bank: dict[str, Any], options: str) -> list[str]:
-    """Return the command that answers the worst of what is raised, where one does."""
-    raised = ["tripped"] if bank["tripped"] else [flag["name"] for flag in bank["flags"]]
-    command = next((COMMANDS[name] for name in raised if name in COMMANDS), None)
+    """Return the command that answers the next step, where one does: that step is about the first flag."""
+    first = "tripped" if bank["tripped"] else next((flag["name"] for flag in bank["flags"]), "")
+    command = COMMANDS.get(first)
     return [] if command is None else [f"  with:  revival {command} {options}"]
 
 
@@ -155,20 +156,30 @@ def _cells(bank: dict[str, Any]) -> list[str]:
     return lines
 
 
+#: A moment that lies a whole hour of air ahead, but for so much, belongs to a bank that charges [s].
+STILL_CHARGES = 60.0
+#: Less air than this is not a figure to rely on [m3/h].
+LEAST_AIR = 0.1
+
+
 def _gas(bank: dict[str, Any]) -> list[str]:
     """Say what gasses, the air it needs, and from when the bank may be approached."""
     lines = []
     if bank["hydrogen_rate"]:
+        air = bank["ventilation_needed"]
+        needed = "hardly any now; leave the openings open" if air < LEAST_AIR else f"{air:.1f} m3/h of air needed now"
         lines.append(
             f"  gas: {100.0 * bank['gassing_share']:.0f} % of the current, {bank['hydrogen_rate']:.1f} L/h of "
-            f"hydrogen, {bank['ventilation_needed']:.1f} m3/h of air needed now"
+            f"hydrogen, {needed}"
         )
-    for name, words in (
-        ("top_up_at", "top up with distilled water at about"),
-        ("safe_to_approach_at", "safe to approach from"),
-    ):
-        if bank[name] is not None and bank[name] > bank["at"]:
-            lines.append(f"  {words} {_when(bank[name])}")
+    if bank["top_up_at"] is not None and bank["top_up_at"] > bank["at"]:
+        lines.append(f"  top up with distilled water at about {_when(bank['top_up_at'])}")
+    safe = bank["safe_to_approach_at"]
+    if safe is not None and safe > bank["at"]:
+        # While it charges that moment moves on with the clock.
+        charges = safe - bank["at"] > 3600.0 * GAS_AFTER_CHARGE - STILL_CHARGES
+        from_when = "an hour after charging has ended" if charges else _when(safe)
+        lines.append(f"  no tool and no spark at the posts before {from_when}")
     return lines
 
 

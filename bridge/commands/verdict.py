@@ -60,7 +60,8 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(str(error)) from None
     if arguments.give:
         _give(cabin.journal.path, name, arguments.give, verdicts)
-    print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else as_text(verdicts, proposal))
+    text = as_text(verdicts, proposal, arguments.give or "")
+    print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else text)
     return 0
 
 
@@ -107,11 +108,12 @@ def as_json(verdicts: tuple[Verdict, ...], proposal: Matching) -> dict[str, obje
     return {"bank": bank, "blocks": blocks, "matching": proposal._asdict()}
 
 
-def as_text(verdicts: tuple[Verdict, ...], proposal: Matching) -> str:
-    """Say for people: the bank as it stands, every block, what belongs together, what comes after."""
+def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "") -> str:
+    """Say for people: the bank as it stands or as judged, every block, what belongs together, what comes after."""
     bank, *blocks = verdicts
     width = max(len(block.label) for block in blocks)
-    lines = [f"Bank {bank.label} as it stands: {_words(bank)}", ""]
+    stands = f"as {given_by} has judged it" if given_by else "as it stands"
+    lines = [f"Bank {bank.label} {stands}: {_words(bank)}", ""]
     lines += [f"  {block.label:<{width}}  {_words(block)}" for block in blocks]
     if proposal.strings:
         lines += ["", "What belongs together in one string"]

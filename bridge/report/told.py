@@ -107,11 +107,11 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
         # Up to the next trip that stands for itself; hazards of one moment share order, evidence and reset.
         later = next((other.at for other in trips[number + 1 :] if other.at > trip.at), float("inf"))
         after = [event for event in events if trip.at <= event.at < later]
-        cut = _first(after, "order", "action", "cut")
         orders = [event for event in events if event.kind == "order" and event.at < trip.at]
-        if cut is None and orders and orders[-1].detail.get("action") == "cut":
-            cut = orders[-1]
-        seen = _first(after, "cut-confirmed")
+        open_before = bool(orders) and orders[-1].detail.get("action") == "cut"
+        cut = orders[-1] if open_before else _first(after, "order", "action", "cut")
+        since = trip.at if cut is None else min(trip.at, cut.at)
+        seen = _first([event for event in events if since <= event.at < later], "cut-confirmed")
         reset = _first(after, "command", "name", "reset")
         resumed = _first(after, "command", "name", "resume")
         told = trip.detail

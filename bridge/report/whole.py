@@ -157,10 +157,9 @@ def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str
         value, limit = units.measured(episode.value, episode.unit), units.measured(episode.limit, episode.unit)
         what = f"{episode.hazard}: {value}, limit {limit}"
     relay = "none to cut" if made.bank.relay is None else "no order in the journal"
-    if episode.cut_at is not None and episode.cut_at < episode.at:
-        relay = "told to open before it"
-    elif episode.cut_at is not None:
-        relay = f"told to open {lasting(max(0.0, episode.cut_at - episode.at))}; "
+    if episode.cut_at is not None:
+        before = episode.cut_at < episode.at
+        relay = f"told to open {'before it' if before else lasting(episode.cut_at - episode.at)}; "
         evidence = {"relay": "its own report", "current": "the fallen current"}.get(episode.cut_seen_by, "")
         relay += (
             "NEVER SEEN OPEN"
@@ -214,7 +213,7 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
         ends = [units.measured(float(str(end)), unit) for end in (told["before"], told["after"])]
         return "limit moved", f"{told.get('limit')}: {ends[0]} before, {ends[1]} from then on"
     if event.kind != "command":
-        return event.kind, units.words(event_words(event) or "")
+        return event.kind, units.words((event_words(event) or "").removeprefix(f"{event.kind} "))
     argument = told.get("argument")
     given = argument if isinstance(argument, Mapping) and told.get("name") != "verdict" else {}
     words = [f"{name} {value}" for name, value in given.items()]

@@ -61,7 +61,7 @@ def schedule(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, 
         return {}
     chores = {
         "presence-due": _presence(bank, began, hand.last_at, at),
-        "level-due": _every(LEVEL_EVERY, max(hand.level_at, began), at, "nobody noted the levels"),
+        "level-due": _every(LEVEL_EVERY, max(hand.level_at, began), at, _unnoted("the levels", LEVEL_EVERY)),
     }
     if len(bank.strings) > 1 and "string_current" not in bank.by_quantity:
         clamp = _clamp(counters.charging_seconds, began, hand, at)
@@ -77,13 +77,17 @@ def schedule(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, 
     return chores
 
 
+def _unnoted(what: str, period: float) -> str:
+    return f"nobody has noted {what} for {period / 3600.0:g} h"
+
+
 def _every(period: float, last: float, at: float, reason: str) -> Chore:
     return Chore(last + period, Finding((at - last) / 3600.0, period / 3600.0, "h", reason))
 
 
 def _presence(bank: Bank, began: float, seen: float, at: float) -> Chore:
     """Return the next look that is due: one counts as the first or second if it was not much too early for it."""
-    usual = _every(3600.0 * bank.presence, max(seen, began), at, "nobody noted a look")
+    usual = _every(3600.0 * bank.presence, max(seen, began), at, _unnoted("a look", 3600.0 * bank.presence))
     for which, after in (("first", PRESENCE_FIRST), ("second", PRESENCE_SECOND)):
         if seen < began + 0.5 * after:
             look = Chore(began + after, Finding((at - began) / 60.0, after / 60.0, "min", f"{which} look"))

@@ -112,7 +112,7 @@ _HAZARDS = {
     "gas": "Touch nothing electric and light nothing in the room, open it from outside, stay out for an hour, and find "
     "out why the air did not move before anything charges again.",
     "relay-disobeys": "Pull the charger's plug, then find the welded contact or the wrong topic before the relay is "
-    "trusted again: it was told to open, and the current has not gone.",
+    "trusted again: it was told to open, and the current did not go.",
     "danger-noted": "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour, then "
     "look for the block that smells, sparks or is hot: it never goes back on charge.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "

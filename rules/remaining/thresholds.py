@@ -21,7 +21,9 @@ class Thresholds(NamedTuple):
     climbs_anew: Threshold = Threshold(1.25, "1", "over its lowest: more than warmth makes of it; another string wakes")
     looks: Threshold = Threshold(600.0, "s", "a taper of hours is followed anew so often")
     grows: Threshold = Threshold(120.0, "h", "farther ahead no taper is followed")
-    learns: Threshold = Threshold(0.08, "1", "step of the band for each miss and hit", "Gibbs and Candes 2021")
+    learns: Threshold = Threshold(
+        0.08, "1", "step of the band for each miss and hit", "source 25: Gibbs and Candes 2021"
+    )
     misses: Threshold = Threshold(0.20, "1", "share of misses that an 80 % band should have")
     judged_after: Threshold = Threshold(0.25, "1", "part of the hours foretold after which a prediction is judged")
     widest: Threshold = Threshold(1.2, "1", "most that misses may widen a band, in logarithms")

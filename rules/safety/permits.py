@@ -205,12 +205,12 @@ def obstacles(
     A bypass excuses silence only, and only until its time is over.
     """
     found: dict[str, Finding] = {}
-    if not started:
-        found["not-started"] = Finding(reason="no round was started")
     if phase.hold_complete:
         found["hold-complete"] = Finding(reason="the hold is complete")
     elif phase.phase in ("resting", "testing", "finished"):
         found["not-started"] = Finding(reason="the round was finished before its hold was complete")
+    elif not started:
+        found["not-started"] = Finding(reason="no round was started")
     # A meter that speaks but cannot be believed is not silent: nothing excuses it.
     unknown = sorted(quantity for quantity, doubted in missing.items() if doubted or bypasses.get(quantity, 0.0) <= at)
     if unknown:

@@ -167,7 +167,7 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     if lock.lost:
         found["journal-lost"] = Finding(reason=lock.lost)
     elif lock.needs_resume and not lock.latched:
-        found["resume-due"] = Finding(reason="a trip was reset, a proof test failed, or blocks are joined anew")
+        found["resume-due"] = Finding(reason=_why_resume(memory, lock))
     if lock.opened_by_hand:
         found["opened-by-hand"] = Finding(reason="the relay reported open although it was allowed to close")
     if lock.link:
@@ -194,6 +194,13 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         missing = f"not yet shown: {proof.not_shown}" if promised and proof.not_shown else ""
         found["proof-test-due"] = Finding(reason=missing or proof.note or "the relay was never proved")
     return found
+
+
+def _why_resume(memory: Memory, lock: interlock.Interlock) -> str:
+    """Say what a person's second act is still missing for, as far as it is remembered."""
+    if lock.proof.at and not lock.proof.passed:
+        return "a proof test failed"
+    return "a trip was reset" if memory.arrangement is None else "a trip was reset, or blocks are joined anew"
 
 
 def _before_and_after(

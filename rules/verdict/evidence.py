@@ -76,7 +76,7 @@ def evidence_of(
     (162.0, True, False)
     """
     share, missed = _share(bank, test), _missed(test)
-    gravities, off_scale = _gravities(hand, since)
+    gravities, off_scale, unmixed = _gravities(hand, since)
     odd = (
         cell_faults({cell: CellReading(value) for cell, value in gravities.items()})
         if len(gravities) >= FEWEST_COMPARED
@@ -84,6 +84,7 @@ def evidence_of(
     )
     resting, dead = _resting(hand, since), _dead_cells(hand, since)
     blocks = []
+    strange: dict[str, list[str]] = {}
     fell = () if test is None else test.fell_first
     inside = {block.label for string in bank.strings for block in string}
     for block in (block for string in (*bank.strings, *bank.aside) for block in string):
@@ -91,6 +92,7 @@ def evidence_of(
         # A test of the bank says nothing of a block that stood aside.
         tested = None if share is None or block.label not in inside else share * block.capacity
         mine = [f"cell {cell} {what}" for cell, what in (*odd.items(), *off_scale.items()) if _of(block.label, cell)]
+        strange[block.label] = mine
         blocks.append(
             Evidence(
                 block.label,
@@ -103,7 +105,7 @@ def evidence_of(
                 gravity_rising=hand.rising,
                 resting=resting.get(block.label),
                 faults=tuple([f"cell {cell} {what}" for cell, what in dead.items() if _of(block.label, cell)]),
-                flagged=tuple(mine),
+                flagged=(*mine, *_together({cell: why for cell, why in unmixed.items() if _of(block.label, cell)})),
                 because=missed or ANOTHER_FELL,
             )
         )
@@ -120,7 +122,12 @@ def evidence_of(
         gravity_rising=hand.rising,
         resting=resting.get(""),
         faults=_faults(wired),
-        flagged=(*flagged, *(each for block in wired for each in block.flagged), *_lost(wired)),
+        flagged=(
+            *flagged,
+            *(each for block in wired for each in strange[block.label]),
+            *_together({cell: why for cell, why in unmixed.items() if cell.rpartition(".")[0] in inside}),
+            *_lost(wired),
+        ),
         because=missed or "until the test was stopped: test it to the end",
     )
     return whole, tuple(blocks)
@@ -140,8 +147,8 @@ def _missed(test: CapacityTest | None) -> str:
     return f"while {test.unknown_hours:.1f} h of the test were not measured: test it again"
 
 
-def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str, str]]:
-    """Return trusted gravity by cell, and cells whose newest reading is off the scale or of unmixed water."""
+def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str, str], dict[str, str]]:
+    """Return trusted gravity by cell, cells whose newest reading is off the scale, and those of unmixed water."""
     log = tuple([entry for entry in hand.gravities if entry.taken_at >= since])
     trusted = latest(log, trusted_only=True)
     newest = latest_of_each(log)
@@ -156,7 +163,15 @@ def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str,
         for cell, entry in trusted.items()
         if entry.gravity_corrected is not None and cell not in off
     }
-    return numbers, {**off, **unmixed}
+    return numbers, off, unmixed
+
+
+def _together(cells: dict[str, str]) -> list[str]:
+    """Say once what is true of many cells."""
+    same: dict[str, list[str]] = {}
+    for cell, why in cells.items():
+        same.setdefault(why, []).append(cell)
+    return [f"cell{'s' if len(names) > 1 else ''} {', '.join(names)}: {why}" for why, names in same.items()]
 
 
 def _dead_cells(hand: HandLog, since: float) -> dict[str, str]:

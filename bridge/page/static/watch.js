@@ -134,7 +134,9 @@ function showBank(told) {
   say("standing", owned(told.standing));
   const air = [];
   if (told.safe_to_approach_at && told.safe_to_approach_at > now) {
-    air.push(`Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}.`);
+    // While it charges that moment moves on with the clock.
+    const charges = told.safe_to_approach_at - now > 3540;
+    air.push(`Gas: no tools or sparks at the posts ${charges ? "until an hour after charging has ended" : `before ${moment(told.safe_to_approach_at)}`}.`);
   }
   if (told.ventilation_needed) air.push(`Air needed now: ${told.ventilation_needed.toFixed(1)} m³/h.`);
   say("air", air.join(" "));
