@@ -179,7 +179,7 @@ def _gas(bank: dict[str, Any]) -> list[str]:
         # While it charges that moment moves on with the clock.
         charges = safe - bank["at"] > 3600.0 * GAS_AFTER_CHARGE - STILL_CHARGES
         from_when = "an hour after charging has ended" if charges else _when(safe)
-        lines.append(f"  no tool and no spark at the posts before {from_when}")
+        lines.append(f"  no tool and no spark at the posts until {from_when}")
     return lines
 
 

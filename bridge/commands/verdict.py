@@ -125,5 +125,5 @@ def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "
 
 
 def _words(verdict: Verdict) -> str:
-    word = verdict.word.replace("-", ", ")
+    word = verdict.word.replace("-", " " if verdict.word == NOT_JUDGED else ", ")
     return f"{word.upper()}: {'; '.join(verdict.reasons)}"

@@ -14,6 +14,8 @@ from rules.step import INTERNAL
 HOUR = 3600.0
 #: Kinds of flags that are worth a line on paper; chores were for the day.
 TOLD = ("hazard", "permit")
+#: A trip that finds the relay closed cuts it within this [s].
+AT_ONCE = 10.0
 #: Ends of a round before: what was noted until then is not of this one.
 ENDS = ("finish", "abandon", "verdict")
 #: Acts of the bridge itself; people did the others.
@@ -107,9 +109,10 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
         # Up to the next trip that stands for itself; hazards of one moment share order, evidence and reset.
         later = next((other.at for other in trips[number + 1 :] if other.at > trip.at), float("inf"))
         after = [event for event in events if trip.at <= event.at < later]
+        cut = _first(after, "order", "action", "cut")
         orders = [event for event in events if event.kind == "order" and event.at < trip.at]
-        open_before = bool(orders) and orders[-1].detail.get("action") == "cut"
-        cut = orders[-1] if open_before else _first(after, "order", "action", "cut")
+        if orders and orders[-1].detail.get("action") == "cut" and (cut is None or cut.at - trip.at > AT_ONCE):
+            cut = orders[-1]  # it had been told already; what came later repeats it
         since = trip.at if cut is None else min(trip.at, cut.at)
         seen = _first([event for event in events if since <= event.at < later], "cut-confirmed")
         reset = _first(after, "command", "name", "reset")

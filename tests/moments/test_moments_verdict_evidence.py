@@ -32,7 +32,7 @@ def test_an_untouched_bank_is_not_judged_and_nobody_is_sent_to_its_posts() -> No
         moment = after_a_round(bank)
         assert set(words(moment).values()) == {"not-judged"}
         said = as_text(*standing(bank, moment.memory))
-        assert "NOT, JUDGED: nothing was measured" in said and "grease" not in said and "REPEAT" not in said
+        assert "NOT JUDGED: nothing was measured" in said and "grease" not in said and "REPEAT" not in said
 
 
 def test_what_was_measured_of_one_block_is_judged_and_the_others_are_not() -> None:
@@ -72,3 +72,19 @@ def test_every_block_is_in_the_verdict_whatever_stands_aside() -> None:
     moment.pass_time(60.0)
     assert set(words(moment)) == {"north", *labels(bank)}
     assert (words(moment)["A1"], words(moment)["north"]) == ("scrap", "not-judged")
+
+
+def test_m03_water_that_lies_unmixed_on_every_cell_is_told_once_and_not_cell_by_cell() -> None:
+    for bank in (bank_of(), bank_of(strings=2, blocks=2, cells=6)):
+        moment = after_a_round(bank)
+        moment.hand("water", {"": 100.0})
+        moment.pass_time(2 * HOUR, every=60.0)
+        moment.hand("gravity", dict.fromkeys(cells_of(bank), 1.262), temperature=26.7)
+        whole, *blocks = standing(bank, moment.memory)[0]
+        told = [reason for reason in whole.reasons if "lies on the acid" in reason]
+        assert len(told) == 1 and all(cell in told[0] for cell in cells_of(bank))
+        for block in blocks:
+            (mine,) = [reason for reason in block.reasons if "lies on the acid" in reason]
+            assert f"{block.label}.1" in mine and all(
+                other.label == block.label or f"{other.label}.1" not in mine for other in blocks
+            )

@@ -223,3 +223,42 @@ def test_m81_the_sheet_for_the_next_owner_gives_volts_duration_and_end_and_the_m
     parts = ("sheet comes first", "V per cell)", "until gravity has stopped")
     maker, volts, end = (sheet.index(part) for part in parts)
     assert maker < volts < end and "2 to 4 h" in sheet
+
+
+@pytest.mark.parametrize("early", [False, True])
+def test_m83_a_round_that_is_over_is_not_called_unstarted(early: bool) -> None:
+    fold = ready(amps=6.0)
+    machine = fold.memory.phase._replace(phase="holding", hold_seconds=3600.0 if early else 16 * 3600.0)
+    fold.memory = fold.memory._replace(phase=machine)
+    assert fold.act("finish") == ""
+    fold.wait(20, every=5, voltage=25.4, current=0.0, **{PROBE: 25.0})
+    assert fold.derived is not None and fold.derived.phase == "resting" and not fold.lock.allowed
+    why = {flag.name: flag.reason for flag in fold.derived.flags}
+    assert "no round was started" not in why.values(), why
+    assert ("hold-complete" in why) is not early
+    assert (why.get("not-started") == "the round was finished before its hold was complete") is early
+
+
+@pytest.mark.parametrize("failed", [False, True])
+def test_m83_a_second_act_says_what_it_is_missing_for(failed: bool) -> None:
+    fold = ready(amps=18.0)
+    if failed:
+        proof = fold.lock.proof._replace(at=fold.at, passed=False, note="the relay was not seen to open")
+        fold.memory = fold.memory._replace(interlock=fold.lock._replace(proof=proof, needs_resume=True))
+    else:
+        fold.wait(40, every=5, voltage=28.0, current=18.0, **{PROBE: 45.0})
+        fold.wait(40, every=5, voltage=25.4, current=0.0, **{PROBE: 30.0})
+        assert fold.act("reset") == ""
+    fold.wait(12, every=5, voltage=25.4, current=0.0, **{PROBE: 30.0})
+    assert fold.memory.flags["resume-due"].reason == ("a proof test failed" if failed else "a trip was reset")
+
+
+@pytest.mark.parametrize("hours", [0.2, 3.0])
+def test_m83_levels_that_were_noted_yesterday_are_not_said_never_to_have_been(hours: float) -> None:
+    fold = ready(amps=18.0)
+    machine = fold.memory.phase._replace(phase="bulk", woken=True, started_at=fold.at - 2 * 86400.0)
+    fold.memory = fold.memory._replace(phase=machine)
+    fold.note("level", N00=12.0)
+    fold.memory = fold.memory._replace(hand=fold.memory.hand._replace(level_at=fold.at - 86400.0 - 3600.0 * hours))
+    fold.wait(12, every=5, voltage=28.0, current=18.0, **{PROBE: 25.0})
+    assert fold.memory.flags["level-due"].reason == "nobody has noted the levels for 24 h"

@@ -12,7 +12,7 @@ from bridge.commands.act import joined
 from bridge.commands.record import rise_words
 from bridge.commands.status import words
 from bridge.words.catalogue import chores_json
-from rules.events import Derived
+from rules.events import Derived, Flag
 
 NOW = 1_795_590_000.0
 
@@ -28,7 +28,9 @@ def told(**known: Any) -> str:
         "dropped": 0,
         "rejected": {},
     }
-    return "\n".join(words({"bridge": bridge, "banks": {"north": Derived("north", NOW, **known)._asdict()}}))
+    plain = Derived("north", NOW, **known)._asdict()
+    plain["flags"] = [flag._asdict() for flag in plain["flags"]]
+    return "\n".join(words({"bridge": bridge, "banks": {"north": plain}}))
 
 
 def test_a_bank_of_which_nothing_is_known_gets_no_empty_lines() -> None:
@@ -49,7 +51,23 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
     )
     assert "gas: 42 % of the current, 27.6 L/h of hydrogen, 3.0 m3/h of air needed now" in said
     assert "water: 31 of the 135 g above each cell's plates" in said
-    assert "top up with distilled water at about" in said and "safe to approach from" in said
+    assert "top up with distilled water at about" in said
+    # While it charges that moment moves on with the clock; afterwards it stands.
+    assert "no tool and no spark at the posts until an hour after charging has ended" in said
+    aired = told(safe_to_approach_at=NOW + 1800.0)
+    assert f"no tool and no spark at the posts until {datetime.fromtimestamp(NOW + 1800.0):%d %b %H:%M}" in aired
+    assert "hardly any now; leave the openings open" in told(
+        gassing_share=0.0, hydrogen_rate=0.1, ventilation_needed=0.01
+    )
+
+
+def test_the_command_under_the_next_step_belongs_to_it() -> None:
+    silent = Flag("meter-silent", "permit", NOW, reason="cabin/volts")
+    again = Flag("resume-due", "permit", NOW, reason="a trip was reset")
+    assert "with:" not in told(flags=(silent, again))
+    assert "with:  revival resume" in told(flags=(again, silent))
+    looked = told(flags=(Flag("presence-due", "chore", NOW, reason="first look"),))
+    assert 'with:  revival record seen "WHAT YOU SAW"' in looked
     # An hour after the charger stopped there is nothing to wait for.
     assert "safe to approach" not in told(safe_to_approach_at=NOW - 1.0)
 
