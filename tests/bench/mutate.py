@@ -36,7 +36,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "rules.safety.read_back": (OF_THE_INTERLOCK, ()),
     "rules.safety.proof": (OF_THE_INTERLOCK, (FAULTS + "lying_meters.py",)),
     "rules.safety.hazards": (
-        (SAFETY + "hazards.py", SAFETY + "evidence.py", FAULTS + "interrupted_evidence.py"),
+        (SAFETY + "what_stands.py", SAFETY + "hazards.py", SAFETY + "evidence.py", FAULTS + "interrupted_evidence.py"),
         ("tests/moments/test_moments_gas_air_water.py", "tests/moments/test_moments_strings_blocks_shorts.py"),
     ),
     "rules.safety.permits": (
