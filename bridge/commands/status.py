@@ -20,7 +20,7 @@ from rules.laws import GAS_AFTER_CHARGE
 #: What is raised -> the command that answers it, worst first as flags come; no entry where a person's hands do.
 COMMANDS = {
     "tripped": "reset",
-    "permit-exhausted": "reset",
+    "permit-exhausted": "resume",
     "resume-due": "resume",
     "checklist-open": "checklist --name YOURS",
     "proof-test-missing": "prove",
@@ -91,7 +91,11 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         lines.append(f"  next: {bank['next_step']}")
         lines.extend(f"    then: {line}" for line in bank["then"])
         lines.extend(_command(bank, f"--config {config}" + (f" --bank {name}" if several else "")))
-        coming = [f"{row['chore'].removesuffix('-due')} {_when(row['due_at'])}" for row in bank["chores"]]
+        coming = [
+            f"{row['chore'].removesuffix('-due')} {_when(row['due_at'])}"
+            for row in bank["chores"]
+            if row["due_at"] >= bank["at"]
+        ]
         lines.extend([f"  chores: {', '.join(coming)}"] if coming else [])
     return [spoken(line, scale).replace("? degC", f"? {SIGNS[scale]}") for line in lines]
 

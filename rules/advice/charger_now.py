@@ -21,6 +21,8 @@ from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by
 HELD_UP = 2.30
 #: Current read by a person stands for the present so long [s]; common practice, no source.
 AMPS_STAND_FOR = 7200.0
+#: Whoever notes that the charger is off may have the way to its switch before them [s]; common practice, no source.
+UNTIL_OFF = 600.0
 
 
 class ChargerNow(NamedTuple):
@@ -71,7 +73,14 @@ class ChargerNow(NamedTuple):
 
 
 def known(
-    bank: Bank, lock: Interlock, view: View, counters: Counters, hand: HandLog, meters: dict[str, Trace], at: float
+    bank: Bank,
+    lock: Interlock,
+    view: View,
+    counters: Counters,
+    hand: HandLog,
+    meters: dict[str, Trace],
+    at: float,
+    charged_at: float = 0.0,
 ) -> ChargerNow:
     """Look at the charger.
 
@@ -91,6 +100,8 @@ def known(
         Since when the relay reports what it reports.
     at : float
         Now [s since the epoch].
+    charged_at : float
+        When a current was last seen to flow in [s since the epoch]; 0 = never.
 
     Examples
     --------
@@ -103,6 +114,10 @@ def known(
     'The charger is on: current into the bank was read by hand at 2026-11-25T07:00Z.'
     """
     flows = charges(bank, view)
+    trace = meters.get("relay_state")
+    reported_since = trace.changed_at if trace is not None and not trace.retained else 0.0
+    if view.relay_closed is False and counters.current_at <= reported_since:
+        flows = False  # read before the relay opened
     by_hand = flows and counters.by_hand
     if by_hand and at - counters.current_at > AMPS_STAND_FOR:
         flows = False
@@ -110,6 +125,8 @@ def known(
     held_up = view.volts_per_cell is not None and not view.voltage_by_hand and view.volts_per_cell >= HELD_UP
     base = ChargerNow(flows=flows, metered=metered)
     said_off = _said_off(hand, counters, by_hand)
+    if said_off and charged_at > said_off + UNTIL_OFF:
+        said_off = 0.0  # it has charged since
     if bank.relay is None:
         return _without_relay(base, counters, by_hand, held_up, said_off)
     told = "" if lock.order_at == 0.0 else "allow" if lock.allowed or lock.proving == "closing" else "cut"
@@ -120,8 +137,6 @@ def known(
         return base._replace(relay="disobeys", state="on", by="relay" if view.relay_closed else "current")
     relay = "unknown" if view.relay_closed is None else "closed" if view.relay_closed else "open"
     base = base._replace(relay=relay)
-    trace = meters.get("relay_state")
-    reported_since = trace.changed_at if trace is not None and not trace.retained else 0.0
     if relay == "open" and view.relay_at:
         return base._replace(state="off", by="relay", since=reported_since)
     if relay == "unknown" and told == "cut" and lock.confirmed_at:

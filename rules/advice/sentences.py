@@ -138,8 +138,8 @@ _PERMITS = {
     "a frozen battery must never be charged; note a gravity if you think yours is stronger.",
     "water-reserve": "Look into every cell and add distilled water until the plates are covered, then note it with "
     "`revival record water`: bare plates under charge can arc inside a case full of gas.",
-    "meter-silent": "Find out why the meter is silent (power, network, probe off); charging goes on only while it "
-    "can be watched.",
+    "meter-silent": "Find out why the meter is silent (power, network, probe off), and charge only while it can be "
+    "watched.",
     "meter-suspect": "Check the reading with a multimeter or a second thermometer; a value that cannot be true is "
     "treated as none.",
     "mapping-suspect": "Correct the cabin file: volts and amps contradict each other, so one of the two mappings named "
@@ -353,7 +353,8 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         found = [f"{clause}: {_lower(evidence(now))}" if told else f"{clause}.", text]
     if kind == "hazard":
         resume = "" if now.relay == "none" else ", then `revival resume`"
-        found.append(f"When the cause is put right give `revival reset`{resume}; both are buttons of the bench page.")
+        buttons = "a button" if now.relay == "none" else "both are buttons"
+        found.append(f"When the cause is put right give `revival reset`{resume}; {buttons} of the bench page.")
     return tuple(found)
 
 
@@ -470,7 +471,8 @@ def phase_words(situation: Situation) -> str:
     words = PHASE_ADVICE[phase]
     if now.open_until and situation.started:
         until = moment(now.open_until, up=True)
-        return f"Wait until {until}: {_lower(held(now))[:-1]}, and closes by itself if all is well then."
+        since = _lower(held(now)).partition(", until ")[0]
+        return f"Wait until {until}: {since}, and closes by itself if all is well then."
     if phase == "idle":
         return _idle(situation)
     if phase == "resting":
@@ -481,7 +483,7 @@ def phase_words(situation: Situation) -> str:
         return _at_the_posts(words, now)
     if situation.doubt:
         return _doubtful(situation)
-    return _standing_still(situation) if situation.interrupted else words
+    return _standing_still(situation) if situation.interrupted and not now.flows else words
 
 
 def _doubtful(situation: Situation) -> str:

@@ -19,6 +19,8 @@ MORE_THAN_ZERO = 1.0
 #: A bank that gives as much as before sinks; one that rises by so much in half an hour or more is being charged
 #: [V per cell], [five-minute means]. The first dip of a discharge, which recovers, is passed over (assumed).
 RISES, HALF_HOUR = 0.02, 7
+#: A mean below this was not seen, or not in most of its minutes: no bank gives its current there [V per cell].
+SEEN = 1.5
 #: As much as before [1]: where a load is taken off, the voltage recovers by rights (assumed).
 AS_MUCH = 0.9
 #: Above this a current that reads above zero flows in, and the sign is right [V per cell].
@@ -44,13 +46,15 @@ def rises_while_giving(steps: Sequence[Step], least: float) -> bool:
     """
     giving = 0
     for step in reversed(steps):
-        if step.current > -least:
+        if step.current > -least or step.volts < SEEN:
             break
         giving += 1
     if giving <= HALF_HOUR:
         return False
     run = steps[len(steps) - giving + 1 :]
-    return run[-1].volts - run[0].volts >= RISES and run[-1].current <= AS_MUCH * run[0].current
+    # Minutes in which the voltage was silent pull the first of these means down.
+    before = max(run[0].volts, run[1].volts)
+    return run[-1].volts - before >= RISES and run[-1].current <= AS_MUCH * run[0].current
 
 
 def doubted(

@@ -25,7 +25,7 @@ LEAST_LOSS = 0.01
 
 def charger(bank: Bank, memory: Memory, view: View, at: float) -> ChargerNow:
     """Return what is known of the charger at one moment [s since the epoch]; every sentence is made from this."""
-    now = known(bank, memory.interlock, view, memory.counters, memory.hand, memory.meters, at)
+    now = known(bank, memory.interlock, view, memory.counters, memory.hand, memory.meters, at, memory.charged_at)
     return aired(now, memory.charged_at, at)
 
 

@@ -147,3 +147,44 @@ def test_m63_a_charger_switched_off_shortly_before_the_end_does_not_hold_for_eve
     fold.memory = fold.memory._replace(phase=fold.memory.phase._replace(track=track))
     fold.wait(180, every=60, voltage=25.4, current=0.0, **{PROBE: 25.0})
     assert fold.derived.phase == "resting"
+
+
+@pytest.mark.parametrize(("hours", "silent"), [(0.5, 1200.0), (3.0, 2400.0)])
+def test_m62_a_note_that_the_charger_is_off_does_not_outlive_a_current_that_flowed_after_it(
+    hours: float, silent: float
+) -> None:
+    fold = Fold(make_bank(relay=None))
+    fold.wait(40, every=5, voltage=27.0, current=12.0, **{PROBE: 30.0})
+    fold.note("charger", volts=0.0)
+    fold.wait(700, every=10, voltage=25.0, current=0.0, **{PROBE: 30.0})
+    assert fold.derived is not None
+    assert fold.derived.charger.startswith("The charger is off: so noted by a person")
+    # Somebody switches it on again, and later the current meter falls silent: nobody knows, and nobody says off.
+    fold.wait(hours * 3600.0, every=60, voltage=26.4, current=12.0, **{PROBE: 30.0})
+    fold.wait(silent, every=60, voltage=26.4, **{PROBE: 30.0})
+    assert "meter-silent" in fold.flags
+    assert fold.derived.charger.startswith("Whether the charger is on is not known"), fold.derived.charger
+    assert fold.derived.next_step.startswith("No relay here: switch the charger off now"), fold.derived.next_step
+
+
+@pytest.mark.parametrize("amps", [6.0, 25.0])
+def test_m60_a_current_read_before_the_relay_opened_is_no_other_source(amps: float) -> None:
+    fold = ready(amps=amps)
+    fold.act("finish")
+    fold.wait(2)
+    fold.read("relay_state", 0.0)
+    fold.wait(1)
+    assert fold.derived is not None
+    assert fold.derived.charger.startswith("The charger is cut off: the relay reports open"), fold.derived.charger
+    fold.wait(10, every=5, voltage=26.0, current=amps / 2.0, **{PROBE: 25.0})
+    assert "still flows in from something else" in everything(fold)
+
+
+@pytest.mark.parametrize("phase", ["waking", "bulk"])
+def test_m83_charging_that_goes_on_again_is_not_said_to_stand_still(phase: str) -> None:
+    fold = ready(amps=12.0)
+    machine = fold.memory.phase._replace(phase=phase, interrupted=True, started_at=fold.at - 86400.0)
+    fold.memory = fold.memory._replace(phase=machine)
+    fold.wait(5, every=5, voltage=28.0, current=12.0, **{PROBE: 25.0})
+    assert fold.derived is not None and "The charger is on" in fold.derived.charger
+    assert "stands still" not in everything(fold)

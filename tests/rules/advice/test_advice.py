@@ -120,10 +120,12 @@ def test_who_has_started_is_not_told_to_start() -> None:
 
 
 def test_an_interruption_is_told_apart_before_and_after_waking() -> None:
-    before, after = (said([], "bulk", woken=woken, interrupted=True)[0] for woken in (False, True))
+    quiet = CLOSED._replace(state="unseen", by="", flows=False)
+    before, after = (said([], "bulk", quiet, woken=woken, interrupted=True)[0] for woken in (False, True))
     assert "falls back" in before
     assert "nothing is lost" in after
     assert said([], "resting", OPEN, interrupted=True) == [PHASE_ADVICE["resting"]]
+    assert said([], "bulk", interrupted=True)[0] == PHASE_ADVICE["bulk"], "it flows again: nothing stands still"
 
 
 def test_the_order_of_flags_does_not_matter_and_unknown_names_are_refused() -> None:

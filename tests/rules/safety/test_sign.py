@@ -33,6 +33,12 @@ def ramp(count: int, volts: float, *, amps: float = -20.0, begin: float = 2.05) 
     return means(*[(amps, begin + volts * n / (count - 1)) for n in range(count)])
 
 
+#: A voltmeter that falls silent in a discharge, and comes back in the middle of five minutes.
+SILENT_FOR_A_WHILE = means(
+    *[(-10.0, 2.05)] * 3, *[(-10.0, 0.0)] * 9, (-10.0, 1.65), *[(-10.0, 1.96 - 0.002 * n) for n in range(9)]
+)
+
+
 @pytest.mark.parametrize(
     ("steps", "rises"),
     [
@@ -46,6 +52,8 @@ def ramp(count: int, volts: float, *, amps: float = -20.0, begin: float = 2.05) 
         (means(*[(-20.0 + 2.0 * n, 2.05 + 0.01 * n) for n in range(9)]), False),  # a load that is taken off
         (means(*[(-20.0 + 0.1 * n, 2.05 + 0.01 * n) for n in range(9)]), True),
         (means((-20.0, 2.00), *[(-20.0, 2.05)] * 9), False),  # the dip with which a discharge begins
+        (SILENT_FOR_A_WHILE, False),
+        (means(*[(-10.0, 2.05)] * 3, (-10.0, 1.40), *[(-10.0, 2.04 - 0.002 * n) for n in range(9)]), False),
         ([], False),
     ],
 )  # fmt: skip
