@@ -48,7 +48,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ),
     ),
     "rules.safety.sign": ((SAFETY + "sign.py",), (FAULTS + "lying_meters.py",)),
-    "rules.meters.warming": ((SAFETY + "hazards.py",), (SAFETY + "permits.py", FAULTS + "lying_meters.py", *HEAT)),
+    "rules.meters.warming": ((METERS + "warming.py",), (SAFETY + "hazards.py", FAULTS + "lying_meters.py", *HEAT)),
     "rules.meters.stuck": ((SAFETY + "permits.py", FAULTS + "lying_meters.py"), (LIARS,)),
     "rules.meters.plausible": (
         (METERS + "plausible.py", METERS + "freshness.py", FAULTS + "interrupted_evidence.py"),

@@ -1,0 +1,190 @@
+"""Five-minute means of warmth and current, and what they say: when it warms too fast, and when it runs away.
+
+3 K make about a fifth more gassing current, 6 % a kelvin: Schiffer and others, J. Power Sources 168 (2007) 66. The
+rates that warn and trip, 5 and 8 K/h, are common practice, no source; the slow form's numbers are assumed.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from rules.meters.warming import Step, Thermal, observe, runaway, warming_too_fast
+
+AT = 1_795_590_000.0
+
+
+def watched(
+    minutes: int,
+    *,
+    celsius: float = 30.0,
+    warms: float = 0.0,
+    amps: float = 5.0,
+    grows: float = 0.0,
+    volts: float | None = 2.67,
+    standing: bool = True,
+    before: Thermal | None = None,
+) -> Thermal:
+    """Look once a minute: so many kelvins and amperes more in each hour."""
+    thermal = Thermal(opened_at=AT) if before is None else before
+    begin = max(AT, thermal.opened_at)
+    for minute in range(1, minutes + 1):
+        hours = minute / 60.0
+        thermal = observe(
+            thermal, begin + 60.0 * minute, celsius + warms * hours, amps + grows * hours, volts, standing
+        )
+    return thermal
+
+
+def stepped(points: list[tuple[float, float, float]], lowest: float, halves: tuple[Step, ...] = ()) -> Thermal:
+    """Means every five minutes: temperature, amps, volts per cell."""
+    steps = tuple(Step(AT + 300.0 * n, *point) for n, point in enumerate(points))
+    return Thermal(steps=steps, opened_at=steps[-1].at, lowest=lowest, halves=halves)
+
+
+# -------------------------------------------------------------------------------------------------------- the memory
+
+
+def test_every_five_minutes_become_one_mean() -> None:
+    thermal = watched(5, celsius=30.0, warms=6.0, amps=4.0, grows=12.0)
+    assert [step.at for step in thermal.steps] == [AT + 300.0]
+    # minutes 1 to 5: the mean of minute 3
+    assert thermal.steps[0].excess == pytest.approx(30.3) and thermal.steps[0].current == pytest.approx(4.6)
+    assert thermal.steps[0].volts == pytest.approx(2.67)
+    assert (thermal.looks, thermal.excess, thermal.current, thermal.volts) == (0, 0.0, 0.0, 0.0)
+    assert watched(4).steps == () and watched(4).looks == 4
+
+
+def test_two_hours_are_kept_and_a_little_more() -> None:
+    thermal = watched(200)
+    assert len(thermal.steps) == 26 and thermal.steps[-1].at == AT + 200 * 60.0
+    assert [round((each.at - AT) / 60.0) for each in thermal.halves][:3] == [5, 35, 65]
+    assert len(watched(12 * 60).halves) == 13
+
+
+def test_without_a_temperature_nothing_is_known_and_after_a_gap_it_begins_anew() -> None:
+    before = watched(30)
+    assert observe(before, before.opened_at + 60.0, None, 5.0, 2.67, True) is before
+    after = observe(before, before.opened_at + 1200.0, 30.0, 5.0, 2.67, True)
+    assert len(after.steps) == 7, "twenty minutes are still one step"
+    after = observe(before, before.opened_at + 1201.0, 30.0, 5.0, 2.67, True)
+    assert after.steps == () and after.opened_at == before.opened_at + 1201.0
+    old = before._replace(with_ambient=True)
+    assert observe(old, before.opened_at + 60.0, 30.0, 5.0, 2.67, True).steps == ()
+
+
+def test_a_voltage_that_nobody_sees_counts_as_none() -> None:
+    assert watched(5, volts=None).steps[0].volts == 0.0
+
+
+def test_the_lowest_half_hour_is_kept_while_the_voltage_stands() -> None:
+    assert watched(25).lowest == 0.0
+    assert watched(30, amps=5.0).lowest == pytest.approx(5.0)
+    fell = watched(60, amps=6.0, before=watched(60, amps=8.0))
+    assert fell.lowest == pytest.approx(6.0)
+    assert watched(60, amps=9.0, before=fell).lowest == pytest.approx(6.0)
+    assert watched(60, amps=3.0, standing=False, before=fell).lowest == 0.0
+
+
+def test_at_a_voltage_that_moves_nothing_is_the_lowest() -> None:
+    moved = watched(30, amps=3.0, volts=2.60, before=watched(30, amps=5.0))
+    assert watched(5, amps=3.0, volts=2.60, before=watched(30, amps=5.0)).lowest == pytest.approx(5.0)
+    assert moved.lowest == pytest.approx(3.0), "half an hour later it stands again"
+
+
+# ------------------------------------------------------------------------------------------------------ warms too fast
+
+
+@pytest.mark.parametrize(
+    ("warms", "minutes", "trips"),
+    [(8.0, 60, False), (8.1, 60, True), (20.0, 34, False), (20.0, 35, True), (-20.0, 60, False), (0.0, 60, False)],
+)
+def test_more_than_eight_kelvin_an_hour_for_half_an_hour_trip(warms: float, minutes: int, trips: bool) -> None:
+    rate = warming_too_fast(watched(minutes, warms=warms))
+    assert (rate is not None) is trips
+    if rate is not None:
+        assert rate == pytest.approx(warms)
+
+
+def test_the_rate_needs_ten_minutes_and_looks_back_half_an_hour() -> None:
+    assert watched(10, warms=6.0).rate is None
+    assert watched(15, warms=6.0).rate == pytest.approx(6.0)
+    slower = watched(30, celsius=36.0, warms=2.0, before=watched(60, warms=6.0))
+    assert slower.rate == pytest.approx(2.0, abs=0.7)
+
+
+def test_a_jump_that_does_not_go_on_is_no_warming() -> None:
+    jumped = watched(20, celsius=36.0, before=watched(60))
+    assert jumped.rate is not None and jumped.rate > 8.0
+    assert warming_too_fast(jumped) is None
+    # every ten minutes of the half hour it must have gone on by half of the limit
+    pieces = [0.0, 1.0, 2.0, 2.0 + 0.34, 2.0 + 0.67, 4.0, 5.0]
+    steps = tuple(Step(AT + 300.0 * n, 30.0 + kelvins, 5.0, 2.67) for n, kelvins in enumerate(pieces))
+    assert warming_too_fast(Thermal(steps=steps, rate=10.0)) == 10.0
+    slack = (*steps[:3], steps[3]._replace(excess=32.3), steps[4]._replace(excess=32.6), *steps[5:])
+    assert warming_too_fast(Thermal(steps=slack, rate=10.0)) is None
+
+
+# ------------------------------------------------------------------------------------------------------- runs away
+
+
+def climbing(kelvins: float, first: float, last: float, count: int = 25) -> list[tuple[float, float, float]]:
+    share = [n / (count - 1) for n in range(count)]
+    return [(30.0 + kelvins * each, first + (last - first) * each, 2.67) for each in share]
+
+
+@pytest.mark.parametrize(
+    ("kelvins", "last", "lowest", "runs"),
+    [
+        (3.1, 6.0, 4.0, True),  # over its lowest by more than 30 %
+        (2.9, 6.0, 4.0, False),  # and not warm enough
+        (3.1, 6.4, 5.0, True),  # within the two hours by more than 18 %
+        (3.1, 5.5, 5.0, False),
+        (3.1, 6.0, 0.0, False),  # never stood at a ceiling
+    ],
+)
+def test_three_kelvin_and_a_growing_current_run_away(kelvins: float, last: float, lowest: float, runs: bool) -> None:
+    assert (runaway(stepped(climbing(kelvins, 5.0, last), lowest)) is not None) is runs
+
+
+def test_it_is_told_with_the_mean_of_half_an_hour_and_what_it_is_held_against() -> None:
+    found = runaway(stepped(climbing(4.0, 5.0, 5.0)[:19] + [(34.0, 8.0, 2.67)] * 6, 5.0))
+    assert found is not None and list(found) == pytest.approx([8.0, 5.0])
+    found = runaway(stepped([(30.0, 5.0, 2.67)] * 8 + [(33.5, 6.0, 2.67)] * 17, 5.0))
+    assert found is not None and list(found) == pytest.approx([6.0, 5.0]), "against how the two hours began"
+
+
+def test_a_voltage_that_was_turned_up_is_no_runaway() -> None:
+    up = climbing(4.0, 5.0, 8.0)
+    up[-2:] = [(celsius, amps, volts + 0.04) for celsius, amps, volts in up[-2:]]
+    assert runaway(stepped(up, 5.0)) is None
+    assert runaway(stepped(climbing(4.0, 5.0, 8.0)[-5:], 5.0)) is None, "half an hour is needed"
+    lower = [(celsius, amps, 2.60 if n < 12 else 2.67) for n, (celsius, amps, _) in enumerate(climbing(4.0, 5.0, 6.4))]
+    assert runaway(stepped(lower, 5.0)) is None, "what flowed at another voltage is not compared"
+
+
+def test_what_the_air_did_before_two_hours_ago_is_forgotten() -> None:
+    since = [Step(AT + 300.0 * n, 30.0, 7.0, 2.67) for n in range(25)]
+    for before, runs in ((300.0, True), (301.0, False)):
+        cold = Step(AT - before, 20.0, 5.0, 2.67)
+        assert (runaway(Thermal(steps=(cold, *since), lowest=5.0)) is not None) is runs
+
+
+def halves(kelvins: list[float], volts: float = 2.67) -> tuple[Step, ...]:
+    return tuple(Step(AT - 21600.0 + 1800.0 * n, 30.0 + each, 5.0, volts) for n, each in enumerate(kelvins))
+
+
+@pytest.mark.parametrize(
+    ("kelvins", "amps", "runs"),
+    [
+        ([0.2 * n for n in range(13)], 10.1, True),
+        ([0.2 * n for n in range(13)], 9.9, False),  # not doubled
+        ([0.2 * n for n in range(12)], 10.1, False),  # six hours are not over
+        ([0.1 * n for n in range(13)], 10.1, False),  # hardly warmer
+        ([0.3 * min(n, 8) for n in range(13)], 10.1, False),  # and warms no more
+    ],
+)
+def test_slowly_it_runs_away_by_doubling_while_it_still_warms(kelvins: list[float], amps: float, runs: bool) -> None:
+    now = 30.0 + kelvins[-1]
+    thermal = stepped([(now, amps, 2.67)] * 25, 5.0, halves(kelvins))
+    assert (runaway(thermal) is not None) is runs
+    assert runaway(stepped([(now, amps, 2.67)] * 25, 5.0, halves(kelvins, 2.71))) is None
