@@ -40,7 +40,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("tests/moments/test_moments_gas_air_water.py", "tests/moments/test_moments_strings_blocks_shorts.py"),
     ),
     "rules.safety.permits": (
-        (SAFETY + "permits.py",),
+        (SAFETY + "what_withholds.py", SAFETY + "permits.py"),
         (
             FAULTS + "interrupted_evidence.py",
             FAULTS + "lying_meters.py",
