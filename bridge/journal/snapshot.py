@@ -84,7 +84,7 @@ def from_text(text: str) -> Restored:
             plain = plain.get("memory")
         else:
             plain = by_name(plain)
-        memory = _known(_reader(Memory)(plain, ignored), ignored)
+        memory = _known(thaw(Memory, plain, ignored), ignored)
     except (OverflowError, RecursionError) as error:
         raise ValueError(str(error)) from error
     return Restored(memory, tuple(ignored))
@@ -114,8 +114,17 @@ def freeze(value: object) -> object:
     raise TypeError(f"cannot keep a {type(value).__name__} in a snapshot")
 
 
-def thaw(kind: Any, plain: object) -> Any:
+def thaw(kind: Any, plain: object, ignored: list[str] | None = None) -> Any:
     """Return the record of this class that `freeze` made these plain values of, perhaps through JSON text.
+
+    Parameters
+    ----------
+    kind : type
+        A memory, or a record in one.
+    plain : object
+        From `freeze`.
+    ignored : list of str, optional
+        Takes the names of fields that this version does not know.
 
     Raises
     ------
@@ -132,7 +141,7 @@ def thaw(kind: Any, plain: object) -> Any:
     ...
     ValueError: passed: 'yes' is no bool
     """
-    return _reader(kind)(plain, [])
+    return _reader(kind)(plain, [] if ignored is None else ignored)
 
 
 _PLAIN = frozenset((float, int, str, bool, type(None)))

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import json
+import math
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bridge.errors import RequestError
 from bridge.intake.bus_commands import WrittenName
@@ -12,6 +16,7 @@ from bridge.intake.bus_commands import parse_act as parse_bus_act
 from bridge.intake.hand_record import parse_record
 from bridge.intake.recorded import parse_recorded
 from bridge.intake.request import ProofAsked, StatusAsked, parse_act, parse_request
+from bridge.intake.strict_model import LONGEST_TEXT
 from bridge.message import Message
 from rules.events import Command, HandReading
 
@@ -68,3 +73,36 @@ def test_one_typed_request_leaves_every_edge() -> None:
 def test_a_recorded_line_that_is_no_message_is_refused_in_words(line: bytes, why: str) -> None:
     with pytest.raises(RequestError, match=why):
         parse_recorded(line)
+
+
+LEAVES = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=20),
+    st.sampled_from(["act", "record", "gravity", "1265", "low", "84 degF", "\ud800", "a\nb", "k" * 600, 10**400]),
+)  # fmt: skip
+TABLES = st.dictionaries(st.sampled_from(["N1.1", "", "name", "volts", "x" * 50]), LEAVES | st.lists(LEAVES))
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    st.fixed_dictionaries(
+        {"ask": st.sampled_from(["act", "record", "proof", "status"]) | LEAVES},
+        optional={
+            "bank": st.just("north") | LEAVES, "name": st.just("zero") | LEAVES, "by": LEAVES,
+            "argument": TABLES | LEAVES,
+            "kind": st.sampled_from(["gravity", "level", "note", "charger"]) | LEAVES, "values": TABLES | LEAVES,
+            "temperature": LEAVES, "taken_at": LEAVES, "undo": LEAVES, "sure": LEAVES,
+        },
+    )
+)  # fmt: skip
+def test_whatever_is_asked_becomes_a_request_or_a_refusal_in_words(asked: dict[str, object]) -> None:
+    try:
+        request = parse_request(json.dumps(asked).encode(), NOW)
+    except RequestError as error:
+        assert str(error) and str(error).isprintable()
+        return
+    if isinstance(request, HandReading):
+        assert request.at == NOW and request.taken_at <= NOW
+        assert all(isinstance(value, str) or math.isfinite(value) for value in request.values.values())
+    elif isinstance(request, Command):
+        assert (request.bank.isprintable(), request.at) == (True, NOW)
+        assert all(not isinstance(word, str) or len(word) <= LONGEST_TEXT for word in request.argument.values())
