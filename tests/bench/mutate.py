@@ -51,8 +51,13 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "rules.meters.warming": ((METERS + "warming.py",), (SAFETY + "hazards.py", FAULTS + "lying_meters.py", *HEAT)),
     "rules.meters.stuck": ((SAFETY + "permits.py", FAULTS + "lying_meters.py"), (LIARS,)),
     "rules.meters.plausible": (
-        (METERS + "plausible.py", METERS + "freshness.py", FAULTS + "interrupted_evidence.py"),
-        (SAFETY + "permits.py", LIARS),
+        (
+            METERS + "meters_past.py",
+            METERS + "plausible.py",
+            METERS + "freshness.py",
+            FAULTS + "interrupted_evidence.py",
+        ),
+        (FAULTS + "interrupted_evidence.py", SAFETY + "permits.py", LIARS),
     ),
     "rules.step.on_reading": (
         (METERS + "plausible.py", METERS + "counters.py", FAULTS + "interrupted_evidence.py", SAFETY + "hazards.py"),
