@@ -105,6 +105,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
         "broker": f"{cabin.broker.host}:{cabin.broker.port}",
         "banks": banks,
         "warnings": [*loaded.warnings, *lacking(loaded.model, cabin)],
+        "missing_folder": None if cabin.journal.path.parent.is_dir() else str(cabin.journal.path.parent),
         "cannot_be_seen": list(UNSEEN),
     }
 
@@ -145,7 +146,20 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         yield f"{spoke} {heard['bank']} {heard['meter']:<26} {heard['words']}"
     for line in report["warnings"]:
         yield f"look again: {line}"
-    yield "The file can be run." if report["ok"] else "The file is right, but not everything can be reached."
+    yield from _verdict(report)
+
+
+def _verdict(report: dict[str, Any]) -> Iterator[str]:
+    """Say whether the file can be run."""
+    if report["missing_folder"] is not None:
+        yield (
+            f"look again: [journal] path: the folder {report['missing_folder']} is missing here: create it, or name "
+            "another; `revival run` refuses without it"
+        )
+    if not report["ok"]:
+        yield "The file is right, but not everything can be reached."
+    elif report["missing_folder"] is None:
+        yield "The file can be run."
 
 
 def try_out(cabin: Cabin) -> list[dict[str, Any]]:

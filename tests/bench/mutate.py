@@ -1,4 +1,4 @@
-"""Change the interlock's code one small thing at a time, and see whether a test notices.
+"""Change the rules' code one small thing at a time, and see whether a test notices.
 
 On demand: ``python tests/bench/mutate.py`` prints every survivor with its line; README.md explains those that are left.
 """
@@ -29,6 +29,21 @@ OF_THE_INTERLOCK = (
 )
 SAFETY, METERS, FAULTS = "tests/rules/safety/test_", "tests/rules/meters/test_", "tests/faults/test_"
 LIARS = "tests/moments/test_moments_meters_that_lie.py"
+MOMENTS = "tests/moments/test_moments_"
+OF_ADVICE = ("tests/rules/advice/test_advice.py", "tests/rules/advice/test_chores.py")
+OF_WORDS = (MOMENTS + "relay_and_sources.py", MOMENTS + "words_and_bookkeeping.py")
+OF_FINDINGS = (MOMENTS + "strings_blocks_shorts.py", MOMENTS + "gas_air_water.py", MOMENTS + "words_and_bookkeeping.py")
+OF_HAND = ("tests/rules/hand/test_handlog.py", "tests/rules/hand/test_hydrometer_log.py")
+OF_READINGS = (
+    MOMENTS + "frost_and_gravity.py",
+    MOMENTS + "at_the_posts.py",
+    "tests/rules/verdict/test_verdict_evidence.py",
+)
+OF_VERDICT = (
+    "tests/rules/verdict/test_verdict.py",
+    "tests/rules/verdict/test_verdict_evidence.py",
+    "tests/rules/verdict/test_matching.py",
+)
 HEAT = ("tests/moments/test_moments_runaway.py", "tests/moments/test_moments_heat_and_age.py")
 #: Module -> tests that are quick, and those that a mutant meets which these let live.
 MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -63,6 +78,16 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         (METERS + "plausible.py", METERS + "counters.py", FAULTS + "interrupted_evidence.py", SAFETY + "hazards.py"),
         (SAFETY + "evidence.py", SAFETY + "interlock.py", LIARS),
     ),
+    **{f"rules.advice.{name}": (OF_ADVICE, OF_WORDS) for name in ("charger_now", "sentences", "doubts")},
+    **{f"rules.advice.{name}": (OF_ADVICE, OF_FINDINGS) for name in ("chores", "findings")},
+    **{
+        f"rules.hand.{name}": (OF_HAND, OF_READINGS)
+        for name in ("checks", "gravity", "gravity_trend", "log", "memory", "seen_words")
+    },
+    **{
+        f"rules.verdict.{name}": (OF_VERDICT, (MOMENTS + "verdict_evidence.py",))
+        for name in ("capacity_test", "evidence", "judgement", "matching")
+    },
 }
 #: Of those, what needs a broker of its own says nothing about a rule.
 LEFT_OUT = "not fails_the_proof_by_name"

@@ -51,6 +51,16 @@ def test_every_mapping_is_shown_with_a_worked_example(cabin: Path, capsys: pytes
     assert "ON → 1, OFF → 0" in text
 
 
+def test_a_journal_whose_folder_is_missing_is_not_called_fit_to_run(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "The file can be run." in check(capsys, cabin)[1]
+    cabin.write_text(cabin.read_text().replace('path = "revival.db"', 'path = "nowhere/revival.db"'))
+    code, text = check(capsys, cabin)
+    assert code == 0
+    assert "can be run" not in text and f"the folder {cabin.parent / 'nowhere'} is missing here: create it" in text
+
+
 def test_the_examples_are_the_compiled_factors(cabin: Path) -> None:
     cabin.write_text(cabin.read_text().replace('sign = "charging"', 'sign = "discharging"\noffset = "0.5 A"'))
     loaded = config.load(cabin)
