@@ -64,7 +64,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "rules.safety.sign": ((SAFETY + "sign.py",), (FAULTS + "lying_meters.py",)),
     "rules.meters.warming": ((METERS + "warming.py",), (SAFETY + "hazards.py", FAULTS + "lying_meters.py", *HEAT)),
-    "rules.meters.stuck": ((SAFETY + "permits.py", FAULTS + "lying_meters.py"), (LIARS,)),
+    "rules.meters.stuck": ((METERS + "stuck.py", SAFETY + "permits.py"), (FAULTS + "lying_meters.py", LIARS)),
     "rules.meters.plausible": (
         (
             METERS + "meters_past.py",

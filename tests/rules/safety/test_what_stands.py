@@ -147,6 +147,7 @@ def air(quantity: str, value: float, amps: float | None) -> View:
         (0.0, True, 0.0, True),
         (0.0, False, 0.0, False),
         (20.0, False, 1.0, False),
+        (20.0, False, 0.5, False),
         (None, False, 0.0, False),
     ],
 )
@@ -172,6 +173,14 @@ def test_current_and_heat_that_climb_together_are_told_with_what_they_are_held_a
     found = said("thermal-runaway", view(), thermal=thermal(warms=4.0, amps=(5.0, 8.0), lowest=5.0))
     assert found.unit == "A" and (found.value or 0.0) > 1.3 * 5.0 and found.limit == pytest.approx(1.3 * 5.0)
     assert "against 5.0 A at its lowest" in found.reason
+
+
+def test_what_was_measured_over_half_an_hour_need_not_last_any_longer() -> None:
+    for heat in (
+        thermal(warms=4.0, amps=(5.0, 8.0), lowest=5.0),
+        thermal(warms=20.0, amps=(5.0, 5.0), lowest=5.0, rate=10.0),
+    ):
+        assert standing(ONE, view(), heat, False)["thermal-runaway"][1] == 0.0
 
 
 def test_heat_alone_is_told_by_its_rate() -> None:
@@ -222,6 +231,7 @@ def test_what_is_said_of_a_short_names_the_place() -> None:
         ({"N00": 5.01, "N01": 6.5, "N02": 6.5, "N03": 6.5}, False),
         ({"N00": 4.0, "N01": 6.44, "N02": 6.44, "N03": 6.44}, False),  # 2.147 V per cell: the mates are flat as well
         ({"N00": 4.0, "N01": 6.45, "N02": 6.45, "N03": 6.45}, True),
+        ({"N00": 4.0, "N01": 2.15 * 3, "N02": 2.15 * 3}, True),
         ({"N00": 5.0, "N01": 6.5}, True),
         ({"N00": 5.0}, False),
         ({}, False),
