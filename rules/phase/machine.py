@@ -39,7 +39,7 @@ LEAP, LEAP_NOISE = 0.01, 4.0
 #: What moves less is smoothed the more, the larger its noise is beside this [V per cell], in this time [s] (assumed).
 SMOOTHED_FROM, SMOOTHED_OVER = 0.004, 120.0
 #: Current that certainly flows: a Hall sensor's stray and a little [A] at most, of the charging current [1] or of the
-#: rating [C20/h] if that is less (HANDBOOK: Hall sensors stray by half an ampere; shares assumed).
+#: rating [C20/h] if that is less (they stray by half an ampere: common practice, no source; shares assumed).
 FLOWS, FLOWS_OF_CURRENT, FLOWS_OF_RATING = 0.55, 0.4, 0.003
 #: On charge for so long [s], a bank whose voltage stands this close to its minute's [V per cell] is held (assumed).
 HELD_FOR, HELD_WITHIN = 300.0, 0.005

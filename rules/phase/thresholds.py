@@ -96,7 +96,7 @@ class Thresholds(NamedTuple):
         0.1, "C20/h", "current that a bank which rested empty takes if it fills at all"
     )
     # whether it charges, minute by minute
-    flows_least: Threshold = Threshold(0.8, "A", "less than this is a meter's offset", "HANDBOOK: Hall sensors 0.5 A")
+    flows_least: Threshold = Threshold(0.8, "A", "less than this is a meter's offset", "common practice, no source")
     flows_share: Threshold = Threshold(0.004, "C20/h", "and less than this is a leak")
     flows_steps: Threshold = Threshold(1.2, "1", "and less than so many steps of the ammeter is one flickering digit")
     faint: Threshold = Threshold(2.5, "1", "times that least current, under which a current is faint")
@@ -123,7 +123,7 @@ class Thresholds(NamedTuple):
     )
     tail_seconds: Threshold = Threshold(900.0, "s", "under the tail for so long", "RULES.md 3")
     zero_most: Threshold = Threshold(
-        -0.6, "A", "Hall sensors stray by half an ampere; more than that flows", "HANDBOOK"
+        -0.6, "A", "Hall sensors stray by half an ampere; more than that flows", "common practice, no source"
     )
     flat_after: Threshold = Threshold(
         36000.0, "s", "of uninterrupted charging before a flat current counts", "RULES.md 3"
@@ -134,7 +134,9 @@ class Thresholds(NamedTuple):
     )
     flat_tails: Threshold = Threshold(1.6, "1", "times the tail a flat current may be", "RULES.md 3")
     rising: Threshold = Threshold(0.97, "1", "share of its peak from which a waking current still rises, not tapers")
-    tail_share: Threshold = Threshold(0.03, "C20/h", "the tail where the owner sets none", "RULES.md 3: 2 to 4 %")
+    tail_share: Threshold = Threshold(
+        0.03, "C20/h", "the tail where the owner sets none: 0.5 to 3 % at the end", "common practice, no source"
+    )
     revoked: Threshold = Threshold(
         1.08, "1", "times its entry from which a flat hold was none; the flat rule's 5 % and a little"
     )
@@ -165,9 +167,7 @@ class Thresholds(NamedTuple):
     low_returned_most: Threshold = Threshold(0.5, "C20", "charge up to which the acid's voltage is followed")
     hogs: Threshold = Threshold(0.8, "1", "share of the bank's current that one string takes and the others feed")
     hog_least: Threshold = Threshold(1.0, "A", "a smaller current of that string is a meter's offset")
-    swallows_below: Threshold = Threshold(
-        2.35, "V", "a sound bank that is full stands above this", "HANDBOOK 5: gassing"
-    )
+    swallows_below: Threshold = Threshold(2.35, "V", "a full sound bank gasses, and stands above this unless it is hot")
     still_volts: Threshold = Threshold(0.012, "V", "volts per cell that are no movement in a day")
     still_amps: Threshold = Threshold(0.08, "1", "share of the current that is none")
     still_gravity: Threshold = Threshold(

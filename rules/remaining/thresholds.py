@@ -68,7 +68,7 @@ class Thresholds(NamedTuple):
         4, "1", "ten-minute pieces of this bulk before its own charge tells the capacity"
     )
     sealed_for: Threshold = Threshold(3600.0, "s", "blocked for longer, it was a sulfated bank")
-    rested_low: Threshold = Threshold(2.0, "V", "rested below this, it was an empty one", "HANDBOOK 2.3")
+    rested_low: Threshold = Threshold(2.0, "V", "rested below this, half its charge was gone at least", "HANDBOOK 2.3")
     hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start at a current is uncertain")
 
 
