@@ -54,6 +54,12 @@ SILENT_FOR_A_WHILE = means(
         (means((-20.0, 2.00), *[(-20.0, 2.05)] * 9), False),  # the dip with which a discharge begins
         (SILENT_FOR_A_WHILE, False),
         (means(*[(-10.0, 2.05)] * 3, (-10.0, 1.40), *[(-10.0, 2.04 - 0.002 * n) for n in range(9)]), False),
+        (means((-20.0, 2.0), *[(-20.0, 2.05 + 0.01 * n) for n in range(8)], (-18.0, 2.2)), True),  # nine tenths of it
+        (means((-20.0, 2.0), *[(-20.0, 2.05 + 0.01 * n) for n in range(8)], (-17.9, 2.2)), False),
+        (means((-20.0, 2.0), (-20.0, 2.05), *[(-10.0, 2.10)] * 8, (-15.0, 2.2)), False),  # less than at its beginning
+        (means((-20.0, 2.0), (-20.0, 2.10), *[(-20.0, 2.05)] * 8, (-20.0, 2.11)), False),  # as it stood before
+        (means((-20.0, 1.0), *[(-20.0, 1.5 + 0.01 * n) for n in range(8)]), True),
+        (means((-20.0, 1.0), *[(-20.0, 1.49 + 0.01 * n) for n in range(8)]), False),  # its first means were not seen
         ([], False),
     ],
 )  # fmt: skip

@@ -261,6 +261,7 @@ def test_blocks_are_compared_with_their_own_size_and_over_strings_where_one_is_a
         ({"N00": 6.51, "N01": 7.0, "N02": 7.0}, False),
         ({"N00": 6.5, "N01": 6.9, "N02": 6.9}, True),
         ({"N00": 6.5, "N01": 6.89, "N02": 6.89}, False),  # all of them fell: the charger was turned down
+        ({"N00": 6.5, "N01": 7.0}, True),
         ({"N00": 6.5}, False),
         ({"N00": 6.5, "N03": 7.0}, False),  # nobody knows how that mate stood before
         ({"N03": 6.0, "N01": 7.0}, False),

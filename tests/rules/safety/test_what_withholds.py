@@ -195,6 +195,7 @@ def test_a_round_ends_at_its_hold_its_days_or_its_charge(
 def test_water_is_what_faraday_says_since_the_last_top_up_and_never_less_than_none() -> None:
     assert water_used(Counters(gassing=100.0), 40.0) == pytest.approx(60.0 * 0.336, rel=0.01)
     assert water_used(Counters(gassing=40.0), 100.0) == 0.0
+    assert water_used(Counters(gassing=100.0)) == water_used(Counters(gassing=100.0), 0.0)
     assert reserve(make_bank(strings=2)) == pytest.approx(0.6 * 200.0)
     assert reserve(Bank("own", ONE.strings, water_reserve=77.0)) == 77.0
 
