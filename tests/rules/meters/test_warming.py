@@ -108,6 +108,9 @@ def test_more_than_eight_kelvin_an_hour_for_half_an_hour_trip(warms: float, minu
 def test_the_rate_needs_ten_minutes_and_looks_back_half_an_hour() -> None:
     assert watched(10, warms=6.0).rate is None
     assert watched(15, warms=6.0).rate == pytest.approx(6.0)
+    first = watched(5)
+    second = observe(first, first.opened_at + 700.0, 40.0, 5.0, 2.67, True)
+    assert len(second.steps) == 2 and second.rate is None, "two means are too few, however far apart"
     slower = watched(30, celsius=36.0, warms=2.0, before=watched(60, warms=6.0))
     assert slower.rate == pytest.approx(2.0, abs=0.7)
 
@@ -136,6 +139,7 @@ def climbing(kelvins: float, first: float, last: float, count: int = 25) -> list
     ("kelvins", "last", "lowest", "runs"),
     [
         (3.1, 6.0, 4.0, True),  # over its lowest by more than 30 %
+        (3.0, 6.0, 4.0, True),
         (2.9, 6.0, 4.0, False),  # and not warm enough
         (3.1, 6.4, 5.0, True),  # within the two hours by more than 18 %
         (3.1, 5.5, 5.0, False),

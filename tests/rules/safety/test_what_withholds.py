@@ -122,6 +122,12 @@ def test_amps_into_cells_that_stand_too_low_are_a_mapping_that_lies(seen: View, 
         assert "voltage (cabin/shunt) and of current (cabin/shunt)" in found.reason
 
 
+def test_of_two_shunts_the_first_is_the_one_to_look_at() -> None:
+    two = make_bank(more=(Meter("current#2", "current", source="cabin/other"),))
+    found = impossible(two, view(4.0, 0.99))
+    assert found is not None and "cabin/other" not in found.reason
+
+
 # ------------------------------------------------------------------------ what people noted, or levels
 
 
@@ -148,6 +154,7 @@ def seen(**living: list[tuple[str, float]]) -> View:
         (HandLog(), seen(block_voltage=[("N02", -6.1)]), {"polarity-reversed": "N02 (-6.1 V"}),
         (HandLog(), seen(cell_voltage=[("N02.1", -2.0)]), {"polarity-reversed": "N02.1 (-2.0 V"}),
         (HandLog(), seen(block_voltage=[("N02", 6.1)]), {}),
+        (HandLog(), seen(block_voltage=[("N02", -0.5)]), {}),  # flat, and the meter strays
         (HandLog(), seen(block_voltage=[("gone", -6.1)]), {}),
         (HandLog(damaged={"N03": "crack"}), seen(), {"case-damaged": "crack at N03"}),
         (HandLog(damaged={"": "ice"}), seen(), {"case-damaged": "ice at the bank"}),
