@@ -181,6 +181,8 @@ def halves(kelvins: list[float], volts: float = 2.67) -> tuple[Step, ...]:
     ("kelvins", "amps", "runs"),
     [
         ([0.2 * n for n in range(13)], 10.1, True),
+        ([0.2 * n for n in range(13)], 10.0, True),
+        ([*[0.0] * 4, *[1.0] * 6, 1.5, 1.75, 2.0], 10.1, True),
         ([0.2 * n for n in range(13)], 9.9, False),  # not doubled
         ([0.2 * n for n in range(12)], 10.1, False),  # six hours are not over
         ([0.1 * n for n in range(13)], 10.1, False),  # hardly warmer
@@ -192,3 +194,21 @@ def test_slowly_it_runs_away_by_doubling_while_it_still_warms(kelvins: list[floa
     thermal = stepped([(now, amps, 2.67)] * 25, 5.0, halves(kelvins))
     assert (runaway(thermal) is not None) is runs
     assert runaway(stepped([(now, amps, 2.67)] * 25, 5.0, halves(kelvins, 2.71))) is None
+
+
+def test_at_the_very_limit_it_runs_away() -> None:
+    level = [(celsius, 6.5, volts) for celsius, _, volts in climbing(3.1, 5.0, 5.0)]
+    assert runaway(stepped(level, 5.0)) == (6.5, 5.0)
+    assert runaway(stepped(climbing(4.0, 8.0, 8.0, count=6), 5.0)) is not None, "half an hour is enough"
+    together = [(30.0, 50.0, 2.67)] * 8 + [(33.5, 59.0, 2.67)] * 17  # 18 % more, by 50 A over the lowest and before
+    assert runaway(stepped(together, 50.0)) == (59.0, 50.0)
+    # Six of the first seven means at this voltage are enough to compare with, five are not.
+    for others, runs in ((1, True), (2, False)):
+        points = [(30.0, 5.0, 2.60 if n < others else 2.67) for n in range(7)]
+        points += [(33.5, 6.2, 2.67)] * 18
+        assert (runaway(stepped(points, 5.0)) is not None) is runs
+
+
+def test_six_means_are_no_half_hour_however_far_apart() -> None:
+    steps = tuple(Step(AT + 400.0 * n, 30.0 + n, 5.0, 2.67) for n in range(6))
+    assert warming_too_fast(Thermal(steps=steps, rate=9.0)) is None
