@@ -138,6 +138,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
             + _more(", spread {:.3f}", state.get("gravity_spread"))
             + _more(", {:+.4f} per hour", state.get("gravity_trend"))
             + (", at a plateau" if state.get("gravity_plateau") else "")
+            + "".join(f"; {words}" for words in off_scale_words(state))
         )
     rise = rise_words(state)
     return [*lines, f"  {rise} since the first reading"] if rise else lines
@@ -147,6 +148,18 @@ def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:
     """Return why what was just read cannot count, each reason once."""
     rows = {row["cell"]: row for row in state.get("cells", ())}
     return sorted({str(rows[cell]["why"]) for cell in request["values"] if cell in rows and rows[cell].get("why")})
+
+
+#: Marks of a hydrometer that show no number, in words.
+OFF_SCALE = {"low": "too weak to float it", "high": "above its scale"}
+
+
+def off_scale_words(state: dict[str, Any]) -> list[str]:
+    """Return which cells show no number on the hydrometer, weakest first; they stand beside the lowest number."""
+    cells: dict[str, list[str]] = {}
+    for row in state.get("cells", ()):
+        cells.setdefault(row.get("mark", ""), []).append(str(row["cell"]))
+    return [f"{', '.join(cells[mark])} {words}" for mark, words in OFF_SCALE.items() if mark in cells]
 
 
 def rise_words(state: dict[str, Any]) -> str:

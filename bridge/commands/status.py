@@ -9,7 +9,7 @@ from typing import Any
 
 from bridge.commands.act import joined
 from bridge.commands.files import add_config
-from bridge.commands.record import rise_words
+from bridge.commands.record import off_scale_words, rise_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import causes
@@ -147,6 +147,7 @@ def _cells(bank: dict[str, Any]) -> list[str]:
     if bank["lowest_gravity"] is not None:
         said = [f"lowest {bank['lowest_gravity']:.3f}"]
         said += [f"spread {bank['gravity_spread']:.3f}"] if bank["gravity_spread"] is not None else []
+        said += off_scale_words(bank)
         said += [rise.rstrip(",")] if (rise := rise_words(bank)) else []
         if not all(row.get("corrected", True) for row in bank["cells"]):
             said.append("not all corrected: read without a temperature")

@@ -11,6 +11,7 @@ from rules.verdict.judgement import (
     ANOTHER_FELL,
     DEAD_CELL,
     FEWEST_COMPARED,
+    UNWATCHED,
     CellReading,
     Evidence,
     cell_faults,
@@ -106,7 +107,7 @@ def evidence_of(
                 resting=resting.get(block.label),
                 faults=tuple([f"cell {cell} {what}" for cell, what in dead.items() if _of(block.label, cell)]),
                 flagged=(*mine, *_together({cell: why for cell, why in unmixed.items() if _of(block.label, cell)})),
-                because=missed or ANOTHER_FELL,
+                because=missed or (ANOTHER_FELL if fell else UNWATCHED),
             )
         )
     own = measured.get(bank.id)

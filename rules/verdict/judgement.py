@@ -38,6 +38,8 @@ WEAKEST = 1.035
 NOTHING_MEASURED = "nothing was measured since the round: rest, read every cell, test, then judge"
 #: Why a block's capacity is only a lower bound, as a rule.
 ANOTHER_FELL = "until another block fell: test it alone"
+#: The same where only the bank was watched.
+UNWATCHED = "until the bank was empty, and nobody watched its blocks: test it alone"
 
 
 class CellReading(NamedTuple):

@@ -88,3 +88,13 @@ def test_m03_water_that_lies_unmixed_on_every_cell_is_told_once_and_not_cell_by_
             assert f"{block.label}.1" in mine and all(
                 other.label == block.label or f"{other.label}.1" not in mine for other in blocks
             )
+
+
+def test_a_bank_that_was_tested_as_a_whole_names_no_block_that_fell() -> None:
+    for bank in (bank_of(), bank_of(strings=2, blocks=2, cells=6)):
+        moment = after_a_round(bank)
+        assert moment.act("test") == ""
+        moment.pass_time(15 * HOUR, every=60.0, voltage=2.0 * bank.cells, current=-0.05 * bank.capacity)
+        moment.pass_time(600.0, every=60.0, voltage=1.74 * bank.cells)
+        said = as_text(*standing(bank, moment.memory))
+        assert "nobody watched its blocks: test it alone" in said and "another block fell" not in said, said

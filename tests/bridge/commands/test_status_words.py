@@ -132,3 +132,14 @@ def test_a_database_that_does_not_answer_is_told_with_what_waits_for_it() -> Non
     database = {"state": "unreachable", "words": "connection refused", "backlog": 51}
     said = words({"bridge": {**bridge, "rejected": {}, "database": database}, "banks": {}})
     assert said[1] == "  database: unreachable, 51 rows behind: connection refused"
+
+
+def test_m55_a_cell_below_the_hydrometers_scale_stands_beside_the_lowest_number() -> None:
+    cells = [
+        {"cell": "N1.1", "gravity": 1.262, "mark": "", "corrected": True},
+        {"cell": "N4.3", "gravity": None, "mark": "low", "corrected": True},
+        {"cell": "N4.2", "gravity": None, "mark": "high", "corrected": True},
+    ]
+    said = told(lowest_gravity=1.262, cells=cells)
+    assert "gravity: lowest 1.262, N4.3 too weak to float it, N4.2 above its scale" in said
+    assert "too weak" not in told(lowest_gravity=1.262, cells=cells[:1])
