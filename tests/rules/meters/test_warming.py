@@ -212,3 +212,20 @@ def test_at_the_very_limit_it_runs_away() -> None:
 def test_six_means_are_no_half_hour_however_far_apart() -> None:
     steps = tuple(Step(AT + 400.0 * n, 30.0 + n, 5.0, 2.67) for n in range(6))
     assert warming_too_fast(Thermal(steps=steps, rate=9.0)) is None
+
+
+def test_a_small_bank_runs_away_at_small_currents() -> None:
+    assert runaway(stepped(climbing(3.1, 1.0, 1.8), 1.0)) is not None
+    assert runaway(stepped([(30.0, 1.0, 2.67)] * 8 + [(33.5, 1.25, 2.67)] * 17, 1.0)) == (1.25, 1.0)
+
+
+def test_a_current_must_have_grown_over_its_lowest_and_over_how_the_two_hours_began() -> None:
+    assert runaway(stepped([(30.0, 6.0, 2.67)] * 8 + [(33.5, 6.2, 2.67)] * 17, 5.0)) is None
+    assert runaway(stepped([(30.0, 4.0, 2.67)] * 8 + [(33.5, 5.0, 2.67)] * 17, 5.5)) is None
+
+
+def test_the_newest_mean_is_what_it_is_now() -> None:
+    warmest = stepped([(31.0, 10.1, 2.67)] * 24 + [(32.4, 10.1, 2.67)], 5.0, halves([0.2 * n for n in range(13)]))
+    assert runaway(warmest) is not None
+    steps = tuple(Step(AT + 1799.0 * n / 6.0, 30.0 + n, 5.0, 2.67) for n in range(7))
+    assert warming_too_fast(Thermal(steps=steps, rate=9.0)) == 9.0, "a second of half an hour may be missing"
