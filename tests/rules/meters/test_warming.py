@@ -112,7 +112,8 @@ def test_the_rate_needs_ten_minutes_and_looks_back_half_an_hour() -> None:
     second = observe(first, first.opened_at + 700.0, 40.0, 5.0, 2.67, True)
     assert len(second.steps) == 2 and second.rate is None, "two means are too few, however far apart"
     slower = watched(30, celsius=36.0, warms=2.0, before=watched(60, warms=6.0))
-    assert slower.rate == pytest.approx(2.0, abs=0.7)
+    # From the mean about minute 58 to that about minute 88: 35.8 and 36.93 degC.
+    assert slower.rate == pytest.approx(2.267, abs=0.01)
 
 
 def test_a_jump_that_does_not_go_on_is_no_warming() -> None:
@@ -182,6 +183,8 @@ def halves(kelvins: list[float], volts: float = 2.67) -> tuple[Step, ...]:
     [
         ([0.2 * n for n in range(13)], 10.1, True),
         ([0.2 * n for n in range(13)], 10.0, True),
+        ([*[0.0] * 10, 0.2, 0.6, 1.0], 10.1, False),  # it warms on, and is hardly warmer
+        ([0.0, *[1.0] * 9, 1.5, 1.75, 2.1], 10.1, True),
         ([*[0.0] * 4, *[1.0] * 6, 1.5, 1.75, 2.0], 10.1, True),
         ([0.2 * n for n in range(13)], 9.9, False),  # not doubled
         ([0.2 * n for n in range(12)], 10.1, False),  # six hours are not over
@@ -229,3 +232,5 @@ def test_the_newest_mean_is_what_it_is_now() -> None:
     assert runaway(warmest) is not None
     steps = tuple(Step(AT + 1799.0 * n / 6.0, 30.0 + n, 5.0, 2.67) for n in range(7))
     assert warming_too_fast(Thermal(steps=steps, rate=9.0)) == 9.0, "a second of half an hour may be missing"
+    short = tuple(Step(AT + 1798.5 * n / 6.0, 30.0 + n, 5.0, 2.67) for n in range(7))
+    assert warming_too_fast(Thermal(steps=short, rate=9.0)) is None
