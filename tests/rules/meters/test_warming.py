@@ -185,6 +185,7 @@ def halves(kelvins: list[float], volts: float = 2.67) -> tuple[Step, ...]:
         ([0.2 * n for n in range(13)], 10.0, True),
         ([*[0.0] * 10, 0.2, 0.6, 1.0], 10.1, False),  # it warms on, and is hardly warmer
         ([0.0, *[1.0] * 9, 1.5, 1.75, 2.1], 10.1, True),
+        ([*[0.0] * 9, 1.5, 1.9, 1.95, 2.1], 10.1, False),  # in its last hour it warms no more
         ([*[0.0] * 4, *[1.0] * 6, 1.5, 1.75, 2.0], 10.1, True),
         ([0.2 * n for n in range(13)], 9.9, False),  # not doubled
         ([0.2 * n for n in range(12)], 10.1, False),  # six hours are not over
