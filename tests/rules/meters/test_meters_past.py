@@ -198,3 +198,7 @@ def test_what_is_not_believed_leaves_the_value_and_remembers_since_when() -> Non
     assert remember(past, at(-5.0, 24.0), LATE, "") == past._replace(late=1)
     ahead = remember(NEVER, Reading("north", "m", 25.0, AT, AT + 60.0), GOOD, "")
     assert ahead.at == AT, "nothing was measured later than it arrived"
+
+
+def test_of_a_meter_that_never_spoke_nothing_is_remembered() -> None:
+    assert set(NEVER) == {0.0, ""} and not NEVER.retained

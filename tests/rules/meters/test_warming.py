@@ -235,3 +235,7 @@ def test_the_newest_mean_is_what_it_is_now() -> None:
     assert warming_too_fast(Thermal(steps=steps, rate=9.0)) == 9.0, "a second of half an hour may be missing"
     short = tuple(Step(AT + 1798.5 * n / 6.0, 30.0 + n, 5.0, 2.67) for n in range(7))
     assert warming_too_fast(Thermal(steps=short, rate=9.0)) is None
+
+
+def test_before_the_first_look_nothing_is_remembered() -> None:
+    assert set(Thermal()) == {(), 0.0, None} and Thermal().looks == 0 and not Thermal().with_ambient
