@@ -264,3 +264,32 @@ def test_m57_halves_of_one_string_have_nothing_in_parallel() -> None:
     moment.prepare(voltage=25.2, current=0.0, **{PROBE: 25.0})
     assert moment.act("arrange", act="split") == ""
     assert moment.act("arrange", act="rejoin") == ""
+
+
+@pytest.mark.parametrize(("offset", "due"), [(0.5, True), (-0.5, True), (0.1, False), (5.0, False)])
+def test_m47_an_hour_of_the_same_little_current_at_rest_is_the_meters_zero(offset: float, due: bool) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(5400.0, every=30.0, voltage=25.0, current=offset, electrolyte_temperature=20.0)
+    assert ("zero-due" in moment.now.flags) is due
+    # A current that comes and goes is none.
+    uneven = Moment(bank_of(relay=False))
+    for turn in range(18):
+        uneven.pass_time(300.0, every=30.0, voltage=25.0, current=offset * (1.6 if turn % 2 else 0.4),
+                         electrolyte_temperature=20.0)  # fmt: skip
+    assert "zero-due" not in uneven.now.flags
+
+
+@pytest.mark.parametrize("strings", [2, 3])
+def test_m50_amps_of_every_string_noted_late_enough_are_not_asked_for_again(strings: int) -> None:
+    bank = bank_of(strings=strings, keys='chargers = [{ volts = "32 V", amps = "30 A" }]')
+    moment = Moment(bank)
+    moment.begin(voltage=25.2, current=0.0, electrolyte_temperature=20.0)
+    moment.pass_time(13 * 3600.0, every=60.0, voltage=27.0, current=20.0, electrolyte_temperature=22.0)
+    assert "string-currents-due" in moment.now.flags
+    moment.hand("string_amps", {str(number): 20.0 / strings for number in range(1, strings + 1)})
+    moment.pass_time(3600.0, every=60.0)
+    assert "string-currents-due" not in moment.now.flags
+    # Taken back, they are due again.
+    moment.hand("string_amps", {}, undo=True)
+    moment.pass_time(60.0, every=10.0)
+    assert "string-currents-due" in moment.now.flags

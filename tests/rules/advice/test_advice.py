@@ -167,3 +167,33 @@ def test_every_name_that_the_rules_raise_has_words_and_every_word_is_raised() ->
                     keyed.add(name)
     assert keyed <= set(FLAGS)
     assert len(keyed) > 20
+
+
+def test_a_permit_that_only_warns_hides_neither_the_chores_nor_what_the_phase_asks_for() -> None:
+    warns = said(["frozen-risk", "gravity-due"], "bulk", CLOSED._replace(told="allow"))
+    assert warns[0].startswith("Warm the bank") and warns[-1] == PHASE_ADVICE["bulk"]
+    assert any(line.startswith("Read the gravity") for line in warns)
+    withheld = said(["frozen-risk", "gravity-due"], "bulk", CLOSED._replace(told="cut"))
+    assert PHASE_ADVICE["bulk"] not in withheld and not any(line.startswith("Read the gravity") for line in withheld)
+
+
+@pytest.mark.parametrize(
+    ("now", "first"),
+    [
+        (CLOSED, "Switch the charger off at the wall: the charger is on: current flows into the bank."),
+        (NONE, "No relay here: switch the charger off now, at the wall."),
+        (
+            ChargerNow("disobeys", "on", "relay", told="cut", told_at=1795590000.0),
+            "The charger is STILL ON: switch it off by hand now, at the wall.",
+        ),
+        (
+            ChargerNow("unknown", told="cut", told_at=1795590000.0),
+            "Switch the charger off at the wall: the relay was told to open at 2026-11-25T07:00Z and nothing has shown "
+            "that it did; no meter shows the current.",
+        ),
+    ],
+)
+def test_the_order_to_switch_off_says_how_it_is_known_where_a_relay_might_have_done_it(
+    now: ChargerNow, first: str
+) -> None:
+    assert said(["over-temperature"], "bulk", now)[0] == first

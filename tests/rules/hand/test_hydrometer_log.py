@@ -126,3 +126,16 @@ def test_a_short_test_in_the_cold_is_corrected_more() -> None:
 
 def test_above_60_degrees_all_of_the_current_counts_as_gas() -> None:
     assert gassing_share(2.30, 65.0, 200.0, 50.0) == 1.0
+
+
+@pytest.mark.parametrize("rested", [0, 1, 2, 3])
+def test_a_reading_off_charge_among_the_four_makes_no_plateau(rested: int) -> None:
+    hourly = tuple(
+        GravityReading(3600.0 * hour, "N1.1", 1.263, "", under_charge=hour != rested, trusted=False)
+        for hour in range(4)
+    )
+    assert not plateau(hourly, ["N1.1"])
+    charged = tuple(entry._replace(under_charge=True) for entry in hourly)
+    assert plateau(charged, ["N1.1"])
+    unread = (*charged[:rested], charged[rested]._replace(gravity_corrected=None), *charged[rested + 1 :])
+    assert not plateau(unread, ["N1.1"])
