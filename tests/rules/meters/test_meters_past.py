@@ -60,6 +60,9 @@ def judged(kind: str, before: float | Trace | None, value: float, after: float =
         ("amps", -0.15, 150.0, 10.0, (SUSPECT, "unit")),
         ("amps", 0.15, 120.08, 10.0, (SUSPECT, "unit")),  # eight hundred times, as a coarse meter rounds
         ("amps", 0.1, 125.05, 10.0, (GOOD, "")),
+        ("amps", 0.25, 200.0, 10.0, (GOOD, "")),
+        ("amps", 0.125, 156.25, 10.0, (GOOD, "")),
+        ("amps", 0.1, 100.0, 10.0, (GOOD, "")),
         ("amps", 0.1, 100.5, 10.0, (SUSPECT, "unit")),
         ("volts", 2.0, 0.002, 10.0, (SUSPECT, "unit")),
         ("volts", 26.0, 0.026, 10.0, (SUSPECT, "unit")),
