@@ -188,6 +188,7 @@ def test_turns_of_the_last_digit_are_learned_and_a_ramp_is_none() -> None:
     to_and_fro = heard(*[(10.0 * n, 25.0 + 0.1 * (n % 2)) for n in range(6)])
     assert to_and_fro.usual == pytest.approx(10.0) and to_and_fro.step == pytest.approx(0.1)
     assert heard(*[(10.0 * n, 25.0 + 0.1 * n) for n in range(20)]).usual == 0.0
+    assert heard((0.0, 25.0), (10.0, 25.1)).direction == 1.0 and heard((0.0, 25.0), (10.0, 24.9)).direction == -1.0
     later = remember(to_and_fro, at(500.0, 25.0), GOOD, "")
     assert later.usual == pytest.approx(11.0), "no standstill stretches it by more than a tenth"
     assert heard((0.0, 25.0), (10.0, 25.5), (20.0, 25.4), (30.0, 25.4)).changed_at == AT + 20.0

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 
+from rules.bank.model import Meter
 from rules.bank_view import View
 from rules.meters import Step
 from rules.phase import REVERSED
@@ -125,3 +126,5 @@ def test_the_finding_names_the_meter_and_the_fix() -> None:
     found = sign.finding(BANK, -20.0)
     assert (found.value, found.limit, found.unit) == (-20.0, 0.0, "A")
     assert "sign (cabin/shunt)" in found.reason and "revival resume" in found.reason
+    two = make_bank(more=(Meter("current#2", "current", source="cabin/other"),))
+    assert "cabin/other" not in sign.finding(two, -20.0).reason
