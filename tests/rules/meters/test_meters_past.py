@@ -177,10 +177,13 @@ def test_gaps_of_whole_periods_are_losses_and_a_long_silence_counts_as_three() -
     steady = [(10.0 * n, 1.0) for n in range(3)]
     assert heard(*steady).lost == 0.0
     assert heard(*steady, (34.0, 1.0)).lost == 0.0
+    assert heard(*steady, (36.0, 1.0)).lost == pytest.approx(0.01), "from one and a half periods on"
     assert heard(*steady, (40.0, 1.0)).lost == pytest.approx(0.01)
     assert heard(*steady, (50.0, 1.0)).lost == pytest.approx(0.02)
     assert heard(*steady, (900.0, 1.0)).lost == pytest.approx(0.03)
     once = heard(*steady, (40.0, 1.0))
+    again = remember(once._replace(period=10.0), at(60.0, 1.0), GOOD, "")
+    assert again.lost == pytest.approx(0.01 + 0.01 * (1.0 - 2.0 * 0.01))
     assert remember(once, at(50.0, 1.0), GOOD, "").lost < once.lost
 
 
