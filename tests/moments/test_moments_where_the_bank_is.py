@@ -98,11 +98,10 @@ def charged_on(strings: int, capacity: float, amps: float, hours: int, rise: flo
     """A woken bank behind a relay, after so many hours at full current; volts per cell rise by so much an hour."""
     keys = KEYS.format(volts=32.04, amps=amps) + f'\nlimits = {{ string_current = "{amps} A" }}'
     moment = Moment(bank_of(strings=strings, capacity=capacity, keys=keys))
-    # The water of a long round is noted as it goes in.
     moment.begin(voltage=25.2, current=0.0, **{PROBE: 22.0})
     for hour in range(hours):
-        moment.pass_time(3600.0, every=60.0, voltage=12 * (2.20 + rise * hour), current=amps, **{PROBE: 25.0})
-        if hour % 12 == 11:
+        moment.pass_time(3600.0, every=150.0, voltage=12 * (2.20 + rise * hour), current=amps, **{PROBE: 25.0})
+        if hour % 12 == 11:  # the water of a long round is noted as it goes in
             moment.hand("water", {"": 5.0})
     return moment
 
@@ -128,9 +127,9 @@ def test_m74_a_bank_that_has_stopped_responding_is_cut_and_a_person_may_give_it_
     assert "charging hours nothing has moved" in moment.now.texts
     assert "nothing moves any more" in moment.now.advice and "`revival resume`" in moment.now.advice
     assert moment.act("resume") == ""
-    moment.pass_time(23 * 3600.0, every=60.0)
+    moment.pass_time(23 * 3600.0, every=150.0)
     assert moment.now.allowed and "charge-limit" not in moment.now.flags
-    moment.pass_time(2 * 3600.0, every=60.0)
+    moment.pass_time(2 * 3600.0, every=150.0)
     assert "charge-limit" in moment.now.flags and not moment.now.allowed
 
 
@@ -139,7 +138,7 @@ def test_m74_a_gravity_that_gains_from_day_to_day_is_a_bank_that_still_responds(
     moment = charged_on(2, 200.0, 30.0, 1, 0.0)
     for half_day in range(5):
         moment.hand("gravity", {cell: 1.200 + daily * half_day for cell in cells_of(moment.bank)}, 25.0)
-        moment.pass_time(12 * 3600.0, every=60.0)
+        moment.pass_time(12 * 3600.0, every=150.0)
         moment.hand("water", {"": 5.0})
     assert moment.memory.counters.charge > 3.0 * 400.0
     assert ("charge-limit" in moment.now.flags) is cut
