@@ -3,8 +3,8 @@
 from rules.phase.acceptance import still_accepted
 from rules.phase.charger import at_ceiling, equalise_seen, expected_current
 from rules.phase.machine import HOLD_BAND, REVERSED
-from rules.phase.memory import CHARGING, PHASES, Bin, PhaseMemory
-from rules.phase.no_revival import FULL, LONGEST, WARMTH, unseen
+from rules.phase.memory import CHARGING, PHASES, WARMTH, Bin, PhaseMemory
+from rules.phase.no_revival import FULL, LONGEST, unseen
 from rules.phase.observation import Observation
 from rules.phase.thresholds import THRESHOLDS, Threshold
 

@@ -6,7 +6,7 @@ import math
 
 from rules.bank import Bank
 from rules.phase.charger import equalise_seen
-from rules.phase.memory import TEN_MINUTES, PhaseMemory, Track
+from rules.phase.memory import TEN_MINUTES, WARMTH, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
 #: Ten-minute pieces of holding kept: four hours.
@@ -16,6 +16,8 @@ ROUNDING = 1e-9
 #: Mean step between neighbours of pure noise, in standard deviations [1]: 2 / sqrt(pi), the d2 of control charts for
 #: pairs (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2).
 MEAN_STEP = 1.128
+#: Mean second difference of pure noise, in standard deviations [1]: sqrt(2 / pi) times sqrt(1 + 4 + 1).
+MEAN_TURN = 1.954
 #: How long a bank must have stood at the equalising voltage before that is a stay [s].
 A_STAY = 300.0
 
@@ -77,19 +79,36 @@ def steady(track: Track, noise: float) -> bool:
     if len(pieces) < HOLD_BINS:
         return False
     allowed = T.flat_within.value * sum(pieces) / len(pieces)
-    return max(pieces) - min(pieces) <= allowed + T.flat_noise.value * noise
+    # Noise explains how far single pieces lie apart, never a drift: the middles of the outer thirds lie two thirds of
+    # the four hours apart.
+    third = HOLD_BINS // 3
+    drifted = 1.5 * abs(sum(pieces[-third:]) - sum(pieces[:third])) / third
+    return max(pieces) - min(pieces) <= allowed + T.flat_noise.value * noise and drifted <= allowed
 
 
 def piece_noise(memory: PhaseMemory) -> float:
-    """Return what is left of the ammeter's noise in a ten-minute mean [A]: its steps over the root of their number.
+    """Return what is left of the ammeter's noise in a ten-minute mean, one standard deviation [A].
 
-    The mean step between neighbours of pure noise is 1.128 standard deviations.
+    Noise that changes from sample to sample leaves its steps over the root of their number (the mean step between
+    neighbours of pure noise is 1.128 standard deviations). Noise that wanders for minutes leaves more: that shows in
+    how the means themselves turn, whatever way they drift.
+
+    Examples
+    --------
+    >>> drifting = PhaseMemory(track=Track(hold_bins=tuple(5.0 - 0.05 * k for k in range(24))))
+    >>> wandering = PhaseMemory(track=Track(hold_bins=tuple(5.0 + 0.1 * (-1) ** k for k in range(24))))
+    >>> round(piece_noise(drifting), 6), round(piece_noise(wandering), 2)
+    (0.0, 0.2)
     """
-    live = memory.live
-    return live.amp_noise / MEAN_STEP / math.sqrt(max(1.0, TEN_MINUTES / max(live.period, 1.0)))
+    live, pieces = memory.live, memory.track.hold_bins
+    fast = live.amp_noise / MEAN_STEP / math.sqrt(max(1.0, TEN_MINUTES / max(live.period, 1.0)))
+    turns = [
+        abs(before - 2.0 * here + after) for before, here, after in zip(pieces, pieces[1:], pieces[2:], strict=False)
+    ]
+    return max(fast, sum(turns) / len(turns) / MEAN_TURN) if turns else fast
 
 
-def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step: float = 0.0) -> PhaseMemory:
     """Start the hold, or `finishing`, once the bank has really stood at the equalising voltage.
 
     Parameters
@@ -100,6 +119,8 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> P
         With this minute in it.
     at, seconds : float
         Now, and the length of this minute [s].
+    step : float
+        Smallest step of the ammeter [A].
 
     Returns
     -------
@@ -125,25 +146,32 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> P
             return memory
     tail = bank.hold.tail if bank.hold.tail is not None else T.tail_share.value * bank.capacity
     track = _hold_piece(track, seconds)
-    # A meter that shows less than nothing while the charger is off shows too little now.
-    low = track.tail_seconds + seconds if max(track.slow, track.amps) - track.zero <= tail else 0.0
+    # A meter that shows less than nothing while the charger is off shows too little now; a coarse one may.
+    seen = max(track.slow, track.amps) - track.zero + T.tail_steps.value * step
+    low = track.tail_seconds + seconds if seen <= tail else 0.0
     track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
     flat = track.finishing_seconds >= T.flat_after.value and track.amps <= T.flat_tails.value * tail
     flat = flat and steady(track, piece_noise(memory))
     if low >= T.tail_seconds.value or flat:
         entry = 0.0 if low >= T.tail_seconds.value else sum(track.hold_bins) / len(track.hold_bins)
-        track = track._replace(entry=entry, entry_seconds=0.0)
+        track = track._replace(entry=entry, entry_temperature=track.temperature, entry_seconds=0.0)
         return memory._replace(phase="holding", since=at, live=live._replace(pending=0.0), track=track)
     memory = memory._replace(track=track)
     return memory._replace(phase="finishing", since=memory.since if memory.phase == "finishing" else at - live.pending)
 
 
 def _revoke(memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
-    """Start a hold anew that began on a flat current, once the current rises above its entry: it was none."""
+    """Start a hold anew that began on a flat current, once the current rises above its entry: it was none.
+
+    What a warmer electrolyte makes of a gassing current is no charge that was still missing, nor what a rested bank
+    first takes back in the morning.
+    """
     track = memory.track
     if not track.entry:
         return memory
-    above = track.entry_seconds + seconds if track.amps > T.revoked.value * track.entry else 0.0
+    warmer = max(0.0, track.temperature - track.entry_temperature)
+    most = T.revoked.value * track.entry * math.exp(WARMTH * warmer)
+    above = track.entry_seconds + seconds if track.amps > most and track.on_seconds >= T.settles.value else 0.0
     memory = memory._replace(track=track._replace(entry_seconds=above))
     if above < T.revoked_seconds.value:
         return memory

@@ -181,7 +181,8 @@ def _held(
         return None, 0.0, 0.0
     track = memory.track
     at = observation.at
-    if smooth < equalise_seen(bank, track) - HOLD_BAND - ROUNDING:
+    wanted = equalise_seen(bank, track)
+    if smooth < wanted - HOLD_BAND - ROUNDING or (smooth < wanted - T.nearly_there.value and _at_limit(memory)):
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is not None and track.reversed_seconds >= REVERSED:
@@ -198,6 +199,11 @@ def _held(
     if at - good_at > KEPT_UP:
         return at, smooth, at - good_at
     return good_at, live.good_volts, 0.0
+
+
+def _at_limit(memory: PhaseMemory) -> bool:
+    """Tell whether the charger gives all it can: then the voltage is the bank's on its way up, and nothing is held."""
+    return memory.set_current > 0.0 and memory.track.amps >= T.limited.value * memory.set_current
 
 
 def _slack(bank: Bank, memory: PhaseMemory) -> float:

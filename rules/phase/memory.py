@@ -9,6 +9,9 @@ PHASES = (
     "idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished",
 )  # fmt: skip
 
+#: A leak and gas follow the electrolyte, by anything up to this [1/K] (Schiffer and others, J. Power Sources 168 (2007)
+#: 66).
+WARMTH = 0.06
 #: The pace at which phases are judged [s].
 MINUTE = 60.0
 #: Length of one piece of charging [s]: shorter is a cloud, longer hides a turn (assumed).
@@ -155,8 +158,9 @@ class Track(NamedTuple):
         A current was read in this round.
     reversed_seconds : float
         Current below zero at a voltage that only a charger holds [s]; beyond a limit its sign is taken for reversed.
-    entry, entry_seconds : float
-        Mean current at which a hold began because it was flat [A], 0 = it began otherwise; time above that [s].
+    entry, entry_temperature, entry_seconds : float
+        Mean current at which a hold began because it was flat [A], 0 = it began otherwise; electrolyte then [degC];
+        time above that current [s].
     folded_seconds : float
         Time in which the charger, by itself, stands at a lower voltage than the hold's [s].
     still_volts, still_amps, still_gravity, still_seconds : float
@@ -211,6 +215,7 @@ class Track(NamedTuple):
     current_seen: bool = False
     reversed_seconds: float = 0.0
     entry: float = 0.0
+    entry_temperature: float = 25.0
     entry_seconds: float = 0.0
     folded_seconds: float = 0.0
     still_volts: float = 0.0

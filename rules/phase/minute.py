@@ -61,7 +61,7 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     folded = folded_back(bank, memory, at, seconds)
     if folded is not None:
         return folded
-    decided = _decide(bank, memory, at, seconds)
+    decided = _decide(bank, memory, at, seconds, observation.resolution[1])
     if decided.phase != memory.phase:
         decided = decided._replace(track=decided.track._replace(entered=observation.charge))
     return decided
@@ -166,8 +166,9 @@ def _not_charging(
 ) -> PhaseMemory:
     track = memory.track
     off = track.off_seconds + seconds
-    if amps is not None and T.zero_most.value <= amps <= 0.0 and off >= TEN_MINUTES and volts is not None:
-        track = track._replace(zero=track.zero + T.zero_weight.value * (amps - track.zero))
+    if amps is not None and T.zero_most.value <= amps <= 0.0 and off >= T.off_seconds.value and volts is not None:
+        weight = T.zero_weight.value if track.zero else 1.0
+        track = track._replace(zero=track.zero + weight * (amps - track.zero))
     if off >= TEN_MINUTES and track.finishing_seconds:
         # The flat rule wants uninterrupted charging: a night and a morning are no steady current.
         track = track._replace(finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0, hold_bin_seconds=0.0)
@@ -248,9 +249,9 @@ DWELL_RAISED, DWELL_CLIMB = 480.0, 5400.0
 DWELL_LEFT, LEFT_FOR = 1200.0, 600.0
 
 
-def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
+def _decide(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step: float) -> PhaseMemory:
     """Ask the signature, wait out its dwell, move."""
-    memory = at_equalise(bank, memory, at, seconds)
+    memory = at_equalise(bank, memory, at, seconds, step)
     track = memory.track
     wanted = signature(bank, memory)
     if wanted == memory.phase:

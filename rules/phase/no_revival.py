@@ -7,7 +7,7 @@ import math
 from rules.bank import Bank
 from rules.events import moment
 from rules.phase.charger import expected_current
-from rules.phase.memory import BINS, PhaseMemory, Track
+from rules.phase.memory import BINS, WARMTH, PhaseMemory, Track
 from rules.phase.observation import Observation
 from rules.phase.thresholds import THRESHOLDS as T
 
@@ -19,10 +19,8 @@ AN_HOUR = 3600.0
 FED = -0.8
 #: A very cold bank takes nothing for hours and is not dead for it [degC].
 COLD = 10.0
-#: A leak and gas follow the electrolyte, by anything up to this [1/K] (Schiffer and others, J. Power Sources 168 (2007)
-#: 66): growth has to show in the current as it is and in the current brought to 25 degC.
-WARMTH = 0.06
-#: Warmth to which currents are brought before they are compared [degC].
+#: Warmth to which currents are brought before they are compared [degC]: growth has to show in the current as it is and
+#: in the current brought there.
 REFERENCE = 25.0
 #: Growth of a current: by a quarter; where nobody measures the electrolyte, more than a day 12 K warmer can explain.
 GROWN, GROWN_UNSEEN = 1.25, 2.0

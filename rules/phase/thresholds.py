@@ -122,6 +122,9 @@ class Thresholds(NamedTuple):
         0.03, "V", "below the equalising voltage and still held", "common practice, no source"
     )
     tail_seconds: Threshold = Threshold(900.0, "s", "under the tail for so long", "RULES.md 3")
+    tail_steps: Threshold = Threshold(
+        0.5, "1", "steps of the ammeter by which it may show too little: in doubt the hold begins later", "RULES.md 3"
+    )
     zero_most: Threshold = Threshold(
         -0.6, "A", "Hall sensors stray by half an ampere; more than that flows", "common practice, no source"
     )

@@ -9,7 +9,7 @@ from rules.bank import Bank
 from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
 from rules.remaining.daily_pattern import Pattern, clock, learn
 from rules.remaining.parts import Part, hold_hours, parts
-from rules.remaining.taper import Points, keep
+from rules.remaining.taper import Points, Seen, keep
 from rules.remaining.thresholds import THRESHOLDS as T
 
 #: 10 % and 90 % of a normal distribution, in standard deviations.
@@ -93,6 +93,8 @@ class RemainingMemory(NamedTuple):
         Charging hours of this estimate's memory [h].
     wide : float
         What misses of this round have widened its bands by, as a logarithm [1].
+    coolest : float or None
+        Lowest electrolyte temperature of this round [degC].
     """
 
     estimate: Estimate = Estimate()
@@ -113,6 +115,7 @@ class RemainingMemory(NamedTuple):
     made: tuple[Foretold, ...] = ()
     charged: float = 0.0
     wide: float = 0.0
+    coolest: float | None = None
 
 
 def initial() -> RemainingMemory:
@@ -166,12 +169,15 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
         source += (track.amps - source) * min(1.0, seconds / T.source_over.value) if source else track.amps
     passed = seconds / 3600.0 if charging else 0.0
     lowest = max(0.0, memory.lowest - passed)
-    memory = memory._replace(at=at, pattern=pattern, source=source, lowest=lowest, charged=memory.charged + passed)
+    memory = memory._replace(
+        at=at, pattern=pattern, source=source, lowest=lowest, charged=memory.charged + passed,
+        coolest=track.temperature if memory.coolest is None else min(memory.coolest, track.temperature),
+    )  # fmt: skip
     if phase.phase == "finishing" and charging:
         hours = memory.taper_hours + passed
         taper = memory.taper
         if track.on_seconds >= T.settled_run.value or not taper:
-            taper = keep(taper, hours, track.slow)
+            taper = keep(taper, hours, track.slow, track.temperature)
         memory = memory._replace(taper_hours=hours, taper=taper)
     known = memory.before >= 0.0 and phase.phase == memory.phase
     if known and (not charging or track.on_seconds < T.after_stop.value) and pattern.stops and phase.phase != "holding":
@@ -180,7 +186,7 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     if known and phase.phase == "finishing" and memory.looked and at - memory.looked < T.looks.value:
         return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
     memory = memory._replace(looked=at)
-    coming = parts(bank, phase, observation, _usual(bank, phase, source), (memory.taper, memory.taper_hours))
+    coming = parts(bank, phase, observation, _usual(bank, phase, source), _stay(phase, memory, observation))
     if isinstance(coming, str):
         return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before=-1.0)
     before = sum(part.hours for part in coming)
@@ -196,6 +202,14 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
 def _down(part: Part) -> float:
     """Return spread downward: as upward on a scale of ratios, where it is not known apart."""
     return part.down if part.down >= 0.0 else part.spread / (1.0 + part.spread)
+
+
+def _stay(phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> Seen:
+    """Return the stay at the equalising voltage; without its air, the coolest that a bank was is what it cools to."""
+    temperature = phase.track.temperature
+    still = memory.coolest if observation.ambient is None else observation.ambient
+    above = 0.0 if still is None else max(0.0, temperature - still)
+    return Seen(memory.taper, memory.taper_hours, temperature, above)
 
 
 def _judged(memory: RemainingMemory, hours: float, low: float, high: float) -> RemainingMemory:
@@ -247,7 +261,7 @@ def _idle(phase: PhaseMemory) -> str:
 def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:
     """Add the hold, walk through the coming days, put it into words."""
     at, pattern, before = observation.at, memory.pattern, memory.before
-    hold, doubt = hold_hours(bank, phase)
+    hold, doubt = hold_hours(bank, phase, memory.taper)
     # Even a clock is only as sure as the samples that started it.
     blur = 0.05 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
     more = math.exp(memory.wide)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.phase import FULL, LONGEST, WARMTH, Bin, Observation, PhaseMemory, equalise_seen, expected_current, unseen
 from rules.phase import THRESHOLDS as PHASE
-from rules.remaining.taper import Points, left
+from rules.remaining.taper import Points, Seen, left
 from rules.remaining.thresholds import THRESHOLDS as T
 
 #: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come, as a share of the capacity that
@@ -27,6 +27,10 @@ PER_STEP = 0.886
 PACE_PIECES, PACE_PER_HOUR = 3, 2.4
 #: Resistance while charging times capacity [Ohm Ah]: Schiffer and others, J. Power Sources 168 (2007) 66, give 0.42.
 RESISTANCE = 0.5
+#: A bank that has not been at the equalising voltage yet.
+NOTHING_SEEN = Seen()
+#: Times its rating after which a bank is full, and what still goes in is gas [1].
+FULL_RETURNED = 1.2
 
 
 class Part(NamedTuple):
@@ -92,7 +96,7 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
 
 
 def parts(
-    bank: Bank, phase: PhaseMemory, observation: Observation, usual: float, seen: tuple[Points, float] = ((), 0.0)
+    bank: Bank, phase: PhaseMemory, observation: Observation, usual: float, seen: Seen = NOTHING_SEEN
 ) -> tuple[Part, ...] | str:
     """Return what is still to come, or why nobody can say.
 
@@ -106,8 +110,8 @@ def parts(
         Latest.
     usual : float
         Charging current to reckon with in bulk [A].
-    seen : tuple
-        Currents at the equalising voltage before the hold, and for how long [h].
+    seen : Seen
+        The stay at the equalising voltage before the hold.
 
     Returns
     -------
@@ -155,12 +159,34 @@ def _no_hours(phase: PhaseMemory, observation: Observation) -> str:
 def _gets_nowhere(bank: Bank, phase: PhaseMemory, observation: Observation) -> str:
     """Return why this bank will not reach the equalising voltage: it stands below, or swallows everything; else ""."""
     track = phase.track
-    if phase.phase != "absorbing" and _stands(bank, phase):
+    rising = _lifts(bank, phase) is not None
+    if phase.phase != "absorbing" and not rising and _stands(bank, phase):
         return f"no hours: all the charger gives no longer lifts the voltage above {track.volts:.2f} V per cell"
     returned = (observation.charge - track.base) / bank.capacity
-    if returned > FULL:
+    if returned > FULL and not rising:
         return f"no hours: {returned:.1f} times its rating has gone in, and it is still below the equalising voltage"
     return ""
+
+
+def _lifts(bank: Bank, phase: PhaseMemory) -> tuple[float, float] | None:
+    """Return hours until the charger's current has lifted the voltage to its ceiling [h], and their spread [1].
+
+    From the pace of all the six hours kept, in a bank that is warm, old or small for its charger and gasses; ``None``
+    where it does not rise by more than a voltage that stands.
+    """
+    track = phase.track
+    run = [piece for piece in track.bins if piece.at >= phase.since]
+    half = len(run) // 2
+    if half < T.lifts_pieces.value or track.amps < T.lifts_not_full.value * phase.set_current:
+        return None
+    early = sum(piece.volts for piece in run[:half]) / half
+    late = sum(piece.volts for piece in run[-half:]) / half
+    if late - early < PHASE.stands.value:
+        return None
+    pace = (late - early) / (half / 6.0)
+    target = equalise_seen(bank, track) - PHASE.hold_band.value
+    stop = phase.ceiling if 0.0 < phase.ceiling < target else target
+    return max(T.named_part.value, stop - late) / pace, T.lifts_spread.value
 
 
 def _stands(bank: Bank, phase: PhaseMemory) -> bool:
@@ -175,12 +201,31 @@ def _stands(bank: Bank, phase: PhaseMemory) -> bool:
     return still and track.volts < equalise_seen(bank, track) - T.lifts_not_below.value
 
 
-def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
+def hold_hours(bank: Bank, phase: PhaseMemory, points: Points = ()) -> tuple[float, float]:
     """Return what is left of the hold [h] and its doubt [h]: between minimum and maximum current and gravity decide."""
     least = max(0.0, bank.hold.minimum - phase.hold_seconds / 3600.0)
     spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
-    begun = T.hold_start.value * bank.hold.minimum if bank.hold.starts == "at-current" else 0.0
+    begun = T.hold_start.value * bank.hold.minimum
+    if bank.hold.starts == "at-current":
+        begun = math.hypot(begun, _crossing(bank, phase, points))
     return least + 0.4 * spare, math.hypot(0.4 * spare, begun)
+
+
+def _crossing(bank: Bank, phase: PhaseMemory, points: Points) -> float:
+    """Return by how much the start of a hold at a current is uncertain [h]: what the meter may be off over the fall.
+
+    A current that falls by 0.1 A in an hour passes a tail of 5 A two hours sooner or later for every 0.2 A of error.
+    """
+    most = T.crossing_most.value * bank.hold.minimum
+    if phase.phase != "holding" or len(points) <= 1:
+        return T.hold_start.value * bank.hold.minimum
+    last = points[-1]
+    recent = [point for point in points if last.hours - point.hours <= T.crossing_over.value]
+    first = recent[0] if len(recent) > 1 else points[-2]
+    pace = (first.amps - last.amps) / max(last.hours - first.hours, T.apart_least.value)
+    zero = 0.0 if phase.track.zero else T.zero_doubt.value
+    wrong = math.hypot(zero, T.gain_doubt.value * last.amps)
+    return min(most, wrong / pace) if pace > wrong / most else most
 
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
@@ -212,15 +257,22 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     left, spread = _charge_to(bank, phase, observation, stop)
     hours = left / amps
+    returned = (observation.charge - track.base) / bank.capacity
     pace = (track.volts - track.bins[-PACE_PIECES].volts) * PACE_PER_HOUR if len(track.bins) >= PACE_PIECES else 0.0
     if track.volts > T.pace_from.value and pace > T.pace_least.value:
         # Near the end the pace of the voltage is worth as much as the charge.
         hours = math.sqrt(hours * max(0.02, stop - track.volts) / pace)
+    creeps = _lifts(bank, phase)
+    if creeps is not None and returned > FULL_RETURNED:
+        # Full, and gassing at all that the charger gives: charge over current says nothing any more.
+        hours, spread = creeps
     bulk = Part("bulk", hours, spread)
     if stop == target:
         return (bulk,)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
-    wait = Part("until the charger is raised", max(4.0 - 0.7 * elapsed, 1.5 + 0.12 * elapsed), 0.75)
+    # Nobody has said when: it may be now, and the longer it has not come the longer it may still take.
+    hours = max(T.raised_after.value, T.raised_again.value * elapsed)
+    wait = Part("until the charger is raised", hours, T.raised_spread.value, T.raised_down.value)
     climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
     if phase.phase == "absorbing":
         return (wait, climb)
@@ -268,7 +320,7 @@ def _standard(volts: float, amps: float, capacity: float, shift: float) -> float
     return volts + shift - RESISTANCE * (amps / capacity - 0.1)
 
 
-def _tail(bank: Bank, phase: PhaseMemory, seen: tuple[Points, float]) -> tuple[Part, ...]:
+def _tail(bank: Bank, phase: PhaseMemory, seen: Seen) -> tuple[Part, ...]:
     """Return the part from the equalising voltage to the tail current, where the hold waits for it."""
     if bank.hold.starts != "at-current" or phase.phase == "holding":
         return ()
@@ -280,9 +332,8 @@ def _tail(bank: Bank, phase: PhaseMemory, seen: tuple[Points, float]) -> tuple[P
         return (Part("finishing", prior[0], math.expm1(prior[1]), -math.expm1(-prior[1])),)
     if track.slow <= tail:
         return (Part("finishing", max(0.0, 0.25 - track.tail_seconds / 3600.0), 0.2),)
-    points, hours = seen
     steady_in = max(0.0, 10.0 - track.finishing_seconds / 3600.0)
-    span = left(points, hours, track.slow, tail, steady_in, prior)
+    span = left(seen, track.slow, tail, steady_in, prior)
     up = (span.high / max(span.middle, 0.05) - 1.0) / 1.2816
     down = (1.0 - span.low / max(span.middle, 0.05)) / 1.2816
     return (Part("finishing", span.middle, up, down),)

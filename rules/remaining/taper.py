@@ -4,6 +4,9 @@ A taper is what is accepted above a gassing floor: it dies away exponentially wh
 more slowly the more its crystals differ. Three numbers describe it, the floor, the pace now and how the pace slackens;
 all their combinations on a coarse grid are kept, each weighed by the currents of this round. What comes out is a
 distribution of hours, wide while little has been seen.
+
+The floor is gas, and gas moves with warmth: a bank that its own current has heated, or an afternoon, gasses more, and
+less again when the current has fallen. Without that every bank that warms seems never to finish.
 """
 
 from __future__ import annotations
@@ -13,10 +16,11 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from rules.phase import THRESHOLDS as PHASE
+from rules.phase import WARMTH
 from rules.remaining.thresholds import THRESHOLDS as T
 
-#: Gassing floor over the tail current [1], pace of the fall now [1/h], and how the pace slackens (0 = exponential,
-#: 1 = as of a reaction of the second order) [1]. Wide on purpose, assumed.
+#: Gassing floor over the tail current, as warm as the bank will be then [1], pace of the fall now [1/h], and how the
+#: pace slackens (0 = exponential, 1 = as of a reaction of the second order) [1]. Wide on purpose, assumed.
 FLOORS = (0.0, 0.3, 0.55, 0.75, 0.9, 1.05, 1.25, 1.5)
 PACES = (0.015, 0.03, 0.05, 0.08, 0.12, 0.18, 0.27, 0.4, 0.7, 1.2)
 SLACKS = (0.0, 0.5, 1.0, 2.0)
@@ -47,6 +51,11 @@ AHEAD = (
     120.0,
 )
 FOUR_HOURS = 4.0
+#: Over which a bank gives off what its own current has heated it by [h]: 250 kg at 1 kJ/(kg K) in still air (assumed).
+COOLS_OVER = 8.0
+#: Share of that given off at these hours ahead, and four hours before them [1].
+COOLED = tuple([1.0 - math.exp(-hours / COOLS_OVER) for hours in AHEAD])
+COOLED_BEFORE = tuple([1.0 - math.exp(-max(0.0, hours - FOUR_HOURS) / COOLS_OVER) for hours in AHEAD])
 #: Further back nothing is compared [h].
 LOOKS_BACK = 24.0
 
@@ -60,38 +69,62 @@ class Span(NamedTuple):
 
 
 class Point(NamedTuple):
-    """A current [A], and for how long the bank had been at the equalising voltage [h]."""
+    """A current [A], for how long the bank had been at the equalising voltage [h], and its electrolyte [degC]."""
 
     hours: float
     amps: float
+    temperature: float = 25.0
 
 
 Points = tuple[Point, ...]
+#: What cooling makes of the floor at every hour ahead, and four hours before it [1].
+Course = tuple[tuple[float, ...], tuple[float, ...]]
 
 
-def keep(points: Points, hours: float, amps: float) -> Points:
+class Seen(NamedTuple):
+    """A stay at the equalising voltage so far.
+
+    Attributes
+    ----------
+    points : tuple of Point
+        What was taken.
+    hours : float
+        Charging hours there [h].
+    temperature : float
+        Electrolyte now [degC].
+    above : float
+        By how much that is above what it would be without current [K].
+    """
+
+    points: Points = ()
+    hours: float = 0.0
+    temperature: float = 25.0
+    above: float = 0.0
+
+
+def keep(points: Points, hours: float, amps: float, temperature: float = 25.0) -> Points:
     """Add a point of (hours at the equalising voltage [h], current [A]) where it is far enough from the last.
 
     Examples
     --------
     >>> seen = (Point(0.0, 12.0),)
     >>> len(keep(seen, 0.1, 11.9)), keep(seen, 1.0, 11.0)[-1]
-    (1, Point(hours=1.0, amps=11.0))
+    (1, Point(hours=1.0, amps=11.0, temperature=25.0))
     """
     if points and hours < points[-1][0] + max(T.apart_least.value, T.kept_apart.value * hours):
         return points
-    return (*points[-79:], Point(hours, amps))
+    return (*points[-79:], Point(hours, amps, temperature))
 
 
-def left(points: Points, hours: float, amps: float, tail: float, steady_in: float, prior: tuple[float, float]) -> Span:
+def left(seen: Seen, amps: float, tail: float, steady_in: float, prior: tuple[float, float]) -> Span:
     """Return the hours until a hold that waits for its current begins.
 
     Parameters
     ----------
-    points : tuple of (float, float)
-        Hours at the equalising voltage and current so far [h], [A].
-    hours, amps : float
-        The same now [h], [A].
+    seen : Seen
+        The stay so far.
+    amps : float
+        Current now [A].
     tail : float
         Current under which the hold begins [A].
     steady_in : float
@@ -111,25 +144,40 @@ def left(points: Points, hours: float, amps: float, tail: float, steady_in: floa
 
     >>> import math
     >>> seen = tuple(Point(0.5 * k, 30.0 * math.exp(-0.1 * k)) for k in range(10))
-    >>> span = left(seen, 4.6, 12.0, 6.0, math.inf, (12.0, 0.7))
+    >>> span = left(Seen(seen, 4.6), 12.0, 6.0, math.inf, (12.0, 0.7))
     >>> [round(hours, 1) for hours in span]
     [4.1, 6.2, 9.3]
+
+    The same currents in a bank that has warmed by 8 K meanwhile fall in truth faster, and will when it cools:
+
+    >>> warmed = tuple(point._replace(temperature=25.0 + 8.0 * point.hours / 4.6) for point in seen)
+    >>> left(Seen(warmed, 4.6, 33.0, 8.0), 12.0, 6.0, math.inf, (12.0, 0.7)).middle < span.middle
+    True
     """
-    points, hours = since_last_peak(points, hours)
-    recent = [(at - hours, math.log(seen)) for at, seen in points if seen > 0.0 and hours - at <= LOOKS_BACK]
+    points, hours = since_last_peak(seen.points, seen.hours)
+    recent = [
+        (point.hours - hours, math.log(point.amps), math.exp(WARMTH * (point.temperature - seen.temperature)))
+        for point in points
+        if point.amps > 0.0 and hours - point.hours <= LOOKS_BACK
+    ]
+    # What its own current heats, it heats the less the nearer the current comes to the tail.
+    cools = seen.above * max(0.0, 1.0 - tail / max(amps, tail))
+    ahead = tuple([math.exp(-WARMTH * cools * share) for share in COOLED])
+    behind = tuple([math.exp(-WARMTH * cools * share) for share in COOLED_BEFORE])
+    course = (ahead, behind)
     # The past speaks the less the further back it is, and all of it together as a few independent looks: strings that
     # wake late, warmth and weather move the current in ways that no smooth taper has.
-    age = [1.0 / (1.0 + (at / max(0.25 * hours, 1.0)) ** 2) for at, _ in recent]
+    age = [1.0 / (1.0 + (at / max(0.25 * hours, 1.0)) ** 2) for at, _, _ in recent]
     trust = T.fit_looks.value / (sum(age) or 1.0) / T.fit_error.value**2
     found: list[tuple[float, float]] = []
     for floor_share in FLOORS:
-        floor = floor_share * tail
+        floor = floor_share * tail * math.exp(WARMTH * cools)
         over = amps - floor
         if over <= LEAST_OVER * amps:
             continue
         for pace in PACES:
             for slack in SLACKS:
-                ends = _ends(floor, over, pace, slack, tail, steady_in)
+                ends = _ends(floor, over, pace, slack, tail, steady_in, course)
                 whole = math.log((hours + ends) / prior[0]) / prior[1]
                 wrong = trust * _distance(recent, age, floor, over, pace, slack)
                 found.append((ends, -0.5 * wrong - 0.5 * whole * whole))
@@ -145,28 +193,30 @@ def since_last_peak(points: Points, hours: float) -> tuple[Points, float]:
     --------
     >>> seen = (Point(0.0, 18.0), Point(4.0, 9.0), Point(8.0, 14.0), Point(12.0, 12.0))
     >>> since_last_peak(seen, 13.0)
-    ((Point(hours=0.0, amps=14.0), Point(hours=4.0, amps=12.0)), 5.0)
+    ((Point(hours=0.0, amps=14.0, temperature=25.0), Point(hours=4.0, amps=12.0, temperature=25.0)), 5.0)
     """
     start, lowest = 0, math.inf
-    for number, (_, amps) in enumerate(points):
+    for number, point in enumerate(points):
+        # As warm as now: an afternoon is no string that wakes.
+        amps = point.amps * math.exp(WARMTH * (points[-1].temperature - point.temperature))
         if amps > T.climbs_anew.value * lowest:
             start, lowest = number, math.inf
-        elif start and amps > points[start][1]:
+        elif start and point.amps > points[start].amps:
             start = number
         else:
             lowest = min(lowest, amps)
-    begun = points[start][0] if start else 0.0
-    return tuple([Point(at - begun, amps) for at, amps in points[start:]]), hours - begun
+    begun = points[start].hours if start else 0.0
+    return tuple([point._replace(hours=point.hours - begun) for point in points[start:]]), hours - begun
 
 
 def _distance(
-    recent: list[tuple[float, float]], age: list[float], floor: float, over: float, pace: float, slack: float
+    recent: list[tuple[float, float, float]], age: list[float], floor: float, over: float, pace: float, slack: float
 ) -> float:
     """Return weighted squares of what this taper misses of the past, in logarithms of the current [1]."""
     total = 0.0
-    for (at, seen), weight in zip(recent, age, strict=True):
+    for (at, seen, warmer), weight in zip(recent, age, strict=True):
         then = _shape(at, pace, slack)
-        gap = math.log(floor + over * then) - seen if then > 0.0 else 1.0
+        gap = math.log(floor * warmer + over * then) - seen if then > 0.0 else 1.0
         total += weight * gap * gap
     return total
 
@@ -195,19 +245,19 @@ def _shape(at: float, pace: float, slack: float) -> float:
     return math.exp(-math.log(base) / slack) if base > LEAST_BASE else 0.0
 
 
-def _ends(floor: float, over: float, pace: float, slack: float, tail: float, steady_in: float) -> float:
+def _ends(floor: float, over: float, pace: float, slack: float, tail: float, steady_in: float, course: Course) -> float:
     """Return when this taper passes the tail, or is flat enough and long enough [h]."""
     curve, before = _curve(pace, slack), _before(pace, slack)
     last, last_amps = 0.0, floor + over
-    for ahead, share, then in zip(AHEAD, curve, before, strict=True):
-        amps = floor + over * share
+    for ahead, share, then, cooler, cooler_then in zip(AHEAD, curve, before, *course, strict=True):
+        amps = floor * cooler + over * share
         if amps <= tail:
             if last_amps <= tail or ahead == 0.0:
                 return ahead + 0.25
             part = math.log(last_amps / tail) / math.log(last_amps / amps)
             return last + part * (ahead - last) + 0.25
         if ahead >= steady_in and amps <= PHASE.flat_tails.value * tail and then > 0.0:
-            earlier = floor + over * then
+            earlier = floor * cooler_then + over * then
             if earlier - amps <= PHASE.flat_within.value * amps:
                 return max(ahead, steady_in)
         last, last_amps = ahead, amps

@@ -11,8 +11,8 @@ class Thresholds(NamedTuple):
     """The numbers of the estimate; `THRESHOLDS` holds them."""
 
     finishing_sound: Threshold = Threshold(6.0, "h", "3 to 12 h where it was never blocked", "RULES.md 5: 3 to 60 h")
-    finishing_sulfated: Threshold = Threshold(16.0, "h", "5 to 60 h where it had to wake", "RULES.md 5: 3 to 60 h")
-    finishing_spread: Threshold = Threshold(0.65, "1", "standard deviation of its logarithm", "RULES.md 5: 3 to 60 h")
+    finishing_sulfated: Threshold = Threshold(10.0, "h", "5 to 60 h where it had to wake", "RULES.md 5: 3 to 60 h")
+    finishing_spread: Threshold = Threshold(1.0, "1", "standard deviation of its logarithm", "RULES.md 5: 3 to 60 h")
     fit_error: Threshold = Threshold(0.06, "1", "by which a current strays from a smooth taper: warmth, cable, noise")
     fit_looks: Threshold = Threshold(4.0, "1", "independent looks that a whole past is worth against a smooth taper")
     kept_apart: Threshold = Threshold(0.06, "1", "points of a taper lie further apart as it grows longer")
@@ -69,7 +69,29 @@ class Thresholds(NamedTuple):
     )
     sealed_for: Threshold = Threshold(3600.0, "s", "blocked for longer, it was a sulfated bank")
     rested_low: Threshold = Threshold(2.0, "V", "rested below this, half its charge was gone at least", "HANDBOOK 2.3")
-    hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start at a current is uncertain")
+    hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start is uncertain: a band, a stop")
+    zero_doubt: Threshold = Threshold(
+        0.3, "A", "standard deviation of an ammeter's zero that no rest has shown", "HANDBOOK: Hall sensors 0.5 A"
+    )
+    gain_doubt: Threshold = Threshold(0.02, "1", "standard deviation of an ammeter's gain: 0.97 to 1.03")
+    crossing_over: Threshold = Threshold(
+        4.0, "h", "over which the fall before a hold is taken: as the flat rule", "RULES.md 3"
+    )
+    crossing_most: Threshold = Threshold(
+        0.15, "1", "share of the hold by which a flat fall leaves its start uncertain at most"
+    )
+    raised_after: Threshold = Threshold(
+        3.0, "h", "until somebody, or the charger, goes on to its next voltage: on most chargers in a few hours"
+    )
+    raised_again: Threshold = Threshold(
+        0.4, "1", "the longer nobody came, the longer it may take: hours still to go over hours waited"
+    )
+    raised_spread: Threshold = Threshold(1.3, "1", "a moment that nobody knows: its 90 % point lies 2.7 times as far")
+    raised_down: Threshold = Threshold(0.7, "1", "and its 10 % point is nearly now")
+    lifts_pieces: Threshold = Threshold(6, "1", "ten-minute pieces in each half of a run whose pace is taken")
+    lifts_spread: Threshold = Threshold(
+        0.8, "1", "spread of hours from such a pace: it slackens, and warmth takes it back"
+    )
 
 
 THRESHOLDS = Thresholds()

@@ -1,0 +1,93 @@
+"""When a hold begins, and when it was none: the trade's flat rule (common practice, no source) under real meters."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Callable
+
+import pytest
+
+from rules.bank.model import Bank, Block, ChargerSetting, HoldRule
+from rules.phase.hold import piece_noise, steady
+from rules.phase.machine import PhaseMemory, initial, observe
+from rules.phase.memory import Track
+from rules.phase.observation import Observation
+
+HOUR = 3600.0
+BLOCKS = tuple(Block(f"N{number}", 3, 225.0) for number in range(1, 5))
+CHARGER = (ChargerSetting(32.0, 25.0),)
+FLAT = Bank("north", (BLOCKS,), chargers=CHARGER, hold=HoldRule(16.0, 16.0, "at-current", tail=4.0))
+PLAIN = Bank("north", (BLOCKS,), chargers=CHARGER, hold=HoldRule(16.0, 16.0, "at-voltage"))
+
+#: Hours -> volts per cell, amps, electrolyte.
+Signal = Callable[[float], tuple[float, float, float]]
+
+
+def follow(bank: Bank, signal: Signal, hours: float, memory: PhaseMemory | None = None) -> list[PhaseMemory]:
+    """Feed a signal minute by minute."""
+    memory, charge, seen = memory or initial(), 0.0, []
+    for minute in range(int(hours * 60.0)):
+        volts, amps, warmth = signal(minute / 60.0)
+        charge += max(amps, 0.0) / 60.0
+        memory = observe(bank, memory, Observation(1e9 + 60.0 * minute, volts, amps, temperature=warmth, charge=charge))
+        seen.append(memory)
+    return seen
+
+
+def filled(hour: float, after: Signal) -> tuple[float, float, float]:
+    """Eight hours of bulk at 25 A, then a fall within two hours to what comes `after`."""
+    if hour < 8.0:
+        return 2.06 + 0.055 * hour, 25.0, 25.0
+    volts, amps, warmth = after(hour)
+    return volts, amps + 19.0 * math.exp(-(hour - 8.0) / 0.5), warmth
+
+
+def test_a_meter_that_wanders_for_minutes_does_not_hide_a_flat_current() -> None:
+    chance = random.Random(3)
+    wander = [chance.gauss(0.0, 0.015) for _ in range(240)]
+    seen = follow(FLAT, lambda h: filled(h, lambda h: (32.0 / 12, 5.6 * (1.0 + wander[int(h * 6.0)]), 25.0)), 24.0)
+    begun = next(number for number, memory in enumerate(seen) if memory.phase == "holding")
+    assert 18.0 <= begun / 60.0 <= 21.0  # ten hours at the voltage, the last four of them flat
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.1, 0.2])
+def test_no_noise_makes_a_drift_flat(noise: float) -> None:
+    chance = random.Random(5)
+    pieces = tuple(6.0 - 0.6 * number / 24 + chance.gauss(0.0, noise) for number in range(24))  # a tenth in four hours
+    assert not steady(Track(hold_bins=pieces), piece_noise(PhaseMemory(track=Track(hold_bins=pieces))))
+
+
+def flat_until(hour: float, then: Signal) -> tuple[float, float, float]:
+    return filled(hour, lambda h: (32.0 / 12, 5.6, 25.0) if h < 20.0 else then(h))
+
+
+def test_a_warmer_electrolyte_revokes_no_hold_and_more_current_does() -> None:
+    # 6 % a kelvin at most (Schiffer and others, J. Power Sources 168 (2007) 66): 6 K explain a third, and no more.
+    for amps, warmth, wanted in ((7.2, 31.0, "holding"), (7.2, 25.0, "finishing"), (9.5, 31.0, "finishing")):
+        seen = follow(FLAT, lambda h, a=amps, w=warmth: flat_until(h, lambda _: (32.0 / 12, a, w)), 23.0)  # type: ignore[misc]
+        assert (amps, warmth, seen[-1].phase) == (amps, warmth, wanted)
+
+
+def test_what_a_bank_takes_back_in_the_morning_revokes_no_hold() -> None:
+    def night(hour: float) -> tuple[float, float, float]:
+        if hour < 30.0:
+            return 2.10, 0.0, 25.0
+        return 32.0 / 12, 5.4 + 12.0 * math.exp(-(hour - 30.0) / 0.4), 25.0
+
+    seen = follow(FLAT, lambda h: flat_until(h, night), 34.0)
+    assert seen[-1].phase == "holding"
+    assert seen[-1].hold_seconds > 3.5 * HOUR
+
+
+def test_nothing_is_held_while_the_charger_gives_all_it_can_below_its_voltage() -> None:
+    def creeps(hour: float) -> tuple[float, float, float]:
+        if hour < 8.0:
+            return 2.06 + 0.0725 * hour, 25.0, 25.0
+        if hour < 10.0:
+            return 2.640 + 0.010 * (hour - 8.0), 25.0, 25.0
+        return 32.0 / 12, 5.0 + 20.0 * math.exp(-(hour - 10.0) / 2.0), 25.0
+
+    seen = follow(PLAIN, creeps, 16.0)
+    assert seen[-1].phase == "holding"
+    assert seen[-1].hold_seconds == pytest.approx(6.0 * HOUR, abs=0.3 * HOUR)
