@@ -152,9 +152,12 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
     track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
     flat = track.finishing_seconds >= T.flat_after.value and track.amps <= T.flat_tails.value * tail
     flat = flat and steady(track, piece_noise(memory))
-    if low >= T.tail_seconds.value or flat:
+    track = track._replace(flat_seconds=track.flat_seconds + seconds if flat else 0.0)
+    if low >= T.tail_seconds.value or track.flat_seconds >= T.flat_seconds.value:
         entry = 0.0 if low >= T.tail_seconds.value else sum(track.hold_bins) / len(track.hold_bins)
-        track = track._replace(entry=entry, entry_temperature=track.temperature, entry_seconds=0.0)
+        track = track._replace(
+            entry=entry, entry_temperature=track.temperature, entry_seconds=0.0, flat_seconds=0.0
+        )  # fmt: skip
         return memory._replace(phase="holding", since=at, live=live._replace(pending=0.0), track=track)
     memory = memory._replace(track=track)
     return memory._replace(phase="finishing", since=memory.since if memory.phase == "finishing" else at - live.pending)

@@ -142,8 +142,8 @@ class Track(NamedTuple):
         Phase that the signature asks for, and for how long [s].
     below_seconds : float
         Charging time since the bank was last at its ceiling [s].
-    tail_seconds, finishing_seconds : float
-        Under the tail current; at the equalising voltage before the hold, without an interruption [s].
+    tail_seconds, flat_seconds, finishing_seconds : float
+        Under the tail current; flat; at the equalising voltage before the hold, without an interruption [s].
     slow : float
         Current over ten charging minutes, for the tail [A].
     lowest, peak_floor : float
@@ -205,6 +205,7 @@ class Track(NamedTuple):
     candidate_seconds: float = 0.0
     below_seconds: float = 0.0
     tail_seconds: float = 0.0
+    flat_seconds: float = 0.0
     finishing_seconds: float = 0.0
     slow: float = 0.0
     lowest: float = 0.0

@@ -135,6 +135,7 @@ class Thresholds(NamedTuple):
     flat_noise: Threshold = Threshold(
         4.0, "1", "range of 24 pieces of pure noise, in standard deviations (normal: 3.9)"
     )
+    flat_seconds: Threshold = Threshold(1800.0, "s", "seen flat for so long: noise makes it so for a moment")
     flat_tails: Threshold = Threshold(1.6, "1", "times the tail a flat current may be", "RULES.md 3")
     rising: Threshold = Threshold(0.97, "1", "share of its peak from which a waking current still rises, not tapers")
     tail_share: Threshold = Threshold(
