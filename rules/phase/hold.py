@@ -150,8 +150,10 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
     seen = max(track.slow, track.amps) - track.zero + T.tail_steps.value * step
     low = track.tail_seconds + seconds if seen <= tail else 0.0
     track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
-    flat = track.finishing_seconds >= T.flat_after.value and track.amps <= T.flat_tails.value * tail
-    flat = flat and steady(track, piece_noise(memory))
+    # All four hours must have been near the tail: a charger that is just switched off passes through any current.
+    four_hours = sum(track.hold_bins) / len(track.hold_bins) if track.hold_bins else math.inf
+    near = max(track.amps, four_hours) <= T.flat_tails.value * tail
+    flat = track.finishing_seconds >= T.flat_after.value and near and steady(track, piece_noise(memory))
     track = track._replace(flat_seconds=track.flat_seconds + seconds if flat else 0.0)
     if low >= T.tail_seconds.value or track.flat_seconds >= T.flat_seconds.value:
         entry = 0.0 if low >= T.tail_seconds.value else sum(track.hold_bins) / len(track.hold_bins)
