@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from importlib.resources import files
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console
 from rich.live import Live
@@ -25,7 +26,7 @@ from bridge.commands.replay import recorded
 from bridge.config import load
 from bridge.demo.broker import embedded_broker
 from bridge.demo.elsewhere import Login, elsewhere, refuse_if_heard
-from bridge.demo.player import Player
+from bridge.demo.player import ANSWERS, Player
 from bridge.demo.relay import DemoRelay
 from bridge.demo.summary import Episode, summary
 from bridge.demo.view import View
@@ -40,6 +41,8 @@ LASTS = 75.0
 #: Around an order to the relay time runs so slowly that a person, and a relay, can follow [recorded s per s];
 #: for so long after the order [recorded s].
 SLOWLY, SLOW_FOR = 10.0, 8.0
+#: Longer than this nothing waits for the relay [s].
+LONGEST_ANSWER = 2.0
 SHOW_EVERY = 0.25
 #: Faster than this the relay of the demo cannot be followed [recorded s per s].
 FASTEST = 20_000.0
@@ -168,6 +171,8 @@ class Played:
         self._slow_until = 0.0
         self._arrived: Counter[str] = Counter()
         self._accept, service.engine.accept = service.engine.accept, self._take  # type: ignore[method-assign]  # the demo stands between bus and engine
+        self._ordered, self._owes_since = 0, 0.0
+        self._count_orders()
         self._carry = service.engine.carry
         service.engine.carry = self._watch
         self._thread = threading.Thread(target=service.run, name="bridge", daemon=True)
@@ -199,7 +204,7 @@ class Played:
                     hours = (derived.at - start) / 3600.0
                     console.print(f"{hours:6.1f} h  {derived.phase:10} {derived.trip_reason}  {derived.next_step}")
 
-            self.player.play(self._arrived, self._reached, self.pace, look)
+            self.player.play(self._arrived, self._reached, self.pace, self._waits, look)
             while self.service.engine.at < messages[-1].at - 1.0:
                 look()
                 time_source.sleep(0.01)
@@ -210,11 +215,35 @@ class Played:
         """Return full speed, but slowly while the relay is being waited for."""
         return SLOWLY if self.clock.now() < self._slow_until else self.speed
 
+    def _count_orders(self) -> None:
+        session, topic = self.service.relays[next(iter(self.service.relays))].guard.session, self.relay.relay.topic
+        publish = session.publish
+
+        def counted(name: str, payload: bytes, **options: Any) -> int | None:
+            number = publish(name, payload, **options)
+            self._ordered += number is not None and name == topic and bool(payload)
+            return number
+
+        session.publish = counted  # type: ignore[method-assign, assignment]  # the demo counts what leaves for the relay
+
+    def _waits(self) -> bool:
+        """Whether the relay has not yet heard an order, or the bridge not yet its answer; for so long at most."""
+        relay, moment = self.relay, time_source.monotonic()
+        answered = self._arrived[relay.relay.state_topic] if relay.relay.state_topic else relay.reported
+        if self._ordered <= relay.told and relay.reported <= answered:
+            self._owes_since = moment
+            return False
+        if moment - self._owes_since > LONGEST_ANSWER:
+            self._ordered = relay.told
+        return moment - self._owes_since <= LONGEST_ANSWER
+
     def _watch(self, outcome: Outcome) -> None:
         """See every outcome before it is carried: time slows down before the order leaves."""
-        if type(outcome) is Order and outcome.action == "cut" and self.relay.closed:
+        if type(outcome) is Order:
             self._slow_until = self.clock.now() + SLOW_FOR
             self.clock.run_at(SLOWLY)
+            # However the player holds the clock: what answers an order comes later than the order.
+            self.clock.limit = max(self.clock.limit, self.clock.now() + ANSWERS)
         if type(outcome) is Event and outcome.kind in ("trip", "proof-begun"):
             if outcome.kind == "trip":
                 self.episodes.append(Episode(outcome, self._probed_at(outcome.bank)))

@@ -13,12 +13,16 @@ from bridge.settings import RelaySettings
 
 
 class DemoRelay:
-    """A stand-in for the hardware; `opened_at` is when it last opened [s, monotonic]."""
+    """A stand-in for the hardware; `opened_at` is when it last opened [s, monotonic].
+
+    `told` and `reported` count the orders it heard and the states it published.
+    """
 
     def __init__(self, host: str, port: int, relay: RelaySettings, login: Login = NOBODY) -> None:
         self.relay = relay
         self.closed = False
         self.opened_at = 0.0
+        self.told = self.reported = 0
         self.client = Client(CallbackAPIVersion.VERSION2, client_id=own_id("relay"), protocol=MQTTv5)
         if login.username is not None:
             self.client.username_pw_set(login.username, login.password)
@@ -35,7 +39,9 @@ class DemoRelay:
             self.closed = closed
             if self.relay.state_topic is not None:
                 state = self.relay.state_closed if closed else self.relay.state_open
+                self.reported += 1
                 client.publish(self.relay.state_topic, state, qos=1)
+        self.told += 1
 
     def close(self) -> None:
         """Leave the bus."""
