@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import logging
 import secrets
 import socket
@@ -41,6 +42,8 @@ LASTS = 75.0
 #: Around an order to the relay time runs so slowly that a person, and a relay, can follow [recorded s per s];
 #: for so long after the order [recorded s].
 SLOWLY, SLOW_FOR = 10.0, 8.0
+#: The one meter of the demo that shows the charge.
+SHUNT = "cabin/shunt"
 #: Longer than this nothing waits for the relay [s].
 LONGEST_ANSWER = 2.0
 SHOW_EVERY = 0.25
@@ -204,7 +207,7 @@ class Played:
                     hours = (derived.at - start) / 3600.0
                     console.print(f"{hours:6.1f} h  {derived.phase:10} {derived.trip_reason}  {derived.next_step}")
 
-            self.player.play(self._arrived, self._reached, self.pace, self._waits, look)
+            self.player.play(self._arrived, self._reached, self.pace, self._waits, self._flows, look)
             while self.service.engine.at < messages[-1].at - 1.0:
                 look()
                 time_source.sleep(0.01)
@@ -225,6 +228,14 @@ class Played:
             return number
 
         session.publish = counted  # type: ignore[method-assign, assignment]  # the demo counts what leaves for the relay
+
+    def _flows(self, message: Message) -> Message:
+        """Return the shunt's message as the demo's own relay lets it be: no charge flows through an open one."""
+        if self.relay.closed or message.topic != self.prefix + SHUNT:
+            return message
+        told = json.loads(message.payload)
+        told["dc"]["a"] = min(0.0, told["dc"]["a"])
+        return message._replace(payload=json.dumps(told).encode())
 
     def _waits(self) -> bool:
         """Whether the relay has not yet heard an order, or the bridge not yet its answer; for so long at most."""

@@ -56,6 +56,7 @@ class Player:
         reached: Callable[[], float],
         pace: Callable[[], float],
         waits: Callable[[], bool],
+        flows: Callable[[Message], Message],
         look: Callable[[], None],
     ) -> None:
         """Publish everything.
@@ -70,6 +71,8 @@ class Player:
             How fast [recorded s per s].
         waits : callable
             Whether the relay still owes an answer: the clock then goes on by no more than a relay needs.
+        flows : callable
+            What a message becomes as the relay stands.
         look : callable
             Called often in between.
         """
@@ -88,7 +91,7 @@ class Player:
                     break
                 look()
                 time_source.sleep(min(max(self.clock.real_wait(message.at), 0.0003), 0.02))
-            self.client.publish(message.topic, message.payload, qos=1, retain=message.retain)
+            self.client.publish(message.topic, flows(message).payload, qos=1, retain=message.retain)
             self.sent_at[message.topic] = time_source.monotonic()
             self.played[message.topic] += 1
             if not message.topic.endswith(TOLD):

@@ -59,8 +59,9 @@ RAISED = 32.8
 #: The person looks at the trip, and lets it go on, so long after it [h].
 RETURNS = 3.6
 #: From order to contact; and in the demo's recording the charge goes on so much longer after the hold: there each cut
-#: and each start may cost the hold clock a sample or two, and it must still come to its end [s].
-RELAY_TAKES, LATE = 0.25, 10.0
+#: and each start may cost the hold clock a sample or two, and it must still come to its end [s]. The demo's own relay
+#: ends the current when it opens.
+RELAY_TAKES, LATE = 0.25, 60.0
 #: What the person does before the charger may start, and when [s since the start].
 ACTS = (
     (600.0, "revival/checklist/set", "keeper of the hut"),
