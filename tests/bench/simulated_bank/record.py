@@ -121,7 +121,8 @@ class Hut:
                 self._charges_until = outcome.at + self._late
         elif isinstance(outcome, Event):
             self.events.append(outcome)
-            if outcome.kind == "trip":
+            # What follows the hold in the demo's recording is the minute too long, which nobody comes back for.
+            if outcome.kind == "trip" and not self._charges_until:
                 back = outcome.at + RETURNS * HOUR
                 heapq.heappush(self.coming, Recorded(round(back, 3), f"{TREE}/safety/reset/set", "true"))
                 heapq.heappush(self.coming, Recorded(round(back + 120.0, 3), f"{TREE}/revival/command/set", "resume"))

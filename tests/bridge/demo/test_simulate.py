@@ -228,7 +228,7 @@ def test_the_packaged_recording_holds_a_whole_round() -> None:
         ]
     )
     hours = np.diff(shunt[:, 0], append=shunt[-1, 0]) / 3600.0
-    assert hours[shunt[:, 1] > 31_680].sum() == pytest.approx(16.0, abs=0.02)
+    assert hours[shunt[:, 1] > 31_680].sum() == pytest.approx(16.0, abs=0.03)
     probe = [(m["t"], float(m["payload"])) for m in packaged if m["topic"] == "cabin/probe1"]
     twice = next(now for (_, before), (now, value) in pairwise(probe) if min(before, value) >= 110.0)
     soon = (shunt[:, 0] > twice) & (shunt[:, 0] < twice + 30.0)
