@@ -21,7 +21,7 @@ def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
     assert done.returncode == 0, done.stdout + done.stderr
     told = done.stdout
     for phase in ("waking", "reviving", "bulk", "absorbing", "holding", "resting"):
-        assert phase in told
+        assert phase in told, told
     assert "held 16.00 h" in told
     assert re.search(r"\d+ Ah returned", told)
     assert re.search(r"tripped by over-temperature: .* hot reading published to relay told: \d+\.\d ms", told)
