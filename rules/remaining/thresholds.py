@@ -11,8 +11,12 @@ class Thresholds(NamedTuple):
     """The numbers of the estimate; `THRESHOLDS` holds them."""
 
     finishing_sound: Threshold = Threshold(6.0, "h", "3 to 12 h where it was never blocked", "RULES.md 5: 3 to 60 h")
-    finishing_sulfated: Threshold = Threshold(10.0, "h", "5 to 60 h where it had to wake", "RULES.md 5: 3 to 60 h")
-    finishing_spread: Threshold = Threshold(1.0, "1", "standard deviation of its logarithm", "RULES.md 5: 3 to 60 h")
+    finishing_sulfated: Threshold = Threshold(
+        10.0, "h", "the middle where it had to wake, under the 13 h of 3 to 60 h", "RULES.md 5; simulated families: 6 h"
+    )
+    finishing_spread: Threshold = Threshold(
+        1.0, "1", "standard deviation of its logarithm: 3 to 60 h are 1.2", "RULES.md 5; simulated families: 0.9"
+    )
     fit_error: Threshold = Threshold(0.06, "1", "by which a current strays from a smooth taper: warmth, cable, noise")
     fit_looks: Threshold = Threshold(4.0, "1", "independent looks that a whole past is worth against a smooth taper")
     kept_apart: Threshold = Threshold(0.06, "1", "points of a taper lie further apart as it grows longer")
