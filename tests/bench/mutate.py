@@ -32,7 +32,10 @@ LIARS = "tests/moments/test_moments_meters_that_lie.py"
 MOMENTS = "tests/moments/test_moments_"
 OF_ADVICE = ("tests/rules/advice/test_advice.py", "tests/rules/advice/test_chores.py")
 OF_WORDS = (MOMENTS + "relay_and_sources.py", MOMENTS + "words_and_bookkeeping.py")
-OF_FINDINGS = (MOMENTS + "strings_blocks_shorts.py", MOMENTS + "gas_air_water.py", MOMENTS + "words_and_bookkeeping.py")
+OF_FINDINGS = tuple(
+    f"{MOMENTS}{name}.py"
+    for name in ("strings_blocks_shorts", "gas_air_water", "at_the_posts", "words_and_bookkeeping")
+)
 OF_HAND = ("tests/rules/hand/test_handlog.py", "tests/rules/hand/test_hydrometer_log.py")
 OF_READINGS = (
     MOMENTS + "frost_and_gravity.py",

@@ -183,6 +183,11 @@ def test_a_permit_that_only_warns_hides_neither_the_chores_nor_what_the_phase_as
         (CLOSED, "Switch the charger off at the wall: the charger is on: current flows into the bank."),
         (NONE, "No relay here: switch the charger off now, at the wall."),
         (
+            ChargerNow("closed", told="cut", told_at=1795590000.0, metered=True),
+            "Switch the charger off at the wall: the relay reports closed, so the charger may be on; no current is "
+            "seen to flow.",
+        ),
+        (
             ChargerNow("disobeys", "on", "relay", told="cut", told_at=1795590000.0),
             "The charger is STILL ON: switch it off by hand now, at the wall.",
         ),
