@@ -277,7 +277,7 @@ def _note_changes(service: Service, cabin: Cabin, facts: dict[str, str], now: fl
 
 
 def _fact(facts: dict[str, str], name: str, fits: Callable[[Any], bool]) -> Any:
-    """Return A fact as it was kept; None where there is none, or where damage has left nothing that fits."""
+    """Return a fact as it was kept; None where there is none, or where damage has left nothing that fits."""
     if name not in facts:
         return None
     try:

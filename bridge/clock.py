@@ -202,7 +202,7 @@ class PacedClock:
         """Do nothing: a recording begins where it begins."""
 
     def follow(self) -> float:
-        """Return A recording has no wall clock."""
+        """Return 0: a recording has no wall clock to follow."""
         return 0.0
 
 

@@ -169,7 +169,7 @@ def _refuse_traps(written: str, canonical: str) -> None:
 
 
 def parse(text: object, canonical: str, *, difference: bool = False, bare: bool = True) -> float:
-    """Return A quantity as a person writes it -> number in the canonical unit.
+    """Return a quantity as a person writes it as a number in the canonical unit.
 
     Parameters
     ----------

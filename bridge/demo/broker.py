@@ -33,7 +33,7 @@ dynamic_filters = true
 
 
 def free_port() -> int:
-    """Return A loopback port nobody listens on at this moment."""
+    """Return a loopback port nobody listens on at this moment."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])

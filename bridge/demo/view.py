@@ -12,7 +12,7 @@ from rules.events import Derived
 
 
 def amount(value: float | None, unit: str, digits: int = 1) -> str:
-    """Return A number with its unit, or a question mark."""
+    """Return a number with its unit, or a question mark."""
     return f"?  {unit}" if value is None else f"{value:.{digits}f} {unit}"
 
 

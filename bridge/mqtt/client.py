@@ -59,7 +59,7 @@ class Will(NamedTuple):
 def make_client(
     settings: BrokerSettings, client_id: str, *, clean: bool, manual_ack: bool, context: ssl.SSLContext | None
 ) -> BufferedClient:
-    """Return A client that does not reconnect by itself; `context` is the TLS one, if any."""
+    """Return a client that does not reconnect by itself; `context` is the TLS one, if any."""
     five = settings.protocol == "5"
     client = BufferedClient(
         CallbackAPIVersion.VERSION2,

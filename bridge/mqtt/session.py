@@ -123,7 +123,7 @@ class Session:
         return generation << PACKET_BITS | mid
 
     def number(self, mid: int) -> int:
-        """Return A packet number that is unique over connections."""
+        """Return a packet number that is unique over connections."""
         return self.generation << PACKET_BITS | mid
 
     def ack(self, number: int, qos: int) -> None:

@@ -58,7 +58,7 @@ def _document(group: list[Mapped], values: Mapping[str, float], at: float) -> An
 
 
 def _placed(node: Any, tokens: tuple[str, ...], value: object) -> Any:
-    """Return A document with one value put where a pointer points; a number as a token stands for a place in a list."""
+    """Return a document with one value put where a pointer points; a number as a token stands for a place in a list."""
     if not tokens:
         return value
     token, rest = tokens[0], tokens[1:]

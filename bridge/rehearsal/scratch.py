@@ -11,7 +11,7 @@ from bridge.settings import JournalSettings
 
 
 def scratch(loaded: Loaded, bank: str, prefix: str, folder: Path, broker: tuple[str, int] | None) -> Loaded:
-    """Return A copy of the cabin for one bank, that meets the real one nowhere.
+    """Return a copy of the cabin for one bank, that meets the real one nowhere.
 
     Parameters
     ----------

@@ -64,7 +64,7 @@ class Stage:
         return client
 
     def _client_for(self, broker: BrokerSettings, name: str) -> Client:
-        """Return A client as the owner's broker wants it, with nothing kept."""
+        """Return a client as the owner's broker wants it, with nothing kept."""
         five = broker.protocol == "5"
         client = Client(
             CallbackAPIVersion.VERSION2,

@@ -149,7 +149,7 @@ def chores_json(chores: tuple[Mapping[str, Any], ...]) -> str:
 
 
 def verdict_json(verdicts: tuple[Mapping[str, object], ...]) -> str:
-    """Return A row for the bank and one for each block, with reasons; not known before there is something to judge."""
+    """Return a row for the bank and one for each block, with reasons; not known before there is something to judge."""
     return json.dumps(list(verdicts), ensure_ascii=False, separators=(",", ":")) if verdicts else UNKNOWN
 
 
@@ -164,7 +164,7 @@ def first_word(verdicts: tuple[Mapping[str, object], ...]) -> str:
 
 
 def percent(share: float | None) -> str:
-    """Return A share of one in percent."""
+    """Return a share of one in percent."""
     return UNKNOWN if share is None else number(0)(100.0 * share)
 
 

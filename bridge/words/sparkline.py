@@ -8,7 +8,7 @@ BARS = " ▁▂▃▄▅▆▇█"
 
 
 def sparkline(values: Sequence[float | None], width: int = 44) -> str:
-    """Return A curve as wide as `width` characters; gaps stay blank.
+    """Return a curve as wide as `width` characters; gaps stay blank.
 
     Examples
     --------

@@ -51,6 +51,6 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
 
 
 def here(written: str) -> str:
-    """Return A moment of the rules' sentences by the clock of the place, with its day."""
+    """Return a moment of the rules' sentences by the clock of the place, with its day."""
     at = datetime.fromisoformat(written).astimezone()
     return f"{at.day} {at:%b %H:%M}"
