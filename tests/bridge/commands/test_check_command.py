@@ -128,7 +128,7 @@ def test_check_names_what_broker_and_files_still_lack(
     broker = 'protocol = "3.1.1"\nusername = "revival"\npassword_file = "broker"'
     cabin.write_text(cabin.read_text().replace("[broker]", f"[broker]\n{broker}"))
     for folder in (tmp_path, *tmp_path.parents[:-1]):
-        if folder.stat().st_uid == os.getuid() and folder.name.startswith(("pytest", tmp_path.name)):
+        if folder.stat().st_uid == os.getuid() and folder.name.startswith(("pytest", "popen", tmp_path.name)):
             folder.chmod(0o711)
     for mode, told in ((0o600, False), (0o640, True), (0o604, True)):
         secret.chmod(mode)
