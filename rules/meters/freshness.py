@@ -37,7 +37,9 @@ def silence_limit(meter: Meter, trace: Trace) -> float:
     360.0
     """
     period = meter.period or trace.period or ASSUMED_PERIOD
-    usual = min(LONGEST_SILENCE, max(SHORTEST_SILENCE, 3.0 * period))
+    usual = 3.0 * period
+    if not SHORTEST_SILENCE <= usual <= LONGEST_SILENCE:
+        usual = SHORTEST_SILENCE if usual < SHORTEST_SILENCE else LONGEST_SILENCE
     if trace.lost < LEAST_LOST:
         return usual
     row = math.ceil(math.log(FALSE_A_DAY * period / 86400.0) / math.log(min(0.5, trace.lost)))

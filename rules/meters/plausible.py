@@ -223,20 +223,23 @@ def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
 def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace:
     """Return the meter's past with this reading in it."""
     if quality == GOOD:
-        at = min(reading.measured_at, reading.at)
+        # Comparisons instead of `min` and `max`: this is done for every value of every meter.
+        at = reading.measured_at if reading.measured_at < reading.at else reading.at
         gap = at - trace.at
         period, lost = trace.period, trace.lost
         if trace.at and gap > BUNCHED * period:
             if period:
-                missing = min(LOST_AT_ONCE, max(0.0, gap / period - 0.5) // 1.0)
+                missing = 0.0 if gap < 1.5 * period else min(LOST_AT_ONCE, (gap / period - 0.5) // 1.0)
                 lost += LOSS_LEARNS * (missing - (1.0 + missing) * lost)
             # A slow mean that a single gap cannot stretch: silence must not teach patience.
-            period = gap if period == 0.0 else period + 0.1 * (min(gap, 2.0 * period) - period)
+            most = 2.0 * period
+            period = gap if period == 0.0 else period + 0.1 * ((gap if gap < most else most) - period)
         change = abs(reading.value - trace.value)
         moved = change > 0.0 or trace.changed_at == 0.0
         step, usual, direction, turned_at = trace.step, trace.usual, trace.direction, trace.turned_at
         if moved and trace.at:
-            step = change if step == 0.0 else min(step, change)
+            if step == 0.0 or change < step:
+                step = change
             direction = 1.0 if reading.value > trace.value else -1.0
             if direction != trace.direction:
                 # Only what goes to and fro flickers; a ramp ends in a plateau. No standstill stretches the slow mean.

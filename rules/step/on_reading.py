@@ -11,6 +11,7 @@ from rules.meters import (
     GOOD,
     LATE,
     NEVER,
+    SHORTEST_SILENCE,
     SUSPECT,
     Counters,
     Sample,
@@ -76,7 +77,8 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
         return memory._replace(meters=meters), False
     pending, urgent = memory.pending, quantity in EVIDENCE
     # What is older than its freshness limit tells how it was: no hazard rests on it, and none is cleared by it.
-    if quantity in LIMITED and reading.at - reading.measured_at <= silence_limit(meter, trace):
+    lag = reading.at - reading.measured_at
+    if quantity in LIMITED and (lag <= SHORTEST_SILENCE or lag <= silence_limit(meter, trace)):
         found = over_limit(bank, meter, spanned, reading.value)
         if found is not None:
             borne_out = before.quality == SUSPECT and abs(reading.value - before.doubtful) <= AGREES
@@ -143,10 +145,12 @@ def _idle(bank: Bank, meters: dict[str, Trace], current: float, volts: float) ->
 
     Where the relay is seen open as much as `zero` takes away, else only what no charger gives at all.
     """
+    if current <= 0.0 or volts >= RESTING * bank.cells:
+        return False
     relay = meters.get("relay_state", NEVER)
     seen_open = bank.relay is not None and relay.at > 0.0 and not relay.retained and relay.value < ON_ABOVE
     most = OFFSET_SHARE * bank.capacity if seen_open else OFFSET_UNSEEN * charging_threshold(bank.capacity)
-    return 0.0 < current <= most and volts < RESTING * bank.cells
+    return current <= most
 
 
 def _late(bank: Bank, memory: Memory, meter: Meter, spanned: int, reading: Reading) -> tuple[Memory, bool]:
