@@ -247,27 +247,31 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
                 if turned_at:
                     usual = went if usual == 0.0 else usual + 0.1 * (min(went, 2.0 * usual) - usual)
                 turned_at = at
-        return Trace(
-            reading.value,
-            at,
-            GOOD,
-            "",
-            trace.doubtful,
-            trace.doubtful_at,
-            0.0,
-            at if moved else trace.changed_at,
-            step,
-            period,
-            trace.late,
-            reading.retained,
-            usual,
-            trace.heard_at,
-            trace.own_lag,
-            trace.lagging,
-            trace.clock_off,
-            direction,
-            turned_at,
-            lost,
+        # Built by hand, because it happens with every sample: its constructor would take as long as all of the above.
+        return tuple.__new__(
+            Trace,
+            (
+                reading.value,
+                at,
+                GOOD,
+                "",
+                trace.doubtful,
+                trace.doubtful_at,
+                0.0,
+                at if moved else trace.changed_at,
+                step,
+                period,
+                trace.late,
+                reading.retained,
+                usual,
+                trace.heard_at,
+                trace.own_lag,
+                trace.lagging,
+                trace.clock_off,
+                direction,
+                turned_at,
+                lost,
+            ),
         )
     if quality == LATE:
         return trace._replace(late=trace.late + 1)

@@ -7,6 +7,7 @@ from rules.events import Reading, Unreadable
 from rules.laws import current_from_ac
 from rules.meters import (
     AGREES,
+    CLOCK_OFF,
     CONFIRM_WINDOW,
     GOOD,
     LATE,
@@ -62,7 +63,11 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     name = reading.meter
     meter = bank.by_name[name]
     quantity = meter.quantity
-    before, reading = by_arrival(memory.meters.get(name, NEVER), reading)
+    before = memory.meters.get(name, NEVER)
+    lag = reading.at - reading.measured_at
+    if lag > CLOCK_OFF or reading.stamp_off or before.lagging or before.clock_off:
+        before, reading = by_arrival(before, reading)
+        lag = reading.at - reading.measured_at
     spanned = bank.spans[name]
     quality, reason = judge(meter, spanned, before, reading)
     trace = remember(before, reading, quality, reason)
@@ -77,7 +82,6 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
         return memory._replace(meters=meters), False
     pending, urgent = memory.pending, quantity in EVIDENCE
     # What is older than its freshness limit tells how it was: no hazard rests on it, and none is cleared by it.
-    lag = reading.at - reading.measured_at
     if quantity in LIMITED and (lag <= SHORTEST_SILENCE or lag <= silence_limit(meter, trace)):
         found = over_limit(bank, meter, spanned, reading.value)
         if found is not None:
@@ -93,29 +97,33 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
                 pending = note(pending, f"{hazard}|{name}", None, reading.at)
     counted = _counted(bank, meters, quantity, reading, memory)
     return (
-        Memory(
-            memory.began_at,
-            meters,
-            memory.counters if counted is None else counted,
-            memory.thermal,
-            memory.phase,
-            memory.remaining,
-            memory.interlock,
-            memory.hand,
-            pending,
-            memory.flags,
-            memory.sampled or counted is not None,
-            memory.observed_at,
-            memory.judged_at,
-            memory.shown_at,
-            memory.shown,
-            memory.charged_at,
-            memory.arrangement,
-            memory.ledger,
-            memory.test,
-            memory.given,
-            memory.previous,
-            memory.past,
+        # Built by hand, as every sample makes one.
+        tuple.__new__(
+            Memory,
+            (
+                memory.began_at,
+                meters,
+                memory.counters if counted is None else counted,
+                memory.thermal,
+                memory.phase,
+                memory.remaining,
+                memory.interlock,
+                memory.hand,
+                pending,
+                memory.flags,
+                memory.sampled or counted is not None,
+                memory.observed_at,
+                memory.judged_at,
+                memory.shown_at,
+                memory.shown,
+                memory.charged_at,
+                memory.arrangement,
+                memory.ledger,
+                memory.test,
+                memory.given,
+                memory.previous,
+                memory.past,
+            ),
         ),
         urgent,
     )
