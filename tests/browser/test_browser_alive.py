@@ -64,8 +64,8 @@ def alive(page: Page) -> None:
     expect(page.locator("#phase")).to_contain_text("holding")
     expect(page.locator(".panel canvas").first).to_be_visible()
     expect(page.locator("#days tbody tr").first).to_be_visible()
-    assert page.locator(".answer").first.evaluate("(one) => getComputedStyle(one).borderTopStyle") == "solid"
-    assert page.locator("body").evaluate("(one) => getComputedStyle(one).backgroundColor") != "rgba(0, 0, 0, 0)"
+    expect(page.locator(".answer").first).to_have_css("border-top-style", "solid")
+    expect(page.locator("body")).not_to_have_css("background-color", "rgba(0, 0, 0, 0)")
 
 
 @pytest.mark.parametrize("lost", NEEDED)
