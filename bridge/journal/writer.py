@@ -30,6 +30,8 @@ log = logging.getLogger(__name__)
 
 #: How long a batch may wait for a disk that refuses before it is handed back as unstored [s].
 PATIENCE = 5.0
+#: A disk that refuses is tried again so soon, and sooner where something new is handed over [s].
+TRY_AGAIN = 0.2
 #: At most so long between two commits that reach the disk's surface, while anything is committed at all [s].
 SURFACE_EVERY = 10.0
 HEALTH_EVERY = 60.0
@@ -253,7 +255,8 @@ class Journal:
         patience = time.monotonic() + (0.0 if self.degraded else PATIENCE)
         error = self._try(batches)
         while error is not None and _may_pass(error) and time.monotonic() < patience and not self._closing:
-            time.sleep(0.2)
+            with self._wake:
+                self._wake.wait(TRY_AGAIN)  # a trip that comes meanwhile goes into the reserve at once
             self._keep_in_reserve(batches)
             error = self._try(batches)
         if error is not None and not _may_pass(error) and len(batches) > 1:
