@@ -78,6 +78,22 @@ def test_f61_a_trip_on_a_full_disk_is_remembered_by_the_next_start_whether_the_d
     assert "ON" not in rig.relay.told
 
 
+def test_f61_a_trip_that_comes_while_a_full_disk_is_tried_again_is_in_the_reserve_at_once(
+    make_rig: MakeRig, card: Card, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bridge.journal.writer.PATIENCE", 300.0)
+    monkeypatch.setattr("bridge.journal.writer.TRY_AGAIN", 120.0)  # nothing is tried again by itself before the end
+    rig, reserve = on(card, make_rig()), card.path / "revival.db.reserve"
+    begun(rig)
+    with rig.bridge() as service:
+        wait_until(lambda: rig.bank().get("temperature") is not None, 20)
+        card.fill()
+        wait_until(lambda: service.journal.degraded, 20, "a batch is being tried")
+        rig.meters.heat(44.0)
+        wait_until(lambda: "over-temperature" in Reserve(reserve, 1).read().get("north", ""), 15)
+        card.free()
+
+
 @pytest.mark.parametrize("act", ["abandon", "finish"])
 def test_f62_a_round_that_a_person_ended_on_a_full_disk_stays_ended(make_rig: MakeRig, card: Card, act: str) -> None:
     rig = on(card, make_rig())
