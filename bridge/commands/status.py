@@ -12,10 +12,9 @@ from bridge.commands.files import add_config
 from bridge.commands.record import off_scale_words, rise_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
-from bridge.words.bank_status import causes
+from bridge.words.bank_status import causes, gas_goes_on
 from bridge.words.spoken import SIGNS, spoken
 from rules.events import Flag
-from rules.laws import GAS_AFTER_CHARGE
 
 #: What is raised -> the command that answers it, worst first as flags come; no entry where a person's hands do.
 COMMANDS = {
@@ -161,8 +160,6 @@ def _cells(bank: dict[str, Any]) -> list[str]:
     return lines
 
 
-#: A moment that lies a whole hour of air ahead, but for so much, belongs to a bank that charges [s].
-STILL_CHARGES = 60.0
 #: Less air than this is not a figure to rely on [m3/h].
 LEAST_AIR = 0.1
 
@@ -181,9 +178,7 @@ def _gas(bank: dict[str, Any]) -> list[str]:
         lines.append(f"  top up with distilled water at about {_when(bank['top_up_at'])}")
     safe = bank["safe_to_approach_at"]
     if safe is not None and safe > bank["at"]:
-        # While it charges that moment moves on with the clock.
-        charges = safe - bank["at"] > 3600.0 * GAS_AFTER_CHARGE - STILL_CHARGES
-        from_when = "an hour after charging has ended" if charges else _when(safe)
+        from_when = "an hour after charging has ended" if gas_goes_on(bank["at"], safe) else _when(safe)
         lines.append(f"  no tool and no spark at the posts until {from_when}")
     return lines
 

@@ -10,7 +10,7 @@ from typing import Any
 from bridge.runtime.requests import plain_state
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
-from bridge.words.bank_status import safe_answer, standing, unsafe
+from bridge.words.bank_status import gas_goes_on, safe_answer, standing, unsafe
 from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import HOLD_BAND, PHASES
@@ -65,6 +65,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
         "level": level,
         "safe": safe_answer(derived),
         "unsafe": [flag.name for flag in unsafe(derived.flags)],
+        "gas_goes_on": gas_goes_on(derived.at, derived.safe_to_approach_at),
         "placed": _placed(service.engine.banks[bank], service.engine.memories[bank]),
         "heard_at": derived.at - min(derived.freshness.values()) if derived.freshness else None,
         "standing": words,

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from bridge.words.spoken import spoken
 from rules.advice import NOT_SAFE
 from rules.events import Derived, Event, Flag
+from rules.laws import GAS_AFTER_CHARGE
 
 #: Permits that are withheld in the normal course of a round: before it, and after its hold.
 NORMAL = frozenset(("not-started", "hold-complete"))
@@ -17,6 +18,8 @@ TEXT_OF_A_HUB = 240
 
 #: Flags that only say that paper work is open; they make nothing unsafe.
 PAPERWORK = frozenset(("checklist-open", "proof-test-missing"))
+#: A moment that lies a whole hour of air ahead, but for so much, belongs to a bank that charges [s].
+STILL_CHARGES = 60.0
 #: Flags that say warm, which is neither yes nor no.
 WARM = frozenset(("temperature-high", "temperature-rising-fast"))
 
@@ -48,6 +51,11 @@ def standing(derived: Derived | None) -> Standing:
 
 def _standing(level: str, words: str, derived: Derived | None) -> Standing:
     return Standing(level, words if derived is None else f"{words} {derived.charger}".rstrip())
+
+
+def gas_goes_on(at: float, approach_at: float | None) -> bool:
+    """Tell whether it still charges, so that the moment from which the posts are safe moves on with the clock [s]."""
+    return approach_at is not None and approach_at - at > 3600.0 * GAS_AFTER_CHARGE - STILL_CHARGES
 
 
 def unsafe(flags: Iterable[Flag]) -> list[Flag]:

@@ -76,7 +76,7 @@ SUFFIXES = {
 
 
 def number(digits: int) -> Render:
-    """Return render with so many decimal digits, plain: the convention's floats know no plus sign in an exponent."""
+    """Make a render of so many decimal digits, plain: the convention's floats know no plus sign in an exponent."""
 
     def render(value: float | None) -> str:
         if value is None or not math.isfinite(value):
@@ -98,7 +98,7 @@ def text(value: str) -> str:
 
 
 def moment(step: int, up: bool = False) -> Render:
-    """Return render ISO 8601 in UTC, in whole steps [s], so that not every second publishes; `up` never too early."""
+    """Make a render of ISO 8601 in UTC, in whole steps [s], so that not every second publishes; `up` never early."""
 
     def render(at: float | None) -> str:
         if at is None or not math.isfinite(at):

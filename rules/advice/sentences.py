@@ -163,7 +163,7 @@ _PERMITS = {
     "resume-due": "Look at the bank, then give `revival resume`: only this second act lets the relay close again.",
     "charge-limit": "Let the bank rest, read every cell and judge it: the hold or the days of one round are used up, "
     "or more than enough has gone in and nothing moves any more; where a cell still gains, `revival resume` gives the "
-    "round a day more, but no longer hold.",
+    "round a day more, but not a longer hold.",
 }
 _START = {
     "level-wrong": "Draw the level down to between plates and mark, and keep what you drew for that cell: acid expands "

@@ -37,6 +37,8 @@ STARTLING, SAME_WARMTH = 5.0, 3.0
 SHORTEST_SILENCE, LONGEST_SILENCE = 60.0, 900.0
 #: Arrivals closer than this share of the period are one delivery, a burst after a gap, and teach nothing [1].
 BUNCHED = 0.1
+#: A gap of so many periods has lost a sample [1].
+MISSED = 1.5
 #: Weight of one gap in the record of losses, and the most that one gap may count as lost [1].
 LOSS_LEARNS, LOST_AT_ONCE = 0.01, 3.0
 
@@ -229,7 +231,7 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
         period, lost = trace.period, trace.lost
         if trace.at and gap > BUNCHED * period:
             if period:
-                missing = 0.0 if gap < 1.5 * period else min(LOST_AT_ONCE, (gap / period - 0.5) // 1.0)
+                missing = 0.0 if gap < MISSED * period else min(LOST_AT_ONCE, (gap / period - 0.5) // 1.0)
                 lost += LOSS_LEARNS * (missing - (1.0 + missing) * lost)
             # A slow mean that a single gap cannot stretch: silence must not teach patience.
             most = 2.0 * period
@@ -247,7 +249,7 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
                 if turned_at:
                     usual = went if usual == 0.0 else usual + 0.1 * (min(went, 2.0 * usual) - usual)
                 turned_at = at
-        # Built by hand, because it happens with every sample: its constructor would take as long as all of the above.
+        # Built by hand, because it happens with every sample.
         return tuple.__new__(
             Trace,
             (

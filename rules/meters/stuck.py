@@ -57,7 +57,7 @@ def _stuck_probe(bank: Bank, trace: Trace, thermal: Thermal, at: float) -> bool:
 
 
 def missed_the_heat(bank: Bank, traces: Mapping[str, Trace], probe: Trace, thermal: Thermal) -> bool:
-    """Whether the current of a bank at its ceiling has grown, at no more volts, as only heat makes it grow.
+    """Tell whether the current of a bank at its ceiling has grown, at no more volts, as only heat makes it grow.
 
     Parameters
     ----------

@@ -37,8 +37,10 @@ class Thresholds(NamedTuple):
     moved: Threshold = Threshold(0.05, "1", "share by which a current has moved and is neither the charger's nor noise")
     low_current: Threshold = Threshold(0.5, "1", "share of the charger's current under which the bank is what limits")
     limited: Threshold = Threshold(0.95, "1", "share of the charger's current from which the charger is what limits")
-    meter_gain: Threshold = Threshold(0.03, "1", "voltmeters and chargers are off by 1 to 3 %", "RULES.md 3")
-    cable_drop: Threshold = Threshold(0.08, "V", "cables drop 20 to 80 mV per cell", "RULES.md 3")
+    meter_gain: Threshold = Threshold(
+        0.03, "1", "voltmeters and chargers are off by 1 to 3 %", "common practice, no source"
+    )
+    cable_drop: Threshold = Threshold(0.08, "V", "cables drop 20 to 80 mV per cell", "common practice, no source")
     ceiling_band: Threshold = Threshold(0.04, "V", "how far one ceiling may be from where another one foretells it")
     raised: Threshold = Threshold(0.02, "V", "above a learned ceiling by so much, the charger was turned up")
     below_ceiling: Threshold = Threshold(
@@ -58,21 +60,23 @@ class Thresholds(NamedTuple):
     no_ceiling: Threshold = Threshold(2.6, "V", "below this where no ceiling is known yet")
     volts_move: Threshold = Threshold(0.012, "V", "and then the voltage must move by so much, else it may be a ceiling")
     # waking
-    strong: Threshold = Threshold(0.8, "1", "share of the charger's current which no blocking bank takes", "RULES.md 3")
+    strong: Threshold = Threshold(
+        0.8, "1", "share of the charger's current which no blocking bank takes", "common practice, no source"
+    )
     left_floor: Threshold = Threshold(3.0, "1", "times its lowest current: more than a day 12 K warmer makes of a leak")
     fallen: Threshold = Threshold(
-        0.90, "1", "a current this far under its kept peak has passed it", "RULES.md 3: 10 to 15 %"
+        0.90, "1", "a current this far under its kept peak has passed it", "10 to 15 %: common practice, no source"
     )
     peak_least: Threshold = Threshold(
         0.03,
         "C20/h",
         "blocking banks take 0.2 to 2 % of C20, a living one a finishing rate of 3 to 6 %",
-        "HANDBOOK 5 and 11.1",
+        "common practice, no source",
     )
     taken_free: Threshold = Threshold(
         0.05, "C20", "charge taken below the ceiling in one run: a blocking bank is at it"
     )
-    returned: Threshold = Threshold(0.5, "C20", "charge after which a bank is awake", "RULES.md 3")
+    returned: Threshold = Threshold(0.5, "C20", "charge after which a bank is awake", "common practice, no source")
     settles: Threshold = Threshold(
         5400.0, "s", "a rested bank first takes back what leaked away: no peak, and no growth"
     )
@@ -83,9 +87,7 @@ class Thresholds(NamedTuple):
         0.80, "1", "and falls to this share without a rise: a blocking one stays or climbs"
     )
     charged_pieces: Threshold = Threshold(6, "1", "ten-minute pieces of that fall")
-    rested_charged: Threshold = Threshold(
-        2.05, "V", "acid of a bank that is half charged at least (1.19)", "HANDBOOK 2.3"
-    )
+    rested_charged: Threshold = Threshold(2.05, "V", "acid of a bank that is half charged at least (1.19)", "Source 3")
     woken_gassing: Threshold = Threshold(0.05, "C20/h", "a current once taken by a bank that may have been empty")
     owed_lost: Threshold = Threshold(0.6, "1", "share of the charger's current under which time owed is forfeited")
     charged_kept: Threshold = Threshold(0.95, "1", "share of its last current below which none of that fall may dip")
@@ -121,22 +123,25 @@ class Thresholds(NamedTuple):
     hold_band: Threshold = Threshold(
         0.03, "V", "below the equalising voltage and still held", "common practice, no source"
     )
-    tail_seconds: Threshold = Threshold(900.0, "s", "under the tail for so long", "RULES.md 3")
+    tail_seconds: Threshold = Threshold(900.0, "s", "under the tail for so long", "common practice, no source")
     tail_steps: Threshold = Threshold(
-        0.5, "1", "steps of the ammeter by which it may show too little: in doubt the hold begins later", "RULES.md 3"
+        0.5,
+        "1",
+        "steps of the ammeter by which it may show too little: in doubt the hold begins later",
+        "common practice, no source",
     )
     zero_most: Threshold = Threshold(
         -0.6, "A", "Hall sensors stray by half an ampere; more than that flows", "common practice, no source"
     )
     flat_after: Threshold = Threshold(
-        36000.0, "s", "of uninterrupted charging before a flat current counts", "RULES.md 3"
+        36000.0, "s", "of uninterrupted charging before a flat current counts", "common practice, no source"
     )
-    flat_within: Threshold = Threshold(0.05, "1", "steady over four hours", "RULES.md 3")
+    flat_within: Threshold = Threshold(0.05, "1", "steady over four hours", "common practice, no source")
     flat_noise: Threshold = Threshold(
         4.0, "1", "range of 24 pieces of pure noise, in standard deviations (normal: 3.9)"
     )
     flat_seconds: Threshold = Threshold(1800.0, "s", "seen flat for so long: noise makes it so for a moment")
-    flat_tails: Threshold = Threshold(1.6, "1", "times the tail a flat current may be", "RULES.md 3")
+    flat_tails: Threshold = Threshold(1.6, "1", "times the tail a flat current may be", "common practice, no source")
     rising: Threshold = Threshold(0.97, "1", "share of its peak from which a waking current still rises, not tapers")
     tail_share: Threshold = Threshold(
         0.03, "C20/h", "the tail where the owner sets none: 0.5 to 3 % at the end", "common practice, no source"

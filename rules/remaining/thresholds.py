@@ -10,12 +10,20 @@ from rules.phase import Threshold
 class Thresholds(NamedTuple):
     """The numbers of the estimate; `THRESHOLDS` holds them."""
 
-    finishing_sound: Threshold = Threshold(6.0, "h", "3 to 12 h where it was never blocked", "RULES.md 5: 3 to 60 h")
+    finishing_sound: Threshold = Threshold(
+        6.0, "h", "3 to 12 h where it was never blocked", "3 to 60 h: common practice, no source"
+    )
     finishing_sulfated: Threshold = Threshold(
-        10.0, "h", "the middle where it had to wake, under the 13 h of 3 to 60 h", "RULES.md 5; simulated families: 6 h"
+        10.0,
+        "h",
+        "the middle where it had to wake, under the 13 h of 3 to 60 h",
+        "common practice, no source; simulated families: 6 h",
     )
     finishing_spread: Threshold = Threshold(
-        1.0, "1", "standard deviation of its logarithm: 3 to 60 h are 1.2", "RULES.md 5; simulated families: 0.9"
+        1.0,
+        "1",
+        "standard deviation of its logarithm: 3 to 60 h are 1.2",
+        "common practice, no source; simulated families: 0.9",
     )
     fit_error: Threshold = Threshold(0.06, "1", "by which a current strays from a smooth taper: warmth, cable, noise")
     fit_looks: Threshold = Threshold(4.0, "1", "independent looks that a whole past is worth against a smooth taper")
@@ -72,14 +80,17 @@ class Thresholds(NamedTuple):
         4, "1", "ten-minute pieces of this bulk before its own charge tells the capacity"
     )
     sealed_for: Threshold = Threshold(3600.0, "s", "blocked for longer, it was a sulfated bank")
-    rested_low: Threshold = Threshold(2.0, "V", "rested below this, half its charge was gone at least", "HANDBOOK 2.3")
+    rested_low: Threshold = Threshold(2.0, "V", "rested below this, half its charge was gone at least", "Source 3")
     hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start is uncertain: a band, a stop")
     zero_doubt: Threshold = Threshold(
-        0.3, "A", "standard deviation of an ammeter's zero that no rest has shown", "HANDBOOK: Hall sensors 0.5 A"
+        0.3,
+        "A",
+        "standard deviation of an ammeter's zero that no rest has shown",
+        "Hall sensors 0.5 A: common practice, no source",
     )
     gain_doubt: Threshold = Threshold(0.02, "1", "standard deviation of an ammeter's gain: 0.97 to 1.03")
     crossing_over: Threshold = Threshold(
-        4.0, "h", "over which the fall before a hold is taken: as the flat rule", "RULES.md 3"
+        4.0, "h", "over which the fall before a hold is taken: as the flat rule", "common practice, no source"
     )
     crossing_most: Threshold = Threshold(
         0.15, "1", "share of the hold by which a flat fall leaves its start uncertain at most"

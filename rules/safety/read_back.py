@@ -55,7 +55,7 @@ def fallen(lock: Interlock, seen: Seen) -> bool | None:
 
 
 def goes_backward(lock: Interlock, seen: Seen) -> bool | None:
-    """Whether a current that read below zero went with the cut: then its sign is wrong; None where nothing says so yet.
+    """Tell whether a current below zero went with the cut: then its sign is wrong; None where nothing says so yet.
 
     A load that draws goes on drawing, and an inverter that loses its feed with the charger only begins to.
 

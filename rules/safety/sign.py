@@ -28,7 +28,7 @@ ONLY_CHARGED = 2.25
 
 
 def rises_while_giving(steps: Sequence[Step], least: float) -> bool:
-    """Whether the bank's voltage rose while the current read as much below zero as before.
+    """Tell whether the bank's voltage rose while the current read as much below zero as before.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ def doubted(
 
 
 def finding(bank: Bank, current: float | None) -> Finding:
-    """Why the current [A] is not believed, and which line of the cabin file mends it."""
+    """Say why the current [A] is not believed, and which line of the cabin file mends it."""
     meters = bank.by_quantity.get("current", ())
     source = f" ({meters[0].source})" if meters else ""
     why = (

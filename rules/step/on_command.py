@@ -15,6 +15,7 @@ from rules.safety import (
     EXTENSION,
     PROVED,
     UNPROVED,
+    Interlock,
     Latch,
     Proof,
     confirmed,
@@ -31,7 +32,8 @@ from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
-#: A capacity test begins so long after charging at the earliest [s]; HANDBOOK of the trade: 6 h at least, better 24 h.
+#: A capacity test begins so long after charging at the earliest [s]; 6 h at least, better
+#: 24 h: common practice, no source.
 REST = 6 * 3600.0
 #: A larger current is no error of a meter's zero [C20/h] (common practice, no source).
 LARGEST_ZERO = 0.02
@@ -104,21 +106,17 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if machine.phase in ("idle", "finished", "resting", "testing"):
         machine = phase.command(bank, machine, "start", command.at)
         counters = restarted(counted_up_to(bank, memory, command.at))
-    lock = memory.interlock._replace(
-        started=True,
-        needs_resume=False,
-        exhausted=False,
-        lost="",
-        withdrawn_for="",
-        returns=(),
-        resumes=0,
-        opened_by_hand=0.0,
-        extended_until=0.0,
-        sign_doubted=0.0,
-    )
+    lock = _looked_at(memory.interlock)._replace(started=True, resumes=0, extended_until=0.0)
     if counters is not memory.counters:
         memory = new_round(memory)
     return _done(memory._replace(counters=counters, phase=machine, interlock=lock), command)
+
+
+def _looked_at(lock: Interlock) -> Interlock:
+    """Return the lock as a person's start or resume leaves it: what waited for somebody's look waits no longer."""
+    return lock._replace(
+        needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), opened_by_hand=0.0, sign_doubted=0.0
+    )
 
 
 def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -130,15 +128,7 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if bank.relay is not None and not lock.checklist_by:
         why = "the start checklist is not confirmed for the blocks as they are joined now"
         return _refused(memory, command, why)
-    lock = lock._replace(
-        needs_resume=False,
-        exhausted=False,
-        lost="",
-        withdrawn_for="",
-        returns=(),
-        opened_by_hand=0.0,
-        sign_doubted=0.0,
-    )
+    lock = _looked_at(lock)
     machine = phase.command(bank, memory.phase, "resume", command.at)
     if "charge-limit" not in memory.flags:
         return _done(memory._replace(interlock=lock, phase=machine), command)

@@ -73,6 +73,7 @@ def child(path: Path, began: float, speed: float) -> int:
     clock.limit = float("inf")
     with running(load(path), clock) as service:
         signal.signal(signal.SIGTERM, lambda *_: service.stop())
+        threading.Thread(target=service.end_when_hung, daemon=True).start()  # as in `bridge.app.serve`
         return service.run()
 
 

@@ -227,6 +227,12 @@ def test_every_flag_says_why_since_when_and_what_to_do(house: House, opened: Ope
         assert shown.locator(".since").inner_text().startswith("Since ")
 
 
+def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages(opened: Open) -> None:
+    for path in ("/?bank=north", "/bench?bank=north"):
+        air = opened(path).locator("#air")
+        expect(air).to_contain_text("no tools or sparks at the posts until an hour after charging has ended.")
+
+
 def test_the_relay_is_told_with_its_read_back_and_its_last_proof_test(opened: Open) -> None:
     relay = opened().locator("#relay")
     for words in ("reports", "charging", "proof test", "passed", "1.2 s: the relay opened", "confirmed by keeper"):

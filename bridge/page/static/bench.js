@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { SAFE, byId, canBeKept, celsius, degreeUnit, el, listen, moment, openSite, owned, say, tab, temperature } from "./common.js";
+import { SAFE, byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, say, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
@@ -412,7 +412,7 @@ function showBank(told) {
   say("level", SAFE[told.safe]);
   say("standing", owned(told.standing));
   const gas = told.safe_to_approach_at && told.safe_to_approach_at > told.at;
-  say("air", gas ? `Gas: no tools or sparks at the posts before ${moment(told.safe_to_approach_at)}. Charger off before you open a cell.` : "");
+  say("air", gas ? `${gasWords(told)} Charger off before you open a cell.` : "");
   const lock = told.lock;
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
   const state = [

@@ -31,6 +31,11 @@ export const degreeUnit = () => (fahrenheit ? "°F" : "°C");
 export const temperature = (value) =>
   value === null || value === undefined ? "not known" : `${degrees(value).toFixed(1)}\u00a0${degreeUnit()}`;
 
+// When the posts may be worked at; while gas is still made that moment moves on with the clock.
+export function gasWords(told) {
+  return `Gas: no tools or sparks at the posts ${told.gas_goes_on ? "until an hour after charging has ended" : `before ${moment(told.safe_to_approach_at)}`}.`;
+}
+
 // Sentences that the bridge tells in degrees Celsius, some with Fahrenheit in brackets, in the unit of this page.
 export function owned(text) {
   return text.replace(/\b\d{4}-\d\d-\d\dT\d\d:\d\dZ/g, (at) => moment(Date.parse(at) / 1000)).replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {

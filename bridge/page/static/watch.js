@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { SAFE, amount, bankPage, byId, day, degrees, degreeUnit, el, hours, listen, moment, need, needScript, openSite, owned, say, span, tab, temperature } from "./common.js";
+import { SAFE, amount, bankPage, byId, day, degrees, degreeUnit, el, gasWords, hours, listen, moment, need, needScript, openSite, owned, say, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -133,11 +133,7 @@ function showBank(told) {
   showCauses(told);
   say("standing", owned(told.standing));
   const air = [];
-  if (told.safe_to_approach_at && told.safe_to_approach_at > now) {
-    // While it charges that moment moves on with the clock.
-    const charges = told.safe_to_approach_at - now > 3540;
-    air.push(`Gas: no tools or sparks at the posts ${charges ? "until an hour after charging has ended" : `before ${moment(told.safe_to_approach_at)}`}.`);
-  }
+  if (told.safe_to_approach_at && told.safe_to_approach_at > now) air.push(gasWords(told));
   if (told.ventilation_needed) air.push(`Air needed now: ${told.ventilation_needed.toFixed(1)} m³/h.`);
   say("air", air.join(" "));
 
