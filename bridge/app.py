@@ -307,14 +307,26 @@ def _are_versions(kept: object) -> bool:
 def serve(loaded: Loaded, clock: Clock) -> int:
     """Run until the process is told to end; the exit code."""
     with running(loaded, clock) as service:
-        for number in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(number, lambda *_: service.stop())
+        ends = (signal.SIGTERM, signal.SIGINT)
+
+        def told(*_: object) -> None:
+            for number in ends:  # once is enough: a second in the midst of the first would wait for a lock it holds
+                signal.signal(number, signal.SIG_IGN)
+            service.stop()
+
+        for number in ends:
+            signal.signal(number, told)
         banks = loaded.cabin.banks.values()
         for bank in banks:
             relay = "watch only" if bank.relay is None else "with a relay that cuts"
             log.info("%s: watched, %d cells, %s", bank.id, bank.cells, relay)
         threading.Thread(target=service.end_when_hung, name="watchdog", daemon=True).start()
         code = service.run()
+        deaf = [
+            name for name, memory in service.engine.memories.items() if "relay-disobeys" in memory.interlock.latched
+        ]
+    for name in deaf:
+        log.warning("%s: its relay did not obey before: pull the charger's plug", name)
     if not code:
         cut = "; every relay was told to open" if any(bank.relay is not None for bank in banks) else ""
         log.info("stopped as asked%s", cut)

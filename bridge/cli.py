@@ -29,7 +29,7 @@ COMMANDS: dict[str, str] = {
     "watch": "the banks of a running bridge in the terminal, renewed as they change, with curves",
     "status": "how a running bridge and its banks are",
     "rehearse": "an overheating bank through your own configuration, to the cut, without touching the real relay",
-    "prove": "open the real relay, watch it and the current, measure, restore: needed before the first round",
+    "prove": "close the real relay for some seconds and open it, watching it and the current: before the first round",
     "witness": "say by name that you heard the relay and saw the charger go out, where a proof test waits for that",
     "checklist": "confirm the start checklist by name",
     "start": "begin a round: from now on the charger may run while all is well",

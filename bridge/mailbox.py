@@ -93,7 +93,8 @@ class Mailbox:
         self.dropped: Counter[str] = Counter()
         self.floods: set[str] = set()
         self._first_topics = frozenset(first_topics)
-        self._changed = threading.Condition(threading.Lock())
+        # Reentrant: a signal may stop the process, and so call `wake`, while this very thread is inside `take`.
+        self._changed = threading.Condition(threading.RLock())
         self._urgent, self._ordinary, self._heavy = _Lane([]), _Lane([]), _Lane([])
         self._messages = self._bytes = self._heavy_bytes = 0
         self._number_of: Counter[str] = Counter()

@@ -121,6 +121,7 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
             f"equalise at {bank['equalise_v']:g} V, at most {bank['string_current_a']:g} A per string"
             + (", watch only" if bank["watch_only"] else "")
         )
+        yield "  meters, each with an example made up here and not heard:"
         for meter in bank["meters"]:
             where = f"{meter['topic']} {meter['at']}".strip()
             kept = "  (own time)" if meter["session"] == "history" else ""

@@ -18,6 +18,7 @@ def next_step() -> Iterator[str]:
         yield "  revival --help    everything else"
         return
     # Only here are they needed, and importing them takes longer than everything else.
+    from bridge.commands.status import safe  # noqa: PLC0415  (as the comment says)
     from bridge.config import load  # noqa: PLC0415  (as the comment says)
     from bridge.runtime.control_socket import ask  # noqa: PLC0415  (as the comment says)
 
@@ -37,5 +38,6 @@ def next_step() -> Iterator[str]:
         yield f"  revival run{at}                 the service"
         return
     for name, state in sorted(banks.items()):
-        yield f"  {name}: {state['phase']}. {state.get('next_step', '')}".rstrip()
+        yield from (f"  {line}" for line in safe(name, state))
+        yield f"    {state['phase']}; next: {state['next_step']}"
     yield f"  revival status{at}     all of it"

@@ -1,4 +1,4 @@
-"""`revival prove`: open the real relay, watch it and the current, measure, restore, and say what was seen."""
+"""`revival prove`: close and open the real relay, watch it and the current, measure, restore, say what was seen."""
 
 from __future__ import annotations
 
@@ -29,6 +29,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Prove, wait, print the evidence; exit 5 when the test failed."""
     loaded = load(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
+    if not arguments.json:
+        print(f"{bank}: the charger comes on for some seconds and goes off again: be clear of the posts", flush=True)
     order(loaded, bank, "prove", {})
     if not arguments.json:
         print(f"{bank}: the relay is being exercised; listen for it and watch the amps", flush=True)

@@ -70,7 +70,7 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
     lines.extend(f"  rejected {count} x {what}" for what, count in bridge["rejected"].items())
     several = len(answer.get("banks", {})) > 1
     for name, bank in sorted(answer.get("banks", {}).items()):
-        lines.extend(_safe(name, bank))
+        lines.extend(safe(name, bank))
         phase = bank["phase"] + (", interrupted" if bank["interrupted"] else "")
         lines.append(
             f"  {phase}; {_amount(bank, 'volts_per_cell', 'V per cell', 3)}, {_amount(bank, 'voltage', 'V', 2)}, "
@@ -103,6 +103,8 @@ def _command(bank: dict[str, Any], options: str) -> list[str]:
     """Return the command that answers the next step, where one does: that step is about the first flag."""
     first = "tripped" if bank["tripped"] else next((flag["name"] for flag in bank["flags"]), "")
     command = COMMANDS.get(first)
+    if command == "reset" and "`revival reset`" not in bank["next_step"]:
+        return []  # it would be refused now, and something else comes first
     return [] if command is None else [f"  with:  revival {command} {options}"]
 
 
@@ -123,7 +125,7 @@ def _age(seconds: float) -> str:
     return f"{seconds / 60.0:.0f} min" if seconds < MINUTES_UNTIL else f"{seconds / 3600.0:.0f} h"
 
 
-def _safe(name: str, bank: dict[str, Any]) -> list[str]:
+def safe(name: str, bank: dict[str, Any]) -> list[str]:
     """Say cause, value and limit before anything else, then what is known of the charger."""
     flags = [Flag(**flag) for flag in bank["flags"]]
     if bank["tripped"]:

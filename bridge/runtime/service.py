@@ -169,6 +169,9 @@ class Service:
             if still >= HUNG_LOOKS:
                 log.critical("the engine has stood still for %.0f s: ending the process, which cuts", HUNG_AFTER)
                 os._exit(70)
+        time_source.sleep(HUNG_AFTER)
+        log.critical("told to end %.0f s ago and still here: ending the process, which cuts", HUNG_AFTER)
+        os._exit(70)
 
     def turn(self, timeout: float) -> int:
         """Take what waits, let time pass, store what is due; how many items were taken."""

@@ -54,6 +54,8 @@ class Situation(NamedTuple):
         Why nothing may be turned up and nobody may be told to wait: warm, suspect, unseen, or empty.
     unseen : tuple of str
         Quantities that nobody knows now.
+    gone : bool
+        It tripped, and what tripped it is no longer seen: a reset would be taken.
     """
 
     phase: str
@@ -65,6 +67,7 @@ class Situation(NamedTuple):
     now: ChargerNow = ChargerNow()
     doubt: str = ""
     unseen: tuple[str, ...] = ()
+    gone: bool = False
 
 
 class Steps(NamedTuple):
@@ -83,6 +86,8 @@ AT_THE_POSTS = frozenset(
         "imbalance", "not-reviving", "water-due", "after-round", "case-damaged", "plates-bare", "current-step",
     }
 )  # fmt: skip
+#: These can wait for the next time that the charger is off anyway.
+_CAN_WAIT = frozenset({"imbalance", "not-reviving"})
 #: In a room with gas, smoke or a cell that may burst nobody touches a switch.
 _FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
 #: After these nobody is told to be patient, though the charger may stay on.
@@ -130,8 +135,8 @@ _PERMITS = {
     "polarity-reversed": "Check the leads with a multimeter, and if the block itself reads backwards take it out of "
     "the string before anything else: it must not be charged.",
     "case-damaged": "Look every case over for cracks and leaks and take that block out: a cracked, leaking or bulging "
-    "case is never charged again, and a frozen bank first thaws slowly in a warm room; note what you find with "
-    '`revival record seen "thawed, no cracks, no leaks"`.',
+    "case is never charged again, and a frozen bank first thaws slowly in a warm room; note of each block what "
+    'you saw of ice, cracks and leaks, or that there are none, with `revival record seen "WHAT YOU SAW"`.',
     "plates-bare": "Cover the plates of every cell with distilled water and no higher, and note it with `revival "
     "record level`: bare plates under charge can arc inside a case full of gas.",
     "frozen-risk": "Warm the bank well above freezing before charging: weak acid freezes a little below 0 degC, and "
@@ -170,8 +175,8 @@ _START = {
     "and spills while charging; never add acid, the sulfate on the plates already holds the acid that is missing.",
     "checklist-open": "Walk round with the start checklist (`revival checklist` prints it) and confirm it with "
     "`revival checklist --name YOU`: no start before.",
-    "proof-test-missing": "Prove the relay once before the round with `revival prove`: at low current it is told to "
-    "open, and the amps must fall.",
+    "proof-test-missing": "Prove the relay once before the round with `revival prove`, clear of the posts: it lets "
+    "the charger run for some seconds at low current, tells the relay to open, and the amps must fall.",
 }
 _CHORES = {
     "closed-while-tripped": "Find who or what closed the relay although it had been told to open, and stop it.",
@@ -280,6 +285,8 @@ PHASE_ADVICE: dict[str, str] = {
     "verdict is in.",
 }
 
+#: What tripped is no longer there, and the charger is off.
+GONE = "Look at the bank and put the cause right, then give `revival reset`: what tripped it is no longer seen."
 #: Between `start` and the first current.
 STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
 
@@ -330,7 +337,7 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     """
     kind, text, _ = FLAGS[name]
     if name in AT_THE_POSTS:
-        found = [_at_the_posts(text, now)]
+        found = [_at_the_posts(text, now, name in _CAN_WAIT)]
     elif name in OVER_THE_CELLS:
         found = [f"{text} {GOGGLES[0].upper()}{GOGGLES[1:]}."]
     elif name == "charger-still-high" and now.dead:
@@ -399,8 +406,13 @@ def _off(now: ChargerNow, where: str) -> str:
     return f"Switch the charger off {where}"
 
 
-def _at_the_posts(text: str, now: ChargerNow) -> str:
-    """Send nobody to the posts before the charger is off and the gas is gone."""
+def _at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
+    """Send nobody to the posts before the charger is off, for as long as hands are there, and the gas is gone."""
+    if not now.dead and waits and now.relay != "disobeys" and now.state != "off":
+        return f"Switch the charger off at the wall when it suits, air the room for an hour, then {_lower(text)}"
+    if now.dead and now.open_until:
+        again = f"for the relay may close by itself at {moment(now.open_until)}"
+        return f"Keep the charger off: pull its plug, {again}, air the room for an hour, then {_lower(text)}"
     if not now.dead:
         return f"{_off(now, AT_THE_WALL)}, air the room for an hour, then {_lower(text)}"
     if now.air_until:
@@ -451,6 +463,8 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
         return Steps(words)
     worst, *others = ordered
     first, *then = lines(worst, now)
+    if situation.gone and FLAGS[worst].kind == "hazard" and now.dead:
+        first, then = GONE, [first, *then]
     if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
         then += [lines(name, now)[0] for name in others]
         runs_on = now.dead or _ASK_OFF.isdisjoint(ordered)

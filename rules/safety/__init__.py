@@ -4,7 +4,17 @@ from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
 from rules.safety.hazards import SHORTED_BLOCK, Blocks, over_limit, remember_blocks, standing
-from rules.safety.interlock import LEAST_OPEN, LONGEST_BYPASS, Finding, Interlock, Latch, Proof, Seen, blocked_by
+from rules.safety.interlock import (
+    LEAST_OPEN,
+    LONGEST_BYPASS,
+    Finding,
+    Interlock,
+    Latch,
+    Proof,
+    Seen,
+    blocked_by,
+    reset_refused,
+)
 from rules.safety.permits import (
     EXTENSION,
     RESERVE_USED,
@@ -57,6 +67,7 @@ __all__ = [
     "over_limit",
     "remember_blocks",
     "reserve",
+    "reset_refused",
     "standing",
     "water_used",
 ]

@@ -7,8 +7,11 @@ lets the relay close. Silence is a demand. Every order is followed until somethi
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from rules.bank import Bank
-from rules.events import Event, Order
+from rules.events import Event, Order, moment
+from rules.laws import GAS_AFTER_CHARGE
 from rules.safety.closing import (
     DAY,
     LEAST_OPEN,
@@ -37,6 +40,10 @@ LONGEST_BYPASS = 60.0
 NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
 #: What stands against the permit while nothing is kept, by the state of the storage.
 NOT_STORED = {UNPROVED: "storage-unproved", DEGRADED: "journal-degraded"}
+
+
+#: Nobody goes in so long after somebody smelled, heard or saw a danger [s] (IEC 62485-2 for gas after charging).
+AIRED_AFTER = 3600.0 * GAS_AFTER_CHARGE
 
 
 def decide(
@@ -145,6 +152,38 @@ def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
     if lock.link:
         return lock.link
     return next(iter(obstacles), "")
+
+
+def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
+    """Say why a reset would not be taken now [s since the epoch]; empty where it would be.
+
+    Parameters
+    ----------
+    lock : Interlock
+        With what tripped.
+    present : iterable of str
+        Hazards that are there now, by name.
+    at : float
+        [s since the epoch].
+
+    Examples
+    --------
+    Whoever smelled rotten eggs airs the room for an hour before anybody goes in:
+
+    >>> noted = Interlock(latched={"danger-noted": Latch(1795590000.0, None, None, "", "rotten eggs")})
+    >>> reset_refused(noted, (), 1795591000.0)
+    'a danger was noted: air the room from outside until 2026-11-25T08:00Z, nobody goes in before'
+    >>> reset_refused(noted, (), 1795593600.0)
+    ''
+    """
+    still = sorted(set(present) & set(lock.latched))
+    if still:
+        return f"{', '.join(still)} is still there"
+    noted = lock.latched.get("danger-noted")
+    if noted is not None and at < noted.at + AIRED_AFTER:
+        until = moment(noted.at + AIRED_AFTER, up=True)
+        return f"a danger was noted: air the room from outside until {until}, nobody goes in before"
+    return ""
 
 
 def unready(lock: Interlock) -> dict[str, Finding]:

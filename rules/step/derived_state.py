@@ -10,7 +10,7 @@ from rules.bank_view import View
 from rules.events import Derived
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
-from rules.safety import TOP_UP_AT, reserve, water_used
+from rules.safety import TOP_UP_AT, confirmed, reserve, reset_refused, water_used
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import current_flows, gas_share
 from rules.step.memory import Memory
@@ -29,8 +29,8 @@ def charger(bank: Bank, memory: Memory, view: View, at: float) -> ChargerNow:
     return aired(now, memory.charged_at, at)
 
 
-def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow) -> Situation:
-    """Return what the next step is made from."""
+def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float) -> Situation:
+    """Return what the next step is made from, at one moment [s since the epoch]."""
     phase = memory.phase
     doubt, unseen = doubts(bank, view, now, memory.flags)
     return Situation(
@@ -43,6 +43,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow) -> Situat
         now,
         doubt,
         unseen,
+        bool(memory.interlock.latched) and not reset_refused(memory.interlock, confirmed(memory.pending), at),
     )
 
 
@@ -80,7 +81,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     names = sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank)
     remaining = estimate.hours
     now = charger(bank, memory, view, at)
-    steps = advice(situation(bank, memory, view, now), names)
+    steps = advice(situation(bank, memory, view, now, at), names)
     counted = counters.current_at > 0.0
     return Derived(
         bank=bank.id,

@@ -164,9 +164,9 @@ def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Clear the latch. It is not a restart: only `resume` lets the relay close again."""
     lock = memory.interlock
-    present = set(confirmed(memory.pending)) & set(lock.latched)
-    if present:
-        return _refused(memory, command, f"{', '.join(sorted(present))} is still there")
+    against = interlock.reset_refused(lock, confirmed(memory.pending), command.at)
+    if against:
+        return _refused(memory, command, against)
     if not lock.latched and not lock.exhausted:
         return _refused(memory, command, "nothing to reset")
     cleared = [*lock.latched, *(["permit-exhausted"] if lock.exhausted else [])]
@@ -296,6 +296,7 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         confirmed_at=0.0,
         storage=_storage(storage),
         link=link,
+        link_why="the connection to the broker is not there yet" if link else "",
         opened_for="",
         held_by="",
         seen_closed=False,

@@ -45,6 +45,14 @@ def begun(rig: Rig, **lock: Any) -> None:
         service.engine.memories["north"] = memory._replace(interlock=whole)
 
 
+def full(card: Card, rig: Rig) -> None:
+    """Not a byte is left, nor room in what the journal has already been given: it says so itself."""
+    card.fill()
+    note = {"ask": "record", "bank": "north", "kind": "note", "values": {}, "note": "x" * 200}
+    wait_until(lambda: ask(rig.journal, note)["stored"] is False, 60, "a note that could not be stored")
+    card.fill()
+
+
 def kept(rig: Rig) -> dict[str, Any]:
     """The interlock as the journal on the disk has it now."""
     from bridge.journal.snapshot import remembered
@@ -59,7 +67,7 @@ def test_f61_a_trip_on_a_full_disk_is_remembered_by_the_next_start_whether_the_d
     rig, reserve = on(card, make_rig()), card.path / "revival.db.reserve"
     begun(rig)
     with rig.process() as bridge:
-        card.fill()
+        full(card, rig)
         rig.meters.heat(44.0)
         wait_until(lambda: rig.bank()["tripped"], 20)
         wait_until(lambda: "over-temperature" in Reserve(reserve, 1).read().get("north", ""), 20)
@@ -99,7 +107,7 @@ def test_f62_a_round_that_a_person_ended_on_a_full_disk_stays_ended(make_rig: Ma
     rig = on(card, make_rig())
     begun(rig)
     with rig.process() as bridge:
-        card.fill()
+        full(card, rig)
         answer = ask(rig.journal, {"ask": "act", "bank": "north", "name": act, "by": "test"})
         assert answer["refused"] == [] and answer["stored"] is False and "journal" in answer["warning"]
         bridge.kill()

@@ -326,6 +326,32 @@ def test_f86_an_engine_that_hangs_while_its_network_threads_live_is_ended_and_th
         process.wait(10)
 
 
+HANGS_AT_THE_END = """
+import sys, time
+import bridge.runtime.service as service
+from bridge.cli import main
+service.HUNG_AFTER = 3.0
+service.Service.close = lambda self: time.sleep(600)
+sys.exit(main(["run", "--config", sys.argv[1]]))
+"""
+
+
+def test_f86_f58_a_bridge_that_was_told_to_end_and_cannot_is_ended_and_the_will_opens_the_relay(
+    make_rig: MakeRig,
+) -> None:
+    rig = make_rig()
+    process = subprocess.Popen([sys.executable, "-c", HANGS_AT_THE_END, str(rig.path)], cwd=ROOT)
+    try:
+        wait_until(lambda: rig.bank().get("temperature") is not None, 60)
+        process.terminate()
+        rig.meters.publish(SET, "ON")
+        assert process.wait(60) == 70
+        assert rig.relay.wait_for(False, 20.0), "the guard's will"
+    finally:
+        process.kill()
+        process.wait(10)
+
+
 def test_f78_a_start_over_mqtt_3_1_1_is_not_the_resume_after_a_reset(make_rig: MakeRig, quick: None) -> None:
     rig = make_rig()
     rig.edit("[broker]", '[broker]\nprotocol = "3.1.1"')

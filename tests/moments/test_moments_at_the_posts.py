@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from rules.advice import ChargerNow
+from rules.advice.sentences import lines
 from tests.support.moments import Moment, bank_of, cells_of, labels
 
 PROBE = "electrolyte_temperature"
@@ -27,8 +29,13 @@ def stopped(moment: Moment, flag: str) -> None:
     whole = moment.now
     assert flag in whole.flags and not whole.allowed
     assert [order for order in moment.orders if order.action == "cut"][-1].reason == flag
-    assert whole.advice.startswith(("Switch the charger off at the wall, air the room for an hour, then ",
-                                    "Keep the charger off and air the room until "))  # fmt: skip
+    assert whole.advice.startswith(
+        (
+            "Switch the charger off at the wall, air the room for an hour, then ",
+            "Keep the charger off and air the room until ",
+            "Keep the charger off: pull its plug, for the relay may close by itself at ",
+        )
+    )
 
 
 @pytest.mark.parametrize("shape", BANKS)
@@ -138,8 +145,12 @@ def test_m13_a_danger_that_somebody_notes_trips(words: str, door: str) -> None:
     assert moment.orders[-1].action == "cut"
     assert "Leave the room" in whole.advice and "touch no switch" in whole.advice
     assert ("A2" in whole.texts) is (door == "seen")
-    moment.pass_time(400.0)
+    moment.pass_time(400.0, current=0.0)
     assert moment.now.latched, "a trip waits for a person"
+    assert "air the room from outside until" in moment.act("reset"), "nobody is sent in while gas may hang there"
+    assert "`revival reset`: what tripped it is no longer seen" not in moment.now.advice
+    moment.pass_time(3600.0)
+    assert moment.now.advice.startswith("Look at the bank and put the cause right, then give `revival reset`")
     assert moment.act("reset") == ""
     assert not moment.now.allowed and moment.act("resume") == ""
     moment.pass_time(400.0)
@@ -191,6 +202,14 @@ def test_m13_two_hundred_looks_later_the_crack_is_still_known() -> None:
     for _ in range(220):
         moment.hand("seen", {"A1": "clean"})
     assert "case-damaged" in moment.now.flags and not moment.now.allowed
+
+
+def test_m13_a_weak_block_waits_until_it_suits_and_a_cracked_one_does_not() -> None:
+    now = ChargerNow(state="on", relay="closed")
+    assert lines("imbalance", now)[0].startswith("Switch the charger off at the wall when it suits, air the room")
+    assert lines("case-damaged", now)[0].startswith("Switch the charger off at the wall, air the room")
+    opens = ChargerNow(state="off", relay="open", open_until=1_795_590_123.0)
+    assert lines("imbalance", opens)[0].startswith("Keep the charger off: pull its plug, for the relay may close by")
 
 
 def test_m13_without_a_relay_the_first_words_say_who_must_switch_it_off() -> None:

@@ -188,6 +188,10 @@ class Proxy:
             for end in (near, far):
                 end.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             with self._lock:
+                if not self._running:  # closed while this one was let in: nobody would end it
+                    near.close()
+                    far.close()
+                    return
                 self._pairs += [near, far]
             for source, sink in ((near, far), (far, near)):
                 threading.Thread(target=self._pump, args=(source, sink), daemon=True).start()
@@ -215,7 +219,8 @@ class Proxy:
 
     def close(self) -> None:
         """End the proxy."""
-        self._running = False
+        with self._lock:
+            self._running = False
         with contextlib.suppress(OSError):
             self._listener.shutdown(socket.SHUT_RDWR)
         self._listener.close()

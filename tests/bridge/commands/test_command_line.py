@@ -13,6 +13,7 @@ import pytest
 
 from bridge.cli import COMMANDS, build_parser, main
 from bridge.commands.examples import EXAMPLES
+from rules.events import Derived
 from tests.support.brokers import Broker
 
 CABIN = """[site]
@@ -68,6 +69,18 @@ def test_without_a_command_the_next_step_in_this_folder_is_said(
     cabin(folder)
     assert main([]) == 0
     assert "No bridge runs on it." in capsys.readouterr().out
+
+
+def test_without_a_command_a_tripped_bank_is_said_before_anything_else(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cabin(folder)
+    bank = Derived("north", 1_795_590_000.0, tripped=True, trip_reason="gas", phase="holding")._asdict()
+    monkeypatch.setattr("bridge.runtime.control_socket.ask", lambda *_: {"banks": {"north": bank}})
+    assert main([]) == 0
+    first, second, *rest = capsys.readouterr().out.splitlines()
+    assert first == "cabin.toml: site tarn-hut, north"
+    assert second.startswith("  north: TRIPPED") and any("next: " in line for line in rest)
 
 
 def test_the_cabin_file_is_found_by_option_then_variable_then_folder(

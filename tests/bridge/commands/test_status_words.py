@@ -124,7 +124,10 @@ def test_gravities_test_and_verdict_are_told() -> None:
 def test_ages_and_the_command_that_answers_the_worst_of_it_are_told() -> None:
     told_ages = {"voltage": 2.0, "electrolyte_temperature": 300.0}
     assert "heard: voltage 2 s ago, electrolyte temperature 5 min ago" in told(freshness=told_ages)
-    assert "with:  revival reset --config cabin.toml" in told(tripped=True, trip_reason="over-temperature")
+    tripped = {"tripped": True, "trip_reason": "over-temperature"}
+    gone = "Look at the bank and put the cause right, then give `revival reset`: what tripped it is no longer seen."
+    assert "with:  revival reset --config cabin.toml" in told(**tripped, next_step=gone)
+    assert "revival reset" not in told(**tripped, next_step="Keep the charger off."), "it would be refused now"
 
 
 def test_a_database_that_does_not_answer_is_told_with_what_waits_for_it() -> None:

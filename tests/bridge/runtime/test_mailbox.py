@@ -68,3 +68,17 @@ def test_nothing_is_lost_or_doubled_with_two_writers_and_a_reader() -> None:
     for writer in writers:
         writer.join()
     assert seen == {"a": list(range(5000)), "b": list(range(5000))}
+
+
+def test_f58_a_signal_that_comes_while_its_thread_takes_mail_wakes_and_waits_for_nothing() -> None:
+    box = Mailbox()
+
+    def interrupted() -> None:
+        with box._changed:  # inside `take`, where Python may call a signal handler
+            box.wake()
+
+    thread = threading.Thread(target=interrupted, daemon=True)
+    thread.start()
+    thread.join(20)
+    assert not thread.is_alive()
+    assert box.take(1, 60) == []
