@@ -63,7 +63,7 @@ class View(NamedTuple):
 
     def lives(self, meter: Meter) -> bool:
         """Return whether a meter's believed value is fresh."""
-        return any(meter is other for other, _ in self.living.get(meter.quantity, ()))
+        return any([other is meter for other, _ in self.living.get(meter.quantity, ())])
 
     @property
     def hottest(self) -> float | None:

@@ -11,7 +11,7 @@ from bridge import units
 from bridge.clock import instant
 from bridge.errors import UsageError
 from rules.bank import Bank, Block
-from rules.hand import FULL, KINDS, LEVELS, places
+from rules.hand import FULL, KINDS, LEVELS
 from rules.laws import parse_gravity
 
 #: What `revival record` takes, and the unit of a bare number; a temperature always says its own. Amps of each string
@@ -77,7 +77,7 @@ def understand(
     if what == "charger":  # in quotes or without
         return Understood("charger", _charger(_joined(what, " ".join(words).split())))
     joined = _joined(what, words)
-    known = places(bank)
+    known = bank.places
     values: dict[str, float | str] = {}
     bare = []
     for word in joined:
@@ -170,7 +170,7 @@ def quantity(text: str, unit: str) -> float:
 
 def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | None) -> dict[str, float | str]:
     """Give words behind ``N1.2=`` to that place, up to the next one; those in front of it to what is meant at all."""
-    known = places(bank)
+    known = bank.places
     said: dict[str, list[str]] = {}
     rest: list[str] = []
     into = rest

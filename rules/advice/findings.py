@@ -115,9 +115,12 @@ def _offset(bank: Bank, view: View, thermal: Thermal) -> Finding | None:
 
 def _wrong_clock(bank: Bank, traces: dict[str, Trace]) -> Finding | None:
     """Find the meter whose own clock is farthest off; its values are used by their arrival."""
-    off = [(traces[meter.name].clock_off, meter) for meter in bank.meters if meter.name in traces]
-    worst, meter = max(off, key=lambda pair: abs(pair[0]), default=(0.0, None))
-    if meter is None or worst == 0.0:
+    worst, meter = 0.0, None
+    for each in bank.meters:
+        trace = traces.get(each.name)
+        if trace is not None and abs(trace.clock_off) > abs(worst):
+            worst, meter = trace.clock_off, each
+    if meter is None:
         return None
     amount = f"{abs(worst) / 3600.0:.1f} h" if abs(worst) < TOLD_IN_HOURS else f"{abs(worst) / 86400.0:.0f} days"
     how = "slow" if worst < 0.0 else "fast"

@@ -289,6 +289,31 @@ class Bank:
         return spans
 
     @cached_property
+    def labels(self) -> frozenset[str]:
+        """Labels of the blocks in the circuit."""
+        return frozenset([block.label for string in self.strings for block in string])
+
+    @cached_property
+    def places(self) -> dict[str, int]:
+        """Every place that can be noted, and the cells in series there; ``""`` is the whole bank.
+
+        Examples
+        --------
+        >>> Bank("north", ((Block("N1", 2, 200.0),),)).places
+        {'': 2, 'N1': 2, 'N1.1': 1, 'N1.2': 1}
+        """
+        found = {"": self.cells}
+        for block in [block for string in self.strings for block in string]:
+            found[block.label] = block.cells
+            found.update((f"{block.label}.{number}", 1) for number in range(1, block.cells + 1))
+        return found
+
+    @cached_property
+    def every_cell(self) -> tuple[str, ...]:
+        """Every cell in the circuit, as people write it."""
+        return tuple([place for place in self.places if "." in place])
+
+    @cached_property
     def probe(self) -> str:
         """Name of the first electrolyte thermometer, or empty."""
         probes = self.by_quantity.get("electrolyte_temperature", ())

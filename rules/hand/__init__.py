@@ -1,6 +1,6 @@
 """What people measure and see, kept and summed up."""
 
-from rules.hand.checks import FULL, KINDS, LEVELS, check, doubt, places
+from rules.hand.checks import FULL, KINDS, LEVELS, check, doubt
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import BACKWARD, HandLog, rejoined
 from rules.hand.seen_words import dangers
@@ -17,7 +17,6 @@ __all__ = [
     "doubt",
     "latest",
     "latest_of_each",
-    "places",
     "reading",
     "rejoined",
 ]

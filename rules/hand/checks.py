@@ -68,7 +68,7 @@ def check(bank: Bank, reading: HandReading) -> None:
         if reading.kind != "note" or not reading.note:
             raise ValueError(f"a {reading.kind} entry says nothing: give a value")
         return
-    spans = places(bank)
+    spans = bank.places
     for where, value in reading.values.items():
         if reading.kind == "charger":
             _charger(bank, where, value)
@@ -119,22 +119,6 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
         elif len(others) >= NEIGHBOURS and abs(value - median(others)) > STRANGE:
             strange.append(f"{cell} at {value:.3f} is far from its neighbours at {median(others):.3f}")
     return "; ".join(strange)
-
-
-def places(bank: Bank) -> dict[str, int]:
-    """Return every place that can be noted, and the cells in series there; ``""`` is the whole bank.
-
-    Examples
-    --------
-    >>> from rules.bank.model import Block
-    >>> places(Bank("north", ((Block("N1", 2, 200.0),),)))
-    {'': 2, 'N1': 2, 'N1.1': 1, 'N1.2': 1}
-    """
-    found = {"": bank.cells}
-    for block in (block for string in bank.strings for block in string):
-        found[block.label] = block.cells
-        found.update((f"{block.label}.{number}", 1) for number in range(1, block.cells + 1))
-    return found
 
 
 def cells_at(spans: Mapping[str, int], where: str) -> list[str]:

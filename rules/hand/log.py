@@ -8,7 +8,7 @@ from statistics import median
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand import gravity, gravity_trend
-from rules.hand.checks import ELECTROLYTE, cells_at, places
+from rules.hand.checks import ELECTROLYTE, cells_at
 from rules.hand.memory import Entry, HandLog
 from rules.hand.seen_words import damages, deposits, gasses
 from rules.laws import REFERENCE, water_rate
@@ -149,7 +149,7 @@ def _topped(entry: Entry, bank: Bank | None) -> list[str]:
     """Return cells into which this entry put water."""
     if entry.kind != "water" or bank is None:
         return []
-    spans = places(bank)
+    spans = bank.places
     poured = [where for where, value in entry.values.items() if isinstance(value, str) or value > 0.0]
     return [cell for where in poured for cell in cells_at(spans, where)]
 
@@ -173,7 +173,7 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
     if not log:
         return facts
     silent: set[str] = set()
-    spans = places(bank) if bank is not None else {}
+    spans = bank.places if bank is not None else {}
     joined = tuple([reading for reading in log if bank is None or reading.cell in spans])
     lowest = gravity.lowest(joined)
     number = None if lowest is None else lowest.gravity_corrected
@@ -323,7 +323,7 @@ def _topped_up(entries: list[Entry], bank: Bank | None) -> float:
 
     Water that was measured makes good for as much as it is; a top-up by eye, or one of more than was lost, for all.
     """
-    spans = places(bank) if bank is not None else {"": 1, ".": 1}
+    spans = bank.places if bank is not None else {"": 1, ".": 1}
     topped = dict.fromkeys(cells_at(spans, ""), 0.0)
     for entry in entries:
         for where, value in entry.values.items() if entry.kind == "water" else ():

@@ -46,9 +46,9 @@ def water_split(current: float, cells: float = 1, faraday: float = FARADAY) -> f
     >>> round(3600.0 * water_split(1.0), 6)
     0.018656
     """
-    if not (current >= 0 and finite(current)):
-        raise ValueError(f"a current of {current} A splits no water; only charging current (0 or more) does")
-    if not (cells > 0 and finite(cells, faraday)):
+    if not (current >= 0 and cells > 0 and finite(current, cells, faraday)):
+        if not (current >= 0 and finite(current)):
+            raise ValueError(f"a current of {current} A splits no water; only charging current (0 or more) does")
         raise ValueError(f"{cells} cells make no gas; count cells in series")
     return cells * current / (2.0 * faraday)
 

@@ -58,27 +58,27 @@ class Counters(NamedTuple):
         Time in which most of the current gassed, which stirs the acid [s]; goes on from round to round.
     """
 
+    voltage: float = 0.0
     charge: float = 0.0
     discharge: float = 0.0
     energy: float = 0.0
     gassing: float = 0.0
     charging_seconds: float = 0.0
-    unknown_seconds: float = 0.0
+    gassing_seconds: float = 0.0
     string_charge: tuple[float, ...] = ()
-    phase_seconds: dict[str, float] = {}
     current: float = 0.0
     current_at: float = 0.0
     estimated: bool = False
     by_hand: bool = False
+    unknown_seconds: float = 0.0
+    phase_seconds: dict[str, float] = {}
     zero: float = 0.0
     settled_seconds: float = 0.0
-    voltage: float = 0.0
-    gassing_seconds: float = 0.0
     zero_before: float | None = None
 
 
-#: Place of the bank voltage among the counters.
-_VOLTAGE = Counters._fields.index("voltage")
+#: What a sample of the current changes stands before the rest.
+_REST = Counters._fields.index("by_hand") + 1
 
 
 class Sample(NamedTuple):
@@ -147,13 +147,13 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
     >>> round(integrate(start, Sample(1360.0, 10.0, 600.0, 1), 200.0).charge, 6)
     1.0
     """
-    elapsed = sample.at - counters.current_at
-    current = sample.current
-    if counters.current_at == 0.0 or elapsed <= 0.0 or elapsed > sample.gap:
-        unknown = elapsed if counters.current_at and elapsed > sample.gap else 0.0
+    at, current, last_at = sample.at, sample.current, counters.current_at
+    elapsed = at - last_at
+    if last_at == 0.0 or elapsed <= 0.0 or elapsed > sample.gap:
+        unknown = elapsed if last_at and elapsed > sample.gap else 0.0
         return counters._replace(
             current=current,
-            current_at=max(sample.at, counters.current_at),
+            current_at=max(at, last_at),
             estimated=sample.estimated,
             by_hand=sample.by_hand,
             unknown_seconds=counters.unknown_seconds + unknown,
@@ -166,47 +166,42 @@ def integrate(counters: Counters, sample: Sample, capacity: float) -> Counters:
     if mean > 0.0 and sample.idle:
         pass
     elif mean > 0.0:
-        added = mean * hours
+        added, strings, shares, gases = mean * hours, sample.strings, sample.shares, sample.gassing_share
         charge += added
         energy += added * counters.voltage / 1000.0
-        gassing += added * sample.gassing_share / sample.strings
-        shares = sample.shares
-        if len(string_charge) != sample.strings:
-            string_charge = (0.0,) * sample.strings
+        gassing += added * gases / strings
+        if len(string_charge) != strings:
+            string_charge = (0.0,) * strings
         if shares:
             string_charge = tuple([before + added * share for before, share in zip(string_charge, shares, strict=True)])
         else:
-            equal = added / sample.strings
+            equal = added / strings
             string_charge = tuple([before + equal for before in string_charge])
-        if mean >= max(FLOWS, CHARGING_SHARE * capacity):
+        if mean >= FLOWS and mean >= CHARGING_SHARE * capacity:
             charging_seconds += elapsed
-            gassing_seconds += elapsed if sample.gassing_share > STIRS else 0.0
+            gassing_seconds += elapsed if gases > STIRS else 0.0
     else:
         discharge -= mean * hours
-    return Counters(
+    changed = (
+        counters.voltage,
         charge,
         discharge,
         energy,
         gassing,
         charging_seconds,
-        counters.unknown_seconds,
+        gassing_seconds,
         string_charge,
-        counters.phase_seconds,
         current,
-        sample.at,
+        at,
         sample.estimated,
         sample.by_hand,
-        counters.zero,
-        counters.settled_seconds,
-        counters.voltage,
-        gassing_seconds,
-        counters.zero_before,
     )
+    return tuple.__new__(Counters, changed + counters[_REST:])
 
 
 def with_voltage(counters: Counters, volts: float) -> Counters:
     """Return the same counters with a new bank voltage [V]; built by hand, because it happens with every sample."""
-    return tuple.__new__(Counters, (*counters[:_VOLTAGE], volts, *counters[_VOLTAGE + 1 :]))
+    return tuple.__new__(Counters, (volts,) + counters[1:])  # noqa: RUF005  (a third faster)
 
 
 def up_to(counters: Counters, at: float, bank: Bank, share: float = 0.0) -> Counters:

@@ -90,25 +90,27 @@ class Trace(NamedTuple):
     at: float = 0.0
     quality: str = ""
     reason: str = ""
-    doubtful: float = 0.0
-    doubtful_at: float = 0.0
     suspect_since: float = 0.0
     changed_at: float = 0.0
     step: float = 0.0
     period: float = 0.0
-    late: int = 0
     retained: bool = False
     usual: float = 0.0
+    direction: float = 0.0
+    turned_at: float = 0.0
+    lost: float = 0.0
+    doubtful: float = 0.0
+    doubtful_at: float = 0.0
+    late: int = 0
     heard_at: float = 0.0
     own_lag: float = 0.0
     lagging: int = 0
     clock_off: float = 0.0
-    direction: float = 0.0
-    turned_at: float = 0.0
-    lost: float = 0.0
 
 
 NEVER = Trace()
+#: What a believed sample changes stands before the rest.
+_REST = Trace._fields.index("lost") + 1
 
 
 def wrong_unit(value: float, low: float, high: float, temperature: bool) -> bool:
@@ -176,25 +178,26 @@ def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[s
     >>> judge(probe, 1, NEVER, Reading("north", probe.name, 85.0, 10.0, 10.0))
     ('suspect', 'power-on value')
     """
-    value = reading.value
-    quantity = QUANTITIES[meter.quantity]
-    temperature = meter.quantity in TEMPERATURES
+    value, named = reading.value, meter.quantity
+    quantity = QUANTITIES[named]
+    temperature = named in TEMPERATURES
     if temperature and abs(value - UNPLUGGED) < SAME:
         return MISSING, "unplugged"
-    low, high = quantity.low, quantity.high
-    if quantity.per_cell:
+    low, high, per_cell = quantity.low, quantity.high, quantity.per_cell
+    if per_cell:
         low, high = low * spanned, high * spanned
     if not low <= value <= high:
         return SUSPECT, "unit" if wrong_unit(value, low, high, temperature) else "out of range"
-    if trace.at and reading.measured_at < trace.at and not trace.retained:
+    at = trace.at
+    if at and reading.measured_at < at and not trace.retained:
         return LATE, "older than the newest"
     if temperature:
         return _judge_temperature(trace, reading)
-    if meter.quantity in CURRENTS and abs(value) > THOUSANDTHS:
+    if abs(value) > THOUSANDTHS and named in CURRENTS:
         lowest, highest = ABOUT_THOUSAND
         if lowest < abs(value / (trace.value or value)) < highest:
             return SUSPECT, "unit"
-    if quantity.per_cell and trace.at and abs(value) < DEAD_VOLTS * spanned < abs(trace.value):
+    if per_cell and at and abs(value) < DEAD_VOLTS * spanned < abs(trace.value):
         ratio = trace.value / 1000.0
         if abs(value - ratio) < ABOUT_IT * abs(ratio):
             return SUSPECT, "unit"
@@ -204,9 +207,8 @@ def judge(meter: Meter, spanned: int, trace: Trace, reading: Reading) -> tuple[s
 def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
     """Return doubt sentinels and steps: what no electrolyte can do is not believed until a second sample agrees."""
     value = reading.value
-    elapsed = reading.measured_at - trace.at
     step = abs(value - trace.value)
-    startling = bool(trace.at) and step > max(STARTLING, FASTEST_WARMING * elapsed)
+    startling = step > STARTLING and trace.at > 0.0 and step > FASTEST_WARMING * (reading.measured_at - trace.at)
     if startling and abs((value - 32.0) / 1.8 - trace.value) < SAME_WARMTH:
         # Degrees Fahrenheit called Celsius repeat themselves; a second sample proves nothing.
         return SUSPECT, "unit"
@@ -226,55 +228,37 @@ def remember(trace: Trace, reading: Reading, quality: str, reason: str) -> Trace
     """Return the meter's past with this reading in it."""
     if quality == GOOD:
         # Comparisons instead of `min` and `max`: this is done for every value of every meter.
-        at = reading.measured_at if reading.measured_at < reading.at else reading.at
-        gap = at - trace.at
-        period, lost = trace.period, trace.lost
-        if trace.at and gap > BUNCHED * period:
+        value, measured, arrived = reading.value, reading.measured_at, reading.at
+        at = arrived if arrived < measured else measured
+        before, period, lost = trace.at, trace.period, trace.lost
+        gap = at - before
+        if before and gap > BUNCHED * period:
             if period:
                 missing = 0.0 if gap < MISSED * period else min(LOST_AT_ONCE, (gap / period - 0.5) // 1.0)
                 lost += LOSS_LEARNS * (missing - (1.0 + missing) * lost)
             # A slow mean that a single gap cannot stretch: silence must not teach patience.
             most = 2.0 * period
             period = gap if period == 0.0 else period + 0.1 * ((gap if gap < most else most) - period)
-        change = abs(reading.value - trace.value)
-        moved = change > 0.0 or trace.changed_at == 0.0
+        change = value - trace.value
+        changed_at = trace.changed_at
         step, usual, direction, turned_at = trace.step, trace.usual, trace.direction, trace.turned_at
-        if moved and trace.at:
-            if step == 0.0 or change < step:
-                step = change
-            direction = 1.0 if reading.value > trace.value else -1.0
-            if direction != trace.direction:
-                # Only what goes to and fro flickers; a ramp ends in a plateau. No standstill stretches the slow mean.
-                went = at - turned_at
-                if turned_at:
-                    usual = went if usual == 0.0 else usual + 0.1 * (min(went, 2.0 * usual) - usual)
-                turned_at = at
-        # Built by hand, because it happens with every sample.
-        return tuple.__new__(
-            Trace,
-            (
-                reading.value,
-                at,
-                GOOD,
-                "",
-                trace.doubtful,
-                trace.doubtful_at,
-                0.0,
-                at if moved else trace.changed_at,
-                step,
-                period,
-                trace.late,
-                reading.retained,
-                usual,
-                trace.heard_at,
-                trace.own_lag,
-                trace.lagging,
-                trace.clock_off,
-                direction,
-                turned_at,
-                lost,
-            ),
-        )
+        if change or changed_at == 0.0:
+            changed_at = at
+            if before:
+                size, way = abs(change), 1.0 if change > 0.0 else -1.0
+                if step == 0.0 or size < step:
+                    step = size
+                if way != direction:
+                    # Only what goes to and fro flickers; a ramp ends in a plateau. No standstill stretches the mean.
+                    direction, went = way, at - turned_at
+                    if turned_at:
+                        usual = went if usual == 0.0 else usual + 0.1 * (min(went, 2.0 * usual) - usual)
+                    turned_at = at
+        # Put together by hand, because it happens with every sample.
+        changed = (
+            value, at, GOOD, "", 0.0, changed_at, step, period, reading.retained, usual, direction, turned_at, lost,
+        )  # fmt: skip
+        return tuple.__new__(Trace, changed + trace[_REST:])
     if quality == LATE:
         return trace._replace(late=trace.late + 1)
     return trace._replace(

@@ -45,8 +45,10 @@ def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Co
 
 def _stuck_probe(bank: Bank, trace: Trace, thermal: Thermal, at: float) -> bool:
     still, fine = at - trace.changed_at, 0.0 < trace.step <= FINE_STEP
+    if still < (STUCK_FINE if fine else STUCK_COARSE):
+        return False
     since = [step for step in thermal.steps if step.at >= trace.changed_at]
-    if still < (STUCK_FINE if fine else STUCK_COARSE) or len(since) < STUCK_STEPS:
+    if len(since) < STUCK_STEPS:
         return False
     if _warmed(bank, since) < max(MUST_MOVE, MUST_MOVE_STEPS * trace.step):
         return False
@@ -70,11 +72,11 @@ def missed_the_heat(bank: Bank, traces: Mapping[str, Trace], probe: Trace, therm
     thermal : Thermal
         Five-minute means of the current.
     """
-    if probe.at == 0.0 or probe.changed_at == 0.0:
+    if probe.at == 0.0 or probe.changed_at == 0.0 or thermal.lowest <= 0.0 or probe.step > COARSE_PROBE:
+        return False
+    if len(thermal.steps) < GROWS_FOR or thermal.steps[-GROWS_FOR].at - STEP < probe.changed_at:
         return False
     since = [step for step in thermal.steps if step.at - STEP >= probe.changed_at]
-    if thermal.lowest <= 0.0 or probe.step > COARSE_PROBE or len(since) < GROWS_FOR:
-        return False
     now, before = since[-HALF_AN_HOUR:], since[:-HALF_AN_HOUR]
     # Half hours of the last two, and for what goes slowly a glance every half hour of the last six.
     spans = [before[n : n + HALF_AN_HOUR] for n in range(len(before) - HALF_AN_HOUR + 1)]

@@ -2,7 +2,7 @@
 
 from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
-from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid
+from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid, may_freeze
 from rules.safety.hazards import SHORTED_BLOCK, Blocks, over_limit, remember_blocks, standing
 from rules.safety.interlock import (
     LEAST_OPEN,
@@ -61,6 +61,7 @@ __all__ = [
     "frozen_risk",
     "known_acid",
     "lasting",
+    "may_freeze",
     "meter_findings",
     "note",
     "noted",

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from rules.bank import Bank
 from rules.bank_view import View, draws
-from rules.hand import HandLog, latest_of_each, places
+from rules.hand import HandLog, latest_of_each
 from rules.laws import freezing_point, rest_voltage
 from rules.meters import Counters
 from rules.safety.state import Finding
@@ -60,7 +60,7 @@ def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested
     """
     newest = latest_of_each(hand.gravities)
     weakest = STRONGEST_KNOWN
-    for cell in [place for place in places(bank) if "." in place]:
+    for cell in bank.every_cell:
         reading = newest.get(cell)
         why = ""
         if reading is None:
@@ -103,6 +103,16 @@ def coldest_to_charge(weakest_gravity: float | None) -> float:
     # Strong acid freezes far below any shed; the published points end at 1.280.
     gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
     return freezing_point(gravity) + FROST_MARGIN
+
+
+#: From here on no bank freezes, whatever its acid: water does not, and the margin is kept [degC].
+WARM = coldest_to_charge(1.0)
+
+
+def may_freeze(view: View) -> bool:
+    """Tell whether the bank is so cold that its acid decides: warmer than this not even water freezes."""
+    coldest = min([each for each in (view.temperature, view.temperature_case) if each is not None], default=WARM)
+    return coldest < WARM
 
 
 def frozen_risk(view: View, acid: Acid) -> Finding | None:

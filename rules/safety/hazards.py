@@ -214,7 +214,7 @@ def _shorted(bank: Bank, view: View, past: Sequence[Blocks]) -> Finding | None:
                 lowest, SHORTED_CELL, "V", f"cell {name} stays at {lowest:.2f} V, the others at {others:.2f} V"
             )
     blocks = dict(_placed(view, "block_voltage"))
-    found = lowest_block(bank, blocks) or fallen_block(bank, blocks, past)
+    found = lowest_block(bank, blocks) or fallen_block(bank, blocks, past) if len(blocks) > 1 else None
     if found is not None:
         return found
     midpoints = view.values("midpoint_voltage")

@@ -159,13 +159,14 @@ def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
 
 def _here(bank: Bank, where: str) -> list[str]:
     """Return places of a list in words that are in the circuit."""
+    if not where:
+        return []
     return [place for place in where.split(", ") if place and (place == "the bank" or _wired(bank, place))]
 
 
 def _wired(bank: Bank, where: str) -> bool:
     """Tell whether a place, a block or one of its cells, is in the circuit; the whole bank always is."""
-    labels = {block.label for string in bank.strings for block in string}
-    return not where or where in labels or where.rpartition(".")[0] in labels
+    return not where or where in bank.labels or where.rpartition(".")[0] in bank.labels
 
 
 def charge_limit(

@@ -10,7 +10,7 @@ from rules.bank_view import View
 from rules.events import Derived
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
-from rules.safety import TOP_UP_AT, confirmed, reserve, reset_refused, water_used
+from rules.safety import TOP_UP_AT, Interlock, confirmed, reserve, reset_refused, water_used
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import current_flows, gas_share
 from rules.step.memory import Memory
@@ -23,9 +23,9 @@ AIRING = 3600.0 * GAS_AFTER_CHARGE
 LEAST_LOSS = 0.01
 
 
-def charger(bank: Bank, memory: Memory, view: View, at: float) -> ChargerNow:
+def charger(bank: Bank, memory: Memory, lock: Interlock, view: View, at: float) -> ChargerNow:
     """Return what is known of the charger at one moment [s since the epoch]; every sentence is made from this."""
-    now = known(bank, memory.interlock, view, memory.counters, memory.hand, memory.meters, at, memory.charged_at)
+    now = known(bank, lock, view, memory.counters, memory.hand, memory.meters, at, memory.charged_at)
     return aired(now, memory.charged_at, at)
 
 
@@ -80,7 +80,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     verdicts, proposal = _verdict(bank, memory)
     names = sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank)
     remaining = estimate.hours
-    now = charger(bank, memory, view, at)
+    now = charger(bank, memory, memory.interlock, view, at)
     steps = advice(situation(bank, memory, view, now, at), names)
     counted = counters.current_at > 0.0
     return Derived(

@@ -7,7 +7,19 @@ from rules.bank import Bank
 from rules.bank_view import View
 from rules.events import Event, Flag, Order, Outcome
 from rules.meters import NEVER, charging_threshold
-from rules.safety import Finding, Seen, confirmed, frozen_risk, interlock, known_acid, lasting, permits, sign, standing
+from rules.safety import (
+    Finding,
+    Seen,
+    confirmed,
+    frozen_risk,
+    interlock,
+    known_acid,
+    lasting,
+    may_freeze,
+    permits,
+    sign,
+    standing,
+)
 from rules.step.derived_state import charger, derive
 from rules.step.memory import Memory, view_of
 from rules.step.on_command import over_the_mark, start_blockers
@@ -101,8 +113,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     raised.update(due(bank, memory.counters, machine, memory.hand, at))
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
-    memory = memory._replace(interlock=lock)
-    now = charger(bank, memory, view, at)
+    now = charger(bank, memory, lock, view, at)
     if doubts(bank, view, now, raised)[0] or any(FLAGS[name].kind in WITHHOLD for name in raised):
         # Nobody is told to turn anything up while the bank is warm, a meter doubted or missing, or charging forbidden.
         raised.pop("charger-limit-low", None)
@@ -145,9 +156,10 @@ def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
 
 def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Finding]:
     limits = permits.noted(bank, memory.hand, view)
-    frozen = frozen_risk(view, known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, at))
-    if frozen is not None:
-        limits["frozen-risk"] = frozen
+    if may_freeze(view):
+        frozen = frozen_risk(view, known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, at))
+        if frozen is not None:
+            limits["frozen-risk"] = frozen
     used = permits.water_used(memory.counters, memory.hand.topped_up)
     most = permits.RESERVE_USED * permits.reserve(bank)
     if used >= most:

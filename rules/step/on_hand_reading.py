@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome
-from rules.hand import HandLog, check, dangers, doubt, places
+from rules.hand import HandLog, check, dangers, doubt
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, integrate
@@ -184,7 +184,7 @@ def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
     if reading.kind not in quantity or reading.at - reading.taken_at > PRESENT:
         return pending
     values = {"": reading.temperature} if reading.kind == "gravity" else dict(reading.values)
-    spans = places(bank)
+    spans = bank.places
     hazard = "over-voltage" if reading.kind == "voltage" else "over-temperature"
     for where, value in values.items():
         if value is None or isinstance(value, str):

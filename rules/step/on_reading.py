@@ -14,7 +14,6 @@ from rules.meters import (
     NEVER,
     SHORTEST_SILENCE,
     SUSPECT,
-    Counters,
     Sample,
     Trace,
     by_arrival,
@@ -29,7 +28,7 @@ from rules.meters import (
 )
 from rules.safety import note, over_limit
 from rules.step.gas import NO_GAS, gas_share
-from rules.step.memory import Memory
+from rules.step.memory import Memory, with_sample
 
 LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cell_voltage", "hydrogen"})
 #: Volts per cell below which no charger stands behind a little current [V]; how little, as a share of the rating where
@@ -95,48 +94,15 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
         elif pending:
             for hazard in ("over-temperature", "over-voltage", "gas"):
                 pending = note(pending, f"{hazard}|{name}", None, reading.at)
-    counted = _counted(bank, meters, quantity, reading, memory)
-    return (
-        # Built by hand, as every sample makes one.
-        tuple.__new__(
-            Memory,
-            (
-                memory.began_at,
-                meters,
-                memory.counters if counted is None else counted,
-                memory.thermal,
-                memory.phase,
-                memory.remaining,
-                memory.interlock,
-                memory.hand,
-                pending,
-                memory.flags,
-                memory.sampled or counted is not None,
-                memory.observed_at,
-                memory.judged_at,
-                memory.shown_at,
-                memory.shown,
-                memory.charged_at,
-                memory.arrangement,
-                memory.ledger,
-                memory.test,
-                memory.given,
-                memory.previous,
-                memory.past,
-            ),
-        ),
-        urgent,
-    )
-
-
-def _counted(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, memory: Memory) -> Counters | None:
-    """Return the counters with this reading in them, or None where it is neither volts nor amps of the bank."""
+    counted = None
     if quantity == "voltage":
-        return with_voltage(memory.counters, reading.value)
-    if quantity not in CURRENT_QUANTITIES:
-        return None
-    current = _current(bank, meters, quantity, reading, memory)
-    return None if current is None else integrate(memory.counters, current, bank.capacity)
+        counted = with_voltage(memory.counters, reading.value)
+    elif quantity in CURRENT_QUANTITIES:
+        current = _current(bank, meters, quantity, reading, memory)
+        counted = None if current is None else integrate(memory.counters, current, bank.capacity)
+    if counted is None:
+        return with_sample(memory, meters, memory.counters, pending, memory.sampled), urgent
+    return with_sample(memory, meters, counted, pending, True), urgent
 
 
 def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
@@ -148,13 +114,11 @@ def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
     return memory._replace(meters={**memory.meters, event.meter: trace})
 
 
-def _idle(bank: Bank, meters: dict[str, Trace], current: float, volts: float) -> bool:
-    """Tell whether a little current at a voltage that no charger holds is no more than the meter's offset.
+def _idle(bank: Bank, meters: dict[str, Trace], current: float) -> bool:
+    """Tell whether a current at a voltage that no charger holds is no more than the meter's offset.
 
     Where the relay is seen open as much as `zero` takes away, else only what no charger gives at all.
     """
-    if current <= 0.0 or volts >= RESTING * bank.cells:
-        return False
     relay = meters.get("relay_state", NEVER)
     seen_open = bank.relay is not None and relay.at > 0.0 and not relay.retained and relay.value < ON_ABOVE
     most = OFFSET_SHARE * bank.capacity if seen_open else OFFSET_UNSEEN * charging_threshold(bank.capacity)
@@ -173,12 +137,11 @@ def _late(bank: Bank, memory: Memory, meter: Meter, spanned: int, reading: Readi
 
 def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Reading, memory: Memory) -> Sample | None:
     """Return the bank current this reading tells, unless a better meter tells it: DC, strings, power, then AC."""
-    at = min(reading.measured_at, reading.at)
-    strings = len(bank.strings)
-    volts = memory.counters.voltage
-    estimated = False
+    at = reading.measured_at if reading.measured_at < reading.at else reading.at
+    strings, counters = len(bank.strings), memory.counters
+    volts, estimated = counters.voltage, False
     if quantity == "current":
-        current = reading.value - bank.zero_offset - memory.counters.zero
+        current = reading.value - bank.zero_offset - counters.zero
     elif _better(bank, meters, quantity, reading.at):
         return None
     elif quantity == "string_current":
@@ -198,7 +161,8 @@ def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
         hottest = meters.get(bank.probe, NEVER)
         gassing = gas_share(bank, memory.phase, volts, hottest.value if hottest.at else None, current)
     gap = silence_limit(meter, meters[reading.meter])
-    return Sample(at, current, gap, strings, shares, gassing, estimated, False, _idle(bank, meters, current, volts))
+    idle = current > 0.0 and volts < RESTING * bank.cells and _idle(bank, meters, current)
+    return tuple.__new__(Sample, (at, current, gap, strings, shares, gassing, estimated, False, idle))
 
 
 def _shares(bank: Bank, meters: dict[str, Trace], at: float) -> tuple[float, ...]:

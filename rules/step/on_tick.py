@@ -138,8 +138,7 @@ def _resolution(bank: Bank) -> tuple[float, float]:
 
 def _blocks(bank: Bank, view: View) -> dict[str, float]:
     """Return volts of every measured block in the circuit [V]."""
-    wired = {block.label for string in bank.strings for block in string}
-    return {meter.index: value for meter, value in view.living.get("block_voltage", ()) if meter.index in wired}
+    return {meter.index: value for meter, value in view.living.get("block_voltage", ()) if meter.index in bank.labels}
 
 
 def _tested(bank: Bank, memory: Memory, machine: phase.PhaseMemory, view: View, at: float) -> CapacityTest | None:

@@ -255,7 +255,7 @@ def situations(folder: Path, phases: tuple[str, ...] = PHASES) -> Iterator[Situa
 def _flagged(first: Situation) -> Iterator[Situation]:
     bank, at = first.bank, first.derived.at
     view = look(bank, first.memory.meters, first.memory.counters, at, first.memory.hand)
-    now = charger(bank, first.memory, view, at)
+    now = charger(bank, first.memory, first.memory.interlock, view, at)
     for name in FLAGS:
         if name == "charger-limit-low" and (first.phase != "absorbing" or first.opened or not first.calm):
             continue  # that is what absorbing is

@@ -11,7 +11,7 @@ from bridge.journal.snapshot import freeze, thaw
 from rules.bank.model import Bank, Block, ChargerSetting, Meter
 from rules.bank_view import look
 from rules.events import Command, Derived, Event, HandReading, Incoming, Reading, Tick
-from rules.hand.checks import check, places
+from rules.hand.checks import check
 from rules.hand.log import KEPT, HandLog, record
 from rules.meters.counters import Counters
 from rules.safety.frost import Acid, known_acid
@@ -23,7 +23,7 @@ HOUR = 3600.0
 STRING = tuple(Block(f"N{number}", 3, 225.0) for number in range(1, 5))
 NORTH = Bank("north", (STRING,), chargers=(ChargerSetting(28.8, 45.0),))
 TWIN = Bank("south", tuple((Block(f"{name}1", 6, 150.0), Block(f"{name}2", 6, 150.0)) for name in "AB"))
-CELLS = [where for where in places(NORTH) if "." in where]
+CELLS = list(NORTH.every_cell)
 
 
 def noted(
