@@ -21,7 +21,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -276,10 +276,8 @@ class Week:
         elif name == "broker frozen":
             self.broker.freeze()
             self.active[name] = at + 2.0 * self.speed
-        elif name == "bridge killed" and self.bridge is not None:
-            self.bridge.kill()
-            self.bridge.wait(10)
-            self.start_bridge()
+        elif name == "bridge killed":
+            self.bridge_killed(lambda: None)
         elif name == "bridge frozen" and self.bridge is not None:
             self.bridge.send_signal(signal.SIGSTOP)
             self.active[name] = at + 3.0 * self.speed
@@ -288,7 +286,8 @@ class Week:
         elif name == "disk full":
             self.card.fill()
         elif name == "disk read-only":
-            self.card.read_only(True)
+            # Nobody can make a disk read-only while somebody writes to it: the bridge finds it so when it comes back.
+            self.bridge_killed(lambda: self.card.read_only(True))
         elif name == "opened at the relay":
             self.relay.push(False)
         elif name == "hub opens the relay":
@@ -327,6 +326,14 @@ class Week:
             self.client.publish("cabin/charger/set", "", qos=1, retain=True)
         elif name == "database down":
             self.database.script = lambda lines: Reply()
+
+    def bridge_killed(self, meanwhile: Callable[[], None]) -> None:
+        """As a power cut ends it; it comes back at once."""
+        assert self.bridge is not None
+        self.bridge.kill()
+        self.bridge.wait(10)
+        meanwhile()
+        self.start_bridge()
 
     def second_bridge(self) -> None:
         """Somebody starts it again; it must end by itself, because one runs on this journal already."""
