@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 from datetime import datetime
+from math import ceil
 from typing import Any
 
 from bridge.commands.act import joined
@@ -158,7 +159,7 @@ def _cells(bank: dict[str, Any]) -> list[str]:
     if bank["fell_first"]:
         lines.append(f"  fell first: {', '.join(bank['fell_first'])}")
     if bank["verdict"]:
-        lines.append(f"  verdict: {bank['verdict'][0]['word']}: {bank['verdict'][0]['reasons'][0]}")
+        lines.append(f"  verdict: {bank['verdict'][0]['word'].replace('-', ' ')}: {bank['verdict'][0]['reasons'][0]}")
     return lines
 
 
@@ -180,7 +181,8 @@ def _gas(bank: dict[str, Any]) -> list[str]:
         lines.append(f"  top up with distilled water at about {_when(bank['top_up_at'])}")
     safe = bank["safe_to_approach_at"]
     if safe is not None and safe > bank["at"]:
-        from_when = "an hour after charging has ended" if gas_goes_on(bank["at"], safe) else _when(safe)
+        up = 60.0 * ceil(safe / 60.0)  # never a minute too early
+        from_when = "an hour after charging has ended" if gas_goes_on(bank["at"], safe) else _when(up)
         lines.append(f"  no tool and no spark at the posts until {from_when}")
     return lines
 

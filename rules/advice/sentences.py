@@ -56,6 +56,8 @@ class Situation(NamedTuple):
         Quantities that nobody knows now.
     gone : bool
         It tripped, and what tripped it is no longer seen: a reset would be taken.
+    rest_ends, at, gravity_at : float
+        From when on a resting bank tells the truth, now, and when gravity was last read [s since the epoch].
     """
 
     phase: str
@@ -68,6 +70,9 @@ class Situation(NamedTuple):
     doubt: str = ""
     unseen: tuple[str, ...] = ()
     gone: bool = False
+    rest_ends: float = 0.0
+    at: float = 0.0
+    gravity_at: float = 0.0
 
 
 class Steps(NamedTuple):
@@ -287,6 +292,16 @@ PHASE_ADVICE: dict[str, str] = {
 
 #: What tripped is no longer there, and the charger is off.
 GONE = "Look at the bank and put the cause right, then give `revival reset`: what tripped it is no longer seen."
+AIRED = (
+    "Look from the door first, then find the block that smelled, sparked or was hot and take it out, it never goes "
+    "back on charge; then give `revival reset`: the room had its hour of air."
+)
+#: A bank that has rested: what comes next, before and after its gravities were read.
+RESTED = (
+    "Read the gravity of every cell with its temperature, note it with `revival record gravity`, and then test the "
+    f"capacity with `revival test`: the bank has rested long enough. {GOGGLES[0].upper()}{GOGGLES[1:]}."
+)
+READ = "Test the capacity with `revival test`, or give the verdict with `revival verdict`: every cell has been read."
 #: Between `start` and the first current.
 STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
 
@@ -411,7 +426,7 @@ def _at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
     if not now.dead and waits and now.relay != "disobeys" and now.state != "off":
         return f"Switch the charger off at the wall when it suits, air the room for an hour, then {_lower(text)}"
     if now.dead and now.open_until:
-        again = f"for the relay may close by itself at {moment(now.open_until)}"
+        again = f"for the relay may close by itself at {moment(now.open_until, up=True)}"
         return f"Keep the charger off: pull its plug, {again}, air the room for an hour, then {_lower(text)}"
     if not now.dead:
         return f"{_off(now, AT_THE_WALL)}, air the room for an hour, then {_lower(text)}"
@@ -464,7 +479,8 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     worst, *others = ordered
     first, *then = lines(worst, now)
     if situation.gone and FLAGS[worst].kind == "hazard" and now.dead:
-        first, then = GONE, [first, *then]
+        # Who was sent out of the room is not sent out of it again beside being sent in.
+        first, then = (AIRED, then) if worst == "danger-noted" else (GONE, [first, *then])
     if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
         then += [lines(name, now)[0] for name in others]
         runs_on = now.dead or _ASK_OFF.isdisjoint(ordered)
@@ -544,6 +560,8 @@ def _resting(situation: Situation) -> str:
     if not situation.now.dead:
         off = _off(situation.now, AT_THE_WALL)
         words = f"{off}, then let the bank rest 6 h at least, better 24 h, and read every cell."
+    elif 0.0 < situation.rest_ends <= situation.at:
+        words = READ if situation.gravity_at >= situation.rest_ends else RESTED
     if situation.hold_complete:
         return words
     return f"{words[:-1]} (the round was finished before its hold was complete)."

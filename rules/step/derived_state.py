@@ -13,7 +13,7 @@ from rules.meters import ages
 from rules.safety import TOP_UP_AT, Interlock, confirmed, reserve, reset_refused, water_used
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import current_flows, gas_share
-from rules.step.memory import Memory
+from rules.step.memory import Memory, rest_ends
 from rules.step.rewire import block_ledger
 from rules.verdict import CapacityTest, Verdict, result
 
@@ -44,6 +44,9 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         doubt,
         unseen,
         bool(memory.interlock.latched) and not reset_refused(memory.interlock, confirmed(memory.pending), at),
+        rest_ends(memory) if phase.phase == "resting" else 0.0,
+        at,
+        memory.hand.gravity_at,
     )
 
 

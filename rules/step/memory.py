@@ -97,6 +97,16 @@ def view_of(bank: Bank, memory: Memory, at: float) -> View:
     return look(bank, memory.meters, memory.counters, at, memory.hand)
 
 
+#: Gravities and a capacity test tell the truth so long after charging at the earliest [s]; 6 h at least, better 24 h:
+#: common practice, no source.
+REST = 6 * 3600.0
+
+
+def rest_ends(memory: Memory) -> float:
+    """Return from when on a bank that was charged has rested long enough [s since the epoch]."""
+    return max(memory.charged_at, memory.phase.since if memory.phase.phase == "resting" else 0.0) + REST
+
+
 def new_round(memory: Memory) -> Memory:
     """Return the memory when a round begins: blocks start at nothing, what was found last time is kept to compare."""
     found = memory.previous if memory.given is None else memory.given.capacities

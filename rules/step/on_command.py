@@ -27,14 +27,11 @@ from rules.safety import (
 )
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
-from rules.step.memory import Memory, new_round, view_of
+from rules.step.memory import Memory, new_round, rest_ends, view_of
 from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
-#: A capacity test begins so long after charging at the earliest [s]; 6 h at least, better
-#: 24 h: common practice, no source.
-REST = 6 * 3600.0
 #: A larger current is no error of a meter's zero [C20/h] (common practice, no source).
 LARGEST_ZERO = 0.02
 
@@ -271,7 +268,7 @@ def _against_zero(bank: Bank, memory: Memory, at: float) -> str:
 def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if memory.phase.phase not in ("resting", "finished"):
         return _refused(memory, command, f"not while {memory.phase.phase}: charge, hold and rest come first")
-    rested = max(memory.charged_at, memory.phase.since if memory.phase.phase == "resting" else 0.0) + REST
+    rested = rest_ends(memory)
     if command.at < rested:
         return _refused(memory, command, f"not before {moment(rested, up=True)}: a test needs 6 h of rest, better 24 h")
     view = view_of(bank, memory, command.at)

@@ -150,7 +150,9 @@ def test_m13_a_danger_that_somebody_notes_trips(words: str, door: str) -> None:
     assert "air the room from outside until" in moment.act("reset"), "nobody is sent in while gas may hang there"
     assert "`revival reset`: what tripped it is no longer seen" not in moment.now.advice
     moment.pass_time(3600.0)
-    assert moment.now.advice.startswith("Look at the bank and put the cause right, then give `revival reset`")
+    aired = moment.now.advice
+    assert aired.startswith("Look from the door first") and "`revival reset`" in aired
+    assert "Leave the room" not in aired, "who is sent in is not sent out beside it"
     assert moment.act("reset") == ""
     assert not moment.now.allowed and moment.act("resume") == ""
     moment.pass_time(400.0)
@@ -232,3 +234,18 @@ def test_m14_hydrogen_near_its_limit_warns_and_the_trip_stays_where_it_is(limit:
     assert moment.memory.flags["hydrogen-high"].limit == limit
     moment.pass_time(60.0, hydrogen=1.01 * limit)
     assert moment.now.latched == {"gas"}
+
+
+@pytest.mark.parametrize("rested_hours", [7.0, 20.0])
+def test_a_bank_that_has_rested_six_hours_is_to_be_read_and_then_tested_and_not_to_wait_on(rested_hours: float) -> None:
+    # 6 h at least, better 24 h: common practice, no source.
+    moment = charging()
+    assert moment.act("finish", sure=True) == ""
+    moment.pass_time(3600.0, every=60.0, voltage=2.12 * moment.bank.cells, current=0.0)
+    assert "wait 6 h at least" in moment.now.advice
+    moment.pass_time(3600.0 * (rested_hours - 1.0), every=120.0)
+    assert moment.now.advice.startswith("Read the gravity of every cell") and "wait 6 h" not in moment.now.advice
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.25), temperature=25.0)
+    moment.pass_time(60.0)
+    assert moment.now.advice.startswith("Test the capacity with `revival test`, or give the verdict")
+    assert moment.act("test") == ""
