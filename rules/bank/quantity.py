@@ -31,7 +31,8 @@ class Quantity(NamedTuple):
 
 
 #: Ranges are wide on purpose: they catch wrong units and broken probes, not unusual batteries.
-#: A cell may read slightly negative (reversed) and a charger may overshoot: -0.5 to 3.5 V per cell.
+#: A cell may read slightly negative (reversed) and a charger may overshoot: -0.5 to 3.5 V per cell. One block or cell
+#: may be joined backward and then reads as far below zero as it should above: that must be believed to be found.
 QUANTITIES: dict[str, Quantity] = {
     quantity.name: quantity
     for quantity in (
@@ -40,8 +41,8 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("power", "W", -100_000.0, 100_000.0),
         Quantity("electrolyte_temperature", "degC", -50.0, 120.0),
         Quantity("ambient_temperature", "degC", -60.0, 80.0),
-        Quantity("block_voltage", "V", -0.5, 3.5, per_cell=True),
-        Quantity("cell_voltage", "V", -0.5, 3.5),
+        Quantity("block_voltage", "V", -3.5, 3.5, per_cell=True),
+        Quantity("cell_voltage", "V", -3.5, 3.5, per_cell=True),
         Quantity("midpoint_voltage", "V", -0.5, 3.5, per_cell=True),
         Quantity("string_current", "A", -1000.0, 1000.0),
         Quantity("ac_voltage", "V", 0.0, 300.0),

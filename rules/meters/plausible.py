@@ -144,7 +144,7 @@ def by_arrival(trace: Trace, reading: Reading) -> tuple[Trace, Reading]:
         well = not (trace.clock_off or trace.lagging)
         return trace if well else trace._replace(lagging=0, clock_off=0.0), reading
     waited, drift = reading.at - trace.heard_at, lag - trace.own_lag
-    steady = trace.heard_at > 0.0 and trace.own_lag > CLOCK_OFF and waited > 0.0 and abs(drift) <= OWN_PACE * waited
+    steady = trace.own_lag > CLOCK_OFF and waited > 0.0 and abs(drift) <= OWN_PACE * waited
     lagging = min(trace.lagging + 1, SURE_OF_CLOCK) if steady else 0
     off = -lag if lagging >= SURE_OF_CLOCK else 0.0
     trace = trace._replace(lagging=lagging, clock_off=off, own_lag=lag, heard_at=reading.at)

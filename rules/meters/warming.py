@@ -129,7 +129,7 @@ def _close_step(thermal: Thermal, at: float, standing: bool) -> Thermal:
     steps = (*thermal.steps, step)[-KEPT:]
     recent = [each for each in steps if each.at > at - RATE_SPAN - STEP]
     rate = None
-    if len(recent) >= RATE_STEPS and recent[-1].at - recent[0].at >= 2 * STEP:
+    if len(recent) >= RATE_STEPS:
         rate = 3600.0 * (recent[-1].excess - recent[0].excess) / (recent[-1].at - recent[0].at)
     lowest, halves = 0.0, thermal.halves
     if standing:
@@ -175,7 +175,7 @@ def runaway(thermal: Thermal) -> tuple[float, float] | None:
 def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:
     """Find a current that grew with an electrolyte 3 K warmer within two hours, or stands over its lowest."""
     steps = thermal.steps
-    oldest = next((each for each in steps if each.at >= steps[-1].at - RUNAWAY_SPAN - STEP), steps[0])
+    oldest = next(each for each in steps if each.at >= steps[-1].at - RUNAWAY_SPAN - STEP)
     if steps[-1].excess - oldest.excess < RUNAWAY_WARMING:
         return None
     if mean >= RUNAWAY_GROWTH * thermal.lowest:

@@ -21,8 +21,8 @@ DRAWN = 0.10
 #: Volts per cell under what the acid would give at rest that contradict its gravity [V]: as much as 0.05 of gravity
 #: make, more than meter, hydrometer and temperature are wrong together (common practice, no source).
 CONTRADICTS = 0.05
-#: Range of the rest-voltage formula [1].
-WEAKEST, STRONGEST = 1.035, 1.30
+#: Where the rest-voltage formula begins [1]; it goes on beyond the strongest acid that counts here.
+WEAKEST = 1.035
 
 
 class Acid(NamedTuple):
@@ -78,7 +78,7 @@ def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested
         if why or reading is None or reading.gravity_corrected is None:
             return Acid(None, why)
         weakest = min(weakest, reading.gravity_corrected)
-    expected = rest_voltage(min(max(weakest, WEAKEST), STRONGEST))
+    expected = rest_voltage(max(weakest, WEAKEST))
     for volts in (_undisturbed(bank, view), rested or None):
         if volts is not None and volts < expected - CONTRADICTS:
             return Acid(None, f"{volts:.2f} V per cell contradict a gravity of {weakest:.3f}, {expected:.2f} V at rest")

@@ -159,8 +159,6 @@ def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
 
 def _here(bank: Bank, where: str) -> list[str]:
     """Return places of a list in words that are in the circuit."""
-    if not where:
-        return []
     return [place for place in where.split(", ") if place and (place == "the bank" or _wired(bank, place))]
 
 

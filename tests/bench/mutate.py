@@ -1,6 +1,10 @@
 """Change the rules' code one small thing at a time, and see whether a test notices.
 
 On demand: ``python tests/bench/mutate.py`` prints every survivor with its line; README.md explains those that are left.
+
+The quick tests are collected once; each change of a function's body is put into the loaded function, in a process of
+its own. What they let live, and what is changed outside of a function, is imported anew and meets the quick tests
+again, then the slow ones.
 """
 
 from __future__ import annotations
@@ -12,12 +16,15 @@ import importlib.machinery
 import importlib.util
 import os
 import random
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import ModuleType
-from typing import Any
+from types import FunctionType, ModuleType
+from typing import Any, NamedTuple
+
+import pytest
 
 ROOT = Path(__file__).parents[2]
 OF_THE_INTERLOCK = (
@@ -67,6 +74,20 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "rules.safety.sign": ((SAFETY + "sign.py",), (FAULTS + "lying_meters.py",)),
     "rules.meters.warming": ((METERS + "warming.py",), (SAFETY + "hazards.py", FAULTS + "lying_meters.py", *HEAT)),
+    "rules.safety.closing": (OF_THE_INTERLOCK, ()),
+    "rules.safety.evidence": (
+        (SAFETY + "evidence.py", SAFETY + "hazards.py", FAULTS + "interrupted_evidence.py"),
+        (FAULTS + "lying_meters.py",),
+    ),
+    "rules.safety.frost": (
+        (SAFETY + "frost.py", SAFETY + "permits.py"),
+        (MOMENTS + "frost_and_gravity.py",),
+    ),
+    "rules.meters.freshness": (
+        (METERS + "freshness.py", METERS + "plausible.py", METERS + "meters_past.py", SAFETY + "permits.py"),
+        (FAULTS + "lying_meters.py",),
+    ),
+    "rules.meters.counters": ((METERS + "counters.py",), (MOMENTS + "meters_that_lie.py",)),
     "rules.meters.stuck": ((METERS + "stuck.py", SAFETY + "permits.py"), (FAULTS + "lying_meters.py", LIARS)),
     "rules.meters.plausible": (
         (
@@ -80,6 +101,10 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "rules.step.on_reading": (
         (METERS + "plausible.py", METERS + "counters.py", FAULTS + "interrupted_evidence.py", SAFETY + "hazards.py"),
         (SAFETY + "evidence.py", SAFETY + "interlock.py", LIARS),
+    ),
+    "rules.step.judge": (
+        ("tests/rules/step/test_judge.py", SAFETY + "permits.py"),
+        (SAFETY + "interlock.py", "tests/rules/step/test_acts.py", MOMENTS + "relay_and_sources.py"),
     ),
     **{f"rules.advice.{name}": (OF_ADVICE, OF_WORDS) for name in ("charger_now", "sentences", "doubts")},
     **{f"rules.advice.{name}": (OF_ADVICE, OF_FINDINGS) for name in ("chores", "findings")},
@@ -104,19 +129,31 @@ SWAPS: dict[type[ast.AST], type[ast.AST]] = {
 }  # fmt: skip
 
 
-def mutants(source: str) -> Iterator[tuple[int, str, str]]:
-    """Line, what was changed, and the changed source."""
+class Mutant(NamedTuple):
+    """One small change: where, which, the source with it, and whether it lies in the body of a function."""
+
+    line: int
+    words: str
+    source: str
+    inside: bool
+
+
+def mutants(source: str) -> Iterator[Mutant]:
+    """Every small change of this source."""
     tree = ast.parse(source)
     nodes = list(ast.walk(tree))
     annotations = {id(part) for node in nodes for field in ("annotation", "returns")
                    if (found := getattr(node, field, None)) is not None for part in ast.walk(found)}  # fmt: skip
+    bodies = {id(part) for node in nodes if isinstance(node, ast.FunctionDef)
+              for statement in node.body for part in ast.walk(statement)}  # fmt: skip
     for number, node in enumerate(nodes):
         if id(node) in annotations:
             continue
         for words, change in changes(node):
             copy = ast.parse(source)
             change(list(ast.walk(copy))[number])
-            yield getattr(node, "lineno", 0), words, ast.unparse(ast.fix_missing_locations(copy))
+            changed = ast.unparse(ast.fix_missing_locations(copy))
+            yield Mutant(getattr(node, "lineno", 0), words, changed, id(node) in bodies)
 
 
 def changes(node: ast.AST) -> Iterator[tuple[str, Callable[[Any], None]]]:
@@ -193,20 +230,99 @@ class Mutated(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(compile(self.source, f"<mutated {self.name}>", "exec"), module.__dict__)
 
 
+def bodies(names: dict[str, Any]) -> Iterator[tuple[str, FunctionType]]:
+    """Each function of a module, and each method and property of its classes."""
+    for name, value in names.items():
+        if getattr(value, "__module__", None) != names["__name__"]:
+            continue
+        if isinstance(value, FunctionType):
+            yield name, value
+        elif isinstance(value, type):
+            for part, method in vars(value).items():
+                inner = method.fget if isinstance(method, property) else method
+                if isinstance(inner, FunctionType) and inner.__module__ == value.__module__:
+                    yield f"{name}.{part}", inner
+
+
+class InPlace:
+    """A plugin: when the tests are collected, a process for each mutant, with its bodies in the loaded functions."""
+
+    def __init__(self, name: str, sources: list[str]) -> None:
+        self.name, self.sources = name, sources
+        self.alive: list[bool] = []
+        self.child = False
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool | None:
+        """In the parent one child after the other; a child goes on to the tests."""
+        if session.testsfailed:
+            return None
+        for source in self.sources:
+            child = os.fork()
+            if not child:
+                self.child = True
+                signal.alarm(int(LONGEST))
+                self._put_in(source)
+                return None
+            _, status = os.waitpid(child, 0)
+            self.alive.append(os.waitstatus_to_exitcode(status) == 0)
+        return True
+
+    def _put_in(self, source: str) -> None:
+        loaded = vars(sys.modules[self.name])
+        names = {"__name__": self.name}
+        exec(compile(source, f"<mutated {self.name}>", "exec"), names)
+        new = dict(bodies(names))
+        for place, function in bodies(loaded):
+            function.__code__ = new[place].__code__
+
+    def pytest_sessionfinish(self, exitstatus: int) -> None:
+        """End a child with what its tests said."""
+        if self.child:
+            os._exit(int(exitstatus))
+
+
+#: Only the plugins that the rules' tests need; imported before the forks, what pytest would warn of.
+OPTIONS = ["-x", "-q", "-p", "no:cacheprovider", "-o", "addopts=", "-o", "filterwarnings=", "-k", LEFT_OUT]
+
+
+def lives_in_place(name: str, sources: list[str], tests: tuple[str, ...]) -> list[bool]:
+    """Whether the tests pass on each mutant of a function's body, one after the other."""
+    reading, writing = os.pipe()
+    child = os.fork()
+    if not child:
+        os.close(reading)
+        _hush()
+        plugin = InPlace(name, sources)
+        try:
+            pytest.main([*OPTIONS, *tests], plugins=[plugin])
+        finally:
+            os.write(writing, bytes(plugin.alive))
+            os._exit(0)
+    os.close(writing)
+    with os.fdopen(reading, "rb") as pipe:
+        told = pipe.read()
+    os.waitpid(child, 0)
+    assert len(told) == len(sources), f"{name}: the tests could not be collected"
+    return [bool(each) for each in told]
+
+
+def _hush() -> None:
+    null = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(null, 1)
+    os.dup2(null, 2)
+
+
 def begin(name: str, source: str, tests: tuple[str, ...]) -> int:
     """Start the tests on a mutant in a process of its own; its id. Forked from the main thread: pytest needs it."""
     child = os.fork()
     if child:
         return child
-    null = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(null, 1)
-    os.dup2(null, 2)
+    _hush()
     sys.meta_path.insert(0, Mutated(name, source))
-    import pytest
-
     code = 1
     try:
-        code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-o", "addopts=", "-k", LEFT_OUT, *tests]))
+        code = int(pytest.main([*OPTIONS, *tests]))
     finally:
         os._exit(code)
 
@@ -231,14 +347,19 @@ def survivors(name: str, sources: list[str], tests: tuple[str, ...], workers: in
     return alive
 
 
-def lives(name: str, sources: list[str], workers: int) -> list[bool]:
+def lives(name: str, found: list[Mutant], workers: int, slowly: bool) -> list[bool]:
     """Whether each mutant passes the quick tests, and those that do the slow ones as well."""
     quick, slow = MODULES[name]
-    alive = survivors(name, sources, quick, workers)
-    if slow:
+    alive = [True] * len(found)
+    inside = [place for place, each in enumerate(found) if each.inside]
+    for place, lived in zip(inside, lives_in_place(name, [found[n].source for n in inside], quick), strict=True):
+        alive[place] = lived
+    for tests in (quick, slow if slowly else ()):
         left = [place for place, lived in enumerate(alive) if lived]
-        for place, lived in zip(left, survivors(name, [sources[n] for n in left], slow, workers), strict=True):
-            alive[place] = lived
+        if tests:
+            again = survivors(name, [found[n].source for n in left], tests, workers)
+            for place, lived in zip(left, again, strict=True):
+                alive[place] = lived
     return alive
 
 
@@ -249,25 +370,34 @@ def main() -> int:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--share", type=float, default=1.0, help="of the mutants, drawn with --seed")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--quick", action="store_true", help="without the slow tests")
     options = parser.parse_args()
     os.chdir(ROOT)
     sys.path.insert(0, str(ROOT))
-    for heavy in ("numpy", "pydantic", "pint"):
-        importlib.import_module(heavy)  # once, before the forks
+    load()
 
     for name in options.module or MODULES:
         source = (ROOT / (name.replace(".", "/") + ".py")).read_text()
         found = list(mutants(source))
         dice = random.Random(f"{options.seed} {name}")
-        found = sorted(dice.sample(found, round(options.share * len(found))), key=lambda each: each[0])
-        if lives(name, [source], 1) != [True]:
+        found = sorted(dice.sample(found, round(options.share * len(found))), key=lambda each: each.line)
+        if lives(name, [Mutant(0, "", source, inside=True)], 1, slowly=False) != [True]:
             raise SystemExit(f"{name}: the tests fail without any change")
-        alive = lives(name, [changed for _, _, changed in found], options.workers)
-        for (line, words, _), lived in zip(found, alive, strict=True):
+        alive = lives(name, found, options.workers, not options.quick)
+        for mutant, lived in zip(found, alive, strict=True):
             if lived:
-                print(f"{name}:{line}: {words}", flush=True)
+                print(f"{name}:{mutant.line}: {mutant.words}", flush=True)
         print(f"{name}: {len(found)} mutants, {sum(alive)} survive", flush=True)
     return 0
+
+
+def load() -> None:
+    """Load once, before the forks, what others wrote and the tests need; what is ours each process loads anew."""
+    for heavy in ("numpy", "pydantic", "pint", "hypothesis", "tests.conftest"):
+        importlib.import_module(heavy)
+    for name in list(sys.modules):
+        if name.partition(".")[0] in ("rules", "bridge", "tests"):
+            del sys.modules[name]
 
 
 if __name__ == "__main__":

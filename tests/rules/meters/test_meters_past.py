@@ -20,6 +20,7 @@ KINDS = {
     "amps": Meter("current", "current"),
     "string": Meter("s", "string_current", index="1"),
     "volts": Meter("voltage", "voltage"),
+    "cell": Meter("voltage", "voltage"),
 }
 
 
@@ -51,6 +52,8 @@ def judged(kind: str, before: float | Trace | None, value: float, after: float =
         ("probe", 25.0, 19.9, 10.0, (SUSPECT, "impossible step")),
         ("probe", 25.0, 77.0 + 5.3, 10.0, (SUSPECT, "unit")),  # 2.9 K off as degrees Fahrenheit
         ("probe", 25.0, 77.0 + 5.5, 10.0, (SUSPECT, "impossible step")),
+        ("probe", 22.0, 77.0, 10.0, (SUSPECT, "impossible step")),  # 77 degF are 25 degC, 3 K off
+        ("probe", 22.1, 77.0, 10.0, (SUSPECT, "unit")),
         ("amps", 0.15, 150.0, 10.0, (SUSPECT, "unit")),
         ("string", 0.15, 150.0, 10.0, (SUSPECT, "unit")),
         ("amps", 0.05, 50.0, 10.0, (GOOD, "")),  # a charger may switch on
@@ -67,10 +70,14 @@ def judged(kind: str, before: float | Trace | None, value: float, after: float =
         ("volts", 2.0, 0.002, 10.0, (SUSPECT, "unit")),
         ("volts", 26.0, 0.026, 10.0, (SUSPECT, "unit")),
         ("volts", 26.0, 0.0313, 10.0, (GOOD, "")),  # a fifth off
-        ("volts", 26.0, 0.0311, 10.0, (SUSPECT, "unit")),
+        ("volts", 26.0, 0.03119, 10.0, (SUSPECT, "unit")),
+        ("volts", 26.0, 0.0209, 10.0, (SUSPECT, "unit")),
+        ("volts", 26.0, 0.0207, 10.0, (GOOD, "")),
         ("volts", 26.0, 0.0, 10.0, (GOOD, "")),
         ("volts", None, 0.026, 10.0, (GOOD, "")),
         ("volts", 1.0, 0.001, 10.0, (GOOD, "")),  # a dead bank
+        ("cell", 0.1, 0.0001, 10.0, (GOOD, "")),  # a dead bank of one cell
+        ("cell", 0.11, 0.00011, 10.0, (SUSPECT, "unit")),
     ],
 )
 def test_a_value_is_judged_by_its_range_and_its_past(
@@ -128,6 +135,12 @@ def test_the_fourth_sample_that_stays_as_old_is_of_a_slow_clock() -> None:
     assert moved == [False, False, False, True, True] and trace.clock_off == -3600.0
     assert told([300.0] * 6)[1] == [False] * 6, "up to five minutes are no wrong clock"
     assert told([301.0] * 5)[1][-1]
+    assert told([3600.0] * 5, every=0.8)[1][-1], "however fast the meter speaks"
+
+
+@pytest.mark.parametrize(("between", "found"), [(300.0, True), (301.0, False)])
+def test_a_stamp_of_five_minutes_is_no_other_clock_between_old_ones(between: float, found: bool) -> None:
+    assert told([3600.0, between, 3600.0, 3600.0, 3600.0])[1][-1] is found
 
 
 def test_a_backlog_is_none() -> None:
@@ -185,6 +198,20 @@ def test_gaps_of_whole_periods_are_losses_and_a_long_silence_counts_as_three() -
     again = remember(once._replace(period=10.0), at(60.0, 1.0), GOOD, "")
     assert again.lost == pytest.approx(0.01 + 0.01 * (1.0 - 2.0 * 0.01))
     assert remember(once, at(50.0, 1.0), GOOD, "").lost < once.lost
+
+
+@pytest.mark.parametrize(
+    ("gap", "lost"), [(2.0, 0.0), (4.0, 0.0), (10.0, 0.0), (14.9, 0.0), (15.0, 0.01), (24.0, 0.01), (26.0, 0.02)]
+)
+def test_a_sample_is_lost_from_one_and_a_half_periods_on_and_none_comes_back_by_coming_early(
+    gap: float, lost: float
+) -> None:
+    assert heard((0.0, 1.0), (10.0, 1.0), (20.0, 1.0), (20.0 + gap, 1.0)).lost == pytest.approx(lost)
+
+
+def test_a_meter_that_begins_at_zero_has_changed_then() -> None:
+    for first in (0.0, 3.7, -0.2):
+        assert heard((0.0, first), (10.0, first)).changed_at == AT
 
 
 def test_turns_of_the_last_digit_are_learned_and_a_ramp_is_none() -> None:

@@ -8,7 +8,13 @@ from __future__ import annotations
 
 import pytest
 
+from rules.advice.findings import findings
+from rules.bank_view import look
+from rules.hand import HandLog
+from rules.meters import Counters
 from rules.meters.warming import Step, Thermal, observe, runaway, warming_too_fast
+from rules.phase import PhaseMemory
+from tests.support.fold import make_bank
 
 AT = 1_795_590_000.0
 
@@ -128,6 +134,34 @@ def test_a_jump_that_does_not_go_on_is_no_warming() -> None:
     assert warming_too_fast(Thermal(steps=slack, rate=10.0)) is None
 
 
+#: Half of 8 K/h over ten minutes [K].
+TEN_MINUTES = 0.5 * 8.0 / 3600.0 * 600.0
+
+
+@pytest.mark.parametrize(
+    ("kelvins", "trips"),
+    [
+        # Every five minutes, from 0 degC on. By 4 K/h it must have gone on, and no less.
+        ([0.0, 0.1, TEN_MINUTES, 1.0, 3.0, 3.1, 5.0], True),
+        ([0.0, 0.1, 0.6666, 1.0, 3.0, 3.1, 5.0], False),
+        # What was before this half hour says nothing, and the newest ten minutes count.
+        ([1.0, 0.4, 1.1, 1.5, 2.0, 2.6, 3.0, 3.7], True),
+        ([0.0, 0.4, 1.1, 1.5, 2.0, 2.6, 3.0, 2.9], False),
+    ],
+)
+def test_each_ten_minutes_of_the_last_half_hour_must_have_gone_on(kelvins: list[float], trips: bool) -> None:
+    steps = tuple(Step(AT + 300.0 * n, each, 5.0, 2.67) for n, each in enumerate(kelvins))
+    assert (warming_too_fast(Thermal(steps=steps, rate=9.0)) is not None) is trips
+
+
+@pytest.mark.parametrize(("rate", "warns"), [(5.0, False), (5.1, True), (7.9, True), (-6.0, False), (None, False)])
+def test_more_than_five_kelvin_an_hour_are_said_before_anything_trips(rate: float | None, warns: bool) -> None:
+    bank = make_bank()
+    seen = look(bank, {}, Counters(), AT)
+    told = findings(bank, {}, seen, Thermal(rate=rate), PhaseMemory(), HandLog(), frozenset(), AT)
+    assert ("temperature-rising-fast" in told) is warns
+
+
 # ------------------------------------------------------------------------------------------------------- runs away
 
 
@@ -235,6 +269,20 @@ def test_the_newest_mean_is_what_it_is_now() -> None:
     assert warming_too_fast(Thermal(steps=steps, rate=9.0)) == 9.0, "a second of half an hour may be missing"
     short = tuple(Step(AT + 1798.5 * n / 6.0, 30.0 + n, 5.0, 2.67) for n in range(7))
     assert warming_too_fast(Thermal(steps=short, rate=9.0)) is None
+
+
+def test_what_flowed_before_is_compared_at_the_voltage_of_now() -> None:
+    # It crept up by 0.04 V in all: what flowed two hours ago was another voltage's.
+    crept = [(30.0, 5.0, 2.64)] * 8 + [(33.5, 6.0, 2.66)] * 16 + [(33.5, 6.0, 2.68)]
+    assert runaway(stepped(crept, 5.0)) is None
+    assert runaway(stepped([*crept[:-1], crept[-2]], 5.0)) == (6.0, 5.0)
+
+
+def test_in_the_last_hour_of_six_it_warms_on_by_a_third_of_a_kelvin() -> None:
+    # A shed at the freezing point: -1.8 degC six hours ago, 0 degC an hour ago.
+    for now, runs in ((0.3, True), (0.29, False)):
+        cold = tuple(Step(AT - 21600.0 + 1800.0 * n, -1.8 if n < 10 else 0.0, 5.0, 2.67) for n in range(13))
+        assert (runaway(stepped([(now, 10.1, 2.67)] * 25, 5.0, cold)) is not None) is runs
 
 
 def test_before_the_first_look_nothing_is_remembered() -> None:

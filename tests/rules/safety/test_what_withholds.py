@@ -7,19 +7,22 @@ from __future__ import annotations
 
 import pytest
 
+from rules.advice import due
 from rules.bank.model import Bank, Meter
 from rules.bank_view import View, look
 from rules.hand import HandLog
 from rules.meters import Counters, Thermal, Trace
+from rules.meters.warming import Step
 from rules.phase import PhaseMemory
 from rules.safety import Finding
 from rules.safety.permits import charge_limit, impossible, meter_findings, noted, obstacles, reserve, water_used
-from tests.support.fold import PROBE, make_bank
+from tests.support.fold import PROBE, make_bank, ready
 
 AT = 1_795_590_000.0
 SECOND = "electrolyte_temperature#2"
 ONE = make_bank()
 PROBES = make_bank(more=(Meter(SECOND, PROBE, source="cabin/probe2", period=10.0, placed="cell"),))
+COLD = Thermal()
 MORE = make_bank(more=(Meter("fan", "fan", source="cabin/fan", period=10.0), Meter("air", "ambient_temperature")))
 
 
@@ -34,11 +37,11 @@ def heard(value: float, ago: float = 1.0, **more: float | str) -> Trace:
 
 
 def findings(
-    meters: dict[str, Trace], bank: Bank = ONE, began: float = 1000.0
+    meters: dict[str, Trace], bank: Bank = ONE, began: float = 1000.0, thermal: Thermal = COLD
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
     counters = Counters(current=20.0, current_at=AT)
     view = look(bank, meters, counters, AT)
-    return meter_findings(bank, meters, view, Thermal(), counters, AT - began, AT)
+    return meter_findings(bank, meters, view, thermal, counters, AT - began, AT)
 
 
 # --------------------------------------------------------------------------- silent and suspect meters
@@ -94,6 +97,17 @@ def test_the_hotter_of_two_probes_goes_on_counting_when_it_falls_silent(
     assert findings(traces(**{PROBE: heard(gone), SECOND: heard(there)}), PROBES)[2] == {}
 
 
+def test_a_probe_that_stood_still_through_the_heat_of_a_hold_is_stuck_and_counts_for_nothing() -> None:
+    # A current that grows by a fifth at no more volts: 3 K, which a probe that shows every tenth has not seen.
+    steps = tuple(Step(AT - 300.0 * (13 - n), 25.0, 5.0 if n < 8 else 6.0, 2.67) for n in range(14))
+    grown = Thermal(steps=steps, lowest=5.0)
+    still = heard(25.0, changed_at=AT - 5400.0, step=0.1)
+    _, suspect, missing = findings(traces(**{PROBE: still}), thermal=grown)
+    assert suspect is not None and suspect.reason == "electrolyte_temperature: stuck" and missing == {PROBE: True}
+    moved = heard(25.0, changed_at=AT - 60.0, step=0.1)
+    assert findings(traces(**{PROBE: moved, "voltage": still, "current": still}), thermal=grown) == (None, None, {})
+
+
 # ---------------------------------------------------------------------------------- what is impossible
 
 
@@ -126,6 +140,15 @@ def test_of_two_shunts_the_first_is_the_one_to_look_at() -> None:
     two = make_bank(more=(Meter("current#2", "current", source="cabin/other"),))
     found = impossible(two, view(4.0, 0.99))
     assert found is not None and "cabin/other" not in found.reason
+
+
+def test_three_minutes_of_it_withhold_the_permit() -> None:
+    fold = ready()
+    lying = {"voltage": 2.7, "current": 9.0, PROBE: 25.0}
+    fold.wait(180, every=1, **lying)
+    assert "mapping-suspect" not in fold.flags and fold.lock.allowed
+    fold.wait(1, every=1, **lying)
+    assert "mapping-suspect" in fold.flags and fold.orders[-1].reason == "mapping-suspect"
 
 
 # ------------------------------------------------------------------------ what people noted, or levels
@@ -170,6 +193,24 @@ def test_what_is_wrong_in_the_circuit_forbids_charging_and_nothing_else_does(
         assert words in found[name].reason
 
 
+@pytest.mark.parametrize(
+    ("quantity", "place", "volts", "found"),
+    [
+        ("block_voltage", "N02", -6.2, True),  # joined backward
+        ("block_voltage", "N02", -7.9, True),  # and charged
+        ("block_voltage", "N02", 6.2, False),
+        ("cell_voltage", "N02.1", -2.1, True),
+        ("cell_voltage", "N02.1", 2.1, False),
+    ],
+)
+def test_a_block_or_cell_whose_meter_shows_it_backward_stops_the_charger(
+    quantity: str, place: str, volts: float, found: bool
+) -> None:
+    fold = ready(make_bank(more=(Meter("own", quantity, index=place, period=10.0),)))
+    fold.wait(20, every=5, voltage=28.0, current=20.0, **{PROBE: 25.0, "own": volts})
+    assert ("polarity-reversed" in fold.flags) is found and fold.lock.allowed is not found
+
+
 # ------------------------------------------------------------------------ the limits of a round, water
 
 
@@ -197,6 +238,33 @@ def test_a_round_ends_at_its_hold_its_days_or_its_charge(
         value, limit = expected[said]
         assert found.value == pytest.approx(value) and found.limit == pytest.approx(limit)
     assert charge_limit(ONE, Counters(), PhaseMemory(), AT) is None, "no round was started"
+
+
+def test_how_long_nothing_has_moved_is_told_in_the_nearest_hour() -> None:
+    machine = PhaseMemory()._replace(started_at=AT - 86400.0)
+    for still, told in ((24.4, "for 24 charging"), (24.501, "for 25 charging"), (61.499, "for 61 charging")):
+        machine = machine._replace(track=machine.track._replace(still_seconds=still * 3600.0))
+        found = charge_limit(ONE, Counters(charge=601.0), machine, AT)
+        assert found is not None and told in found.reason
+
+
+def test_a_person_who_resumes_lets_a_long_round_go_on_for_a_day_and_no_longer() -> None:
+    fold = ready()
+    fold.memory = fold.memory._replace(phase=fold.memory.phase._replace(started_at=fold.at - 10.1 * 86400.0))
+    warm = {"voltage": 28.0, "current": 20.0, PROBE: 25.0}
+    fold.wait(10, every=5, **warm)
+    assert "charge-limit" in fold.flags and not fold.lock.allowed
+    assert fold.act("resume") == ""
+    assert fold.lock.extended_until == fold.at + 86400.0
+    fold.wait(1, every=1, **warm)
+    assert "charge-limit" not in fold.flags and fold.lock.allowed
+
+
+def test_a_top_up_is_due_when_half_of_the_water_above_the_plates_is_gone() -> None:
+    # 0.6 g a rated Ah are 120 g, half of it 60 g, which 178.5 Ah of gas split (0.33609 g/Ah).
+    for gassing, is_due in ((178.0, False), (179.0, True)):
+        asked = due(ONE, Counters(gassing=gassing), PhaseMemory("bulk", AT, started_at=AT), HandLog(), AT)
+        assert ("water-due" in asked) is is_due
 
 
 def test_water_is_what_faraday_says_since_the_last_top_up_and_never_less_than_none() -> None:
