@@ -242,6 +242,7 @@ class Week:
                 told = self.relay.told[-1] if self.relay.told else ""
                 self.unsafe.append({"hour": round((at - START) / 3600.0, 2), "why": why, "told": told,
                                     "active": sorted(self.active), "celsius": round(self.celsius, 1)})  # fmt: skip
+                print(self.unsafe[-1], flush=True)
 
     # --------------------------------------------------------------------------------- the faults
 
@@ -445,7 +446,10 @@ class Week:
 
     def stored(self) -> list[float]:
         """Stamps in the journal."""
-        sql = "SELECT stamp FROM message JOIN topic ON topic.id = message.topic WHERE topic.name = 'cabin/shunt'"
+        sql = (
+            "SELECT stamp FROM message JOIN topic ON topic.id = message.topic "
+            "WHERE topic.name = 'cabin/shunt' AND stamp IS NOT NULL"
+        )
         with (
             contextlib.suppress(sqlite3.Error),
             closing(sqlite3.connect(f"file:{self.journal}?mode=ro", uri=True, timeout=10)) as connection,
