@@ -239,7 +239,11 @@ def _edges(
         old = before.get(name)
         if old is not None:
             flags[name] = old._replace(
-                value=finding.value, limit=finding.limit, reason=finding.reason, action=action(name, now)
+                value=finding.value,
+                limit=finding.limit,
+                unit=finding.unit,
+                reason=finding.reason,
+                action=action(name, now),
             )
             continue
         flags[name] = Flag(

@@ -84,7 +84,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         (MOMENTS + "frost_and_gravity.py",),
     ),
     "rules.meters.freshness": (
-        (METERS + "freshness.py", METERS + "plausible.py", METERS + "meters_past.py", SAFETY + "permits.py"),
+        (METERS + "freshness.py", METERS + "meters_past.py", SAFETY + "what_withholds.py"),
         (FAULTS + "lying_meters.py",),
     ),
     "rules.meters.counters": ((METERS + "counters.py",), (MOMENTS + "meters_that_lie.py",)),
@@ -99,11 +99,11 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         (FAULTS + "interrupted_evidence.py", SAFETY + "permits.py", LIARS),
     ),
     "rules.step.on_reading": (
-        (METERS + "plausible.py", METERS + "counters.py", FAULTS + "interrupted_evidence.py", SAFETY + "hazards.py"),
-        (SAFETY + "evidence.py", SAFETY + "interlock.py", LIARS),
+        ("tests/rules/step/test_on_reading.py", METERS + "plausible.py", FAULTS + "interrupted_evidence.py"),
+        (METERS + "counters.py", SAFETY + "hazards.py", SAFETY + "interlock.py", LIARS),
     ),
     "rules.step.judge": (
-        ("tests/rules/step/test_judge.py", SAFETY + "permits.py"),
+        ("tests/rules/step/test_judge.py", SAFETY + "what_withholds.py", SAFETY + "permits.py"),
         (SAFETY + "interlock.py", "tests/rules/step/test_acts.py", MOMENTS + "relay_and_sources.py"),
     ),
     **{f"rules.advice.{name}": (OF_ADVICE, OF_WORDS) for name in ("charger_now", "sentences", "doubts")},

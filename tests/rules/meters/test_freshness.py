@@ -20,6 +20,40 @@ def test_silence_is_three_periods_within_bounds(configured: float | None, learne
     assert silence_limit(Meter("current", "current", period=configured), Trace(period=learned)) == limit
 
 
+def by_chance(period: float, share: float) -> float:
+    """The fewest samples that are lost in a row less than once in 200 days, counted one by one, and one more [s]."""
+    row = 1
+    while share**row * 86400.0 / period > 1.0 / 200.0:
+        row += 1
+    return (row + 1) * period
+
+
+@pytest.mark.parametrize(
+    ("period", "share", "bound"),
+    [
+        (60.0, 0.0049, 180.0),  # so little is chance
+        (60.0, 0.005, None),
+        (60.0, 0.08, None),
+        (30.0, 0.01, None),
+        (20.0, 0.02, None),
+        (250.0, 0.05, None),
+        (20.0, 0.005, None),
+        (120.0, 0.1, None),
+        (10.0, 0.3, 90.0),  # nobody waits for more than nine periods
+        (60.0, 0.75, 540.0),
+        (60.0, 1.0, 540.0),  # nothing ever arrives
+        (400.0, 0.05, 1800.0),  # nor for more than half an hour
+        (900.0, 0.01, 1800.0),
+    ],
+)
+def test_a_meter_that_loses_samples_may_be_silent_until_it_is_no_chance_any_more(
+    period: float, share: float, bound: float | None
+) -> None:
+    limit = silence_limit(Meter("current", "current", period=period), Trace(lost=share))
+    assert limit == pytest.approx(by_chance(period, share) if bound is None else bound)
+    assert silence_limit(Meter("current", "current"), Trace(lost=share, period=period)) == limit
+
+
 def test_a_value_is_fresh_up_to_its_limit_and_not_beyond() -> None:
     meter = Meter("current", "current", period=20.0)
     assert fresh(meter, Trace(1.0, T), T + 60.0)
@@ -33,6 +67,7 @@ def test_only_fresh_values_are_given_and_ages_are_told_of_the_freshest() -> None
     traces = {PROBE: Trace(25.0, T), CASE: Trace(30.0, T - 100.0)}
     assert fresh_values(bank, traces, "electrolyte_temperature", T + 1.0) == [25.0]
     assert ages(bank, traces, T + 1.0) == {"electrolyte_temperature": 1.0}
+    assert ages(bank, traces, T + 2.26) == {"electrolyte_temperature": 2.3}, "to a tenth of a second"
 
 
 def test_f09_a_meter_never_seen_is_excused_for_the_grace_time_but_the_permit_is_not() -> None:

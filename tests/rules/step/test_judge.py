@@ -11,8 +11,10 @@ from typing import Any
 import pytest
 
 from rules.advice import FLAGS
-from rules.bank.model import Relay
+from rules.bank.model import Meter, Relay
 from rules.events import Derived, Event, Order, Tick
+from rules.hand import HandLog
+from rules.meters import NEVER
 from rules.phase import PhaseMemory
 from rules.safety import Finding
 from rules.safety.evidence import Pending
@@ -70,6 +72,8 @@ HOT = {"over-temperature": Latch(AT - 60.0, 44.0, 43.3, "degC", "probe")}
 def test_what_the_interlock_remembers_is_said(lock: dict[str, Any], name: str, said: str | None) -> None:
     found = told(**lock)
     assert found.get(name) is None if said is None else said in found[name]
+    if name == "resume-due":
+        assert found.get(name) == said
     if lock and said is not None:
         assert name not in told(relay=None, **lock), "nothing is said of a relay that is not there"
 
@@ -176,12 +180,12 @@ def test_current_that_flows_in_with_the_relay_open_is_another_source() -> None:
 
 def test_a_relay_that_stays_closed_trips_after_its_ten_seconds() -> None:
     fold = cut()
-    fold.wait(5, every=1, **WARM)
-    assert "relay-disobeys" not in fold.lock.latched
-    fold.at += 1.0
+    fold.wait(1, every=1, **WARM)
     fold.read("relay_state", 1.0)
     fold.wait(8, every=1, **WARM)
-    assert "relay-disobeys" in fold.lock.latched
+    assert "relay-disobeys" not in fold.lock.latched
+    fold.wait(1, every=1, **WARM)
+    assert "relay-disobeys" in fold.lock.latched and fold.at == fold.lock.latched["relay-disobeys"].at
 
 
 # ----------------------------------------------------------------------------- how often, in which order
@@ -262,18 +266,22 @@ def test_a_state_goes_out_every_ten_seconds_and_at_once_when_something_changes()
 
 
 def test_orders_stand_in_front_of_what_was_observed_in_the_same_second() -> None:
-    fold = ready()
+    # A capacity test ends at 1.75 V per cell in the second in which a latch orders the cut once more.
+    bank = replace(make_bank(), load_relay=True)
+    fold = ready(bank)
     fold.memory = fold.memory._replace(
-        phase=PhaseMemory("holding", AT - 10.0, woken=True, started_at=AT - DAY, hold_seconds=25 * 3600.0),
-        interlock=fold.lock._replace(started=False),
+        phase=PhaseMemory("testing", AT - 600.0, woken=True, started_at=AT - DAY),
+        test=CapacityTest(AT - 600.0, 25.0, AT - 1.0, 20.0, low_samples=1),
+        interlock=fold.lock._replace(latched=HOT),
     )
     fold.at += 1.0
-    for name, value in WARM.items():
+    for name, value in {"voltage": 20.4, "current": -20.0, PROBE: 25.0}.items():
         fold.read(name, value)
-    _, outcomes = step(fold.bank, fold.memory, Tick(fold.at))
+    _, outcomes = step(bank, fold.memory, Tick(fold.at))
     kinds = [type(outcome) for outcome in outcomes]
-    assert Order in kinds and Event in kinds and Derived in kinds
-    assert kinds == sorted(kinds, key=[Order, Event, Derived].index)
+    assert [each.action for each in outcomes if isinstance(each, Order)] == ["cut", "load-cut"]
+    assert "test-end" in [each.kind for each in outcomes if isinstance(each, Event)]
+    assert kinds == sorted(kinds, key=[Order, Event, Derived].index) and kinds[-1] is Derived
 
 
 # ---------------------------------------------------------------------------------------- flags come and go
@@ -300,6 +308,48 @@ def test_a_flag_keeps_its_beginning_and_is_told_once_when_it_comes_and_once_when
         if event.detail.get("flag") == "water-reserve"
     ]
     assert told == [("flag-raised", since, None), ("flag-cleared", since + 8.0, 8.0)]
+
+
+def test_a_flag_that_stands_says_what_is_so_now_in_the_unit_of_now_and_what_to_do_now() -> None:
+    # The days of a round first, then the hours of its hold; the charger first on, then seen to be off.
+    fold = ready()
+    fold.memory = fold.memory._replace(phase=PhaseMemory("bulk", AT, woken=True, started_at=AT - 10.1 * DAY))
+    fold.wait(1, every=1, **WARM)
+    days = fold.memory.flags["charge-limit"]
+    assert (days.limit, days.unit, days.reason) == (10.0, "d", "longest round") and "is on" in days.action
+    fold.memory = fold.memory._replace(phase=fold.memory.phase._replace(hold_seconds=25.0 * 3600.0))
+    fold.read("relay_state", 0.0)
+    fold.wait(12, every=1, voltage=25.0, current=0.0, **{PROBE: 25.0})
+    hours = fold.memory.flags["charge-limit"]
+    assert hours.since == days.since
+    assert (hours.value, hours.limit, hours.unit, hours.reason) == (25.0, 24.0, "h", "longest hold")
+    assert "is on" not in hours.action and "cut off" in hours.action
+
+
+def test_a_meter_that_fell_silent_is_named() -> None:
+    fold = ready()
+    fold.wait(65, every=5, voltage=28.0, current=20.0)
+    assert fold.memory.flags["meter-silent"].reason == f"{PROBE} (cabin/probe)" and not fold.lock.allowed
+
+
+@pytest.mark.parametrize(
+    ("values", "memory", "raised"),
+    [
+        ({}, {}, True),
+        ({PROBE: 40.0}, {}, False),  # warm
+        ({PROBE: None}, {}, False),  # nobody knows how warm
+        ({}, {"hand": HandLog(damaged={"N01": "crack"})}, False),  # calm, and charging forbidden
+    ],
+)
+def test_nobody_is_told_to_turn_the_charger_up_while_anything_is_in_doubt_or_forbidden(
+    values: dict[str, float | None], memory: dict[str, Any], raised: bool
+) -> None:
+    fold = Fold(make_bank(relay=None))
+    absorbing = PhaseMemory("absorbing", fold.at, woken=True, started_at=fold.at - DAY, ceiling=2.4)
+    fold.memory = fold.memory._replace(phase=absorbing, **memory)
+    shown = {name: value for name, value in {**WARM, "voltage": 28.8, **values}.items() if value is not None}
+    fold.wait(1, every=1, **shown)
+    assert fold.memory.phase.phase == "absorbing" and ("charger-limit-low" in fold.flags) is raised
 
 
 @pytest.mark.parametrize(("grams", "withheld"), [(95.9, False), (96.1, True)])
@@ -367,6 +417,26 @@ def test_before_a_start_everything_is_named_that_stands_against_it_and_nothing_o
     assert {"checklist-open", "proof-test-missing"} <= gone.flags and not gone.lock.allowed
 
 
+@pytest.mark.parametrize(("phase", "started"), [("bulk", False), ("idle", True)])
+def test_only_a_bank_that_is_idle_and_not_started_is_asked_for_what_a_start_needs(phase: str, started: bool) -> None:
+    fold = ready()
+    lock = fold.lock._replace(started=started, proof=PROVED)
+    hand = fold.memory.hand._replace(plates_bare="N00.1")
+    fold.memory = fold.memory._replace(
+        phase=PhaseMemory(phase, AT, started_at=AT), interlock=lock._replace(checklist_by=""), hand=hand
+    )
+    fold.wait(1, every=1, **{**WARM, "current": 0.0, "voltage": 25.0})
+    assert fold.memory.phase.phase == phase and ("checklist-open" in fold.flags) is started
+
+
+def test_a_doubted_sign_is_excused_by_no_bypass() -> None:
+    fold = ready()
+    lock = fold.lock._replace(sign_doubted=fold.at, bypasses={"current": fold.at + 600.0})
+    fold.memory = fold.memory._replace(interlock=lock)
+    fold.wait(1, every=1, **{**WARM, "current": -20.0})
+    assert not fold.lock.allowed and fold.orders[-1].reason == "meter-suspect"
+
+
 def test_a_current_whose_sign_is_doubted_is_suspect_and_the_permit_goes() -> None:
     fold = ready()
     fold.memory = fold.memory._replace(interlock=fold.lock._replace(sign_doubted=fold.at))
@@ -402,3 +472,30 @@ def test_how_fine_the_shunt_is_says_whether_a_current_can_show_the_cut(
     )
     fold.wait(12, every=1, voltage=28.0, **{PROBE: 25.0})
     assert ("relay-unconfirmed" in fold.flags) is shown
+
+
+def test_of_two_shunts_the_first_says_how_fine_the_current_is() -> None:
+    plain = make_bank(relay=Relay(reports_state=False, auto_off=90.0), more=(Meter("current#2", "current"),))
+    for first, second, shown in ((0.1, 5.0, True), (5.0, 0.1, False), (0.0, 5.0, True)):
+        fine = {"current": first, "current#2": second}
+        meters = tuple(replace(each, resolution=fine.get(each.name, each.resolution)) for each in plain.meters)
+        fold = ready(replace(plain, meters=meters), amps=4.0)
+        steps = {name: fold.memory.meters.get(name, NEVER)._replace(step=step) for name, step in fine.items()}
+        steps["current"] = steps["current"]._replace(step=0.3)
+        fold.memory = fold.memory._replace(
+            meters={**fold.memory.meters, **steps}, interlock=fold.lock._replace(started=False)
+        )
+        fold.wait(12, every=1, voltage=28.0, **{PROBE: 25.0})
+        assert ("relay-unconfirmed" in fold.flags) is shown
+
+
+def test_a_current_reckoned_from_power_has_no_step_of_its_own() -> None:
+    plain = make_bank(relay=Relay(reports_state=False, auto_off=90.0), more=(Meter("power", "power", period=10.0),))
+    bank = replace(plain, meters=tuple(meter for meter in plain.meters if meter.quantity != "current"))
+    fold = ready(plain)
+    fold.bank = bank
+    fold.wait(1, every=1, voltage=28.0, power=56.0, **{PROBE: 25.0})  # 2 A, whose fall can be seen
+    assert fold.memory.counters.current == pytest.approx(2.0)
+    fold.memory = fold.memory._replace(interlock=fold.lock._replace(started=False))
+    fold.wait(12, every=1, voltage=28.0, **{PROBE: 25.0})
+    assert "relay-unconfirmed" in fold.flags
