@@ -74,7 +74,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "rules.safety.sign": ((SAFETY + "sign.py",), (FAULTS + "lying_meters.py",)),
     "rules.meters.warming": ((METERS + "warming.py",), (SAFETY + "hazards.py", FAULTS + "lying_meters.py", *HEAT)),
-    "rules.safety.closing": (OF_THE_INTERLOCK, ()),
+    "rules.safety.closing": ((SAFETY + "closing.py",), OF_THE_INTERLOCK),
     "rules.safety.evidence": (
         (SAFETY + "evidence.py", SAFETY + "hazards.py", FAULTS + "interrupted_evidence.py"),
         (FAULTS + "lying_meters.py",),

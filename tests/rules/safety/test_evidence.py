@@ -104,6 +104,92 @@ def test_a_state_without_a_row_counts_at_once_or_after_the_time_of_its_finder() 
     assert not confirmed(state("mapping-suspect", "#" * 30)) and confirmed(state("mapping-suspect", "#" * 31))
 
 
+@pytest.mark.parametrize(
+    ("name", "need", "of"),
+    [("over-current", 30, 60), ("gas", 30, 60), ("cell-short-suspected", 60, 90), ("mapping-suspect", 30, 45)],
+)
+def test_each_state_counts_by_the_seconds_of_its_own_window_and_by_no_older_ones(name: str, need: int, of: int) -> None:
+    # The last is not in the table: its finder's half minute, out of half as much again.
+    assert not confirmed(state(name, "#" * need)) and confirmed(state(name, "#" * (need + 1)))
+    early, rest = need - 10, 11
+    gap = of - early - rest
+    assert confirmed(state(name, "#" * early + "." * gap + "#" * rest))
+    assert not confirmed(state(name, "#" * early + "." * (gap + 1) + "#" * rest))
+    assert confirmed(state(name, "#" * (need + 1) + ".."))
+    assert not state(name, "#" * (need + 1) + "...")
+    assert state(name, "#" + "." * (of - 1)) and not state(name, "#" + "." * of)
+
+
+def test_what_counts_at_once_is_gone_after_three_seconds_and_remembers_when_it_began() -> None:
+    finding = Finding(1.0, 2.0, "A", "still closed")
+    pending = lasting({}, {"relay-disobeys": (finding, 0.0)}, 1000.0)
+    pending = lasting(pending, {"relay-disobeys": (finding._replace(value=3.0), 0.0)}, 1001.0)
+    entry = pending["relay-disobeys"]
+    assert (entry.since, entry.confirmed, entry.finding.value, entry.window) == (1000.0, True, 3.0, 0.0)
+    for second, stands in ((1002.0, True), (1003.0, True), (1004.0, False)):
+        pending = lasting(pending, {}, second)
+        assert bool(confirmed(pending)) is stands
+
+
+def test_a_second_that_is_looked_at_twice_counts_once() -> None:
+    pending: dict[str, Pending] = {}
+    for second in range(30):
+        for part in (0.0, 0.4):
+            pending = lasting(pending, {"gas": (Finding(), 30.0)}, 1000.0 + second + part)
+    assert not confirmed(pending)
+    assert confirmed(lasting(pending, {"gas": (Finding(), 30.0)}, 1030.0))
+    # A second that was well at its first look and not at its second was not well.
+    mixed = lasting(lasting({}, {"gas": (Finding(), 30.0)}, 1000.0), {}, 1001.0)
+    mixed = lasting(mixed, {"gas": (Finding(), 30.0)}, 1001.4)
+    assert mixed["gas"].marks.bit_count() == 2
+
+
+def test_what_nobody_looked_at_for_longer_than_the_window_is_as_long_as_the_window() -> None:
+    pending = lasting({}, {"gas": (Finding(), 30.0)}, 1000.0)
+    later = lasting(pending, {"gas": (Finding(), 30.0)}, 9000.0)
+    assert later["gas"].marks.bit_count() == 60 and later["gas"].marked_at == 9000.0
+    assert not lasting(pending, {}, 9000.0)
+
+
+def test_one_reading_that_is_certain_counts_alone() -> None:
+    sure = ("over-temperature", Finding(51.7, 43.3, "degC"), True)
+    first = note({}, KEY, sure, 1000.0)
+    assert confirmed(first) == {"over-temperature": sure[1]}
+    doubtful = note({}, KEY, HOT, 1000.0)
+    assert not confirmed(doubtful)
+    assert confirmed(note(note(doubtful, KEY, None, 1030.0), KEY, sure, 1090.0))
+    once = note(first, KEY, None, 1010.0)
+    again = note(once, KEY, HOT, 1100.0)
+    assert again[KEY].confirmed and again[KEY].good == 0 and again[KEY].since == 1000.0, "still there"
+
+
+def test_a_good_reading_says_nothing_where_nothing_was_seen_and_ends_only_its_own() -> None:
+    pending = note({}, KEY, HOT, 1000.0)
+    assert note(pending, "over-temperature|other", None, 1001.0) is pending
+    assert forget(pending, "gas|nose") is pending
+    two = note(pending, "gas|nose", ("gas", Finding(), False), 1000.0)
+    assert set(note(two, KEY, None, 1061.0)) == {"gas|nose"}
+    assert set(note(two, KEY, None, 1060.0)) == {KEY, "gas|nose"}, "a minute is not over"
+    assert set(forget(two, KEY)) == {"gas|nose"}
+
+
+@pytest.mark.parametrize(
+    ("between", "counts"), [([20.0, 40.0], True), ([20.0, 60.0], True), ([20.0, 61.0], False), ([10.0, 61.0], False)]
+)
+def test_three_of_a_voltmeter_must_come_within_a_minute(between: list[float], counts: bool) -> None:
+    readings = [(0.0, True), *[(at, over) for after in between for at, over in ((after - 1.0, False), (after, True))]]
+    assert bool(confirmed(told(*readings, hazard="over-voltage"))) is counts
+
+
+def test_silence_is_reckoned_from_the_newest_reading_that_showed_it() -> None:
+    pending = note(told((0, True), (5, False), hazard="over-voltage"), "over-voltage|probe",
+                   ("over-voltage", Finding(), False), 1030.0)  # fmt: skip
+    assert not confirmed(lasting(pending, {}, 1089.0)) and confirmed(lasting(pending, {}, 1090.0))
+    bare = Pending(1000.0, 60.0, False, Finding())
+    assert bare.last == 1000.0 and bare._replace(hits=(1005.0, 1030.0)).last == 1030.0
+    assert not any(bare[4:]), "of what was never seen nothing is counted"
+
+
 # ------------------------------------------------------------------------------------------ false trips
 
 #: Hazard, seconds between readings, how far under the limit in units of the meter's noise.

@@ -1,7 +1,7 @@
 """Which gravity tells how cold a cell may be, when it tells nothing any more, and how cold the bank may be.
 
 Water freezes at 0 degC, acid of 1.150 at -15 degC and of 1.265 near -57 degC (published freezing points, see
-`rules/laws/SOURCES.md`); a rested cell stands near its gravity + 0.84 V, the trade's rule. A week, a tenth of the
+`rules/SOURCES.md`); a rested cell stands near its gravity + 0.84 V, the trade's rule. A week, a tenth of the
 rating drawn and 0.05 V are common practice, no source.
 """
 

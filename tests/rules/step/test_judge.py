@@ -14,6 +14,7 @@ from rules.advice import FLAGS
 from rules.bank.model import Meter, Relay
 from rules.events import Derived, Event, Order, Tick
 from rules.hand import HandLog
+from rules.laws import water_rate
 from rules.meters import NEVER
 from rules.phase import PhaseMemory
 from rules.safety import Finding
@@ -363,6 +364,13 @@ def test_four_fifths_of_the_water_may_go_since_the_last_top_up(grams: float, wit
     assert ("water-reserve" in fold.flags) is withheld
 
 
+def test_at_four_fifths_of_it_the_water_is_used_up() -> None:
+    fold = ready(replace(make_bank(), water_reserve=water_rate(290.0) / 0.8))
+    fold.memory = fold.memory._replace(counters=fold.memory.counters._replace(gassing=290.0))
+    fold.wait(1, every=1, **{**WARM, "voltage": 25.0})
+    assert "water-reserve" in fold.flags
+
+
 def test_a_danger_that_a_person_noted_latches_and_leaves_nothing_pending() -> None:
     fold = ready()
     fold.note("seen", **{"N00": "smoke"})
@@ -474,19 +482,32 @@ def test_how_fine_the_shunt_is_says_whether_a_current_can_show_the_cut(
     assert ("relay-unconfirmed" in fold.flags) is shown
 
 
-def test_of_two_shunts_the_first_says_how_fine_the_current_is() -> None:
+@pytest.mark.parametrize(
+    ("first", "second", "learned", "amps", "shown"),
+    [
+        (0.1, 5.0, 0.3, 4.0, True),
+        (5.0, 0.1, 0.3, 4.0, False),
+        (0.0, 5.0, 0.3, 2.5, True),  # nobody says how fine the first is: by what it has shown
+        (0.0, 5.0, 5.0, 4.0, True),
+        (5.0, 0.0, 5.0, 4.0, False),
+    ],
+)
+def test_of_two_shunts_the_first_says_how_fine_the_current_is(
+    first: float, second: float, learned: float, amps: float, shown: bool
+) -> None:
     plain = make_bank(relay=Relay(reports_state=False, auto_off=90.0), more=(Meter("current#2", "current"),))
-    for first, second, shown in ((0.1, 5.0, True), (5.0, 0.1, False), (0.0, 5.0, True)):
-        fine = {"current": first, "current#2": second}
-        meters = tuple(replace(each, resolution=fine.get(each.name, each.resolution)) for each in plain.meters)
-        fold = ready(replace(plain, meters=meters), amps=4.0)
-        steps = {name: fold.memory.meters.get(name, NEVER)._replace(step=step) for name, step in fine.items()}
-        steps["current"] = steps["current"]._replace(step=0.3)
-        fold.memory = fold.memory._replace(
-            meters={**fold.memory.meters, **steps}, interlock=fold.lock._replace(started=False)
-        )
-        fold.wait(12, every=1, voltage=28.0, **{PROBE: 25.0})
-        assert ("relay-unconfirmed" in fold.flags) is shown
+    fine = {"current": first, "current#2": second}
+    meters = tuple(replace(each, resolution=fine.get(each.name, each.resolution)) for each in plain.meters)
+    fold = ready(replace(plain, meters=meters), amps=amps)
+    steps = {
+        "current": fold.memory.meters["current"]._replace(step=learned),
+        "current#2": NEVER._replace(step=5.0 - learned),
+    }
+    fold.memory = fold.memory._replace(
+        meters={**fold.memory.meters, **steps}, interlock=fold.lock._replace(started=False)
+    )
+    fold.wait(12, every=1, voltage=28.0, **{PROBE: 25.0})
+    assert ("relay-unconfirmed" in fold.flags) is shown
 
 
 def test_a_current_reckoned_from_power_has_no_step_of_its_own() -> None:
