@@ -184,7 +184,7 @@ def _imbalance(bank: Bank, view: View, hand: HandLog, at: float) -> Finding | No
     midpoints = view.values("midpoint_voltage")
     volts = None if view.voltage_by_hand else view.voltage
     if midpoints and volts is not None and view.current is not None and view.current > TELLING_CURRENT:
-        off = abs(midpoints[0] - 0.5 * volts)
+        off = max(abs(midpoint - 0.5 * volts) for midpoint in midpoints)
         if off > MIDPOINT:
             return Finding(off, MIDPOINT, "V", "midpoint off the middle while charging")
     strings = strings_known(view, hand, at)

@@ -2,7 +2,7 @@
 
 from rules.hand.checks import FULL, KINDS, LEVELS, check, doubt
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
-from rules.hand.log import BACKWARD, HandLog, rejoined
+from rules.hand.log import BACKWARD, Entry, HandLog, rejoined
 from rules.hand.seen_words import dangers
 
 __all__ = [
@@ -10,6 +10,7 @@ __all__ = [
     "FULL",
     "KINDS",
     "LEVELS",
+    "Entry",
     "GravityReading",
     "HandLog",
     "check",

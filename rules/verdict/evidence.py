@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from rules.bank import Bank
-from rules.hand import HandLog, latest, latest_of_each
+from rules.hand import Entry, HandLog, latest, latest_of_each
 from rules.verdict.capacity_test import CapacityTest, result
 from rules.verdict.judgement import (
     ANOTHER_FELL,
@@ -175,10 +175,15 @@ def _together(cells: dict[str, str]) -> list[str]:
     return [f"cell{'s' if len(names) > 1 else ''} {', '.join(names)}: {why}" for why, names in same.items()]
 
 
+def _by_time(hand: HandLog) -> list[Entry]:
+    """Return entries as they were read: one that is typed in late does not overrule a newer one."""
+    return sorted(hand.entries, key=lambda entry: entry.taken_at)
+
+
 def _dead_cells(hand: HandLog, since: float) -> dict[str, str]:
     """Return cells that read backwards, or next to nothing after a rest, by the multimeter."""
     found: dict[str, str] = {}
-    for entry in hand.entries:
+    for entry in _by_time(hand):
         if entry.kind != "voltage" or entry.taken_at < since:
             continue
         for where, volts in entry.values.items():
@@ -194,7 +199,7 @@ def _dead_cells(hand: HandLog, since: float) -> dict[str, str]:
 
 def _resting(hand: HandLog, since: float) -> dict[str, float]:
     found: dict[str, float] = {}
-    for entry in hand.entries:
+    for entry in _by_time(hand):
         if (
             entry.kind == "voltage"
             and entry.taken_at >= since

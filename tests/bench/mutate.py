@@ -37,23 +37,16 @@ OF_THE_INTERLOCK = (
 SAFETY, METERS, FAULTS = "tests/rules/safety/test_", "tests/rules/meters/test_", "tests/faults/test_"
 LIARS = "tests/moments/test_moments_meters_that_lie.py"
 MOMENTS = "tests/moments/test_moments_"
-OF_ADVICE = ("tests/rules/advice/test_advice.py", "tests/rules/advice/test_chores.py")
-OF_WORDS = (MOMENTS + "relay_and_sources.py", MOMENTS + "words_and_bookkeeping.py")
-OF_FINDINGS = tuple(
-    f"{MOMENTS}{name}.py"
-    for name in ("strings_blocks_shorts", "gas_air_water", "at_the_posts", "words_and_bookkeeping")
-)
-OF_HAND = ("tests/rules/hand/test_handlog.py", "tests/rules/hand/test_hydrometer_log.py")
-OF_READINGS = (
-    MOMENTS + "frost_and_gravity.py",
-    MOMENTS + "at_the_posts.py",
-    "tests/rules/verdict/test_verdict_evidence.py",
-)
-OF_VERDICT = (
-    "tests/rules/verdict/test_verdict.py",
-    "tests/rules/verdict/test_verdict_evidence.py",
-    "tests/rules/verdict/test_matching.py",
-)
+ADVICE = "tests/rules/advice/"
+OF_ADVICE = {
+    "charger_now": (ADVICE + "test_charger_now.py",),
+    "doubts": (ADVICE + "test_doubts.py",),
+    "sentences": (ADVICE + "test_what_is_said.py", ADVICE + "test_advice.py"),
+    "chores": (ADVICE + "test_chores_when.py", ADVICE + "test_chores.py"),
+    "findings": (ADVICE + "test_findings.py", ADVICE + "test_chores.py"),
+}
+OF_HAND = ("tests/rules/hand",)
+OF_VERDICT = ("tests/rules/verdict", "tests/rules/hand/test_hydrometer_log.py")
 HEAT = ("tests/moments/test_moments_runaway.py", "tests/moments/test_moments_heat_and_age.py")
 #: Module -> tests that are quick, and those that a mutant meets which these let live.
 MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
@@ -106,16 +99,12 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("tests/rules/step/test_judge.py", SAFETY + "what_withholds.py", SAFETY + "permits.py"),
         (SAFETY + "interlock.py", "tests/rules/step/test_acts.py", MOMENTS + "relay_and_sources.py"),
     ),
-    **{f"rules.advice.{name}": (OF_ADVICE, OF_WORDS) for name in ("charger_now", "sentences", "doubts")},
-    **{f"rules.advice.{name}": (OF_ADVICE, OF_FINDINGS) for name in ("chores", "findings")},
+    **{f"rules.advice.{name}": (tests, ()) for name, tests in OF_ADVICE.items()},
     **{
-        f"rules.hand.{name}": (OF_HAND, OF_READINGS)
+        f"rules.hand.{name}": (OF_HAND, ())
         for name in ("checks", "gravity", "gravity_trend", "log", "memory", "seen_words")
     },
-    **{
-        f"rules.verdict.{name}": (OF_VERDICT, (MOMENTS + "verdict_evidence.py",))
-        for name in ("capacity_test", "evidence", "judgement", "matching")
-    },
+    **{f"rules.verdict.{name}": (OF_VERDICT, ()) for name in ("capacity_test", "evidence", "judgement", "matching")},
 }
 #: Of those, what needs a broker of its own says nothing about a rule.
 LEFT_OUT = "not fails_the_proof_by_name"
