@@ -48,7 +48,7 @@ def silence_limit(meter: Meter, trace: Trace) -> float:
 
 def fresh(meter: Meter, trace: Trace | None, at: float) -> bool:
     """Tell whether the believed value is young enough to act on at this moment [s since the epoch]."""
-    if trace is None or trace.at == 0.0 or trace.retained:
+    if trace is None or not trace.at or trace.retained:
         return False
     return at - trace.at <= silence_limit(meter, trace)
 

@@ -39,6 +39,8 @@ def by_chance(period: float, share: float) -> float:
         (250.0, 0.05, None),
         (20.0, 0.005, None),
         (120.0, 0.1, None),
+        (60.0, (0.999995 / 200.0 / 1440.0) ** (1.0 / 3.0), 240.0),  # three in a row just seldom enough
+        (60.0, (1.000005 / 200.0 / 1440.0) ** (1.0 / 3.0), 300.0),  # and just not
         (10.0, 0.3, 90.0),  # nobody waits for more than nine periods
         (60.0, 0.75, 540.0),
         (60.0, 1.0, 540.0),  # nothing ever arrives

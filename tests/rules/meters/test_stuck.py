@@ -6,6 +6,8 @@ kelvin (Schiffer and others, J. Power Sources 168 (2007) 66).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from rules.meters import Counters, Thermal, Trace, missed_the_heat, stuck
@@ -149,3 +151,109 @@ def test_a_slow_growth_is_held_against_a_glance_every_half_hour() -> None:
     thermal = Thermal(steps=slowly, lowest=5.0, halves=glances)
     assert missed_the_heat(BANK, {}, stands(6.2), thermal)
     assert not missed_the_heat(BANK, {}, stands(1.5), thermal), "what was before the probe stood says nothing"
+
+
+@pytest.mark.parametrize(
+    ("steps", "hours", "found"),
+    [
+        (means(*[5.0] * 6, *[6.0] * 6), 1.0, True),  # an hour of means, all of it since it stands
+        (means(*[5.0] * 6, *[6.0] * 6), 0.99, False),
+        (means(*[5.0] * 5, *[6.0] * 6), 2.0, False),
+        (means(*[7.0] * 3, *[5.0] * 6, *[5.5] * 4, *[6.0] * 6), 2.0, True),  # the lowest half hour, wherever it lies
+        (means(*[7.0] * 3, *[5.0] * 5, *[5.9] * 5, *[6.0] * 6), 2.0, False),  # five low means are none
+        (means(*[5.0] * 9, *[6.0] * 9), 1.0, False),  # what flowed before it stood says nothing
+        (means(*[5.0] * 6, *[5.9] * 6), 1.5, True),  # 18 % are 3 K
+        (means(*[5.0] * 6, *[5.89] * 6), 1.5, False),
+        (means(*[2.0] * 6, *[2.5] * 6), 1.5, True),  # half an ampere, from which 200 Ah count as charging
+        (means(*[2.0] * 6, *[2.49] * 6), 1.5, False),
+        (means(*[5.0] * 6, *[3.0] * 3, *[9.0] * 3), 1.5, True),  # 6 A in the mean of the last half hour
+        (means(*[5.0] * 8, *[4.0] * 3, *[6.5] * 1, *[6.0] * 6), 2.0, True),
+    ],
+)
+def test_the_lowest_half_hour_since_the_probe_stands_is_held_against_the_last(
+    steps: tuple[Step, ...], hours: float, found: bool
+) -> None:
+    assert missed(steps, hours=hours) is found
+
+
+@pytest.mark.parametrize(("more", "found"), [(0.0, True), (0.0049, True), (0.0051, False), (-0.03, True)])
+def test_a_charger_that_was_turned_up_by_five_millivolts_explains_the_growth(more: float, found: bool) -> None:
+    turned = tuple(each._replace(volts=each.volts + more * (n > 7)) for n, each in enumerate(GROWN))
+    assert missed(turned) is found
+
+
+@pytest.mark.parametrize(
+    ("resolution", "learned", "amps", "found"),
+    [
+        (1.0, 0.1, 7.0, True),  # two of its steps
+        (1.0, 0.1, 6.9, False),
+        (0.1, 1.0, 6.9, True),
+        (0.0, 1.0, 6.9, False),  # nobody says how fine it is: by what it has shown
+        (0.0, 0.2, 6.0, True),
+        (0.0, 0.0, 6.0, True),
+    ],
+)
+def test_less_than_two_steps_of_the_shunt_are_no_growth(
+    resolution: float, learned: float, amps: float, found: bool
+) -> None:
+    meters = tuple(replace(each, resolution=resolution) if each.name == "current" else each for each in BANK.meters)
+    traces = {"current": Trace(amps, AT, step=learned)}
+    thermal = Thermal(steps=means(*[5.0] * 8, *[amps] * 6), lowest=5.0)
+    assert missed_the_heat(replace(BANK, meters=meters), traces, stands(1.5), thermal) is found
+    blind = replace(BANK, meters=tuple(each for each in BANK.meters if each.quantity != "current"))
+    assert missed_the_heat(blind, {}, stands(1.5), thermal), "power tells the current, and has no step"
+
+
+@pytest.mark.parametrize(
+    ("stood", "glance_at", "found"),
+    [
+        (3.0, 2.9, True),  # a glance at 5 A since it stands
+        (3.0, 3.0, False),  # half of whose five minutes was before
+        (3.0, 0.5, True),
+        (3.0, 0.3, False),  # within the last half hour it is now, not before
+    ],
+)
+def test_a_glance_counts_since_the_probe_stands_and_before_the_last_half_hour(
+    stood: float, glance_at: float, found: bool
+) -> None:
+    slowly = means(*[5.9] * 7, *[6.0] * 6)
+    glance = Step(AT - glance_at * HOUR, 25.0, 5.0, 2.67)
+    thermal = Thermal(steps=slowly, lowest=5.0, halves=(glance,))
+    assert missed_the_heat(BANK, {}, stands(stood), thermal) is found
+
+
+@pytest.mark.parametrize(
+    ("amps", "volts", "step", "found"),
+    [
+        # Half a kelvin, or two of its steps: 50 J/K for each of 200 Ah; 12 means are an hour.
+        (10.0, 2.14, 0.1, True),  # 3600 s x 10 A x 0.14 V / 10 kJ/K = 0.504 K
+        (10.0, 2.138, 0.1, False),
+        (10.0, 2.16, 0.29, False),  # 0.576 K of 0.58
+        (10.0, 2.162, 0.29, True),
+        (30.0, 2.0, 0.1, True),  # 50 mV of overvoltage at least: 0.54 K
+        (27.0, 2.0, 0.1, False),
+    ],
+)
+def test_a_probe_must_move_when_the_charge_warms_it_by_half_a_kelvin_or_two_of_its_steps(
+    amps: float, volts: float, step: float, found: bool
+) -> None:
+    assert probe(stands(2.1, step=step, usual=60.0), means(*[amps] * 12, volts=volts)) is found
+
+
+@pytest.mark.parametrize(
+    ("amps", "stopped", "still", "found"),
+    [
+        (2.6, 900.0, 700.0, True),
+        (2.5, 900.0, 700.0, False),  # five times what counts as charging
+        (20.0, 600.0, 600.0, True),  # ten minutes ago it still was charged
+        (20.0, 599.0, 600.0, False),
+        (20.0, 900.0, 600.0, True),
+        (20.0, 900.0, 599.0, False),
+    ],
+)
+def test_a_voltage_must_fall_within_ten_minutes_after_charging(
+    amps: float, stopped: float, still: float, found: bool
+) -> None:
+    steps = tuple(Step(AT - stopped - 300.0 * n, 25.0, amps if n == 0 else 0.0, 2.4) for n in (3, 2, 1, 0))
+    assert voltage(still, steps, amps=0.0, usual=0.0) is found
+    assert not voltage(still, (*steps, *means(0.0, 0.0, 0.0, 0.0)), amps=0.0, usual=0.0), "that is long ago"

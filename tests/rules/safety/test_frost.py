@@ -53,7 +53,8 @@ def test_the_weakest_cell_counts() -> None:
         (read(gravity_corrected=None, mark="low"), 0.0, "N1.2 could not be read"),
         (read(corrected=False), 0.0, "gravity of N1.2 was read without its temperature"),
         (read(days=7.0), 0.0, ""),
-        (read(days=7.01), 0.0, "gravity of N1.1 is 7 days old"),
+        (read(days=7.0 + 2.0 / DAY), 0.0, "gravity of N1.1 is 7 days old"),  # a week and two seconds
+        (read(days=7.50003), 0.0, "gravity of N1.1 is 8 days old"),  # to the nearest day
         (read(days=30.0), 0.0, "gravity of N1.1 is 30 days old"),
         (read()._replace(watered={"N1.2": AT - DAY}), 0.0, ""),  # the same walk
         (read()._replace(watered={"N1.2": AT - DAY + 1.0}), 0.0, "water was added to N1.2 after its gravity was read"),

@@ -83,20 +83,43 @@ def test_the_second_of_two_hot_readings_trips_at_once_and_one_alone_at_no_second
 
 @pytest.mark.parametrize(
     ("second", "after", "trips"),
-    [(60.0, 5.0, True), (63.0, 60.0, True), (57.0, 5.0, True), (63.1, 5.0, False), (60.0, 61.0, False)],
+    [(44.0, 5.0, True), (47.0, 60.0, True), (41.0, 5.0, True), (47.1, 5.0, False), (44.0, 61.0, False)],
 )
 def test_a_startling_value_that_the_next_bears_out_was_the_first_of_the_two(
     second: float, after: float, trips: bool
 ) -> None:
-    # 20 K within seconds no electrolyte can do; 51.7 degC would trip alone, 63 degC is no such value of a case.
+    # 14 K within seconds no electrolyte can do; a case may be at 40 degC.
     case = Meter("case", "electrolyte_temperature", source="cabin/case", period=10.0, placed="case")
     fold = ready(make_bank(more=(case,)), case=30.0)
     fold.at += 1.0
-    fold.read("case", 60.0)
+    fold.read("case", 44.0)
     assert fold.memory.meters["case"].quality == SUSPECT and not fold.lock.latched
     fold.at += after
     fold.read("case", second)
     assert ("over-temperature" in fold.lock.latched) is trips
+
+
+@pytest.mark.parametrize("doubted", [[-60.0], [44.0, 36.0]])
+def test_a_value_that_nobody_believed_bears_out_none_that_is_unlike_it_or_came_after_a_good_one(
+    doubted: list[float],
+) -> None:
+    case = Meter("case", "electrolyte_temperature", source="cabin/case", period=10.0, placed="case")
+    fold = ready(make_bank(more=(case,)), case=36.0)
+    for value in [*doubted, 41.0]:
+        fold.at += 5.0
+        fold.read("case", value)
+    assert fold.memory.meters["case"].value == 41.0 and fold.memory.pending and not fold.lock.latched
+
+
+def test_a_probe_whose_clock_is_an_hour_slow_trips_as_soon_as_that_is_sure() -> None:
+    fold = Fold(make_bank())
+    for _ in range(4):
+        hot(fold, 10.0, lag=5000.0, value=42.0)
+    assert fold.memory.meters[PROBE].clock_off == -5000.0
+    hot(fold, 10.0, lag=5000.0)
+    assert fold.memory.pending and not fold.lock.latched
+    hot(fold, 10.0, lag=5000.0)
+    assert "over-temperature" in fold.lock.latched
 
 
 def test_good_readings_end_what_one_hot_one_began() -> None:
@@ -125,7 +148,12 @@ def test_what_the_relay_says_is_judged_at_once() -> None:
     assert fold.memory.judged_at == fold.at
     fold.at += 0.5
     fold.read("current", 0.0)
-    assert fold.memory.judged_at == fold.at - 0.5, "a current waits for the second"
+    hot(fold, 0.0, lag=30.0, value=24.0)
+    assert fold.memory.judged_at == fold.at - 0.5, "a current waits for the second, and so does what came late"
+    for name, value in (("voltage", 27.0), ("current", 19.0)):
+        fold.memory = fold.memory._replace(sampled=False)
+        fold.read(name, value)
+        assert fold.memory.sampled, "at which it is looked at"
 
 
 def test_a_message_that_cannot_be_read_leaves_the_value_and_says_since_when() -> None:
@@ -200,6 +228,37 @@ def test_power_and_the_charger_s_outlet_tell_the_current_where_nothing_better_do
     fold.at += 100.0
     fold.read("va", 100.0)
     assert fold.memory.counters.current == pytest.approx(100.0 * 0.88 / 28.0), "until it falls silent"
+
+
+def test_of_two_outlets_the_first_counts() -> None:
+    fold = without_shunt(*AC, Meter("other", "ac_voltage", period=10.0))
+    fold.read("outlet", 115.0)
+    fold.read("other", 230.0)
+    fold.read("plug", 6.0)
+    assert fold.memory.counters.current == pytest.approx(115.0 * 6.0 * 0.99 * 0.88 / 28.0)
+
+
+@pytest.mark.parametrize("amps", [(0.0, 0.0), (-3.0, -1.0), (0.0, -2.0)])
+def test_strings_that_take_nothing_have_no_shares(amps: tuple[float, float]) -> None:
+    fold = Fold(make_bank(relay=None, strings=2, more=STRINGS))
+    fold.read("voltage", 25.0)
+    for _ in range(2):
+        fold.read("s1", amps[0])
+        fold.read("s2", amps[1])
+        fold.read("current", 10.0)
+        fold.at += 36.0
+    assert fold.memory.counters.string_charge == pytest.approx((0.05, 0.05)), "equal parts of what the shunt tells"
+
+
+def test_a_current_that_ends_is_counted_to_its_end_and_an_offset_is_not() -> None:
+    for last, charge in ((0.0, 0.1), (0.5, 0.0)):
+        fold = Fold(make_bank())
+        fold.read("relay_state", 0.0)
+        fold.read("voltage", 25.0)
+        fold.read("current", 20.0)
+        fold.at += 36.0
+        fold.read("current", last)
+        assert fold.memory.counters.charge == pytest.approx(charge)
 
 
 @pytest.mark.parametrize(("volts", "known"), [(0.0, False), (1.0, False), (1.1, True), (28.0, True)])
