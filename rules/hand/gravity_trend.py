@@ -182,7 +182,7 @@ def _newest_four(series: list[tuple[float, float]]) -> list[float]:
     """Return gravities since the fourth newest of readings 25 minutes or more apart; empty with fewer than four."""
     counted, counted_hour = 0, float("inf")
     for position in range(len(series) - 1, -1, -1):
-        if counted_hour - series[position][0] >= 25.0 / 60.0:
+        if counted_hour - series[position][0] >= 25.0 / 60.0 - ROUNDING:
             counted, counted_hour = counted + 1, series[position][0]
         if counted == PLATEAU_READINGS:
             return [gravity for _, gravity in series[position:]]

@@ -12,7 +12,11 @@ _DEPOSITS = re.compile(
     re.IGNORECASE,
 )
 #: Denied in the same part of a sentence, in front of the word or behind it.
-_DENIED = re.compile(r"\b(?:no|not|none|never|without|neither|nor|free of|isn't|doesn't|aren't)\b", re.IGNORECASE)
+_DENIED = re.compile(
+    r"\b(?:no|not|nothing|none|never|without|neither|nor|free of|isn't|doesn't|aren't)\b", re.IGNORECASE
+)
+#: What is denied of all but one is said of that one.
+_EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly\b", re.IGNORECASE)
 _PARTS = re.compile(r"[,;.:!]|\bbut\b|\byet\b", re.IGNORECASE)
 #: What a person notices that means that a cell may burst, burn or poison now, in the words in which people note it.
 _DANGERS = (
@@ -102,4 +106,4 @@ def _said(words: str, pattern: re.Pattern[str]) -> bool | None:
     parts = [part for part in _PARTS.split(words) if pattern.search(part)]
     if not parts:
         return None
-    return any(_DENIED.search(part) is None for part in parts)
+    return any(_DENIED.search(part) is None or _EXCEPT.search(part) is not None for part in parts)

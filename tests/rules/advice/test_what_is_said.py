@@ -67,7 +67,7 @@ def heard(now: ChargerNow, *flags: str, phase: str = "bulk", **known: object) ->
         ),
         (
             HELD,
-            "Keep the charger off: pull its plug, for the relay may close by itself at 2026-11-25T07:03Z, air the "
+            "Keep the charger off: pull its plug, for the relay may close by itself at 2026-11-25T07:04Z, air the "
             "room for an hour, then ",
         ),
         (AIRED, "Keep the charger off and air the room until 2026-11-25T07:31Z, then "),

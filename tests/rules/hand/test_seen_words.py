@@ -1,0 +1,106 @@
+"""What somebody noted in words: deposits, gas, danger and damage, and denial. Words: common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from rules.hand.seen_words import damages, dangers, deposits, gasses
+
+
+@pytest.mark.parametrize(
+    ("words", "grade"),
+    [
+        ("sulfated 3 of 4", 3),
+        ("Sulphated 1", 1),
+        ("white deposits 4", 4),
+        ("sulfate 0", 0),
+        ("white deposits", 1),
+        ("sulfated, gassing 3", 1),
+        ("no sulfate", 0),
+        ("without any deposits", 0),
+        ("Clean", 0),
+        ("clean, sulfated 2", 2),
+        ("brown", None),
+        ("", None),
+    ],
+)
+def test_white_deposits_are_graded_named_or_denied(words: str, grade: int | None) -> None:
+    assert deposits(words) == grade
+
+
+@pytest.mark.parametrize(
+    ("words", "gas"),
+    [
+        ("gassing milky", True),
+        ("milky", True),
+        ("Gassing well", True),
+        ("gassing: none", False),
+        ("clean, gassing none", False),
+        ("no gas", False),
+        ("does not gas", False),
+        ("without any gas", False),
+        ("clean", None),
+        ("", None),
+    ],
+)
+def test_a_cell_gasses_does_not_or_nothing_is_said_of_it(words: str, gas: bool | None) -> None:
+    assert gasses(words) is gas
+
+
+@pytest.mark.parametrize(
+    ("words", "what"),
+    [
+        ("smells of rotten eggs", ("smell of rotten eggs",)),
+        ("sulphury smell at N2", ("smell of rotten eggs",)),
+        ("sulfated 3 of 4", ()),
+        ("sparks at a joint", ("spark inside",)),
+        ("a bang", ("bang",)),
+        ("N2 burst", ("bang",)),
+        ("smoke, and N1 hot", ("smoke", "hot block")),
+        ("N3 cannot be touched", ("hot block",)),
+        ("all well, no smell of eggs, no spark, not hot", ()),
+        ("no smoke but N2 is hot", ("hot block",)),
+        ("nothing hot; N4 hot", ("hot block",)),
+        ("all well, nothing hot, nothing smells of eggs", ()),
+        # Denied of all but one, it is said of that one.
+        ("no smell except of rotten eggs", ("smell of rotten eggs",)),
+        ("no block hot apart from N2", ("hot block",)),
+        ("nothing hot but N3 burnt", ("smoke",)),
+        ("all well", ()),
+        ("", ()),
+    ],
+)
+def test_a_danger_is_heard_in_any_part_of_the_sentence_that_does_not_deny_it(words: str, what: tuple[str, ...]) -> None:
+    assert dangers(words) == what
+
+
+@pytest.mark.parametrize(
+    ("words", "what"),
+    [
+        ("case cracked", {"crack": True}),
+        ("no crack, leaks at N2", {"crack": False, "leak": True}),
+        ("bulging", {"bulge": True}),
+        ("frozen", {"frozen": True}),
+        ("N1 cracked, N2 no crack", {"crack": True}),
+        ("nothing cracked, nothing leaks", {"crack": False, "leak": False}),
+        ("no cracks except N2", {"crack": True}),
+        ("thawed, no cracks, no leaks other than N4", {"crack": False, "leak": True}),
+        ("not only N1 leaks", {"leak": True}),
+        # Ice is not denied by a look alone: its cracks show when it is gone.
+        ("no ice", {}),
+        ("not frozen, no cracks", {"crack": False}),
+        ("thawed, no cracks, no leaks", {"crack": False, "leak": False, "frozen": False}),
+        ("thawed, no cracks", {"crack": False}),
+        ("thawed, no leaks", {"leak": False}),
+        ("thawed, cracked, no leaks", {"crack": True, "leak": False}),
+        ("thawed, no cracks, leaks", {"crack": False, "leak": True}),
+        ("thawed", {}),
+        ("repaired", dict.fromkeys(("crack", "leak", "bulge", "frozen"), False)),
+        ("case sound", dict.fromkeys(("crack", "leak", "bulge", "frozen"), False)),
+        ("repaired, still leaks", {"leak": True}),
+        ("replaced, no leaks", dict.fromkeys(("crack", "leak", "bulge", "frozen"), False)),
+        ("all well", {}),
+    ],
+)
+def test_damage_is_there_denied_mended_or_not_spoken_of(words: str, what: dict[str, bool]) -> None:
+    assert damages(words) == what
