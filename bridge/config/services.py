@@ -52,7 +52,7 @@ class BrokerTable(Table):
     key_file: Path | None = None
     keepalive: Seconds = 15.0
     client_prefix: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]{1,32}$")] = "revival"
-    in_flight: Annotated[int, Field(strict=True, ge=10, le=1000)] = 20
+    in_flight: Annotated[int, Field(strict=True, ge=1, le=1000)] = 20
 
     @model_validator(mode="after")
     def _agree(self) -> Self:

@@ -175,7 +175,9 @@ port = 1883
 # client_prefix = "revival"      # a second bridge on the same broker needs another one; a part that no other
                                  # account can know is added, made of the password: with another password the
                                  # broker keeps what waits under the old name, so change it when nothing waits
-# in_flight = 1000               # the broker's max_inflight_messages, where you know it: from 500 on the card is spared
+# in_flight = 1000               # the broker's max_inflight_messages, if you know it: from 500 on the card is spared;
+                                 # one that sends fewer than 10 before it waits (some send 1) needs its number here,
+                                 # or stamped readings come later and later
 
 [[bank]]
 id = "north"

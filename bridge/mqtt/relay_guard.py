@@ -177,7 +177,8 @@ class RelayGuard:
         self.look()
 
     def _received(self, client: Client, userdata: Any, message: Any) -> None:
-        if message.retain and message.payload:
+        # Some brokers hand out at once what is kept for other clients' subscriptions: that is no order to this relay.
+        if message.retain and message.payload and message.topic == self.relay.topic:
             self.kept.append(message.payload)
 
     def _answered(self, mid: int, codes: list[int]) -> None:

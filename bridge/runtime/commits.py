@@ -96,7 +96,7 @@ class Storing:
         in_flight: int = 20,
     ) -> None:
         self.engine, self.journal, self.clock, self.acknowledge = engine, journal, clock, acknowledge
-        self._most_acks = in_flight // 2
+        self._most_acks = max(1, in_flight // 2)
         self._every = COMMIT_EVERY if in_flight < LARGE_WINDOW else SPARING
         self._ack_age = ACK_AGE if in_flight < SMALL_WINDOW else self._every
         self.batch = Batch()

@@ -76,7 +76,9 @@ def shunt(t: float, volts: float, amps: float) -> str:
 class RelayStandIn:
     """A relay on the bus: obeys, reports its state, keeps what it was told."""
 
-    def __init__(self, port: int, *, obeys: bool = True, auto_off: float | None = None) -> None:
+    def __init__(
+        self, port: int, *, obeys: bool = True, auto_off: float | None = None, login: tuple[str, str] | None = None
+    ) -> None:
         self.auto_off = auto_off  #: opens by itself so long after the last ON [s]
         self._timer: threading.Timer | None = None
         self.told: list[str] = []
@@ -85,6 +87,8 @@ class RelayStandIn:
         self.obeys = obeys
         self.changed = threading.Condition()
         self.client = Client(CallbackAPIVersion.VERSION2, client_id="relay-stand-in")
+        if login is not None:
+            self.client.username_pw_set(*login)
         self.client.on_message = self._on_message
         self.client.on_connect = lambda client, *_: client.subscribe("cabin/charger/set", 1)
         self.client.connect("127.0.0.1", port)

@@ -34,12 +34,16 @@ NUMBER = iter(range(1_000_000))
 class Meters:
     """The shunt and the probe of the test cabin, five times a second; current flows while the relay is closed."""
 
-    def __init__(self, port: int, relay: RelayStandIn, *, every: float = 0.2) -> None:
+    def __init__(
+        self, port: int, relay: RelayStandIn, *, every: float = 0.2, login: tuple[str, str] | None = None
+    ) -> None:
         self.relay, self.every = relay, every
         self.amps, self.celsius, self.volts = 20.0, 25.0, 26.0
         self.shunt_speaks = self.probe_speaks = True
         self.stamp: Any = time.time
         self.client = Client(CallbackAPIVersion.VERSION2, client_id=f"meters{next(NUMBER)}")
+        if login is not None:
+            self.client.username_pw_set(*login)
         self.client.connect("127.0.0.1", port)
         self.client.loop_start()
         self._ending = threading.Event()
@@ -79,12 +83,21 @@ class Meters:
 class Rig:
     """Broker, relay and meters; the bridge runs inside `bridge()` or as a process of its own inside `process()`."""
 
-    def __init__(self, broker: Broker, folder: Path, *, extra: str = "", port: int = 0, auto_off: float = 90.0) -> None:
+    def __init__(
+        self,
+        broker: Broker,
+        folder: Path,
+        *,
+        extra: str = "",
+        port: int = 0,
+        auto_off: float = 90.0,
+        login: tuple[str, str] | None = None,
+    ) -> None:
         self.broker = broker
         self.path = write_cabin(folder, port or broker.port, extra=extra)
         self.edit('"90 s"', f'"{auto_off:g} s"')
-        self.relay = RelayStandIn(broker.port, auto_off=auto_off)
-        self.meters = Meters(broker.port, self.relay)
+        self.relay = RelayStandIn(broker.port, auto_off=auto_off, login=login)
+        self.meters = Meters(broker.port, self.relay, login=login)
 
     def edit(self, old: str, new: str) -> None:
         """Change the cabin file."""

@@ -262,3 +262,20 @@ def test_the_guard_says_when_nobody_listens_to_the_relays_topic(
     assert guard.listened is False and guard.unheard
     assert "nobody listens on nobody/" in caplog.text
     guard.session.stop()
+
+
+def test_f69_what_is_kept_on_another_topic_is_no_order_to_this_relay(
+    rig: Callable[..., tuple[RelayOutlet, Relay]], broker: Broker
+) -> None:
+    # amqtt 0.12.1 hands a new client what is kept for everybody's subscriptions; here the guard asks for more itself
+    broker.publish("homie/5/elsewhere/$state", "ready", "-r", "-q", "1")
+    outlet, _ = rig(protocol="3.1.1")
+    broker.publish(outlet.relay.topic, "ON", "-r", "-q", "1")
+    link = outlet.guard.session.link
+    assert link is not None
+    link[0].subscribe([("homie/5/elsewhere/$state", 1), (outlet.relay.topic, 1)])
+    outlet.guard.session.wake()
+    wait_until(lambda: b"ON" in outlet.guard.kept)
+    time.sleep(0.3)
+    assert outlet.take_kept() == ["ON"]
+    broker.clear("homie/5/elsewhere/$state")

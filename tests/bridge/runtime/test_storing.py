@@ -121,6 +121,8 @@ def test_a_batch_that_is_stored_in_time_is_acknowledged_and_counts_nothing(desk:
 @pytest.mark.parametrize(
     ("in_flight", "waiting", "age", "commits"),
     [
+        (1, 1, 0.0, True),
+        (3, 1, 0.0, True),
         (20, 9, 0.5, False),
         (20, 10, 0.0, True),
         (20, 1, 1.0, True),
@@ -139,3 +141,12 @@ def test_acknowledgements_wait_as_long_as_the_brokers_window_allows(
     desk.moment += age
     desk.storing.commit(desk.moment)
     assert bool(desk.disk.waiting) is commits
+
+
+def test_with_a_broker_that_sends_one_at_a_time_what_needs_no_acknowledgement_still_waits(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    desk = Desk(monkeypatch, 1)
+    desk.hear(1, session="live")
+    desk.storing.commit(desk.moment)
+    assert not desk.disk.waiting
