@@ -25,6 +25,7 @@ from bridge.config import load
 from bridge.config.time_budget import RELAY_SECONDS, losses, time_budget
 from bridge.message import Message
 from bridge.runtime.engine import Engine
+from rules.bank import Bank
 from rules.events import Command, Order, Outcome
 from rules.safety import LINK_LOST, PROVED
 from tests.support.cabin import shunt, write_cabin
@@ -67,108 +68,79 @@ KINDS = {
 LINKLESS = frozenset({"broker gone", "relay deaf", "bridge frozen"})
 
 
-class Life:
-    """One bank on one charger for a while."""
+class World:
+    """One bank on one charger, its meters and whoever stands there; who inherits carries what is said and ordered.
 
-    def __init__(self, seed: int, folder: Path) -> None:
+    Parameters
+    ----------
+    kinds : dict
+        What may go wrong: kind -> shortest and longest [s].
+    length : int, optional
+        How long it lives [s]; drawn where none is given.
+    """
+
+    def __init__(
+        self, seed: int, bank: Bank, auto_off: float, kinds: dict[str, tuple[int, int]], length: int | None = None
+    ) -> None:
         self.dice = random.Random(seed)
-        self.seed = seed
-        self.loaded = load(write_cabin(folder, 1883))
-        (self.bank,) = self.loaded.cabin.banks.values()
-        (relay,) = self.loaded.cabin.relays
-        self.auto_off = relay.auto_off or 0.0
-        budget = time_budget(self.bank)
+        self.seed, self.bank, self.auto_off = seed, bank, auto_off
+        budget = time_budget(bank)
         assert budget is not None
         self.budget = budget.needed
-        covered = [loss.after for loss in losses(self.loaded.cabin.broker, relay) if "broker lost" in loss.lost]
-        self.linkless = max(self.budget, (covered[0] or 0.0) + RELAY_SECONDS) if covered else self.budget
-        self.length = self.dice.randrange(1800, 3600)
-        self.troubles = self._draw()
+        self.length = length or self.dice.randrange(1800, 3600)
+        self.troubles = self._draw(kinds)
         self.period = self.dice.randrange(2, 11)
         self.rate = self.dice.uniform(20.0, 200.0)
         self.at = START
+        self.now: frozenset[str] = frozenset()
         self.temperature, self.cell = self.dice.uniform(25.0, 42.5), VOLTS / CELLS
-        self.closed, self.told_at, self.news = False, START, False
-        self.standing, self.refreshed = False, 0.0
-        self.waiting: list[tuple[float, str, bytes]] = []
-        self.alive = True
+        self.closed, self.told_at = False, START
         self.longest, self.over = 0, 0  # over its limit with the charger on at a stretch, and in all [s]
-        self.engine = self._engine()
-        self.kept = dict(self.engine.memories)
 
-    def _draw(self) -> list[Trouble]:
-        kinds = self.dice.choices(list(KINDS), k=self.dice.randrange(2, 9))
-        kinds.append(self.dice.choice(["hot cell", "volts run away"]))
+    def _draw(self, kinds: dict[str, tuple[int, int]]) -> list[Trouble]:
+        drawn = self.dice.choices(list(kinds), k=self.dice.randrange(2, 9))
+        drawn.append(self.dice.choice(["hot cell", "volts run away"]))
         found = []
-        for kind in kinds:
-            least, most = KINDS[kind]
+        for kind in drawn:
+            least, most = kinds[kind]
             begins = self.dice.randrange(120, self.length)
             found.append(Trouble(kind, begins, begins + self.dice.randrange(least, most)))
         return sorted(found, key=lambda each: each.begins)
-
-    def _engine(self) -> Engine:
-        return Engine({"north": self.bank}, self.loaded.routes, self._carry)
 
     def has(self, kind: str) -> bool:
         """Whether it is so now."""
         return kind in self.now
 
-    def _carry(self, outcome: Outcome) -> None:
-        if isinstance(outcome, Order) and outcome.action in ("cut", "allow"):
-            self.standing = outcome.action == "allow"
-            self._send()
-        elif not isinstance(outcome, Order):
-            self.news = True
+    def wrong(self, second: int) -> frozenset[str]:
+        """What is drawn for this second."""
+        return frozenset(each.kind for each in self.troubles if each.begins <= second < each.ends)
 
-    def _send(self) -> None:
-        """An order on its way: half a second later the relay has it, if anything reaches it."""
-        self.refreshed = self.at
-        if not self.now & LINKLESS:
-            self._obey(self.standing)
+    @property
+    def is_over(self) -> bool:
+        """Whether a cell truly is over its limit."""
+        limits = self.bank.limits
+        return self.temperature >= limits.temperature + HOT or self.cell > limits.cell_voltage + HIGH
 
-    def _obey(self, closed: bool) -> None:
-        if closed:
-            self.told_at = self.at
-        self.closed = closed
-        self._report()
+    @property
+    def drawn(self) -> str:
+        """What was drawn, in words."""
+        troubles = ", ".join(f"{each.kind} {each.begins}-{each.ends}" for each in self.troubles)
+        return f"every {self.period} s, {self.rate:.0f} K/h: {troubles}"
+
+    def act(self, what: str, /, **argument: object) -> None:
+        """A person's act."""
+        raise NotImplementedError
+
+    def reset_or_resume(self) -> None:
+        """A person's next act after a trip."""
+        raise NotImplementedError
+
+    def _say(self, topic: str, payload: bytes, late: float) -> None:
+        raise NotImplementedError
 
     def _report(self) -> None:
         if not self.has("relay deaf"):
-            self.waiting.append((self.at + 1.0, "cabin/charger/state", b"ON" if self.closed else b"OFF"))
-
-    def act(self, what: str, /, **argument: object) -> None:
-        """A person's act, where there is a bridge that hears it."""
-        if self.alive and not self.has("bridge frozen"):
-            self.engine.fold(Command("north", what, self.at, "the keeper", argument))
-
-    # --------------------------------------------------------------------------------------------- one second
-
-    def live(self) -> Found | None:
-        """Until the end, or until the sentence is false."""
-        lasted = linkless = 0
-        self.now: frozenset[str] = frozenset()
-        self.engine.fold(Command("north", "boot", self.at, argument={"storage": PROVED}))
-        for second in range(self.length):
-            self.at = START + second
-            before, self.now = (
-                self.now,
-                frozenset(each.kind for each in self.troubles if each.begins <= second < each.ends),
-            )
-            self._bridge(before)
-            self._nature(second)
-            self._meters(second)
-            self._deliver(second)
-            self._hands(second, before)
-            over = self.temperature >= self.bank.limits.temperature + HOT
-            over = over or self.cell > self.bank.limits.cell_voltage + HIGH
-            lasted = lasted + 1 if over and self.closed else 0
-            self.longest, self.over = max(self.longest, lasted), self.over + over
-            linkless = second if self.now & (LINKLESS | {"bridge killed"}) else linkless
-            allowed = self.linkless if linkless and second - linkless <= self.linkless else self.budget
-            if lasted > allowed:
-                drawn = ", ".join(f"{each.kind} {each.begins}-{each.ends}" for each in self.troubles)
-                return Found(self.seed, second, lasted, allowed, f"every {self.period} s, {self.rate:.0f} K/h: {drawn}")
-        return None
+            self._say("cabin/charger/state", b"ON" if self.closed else b"OFF", 1.0)
 
     def _nature(self, second: int) -> None:
         if self.closed and self.at - self.told_at >= self.auto_off:
@@ -200,6 +172,93 @@ class Life:
                 self._say("cabin/probe", shown, late)
             if self.has("second sender") and self.dice.random() < 0.5:
                 self._say("cabin/probe", b"86.0", late)  # somebody else's 30 degC on the same topic
+
+    def _hands(self, second: int, before: frozenset[str]) -> None:
+        if second == 30:
+            self.act("checklist", name="the keeper")
+            self.act("prove")
+        if second == 80:
+            self.act("start")
+        if self.has("hand on the button") and second % 7 == 0 and not self.closed:
+            self.told_at, self.closed = self.at, True
+            self._report()
+        if "hand opens" in self.now - before and self.closed:
+            self.closed = False
+            self._report()
+        if "proof" in self.now - before:
+            self.act("prove")
+        if second % 30 == 15 and second > 100:
+            self.reset_or_resume()
+
+
+class Life(World):
+    """A world around the real engine, for a while."""
+
+    def __init__(self, seed: int, folder: Path) -> None:
+        self.loaded = load(write_cabin(folder, 1883))
+        (bank,) = self.loaded.cabin.banks.values()
+        (relay,) = self.loaded.cabin.relays
+        super().__init__(seed, bank, relay.auto_off or 0.0, KINDS)
+        covered = [loss.after for loss in losses(self.loaded.cabin.broker, relay) if "broker lost" in loss.lost]
+        self.linkless = max(self.budget, (covered[0] or 0.0) + RELAY_SECONDS) if covered else self.budget
+        self.news = False
+        self.standing, self.refreshed = False, 0.0
+        self.waiting: list[tuple[float, str, bytes]] = []
+        self.alive = True
+        self.engine = self._engine()
+        self.kept = dict(self.engine.memories)
+
+    def _engine(self) -> Engine:
+        return Engine({"north": self.bank}, self.loaded.routes, self._carry)
+
+    def _carry(self, outcome: Outcome) -> None:
+        if isinstance(outcome, Order) and outcome.action in ("cut", "allow"):
+            self.standing = outcome.action == "allow"
+            self._send()
+        elif not isinstance(outcome, Order):
+            self.news = True
+
+    def _send(self) -> None:
+        """An order on its way: half a second later the relay has it, if anything reaches it."""
+        self.refreshed = self.at
+        if not self.now & LINKLESS:
+            self._obey(self.standing)
+
+    def _obey(self, closed: bool) -> None:
+        if closed:
+            self.told_at = self.at
+        self.closed = closed
+        self._report()
+
+    def act(self, what: str, /, **argument: object) -> None:
+        """A person's act, where there is a bridge that hears it."""
+        if self.alive and not self.has("bridge frozen"):
+            self.engine.fold(Command("north", what, self.at, "the keeper", argument))
+
+    def reset_or_resume(self) -> None:
+        """As soon as each is taken."""
+        self.act("reset" if self.engine.memories["north"].interlock.latched else "resume")
+
+    def live(self) -> Found | None:
+        """Until the end, or until the sentence is false."""
+        lasted = linkless = 0
+        self.engine.fold(Command("north", "boot", self.at, argument={"storage": PROVED}))
+        for second in range(self.length):
+            self.at = START + second
+            before, self.now = self.now, self.wrong(second)
+            self._bridge(before)
+            self._nature(second)
+            self._meters(second)
+            self._deliver(second)
+            self._hands(second, before)
+            over = self.is_over
+            lasted = lasted + 1 if over and self.closed else 0
+            self.longest, self.over = max(self.longest, lasted), self.over + over
+            linkless = second if self.now & (LINKLESS | {"bridge killed"}) else linkless
+            allowed = self.linkless if linkless and second - linkless <= self.linkless else self.budget
+            if lasted > allowed:
+                return Found(self.seed, second, lasted, allowed, self.drawn)
+        return None
 
     def _say(self, topic: str, payload: bytes, late: float) -> None:
         if not self.has("broker gone"):
@@ -248,24 +307,6 @@ class Life:
     def _link(self, link: str, opened: str = "") -> None:
         argument = {"link": link, "opened": opened, "why": "drawn"}
         self.engine.fold(Command("north", "relay-link", self.at, argument=argument))
-
-    def _hands(self, second: int, before: frozenset[str]) -> None:
-        if second == 30:
-            self.act("checklist", name="the keeper")
-            self.act("prove")
-        if second == 80:
-            self.act("start")
-        if self.has("hand on the button") and second % 7 == 0 and not self.closed:
-            self.told_at, self.closed = self.at, True
-            self._report()
-        if "hand opens" in self.now - before and self.closed:
-            self.closed = False
-            self._report()
-        if "proof" in self.now - before:
-            self.act("prove")
-        if second % 30 == 15 and second > 100:
-            lock = self.engine.memories["north"].interlock
-            self.act("reset" if lock.latched else "resume")
 
 
 class Told(NamedTuple):
