@@ -37,6 +37,8 @@ from bridge.config import load
 from bridge.errors import BridgeError
 from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
+from rules.events import Reading
+from rules.meters import GOOD, NEVER, remember, silence_limit
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
 from tests.support.cards import Card
@@ -46,8 +48,10 @@ START, DAY, PERIOD = 1_795_590_000.0, 86_400.0, 60.0
 LIMIT = 43.333
 OWN_TIME = 150.0  #: 0.3 s of this machine at full speed [recorded s]
 #: From harm to the open relay [recorded s]: two samples, the confirm window, and the machine's own time;
-#: and from the last believable sample to the cut: the silence limit, ten seconds, and the same.
-HOT_BUDGET, BLIND_BUDGET = 2 * PERIOD + 60.0 + OWN_TIME, 3 * PERIOD + PERIOD + 10.0 + OWN_TIME
+#: and from the last believable sample to the cut, beside the silence limit: a period, ten seconds, and the same.
+HOT_BUDGET, BLIND_BUDGET = 2 * PERIOD + 60.0 + OWN_TIME, PERIOD + 10.0 + OWN_TIME
+#: A disk that is back is tried again within this time of the machine; what comes meanwhile is given up and counted [s].
+DISK_BACK = 2.0
 #: What a broker was given so shortly before it was killed it may not have saved: that is not promised [s].
 UNSAVED = 1.2
 #: Kinds of faults and how often each comes in a day.
@@ -107,6 +111,8 @@ class Week:
         self.broker_kills: list[float] = []
         self.unstored: dict[int, int] = {}  # life -> acknowledged without being stored, as far as was asked
         self.celsius, self.believable_at, self.hot_since = 22.0, START, 0.0
+        self.probe, self.heard = load(self.path).cabin.banks["north"].by_name["electrolyte_temperature"], NEVER
+        self.disk_back = 0.0
         self.thawed_at = 0.0
         self.unsafe: list[dict[str, Any]] = []
         self.closed_minutes = self.lives = self.late = 0
@@ -200,14 +206,20 @@ class Week:
             payload = "185"
         else:
             payload = f"{fahrenheit:.2f}"
-            self.believable_at = at
+            self.believe(at)
         self.client.publish("cabin/probe", payload, qos=1)
+
+    def believe(self, at: float) -> None:
+        """Take note that something believable was sent; what gets lost now and then is known to be lost."""
+        self.believable_at = at
+        self.heard = remember(self.heard, Reading("north", self.probe.name, self.celsius, at, at), GOOD, "")
 
     def send(self, topic: str, payload: str, stamp: float) -> None:
         # As the journal rounds: `round(stamp, 3)` differs from it for one stamp in eight thousand.
         kept = round(stamp * 1000.0) / 1000.0
         self.stamps[kept] = time.monotonic()
-        self.sent_during[kept] = sorted(self.active)
+        back = ["disk just back"] if time.monotonic() - self.disk_back < DISK_BACK else []
+        self.sent_during[kept] = sorted([*self.active, *back])
         self.client.publish(topic, payload, qos=1)
 
     def nature(self, elapsed: float) -> None:
@@ -233,7 +245,7 @@ class Week:
         if at - self.thawed_at < OWN_TIME:
             excused |= {"broker or bridge just thawed"}
         hot = self.hot_since and at - self.hot_since > HOT_BUDGET
-        blind = at - self.believable_at > BLIND_BUDGET
+        blind = at - self.believable_at > silence_limit(self.probe, self.heard) + BLIND_BUDGET
         if hot or blind:
             why = "hot" if hot else "blind"
             if excused:
@@ -259,7 +271,7 @@ class Week:
 
     def begin(self, name: str, at: float) -> None:
         if name == "flood":
-            self.believable_at = at  # too many, but each of them can be believed
+            self.believe(at)  # too many, but each of them can be believed
             for _ in range(5000):
                 self.client.publish("cabin/probe", f"{self.celsius * 1.8 + 32.0:.2f}", qos=0)
         elif name in ("relay deaf", "relay welded"):
@@ -321,8 +333,10 @@ class Week:
             self.thawed_at = self.now()
         elif name == "disk full":
             self.card.free()
+            self.disk_back = time.monotonic()
         elif name == "disk read-only":
             self.card.read_only(False)
+            self.disk_back = time.monotonic()
         elif name == "retained ON":
             self.client.publish("cabin/charger/set", "", qos=1, retain=True)
         elif name == "database down":
@@ -403,7 +417,11 @@ class Week:
             if any(0.0 <= kill - self.stamps[stamp] <= UNSAVED for kill in self.broker_kills)
         }  # fmt: skip
         untold = sorted(missing - unsaved)
-        full = {stamp for stamp in untold if {"disk full", "disk read-only"} & set(self.sent_during[stamp])}
+        full = {
+            stamp
+            for stamp in untold
+            if {"disk full", "disk read-only", "disk just back"} & set(self.sent_during[stamp])
+        }
         with JournalReader(self.journal) as reader:
             kinds = Counter(event.kind for event in reader.events("north", 0.0, 1e11))
         growth = [rows[-1][2] - rows[len(rows) // 3][2] for rows in self.by_life() if len(rows) >= 6]
