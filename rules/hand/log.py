@@ -79,8 +79,6 @@ def record(
         discharge,
         gassing_seconds,
     )
-    if reading.kind == "gravity":
-        _gravities(entry, bank)
     return _summed(_trimmed((*log.entries, entry)), bank, log.joined_at)._replace(keys=keys)
 
 

@@ -45,7 +45,10 @@ OF_ADVICE = {
     "chores": (ADVICE + "test_chores_when.py", ADVICE + "test_chores.py"),
     "findings": (ADVICE + "test_findings.py", ADVICE + "test_chores.py"),
 }
-OF_HAND = ("tests/rules/hand",)
+OF_HAND = tuple(
+    f"tests/rules/hand/test_{name}.py"
+    for name in ("seen_words", "checks_edges", "gravity_log", "log_edges", "hydrometer_log")
+)
 OF_VERDICT = ("tests/rules/verdict", "tests/rules/hand/test_hydrometer_log.py")
 HEAT = ("tests/moments/test_moments_runaway.py", "tests/moments/test_moments_heat_and_age.py")
 #: Module -> tests that are quick, and those that a mutant meets which these let live.
@@ -101,7 +104,7 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     **{f"rules.advice.{name}": (tests, ()) for name, tests in OF_ADVICE.items()},
     **{
-        f"rules.hand.{name}": (OF_HAND, ())
+        f"rules.hand.{name}": (OF_HAND, ("tests/rules/hand/test_handlog.py",))
         for name in ("checks", "gravity", "gravity_trend", "log", "memory", "seen_words")
     },
     **{f"rules.verdict.{name}": (OF_VERDICT, ()) for name in ("capacity_test", "evidence", "judgement", "matching")},

@@ -365,3 +365,38 @@ def test_a_situation_of_which_nothing_is_said_is_an_untouched_bank_with_nothing_
     assert advice(Situation("resting", now=OFF), []).first == PHASE_ADVICE["resting"]
     assert advice(Situation("bulk", interrupted=True), []).first.startswith("See that charging goes on")
     assert advice(Situation("bulk", now=OFF), ["over-temperature"]).first == todo("over-temperature")
+
+
+@pytest.mark.parametrize(
+    ("ends", "gravity", "words"),
+    [
+        (0.0, 0.0, "Keep the charger off"),
+        (T + 1.0, 0.0, "Keep the charger off"),
+        (T + 1.0, T, "Keep the charger off"),
+        (T, 0.0, "Read the gravity of every cell"),
+        (T - 3600.0, T - 3601.0, "Read the gravity of every cell"),
+        (T - 3600.0, T - 3600.0, "Test the capacity"),
+        (T - 3600.0, T, "Test the capacity"),
+    ],
+)
+def test_a_bank_that_has_rested_is_read_and_then_tested(ends: float, gravity: float, words: str) -> None:
+    assert told("resting", OFF, rest_ends=ends, at=T, gravity_at=gravity).startswith(words)
+    assert told("resting", ON, rest_ends=ends, at=T, gravity_at=gravity).startswith("Switch the charger off")
+    if words.startswith("Read"):
+        assert told("resting", OFF, rest_ends=ends, at=T).endswith(
+            "Goggles on, no metal tool over the cells, no spark."
+        )
+
+
+def test_of_a_rest_of_which_nothing_is_told_nobody_says_that_it_is_over() -> None:
+    assert advice(Situation("resting", now=OFF, at=T), []).first == PHASE_ADVICE["resting"]
+    assert advice(Situation("resting", now=OFF, rest_ends=T, at=T), []).first.startswith("Read the gravity")
+    assert advice(Situation("resting", now=OFF, rest_ends=T), []).first == PHASE_ADVICE["resting"]
+
+
+def test_who_was_sent_out_of_the_room_is_not_sent_out_of_it_beside_being_sent_in() -> None:
+    after = heard(OFF, "danger-noted", gone=True)
+    assert after.first.startswith("Look from the door first") and todo("danger-noted") not in after.then
+    other = heard(OFF, "over-temperature", gone=True)
+    assert (other.first, other.then[0]) == (GONE, todo("over-temperature"))
+    assert heard(OFF, "danger-noted").first == todo("danger-noted")

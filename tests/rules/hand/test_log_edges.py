@@ -59,8 +59,25 @@ def test_the_last_of_a_kind_is_taken_back_and_none_of_another_kind() -> None:
     assert [(entry.kind, entry.values) for entry in once.entries] == [("voltage", {"": 24.0}), ("level", {"": "mark"})]
     twice = put(once, "voltage", 3.0, {}, undo=True)
     assert [entry.kind for entry in twice.entries] == ["level"] and twice.voltage_at == 0.0
-    with pytest.raises(ValueError, match="no voltage entry to take back"):
-        put(twice, "voltage", 3.0, {}, undo=True)
+    assert [entry.kind for entry in put(log, "level", 3.0, {}, undo=True).entries] == ["voltage", "voltage"]
+    for log_without in (twice, HandLog()):
+        with pytest.raises(ValueError, match="no voltage entry to take back"):
+            put(log_without, "voltage", 3.0, {}, undo=True)
+
+
+@pytest.mark.parametrize(
+    ("kind", "values"),
+    [("level", {"": "below-plates"}), ("voltage", {"": 25.0}), ("gravity", {"N1.1": 1.25}), ("water", {"": "full"}),
+     ("seen", {"N1.1": "sulfated 2, cracked"}), ("temperature", {"N1": 30.0}), ("string_amps", {"1": 9.0})],
+)  # fmt: skip
+def test_what_was_taken_back_leaves_nothing_behind(kind: str, values: dict[str, Any]) -> None:
+    noted_once = put(HandLog(), kind, 0.0, values, gassing=50.0)
+    assert noted_once != HandLog() and put(noted_once, kind, 1.0, {}, undo=True) == HandLog()
+
+
+def test_a_gravity_that_cannot_be_corrected_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"gravity|hydrometer|degC"):
+        put(HandLog(), "gravity", 0.0, {"N1.1": 1.9})
 
 
 def test_a_key_that_came_with_a_reading_is_known_again_also_after_it_was_taken_back() -> None:
@@ -113,6 +130,14 @@ def test_what_does_not_forbid_charging_may_be_forgotten(kind: str, values: dict[
 def test_the_newest_of_each_kind_stays_however_many_others_follow() -> None:
     log = full_of("level", {"": "mark"}, ("water", {"": "full"}))
     assert log.entries[0].kind == "water" and len(log.entries) == KEPT
+    two = put(put(HandLog(), "charger", 0.0, {"volts": 28.8}), "water", 0.0, {"": "full"})
+    two = two._replace(
+        entries=(*two.entries, *[Entry("level", T + n * MINUTE, {"": "mark"}) for n in range(1, KEPT - 1)])
+    )
+    both = put(two, "level", 100.0, {"": "mark"})
+    assert [entry.kind for entry in both.entries[:2]] == ["charger", "water"] and len(both.entries) == KEPT
+    backward = full_of("voltage", {"N2": -6.0}, ("voltage", {"N2": -6.1}))
+    assert backward.entries[0].values == {"N2": -6.0} and len(backward.entries) == KEPT, "then the oldest goes"
     full = log._replace(entries=log.entries[1:])
     assert len(put(full, "level", 200.0, {"": "mark"}).entries) == KEPT, "nothing goes before there are too many"
 
@@ -246,6 +271,7 @@ def test_volts_of_one_walk_round_are_those_of_the_last_hour() -> None:
     assert newest_voltages(log, T + HOUR) == {"N1": 6.1, "N2": 6.3}
     assert newest_voltages(log, T + HOUR + 1.0) == {"N2": 6.3}
     assert newest_voltages(log, T + 0.4 * HOUR) == {"N1": 6.1, "N2": 6.2}, "what is still to come says nothing yet"
+    assert newest_voltages(log, T + HOUR / 2 - 0.5)["N2"] == 6.2
     late = noted(("voltage", 0.5, {"N2": 6.3}), ("voltage", 0.0, {"N2": 6.2}))
     assert newest_voltages(late, T + HOUR) == {"N2": 6.3}
 
@@ -313,6 +339,8 @@ def test_gravity_rises_from_each_cells_first_reading_and_lost_water_explains_som
     assert log.rise_by_water == pytest.approx(0.0029, abs=0.0003)
     middle = risen((0.0, {"N1.1": 1.20, "N1.2": 1.20, "N1.3": 1.20}), (9.0, {"N1.1": 1.21, "N1.2": 1.24, "N1.3": 1.19}))
     assert middle.rise == pytest.approx(0.010)
+    alone = risen((0.0, {"N1.1": 1.260}), (100.0, {"N1.1": 1.270}))
+    assert alone.rise_by_water == pytest.approx(0.0029, abs=0.0003)
     once = risen((0.0, dict.fromkeys(CELLS, 1.260)))
     assert (once.rise, once.rise_by_water) == (None, None)
     other = put(HandLog(), "gravity", 0.0, {"N1.1": 1.2}, bank=None)
@@ -338,6 +366,7 @@ def test_water_that_was_poured_in_between_explains_none_of_the_rise(grams: float
 def test_cells_seen_not_to_gas_keep_a_bank_from_its_plateau_until_somebody_says_otherwise() -> None:
     flat = noted(*[("gravity", float(hour), dict.fromkeys(CELLS, 1.262)) for hour in range(4)])
     assert flat.plateau and flat.gravity_at == T + 3 * HOUR
+    assert flat.rising is False and flat.trend == pytest.approx(0.0)
     for where in ("N2.1", "N2", ""):
         silent = put(flat, "seen", 3.1, {where: "does not gas"})
         assert not silent.plateau
