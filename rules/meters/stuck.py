@@ -34,7 +34,7 @@ HEAT_CAPACITY, REVERSIBLE, LEAST_OVER = 50.0, 2.0, 0.05
 
 def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
     """Tell whether a value stands still now [s since the epoch] although the current says it must have moved."""
-    if trace.at == 0.0 or trace.changed_at == 0.0:
+    if not trace.changed_at:
         return False
     if meter.quantity == "electrolyte_temperature":
         return _stuck_probe(bank, trace, thermal, at)
@@ -72,7 +72,7 @@ def missed_the_heat(bank: Bank, traces: Mapping[str, Trace], probe: Trace, therm
     thermal : Thermal
         Five-minute means of the current.
     """
-    if probe.at == 0.0 or probe.changed_at == 0.0 or thermal.lowest <= 0.0 or probe.step > COARSE_PROBE:
+    if not probe.changed_at or thermal.lowest <= 0.0 or probe.step > COARSE_PROBE:
         return False
     if len(thermal.steps) < GROWS_FOR or thermal.steps[-GROWS_FOR].at - STEP < probe.changed_at:
         return False
@@ -116,7 +116,7 @@ def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counter
         # Five minutes that lie mostly before it stood still say nothing.
         currents = [step.current for step in thermal.steps if step.at >= trace.changed_at + 0.5 * STEP]
         most = max(currents, default=0.0)
-        if len(currents) > 1 and most > WELL_CHARGED * threshold and most - min(currents) >= THIRD * most:
+        if most > WELL_CHARGED * threshold and most - min(currents) >= THIRD * most:
             return True
     if counters.current >= threshold:
         return False

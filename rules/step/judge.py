@@ -273,10 +273,10 @@ def _edges(
 
 
 def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outcome, ...]) -> Outcomes:
+    unseen = [each is None for each in (view.voltage, view.current, view.hottest)]
     short = (
         f"{memory.phase.phase}{memory.phase.interrupted}{memory.interlock.allowed}{view.relay_closed}"
-        f"{memory.phase.hold_complete}{view.voltage is None}{view.current is None}{view.hottest is None}"
-        f"{','.join(memory.flags)}"
+        f"{memory.phase.hold_complete}{unseen}{','.join(memory.flags)}"
     )
     if short == memory.shown and at - memory.shown_at < SHOW_EVERY and not outcomes:
         return memory, outcomes

@@ -72,19 +72,16 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "rules.meters.warming": ((METERS + "warming.py",), (SAFETY + "hazards.py", FAULTS + "lying_meters.py", *HEAT)),
     "rules.safety.closing": ((SAFETY + "closing.py",), OF_THE_INTERLOCK),
     "rules.safety.evidence": (
-        (SAFETY + "evidence.py", SAFETY + "hazards.py", FAULTS + "interrupted_evidence.py"),
-        (FAULTS + "lying_meters.py",),
+        (SAFETY + "evidence.py",),
+        (SAFETY + "hazards.py", FAULTS + "interrupted_evidence.py", FAULTS + "lying_meters.py"),
     ),
-    "rules.safety.frost": (
-        (SAFETY + "frost.py", SAFETY + "permits.py"),
-        (MOMENTS + "frost_and_gravity.py",),
-    ),
+    "rules.safety.frost": ((SAFETY + "frost.py",), (SAFETY + "permits.py", MOMENTS + "frost_and_gravity.py")),
     "rules.meters.freshness": (
         (METERS + "freshness.py", METERS + "meters_past.py", SAFETY + "what_withholds.py"),
         (FAULTS + "lying_meters.py",),
     ),
     "rules.meters.counters": ((METERS + "counters.py",), (MOMENTS + "meters_that_lie.py",)),
-    "rules.meters.stuck": ((METERS + "stuck.py", SAFETY + "permits.py"), (FAULTS + "lying_meters.py", LIARS)),
+    "rules.meters.stuck": ((METERS + "stuck.py",), (SAFETY + "permits.py", FAULTS + "lying_meters.py", LIARS)),
     "rules.meters.plausible": (
         (
             METERS + "meters_past.py",

@@ -104,6 +104,12 @@ CHARGED = means(20.0, 20.0, 20.0, 20.0)
         (False, 900.0, means(2.5, 2.5, 1.0), {}),  # little current moves little
         (True, 900.0, means(2.6, 2.6, 1.0), {}),
         (False, 900.0, means(13.0), {}),
+        (True, 900.0, means(20.0, 13.0), {}),
+        (False, 900.0, CHANGED, {"value": 27.96}),
+        (True, 1500.0, CHANGED, {"usual": 120.0}),
+        (False, 1500.0, CHANGED, {"usual": 121.0}),
+        (True, 750.0, means(20.0, 13.0, 13.0), {}),
+        (False, 740.0, means(20.0, 13.0, 13.0), {}),  # these five minutes lie mostly before it stood
         (True, 900.0, CHARGED, {"amps": 0.0, "usual": 0.0}),  # charging has stopped
         (False, 900.0, CHARGED, {"amps": 0.5, "usual": 0.0}),
         (False, 900.0, means(2.5, 2.5, 2.5, 2.5), {"amps": 0.0, "usual": 0.0}),
@@ -116,6 +122,12 @@ def test_a_voltage_that_stands_through_a_change_of_the_current_is_stuck(
     found: bool, still: float, steps: tuple[Step, ...], more: dict[str, float]
 ) -> None:
     assert voltage(still, steps, **more) is found
+
+
+def test_what_was_drawn_cools_nothing() -> None:
+    charged = means(*[10.0] * 12, volts=2.14)  # warms by half a kelvin
+    drawn = tuple(each._replace(at=each.at - HOUR, current=-3.0) for each in charged)
+    assert probe(stands(2.1, usual=60.0), drawn + charged)
 
 
 def test_a_current_that_stands_is_nobodys_fault() -> None:
@@ -161,7 +173,8 @@ def test_a_slow_growth_is_held_against_a_glance_every_half_hour() -> None:
         (means(*[5.0] * 5, *[6.0] * 6), 2.0, False),
         (means(*[7.0] * 3, *[5.0] * 6, *[5.5] * 4, *[6.0] * 6), 2.0, True),  # the lowest half hour, wherever it lies
         (means(*[7.0] * 3, *[5.0] * 5, *[5.9] * 5, *[6.0] * 6), 2.0, False),  # five low means are none
-        (means(*[5.0] * 9, *[6.0] * 9), 1.0, False),  # what flowed before it stood says nothing
+        (means(*[5.0] * 9, *[6.2] * 9), 1.0, False),  # what flowed before it stood says nothing
+        (means(*[6.0] * 7, *[5.0] * 5, *[6.0] * 6), 2.0, False),  # nor are they at its end
         (means(*[5.0] * 6, *[5.9] * 6), 1.5, True),  # 18 % are 3 K
         (means(*[5.0] * 6, *[5.89] * 6), 1.5, False),
         (means(*[2.0] * 6, *[2.5] * 6), 1.5, True),  # half an ampere, from which 200 Ah count as charging
@@ -210,6 +223,7 @@ def test_less_than_two_steps_of_the_shunt_are_no_growth(
         (3.0, 2.9, True),  # a glance at 5 A since it stands
         (3.0, 3.0, False),  # half of whose five minutes was before
         (3.0, 0.5, True),
+        (3.0, 1500.0 / 3600.0, False),  # the first of the last six means
         (3.0, 0.3, False),  # within the last half hour it is now, not before
     ],
 )

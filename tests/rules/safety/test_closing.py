@@ -49,9 +49,9 @@ def test_an_order_to_close_stands_in_front_and_forgets_what_was_seen_of_the_last
         seen_closed=True, opened_for="restart", closings=6, withdrawn_for=why,
         returns=(START - DAY, START - 3600.0),
     )  # fmt: skip
-    outcomes: Outcomes = [Event("north", "resumed", START, {})]
+    outcomes: Outcomes = [Event("north", "resumed", START, {}), Event("north", "flag-cleared", START, {})]
     after = closing.close(BANK, before, START, "all is well", outcomes)
-    assert outcomes[0] == Order("north", "allow", START, "all is well") and len(outcomes) == 2
+    assert outcomes[0] == Order("north", "allow", START, "all is well") and len(outcomes) == 3
     assert (after.order_at, after.repeated_at, after.allowed_at) == (START, START, START)
     assert (after.confirmed_at, after.seen_closed, after.opened_for, after.closings) == (0.0, False, "", 7)
     # Only what comes back by itself is counted for the day.
