@@ -168,7 +168,7 @@ def _current(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Readi
 def _shares(bank: Bank, meters: dict[str, Trace], at: float) -> tuple[float, ...]:
     """Return what each string takes of the charge [1], where every one of them is measured now."""
     values = fresh_values(bank, meters, "string_current", at)
-    total = sum(value for value in values if value > 0.0)
+    total = sum(max(0.0, value) for value in values)
     known = len(values) == len(bank.strings) and total > 0.0
     return tuple([max(0.0, value) / total for value in values]) if known else ()
 
@@ -187,10 +187,6 @@ def _from_power(bank: Bank, meters: dict[str, Trace], quantity: str, reading: Re
 
 def _better(bank: Bank, meters: dict[str, Trace], quantity: str, at: float) -> bool:
     """Tell whether a more direct meter of the current is alive."""
-    for better in CURRENT_QUANTITIES:
-        if better == quantity:
-            return False
-        for meter in bank.by_quantity.get(better, ()):
-            if fresh(meter, meters.get(meter.name, NEVER), at):
-                return True
-    return False
+    direct = CURRENT_QUANTITIES[: CURRENT_QUANTITIES.index(quantity)]
+    told = [meter for better in direct for meter in bank.by_quantity.get(better, ())]
+    return any(fresh(meter, meters.get(meter.name, NEVER), at) for meter in told)

@@ -291,6 +291,7 @@ def test_strings_are_charged_with_what_they_take(amps: tuple[float, float | None
     ("volts", "celsius", "amps", "gas"),
     [
         (12 * 2.19, 25.0, 20.0, 0.0),
+        (12 * 2.20, 25.0, 20.0, 0.0),
         (12 * 2.67, 45.0, 6.0, 1.0),  # all of it
         (12 * 2.67, 45.0, -6.0, 0.0),
         (12 * 2.67, None, 6.0, 1.0),
@@ -336,6 +337,7 @@ def test_a_warmer_cell_gasses_more() -> None:
         (None, 25.0, 0.8, False),
         (None, 25.0, 0.9, True),
         (0.0, 26.5, 4.0, True),  # 2.21 V per cell: a charger stands behind it
+        (0.0, 12 * 2.20, 4.0, True),
         (0.0, 26.3, 4.0, False),
         (1.0, 26.5, 0.8, True),
         (0.0, 25.0, -4.0, True),  # what is drawn is drawn
