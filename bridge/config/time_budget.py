@@ -11,7 +11,7 @@ from bridge.intake import Mapping
 from bridge.intake.mapping import CONTACT_WORDS
 from bridge.settings import BrokerSettings, RelaySettings
 from rules.bank import Bank, Meter
-from rules.meters import ASSUMED_PERIOD, CONFIRM_WINDOW, NEVER, RATE_LIMIT, silence_limit
+from rules.meters import ASSUMED_PERIOD, CONFIRM_WINDOW, LONGEST_WITH_RECORD, NEVER, RATE_LIMIT, silence_limit
 
 #: Allowed for broker and network, and for the relay to move [s]: a hundred times what a local network takes.
 BROKER_SECONDS, RELAY_SECONDS = 1.0, 1.0
@@ -95,7 +95,8 @@ class Budget(NamedTuple):
         return [
             f"over the limit: sensor {self.period:g} s{assumed} + confirm {self.confirm:g} s + "
             f"broker {self.broker:g} s + {act} = {hot:g} s",
-            f"sensor gone silent: {self.silence:g} s + {act} = {self.silence + self.broker + self.relay:g} s",
+            f"sensor gone silent: {self.silence:g} s + {act} = {self.silence + self.broker + self.relay:g} s; longer, "
+            f"at most {LONGEST_WITH_RECORD / 60.0:g} min, for one that is known to lose samples",
             f"from the limit to harm: {self.available / 60:.0f} min at {RATE_LIMIT:g} K/h: {verdict}",
         ]
 

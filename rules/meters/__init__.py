@@ -11,7 +11,7 @@ from rules.meters.counters import (
     up_to,
     with_voltage,
 )
-from rules.meters.freshness import ASSUMED_PERIOD, GRACE, ages, fresh, fresh_values, silence_limit
+from rules.meters.freshness import ASSUMED_PERIOD, GRACE, LONGEST_WITH_RECORD, ages, fresh, fresh_values, silence_limit
 from rules.meters.plausible import (
     AGREES,
     CLOCK_OFF,
@@ -39,6 +39,7 @@ __all__ = [
     "GRACE",
     "HAND_GAP",
     "LATE",
+    "LONGEST_WITH_RECORD",
     "NEVER",
     "RATE_LIMIT",
     "RATE_WARNING",

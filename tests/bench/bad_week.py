@@ -50,6 +50,7 @@ OWN_TIME = 150.0  #: 0.3 s of this machine at full speed [recorded s]
 #: From harm to the open relay [recorded s]: two samples, the confirm window, and the machine's own time;
 #: and from the last believable sample to the cut, beside the silence limit: a period, ten seconds, and the same.
 HOT_BUDGET, BLIND_BUDGET = 2 * PERIOD + 60.0 + OWN_TIME, PERIOD + 10.0 + OWN_TIME
+DISK_FAULTS = {"disk full", "disk read-only"}
 #: A disk that is back is tried again within this time of the machine; what comes meanwhile is given up and counted [s].
 DISK_BACK = 2.0
 #: What a broker was given so shortly before it was killed it may not have saved: that is not promised [s].
@@ -264,6 +265,8 @@ class Week:
             del self.active[name]
             self.end(name)
         for name, daily in FAULTS.items():
+            if name in DISK_FAULTS and DISK_FAULTS & self.active.keys():
+                continue  # a disk has one at a time
             if name not in self.active and self.choose.random() < daily * elapsed / DAY:
                 self.injected[name] += 1
                 self.active[name] = at + self.choose.uniform(5.0, 60.0) * 60.0
