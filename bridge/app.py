@@ -12,7 +12,7 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bridge.clock import SOURCES, Clock, PacedClock
 from bridge.config import Loaded
@@ -35,6 +35,9 @@ from bridge.settings import Cabin
 from rules.events import Command, Event
 from rules.safety import LINK_LOST
 from rules.step import Memory
+
+if TYPE_CHECKING:
+    from bridge.outlets.notify import NotifyOutlet
 
 log = logging.getLogger("revival")
 #: A hot reading overtakes whatever else has come.
@@ -124,7 +127,11 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
 
         influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
     database = None if influx is None else influx.status
-    service = Service(cabin.banks, loaded.routes, clock, mailbox, bus, journal, homie, relays, time_topic, database)
+    messages = _messages(cabin, journal, clock)
+    service = Service(
+        cabin.banks, loaded.routes, clock, mailbox, bus, journal, homie, relays, time_topic, database,
+        None if messages is None else messages.status,
+    )  # fmt: skip
     facts = journal.facts()
     _restore(service.engine, journal, clock, memories, lost)
     _note_changes(service, cabin, facts, clock.now())
@@ -144,11 +151,29 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         influx.start()
         parts.callback(influx.stop)
     parts.callback(Control(socket_path(cabin.journal.path), mailbox.put, clock.now).close)
+    if messages is not None:
+        service.on_close = messages.leave
+        messages.start(service.latest.get, lambda: service.well)
+        parts.callback(messages.stop)
     bus.start(subscriptions)
     page = start_page(service, cabin) if cabin.page is not None else None
     if page is not None:
         parts.callback(page.stop)
     return service, parts
+
+
+def _messages(cabin: Cabin, journal: Journal, clock: Clock | PacedClock) -> NotifyOutlet | None:
+    """Return what tells people, where it is configured; a missing extra is told and keeps no bridge from watching."""
+    if cabin.notify is None:
+        return None
+    try:
+        # The library loads a hundred services and costs 20 MB: only who wants messages pays for it.
+        from bridge.outlets.notify import NotifyOutlet  # noqa: PLC0415  (only where messages are configured)
+    except ImportError as error:
+        fix = 'install the extra "notify" (pip install "revival-bridge[notify]")'
+        log.error("nobody is told: %s is missing; %s", error.name, fix)
+        return None
+    return NotifyOutlet(cabin, cabin.notify, journal, clock.now, lambda: clock.trusted)
 
 
 def _safety_topics(loaded: Loaded) -> set[str]:

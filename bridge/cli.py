@@ -26,6 +26,7 @@ COMMANDS: dict[str, str] = {
     "check": "read the cabin file and say what it means and what is wrong, without any network",
     "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",
     "page": "where a phone finds the live page, as an address and as a code for its camera; makes the token",
+    "notify": "who is told by message, what and when; --try sends one test message through each service",
     "watch": "the banks of a running bridge in the terminal, renewed as they change, with curves",
     "status": "how a running bridge and its banks are",
     "rehearse": "an overheating bank through your own configuration, to the cut, without touching the real relay",

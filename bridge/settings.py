@@ -94,6 +94,35 @@ class InfluxSettings:
     token: SecretStr
 
 
+def within(minute: int, span: tuple[int, int]) -> bool:
+    """Tell whether a minute of the day lies in a stretch of it, which may pass midnight; its end is outside.
+
+    Examples
+    --------
+    >>> within(30, (1320, 390)), within(390, (1320, 390)), within(720, (1320, 390))
+    (True, False, False)
+    """
+    begin, end = span
+    return begin <= minute < end if begin < end else minute >= begin or minute < end
+
+
+@dataclass(frozen=True)
+class NotifySettings:
+    """Who is told what cannot wait, and how often.
+
+    `urls` are service URLs, each with its secrets in it. `repeat` is after how long a trip that nobody acknowledged is
+    told again, `alive_every` how often `alive_url` is fetched [s]. `digest` is when chores are told, `quiet` from when
+    until when nothing but trips is [minutes after midnight by the clock of the place].
+    """
+
+    urls: tuple[SecretStr, ...] = ()
+    repeat: float = 900.0
+    digest: int = 420
+    quiet: tuple[int, int] | None = None
+    alive_url: SecretStr | None = None
+    alive_every: float = 600.0
+
+
 @dataclass(frozen=True)
 class PageSettings:
     """The live page. Without a token it only shows; `temperature` is "degC" or "degF", for what people read."""
@@ -118,6 +147,7 @@ class Cabin:
     relays: tuple[RelaySettings, ...] = ()
     journal: JournalSettings = field(default_factory=JournalSettings)
     influx: InfluxSettings | None = None
+    notify: NotifySettings | None = None
     page: PageSettings | None = None
     root: str = "homie/5"
     source: str = ""

@@ -13,6 +13,7 @@ from http import HTTPStatus
 from typing import Any
 
 from bridge.commands.files import add_config
+from bridge.commands.notify import told_what
 from bridge.config import Loaded, load
 from bridge.config.lacking import lacking
 from bridge.config.time_budget import losses, time_budget, worked_example
@@ -46,6 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Print the report; 0, 4 where something cannot be reached, 78 where the file is wrong."""
     try:
         loaded = load(arguments.config)
+        messages = told_what(loaded.cabin) if loaded.cabin.notify is not None else None
     except ConfigError as error:
         problems = str(error).splitlines()
         if arguments.json:
@@ -54,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
             print("\n".join(problems), file=sys.stderr)
             print(f"{len(problems)} {'thing is' if len(problems) == 1 else 'things are'} wrong.", file=sys.stderr)
         return error.exit_code
-    report = describe(loaded)
+    report = {**describe(loaded), "messages": messages}
     if arguments.connect:
         report["connect"] = try_out(loaded.cabin)
         report["ok"] = all(step["ok"] for step in report["connect"])
@@ -136,6 +138,8 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         for loss in bank["losses"]:
             after = "" if loss["after"] is None else f" (within {loss['after']:g} s)"
             yield f"    {loss['lost']}: {loss['covered_by']}{after}"
+    if report.get("messages") is not None:
+        yield f"{report['messages']}; `revival notify --try` sends one"
     yield ""
     yield "cannot be seen from here; look at the broker's own configuration"
     for line in report["cannot_be_seen"]:

@@ -11,6 +11,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "check": ("revival check", "revival check --connect"),
     "run": ("revival run", "revival run --config /etc/revival/cabin.toml"),
     "page": ("revival page",),
+    "notify": ("revival notify", "revival notify --try"),
     "watch": ("revival watch", "revival watch --once"),
     "status": ("revival status", "revival status --json"),
     "rehearse": ("revival rehearse", "revival rehearse --embedded"),

@@ -66,6 +66,7 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         behind = f", {database['backlog']} rows behind" if database["backlog"] else ""
         said = f": {database['words']}" if database["words"] else ""
         lines.append(f"  database: {database['state']}{behind}{said}")
+    lines.extend(_messages(bridge.get("messages_to_people")))
     if bridge["unstored"] or bridge["dropped"]:
         lines.append(f"  {bridge['unstored']} messages unstored, {bridge['dropped']} dropped")
     lines.extend(f"  rejected {count} x {what}" for what, count in bridge["rejected"].items())
@@ -98,6 +99,21 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         ]
         lines.extend([f"  chores: {', '.join(coming)}"] if coming else [])
     return [spoken(line, scale).replace("? degC", f"? {SIGNS[scale]}") for line in lines]
+
+
+def _messages(told: dict[str, Any] | None) -> list[str]:
+    """Say how each service is that people are told through, and whether an outside watcher hears of us."""
+    if told is None:
+        return []
+    lines = []
+    for service in told["services"]:
+        waiting = f", {service['waiting']} waiting" if service["waiting"] else ""
+        said = f": {service['words']}" if service["words"] else ""
+        lines.append(f"  messages by {service['scheme']}: {service['state']}, {service['told']} told{waiting}{said}")
+    if told["alive"] is not None:
+        said = f": {told['alive']['words']}" if told["alive"]["words"] else ""
+        lines.append(f"  outside watcher: {told['alive']['state']}{said}")
+    return lines
 
 
 def _command(bank: dict[str, Any], options: str) -> list[str]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,15 +15,28 @@ from pydantic import SecretStr, ValidationError
 from bridge.config.build import build_banks, build_load_relays, build_relays
 from bridge.config.meters import Findings, check_shared
 from bridge.config.models import CabinTable
+from bridge.config.services import NotifyTable
 from bridge.config.topics import check_topics
 from bridge.config.words import explain
 from bridge.errors import ConfigError
 from bridge.intake import Routes
-from bridge.settings import BrokerSettings, Cabin, Deadband, InfluxSettings, JournalSettings, PageSettings
+from bridge.settings import (
+    BrokerSettings,
+    Cabin,
+    Deadband,
+    InfluxSettings,
+    JournalSettings,
+    NotifySettings,
+    PageSettings,
+    within,
+)
 
 #: Characters of a page's token: at ten guesses a minute nobody lives to find it (NIST SP 800-63B asks for 8 where
 #: guesses are limited, from memory; here twice that, because nobody has to remember it).
 SHORTEST_TOKEN = 16
+#: How a service's URL begins, and the whole of one that is fetched.
+SERVICE_URL = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://\S")
+ALIVE_URL = re.compile(r"https?://[^/\s]+(/\S*)?$")
 
 
 @dataclass(frozen=True)
@@ -78,6 +92,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
         table = model.influxdb
         token = fetch(("influxdb", "token"), table.token_file, table.token_env)
         influx = InfluxSettings(table.url, table.org, table.bucket, token or SecretStr(""))
+    notify = None if model.notify is None else _notify(model.notify, fetch, found)
     page = None
     if model.page is not None:
         host, _, port = model.page.listen.rpartition(":")
@@ -114,6 +129,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
         load_relays=load_relays,
         journal=JournalSettings(folder / model.journal.path, model.journal.keep, round(model.journal.at_most)),
         influx=influx,
+        notify=notify,
         page=page,
         discovery_prefix=None if model.hub is None else model.hub.discovery,
         root=model.site.root,
@@ -185,6 +201,35 @@ def _check_page_token(token: str, found: Findings) -> None:
             f"[page] token: can be guessed, or typed wrongly: it needs {SHORTEST_TOKEN} characters or more, most of "
             "them different, without blanks; remove the file and let `revival page` make one"
         )
+
+
+def _notify(table: NotifyTable, fetch: Callable[..., SecretStr | None], found: Findings) -> NotifySettings:
+    """Return whom to tell. A service's URL is a secret as a whole: only its place and its scheme are ever said."""
+    told = fetch(("notify", "urls"), table.urls_file, table.urls_env)
+    lines = told.get_secret_value().split("\n") if told is not None else []
+    written = [line.strip() for line in lines] or [url.get_secret_value().strip() for url in table.urls or ()]
+    urls = [url for line in written if not line.startswith("#") for url in line.split()]
+    for number, url in enumerate(urls, 1):
+        if SERVICE_URL.match(url) is None:
+            found.errors.append(
+                f"[notify] urls: the {number}. of {len(urls)} (not shown, it may hold a secret) is no service URL: "
+                "it begins with the service's name, as in mailto://..."
+            )
+    if not urls and (told is not None or table.urls is not None):
+        found.errors.append("[notify] urls: there is none in it: write one service URL on each line")
+    alive = table.alive_url or fetch(("notify", "alive_url"), table.alive_url_file, table.alive_url_env)
+    if alive is not None and ALIVE_URL.match(alive.get_secret_value()) is None:
+        found.errors.append("[notify] alive_url: must be http:// or https://, and a host")
+    if table.quiet is not None and within(table.digest, table.quiet):
+        found.errors.append("[notify] digest lies in the quiet hours: let it come after them, or move quiet")
+    return NotifySettings(
+        urls=tuple(SecretStr(url) for url in dict.fromkeys(urls)),
+        repeat=table.repeat,
+        digest=table.digest,
+        quiet=table.quiet,
+        alive_url=alive,
+        alive_every=table.alive_every,
+    )
 
 
 def _secret(

@@ -39,12 +39,25 @@ def lacking(model: CabinTable, cabin: Cabin) -> Iterator[str]:
         "[broker] password_file": model.broker.password_file,
         "[broker] key_file": model.broker.key_file,
         "[influxdb] token_file": model.influxdb.token_file if model.influxdb is not None else None,
+        "[notify] urls_file": model.notify.urls_file if model.notify is not None else None,
+        "[notify] alive_url_file": model.notify.alive_url_file if model.notify is not None else None,
         "[page] token_file": model.page.token_file if model.page is not None else None,
         "[journal] path": cabin.journal.path,
     }
     for key, name in secrets.items():
         if name is not None and read_by_others(path := folder / name):
             yield f"{key}: {path} can be read by others on this machine: chmod 600 {path}"
+    yield from _open_urls(model, Path(cabin.source))
+
+
+def _open_urls(model: CabinTable, file: Path) -> Iterator[str]:
+    """Say where service URLs stand in the cabin file itself, and others can read it."""
+    notify = model.notify
+    if notify is not None and (notify.urls or notify.alive_url) and read_by_others(file):
+        yield (
+            f"[notify]: URLs of services mostly hold a password, and {file} can be read by others on this machine: "
+            f"move them into a file of their own and write urls_file, or chmod 600 {file}"
+        )
 
 
 def read_by_others(path: Path) -> bool:

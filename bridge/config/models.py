@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from bridge import units
-from bridge.config.services import BrokerTable, HubTable, InfluxTable, JournalTable, PageTable, SiteTable
+from bridge.config.services import BrokerTable, HubTable, InfluxTable, JournalTable, NotifyTable, PageTable, SiteTable
 from bridge.config.types import (
     AmpereHours,
     Amps,
@@ -276,5 +276,6 @@ class CabinTable(Table):
     meter: tuple[MeterTable, ...] = ()
     journal: JournalTable = JournalTable()
     influxdb: InfluxTable | None = None
+    notify: NotifyTable | None = None
     hub: HubTable | None = None
     page: PageTable | None = None

@@ -1,13 +1,13 @@
-"""The cabin file's tables for what surrounds the banks: site, broker, journal, database, page."""
+"""The cabin file's tables for what surrounds the banks: site, broker, journal, database, messages, page."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, SecretStr, field_validator, model_validator
 
-from bridge.config.types import Amps, Bytes, HomieId, Kelvins, Seconds, Table, Volts, positive
+from bridge.config.types import Amps, Bytes, DayTime, HomieId, Kelvins, Seconds, Table, Volts, positive
 from bridge.settings import Deadband
 
 #: No user or password in it: they would be a secret in the cabin file.
@@ -16,6 +16,8 @@ PREFIX = r"^[^+#\s/]+(/[^+#\s/]+)*$"
 
 #: Shortest and longest keepalive [s].
 KEEPALIVE = (5.0, 600.0)
+#: Shortest and longest time after which a trip is told again, and an outside watcher is answered [s].
+REPEAT, ALIVE_EVERY = (60.0, 86400.0), (60.0, 86400.0)
 #: Highest port there is.
 LAST_PORT = 65535
 
@@ -93,6 +95,38 @@ class InfluxTable(Table):
     def _agree(self) -> Self:
         if bool(self.token_file) == bool(self.token_env):
             raise ValueError("give the token by exactly one of token_file and token_env")
+        return self
+
+
+class NotifyTable(Table):
+    """``[notify]``: messages to people, through services that each are named by one URL."""
+
+    urls_file: Path | None = None
+    urls_env: str | None = None
+    urls: tuple[SecretStr, ...] | None = None
+    repeat: Seconds = 900.0
+    digest: DayTime = 420
+    quiet: tuple[DayTime, DayTime] | None = None
+    alive_url: SecretStr | None = None
+    alive_url_file: Path | None = None
+    alive_url_env: str | None = None
+    alive_every: Seconds = 600.0
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if sum(given is not None for given in (self.urls_file, self.urls_env, self.urls)) > 1:
+            raise ValueError("urls_file, urls_env and urls: keep one")
+        alive = sum(given is not None for given in (self.alive_url, self.alive_url_file, self.alive_url_env))
+        if alive > 1:
+            raise ValueError("alive_url, alive_url_file and alive_url_env: keep one")
+        if not alive and self.urls_file is None and self.urls_env is None and self.urls is None:
+            raise ValueError('nobody would be told: name a file with one service URL on each line, urls_file = "urls"')
+        if not REPEAT[0] <= self.repeat <= REPEAT[1]:
+            raise ValueError('repeat must lie between "1 min" and "24 h": "15 min" is usual')
+        if not ALIVE_EVERY[0] <= self.alive_every <= ALIVE_EVERY[1]:
+            raise ValueError('alive_every must lie between "1 min" and "24 h": "10 min" is usual')
+        if self.quiet is not None and self.quiet[0] == self.quiet[1]:
+            raise ValueError("quiet begins and ends at the same time: give two times, or leave it out")
         return self
 
 

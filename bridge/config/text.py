@@ -298,6 +298,16 @@ at_most = "2 GB"
 # bucket = "revival"
 # token_file = "/run/secrets/influx"           # or token_env = "NAME"
 
+# Messages to people, with the extra "notify" installed: one service URL on each line of a file of its own, because it
+# holds a password. A message may come late or never: it replaces no thermal cut-out and nobody who looks in.
+# [notify]
+# urls_file = "/run/secrets/notify"            # or urls_env = "NAME"; mailto://..., ntfy://..., mqtt://... and others
+# repeat = "15 min"              # a trip is told again until it is reset or a look is noted
+# digest = "07:00"               # chores, once a day
+# quiet = ["22:00", "06:30"]     # only trips pass
+# alive_url_file = "/run/secrets/alive"        # fetched while the bridge is well, so that an outside watcher can
+# alive_every = "10 min"                       # tell that the cabin is gone
+
 # A home-automation hub that reads MQTT discovery documents: where it looks for them.
 # [hub]
 # discovery = "homeassistant"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
@@ -31,6 +32,25 @@ AutoOff = Annotated[
     float,
     BeforeValidator(lambda written: 0.0 if written == NO_AUTO_OFF else positive(units.parse(written, "s"))),
     WithJsonSchema({"type": "string", "description": "A time such as '90 s', or 'none'.", "examples": ["90 s"]}),
+]
+#: Last minute of a day, and how it is written.
+_LAST_MINUTE = 24 * 60 - 1
+_DAYTIME = r"^([01]\d|2[0-3]):[0-5]\d$"
+
+
+def _daytime(written: object) -> int:
+    """Return the minute of the day that a clock shows as ``07:30``."""
+    if isinstance(written, int) and not isinstance(written, bool) and 0 <= written <= _LAST_MINUTE:
+        return written
+    if not isinstance(written, str) or re.match(_DAYTIME, written) is None:
+        raise ValueError('must be a time of the day from "00:00" to "23:59", in quotes, such as "07:00"')
+    hour, minute = written.split(":")
+    return 60 * int(hour) + int(minute)
+
+
+#: Minutes after midnight by the clock of the place.
+DayTime = Annotated[
+    int, BeforeValidator(_daytime), WithJsonSchema({"type": "string", "pattern": _DAYTIME, "examples": ["07:00"]})
 ]
 Bytes = Annotated[float, *_quantity("byte", "2 GB")]
 #: A share must say its unit: a bare 1 is 100 percent to us and 1 percent to most writers.

@@ -15,7 +15,7 @@ from bridge.config.types import HOMIE_ID
 from bridge.units import near
 
 #: Keys whose value is not repeated: it may hold a secret where none belongs.
-_UNSHOWN = frozenset({"url", "password_file", "password_env", "token_file", "token_env"})
+_UNSHOWN = frozenset({"url", "urls", "alive_url", "password_file", "password_env", "token_file", "token_env"})
 _WORDS = {
     "missing": "missing; add it",
     "string_type": "must be text in quotes",
@@ -52,7 +52,7 @@ def explain(error: ValidationError, tables: dict[str, Any]) -> list[str]:
 
 
 def _shown(location: tuple[int | str, ...], value: object) -> str:
-    if not isinstance(value, str | int | float) or location[-1] in _UNSHOWN:
+    if not isinstance(value, str | int | float) or not _UNSHOWN.isdisjoint(location):
         return ""
     return f" = {json.dumps(value, ensure_ascii=False)}"
 
@@ -84,7 +84,7 @@ def _place(location: tuple[int | str, ...], tables: dict[str, Any]) -> tuple[str
     rest = list(location)
     node: Any = tables
     place = ""
-    headers = {"bank", "meter", "site", "broker", "journal", "influxdb", "hub", "page", "relay", "load_relay"}
+    headers = {"bank", "meter", "site", "broker", "journal", "influxdb", "notify", "hub", "page", "relay", "load_relay"}
     while rest and rest[0] in headers:
         name = str(rest.pop(0))
         header.append(name)

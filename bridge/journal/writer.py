@@ -83,6 +83,7 @@ class Journal:
         self._restamps: list[tuple[str, float]] = []
         self._undated = ""
         self._suspect = True
+        self._hurry = False
         self._closing = False
         self._newest = 0.0
         self._surfaced = 0.0
@@ -170,9 +171,13 @@ class Journal:
         """Rows of this run still carry times of an untrusted clock: outlets wait."""
         return bool(self._undated)
 
-    def advance(self, outlet: str, position: str) -> None:
-        """Remember how far an outlet has read; stored with the next commit."""
+    def advance(self, outlet: str, position: str, *, at_once: bool = False) -> None:
+        """Remember how far an outlet has read; stored with the next commit, or with one of its own where it says so."""
         self._pending.advance(outlet, position)
+        if at_once:
+            with self._wake:
+                self._hurry = True
+                self._wake.notify()
 
     def reject(self, outlet: str, at: float, line: str, words: str) -> None:
         """Keep a row that an outlet's server refused [s since the epoch], with the server's words."""
@@ -220,9 +225,9 @@ class Journal:
                 self._wake.wait_for(self._wanted, timeout=1.0)
                 self._working = tuple(self._waiting)
                 self._waiting.clear()
-                closing = self._closing
+                closing, hurry, self._hurry = self._closing, self._hurry, False
             try:
-                self._turn()
+                self._turn(hurry)
             except Exception as error:  # the thread outlives everything; the engine is told
                 log.exception("journal")
                 self._finish(error)
@@ -232,16 +237,16 @@ class Journal:
             self._store.connection.close()
 
     def _wanted(self) -> bool:
-        return bool(self._waiting or self._closing or (self._restamps and self._can_restamp()))
+        return bool(self._waiting or self._closing or self._hurry or (self._restamps and self._can_restamp()))
 
     def _can_restamp(self) -> bool:
         return not self.degraded and not self._pending.owes
 
-    def _turn(self) -> None:
+    def _turn(self, hurry: bool) -> None:
         if self._working:
             self._commit([batch for batch, _ in self._working])
         elif self._pending or self.degraded or not self._proved:
-            self._idle_commit()
+            self._idle_commit(hurry)
         if self._restamps and self._can_restamp():
             self._restamp()
         if self._store is not None and not self.degraded:
@@ -317,9 +322,10 @@ class Journal:
             except OSError as error:
                 log.error("journal %s: not even the reserve takes it: %s", self.path, error)
 
-    def _idle_commit(self) -> None:
-        """Commit positions that waited long enough, and try a disk that failed again every second."""
-        if self.degraded or not self._proved or self._closing or time.monotonic() - self._surfaced > SURFACE_EVERY:
+    def _idle_commit(self, hurry: bool) -> None:
+        """Commit positions that waited long enough or are waited for; try a disk that failed again every second."""
+        now = hurry or self.degraded or not self._proved or self._closing
+        if now or time.monotonic() - self._surfaced > SURFACE_EVERY:
             self._try([])
 
     def _must_surface(self, batches: list[Batch]) -> bool:

@@ -1,1 +1,1 @@
-"""What goes out: states and commands as a Homie tree and hub documents, orders to the relay, rows to a database."""
+"""What goes out: a Homie tree and hub documents, orders to the relay, rows to a database, messages to people."""

@@ -52,6 +52,7 @@ def scratch(loaded: Loaded, bank: str, prefix: str, folder: Path, broker: tuple[
         relays=relays,
         journal=JournalSettings(folder / "rehearsal.db"),
         influx=None,
+        notify=None,
         page=None,
         discovery_prefix=None,
         root=f"{prefix}/{cabin.root}",

@@ -64,6 +64,10 @@ HUNG_LOOKS = 6
 STOP_WITHIN = 4.5
 
 
+def _nothing() -> None:
+    """Do nothing: nobody need know that it ends."""
+
+
 class _Down(NamedTuple):
     """The kept session is down: since when [s since the epoch], and whether another client has it."""
 
@@ -88,8 +92,8 @@ class Service:
         By bank id.
     time_topic : str
         Where something on the bus tells the time; empty where nothing does.
-    database : callable, optional
-        How a time-series database is, where there is one.
+    database, messages : callable, optional
+        How a time-series database is, and how messages to people go, where there are.
     """
 
     def __init__(
@@ -104,6 +108,7 @@ class Service:
         relays: dict[str, RelayOutlet],
         time_topic: str = "",
         database: Callable[[], dict[str, object]] | None = None,
+        messages: Callable[[], dict[str, object]] | None = None,
     ) -> None:
         self._live = not isinstance(clock, PacedClock)
         self.engine = Engine(banks, routes, self.carry, SLEPT if self._live else math.inf)
@@ -113,7 +118,8 @@ class Service:
         self.storing = Storing(self.engine, journal, clock, bus.ack, bus.settings.in_flight)
         self.messages = 0
         self.time_topic = time_topic
-        self.database = database
+        self.database, self.notices = database, messages
+        self.on_close: Callable[[], None] = _nothing
         self._health_at = self._measured_at = 0.0
         self._health: dict[str, object] = {}
         self._dropped: Counter[str] = Counter()
@@ -127,6 +133,7 @@ class Service:
         self._unsure: list[Event] = []
         self._held: dict[str, str] = {}
         self._turns = 0
+        self._turned_at = -math.inf
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
@@ -135,6 +142,12 @@ class Service:
     def latest(self) -> dict[str, Derived]:
         """The last state of each bank, by id."""
         return self.saying.latest
+
+    @property
+    def well(self) -> bool:
+        """Whether the loop turns, the broker is there and the journal stores: what an outside watcher is told."""
+        turning = time_source.monotonic() - self._turned_at < HEALTH_EVERY
+        return turning and self.bus.connected and not self.journal.degraded
 
     # ---------------------------------------------------------------------------------- the loop
 
@@ -177,6 +190,7 @@ class Service:
         """Take what waits, let time pass, store what is due; how many items were taken."""
         # Taken before the mailbox is emptied: no later message may have arrived before the second it is folded into.
         self._turns += 1
+        self._turned_at = time_source.monotonic()
         before = self.clock.now()
         self._watch_relays(before)
         items = self.mailbox.take(1000, timeout)
@@ -503,6 +517,7 @@ class Service:
             },
             "bus": self.bus.status(),
             "database": None if self.database is None else self.database(),
+            "messages_to_people": None if self.notices is None else self.notices(),
         }
 
     def _answer(self, wish: Request) -> dict[str, Any]:
@@ -547,6 +562,7 @@ class Service:
             return
         self._closed = True
         notify("STOPPING=1")
+        self.on_close()
         end(self.engine, self.storing, self.journal, self.bus, self.homie, set(self.relays.values()))
 
 

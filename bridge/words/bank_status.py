@@ -72,10 +72,11 @@ def unsafe(flags: Iterable[Flag]) -> list[Flag]:
 def causes(flags: Iterable[Flag]) -> list[str]:
     """Say what is wrong, worst first: name, what was seen and where, and the limit; else what a start waits for."""
     flags = list(flags)
-    return [_cause(flag) for flag in unsafe(flags) or [flag for flag in flags if flag.name in PAPERWORK]]
+    return [cause(flag) for flag in unsafe(flags) or [flag for flag in flags if flag.name in PAPERWORK]]
 
 
-def _cause(flag: Flag) -> str:
+def cause(flag: Flag) -> str:
+    """Say of one flag its name, what was seen and where, and the limit."""
     seen = flag.reason
     if not any(digit.isdigit() for digit in seen) and flag.value is not None:
         seen = ", ".join(part for part in (seen, _measured(flag.value, flag.unit)) if part)

@@ -264,6 +264,8 @@ def test_every_line_that_is_commented_out_loads_too(tmp_path: Path) -> None:
     for secret in ("broker", "influx", "page-token", "ca.pem"):
         (tmp_path / secret).write_text(SECRET)
     (tmp_path / "client.pem").write_text("")
+    (tmp_path / "notify").write_text("ntfy://example.org/cabin\n")
+    (tmp_path / "alive").write_text("https://example.org/alive\n")
     lines = []
     for line in starting_file().replace("/run/secrets/", "").splitlines():
         bare = line.removeprefix("# ")
@@ -273,6 +275,7 @@ def test_every_line_that_is_commented_out_loads_too(tmp_path: Path) -> None:
     file.write_text("\n".join(lines))
     loaded = config.load(file)
     assert loaded.cabin.relays and loaded.cabin.influx is not None and loaded.cabin.broker.tls
+    assert loaded.cabin.notify is not None and len(loaded.cabin.notify.urls) == 1
     model = loaded.model
     shown = {*model.bank[0].model_fields_set, *model.broker.model_fields_set, *model.site.model_fields_set}
     known = {*type(model.bank[0]).model_fields, *type(model.broker).model_fields, *type(model.site).model_fields}
