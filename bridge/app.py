@@ -198,6 +198,8 @@ def _remembered(journal: Journal, banks: Iterable[str]) -> tuple[dict[str, Memor
         if bank not in known:
             if with_rows is None and not journal.degraded:
                 lost[bank] = "the journal could not be read at this start"
+            elif journal.vanished:
+                lost[bank] = "the journal is new, and what lies beside it shows that there was another"
             elif with_rows is not None and bank in with_rows:
                 lost[bank] = "the journal has rows of this bank, but what it remembered of it is gone"
             continue
@@ -352,7 +354,10 @@ def serve(loaded: Loaded, clock: Clock) -> int:
         ]
     for name in deaf:
         log.warning("%s: its relay did not obey before: pull the charger's plug", name)
+    for topic in service.untold:
+        log.error("%s: no broker took its order to open: switch the charger off at the wall", topic)
     if not code:
-        cut = "; every relay was told to open" if any(bank.relay is not None for bank in banks) else ""
+        relays = any(bank.relay is not None for bank in banks)
+        cut = "; every relay was told to open" if relays and not service.untold else ""
         log.info("stopped as asked%s", cut)
     return code

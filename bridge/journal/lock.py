@@ -36,8 +36,11 @@ def only_one(journal: Path) -> Iterator[None]:
         ) from None
     except OSError:
         # A disk that takes nothing (full, read-only) is the journal's to tell: the relay must be cut all the same.
-        yield
-        return
+        try:
+            handle = os.open(path, os.O_RDONLY | os.O_CLOEXEC)  # one that lies there already can be held all the same
+        except OSError:
+            yield
+            return
     try:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

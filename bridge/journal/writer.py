@@ -52,6 +52,8 @@ class Journal:
         It was newly made.
     set_aside : Path or None
         Where a damaged predecessor now lies.
+    vanished : bool
+        The file is new although what lies beside it shows that there was another.
     degraded : str
         Why the journal does not store at the moment, or empty.
     reserved : dict of str
@@ -66,6 +68,8 @@ class Journal:
         self.path = settings.path
         self.fresh = False
         self.set_aside: Path | None = None
+        self.vanished = False
+        self._inode = 0
         self.degraded = ""
         self.reserved: dict[str, str] = {}
         self.unstored = 0
@@ -103,8 +107,10 @@ class Journal:
         """
         journal = cls(settings, meters)
         journal.reserved = journal._reserve.read()
+        beside = journal._reserve.path.exists()
         try:
             journal._open()
+            journal.vanished = journal.fresh and beside
         except (sqlite3.Error, OSError) as error:
             journal._degrade(error)
         else:
@@ -278,6 +284,7 @@ class Journal:
         full = unproved or self._must_surface(everything)
         health = self._health(batches)
         try:
+            self._notice_vanished()
             store = self._store or self._open()
             if unproved:
                 self._reserve.prepare()
@@ -385,7 +392,25 @@ class Journal:
             self.set_aside = set_aside
             log.error("journal %s was damaged; it now lies at %s and a new one was begun", self.path, set_aside)
         self._store = Store(connection, self._meters)
+        self._inode = self.path.stat().st_ino
         return self._store
+
+    def _notice_vanished(self) -> None:
+        """Tell when the file that is written to is no longer the one that the next start will find.
+
+        Raises
+        ------
+        OSError
+            It was deleted, or another lies in its place.
+        """
+        if self._store is None:
+            return
+        try:
+            there = self.path.stat().st_ino
+        except FileNotFoundError:
+            there = 0
+        if there != self._inode:
+            raise OSError("its file was deleted, or replaced by another, while the bridge was running")
 
     def _degrade(self, error: Exception) -> None:
         """Say why, once, and open the file anew for the next attempt where the file or the disk is at fault."""

@@ -137,6 +137,7 @@ class Service:
         self._command_topics = frozenset(homie.command_topics())
         self._stop = threading.Event()
         self._closed = False
+        self.untold: list[str] = []
 
     @property
     def latest(self) -> dict[str, Derived]:
@@ -563,19 +564,29 @@ class Service:
         self._closed = True
         notify("STOPPING=1")
         self.on_close()
-        end(self.engine, self.storing, self.journal, self.bus, self.homie, set(self.relays.values()))
+        relays = set(self.relays.values())
+        self.untold = end(self.engine, self.storing, self.journal, self.bus, self.homie, relays)
 
 
 def end(
     engine: Engine, storing: Storing, journal: Journal, bus: Bus, homie: HomieOutlet, relays: set[RelayOutlet]
-) -> None:
-    """Cut every relay, store every bank's memory, take leave of the broker: within five seconds."""
+) -> list[str]:
+    """Cut every relay, store every bank's memory, take leave of the broker: within five seconds.
+
+    Returns
+    -------
+    list of str
+        Topics of relays whose order to open no broker has taken.
+    """
     limit = time_source.monotonic() + STOP_WITHIN
     for relay in relays:
         relay.guard.order("cut")
     until = time_source.monotonic() + 2.0
-    for relay in relays:
-        relay.guard.wait_acknowledged(max(0.0, until - time_source.monotonic()))
+    untold = [
+        relay.guard.relay.topic
+        for relay in relays
+        if not relay.guard.wait_acknowledged(max(0.0, until - time_source.monotonic()))
+    ]
     storing.submit(time_source.monotonic(), set(engine.banks))
     homie.disconnect()
     # Each of these waits for something that may hang; they wait side by side, and the process ends without them.
@@ -588,3 +599,4 @@ def end(
     journal.close(max(0.5, limit - 1.5 - time_source.monotonic()))
     for thread in threads:
         thread.join(max(0.0, limit - time_source.monotonic()))
+    return untold

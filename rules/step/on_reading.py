@@ -74,7 +74,7 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     meters[name] = trace
     if reading.retained and before.at and not before.retained:
         # What a broker kept is of unknown age: it never takes the place of something that was heard fresh.
-        return memory, False
+        return _contradicted(memory, meters, meter, before, reading)
     if quality == LATE and quantity in LIMITED and reading.at - reading.measured_at <= LATE_COUNTS:
         return _late(bank, memory._replace(meters=meters), meter, spanned, reading)
     if quality != GOOD or reading.retained:
@@ -103,6 +103,16 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
     if counted is None:
         return with_sample(memory, meters, memory.counters, pending, memory.sampled), urgent
     return with_sample(memory, meters, counted, pending, True), urgent
+
+
+def _contradicted(
+    memory: Memory, meters: dict[str, Trace], meter: Meter, before: Trace, reading: Reading
+) -> tuple[Memory, bool]:
+    """Forget what a relay reported where the broker kept something else: it has moved while nobody listened here."""
+    if meter.quantity != "relay_state" or reading.value == before.value:
+        return memory, False
+    meters[meter.name] = before._replace(at=0.0)
+    return memory._replace(meters=meters), True
 
 
 def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:

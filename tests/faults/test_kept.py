@@ -13,6 +13,8 @@ from typing import Any
 
 import pytest
 
+from bridge.errors import UnsafeStateError
+from bridge.journal.lock import only_one
 from bridge.journal.reader import JournalReader
 from bridge.journal.reserve import Reserve
 from bridge.runtime.control_socket import ask
@@ -117,6 +119,52 @@ def test_f62_a_round_that_a_person_ended_on_a_full_disk_stays_ended(make_rig: Ma
         assert rig.act("resume") == ["no round was started: start first"]
         wait_until(lambda: not kept(rig)["started"], 10)
     assert "ON" not in rig.relay.told
+
+
+def test_f61_a_journal_that_is_deleted_under_a_running_bridge_is_noticed_begun_anew_and_has_the_trip(
+    make_rig: MakeRig,
+) -> None:
+    rig = make_rig()
+    begun(rig)
+    with rig.process() as bridge:
+        for name in ("", "-wal", "-shm"):
+            rig.journal.with_name(rig.journal.name + name).unlink(missing_ok=True)
+        rig.meters.heat(44.0)
+        wait_until(lambda: rig.bank().get("tripped"), 20)
+        wait_until(lambda: "its file was deleted" in bridge.log.read_text(), 20)
+        wait_until(lambda: "journal stores again" in bridge.log.read_text(), 20)
+        wait_until(lambda: rig.journal.exists() and "over-temperature" in kept(rig)["latched"], 90)
+        bridge.kill()
+    rig.meters.heat(25.0)
+    with rig.process():
+        assert rig.bank()["tripped"] and rig.bank()["trip_reason"] == "over-temperature"
+
+
+@pytest.mark.parametrize("gone", ["deleted", "emptied"])
+def test_f61_a_journal_that_is_gone_at_the_start_is_told_and_leaves_the_bank_tripped(
+    make_rig: MakeRig, gone: str
+) -> None:
+    rig = make_rig()
+    begun(rig)
+    for name in ("-wal", "-shm"):
+        rig.journal.with_name(rig.journal.name + name).unlink(missing_ok=True)
+    rig.journal.unlink() if gone == "deleted" else rig.journal.write_bytes(b"")
+    with rig.process():
+        wait_until(lambda: "journal-lost" in rig.flags(), 20)
+        assert rig.bank()["tripped"] and "there was another" in str(rig.bank()["flags"])
+
+
+def test_f64_two_bridges_do_not_run_on_one_read_only_disk(make_rig: MakeRig, card: Card) -> None:
+    rig = on(card, make_rig())
+    begun(rig)
+    lock = rig.journal.with_name(f"{rig.journal.name}.lock")
+    assert lock.exists()
+    card.read_only(True)
+    try:
+        with only_one(rig.journal), pytest.raises(UnsafeStateError, match="runs on"), only_one(rig.journal):
+            pass
+    finally:
+        card.read_only(False)
 
 
 def test_f61_nothing_is_permitted_while_storing_is_degraded_and_the_permit_returns_once_it_is_proved(

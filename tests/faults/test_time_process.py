@@ -211,6 +211,9 @@ def test_f58_a_terminated_bridge_cuts_and_is_gone_in_five_seconds(make_rig: Make
             rig.broker.stop(signal.SIGKILL)
         assert running.end(30.0) < 5.0 * 3, "five seconds, on a busy test machine three times as long"
         assert running.process.returncode == 0
+        told = running.log.read_text()
+        assert ("every relay was told to open" in told) is (broker_is == "up"), "only what a broker took was told"
+        assert ("no broker took its order to open: switch the charger off" in told) is (broker_is != "up")
         if broker_is == "frozen":
             rig.broker.thaw()
     if broker_is != "gone":

@@ -404,3 +404,17 @@ def test_f87_a_relay_without_auto_off_is_permitted_nothing_unless_the_owner_writ
         assert rig.act("resume") == []
         assert rig.relay.wait_for(True)
         assert "auto-off-missing" not in rig.flags()
+
+
+def test_f65_whoever_insists_on_closing_a_tripped_relay_is_answered_every_time(make_rig: MakeRig) -> None:
+    rig = make_rig()
+    with rig.bridge():
+        rig.charge()
+        rig.meters.heat(44.0)
+        assert rig.relay.wait_for(False)
+        closings = len(rig.relay.told)
+        for _ in range(10):
+            rig.meters.publish(SET, "ON")
+            wait_until(lambda: rig.relay.closed or rig.relay.told[-1] == "OFF", 10)
+            wait_until(lambda: not rig.relay.closed, 10, "opened again")
+        wait_until(lambda: rig.relay.told[closings:].count("OFF") >= 10, 20, "each of them was answered")

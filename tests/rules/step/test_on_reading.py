@@ -13,6 +13,7 @@ import pytest
 from rules.bank.model import Meter
 from rules.events import Reading, Unreadable
 from rules.meters import SUSPECT
+from rules.step.memory import view_of
 from tests.support.fold import PROBE, Fold, make_bank, ready
 
 WARM = {"voltage": 28.0, "current": 20.0, PROBE: 25.0}
@@ -395,3 +396,18 @@ def test_a_meter_whose_clock_is_slow_is_dated_by_arrival_from_the_fourth_sample_
     assert fold.memory.meters["voltage"].clock_off == 0.0
     fold.fold(Reading("north", "voltage", 28.0, fold.at, fold.at, stamp_off=-86400.0))
     assert fold.memory.meters["voltage"].clock_off == -86400.0
+
+
+# ------------------------------------------------------------------------------------------------ what the relay said
+
+
+def test_a_relay_that_moved_while_nobody_listened_is_not_known_any_more_and_is_told_to_open_again() -> None:
+    fold = ready()
+    assert view_of(fold.bank, fold.memory, fold.at).relay_closed is True
+    fold.read("relay_state", 1.0, retained=True)
+    assert view_of(fold.bank, fold.memory, fold.at).relay_closed is True, "the broker keeps what was heard"
+    fold.read("relay_state", 0.0, retained=True)
+    view = view_of(fold.bank, fold.memory, fold.at)
+    assert view.relay_closed is None and view.relay_at == 0.0
+    fold.read("relay_state", 1.0)
+    assert view_of(fold.bank, fold.memory, fold.at).relay_closed is True
