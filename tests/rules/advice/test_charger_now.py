@@ -161,6 +161,7 @@ def test_a_relay_that_reports_open_is_the_charger_cut_off_since_it_reported_so()
         "open", "off", "relay", T - 20 * MINUTE, "cut", T - HOUR, True,
     )  # fmt: skip
     assert words(off) == "The charger is cut off: the relay reports open since 2026-11-25T06:40Z."
+    assert evidence(ChargerNow("open", "off", "relay")) == "The charger is cut off: the relay reports open."
     assert evidence(off._replace(since=0.0)) == "The charger is cut off: the relay reports open."
     # Of unknown age (retained): it says open, and nobody knows of when.
     aged = seen(shown(closed=False), lock=CONFIRMED, relay_since=T - HOUR, retained=True)
@@ -369,3 +370,4 @@ def test_of_a_charger_nobody_has_looked_at_nothing_is_known() -> None:
     nothing = ChargerNow()
     assert (nothing.state, nothing.dead, nothing.flows, nothing.metered) == ("unseen", False, False, False)
     assert words(nothing) == "Whether the charger is on is not known: no relay is here, and no meter shows the current."
+    assert {name for name, value in nothing._asdict().items() if value} == {"relay", "state"}, "0 = no such moment"

@@ -400,3 +400,8 @@ def test_who_was_sent_out_of_the_room_is_not_sent_out_of_it_beside_being_sent_in
     other = heard(OFF, "over-temperature", gone=True)
     assert (other.first, other.then[0]) == (GONE, todo("over-temperature"))
     assert heard(OFF, "danger-noted").first == todo("danger-noted")
+
+
+def test_what_nothing_was_told_of_did_not_happen() -> None:
+    untold = {name: value for name, value in Situation("idle")._asdict().items() if value}
+    assert untold == {"phase": "idle", "hold_complete": True, "now": ChargerNow()}

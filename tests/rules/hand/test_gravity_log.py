@@ -151,6 +151,7 @@ def test_the_trend_looks_back_as_far_as_it_is_told_and_never_ahead() -> None:
     assert trend_per_hour(log, 420 * MINUTE) == pytest.approx(0.002)
     assert trend_per_hour(log, 360 * MINUTE) == pytest.approx(0.05 / 6)
     assert trend_per_hour(log, 361 * MINUTE) is None
+    assert trend_per_hour(log, 420 * MINUTE - 0.5) is None, "what is still to come says nothing yet"
     assert trend_per_hour(log, 420 * MINUTE, hours=7.0) == pytest.approx(0.0077, abs=0.0002)
     assert trend_per_hour(log, 420 * MINUTE, hours=0.5) is None
 
@@ -167,7 +168,9 @@ def test_the_trend_looks_back_as_far_as_it_is_told_and_never_ahead() -> None:
         ((0, 60, 120), (1.250, 1.252, 1.254), None),
         ((0, 60, 110, 120, 180), (1.250, 1.250, 1.256, 1.250, 1.250), False),
         ((0, 60, 120, 180, 240), (1.200, 1.250, 1.250, 1.251, 1.251), False),
-        ((0, 360, 400, 440), (1.250, 1.252, 1.254, 1.256), None),
+        ((0, 300, 340, 380), (1.250, 1.252, 1.254, 1.256), None),
+        ((0, 60, 120, 180), (1.250, 1.258, 1.250, 1.254), True),
+        ((600.0, 624.7, 649.4, 674.1), (1.250, 1.252, 1.254, 1.256), None),
     ],
 )
 def test_four_readings_apart_within_six_hours_say_whether_it_rises(
@@ -191,6 +194,7 @@ def test_four_readings_apart_within_six_hours_say_whether_it_rises(
         ((0, 49, 110, 170), (1.262,) * 4, False),
         ((0, 50, 110, 169), (1.262,) * 4, False),
         ((0, 50, 100, 150), (1.262,) * 4, False),
+        ((600, 650, 700, 750), (1.262,) * 4, False),
         # After two hours without a reading nobody knows what it did.
         ((0, 120, 180, 240), (1.262,) * 4, True),
         ((0, 121, 181, 241), (1.262,) * 4, False),
@@ -221,7 +225,7 @@ def test_every_cell_must_stand_none_may_be_silent_and_none_may_be_unread() -> No
 @pytest.mark.parametrize(
     ("kilograms", "grams", "possible"),
     [(2.6, 80.0, True), (2.6, -80.0, True), (2.6, 0.0, True), (0.0, 10.0, False), (0.5, 500.0, False),
-     (0.5, 499.0, False), (-1.0, 0.0, False), (float("nan"), 1.0, False),
+     (0.5, 499.0, False), (-1.0, 0.0, False), (0.0, -10.0, False), (float("nan"), 1.0, False),
      (2.6, float("nan"), False), (0.9, 30.0, True)],
 )  # fmt: skip
 def test_lost_water_strengthens_what_is_left_by_the_mass_of_acid_that_stays(

@@ -363,6 +363,28 @@ def test_water_that_was_poured_in_between_explains_none_of_the_rise(grams: float
     assert before.rise_by_water == pytest.approx(0.0029, abs=0.0003), "poured before the first reading"
 
 
+def test_a_pour_of_nothing_changes_nothing_and_one_by_eye_leaves_the_rise_unexplained() -> None:
+    def explained(*poured: tuple[float, Any]) -> float | None:
+        log = HandLog()
+        for hour, amount in poured:
+            log = put(log, "water", hour, {"": amount}, gassing=10.0 * hour)
+        for hour, value in ((1.0, 1.260), (10.0, 1.270)):
+            log = put(log, "gravity", hour, dict.fromkeys(CELLS, value), gassing=10.0 * hour)
+        return log.rise_by_water
+
+    dry = explained()
+    assert dry is not None and dry > 0.002
+    assert explained((0.5, 0.0)) == explained((5.0, 0.0)) == pytest.approx(dry, abs=1e-12)
+    assert explained((5.0, "full")) is None
+
+
+def test_two_hundred_entries_are_remembered_and_no_more() -> None:
+    log = HandLog(tuple(Entry("level", T + n * MINUTE, {"": "mark"}) for n in range(199)))
+    for _ in range(3):
+        log = put(log, "level", 100.0, {"": "mark"})
+        assert len(log.entries) == 200
+
+
 def test_cells_seen_not_to_gas_keep_a_bank_from_its_plateau_until_somebody_says_otherwise() -> None:
     flat = noted(*[("gravity", float(hour), dict.fromkeys(CELLS, 1.262)) for hour in range(4)])
     assert flat.plateau and flat.gravity_at == T + 3 * HOUR
@@ -383,3 +405,13 @@ def test_cells_that_stand_aside_no_longer_count_for_the_bank() -> None:
     smaller = rejoined(log, T + HOUR, Bank("north", (NORTH.strings[0][:3],)))
     assert smaller.lowest == pytest.approx(1.260, abs=0.002) and smaller.spread == pytest.approx(0.002)
     assert (smaller.trend, smaller.rising, smaller.plateau) == (None, None, False)
+
+
+def test_an_empty_notebook_knows_nothing_and_an_entry_counts_nothing_that_was_not_counted() -> None:
+    known = {name: value for name, value in HandLog()._asdict().items() if value}
+    assert known == {"string_amps_after": -1.0}, (
+        "0 = never, empty = nowhere; no strings were clamped at any charging time"
+    )
+    assert {name for name, value in Entry("level", T, {"": "mark"})._asdict().items() if value} == {
+        "kind", "taken_at", "values",
+    }  # fmt: skip
