@@ -75,12 +75,18 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         (SAFETY + "evidence.py",),
         (SAFETY + "hazards.py", FAULTS + "interrupted_evidence.py", FAULTS + "lying_meters.py"),
     ),
-    "rules.safety.frost": ((SAFETY + "frost.py",), (SAFETY + "permits.py", MOMENTS + "frost_and_gravity.py")),
+    "rules.safety.frost": ((SAFETY + "frost.py", SAFETY + "permits.py"), (MOMENTS + "frost_and_gravity.py",)),
     "rules.meters.freshness": (
-        (METERS + "freshness.py", METERS + "meters_past.py", SAFETY + "what_withholds.py"),
+        (
+            METERS + "freshness.py",
+            METERS + "meters_past.py",
+            METERS + "plausible.py",
+            SAFETY + "what_withholds.py",
+            SAFETY + "permits.py",
+        ),
         (FAULTS + "lying_meters.py",),
     ),
-    "rules.meters.counters": ((METERS + "counters.py",), (MOMENTS + "meters_that_lie.py",)),
+    "rules.meters.counters": ((METERS + "counters.py",), (LIARS,)),
     "rules.meters.stuck": ((METERS + "stuck.py",), (SAFETY + "permits.py", FAULTS + "lying_meters.py", LIARS)),
     "rules.meters.plausible": (
         (

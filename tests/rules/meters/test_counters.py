@@ -152,7 +152,7 @@ def test_energy_goes_in_at_the_newest_voltage() -> None:
 BY_HAND = Bank("north", tuple(tuple(Block(f"{s}{n}", 3, 200.0) for n in range(4)) for s in "AB"))
 
 
-@pytest.mark.parametrize(("hours", "charge"), [(1.0, 10.0), (24.0, 240.0), (24.1, 0.0)])
+@pytest.mark.parametrize(("hours", "charge"), [(1.0, 10.0), (24.0, 240.0), (24.0 + 1.0 / 3600.0, 0.0)])
 def test_what_was_read_by_hand_stands_for_a_day(hours: float, charge: float) -> None:
     read = Counters(current=10.0, current_at=T, by_hand=True, estimated=True, voltage=25.0)
     after = up_to(read, T + 3600.0 * hours, BY_HAND, 0.8)

@@ -181,6 +181,17 @@ def test_three_of_a_voltmeter_must_come_within_a_minute(between: list[float], co
     assert bool(confirmed(told(*readings, hazard="over-voltage"))) is counts
 
 
+def test_two_of_a_nose_are_enough_and_three_of_a_voltmeter_that_speaks_twice_a_second() -> None:
+    assert confirmed(told((0, True), (5, False), (30, True), hazard="gas"))
+    quick = [(0, True), (0.2, False), (0.5, True), (0.7, False), (0.9, True)]
+    assert confirmed(told(*quick, hazard="over-voltage"))
+
+
+def test_two_good_readings_clear_nothing_and_the_third_does() -> None:
+    hot = [(0, True), (1, True)]
+    assert told(*hot, (2, False), (3, False)) and not told(*hot, (2, False), (3, False), (4, False))
+
+
 def test_silence_is_reckoned_from_the_newest_reading_that_showed_it() -> None:
     pending = note(told((0, True), (5, False), hazard="over-voltage"), "over-voltage|probe",
                    ("over-voltage", Finding(), False), 1030.0)  # fmt: skip
