@@ -277,8 +277,21 @@ class InPlace:
             os._exit(int(exitstatus))
 
 
-#: Only the plugins that the rules' tests need; imported before the forks, what pytest would warn of.
-OPTIONS = ["-x", "-q", "-p", "no:cacheprovider", "-o", "addopts=", "-o", "filterwarnings=", "-k", LEFT_OUT]
+#: Only the plugins that the rules' tests need; imported before the forks, what pytest would warn of. Plain asserts: else
+#: pytest would load `rules.verdict.capacity_test`, which is named like a test, from the disk and not as it was changed.
+OPTIONS = [
+    "-x",
+    "-q",
+    "--assert=plain",
+    "-p",
+    "no:cacheprovider",
+    "-o",
+    "addopts=",
+    "-o",
+    "filterwarnings=",
+    "-k",
+    LEFT_OUT,
+]
 
 
 def lives_in_place(name: str, sources: list[str], tests: tuple[str, ...]) -> list[bool]:
