@@ -277,8 +277,8 @@ class InPlace:
             os._exit(int(exitstatus))
 
 
-#: Only the plugins that the rules' tests need; imported before the forks, what pytest would warn of. Plain asserts: else
-#: pytest would load `rules.verdict.capacity_test`, which is named like a test, from the disk and not as it was changed.
+#: Only the plugins that the rules' tests need; imported before the forks, what pytest would warn of. Plain asserts,
+#: else pytest would load `rules.verdict.capacity_test`, which is named like a test, as it stands on the disk.
 OPTIONS = [
     "-x",
     "-q",
