@@ -219,7 +219,7 @@ def _shorted(bank: Bank, view: View, past: Sequence[Blocks]) -> Finding | None:
         return found
     midpoints = view.values("midpoint_voltage")
     if midpoints and view.voltage is not None and not view.voltage_by_hand:
-        apart = abs(view.voltage - 2.0 * midpoints[0])
+        apart = max(abs(view.voltage - 2.0 * midpoint) for midpoint in midpoints)
         if apart >= SHORTED_BLOCK:
             return Finding(apart, SHORTED_BLOCK, "V", f"the halves of the bank are {apart:.1f} V apart")
     return None

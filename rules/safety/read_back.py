@@ -7,7 +7,8 @@ from rules.events import Event, Order
 from rules.safety.state import Finding, Interlock, Outcomes, Seen
 
 #: The relay, or the current, must show the cut within this time; then the order repeats, soon first, then slowly [s].
-READ_BACK, REPEAT_SLOWLY, LEAST_BETWEEN_ORDERS = 10.0, 300.0, 5.0
+#: Who closes it meanwhile is answered at once, but no contact is worn out by a quarrel: once a second at most [s].
+READ_BACK, REPEAT_SLOWLY, LEAST_BETWEEN_ORDERS = 10.0, 300.0, 1.0
 #: Current proves a cut only where it was above this before [A] and above three steps of its meter; and it has fallen
 #: when no more than this share is left.
 PROVABLE_CURRENT, PROVABLE_STEPS, FALLEN_SHARE = 1.0, 3.0, 0.2
@@ -233,8 +234,7 @@ def _await_evidence(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes
 
 def _watch_confirmed(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
     """Return the state after a confirmed cut [s since the epoch]: a relay that closes, a current that flows again."""
-    if seen.relay_closed and seen.relay_at > lock.confirmed_at:
-        # Every closing that is seen is answered at once, however often somebody insists: each was seen open before.
+    if seen.relay_closed and seen.relay_at > lock.confirmed_at and at - lock.repeated_at >= LEAST_BETWEEN_ORDERS:
         outcomes.insert(0, Order(bank.id, "cut", at, "the relay closed without a permit"))
         outcomes.append(Event(bank.id, "closed-without-permit", at, {}))
         return lock._replace(

@@ -51,8 +51,9 @@ OWN_TIME = 150.0  #: 0.3 s of this machine at full speed [recorded s]
 #: and from the last believable sample to the cut, beside the silence limit: a period, ten seconds, and the same.
 HOT_BUDGET, BLIND_BUDGET = 2 * PERIOD + 60.0 + OWN_TIME, PERIOD + 10.0 + OWN_TIME
 DISK_FAULTS = {"disk full", "disk read-only"}
-#: A disk that is back is tried again within this time of the machine; what comes meanwhile is given up and counted [s].
-DISK_BACK = 2.0
+#: What came so shortly before a disk took nothing had not been stored yet, and one that is back is tried again within
+#: so long: what comes meanwhile is given up and counted [s of the machine].
+BEFORE_DISK, DISK_BACK = 1.5, 2.0
 #: What a broker was given so shortly before it was killed it may not have saved: that is not promised [s].
 UNSAVED = 1.2
 #: Kinds of faults and how often each comes in a day.
@@ -113,7 +114,7 @@ class Week:
         self.unstored: dict[int, int] = {}  # life -> acknowledged without being stored, as far as was asked
         self.celsius, self.believable_at, self.hot_since = 22.0, START, 0.0
         self.probe, self.heard = load(self.path).cabin.banks["north"].by_name["electrolyte_temperature"], NEVER
-        self.disk_back = 0.0
+        self.disk_faults: list[list[float]] = []  # from, to [s, monotonic]
         self.thawed_at = 0.0
         self.unsafe: list[dict[str, Any]] = []
         self.closed_minutes = self.lives = self.late = 0
@@ -219,8 +220,7 @@ class Week:
         # As the journal rounds: `round(stamp, 3)` differs from it for one stamp in eight thousand.
         kept = round(stamp * 1000.0) / 1000.0
         self.stamps[kept] = time.monotonic()
-        back = ["disk just back"] if time.monotonic() - self.disk_back < DISK_BACK else []
-        self.sent_during[kept] = sorted([*self.active, *back])
+        self.sent_during[kept] = sorted(self.active)
         self.client.publish(topic, payload, qos=1)
 
     def nature(self, elapsed: float) -> None:
@@ -273,6 +273,8 @@ class Week:
                 self.begin(name, at)
 
     def begin(self, name: str, at: float) -> None:
+        if name in DISK_FAULTS:
+            self.disk_faults.append([time.monotonic(), float("inf")])
         if name == "flood":
             self.believe(at + self.speed)  # each of them can be believed, and the last is on its way for a second
             for _ in range(5000):
@@ -336,10 +338,10 @@ class Week:
             self.thawed_at = self.now()
         elif name == "disk full":
             self.card.free()
-            self.disk_back = time.monotonic()
+            self.disk_faults[-1][1] = time.monotonic()
         elif name == "disk read-only":
             self.card.read_only(False)
-            self.disk_back = time.monotonic()
+            self.disk_faults[-1][1] = time.monotonic()
         elif name == "retained ON":
             self.client.publish("cabin/charger/set", "", qos=1, retain=True)
         elif name == "database down":
@@ -423,7 +425,7 @@ class Week:
         full = {
             stamp
             for stamp in untold
-            if {"disk full", "disk read-only", "disk just back"} & set(self.sent_during[stamp])
+            if any(begin - BEFORE_DISK <= self.stamps[stamp] <= end + DISK_BACK for begin, end in self.disk_faults)
         }
         with JournalReader(self.journal) as reader:
             kinds = Counter(event.kind for event in reader.events("north", 0.0, 1e11))

@@ -132,7 +132,7 @@ def test_f34_a_journal_that_cannot_be_used_withholds_the_permit(make_rig: MakeRi
         wait_until(lambda: "journal-lost" not in rig.flags(), 10)
 
 
-def test_f36_who_closes_the_relay_while_tripped_is_answered_but_not_faster_than_every_five_seconds(
+def test_f36_who_closes_the_relay_while_tripped_is_answered_but_not_faster_than_every_second(
     make_rig: MakeRig,
 ) -> None:
     rig = make_rig()
@@ -147,7 +147,7 @@ def test_f36_who_closes_the_relay_while_tripped_is_answered_but_not_faster_than_
         while time.monotonic() < end:
             rig.meters.publish("cabin/charger/set", "ON")
             time.sleep(0.5)
-        assert rig.relay.told.count("OFF") - count <= 3
+        assert rig.relay.told.count("OFF") - count <= 8
         assert rig.relay.wait_for(False, 30.0)
 
 

@@ -127,16 +127,16 @@ def test_a_repeat_leaves_before_everything_else() -> None:
     assert followed(CUT, 9.9, Seen()) == (CUT, MARKERS)
 
 
-def test_a_relay_that_closed_again_is_ordered_at_most_every_five_seconds_and_watched_anew() -> None:
-    lock = SHOWN._replace(repeated_at=START + 20.0)
-    again = Seen(relay_closed=True, relay_at=START + 21.0, current=7.0, current_at=START + 21.0)
+def test_a_relay_that_closed_again_is_ordered_at_most_every_second_and_watched_anew() -> None:
+    lock = SHOWN._replace(repeated_at=START + 24.0)
+    again = Seen(relay_closed=True, relay_at=START + 24.1, current=7.0, current_at=START + 24.1)
     assert followed(lock, 24.9, again)[0] == lock
     after, outcomes = followed(lock, 25.0, again)
     assert isinstance(outcomes[0], Order) and outcomes[0].action == "cut"
     assert (after.order_at, after.repeated_at, after.closed_at) == (START + 25.0,) * 3
     assert (after.confirmed_at, after.current_before) == (0.0, 7.0)
     assert followed(lock, 60.0, said(True, 1.0))[0] == lock, "reported at the very moment of the evidence"
-    assert followed(lock, 25.0, said(True, 21.0))[0].current_before == 0.0, "no current known"
+    assert followed(lock, 25.0, said(True, 24.1))[0].current_before == 0.0, "no current known"
 
 
 def test_current_that_returns_where_the_relay_says_nothing_is_ordered_every_five_minutes() -> None:

@@ -208,6 +208,7 @@ def cells(low: float, others: float, count: int = 4) -> list[tuple[str, float]]:
         (view(cell_voltage=cells(1.9, 2.6), volts=None), False),
         (view(midpoint_voltage=[("", 13.65)]), True),  # the halves: 15.15 V and 13.65 V
         (view(midpoint_voltage=[("", 13.66)]), False),
+        (view(midpoint_voltage=[("1", 15.15), ("2", 13.65)]), True),  # a short in the second string
         (view(midpoint_voltage=[("", 15.15)]), True),
         (view(midpoint_voltage=[("", 13.0)], by_hand=True), False),
     ],
