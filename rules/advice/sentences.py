@@ -301,7 +301,9 @@ RESTED = (
     "Read the gravity of every cell with its temperature, note it with `revival record gravity`, and then test the "
     f"capacity with `revival test`: the bank has rested long enough. {GOGGLES[0].upper()}{GOGGLES[1:]}."
 )
-READ = "Test the capacity with `revival test`, or give the verdict with `revival verdict`, once every cell has been read."
+READ = (
+    "Test the capacity with `revival test`, or give the verdict with `revival verdict`, once every cell has been read."
+)
 #: Between `start` and the first current.
 STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
 
