@@ -39,6 +39,7 @@ from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
 from rules.events import Reading
 from rules.meters import GOOD, NEVER, remember, silence_limit
+from rules.safety.read_back import REPEAT_SLOWLY
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
 from tests.support.cards import Card
@@ -115,7 +116,7 @@ class Week:
         self.celsius, self.believable_at, self.hot_since = 22.0, START, 0.0
         self.probe, self.heard = load(self.path).cabin.banks["north"].by_name["electrolyte_temperature"], NEVER
         self.disk_faults: list[list[float]] = []  # from, to [s, monotonic]
-        self.thawed_at = 0.0
+        self.thawed_at = self.deaf_until = 0.0
         self.unsafe: list[dict[str, Any]] = []
         self.closed_minutes = self.lives = self.late = 0
         self.memory: list[tuple[int, int, int]] = []  # life, recorded hour, kB
@@ -243,6 +244,8 @@ class Week:
         # Nothing in software opens a welded or deaf relay; without broker or bridge only its own auto-off does, an hour
         # after the last ON, and they stand still for less.
         excused = {"relay welded", "relay deaf", "broker frozen", "bridge frozen"} & self.active.keys()
+        if at - self.deaf_until < REPEAT_SLOWLY + OWN_TIME:
+            excused |= {"relay that hears again, and was not told again yet"}
         if at - self.thawed_at < OWN_TIME:
             excused |= {"broker or bridge just thawed"}
         hot = self.hot_since and at - self.hot_since > HOT_BUDGET
@@ -330,6 +333,7 @@ class Week:
     def end(self, name: str) -> None:
         if name in ("relay deaf", "relay welded"):
             self.relay.obeys = True
+            self.deaf_until = self.now()
         elif name == "broker frozen":
             self.broker.thaw()
             self.thawed_at = self.now()

@@ -40,6 +40,7 @@ topic = "bench/{bank}/relay/set"
 cut = "OFF"
 allow = "ON"
 state_topic = "bench/{bank}/relay/state"
+auto_off = "none"
 """
 
 
