@@ -310,23 +310,6 @@ sys.exit(main(["run", "--config", sys.argv[1]]))
 """
 
 
-def test_f86_an_engine_that_hangs_while_its_network_threads_live_is_ended_and_the_will_opens_the_relay(
-    make_rig: MakeRig,
-) -> None:
-    rig = make_rig()
-    process = subprocess.Popen([sys.executable, "-c", HANGS, str(rig.path)], cwd=ROOT)
-    try:
-        wait_until(lambda: rig.bank().get("temperature") is not None, 60)
-        rig.meters.publish(SET, "ON")  # however it came to be closed: the engine can do nothing about it any more
-        rig.meters.publish("cabin/probe", "hang")
-        rig.meters.publish(SET, "ON")
-        assert process.wait(60) == 70
-        assert rig.relay.wait_for(False, 20.0), "the guard's will"
-    finally:
-        process.kill()
-        process.wait(10)
-
-
 HANGS_AT_THE_END = """
 import sys, time
 import bridge.runtime.service as service
@@ -337,14 +320,23 @@ sys.exit(main(["run", "--config", sys.argv[1]]))
 """
 
 
-def test_f86_f58_a_bridge_that_was_told_to_end_and_cannot_is_ended_and_the_will_opens_the_relay(
-    make_rig: MakeRig,
+@pytest.mark.parametrize(
+    ("program", "begins"),
+    [
+        (HANGS, lambda rig, process: rig.meters.publish("cabin/probe", "hang")),
+        (HANGS_AT_THE_END, lambda rig, process: process.terminate()),
+    ],
+    ids=["in a turn", "told to end"],
+)
+def test_f86_f58_an_engine_that_hangs_while_its_network_threads_live_is_ended_and_the_will_opens_the_relay(
+    make_rig: MakeRig, program: str, begins: Callable[[Rig, subprocess.Popen[bytes]], object]
 ) -> None:
     rig = make_rig()
-    process = subprocess.Popen([sys.executable, "-c", HANGS_AT_THE_END, str(rig.path)], cwd=ROOT)
+    process = subprocess.Popen([sys.executable, "-c", program, str(rig.path)], cwd=ROOT)
     try:
         wait_until(lambda: rig.bank().get("temperature") is not None, 60)
-        process.terminate()
+        rig.meters.publish(SET, "ON")  # however it came to be closed: the engine can do nothing about it any more
+        begins(rig, process)
         rig.meters.publish(SET, "ON")
         assert process.wait(60) == 70
         assert rig.relay.wait_for(False, 20.0), "the guard's will"
