@@ -6,6 +6,7 @@ Everything listens on the loopback address only, on a free port, and is ended by
 from __future__ import annotations
 
 import contextlib
+import random
 import shutil
 import signal
 import socket
@@ -15,6 +16,8 @@ import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+#: Not the one that a property test seeds.
+DICE = random.SystemRandom()
 SLACK = 3.0  #: waits in tests end this many times later than the test asks for: the machine may be slow or busy
 
 
@@ -29,10 +32,12 @@ def need(program: str) -> str:
 
 
 def free_port() -> int:
-    """A port on the loopback address that nobody listens on right now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """A port that nobody listens on, below those that the system hands out to clients meanwhile."""
+    while True:
+        port = DICE.randrange(12_000, 32_000)
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("", port))
+            return port
 
 
 def wait_until(condition: Callable[[], object], timeout: float = 10.0, what: str = "") -> None:
