@@ -128,10 +128,8 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
     database = None if influx is None else influx.status
     messages = _messages(cabin, journal, clock)
-    service = Service(
-        cabin.banks, loaded.routes, clock, mailbox, bus, journal, homie, relays, time_topic, database,
-        None if messages is None else messages.status,
-    )  # fmt: skip
+    banks, routes = cabin.banks, loaded.routes
+    service = Service(banks, routes, clock, mailbox, bus, journal, homie, relays, time_topic, database, messages)
     facts = journal.facts()
     _restore(service.engine, journal, clock, memories, lost)
     _note_changes(service, cabin, facts, clock.now())
@@ -152,7 +150,6 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         parts.callback(influx.stop)
     parts.callback(Control(socket_path(cabin.journal.path), mailbox.put, clock.now).close)
     if messages is not None:
-        service.on_close = messages.leave
         messages.start(service.latest.get, lambda: service.well)
         parts.callback(messages.stop)
     bus.start(subscriptions)

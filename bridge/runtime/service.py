@@ -9,7 +9,7 @@ import os
 import threading
 from collections import Counter
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock, ToldClock
@@ -34,6 +34,9 @@ from bridge.words.bank_status import event_words
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, HandReading, Order, Outcome, moment
 from rules.step import measured
+
+if TYPE_CHECKING:
+    from bridge.outlets.notify import NotifyOutlet
 
 log = logging.getLogger("revival")
 
@@ -64,10 +67,6 @@ HUNG_LOOKS = 6
 STOP_WITHIN = 4.5
 
 
-def _nothing() -> None:
-    """Do nothing: nobody need know that it ends."""
-
-
 class _Down(NamedTuple):
     """The kept session is down: since when [s since the epoch], and whether another client has it."""
 
@@ -92,8 +91,10 @@ class Service:
         By bank id.
     time_topic : str
         Where something on the bus tells the time; empty where nothing does.
-    database, messages : callable, optional
-        How a time-series database is, and how messages to people go, where there are.
+    database : callable, optional
+        How a time-series database is, where there is one.
+    to_people : NotifyOutlet, optional
+        Who tells people, where somebody is told; it is told in turn that the bridge ends.
     """
 
     def __init__(
@@ -108,7 +109,7 @@ class Service:
         relays: dict[str, RelayOutlet],
         time_topic: str = "",
         database: Callable[[], dict[str, object]] | None = None,
-        messages: Callable[[], dict[str, object]] | None = None,
+        to_people: NotifyOutlet | None = None,
     ) -> None:
         self._live = not isinstance(clock, PacedClock)
         self.engine = Engine(banks, routes, self.carry, SLEPT if self._live else math.inf)
@@ -118,8 +119,7 @@ class Service:
         self.storing = Storing(self.engine, journal, clock, bus.ack, bus.settings.in_flight)
         self.messages = 0
         self.time_topic = time_topic
-        self.database, self.notices = database, messages
-        self.on_close: Callable[[], None] = _nothing
+        self.database, self.to_people = database, to_people
         self._health_at = self._measured_at = 0.0
         self._health: dict[str, object] = {}
         self._dropped: Counter[str] = Counter()
@@ -518,7 +518,7 @@ class Service:
             },
             "bus": self.bus.status(),
             "database": None if self.database is None else self.database(),
-            "messages_to_people": None if self.notices is None else self.notices(),
+            "messages_to_people": None if self.to_people is None else self.to_people.status(),
         }
 
     def _answer(self, wish: Request) -> dict[str, Any]:
@@ -563,7 +563,8 @@ class Service:
             return
         self._closed = True
         notify("STOPPING=1")
-        self.on_close()
+        if self.to_people is not None:
+            self.to_people.leave()
         relays = set(self.relays.values())
         self.untold = end(self.engine, self.storing, self.journal, self.bus, self.homie, relays)
 

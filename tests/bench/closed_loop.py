@@ -18,6 +18,7 @@ import json
 import random
 import sys
 import tempfile
+from abc import ABC, abstractmethod
 from pathlib import Path
 from typing import NamedTuple
 
@@ -68,7 +69,7 @@ KINDS = {
 LINKLESS = frozenset({"broker gone", "relay deaf", "bridge frozen"})
 
 
-class World:
+class World(ABC):
     """One bank on one charger, its meters and whoever stands there; who inherits carries what is said and ordered.
 
     Parameters
@@ -127,16 +128,17 @@ class World:
         troubles = ", ".join(f"{each.kind} {each.begins}-{each.ends}" for each in self.troubles)
         return f"every {self.period} s, {self.rate:.0f} K/h: {troubles}"
 
+    @abstractmethod
     def act(self, what: str, /, **argument: object) -> None:
         """A person's act."""
-        raise NotImplementedError
 
+    @abstractmethod
     def reset_or_resume(self) -> None:
         """A person's next act after a trip."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _say(self, topic: str, payload: bytes, late: float) -> None:
-        raise NotImplementedError
+        """Publish, so much later [s]."""
 
     def _report(self) -> None:
         if not self.has("relay deaf"):
