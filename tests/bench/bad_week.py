@@ -168,8 +168,11 @@ class Week:
         if not proof.get("proof", {}).get("passed") and not proof.get("proving"):
             self.act("checklist", name="the keeper")
             self.act("prove")
-        elif not bank["charge_allowed"] and not self.act("start" if bank["phase"] in ("idle", "resting") else "resume"):
-            self.seen["a person let it go on"] += 1
+        elif not bank["charge_allowed"]:
+            # What waits goes on; where nothing does, as after a journal that was lost, a round begins anew.
+            acts = ("start",) if bank["phase"] in ("idle", "resting") else ("resume", "start")
+            if any(not self.act(act) for act in acts):
+                self.seen["a person let it go on"] += 1
         if "charge-limit" in flags and not self.act("abandon"):
             self.act("start")  # another round
         if "water-reserve" in flags:
@@ -431,6 +434,8 @@ class Week:
             for stamp in untold
             if any(begin - BEFORE_DISK <= self.stamps[stamp] <= end + DISK_BACK for begin, end in self.disk_faults)
         }
+        oldest, thinned = self.thinned()
+        given_up = {stamp for stamp in untold if stamp < oldest} - full
         with JournalReader(self.journal) as reader:
             kinds = Counter(event.kind for event in reader.events("north", 0.0, 1e11))
         growth = [rows[-1][2] - rows[len(rows) // 3][2] for rows in self.by_life() if len(rows) >= 6]
@@ -444,12 +449,13 @@ class Week:
             "injected": dict(sorted(self.injected.items())), "seen by the person": dict(sorted(self.seen.items())),
             "events": dict(sorted(kinds.items())), "minutes with the relay closed": self.closed_minutes,
             "unsafe minutes": len(self.unsafe), "unsafe": self.unsafe[:10],
-            "stamped messages": len(self.stamps), "missing": len(missing - unsaved - full),
+            "stamped messages": len(self.stamps), "missing": len(missing - unsaved - full - given_up),
+            "given up, oldest first, for what was newer": len(given_up), "rows of all meters so given up": thinned,
             "not stored while the disk took nothing": len(full),
             "not saved by a killed broker": len(unsaved), "twice": len(stored) - len(set(stored)),
             "missing, when": [
                 {"hour": round((stamp - START) / 3600.0, 2), "active": self.sent_during[stamp]}
-                for stamp in sorted(missing - unsaved - full)[:10]
+                for stamp in sorted(missing - unsaved - full - given_up)[:10]
             ],
             "unstored, counted": sum({**self.unstored, self.lives: status["unstored"]}.values()), "late": self.late,
             "points in the database": len(self.database.points),
@@ -470,6 +476,15 @@ class Week:
         """Memory samples of each life of the bridge."""
         for life in range(1, self.lives + 1):
             yield [row for row in self.memory if row[0] == life]
+
+    def thinned(self) -> tuple[float, int]:
+        """Return when the oldest raw message still in the journal came [s], and how many before it were given up.
+
+        Rows are numbered one after the other and the newest is never removed: what is below the first is what went.
+        """
+        with closing(sqlite3.connect(f"file:{self.journal}?mode=ro", uri=True, timeout=10)) as connection:
+            row = connection.execute("SELECT at, id FROM message ORDER BY id LIMIT 1").fetchone()
+        return (row[0] / 1000.0, row[1] - 1) if row else (0.0, 0)
 
     def stored(self) -> list[float]:
         """Stamps in the journal."""
@@ -506,7 +521,8 @@ def main() -> int:
         finally:
             week.leave()
     print(json.dumps(report))
-    return int(bool(report["missing"] or report["twice"] or report["unsafe minutes"]))
+    too_many = report["given up, oldest first, for what was newer"] > report["rows of all meters so given up"]
+    return int(bool(report["missing"] or report["twice"] or report["unsafe minutes"] or too_many))
 
 
 if __name__ == "__main__":
