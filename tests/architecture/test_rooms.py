@@ -28,7 +28,7 @@ RULES_ROOMS = {
 }  # fmt: skip
 BRIDGE_ROOMS = {
     "mqtt", "intake", "runtime", "journal", "outlets", "words", "config", "commands", "listen", "rehearsal", "page",
-    "report", "demo",
+    "report", "demo", "fleet",
 }  # fmt: skip
 RULES_FILES = {"__init__", "events", "bank_view"}
 BRIDGE_FILES = {"__init__", "__main__", "app", "cli", "clock", "errors", "mailbox", "message", "settings", "units"}

@@ -1,0 +1,1 @@
+"""Many cabins: one judgement over all their banks, and what their rounds teach."""
