@@ -32,6 +32,8 @@ from bridge.page.limits import ACCEPTED_AT_ONCE, Doors, guarded
 from bridge.page.view import bank_view, bridge_view, hand_view, site_view
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
+from rules.events import Derived
+from rules.safety import Interlock
 
 log = logging.getLogger("revival.page")
 
@@ -39,8 +41,8 @@ log = logging.getLogger("revival.page")
 LOOK_EVERY, PULSE_EVERY = 0.5, 5.0
 #: A curve is packed this hard: a third of the work of the hardest for nearly the same size.
 PACKED = 5
-#: Browsers that may watch at once.
-WATCHERS = 24
+#: Browsers that may watch at once: every telephone of a household, a tablet on each wall, and room.
+WATCHERS = 60
 
 
 class PageServer:
@@ -58,6 +60,7 @@ class PageServer:
         self._assets = Assets()
         self._stopping = False
         self._watching = 0
+        self._written: dict[str, tuple[Derived, Interlock, str]] = {}
         family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
         self._socket = socket.create_server((settings.host, settings.port), family=family, backlog=ACCEPTED_AT_ONCE)
         self.doors = Doors()
@@ -176,7 +179,7 @@ class PageServer:
                     derived = service.latest.get(bank)
                     if derived is not None and told.get(bank) is not derived:
                         told[bank] = derived
-                        yield _event("bank", bank_view(service, bank, derived))
+                        yield self._bank_event(bank, derived)
                     memory = service.engine.memories[bank]
                     if entries.get(bank) is not memory.hand:
                         entries[bank] = memory.hand
@@ -188,6 +191,15 @@ class PageServer:
                 await asyncio.sleep(LOOK_EVERY)
         finally:
             self._watching -= 1
+
+    def _bank_event(self, bank: str, derived: Derived) -> str:
+        """Return a bank's state as every browser is told it: written once, however many watch."""
+        lock = self._service.engine.memories[bank].interlock
+        before = self._written.get(bank)
+        if before is None or before[0] is not derived or before[1] is not lock:
+            before = derived, lock, _event("bank", bank_view(self._service, bank, derived))
+            self._written[bank] = before
+        return before[2]
 
 
 async def _from_first(first: str, stream: AsyncGenerator[str, None]) -> AsyncIterator[str]:

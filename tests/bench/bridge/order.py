@@ -15,6 +15,7 @@ import sys
 import tempfile
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -134,12 +135,15 @@ def bursts(port: int, load: str, stop: threading.Event) -> None:
     client.loop_stop()
 
 
-def measure(trials: int, load: str = "voltages") -> dict[str, object]:
-    """Latencies of so many trips [ms] under this load."""
+def measure(
+    trials: int, load: str = "voltages", extra: str = "", first: Callable[[], object] = bool
+) -> dict[str, object]:
+    """Latencies of so many trips [ms] under this load; with `extra` in the cabin file, and `first` done before them."""
     others = 50
     with tempfile.TemporaryDirectory() as name, mosquitto(Path(name)) as port:
         folder = Path(name)
         config = cabin(folder, port, others)
+        config.write_text(config.read_text() + extra)
         process = start(config)
         bench = Bench(port, folder / "bench.db")
         stop = threading.Event()
@@ -159,6 +163,7 @@ def measure(trials: int, load: str = "voltages") -> dict[str, object]:
             other = (traffic, (port, others, stop)) if load == "voltages" else (bursts, (port, load, stop))
             threading.Thread(target=other[0], args=other[1], daemon=True).start()
             delays = []
+            first()
             for _ in range(trials):
                 bench.until(True)
                 bench.read(60.0)
