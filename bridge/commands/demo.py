@@ -8,8 +8,6 @@ import logging
 import secrets
 import socket
 import tempfile
-import threading
-from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.resources import files
@@ -18,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 from rich.console import Console
-from rich.live import Live
 
 from bridge import clock as time_source
 from bridge.app import running
@@ -27,12 +24,11 @@ from bridge.commands.replay import recorded
 from bridge.config import load
 from bridge.demo.broker import embedded_broker
 from bridge.demo.elsewhere import Login, elsewhere, refuse_if_heard
+from bridge.demo.performance import Performance, keep
 from bridge.demo.player import ANSWERS, Player
 from bridge.demo.relay import DemoRelay
 from bridge.demo.summary import Episode, summary
-from bridge.demo.view import View
 from bridge.errors import UsageError
-from bridge.intake import Decoded
 from bridge.message import Message
 from bridge.runtime.service import Service
 from rules.events import Event, Order, Outcome
@@ -46,7 +42,6 @@ SLOWLY, SLOW_FOR = 10.0, 8.0
 SHUNT = "cabin/shunt"
 #: Longer than this nothing waits for the relay [s].
 LONGEST_ANSWER = 2.0
-SHOW_EVERY = 0.25
 #: Faster than this the relay of the demo cannot be followed [recorded s per s].
 FASTEST = 20_000.0
 
@@ -150,69 +145,36 @@ def run(arguments: argparse.Namespace) -> int:
             player = Player(*at, messages, clock, who)
             played = Played(service, player, relay, clock, speed, prefix)
             try:
-                played.run(console, messages)
-                console.print(summary(service, loaded.cabin.journal.path, played.episodes, played.seconds))
+                played.run(console)
+                console.print(summary(service, loaded.cabin.journal.path, played.episodes, played.performance.seconds))
                 if arguments.keep:
-                    keep(console, service, folder)
+                    keep(console, str(folder / "cabin.toml"))
             finally:
                 player.close()
                 relay.close()
-                played.stop()
+                played.performance.stop()
     return 0
 
 
 class Played:
-    """One performance: the bridge turning in its thread, the player in this one."""
+    """The demo's performance: its own relay answers, and time runs slowly around an order to it."""
 
     def __init__(
         self, service: Service, player: Player, relay: DemoRelay, clock: PacedClock, speed: float, prefix: str = ""
     ) -> None:
         self.prefix = prefix
         self.service, self.player, self.relay, self.clock, self.speed = service, player, relay, clock, speed
+        self.performance = Performance(service, player, clock)
         self.episodes: list[Episode] = []
-        self.seconds = 0.0
         self._slow_until = 0.0
-        self._arrived: Counter[str] = Counter()
-        self._accept, service.engine.accept = service.engine.accept, self._take  # type: ignore[method-assign]  # the demo stands between bus and engine
         self._ordered, self._owes_since = 0, 0.0
         self._count_orders()
         self._carry = service.engine.carry
         service.engine.carry = self._watch
-        self._thread = threading.Thread(target=service.run, name="bridge", daemon=True)
 
-    def run(self, console: Console, messages: list[Message]) -> None:
-        """Play to the end, showing the live view where there is a terminal and a line per phase where there is none."""
-        began, start = time_source.monotonic(), messages[0].at
-        view = View((messages[-1].at - start) / 3600.0)
-        self._thread.start()
-        while not self.service.bus.subscribed:
-            time_source.sleep(0.01)
-        said = ""
-        shown_at = 0.0
-        with Live(console=console, auto_refresh=False, transient=True) as live:
-
-            def look() -> None:
-                nonlocal shown_at, said
-                moment = time_source.monotonic()
-                if moment - shown_at < SHOW_EVERY:
-                    return
-                shown_at = moment
-                derived = next(iter(self.service.latest.values()), None)
-                if console.is_terminal:
-                    live.update(
-                        view.render((self.service.engine.at - start) / 3600.0, derived, self.pace()), refresh=True
-                    )
-                elif derived is not None and derived.phase + derived.trip_reason != said:
-                    said = derived.phase + derived.trip_reason
-                    hours = (derived.at - start) / 3600.0
-                    console.print(f"{hours:6.1f} h  {derived.phase:10} {derived.trip_reason}  {derived.next_step}")
-
-            self.player.play(self._arrived, self._reached, self.pace, self._waits, self._flows, look)
-            while self.service.engine.at < messages[-1].at - 1.0:
-                look()
-                time_source.sleep(0.01)
-            time_source.sleep(0.2)
-        self.seconds = time_source.monotonic() - began
+    def run(self, console: Console) -> None:
+        """Play to the end."""
+        self.performance.run(console, self.pace, self._waits, self._flows)
 
     def pace(self) -> float:
         """Return full speed, but slowly while the relay is being waited for."""
@@ -240,7 +202,7 @@ class Played:
     def _waits(self) -> bool:
         """Whether the relay has not yet heard an order, or the bridge not yet its answer; for so long at most."""
         relay, moment = self.relay, time_source.monotonic()
-        answered = self._arrived[relay.relay.state_topic] if relay.relay.state_topic else relay.reported
+        answered = self.performance.arrived[relay.relay.state_topic] if relay.relay.state_topic else relay.reported
         if self._ordered <= relay.told and relay.reported <= answered:
             self._owes_since = moment
             return False
@@ -265,31 +227,7 @@ class Played:
             for episode in self.episodes:
                 episode.confirm(outcome, self.relay.opened_at)
 
-    def _take(self, message: Message) -> Decoded | None:
-        self._arrived[message.topic] += 1
-        return self._accept(message)
-
-    def _reached(self) -> float:
-        self.service.mailbox.wake()
-        return self.service.engine.at or self.clock.now()
-
     def _probed_at(self, bank: str) -> float:
         """Return when the last reading of a thermometer in this bank was published [s, monotonic]."""
         probes = self.service.engine.banks[bank].by_quantity.get("electrolyte_temperature", ())
         return max((self.player.sent_at.get(self.prefix + probe.source, 0.0) for probe in probes), default=0.0)
-
-    def stop(self) -> None:
-        """End the bridge's loop."""
-        self.service.stop()
-        self._thread.join(10.0)
-
-
-def keep(console: Console, service: Service, folder: Path) -> None:
-    """Wait for Ctrl-C, saying where to look."""
-    console.print(
-        f"Everything keeps running. Ask it: revival status --config {folder / 'cabin.toml'}   (Ctrl-C ends it)"
-    )
-    try:
-        threading.Event().wait()
-    except KeyboardInterrupt:
-        console.print("ended")

@@ -9,7 +9,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "config": ("revival config", "revival config --schema"),
     "listen": ("revival listen --output cabin.toml", "revival listen --broker cabin.local:1883 --seconds 300"),
     "check": ("revival check", "revival check --connect"),
-    "run": ("revival run", "revival run --config /etc/revival/cabin.toml"),
+    "run": (
+        "revival run",
+        "revival run --config /etc/revival/cabin.toml",
+        "revival run --fast round.jsonl.gz",
+    ),
     "page": ("revival page",),
     "notify": ("revival notify", "revival notify --try"),
     "watch": ("revival watch", "revival watch --once"),

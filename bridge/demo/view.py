@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Group, RenderableType
 from rich.panel import Panel
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
@@ -25,10 +27,10 @@ class View:
         )
         self.task = self.progress.add_task("", total=total)
 
-    def render(self, done: float, derived: Derived | None, speed: float) -> RenderableType:
+    def render(self, done: float, latest: Sequence[Derived], speed: float) -> RenderableType:
         """Return the picture at this moment; `done` in recorded hours [h]."""
         self.progress.update(self.task, completed=done, description=f"{done:6.1f} h at {speed:,.0f} x")
-        return Group(self.progress, bank_table(derived))
+        return Group(self.progress, *(bank_table(derived) for derived in latest or (None,)))
 
 
 def bank_table(derived: Derived | None) -> RenderableType:

@@ -1,0 +1,75 @@
+"""A recorded round through the owner's own file, in private: as `revival run --fast` plays it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import main
+from bridge.commands.replay import recorded
+from bridge.commands.run_fast import in_private
+from bridge.config import load
+
+CABIN = Path("bridge/demo/cabin.toml")
+ROUND = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")
+#: Of the recording: the half hour around the over-temperature [s since its beginning].
+FROM, TO = 34.4 * 3600.0, 34.9 * 3600.0
+
+
+@pytest.fixture
+def hot_half_hour(tmp_path: Path) -> Path:
+    """The part of the round in which the bank gets too hot."""
+    messages = list(recorded(ROUND))
+    begin = messages[0].at
+    path = tmp_path / "hot.jsonl"
+    path.write_text(
+        "".join(
+            json.dumps({"t": message.at, "topic": message.topic, "payload": message.payload.decode()}) + "\n"
+            for message in messages
+            if FROM <= message.at - begin <= TO
+        )
+    )
+    return path
+
+
+def test_a_recording_is_played_through_the_file_and_summed_up(
+    hot_half_hour: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Speed decides how long it takes, not what comes out: half an hour in a second, with its trip."""
+    assert main(["run", "--config", str(CABIN), "--fast", str(hot_half_hour), "--speed", "1000"]) == 0
+    told = " ".join(capfd.readouterr().out.split())
+    assert "tripped by over-temperature" in told, told
+    assert "0 unstored" in told
+
+
+def test_nothing_of_it_leaves_the_machine(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    """The owner's broker is not asked: nobody listens on its port, and the file's login is not used."""
+    loaded = load(CABIN)
+    heard = [message.topic for message in recorded(ROUND)]
+    private = in_private(loaded, 1, tmp_path, heard, None).cabin
+    assert (private.broker.host, private.broker.port, private.broker.password) == ("127.0.0.1", 1, None)
+    assert private.journal.path.parent == tmp_path
+    assert (private.influx, private.notify, private.page, private.discovery_prefix) == (None, None, None, None)
+    assert private.relays == loaded.cabin.relays
+
+
+def test_a_relay_that_does_not_report_in_the_recording_is_left_out(tmp_path: Path) -> None:
+    loaded = load(CABIN)
+    state = loaded.cabin.relays[0].state_topic
+    heard = {message.topic for message in recorded(ROUND)} - {state}
+    private = in_private(loaded, 1, tmp_path, heard, None).cabin
+    assert private.relays == () and private.banks["north"].relay is None
+
+
+def test_a_recording_of_another_house_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    other = tmp_path / "other.jsonl"
+    other.write_text(json.dumps({"t": 1795590000.0, "topic": "garden/pump", "payload": "on"}) + "\n")
+    assert main(["run", "--config", str(CABIN), "--fast", str(other)]) != 0
+    assert "none of its meters' topics is in the recording, which has garden/pump" in capsys.readouterr().err
+
+
+def test_speed_without_a_recording_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", "--config", str(CABIN), "--speed", "10"]) == 2
+    assert "--speed belongs to --fast" in capsys.readouterr().err
