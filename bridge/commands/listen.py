@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
+import socket
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import NamedTuple
@@ -19,6 +21,7 @@ from bridge.errors import CannotReachError, UsageError
 from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.judge import JUDGED, Verdict, judge, with_verdicts
+from bridge.listen.nearby import announced
 from bridge.listen.relays import relays
 from bridge.listen.write import OFFERED, Found, Printed, cabin_file, recognise, unrecognised
 from bridge.message import Message
@@ -30,6 +33,10 @@ from rules.bank import QUANTITIES
 LONGEST = 86400
 #: Highest port there is.
 LAST_PORT = 65535
+#: Where a broker is looked for first.
+HERE = "localhost:1883"
+#: Whatever runs here answers at once [s].
+ANSWERS_WITHIN = 3.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +53,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def add_broker(parser: argparse._ActionsContainer) -> None:
     """Add where the broker is and how to be let in."""
-    parser.add_argument("--broker", default="localhost:1883", metavar="HOST[:PORT]", help="default localhost:1883")
+    parser.add_argument(
+        "--broker",
+        metavar="HOST[:PORT]",
+        help=f"default {HERE}; where none answers there, one that announces itself in this network",
+    )
     parser.add_argument("--username", help="user name at the broker")
     secret = parser.add_mutually_exclusive_group()
     secret.add_argument("--password-file", type=Path, metavar="FILE", help="file that holds the password")
@@ -66,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(f"--judge must lie between 0 and {LONGEST}")
     settings, secret = broker_of(arguments)
     console = Console(stderr=True)
-    settings = let_in(settings, arguments.protocol, console)
+    settings = let_in(located(settings, arguments, console), arguments.protocol, console)
     judged = min(arguments.judge, arguments.seconds)
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, console)
     show(console, heard)
@@ -89,11 +100,65 @@ def let_in(settings: BrokerSettings, protocol: str | None, console: Console) -> 
     return found
 
 
+def located(
+    settings: BrokerSettings,
+    arguments: argparse.Namespace,
+    console: Console,
+    wanted: Callable[[str], bool] = lambda question: True,
+) -> BrokerSettings:
+    """Return settings with a broker's place: the one that was named, the one here, or one that announces itself.
+
+    Parameters
+    ----------
+    settings : BrokerSettings
+        As they were given.
+    arguments : argparse.Namespace
+        What was given.
+    console : Console
+        Where it is said which broker it is.
+    wanted : callable
+        Asked before an announced broker is spoken to.
+
+    Raises
+    ------
+    CannotReachError
+        None was named, none is here, and not exactly one announces itself; names those that do.
+    """
+    if arguments.broker is not None or _answers(settings):
+        return settings
+    console.print(f"no broker at {HERE}: looking for one that announces itself in this network", soft_wrap=True)
+    try:
+        found = announced()
+    except ImportError:
+        fix = 'give --broker HOST:PORT, or install the extra "discover" (pip install "revival-bridge[discover]")'
+        raise CannotReachError(f"no broker at {HERE}: {fix}") from None
+    except OSError as error:
+        raise CannotReachError(f"no broker at {HERE}, nor can one be looked for ({error}): give --broker") from None
+    there = ", ".join(f"{one.name} at {one.host}:{one.port}" for one in found)
+    if len(found) != 1:
+        told = f"several announce themselves ({there})" if found else "none announces itself in this network"
+        raise CannotReachError(f"no broker at {HERE}, and {told}: give --broker HOST:PORT")
+    # Whoever is in this network can announce a broker: a password goes only to one that was named.
+    if settings.password is not None or not wanted(f"{there} announces itself: is it yours?"):
+        raise CannotReachError(f"no broker at {HERE}; {there} announces itself: if it is yours, name it by --broker")
+    console.print(f"going on with {there}", soft_wrap=True)
+    return replace(settings, host=found[0].host, port=found[0].port)
+
+
+def _answers(settings: BrokerSettings) -> bool:
+    try:
+        socket.create_connection((settings.host, settings.port), ANSWERS_WITHIN).close()
+    except OSError:
+        return False
+    return True
+
+
 def broker_of(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
     """Return broker settings, and the line of the cabin file that says where the password is."""
-    host, _, port = arguments.broker.rpartition(":") if ":" in arguments.broker else (arguments.broker, "", "1883")
+    given = arguments.broker or HERE
+    host, _, port = given.rpartition(":") if ":" in given else (given, "", "1883")
     if not host or not port.isdecimal() or not 0 < int(port) <= LAST_PORT:
-        raise UsageError(f'--broker "{arguments.broker}" is not HOST:PORT')
+        raise UsageError(f'--broker "{given}" is not HOST:PORT')
     password, line = None, ""
     if arguments.password_file is not None:
         try:

@@ -22,7 +22,7 @@ from rich.console import Console
 
 from bridge import units
 from bridge.commands import check, rehearse
-from bridge.commands.listen import Heard, add_broker, broker_of, let_in, overhear, show
+from bridge.commands.listen import Heard, add_broker, broker_of, let_in, located, overhear, show
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.config.edit import add_table, set_key, set_table
@@ -136,6 +136,10 @@ class Asker:
                 return int(typed) - 1 if int(typed) else None
         return None
 
+    def agreed(self, question: str) -> bool:
+        """Tell whether somebody says yes; where nothing is asked, nobody says no."""
+        return not self.asks or self._typed(f"{question} [yes]: ").lower() in ("", "y", "yes")
+
     def _typed(self, question: str) -> str:
         self.console.print(question, end="", markup=False)
         line = sys.stdin.readline()
@@ -189,6 +193,7 @@ def _make(asker: Asker, file: Path) -> None:
 def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
     """Return broker settings that work; a login is asked for when it is refused, and kept in a file of its own."""
     settings, secret = broker_of(asker.arguments)
+    settings = located(settings, asker.arguments, asker.console, asker.agreed)
     while True:
         try:
             return let_in(settings, asker.arguments.protocol, asker.console), secret
