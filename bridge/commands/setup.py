@@ -26,7 +26,7 @@ from bridge.commands.listen import Heard, add_broker, broker_of, let_in, located
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.config.edit import add_table, set_key, set_table
-from bridge.config.models import AUTO_OFF
+from bridge.config.models import AUTO_OFF, RelayTable
 from bridge.config.text import read_chargers
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UnsafeStateError, UsageError
@@ -36,7 +36,16 @@ from bridge.listen.guess import Guess
 from bridge.listen.judge import JUDGED
 from bridge.listen.places import told
 from bridge.listen.relays import HeardRelay, relays
-from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, blocks_line, chargers_line, relay_lines
+from bridge.listen.write import (
+    OFFERED,
+    VOLTS_PER_CELL,
+    Printed,
+    RelayWords,
+    blocks_line,
+    chargers_line,
+    escaped,
+    relay_lines,
+)
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
 from rules.bank import QUANTITIES
@@ -51,6 +60,8 @@ SHOWN = 4
 PAGE = "127.0.0.1:8170"
 #: The answer of an owner who does not know; the file then says nothing, and `check` asks for it.
 UNKNOWN = "unknown"
+#: Options that belong to one relay.
+OF_A_RELAY = ("relay-state", "auto-off", "power-on")
 #: Blocks in a string, and strings in a bank, at most; the largest block that is sold in one case [V].
 MOST_OF_A_KIND, LARGEST_BLOCK = 32, 48
 
@@ -333,6 +344,14 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
 
     def relay(text: str, answer: str) -> str:
         given = asker.arguments
+        if table.relay is not None:
+            # Another relay is another thing: what the first does by itself is no promise of this one's.
+            kept = ", ".join(f"--{one}" for one in OF_A_RELAY if getattr(given, one.replace("-", "_")) is None)
+            asker.console.print(
+                f"nothing that was said of {table.relay.topic} is taken for true of {answer}"
+                + (f"; not said yet: {kept}" if kept else ""),
+                markup=False,
+            )
         words = RelayWords(_auto_off(given.auto_off or UNKNOWN), _power_on(given.power_on or UNKNOWN))
         lines = relay_lines(HeardRelay(answer, given.relay_state or "", "OFF", "ON", True), words)
         return set_table(text, place, "[bank.relay]", lines[2:])
@@ -358,7 +377,30 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
         lambda t, a: set_key(t, "[[bank]]", place, chargers_line(read_chargers(a))),
     )  # fmt: skip
     yield _Edit("relay", "The relay's order topic?", table.relay.topic if table.relay else "none", relay)
+    if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
+        number = sum(bank.relay is not None for bank in model.bank[:place])
+        yield from _relay_edits(table.relay, number)
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
+
+
+def _relay_edits(relay: RelayTable, number: int) -> Iterable[_Edit]:
+    """Return what can be said anew of a relay that stays where it is, the file's `number`-th from 0."""
+
+    def said(key: str, read: Callable[[str], str]) -> Callable[[str, str], str]:
+        def change(text: str, answer: str) -> str:
+            if not (value := read(answer)):
+                raise ValueError(f"the file says what is known: take the line {key} out by hand")
+            return set_key(text, "[bank.relay]", number, f'{key} = "{escaped(value)}"')
+
+        return change
+
+    auto_off = UNKNOWN if relay.auto_off is None else f"{relay.auto_off:g} s" if relay.auto_off else "none"
+    state = relay.state_topic or "none"
+    yield _Edit(
+        "relay-state", "Where does it tell its state?", state, said("state_topic", lambda a: "" if a == "none" else a)
+    )
+    yield _Edit("auto-off", "It opens by itself after?", auto_off, said("auto_off", _auto_off))
+    yield _Edit("power-on", "When its power comes back, it is?", relay.power_on or UNKNOWN, said("power_on", _power_on))
 
 
 def _setting(one: tuple[float, float, float]) -> str:

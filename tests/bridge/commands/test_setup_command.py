@@ -86,9 +86,20 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     # Nobody accepts a loss for the owner: what was not answered is not written, and said.
     assert main(["setup", "--output", str(file), "--relay", "shed/other/set"]) == 0
     (relay,) = config.load(file).cabin.relays
-    assert relay.uncovered and not relay.opens_on_power and "auto_off is missing" in capsys.readouterr().out
-    assert main(["setup", "--output", str(file), "--relay", "shed/plug/set", "--auto-off", "none"]) == 0
-    assert not config.load(file).cabin.relays[0].uncovered
+    said = capsys.readouterr()
+    assert relay.uncovered and not relay.opens_on_power and "auto_off is missing" in said.out
+    assert "nothing that was said of shed/plug/set is taken for true of shed/other/set; not said yet" in " ".join(
+        said.err.split()
+    )
+    # Of the relay that stays, one thing is said at a time, and the rest is kept.
+    assert main(["setup", "--output", str(file), "--auto-off", "none"]) == 0
+    assert main(["setup", "--output", str(file), "--power-on", "open"]) == 0
+    assert main(["setup", "--output", str(file), "--relay-state", "shed/other/state"]) == 0
+    (relay,) = config.load(file).cabin.relays
+    assert (relay.topic, relay.state_topic, relay.opens_on_power) == ("shed/other/set", "shed/other/state", True)
+    assert not relay.uncovered
+    assert main(["setup", "--output", str(file), "--auto-off", "unknown"]) == 2
+    assert "take the line auto_off out by hand" in " ".join(capsys.readouterr().err.split())
     closes = ["--relay", "shed/other/set", "--power-on", "closed"]
     assert main(["setup", "--output", str(file), *closes]) == 2
     assert "set the relay itself to be open" in capsys.readouterr().err
