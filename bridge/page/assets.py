@@ -26,7 +26,18 @@ _TYPES = {
 #: Our own files that the page asks for by name.
 OWN = (
     *("page.css", "wall.css", "manifest.webmanifest"),
-    *("common.js", "overview.js", "watch.js", "wall.js", "act.js", "cells.js", "chart.js", "bench.js", "queue.js"),
+    *(
+        "common.js",
+        "overview.js",
+        "watch.js",
+        "wall.js",
+        "act.js",
+        "cells.js",
+        "chart.js",
+        "years.js",
+        "bench.js",
+        "queue.js",
+    ),
 )
 PAGES = ("overview.html", "watch.html", "bench.html", "wall.html")
 #: Stands in every page for the script that asks again for whatever did not come; it is part of the page, so that it

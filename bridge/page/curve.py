@@ -61,6 +61,7 @@ def of_journal(reader: JournalReader, bank: Bank, since: float, until: float) ->
         "since": since,
         "until": until,
         "width": width,
+        "first": min([since, *(event.at for event in events[:1])]),
         "points": [_point(bucket, width, bank.cells) for bucket in _with_gaps(buckets, width)],
         "phases": spans(events, since, until),
         "marks": [

@@ -24,7 +24,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from bridge.errors import JournalError
-from bridge.page import curve
+from bridge.page import curve, history
 from bridge.page.acts import Acts
 from bridge.page.assets import Assets
 from bridge.page.gate import Gate
@@ -114,6 +114,8 @@ class PageServer:
             Route("/api/sparks", self._sparks),
             Route("/api/curve/{bank}", self._of_bank(curve.curve)),
             Route("/api/days/{bank}", self._of_bank(curve.days)),
+            Route("/api/rounds/{bank}", self._of_bank(history.rounds)),
+            Route("/api/years/{bank}", self._of_bank(history.years)),
             Route("/api/record/{bank}", self._acts.record, methods=["POST"]),
             Route("/api/act/{bank}", self._acts.act, methods=["POST"]),
             Route("/api/token", self._acts.check, methods=["POST"]),

@@ -10,7 +10,7 @@ from pathlib import Path
 from statistics import median
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from bridge.journal.reader import JournalReader
 from tests.support.brokers import wait_until
@@ -61,7 +61,7 @@ def test_the_curves_are_drawn_and_not_only_framed(opened: Open) -> None:
         painted, shades = drawn(page, number)
         assert painted > 300, f"panel {number} holds {painted} pixels"
         assert shades > 3, f"panel {number} holds {shades} colours"
-    assert "Phases: waking" in (page.locator("#charts").get_attribute("aria-label") or "")
+    assert "waking, reviving, bulk" in (page.locator("#charts").get_attribute("aria-label") or "")
     page.locator("summary", has_text="The same as a table").click()
     expect(page.locator("#table tbody tr").nth(20)).to_be_visible()
 
@@ -125,16 +125,96 @@ def test_hold_band_estimate_ahead_trip_and_marks_are_on_the_curve(opened: Open) 
     assert waking[2] > 0, "the hold band reaches across, to where nothing holds yet"
     assert any(page.evaluate(COLUMN, [1, x, hazard])[2] > 40 for x in columns), "the trip is a line through the panels"
     assert any(page.evaluate(COLUMN, [0, x, dark])[2] > 20 for x in columns), "words and marks"
-    ahead_of = ((2, warm), (3, estimate))
 
-    def ahead(place: float) -> bool:
+    def ahead() -> bool:
         """To the right of now nothing is measured, and the estimate goes on."""
-        measured, estimated = (page.evaluate(COLUMN, [number, place, hue])[2] for number, hue in ahead_of)
-        return bool(measured == 0 and estimated > 0)
+        found = [
+            [page.evaluate(COLUMN, [number, x, hue])[2] for x in columns] for number, hue in ((2, warm), (3, estimate))
+        ]
+        measured, estimated = (max(place for place, pixels in enumerate(row) if pixels) for row in found)
+        return estimated > measured
 
-    assert ahead(wide - 16)
+    assert ahead()
     page.get_by_role("button", name="Show 1 day").click()
-    wait_until(lambda: ahead(wide - 60), 30.0, "the estimate ahead of now, seen nearer")
+    wait_until(ahead, 30.0, "the estimate ahead of now, seen nearer")
+
+
+def test_the_end_is_drawn_into_the_temperature_as_well_and_said_as_day_and_hours(opened: Open) -> None:
+    page = opened()
+    estimate = ink(page, "estimate")
+    wide = page.locator(".panel").first.evaluate("(panel) => panel.getBoundingClientRect().width")
+    ends = [x for x in range(60, int(wide) - 7, 7) if page.evaluate(COLUMN, [2, x, estimate])[2] > 30]
+    assert ends and min(ends) > 0.8 * wide, "the likely end is a line, to the right of now"
+    words = re.compile(r"done \w{3} \d\d(–| to \w{3} )\d\d, likely (\w{3} )?\d\d:\d\d")
+    assert words.search(page.locator("#hours-range").inner_text())
+    assert words.search(page.locator("#charts").get_attribute("aria-label") or "")
+
+
+def test_earlier_rounds_are_laid_over_the_present_one_by_the_hours_since_each_began(opened: Open) -> None:
+    page = opened()
+    warm = ink(page, "temperature")
+    columns = range(60, 1000, 35)
+    alone = sum(page.evaluate(COLUMN, [2, x, warm])[2] for x in columns)
+    with page.expect_response("**/api/rounds/north") as answer:
+        page.get_by_role("button", name="earlier rounds").click()
+    told = answer.value.json()["rounds"]
+    assert len(told) == 2
+    over = page.locator("#key li", has_text="round of")
+    expect(over).to_have_count(2)
+    assert sum(page.evaluate(COLUMN, [2, x, warm])[2] for x in columns) > 1.5 * alone
+    panel = page.locator(".panel").first
+    panel.scroll_into_view_if_needed()
+    panel.hover(position={"x": 500, "y": 60})
+    hour, volts = re.search(r"hour ([\d.]+).* then ([\d.]+) V", page.locator("#readout").inner_text()).groups()  # type: ignore[union-attr]
+    then = min(told[-1]["points"], key=lambda point: abs(point[0] - 3600.0 * float(hour)))
+    assert abs(then[1] - float(volts)) < 0.1
+    page.get_by_role("button", name="earlier rounds").click()
+    expect(over).to_have_count(0)
+
+
+def test_gravity_and_capacity_of_all_rounds_stand_over_the_years(opened: Open) -> None:
+    page = opened(width=360)
+    expect(page.locator("#years-picture circle")).to_have_count(9)  # three sheets in each of three rounds
+    assert page.locator("#years-picture").inner_text().count("%") >= 2
+    for words in ("58 % of the rating", "41 % of the rating, as delivered", "12 cells", "167 h"):
+        expect(page.locator("#years-table")).to_contain_text(words)
+
+
+def test_a_meter_that_speaks_every_half_hour_is_a_line_and_only_its_silence_a_gap(opened: Open) -> None:
+    page = opened()
+
+    def thin(route: Route) -> None:
+        answer = route.fetch()
+        told = answer.json()
+        for number, point in enumerate(told["points"]):
+            if number % 3 or 0.4 < number / len(told["points"]) < 0.6:
+                point[3] = [None, None, None]
+        route.fulfill(response=answer, json=told)
+
+    page.route("**/api/curve/**", thin)
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    wide = page.locator(".panel").first.evaluate("(panel) => panel.getBoundingClientRect().width")
+    warm = ink(page, "temperature")
+    found = [page.evaluate(COLUMN, [2, x, warm])[2] > 0 for x in range(60, int(0.84 * wide), 10)]
+    assert 0.75 < sum(found) / len(found) < 0.85, "a line, but for the fifth in which nothing came"
+
+
+def test_zoom_has_ends_and_the_round_is_one_press_away(opened: Open) -> None:
+    page = opened()
+    out, closer = page.get_by_role("button", name="Zoom out"), page.get_by_role("button", name="Zoom in")
+    for button in (out, closer):
+        for _ in range(20):
+            if button.get_attribute("aria-disabled") == "true":
+                break
+            button.click()
+        expect(button).to_have_attribute("aria-disabled", "true")
+    with page.expect_response("**/api/curve/**") as answer:
+        out.click()
+    told = answer.value.json()
+    assert told["until"] - told["since"] > 60.0
+    page.locator(".panel").first.dblclick()
+    expect(page.locator("#tools [aria-pressed=true]")).to_have_text("round")
 
 
 def test_the_pointer_s_moment_is_one_line_through_all_panels(opened: Open) -> None:
@@ -227,7 +307,8 @@ def test_every_flag_says_why_since_when_and_what_to_do(house: House, opened: Ope
         assert shown.locator(".since").inner_text().startswith("Since ")
 
 
-def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages(opened: Open) -> None:
+def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages(house: House, opened: Open) -> None:
+    house.feed()
     for path in ("/?bank=north", "/bench?bank=north"):
         air = opened(path).locator("#air")
         expect(air).to_contain_text("no tools or sparks at the posts until an hour after charging has ended.")
@@ -267,7 +348,7 @@ def test_the_last_days_hold_the_least_and_greatest_of_the_journal(house: House, 
     tripped = [row for row in rows.all() if row.locator("td").last.inner_text() == "1"]
     assert len(tripped) == 1
     with JournalReader(house.journal) as reader:
-        (trip,) = (event.at for event in reader.events("north", 0.0, house.now(), ["trip"]))
+        (trip,) = (event.at for event in reader.events("north", house.now() - 8 * 86400.0, house.now(), ["trip"]))
         begin = datetime.fromtimestamp(trip).replace(hour=0, minute=0, second=0, microsecond=0).timestamp()
         day = reader.readings("north", begin, begin + 86400.0, 60)
     hottest = max(minute.temperature_max for minute in day if minute.temperature_max is not None)

@@ -15,7 +15,7 @@ from bridge.runtime.service import Service
 from rules.events import Event
 from tests.support.brokers import Broker, free_port, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
-from tests.support.journal_week import write_week
+from tests.support.journal_week import DAY, write_week
 from tests.support.running_bridge import turning
 
 Open = Callable[..., Page]
@@ -73,7 +73,10 @@ class House:
         page = f'\n[page]\nlisten = "127.0.0.1:{self.port}"\ntoken_file = "token"\ntemperature = "degF"\n'
         self.config = write_cabin(folder, self.broker.port, extra=page + SOUTH)
         self.journal = folder / "revival.db"
-        write_week(self.config, time.time(), step)
+        now = time.time()
+        for ago, pace, percent in ((400.0, 0.8, 41.0), (40.0, 0.92, 58.0)):  # rounds that are over
+            write_week(self.config, now - ago * DAY, 1800.0, over=True, pace=pace, percent=percent)
+        write_week(self.config, now, step)
         self.relay = RelayStandIn(self.broker.port)
         self.start()
 

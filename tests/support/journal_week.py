@@ -37,14 +37,27 @@ TRIP = 130.0  #: h
 Curve = NDArray[np.float64]
 
 
-def write_week(config: Path, end: float, step: float = 10.0, hours: float = 168.0) -> None:
-    """Fill the journal of this cabin file with a week that ends at `end` [s since the epoch]."""
+def write_week(
+    config: Path,
+    end: float,
+    step: float = 10.0,
+    hours: float = 168.0,
+    *,
+    over: bool = False,
+    pace: float = 1.0,
+    percent: float = 0.0,
+) -> None:
+    """Fill the journal of this cabin file with a week that ends at `end` [s since the epoch].
+
+    A round that is `over` was finished there, had come only so far by its `pace`, and was tested where `percent` of
+    the rating is told.
+    """
     cabin = load(config).cabin
     bank = next(iter(cabin.banks.values()))
     start = end - hours * HOUR
     at = np.arange(start, end, step)
     hour = (at - start) / HOUR
-    volts, amps, heat, still = curves(hour)
+    volts, amps, heat, still = curves(hour * pace)
     journal = Journal.open(cabin.journal, {bank.id: bank.meters})
     for first in range(0, len(at), 5000):
         part = slice(first, first + 5000)
@@ -63,6 +76,15 @@ def write_week(config: Path, end: float, step: float = 10.0, hours: float = 168.
             )
         journal.submit(batch)
     last = Batch(events=_events(bank, start, hours, hour, still), urgent=True)
+    if over:
+        last.events.append(Event(bank.id, "command", end, {"name": "finish", "by": "keeper", "argument": {}}))
+        last.events.append(
+            Event(bank.id, "phase", end + 1.0, {"phase": "idle", "before": "holding", "interrupted": False})
+        )
+    if percent:
+        tested = end + DAY
+        last.events.append(Event(bank.id, "test-end", tested, {"reason": "1.75 V", "delivered": 2.0 * percent}))
+        last.derived.append(Derived(bank.id, tested + 1.0, capacity_percent=percent))
     hand = HandLog()
     for sheet in sheets(bank, start):
         hand = note(hand, sheet, 0.0, 0.0, True, None)

@@ -1,7 +1,13 @@
 // The revival curve: four charts over one time axis, phases and events behind them, the estimate's fan ahead.
-import { byId, clock, day, degrees, degreeUnit, el, look, moment, need, owned, say } from "./common.js";
+import { byId, clock, day, degrees, degreeUnit, doneWords, el, ends, look, moment, need, owned, say } from "./common.js";
 
 const HOUR = 3600000;
+// The nearest that is looked at [ms], and so much of the width at least is left for what lies ahead.
+const NEAREST = 60000;
+const AHEAD = 0.12;
+// Nothing for so many of a meter's own steps, and for so long [ms], and its line is broken.
+const STEPS = 3.5;
+const SHORTEST_GAP = 90000;
 // Colours and hatchings are asked for often while drawing: kept until the colour scheme changes.
 const colours = new Map();
 const hatchings = new Map();
@@ -33,6 +39,8 @@ function hatched(context, stroke, wide) {
   return context.createPattern(tile, "repeat");
 }
 
+const DASHES = [[7, 3], [3, 3], [1, 3], [9, 3, 2, 3]];
+
 export class Curve {
   constructor(site, bank, onMarks, view) {
     // Legend and annotations would set styles in ways that the page's policy forbids; nothing here uses them.
@@ -46,6 +54,7 @@ export class Curve {
     this.chosen = "round";
     this.busy = false;
     this.turn = 0; // of what was asked for last
+    this.rounds = []; // earlier ones, drawn over the present one
     this.refetch = 0;
     this.drawnAt = 0;
     this.toldAt = 0; // when the journal was last asked
@@ -91,7 +100,28 @@ export class Curve {
         tool("+", "Zoom in", () => this.move(0, 0.5)),
         tool("−", "Zoom out", () => this.move(0, 2)),
       ),
+      (this.over = el("button", { type: "button", "aria-pressed": "false", onclick: () => this.overlay() }, "earlier rounds")),
     );
+  }
+
+  // Earlier rounds of this bank, laid over the present one by the hours since each began.
+  async overlay() {
+    if (this.rounds.length) this.rounds = [];
+    else {
+      this.rounds = (await need(`/api/rounds/${encodeURIComponent(this.site.chosen)}`, "the earlier rounds")).rounds;
+      if (!this.rounds.length) say("readout", "This is the first round of this bank that the journal knows.");
+      else if (!this.told.began) say("readout", "No round is under way that they could be laid over.");
+    }
+    this.over.setAttribute("aria-pressed", String(this.rounds.length > 0));
+    this.key();
+    this.draw();
+  }
+
+  // Moments [ms] and values of a panel's line in an earlier round, moved to where the present one began.
+  shifted(round, number) {
+    const began = this.told.began;
+    if (!began || number > 2) return [];
+    return round.points.filter((point) => point[number + 1] !== null).map((point) => [(began + point[0]) * 1000, number === 2 ? degrees(point[3]) : point[number + 1]]);
   }
 
   press(key) {
@@ -107,7 +137,8 @@ export class Curve {
     this.press("round");
     if (!(await this.keep(need(this.path(""), "the curve", asked)))) return;
     const past = (this.told.until - this.told.since) * 1000;
-    this.show([this.told.since * 1000, this.told.until * 1000 + Math.min(this.ahead(), past / 2 + 2 * HOUR)]);
+    const ahead = this.ahead();
+    this.show([this.told.since * 1000, this.told.until * 1000 + (ahead && Math.max(AHEAD * past, Math.min(ahead, past / 2 + 2 * HOUR)))]);
     this.tell();
   }
 
@@ -120,16 +151,29 @@ export class Curve {
     this.tell();
   }
 
-  ahead() {
-    const left = this.left();
-    return left ? left.high * left.stretch * HOUR : 0;
+  now() {
+    return (this.view ? this.view.at : Date.now() / 1000) * 1000;
   }
 
-  left() {
-    const view = this.view;
-    if (!view || view.remaining_hours === null) return null;
-    const stretch = view.remaining_clock_hours && view.remaining_hours ? Math.max(1, view.remaining_clock_hours / view.remaining_hours) : 1;
-    return { low: view.remaining_low, middle: view.remaining_hours, high: view.remaining_high, stretch };
+  end() {
+    return this.view ? ends(this.view) : null;
+  }
+
+  ahead() {
+    const end = this.end();
+    return end ? end.high * 1000 - this.now() : 0;
+  }
+
+  // How far one may go: from the first that is known to what lies ahead; never nearer than a minute.
+  bounded([from, to]) {
+    const first = Math.min(this.told.first, this.told.since) * 1000;
+    const last = Math.max(this.now() + Math.max(this.ahead(), AHEAD * (to - from)), this.told.until * 1000);
+    const width = Math.min(last - first, Math.max(NEAREST, to - from));
+    const start = Math.min(last - width, Math.max(first, (from + to) / 2 - width / 2));
+    const near = (one, other) => Math.abs(one - other) < width / 1000;
+    const at = { Earlier: near(start, first), Later: near(start + width, last), "Zoom in": width <= NEAREST, "Zoom out": near(width, last - first) };
+    for (const [name, ended] of Object.entries(at)) byId("tools").querySelector(`[aria-label="${name}"]`).setAttribute("aria-disabled", String(ended));
+    return [start, start + width];
   }
 
   move(shift, zoom) {
@@ -203,7 +247,7 @@ export class Curve {
   }
 
   show(window) {
-    this.window = window;
+    this.window = this.bounded(window);
     if (!this.panels[0].graph) this.rebuild();
     else this.draw();
   }
@@ -220,19 +264,27 @@ export class Curve {
     const none = [null, null, null];
     if (number === 3) {
       const rows = this.told.estimates.map(([at, low, middle, high]) => [new Date(at * 1000), middle === null ? none : [low, middle, high]]);
-      const left = this.left();
-      if (left) {
-        const now = this.view.at * 1000;
-        const end = left.high * left.stretch * HOUR;
+      const end = this.end();
+      if (end) {
+        const { remaining_low: low, remaining_hours: middle, remaining_high: high } = this.view;
         for (let step = 0; step <= 24; step += 1) {
-          const gone = (left.high * step) / 24;
-          rows.push([new Date(now + (end * step) / 24), [left.low, left.middle, left.high].map((value) => Math.max(0, value - gone))]);
+          const gone = (high * step) / 24;
+          rows.push([new Date(this.now() + gone * end.stretch * HOUR), [low, middle, high].map((value) => Math.max(0, value - gone))]);
         }
       }
       return rows.length ? rows : [[new Date(this.told.until * 1000), none]];
     }
     const convert = number === 2 ? (value) => (value === null ? null : degrees(value)) : (value) => value;
-    const rows = this.told.points.map((point) => [new Date(point[0] * 1000), point[number + 1].map(convert)]);
+    // A meter that speaks every ten minutes is a line as well: only what is missing by its own pace breaks it.
+    const known = this.told.points.filter((point) => point[number + 1][1] !== null).map((point) => [point[0] * 1000, point[number + 1].map(convert)]);
+    const steps = known.slice(1).map(([at], place) => at - known[place][0]).sort((a, b) => a - b);
+    const longest = Math.max(SHORTEST_GAP, STEPS * Math.max(1000 * this.told.width, steps[steps.length >> 1] || 0));
+    const rows = [];
+    for (const [at, values] of known) {
+      const before = rows.length ? rows.at(-1)[0].getTime() : at;
+      if (at - before > longest) rows.push([new Date(before + 1), none]);
+      rows.push([new Date(at), values]);
+    }
     return rows.length ? rows : [[new Date(this.told.until * 1000), none]];
   }
 
@@ -244,6 +296,13 @@ export class Curve {
       if (low === null || at < from || at > to) continue;
       least = Math.min(least, low);
       greatest = Math.max(greatest, high);
+    }
+    for (const round of this.rounds) {
+      for (const [at, value] of this.shifted(round, number)) {
+        if (at < from || at > to) continue;
+        least = Math.min(least, value);
+        greatest = Math.max(greatest, value);
+      }
     }
     if (least === Infinity) return number === 0 ? [1.9, 2.8] : [0, 1];
     if (number === 0) greatest = Math.max(greatest, this.bank.equalise + this.bank.band);
@@ -283,7 +342,7 @@ export class Curve {
         },
         xAxisHeight: number === 3 ? 22 : 2,
         rightGap: 4,
-        interactionModel: interaction(),
+        interactionModel: interaction(() => this.whole()),
         underlayCallback: (context, area, graph) => this.underlay(context, area, graph, number),
         drawCallback: (graph, initial) => !initial && this.follow(graph),
         highlightCallback: (event, x) => this.read(x),
@@ -311,7 +370,7 @@ export class Curve {
     if (this.busy) return;
     const range = graph.xAxisRange();
     if (range[0] === this.window[0] && range[1] === this.window[1]) return;
-    this.window = [range[0], range[1]];
+    this.window = this.bounded(range);
     this.press("");
     this.draw();
     this.later();
@@ -347,6 +406,8 @@ export class Curve {
         named = stretch.phase;
       }
     }
+    this.before(context, area, graph, number);
+    this.fan(context, area, graph, x, number);
     if (number === 0) this.band(context, area, graph, this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band, `hold band ${(this.bank.equalise - this.bank.band).toFixed(2)} to ${(this.bank.equalise + this.bank.band).toFixed(2)}`);
     if (number === 0) this.level(context, area, graph, this.bank.ceiling, "limit");
     if (number === 2) {
@@ -361,18 +422,66 @@ export class Curve {
       context.fillRect(now, area.y, area.x + area.w - now, area.h);
       context.globalAlpha = 1;
       this.rule(context, area, now, "ink", [2, 2]);
-      const words = number === 3 ? "estimate ahead" : number === 0 ? "ahead" : "";
-      if (words && area.x + area.w - now > context.measureText(words).width + 10) {
-        context.fillStyle = colour("ink");
-        context.fillText(words, now + 5, area.y + (number === 0 ? 18 : 3));
-      }
     }
+    const end = this.end();
+    if (end && number % 2 === 0 && this.window[1] > this.now()) this.plate(context, area, doneWords(end, this.now() / 1000), number ? area.y + area.h - 16 : area.y + 18);
     context.restore();
+  }
+
+  // Words at the right edge, on a ground of their own: whatever is drawn behind them.
+  plate(context, area, words, top) {
+    const { width } = context.measureText(words);
+    const left = area.x + area.w - width - 6;
+    context.fillStyle = colour("panel");
+    context.fillRect(left - 3, top - 1, width + 6, 15);
+    context.fillStyle = colour("ink");
+    context.fillText(words, left, top);
+  }
+
+  // Earlier rounds as thin lines behind the present one, the newest strongest; their key tells them apart by dashes.
+  before(context, area, graph, number) {
+    this.rounds.forEach((round, place) => {
+      context.strokeStyle = colour(this.panels[number].id);
+      context.globalAlpha = 0.75;
+      context.setLineDash(DASHES[place]);
+      context.beginPath();
+      for (const [at, value] of this.shifted(round, number)) context.lineTo(graph.toDomXCoord(at), graph.toDomYCoord(value));
+      context.stroke();
+    });
+    context.setLineDash([]);
+    context.globalAlpha = 1;
+  }
+
+  // Where it ends: from now the fan opens to the earliest and the latest end, in volts to the hold band, in temperature
+  // to what the last day saw.
+  fan(context, area, graph, x, number) {
+    const end = this.end();
+    if (!end || number === 1 || number === 3) return;
+    const [from, early, likely, late] = [this.now() / 1000, end.low, end.likely, end.high].map(x);
+    const last = this.told.points.filter((point) => point[number + 1][1] !== null && point[0] > this.now() / 1000 - 86400).map((point) => point[number + 1]);
+    if (!last.length) return;
+    const warmth = (values, pick) => degrees(pick(...values));
+    const [low, high] = number === 0 ? [this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band] : [warmth(last.map((one) => one[0]), Math.min), warmth(last.map((one) => one[2]), Math.max)];
+    const begin = number === 0 ? last.at(-1)[1] : degrees(last.at(-1)[1]);
+    const y = (value) => graph.toDomYCoord(value);
+    context.fillStyle = colour("estimate");
+    context.globalAlpha = 0.3;
+    context.beginPath();
+    for (const [place, value] of [[from, begin], [early, high], [late, high], [late, low], [early, low]]) context.lineTo(place, y(value));
+    context.fill();
+    context.globalAlpha = 0.12;
+    context.fillRect(early, area.y, Math.max(2, late - early), area.h);
+    context.globalAlpha = 1;
+    if (likely < area.x + area.w - 1) this.rule(context, area, likely, "estimate", [6, 3]);
   }
 
   band(context, area, graph, low, high, words) {
     const top = graph.toDomYCoord(high);
     const bottom = graph.toDomYCoord(low);
+    if (top > area.y + area.h || bottom < area.y) {
+      this.beyond(context, area, words, top > area.y + area.h);
+      return;
+    }
     context.strokeStyle = colour("phase-holding");
     context.setLineDash([5, 4]);
     context.strokeRect(area.x - 2, top, area.w + 4, bottom - top);
@@ -382,16 +491,14 @@ export class Curve {
     context.fillRect(area.x, top, area.w, bottom - top);
     context.globalAlpha = 1;
     context.fillStyle = colour("ink");
-    context.fillText(words, area.x + 4, bottom + 3);
+    context.fillText(words, area.x + 4, Math.min(bottom + 3, area.y + area.h - 15));
   }
 
   level(context, area, graph, value, words) {
     const y = graph.toDomYCoord(value);
     const told = `${words} ${value.toFixed(value < 10 ? 2 : 0)}`;
     if (y < area.y || y > area.y + area.h) {
-      // Beyond the window: named at the edge behind which it lies, on the right, where no phase is named.
-      context.fillStyle = colour("ink");
-      context.fillText(`${told} ${y < area.y ? "↑" : "↓"}`, area.x + area.w - context.measureText(told).width - 22, y < area.y ? area.y + 3 : area.y + area.h - 15);
+      this.beyond(context, area, told, y > area.y);
       return;
     }
     context.strokeStyle = colour("hazard");
@@ -403,6 +510,13 @@ export class Curve {
     context.setLineDash([]);
     context.fillStyle = colour("ink");
     context.fillText(told, area.x + 4, y + 1);
+  }
+
+  // Beyond the window: named at the edge behind which it lies.
+  beyond(context, area, words, below) {
+    const told = `${words} ${below ? "↓" : "↑"}`;
+    if (below) this.plate(context, { ...area, w: area.w / 2 }, told, area.y + area.h - 16);
+    else this.plate(context, area, told, area.y + 3);
   }
 
   rule(context, area, place, ink, dash) {
@@ -456,6 +570,7 @@ export class Curve {
       item("still", "charging stands still"),
       item("dot", "hand reading"),
       item("wedge", "something done or seen"),
+      ...this.rounds.map((round, place) => item(`over over-${place}`, `round of ${day(round.began)} ${new Date(round.began * 1000).getFullYear()}, ${Math.round((round.ended - round.began) / 3600)} h`)),
     );
   }
 
@@ -485,16 +600,26 @@ export class Curve {
       heat === null ? null : `${degrees(heat).toFixed(1)} ${degreeUnit()}`,
       phase ? phase.phase + (phase.interrupted ? ", standing still" : "") : null,
       mark ? `${clock(mark.at)} ${owned(mark.words)}` : null,
+      this.told.began && at > this.told.began ? `hour ${((at - this.told.began) / 3600).toFixed(1)}` : null,
+      ...this.rounds.map((round) => this.then(round, x)),
     ];
     say("readout", words.filter(Boolean).join("   "));
   }
 
+  // What an earlier round read in the same hour.
+  then(round, x) {
+    const line = this.shifted(round, 0);
+    const near = line.find(([at]) => at >= x);
+    return near ? `${day(round.began)} then ${near[1].toFixed(3)} V` : null;
+  }
+
   describe() {
+    const end = this.end();
     const points = this.told.points.filter((point) => point[1][1] !== null);
     const spoken = points.length
       ? `Volts per cell, amps, temperature and hours left from ${moment(this.told.since)} to ${moment(this.told.until)}. ` +
         `Volts per cell from ${Math.min(...points.map((point) => point[1][0])).toFixed(2)} to ${Math.max(...points.map((point) => point[1][2])).toFixed(2)}. ` +
-        `Phases: ${this.told.phases.map((stretch) => stretch.phase).join(", ") || "none"}. The table below holds the same.`
+        `Phases: ${[...new Set(this.told.phases.map((stretch) => stretch.phase))].join(", ") || "none"}. ${end ? `Ahead: ${doneWords(end, this.now() / 1000)}. ` : ""}The table below holds the same.`
       : "No readings in this stretch.";
     this.box.setAttribute("aria-label", spoken);
     this.table();
@@ -529,11 +654,12 @@ function axisTime(date, granularity) {
   return clock(at);
 }
 
-// One finger scrolls the page; two fingers zoom and move the chart.
-function interaction() {
+// One finger scrolls the page; two fingers zoom and move the chart; twice tapped, it shows the round again.
+function interaction(whole) {
   const usual = Dygraph.Interaction.defaultModel;
   return {
     ...usual,
+    dblclick: whole,
     touchstart: (event, graph, context) => event.touches.length > 1 && usual.touchstart(event, graph, context),
     touchmove: (event, graph, context) => event.touches.length > 1 && usual.touchmove(event, graph, context),
     touchend: (event, graph, context) => context.touchDirections && usual.touchend(event, graph, context),

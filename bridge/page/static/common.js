@@ -60,6 +60,23 @@ export function moment(at, now = Date.now() / 1000) {
   return Math.abs(now - at) < 72000 && day(at) === day(now) ? clock(at) : `${day(at)}, ${clock(at)}`;
 }
 
+// When it is thought to be done: "done Sun 08-12, likely 09:30". Nothing where no hours are known.
+export function ends(told) {
+  if (told.remaining_hours === null) return null;
+  // Hours of charging take longer by the clock where it stands still at night.
+  const stretch = told.remaining_clock_hours && told.remaining_hours ? Math.max(1, told.remaining_clock_hours / told.remaining_hours) : 1;
+  const after = (left) => told.at + left * stretch * 3600;
+  const [low, high] = [after(told.remaining_low), after(told.remaining_high)];
+  return { low, likely: Math.min(high, Math.max(low, told.finish_at || after(told.remaining_hours))), high, stretch };
+}
+export function doneWords(end, now) {
+  const named = (at) => (at - now < 518400 ? DAYS[new Date(at * 1000).getDay()] : day(at));
+  const hour = (at) => two(new Date(at * 1000).getHours());
+  const until = Math.ceil(end.high / 3600) * 3600;
+  if (day(end.low) !== day(end.high)) return `done ${named(end.low)} ${hour(end.low)} to ${named(until)} ${hour(until)}, likely ${named(end.likely)} ${clock(end.likely)}`;
+  return `done ${named(end.low)} ${hour(end.low)}–${hour(until) === "00" ? "24" : hour(until)}, likely ${clock(end.likely)}`;
+}
+
 export function span(seconds) {
   if (seconds < 90) return `${Math.round(seconds)} s`;
   if (seconds < 5400) return `${Math.round(seconds / 60)} min`;

@@ -1,9 +1,10 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { SAFE, amount, bankPage, byId, day, degrees, degreeUnit, el, gasWords, hours, listen, moment, need, needScript, openSite, owned, say, span, tab, temperature } from "./common.js";
+import { SAFE, amount, bankPage, byId, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, owned, say, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
 import { Queue, who } from "./queue.js";
+import { Years } from "./years.js";
 
 const KINDS = { hazard: "danger, stays until a person resets", permit: "pauses charging, comes back by itself", start: "forbids a start", chore: "to do" };
 
@@ -202,8 +203,8 @@ byId("more").addEventListener("click", () => {
 function showHours(told) {
   const known = told.remaining_hours !== null;
   say("hours", known ? `about ${hours(told.remaining_hours)} h` : "not known yet");
-  const end = told.finish_at ? ` At this pace it ends ${moment(told.finish_at)}.` : "";
-  say("hours-range", known ? `likely ${hours(told.remaining_low)} to ${hours(told.remaining_high)} h of charging.${end}` : "");
+  const end = ends(told);
+  say("hours-range", known ? `${hours(told.remaining_low)} to ${hours(told.remaining_high)} h of charging; ${doneWords(end, told.at)}.` : "");
   say("hours-why", owned(told.remaining_reason || ""));
   const range = byId("range");
   range.hidden = !known;
@@ -327,3 +328,4 @@ await Promise.race([Promise.all([curve.whole(asked), showDays()]), new Promise((
 if (view) curve.live(view);
 setInterval(showDays, 120000);
 document.documentElement.dataset.ready = "yes";
+new Years(site, bank).show();
