@@ -86,12 +86,16 @@ class JournalSettings:
 
 @dataclass(frozen=True)
 class InfluxSettings:
-    """A time-series database that speaks the InfluxDB v2 write interface."""
+    """A time-series database that speaks the InfluxDB v2 write interface, or the one of releases before 1.8.
+
+    The older interface has no organisation: `bucket` is its database then, and `token` is ``user:password`` or empty.
+    """
 
     url: str
     org: str
     bucket: str
     token: SecretStr
+    before_1_8: bool = False
 
 
 def within(minute: int, span: tuple[int, int]) -> bool:

@@ -9,7 +9,6 @@ import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
-from http import HTTPStatus
 from typing import Any
 
 from bridge.commands.files import add_config
@@ -244,29 +243,32 @@ def _broker(cabin: Cabin) -> str:
 
 def _database(settings: InfluxSettings | None) -> str:
     """Write nothing but a comment: that tells a database which is down from a token or bucket which is wrong."""
-    from influxdb_client.client.influxdb_client import InfluxDBClient  # noqa: PLC0415  (only for a database)
-    from influxdb_client.client.write_api import SYNCHRONOUS  # noqa: PLC0415  (only for a database)
-    from influxdb_client.rest import ApiException  # noqa: PLC0415  (only for a database)
-    from urllib3.exceptions import HTTPError  # noqa: PLC0415  (only for a database)
+    from bridge.outlets.influx_writer import InfluxWriter  # noqa: PLC0415  (only for a database)
 
     assert settings is not None
     url = settings.url
-    token = settings.token.get_secret_value()
-    refused = {
-        401: "does not accept the token: renew it in token_file or token_env",
-        403: f'does not let the token write to bucket "{settings.bucket}": give it that right',
-        404: f'has no bucket "{settings.bucket}" in org "{settings.org}": create it, or correct the names',
-    }
-    with InfluxDBClient(url, token, org=settings.org, timeout=10_000, retries=False) as client:
-        try:
-            client.write_api(write_options=SYNCHRONOUS).write(settings.bucket, record="# revival check")
-        except ApiException as error:
-            if error.status in refused:
-                raise CannotReachError(f"{url} {refused[error.status]}") from None
-            if error.status != HTTPStatus.BAD_REQUEST:  # that is: let in, and there was nothing to write
-                raise CannotReachError(f"{url} answers {error.status}: look at its log") from None
-        except (HTTPError, OSError):
-            raise CannotReachError(f"no database answers at {url}: is it running, and the url right?") from None
+    if settings.before_1_8:
+        refused = {
+            "401": "does not accept the login: correct username and password_file",
+            "403": f'does not let this user write to database "{settings.bucket}": give it that right',
+            "404": f'has no database "{settings.bucket}": create it, or correct the name',
+        }
+    else:
+        refused = {
+            "401": "does not accept the token: renew it in token_file or token_env",
+            "403": f'does not let the token write to bucket "{settings.bucket}": give it that right',
+            "404": f'has no bucket "{settings.bucket}" in org "{settings.org}": create it, or correct the names',
+        }
+    writer = InfluxWriter(settings)
+    answer = writer.post(["# revival check"])
+    writer.let_go()
+    status = answer.words.partition(" ")[0]
+    if status in refused:
+        raise CannotReachError(f"{url} {refused[status]}")
+    if answer.kind not in ("accepted", "bad"):  # bad is: let in, and there was nothing to write
+        if status.isdecimal():
+            raise CannotReachError(f"{url} answers {status}: look at its log")
+        raise CannotReachError(f"no database answers at {url}: is it running, and the url right?")
     return f"{url} lets us write"
 
 

@@ -15,7 +15,7 @@ from pydantic import SecretStr, ValidationError
 from bridge.config.build import build_banks, build_load_relays, build_relays
 from bridge.config.meters import Findings, check_shared
 from bridge.config.models import CabinTable
-from bridge.config.services import NotifyTable
+from bridge.config.services import InfluxTable, NotifyTable
 from bridge.config.topics import check_topics
 from bridge.config.words import explain
 from bridge.errors import ConfigError
@@ -89,9 +89,7 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
     password = fetch(("broker", "password"), broker.password_file, broker.password_env)
     influx = None
     if model.influxdb is not None:
-        table = model.influxdb
-        token = fetch(("influxdb", "token"), table.token_file, table.token_env)
-        influx = InfluxSettings(table.url, table.org, table.bucket, token or SecretStr(""))
+        influx = _database(model.influxdb, fetch)
     notify = None if model.notify is None else _notify(model.notify, fetch, found)
     page = None
     if model.page is not None:
@@ -201,6 +199,16 @@ def _check_page_token(token: str, found: Findings) -> None:
             f"[page] token: can be guessed, or typed wrongly: it needs {SHORTEST_TOKEN} characters or more, most of "
             "them different, without blanks; remove the file and let `revival page` make one"
         )
+
+
+def _database(table: InfluxTable, fetch: Callable[..., SecretStr | None]) -> InfluxSettings:
+    """Return how to reach the time-series database, its secret fetched from where the table says."""
+    token = fetch(("influxdb", "token"), table.token_file, table.token_env)
+    if table.database is None:
+        return InfluxSettings(table.url, table.org or "", table.bucket or "", token or SecretStr(""))
+    password = fetch(("influxdb", "password"), table.password_file, table.password_env)
+    login = f"{table.username}:{password.get_secret_value()}" if table.username and password else ""
+    return InfluxSettings(table.url, "", table.database, SecretStr(login), before_1_8=True)
 
 
 def _notify(table: NotifyTable, fetch: Callable[..., SecretStr | None], found: Findings) -> NotifySettings:

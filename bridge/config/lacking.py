@@ -39,6 +39,7 @@ def lacking(model: CabinTable, cabin: Cabin) -> Iterator[str]:
         "[broker] password_file": model.broker.password_file,
         "[broker] key_file": model.broker.key_file,
         "[influxdb] token_file": model.influxdb.token_file if model.influxdb is not None else None,
+        "[influxdb] password_file": model.influxdb.password_file if model.influxdb is not None else None,
         "[notify] urls_file": model.notify.urls_file if model.notify is not None else None,
         "[notify] alive_url_file": model.notify.alive_url_file if model.notify is not None else None,
         "[page] token_file": model.page.token_file if model.page is not None else None,

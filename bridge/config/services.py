@@ -83,18 +83,36 @@ class JournalTable(Table):
 
 
 class InfluxTable(Table):
-    """``[influxdb]``."""
+    """``[influxdb]``: `org`, `bucket` and a token, or for a server before 1.8 `database` and perhaps a login."""
 
     url: Annotated[str, Field(pattern=HTTP_URL)]
-    org: str
-    bucket: str
+    org: str | None = None
+    bucket: str | None = None
     token_file: Path | None = None
     token_env: str | None = None
+    database: str | None = None
+    username: str | None = None
+    password_file: Path | None = None
+    password_env: str | None = None
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
-        if bool(self.token_file) == bool(self.token_env):
-            raise ValueError("give the token by exactly one of token_file and token_env")
+        newer = (self.org, self.bucket, self.token_file, self.token_env)
+        older = (self.username, self.password_file, self.password_env)
+        if self.database is None:
+            if any(older):
+                raise ValueError("username and password go with database (a server before 1.8); else give a token")
+            if not (self.org and self.bucket):
+                raise ValueError('give org and bucket, or for a server before 1.8 database = "revival"')
+            if bool(self.token_file) == bool(self.token_env):
+                raise ValueError("give the token by exactly one of token_file and token_env")
+            return self
+        if any(newer):
+            raise ValueError("database is for a server before 1.8, which knows no org, bucket or token: keep one kind")
+        if self.password_file and self.password_env:
+            raise ValueError("password_file and password_env both given: keep one")
+        if bool(self.username) != bool(self.password_file or self.password_env):
+            raise ValueError("username and password_file (or password_env) belong together: give both or neither")
         return self
 
 

@@ -297,6 +297,8 @@ at_most = "2 GB"
 # org = "hut"
 # bucket = "revival"
 # token_file = "/run/secrets/influx"           # or token_env = "NAME"
+# A server before 1.8 (Debian's influxdb) knows neither; instead of these three:
+# database = "revival"                         # and, where it asks for one, username and password_file
 
 # Messages to people, with the extra "notify" installed: one service URL on each line of a file of its own, because it
 # holds a password. A message may come late or never: it replaces no thermal cut-out and nobody who looks in.

@@ -1,9 +1,14 @@
-"""One conversation with a database behind the InfluxDB v2 write interface: accepted, rejected, or kept for later."""
+"""One conversation with a database that takes line protocol over HTTP: accepted, rejected, or kept for later.
+
+Both write interfaces go through the one client: the one of InfluxDB 2 (also 1.8, VictoriaMetrics and others) and the
+one of servers before 1.8, which Debian still carries.
+"""
 
 from __future__ import annotations
 
 import json
 import re
+from base64 import b64encode
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from http import HTTPStatus
@@ -91,11 +96,11 @@ class InfluxWriter:
     """One synchronous client; `InfluxOutlet` and the backfill write through it."""
 
     def __init__(self, settings: InfluxSettings, timeout: tuple[float, float] = (5.0, 15.0)) -> None:
-        self._bucket, self._org = settings.bucket, settings.org
+        self._settings = settings
         self._token = settings.token.get_secret_value()
         self._client = InfluxDBClient(
             settings.url,
-            token=self._token,
+            token="" if settings.before_1_8 else self._token,
             org=settings.org,
             enable_gzip=True,
             timeout=(timeout[0] * 1000.0, timeout[1] * 1000.0),
@@ -107,8 +112,12 @@ class InfluxWriter:
     def post(self, lines: Sequence[str]) -> Answer:
         """Send one request and return its answer."""
         body = "\n".join(lines).encode()
+        bucket, org = self._settings.bucket, self._settings.org
         try:
-            self._api.write(self._bucket, self._org, body, write_precision=cast(WritePrecision, WritePrecision.US))
+            if self._settings.before_1_8:
+                self._client.api_client.call_api(*_older_write(bucket, self._token), body=body.decode())
+            else:
+                self._api.write(bucket, org, body, write_precision=cast(WritePrecision, WritePrecision.US))
         except ApiException as error:
             answer = read_answer(error)
             # Some token checks repeat the token they refuse.
@@ -193,6 +202,14 @@ class InfluxWriter:
         self._client.api_client.rest_client.pool_manager.clear()
 
 
+def _older_write(database: str, login: str) -> tuple[str, str, None, list[tuple[str, str]], dict[str, str]]:
+    """Return path, method, path, query and header parameters of a request to a server before 1.8."""
+    headers = {"Content-Type": "text/plain; charset=utf-8"}
+    if login:
+        headers["Authorization"] = "Basic " + b64encode(login.encode()).decode()
+    return "/write", "POST", None, [("db", database), ("precision", "u")], headers
+
+
 def point(stream: str, row: Row, site: str) -> Point:
     """Return a journal row as a point; rows that no trusted clock ever dated have nothing to write."""
     return Point(row.id, row.at, None if row.undated else line(stream, row, site))
@@ -220,7 +237,8 @@ def read_answer(error: ApiException) -> Answer:
 def _words(error: ApiException) -> str:
     body = error.body if isinstance(error.body, str) else ""
     with suppress(ValueError, KeyError, TypeError):
-        body = str(json.loads(body)["message"])
+        told = json.loads(body)
+        body = str(told["message"] if "message" in told else told["error"])  # servers before 1.8 say error
     return (body or str(error.reason or "")).strip()[:500]
 
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import json
 import re
 import subprocess
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from urllib.request import urlopen
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import SecretStr
 
+from bridge.commands.check import _database as check_database
+from bridge.errors import CannotReachError
 from bridge.journal.batch import Batch
 from bridge.journal.rows import Row
 from bridge.journal.writer import Journal
@@ -24,7 +24,9 @@ from bridge.outlets.line_protocol import field_name, format_line, line, parts
 from bridge.settings import InfluxSettings, JournalSettings
 from rules.bank.model import Meter
 from rules.events import Derived, Event, Flag, Reading
+from rules.phase import PHASES
 from tests.support.brokers import free_port, need, wait_until
+from tests.support.databases import Metrics, OlderInflux
 
 METERS = {
     "north": (Meter("voltage", "voltage"), Meter("current", "current"), Meter("cell_voltage:N1.2", "cell_voltage"))
@@ -107,56 +109,6 @@ def test_hand_readings_become_numbers() -> None:
     written = line("event", Row(1, NOW, "north", False, event), "hut")
     assert written is not None
     assert written.startswith("bank_event,site=hut,bank=north,source=hand,kind=hand count=1.0,gravity_N1.2=1.25,")
-
-
-class Metrics:
-    """A real victoria-metrics on a free loopback port."""
-
-    def __init__(self, folder: Path) -> None:
-        self.port = free_port()
-        self.url = f"http://127.0.0.1:{self.port}"
-        self.folder = folder
-        self.log = folder / "victoria-metrics.log"
-        self.start()
-
-    def start(self) -> None:
-        """On the same folder and port as before."""
-        with self.log.open("ab") as log:
-            self.process = subprocess.Popen(
-                [
-                    need("victoria-metrics"),
-                    f"-storageDataPath={self.folder / 'data'}",
-                    f"-httpListenAddr=127.0.0.1:{self.port}",
-                    "-memory.allowedBytes=64MB",
-                ],
-                stdout=log,
-                stderr=log,
-            )
-        wait_until(self._answers, 30.0, f"victoria-metrics: {self.log}")
-
-    def _answers(self) -> bool:
-        try:
-            with urlopen(f"{self.url}/health", timeout=1.0) as reply:
-                return bool(reply.status == 200)
-        except OSError:
-            return False
-
-    def series(self, selector: str) -> dict[tuple[str, str], list[tuple[int, float]]]:
-        """(name, bank) -> (time [ms], value), by the database's own export."""
-        found: dict[tuple[str, str], list[tuple[int, float]]] = {}
-        with urlopen(f"{self.url}/internal/force_flush", timeout=5.0):
-            pass  # new points become visible now instead of after some seconds
-        with urlopen(f"{self.url}/api/v1/export?match[]={selector}", timeout=5.0) as reply:
-            for text in reply.read().decode().splitlines():
-                one = json.loads(text)
-                key = (one["metric"]["__name__"], one["metric"].get("bank", ""))
-                found.setdefault(key, []).extend(zip(one["timestamps"], one["values"], strict=True))
-        return found
-
-    def stop(self) -> None:
-        """End it and wait."""
-        self.process.terminate()
-        self.process.wait(20)
 
 
 @pytest.fixture(scope="module")
@@ -246,14 +198,15 @@ def test_f41_a_real_database_that_was_away_gets_everything_when_it_is_back(
     try:
         journal.submit(Batch(readings=[Reading("north", "voltage", 1.0, NOW, NOW)]))
         wait_until(lambda: outlet.sent == 1, 20.0)
-        database.stop()
+        database.kill()
         batch = Batch(readings=[Reading("north", "voltage", float(n), NOW + n, NOW + n) for n in range(1, 3000)])
         journal.submit(batch)
         wait_until(lambda: outlet.state == "unreachable", 20.0)
         database.start()
         wait_until(lambda: outlet.sent >= 3000, 60.0)
         key = ("bank_reading_voltage_v", "north")
-        # What was sent just before the kill is sent again; this store keeps both of two equal samples, others one.
+        # What was sent just before the kill was in memory alone, and is sent again; this store keeps both of two equal
+        # samples, others one.
         wait_until(lambda: len(set(database.series("{site=%22away%22}").get(key, []))) == 3000, 30.0)
         assert outlet.rejected == 0
     finally:
@@ -312,3 +265,90 @@ def test_flags_and_words_of_a_state_are_fields() -> None:
     quiet = line("state", Row(2, NOW, "north", False, state._replace(flags=())), "hut")
     assert quiet is not None
     assert 'flags="",flag_count=0.0' in quiet  # the last flag must not seem to be up for ever
+
+
+# ------------------------------------------------------------------------------ a server before 1.8, as Debian has it
+
+
+@pytest.fixture(scope="module")
+def older(tmp_path_factory: pytest.TempPathFactory) -> Iterator[OlderInflux]:
+    running = OlderInflux(tmp_path_factory.mktemp("older"))
+    running.ask("CREATE DATABASE revival")
+    yield running
+    running.stop()
+
+
+def follow_older(older: OlderInflux, journal: Journal, site: str, database: str = "revival") -> InfluxOutlet:
+    settings = InfluxSettings(older.url, "", database, SecretStr(""), before_1_8=True)
+    return InfluxOutlet(settings, site, journal, lambda: True, look=0.05, drain=0.05, refused=0.05)
+
+
+def test_a_server_before_1_8_gets_every_value_and_every_word(
+    older: OlderInflux, make_journal: Callable[[], Journal]
+) -> None:
+    journal = make_journal()
+    batch = Batch()
+    for second in range(300):
+        at = NOW + second
+        batch.readings.append(Reading("north", "voltage", 26.0 + second / 1000, at, at))
+        batch.derived.append(
+            Derived("north", at, phase=PHASES[2], next_step='air the "room"', hold_hours=second / 3600)
+        )
+    batch.events = [Event("north", "trip", NOW + 5, {"value": 43.5})]
+    journal.submit(batch)
+    outlet = follow_older(older, journal, "older")
+    outlet.start()
+    wait_until(lambda: outlet.sent >= 300 + 30 + 1, 30.0)
+    assert outlet.stop()
+    (found,) = older.ask("SELECT voltage_v FROM bank_reading WHERE site = 'older'")
+    assert found["values"] == [[round((NOW + n) * 1000), round(26.0 + n / 1000, 3)] for n in range(300)]
+    (words,) = older.ask("SELECT phase, next_step, phase_number FROM bank_state WHERE site = 'older' LIMIT 1")
+    assert words["values"][0][1:] == [PHASES[2], 'air the "room"', 2.0]
+    (trip,) = older.ask("SELECT value FROM bank_event WHERE site = 'older' AND kind = 'trip'")
+    assert [value for _, value in trip["values"]] == [43.5]
+    assert outlet.rejected == 0
+
+
+def test_f42_a_column_that_a_real_server_refuses_costs_no_row(
+    older: OlderInflux, make_journal: Callable[[], Journal]
+) -> None:
+    """Somebody wrote the temperature as words once: the server then takes no number there any more."""
+    older.ask("CREATE DATABASE mixed")
+    older.write(f'bank_reading,bank=north electrolyte_temperature_c="warm" {round(NOW)}000000000', "mixed")
+    journal = make_journal()
+    journal.submit(
+        Batch(
+            readings=[
+                Reading("north", quantity, 25.0, NOW + second, NOW + second)
+                for second in range(60)
+                for quantity in ("voltage", "electrolyte_temperature", "current")
+            ]
+        )
+    )
+    outlet = follow_older(older, journal, "mixed", "mixed")
+    outlet.start()
+    wait_until(lambda: outlet.state == "up to date" and outlet.sent >= 60, 30.0)
+    assert outlet.stop()
+    (kept,) = older.ask("SELECT voltage_v, current_a FROM bank_reading WHERE site = 'mixed'", "mixed")
+    assert len(kept["values"]) == 60
+    assert all(row[1:] == [25.0, 25.0] for row in kept["values"])
+    assert outlet.rejected == 60
+
+
+def test_f44_a_database_that_does_not_exist_yet_is_waited_for(
+    older: OlderInflux, make_journal: Callable[[], Journal]
+) -> None:
+    journal = make_journal()
+    journal.submit(Batch(readings=[Reading("north", "voltage", 5.0, NOW, NOW)]))
+    outlet = follow_older(older, journal, "late", "late")
+    outlet.start()
+    wait_until(lambda: outlet.state == "refused", 20.0)
+    settings = InfluxSettings(older.url, "", "late", SecretStr(""), before_1_8=True)
+    with pytest.raises(CannotReachError, match='has no database "late": create it'):
+        check_database(settings)
+    assert 'database not found: "late"' in outlet.words
+    older.ask("CREATE DATABASE late")
+    assert check_database(settings) == f"{older.url} lets us write"
+    wait_until(lambda: outlet.sent == 1, 20.0)
+    assert outlet.stop()
+    assert outlet.rejected == 0
