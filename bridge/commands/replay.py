@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import argparse
 import gzip
-import json
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import IO, Any
 
 from rich.console import Console
 from rich.progress import Progress
@@ -20,10 +18,9 @@ from bridge.intake.recorded import parse_recorded
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
 from bridge.runtime.engine import Engine
+from bridge.runtime.replayed import StateLines, event_line
 from rules.events import Derived, Event, Outcome
 
-#: A line at least so often, in recorded time [s].
-LINE_EVERY = 60.0
 #: The bar moves on after so many messages.
 SHOWN_EVERY = 5000
 
@@ -63,53 +60,6 @@ def recorded(path: Path) -> Iterator[Message]:
         raise UsageError(f"{path}: {error.strerror or error}") from error
 
 
-class Lines:
-    """Lines of a bank: one when phase, flag or relay changed, and one a minute at least."""
-
-    def __init__(self, out: IO[str]) -> None:
-        self._out = out
-        self._last: dict[str, tuple[float, tuple[Any, ...]]] = {}
-
-    def write(self, derived: Derived) -> None:
-        """Write one state, unless nothing changed within the minute."""
-        names = tuple(flag.name for flag in derived.flags)
-        state = (derived.phase, derived.interrupted, names, derived.charge_allowed, derived.tripped, derived.relay)
-        written_at, before = self._last.get(derived.bank, (0.0, ()))
-        if state == before and derived.at - written_at < LINE_EVERY:
-            return
-        self._last[derived.bank] = (derived.at, state)
-        self._out.write(json.dumps(line(derived, list(names)), separators=(",", ":")) + "\n")
-
-
-def line(derived: Derived, names: list[str]) -> dict[str, Any]:
-    """Return one state in the words of the recording format."""
-    return {
-        "t": derived.at,
-        "bank": derived.bank,
-        "phase": derived.phase,
-        "interrupted": derived.interrupted,
-        "remaining_hours": _rounded(derived.remaining_hours),
-        "remaining_low": _rounded(derived.remaining_low),
-        "remaining_high": _rounded(derived.remaining_high),
-        "remaining_clock_hours": _rounded(derived.remaining_clock_hours),
-        "remaining_reason": derived.remaining_reason,
-        "flags": names,
-        "charge_allowed": derived.charge_allowed,
-        "tripped": derived.tripped,
-        "relay": derived.relay,
-        "hold_hours": _rounded(derived.hold_hours),
-        "charge_returned_ah": _rounded(derived.charge_returned),
-        "volts_per_cell": _rounded(derived.volts_per_cell),
-        "current_a": _rounded(derived.current),
-        "temperature_c": _rounded(derived.temperature),
-        "advice": " ".join((derived.next_step, *derived.then)),
-    }
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 4)
-
-
 def run(arguments: argparse.Namespace) -> int:
     """Replay one recording."""
     for path in (arguments.output, arguments.events):
@@ -117,16 +67,15 @@ def run(arguments: argparse.Namespace) -> int:
     loaded = load(arguments.config)
     out = sys.stdout if arguments.output is None else arguments.output.open("w", encoding="utf-8")
     events = None if arguments.events is None else arguments.events.open("w", encoding="utf-8")
-    lines = Lines(out)
+    lines = StateLines()
 
     def carry(outcome: Outcome) -> None:
-        if type(outcome) is Derived:
-            lines.write(outcome)
+        if isinstance(outcome, Derived):
+            line = lines.line(outcome)
+            if line is not None:
+                out.write(line + "\n")
         elif events is not None:
-            kind = outcome.kind if isinstance(outcome, Event) else "order"
-            plain = {"t": outcome.at, "bank": outcome.bank, "kind": kind, **outcome._asdict()}
-            plain.pop("at")
-            events.write(json.dumps(plain, separators=(",", ":")) + "\n")
+            events.write(event_line(outcome) + "\n")
 
     engine = Engine(loaded.cabin.banks, loaded.routes, carry)
     homie = HomieOutlet(loaded.cabin, lambda *_, **__: None)

@@ -31,6 +31,8 @@ from bridge.settings import (
     within,
 )
 
+#: Tables of the cabin file that may leave the cabin: what its banks are and what their meters say.
+TOLD = ("site", "bank", "meter")
 #: Characters of a page's token: at ten guesses a minute nobody lives to find it (NIST SP 800-63B asks for 8 where
 #: guesses are limited, from memory; here twice that, because nobody has to remember it).
 SHORTEST_TOKEN = 16
@@ -76,8 +78,48 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
     ConfigError
         With one line for everything that is wrong: file, key, value (never a secret's) and the fix.
     """
-    model = read(path)
-    surroundings = os.environ if environment is None else environment
+    return _compile(read(path), path, os.environ if environment is None else environment)
+
+
+def compiled(tables: Mapping[str, object], source: Path) -> Loaded:
+    """Compile tables that were a cabin file elsewhere, without secrets and without touching a disk.
+
+    Parameters
+    ----------
+    tables : mapping
+        As `told` returns them.
+    source : Path
+        Named in messages.
+
+    Raises
+    ------
+    ConfigError
+        As `load`.
+    """
+    try:
+        model = CabinTable.model_validate(tables)
+    except ValidationError as error:
+        raise ConfigError(_listed(source, explain(error, dict(tables)))) from None
+    return _compile(model, source, {})
+
+
+def told(path: Path) -> dict[str, object]:
+    """Return of a cabin file what another place needs to judge its banks by: site, banks and meters, nothing else.
+
+    Broker, database, messages, page and every secret stay, and so do comments: what is not named here does not leave.
+
+    Raises
+    ------
+    ConfigError
+        As `read`.
+    """
+    read(path)
+    tables = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    return {name: tables[name] for name in TOLD if name in tables}
+
+
+def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> Loaded:
+    """Compile tables that were validated."""
     found = Findings()
     check_shared(model, found)
     banks, mappings = build_banks(model, found)

@@ -85,6 +85,10 @@ class Engine:
         """Go on from `at` without the seconds before it [s since the epoch]: in them nothing was known."""
         self.at, self._second = at, math.ceil(at)
 
+    def resume(self, at: float) -> None:
+        """Go on where another engine stopped: every second up to `at` has passed there [s since the epoch]."""
+        self.at, self._second = at, math.floor(at) + 1
+
     def move(self, seconds: float) -> None:
         """Move everything remembered by as much as the clock was set, so that ages stay what they are [s]."""
         self.memories = {bank: shifted(memory, seconds) for bank, memory in self.memories.items()}
