@@ -93,5 +93,5 @@ def test_a_snapshot_that_does_not_fit_is_refused_in_words(change: dict[str, obje
 
 
 def test_a_cabin_file_that_cannot_be_used_is_refused_in_words() -> None:
-    with pytest.raises(FoldError, match="a cabin file in the parcels cannot be used: .*site = 3: must be a table"):
+    with pytest.raises(FoldError, match=r"a cabin file in the parcels cannot be used: .*site = 3: must be a table"):
         topics('{"site": 3, "bank": []}')
