@@ -4,16 +4,26 @@ from __future__ import annotations
 
 import json
 import re
+import runpy
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
+from pydantic import SecretStr
 
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
+from bridge.message import Message
+from bridge.outlets.influx import InfluxOutlet
 from bridge.outlets.line_protocol import MEASUREMENTS, STATE_FIELDS, STATE_WORDS, field_name
-from rules.bank.model import Limits
+from bridge.settings import InfluxSettings, JournalSettings
+from rules.bank.model import Limits, Meter
 from rules.bank.quantity import QUANTITIES
+from rules.events import Derived, Event, Flag, Reading
+from tests.support.brokers import wait_until
+from tests.support.databases import Metrics, OlderInflux
 
 FOLDER = Path(__file__).parents[3] / "docker/dashboards"
 DASHBOARD: dict[str, Any] = json.loads((FOLDER / "revival.json").read_text())
@@ -129,3 +139,109 @@ def test_the_data_source_is_the_provisioned_one_and_carries_no_secret() -> None:
     assert source["jsonData"]["version"] == "Flux"
     provider = yaml.safe_load((FOLDER / "provider.yaml").read_text())["providers"][0]
     assert provider["options"]["path"] == "/etc/grafana/provisioning/dashboards"
+
+
+# ------------------------------------------------------------------ the two other languages, asked of real databases
+
+METERS = {
+    "north": tuple(
+        Meter(name, name.partition("#")[0], placed="cell" if "electrolyte" in name else "")
+        for name in ("voltage", "current", "power", "ambient_temperature", "electrolyte_temperature#2")
+    )
+}
+BEGIN = 1_795_590_000.0
+CHOSEN = {"site": "asked", "bank": "north", "temperature_limit": "43.3", "temperature_warning": "38.0"}
+
+
+def translate() -> dict[str, Any]:
+    """What docker/dashboards/translate makes now: file name -> text."""
+    made: dict[str, Any] = runpy.run_path(str(FOLDER / "translate"))
+    return made["all_translated"]()  # type: ignore[no-any-return]
+
+
+def complete(query: str, **more: str) -> str:
+    """A query as the dashboard server sends it."""
+    for name, value in (CHOSEN | more).items():
+        query = query.replace(f"${{{name}}}", value).replace(f"${name}", value)
+    assert "$" not in query, query
+    return query
+
+
+def asked_of(name: str) -> list[tuple[str, str, str]]:
+    """(panel, field of the query's text, query) of a dashboard."""
+    document = json.loads((FOLDER / name).read_text())
+    return [
+        (panel["title"], panel["type"], target.get("query") or target["expr"])
+        for panel in document["panels"]
+        if panel["type"] != "row"
+        for target in panel["targets"]
+    ]
+
+
+def ten_minutes() -> Batch:
+    """Every field has a value, every kind of meter a reading, and a trip happens."""
+    batch = Batch(messages=[(Message("cabin/shunt", b"26.0", BEGIN), None)])
+    numbers = {name: 1.5 for name, field in STATE_FIELDS.items() if "." not in field}
+    for second in range(0, 600, 10):
+        at = BEGIN + second
+        values: dict[str, Any] = numbers | {"charge_allowed": True, "tripped": False, "string_currents": (5.0, 6.0)}
+        values |= {"relay": "closed", "phase": "holding", "flags": (Flag("over-temperature", "hazard", at),)}
+        batch.derived.append(Derived("north", at, **values))
+        batch.readings += [Reading("north", meter.name, 25.0, at, at) for meter in METERS["north"]]
+    batch.events = [Event("north", "trip", BEGIN + 300.0, {"value": 43.5})]
+    return batch
+
+
+@pytest.fixture(scope="module")
+def journal(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Journal]:
+    path = tmp_path_factory.mktemp("journal") / "journal.db"
+    made = Journal.open(JournalSettings(path=path), METERS)
+    made.submit(ten_minutes())
+    yield made
+    assert made.close(10.0)
+
+
+def fill(journal: Journal, settings: InfluxSettings) -> None:
+    """Write the whole journal into a database."""
+    journal_ready = InfluxOutlet(settings, "asked", journal, lambda: True, look=0.02, drain=0.02)
+    journal_ready.start()
+    wait_until(lambda: journal_ready.state == "up to date" and journal_ready.sent >= 120, 30.0)
+    assert journal_ready.stop()
+    journal.advance("influx", "")  # the next database begins at the beginning
+
+
+def test_the_two_other_dashboards_are_what_the_flux_one_says() -> None:
+    for name, text in translate().items():
+        assert (FOLDER / name).read_text() == text, f"{name}: PYTHONPATH=. docker/dashboards/translate"
+        assert len(asked_of(name)) == len([one for panel in CHARTS for one in panel["targets"]])
+
+
+def test_every_influxql_query_finds_what_was_written_in_a_real_database(tmp_path: Path, journal: Journal) -> None:
+    database = OlderInflux(tmp_path)
+    try:
+        database.ask("CREATE DATABASE revival")
+        fill(journal, InfluxSettings(database.url, "", "revival", SecretStr(""), before_1_8=True))
+        span = f"time >= {round(BEGIN * 1000)}ms AND time <= {round(BEGIN + 600) * 1000}ms"
+        for title, _, query in asked_of("revival-influxql.json"):
+            found = database.ask(complete(query, timeFilter=span, __interval="60s"))
+            assert found and found[0]["values"], f"{title}: {query}"
+        lists = json.loads((FOLDER / "revival-influxql.json").read_text())["templating"]["list"]
+        names = [database.ask(complete(one["query"]))[0]["values"] for one in lists if one["type"] == "query"]
+        assert names == [[["site", "asked"]], [["bank", "north"]]]
+    finally:
+        database.stop()
+
+
+def test_every_promql_query_finds_what_was_written_in_a_real_metric_store(tmp_path: Path, journal: Journal) -> None:
+    database = Metrics(tmp_path)
+    try:
+        fill(journal, InfluxSettings(database.url, "hut", "revival", SecretStr("none")))
+        database.flush()
+        for title, kind, query in asked_of("revival-promql.json"):
+            text = complete(query, __interval="60s", __range="600s")
+            found = database.ask(text, BEGIN, BEGIN + 600.0, 10.0)
+            assert found and found[0]["values"], f"{title}: {text}"
+            if kind == "stat" and "flag" in query:
+                assert found[0]["metric"]["__name__"] == "bank_state_flag_over_temperature"
+    finally:
+        database.stop()
