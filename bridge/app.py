@@ -57,6 +57,8 @@ def log_to_stdout(level: int = logging.INFO) -> None:
         handler.addFilter(Quiet())
     # Retries of the database client name addresses with every attempt; our own outlet tells the edges.
     logging.getLogger("urllib3").setLevel(logging.ERROR)
+    # The page's server tells of processes and threads; an operator is told the address.
+    logging.getLogger("uvicorn").setLevel(logging.WARNING)
 
 
 class _Plain(logging.Formatter):

@@ -15,10 +15,9 @@ from bridge.config import load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, moment, quantity, understand
 from bridge.runtime.control_socket import ask
-from bridge.words.bank_status import event_words
+from bridge.words.bank_status import event_words, hand_value
 from rules.bank import Bank
 from rules.events import Event
-from rules.hand import KINDS
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -117,7 +116,8 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
         lines = [f"{bank.id}: the last {request['kind']} entry is taken back"]
     else:
         values = ", ".join(
-            f"{where or 'bank'} {_written(request['kind'], where, value)}" for where, value in request["values"].items()
+            f"{where or 'bank'} {hand_value(request['kind'], where, value)}"
+            for where, value in request["values"].items()
         )
         lines = [f"{bank.id}: {request['kind']} noted{': ' + values if values else ''}"]
     told = [Event(bank.id, str(event["kind"]), 0.0, event) for event in answer["events"]]
@@ -171,16 +171,6 @@ def rise_words(state: dict[str, Any]) -> str:
         return f"fallen by {-rise:.3f}"
     water = f", of which {by_water:.3f} is lost water and no recovery," if by_water >= NOTHING else ""
     return f"risen by {rise:.3f}{water}"
-
-
-def _written(kind: str, where: str, value: float | str) -> str:
-    """Write a value as it was understood, with its unit."""
-    if isinstance(value, str):
-        return value
-    if kind == "gravity":
-        return f"{value:.3f}"
-    unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
-    return f"{value:.4g} {unit}".rstrip()
 
 
 def _more(words: str, value: float | None) -> str:

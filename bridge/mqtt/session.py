@@ -197,7 +197,7 @@ class Session:
                 wait = min(max(2 * wait, least), LONGEST_WAIT)
             self.reason = self.failure = reason
             if opened or reason != said:
-                log.warning("%s: %s; trying again", self.client_id, reason)
+                log.warning("%s: %s; trying again as %s", self._where, reason, self.client_id)
             said = reason
             if opened:
                 self.closed(reason)
@@ -310,8 +310,13 @@ class Session:
         self._opened_at = time.monotonic()
         self.link = (client, self.generation)
         self.reason = self.failure = ""
-        log.info("%s: connected to %s:%d", self.client_id, self.settings.host, self.settings.port)
+        log.info("%s: connected as %s", self._where, self.client_id)
         self.opened(self, flags.session_present)
+
+    @property
+    def _where(self) -> str:
+        """The broker in a line of the log."""
+        return f"broker {self.settings.host}:{self.settings.port}"
 
     def _read_limits(self, properties: Properties | None) -> None:
         retain = bool(getattr(properties, "RetainAvailable", 1))
@@ -327,6 +332,7 @@ class Session:
         self, client: Client, userdata: Any, flags: DisconnectFlags, code: ReasonCode, properties: Properties | None
     ) -> None:
         if not self._refusal:
-            self._refusal = REFUSALS.get(code.value) or f"connection lost ({code})"
+            told = "connection lost" if code.value == UNSPECIFIED else f"connection lost ({code})"
+            self._refusal = REFUSALS.get(code.value) or told
             self._slow = code.value == TAKEN_OVER
             self._wordless = code.value == UNSPECIFIED

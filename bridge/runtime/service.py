@@ -363,14 +363,10 @@ class Service:
     def _changed(self, change: SessionChange) -> None:
         if change.session == "history":
             self._history_changed(change)
-        if change.connected:
-            log.info("broker session %s is up", change.session)
-            if change.session == "live":
-                self.homie.announce()
-                self.storing.batch.facts["announced"] = json.dumps(self.homie.announced())
-                self.saying.again()
-        else:
-            log.warning("broker session %s is down: %s", change.session, change.reason)
+        if change.connected and change.session == "live":
+            self.homie.announce()
+            self.storing.batch.facts["announced"] = json.dumps(self.homie.announced())
+            self.saying.again()
 
     def _history_changed(self, change: SessionChange) -> None:
         """Say from when to when what the broker was to keep for us is missing, where it no longer has it."""

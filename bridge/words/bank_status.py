@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from bridge.words.spoken import spoken
 from rules.advice import NOT_SAFE
 from rules.events import Derived, Event, Flag
+from rules.hand import KINDS
 from rules.laws import GAS_AFTER_CHARGE
 
 #: Permits that are withheld in the normal course of a round: before it, and after its hold.
@@ -20,6 +21,8 @@ TEXT_OF_A_HUB = 240
 PAPERWORK = frozenset(("checklist-open", "proof-test-missing"))
 #: A moment that lies a whole hour of air ahead, but for so much, belongs to a bank that charges [s].
 STILL_CHARGES = 60.0
+#: A line tells so many values of one entry; a sheet has 24 and more.
+SAID = 4
 #: Flags that say warm, which is neither yes nor no.
 WARM = frozenset(("temperature-high", "temperature-rising-fast"))
 
@@ -112,6 +115,22 @@ def safe_answer(derived: Derived | None) -> str:
     return "yes" if WARM.isdisjoint(flag.name for flag in derived.flags) else "warm"
 
 
+def hand_value(kind: str, where: str, value: float | str) -> str:
+    """Write what was measured by hand as it was understood, with its unit.
+
+    Examples
+    --------
+    >>> hand_value("gravity", "N1.1", 1.26), hand_value("charger", "volts", 28.8), hand_value("level", "N1", "low")
+    ('1.260', '28.8 V', 'low')
+    """
+    if isinstance(value, str):
+        return value
+    if kind == "gravity":
+        return f"{value:.3f}"
+    unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
+    return f"{value:.4g} {unit}".rstrip()
+
+
 def event_words(event: Event) -> str | None:
     """Return an event as a line for people; nothing for those that only fill the record."""
     told = event.detail
@@ -121,9 +140,15 @@ def event_words(event: Event) -> str | None:
         by = f" by {told['by']}" if told.get("by") else ""
         return f"{told.get('name')}{by}{_of_command(told)}"
     if event.kind == "hand":
-        what = "took back the last " + str(told.get("kind")) if told.get("undo") else f"{told.get('kind')} by hand"
-        note = f": {told['note']}" if told.get("note") else ""
-        return what + note
+        kind = str(told.get("kind"))
+        if told.get("undo"):
+            return f"took back the last {kind}"
+        given = told.get("values")
+        values = given if isinstance(given, Mapping) else {}
+        said = [f"{where} {hand_value(kind, where, value)}".strip() for where, value in list(values.items())[:SAID]]
+        said += [f"{len(values) - SAID} more"] if len(values) > SAID else []
+        said += [str(told["note"])] if told.get("note") else []
+        return f"{kind} by hand" + (f": {', '.join(said)}" if said else "")
     wording = {
         "trip": "tripped by {hazard}: {reason}",
         "refused": "refused {name}: {why}",

@@ -42,7 +42,7 @@ def test_an_operator_reads_what_which_bank_and_why_and_a_line_at_a_clean_stop(br
             [sys.executable, "-m", "bridge", "run", "--config", str(file)], stdout=out, stderr=subprocess.STDOUT
         )
         try:
-            wait_until(lambda: "connected to" in log.read_text(), 30, "the bridge is up")
+            wait_until(lambda: "connected as" in log.read_text(), 30, "the bridge is up")
             for _ in range(4):
                 broker.publish("oplog/volts", "25.9")
                 broker.publish("oplog/probe", "55.0")

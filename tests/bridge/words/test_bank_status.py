@@ -1,0 +1,18 @@
+"""An event as a line for people."""
+
+from __future__ import annotations
+
+from bridge.words.bank_status import event_words
+from rules.events import Event
+
+
+def test_what_was_noted_by_hand_is_told_with_its_values_and_a_whole_sheet_by_its_first() -> None:
+    def told(kind: str, values: dict[str, float | str], **more: object) -> str | None:
+        return event_words(Event("north", "hand", 0.0, {"kind": kind, "values": values, **more}))
+
+    assert told("charger", {"volts": 28.8, "amps": 25.0}) == "charger by hand: volts 28.8 V, amps 25 A"
+    assert told("gravity", {f"N1.{cell}": 1.26 for cell in range(1, 7)}) == (
+        "gravity by hand: N1.1 1.260, N1.2 1.260, N1.3 1.260, N1.4 1.260, 2 more"
+    )
+    assert told("note", {}, note="all well") == "note by hand: all well"
+    assert told("level", {"N1": "low"}, undo=True) == "took back the last level"
