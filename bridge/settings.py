@@ -129,12 +129,17 @@ class NotifySettings:
 
 @dataclass(frozen=True)
 class PageSettings:
-    """The live page. Without a token it only shows; `temperature` is "degC" or "degF", for what people read."""
+    """The live page. Without a token it only shows; `temperature` is "degC" or "degF", for what people read.
+
+    With a certificate and its key it speaks TLS, and nothing else.
+    """
 
     host: str = "127.0.0.1"
     port: int = 8170
     token: SecretStr | None = None
     temperature: str = "degC"
+    certificate_file: Path | None = None
+    key_file: Path | None = None
 
 
 @dataclass(frozen=True)

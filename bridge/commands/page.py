@@ -46,7 +46,8 @@ def run(arguments: argparse.Namespace) -> int:
         print("token:  asked for once on each device that enters readings; it stands in the file that [page] names")
     if ip_address_of(page.host).is_loopback:
         print('Only this host reaches it. For a phone write  listen = "0.0.0.0:8170"  under [page] and restart the')
-        print("bridge; what goes over the network then is not encrypted: keep it to a network you trust.")
+        print("bridge; what goes over the network then is not encrypted: keep it to a network you trust, or make it a")
+        print("certificate as bridge/page/TLS.md says.")
     else:
         picture(addresses[0])
     return 0

@@ -139,7 +139,8 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
         token = fetch(("page", "token"), model.page.token_file, model.page.token_env)
         if token is not None:
             _check_page_token(token.get_secret_value(), found)
-        page = PageSettings(host.strip("[]"), int(port), token, model.page.temperature)
+        files = (_beside(path.parent, model.page.certificate_file), _beside(path.parent, model.page.key_file))
+        page = PageSettings(host.strip("[]"), int(port), token, model.page.temperature, *files)
     routes = None
     try:
         routes = Routes(mappings)

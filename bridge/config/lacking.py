@@ -42,6 +42,7 @@ def lacking(model: CabinTable, cabin: Cabin) -> Iterator[str]:
         "[influxdb] password_file": model.influxdb.password_file if model.influxdb is not None else None,
         "[notify] urls_file": model.notify.urls_file if model.notify is not None else None,
         "[notify] alive_url_file": model.notify.alive_url_file if model.notify is not None else None,
+        "[page] key_file": model.page.key_file if model.page is not None else None,
         "[page] token_file": model.page.token_file if model.page is not None else None,
         "[journal] path": cabin.journal.path,
     }

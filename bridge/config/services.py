@@ -161,11 +161,15 @@ class PageTable(Table):
     token_file: Path | None = None
     token_env: str | None = None
     temperature: Literal["degC", "degF"] = "degC"
+    certificate_file: Path | None = None
+    key_file: Path | None = None
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
         if self.token_file and self.token_env:
             raise ValueError("token_file and token_env both given: keep one")
+        if bool(self.certificate_file) != bool(self.key_file):
+            raise ValueError("certificate_file and key_file belong together: give both or neither")
         if int(self.listen.rpartition(":")[2]) > LAST_PORT:
             raise ValueError(f'listen needs a port up to {LAST_PORT}, as in "127.0.0.1:8170"')
         return self

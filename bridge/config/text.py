@@ -315,9 +315,11 @@ at_most = "2 GB"
 # discovery = "homeassistant"
 
 # The live page, with the extra "page" installed. Without a token it only shows; with one, whoever holds it may enter
-# readings and act. It listens to this host alone unless you say otherwise; on a network put TLS in front of it.
+# readings and act. It listens to this host alone unless you say otherwise; on a network give it a certificate.
 [page]
 listen = "127.0.0.1:8170"        # "0.0.0.0:8170" for phones on this network; `revival page` prints the address
 # token_file = "page-token"      # `revival page` makes it; or token_env = "NAME"; at least 16 characters
 # temperature = "degF"           # or "degC": how page and report show temperatures
+# certificate_file = "page.crt"  # then it speaks TLS alone, and phones keep it where there is no signal:
+# key_file = "page.key"          # bridge/page/TLS.md makes both, step by step
 """

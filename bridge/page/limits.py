@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import resource
+import ssl
 from collections import Counter, OrderedDict
 from ipaddress import IPv6Address, ip_address
 from typing import Any, NamedTuple
@@ -70,56 +71,98 @@ class Doors:
             log.info("page: room again; %d connections were turned away", self.shed)
 
 
-def guarded(doors: Doors) -> type[H11Protocol]:
-    """Return the server's protocol with a limit on connections and on the time of a request and of an answer."""
+class Guarded(H11Protocol):
+    """One connection, limited in the time of a request and of an answer.
 
-    class Guarded(H11Protocol):
-        """One connection."""
+    Encryption is begun in here, not by the server: who only opens a connection and never shakes hands is counted too.
+    """
 
-        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # TCP is served
-            peer = transport.get_extra_info("peername")
-            self._address = str(peer[0]) if peer else ""
-            self._timer: asyncio.TimerHandle | None = None
-            self._stalled: asyncio.TimerHandle | None = None
-            self._looked_at: Any = None
-            super().connection_made(transport)
-            self._counted = doors.enter(self._address)
-            if self._counted:
-                self._timer = self.loop.call_later(SEND_WITHIN, self._look)
-            else:
-                transport.abort()
+    doors: Doors
+    tls: ssl.SSLContext | None
 
-        def connection_lost(self, exc: Exception | None) -> None:
-            for timer in (self._timer, self._stalled):
-                if timer is not None:
-                    timer.cancel()
-            if self._counted:
-                self._counted = False
-                doors.leave(self._address)
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # TCP is served
+        """Count it, and begin to shake hands where the page is encrypted."""
+        peer = transport.get_extra_info("peername")
+        self._address = str(peer[0]) if peer else ""
+        self._timer: asyncio.TimerHandle | None = None
+        self._stalled: asyncio.TimerHandle | None = None
+        self._looked_at: Any = None
+        self._early: bytes | None = b""
+        self._counted = self.doors.enter(self._address)
+        if self.tls is not None and self._counted:
+            transport.pause_reading()
+            self._shaking_hands = self.loop.create_task(self._secure(transport, self.tls))
+            return
+        self._admitted(transport)
+        if not self._counted:
+            transport.abort()
+
+    def _admitted(self, transport: asyncio.Transport) -> None:
+        early, self._early = self._early, None
+        super().connection_made(transport)
+        self._timer = self.loop.call_later(SEND_WITHIN, self._look)
+        if early:
+            super().data_received(early)
+
+    async def _secure(self, plain: asyncio.Transport, tls: ssl.SSLContext) -> None:
+        try:
+            secured = await self.loop.start_tls(plain, self, tls, server_side=True, ssl_handshake_timeout=SEND_WITHIN)
+        except OSError:  # it speaks something else, or trusts nobody, or says nothing
+            plain.abort()
+            secured = None
+        if secured is None or plain.is_closing():
+            self._gone()
+        else:
+            self._admitted(secured)
+
+    def data_received(self, data: bytes) -> None:
+        """Take a piece of a request."""
+        if self._early is None:
+            super().data_received(data)
+        else:  # it came together with the end of the handshake
+            self._early += data
+
+    def _gone(self) -> None:
+        for timer in (self._timer, self._stalled):
+            if timer is not None:
+                timer.cancel()
+        if self._counted:
+            self._counted = False
+            self.doors.leave(self._address)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Take note that it is gone."""
+        self._gone()
+        if self._early is None:
             super().connection_lost(exc)
 
-        def _look(self) -> None:
-            """Close who has not sent a whole request since the last look; who is being answered may stay."""
-            cycle = self.cycle
-            answering = cycle is not None and not cycle.more_body and not cycle.response_complete
-            if answering or (cycle is not None and not cycle.more_body and cycle is not self._looked_at):
-                self._looked_at = cycle
-                self._timer = self.loop.call_later(SEND_WITHIN, self._look)
-            else:
-                self.transport.abort()
+    def _look(self) -> None:
+        """Close who has not sent a whole request since the last look; who is being answered may stay."""
+        cycle = self.cycle
+        answering = cycle is not None and not cycle.more_body and not cycle.response_complete
+        if answering or (cycle is not None and not cycle.more_body and cycle is not self._looked_at):
+            self._looked_at = cycle
+            self._timer = self.loop.call_later(SEND_WITHIN, self._look)
+        else:
+            self.transport.abort()
 
-        def pause_writing(self) -> None:
-            super().pause_writing()
-            if self._stalled is None:
-                self._stalled = self.loop.call_later(TAKE_WITHIN, self.transport.abort)
+    def pause_writing(self) -> None:
+        """Wait for who takes nothing of its answer, but not for long."""
+        super().pause_writing()
+        if self._stalled is None:
+            self._stalled = self.loop.call_later(TAKE_WITHIN, self.transport.abort)
 
-        def resume_writing(self) -> None:
-            super().resume_writing()
-            if self._stalled is not None:
-                self._stalled.cancel()
-                self._stalled = None
+    def resume_writing(self) -> None:
+        """Take note that the answer goes on."""
+        super().resume_writing()
+        if self._stalled is not None:
+            self._stalled.cancel()
+            self._stalled = None
 
-    return Guarded
+
+def guarded(doors: Doors, tls: ssl.SSLContext | None = None) -> type[Guarded]:
+    """Return the server's protocol for these doors; encrypted where there is a certificate."""
+    return type("Guarded", (Guarded,), {"doors": doors, "tls": tls})
 
 
 class _Tries(NamedTuple):

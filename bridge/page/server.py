@@ -9,6 +9,7 @@ import json
 import logging
 import socket
 import sqlite3
+import ssl
 import threading
 from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable
 from pathlib import Path
@@ -32,6 +33,7 @@ from bridge.page.limits import ACCEPTED_AT_ONCE, Doors, guarded
 from bridge.page.view import bank_view, bridge_view, hand_view, site_view
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
+from bridge.words.page_address import url
 from rules.events import Derived
 from rules.safety import Interlock
 
@@ -51,7 +53,7 @@ class PageServer:
     Raises
     ------
     OSError
-        The address cannot be listened on.
+        The address cannot be listened on, or its certificate cannot be used.
     """
 
     def __init__(self, service: Service, cabin: Cabin, settings: PageSettings) -> None:
@@ -61,6 +63,7 @@ class PageServer:
         self._stopping = False
         self._watching = 0
         self._written: dict[str, tuple[Derived, Interlock, str]] = {}
+        tls = _certified(settings)
         family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
         self._socket = socket.create_server((settings.host, settings.port), family=family, backlog=ACCEPTED_AT_ONCE)
         self.doors = Doors()
@@ -70,7 +73,7 @@ class PageServer:
                 self.app(),
                 lifespan="off",
                 ws="none",
-                http=guarded(self.doors),
+                http=guarded(self.doors, tls),
                 backlog=ACCEPTED_AT_ONCE,
                 loop="asyncio",
                 log_config=None,
@@ -82,10 +85,10 @@ class PageServer:
         )
         self._thread = threading.Thread(target=self._serve, name="page", daemon=True)
         self._thread.start()
-        log.info("page on http://%s:%d", settings.host, self.port)
+        log.info("page on %s", url(settings.host, self.port, tls=tls is not None))
         if settings.token is None:
             log.info("page: no token is configured, so it only shows")
-        if settings.host not in ("127.0.0.1", "::1", "localhost"):
+        if tls is None and settings.host not in ("127.0.0.1", "::1", "localhost"):
             log.warning("page: %s is open to the network without encryption; anybody there can watch", settings.host)
 
     def stop(self) -> None:
@@ -202,6 +205,23 @@ class PageServer:
             before = derived, lock, _event("bank", bank_view(self._service, bank, derived))
             self._written[bank] = before
         return before[2]
+
+
+def _certified(settings: PageSettings) -> ssl.SSLContext | None:
+    """Return what the page is encrypted with; none without a certificate."""
+    if settings.certificate_file is None or settings.key_file is None:
+        return None
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    try:
+        # A key with a passphrase is refused: nobody is there to type it.
+        context.load_cert_chain(settings.certificate_file, settings.key_file, password="")
+    except OSError as error:
+        why = error.strerror or error
+        raise OSError(
+            f"[page] certificate_file {settings.certificate_file} and key_file {settings.key_file}: {why}; "
+            "bridge/page/TLS.md says how they are made"
+        ) from error
+    return context
 
 
 async def _from_first(first: str, stream: AsyncGenerator[str, None]) -> AsyncIterator[str]:

@@ -24,12 +24,12 @@ def reachable(page: PageSettings) -> list[str]:
     """Return addresses under which the page is found, the best for a phone first."""
     address = ip_address_of(page.host)
     if not address.is_unspecified:
-        return [url(page.host, page.port)]
+        return [url(page.host, page.port, tls=page.certificate_file is not None)]
     own = outward(socket.AF_INET6 if isinstance(address, IPv6Address) else socket.AF_INET)
     found = [own] if own else []
     name = socket.gethostname().partition(".")[0]
     # Under this name where the network answers multicast DNS, as most home networks do.
-    return [url(host, page.port) for host in (*found, f"{name}.local")]
+    return [url(host, page.port, tls=page.certificate_file is not None) for host in (*found, f"{name}.local")]
 
 
 def ip_address_of(host: str) -> IPv4Address | IPv6Address:
@@ -50,7 +50,7 @@ def outward(family: socket.AddressFamily) -> str | None:
         return str(probe.getsockname()[0])
 
 
-def url(host: str, port: int) -> str:
+def url(host: str, port: int, *, tls: bool = False) -> str:
     """Return the address as a browser takes it.
 
     Examples
@@ -58,4 +58,5 @@ def url(host: str, port: int) -> str:
     >>> url("192.0.2.7", 8170), url("2001:db8::7", 8170)
     ('http://192.0.2.7:8170/', 'http://[2001:db8::7]:8170/')
     """
-    return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
+    place = f"[{host}]" if ":" in host else host
+    return f"{'https' if tls else 'http'}://{place}:{port}/"

@@ -87,13 +87,16 @@ class Site(NamedTuple):
 
 
 @contextmanager
-def open_site(folder: Path) -> Iterator[Site]:
-    """A cabin that is only watched, with a page and a few readings of long ago in its journal."""
+def open_site(folder: Path, more: str = "") -> Iterator[Site]:
+    """A cabin that is only watched, with a page and a few readings of long ago in its journal.
+
+    `more` stands in the page's table as well.
+    """
     broker = Broker(folder / "broker").start()
     port = free_port()
     (folder / "token").write_text(TOKEN)
     (folder / "password").write_text(PASSWORD)
-    page = f'\n[page]\nlisten = "127.0.0.1:{port}"\ntoken_file = "token"\n'
+    page = f'\n[page]\nlisten = "127.0.0.1:{port}"\ntoken_file = "token"\n{more}'
     path = write_cabin(folder, broker.port, relay=False, extra=page)
     login = f'port = {broker.port}\nusername = "bridge"\npassword_file = "password"\n'
     path.write_text(path.read_text().replace(f"port = {broker.port}\n", login))
