@@ -14,6 +14,7 @@ from bridge.commands.record import off_scale_words, rise_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import causes, gas_goes_on
+from bridge.words.estimated import between, digits_of
 from bridge.words.spoken import SIGNS, spoken
 from rules.events import Flag
 
@@ -81,10 +82,7 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         )
         lines.extend(_heard(bank))
         if bank["remaining_hours"] is not None:
-            lines.append(
-                f"  about {bank['remaining_hours']:.1f} h of charging left "
-                f"({bank['remaining_low']:.1f} to {bank['remaining_high']:.1f} h): {bank['remaining_reason']}"
-            )
+            lines.append(f"  {_left(bank)}: {bank['remaining_reason']}")
         else:
             lines.append(f"  hours left not known: {bank['remaining_reason']}")
         lines.extend(_cells(bank))
@@ -99,6 +97,13 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         ]
         lines.extend([f"  chores: {', '.join(coming)}"] if coming else [])
     return [spoken(line, scale).replace("? degC", f"? {SIGNS[scale]}") for line in lines]
+
+
+def _left(bank: dict[str, Any]) -> str:
+    """Say the hours left and their band, no finer than they are known."""
+    low, high = bank["remaining_low"], bank["remaining_high"]
+    middle = f"{bank['remaining_hours']:.{digits_of(low, high)}f}"
+    return f"about {middle} h of charging left (likely {between(low, high)} h)"
 
 
 def _messages(told: dict[str, Any] | None) -> list[str]:

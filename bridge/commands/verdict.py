@@ -13,6 +13,7 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
 from bridge.runtime.control_socket import ask
+from bridge.words.verdict_words import apart, spoken
 from rules.advice import on_paper
 from rules.bank import Bank, arranged
 from rules.step import standing
@@ -115,6 +116,7 @@ def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "
     stands = f"as {given_by} has judged it" if given_by else "as it stands"
     lines = [f"Bank {bank.label} {stands}: {_words(bank)}", ""]
     lines += [f"  {block.label:<{width}}  {_words(block)}" for block in blocks]
+    lines += ["", beside] if (beside := apart(verdicts)) else []
     if proposal.strings:
         lines += ["", "What belongs together in one string"]
         lines += [f"  string {n}: {' '.join(string)}" for n, string in enumerate(proposal.strings, start=1)]
@@ -125,5 +127,4 @@ def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "
 
 
 def _words(verdict: Verdict) -> str:
-    word = verdict.word.replace("-", " " if verdict.word == NOT_JUDGED else ", ")
-    return f"{word.upper()}: {'; '.join(verdict.reasons)}"
+    return f"{spoken(verdict.word)}: {'; '.join(verdict.reasons)}"

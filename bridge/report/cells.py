@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from rules.bank import Bank
 
-#: So many cells stand beside each other.
-WIDEST = 6
+#: So many cells stand beside each other: with what was read twice, and with a figure to write.
+WIDEST, WIDEST_WRITTEN = 6, 12
 
 
 class Row(NamedTuple):
@@ -34,4 +34,16 @@ def rows(bank: Bank) -> list[Row]:
             label = block.label if block.cells <= width else f"{block.label}, {first} to {last}"
             cells = tuple(f"{block.label}.{number}" for number in range(first, last + 1))
             found.append(Row(label, cells, width - len(cells)))
+    return found
+
+
+def groups(bank: Bank) -> list[list[str]]:
+    """Return every cell once, in groups that have room side by side for a hand; blocks stay whole where they can."""
+    found: list[list[str]] = []
+    for block in (block for string in bank.strings for block in string):
+        names = [f"{block.label}.{number}" for number in range(1, block.cells + 1)]
+        if found and len(found[-1]) + len(names) <= WIDEST_WRITTEN:
+            found[-1] += names
+            continue
+        found += [names[first : first + WIDEST_WRITTEN] for first in range(0, len(names), WIDEST_WRITTEN)]
     return found

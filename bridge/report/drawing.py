@@ -64,9 +64,9 @@ def panels(curve: Sequence[Bucket], cells: int, band: tuple[float, float], degre
         return rows
 
     return [
-        Panel("voltage", "V per cell", 200, each("voltage", lambda value: value / cells), 0.2, (*band, "hold band")),
-        Panel("current", "A", 130, each("current", lambda value: value), 2.0, pattern="7 3"),
-        Panel("temperature", unit, 130, each("temperature", degrees), 5.0, pattern="2 3"),
+        Panel("voltage", "V per cell", 170, each("voltage", lambda value: value / cells), 0.2, (*band, "hold band")),
+        Panel("current", "A", 110, each("current", lambda value: value), 2.0, pattern="7 3"),
+        Panel("temperature", unit, 110, each("temperature", degrees), 5.0, pattern="2 3"),
     ]
 
 
@@ -140,7 +140,7 @@ def _strip(strip: Panel, top: int, x: Callable[[float], float], step: float) -> 
 
     ink = palette.CURVES[strip.name].light
     parts = [f'<rect x="{LEFT}" y="{top}" width="{WIDTH - LEFT - RIGHT}" height="{strip.height}" class="frame"/>']
-    for tick in _ticks(low, high):
+    for tick in ticks(low, high):
         parts.append(f'<path d="M{LEFT} {y(tick)}H{WIDTH - RIGHT}" class="grid"/>')
         parts.append(f'<text x="{LEFT - 5}" y="{y(tick) + 4}" text-anchor="end">{tick:g}</text>')
     if strip.band is not None:
@@ -176,8 +176,9 @@ def _runs(
     return runs
 
 
-def _ticks(low: float, high: float) -> list[float]:
-    rough = (high - low) / 4
+def ticks(low: float, high: float, about: int = 4) -> list[float]:
+    """Return round values between two, about so many of them."""
+    rough = (high - low) / about
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough)
     first = math.ceil(low / step)

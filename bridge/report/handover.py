@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date, datetime
 from typing import Any
 
 from bridge.report import cells
@@ -10,6 +12,10 @@ from bridge.report.paper import render
 from bridge.report.round import Round
 from bridge.report.sections import shared
 from rules.advice import on_paper
+from rules.hand import GravityReading
+
+#: Of a year: so many lines has every table.
+MONTHS = 12
 
 
 def handover(made: Round, units: Units) -> str:
@@ -19,25 +25,36 @@ def handover(made: Round, units: Units) -> str:
         title=f"Bank {made.bank.id}, handed over",
         hold_hours=f"{made.bank.hold.maximum:g}",
         after_round=on_paper("after-round"),
-        monthly=_monthly(made),
+        monthly=_year(made),
         **shared(made, units),
     )
 
 
-def _monthly(made: Round) -> dict[str, Any]:
-    """Return the last readings to compare with, and lines to write on."""
-    heads = ("block", "date", *cells.heads(made.bank), "temperature")
-    rows: list[tuple[str, ...]] = []
-    for row in cells.rows(made.bank):
-        found = [made.gravities.get(cell, []) for cell in row.cells]
-        last = [readings[-1] for readings in found if readings]
+def _year(made: Round) -> list[dict[str, Any]]:
+    """Return tables of whole blocks: the last readings to compare with, then a line to write on for each month."""
+    found = []
+    for group in cells.groups(made.bank):
+        readings = [made.gravities.get(cell, []) for cell in group]
+        last = [entries[-1] for entries in readings if entries]
+        rows: list[tuple[str, ...]] = []
         if last:
-            shown = [
-                "–" if not readings else readings[-1].mark or f"{readings[-1].gravity_corrected:.3f}"
-                for readings in found
-            ]
-            at = day(max(entry.taken_at for entry in last))
-            how = "corrected" if all(entry.corrected for entry in last) else "not corrected"
-            rows.append((row.label, at, *shown, *["–"] * row.empty, how))
-        rows.append((row.label, *[""] * (len(heads) - 1)))
-    return {"heads": heads, "rows": rows}
+            shown = ["–" if not entries else _last(entries[-1]) for entries in readings]
+            rows.append((day(max(entry.taken_at for entry in last)), *shown, "as read" if _bare(last) else "corrected"))
+        rows += [(month, *[""] * len(group), "") for month in _months(made.until)]
+        found.append({"heads": ("month", *group, "acid at"), "rows": rows})
+    return found
+
+
+def _last(entry: GravityReading) -> str:
+    return entry.mark if entry.gravity_corrected is None else f"{entry.gravity_corrected:.3f}"
+
+
+def _bare(last: Sequence[GravityReading]) -> bool:
+    return not all(entry.corrected for entry in last)
+
+
+def _months(at: float) -> list[str]:
+    """Return the twelve months that come, by the clock of the place."""
+    here = datetime.fromtimestamp(at).astimezone()
+    first = here.year * MONTHS + here.month  # of the month after, counted from nought
+    return [f"{date(number // MONTHS, number % MONTHS + 1, 1):%b %Y}" for number in range(first, first + MONTHS)]

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from bridge.settings import Cabin
+from bridge.words.estimated import between
 from bridge.words.spoken import SIGNS, spoken
 from rules.plan import Figure
 
@@ -92,11 +93,13 @@ def typeset(text: str) -> str:
 
 
 def amount(figure: Figure) -> str:
-    """Return value, or range, with its canonical unit."""
-    ends = [figure.value] if figure.high is None else [figure.value, figure.high]
-    largest = max(abs(end) for end in ends)
-    digits = 2 if largest < TWO_DIGITS else 1 if largest < ONE_DIGIT else 0
-    return f"{' to '.join(f'{end:.{digits}f}' for end in ends)} {figure.unit}"
+    """Return value, or range, with its canonical unit; a range no finer than it is known."""
+    unit = "days" if figure.unit == "d" else figure.unit
+    if figure.high is not None:
+        return f"{between(figure.value, figure.high)} {unit}"
+    size = abs(figure.value)
+    digits = 2 if size < TWO_DIGITS else 1 if size < ONE_DIGIT else 0
+    return f"{figure.value:.{digits}f} {unit}"
 
 
 def inputs_of(figure: Figure) -> str:

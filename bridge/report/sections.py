@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from bridge.report.gravity_drawing import draw_gravities
 from bridge.report.owner import Units, day
 from bridge.report.round import Round
-from rules.verdict import NOT_JUDGED, Verdict
+from bridge.words.verdict_words import apart, spoken
 
 
 def shared(made: Round, units: Units) -> dict[str, Any]:
@@ -19,6 +20,13 @@ def shared(made: Round, units: Units) -> dict[str, Any]:
         "summary": _in_words(made),
         "verdict": _bank_verdict(made),
         "blocks": _blocks_verdict(made, units),
+        "gravities": draw_gravities(
+            [
+                (block.label, [made.gravities.get(f"{block.label}.{cell + 1}", []) for cell in range(block.cells)])
+                for string in made.bank.strings
+                for block in string
+            ]
+        ),
     }
 
 
@@ -28,12 +36,13 @@ def _bank_verdict(made: Round) -> dict[str, Any]:
     phase = "not known" if made.last is None else made.last.phase
     if judged.given_at is not None:
         by = f" by {judged.given_by}" if judged.given_by else ""
-        title, word = f"Verdict on the bank, given{by} on {day(judged.given_at)}", _spoken(whole)
+        title, word = f"Verdict on the bank, given{by} on {day(judged.given_at)}", spoken(whole.word)
     elif judged.ready:
-        title, word = "Verdict on the bank, as things stand, not given yet", _spoken(whole)
+        title, word = "Verdict on the bank, as things stand, not given yet", spoken(whole.word)
     else:
         title, word = f"No verdict yet: the round is {phase}", ""
-    return {"title": title, "word": word, "reasons": whole.reasons}
+    beside = apart(judged.verdicts) if word else ""
+    return {"title": title, "word": word, "reasons": (*whole.reasons, *([beside] if beside else []))}
 
 
 def _blocks_verdict(made: Round, units: Units) -> dict[str, Any]:
@@ -42,7 +51,7 @@ def _blocks_verdict(made: Round, units: Units) -> dict[str, Any]:
     rows = [
         (
             verdict.label,
-            _spoken(verdict) if made.judged.ready or verdict.word == "scrap" else "open",
+            spoken(verdict.word) if made.judged.ready or verdict.word == "scrap" else "open",
             "" if verdict.capacity is None or verdict.word == "scrap" else f"{verdict.capacity:.0f} Ah",
             *([f"{charges.get(verdict.label, 0.0):.0f} Ah"] if charges else []),
             "; ".join(units.words(reason) for reason in verdict.reasons),
@@ -59,11 +68,6 @@ def _blocks_verdict(made: Round, units: Units) -> dict[str, Any]:
         "numbers": range(2, len(heads) - 1),
         "together": [*together, *proposal.notes],
     }
-
-
-def _spoken(verdict: Verdict) -> str:
-    """Return the word of a verdict for people."""
-    return verdict.word.replace("-", " " if verdict.word == NOT_JUDGED else ", ").upper()
 
 
 def _in_words(made: Round) -> str:

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
+from datetime import date, datetime
 from pathlib import Path
+
+import pytest
 
 from bridge.config import load
 from bridge.journal.batch import Batch
@@ -12,6 +16,7 @@ from bridge.report.owner import day, moment
 from rules.plan.words import CAUTIONS
 from tests.support.made_round import (
     ACTS,
+    CELLS,
     HAND,
     HOUR,
     PHASES,
@@ -73,6 +78,33 @@ def test_a_reading_within_six_hours_of_charging_is_marked_as_of_no_weight(tmp_pa
     fresh = [*HAND[:-1], hand(38.0, "gravity", {"N1.2": 1.250}, temperature=26.6667, rested_hours=2.0)]
     page = Page(report(write(tmp_path, PHASES + ACTS + fresh, remembered(), states=STATES)))
     assert next(row for row in page.rows if row[0] == "N1" and "→" in row[1])[2].startswith("1.127 → 1.250*")
+
+
+@pytest.mark.parametrize("options", [(), ("--handover",)])
+def test_every_cell_is_drawn_where_it_was_read_first_and_last(tmp_path: Path, options: tuple[str, ...]) -> None:
+    drawing = re.search(r'<svg class="curve gravities".*?</svg>', report(whole_round(tmp_path), *options), re.DOTALL)
+    assert drawing is not None
+    dots = re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="4.5" fill="(#\w+)"', drawing[0])
+    first = [(float(x), float(y)) for x, y, fill in dots if fill == "#fff"]
+    last = [(float(x), float(y)) for x, y, fill in dots if fill != "#fff"]
+    assert [x for x, _ in first] == [x for x, _ in last] == sorted({x for x, _ in last}), "each cell its place"
+    assert len(last) == len(CELLS)
+    # Up is more: 1.247 at first in N1.1, 1.127 in the others, nothing but "low" in N4.3, which lies on the ground.
+    heights = [y for _, y in first]
+    assert heights[0] < min(heights[1:11]) and len(set(heights[1:11])) == 1 and heights[11] > heights[10]
+    # Last 1.262 everywhere but 1.250 in N2.1; the scale is straight.
+    scale = (heights[1] - heights[0]) / 0.120
+    assert last[3][1] - last[0][1] == pytest.approx(0.012 * scale, abs=0.2)
+    assert [heights[1] - y for _, y in last[4:]] == pytest.approx([0.135 * scale] * 8, abs=0.3)
+    assert re.findall(r'<text x="[\d.]+" y="[\d.]+">', drawing[0]) == [], "1.250 is within what the verdict lets pass"
+
+
+def test_a_cell_that_stands_out_has_its_value_in_the_drawing(tmp_path: Path) -> None:
+    odd = [*HAND, hand(47.5, "gravity", {"N3.2": 1.228}, temperature=26.6667, rested_hours=11.5)]
+    drawing = report(write(tmp_path, PHASES + ACTS + odd, remembered(), states=STATES)).partition("gravities")[2]
+    drawing = drawing.partition("</svg>")[0]
+    assert "stands out below this" in drawing
+    assert re.findall(r'<text x="[\d.]+" y="[\d.]+">([\d.]+)<', drawing) == ["1.228"], "and no other cell"
 
 
 def test_a_trip_is_told_with_the_relay_s_evidence_and_who_let_it_go_on(tmp_path: Path) -> None:
@@ -161,6 +193,12 @@ def test_a_journal_whose_memory_another_version_wrote_still_tells_the_round(tmp_
     assert page.row("time nobody measured") == ["not known"]
 
 
+def test_ranges_of_the_plan_are_as_fine_as_they_are_known(tmp_path: Path) -> None:
+    page = Page(report(whole_round(tmp_path)))
+    assert re.fullmatch(r"\d+ to \d+ days", page.row("days until it can be tested")[0])
+    assert re.fullmatch(r"\d+ to \d+ h", page.row("hours with the charger on")[0])
+
+
 def test_what_was_noted_after_the_last_state_is_in_the_report(tmp_path: Path) -> None:
     late = hand(48.001, "note", {}, note="fan moved to the door")
     page = Page(report(write(tmp_path, [*PHASES, *ACTS, *HAND, late], remembered(), states=STATES)))
@@ -187,12 +225,16 @@ def test_the_sheet_for_the_next_owner_is_shorter_and_tells_how_to_keep_the_bank(
     path = whole_round(tmp_path)
     whole, sheet = report(path), report(path, "--handover")
     page = Page(sheet)
-    assert len(sheet) < len(whole) / 2
+    assert len(sheet) < len(whole)
     assert "32.0 V at the bank (2.67 V per cell)" in page.text
     assert "Stop at 43 °C where the probe sits. Full is a gravity of 1.265 at 27 °C." in page.text
     assert "34 hours of charging" in page.text and "190 Ah went back in, held 16 h" in page.text
-    last = day(T0 + 47 * HOUR)
-    assert [row for row in page.rows if row[1:2] == [last]][1] == ["N2", last, "1.250", "1.262", "1.262", "corrected"]
-    assert sum(row[0] == "N2" and row[1:] == [""] * 5 for row in page.rows) == 1, "a line to write on"
+    last = page.row(day(T0 + 47 * HOUR))
+    assert last == [*["1.262"] * 3, "1.250", *["1.262"] * 8, "corrected"], "what the next owner compares with"
+    months = [row[0] for row in page.rows if row[1:] == [""] * 13]
+    end = datetime.fromtimestamp(T0 + 48 * HOUR).astimezone()
+    assert len(months) == 12, "a year to write on"
+    assert datetime.strptime(months[0], "%b %Y").month == end.month % 12 + 1
+    assert datetime.strptime(months[-1], "%b %Y").date() == date(end.year + 1, end.month, 1)
     for caution in CAUTIONS[:6]:
         assert caution.split(":")[0] in page.text
