@@ -6,13 +6,14 @@ import os
 import re
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 from pydantic import SecretStr, ValidationError
 
 from bridge.config.build import build_banks, build_load_relays, build_relays
+from bridge.config.experience import ExperienceFile, ExperienceTable, tables_of, taken
 from bridge.config.meters import Findings, check_shared
 from bridge.config.models import CabinTable
 from bridge.config.services import InfluxTable, NotifyTable
@@ -123,6 +124,10 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
     found = Findings()
     check_shared(model, found)
     banks, mappings = build_banks(model, found)
+    if model.experience is not None and model.experience.file is not None:
+        model = model.model_copy(update={"experience": _experience(path.parent, model.experience.file, found)})
+    experience = taken(model.experience)
+    banks = {name: replace(bank, experience=experience) for name, bank in banks.items()}
     relays = build_relays(model, found)
     load_relays = build_load_relays(model, found)
     check_topics(model, found)
@@ -233,6 +238,25 @@ def _listed(path: Path, problems: list[str]) -> str:
 
 def _beside(folder: Path, path: Path | None) -> Path | None:
     return None if path is None else folder / path
+
+
+def _experience(folder: Path, file: Path, found: Findings) -> ExperienceTable | None:
+    """Return what an experience file holds; what is wrong with it is added to `found`."""
+    place = f'[experience] file = "{file}"'
+    try:
+        tables = tables_of(folder / file)
+    except ValueError as error:
+        found.errors.append(f"{place}: {error}")
+        return None
+    try:
+        held = ExperienceFile.model_validate(tables).experience
+    except ValidationError as error:
+        found.errors += [f"{place}: {line}" for line in explain(error, tables)]
+        return None
+    if held.file is not None:
+        found.errors.append(f"{place}: names another file: name that one here")
+        return None
+    return held
 
 
 def _check_page_token(token: str, found: Findings) -> None:

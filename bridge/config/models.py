@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from bridge import units
+from bridge.config.experience import ExperienceTable
 from bridge.config.services import BrokerTable, HubTable, InfluxTable, JournalTable, NotifyTable, PageTable, SiteTable
 from bridge.config.types import (
     AmpereHours,
@@ -38,12 +39,13 @@ LONGEST_ABSENCE = 72.0
 
 
 class BlocksTable(Table):
-    """``blocks = { ... }``: what one string is made of."""
+    """``blocks = { ... }``: what one string is made of, and the year in which its blocks were made."""
 
     per_string: Annotated[int, Field(strict=True, ge=1, le=64)]
     cells: Annotated[int, Field(strict=True, ge=1, le=24)]
     capacity: AmpereHours
     labels: tuple[str, ...] | None = None
+    made: Annotated[int, Field(strict=True, ge=1950, le=2100)] | None = None
 
     @field_validator("capacity")
     @classmethod
@@ -278,4 +280,5 @@ class CabinTable(Table):
     influxdb: InfluxTable | None = None
     notify: NotifyTable | None = None
     hub: HubTable | None = None
+    experience: ExperienceTable | None = None
     page: PageTable | None = None

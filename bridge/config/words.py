@@ -84,7 +84,10 @@ def _place(location: tuple[int | str, ...], tables: dict[str, Any]) -> tuple[str
     rest = list(location)
     node: Any = tables
     place = ""
-    headers = {"bank", "meter", "site", "broker", "journal", "influxdb", "notify", "hub", "page", "relay", "load_relay"}
+    headers = {
+        "bank", "meter", "site", "broker", "journal", "influxdb", "notify", "hub", "page", "relay", "load_relay",
+        "experience", "lesson",
+    }  # fmt: skip
     while rest and rest[0] in headers:
         name = str(rest.pop(0))
         header.append(name)

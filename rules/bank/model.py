@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from rules.bank.experience import NO_EXPERIENCE, Experience
 from rules.bank.quantity import QUANTITIES
 from rules.laws import COLDEST, REFERENCE, WARMEST, compensated_voltage, string_current_limit
 
@@ -196,6 +197,8 @@ class Bank:
         Temperature for which the hydrometer is made, and to which gravities are corrected [degC].
     aside : tuple of tuple of Block
         Strings, or parts of strings, that were taken out of the circuit: still the owner's, and still judged.
+    experience : Experience
+        What earlier rounds, of any bank, taught about the hours.
 
     Raises
     ------
@@ -223,6 +226,7 @@ class Bank:
     presence: float = 12.0
     hydrometer_reference: float = REFERENCE
     aside: tuple[tuple[Block, ...], ...] = ()
+    experience: Experience = NO_EXPERIENCE
 
     def __post_init__(self) -> None:
         if not self.strings or not all(self.strings):

@@ -8,7 +8,8 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
 from rules.remaining.daily_pattern import Pattern, clock, learn
-from rules.remaining.parts import Part, hold_hours, parts
+from rules.remaining.experience import said
+from rules.remaining.parts import STAGE_OF, Part, hold_hours, parts
 from rules.remaining.taper import Points, Seen, keep
 from rules.remaining.thresholds import THRESHOLDS as T
 
@@ -280,7 +281,7 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     elif hours > T.goes_up.value * lowest + T.goes_up_least.value:
         why, until, lowest = f"up from {lowest:.0f} h: {_cause(phase, memory)}", at + T.said_for.value, hours
     lowest = min(lowest, hours)
-    reason = _sentence(phase, memory)
+    reason = _sentence(bank, phase, memory)
     if at < until:
         reason = f"{reason} ({why})"
     if before > 0.0:
@@ -303,8 +304,11 @@ def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:
     return "it takes charge more slowly than expected"
 
 
-def _sentence(phase: PhaseMemory, memory: RemainingMemory) -> str:
+def _sentence(bank: Bank, phase: PhaseMemory, memory: RemainingMemory) -> str:
     held, needed = phase.hold_seconds / 3600.0, phase.hold_needed / 3600.0
     if phase.phase == "holding" and not memory.parts:
         return f"{held:.1f} h of the {needed:.0f} h hold are done; the rest is a clock"
-    return f"about {memory.parts or 'no time'} before the {needed:.0f} h hold, from charge returned, voltage and trend"
+    told = f"about {memory.parts or 'no time'} before the {needed:.0f} h hold, from charge returned, voltage and trend"
+    named = tuple(dict.fromkeys([stage for name, stage in STAGE_OF.items() if f" h {name}" in memory.parts]))
+    earlier = said(bank.experience, phase.track.rested, named)
+    return f"{told}; {earlier}" if earlier else told

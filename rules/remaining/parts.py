@@ -9,6 +9,7 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.phase import FULL, LONGEST, WARMTH, Bin, Observation, PhaseMemory, equalise_seen, expected_current, unseen
 from rules.phase import THRESHOLDS as PHASE
+from rules.remaining.experience import Times, learned
 from rules.remaining.taper import Points, Seen, left
 from rules.remaining.thresholds import THRESHOLDS as T
 
@@ -31,6 +32,13 @@ RESISTANCE = 0.5
 NOTHING_SEEN = Seen()
 #: Times its rating after which a bank is full, and what still goes in is gas [1].
 FULL_RETURNED = 1.2
+
+
+#: What stage each part passes in, by its name.
+STAGE_OF = {
+    "waking": "waking", "reviving": "reviving", "bulk": "bulk", "until the charger is raised": "absorbing",
+    "climb": "absorbing", "finishing": "finishing",
+}  # fmt: skip
 
 
 class Part(NamedTuple):
@@ -134,6 +142,8 @@ def parts(
         wake = _waking(phase, phase.set_current or expected_current(bank, phase))
         if isinstance(wake, str):
             return wake
+        earlier = taught(bank, phase, wake.name)
+        wake = wake._replace(hours=wake.hours * earlier.times, spread=earlier.doubt(wake.spread))
         return (wake, *_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
     if phase.phase == "finishing":
         return _tail(bank, phase, seen)
@@ -271,12 +281,27 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float)
         return (bulk,)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
     # Nobody has said when: it may be now, and the longer it has not come the longer it may still take.
-    hours = max(T.raised_after.value, T.raised_again.value * elapsed)
-    wait = Part("until the charger is raised", hours, T.raised_spread.value, T.raised_down.value)
-    climb = Part("climb", 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
+    earlier = taught(bank, phase, "absorbing")
+    whole = earlier.times * T.raised_after.value
+    # Where rounds before showed a timetable, what is left of it.
+    kept = elapsed if earlier.weight > 0.0 and earlier.spread < T.timetable.value else 0.0
+    hours = max(whole - kept, T.raised_again.value * elapsed)
+    wait = Part("until the charger is raised", hours, *_wait_spread(earlier))
+    climb = Part("climb", earlier.times * 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
     if phase.phase == "absorbing":
         return (wait, climb)
     return (bulk, wait, climb)
+
+
+def _wait_spread(earlier: Times) -> tuple[float, float]:
+    """Return the spreads up and down of a wait for people [1], as narrow as rounds before showed it."""
+    known = math.sqrt((1.0 - earlier.weight) + earlier.weight * min(1.0, earlier.spread) ** 2)
+    return T.raised_spread.value * known, T.raised_down.value * known
+
+
+def taught(bank: Bank, phase: PhaseMemory, part: str) -> Times:
+    """Return what rounds before this one showed of a part, for a bank found as this one was."""
+    return learned(bank.experience, phase.track.rested, part)
 
 
 def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: float) -> tuple[float, float]:
@@ -288,12 +313,14 @@ def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: f
     track = phase.track
     shift = 0.004 * (track.temperature - 25.0)
     end = to_come(_standard(stop, track.amps, bank.capacity, shift))
+    earlier = taught(bank, phase, "bulk")
+    usual, doubtful = CAPACITY_LEFT * earlier.times, earlier.doubt(CAPACITY_SPREAD)
     if phase.phase in ("waking", "reviving"):
         rate = min(0.3, (phase.set_current or expected_current(bank, phase)) / bank.capacity)
-        whole = CAPACITY_LEFT * (1.0 - max(end, 0.9 * rate)) * bank.capacity
+        whole = usual * (1.0 - max(end, 0.9 * rate)) * bank.capacity
         return max(0.25 * whole, whole - 0.9 * (observation.charge - track.base)), 0.45
     now = to_come(_standard(track.volts, track.amps, bank.capacity, shift))
-    capacity, spread = CAPACITY_LEFT, CAPACITY_SPREAD
+    capacity, spread = usual, doubtful
     returned = (observation.charge - track.base) / bank.capacity
     # More has gone in than such a bank usually holds.
     if returned > capacity * (1.0 - now):
@@ -309,9 +336,9 @@ def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: f
         )
         seen = min(2.5, max(0.15, went_in / max(0.004, shares)))
         doubt = math.hypot(0.35, 0.06 / max(0.01, went_in))
-        weight = CAPACITY_SPREAD**2 / (CAPACITY_SPREAD**2 + doubt**2)
+        weight = doubtful**2 / (doubtful**2 + doubt**2)
         capacity *= (seen / capacity) ** weight
-        spread = CAPACITY_SPREAD * math.sqrt(1.0 - weight)
+        spread = doubtful * math.sqrt(1.0 - weight)
     return max(0.003, capacity * (now - end)) * bank.capacity, spread + 0.1
 
 
@@ -327,7 +354,9 @@ def _tail(bank: Bank, phase: PhaseMemory, seen: Seen) -> tuple[Part, ...]:
     track = phase.track
     tail = bank.hold.tail if bank.hold.tail is not None else PHASE.tail_share.value * bank.capacity
     blocked = track.blocked_seconds > T.sealed_for.value or 0.0 < track.rested < T.rested_low.value
-    prior = ((T.finishing_sulfated if blocked else T.finishing_sound).value, T.finishing_spread.value)
+    earlier = taught(bank, phase, "finishing")
+    usual = (T.finishing_sulfated if blocked else T.finishing_sound).value
+    prior = (earlier.times * usual, earlier.doubt(T.finishing_spread.value))
     if phase.phase != "finishing":
         return (Part("finishing", prior[0], math.expm1(prior[1]), -math.expm1(-prior[1])),)
     if track.slow <= tail:

@@ -81,6 +81,21 @@ class Thresholds(NamedTuple):
     )
     sealed_for: Threshold = Threshold(3600.0, "s", "blocked for longer, it was a sulfated bank")
     rested_low: Threshold = Threshold(2.0, "V", "rested below this, half its charge was gone at least", "Source 3")
+    found_flat: Threshold = Threshold(
+        1.80, "V", "found below this a cell was empty: its discharge ends at 1.75 V", "source 15; the margin assumed"
+    )
+    rounds_weigh: Threshold = Threshold(
+        8.0, "1", "so many rounds weigh as much as what is known without them", "assumed; simulated families"
+    )
+    moves_most: Threshold = Threshold(
+        2.0, "1", "times by which experience moves a part at most: a wrong file must not hurt much", "assumed"
+    )
+    least_spread: Threshold = Threshold(
+        0.2, "1", "however alike rounds were, the next one differs by so much (logarithm)", "assumed"
+    )
+    timetable: Threshold = Threshold(
+        0.5, "1", "spread of a wait in earlier rounds (logarithm) under which somebody keeps a timetable", "assumed"
+    )
     hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start is uncertain: a band, a stop")
     zero_doubt: Threshold = Threshold(
         0.3,

@@ -1,0 +1,42 @@
+"""What earlier rounds taught about the hours of a round; the owner may give it to a bank, and nothing else is in it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+#: Parts of an estimate that rounds can teach something about: the names of its stages before the hold.
+TAUGHT = ("waking", "reviving", "bulk", "absorbing", "finishing")
+#: Sorts of banks, by their volts per cell as found; ``any`` is all of them.
+SORTS = ("any", "flat", "low", "charged", "unknown")
+
+
+class Lesson(NamedTuple):
+    """What rounds showed of one part, for one sort of bank.
+
+    Attributes
+    ----------
+    part, sort : str
+        One of `TAUGHT`, one of `SORTS`.
+    rounds : int
+        How many showed it.
+    longer : float
+        Hours needed over hours reckoned: the geometric mean [1].
+    spread : float
+        Standard deviation of the logarithm of that [1].
+    """
+
+    part: str
+    sort: str
+    rounds: int
+    longer: float
+    spread: float
+
+
+class Experience(NamedTuple):
+    """Lessons of so many rounds; each (part, sort) stands in it once."""
+
+    rounds: int = 0
+    lessons: tuple[Lesson, ...] = ()
+
+
+NO_EXPERIENCE = Experience()
