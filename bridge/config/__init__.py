@@ -33,7 +33,7 @@ from bridge.settings import (
 )
 
 #: Tables of the cabin file that may leave the cabin: what its banks are and what their meters say.
-TOLD = ("site", "bank", "meter")
+TOLD = ("site", "bank", "meter", "experience")
 #: Characters of a page's token: at ten guesses a minute nobody lives to find it (NIST SP 800-63B asks for 8 where
 #: guesses are limited, from memory; here twice that, because nobody has to remember it).
 SHORTEST_TOKEN = 16
@@ -101,11 +101,13 @@ def compiled(tables: Mapping[str, object], source: Path) -> Loaded:
         model = CabinTable.model_validate(tables)
     except ValidationError as error:
         raise ConfigError(_listed(source, explain(error, dict(tables)))) from None
+    if model.experience is not None and model.experience.file is not None:
+        raise ConfigError(f"{source}: [experience] file: a file of another place is not read here: send what it holds")
     return _compile(model, source, {})
 
 
 def told(path: Path) -> dict[str, object]:
-    """Return of a cabin file what another place needs to judge its banks by: site, banks and meters, nothing else.
+    """Return of a cabin file what another place needs to judge its banks by: site, banks, meters, experience.
 
     Broker, database, messages, page and every secret stay, and so do comments: what is not named here does not leave.
 
@@ -114,8 +116,15 @@ def told(path: Path) -> dict[str, object]:
     ConfigError
         As `read`.
     """
-    read(path)
+    model = read(path)
     tables = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    named = model.experience.file if model.experience is not None else None
+    if named is not None:
+        # Elsewhere there is no such file: what it holds goes along, so that the same hours are foretold.
+        try:
+            tables["experience"] = tables_of(path.parent / named).get("experience", {})
+        except ValueError as error:
+            raise ConfigError(f'{path}: [experience] file = "{named}": {error}') from None
     return {name: tables[name] for name in TOLD if name in tables}
 
 

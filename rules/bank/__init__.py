@@ -1,7 +1,7 @@
 """The bank as it stands: blocks, strings, how they are joined, and what can be measured on them."""
 
 from rules.bank.arrangement import Arrangement, arranged, as_configured, change, halves, joining_current
-from rules.bank.experience import NO_EXPERIENCE, SORTS, TAUGHT, Experience, Lesson
+from rules.bank.experience import NO_EXPERIENCE, TAUGHT, Experience, Lesson
 from rules.bank.ledger import BlockLedger, credit
 from rules.bank.model import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Meter, Relay
 from rules.bank.quantity import CURRENT_QUANTITIES, ON_ABOVE, QUANTITIES
@@ -11,7 +11,6 @@ __all__ = [
     "NO_EXPERIENCE",
     "ON_ABOVE",
     "QUANTITIES",
-    "SORTS",
     "TAUGHT",
     "Arrangement",
     "AutomaticResume",

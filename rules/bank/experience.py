@@ -6,8 +6,6 @@ from typing import NamedTuple
 
 #: Parts of an estimate that rounds can teach something about: the names of its stages before the hold.
 TAUGHT = ("waking", "reviving", "bulk", "absorbing", "finishing")
-#: Sorts of banks, by their volts per cell as found; ``any`` is all of them.
-SORTS = ("any", "flat", "low", "charged", "unknown")
 
 
 class Lesson(NamedTuple):
@@ -16,7 +14,7 @@ class Lesson(NamedTuple):
     Attributes
     ----------
     part, sort : str
-        One of `TAUGHT`, one of `SORTS`.
+        One of `TAUGHT`; a sort of bank by its volts per cell as found, or ``any``.
     rounds : int
         How many showed it.
     longer : float

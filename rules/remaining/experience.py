@@ -56,7 +56,7 @@ def sort_of(volts_found: float | None) -> str:
 
 
 def learned(experience: Experience, volts_found: float | None, part: str) -> Times:
-    """Return what the experience makes of a part.
+    """Return what the experience makes of a part, for a bank found at these volts per cell [V].
 
     Examples
     --------
@@ -89,7 +89,16 @@ def learned(experience: Experience, volts_found: float | None, part: str) -> Tim
 
 
 def said(experience: Experience, volts_found: float | None, named: tuple[str, ...]) -> str:
-    """Return how an estimate says that it rests on earlier rounds, or nothing where they moved none of these parts.
+    """Return how an estimate says that it rests on earlier rounds, or nothing where they moved none of its parts.
+
+    Parameters
+    ----------
+    experience : Experience
+        The bank's.
+    volts_found : float or None
+        Volts per cell as found [V].
+    named : tuple of str
+        Parts of this estimate.
 
     Examples
     --------
