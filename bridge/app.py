@@ -12,10 +12,12 @@ import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from bridge.clock import SOURCES, Clock, PacedClock
 from bridge.config import Loaded
+from bridge.config import told as told_of
 from bridge.errors import BridgeError, JournalError
 from bridge.journal.lock import only_one
 from bridge.journal.reader import JournalReader
@@ -38,6 +40,7 @@ from rules.step import Memory
 
 if TYPE_CHECKING:
     from bridge.outlets.notify import NotifyOutlet
+    from bridge.outlets.parcels import ParcelsOutlet
 
 log = logging.getLogger("revival")
 #: A hot reading overtakes whatever else has come.
@@ -130,8 +133,12 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
     database = None if influx is None else influx.status
     messages = _messages(cabin, journal, clock)
+    parcels = _parcels(cabin, journal, clock)
+    sending = None if parcels is None else parcels.status
     banks, routes = cabin.banks, loaded.routes
-    service = Service(banks, routes, clock, mailbox, bus, journal, homie, relays, time_topic, database, messages)
+    service = Service(
+        banks, routes, clock, mailbox, bus, journal, homie, relays, time_topic, database, messages, sending
+    )
     facts = journal.facts()
     _restore(service.engine, journal, clock, memories, lost)
     _note_changes(service, cabin, facts, clock.now())
@@ -150,6 +157,9 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
     if influx is not None:
         influx.start()
         parts.callback(influx.stop)
+    if parcels is not None:
+        parcels.start()
+        parts.callback(parcels.stop)
     parts.callback(Control(socket_path(cabin.journal.path), mailbox.put, clock.now).close)
     if messages is not None:
         messages.start(service.latest.get, lambda: service.well)
@@ -173,6 +183,24 @@ def _messages(cabin: Cabin, journal: Journal, clock: Clock | PacedClock) -> Noti
         log.error("nobody is told: %s is missing; %s", error.name, fix)
         return None
     return NotifyOutlet(cabin, cabin.notify, journal, clock.now, lambda: clock.trusted)
+
+
+def _parcels(cabin: Cabin, journal: Journal, clock: Clock | PacedClock) -> ParcelsOutlet | None:
+    """Return what sends parcels, where they are configured; a missing extra is told and keeps no bridge from watching.
+
+    Made before anything is subscribed: messages from here on are judged by the cabin file of this start.
+    """
+    if cabin.parcels is None:
+        return None
+    try:
+        # The library that writes the files costs 60 MB: only who sends them pays for it.
+        from bridge.outlets.parcels import ParcelsOutlet  # noqa: PLC0415  (only where parcels are configured)
+    except ImportError as error:
+        fix = 'install the extra "fleet" (pip install "revival-bridge[fleet]")'
+        log.error("no parcels are sent: %s is missing; %s", error.name, fix)
+        return None
+    text = json.dumps(told_of(Path(cabin.source)), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return ParcelsOutlet(cabin.parcels, cabin.site, text, journal, clock.now, lambda: clock.trusted)
 
 
 def _safety_topics(loaded: Loaded) -> set[str]:

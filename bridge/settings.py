@@ -98,6 +98,16 @@ class InfluxSettings:
     before_1_8: bool = False
 
 
+@dataclass(frozen=True)
+class ParcelsSettings:
+    """Where parcels of the journal go, how often at most [s], of which tables, and how much a month [bytes]."""
+
+    where: str
+    every: float = 3600.0
+    tables: tuple[str, ...] = ("event", "hand", "state", "message", "reading")
+    monthly: float | None = None
+
+
 def within(minute: int, span: tuple[int, int]) -> bool:
     """Tell whether a minute of the day lies in a stretch of it, which may pass midnight; its end is outside.
 
@@ -157,6 +167,7 @@ class Cabin:
     journal: JournalSettings = field(default_factory=JournalSettings)
     influx: InfluxSettings | None = None
     notify: NotifySettings | None = None
+    parcels: ParcelsSettings | None = None
     page: PageSettings | None = None
     root: str = "homie/5"
     source: str = ""

@@ -55,6 +55,16 @@ def run(arguments: argparse.Namespace) -> int:
     return 5 if tripped or not answer["bridge"]["connected"] else 0
 
 
+def _parcels(parcels: dict[str, Any] | None) -> list[str]:
+    """Say how sending parcels is, where they are configured."""
+    if parcels is None:
+        return []
+    behind = f", {parcels['backlog']} rows wait" if parcels["backlog"] else ""
+    lost = f", {parcels['missed']} rows thinned before they could go" if parcels["missed"] else ""
+    said = f": {parcels['words']}" if parcels["words"] else ""
+    return [f"  parcels: {parcels['state']}{behind}, {parcels['month'] / 1e6:.1f} MB this month{lost}{said}"]
+
+
 def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml") -> list[str]:
     """Say for people: is it safe, where is it, how long, what now and by which command; in the owner's scale."""
     bridge = answer["bridge"]
@@ -67,6 +77,7 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         behind = f", {database['backlog']} rows behind" if database["backlog"] else ""
         said = f": {database['words']}" if database["words"] else ""
         lines.append(f"  database: {database['state']}{behind}{said}")
+    lines.extend(_parcels(bridge.get("parcels")))
     lines.extend(_messages(bridge.get("messages_to_people")))
     if bridge["unstored"] or bridge["dropped"]:
         lines.append(f"  {bridge['unstored']} messages unstored, {bridge['dropped']} dropped")

@@ -16,7 +16,7 @@ from bridge.config.build import build_banks, build_load_relays, build_relays
 from bridge.config.experience import ExperienceFile, ExperienceTable, tables_of, taken
 from bridge.config.meters import Findings, check_shared
 from bridge.config.models import CabinTable
-from bridge.config.services import InfluxTable, NotifyTable
+from bridge.config.services import InfluxTable, NotifyTable, ParcelsTable
 from bridge.config.topics import check_topics
 from bridge.config.words import explain
 from bridge.errors import ConfigError
@@ -29,6 +29,7 @@ from bridge.settings import (
     JournalSettings,
     NotifySettings,
     PageSettings,
+    ParcelsSettings,
     within,
 )
 
@@ -147,6 +148,7 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
     if model.influxdb is not None:
         influx = _database(model.influxdb, fetch)
     notify = None if model.notify is None else _notify(model.notify, fetch, found)
+    parcels = None if model.parcels is None else _parcels(model.parcels, path.parent)
     page = None
     if model.page is not None:
         host, _, port = model.page.listen.rpartition(":")
@@ -185,6 +187,7 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
         journal=JournalSettings(folder / model.journal.path, model.journal.keep, round(model.journal.at_most)),
         influx=influx,
         notify=notify,
+        parcels=parcels,
         page=page,
         discovery_prefix=None if model.hub is None else model.hub.discovery,
         root=model.site.root,
@@ -314,6 +317,11 @@ def _notify(table: NotifyTable, fetch: Callable[..., SecretStr | None], found: F
         alive_url=alive,
         alive_every=table.alive_every,
     )
+
+
+def _parcels(table: ParcelsTable, folder: Path) -> ParcelsSettings:
+    where = table.where if "://" in table.where else str(folder / table.where)
+    return ParcelsSettings(where, table.every, table.tables, table.monthly)
 
 
 def _secret(

@@ -8,7 +8,16 @@ from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from bridge import units
 from bridge.config.experience import ExperienceTable
-from bridge.config.services import BrokerTable, HubTable, InfluxTable, JournalTable, NotifyTable, PageTable, SiteTable
+from bridge.config.services import (
+    BrokerTable,
+    HubTable,
+    InfluxTable,
+    JournalTable,
+    NotifyTable,
+    PageTable,
+    ParcelsTable,
+    SiteTable,
+)
 from bridge.config.types import (
     AmpereHours,
     Amps,
@@ -279,6 +288,7 @@ class CabinTable(Table):
     journal: JournalTable = JournalTable()
     influxdb: InfluxTable | None = None
     notify: NotifyTable | None = None
+    parcels: ParcelsTable | None = None
     hub: HubTable | None = None
     experience: ExperienceTable | None = None
     page: PageTable | None = None

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import Annotated, Literal, Self, get_args
 
 from pydantic import Field, SecretStr, field_validator, model_validator
 
@@ -18,6 +19,12 @@ PREFIX = r"^[^+#\s/]+(/[^+#\s/]+)*$"
 KEEPALIVE = (5.0, 600.0)
 #: Shortest and longest time after which a trip is told again, and an outside watcher is answered [s].
 REPEAT, ALIVE_EVERY = (60.0, 86400.0), (60.0, 86400.0)
+#: Tables of the journal that parcels are made of.
+ParcelName = Literal["event", "hand", "state", "message", "reading"]
+#: Shortest and longest time between parcels [s]; what may be sent a month is no less than this [bytes].
+PARCELS_EVERY, LEAST_MONTHLY = (3600.0, 7 * 86400.0), 1e6
+#: What names a secret in the options of a URL.
+SECRET = re.compile(r"[?&][^=&]*(?:secret|password|token|key)[^=&]*=", re.IGNORECASE)
 #: Highest port there is.
 LAST_PORT = 65535
 
@@ -145,6 +152,36 @@ class NotifyTable(Table):
             raise ValueError('alive_every must lie between "1 min" and "24 h": "10 min" is usual')
         if self.quiet is not None and self.quiet[0] == self.quiet[1]:
             raise ValueError("quiet begins and ends at the same time: give two times, or leave it out")
+        return self
+
+
+class ParcelsTable(Table):
+    """``[parcels]``: the journal as files in a folder or an object store, for who looks after many cabins."""
+
+    where: str
+    every: Seconds = 3600.0
+    tables: Annotated[tuple[ParcelName, ...], Field(min_length=1)] = get_args(ParcelName)
+    monthly: Bytes | None = None
+
+    @field_validator("where")
+    @classmethod
+    def _no_secret(cls, value: str) -> str:
+        scheme, separator, rest = value.partition("://")
+        if not value.strip() or (separator and (not rest or not scheme.isalnum())):
+            raise ValueError('must be a folder, or a URL such as "s3://bucket/prefix"')
+        if separator and ("@" in rest or SECRET.search(rest)):
+            raise ValueError(
+                "holds a user or a key (not shown): leave them out and give them to the store's library by its "
+                "environment, such as AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY in the unit's EnvironmentFile"
+            )
+        return value
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if not PARCELS_EVERY[0] <= self.every <= PARCELS_EVERY[1]:
+            raise ValueError('every must lie between "1 h" and "7 days"')
+        if self.monthly is not None and self.monthly < LEAST_MONTHLY:
+            raise ValueError('monthly must be "1 MB" or more: a bank needs some 10 MB a month')
         return self
 
 

@@ -252,6 +252,22 @@ class JournalReader:
         where = f"WHERE {_table(stream)}.id > ? AND {stream}.id <= ? ORDER BY {stream}.id LIMIT ?"
         return self._rows(stream, where, (position, end, limit))
 
+    def raw(self, position: int, limit: int, until: int) -> list[tuple[int, int, str, int | None, bytes, int, bool]]:
+        """Return messages after a row id up to another, in order of storing.
+
+        Each as number, arrival [ms since the epoch], topic, the meter's own time [ms], payload, flags (1 retained,
+        2 of the kept session) and whether no trusted clock ever dated it.
+        """
+        return [
+            (*row[:6], row[6] is not None)
+            for row in self._all(
+                "SELECT message.id, at, topic.name, stamp, payload, flags, boot FROM message "
+                "JOIN topic ON topic.id = message.topic WHERE message.id > ? AND message.id <= ? "
+                "ORDER BY message.id LIMIT ?",
+                (position, until, limit),
+            )
+        ]
+
     def between(self, stream: str, since: float, until: float, after: int, limit: int) -> list[Row]:
         """Return rows of a stream in a range of time [s since the epoch] after a row id, in order of storing."""
         where = f"WHERE {stream}.id > ? AND {_range(stream, since, until)} ORDER BY {stream}.id LIMIT ?"

@@ -95,6 +95,8 @@ class Service:
         How a time-series database is, where there is one.
     to_people : NotifyOutlet, optional
         Who tells people, where somebody is told; it is told in turn that the bridge ends.
+    parcels : callable, optional
+        How the sending of parcels is, where they are sent.
     """
 
     def __init__(
@@ -110,6 +112,7 @@ class Service:
         time_topic: str = "",
         database: Callable[[], dict[str, object]] | None = None,
         to_people: NotifyOutlet | None = None,
+        parcels: Callable[[], dict[str, object]] | None = None,
     ) -> None:
         self._live = not isinstance(clock, PacedClock)
         self.engine = Engine(banks, routes, self.carry, SLEPT if self._live else math.inf)
@@ -120,6 +123,7 @@ class Service:
         self.messages = 0
         self.time_topic = time_topic
         self.database, self.to_people = database, to_people
+        self.parcels = parcels
         self._health_at = self._measured_at = 0.0
         self._health: dict[str, object] = {}
         self._dropped: Counter[str] = Counter()
@@ -514,6 +518,7 @@ class Service:
             },
             "bus": self.bus.status(),
             "database": None if self.database is None else self.database(),
+            "parcels": None if self.parcels is None else self.parcels(),
             "messages_to_people": None if self.to_people is None else self.to_people.status(),
         }
 

@@ -366,7 +366,9 @@ def test_a_hub_is_announced_to_only_where_the_file_asks_for_it(load: Load) -> No
 
 def test_the_schema_names_every_table_and_accepts_no_unknown_key() -> None:
     schema = json.loads(json.dumps(config.json_schema()))
-    tables = {"site", "broker", "bank", "meter", "journal", "influxdb", "notify", "hub", "page", "experience"}
+    tables = {
+        "site", "broker", "bank", "meter", "journal", "influxdb", "notify", "parcels", "hub", "page", "experience",
+    }  # fmt: skip
     assert set(schema["properties"]) == tables
     for name, table in schema["$defs"].items():
         assert table["additionalProperties"] is False, name
