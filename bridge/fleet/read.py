@@ -52,6 +52,8 @@ class Parcel(NamedTuple):
         Of messages: as documented [ms since the epoch].
     after : int
         Of messages: the row before which nothing is missing once the parcel that ends with it is there.
+    cabin : str
+        Of messages: hash of the newest cabin file sent before it, which it is not judged without.
     """
 
     name: Name
@@ -60,6 +62,7 @@ class Parcel(NamedTuple):
     begins: int = 0
     clock: int = 0
     after: int = 0
+    cabin: str = ""
 
 
 class CabinFile(NamedTuple):
@@ -68,6 +71,11 @@ class CabinFile(NamedTuple):
     journal: int
     row: int
     text: str
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash by which message parcels name it."""
+        return hashlib.sha256(self.text.encode()).hexdigest()
 
 
 class Site(NamedTuple):
@@ -133,7 +141,7 @@ def _fits(place: str, name: Name, size: int, columns: pa.Schema, metadata: Any) 
     numbers = [told.get(f"revival.{key}", "0") for key in ("begins", "clock", "after")]
     if not all(number.isdecimal() and len(number) <= DIGITS for number in numbers):
         return Aside(place, "revival.begins, revival.clock or revival.after is no number")
-    return Parcel(name, size, metadata.num_rows, *map(int, numbers))
+    return Parcel(name, size, metadata.num_rows, *map(int, numbers), told.get("revival.cabin", ""))
 
 
 def _same(found: pa.DataType, wanted: pa.DataType) -> bool:
@@ -190,6 +198,15 @@ def _cabins(store: Store, parcels: list[Parcel]) -> tuple[tuple[CabinFile, ...],
             else:
                 cabins.append(CabinFile(parcel.name.journal, parcel.name.first, row["text"]))
     return tuple(cabins), asides
+
+
+def cabin_file(store: Store, place: str, size: int) -> CabinFile | Aside:
+    """Return the cabin file of one parcel, or why it cannot be used."""
+    parcel = look(store, place, size)
+    if not isinstance(parcel, Parcel):
+        return parcel or Aside(place, "no parcel")
+    cabins, asides = _cabins(store, [parcel])
+    return asides[0] if asides else cabins[0]
 
 
 def _wrong(name: Name, row: dict[str, Any]) -> str:
@@ -249,11 +266,10 @@ def _rising(numbers: pa.ChunkedArray, name: Name) -> bool:
 
 
 class Waits(NamedTuple):
-    """Rows of a site that have not come yet: what came after them is not judged before they do."""
+    """What of a site has not come yet, in words: what came after it is not judged before it does."""
 
     site: str
-    after: int
-    first: int
+    what: str
 
 
 def chain(site: Site) -> tuple[list[Parcel], Waits | None]:
@@ -262,12 +278,15 @@ def chain(site: Site) -> tuple[list[Parcel], Waits | None]:
     A parcel tells which row the one before it ended with, so that rows a journal thinned are told from a late parcel.
     """
     whole: list[Parcel] = []
+    known = {each.sha256 for each in site.cabins}
     journal = last = 0
     for parcel in site.parcels.get("message", ()):
         if parcel.name.journal != journal:
             journal, last = parcel.name.journal, 0
         if parcel.after > last:
-            return whole, Waits(site.site, last, parcel.after)
+            return whole, Waits(site.site, f"messages {last + 1} to {parcel.after} have not come yet")
+        if parcel.cabin and parcel.cabin not in known:
+            return whole, Waits(site.site, f"the cabin file for messages from {parcel.name.first} on has not come yet")
         whole.append(parcel)
         last = max(last, parcel.name.last)
     return whole, None

@@ -277,7 +277,7 @@ class ParcelsOutlet:
         begins = kept["begins"]
         if plan.table == "message":
             columns, begins = _messages(reader, plan, clock, begins)
-            notes |= {"begins": begins, "clock": kept["clock"], "after": plan.after}
+            notes |= {"begins": begins, "clock": kept["clock"], "after": plan.after, "cabin": kept["cabin"]}
         else:
             columns = _columns(plan.table, _rows_of(reader, plan))
         assert self._store is not None
