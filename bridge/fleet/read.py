@@ -141,7 +141,8 @@ def _fits(place: str, name: Name, size: int, columns: pa.Schema, metadata: Any) 
     numbers = [told.get(f"revival.{key}", "0") for key in ("begins", "clock", "after")]
     if not all(number.isdecimal() and len(number) <= DIGITS for number in numbers):
         return Aside(place, "revival.begins, revival.clock or revival.after is no number")
-    return Parcel(name, size, metadata.num_rows, *map(int, numbers), told.get("revival.cabin", ""))
+    first, clock, after = map(int, numbers)
+    return Parcel(name, size, metadata.num_rows, first, clock, after, told.get("revival.cabin", ""))
 
 
 def _same(found: pa.DataType, wanted: pa.DataType) -> bool:
