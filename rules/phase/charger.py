@@ -119,7 +119,8 @@ def _turned_up(memory: PhaseMemory, settings: tuple[Setting, ...]) -> PhaseMemor
         ceiling, amps = settings[setting][0] * ratio, settings[setting][1]
     else:
         ceiling = 0.0
-    track = track._replace(setting=setting, peak=0.0, learned=False)
+    # What a higher voltage drives through a bank is no growth: floor and late peak begin anew.
+    track = track._replace(setting=setting, peak=0.0, learned=False, lowest=0.0, late_peak=0.0)
     return memory._replace(ceiling=ceiling, set_current=amps, track=track)
 
 

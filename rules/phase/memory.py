@@ -148,6 +148,8 @@ class Track(NamedTuple):
         Current over ten charging minutes, for the tail [A].
     lowest, peak_floor : float
         Lowest ten-minute current at the ceiling before waking, and what it was before the peak [A].
+    late_peak, late_peak_temperature : float
+        Highest current kept after an hour and a half at the present ceiling, before waking [A]; warmth then [degC].
     zero : float
         What the current meter shows while the charger is off, where that is below zero [A].
     ratio : float
@@ -219,6 +221,8 @@ class Track(NamedTuple):
     entry_temperature: float = 25.0
     entry_seconds: float = 0.0
     folded_seconds: float = 0.0
+    late_peak: float = 0.0
+    late_peak_temperature: float = 25.0
     still_volts: float = 0.0
     still_amps: float = 0.0
     still_seconds: float = 0.0

@@ -73,6 +73,12 @@ class Thresholds(NamedTuple):
         "blocking banks take 0.2 to 2 % of C20, a living one a finishing rate of 3 to 6 %",
         "common practice, no source",
     )
+    grew_least: Threshold = Threshold(
+        0.01, "C20/h", "least peak of a current that trebled at one ceiling: a blocked one may be as large, but stays"
+    )
+    tapered: Threshold = Threshold(
+        0.5, "1", "share of a late peak to which a current falls that was charge, at the same warmth"
+    )
     taken_free: Threshold = Threshold(
         0.05, "C20", "charge taken below the ceiling in one run: a blocking bank is at it"
     )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 from rules.bank import Bank
 from rules.phase.charger import expected_current
-from rules.phase.memory import TEN_MINUTES, Bin, PhaseMemory, Track
+from rules.phase.memory import TEN_MINUTES, WARMTH, Bin, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
 #: Ten-minute pieces for which the voltage must have stood while a current fell from its peak [1] (assumed).
@@ -49,6 +50,7 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
         lowest = min(lowest, latest) if lowest else latest
     below = memory.ceiling and track.volts < memory.ceiling - T.ceiling_band.value
     free = track.free_charge + (track.amps * seconds / 3600.0 if below else 0.0)
+    track = _late_peak(memory, track, kept)
     track = track._replace(
         strong_amps=T.strong.value * reference, strong_seconds=strong, peak=peak, highest=max(track.highest, peak),
         free_charge=free, lowest=lowest, peak_floor=floor,
@@ -74,7 +76,37 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
         return True
     if memory.phase == "absorbing":
         return True
-    return _fallen(memory, track, capacity) or (real and _charged(memory, track, capacity))
+    if _fallen(memory, track, capacity) or _tapered(memory, track, capacity):
+        return True
+    return real and _charged(memory, track, capacity)
+
+
+def _late_peak(memory: PhaseMemory, track: Track, kept: float) -> Track:
+    """Keep the highest current that came after an hour and a half at this ceiling, when no surface fills any more."""
+    if memory.woken or kept <= track.late_peak or not _stood(memory, track, int(T.settles.value / TEN_MINUTES)):
+        return track
+    return track._replace(late_peak=kept, late_peak_temperature=track.temperature)
+
+
+def _stood(memory: PhaseMemory, track: Track, count: int) -> bool:
+    """Tell whether the voltage has stood at the present ceiling for so many pieces of one run [1]."""
+    pieces = track.bins[-count:]
+    if memory.ceiling == 0.0 or len(pieces) < count or track.on_seconds < count * TEN_MINUTES:
+        return False
+    least = memory.ceiling - T.below_ceiling.value
+    return all([piece.volts >= least for piece in pieces])
+
+
+def _tapered(memory: PhaseMemory, track: Track, capacity: float) -> bool:
+    """Tell whether a living current came late, and then halved at a voltage that stood: it was taken as charge.
+
+    It need not have grown by much: a bank that takes half of its charger at once has less to wake. The first fill of a
+    dead one is highest in its first minutes, and gas falls only with the warmth, which is taken out here.
+    """
+    if track.late_peak < T.peak_least.value * capacity or not _stood(memory, track, FALL_PIECES):
+        return False
+    cooler = math.exp(WARMTH * (track.late_peak_temperature - track.temperature))
+    return max(track.bins[-1].amps, track.amps) * max(1.0, cooler) <= T.tapered.value * track.late_peak
 
 
 def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
@@ -82,8 +114,13 @@ def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
     if not at_top or len(track.bins) <= FALL_PIECES:
         return False
-    peak = track.highest
-    left = peak >= max(T.left_floor.value * track.peak_floor, T.peak_least.value * capacity)
+    # A living current at any time; or one that grew late, at this very ceiling, from a floor that a meter can show.
+    floor = T.left_floor.value * track.peak_floor
+    peak = max(track.highest, track.late_peak)
+    left = peak >= max(floor, T.peak_least.value * capacity)
+    if not left and track.peak_floor > 0.0:
+        peak = track.late_peak
+        left = peak >= max(floor, T.left_floor.value * T.flows_least.value, T.grew_least.value * capacity)
     grew = track.peak_floor > 0.0 or may_be_full(track, capacity)
     fell = track.bins[-1].amps <= T.fallen.value * peak and track.amps <= T.fallen.value * peak
     stood = all(piece.volts >= memory.ceiling - T.below_ceiling.value for piece in track.bins[-FALL_PIECES:])

@@ -6,7 +6,6 @@ import json
 import math
 import random
 from collections.abc import Callable
-from itertools import pairwise
 
 import pytest
 
@@ -126,16 +125,44 @@ def test_meters_that_cannot_show_four_tenths_of_an_ampere_neither_hide_nor_feign
 
 def test_one_that_takes_some_ampere_hours_and_stalls_is_dated_from_the_stall() -> None:
     def stalls(hour: float) -> tuple[float, float, float]:
-        amps = 0.5 * math.exp(0.15 * min(hour, 16.0))
+        # To 0.8 % of the rating an hour: blocking banks take 0.2 to 2 % (common practice, no source).
+        amps = 0.5 * math.exp(0.07 * min(hour, 16.0))
         return 2.40, amps if hour < 16.0 else 0.5 + (amps - 0.5) * math.exp(-(hour - 16.0) / 8.0), 20.0
 
     story = Story().follow(stalls, 125.0)
     assert 16.0 + 23.5 <= story.not_reviving <= 16.0 + 27.0
     assert 16.0 + 95.5 <= story.hopeless <= 16.0 + 99.0
-    assert {machine.phase for hour, machine, _ in story.seen if hour > 1.0} <= {"waking", "reviving"}
+    assert {machine.phase for hour, machine, _ in story.seen if hour > 1.0} == {"waking"}
     assert story.hours_given(after=22.0) == []
-    turns = [machine.phase for _, machine, _ in story.seen if machine.phase != "idle"]
-    assert sum(now != before for before, now in pairwise(turns)) == 2
+
+
+def blocked_half(hour: float) -> tuple[float, float, float]:
+    """Takes half of what its charger gives at once, a quarter more after three hours, and is charged after twelve."""
+    return 2.40, 12.0 + 3.0 * hour / 3.0 if hour < 3.0 else 2.0 + 13.0 * math.exp(-(hour - 3.0) / 3.0), 20.0
+
+
+def small_peak(hour: float) -> tuple[float, float, float]:
+    """Grows tenfold, but only to 2.5 % of its rating an hour, and falls from that peak."""
+    return 2.40, min(0.5 * math.exp(0.23 * hour), 5.0 * math.exp(-(hour - 10.0) / 9.0)), 20.0
+
+
+def first_fill(hour: float) -> tuple[float, float, float]:
+    """Dead: the plates' surface takes 4 % of the rating an hour for a while, then a leak is left, warmer in the day."""
+    if hour < 0.5:
+        return 1.90, 0.0, 20.0
+    return 2.40, (0.8 + 8.0 * math.exp(-hour / 0.7)) * math.exp(0.06 * 4.0 * math.sin(hour / 3.8)), 20.0
+
+
+@pytest.mark.parametrize(
+    ("signal", "woken"), [(blocked_half, True), (small_peak, True), (first_fill, False)], ids=lambda v: str(v)[:20]
+)
+def test_a_peak_that_came_late_and_was_left_at_one_ceiling_is_a_waking_however_small(
+    signal: Signal, woken: bool
+) -> None:
+    """Whatever share of the charger that peak was (common practice, no source)."""
+    story = Story().follow(signal, 30.0)
+    assert story.machine.woken is woken
+    assert (story.machine.phase == "absorbing") is woken
 
 
 @pytest.mark.parametrize(("rested", "phases_later"), [(1.90, {"waking"}), (2.12, {"absorbing"})])
