@@ -74,7 +74,10 @@ class Thresholds(NamedTuple):
         "common practice, no source",
     )
     grew_least: Threshold = Threshold(
-        0.01, "C20/h", "least peak of a current that trebled at one ceiling: a blocked one may be as large, but stays"
+        0.005, "C20/h", "least peak of a current that trebled at one ceiling: a blocked one may be as large, but stays"
+    )
+    zero_hides: Threshold = Threshold(
+        0.3, "A", "of a floor that an ammeter's zero may hide: Hall sensors stray by half"
     )
     tapered: Threshold = Threshold(
         0.5, "1", "share of a late peak to which a current falls that was charge, at the same warmth"

@@ -76,7 +76,7 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
         return True
     if memory.phase == "absorbing":
         return True
-    if _fallen(memory, track, capacity) or _tapered(memory, track, capacity):
+    if _fallen(memory, track, capacity) or _passed(memory, track, capacity):
         return True
     return real and _charged(memory, track, capacity)
 
@@ -97,34 +97,34 @@ def _stood(memory: PhaseMemory, track: Track, count: int) -> bool:
     return all([piece.volts >= least for piece in pieces])
 
 
-def _tapered(memory: PhaseMemory, track: Track, capacity: float) -> bool:
-    """Tell whether a living current came late, and then halved at a voltage that stood: it was taken as charge.
-
-    It need not have grown by much: a bank that takes half of its charger at once has less to wake. The first fill of a
-    dead one is highest in its first minutes, and gas falls only with the warmth, which is taken out here.
-    """
-    if track.late_peak < T.peak_least.value * capacity or not _stood(memory, track, FALL_PIECES):
-        return False
-    cooler = math.exp(WARMTH * (track.late_peak_temperature - track.temperature))
-    return max(track.bins[-1].amps, track.amps) * max(1.0, cooler) <= T.tapered.value * track.late_peak
-
-
 def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
     """Tell whether it left its floor by a factor, kept a peak, and fell from it at a voltage that stood."""
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
     if not at_top or len(track.bins) <= FALL_PIECES:
         return False
-    # A living current at any time; or one that grew late, at this very ceiling, from a floor that a meter can show.
-    floor = T.left_floor.value * track.peak_floor
-    peak = max(track.highest, track.late_peak)
-    left = peak >= max(floor, T.peak_least.value * capacity)
-    if not left and track.peak_floor > 0.0:
-        peak = track.late_peak
-        left = peak >= max(floor, T.left_floor.value * T.flows_least.value, T.grew_least.value * capacity)
+    peak = track.highest
+    left = peak >= max(T.left_floor.value * track.peak_floor, T.peak_least.value * capacity)
     grew = track.peak_floor > 0.0 or may_be_full(track, capacity)
     fell = track.bins[-1].amps <= T.fallen.value * peak and track.amps <= T.fallen.value * peak
     stood = all(piece.volts >= memory.ceiling - T.below_ceiling.value for piece in track.bins[-FALL_PIECES:])
     return left and grew and fell and stood and track.on_seconds >= T.settles.value
+
+
+def _passed(memory: PhaseMemory, track: Track, capacity: float) -> bool:
+    """Tell whether a late peak has been passed at a voltage that stood: growth over its floor, or a taper to its half.
+
+    A small peak must have left its floor by the factor, whatever the ammeter's zero hides; a living current need not
+    have grown by much, as in a bank that takes half of its charger at once, but must have halved. The first fill of a
+    dead one is highest in its first minutes, and its gas falls only with the warmth, which is taken out here.
+    """
+    peak = track.late_peak
+    if peak < T.grew_least.value * capacity or not _stood(memory, track, FALL_PIECES):
+        return False
+    cooler = max(1.0, math.exp(WARMTH * (track.late_peak_temperature - track.temperature)))
+    left = max(track.bins[-1].amps, track.amps) * cooler / peak
+    zero = T.zero_hides.value
+    grew = track.peak_floor > 0.0 and peak + zero >= T.left_floor.value * (track.peak_floor + zero)
+    return (grew and left <= T.fallen.value) or (peak >= T.peak_least.value * capacity and left <= T.tapered.value)
 
 
 def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
