@@ -24,9 +24,9 @@ const queries = [];
 
 // What the dashboard server puts in before it sends a query.
 const given = 'option v = {defaultBucket: "revival", timeRangeStart: -1h, timeRangeStop: now(), windowPeriod: 10s}';
-const chosen = { site: "tarn-hut", bank: "north", temperature_limit: "43.3", temperature_warning: "38.0" };
+const chosen = { site: "tarn-hut", bank: "north", temperature_limit: "43.3", temperature_warning: "38.0", "scale:raw": "* 1.8 + 32.0" };
 const complete = (query) => {
-  const lines = query.replace(/\$\{(\w+)\}/g, (_, name) => chosen[name]).split("\n");
+  const lines = query.replace(/\$\{([\w:]+)\}/g, (_, name) => chosen[name]).split("\n");
   const isImport = (line) => line.startsWith("import ");
   return [...lines.filter(isImport), given, ...lines.filter((line) => !isImport(line))].join("\n");
 };

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import runpy
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,7 @@ FOLDER = Path(__file__).parents[3] / "docker/dashboards"
 DASHBOARD: dict[str, Any] = json.loads((FOLDER / "revival.json").read_text())
 PANELS: list[dict[str, Any]] = DASHBOARD["panels"]
 CHARTS = [panel for panel in PANELS if panel["type"] != "row"]
+EVERY_BANK = ["Heard from", "Latch of every bank"]
 FIELDS = {
     "bank_state": {*STATE_FIELDS.values(), *STATE_WORDS, "flags", "flag_count", "string_current_1_a"},
     "bank_reading": {field_name(name) for name in QUANTITIES},
@@ -64,10 +66,31 @@ def test_every_query_asks_for_something_the_outlet_writes(query: str) -> None:
 
 
 def test_every_query_is_bounded_in_time_and_to_the_chosen_site_and_bank() -> None:
+    every = {target["query"] for panel in CHARTS if panel["title"] in EVERY_BANK for target in panel["targets"]}
     for query in (query for query in QUERIES if "from(" in query):
-        assert "range(start: v.timeRangeStart, stop: v.timeRangeStop)" in query
+        assert "range(start: v.timeRangeStart, stop: v.timeRangeStop)" in query or "range(start: -" in query
         assert 'r.site == "${site}"' in query
-        assert ('r.bank == "${bank}"' in query) == ("bridge_health" not in query)
+        assert ('r.bank == "${bank}"' in query) == ("bridge_health" not in query and query not in every)
+
+
+def test_what_is_shown_as_now_is_two_minutes_old_at_most_and_else_a_red_gap() -> None:
+    for panel in (panel for panel in CHARTS if panel["type"] == "stat"):
+        for target in panel["targets"]:
+            # Whether a bank is heard at all is asked of a week, and answered with when it was.
+            since = "-7d" if panel["title"] == "Heard from" else "-2m"
+            assert f"range(start: {since})" in target["query"], panel["title"]
+        missing = panel["fieldConfig"]["defaults"]["mappings"][-1]
+        assert missing["options"]["match"] == "null+nan" and missing["options"]["result"]["text"] == "NO DATA"
+        assert missing["options"]["result"]["color"] == "#D55E00" and panel["options"]["colorMode"] == "background"
+
+
+def test_temperatures_and_their_limits_are_in_the_degrees_that_the_owner_chose() -> None:
+    chosen = next(one for one in DASHBOARD["templating"]["list"] if one["name"] == "scale")
+    assert [one["text"] for one in chosen["options"]] == ["°C", "°F"]
+    assert chosen["query"] == ", ".join(f"{one['text']} : {one['value']}" for one in chosen["options"])
+    for query in (target["query"] for panel in CHARTS for target in panel["targets"]):
+        assert ("${scale:raw}" in query) == ("temperature" in query)
+    assert "celsius" not in json.dumps(DASHBOARD), "a unit would go on saying the other"
 
 
 def test_curves_are_thinned_by_the_server_and_peaks_of_temperature_are_kept() -> None:
@@ -86,7 +109,7 @@ def test_all_that_a_person_looks_for_is_on_the_one_screen() -> None:
                   "relay", "charge_allowed", "tripped"):  # fmt: skip
         assert f'"{field}"' in asked, field
     titles = [panel["title"] for panel in CHARTS]
-    assert titles[:4] == ["Permit", "Latch", "Relay says", "Flags now"], "safety comes first"
+    assert titles[:6] == [*EVERY_BANK, "Permit", "Latch", "Relay says", "Flags now"], "safety comes first"
     assert all(panel["description"] for panel in CHARTS)
 
 
@@ -117,7 +140,8 @@ def test_panels_have_own_numbers_and_do_not_overlap() -> None:
 def test_a_state_is_always_said_in_words_beside_its_colour() -> None:
     for panel in CHARTS:
         for mapping in panel["fieldConfig"]["defaults"].get("mappings", []):
-            assert all(option["text"] for option in mapping["options"].values()), panel["title"]
+            options = mapping["options"].values() if mapping["type"] == "value" else [mapping["options"]["result"]]
+            assert all(option["text"] for option in options), panel["title"]
     latch = next(panel for panel in CHARTS if panel["title"] == "Latch")
     assert latch["fieldConfig"]["defaults"]["mappings"][0]["options"]["1"]["text"] == "TRIPPED"
 
@@ -147,10 +171,16 @@ METERS = {
     "north": tuple(
         Meter(name, name.partition("#")[0], placed="cell" if "electrolyte" in name else "")
         for name in ("voltage", "current", "power", "ambient_temperature", "electrolyte_temperature#2")
-    )
+    ),
+    "south": (Meter("voltage", "voltage"),),
+    "east": (Meter("voltage", "voltage"),),
 }
-BEGIN = 1_795_590_000.0
-CHOSEN = {"site": "asked", "bank": "north", "temperature_limit": "43.3", "temperature_warning": "38.0"}
+#: Ten minutes up to now: "now" is asked for by the databases' own clock.
+BEGIN = time.time() // 10 * 10 - 590.0
+CHOSEN = {
+    "site": "asked", "bank": "north", "temperature_limit": "43.3", "temperature_warning": "38.0",
+    "scale:raw": "* 1.8 + 32.0",
+}  # fmt: skip
 
 
 def translate() -> dict[str, Any]:
@@ -187,6 +217,8 @@ def ten_minutes() -> Batch:
         values: dict[str, Any] = numbers | {"charge_allowed": True, "tripped": False, "string_currents": (5.0, 6.0)}
         values |= {"relay": "closed", "phase": "holding", "flags": (Flag("over-temperature", "hazard", at),)}
         batch.derived.append(Derived("north", at, **values))
+        batch.derived.append(Derived("south", at - 900.0, **values))  # silent for a quarter of an hour
+        batch.derived.append(Derived("east", at, relay="closed", phase="holding"))
         batch.readings += [Reading("north", meter.name, 25.0, at, at) for meter in METERS["north"]]
     batch.events = [Event("north", "trip", BEGIN + 300.0, {"value": 43.5})]
     return batch
@@ -222,12 +254,21 @@ def test_every_influxql_query_finds_what_was_written_in_a_real_database(tmp_path
         database.ask("CREATE DATABASE revival")
         fill(journal, InfluxSettings(database.url, "", "revival", SecretStr(""), before_1_8=True))
         span = f"time >= {round(BEGIN * 1000)}ms AND time <= {round(BEGIN + 600) * 1000}ms"
-        for title, _, query in asked_of("revival-influxql.json"):
+        for title, kind, query in asked_of("revival-influxql.json"):
             found = database.ask(complete(query, timeFilter=span, __interval="60s"))
             assert found and found[0]["values"], f"{title}: {query}"
+            newest = {one.get("tags", {}).get("bank"): one["values"][-1][1] for one in found}
+            if title == "Heard from":
+                assert newest["north"] > 0.0 and newest["south"] == 0.0
+            elif title == "Latch of every bank":
+                assert set(newest) == {"north", "east"}
+            elif kind == "stat":
+                assert not database.ask(complete(query, bank="south")), "stale"
+            if title == "Temperatures and limits":
+                assert 34.7 < newest[None] < 109.95, "1.5 and 25 degC, limits of 38.0 and 43.3, in degF"
         lists = json.loads((FOLDER / "revival-influxql.json").read_text())["templating"]["list"]
         names = [database.ask(complete(one["query"]))[0]["values"] for one in lists if one["type"] == "query"]
-        assert names == [[["site", "asked"]], [["bank", "north"]]]
+        assert names == [[["site", "asked"]], [["bank", "east"], ["bank", "north"], ["bank", "south"]]]
     finally:
         database.stop()
 
@@ -241,7 +282,26 @@ def test_every_promql_query_finds_what_was_written_in_a_real_metric_store(tmp_pa
             text = complete(query, __interval="60s", __range="600s")
             found = database.ask(text, BEGIN, BEGIN + 600.0, 10.0)
             assert found and found[0]["values"], f"{title}: {text}"
-            if kind == "stat" and "flag" in query:
-                assert found[0]["metric"]["__name__"] == "bank_state_flag_over_temperature"
+            now = {
+                (one["metric"].get("bank"), one["metric"].get("__name__")): float(one["values"][-1][1])
+                for one in found
+                if one["values"][-1][0] >= BEGIN + 590.0
+            }
+            if title == "Heard from":
+                assert now == {("north", None): 1.0, ("south", None): 0.0, ("east", None): 1.0}
+            elif title == "Latch of every bank":
+                assert {bank for bank, _ in now} == {"north", "east"}
+            elif kind == "stat":
+                assert now and {bank for bank, _ in now} == {"north"}
+                other = complete(query, bank="south", __interval="60s")
+                assert not database.ask(other, BEGIN + 590.0, BEGIN + 600.0, 10.0), "stale"
+            if title == "Flags now":
+                (none,) = database.ask(
+                    complete(query, bank="east", __interval="60s"), BEGIN + 590.0, BEGIN + 600.0, 10.0
+                )
+                assert none["metric"]["__name__"] == "none", "heard, and nothing is raised"
+                assert {name for _, name in now} == {"bank_state_flag_over_temperature"}
+            if title == "Temperatures and limits":
+                assert all(34.7 - 0.1 < value < 109.95 for value in now.values()), now
     finally:
         database.stop()
