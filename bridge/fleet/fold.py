@@ -164,6 +164,7 @@ class BankFold:
         self.site, self.bank = site, bank
         self.last = (0, 0)  #: journal and row folded last
         self.cabin_text = ""
+        self.latest: Derived | None = None  #: what was derived last since this object was made
         self._memory: Memory = initial()
         self._engine: Engine | None = None
         self._routed: _Routed | None = None
@@ -258,6 +259,7 @@ class BankFold:
 
     def _carry(self, outcome: Outcome) -> None:
         if isinstance(outcome, Derived):
+            self.latest = outcome
             line = self._lines.line(outcome)
             if line is not None:
                 self._say("state", outcome.at, line)

@@ -58,14 +58,14 @@ def content(name: Name, columns: dict[str, Sequence[Any]], notes: dict[str, obje
     told = {"schema": SCHEMA, "site": name.site, "table": name.table, "journal": name.journal}
     told |= {"first": name.first, "last": name.last, **notes}
     metadata = {f"revival.{key}": str(value) for key, value in told.items()}
-    table = pa.table(columns, schema=schema(name.table).with_metadata(metadata))
+    table = pa.table(columns, schema=schema(name.table))
     kinds = TABLES[name.table]
     differences = [column for column in kinds if column in _DIFFERENCES]
     plain = [column for column in kinds if column in _WORDS]
     sink = pa.BufferOutputStream()
-    pq.write_table(
-        table,
+    with pq.ParquetWriter(
         sink,
+        table.schema,
         compression="zstd",
         compression_level=LEVEL,
         use_dictionary=[column for column in kinds if column not in differences and column not in plain],
@@ -73,7 +73,9 @@ def content(name: Name, columns: dict[str, Sequence[Any]], notes: dict[str, obje
         write_statistics=False,
         store_schema=False,
         write_page_checksum=True,
-    )
+    ) as writer:
+        writer.add_key_value_metadata(metadata)  # that of a schema is left out with the schema
+        writer.write_table(table)
     return bytes(sink.getvalue().to_pybytes())
 
 

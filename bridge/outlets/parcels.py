@@ -244,7 +244,7 @@ class ParcelsOutlet:
             row, at, text, told = kept["cabins"][0]
             name = Name(self._site, "cabin", day_of(at / 1000.0), kept["journal"], row, at // 1000)
             columns: dict[str, Sequence[Any]] = {"row": [row], "at": [at], "text": [text], "sha256": [told]}
-            self._put(name, content(name, columns, {"bridge": release()}))
+            self._put(name, content(name, columns, {"bridge": release(), "cabin": kept["cabin"]}))
             kept["cabin"] = told
             kept["cabins"].pop(0)
 
