@@ -8,6 +8,7 @@ unpickled, and no path is made of anything but the checked place.
 from __future__ import annotations
 
 import hashlib
+import re
 from collections import defaultdict
 from collections.abc import Collection, Iterator
 from typing import Any, NamedTuple
@@ -22,6 +23,8 @@ from bridge.outlets.parcel_schema import SCHEMA, TABLES, Name, SiteClock, parse
 
 #: A parcel of a bridge is some hundred kilobytes; larger ones are not opened [bytes].
 LARGEST = 64_000_000
+#: A site's folder.
+_SITE = re.compile(r"site=([a-z0-9](?:[a-z0-9-]{0,62}[a-z0-9])?)")
 #: Of a number in a parcel's metadata.
 DIGITS = 15
 #: Rows held at once while a parcel is read.
@@ -152,11 +155,22 @@ def _same(found: pa.DataType, wanted: pa.DataType) -> bool:
     return bool(found.equals(wanted))
 
 
-def survey(store: Store, sites: Collection[str] = ()) -> tuple[list[Site], list[Aside]]:
-    """Return what a store holds, site by site, and what was left aside.
+def site_names(store: Store) -> list[str]:
+    """Return the sites that have a folder in a store; names that are none are passed over.
 
-    Only the ends of files are read. Of two that hold the same rows, the one that begins first is used and the other
-    begins behind it when rows are read.
+    Raises
+    ------
+    OSError
+        The store does not answer.
+    """
+    names = [_SITE.fullmatch(folder) for folder in store.folders()]
+    return sorted(name[1] for name in names if name is not None)
+
+
+def survey(store: Store, site: str = "") -> tuple[list[Site], list[Aside]]:
+    """Return what a store holds of one site, or of all, and what was left aside.
+
+    Only the ends of files are read.
 
     Raises
     ------
@@ -165,14 +179,14 @@ def survey(store: Store, sites: Collection[str] = ()) -> tuple[list[Site], list[
     """
     asides: list[Aside] = []
     found: dict[str, dict[str, list[Parcel]]] = defaultdict(lambda: defaultdict(list))
-    for place, size in store.below():
+    for place, size in store.below(f"site={site}" if site else ""):
         parcel = look(store, place, size)
         if isinstance(parcel, Aside):
             asides.append(parcel)
-        elif parcel is not None and (not sites or parcel.name.site in sites):
+        elif parcel is not None:
             found[parcel.name.site][parcel.name.table].append(parcel)
     whole = []
-    for site, tables in sorted(found.items()):
+    for name, tables in sorted(found.items()):
         cabins, bad = _cabins(store, tables.pop("cabin", []))
         asides += bad
         ordered = {
@@ -180,9 +194,9 @@ def survey(store: Store, sites: Collection[str] = ()) -> tuple[list[Site], list[
             for table, parcels in tables.items()
         }
         if cabins:
-            whole.append(Site(site, cabins, ordered))
+            whole.append(Site(name, cabins, ordered))
         else:
-            asides.append(Aside(f"site={site}", "no cabin file that can be used has come yet: its banks are not known"))
+            asides.append(Aside(f"site={name}", "no cabin file that can be used has come yet: its banks are not known"))
     return whole, asides
 
 

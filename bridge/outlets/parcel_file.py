@@ -128,6 +128,17 @@ class Store:
         if not direct:
             self.files.move(written, target)
 
+    def folders(self) -> list[str]:
+        """Return the names of the folders in it.
+
+        Raises
+        ------
+        OSError
+            The store does not answer.
+        """
+        found = self.files.get_file_info(FileSelector(self.root, allow_not_found=True))
+        return sorted(entry.base_name for entry in found if entry.type == FileType.Directory)
+
     def below(self, folder: str = "") -> list[tuple[str, int]]:
         """Return place and size [bytes] of every file below a folder, in order of their names.
 

@@ -1,0 +1,56 @@
+"""`revival fleet judge`: every bank of every site, folded from its parcels by the rules of the bridge."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from bridge.errors import UsageError
+
+#: Left aside or waiting, of which so many are named; all of them with --json.
+NAMED = 20
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of the command."""
+    parser.add_argument("--parcels", required=True, metavar="WHERE", help="folder or store that [parcels] where names")
+    parser.add_argument("--out", required=True, metavar="WHERE", help="folder for states, events and rounds (Parquet)")
+    parser.add_argument(
+        "--engine", default="local[*]", metavar="ENGINE", help="local[*], local[2], or spark://host:7077 (%(default)s)"
+    )
+    parser.add_argument("--site", action="append", default=[], metavar="ID", help="only this site; may be repeated")
+    parser.add_argument("--force", action="store_true", help="replace what an earlier judgement wrote there")
+    parser.add_argument("--json", action="store_true", help="say what came of it as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Judge, and say what came of it and what was left aside."""
+    from bridge.fleet import session  # noqa: PLC0415  (only fleet commands need any of it)
+
+    where, out = _here(arguments.parcels), _here(arguments.out)
+    if out.startswith(f"{where.rstrip('/')}/") or out == where:
+        raise UsageError(f"--out {arguments.out} lies among the parcels: name a folder of its own")
+    if "://" not in out and not arguments.force and any(Path(out).glob("table=*")):
+        raise UsageError(f"{out} holds a judgement already: name another folder, or say --force to replace it")
+    session.extra()
+    from bridge.fleet.judge import judge  # noqa: PLC0415  (needs the extra)
+
+    with session.started(arguments.engine) as spark:
+        judged = judge(spark, where, out, arguments.site)
+    if arguments.json:
+        print(json.dumps({"ok": True, "out": out, **judged._asdict()}, indent=1, ensure_ascii=False))
+        return 0
+    for line in judged.told[:NAMED]:
+        print(line, file=sys.stderr)
+    if len(judged.told) > NAMED:
+        print(f"and {len(judged.told) - NAMED} more: --json names all", file=sys.stderr)
+    rows = ", ".join(f"{count} {table}s" for table, count in judged.rows.items())
+    print(f"{judged.banks} banks at {judged.sites} sites judged: {rows}, in {out}", file=sys.stderr)
+    return 0
+
+
+def _here(where: str) -> str:
+    """Return a folder by its whole name, which a worker understands as well; a URL as it is."""
+    return where if "://" in where else str(Path(where).absolute())
