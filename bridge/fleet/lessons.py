@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from collections.abc import Iterable, Mapping
@@ -39,19 +38,23 @@ def experience_of(rows: Iterable[Row]) -> Experience:
                 found.setdefault((part, sort), []).append(math.log(min(ODDEST, max(1.0 / ODDEST, ratio))))
     lessons = [
         Lesson(part, sort, len(logs), round(math.exp(fmean(logs)), 3), round(_spread(logs), 3))
-        for (part, sort), logs in sorted(found.items())
+        for (part, sort), logs in sorted(found.items(), key=lambda item: _order(*item[0]))
     ]
     return Experience(rounds, tuple(lessons))
+
+
+def _order(part: str, sort: str) -> tuple[int, bool, str]:
+    """Return parts in the order of a round, each with all sorts first."""
+    return TAUGHT.index(part), sort != "any", sort
 
 
 def part_ratios(row: Row) -> dict[str, float]:
     """Return hours needed over hours reckoned, without any earlier experience, for each part a round tells of [1]."""
     if row["outcome"] != "held" or not row["whole"]:
         return {}
-    moments = json.loads(row["moments"])
     ratios = {}
     for part in TAUGHT:
-        for told in moments:
+        for told in row["moments"]:
             inside = told["stage"] == part
             if inside == (part in FROM_BEFORE):
                 continue

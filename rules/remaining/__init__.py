@@ -2,5 +2,9 @@
 
 from rules.remaining.experience import sort_of
 from rules.remaining.parts import STAGE_OF
+from rules.remaining.thresholds import THRESHOLDS
 
-__all__ = ["STAGE_OF", "sort_of"]
+#: So many rounds weigh as much as what is known without them [1].
+FEW_ROUNDS = THRESHOLDS.rounds_weigh.value
+
+__all__ = ["FEW_ROUNDS", "STAGE_OF", "sort_of"]

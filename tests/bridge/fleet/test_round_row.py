@@ -135,7 +135,7 @@ def test_hours_that_nobody_saw_are_no_charging() -> None:
 
 
 def test_the_memory_outlives_a_restart_and_stays_small() -> None:
-    states, events, _ = played([Stage("waking", 200.0, 300.0), *ROUND[3:]])
+    states, events, _ = played([Stage("waking", 60.0, 90.0), *ROUND[3:]])
     lines = sorted([*events, *states], key=lambda line: (line["t"], "kind" not in line))
     notes = Notes()
     for number, line in enumerate(lines):
