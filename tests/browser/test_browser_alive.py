@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -20,18 +21,23 @@ NEEDED = (
     "/static/act.js",
     "/static/queue.js",
     "/static/cells.js",
+    "/static/years.js",
     "/static/chart.js",
     "/static/dygraph.js",
     "/api/site",
     "/api/curve/north",
     "/api/days/north",
+    "/api/years/north",
     "/api/news",
 )
 
 
 @contextmanager
-def loaded(chromium: Browser, url: str, lost: dict[str, int]) -> Iterator[Page]:
-    """A page whose requests fail so many times each, torn off and answered 503 in turn."""
+def loaded(chromium: Browser, url: str, lost: dict[str, int], held: float = 0.0) -> Iterator[Page]:
+    """A page whose requests fail so many times each, torn off and answered 503 in turn.
+
+    Each is held back longer than the one before it in `lost`, by `held` [s].
+    """
     context = chromium.new_context(viewport={"width": 1280, "height": 800}, service_workers="block")
     page = context.new_page()
     left = dict(lost)
@@ -44,6 +50,7 @@ def loaded(chromium: Browser, url: str, lost: dict[str, int]) -> Iterator[Page]:
             route.continue_()
             return
         left[place] -= 1
+        page.wait_for_timeout(1000.0 * held * list(left).index(place)) if held else None
         if left[place] % 2:
             route.abort()
         else:
@@ -64,14 +71,45 @@ def alive(page: Page) -> None:
     expect(page.locator("#phase")).to_contain_text("holding")
     expect(page.locator(".panel canvas").first).to_be_visible()
     expect(page.locator("#days tbody tr").first).to_be_visible()
+    expect(page.locator("#years-picture circle").first).to_be_visible()
     expect(page.locator(".answer").first).to_have_css("border-top-style", "solid")
     expect(page.locator("body")).not_to_have_css("background-color", "rgba(0, 0, 0, 0)")
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_every_request_lost_once_in_one_order_and_in_the_other_never_leaves_a_dead_page(
+    house: House, chromium: Browser, turned: bool
+) -> None:
+    # Each is held back a little longer than the one before: in the one order or in the other every two of them fail in
+    # both successions.
+    order = [*reversed(NEEDED)] if turned else [*NEEDED]
+    with loaded(chromium, house.url + "/?bank=north", dict.fromkeys(order, 1), held=0.03) as page:
+        alive(page)
 
 
 @pytest.mark.parametrize("lost", NEEDED)
 def test_one_lost_request_never_leaves_a_dead_page(house: House, chromium: Browser, lost: str) -> None:
     with loaded(chromium, house.url + "/?bank=north", {lost: 1}) as page:
         alive(page)
+
+
+@pytest.mark.parametrize(
+    ("path", "own", "shows"),
+    [
+        ("/", ("page.css", "overview.js", "common.js"), ".tile .phase:text('holding')"),
+        ("/wall?bank=north", ("wall.css", "wall.js", "common.js"), "#phase:has-text('holding')"),
+        ("/bench?bank=north", ("page.css", "bench.js", "common.js", "act.js", "queue.js"), "#level:text('Yes')"),
+    ],
+)
+def test_the_other_pages_come_alive_when_each_of_their_requests_was_lost(
+    house: House, chromium: Browser, path: str, own: tuple[str, ...], shows: str
+) -> None:
+    lost = ["/static/palette.css", *(f"/static/{name}" for name in own), "/api/site", "/api/news"]
+    lost += ["/api/sparks"] if path == "/" else []
+    with loaded(chromium, house.url + path, dict.fromkeys(lost, 1)) as page:
+        expect(page.locator(shows)).to_be_visible()
+        expect(page.locator("#news")).to_have_text("Live.")
+        expect(page.locator("polyline")).to_have_count(1 if path == "/" else 0)
 
 
 def test_every_request_lost_twice_never_leaves_a_dead_page(house: House, chromium: Browser) -> None:
@@ -98,6 +136,8 @@ def test_a_stream_cut_for_ten_minutes_comes_back_without_a_reload(house: House, 
         page.clock.run_for(10_000)
     expect(page.locator("#news")).to_contain_text("No connection to the bridge since")
     assert page.locator("#news").evaluate("(one) => getComputedStyle(one).position") == "sticky"
+    # Ten minutes without news: every figure says so.
+    expect(page.locator("#figures small").first).to_have_text(re.compile(r"^ 10 min ago$|^ 11 min ago$"))
     page.unroute("**/api/news")
     page.clock.run_for(40_000)
     page.clock.resume()

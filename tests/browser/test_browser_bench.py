@@ -170,6 +170,69 @@ def test_without_a_token_it_is_asked_for_before_the_sheet(opened: Open) -> None:
     assert who is not None and sheet is not None and who["y"] < sheet["y"]
 
 
+HEARD = """() => {
+  window.felt = [];
+  window.heard = [];
+  navigator.vibrate = (pattern) => window.felt.push(pattern);
+  SpeechSynthesis.prototype.speak = (said) => window.heard.push(said.text);
+}"""
+
+
+def test_a_value_taken_is_felt_and_on_request_said_aloud_and_a_strange_one_feels_different(opened: Open) -> None:
+    page = opened("/bench")
+    page.evaluate(HEARD)
+    page.get_by_role("button", name="No thermometer").click()
+    tap(page, "1262")
+    page.get_by_label("Say each value aloud").check()
+    tap(page, "1258")
+    tap(page, "1365")
+    assert page.evaluate("window.heard") == ["N1 cell 2: 1.258"], (
+        "only from when it was asked for, and only what is taken"
+    )
+    assert page.evaluate("window.felt") == [40, 40, [60, 60, 60]]
+
+
+def test_what_waits_stays_in_view_below_the_banner_of_a_lost_bridge(opened: Open) -> None:
+    page = opened("/bench", width=360)
+    page.set_viewport_size({"width": 360, "height": 640})
+    page.route("**/api/record/**", lambda route: route.abort())
+    note(page, "seen")
+    page.evaluate("document.querySelector('#news').dataset.level = 'permit'")
+    page.evaluate("scrollTo(0, 600)")
+    news, queue = page.locator("#news").bounding_box(), page.locator("#queue").bounding_box()
+    assert news is not None and queue is not None
+    assert news["y"] >= 0.0 and news["y"] + news["height"] <= queue["y"] + 1.0 and queue["y"] < 200.0
+    expect(page.locator("#queue")).to_contain_text("1 entry waits")
+
+
+@pytest.mark.parametrize(("form", "kind"), [("measured", "voltage"), ("charger", "charger"), ("gravity", "gravity")])
+def test_whatever_was_entered_is_taken_back_and_a_whole_sheet_asks_first(
+    house: House, opened: Open, form: str, kind: str
+) -> None:
+    page = opened("/bench")
+    since = house.now()
+    if form == "gravity":
+        page.get_by_role("button", name="No thermometer").click()
+        tap(page, "1262")
+        page.locator("#send-gravity").click()
+    else:
+        page.locator("summary", has_text="Volts, amps").click()
+        page.locator(f"#form-{form} input").first.fill("6.3" if form == "measured" else "31.8")
+        page.locator(f"#form-{form} button.first").click()
+    expect(page.locator("#queue")).to_have_text(STORED)
+    page.reload()  # later, when the line at the top has forgotten it
+    page.wait_for_selector("html[data-ready=yes]")
+    if form == "gravity":
+        page.locator(".undo[data-kind=gravity]").click()
+        expect(page.get_by_role("dialog")).to_contain_text("1 cells, taken")
+        assert len(house.entries(kind, since)) == 1, "not yet"
+        page.get_by_role("button", name="Take it back").click()
+    else:
+        page.locator("summary", has_text="Volts, amps").click()
+        page.locator(f"#form-{form} .undo").click()
+    wait_until(lambda: [one.detail.get("undo") for one in house.entries(kind, since)] == [False, True], 30.0)
+
+
 def note(page: Page, words: str) -> None:
     if not page.locator("#form-note").is_visible():
         page.locator("summary", has_text="Volts, amps").click()

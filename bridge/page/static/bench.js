@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { SAFE, byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, say, tab, temperature } from "./common.js";
+import { SAFE, byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, reveal, say, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
@@ -334,7 +334,13 @@ form("form-charger", ({ volts, amps }) => {
 });
 form("form-note", ({ note }) => ({ kind: "note", note }));
 for (const button of document.querySelectorAll(".undo")) {
-  button.addEventListener("click", () => keep({ kind: button.dataset.kind, undo: true }));
+  button.addEventListener("click", () => {
+    const kind = button.dataset.kind || byId("form-measured").elements.kind.value;
+    if (kind !== "gravity") return keep({ kind, undo: true });
+    // A whole sheet is hours of work: it asks.
+    const last = hand && hand.entries.find((entry) => entry.kind === "gravity");
+    return sure("Take back the last sheet?", [last ? `${Object.keys(last.values).length} cells, taken ${moment(last.taken_at)}${last.by ? ` by ${last.by}` : ""}, leave the record.` : "The newest sheet leaves the record."], "Take it back", () => keep({ kind, undo: true }));
+  });
 }
 
 // ---------------------------------------------------------------------------------- checklist and acts
@@ -392,7 +398,7 @@ async function checkToken() {
   }
   if (!who.token) {
     openWho("Enter the bridge's token once; without it nothing can be changed.", false);
-    byId("queue-line").before(byId("who")); // asked before the sheet, not after it
+    byId("kept").before(byId("who")); // asked before the sheet, not after it
     return;
   }
   try {
@@ -426,6 +432,7 @@ function showBank(told) {
   const none = { prove: !bank.relay, reset: !lock.latched.length && !lock.exhausted, resume: lock.latched.length > 0 };
   for (const button of byId("acts").children) button.disabled = Boolean(none[button.dataset.act]);
   tab(told, `bench, ${site.chosen}`);
+  reveal();
 }
 
 function showHand(told) {

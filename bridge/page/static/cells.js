@@ -187,8 +187,12 @@ export class Cells {
       const change = value !== null && before !== null ? `${value >= before ? "+" : "−"}${Math.abs(Math.round((value - before) * 1000))}` : "";
       return el("tr", {}, el("th", { scope: "row" }, moment(at)), el("td", {}, value === null ? mark : value.toFixed(3)), el("td", {}, change), el("td", {}, uncorrected ? "uncorrected" : ""));
     });
+    const block = cell.slice(0, cell.lastIndexOf("."));
+    const newestOf = (shows) => [cell, block].map((where) => [where, newest(this.view && this.view.placed[shows][where], this.hand.placed[shows][where])]).filter(([, told]) => told);
+    const beside = [...newestOf("volts").map(([where, [value, at]]) => `${where}: ${value.toFixed(2)} V, ${moment(at)}`), ...newestOf("warmth").map(([where, [value, at]]) => `${where}: ${temperature(value)}, ${moment(at)}`)];
     say("cell-title", `Cell ${cell}`);
     byId("cell-table").replaceChildren(
+      ...beside.map((words) => el("p", {}, words)),
       rows.length ? el("table", {}, el("thead", {}, el("tr", {}, ...["taken", "gravity", "change", ""].map((name) => el("th", { scope: "col" }, name)))), el("tbody", {}, ...rows.reverse())) : el("p", {}, "No gravity of this cell is known."),
     );
     byId("cell").showModal();

@@ -519,7 +519,8 @@ export class Curve {
     else this.plate(context, area, told, area.y + 3);
   }
 
-  rule(context, area, place, ink, dash) {
+  rule(context, area, at, ink, dash) {
+    const place = Math.round(at) + 0.5; // one clear line of pixels
     context.strokeStyle = colour(ink);
     context.setLineDash(dash);
     context.beginPath();

@@ -44,6 +44,26 @@ export function owned(text) {
   });
 }
 
+// How many characters of an order are the order itself; what follows are its reasons. Never cut inside brackets, behind
+// "Keep the charger off", or behind a condition, which is no order yet.
+const SHORTEST_ORDER = 24;
+export function orderLength(text) {
+  let open = 0;
+  const condition = /^(If|When|As soon|While|Before|After|Once|Until|Where)\b/.test(text);
+  for (let place = 0; place < text.length; place += 1) {
+    if (text[place] === "(") open += 1;
+    else if (text[place] === ")") open -= 1;
+    else if (!open && place >= SHORTEST_ORDER && ".:;,".includes(text[place]) && text[place + 1] === " " && !(condition && text[place] === "," && !text.slice(0, place).includes(","))) return place;
+  }
+  return text.length;
+}
+
+// Commands of the terminal are set apart, not in the marks that a terminal needs.
+export const coded = (text) => text.split("`").map((part, place) => (place % 2 ? el("code", {}, part) : part));
+
+// Where a sentence names its meter, the place is told: "(electrolyte_temperature:N6)" is "of N6".
+export const placed = (text) => text.replace(/ \((?:[a-z]+_)*(?:voltage|current|temperature|hydrogen)(?::([^)#]+))?(?:#(\d+))?\)/g, (_, where, number) => `${where ? ` of ${where}` : ""}${number ? ` (meter ${number})` : ""}`);
+
 // Written by hand: a small device spends longer on making a formatter than on the whole page.
 const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
@@ -157,6 +177,12 @@ export async function openSite() {
 // very host.
 export const canBeKept = () => window.isSecureContext && "serviceWorker" in navigator;
 if (canBeKept()) navigator.serviceWorker.register("/worker.js").catch(() => {});
+
+// The page is shown once it says something, and nothing on it jumps; where nothing comes, after a while as it is.
+const EMPTY = 1500;
+export const reveal = () => requestAnimationFrame(() => (document.documentElement.dataset.shown = "yes"));
+if (navigator.onLine) setTimeout(reveal, EMPTY);
+else reveal();
 
 // ---------------------------------------------------------------------------------- what the tab says
 

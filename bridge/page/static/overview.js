@@ -1,5 +1,5 @@
 // All banks at a glance, worst first: which one needs somebody, and how long the others take.
-import { amount, bankPage, byId, el, hours, listen, moment, need, openSite, owned, say, showTab, span, temperature } from "./common.js";
+import { amount, bankPage, byId, el, hours, listen, moment, need, openSite, owned, placed, reveal, say, showTab, span, temperature } from "./common.js";
 
 // Worst first. A bank that nobody hears from stands right behind danger: nothing protects it.
 const ORDER = ["danger", "silent", "no", "warm", "chore", "yes"];
@@ -10,7 +10,8 @@ const SVG = "http://www.w3.org/2000/svg";
 let begin;
 const begun = new Promise((done) => (begin = done));
 const views = new Map();
-listen({ bank: (told) => show(told) }, begun);
+// The first pulse comes behind the states of all banks: then each has its place.
+listen({ bank: (told) => show(told), pulse: reveal }, begun);
 const site = await openSite();
 const tiles = new Map(site.names.map((name) => [name, tile(name)]));
 for (const one of tiles.values()) byId("tiles").append(one.item);
@@ -78,9 +79,9 @@ function arrange() {
 function reason(view, what) {
   const flag = view.flags[0];
   if (what === "yes") return "";
-  if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${view.lock.latched[0].reason}`);
+  if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${placed(view.lock.latched[0].reason)}`);
   if (what === "silent" && view.safe === "unknown") return owned(view.standing);
-  return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${flag.reason}` : ""}`) : "";
+  return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${placed(flag.reason)}` : ""}`) : "";
 }
 
 async function showSparks() {

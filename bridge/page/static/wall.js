@@ -1,5 +1,5 @@
 // The four answers for a screen on the wall: read from across the room, never touched.
-import { SAFE, byId, clock, degrees, degreeUnit, hours, listen, openSite, owned, say, showTab } from "./common.js";
+import { SAFE, byId, clock, degrees, degreeUnit, hours, listen, openSite, orderLength, owned, say, showTab } from "./common.js";
 
 const TURN = 20000; // with several banks each is shown so long [ms]; one that is not safe stays
 const NIGHT = [21, 6]; // from this hour to that one the screen is dark and dim
@@ -34,8 +34,7 @@ function show() {
   say("phase", view.interrupted ? `${view.phase}, still` : view.phase);
   say("hours", view.remaining_hours === null ? "not known" : `${hours(view.remaining_hours)} h`);
   const text = owned(view.next_step || "Nothing.");
-  const end = text.search(/[.:;,] /); // the order alone; its reasons are on the page
-  say("next", end > 0 ? text.slice(0, end) : text);
+  say("next", text.slice(0, orderLength(text)).replaceAll("`", "")); // its reasons are on the page
   showTab(view.safe, view.bank);
   fit();
 }

@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { SAFE, amount, bankPage, byId, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, owned, say, span, tab, temperature } from "./common.js";
+import { SAFE, amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, placed, reveal, say, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -53,13 +53,24 @@ function figures(id, rows) {
   const text = JSON.stringify(rows);
   if (list.dataset.shown === text) return;
   list.dataset.shown = text;
-  list.replaceChildren(...rows.filter(Boolean).map(([name, value, age]) => el("div", {}, el("dt", {}, name), el("dd", {}, value, age === undefined ? null : el("small", {}, ` ${age < 15 ? "now" : `${span(age)} ago`}`)))));
+  list.replaceChildren(...rows.filter(Boolean).map(([name, value, age]) => el("div", {}, el("dt", {}, name), el("dd", {}, value, age === undefined ? null : el("small", { "data-age": age })))));
 }
+
+// The age beside a figure goes on while nothing new is told: a lost bridge makes every figure old.
+let toldAt = performance.now();
+function showAges() {
+  const since = (performance.now() - toldAt) / 1000;
+  for (const place of document.querySelectorAll("[data-age]")) {
+    const age = Number(place.dataset.age) + since;
+    say(place, ` ${age < 15 ? "now" : `${span(age)} ago`}`);
+  }
+}
+setInterval(showAges, 1000);
 
 // What is wrong, before anything else: cause, value, limit, and where, as the flag tells it.
 function showCauses(told) {
   const causes = told.flags.filter((flag) => told.unsafe.includes(flag.name)).map((flag) => [flag.name, why(flag)]);
-  for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(latch.reason)]);
+  for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(placed(latch.reason))]);
   const text = JSON.stringify(causes);
   const list = byId("causes");
   if (list.dataset.shown !== text) {
@@ -73,7 +84,7 @@ function showCauses(told) {
 function why(flag) {
   const value = flag.value === null ? "" : measured(flag.value, flag.unit);
   // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
-  const reason = flag.reason.replace(/^[\d.]+ degC/, value);
+  const reason = placed(flag.reason).replace(/^[\d.]+ degC/, value);
   const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
   return [owned(reason), reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
 }
@@ -128,6 +139,7 @@ setInterval(() => view && (view.safe === "no" || document.body.classList.contain
 function showBank(told) {
   const worse = told.safe === "no" && (!view || view.safe !== "no");
   view = told;
+  toldAt = performance.now();
   const now = told.at;
   byId("safe").dataset.safe = told.safe;
   say("level", SAFE[told.safe]);
@@ -155,13 +167,14 @@ function showBank(told) {
     told.hydrogen_rate ? ["hydrogen", `${told.hydrogen_rate.toFixed(1)} L/h`] : null,
     told.water_used > 0.5 ? ["water used", `${told.water_used.toFixed(0)} g per cell`] : null,
   ]);
+  showAges();
 
   showHours(told);
   showNext(owned(told.next_step || "Nothing."));
   const then = (told.then || []).map(owned);
   if (byId("then").dataset.shown !== JSON.stringify(then)) {
     byId("then").dataset.shown = JSON.stringify(then);
-    byId("then").replaceChildren(...then.map((line) => el("li", {}, line)));
+    byId("then").replaceChildren(...then.map((line) => el("li", {}, ...coded(line))));
   }
   showTodo(told);
   showFlags(told.flags, now);
@@ -169,6 +182,7 @@ function showBank(told) {
   tab(told, site.chosen);
   cells.take(null, told);
   if (curve) curve.live(told);
+  reveal();
   requestAnimationFrame(firstState);
   if (worse) beep(3);
 }
@@ -189,9 +203,10 @@ function noted(words) {
 // The order stands first and large; why neighbours get it wrong follows.
 function showNext(text) {
   const place = byId("next");
-  if (place.textContent === text) return;
-  const end = text.search(/[.:;] /) + 1;
-  place.replaceChildren(...(end ? [el("strong", {}, text.slice(0, end)), el("span", {}, text.slice(end))] : [el("strong", {}, text)]));
+  if (place.dataset.shown === text) return;
+  place.dataset.shown = text;
+  const end = orderLength(text) + 1;
+  place.replaceChildren(el("strong", {}, ...coded(text.slice(0, end))), el("span", {}, ...coded(text.slice(end))));
 }
 // On a small screen the reasons take three lines until they are asked for.
 byId("more").addEventListener("click", () => {
@@ -229,7 +244,7 @@ function showFlags(flags, now) {
           { "data-level": flag.kind === "start" ? "permit" : flag.kind },
           el("h3", {}, el("span", { class: "name" }, flag.name.replaceAll("-", " ")), el("span", { class: "kind" }, KINDS[flag.kind] || flag.kind)),
           el("p", { class: "why" }, words ? `${words}.` : ""),
-          el("p", { class: "do" }, owned(flag.action)),
+          el("p", { class: "do" }, ...coded(owned(flag.action))),
           el("p", { class: "faint since", "data-since": flag.since }),
         );
       }),
