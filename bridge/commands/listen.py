@@ -261,12 +261,13 @@ def show(console: Console, heard: Heard) -> None:
     table.add_column("where", overflow="fold")
     for bank in found:
         for one in (one for one in bank.guesses if one.sure >= OFFERED):
-            unit = QUANTITIES[one.quantity].unit.replace("boolean", "")
+            unit = QUANTITIES[one.quantity].unit
+            value = -one.value if one.sign == "discharging" else one.value
             table.add_row(
                 f"{100 * one.sure:.0f} %" + ("" if one.sure >= SURE_ENOUGH else " ?"),
                 bank.name,
                 one.quantity,
-                f"{-one.value if one.sign == 'discharging' else one.value:.2f} {unit}",
+                f"{value:.4g}" if unit in {"1", "boolean"} else f"{value:.2f} {unit}",
                 Text(f"{one.source.topic} {one.source.at}".strip()),
             )
     console.print(table)
