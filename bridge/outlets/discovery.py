@@ -155,10 +155,10 @@ def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object
     if one.entity == "text":
         yield "", document | {"command_topic": f"{base}/{one.path}/set", "value_template": _TEXT, "max": LONGEST_NAME}
         return
-    document["expire_after"] = EXPIRES
-    if one.datatype == "json":  # a refusal: what and why to be read, all of it as attributes
+    if one.datatype == "json":  # a refusal: what and why to be read, all of it as attributes; said once, so it stays
         yield "", document | {"value_template": _REFUSAL, "json_attributes_topic": f"{base}/{one.path}"}
         return
+    document["expire_after"] = EXPIRES
     if one.device_class:
         document["device_class"] = one.device_class
     if one.entity == "binary_sensor":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import subprocess
+import urllib.error
 import urllib.parse
 import urllib.request
 from pathlib import Path
@@ -58,8 +59,11 @@ class Hub:
             kind = "application/x-www-form-urlencoded" if form else kind
         headers = {"Content-Type": kind} | ({"Authorization": f"Bearer {self.token}"} if self.token else {})
         request = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", data, headers, method=method)
-        with urllib.request.urlopen(request, timeout=20) as answer:
-            return json.loads(answer.read() or b"null")
+        try:
+            with urllib.request.urlopen(request, timeout=20) as answer:
+                return json.loads(answer.read() or b"null")
+        except urllib.error.HTTPError as error:
+            raise AssertionError(f"{method} {path}: {error.code} {error.read().decode()}") from None
 
     def set_up(self, broker: Broker) -> None:
         """A first user, and the MQTT integration."""
@@ -69,7 +73,14 @@ class Hub:
         grant = {"grant_type": "authorization_code", "code": code, "client_id": client}
         self.token = self.ask("POST", "/auth/token", grant, form=True)["access_token"]
         flow = self.ask("POST", "/api/config/config_entries/flow", {"handler": "mqtt", "show_advanced_options": False})
-        entry = {"broker": broker.host, "port": broker.port}
+        entry: dict[str, Any] = {"broker": broker.host, "port": broker.port}
+        # Releases of 2026 fold what is rarely set into a part of its own, and want it although nothing is set.
+        unset = {"set_client_cert": False, "set_ca_cert": "off"}
+        folded = (one for one in flow["data_schema"] if one.get("type") == "expandable")
+        entry |= {
+            one["name"]: {each["name"]: unset[each["name"]] for each in one["schema"] if each["name"] in unset}
+            for one in folded
+        }
         done = self.ask("POST", f"/api/config/config_entries/flow/{flow['flow_id']}", entry)
         assert done["type"] == "create_entry", done
 
@@ -91,21 +102,30 @@ class Hub:
         print(f"      the hub has logged {len(text.splitlines())} lines")
         return [line for line in text.splitlines() if "mqtt" in line or "tarn" in line or "homie" in line]
 
-    def notifications(self) -> dict[str, str]:
-        """Title -> message of what stands on the hub's own screen; only its websocket interface tells."""
+    def socket(self, **command: Any) -> Any:
+        """Return the answer of its websocket interface, which alone tells of registries, statistics and its screen."""
         script = (
             "import aiohttp, asyncio, json, sys\n"
             "async def main():\n"
+            "    token, command = json.loads(sys.stdin.read())\n"
             "    async with aiohttp.ClientSession() as session, session.ws_connect(sys.argv[1]) as socket:\n"
             "        await socket.receive_json()\n"
-            "        await socket.send_json({'type': 'auth', 'access_token': sys.stdin.read()})\n"
+            "        await socket.send_json({'type': 'auth', 'access_token': token})\n"
             "        await socket.receive_json()\n"
-            "        await socket.send_json({'id': 1, 'type': 'persistent_notification/get'})\n"
+            "        await socket.send_json({'id': 1} | command)\n"
             "        print(json.dumps((await socket.receive_json())['result']))\n"
             "asyncio.run(main())\n"
         )
         answer = subprocess.run(
             [str(Path(self.program).parent / "python"), "-c", script, f"ws://127.0.0.1:{self.port}/api/websocket"],
-            input=self.token, check=True, timeout=30, capture_output=True, text=True,
+            input=json.dumps([self.token, command]), check=True, timeout=30, capture_output=True, text=True,
         )  # fmt: skip
-        return {one["title"]: one["message"] for one in json.loads(answer.stdout)}
+        return json.loads(answer.stdout)
+
+    def notifications(self) -> dict[str, str]:
+        """Title -> message of what stands on the hub's own screen."""
+        return {one["title"]: one["message"] for one in self.socket(type="persistent_notification/get")}
+
+    def clear_screen(self) -> None:
+        """Take every notification away, so that the next one is seen to come."""
+        self.ask("POST", "/api/services/persistent_notification/dismiss_all", {})

@@ -116,10 +116,15 @@ def _steps(broker: Broker, hub: Hub, bridge: Bridge) -> None:
     bridge.turn(shows("north_safety_charge_allowed", "on", "binary_sensor"), "charging allowed")
     bridge.turn(shows("north_safety_over_temperature", "off", "binary_sensor"), "a flag that is down")
     mute = ("_at", "_since", "_verdict_word")  # no moment and no verdict yet
-    bridge.turn(
-        lambda: not [one for one in expected if hub.states()[one] == "unavailable" and not one.endswith(mute)],
-        "none of them is unavailable once every value was said again",
-    )
+
+    def missing() -> list[str]:
+        states = hub.states()
+        return [one for one in expected if states[one] == "unavailable" and not one.endswith(mute)]
+
+    try:
+        bridge.turn(lambda: not missing(), "none of them is unavailable once every value was said again")
+    finally:
+        print("\n".join(f"      unavailable: {one}" for one in missing()), end="")
     bridge.turn(shows("south_gas_water_reserve", "unknown"), "what was never known is unknown")
     bridge.homie.update(derived("north", tripped=True, trip_reason="over-temperature", flags=(HOT,)))
     bridge.turn(shows("north_safety_over_temperature", "on", "binary_sensor"), "the flag goes up")

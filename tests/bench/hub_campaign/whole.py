@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import re
+import signal
 import subprocess
 import sys
 import tempfile
@@ -18,15 +19,20 @@ from hub import Hub
 
 from bridge.config import load
 from bridge.outlets.discovery import DiscoveryOutlet
-from tests.support.brokers import Broker, wait_until
+from bridge.words.page_address import link
+from tests.support.brokers import Broker, free_port, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
 
 REPOSITORY = Path(__file__).parents[3]
 SHIPPED = REPOSITORY / "docker/hub/revival.yaml"
 LOST_FOR = "00:00:05"
 PACKAGE = "homeassistant:\n  time_zone: UTC\n  packages:\n    revival: !include revival.yaml\n"
+PAGE = free_port()
 SECOND = """
 [hub]
+
+[page]
+listen = "0.0.0.0:{port}"
 
 [[bank]]
 id = "{name}"
@@ -51,7 +57,7 @@ def shipped(summary_at: datetime) -> str:
 
 def second(path: Path, name: str) -> None:
     """Give the cabin a hub and a second bank of this name."""
-    path.write_text(path.read_text().partition("\n[hub]")[0] + SECOND.format(name=name))
+    path.write_text(path.read_text().partition("\n[hub]")[0] + SECOND.format(name=name, port=PAGE))
 
 
 class Meters:
@@ -132,7 +138,8 @@ def campaign(program: str) -> None:
             _round(hub, broker, meters, relay)
             so("the daily word is there, by the hub's own clock", lambda: "The banks today" in hub.notifications(), 150)
             print("      " + hub.notifications()["The banks today"].replace("\n", "\n      "))
-            bridge = _lost(hub, bridge, path)
+            bridge = _lost(hub, broker, bridge, path)
+            _registries(hub, path)
             hub.stop()
             hub.start()
             so("after a restart of the hub the values are back", shows(hub, "north_electrical_voltage", "26.31"), 60)
@@ -204,7 +211,7 @@ def _round(hub: Hub, broker: Broker, meters: Meters, relay: RelayStandIn) -> Non
     so("resume closes the relay", lambda: relay.closed)
 
 
-def _lost(hub: Hub, bridge: subprocess.Popen[bytes], path: Path) -> subprocess.Popen[bytes]:
+def _lost(hub: Hub, broker: Broker, bridge: subprocess.Popen[bytes], path: Path) -> subprocess.Popen[bytes]:
     bridge.kill()
     bridge.wait(10)
     so("a killed bridge is unavailable", shows(hub, "north_electrical_voltage", "unavailable"), 60)
@@ -212,7 +219,32 @@ def _lost(hub: Hub, bridge: subprocess.Popen[bytes], path: Path) -> subprocess.P
     print(f"      {hub.notifications()['Nobody watches the bank']}")
     again = start_bridge(path)
     so("it comes back", shows(hub, "north_electrical_voltage", "26.31"))
+    hub.clear_screen()
+    assert "Nobody watches the bank" not in hub.notifications()
+    broker.stop(signal.SIGKILL)
+    so("a killed broker is unavailable", shows(hub, "north_electrical_voltage", "unavailable"), 60)
+    so("a person is told that nobody watches", lambda: "Nobody watches the bank" in hub.notifications())
+    broker.start()
+    so("it comes back with the broker", shows(hub, "north_electrical_voltage", "26.31"), 120)
     return again
+
+
+def _registries(hub: Hub, path: Path) -> None:
+    """Every device leads to the page, and what is about safety stands among the first things shown."""
+    devices = [one for one in hub.socket(type="config/device_registry/list") if "tarn-hut" in str(one["identifiers"])]
+    assert len(devices) == 3
+    page = load(path).cabin.page
+    assert page is not None
+    assert {one["configuration_url"] for one in devices} == {link(page)} != {""}, devices
+    entities = [
+        one
+        for one in hub.socket(type="config/entity_registry/list")
+        if one["entity_id"].split(".")[1].startswith("tarn")
+    ]
+    hidden = [one["entity_id"] for one in entities if one["entity_category"] or one["disabled_by"] or one["hidden_by"]]
+    assert hidden, "health is diagnostic"
+    assert not [one for one in hidden if "_health_" not in one], hidden
+    print(f"ok    3 devices link to the page; of {len(entities)} entities only {len(hidden)} of health are diagnostic")
 
 
 def _renamed(hub: Hub, bridge: subprocess.Popen[bytes], path: Path) -> subprocess.Popen[bytes]:
