@@ -25,6 +25,7 @@ COMMANDS: dict[str, str] = {
     "listen": "hear what an unknown broker carries, and write a starter cabin file from it",
     "check": "read the cabin file and say what it means and what is wrong, without any network",
     "run": "the service: watch the bank and, with a relay, cut the charger when it must be cut",
+    "service": "let this host run the bridge as a service: install it, or take it away; says what it does",
     "page": "where a phone finds the live page, as an address and as a code for its camera; makes the token",
     "notify": "who is told by message, what and when; --try sends one test message through each service",
     "watch": "the banks of a running bridge in the terminal, renewed as they change, with curves",

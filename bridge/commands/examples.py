@@ -14,6 +14,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "revival run --config /etc/revival/cabin.toml",
         "revival run --fast round.jsonl.gz",
     ),
+    "service": ("sudo revival service install --config cabin.toml", "revival service install --print"),
     "page": ("revival page",),
     "notify": ("revival notify", "revival notify --try"),
     "watch": ("revival watch", "revival watch --once"),

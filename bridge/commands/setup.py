@@ -449,7 +449,7 @@ def _next(file: Path, loaded: Loaded) -> Iterable[str]:
         yield f"  http://{loaded.model.page.listen}/                          the live page, once it runs"
     if any(bank.relay is not None for bank in loaded.cabin.banks.values()):
         yield f"  revival prove --config {file}               the real relay, before the first round"
-    yield "  as a service of this host: docker/revival-bridge.service, four commands in docker/README.md"
+    yield "  as a service of this host: `revival service install` says what it does, and what root has to do"
 
 
 def _identifier(text: str) -> str:

@@ -38,6 +38,8 @@ TOLD = ("site", "bank", "meter", "experience")
 #: Characters of a page's token: at ten guesses a minute nobody lives to find it (NIST SP 800-63B asks for 8 where
 #: guesses are limited, from memory; here twice that, because nobody has to remember it).
 SHORTEST_TOKEN = 16
+#: Where a system keeps what it is told, and where it keeps data.
+SYSTEM_FOLDER, SYSTEM_DATA = Path("/etc/revival"), Path("/var/lib/revival")
 #: How a service's URL begins, and the whole of one that is fetched.
 SERVICE_URL = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://\S")
 ALIVE_URL = re.compile(r"https?://[^/\s]+(/\S*)?$")
@@ -184,7 +186,7 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
         ),
         relays=relays,
         load_relays=load_relays,
-        journal=JournalSettings(folder / model.journal.path, model.journal.keep, round(model.journal.at_most)),
+        journal=JournalSettings(_journal(folder, model.journal.path), model.journal.keep, round(model.journal.at_most)),
         influx=influx,
         notify=notify,
         parcels=parcels,
@@ -278,6 +280,12 @@ def _check_page_token(token: str, found: Findings) -> None:
             f"[page] token: can be guessed, or typed wrongly: it needs {SHORTEST_TOKEN} characters or more, most of "
             "them different, without blanks; remove the file and let `revival page` make one"
         )
+
+
+def _journal(folder: Path, named: Path) -> Path:
+    """Return where the journal lies: beside the cabin file; of one in the system's folder, where systems keep data."""
+    beside = folder / named
+    return SYSTEM_DATA / named if folder == SYSTEM_FOLDER and not beside.exists() else beside
 
 
 def _database(table: InfluxTable, fetch: Callable[..., SecretStr | None]) -> InfluxSettings:

@@ -288,7 +288,7 @@ placed = "<placed>"                  # "cell": in the electrolyte; "case": outsi
 # unit = "W"
 
 [journal]
-path = "revival.db"
+path = "revival.db"              # beside this file; beside one in /etc/revival it would be /var/lib/revival/revival.db
 keep = "90 days"
 at_most = "2 GB"
 

@@ -20,7 +20,7 @@ from tests.support.brokers import need
 ROOT = Path(__file__).parents[2]
 DOCKER = ROOT / "docker"
 DOCKERFILE = (DOCKER / "Dockerfile").read_text()
-UNIT = (DOCKER / "revival-bridge.service").read_text()
+UNIT = (ROOT / "bridge/commands/revival-bridge.service").read_text()
 
 
 @pytest.fixture(scope="module")

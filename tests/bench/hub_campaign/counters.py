@@ -67,7 +67,7 @@ def _count(hub: Hub, bridge: Bridge, values: tuple[float, ...]) -> None:
     bridge.turn(lambda: bridge.bus.subscribed, "connected")
     for energy in values:
         bridge.homie.update(derived("north", energy=energy, charge_returned=30.0 * energy))
-        bridge.turn(lambda energy=energy: hub.states().get(ENERGY) == f"{energy:.2f}", f"energy {energy} kWh")  # type: ignore[misc]
+        bridge.turn(lambda energy=energy: hub.states().get(ENERGY) == f"{energy:.2f}", f"energy {energy} kWh")
 
 
 def _soon_after_a_boundary() -> None:

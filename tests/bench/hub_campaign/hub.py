@@ -113,14 +113,16 @@ class Hub:
             "        await socket.send_json({'type': 'auth', 'access_token': token})\n"
             "        await socket.receive_json()\n"
             "        await socket.send_json({'id': 1} | command)\n"
-            "        print(json.dumps((await socket.receive_json())['result']))\n"
+            "        print(json.dumps(await socket.receive_json()))\n"
             "asyncio.run(main())\n"
         )
         answer = subprocess.run(
             [str(Path(self.program).parent / "python"), "-c", script, f"ws://127.0.0.1:{self.port}/api/websocket"],
             input=json.dumps([self.token, command]), check=True, timeout=30, capture_output=True, text=True,
         )  # fmt: skip
-        return json.loads(answer.stdout)
+        told = json.loads(answer.stdout)
+        assert told["success"], told
+        return told["result"]
 
     def notifications(self) -> dict[str, str]:
         """Title -> message of what stands on the hub's own screen."""

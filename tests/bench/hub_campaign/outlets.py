@@ -128,7 +128,8 @@ def _steps(broker: Broker, hub: Hub, bridge: Bridge) -> None:
     bridge.turn(shows("south_gas_water_reserve", "unknown"), "what was never known is unknown")
     bridge.homie.update(derived("north", tripped=True, trip_reason="over-temperature", flags=(HOT,)))
     bridge.turn(shows("north_safety_over_temperature", "on", "binary_sensor"), "the flag goes up")
-    bridge.turn(shows("north_safety_trip_reason", "over-temperature"), "the reason")
+    reason = "over-temperature: two samples, 44.2 °C, limit 43.3 °C"
+    bridge.turn(shows("north_safety_trip_reason", reason), "the reason")
     bridge.homie.update(derived("north", voltage=None, temperature=None, finish_at=None, phase_since=None))
     bridge.turn(shows("north_electrical_voltage", "unknown"), "an emptied number is unknown")
     bridge.turn(shows("north_revival_finish_at", "unavailable"), "an emptied moment is not shown")
