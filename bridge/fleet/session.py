@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
+import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from importlib import import_module
@@ -30,6 +31,8 @@ NEEDED = {
 OLDEST_JAVA = 17
 #: How a place for the work is written.
 ENGINE = re.compile(r"local(\[(\d{1,3}|\*)\])?|local-cluster\[\d+,\s*\d+,\s*\d+\]|spark://[A-Za-z0-9.,:_-]+")
+#: What Spark logs.
+QUIET = Path(__file__).with_name("log4j2.properties")
 #: `java -version` answers within this [s].
 JAVA_ANSWERS = 60.0
 
@@ -114,16 +117,19 @@ def started(engine: str, configuration: Mapping[str, str] | None = None) -> Iter
 def _session(engine: str, configuration: Mapping[str, str]) -> SparkSession:
     from pyspark.sql import SparkSession  # noqa: PLC0415  (only after `extra` has found it)
 
+    # Tables pass as Arrow's, never as pandas'.
+    warnings.filterwarnings("ignore", "PySpark does not yet fully support pandas", FutureWarning)
     builder: Any = SparkSession.builder.master(engine).appName("revival fleet")
     settings = {
         "spark.ui.enabled": "false",
         "spark.ui.showConsoleProgress": "false",
         "spark.sql.session.timeZone": "UTC",
         "spark.sql.adaptive.enabled": "false",
-        "spark.log.level": "ERROR",
+        "spark.driver.extraJavaOptions": f"-Dlog4j2.configurationFile=file:{QUIET}",
     }
     if engine.startswith("local"):
         # Everything talks on this machine alone, and nothing of the network can hand it work.
+        os.environ.setdefault("SPARK_LOCAL_IP", "127.0.0.1")
         settings |= {"spark.driver.bindAddress": "127.0.0.1", "spark.driver.host": "127.0.0.1"}
     for key, value in (settings | dict(configuration)).items():
         builder = builder.config(key, value)

@@ -71,7 +71,10 @@ class Cabin:
 
     def send(self, where: Path | str, **how: Any) -> ParcelsOutlet:
         """Send all there is, and stop."""
-        outlet = self.outlet(where, **how)
+        return self.run(self.outlet(where, **how))
+
+    def run(self, outlet: ParcelsOutlet) -> ParcelsOutlet:
+        """Let an outlet send all there is, and stop it."""
         outlet.start()
         wait_until(lambda: outlet.state == "up to date" and not outlet.backlog)
         assert outlet.stop()
