@@ -8,6 +8,8 @@ from importlib import import_module
 #: Sub-command -> what it does; each has a module of its own beside this one.
 SUBCOMMANDS = {
     "judge": "fold every bank of every site from its parcels, on Apache Spark, and write states, events and rounds",
+    "follow": "the same as parcels arrive: every bank kept up to date, each row written once, and the board",
+    "board": "every bank of every cabin with what it needs, worst first, on one page or as JSON",
 }
 
 
