@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from importlib.util import find_spec
 from pathlib import Path
 from stat import S_IRGRP, S_IROTH, S_IXOTH
 
@@ -49,7 +50,16 @@ def lacking(model: CabinTable, cabin: Cabin) -> Iterator[str]:
     for key, name in secrets.items():
         if name is not None and read_by_others(path := folder / name):
             yield f"{key}: {path} can be read by others on this machine: chmod 600 {path}"
+    if cabin.parcels is not None and _missing("pyarrow"):
+        yield '[parcels]: pyarrow is missing; install the extra "fleet" (pip install "revival-bridge[fleet]")'
     yield from _open_urls(model, Path(cabin.source))
+
+
+def _missing(module: str) -> bool:
+    try:
+        return find_spec(module) is None
+    except ValueError:  # somebody has said that it is not to be found
+        return True
 
 
 def _open_urls(model: CabinTable, file: Path) -> Iterator[str]:

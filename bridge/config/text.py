@@ -310,6 +310,14 @@ at_most = "2 GB"
 # alive_url_file = "/run/secrets/alive"        # fetched while the bridge is well, so that an outside watcher can
 # alive_every = "10 min"                       # tell that the cabin is gone
 
+# For who looks after many cabins, with the extra "fleet" installed: the journal as files, for `revival fleet`. The keys
+# of a store stand in the environment, never here. Nothing comes back, and nobody there can order a relay.
+# [parcels]
+# where = "parcels"              # a folder, or a URL such as "s3://bucket/parcels?region=..."
+# every = "1 h"                  # one file of each table at most so often; what waited for a link goes out in order
+# tables = ["event", "hand", "state", "message", "reading"]
+# monthly = "300 MB"             # no more a month; a bank needs some 10 MB
+
 # A home-automation hub that reads MQTT discovery documents: where it looks for them.
 # [hub]
 # discovery = "homeassistant"

@@ -15,7 +15,7 @@ from bridge.config.types import HOMIE_ID
 from bridge.units import near
 
 #: Keys whose value is not repeated: it may hold a secret where none belongs.
-_UNSHOWN = frozenset({"url", "urls", "alive_url", "password_file", "password_env", "token_file", "token_env"})
+_UNSHOWN = frozenset({"url", "where", "urls", "alive_url", "password_file", "password_env", "token_file", "token_env"})
 _WORDS = {
     "missing": "missing; add it",
     "string_type": "must be text in quotes",
