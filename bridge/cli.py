@@ -49,7 +49,7 @@ COMMANDS: dict[str, str] = {
     "replay": "run recorded traffic through the same engine, offline, as fast as it can",
     "export": "a stretch of the journal as a table, as line protocol, or as recorded traffic",
     "backfill": "write a stretch of the journal to the time-series database once more",
-    "fleet": "many cabins at once, from the parcels that leave them: `judge` and what follows from it",
+    "fleet": "many cabins at once, from the parcels that leave them: `judge`, `follow`, `board` and `learn`",
 }
 
 #: Sub-commands that share a module.

@@ -9,6 +9,7 @@ from importlib import import_module
 SUBCOMMANDS = {
     "judge": "fold every bank of every site from its parcels, on Apache Spark, and write states, events and rounds",
     "follow": "the same as parcels arrive: every bank kept up to date, each row written once, and the board",
+    "learn": "what the finished rounds teach, as a report, and as experience that a cabin may take",
     "board": "every bank of every cabin with what it needs, worst first, on one page or as JSON",
 }
 
