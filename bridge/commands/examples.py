@@ -41,6 +41,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "replay": ("revival replay --messages round.jsonl.gz --output states.jsonl",),
     "export": ("revival export --output readings.csv", "revival export --format messages --output round.jsonl"),
     "backfill": ("revival backfill --since 2026-11-20",),
+    "fleet": (
+        "revival fleet judge --parcels parcels --out judged",
+        "revival fleet follow --parcels parcels --out valley",
+        "revival fleet learn --rounds judged --out taught.html",
+    ),
 }
 
 
