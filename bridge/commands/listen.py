@@ -17,6 +17,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
 
+from bridge.config.edit import add_table
 from bridge.errors import CannotReachError, UsageError
 from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
@@ -33,6 +34,8 @@ from rules.bank import QUANTITIES
 LONGEST = 86400
 #: Highest port there is.
 LAST_PORT = 65535
+#: Where the live page is, unless somebody says otherwise.
+PAGE = "127.0.0.1:8170"
 #: Where a broker is looked for first.
 HERE = "localhost:1883"
 #: Whatever runs here answers at once [s].
@@ -81,7 +84,8 @@ def run(arguments: argparse.Namespace) -> int:
     judged = min(arguments.judge, arguments.seconds)
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, console)
     show(console, heard)
-    text = heard.file(settings, secret)
+    # The page is on, for this host alone: nobody looks for what a file does not mention.
+    text = add_table(heard.file(settings, secret), "[page]", [f'listen = "{PAGE}"'])
     if arguments.output is None:
         print(text, end="")
     else:

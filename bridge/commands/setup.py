@@ -22,7 +22,7 @@ from rich.console import Console
 
 from bridge import units
 from bridge.commands import check, rehearse
-from bridge.commands.listen import Heard, add_broker, broker_of, let_in, located, overhear, show
+from bridge.commands.listen import PAGE, Heard, add_broker, broker_of, let_in, located, overhear, show
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.config.edit import add_table, set_key, set_table
@@ -57,7 +57,6 @@ FILE = Path("cabin.toml")
 ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
 #: So many candidates are shown for each.
 SHOWN = 4
-PAGE = "127.0.0.1:8170"
 #: The answer of an owner who does not know; the file then says nothing, and `check` asks for it.
 UNKNOWN = "unknown"
 #: Options that belong to one relay.

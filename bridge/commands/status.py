@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from datetime import datetime
 from math import ceil
 from typing import Any
@@ -33,6 +34,8 @@ COMMANDS = {
     "presence-due": 'record seen "WHAT YOU SAW"',
     "proof-test-due": "prove",
 }
+#: A command that the next step names itself, and that may be given before everything else in it is done.
+_HARMLESS = re.compile(r"`revival ((?:record|plan)[^`]*)`")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -99,8 +102,8 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         lines.extend(_cells(bank))
         lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
         lines.append(f"  next: {bank['next_step']}")
-        lines.extend(f"    then: {line}" for line in bank["then"])
         lines.extend(_command(bank, f"--config {config}" + (f" --bank {name}" if several else "")))
+        lines.extend(f"    then: {line}" for line in bank["then"])
         coming = [
             f"{row['chore'].removesuffix('-due')} {_when(row['due_at'])}"
             for row in bank["chores"]
@@ -138,6 +141,9 @@ def _command(bank: dict[str, Any], options: str) -> list[str]:
     command = COMMANDS.get(first)
     if command == "reset" and "`revival reset`" not in bank["next_step"]:
         return []  # it would be refused now, and something else comes first
+    if command is None:
+        named = _HARMLESS.search(bank["next_step"])
+        command = None if named is None else named[1]
     return [] if command is None else [f"  with:  revival {command} {options}"]
 
 

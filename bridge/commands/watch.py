@@ -26,6 +26,10 @@ from bridge.words.sparkline import sparkline
 EVERY, CURVES_EVERY = 2.0, 15
 #: Curves reach so far back, in stretches so wide [s].
 BACK, WIDTH = 24 * 3600.0, 1200
+#: So many lines stand above the curves.
+FIRST = 3
+#: Behind the point; one elsewhere.
+DIGITS = {"V per cell": 3}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -70,7 +74,9 @@ def picture(loaded: Loaded, config: str, answer: dict[str, Any], drawn: dict[str
         one = {"bridge": answer["bridge"], "banks": {name: banks[name]}}
         lines = words(one, units.temperature, config)[len(head) :]
         tone = LEVELS["hazard" if banks[name]["tripped"] else "safe"].terminal
-        panels.append(Panel(Group(*map(Text, lines), *drawn.get(name, ())), title=name, title_align="left", style=tone))
+        # Safe, where, how much; then the curves, so that a low terminal still shows them; then all the rest.
+        told = [*map(Text, lines[:FIRST]), *drawn.get(name, ()), *map(Text, lines[FIRST:])]
+        panels.append(Panel(Group(*told), title=name, title_align="left", style=tone))
     return Group(*map(Text, head), *panels)
 
 
@@ -87,7 +93,7 @@ def curves(loaded: Loaded, answer: dict[str, Any]) -> dict[str, list[Text]]:
                     "V per cell": [None if row.voltage_mean is None else row.voltage_mean / cells for row in rows],
                     "A": [row.current_mean for row in rows],
                     units.sign: [
-                        None if row.temperature_mean is None else units.degrees(row.temperature_mean) for row in rows
+                        None if row.temperature_max is None else units.degrees(row.temperature_max) for row in rows
                     ],
                 }
                 found[name] = [_line(title, values) for title, values in series.items()]
@@ -98,5 +104,9 @@ def curves(loaded: Loaded, answer: dict[str, Any]) -> dict[str, list[Text]]:
 
 def _line(title: str, values: list[float | None]) -> Text:
     known = [value for value in values if value is not None]
-    ends = f"{min(known):.3g} to {max(known):.3g}" if known else "nothing in the last day"
+    ends = "nothing in the last day"
+    if known:
+        digits = DIGITS.get(title, 1)
+        least, most = (round(value, digits) + 0.0 for value in (min(known), max(known)))
+        ends = f"{least:.{digits}f} to {most:.{digits}f} in the last day"
     return Text(f"  {title:>10}  {sparkline(values, 36)}  {ends}")

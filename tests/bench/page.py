@@ -1,4 +1,4 @@
-"""How fast the live page is: ready, moved, and after an hour; on a journal of seven days at one reading a second.
+"""How fast and how heavy the live page is: ready and moved, on a journal of seven days at one reading a second.
 
     PYTHONPATH=tests:. python tests/bench/page.py [--step 1] [--rate 4]
 
@@ -20,10 +20,8 @@ from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
 from tests.support.brokers import need
 from tests.support.browser_house import FLAGS, TOKEN, House
 
-#: Notes when the first state stands on the page, and when everything does; keeps the stream to speak into it.
+#: Notes when the first state stands on the page, and when everything does.
 WATCHING = """
-  const Usual = EventSource;
-  window.EventSource = class extends Usual { constructor(...a) { super(...a); window.stream = this; } };
   window.noted = {};
   const once = (element, name, options) =>
     new MutationObserver(() => (noted[name] ||= performance.now())).observe(element, options);
@@ -47,19 +45,6 @@ MOVES = """async ([labels, turns]) => {
   }
   return times;
 }"""
-#: An hour in a moment: a state every ten seconds and a pulse every five, the page's clock going along.
-HOUR = """async ([state, seconds]) => {
-  const real = Date.now.bind(Date);
-  let shift = 0;
-  Date.now = () => real() + shift;
-  const speak = (name, told) => stream.dispatchEvent(new MessageEvent(name, { data: JSON.stringify(told) }));
-  for (let gone = 5; gone <= seconds; gone += 5) {
-    shift = gone * 1000;
-    if (gone % 10 === 0) speak("bank", { ...state, at: state.at + gone, current: state.current + (gone % 70) / 100 });
-    speak("pulse", { at: state.at + gone, turned_at: state.at + gone, connected: true, clock_trusted: true });
-    if (gone % 100 === 0) await new Promise((done) => setTimeout(done, 20));
-  }
-}"""
 
 
 def opened(browser: Browser, house: House, rate: float, width: int = 1280) -> tuple[Page, CDPSession, dict[str, float]]:
@@ -80,16 +65,9 @@ def opened(browser: Browser, house: House, rate: float, width: int = 1280) -> tu
 
     session.on("Network.loadingFinished", count("transferred", "encodedDataLength"))
     session.on("Network.dataReceived", count("unpacked", "dataLength"))
-    page.goto(house.url)
+    page.goto(house.url + "/?bank=north")
     page.wait_for_selector("html[data-ready=yes]")
     return page, session, size
-
-
-def heap(session: CDPSession) -> float:
-    """Bytes in use after a collection."""
-    session.send("HeapProfiler.collectGarbage")
-    session.send("HeapProfiler.collectGarbage")
-    return float(session.send("Runtime.getHeapUsage")["usedSize"])
 
 
 def spread(times: list[float]) -> dict[str, float]:
@@ -122,23 +100,6 @@ def measure(house: House, browser: Browser, rate: float) -> dict[str, Any]:
         found[f"pan_ms{name}"] = spread(page.evaluate(MOVES, [["Earlier", "Later"], 60]))
         found[f"zoom_ms{name}"] = spread(page.evaluate(MOVES, [["Zoom in", "Zoom out"], 60]))
         page.context.close()
-    page, session, _ = opened(browser, house, 1.0)
-    state = page.evaluate(
-        """() => new Promise((done) => {
-          const other = new EventSource("/api/news");
-          other.addEventListener("bank", (message) => {
-            const told = JSON.parse(message.data);
-            if (told.bank === "north") { other.close(); done(told); }
-          });
-        })"""
-    )
-    page.evaluate(HOUR, [state, 60])
-    page.wait_for_timeout(3000)
-    before = heap(session)
-    page.evaluate(HOUR, [{**state, "at": state["at"] + 60}, 3600])
-    page.wait_for_timeout(4000)
-    found["heap_mb"] = {"before": round(before / 1e6, 2), "after_an_hour": round(heap(session) / 1e6, 2)}
-    page.context.close()
     return found
 
 
@@ -153,9 +114,7 @@ def main() -> None:
         house = House(Path(folder), options.step)
         try:
             journal = house.journal.stat().st_size / 1e6
-            browser = playwright.chromium.launch(
-                executable_path=need("chromium"), args=[*FLAGS, "--enable-precise-memory-info"]
-            )
+            browser = playwright.chromium.launch(executable_path=need("chromium"), args=FLAGS)
             made = time.monotonic() - began
             found = {"journal_mb": round(journal), "made_in_s": round(made), **measure(house, browser, options.rate)}
             print(json.dumps(found, indent=1))

@@ -19,7 +19,6 @@ from typing import Any
 
 from playwright.sync_api import CDPSession, Page, sync_playwright
 
-from tests.bench.page import heap
 from tests.support.brokers import need
 from tests.support.browser_house import FLAGS, House
 
@@ -56,6 +55,13 @@ EVERY_SECOND = """([state, pulse]) => {
 STRIDE = 60
 
 
+def heap(session: CDPSession) -> float:
+    """Bytes in use after a collection."""
+    session.send("HeapProfiler.collectGarbage")
+    session.send("HeapProfiler.collectGarbage")
+    return float(session.send("Runtime.getHeapUsage")["usedSize"])
+
+
 def told(house: House) -> dict[str, Any]:
     """What the bridge says to a browser that begins to listen: the newest of each kind, of the first bank."""
     found: dict[str, Any] = {}
@@ -82,11 +88,9 @@ def measure(page: Page, session: CDPSession, said: dict[str, Any], hours: float)
         page.clock.run_for(1000 * STRIDE)
         gone += STRIDE
         if gone % (whole // 16) < STRIDE:
-            session.send("HeapProfiler.collectGarbage")
+            used = heap(session)
             counts = session.send("Memory.getDOMCounters")
-            curve.append(
-                [round(gone / 3600, 2), round(heap(session) / 1e6, 3), counts["nodes"], counts["jsEventListeners"]]
-            )
+            curve.append([round(gone / 3600, 2), round(used / 1e6, 3), counts["nodes"], counts["jsEventListeners"]])
     late = curve[len(curve) // 2 :]
     middle = sum(at for at, *_ in late) / len(late)
     mean = sum(size for _, size, *_ in late) / len(late)

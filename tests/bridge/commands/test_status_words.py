@@ -68,6 +68,10 @@ def test_the_command_under_the_next_step_belongs_to_it() -> None:
     assert "with:  revival resume" in told(flags=(again, silent))
     looked = told(flags=(Flag("presence-due", "chore", NOW, reason="first look"),))
     assert 'with:  revival record seen "WHAT YOU SAW"' in looked
+    rested = "Read every cell, note it with `revival record gravity`, and then test with `revival test`."
+    complete = Flag("hold-complete", "permit", NOW, reason="the hold is complete")
+    assert "with:  revival record gravity --config cabin.toml" in told(flags=(complete,), next_step=rested)
+    assert "with:" not in told(next_step="Switch the charger off until all is done, then give `revival start`.")
     # An hour after the charger stopped there is nothing to wait for.
     assert "safe to approach" not in told(safe_to_approach_at=NOW - 1.0)
 

@@ -29,7 +29,7 @@ def test_the_running_bank_is_shown_with_its_answers_and_curves(
             nonlocal told
             assert main(["watch", "--once", "--config", str(site.config)]) == 0
             told = " ".join(capsys.readouterr().out.replace("│", " ").split())
-            return re.search(r"V per cell [▁▂▃▄▅▆▇█ ]+ [\d.]+ to 2\.4 ", told) is not None
+            return re.search(r"V per cell [▁▂▃▄▅▆▇█ ]+ [\d.]+ to 2\.400 in the last day", told) is not None
 
         wait_until(drawn, 60.0, "the newest volts per cell on the curve")
     assert "bridge: connected to the broker" in told

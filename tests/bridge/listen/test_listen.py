@@ -197,6 +197,7 @@ def test_a_real_broker_is_overheard_and_the_file_written(broker: Broker, tmp_pat
     loaded = config.load(file)
     assert loaded.cabin.broker.port == broker.port
     assert "listening/hut/shunt/voltage" in loaded.routes.live_topics
+    assert loaded.cabin.page is not None and loaded.cabin.page.host == "127.0.0.1"
     assert main(["check", "--config", str(file)]) == 0
     assert main([*words[:-4]]) == 2, "an existing file is not overwritten"
 
