@@ -60,7 +60,7 @@ class Hub:
         headers = {"Content-Type": kind} | ({"Authorization": f"Bearer {self.token}"} if self.token else {})
         request = urllib.request.Request(f"http://127.0.0.1:{self.port}{path}", data, headers, method=method)
         try:
-            with urllib.request.urlopen(request, timeout=20) as answer:
+            with urllib.request.urlopen(request, timeout=120) as answer:
                 return json.loads(answer.read() or b"null")
         except urllib.error.HTTPError as error:
             raise AssertionError(f"{method} {path}: {error.code} {error.read().decode()}") from None
@@ -118,7 +118,7 @@ class Hub:
         )
         answer = subprocess.run(
             [str(Path(self.program).parent / "python"), "-c", script, f"ws://127.0.0.1:{self.port}/api/websocket"],
-            input=json.dumps([self.token, command]), check=True, timeout=30, capture_output=True, text=True,
+            input=json.dumps([self.token, command]), check=True, timeout=120, capture_output=True, text=True,
         )  # fmt: skip
         told = json.loads(answer.stdout)
         assert told["success"], told
