@@ -32,7 +32,7 @@ Count = Annotated[int, Field(strict=True, ge=1, le=MOST_ROUNDS)]
 class LessonTable(Table):
     """``[[experience.lesson]]``: one part of an estimate, for one sort of bank."""
 
-    part: Literal["waking", "reviving", "bulk", "absorbing", "finishing"]
+    part: Literal["waking", "reviving", "bulk-ahead", "bulk", "absorbing", "finishing"]
     sort: Literal["any", "flat", "low", "charged", "unknown"]
     rounds: Count
     longer: Annotated[float, Field(ge=LEAST_TIMES, le=MOST_TIMES, allow_inf_nan=False)]

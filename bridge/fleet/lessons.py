@@ -10,7 +10,7 @@ from typing import Any
 
 from bridge.fleet.round_row import PART_STAGES, foretold_parts
 from rules.bank import TAUGHT, Experience, Lesson
-from rules.remaining import STAGE_OF, sort_of
+from rules.remaining import STAGE_OF, lesson_of, sort_of
 
 Row = Mapping[str, Any]
 Told = Mapping[str, Any]
@@ -35,7 +35,7 @@ def experience_of(rows: Iterable[Row]) -> Experience:
         rounds += bool(ratios)
         for part, ratio in ratios.items():
             for sort in ("any", sort_of(row["volts_found"])):
-                found.setdefault((part, sort), []).append(math.log(min(ODDEST, max(1.0 / ODDEST, ratio))))
+                found.setdefault((part, sort), []).append(math.log(ratio))
     lessons = [
         Lesson(part, sort, len(logs), round(math.exp(fmean(logs)), 3), round(_spread(logs), 3))
         for (part, sort), logs in sorted(found.items(), key=lambda item: _order(*item[0]))
@@ -49,33 +49,38 @@ def _order(part: str, sort: str) -> tuple[int, bool, str]:
 
 
 def part_ratios(row: Row) -> dict[str, float]:
-    """Return hours needed over hours reckoned, without any earlier experience, for each part a round tells of [1]."""
+    """Return hours needed over hours reckoned, without any earlier experience, for each part a round tells of [1].
+
+    The geometric mean of what was said at the entry of its stages: one round is one voice.
+    """
     if row["outcome"] != "held" or not row["whole"]:
         return {}
-    ratios = {}
-    for part in TAUGHT:
-        for told in row["moments"]:
-            inside = told["stage"] == part
-            if inside == (part in FROM_BEFORE):
-                continue
-            ratio = _ratio(part, told)
-            if ratio is not None:
-                ratios[part] = ratio
-                break
-    return ratios
+    logs: dict[str, list[float]] = {}
+    for told in row["moments"]:
+        if told["moment"].startswith("entry"):
+            for part, ratio in _ratios(told).items():
+                logs.setdefault(part, []).append(math.log(min(ODDEST, max(1.0 / ODDEST, ratio))))
+    return {part: math.exp(fmean(found)) for part, found in logs.items()}
 
 
-def _ratio(part: str, told: Told) -> float | None:
-    named = {name: hours for name, hours in foretold_parts(told["reason"]).items() if STAGE_OF[name] == part}
-    stages = {stage for name in named for stage in PART_STAGES[name]}
-    if part == "bulk" and not any(STAGE_OF[name] == "absorbing" for name in foretold_parts(told["reason"])):
-        stages.add("absorbing")  # the charger goes there at once: nothing is waited for
+def _ratios(told: Told) -> dict[str, float]:
+    """Return the ratios of one estimate, without what an earlier experience had moved in it."""
+    named = foretold_parts(told["reason"])
     moved = {name: float(times) for name, times in _MOVED.findall(told["reason"])}
-    reckoned = sum(named.values()) / moved.get(part, 1.0)
-    if not named or reckoned < SHORTEST:
-        return None
-    needed = sum(float(told["left"][stage]) for stage in stages)
-    return max(SHORTEST / 2.0, needed) / reckoned
+    reckoned: dict[str, float] = {}
+    passes: dict[str, set[str]] = {}
+    for name, hours in named.items():
+        stage = STAGE_OF[name]
+        reckoned[stage] = reckoned.get(stage, 0.0) + hours / moved.get(stage, 1.0)
+        passes.setdefault(stage, set()).update(PART_STAGES[name])
+    if "bulk" in passes and "absorbing" not in passes:
+        passes["bulk"].add("absorbing")  # the charger goes there at once: nothing is waited for
+    ratios = {}
+    for stage, hours in reckoned.items():
+        if hours >= SHORTEST and not (stage == told["stage"] and stage in FROM_BEFORE):
+            needed = sum(float(told["left"].get(name, 0.0)) for name in passes[stage])
+            ratios[lesson_of(stage, told["stage"])] = max(SHORTEST / 2.0, needed) / hours
+    return ratios
 
 
 def _spread(logs: list[float]) -> float:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-#: Parts of an estimate that rounds can teach something about: the names of its stages before the hold.
-TAUGHT = ("waking", "reviving", "bulk", "absorbing", "finishing")
+#: Parts of an estimate that rounds can teach something about: its stages before the hold, bulk as it is reckoned while
+#: the bank still wakes, and once it is under way.
+TAUGHT = ("waking", "reviving", "bulk-ahead", "bulk", "absorbing", "finishing")
 
 
 class Lesson(NamedTuple):

@@ -8,8 +8,8 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
 from rules.remaining.daily_pattern import Pattern, clock, learn
-from rules.remaining.experience import said
-from rules.remaining.parts import STAGE_OF, Part, hold_hours, parts
+from rules.remaining.experience import lesson_of, said, still_trusted
+from rules.remaining.parts import STAGE_OF, Part, hold_hours, parts, taught
 from rules.remaining.taper import Points, Seen, keep
 from rules.remaining.thresholds import THRESHOLDS as T
 
@@ -96,6 +96,11 @@ class RemainingMemory(NamedTuple):
         What misses of this round have widened its bands by, as a logarithm [1].
     coolest : float or None
         Lowest electrolyte temperature of this round [degC].
+    trust : float
+        What this round has left of the trust in the bank's experience [1].
+    reckoned, entered : float
+        Hours of the present stage as reckoned at its first estimate without experience, 0 = not yet [h], and charging
+        hours then [h].
     """
 
     estimate: Estimate = Estimate()
@@ -117,6 +122,9 @@ class RemainingMemory(NamedTuple):
     charged: float = 0.0
     wide: float = 0.0
     coolest: float | None = None
+    trust: float = T.trusted_first.value
+    reckoned: float = 0.0
+    entered: float = 0.0
 
 
 def initial() -> RemainingMemory:
@@ -174,6 +182,8 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
         at=at, pattern=pattern, source=source, lowest=lowest, charged=memory.charged + passed,
         coolest=track.temperature if memory.coolest is None else min(memory.coolest, track.temperature),
     )  # fmt: skip
+    if phase.phase != memory.phase:
+        memory = _told_by(bank, phase, memory)
     if phase.phase == "finishing" and charging:
         hours = memory.taper_hours + passed
         taper = memory.taper
@@ -187,9 +197,15 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     if known and phase.phase == "finishing" and memory.looked and at - memory.looked < T.looks.value:
         return _express(bank, phase, memory._replace(before=max(0.0, memory.before - passed)), observation)
     memory = memory._replace(looked=at)
-    coming = parts(bank, phase, observation, _usual(bank, phase, source), _stay(phase, memory, observation))
+    coming = parts(
+        bank, phase, observation, _usual(bank, phase, source), _stay(phase, memory, observation), memory.trust
+    )
     if isinstance(coming, str):
         return memory._replace(estimate=Estimate(reason=coming), phase=phase.phase, before=-1.0)
+    if not memory.reckoned and bank.experience.lessons:
+        own = sum(part.hours for part in coming if STAGE_OF[part.name] == phase.phase)
+        times = taught(bank, phase, phase.phase, memory.trust).times
+        memory = memory._replace(reckoned=own / times, entered=memory.charged)
     before = sum(part.hours for part in coming)
     spread = math.sqrt(sum((part.hours * part.spread) ** 2 for part in coming)) / before if before else 0.0
     down = math.sqrt(sum([(part.hours * _down(part)) ** 2 for part in coming])) / before if before else 0.0
@@ -203,6 +219,21 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
 def _down(part: Part) -> float:
     """Return spread downward: as upward on a scale of ratios, where it is not known apart."""
     return part.down if part.down >= 0.0 else part.spread / (1.0 + part.spread)
+
+
+#: Stages whose first estimate foretells them and no other: the one of a waking bank holds its reviving too, and a taper
+#: is followed from its first minute.
+TELLING = ("reviving", "bulk", "absorbing")
+
+
+def _told_by(bank: Bank, phase: PhaseMemory, memory: RemainingMemory) -> RemainingMemory:
+    """Look back at the stage that has ended: it tells how far the bank's experience is to be trusted for the rest."""
+    trust = memory.trust
+    if memory.phase in TELLING and memory.reckoned:
+        took = (memory.charged - memory.entered, memory.reckoned)
+        part = lesson_of(memory.phase, memory.phase)
+        trust = still_trusted(bank.experience, phase.track.rested, part, trust, took)
+    return memory._replace(trust=trust, reckoned=0.0)
 
 
 def _stay(phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> Seen:
@@ -310,5 +341,5 @@ def _sentence(bank: Bank, phase: PhaseMemory, memory: RemainingMemory) -> str:
         return f"{held:.1f} h of the {needed:.0f} h hold are done; the rest is a clock"
     told = f"about {memory.parts or 'no time'} before the {needed:.0f} h hold, from charge returned, voltage and trend"
     named = tuple(dict.fromkeys([stage for name, stage in STAGE_OF.items() if f" h {name}" in memory.parts]))
-    earlier = said(bank.experience, phase.track.rested, named)
+    earlier = said(bank.experience, phase.track.rested, phase.phase, named, memory.trust)
     return f"{told}; {earlier}" if earlier else told

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.phase import FULL, LONGEST, WARMTH, Bin, Observation, PhaseMemory, equalise_seen, expected_current, unseen
 from rules.phase import THRESHOLDS as PHASE
-from rules.remaining.experience import Times, learned
+from rules.remaining.experience import Times, learned, lesson_of
 from rules.remaining.taper import Points, Seen, left
 from rules.remaining.thresholds import THRESHOLDS as T
 
@@ -104,7 +104,12 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
 
 
 def parts(
-    bank: Bank, phase: PhaseMemory, observation: Observation, usual: float, seen: Seen = NOTHING_SEEN
+    bank: Bank,
+    phase: PhaseMemory,
+    observation: Observation,
+    usual: float,
+    seen: Seen = NOTHING_SEEN,
+    trust: float = 1.0,
 ) -> tuple[Part, ...] | str:
     """Return what is still to come, or why nobody can say.
 
@@ -120,6 +125,8 @@ def parts(
         Charging current to reckon with in bulk [A].
     seen : Seen
         The stay at the equalising voltage before the hold.
+    trust : float
+        In the bank's experience [1].
 
     Returns
     -------
@@ -137,19 +144,19 @@ def parts(
         return "the charger has only just begun; a first estimate comes in some minutes"
     at_top = track.volts >= phase.ceiling - PHASE.below_ceiling.value
     if phase.phase == "reviving" and track.amps < T.past_peak.value * track.peak and at_top:
-        return (*_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
+        return (*_rise(bank, phase, observation, usual, trust), *_tail(bank, phase, seen, trust))
     if phase.phase in ("waking", "reviving"):
         wake = _waking(phase, phase.set_current or expected_current(bank, phase))
         if isinstance(wake, str):
             return wake
-        earlier = taught(bank, phase, wake.name)
+        earlier = taught(bank, phase, wake.name, trust)
         wake = wake._replace(hours=wake.hours * earlier.times, spread=earlier.doubt(wake.spread))
-        return (wake, *_rise(bank, phase, observation, usual), *_tail(bank, phase, seen))
+        return (wake, *_rise(bank, phase, observation, usual, trust), *_tail(bank, phase, seen, trust))
     if phase.phase == "finishing":
-        return _tail(bank, phase, seen)
+        return _tail(bank, phase, seen, trust)
     return _gets_nowhere(bank, phase, observation) or (
-        *_rise(bank, phase, observation, usual),
-        *_tail(bank, phase, seen),
+        *_rise(bank, phase, observation, usual, trust),
+        *_tail(bank, phase, seen, trust),
     )
 
 
@@ -259,13 +266,13 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
     return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.5)
 
 
-def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float) -> tuple[Part, ...]:
+def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float, trust: float) -> tuple[Part, ...]:
     """Return the parts from now to the equalising voltage, over the charger's ceiling where that is lower."""
     track = phase.track
     target = equalise_seen(bank, track) - PHASE.hold_band.value
     amps = max(amps, 0.01 * bank.capacity)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
-    left, spread = _charge_to(bank, phase, observation, stop)
+    left, spread = _charge_to(bank, phase, observation, stop, trust)
     hours = left / amps
     returned = (observation.charge - track.base) / bank.capacity
     pace = (track.volts - track.bins[-PACE_PIECES].volts) * PACE_PER_HOUR if len(track.bins) >= PACE_PIECES else 0.0
@@ -281,30 +288,23 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float)
         return (bulk,)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
     # Nobody has said when: it may be now, and the longer it has not come the longer it may still take.
-    earlier = taught(bank, phase, "absorbing")
-    whole = earlier.times * T.raised_after.value
-    # Where rounds before showed a timetable, what is left of it.
-    kept = elapsed if earlier.weight > 0.0 and earlier.spread < T.timetable.value else 0.0
-    hours = max(whole - kept, T.raised_again.value * elapsed)
-    wait = Part("until the charger is raised", hours, *_wait_spread(earlier))
+    earlier = taught(bank, phase, "absorbing", trust)
+    hours = max(earlier.times * T.raised_after.value, T.raised_again.value * elapsed)
+    wait = Part("until the charger is raised", hours, T.raised_spread.value, T.raised_down.value)
     climb = Part("climb", earlier.times * 0.08 * bank.capacity / max(amps, 0.6 * phase.set_current), 0.6)
     if phase.phase == "absorbing":
         return (wait, climb)
     return (bulk, wait, climb)
 
 
-def _wait_spread(earlier: Times) -> tuple[float, float]:
-    """Return the spreads up and down of a wait for people [1], as narrow as rounds before showed it."""
-    known = math.sqrt((1.0 - earlier.weight) + earlier.weight * min(1.0, earlier.spread) ** 2)
-    return T.raised_spread.value * known, T.raised_down.value * known
+def taught(bank: Bank, phase: PhaseMemory, stage: str, trust: float) -> Times:
+    """Return what rounds before this one showed of a stage, for a bank found as this one was; trust in them [1]."""
+    return learned(bank.experience, phase.track.rested, lesson_of(stage, phase.phase), trust)
 
 
-def taught(bank: Bank, phase: PhaseMemory, part: str) -> Times:
-    """Return what rounds before this one showed of a part, for a bank found as this one was."""
-    return learned(bank.experience, phase.track.rested, part)
-
-
-def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: float) -> tuple[float, float]:
+def _charge_to(
+    bank: Bank, phase: PhaseMemory, observation: Observation, stop: float, trust: float
+) -> tuple[float, float]:
     """Return the charge until this voltage per cell is reached at the charger's current [Ah], and its spread [1].
 
     The curve needs the capacity that is left. Two things tell it: what such banks usually hold, and the charge that
@@ -313,7 +313,7 @@ def _charge_to(bank: Bank, phase: PhaseMemory, observation: Observation, stop: f
     track = phase.track
     shift = 0.004 * (track.temperature - 25.0)
     end = to_come(_standard(stop, track.amps, bank.capacity, shift))
-    earlier = taught(bank, phase, "bulk")
+    earlier = taught(bank, phase, "bulk", trust)
     usual, doubtful = CAPACITY_LEFT * earlier.times, earlier.doubt(CAPACITY_SPREAD)
     if phase.phase in ("waking", "reviving"):
         rate = min(0.3, (phase.set_current or expected_current(bank, phase)) / bank.capacity)
@@ -347,14 +347,14 @@ def _standard(volts: float, amps: float, capacity: float, shift: float) -> float
     return volts + shift - RESISTANCE * (amps / capacity - 0.1)
 
 
-def _tail(bank: Bank, phase: PhaseMemory, seen: Seen) -> tuple[Part, ...]:
+def _tail(bank: Bank, phase: PhaseMemory, seen: Seen, trust: float) -> tuple[Part, ...]:
     """Return the part from the equalising voltage to the tail current, where the hold waits for it."""
     if bank.hold.starts != "at-current" or phase.phase == "holding":
         return ()
     track = phase.track
     tail = bank.hold.tail if bank.hold.tail is not None else PHASE.tail_share.value * bank.capacity
     blocked = track.blocked_seconds > T.sealed_for.value or 0.0 < track.rested < T.rested_low.value
-    earlier = taught(bank, phase, "finishing")
+    earlier = taught(bank, phase, "finishing", trust)
     usual = (T.finishing_sulfated if blocked else T.finishing_sound).value
     prior = (earlier.times * usual, earlier.doubt(T.finishing_spread.value))
     if phase.phase != "finishing":

@@ -88,13 +88,19 @@ class Thresholds(NamedTuple):
         8.0, "1", "so many rounds weigh as much as what is known without them", "assumed; simulated families"
     )
     moves_most: Threshold = Threshold(
-        2.0, "1", "times by which experience moves a part at most: a wrong file must not hurt much", "assumed"
+        0.25,
+        "1",
+        "share of a part's own spread by which experience moves it at most: a wrong file must not hurt much",
+        "simulated families, seeds 0 to 20, each round left out in turn: 0.5 and 1.0 help no more and harm more",
     )
-    least_spread: Threshold = Threshold(
-        0.2, "1", "however alike rounds were, the next one differs by so much (logarithm)", "assumed"
+    trusted_first: Threshold = Threshold(0.8, "1", "trust in an experience before a round has told anything", "assumed")
+    trusted_most: Threshold = Threshold(0.95, "1", "and however often it was right", "assumed")
+    tells_least: Threshold = Threshold(0.3, "h", "a shorter stage says nothing of a ratio: it begins within minutes")
+    tells_within: Threshold = Threshold(
+        0.3, "1", "spread of one stage's ratio besides that of rounds (logarithm)", "assumed"
     )
-    timetable: Threshold = Threshold(
-        0.5, "1", "spread of a wait in earlier rounds (logarithm) under which somebody keeps a timetable", "assumed"
+    tells_most: Threshold = Threshold(
+        12.0, "1", "times for which one stage speaks for or against an experience", "assumed"
     )
     hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start is uncertain: a band, a stop")
     zero_doubt: Threshold = Threshold(

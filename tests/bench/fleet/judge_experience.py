@@ -21,6 +21,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
 from bridge.fleet.lessons import experience_of
+from bridge.fleet.read_rounds import cleaned
 from rules.bank import NO_EXPERIENCE, TAUGHT, Experience, Lesson
 from tests.bench.estimate.families.campaign import FAMILIES
 from tests.bench.fleet.rounds import rows
@@ -72,7 +73,8 @@ def main() -> int:
     """Learn, judge, print."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.fleet.judge_experience", description=__doc__)
     parser.add_argument("--learn", type=int, default=20, help="seeds of each family to learn on, from 0")
-    parser.add_argument("--judge", type=int, default=10, help="seeds of each family to judge on, from 100")
+    parser.add_argument("--judge", type=int, default=10, help="seeds of each family to judge on")
+    parser.add_argument("--first", type=int, default=200, help="first seed to judge on: not looked at before")
     parser.add_argument("--kept", type=Path, help="folder for simulated rounds")
     parser.add_argument("--learned", type=Path, help="rows already learned on, JSON Lines; else they are played")
     parser.add_argument("--rows", type=Path, help="write every judged row here, JSON Lines")
@@ -85,8 +87,9 @@ def main() -> int:
             known = [row for found in pool.map(played, work) for row in found]
         else:
             known = [json.loads(line) for line in arguments.learned.read_text("utf-8").splitlines()]
+        known = [row for row in map(cleaned, known) if row is not None]
         judging = []
-        for name in FAMILIES:
+        for place, name in enumerate(FAMILIES):
             tried = [
                 NO_EXPERIENCE,
                 experience_of(row for row in known if row["site"] == name),
@@ -95,7 +98,8 @@ def main() -> int:
                 wrong(3.0),
                 wrong(1.0 / 3.0),
             ]
-            judging += [(name, 100 + seed, arguments.kept, tried) for seed in range(arguments.judge)]
+            first = arguments.first + place * arguments.judge  # no household twice
+            judging += [(name, first + seed, arguments.kept, tried) for seed in range(arguments.judge)]
         judged: dict[str, list[Row]] = {name: [] for name in JUDGED}
         for (name, seed, _, _), found in zip(judging, pool.map(played, judging), strict=True):
             print(name, seed, found[0]["outcome"] if found else "never begun", file=sys.stderr, flush=True)

@@ -114,9 +114,16 @@ def rows(family: str, seed: int, kept: Path | None, experiences: Sequence[Experi
     seen = look(run)
     bank = replace(bank_of(run, seen), id=f"bank-{seed}", relay=None)
     made = int(2026 - np.random.default_rng((seed, 15)).integers(3, 19))
-    told = known(family, bank, made)
+    return rows_of(family, bank, observations(run, seen, bank), experiences, made)
+
+
+def rows_of(
+    site: str, bank: Bank, seen: Iterator[Observation], experiences: Sequence[Experience], made: int | None = None
+) -> list[Row]:
+    """Return the row of one recorded round for each experience; none where it never began."""
+    told = known(site, bank, made)
     notes = [Notes() for _ in experiences]
-    for lines in watched(bank, observations(run, seen, bank), experiences):
+    for lines in watched(bank, seen, experiences):
         folded = [note(told, each, line) for each, line in zip(notes, lines, strict=True)]
         if any(row is not None for _, row in folded):
             break
