@@ -55,7 +55,7 @@ def test_sample_messages_pictures_and_licence_travel_in_both(built: tuple[set[st
     share = f"revival_bridge-{VERSION}.data/data/share/revival-bridge"
     samples = tracked("sample_messages")
     assert {f"{share}/{name}" for name in samples} <= wheel
-    assert {f"{share}/pictures/{Path(name).name}" for name in tracked("tests/browser/pictures")} <= wheel
+    assert {f"{share}/pictures/{Path(name).name}" for name in tracked("tests/browser/pictures/*.png")} <= wheel
     assert f"revival_bridge-{VERSION}.dist-info/licenses/LICENSE" in wheel
     assert samples | {"LICENSE", "README.md", "pyproject.toml"} <= archive
 
