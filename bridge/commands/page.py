@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import secrets
 import sys
@@ -11,13 +12,19 @@ from pathlib import Path
 
 from bridge.commands.files import add_config
 from bridge.config import load
+from bridge.config.edit import add_table, set_key
 from bridge.errors import ConfigError, UsageError
 from bridge.words.page_address import ip_address_of, reachable
 
 #: Random bytes of a token that is made here: 24 characters, about as long as a person will type once.
 TOKEN_BYTES = 18
 
-NO_PAGE = """{path}: no [page] table, so no page is served. Put this into it, and run the bridge again:
+#: What `--phones` writes, and what stands for this host alone.
+TOKEN_FILE = 'token_file = "page-token"'
+USUAL, THIS_HOST = "127.0.0.1:8170", ("127.0.0.1", "localhost", "[::1]")
+
+NO_PAGE = """{path}: no [page] table, so no page is served. Give  revival page --phones, or put this into it; then run
+the bridge again:
 
   [page]
   listen = "0.0.0.0:8170"          # this network; "127.0.0.1:8170" for this host alone
@@ -27,10 +34,15 @@ NO_PAGE = """{path}: no [page] table, so no page is served. Put this into it, an
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add_config(parser)
+    parser.add_argument(
+        "--phones", action="store_true", help="let this network reach it: writes listen and token_file under [page]"
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Make the token where the cabin file names a file that is not there, then say where the page is."""
+    if arguments.phones:
+        let_phones_in(arguments.config)
     made = make_token(arguments.config)
     page = load(arguments.config).cabin.page
     if page is None:
@@ -45,12 +57,40 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print("token:  asked for once on each device that enters readings; it stands in the file that [page] names")
     if ip_address_of(page.host).is_loopback:
-        print('Only this host reaches it. For a phone write  listen = "0.0.0.0:8170"  under [page] and restart the')
-        print("bridge; what goes over the network then is not encrypted: keep it to a network you trust, or make it a")
-        print("certificate as bridge/page/TLS.md says.")
+        print('Only this host reaches it. For a phone give  revival page --phones  (it writes  listen = "0.0.0.0:8170"')
+        print("under [page]) and restart the bridge; what goes over the network then is not encrypted: keep it to a")
+        print("network you trust, or make it a certificate as bridge/page/TLS.md says.")
     else:
         picture(addresses[0])
     return 0
+
+
+def let_phones_in(config: Path) -> None:
+    """Write into the cabin file that this whole network is listened to, and which file holds the token.
+
+    Raises
+    ------
+    ConfigError
+        The file cannot be read or written.
+    """
+    try:
+        text = config.read_text(encoding="utf-8")
+        table = tomllib.loads(text).get("page")
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return  # loading the file says what is wrong, in full
+    host, _, port = str((table or {}).get("listen", USUAL)).rpartition(":")
+    lines = [f'listen = "0.0.0.0:{port}"'] if host in THIS_HOST else []
+    lines += [] if table and {"token_file", "token_env"} & table.keys() else [TOKEN_FILE]
+    if not lines:
+        return
+    for line in lines:
+        text = add_table(text, "[page]", [line]) if table is None else set_key(text, "[page]", 0, line)
+        table = table or {}
+    try:
+        config.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise ConfigError(f"{config}: cannot be changed: {error.strerror}") from None
+    print(f"{config}: under [page] stands now  {'  and  '.join(lines)}")
 
 
 def make_token(config: Path) -> Path | None:
@@ -87,4 +127,8 @@ def picture(address: str) -> None:
     except ImportError:
         print('For a code that a camera reads install the extra "page" (pip install "revival-bridge[page]").')
         return
-    segno.make(address, error="m", micro=False).terminal(sys.stdout, border=2, compact=True)
+    drawn = io.StringIO()
+    segno.make(address, error="m", micro=False).terminal(drawn, border=2, compact=True)
+    for line in drawn.getvalue().splitlines():
+        # White on black, whatever the terminal's own colours are: not every camera reads a code with them exchanged.
+        print(f"\x1b[97;40m{line}\x1b[0m" if sys.stdout.isatty() else line)

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from bridge.cli import main
+from bridge.config import load
 from bridge.config.text import starting_file
 from tests.support.cabin import write_cabin
 
@@ -60,3 +65,31 @@ def test_without_a_page_table_it_says_what_to_write(tmp_path: Path, capsys: pyte
 
 def test_the_starting_file_has_the_page_on_for_this_host(tmp_path: Path) -> None:
     assert '\n[page]\nlisten = "127.0.0.1:8170"' in starting_file()
+
+
+@pytest.mark.parametrize("table", ['\n[page]\nlisten = "127.0.0.1:8171"   # home\ntemperature = "degF"\n', ""])
+def test_phones_are_let_in_by_one_command(tmp_path: Path, capsys: pytest.CaptureFixture[str], table: str) -> None:
+    path = write_cabin(tmp_path, 1883, relay=False, extra=table)
+    for _ in range(2):  # and again changes nothing
+        assert main(["page", "--phones", "--config", str(path)]) == 0
+    page = load(path).cabin.page
+    assert page is not None and page.token is not None
+    assert (page.host, page.port) == ("0.0.0.0", 8171 if table else 8170)
+    assert page.temperature == ("degF" if table else "degC")
+    told = capsys.readouterr().out
+    assert told.count("token made") == told.count("stands now") == 1 and "\u2588" in told
+    assert (tmp_path / "page-token").read_text().strip() not in told
+
+
+def test_a_terminal_shows_the_code_white_on_black_whatever_its_own_colours(tmp_path: Path) -> None:
+    path = cabin(tmp_path, 'listen = "0.0.0.0:8170"')
+    shown, terminal = os.openpty()
+    with subprocess.Popen([sys.executable, "-m", "bridge", "page", "--config", str(path)], stdout=terminal):
+        os.close(terminal)
+        told = b""
+        with contextlib.suppress(OSError):  # how a terminal says that nobody writes any more
+            while piece := os.read(shown, 4096):
+                told += piece
+    os.close(shown)
+    rows = [line for line in told.decode().splitlines() if "\u2588" in line]
+    assert len(rows) > 10 and all(row.startswith("\x1b[97;40m") and row.endswith("\x1b[0m") for row in rows)
