@@ -36,13 +36,19 @@ def drawn(page: Page, panel: int) -> tuple[int, int]:
     return painted, shades
 
 
+def as_shown(text: str) -> re.Pattern[str]:
+    """A sentence as the page has it: times by the clock on the wall, commands without a terminal's marks."""
+    words = re.escape(text.replace("`", ""))
+    return re.compile(re.sub(r"\d{4}\\-\d\d\\-\d\dT\d\d:\d\dZ", r"(\\S+ )*\\d\\d:\\d\\d", words))
+
+
 def test_the_four_answers_stand_in_their_order_and_name_what_the_bridge_says(house: House, opened: Open) -> None:
     page = opened()
     questions = page.locator(".answers h2:not(#h-figures)").all_inner_texts()
     assert questions == ["Is it safe?", "Where is it?", "How long?", "What should I do now?"]
     state = house.service.latest["north"]
     expect(page.locator("#phase")).to_contain_text(state.phase)
-    expect(page.locator("#next")).to_have_text(state.next_step.replace("`", ""))
+    expect(page.locator("#next")).to_have_text(as_shown(state.next_step))
     expect(page.locator("#hours")).to_contain_text("about")
 
 
@@ -252,7 +258,10 @@ def test_the_curve_zooms_by_button_by_keyboard_and_by_dragging(opened: Open) -> 
 
 
 LOOKS = [
-    (path, width, dark) for path in ("/", "/?bank=north", "/bench") for width in (360, 1600) for dark in (False, True)
+    (path, width, dark)
+    for path in ("/", "/?bank=north", "/bench", "/wall")
+    for width in (360, 1600)
+    for dark in (False, True)
 ]
 
 
@@ -322,8 +331,8 @@ def test_the_place_of_a_meter_stands_in_its_sentence(opened: Open) -> None:
     said = page.evaluate(
         """import("/static/common.js").then(({placed, orderLength}) => [
           placed("44.5 degC in the electrolyte (electrolyte_temperature:N6)"), placed("2.80 V per cell (voltage)"),
-          ...["The charger is STILL ON: switch it off by hand now, at the wall.",
-              "Find out why the meter is silent (power, network, probe off), and charge only then."]
+          ...["The charger is STILL ON: switch it off by hand now, for the room is full of gas.",
+              "Find out why the meter is silent (power, network, probe off), and charge only while it can be trusted."]
             .map((text) => text.slice(0, orderLength(text)))])"""
     )
     assert said == [
@@ -366,11 +375,7 @@ def test_every_flag_says_why_since_when_and_what_to_do(house: House, opened: Ope
     for shown, flag in zip(page.locator("#flags > li").all(), flags, strict=True):
         assert shown.locator(".name").inner_text().lower() == flag.name.replace("-", " ")
         assert flag.reason in (shown.locator(".why").text_content() or "")
-        # The page tells times as the clock on the wall does, everything else word for word.
-        words = re.sub(
-            r"\d{4}\\-\d\d\\-\d\dT\d\d:\d\dZ", r"(\\S+ )*\\d\\d:\\d\\d", re.escape(flag.action.replace("`", ""))
-        )
-        assert re.fullmatch(words, shown.locator(".do").inner_text())
+        assert as_shown(flag.action).fullmatch(shown.locator(".do").inner_text())
         assert shown.locator(".since").inner_text().startswith("Since ")
 
 

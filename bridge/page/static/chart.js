@@ -136,9 +136,12 @@ export class Curve {
   async whole(asked) {
     this.press("round");
     if (!(await this.keep(need(this.path(""), "the curve", asked)))) return;
-    const past = (this.told.until - this.told.since) * 1000;
+    // Where no round was begun, from the first that was heard.
+    const [first] = this.told.points;
+    const from = this.told.began || !first ? this.told.since : Math.max(this.told.since, first[0] - 600);
+    const past = (this.told.until - from) * 1000;
     const ahead = this.ahead();
-    this.show([this.told.since * 1000, this.told.until * 1000 + (ahead && Math.max(AHEAD * past, Math.min(ahead, past / 2 + 2 * HOUR)))]);
+    this.show([from * 1000, this.told.until * 1000 + (ahead && Math.max(AHEAD * past, Math.min(ahead, past / 2 + 2 * HOUR)))]);
     this.tell();
   }
 
@@ -631,7 +634,7 @@ export class Curve {
     if (!byId("as-table").open) return;
     const every = Math.max(1, Math.ceil(this.told.points.length / 48));
     const rows = this.told.points.filter((_, number) => number % every === 0);
-    const cell = (value, digits) => el("td", {}, value === null ? "–" : value.toFixed(digits));
+    const cell = (value, digits) => el("td", {}, value === null ? "–" : value.toFixed(digits).replace(/^-(0\.?0*)$/, "$1").replace("-", "−"));
     byId("table").replaceChildren(
       el(
         "table",

@@ -46,14 +46,14 @@ export function owned(text) {
 
 // How many characters of an order are the order itself; what follows are its reasons. Never cut inside brackets, behind
 // "Keep the charger off", or behind a condition, which is no order yet.
-const SHORTEST_ORDER = 24;
+const SHORTEST_ORDER = 24; // nor is a shorter rest cut off
 export function orderLength(text) {
   let open = 0;
   const condition = /^(If|When|As soon|While|Before|After|Once|Until|Where)\b/.test(text);
   for (let place = 0; place < text.length; place += 1) {
     if (text[place] === "(") open += 1;
     else if (text[place] === ")") open -= 1;
-    else if (!open && place >= SHORTEST_ORDER && ".:;,".includes(text[place]) && text[place + 1] === " " && !(condition && text[place] === "," && !text.slice(0, place).includes(","))) return place;
+    else if (!open && place >= SHORTEST_ORDER && ".:;,".includes(text[place]) && text[place + 1] === " " && text.length - place > SHORTEST_ORDER && !(condition && text[place] === "," && !text.slice(0, place).includes(","))) return place;
   }
   return text.length;
 }

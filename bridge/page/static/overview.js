@@ -44,7 +44,7 @@ function show(told) {
   views.set(told.bank, told);
   const one = tiles.get(told.bank);
   if (!one) return;
-  const left = told.remaining_hours === null ? "hours not known" : `about ${hours(told.remaining_hours)} h`;
+  const left = told.remaining_hours === null ? (told.phase === "idle" ? null : "hours not known") : `about ${hours(told.remaining_hours)} h`;
   say(one.phase, told.interrupted ? `${told.phase}, standing still` : told.phase);
   say(one.figures, [left, told.temperature === null ? null : temperature(told.temperature), told.volts_per_cell === null ? null : amount(told.volts_per_cell, 2, "V/cell")].filter(Boolean).join(" · "));
   arrange();
@@ -80,7 +80,7 @@ function reason(view, what) {
   const flag = view.flags[0];
   if (what === "yes") return "";
   if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${placed(view.lock.latched[0].reason)}`);
-  if (what === "silent" && view.safe === "unknown") return owned(view.standing);
+  if (what === "silent" && view.safe === "unknown") return owned(view.standing).split(". ")[0];
   return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${placed(flag.reason)}` : ""}`) : "";
 }
 

@@ -32,7 +32,7 @@ function show() {
   say("level", SAFE[view.safe]);
   say("cause", cause(view));
   say("phase", view.interrupted ? `${view.phase}, still` : view.phase);
-  say("hours", view.remaining_hours === null ? "not known" : `${hours(view.remaining_hours)} h`);
+  say("hours", view.remaining_hours === null ? (view.phase === "idle" ? "no round" : "not known") : `${hours(view.remaining_hours)} h`);
   const text = owned(view.next_step || "Nothing.");
   say("next", text.slice(0, orderLength(text)).replaceAll("`", "")); // its reasons are on the page
   showTab(view.safe, view.bank);
@@ -43,8 +43,8 @@ function show() {
 function cause(view) {
   if (view.safe === "yes") return "";
   const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));
-  if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing);
-  const figure = (value) => (flag.unit === "degC" ? `${degrees(value).toFixed(0)} ${degreeUnit()}` : `${Number(value.toPrecision(3))} ${flag.unit}`);
+  if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing).replace(/^Not known: /, "").split(/[,.] /)[0];
+  const figure = (value) => (flag.unit === "degC" ? `${Number(degrees(value).toFixed(1))} ${degreeUnit()}` : `${Number(value.toPrecision(3))} ${flag.unit}`);
   const measured = flag.value === null ? "" : `: ${figure(flag.value)}${flag.limit === null ? "" : `, limit ${figure(flag.limit)}`}`;
   return `${flag.name.replaceAll("-", " ")}${measured}`;
 }
