@@ -15,7 +15,7 @@ from bridge.errors import UsageError
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument(
-        "--rounds", type=Path, required=True, metavar="WHERE", help="folder that `fleet judge` or `follow` wrote"
+        "--rounds", type=Path, required=True, metavar="WHERE", help="folder that `revival fleet judge --out` wrote"
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="the report, one HTML page")
     parser.add_argument(

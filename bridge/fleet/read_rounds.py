@@ -1,4 +1,4 @@
-"""Rows of rounds, read from the Parquet files that `revival fleet judge` and `follow` write."""
+"""Rows of rounds, read from the Parquet files that `revival fleet judge` writes."""
 
 from __future__ import annotations
 

@@ -165,10 +165,9 @@ def by_class(
     rows: Iterable[Row], value: Callable[[Row], float | None], edges: Sequence[float], unit: str
 ) -> tuple[Share, ...]:
     """Return how many rounds held their charge to the end, class by class; what is not known is a class of its own."""
-    space = "" if unit == "%" else " "
-    names = [f"under {edges[0]:g}{space}{unit}"]
-    names += [f"{low:g} to {high:g}{space}{unit}" for low, high in pairwise(edges)]
-    names += [f"{edges[-1]:g}{space}{unit} and more", "not known"]
+    names = [f"under {edges[0]:g} {unit}"]
+    names += [f"{low:g} to {high:g} {unit}" for low, high in pairwise(edges)]
+    names += [f"{edges[-1]:g} {unit} and more", "not known"]
     held, of = [0] * len(names), [0] * len(names)
     for row in rows:
         known = value(row)
