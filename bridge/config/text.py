@@ -318,6 +318,10 @@ at_most = "2 GB"
 # tables = ["event", "hand", "state", "message", "reading"]
 # monthly = "300 MB"             # no more a month; a bank needs some 10 MB
 
+# What `revival fleet learn` made of many rounds: a prior for the remaining hours, and for nothing else.
+# [experience]
+# file = "experience.toml"       # beside this file
+
 # A home-automation hub that reads MQTT discovery documents: where it looks for them.
 # [hub]
 # discovery = "homeassistant"

@@ -230,8 +230,10 @@ class _Rounds:
     def __init__(self, site: str, bank: str, store: Store, where: read.Site) -> None:
         self._site, self._bank = site, bank
         self._notes = Notes()
-        texts = [each.text for each in where.cabins if bank in cabin(each.text).cabin.banks]
-        self._who = known(site, cabin(texts[-1]).cabin.banks[bank]) if texts else None
+        files = [cabin(each.text) for each in where.cabins]
+        found = [file for file in files if bank in file.cabin.banks]
+        made = [table.blocks.made for file in found for table in file.model.bank if table.id == bank]
+        self._who = known(site, found[-1].cabin.banks[bank], made[-1]) if found else None
         acts = _acts(store, where, bank)
         self._acts = iter(acts)
         self._next = next(self._acts, None)
