@@ -30,6 +30,7 @@ from bridge.demo.relay import DemoRelay
 from bridge.demo.summary import Episode, summary
 from bridge.errors import UsageError
 from bridge.message import Message
+from bridge.report.owner import Units
 from bridge.runtime.service import Service
 from rules.events import Event, Order, Outcome
 
@@ -143,10 +144,12 @@ def run(arguments: argparse.Namespace) -> int:
                 console.print('To watch it in a browser install the extra "page" (pip install "revival-bridge[page]").')
             relay = DemoRelay(*at, loaded.cabin.relays[0], who)
             player = Player(*at, messages, clock, who)
-            played = Played(service, player, relay, clock, speed, prefix)
+            scale = Units.of(loaded.cabin).temperature
+            played = Played(service, player, relay, clock, speed, prefix, scale)
             try:
                 played.run(console)
-                console.print(summary(service, loaded.cabin.journal.path, played.episodes, played.performance.seconds))
+                seconds = played.performance.seconds
+                console.print(summary(service, loaded.cabin.journal.path, played.episodes, seconds, scale))
                 if arguments.keep:
                     keep(console, str(folder / "cabin.toml"))
             finally:
@@ -160,11 +163,18 @@ class Played:
     """The demo's performance: its own relay answers, and time runs slowly around an order to it."""
 
     def __init__(
-        self, service: Service, player: Player, relay: DemoRelay, clock: PacedClock, speed: float, prefix: str = ""
+        self,
+        service: Service,
+        player: Player,
+        relay: DemoRelay,
+        clock: PacedClock,
+        speed: float,
+        prefix: str = "",
+        scale: str = "degC",
     ) -> None:
         self.prefix = prefix
         self.service, self.player, self.relay, self.clock, self.speed = service, player, relay, clock, speed
-        self.performance = Performance(service, player, clock)
+        self.performance = Performance(service, player, clock, scale)
         self.episodes: list[Episode] = []
         self._slow_until = 0.0
         self._ordered, self._owes_since = 0, 0.0

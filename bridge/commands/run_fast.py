@@ -20,6 +20,7 @@ from bridge.demo.performance import Performance
 from bridge.demo.player import Player
 from bridge.demo.summary import Episode, summary
 from bridge.errors import UsageError
+from bridge.report.owner import Units
 from bridge.settings import JournalSettings, PageSettings
 from rules.events import Event, Outcome
 
@@ -96,10 +97,10 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
                 console.print(f"{bank.id}: watched only, for its relay does not report in this recording")
         if private.cabin.page is not None:
             console.print(f"Watch it in a browser: http://127.0.0.1:{private.cabin.page.port}/")
-        clock = PacedClock(messages[0].at, pace)
+        clock, scale = PacedClock(messages[0].at, pace), Units.of(loaded.cabin).temperature
         with running(private, clock) as service:
             player = Player("127.0.0.1", port, messages, clock)
-            performance = Performance(service, player, clock)
+            performance = Performance(service, player, clock, scale)
             trips: list[Episode] = []
             carry = service.engine.carry
 
@@ -111,7 +112,7 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
             service.engine.carry = watch
             try:
                 performance.run(console, lambda: pace)
-                console.print(summary(service, private.cabin.journal.path, trips, performance.seconds))
+                console.print(summary(service, private.cabin.journal.path, trips, performance.seconds, scale))
             except KeyboardInterrupt:
                 console.print("ended before the recording was")
             finally:

@@ -16,6 +16,7 @@ from bridge.demo.view import View
 from bridge.intake import Decoded
 from bridge.message import Message
 from bridge.runtime.service import Service
+from bridge.words.spoken import spoken
 
 #: The picture is drawn anew at most so often [s].
 SHOW_EVERY = 0.25
@@ -32,8 +33,8 @@ class Performance:
         How long it took, once it is over [s].
     """
 
-    def __init__(self, service: Service, player: Player, clock: PacedClock) -> None:
-        self.service, self.player, self.clock = service, player, clock
+    def __init__(self, service: Service, player: Player, clock: PacedClock, scale: str) -> None:
+        self.service, self.player, self.clock, self.scale = service, player, clock, scale
         self.arrived: Counter[str] = Counter()
         self.seconds = 0.0
         self._accept, service.engine.accept = service.engine.accept, self._take  # type: ignore[method-assign]  # stands between bus and engine
@@ -59,7 +60,7 @@ class Performance:
         """
         messages = self.player.messages
         began, start, end = time_source.monotonic(), messages[0].at, messages[-1].at
-        view = View((end - start) / 3600.0)
+        view = View((end - start) / 3600.0, self.scale)
         self._thread.start()
         while not self.service.bus.subscribed:
             time_source.sleep(0.01)
@@ -83,9 +84,8 @@ class Performance:
                         said[derived.bank] = derived.phase + derived.trip_reason
                         which = f"{derived.bank}  " if len(self.service.engine.banks) > 1 else ""
                         hours = (derived.at - start) / 3600.0
-                        console.print(
-                            f"{hours:6.1f} h  {which}{derived.phase:10} {derived.trip_reason}  {derived.next_step}"
-                        )
+                        words = spoken(f"{derived.trip_reason}  {derived.next_step}", self.scale)
+                        console.print(f"{hours:6.1f} h  {which}{derived.phase:10} {words}")
 
             self.player.play(self.arrived, self._reached, pace, waits, flows, look)
             while self.service.engine.at < end - 1.0:

@@ -11,6 +11,7 @@ from rich.text import Text
 from bridge.journal.reader import JournalReader
 from bridge.runtime.service import Service
 from bridge.words.sparkline import sparkline
+from bridge.words.spoken import spoken
 from rules.events import Event
 from rules.safety import water_used
 
@@ -31,7 +32,7 @@ class Episode:
             self.cut_seconds = opened_at - self.read_at if opened_at > self.read_at else None
 
 
-def summary(service: Service, journal: Path, episodes: list[Episode], seconds: float) -> RenderableType:
+def summary(service: Service, journal: Path, episodes: list[Episode], seconds: float, scale: str) -> RenderableType:
     """Return everything worth knowing at the end."""
     parts: list[RenderableType] = []
     for bank, memory in service.engine.memories.items():
@@ -41,7 +42,7 @@ def summary(service: Service, journal: Path, episodes: list[Episode], seconds: f
         table.add_column("hours", justify="right")
         for phase, spent in counters.phase_seconds.items():
             table.add_row(phase, f"{spent / 3600.0:.1f}")
-        parts += [curves(journal, bank), table]
+        parts += [curves(journal, bank, scale), table]
         parts.append(
             Text(
                 f"{counters.charge:.0f} Ah returned, {counters.energy:.1f} kWh, held "
@@ -54,7 +55,7 @@ def summary(service: Service, journal: Path, episodes: list[Episode], seconds: f
         words = f"tripped by {limit['hazard']}: {limit['reason']}"
         if episode.cut_seconds is not None:
             words += f"; hot reading published to relay told: {1000.0 * episode.cut_seconds:.1f} ms"
-        parts.append(Text(words))
+        parts.append(Text(spoken(words, scale)))
     if not episodes:
         parts.append(Text("no hazard was seen"))
     parts.append(
@@ -66,7 +67,7 @@ def summary(service: Service, journal: Path, episodes: list[Episode], seconds: f
     return Group(*parts)
 
 
-def curves(journal: Path, bank: str) -> RenderableType:
+def curves(journal: Path, bank: str, scale: str) -> RenderableType:
     """Return volts per cell, amps and temperature over the whole round, from the journal."""
     with JournalReader(journal) as reader:
         states = reader.states(bank, 0.0, 4e9)
@@ -77,6 +78,6 @@ def curves(journal: Path, bank: str) -> RenderableType:
         ("electrolyte", "degC", [state.temperature for state in states]),
     ):
         known = [value for value in values if value is not None]
-        span = f"{min(known):.2f} to {max(known):.2f} {unit}" if known else ""
+        span = spoken(f"{min(known):.2f} to {max(known):.2f} {unit}", scale) if known else ""
         grid.add_row(name, Text(sparkline(values)), span)
     return grid

@@ -26,6 +26,7 @@ def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
     assert re.search(r"\d+ Ah returned", told)
     assert re.search(r"tripped by over-temperature: .* hot reading published to relay told: \d+\.\d ms", told)
     assert " 0 unstored" in told
+    assert "°F" in told and "degC" not in told, "in the scale of its owner, as its page says"
     assert done.stderr == ""
 
 
