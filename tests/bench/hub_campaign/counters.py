@@ -10,6 +10,7 @@ import tempfile
 import time
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from hub import Hub
 from outlets import BANKS, Bridge, derived
@@ -83,14 +84,23 @@ def _boundary(bridge: Bridge) -> None:
 
 
 def _sums(hub: Hub, begun: str) -> dict[str, list[float]]:
-    found = hub.socket(
-        type="recorder/statistics_during_period",
-        start_time=begun,
-        statistic_ids=[ENERGY, CHARGE],
-        period="5minute",
-        types=["sum"],
-    )
-    assert set(found) == {ENERGY, CHARGE}, found
+    """Return what the hub has summed up, once it has done so for the five minutes that are over."""
+    over = time.time() // EVERY * EVERY
+    found: dict[str, Any] = {}
+
+    def there() -> bool:
+        found.update(
+            hub.socket(
+                type="recorder/statistics_during_period",
+                start_time=begun,
+                statistic_ids=[ENERGY, CHARGE],
+                period="5minute",
+                types=["sum"],
+            )
+        )
+        return len(found) == 2 and all(rows[-1]["end"] >= 1000.0 * over for rows in found.values())
+
+    wait_until(there, 120, f"the hub has summed up until {over}: {found}")
     return {entity: [round(row["sum"], 3) for row in rows] for entity, rows in found.items()}
 
 

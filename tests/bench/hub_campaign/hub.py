@@ -103,7 +103,8 @@ class Hub:
         text = "".join(one.read_text() for one in self.folder.glob("home-assistant.log*"))
         print(f"      the hub has logged {len(text.splitlines())} lines")
         ours = [line for line in text.splitlines() if "mqtt" in line or "tarn" in line or "homie" in line]
-        return [line for line in ours if "The connection was lost" not in line]  # a broker was killed on purpose
+        killed = ("The connection was lost", "Disconnected from MQTT")  # a broker was ended on purpose
+        return [line for line in ours if not any(words in line for words in killed)]
 
     def socket(self, **command: Any) -> Any:
         """Return the answer of its websocket interface, which alone tells of registries, statistics and its screen."""
