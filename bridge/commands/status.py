@@ -5,8 +5,11 @@ from __future__ import annotations
 import argparse
 import json
 import re
+import sys
 from datetime import datetime
 from math import ceil
+from shutil import get_terminal_size
+from textwrap import fill
 from typing import Any
 
 from bridge.commands.act import joined
@@ -37,6 +40,9 @@ COMMANDS = {
 #: A command that the next step names itself, and that may be given before everything else in it is done.
 _HARMLESS = re.compile(r"`revival ((?:record|plan)[^`]*)`")
 
+#: Before a command.
+WITH = "  with:  "
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
@@ -52,7 +58,8 @@ def run(arguments: argparse.Namespace) -> int:
         print(json.dumps(answer, indent=2, sort_keys=True))
     else:
         scale = cabin.page.temperature if cabin.page is not None else "degC"
-        print("\n".join(words(answer, scale, str(arguments.config))))
+        width = get_terminal_size().columns if sys.stdout.isatty() else 0
+        print("\n".join(folded(line, width) for line in words(answer, scale, str(arguments.config))))
     banks = answer.get("banks", {})
     tripped = any(bank["tripped"] for bank in banks.values())
     return 5 if tripped or not answer["bridge"]["connected"] else 0
@@ -66,6 +73,14 @@ def _parcels(parcels: dict[str, Any] | None) -> list[str]:
     lost = f", {parcels['missed']} rows thinned before they could go" if parcels["missed"] else ""
     said = f": {parcels['words']}" if parcels["words"] else ""
     return [f"  parcels: {parcels['state']}{behind}, {parcels['month'] / 1e6:.1f} MB this month{lost}{said}"]
+
+
+def folded(line: str, width: int) -> str:
+    """Return a line in pieces that a terminal of this width shows, each under the first; a command stays whole."""
+    if not width or len(line) <= width or line.startswith(WITH):
+        return line
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    return fill(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
 
 
 def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml") -> list[str]:
@@ -144,7 +159,7 @@ def _command(bank: dict[str, Any], options: str) -> list[str]:
     if command is None:
         named = _HARMLESS.search(bank["next_step"])
         command = None if named is None else named[1]
-    return [] if command is None else [f"  with:  revival {command} {options}"]
+    return [] if command is None else [f"{WITH}revival {command} {options}"]
 
 
 def _heard(bank: dict[str, Any]) -> list[str]:

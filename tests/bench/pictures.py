@@ -27,6 +27,7 @@ from bridge.cli import main as revival
 from bridge.clock import PacedClock
 from bridge.commands.demo import LASTS, Played, demo_cabin, page_port
 from bridge.commands.replay import recorded
+from bridge.commands.status import folded
 from bridge.config import load
 from bridge.demo.broker import embedded_broker
 from bridge.demo.elsewhere import Login
@@ -46,6 +47,8 @@ SCREENS = (
     ("bench", "/bench?bank=north", 390, 640),
     ("wall", "/wall?bank=north", 1280, 800),
 )
+#: Of the terminal in the picture.
+COLUMNS = 104
 #: What a picture shows is made of these; `*` as in a shell.
 SOURCES = {
     **{
@@ -160,7 +163,8 @@ def main() -> None:
                 shoot(browser, address + path, screen, width, height)
             shown = Path(name) / "status.html"
             with chdir(config.parent):
-                shown.write_text(terminal(f"$ revival status\n{told('status')}"))
+                lines = [folded(line, COLUMNS) for line in told("status").splitlines()]
+            shown.write_text(terminal("\n".join(["$ revival status", *lines])))
             shoot(browser, shown.as_uri(), "status", 1000, 100)
         with played(Path(name) / "whole", None) as (config, _):
             read = ["record", "gravity", *sheet(), "--temperature", "77F", "--sure", "--by", "keeper"]

@@ -10,7 +10,7 @@ import pytest
 
 from bridge.commands.act import joined
 from bridge.commands.record import rise_words
-from bridge.commands.status import words
+from bridge.commands.status import folded, words
 from bridge.words.catalogue import chores_json
 from rules.events import Derived, Flag
 
@@ -74,6 +74,16 @@ def test_the_command_under_the_next_step_belongs_to_it() -> None:
     assert "with:" not in told(next_step="Switch the charger off until all is done, then give `revival start`.")
     # An hour after the charger stopped there is nothing to wait for.
     assert "safe to approach" not in told(safe_to_approach_at=NOW - 1.0)
+
+
+def test_a_terminal_shows_a_long_line_in_pieces_under_each_other_and_a_command_whole() -> None:
+    line = "  next: " + "look at every cell " * 8
+    assert folded(line, 0) == line
+    first, *more = folded(line, 60).split("\n")
+    assert first.startswith("  next: ") and all(piece.startswith("    look") or piece[:4] == " " * 4 for piece in more)
+    assert max(map(len, (first, *more))) <= 60 and len(more) == 2
+    command = '  with:  revival record seen "WHAT YOU SAW" --config /etc/revival/cabin.toml'
+    assert folded(command, 40) == command
 
 
 def test_a_split_bank_says_how_its_blocks_are_joined() -> None:
