@@ -1,4 +1,4 @@
-"""Make the pictures of the README from the demo: page, wall, bench, status and report.
+"""Make the pictures of the README from the demo: page, wall, bench, status and report; and the board.
 
 `python -m tests.bench.pictures` plays the demo's recorded round twice through the real bridge (about three minutes): up
 to the hold, where the screens are looked at by a real browser, and to its end, where every cell is read for the report.
@@ -13,6 +13,7 @@ import io
 import json
 import logging
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import chdir, contextmanager, redirect_stdout
 from html import escape
@@ -33,6 +34,7 @@ from bridge.demo.broker import embedded_broker
 from bridge.demo.elsewhere import Login
 from bridge.demo.player import Player
 from bridge.demo.relay import DemoRelay
+from tests.support import made_board
 from tests.support.brokers import need
 from tests.support.browser_house import FLAGS, TOKEN
 
@@ -64,6 +66,7 @@ SOURCES = {
     },
     "status": ("bridge/commands/status.py", "bridge/words/bank_status.py"),
     "report": ("bridge/report/*.py", "bridge/report/templates/*"),
+    "board": ("bridge/fleet/static/*", "bridge/words/palette.py"),
 }  # fmt: skip
 
 
@@ -152,6 +155,13 @@ def sheet() -> list[str]:
     return [f"{cell}={value:.3f}" for cell, value in values.items()]
 
 
+def board(browser: Browser, folder: Path) -> None:
+    """Shoot the board of many cabins, from its folder."""
+    now = time.time()
+    page = made_board.write(folder, made_board.invented(now), now)
+    shoot(browser, page.as_uri(), "board", 1280, 700)
+
+
 def main() -> None:
     """Make all of them."""
     logging.basicConfig(level=logging.ERROR)
@@ -172,6 +182,7 @@ def main() -> None:
             paper = Path(name) / "report.html"
             told("report", "--config", str(config), "--output", str(paper))
             shoot(browser, paper.as_uri(), "report", 820, 1000)
+            board(browser, Path(name))
         browser.close()
     MADE_OF.write_text(json.dumps({name: made_of(name) for name in SOURCES}, indent=1) + "\n")
 

@@ -6,16 +6,19 @@ import gzip
 import hashlib
 import json
 from collections.abc import Iterator, Sequence
+from io import BytesIO
 from itertools import groupby
 from pathlib import Path
 from typing import Any, NamedTuple
+
+from pyarrow import parquet
 
 from bridge.config import told
 from bridge.fleet.fold import BankFold, InRow, OutRow
 from bridge.intake.recorded import parse_recorded
 from bridge.message import Message
 from bridge.outlets.parcel_file import content
-from bridge.outlets.parcel_schema import Name, SiteClock, day_of
+from bridge.outlets.parcel_schema import SCHEMA, Name, SiteClock, day_of
 
 ROUND = Path("bridge/demo/round.jsonl.gz")
 CABIN = Path("bridge/demo/cabin.toml")
@@ -120,3 +123,13 @@ def folded(site: str, bank: str, rows: list[InRow], cabins: list[tuple[int, str]
 
 def _hash(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def newer(made: Made, number: int) -> Made:
+    """Return a parcel that says that a newer version wrote it, with rows that no other has."""
+    table = parquet.read_table(BytesIO(made.data))
+    name = made.name._replace(first=900_000_000 + number, last=900_000_000 + number)
+    metadata = {b"revival.schema": str(SCHEMA + 1).encode()}
+    out = BytesIO()
+    parquet.write_table(table.replace_schema_metadata(metadata), out)
+    return Made(name, out.getvalue())
