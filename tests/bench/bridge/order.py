@@ -8,6 +8,7 @@ another load behind it: `voltages` (2,000 a second), `packs` (bursts of 3,900 pa
 from __future__ import annotations
 
 import json
+import os
 import signal
 import socket
 import statistics
@@ -135,6 +136,12 @@ def bursts(port: int, load: str, stop: threading.Event) -> None:
     client.loop_stop()
 
 
+def busy(process: int) -> float:
+    """Processor time that a process has taken so far [s]."""
+    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def measure(
     trials: int, load: str = "voltages", extra: str = "", first: Callable[[], object] = bool
 ) -> dict[str, object]:
@@ -164,6 +171,7 @@ def measure(
             threading.Thread(target=other[0], args=other[1], daemon=True).start()
             delays = []
             first()
+            began, worked = time.perf_counter(), busy(process.pid)
             for _ in range(trials):
                 bench.until(True)
                 bench.read(60.0)
@@ -175,6 +183,7 @@ def measure(
                     time.sleep(0.01)
                 time.sleep(0.02)
                 bench.act("resume")
+            share = (busy(process.pid) - worked) / (time.perf_counter() - began)
         finally:
             stop.set()
             process.send_signal(signal.SIGTERM)
@@ -186,6 +195,7 @@ def measure(
         "median_ms": round(statistics.median(delays), 2),
         "p99_ms": round(delays[int(0.99 * len(delays))], 2),
         "max_ms": round(delays[-1], 2),
+        "bridge_percent_of_a_core": round(100.0 * share, 1),
     }
 
 
