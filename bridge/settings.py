@@ -104,7 +104,7 @@ class ParcelsSettings:
 
     where: str
     every: float = 3600.0
-    tables: tuple[str, ...] = ("event", "hand", "state", "message", "reading")
+    tables: tuple[str, ...] = ("event", "hand", "state", "message")
     monthly: float | None = None
 
 

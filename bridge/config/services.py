@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Annotated, Literal, Self, get_args
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, SecretStr, field_validator, model_validator
 
@@ -19,7 +19,7 @@ PREFIX = r"^[^+#\s/]+(/[^+#\s/]+)*$"
 KEEPALIVE = (5.0, 600.0)
 #: Shortest and longest time after which a trip is told again, and an outside watcher is answered [s].
 REPEAT, ALIVE_EVERY = (60.0, 86400.0), (60.0, 86400.0)
-#: Tables of the journal that parcels are made of.
+#: Tables of the journal that parcels are made of; readings can be worked out of messages, and are sent where asked.
 ParcelName = Literal["event", "hand", "state", "message", "reading"]
 #: Shortest and longest time between parcels [s]; what may be sent a month is no less than this [bytes].
 PARCELS_EVERY, LEAST_MONTHLY = (3600.0, 7 * 86400.0), 1e6
@@ -160,7 +160,7 @@ class ParcelsTable(Table):
 
     where: str
     every: Seconds = 3600.0
-    tables: Annotated[tuple[ParcelName, ...], Field(min_length=1)] = get_args(ParcelName)
+    tables: Annotated[tuple[ParcelName, ...], Field(min_length=1)] = ("event", "hand", "state", "message")
     monthly: Bytes | None = None
 
     @field_validator("where")

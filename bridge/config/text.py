@@ -315,7 +315,7 @@ at_most = "2 GB"
 # [parcels]
 # where = "parcels"              # a folder, or a URL such as "s3://bucket/parcels?region=..."
 # every = "1 h"                  # one file of each table at most so often; what waited for a link goes out in order
-# tables = ["event", "hand", "state", "message", "reading"]
+# tables = ["event", "hand", "state", "message"]                # and "reading", which costs a third more
 # monthly = "300 MB"             # no more a month; a bank needs some 10 MB
 
 # What `revival fleet learn` made of many rounds: a prior for the remaining hours, and for nothing else.

@@ -24,10 +24,10 @@ TABLES: dict[str, dict[str, str]] = {
     },
     "state": {
         "row": "int64", "at": "time", "bank": "string", "phase": "string", "relay": "string", "charge_allowed": "bool",
-        "tripped": "bool", "interrupted": "bool", "voltage": "double?", "volts_per_cell": "double?",
-        "current": "double?", "temperature": "double?", "ambient": "double?", "remaining_hours": "double?",
-        "remaining_low": "double?", "remaining_high": "double?", "hold_hours": "double?", "charge_returned": "double?",
-        "water_used": "double?", "flags": "string", "undated": "bool",
+        "tripped": "bool", "interrupted": "bool", "voltage_mv": "int64?", "current": "double?", "temperature": "double?",
+        "ambient": "double?", "remaining_hours": "double?", "remaining_low": "double?", "remaining_high": "double?",
+        "hold_hours": "double?", "charge_returned_mah": "int64?", "water_used_mg": "int64?", "flags": "string",
+        "undated": "bool",
     },
     "event": {
         "row": "int64", "at": "time", "bank": "string", "kind": "string", "detail": "string", "undated": "bool",
@@ -37,9 +37,6 @@ TABLES: dict[str, dict[str, str]] = {
     },
     "cabin": {"row": "int64", "at": "time", "text": "string", "sha256": "string"},
 }  # fmt: skip
-#: Tables with rows of the journal, few and important ones first; the cabin file travels whatever is chosen.
-CHOICES = ("event", "hand", "state", "message", "reading")
-
 _PLACE = re.compile(
     r"site=(?P<site>[a-z0-9](?:[a-z0-9-]{0,62}[a-z0-9])?)/table=(?P<table>[a-z]{1,16})/day=(?P<day>\d{4}-\d\d-\d\d)/"
     r"(?P=site)-(?P=table)-(?P<journal>\d{10})-(?P<first>\d{12})-(?P<last>\d{12})\.parquet"

@@ -18,6 +18,7 @@ from bridge.settings import JournalSettings, ParcelsSettings
 from rules.events import Derived, Event, Outcome
 from tests.support.brokers import wait_until
 
+ALL = ("event", "hand", "state", "message", "reading")
 #: Rows handed over at once.
 PIECE = 500
 
@@ -65,7 +66,7 @@ class Cabin:
     def outlet(self, where: Path | str, **how: Any) -> ParcelsOutlet:
         """Return a new outlet, as after a start."""
         options = {key: how.pop(key) for key in ("every", "tables", "monthly") if key in how}
-        settings = ParcelsSettings(str(where), **{"every": 0.0, **options})
+        settings = ParcelsSettings(str(where), **{"every": 0.0, "tables": ALL, **options})
         pace = {"look": 0.02, "drain": 0.0, **how}
         return ParcelsOutlet(settings, self.site, self.text, self.journal, lambda: self.now, lambda: True, **pace)
 
