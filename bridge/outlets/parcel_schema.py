@@ -26,8 +26,8 @@ TABLES: dict[str, dict[str, str]] = {
         "row": "int64", "at": "time", "bank": "string", "phase": "string", "relay": "string", "charge_allowed": "bool",
         "tripped": "bool", "interrupted": "bool", "voltage_mv": "int64?", "current": "double?",
         "temperature": "double?", "ambient": "double?", "remaining_hours": "double?", "remaining_low": "double?",
-        "remaining_high": "double?", "hold_hours": "double?", "charge_returned_mah": "int64?", "water_used_mg": "int64?",
-        "flags": "string", "undated": "bool",
+        "remaining_high": "double?", "hold_hours": "double?", "charge_returned_mah": "int64?",
+        "water_used_mg": "int64?", "flags": "string", "undated": "bool",
     },
     "event": {
         "row": "int64", "at": "time", "bank": "string", "kind": "string", "detail": "string", "undated": "bool",
