@@ -30,10 +30,10 @@ COMMANDS = {
     "checklist-open": "checklist --name YOURS",
     "proof-test-missing": "prove",
     "not-started": "start",
-    "level-due": "record level",
-    "gravity-due": "record gravity",
-    "water-due": "record water",
-    "string-currents-due": "record amps --string 1",
+    "level-due": "record level VALUES",
+    "gravity-due": "record gravity VALUES",
+    "water-due": "record water VALUE",
+    "string-currents-due": "record amps VALUE --string 1",
     "presence-due": 'record seen "WHAT YOU SAW"',
     "proof-test-due": "prove",
 }
@@ -83,7 +83,9 @@ def folded(line: str, width: int) -> str:
     return fill(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
 
 
-def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml") -> list[str]:
+def words(
+    answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml", several: bool | None = None
+) -> list[str]:
     """Say for people: is it safe, where is it, how long, what now and by which command; in the owner's scale."""
     bridge = answer["bridge"]
     broker = "connected to the broker" if bridge["connected"] else "NOT connected to the broker"
@@ -100,7 +102,7 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
     if bridge["unstored"] or bridge["dropped"]:
         lines.append(f"  {bridge['unstored']} messages unstored, {bridge['dropped']} dropped")
     lines.extend(f"  rejected {count} x {what}" for what, count in bridge["rejected"].items())
-    several = len(answer.get("banks", {})) > 1
+    several = len(answer.get("banks", {})) > 1 if several is None else several
     for name, bank in sorted(answer.get("banks", {}).items()):
         lines.extend(safe(name, bank))
         phase = bank["phase"] + (", interrupted" if bank["interrupted"] else "")
@@ -117,7 +119,7 @@ def words(answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml
         lines.extend(_cells(bank))
         lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
         lines.append(f"  next: {bank['next_step']}")
-        lines.extend(_command(bank, f"--config {config}" + (f" --bank {name}" if several else "")))
+        lines.extend(_command(bank, config, name if several else ""))
         lines.extend(f"    then: {line}" for line in bank["then"])
         coming = [
             f"{row['chore'].removesuffix('-due')} {_when(row['due_at'])}"
@@ -150,16 +152,25 @@ def _messages(told: dict[str, Any] | None) -> list[str]:
     return lines
 
 
-def _command(bank: dict[str, Any], options: str) -> list[str]:
-    """Return the command that answers the next step, where one does: that step is about the first flag."""
+def _command(bank: dict[str, Any], config: str, named: str) -> list[str]:
+    """Return the command that answers the next step, where one does: that step is about the first flag.
+
+    With several banks, `named` says which: what is recorded has it before the values, all else as an option.
+    """
     first = "tripped" if bank["tripped"] else next((flag["name"] for flag in bank["flags"]), "")
     command = COMMANDS.get(first)
     if command == "reset" and "`revival reset`" not in bank["next_step"]:
         return []  # it would be refused now, and something else comes first
     if command is None:
-        named = _HARMLESS.search(bank["next_step"])
-        command = None if named is None else named[1]
-    return [] if command is None else [f"{WITH}revival {command} {options}"]
+        found = _HARMLESS.search(bank["next_step"])
+        command = None if found is None else found[1]
+    if command is None:
+        return []
+    act, kind, rest = (*command.split(" ", 2), "", "")[:3]
+    if act == "record" and named:
+        command = f"{act} {kind} {named} {rest}".rstrip()
+    option = f" --bank {named}" if named and act != "record" else ""
+    return [f"{WITH}revival {command} --config {config}{option}"]
 
 
 def _heard(bank: dict[str, Any]) -> list[str]:

@@ -72,7 +72,7 @@ def picture(loaded: Loaded, config: str, answer: dict[str, Any], drawn: dict[str
     panels = []
     for name in sorted(banks, key=lambda name: (not banks[name]["tripped"], name)):
         one = {"bridge": answer["bridge"], "banks": {name: banks[name]}}
-        lines = words(one, units.temperature, config)[len(head) :]
+        lines = words(one, units.temperature, config, len(banks) > 1)[len(head) :]
         tone = LEVELS["hazard" if banks[name]["tripped"] else "safe"].terminal
         # Safe, where, how much; then the curves, so that a low terminal still shows them; then all the rest.
         told = [*map(Text, lines[:FIRST]), *drawn.get(name, ()), *map(Text, lines[FIRST:])]

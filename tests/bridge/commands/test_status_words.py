@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+import shlex
 from datetime import datetime
 from typing import Any
 
 import pytest
 
+from bridge.cli import build_parser
 from bridge.commands.act import joined
 from bridge.commands.record import rise_words
-from bridge.commands.status import folded, words
+from bridge.commands.status import COMMANDS, folded, words
 from bridge.words.catalogue import chores_json
 from rules.events import Derived, Flag
 
@@ -18,7 +20,8 @@ NOW = 1_795_590_000.0
 
 
 def told(**known: Any) -> str:
-    """What is said of one bank."""
+    """What is said of one bank; `several` = as if there were others."""
+    several: bool | None = known.pop("several", None)
     bridge = {
         "connected": True,
         "messages": 1,
@@ -30,7 +33,7 @@ def told(**known: Any) -> str:
     }
     plain = Derived("north", NOW, **known)._asdict()
     plain["flags"] = [flag._asdict() for flag in plain["flags"]]
-    return "\n".join(words({"bridge": bridge, "banks": {"north": plain}}))
+    return "\n".join(words({"bridge": bridge, "banks": {"north": plain}}, several=several))
 
 
 def test_a_bank_of_which_nothing_is_known_gets_no_empty_lines() -> None:
@@ -74,6 +77,20 @@ def test_the_command_under_the_next_step_belongs_to_it() -> None:
     assert "with:" not in told(next_step="Switch the charger off until all is done, then give `revival start`.")
     # An hour after the charger stopped there is nothing to wait for.
     assert "safe to approach" not in told(safe_to_approach_at=NOW - 1.0)
+
+
+@pytest.mark.parametrize("several", [False, True])
+@pytest.mark.parametrize("flag", sorted(set(COMMANDS) - {"tripped"}))
+def test_every_command_that_is_offered_is_one_and_names_its_bank_where_there_are_several(
+    flag: str, several: bool
+) -> None:
+    said = told(several=several, flags=(Flag(flag, "chore", NOW),))
+    (command,) = [line.partition("with:  revival ")[2] for line in said.splitlines() if "with:" in line]
+    typed = shlex.split(command)
+    options, behind = build_parser(typed[0]).parse_known_args(typed)
+    words_of_it = [*getattr(options, "words", ()), *behind]
+    assert not any(word.startswith("-") for word in words_of_it)
+    assert (getattr(options, "bank", None) == "north" or words_of_it[:1] == ["north"]) == several
 
 
 def test_a_terminal_shows_a_long_line_in_pieces_under_each_other_and_a_command_whole() -> None:
