@@ -35,6 +35,7 @@ from pyspark.sql.streaming.stateful_processor import StatefulProcessor
 
 from bridge.errors import CannotReachError, UsageError
 from bridge.fleet import board, read
+from bridge.fleet.cabin_word import CabinWord
 from bridge.fleet.fold import COMPILED, FoldError, InRow
 from bridge.fleet.kept_bank import Bank, Kept, Offer, Parcels, as_offer, from_text, to_text
 from bridge.fleet.waybill import Desk
@@ -342,12 +343,13 @@ def follow(
         Spark gave up.
     """
     with alone(out / OWN):
-        follower = Follower(spark, where, out)
+        follower, words = Follower(spark, where, out), CabinWord(out / OWN / "said.json")
         try:
             while True:
                 now = time.time()
                 offers = follower.step(now)
-                banks, refused = follower.shown.banks.values(), follower.desk.refused
+                words.hear(Store(where), follower.desk.states)
+                banks, refused = words.over(follower.shown.banks), follower.desk.refused
                 asides = [{"name": place, "why": why} for place, why in sorted(refused.items())]
                 text = board.document(banks, asides, now, 0.0 if stop is None else every)
                 yield Turn(offers, len(banks), len(asides), board.write(out, text))

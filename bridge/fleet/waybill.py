@@ -82,6 +82,8 @@ class Desk:
     ----------
     refused : dict of str
         Parcels that cannot be used at present: path and why.
+    states : list of Name
+        Parcels of states, as they were seen with the last look.
     """
 
     def __init__(self, store: Store, folder: Path) -> None:
@@ -92,6 +94,7 @@ class Desk:
         self._sizes: dict[str, int] = {}
         self._cabins: dict[str, _Cabin] = {}
         self.refused: dict[str, str] = {}
+        self.states: list[Name] = []
         for path in sorted(folder.glob("*.jsonl")):
             self._number = int(path.stem)
             for line in path.read_text("utf-8").splitlines():
@@ -192,15 +195,17 @@ class Desk:
     def _found(self) -> dict[str, tuple[list[Name], list[Name]]]:
         """Return site -> parcels of messages, and of cabin files, each in their order."""
         found: dict[str, tuple[list[Name], list[Name]]] = defaultdict(lambda: ([], []))
-        self._sizes = dict(self._store.below())
+        self._sizes, self.states = dict(self._store.below()), []
         for place, size in self._sizes.items():
             name = parse(place)
-            if name is not None and name.table in ("message", "cabin"):
-                found[name.site][name.table == "cabin"].append(name)
-            elif name is None:
+            if name is None:
                 aside = read.look(self._store, place, size)
                 if isinstance(aside, read.Aside):
                     self.refused[place] = aside.why
+            elif name.table in ("message", "cabin"):
+                found[name.site][name.table == "cabin"].append(name)
+            elif name.table == "state":
+                self.states.append(name)
         for parcels in found.values():
             for names in parcels:
                 names.sort(key=lambda name: (name.journal, name.first, name.last))
