@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import binascii
 import json
+import logging
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import lru_cache
@@ -28,6 +29,7 @@ from bridge.settings import Cabin
 from rules.events import Command, Derived, HandReading, Outcome
 from rules.step import Memory, initial
 
+log = logging.getLogger("revival.fleet")
 #: Of the text that `BankFold.snapshot` makes; a reader refuses a newer one.
 FORMAT = 1
 #: Cabin files kept compiled in a process: compiling costs tens of milliseconds, folding an hour of a bank as much.
@@ -225,14 +227,20 @@ class BankFold:
                 self._engine.advance(row.clock)
         if self._engine is not None and self._routed is not None and row.topic in self._routed.topics:
             message = Message(row.topic, row.payload, row.at, row.retained)
-            if row.topic in self._routed.acts:
-                self._act(self._engine, message)
-            else:
-                decoded = self._engine.accept(message)
-                if self._routed.devices:
-                    self._keep(message, decoded is None or any(lost.topic == row.topic for lost in decoded.rejected))
+            try:
+                self._take(self._engine, self._routed, message)
+            except Exception:  # what a bridge survives may not end the work on all other banks
+                log.exception("%s/%s, row %d: cannot be folded", self.site, self.bank, row.row)
         out, self._out = self._out, []
         return out
+
+    def _take(self, engine: Engine, routed: _Routed, message: Message) -> None:
+        if message.topic in routed.acts:
+            self._act(engine, message)
+            return
+        decoded = engine.accept(message)
+        if routed.devices:
+            self._keep(message, decoded is None or any(lost.topic == message.topic for lost in decoded.rejected))
 
     def _act(self, engine: Engine, message: Message) -> None:
         """Fold what a person asked over the bus; a journal holds none of these, a recording may."""

@@ -83,7 +83,7 @@ def judge(spark: SparkSession, parcels: str, out: str, sites: Iterable[str] = ()
     except PySparkException as error:
         first = (str(error).strip() or type(error).__name__).splitlines()[0]
         raise CannotReachError(f"Spark could not end the work: {first}") from None
-    return Judged(len(names), len(banks), rows, tuple(sorted(told)))
+    return Judged(len(names), len(banks), rows, tuple(sorted(set(told))))
 
 
 def _survey(spark: SparkSession, parcels: str, names: list[str]) -> list[dict[str, Any]]:

@@ -27,6 +27,8 @@ LARGEST = 64_000_000
 _SITE = re.compile(r"site=([a-z0-9](?:[a-z0-9-]{0,62}[a-z0-9])?)")
 #: Of a number in a parcel's metadata.
 DIGITS = 15
+#: A bridge puts no more than a fifth of these into one [rows]; and what pages hold when they are unpacked [bytes].
+MOST_ROWS, UNPACKED = 100_000, 256_000_000
 #: Rows held at once while a parcel is read.
 BATCH = 5000
 #: Characters of a cabin file: two hundred banks of twenty meters.
@@ -135,6 +137,9 @@ def _fits(place: str, name: Name, size: int, columns: pa.Schema, metadata: Any) 
     said = [told.get(f"revival.{key}", "") for key in ("site", "table", "journal", "first", "last")]
     if said != [name.site, name.table, str(name.journal), str(name.first), str(name.last)]:
         return Aside(place, f"of another place: its metadata says {' '.join(said)!r:.200}")
+    unpacked = sum(metadata.row_group(group).total_byte_size for group in range(metadata.num_row_groups))
+    if metadata.num_rows > MOST_ROWS or unpacked > UNPACKED:
+        return Aside(place, f"{metadata.num_rows} rows, {unpacked} bytes unpacked: no bridge makes so large a parcel")
     for field in schema(name.table):
         position = columns.get_field_index(field.name)
         if position < 0 and not field.nullable:

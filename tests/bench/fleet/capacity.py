@@ -95,11 +95,25 @@ def cpu_of(root: int) -> dict[int, tuple[bool, float]]:
     return {process: spent[process] for process in family if process in spent}
 
 
-def run(words: list[str]) -> Spent:
+def logged(folder: Path) -> dict[str, str]:
+    """Return the environment in which Spark writes down what each task moved."""
+    settings = {"enabled": "true", "compress": "false", "rolling.enabled": "false", "dir": f"file://{folder}"}
+    options = [f"--conf spark.eventLog.{key}={value}" for key, value in settings.items()]
+    return {**os.environ, "PYSPARK_SUBMIT_ARGS": " ".join((*options, "pyspark-shell"))}
+
+
+def shuffled(folder: Path) -> int:
+    """Return the bytes that all tasks shuffled [bytes]."""
+    lines = [json.loads(line) for path in folder.iterdir() for line in path.read_text().splitlines()]
+    tasks = [line["Task Metrics"] for line in lines if line["Event"] == "SparkListenerTaskEnd"]
+    return sum(task["Shuffle Write Metrics"]["Shuffle Bytes Written"] for task in tasks if task)
+
+
+def run(words: list[str], environment: dict[str, str] | None = None) -> Spent:
     """Run a command and return what it took."""
     began = time.monotonic()
     seen: dict[int, tuple[bool, float]] = {}
-    process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    process = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=environment)
     while process.poll() is None:
         seen |= cpu_of(process.pid)
         time.sleep(LOOK)
@@ -129,12 +143,14 @@ def main() -> None:
         words = ["replay", "--config", str(DEMO), "--messages", str(folder / "messages.jsonl")]
         spent = run([*REVIVAL, *words, "--output", str(folder / "s"), "--events", str(folder / "e")])
         print(f"replay: {hours:.0f} bank-hours, {spent.wall:.1f} s, CPU {spent.cpu:.1f} s: {hours / spent.cpu:.2f} a s")
-        for engine in ("local[1]", "local-cluster[1,1,1024]", "local-cluster[2,1,1024]"):
+        for engine in ("local-cluster[1,1,1024]", "local-cluster[2,1,1024]"):
+            (log := folder / f"log{engine[14]}").mkdir()
             words = ["fleet", "judge", "--parcels", str(folder / "parcels"), "--out", str(folder / "out"), "--force"]
-            spent = run([*REVIVAL, *words, "--engine", engine])
+            spent = run([*REVIVAL, *words, "--engine", engine], logged(log))
             print(
                 f"judge {engine}: {banks * hours:.0f} bank-hours, {spent.wall:.1f} s, CPU {spent.cpu:.1f} s, "
-                f"of it Python {spent.python:.1f} s: {banks * hours / spent.python:.2f} a s of Python"
+                f"of it Python {spent.python:.1f} s: {banks * hours / spent.python:.2f} a s of Python, "
+                f"{shuffled(log) / 1000:.1f} kB shuffled"
             )
 
 

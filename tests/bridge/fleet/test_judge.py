@@ -20,6 +20,7 @@ from bridge.cli import main
 from bridge.commands.replay import recorded
 from bridge.config import Loaded, compiled
 from bridge.errors import UsageError
+from bridge.fleet.read import MOST_ROWS, Aside, look
 from bridge.fleet.session import java
 from bridge.message import Message
 from bridge.outlets.parcel_file import Store, content
@@ -248,6 +249,17 @@ def test_before_a_late_or_torn_parcel_all_is_judged_and_nothing_behind_it(valley
         part = valley.lines[("state", site, "north")]
         assert 0 < len(part) < len(whole)
         assert part == whole[: len(part)]
+
+
+def test_a_parcel_larger_than_any_bridge_makes_is_not_unpacked(tmp_path: Path) -> None:
+    rows = MOST_ROWS + 1
+    name = Name("tarn-hut", "event", "2026-06-15", 1781510400, 1, rows)
+    columns: dict[str, Any] = {"row": range(1, rows + 1), "at": [0] * rows, "undated": [False] * rows}
+    columns |= {key: [""] * rows for key in ("bank", "kind", "detail")}
+    store = Store(str(tmp_path))
+    store.put(name.folder, name.file, content(name, columns, {"bridge": "0"}))
+    found = look(store, name.place, 0)
+    assert isinstance(found, Aside) and "no bridge makes so large a parcel" in found.why
 
 
 def test_rounds_have_the_columns_of_their_document(valley: Valley) -> None:
