@@ -191,8 +191,8 @@ def said(
     >>> from rules.bank import Lesson
     >>> rounds = Experience(8, (Lesson("bulk", "any", 8, 1.21, 0.2),))
     >>> said(rounds, 1.9, "bulk", ("bulk", "finishing"))
-    'by 8 earlier rounds: bulk 1.10 times'
+    '8 earlier rounds make bulk 1.10 times as long'
     """
     moved = [(stage, learned(experience, volts_found, lesson_of(stage, phase), trust)) for stage in named]
     told = [f"{stage} {times.times:.2f} times" for stage, times in moved if times.weight]
-    return f"by {experience.rounds} earlier rounds: {', '.join(told)}" if told else ""
+    return f"{experience.rounds} earlier rounds make {', '.join(told)} as long" if told else ""

@@ -94,6 +94,6 @@ def test_a_wrong_one_costs_little(judged: dict[str, list[Row]], wrong: str) -> N
 
 def test_the_estimate_says_that_it_used_one_and_the_hold_is_the_same(judged: dict[str, list[Row]]) -> None:
     entries = [told for row in judged["own"] for told in row["moments"] if told["moment"] in JUDGED]
-    assert all(f"by {LEARNED_ON} earlier rounds: " in told["reason"] for told in entries)
+    assert all(f"; {LEARNED_ON} earlier rounds make " in told["reason"] for told in entries)
     assert not any("earlier rounds" in told["reason"] for row in judged["without"] for told in row["moments"])
     assert [row["ended"] for row in judged["own"]] == [row["ended"] for row in judged["without"]]

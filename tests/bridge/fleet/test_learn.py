@@ -85,7 +85,7 @@ def test_a_part_is_held_against_what_was_reckoned_without_experience() -> None:
     ratios = part_ratios(cleaned(_row()) or {})
     assert ratios == {"bulk": pytest.approx(1.5), "absorbing": pytest.approx(0.5)}
     moved = _row()
-    moved["moments"] = moved["moments"].replace("10 h hold", "10 h hold; by 9 earlier rounds: bulk 1.25 times")
+    moved["moments"] = moved["moments"].replace("10 h hold", "10 h hold; 9 earlier rounds make bulk 1.25 times as long")
     assert part_ratios(cleaned(moved) or {})["bulk"] == pytest.approx(1.875)
 
 
