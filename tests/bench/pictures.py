@@ -109,14 +109,16 @@ def played(folder: Path, hours: float | None) -> Iterator[tuple[Path, str]]:
                 shown.performance.stop()
 
 
-def shoot(browser: Browser, address: str, name: str, width: int, height: int) -> None:
-    """One screen, as soon as everything on it is drawn."""
+def shoot(browser: Browser, address: str, name: str, width: int, height: int, at: float | None = None) -> None:
+    """One screen, as soon as everything on it is drawn; at the moment of the recording, not of today."""
     context = browser.new_context(
         viewport={"width": width, "height": height}, color_scheme="light", service_workers="block"
     )
     keep = json.dumps({"revival.token": TOKEN, "revival.by": "keeper"})
     context.add_init_script(f"for (const [k, v] of Object.entries({keep})) localStorage.setItem(k, v)")
     page = context.new_page()
+    if at is not None:
+        page.clock.install(time=at)
     page.goto(address)
     if address.startswith("http:"):
         page.wait_for_selector("html[data-ready=yes]")
@@ -169,8 +171,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="revival-pictures-") as name, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=need("chromium"), args=FLAGS)
         with played(Path(name) / "hold", HOLD) as (config, address):
+            at = json.loads(told("status", "--config", str(config), "--json"))["banks"]["north"]["at"]
             for screen, path, width, height in SCREENS:
-                shoot(browser, address + path, screen, width, height)
+                shoot(browser, address + path, screen, width, height, at)
             shown = Path(name) / "status.html"
             with chdir(config.parent):
                 lines = [folded(line, COLUMNS) for line in told("status").splitlines()]
