@@ -16,8 +16,7 @@ from bridge.fleet import read
 from bridge.fleet.board import bank_told, put
 from bridge.outlets.parcel_file import Store
 from bridge.outlets.parcel_schema import Name
-from rules.advice import FLAGS, Situation, advice
-from rules.advice.charger_now import ChargerNow
+from rules.advice import FLAGS, ChargerNow, Situation, advice
 from rules.events import Derived, Flag
 from rules.phase import CHARGING
 
