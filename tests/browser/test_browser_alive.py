@@ -138,10 +138,17 @@ def test_a_stream_cut_for_ten_minutes_comes_back_without_a_reload(house: House, 
     assert page.locator("#news").evaluate("(one) => getComputedStyle(one).position") == "sticky"
     # Ten minutes without news: every figure says so.
     expect(page.locator("#figures small").first).to_have_text(re.compile(r"^ 10 min ago$|^ 11 min ago$"))
+    # Nor is what was safe then known to be safe now, on the page and in its tab.
+    expect(page.locator("#level")).to_have_text("Not known, was yes")
+    expect(page.locator("#safe")).to_have_attribute("data-safe", "unknown")
+    expect(page).to_have_title("Not known: north")
+    expect(page.locator("#icon")).to_have_attribute("href", "/static/icon-unknown.svg")
     page.unroute("**/api/news")
     page.clock.run_for(40_000)
     page.clock.resume()
     expect(page.locator("#news")).to_have_text("Live.")
+    expect(page.locator("#level")).to_have_text("Yes")
+    expect(page).to_have_title("Safe: north")
     assert page.evaluate("window.sameDocument") is True
 
 

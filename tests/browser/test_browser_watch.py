@@ -206,6 +206,33 @@ def test_a_meter_that_speaks_every_half_hour_is_a_line_and_only_its_silence_a_ga
     assert 0.75 < sum(found) / len(found) < 0.85, "a line, but for the fifth in which nothing came"
 
 
+def test_limits_beyond_the_window_are_named_with_their_values_and_the_end_stands_in_two_panels(opened: Open) -> None:
+    page = opened()
+    page.add_init_script(
+        """window.written = new Set();
+        const write = CanvasRenderingContext2D.prototype.fillText;
+        CanvasRenderingContext2D.prototype.fillText = function (text, ...more) {
+          window.written.add(text);
+          return write.call(this, text, ...more);
+        };"""
+    )
+
+    def lift(route: Route) -> None:
+        answer = route.fetch()
+        told = answer.json()
+        for point in told["points"]:
+            point[1] = point[1][1] and [2.9, 2.91, 2.92]
+            point[3] = point[3][1] and [55.0, 55.5, 56.0]
+        route.fulfill(response=answer, json=told)
+
+    page.route("**/api/curve/**", lift)
+    page.reload()
+    page.wait_for_selector("html[data-ready=yes]")
+    written = page.evaluate("[...window.written]")
+    assert {"hold band 2.64 to 2.70 ↓", "limit 2.75 ↓", "warm 100 ↓", "stops 110 ↓"} <= set(written)
+    assert [text for text in written if text.startswith("done ")]
+
+
 def test_zoom_has_ends_and_the_round_is_one_press_away(opened: Open) -> None:
     page = opened()
     out, closer = page.get_by_role("button", name="Zoom out"), page.get_by_role("button", name="Zoom in")

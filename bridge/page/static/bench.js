@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { SAFE, byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, placed, reveal, say, tab, temperature } from "./common.js";
+import { byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, placed, reveal, say, showAnswer, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
@@ -414,8 +414,7 @@ async function checkToken() {
 
 function showBank(told) {
   view = told;
-  byId("safe").dataset.safe = told.safe;
-  say("level", SAFE[told.safe]);
+  showAnswer(told.safe);
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
   say("standing", cause ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(placed(cause.reason))}` : ""}.` : owned(told.standing));
   const gas = told.safe_to_approach_at && told.safe_to_approach_at > told.at;
@@ -453,6 +452,7 @@ listen({
   open: () => queue.flush(),
   bank: (told) => (told.bank === site.chosen ? showBank(told) : tab(told, "", false)),
   hand: (told) => told.bank === site.chosen && showHand(told),
+  silent: () => view && showAnswer(view.safe),
 });
 showWalk();
 await checkToken();

@@ -186,7 +186,15 @@ else reveal();
 
 // ---------------------------------------------------------------------------------- what the tab says
 
-export const SAFE = { yes: "Yes", warm: "Warm", no: "No", unknown: "Not known" };
+const SAFE = { yes: "Yes", warm: "Warm", no: "No", unknown: "Not known" };
+let stale = false; // nothing was heard from the bridge for a while
+
+// What was safe when it was last heard is not known to be safe now; danger stands until something else is known.
+const now = (safe) => (stale && safe !== "no" ? "unknown" : safe);
+export function showAnswer(safe) {
+  byId("safe").dataset.safe = now(safe);
+  say("level", now(safe) === safe ? SAFE[safe] : `Not known, was ${SAFE[safe].toLowerCase()}`);
+}
 const answers = new Map();
 
 // Title and picture of the tab carry the worst of what it shows; the way back to all banks says how many are not safe.
@@ -198,7 +206,10 @@ export function tab(view, name, own = true) {
   if (own) showTab(view.safe, name);
 }
 
-export function showTab(safe, name) {
+let shownTab = null;
+export function showTab(told, name) {
+  shownTab = [told, name];
+  const safe = now(told);
   const title = `${{ yes: "Safe", warm: "WARM", no: "NOT SAFE", unknown: "Not known" }[safe]}: ${name}`;
   if (document.title !== title) document.title = title;
   const icon = byId("icon");
@@ -255,9 +266,11 @@ export function listen(handlers, begun = Promise.resolve()) {
     else if (trouble) words.push(trouble);
     if (missing.size) words.push(`Not here yet, asked again: ${[...missing].map(([what, why]) => `${what} (${why})`).join(", ")}.`);
     news.dataset.level = silent || trouble || missing.size ? "permit" : "safe";
+    stale = silent;
     document.body.classList.toggle("stale", silent);
+    if (shownTab) showTab(...shownTab);
     say(news, words.join(" ") || "Live.");
-    if (handlers.silent) handlers.silent(silent);
+    if (handlers.silent) begun.then(() => handlers.silent(silent));
   }
   tellNews = tell;
   open();

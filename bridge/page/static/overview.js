@@ -11,7 +11,13 @@ let begin;
 const begun = new Promise((done) => (begin = done));
 const views = new Map();
 // The first pulse comes behind the states of all banks: then each has its place.
-listen({ bank: (told) => show(told), pulse: reveal }, begun);
+let stale = false;
+const silent = (is) => {
+  if (is === stale) return;
+  stale = is;
+  arrange();
+};
+listen({ bank: (told) => show(told), pulse: reveal, silent }, begun);
 const site = await openSite();
 const tiles = new Map(site.names.map((name) => [name, tile(name)]));
 for (const one of tiles.values()) byId("tiles").append(one.item);
@@ -34,6 +40,8 @@ function tile(name) {
 }
 
 function kind(view) {
+  // Behind a lost bridge nobody is heard; what was dangerous still is.
+  if (stale && !(view && view.level === "hazard")) return "silent";
   if (!view || view.safe === "unknown" || view.flags.some((flag) => flag.name === "meter-silent")) return view && view.level === "hazard" ? "danger" : "silent";
   if (view.safe === "no") return view.level === "hazard" ? "danger" : "no";
   if (view.safe === "warm") return "warm";
@@ -79,6 +87,7 @@ function arrange() {
 function reason(view, what) {
   const flag = view.flags[0];
   if (what === "yes") return "";
+  if (stale && what === "silent") return "The bridge is not heard.";
   if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${placed(view.lock.latched[0].reason)}`);
   if (what === "silent" && view.safe === "unknown") return owned(view.standing).split(". ")[0];
   return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${placed(flag.reason)}` : ""}`) : "";

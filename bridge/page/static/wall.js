@@ -1,5 +1,5 @@
 // The four answers for a screen on the wall: read from across the room, never touched.
-import { SAFE, byId, clock, degrees, degreeUnit, hours, listen, openSite, orderLength, owned, say, showTab } from "./common.js";
+import { byId, clock, degrees, degreeUnit, hours, listen, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
 
 const TURN = 20000; // with several banks each is shown so long [ms]; one that is not safe stays
 const NIGHT = [21, 6]; // from this hour to that one the screen is dark and dim
@@ -11,7 +11,7 @@ const views = new Map();
 listen({ bank: (told) => {
   views.set(told.bank, told);
   show();
-} }, begun);
+}, silent: () => chosen() && showAnswer(chosen().safe) }, begun);
 const site = await openSite();
 const fixed = new URLSearchParams(location.search).get("bank");
 let turn = 0;
@@ -28,8 +28,7 @@ function show() {
   const view = chosen();
   if (!view) return;
   say("bank", `Bank ${view.bank}`);
-  byId("safe").dataset.safe = view.safe;
-  say("level", SAFE[view.safe]);
+  showAnswer(view.safe);
   say("cause", cause(view));
   say("phase", view.interrupted ? `${view.phase}, still` : view.phase);
   say("hours", view.remaining_hours === null ? (view.phase === "idle" ? "no round" : "not known") : `${hours(view.remaining_hours)} h`);

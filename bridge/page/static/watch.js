@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { SAFE, amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, placed, reveal, say, span, tab, temperature } from "./common.js";
+import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, placed, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -19,6 +19,7 @@ listen(
       cells.take(told, view);
       if (curve) curve.later(2000); // it is a mark on the curve, and a line in what happened
     },
+    silent: () => view && showAnswer(view.safe),
   },
   begun,
 );
@@ -141,8 +142,7 @@ function showBank(told) {
   view = told;
   toldAt = performance.now();
   const now = told.at;
-  byId("safe").dataset.safe = told.safe;
-  say("level", SAFE[told.safe]);
+  showAnswer(told.safe);
   showCauses(told);
   say("standing", owned(told.standing));
   const air = [];
@@ -161,11 +161,11 @@ function showBank(told) {
     ["bank", amount(told.voltage, 2, "V"), told.freshness.voltage],
     [told.current_estimated ? "current, estimated" : "current", amount(told.current, 1, "A"), told.freshness.current],
     ["electrolyte", temperature(told.temperature), told.freshness.electrolyte_temperature],
-    ["charge returned", amount(told.charge_returned, 0, "Ah")],
-    told.hold_needed ? ["hold", `${told.hold_hours.toFixed(1)} of ${told.hold_needed.toFixed(0)} h`] : null,
-    told.string_currents.length ? ["strings", told.string_currents.map((amps) => amps.toFixed(1)).join(" + ") + " A"] : null,
-    told.hydrogen_rate ? ["hydrogen", `${told.hydrogen_rate.toFixed(1)} L/h`] : null,
-    told.water_used > 0.5 ? ["water used", `${told.water_used.toFixed(0)} g per cell`] : null,
+    ["charge returned", amount(told.charge_returned, 0, "Ah"), told.freshness.current],
+    told.hold_needed ? ["hold", `${told.hold_hours.toFixed(1)} of ${told.hold_needed.toFixed(0)} h`, told.freshness.voltage] : null,
+    told.string_currents.length ? ["strings", told.string_currents.map((amps) => amps.toFixed(1)).join(" + ") + " A", told.freshness.current] : null,
+    told.hydrogen_rate ? ["hydrogen", `${told.hydrogen_rate.toFixed(1)} L/h`, told.freshness.current] : null,
+    told.water_used > 0.5 ? ["water used", `${told.water_used.toFixed(0)} g per cell`, told.freshness.current] : null,
   ]);
   showAges();
 
