@@ -122,8 +122,9 @@ class Hub:
         )
         answer = subprocess.run(
             [str(Path(self.program).parent / "python"), "-c", script, f"ws://127.0.0.1:{self.port}/api/websocket"],
-            input=json.dumps([self.token, command]), check=True, timeout=120, capture_output=True, text=True,
+            input=json.dumps([self.token, command]), check=False, timeout=120, capture_output=True, text=True,
         )  # fmt: skip
+        assert answer.returncode == 0, answer.stderr
         told = json.loads(answer.stdout)
         assert told["success"], told
         return told["result"]
