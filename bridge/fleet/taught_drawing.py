@@ -15,8 +15,11 @@ WIDTH, WORDS, COUNTS, LINE = 460, 142, 92, 26
 ABOVE, BELOW = 8, 40
 #: Side of one panel, its margins and the gap between panels [px].
 SIDE, MARGIN, GAP, COLUMNS = 250, 60, 26, 3
-#: Numbers that an hours axis may bear [h], and how far it reaches beyond the hours that it shows [1].
-HOURS, BEYOND = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000), 1.2
+#: Numbers that an hours axis may bear [h]; where fewer than so many of the first would be seen, the second.
+HOURS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
+FINER, FEWEST = (0.5, 0.7, 1, 1.5, 2, 3, 5, 7, 10, 12, 15, 20, 25, 30, 40, 50, 70, 100, 150, 200), 3
+#: How far an axis reaches beyond the hours that it shows [1].
+BEYOND = 1.2
 #: Side of the picture of capacities [px], and what it shows at least [1].
 SQUARE, LEAST = 380, 1.0
 
@@ -73,6 +76,12 @@ def _reach(points: Sequence[Point]) -> tuple[float, float]:
     return max(HOURS[0], min(hours, default=1.0) / BEYOND), max(HOURS[-1] / 100.0, max(hours, default=1.0) * BEYOND)
 
 
+def _numbers(short: float, long: float) -> list[float]:
+    """Return the numbers of an axis between two hours [h]."""
+    coarse = [hours for hours in HOURS if short <= hours <= long]
+    return coarse if len(coarse) >= FEWEST else [hours for hours in FINER if short <= hours <= long]
+
+
 def _panel(points: Sequence[Point], stage: str, left: float, top: float, reach: tuple[float, float]) -> list[str]:
     """Draw one panel; both axes are logarithms of hours."""
     short, long = reach
@@ -93,7 +102,7 @@ def _panel(points: Sequence[Point], stage: str, left: float, top: float, reach: 
         f'<rect class="frame" x="{left}" y="{top}" width="{SIDE}" height="{SIDE}"/>',
         f'<text class="name" x="{left}" y="{top - 7}">{stage}: {rounds}{f", {inside} inside" if points else ""}</text>',
     ]
-    for hours in (hours for hours in HOURS if short <= hours <= long):
+    for hours in _numbers(short, long):
         parts.append(f'<path class="grid" d="M{x(hours)} {top}V{top + SIDE}M{left} {y(hours)}H{left + SIDE}"/>')
         parts.append(f'<text x="{x(hours)}" y="{top + SIDE + 15}" text-anchor="middle">{hours:g}</text>')
         if left == MARGIN:
