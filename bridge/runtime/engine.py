@@ -13,7 +13,7 @@ from bridge.journal.snapshot import shifted, to_text
 from bridge.message import Message
 from rules.bank import Bank
 from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
-from rules.step import Memory, initial, step
+from rules.step import Memory, initial, quiet_until, step
 
 log = logging.getLogger("revival.engine")
 
@@ -66,7 +66,7 @@ class Engine:
     # ------------------------------------------------------------------------------------ time
 
     def advance(self, at: float) -> None:
-        """Let every whole second up to `at` pass [s since the epoch]."""
+        """Let every whole second up to `at` pass [s since the epoch], in one step those in which nothing is due."""
         if self._second == 0:
             self._second = math.ceil(at)
         elif at - self._second > self._longest_walk:
@@ -79,6 +79,9 @@ class Engine:
                 self.memories[bank_id] = memory
                 for outcome in outcomes:
                     self.carry(outcome)
+            if self._second <= at:
+                due_at = min([quiet_until(memory) for memory in self.memories.values()], default=math.inf)
+                self._second = max(self._second, math.floor(min(due_at, at)))
         self.at = max(self.at, at)
 
     def skip(self, at: float) -> None:

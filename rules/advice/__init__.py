@@ -1,15 +1,18 @@
 """What a person should know and do next."""
 
-from rules.advice.charger_now import HELD_UP, ChargerNow, aired, known, off_known
+from rules.advice.charger_now import AMPS_STAND_FOR, HELD_UP, ChargerNow, aired, known, off_known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import doubts
+from rules.advice.findings import STRINGS_GOOD_FOR
 from rules.advice.sentences import FLAGS, NOT_SAFE, Situation, action, advice, on_paper
 
 __all__ = [
+    "AMPS_STAND_FOR",
     "FLAGS",
     "HELD_UP",
     "NOT_SAFE",
+    "STRINGS_GOOD_FOR",
     "ChargerNow",
     "Situation",
     "action",

@@ -26,7 +26,7 @@ from rules.meters.plausible import (
     judge,
     remember,
 )
-from rules.meters.stuck import missed_the_heat, stuck
+from rules.meters.stuck import STUCK_BEFORE, STUCK_VOLTAGE, missed_the_heat, stands_too_long_at, stuck
 from rules.meters.warming import RATE_LIMIT, RATE_WARNING, Step, Thermal
 
 __all__ = [
@@ -44,6 +44,8 @@ __all__ = [
     "RATE_LIMIT",
     "RATE_WARNING",
     "SHORTEST_SILENCE",
+    "STUCK_BEFORE",
+    "STUCK_VOLTAGE",
     "SUSPECT",
     "Counters",
     "Sample",
@@ -61,6 +63,7 @@ __all__ = [
     "remember",
     "restarted",
     "silence_limit",
+    "stands_too_long_at",
     "stuck",
     "up_to",
     "with_voltage",

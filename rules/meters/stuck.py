@@ -25,11 +25,27 @@ WELL_CHARGED = 5.0
 #: many five-minute means of it, half an hour against the lowest half hour, is stuck [1]; less than so many steps of the
 #: current's meter is no growth [1]; a coarse probe may stand still through 3 K by rights [K].
 GROWS_FOR, HALF_AN_HOUR, CURRENT_STEPS, COARSE_PROBE = 12, 6, 2.0, 1.0
+#: So many five-minute means tell whether a bank was well charged before its voltage stood still [1].
+STUCK_BEFORE = 4
 #: As long as the charge could not have warmed the acid by so many steps, or so far, a still probe is no sign [1], [K].
 MUST_MOVE_STEPS, MUST_MOVE = 2.0, 0.5
 #: Heat that warms one cell by a kelvin, for each rated Ah [J/K]: a 6 V block of 200 Ah holds about 30 kJ/K, by its
 #: parts, no source; volts below which charge warms nothing, and least overvoltage [V].
 HEAT_CAPACITY, REVERSIBLE, LEAST_OVER = 50.0, 2.0, 0.05
+
+
+def stands_too_long_at(meter: Meter, trace: Trace) -> tuple[float, ...]:
+    """Return the moments [s since the epoch] at which a value that goes on standing still may count as stuck.
+
+    Examples
+    --------
+    >>> stands_too_long_at(Meter("voltage", "voltage"), NEVER._replace(changed_at=1000.0, usual=100.0))
+    (1600.0, 2200.0)
+    """
+    since, unusual = trace.changed_at, UNUSUAL * trace.usual
+    if meter.quantity == "electrolyte_temperature":
+        return since + STUCK_FINE, since + STUCK_COARSE, since + max(STUCK_FINE, unusual)
+    return (since + STUCK_VOLTAGE, since + max(STUCK_VOLTAGE, unusual)) if meter.quantity == "voltage" else ()
 
 
 def stuck(bank: Bank, meter: Meter, trace: Trace, thermal: Thermal, counters: Counters, at: float) -> bool:
@@ -120,5 +136,5 @@ def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counter
             return True
     if counters.current >= threshold:
         return False
-    before = [step.current for step in thermal.steps[-4:] if step.at <= at - STUCK_VOLTAGE]
+    before = [step.current for step in thermal.steps[-STUCK_BEFORE:] if step.at <= at - STUCK_VOLTAGE]
     return bool(before) and max(before) > WELL_CHARGED * threshold and counters.current_at > trace.changed_at

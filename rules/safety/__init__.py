@@ -2,7 +2,15 @@
 
 from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
-from rules.safety.frost import FROST_MARGIN, UNKNOWN_GRAVITY, coldest_to_charge, frozen_risk, known_acid, may_freeze
+from rules.safety.frost import (
+    FROST_MARGIN,
+    GRAVITY_GOOD_FOR,
+    UNKNOWN_GRAVITY,
+    coldest_to_charge,
+    frozen_risk,
+    known_acid,
+    may_freeze,
+)
 from rules.safety.hazards import SHORTED_BLOCK, Blocks, over_limit, remember_blocks, standing
 from rules.safety.interlock import (
     LEAST_OPEN,
@@ -17,6 +25,7 @@ from rules.safety.interlock import (
 )
 from rules.safety.permits import (
     EXTENSION,
+    LONGEST_ROUND,
     RESERVE_USED,
     TOP_UP_AT,
     meter_findings,
@@ -34,9 +43,11 @@ __all__ = [
     "DEGRADED",
     "EXTENSION",
     "FROST_MARGIN",
+    "GRAVITY_GOOD_FOR",
     "LEAST_OPEN",
     "LINK_LOST",
     "LONGEST_BYPASS",
+    "LONGEST_ROUND",
     "NOBODY_LISTENS",
     "PROOF_WAIT",
     "PROVED",

@@ -23,21 +23,33 @@ from rules.safety.closing import (
     returns_today,
     used_up,
 )
-from rules.safety.proof import PROOF_GOOD_FOR, begin_proof, prove, try_by_itself, witnessed
-from rules.safety.read_back import can_show, disobeyed, follow_up, other_source, provable, shows_open, unconfirmed
+from rules.safety.proof import FLOWS_FOR, PROOF_GOOD_FOR, TRY_EVERY, begin_proof, prove, try_by_itself, witnessed
+from rules.safety.read_back import (
+    READ_BACK,
+    can_show,
+    disobeyed,
+    follow_up,
+    other_source,
+    patience_ends,
+    provable,
+    shows_open,
+    unconfirmed,
+)
 from rules.safety.state import DEGRADED, PROVED, UNPROVED, Finding, Interlock, Latch, Outcomes, Proof, Seen
 
 __all__ = [
-    "DAY", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR", "RETURNS_PER_DAY",
+    "DAY", "KEPT_ORDER_SHOWN", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR", "RETURNS_PER_DAY",
     "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
-    "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "other_source", "provable",
-    "shows_open", "unconfirmed", "unready", "witnessed",
+    "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "moments", "other_source",
+    "provable", "shows_open", "unconfirmed", "unready", "witnessed",
 ]  # fmt: skip
 
 #: A bypass is for silence only and at most this long [min].
 LONGEST_BYPASS = 60.0
 #: After these a person's act gives the permit at once; whatever else withdrew it waits its time.
 NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
+#: Whoever left a retained order will do it again: it is shown so long after it was last found [s].
+KEPT_ORDER_SHOWN = 86400.0
 #: What stands against the permit while nothing is kept, by the state of the storage.
 NOT_STORED = {UNPROVED: "storage-unproved", DEGRADED: "journal-degraded"}
 
@@ -184,6 +196,27 @@ def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
         until = moment(noted.at + AIRED_AFTER, up=True)
         return f"a danger was noted: air the room from outside until {until}, nobody goes in before"
     return ""
+
+
+def moments(bank: Bank, lock: Interlock) -> tuple[float, ...]:
+    """Return the moments [s since the epoch] at which time alone may change what the interlock does or says.
+
+    What a running proof test waits for is not among them: it is looked at every second.
+    """
+    opened = max([lock.order_at, lock.confirmed_at, *[latch.at for latch in lock.latched.values()]])
+    return (
+        lock.order_at + READ_BACK,
+        lock.order_at + LEAST_OPEN,
+        *patience_ends(lock),
+        opened + bank.automatic.rest,
+        lock.flows_since + FLOWS_FOR,
+        lock.tried_at + TRY_EVERY,
+        lock.proof.at + PROOF_GOOD_FOR,
+        lock.kept_order_at + KEPT_ORDER_SHOWN,
+        lock.extended_until,
+        *[each + DAY for each in lock.returns],
+        *lock.bypasses.values(),
+    )
 
 
 def unready(lock: Interlock) -> dict[str, Finding]:

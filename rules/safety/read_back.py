@@ -205,6 +205,11 @@ def _patience(lock: Interlock) -> float:
     return min(REPEAT_SLOWLY, max(READ_BACK, lock.repeated_at - lock.order_at))
 
 
+def patience_ends(lock: Interlock) -> tuple[float, ...]:
+    """Return when the last cut may be ordered again [s since the epoch], whatever calls for it."""
+    return tuple([lock.repeated_at + wait for wait in (LEAST_BETWEEN_ORDERS, _patience(lock), REPEAT_SLOWLY)])
+
+
 def _await_evidence(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
     """Return the state while nothing has shown yet that the relay opened [s since the epoch]."""
     shown = shows_open(lock, seen)

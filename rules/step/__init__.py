@@ -2,8 +2,8 @@
 
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.door import measured, step
-from rules.step.memory import Memory, initial
+from rules.step.memory import Memory, initial, quiet_until
 from rules.step.on_command import INTERNAL
 from rules.step.rewire import block_ledger
 
-__all__ = ["INTERNAL", "JUDGED", "Memory", "block_ledger", "initial", "measured", "standing", "step"]
+__all__ = ["INTERNAL", "JUDGED", "Memory", "block_ledger", "initial", "measured", "quiet_until", "standing", "step"]

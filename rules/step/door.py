@@ -13,6 +13,7 @@ from rules.step.memory import Memory, view_of
 from rules.step.on_command import act
 from rules.step.on_hand_reading import record
 from rules.step.on_reading import sample, unreadable
+from rules.step.on_tick import Outcomes
 
 
 @lru_cache(maxsize=512)
@@ -61,7 +62,7 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
         bank = as_joined(bank, memory.arrangement)
     if type(event) is Reading:
         memory, urgent = sample(bank, memory, event)
-        return judge(bank, memory, view_of(bank, memory, event.at), event.at) if urgent else (memory, ())
+        return _judged_anew(bank, memory, event.at) if urgent else (memory, ())
     if type(event) is Unreadable:
         return unreadable(bank, memory, event), ()
     if type(event) is Tick:
@@ -70,12 +71,18 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
         memory, outcomes = act(configured, bank, memory, event)
         if memory.arrangement is not None:
             bank = as_joined(configured, memory.arrangement)
-        memory, judged = judge(bank, memory, view_of(bank, memory, event.at), event.at)
+        memory, judged = _judged_anew(bank, memory, event.at)
         return memory, _orders_first((*outcomes, *judged))
     assert type(event) is HandReading
     memory, outcomes = record(configured, bank, memory, event)
-    memory, judged = judge(bank, memory, view_of(bank, memory, event.at), event.at)
+    memory, judged = _judged_anew(bank, memory, event.at)
     return memory, _orders_first((*outcomes, *judged))
+
+
+def _judged_anew(bank: Bank, memory: Memory, at: float) -> Outcomes:
+    """Judge at once, and reckon anew what falls due next: what a person or a relay did may change all of it."""
+    memory = memory._replace(due_at=0.0)
+    return judge(bank, memory, view_of(bank, memory, at), at)
 
 
 def _orders_first(outcomes: tuple[Outcome, ...]) -> tuple[Outcome, ...]:

@@ -9,6 +9,7 @@ from rules.events import Event, Flag, Order, Outcome
 from rules.meters import NEVER, charging_threshold
 from rules.safety import (
     Finding,
+    Pending,
     Seen,
     confirmed,
     frozen_risk,
@@ -21,22 +22,21 @@ from rules.safety import (
     standing,
 )
 from rules.step.derived_state import charger, derive
-from rules.step.memory import Memory, view_of
+from rules.step.memory import Memory, quiet_until, view_of
+from rules.step.next_look import next_look
 from rules.step.on_command import over_the_mark, start_blockers
 from rules.step.on_tick import LOOK_EVERY, Outcomes, observe
 
-#: Flags are judged at least so often [s].
-JUDGE_EVERY = 10.0
 #: Kinds of flags that say that it should not be charged now.
 WITHHOLD = frozenset({"hazard", "permit", "start"})
-#: A state goes out at least so often [s].
+#: With a look that changes nothing a state goes out too, unless the last is younger than this [s].
 SHOW_EVERY = 10.0
-#: Whoever left a retained order will do it again: it is shown so long after it was last found [s].
-KEPT_ORDER_SHOWN = 86400.0
 
 
 def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
-    """Take note that a second has passed [s since the epoch]: judge if something is new, waits, or has become old."""
+    """Take note that a second has passed [s since the epoch]: judge if something is new, waits, or falls due."""
+    if at < quiet_until(memory):
+        return memory, ()
     if memory.began_at == 0.0:
         memory = memory._replace(began_at=at)
     if memory.sampled or at - memory.observed_at >= LOOK_EVERY:
@@ -48,11 +48,7 @@ def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
             return memory, judged
         orders = tuple([each for each in judged if type(each) is Order])
         return memory, (*orders, *outcomes, *judged[len(orders) :])
-    lock = memory.interlock
-    waits = memory.pending or lock.proving or not (lock.allowed or lock.confirmed_at or bank.relay is None)
-    if waits or at - memory.judged_at >= JUDGE_EVERY:
-        return judge(bank, memory, view_of(bank, memory, at), at)
-    return memory, ()
+    return judge(bank, memory, view_of(bank, memory, at), at)
 
 
 def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
@@ -121,8 +117,25 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     if "danger-noted" in hazards:
         # What a person noticed is an event: the latch remembers it, and only their looking again tells what is now.
         pending = {key: entry for key, entry in pending.items() if not key.startswith("danger-noted|")}
-    memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at)
+    memory = _looked_at(bank, memory, lock, pending, flags, at)
     return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _looked_at(
+    bank: Bank,
+    memory: Memory,
+    lock: interlock.Interlock,
+    pending: dict[str, Pending],
+    flags: dict[str, Flag],
+    at: float,
+) -> Memory:
+    """Return the memory after a look; when the next is due stays as reckoned, unless that is past or an order left.
+
+    Whatever else a sample starts to count, a minute at least, ends after the minute that `next_look` looks ahead.
+    """
+    stands = at < memory.due_at and lock is memory.interlock and not pending and not lock.proving
+    memory = memory._replace(interlock=lock, pending=pending, flags=flags, judged_at=at, heard=memory.sampled)
+    return memory if stands else memory._replace(due_at=next_look(bank, memory, at))
 
 
 def _meters(
@@ -184,7 +197,7 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         found["opened-by-hand"] = Finding(reason="the relay reported open although it was allowed to close")
     if lock.link:
         found[lock.link] = Finding(reason=lock.link_why)
-    if lock.kept_order_at and at - lock.kept_order_at < KEPT_ORDER_SHOWN:
+    if lock.kept_order_at and at - lock.kept_order_at < interlock.KEPT_ORDER_SHOWN:
         found["retained-order"] = Finding(reason=f"{lock.kept_order!r} was left retained on the relay's topic")
     unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
     if unconfirmed is not None and "relay-disobeys" not in lock.latched:

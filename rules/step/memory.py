@@ -26,6 +26,10 @@ class Memory(NamedTuple):
         Hazards waiting for their confirmation, and those confirmed and still there.
     sampled : bool
         A voltage or current sample came in since the last observation.
+    heard : bool
+        Anything came in since the last look.
+    due_at : float
+        Before this moment no rule says anything else if nothing comes in [s since the epoch]; 0 = look every second.
     began_at : float
         First tick after this memory was made or the bridge restarted [s since the epoch]; 0 = none yet.
     counters, thermal, phase, remaining, interlock, hand
@@ -56,6 +60,8 @@ class Memory(NamedTuple):
     counters: Counters = Counters()
     pending: dict[str, Pending] = {}
     sampled: bool = False
+    heard: bool = True
+    due_at: float = 0.0
     began_at: float = 0.0
     thermal: Thermal = Thermal()
     phase: PhaseMemory = PhaseMemory()
@@ -77,19 +83,41 @@ class Memory(NamedTuple):
 
 
 #: What one sample may change stands before the rest.
-_REST = Memory._fields.index("sampled") + 1
+_REST = Memory._fields.index("due_at") + 1
 
 
 def with_sample(
-    memory: Memory, meters: dict[str, Trace], counters: Counters, pending: dict[str, Pending], sampled: bool
+    memory: Memory,
+    meters: dict[str, Trace],
+    counters: Counters,
+    pending: dict[str, Pending],
+    sampled: bool,
+    silent_at: float,
 ) -> Memory:
-    """Return the memory with one sample in it: put together by hand, because it happens with every value."""
-    return tuple.__new__(Memory, (meters, counters, pending, sampled) + memory[_REST:])  # noqa: RUF005  (a third faster)
+    """Return the memory with one sample in it: put together by hand, because it happens with every value.
+
+    Parameters
+    ----------
+    memory : Memory
+        So far.
+    meters, counters, pending, sampled
+        As this sample leaves them.
+    silent_at : float
+        When its meter falls silent at the earliest [s since the epoch]: before, if it took long to arrive.
+    """
+    due_at = memory.due_at
+    due_at = min(due_at, silent_at)
+    return tuple.__new__(Memory, (meters, counters, pending, sampled, True, due_at) + memory[_REST:])  # noqa: RUF005  (a third faster)
 
 
 def initial() -> Memory:
     """Return memory of a bank nothing is known of yet."""
     return Memory()
+
+
+def quiet_until(memory: Memory) -> float:
+    """Return before which moment a second that passes changes nothing [s since the epoch]; 0 = the next one may."""
+    return 0.0 if memory.heard else memory.due_at
 
 
 def view_of(bank: Bank, memory: Memory, at: float) -> View:

@@ -76,9 +76,10 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
         # What a broker kept is of unknown age: it never takes the place of something that was heard fresh.
         return _contradicted(memory, meters, meter, before, reading)
     if quality == LATE and quantity in LIMITED and reading.at - reading.measured_at <= LATE_COUNTS:
-        return _late(bank, memory._replace(meters=meters), meter, spanned, reading)
+        return _late(bank, memory._replace(meters=meters, heard=True), meter, spanned, reading)
+    silent_at = trace.at + SHORTEST_SILENCE
     if quality != GOOD or reading.retained:
-        return memory._replace(meters=meters), False
+        return with_sample(memory, meters, memory.counters, memory.pending, memory.sampled, silent_at), False
     pending, urgent = memory.pending, quantity in EVIDENCE
     # What is older than its freshness limit tells how it was: no hazard rests on it, and none is cleared by it.
     if quantity in LIMITED and (lag <= SHORTEST_SILENCE or lag <= silence_limit(meter, trace)):
@@ -101,8 +102,8 @@ def sample(bank: Bank, memory: Memory, reading: Reading) -> tuple[Memory, bool]:
         current = _current(bank, meters, quantity, reading, memory)
         counted = None if current is None else integrate(memory.counters, current, bank.capacity)
     if counted is None:
-        return with_sample(memory, meters, memory.counters, pending, memory.sampled), urgent
-    return with_sample(memory, meters, counted, pending, True), urgent
+        return with_sample(memory, meters, memory.counters, pending, memory.sampled, silent_at), urgent
+    return with_sample(memory, meters, counted, pending, True, silent_at), urgent
 
 
 def _contradicted(
@@ -112,7 +113,7 @@ def _contradicted(
     if meter.quantity != "relay_state" or reading.value == before.value:
         return memory, False
     meters[meter.name] = before._replace(at=0.0)
-    return memory._replace(meters=meters), True
+    return memory._replace(meters=meters, heard=True), True
 
 
 def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
@@ -121,7 +122,7 @@ def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
     trace = before._replace(
         quality=SUSPECT, reason=event.why, doubtful_at=event.at, suspect_since=before.suspect_since or event.at
     )
-    return memory._replace(meters={**memory.meters, event.meter: trace})
+    return memory._replace(meters={**memory.meters, event.meter: trace}, heard=True)
 
 
 def _idle(bank: Bank, meters: dict[str, Trace], current: float) -> bool:

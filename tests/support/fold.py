@@ -39,17 +39,26 @@ class Fold:
 
     def __init__(self, bank: Bank | None = None, memory: Memory | None = None, at: float = START) -> None:
         self.bank = make_bank() if bank is None else bank
-        self.memory = initial() if memory is None else memory
+        self._memory = initial() if memory is None else memory
         self.at = at
         self.orders: list[Order] = []
         self.events: list[Event] = []
         self.derived: Derived | None = None
 
+    @property
+    def memory(self) -> Memory:
+        """The bank's memory; a test that puts another in its place has it looked at with the next second."""
+        return self._memory
+
+    @memory.setter
+    def memory(self, memory: Memory) -> None:
+        self._memory = memory._replace(due_at=0.0)
+
     def fold(self, event: Incoming) -> list[Order]:
         """Through the only door; the orders that it caused. The journal stores, unless the test says otherwise."""
         if isinstance(event, Command) and event.name in ("boot", "health"):
             event = event._replace(argument={"storage": PROVED, **event.argument})
-        self.memory, outcomes = step(self.bank, self.memory, event)
+        self._memory, outcomes = step(self.bank, self._memory, event)
         new = [outcome for outcome in outcomes if isinstance(outcome, Order)]
         assert list(outcomes[: len(new)]) == new, "orders come first"
         self.orders += new

@@ -131,6 +131,7 @@ def test_the_end_of_the_hold_opens_the_relay_without_a_trip() -> None:
     assert actions(fold.wait(10, every=5, **GOOD)) == ["cut"]
     assert fold.orders[-1].reason == "hold-complete"
     assert not fold.lock.latched
+    fold.read("current", 0.0)
     assert cool(fold, 10) == []
 
 

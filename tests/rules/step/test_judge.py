@@ -193,9 +193,10 @@ def test_a_relay_that_stays_closed_trips_after_its_ten_seconds() -> None:
 
 
 def looked(memory_at: float, **more: Any) -> list[float]:
-    """Seconds after the last judgement at which a bank without news is judged again."""
+    """Seconds after a look at which a bank without news is judged again."""
     fold = ready()
-    fold.memory = fold.memory._replace(sampled=False, observed_at=fold.at, judged_at=fold.at, **more)
+    fold.memory = fold.memory._replace(**more)
+    fold.wait(1)
     began, seconds = fold.at, []
     while fold.at < began + memory_at:
         fold.at += 1.0
@@ -206,25 +207,29 @@ def looked(memory_at: float, **more: Any) -> list[float]:
     return seconds
 
 
-def test_without_news_a_bank_is_judged_every_ten_seconds_and_every_second_while_something_waits() -> None:
-    assert looked(25.0) == [10.0, 20.0]
-    hot = Pending(AT, 60.0, False, Finding(44.0, 43.3, "degC"), (AT,))
+def test_without_news_a_bank_that_may_charge_is_judged_every_ten_seconds_and_one_that_waits_every_second() -> None:
+    assert looked(25.0)[:2] == [10.0, 20.0]
+    hot = Pending(AT + 1.0, 60.0, False, Finding(44.0, 43.3, "degC"), (AT + 1.0,))
     assert looked(5.0, pending={f"over-temperature|{PROBE}": hot}) == [1.0, 2.0, 3.0, 4.0, 5.0]
     lock = ready().lock
-    assert looked(3.0, interlock=lock._replace(proving="opening", proving_since=AT)) == [1.0, 2.0, 3.0]
-    open_, shown = lock._replace(allowed=False, started=False, order_at=AT, repeated_at=AT), AT
-    assert looked(3.0, interlock=open_) == [1.0, 2.0, 3.0], "an order that nothing has shown yet"
-    assert looked(12.0, interlock=open_._replace(confirmed_at=shown)) == [10.0]
+    assert looked(3.0, interlock=lock._replace(proving="opening", proving_since=AT + 1.0)) == [1.0, 2.0, 3.0]
 
 
-def test_a_bank_without_a_relay_is_judged_every_ten_seconds() -> None:
+def test_an_order_that_nothing_has_shown_is_looked_at_when_it_is_to_be_given_again() -> None:
+    # The order was given a second before the first look: 1 s, 10 s and 300 s after it something may follow from time.
+    lock = ready().lock._replace(allowed=False, started=False, order_at=AT, repeated_at=AT)
+    seconds = looked(12.0, interlock=lock)
+    assert seconds[0] == 1.0 and {9.0, 10.0} & set(seconds) and len(seconds) <= 4
+
+
+def test_a_bank_without_a_relay_is_not_looked_at_until_a_meter_of_its_falls_silent() -> None:
     fold = Fold(make_bank(relay=None))
     fold.wait(1, every=1, **WARM)
     began = fold.memory.judged_at
-    fold.wait(9)
+    fold.wait(59)
     assert fold.memory.judged_at == began
-    fold.wait(1)
-    assert fold.memory.judged_at == began + 10.0
+    fold.wait(2)
+    assert "meter-silent" in fold.flags, "in the second in which its silence has lasted too long, not up to ten later"
 
 
 def test_a_bank_that_nobody_hears_is_observed_once_a_minute() -> None:
