@@ -77,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
         elif events is not None:
             events.write(event_line(outcome) + "\n")
 
-    engine = Engine(loaded.cabin.banks, loaded.routes, carry)
+    engine = Engine(loaded.cabin.banks, loaded.routes, carry, wanted=lines.wanted)
     homie = HomieOutlet(loaded.cabin, lambda *_, **__: None)
     command_topics = frozenset(homie.command_topics())
     count = 0

@@ -13,7 +13,7 @@ from bridge.journal.snapshot import shifted, to_text
 from bridge.message import Message
 from rules.bank import Bank
 from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
-from rules.step import Memory, initial, quiet_until, step
+from rules.step import Memory, Standing, derived, fold, initial, quiet_until
 
 log = logging.getLogger("revival.engine")
 
@@ -40,6 +40,8 @@ class Engine:
         Called with every outcome in order; orders come first and must be carried out before anything is stored.
     longest_walk : float
         More seconds than this in one go are skipped [s]; a recording, which may be silent for days, is walked.
+    wanted : callable, optional
+        Tells whether a state that is due is to be put together and carried; all are where nothing is said.
 
     Attributes
     ----------
@@ -51,7 +53,14 @@ class Engine:
         Redelivered messages left out.
     """
 
-    def __init__(self, banks: dict[str, Bank], routes: Routes, carry: Carry, longest_walk: float = math.inf) -> None:
+    def __init__(
+        self,
+        banks: dict[str, Bank],
+        routes: Routes,
+        carry: Carry,
+        longest_walk: float = math.inf,
+        wanted: Callable[[Standing], bool] = lambda due: True,
+    ) -> None:
         self.banks = banks
         self.routes = routes
         self.carry = carry
@@ -59,7 +68,7 @@ class Engine:
         self.rejected: Counter[tuple[str, str]] = Counter()
         self.duplicates = 0
         self.at = 0.0
-        self._longest_walk = longest_walk
+        self._longest_walk, self._wanted = longest_walk, wanted
         self._second = 0
         self._stamps: OrderedDict[tuple[str, int, int], None] = OrderedDict()
 
@@ -74,11 +83,8 @@ class Engine:
         while self._second <= at:
             tick = Tick(float(self._second))
             self._second += 1
-            for bank_id, bank in self.banks.items():
-                memory, outcomes = step(bank, self.memories[bank_id], tick)
-                self.memories[bank_id] = memory
-                for outcome in outcomes:
-                    self.carry(outcome)
+            for bank_id in self.banks:
+                self._fold(bank_id, tick)
             if self._second <= at:
                 due_at = min([quiet_until(memory) for memory in self.memories.values()], default=math.inf)
                 self._second = max(self._second, math.floor(min(due_at, at)))
@@ -153,10 +159,13 @@ class Engine:
         self._fold(event.bank, event)
 
     def _fold(self, bank_id: str, event: Incoming) -> None:
-        memory, outcomes = step(self.banks[bank_id], self.memories[bank_id], event)
+        memory, outcomes = fold(self.banks[bank_id], self.memories[bank_id], event)
         self.memories[bank_id] = memory
         for outcome in outcomes:
-            self.carry(outcome)
+            if not isinstance(outcome, Standing):
+                self.carry(outcome)
+            elif self._wanted(outcome):
+                self.carry(derived(outcome))
 
     def _first_time(self, message: Message, stamp: float | None) -> bool:
         """Tell whether this is no redelivery.

@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from rules.events import Derived, Event, Order
+from rules.step import Standing, flags_in_order
 
 #: A line of a state at least so often, in recorded time [s].
 LINE_EVERY = 60.0
@@ -16,6 +17,20 @@ class StateLines:
 
     def __init__(self) -> None:
         self.last: dict[str, tuple[float, tuple[Any, ...]]] = {}
+
+    def wanted(self, due: Standing) -> bool:
+        """Tell whether a state that is due gets a line: one that gets none need not be put together."""
+        phase, lock, closed = due.memory.phase, due.memory.interlock, due.view.relay_closed
+        state = (
+            phase.phase,
+            phase.interrupted,
+            flags_in_order(due.memory),
+            lock.allowed and due.of.relay is not None,
+            bool(lock.latched),
+            "unknown" if closed is None else "closed" if closed else "open",
+        )
+        written_at, before = self.last.get(due.of.id, (0.0, ()))
+        return state != before or due.at - written_at >= LINE_EVERY
 
     def line(self, derived: Derived) -> str | None:
         """Return the line of one state; None where nothing changed within the minute."""

@@ -1,9 +1,14 @@
 """The door of events: one event folded into a bank's memory."""
 
 from rules.step.current_verdict import JUDGED, standing
-from rules.step.door import measured, step
+from rules.step.derived_state import Standing, flags_in_order
+from rules.step.door import derived, fold, measured, step
 from rules.step.memory import Memory, initial, quiet_until
 from rules.step.on_command import INTERNAL
 from rules.step.rewire import block_ledger
 
-__all__ = ["INTERNAL", "JUDGED", "Memory", "block_ledger", "initial", "measured", "quiet_until", "standing", "step"]
+__all__ = [
+    "INTERNAL", "JUDGED", "Memory", "Standing", "block_ledger", "derived", "flags_in_order", "fold", "initial",
+    "measured", "quiet_until",
+    "standing", "step",
+]  # fmt: skip

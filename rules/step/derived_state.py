@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from rules.advice import FLAGS, ChargerNow, Situation, advice, aired, charger_words, doubts, known, schedule
 from rules.bank import Bank, BlockLedger
@@ -21,6 +21,32 @@ from rules.verdict import CapacityTest, Verdict, result
 AIRING = 3600.0 * GAS_AFTER_CHARGE
 #: Below this nobody can say when the water will have to be made up [g/h].
 LEAST_LOSS = 0.01
+
+
+class Standing(NamedTuple):
+    """A state that is due and not put together yet: `derive` makes it, for whoever wants it.
+
+    Attributes
+    ----------
+    of : Bank
+        As joined at that moment.
+    memory : Memory
+        After the look.
+    view : View
+        The bank as its meters showed it.
+    at : float
+        When [s since the epoch].
+    """
+
+    of: Bank
+    memory: Memory
+    view: View
+    at: float
+
+
+def flags_in_order(memory: Memory) -> tuple[str, ...]:
+    """Return the names of the flags that are up, the worst first."""
+    return tuple(sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank))
 
 
 def charger(bank: Bank, memory: Memory, lock: Interlock, view: View, at: float) -> ChargerNow:
@@ -81,7 +107,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     test = memory.test
     tested = test is not None and test.delivered > 0.0
     verdicts, proposal = _verdict(bank, memory)
-    names = sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank)
+    names = flags_in_order(memory)
     remaining = estimate.hours
     now = charger(bank, memory, memory.interlock, view, at)
     steps = advice(situation(bank, memory, view, now, at), names)

@@ -6,14 +6,13 @@ from functools import lru_cache
 from typing import Any
 
 from rules.bank import Arrangement, Bank, arranged
-from rules.events import Command, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
-from rules.step.derived_state import shown
-from rules.step.judge import judge, look_in
+from rules.events import Command, Derived, HandReading, Incoming, Outcome, Reading, Tick, Unreadable
+from rules.step.derived_state import Standing, derive, shown
+from rules.step.judge import Looked, judge, look_in
 from rules.step.memory import Memory, view_of
 from rules.step.on_command import act
 from rules.step.on_hand_reading import record
 from rules.step.on_reading import sample, unreadable
-from rules.step.on_tick import Outcomes
 
 
 @lru_cache(maxsize=512)
@@ -23,7 +22,7 @@ def as_joined(bank: Bank, arrangement: Arrangement) -> Bank:
 
 
 def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Outcome, ...]]:
-    """Fold one event into a bank's memory.
+    """Fold one event into a bank's memory, and put together what is to be said of it.
 
     Pure: the same bank, memory and event give the same answer, live and in replay.
 
@@ -57,6 +56,17 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
     >>> outcomes[-1].phase, outcomes[-1].charge_allowed
     ('idle', False)
     """
+    memory, outcomes = fold(bank, memory, event)
+    return memory, tuple([derived(each) if isinstance(each, Standing) else each for each in outcomes])
+
+
+def derived(due: Standing) -> Derived:
+    """Put a state together that is due."""
+    return derive(*due)
+
+
+def fold(bank: Bank, memory: Memory, event: Incoming) -> Looked:
+    """Fold one event as `step` does; a state that is due is not put together, for not everybody wants each of them."""
     configured = bank
     if memory.arrangement is not None:
         bank = as_joined(bank, memory.arrangement)
@@ -79,13 +89,13 @@ def step(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Out
     return memory, _orders_first((*outcomes, *judged))
 
 
-def _judged_anew(bank: Bank, memory: Memory, at: float) -> Outcomes:
+def _judged_anew(bank: Bank, memory: Memory, at: float) -> Looked:
     """Judge at once, and reckon anew what falls due next: what a person or a relay did may change all of it."""
     memory = memory._replace(due_at=0.0)
     return judge(bank, memory, view_of(bank, memory, at), at)
 
 
-def _orders_first(outcomes: tuple[Outcome, ...]) -> tuple[Outcome, ...]:
+def _orders_first(outcomes: tuple[Outcome | Standing, ...]) -> tuple[Outcome | Standing, ...]:
     return tuple(sorted(outcomes, key=lambda outcome: not hasattr(outcome, "action")))
 
 

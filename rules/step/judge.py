@@ -21,11 +21,13 @@ from rules.safety import (
     sign,
     standing,
 )
-from rules.step.derived_state import charger, derive
+from rules.step.derived_state import Standing, charger
 from rules.step.memory import Memory, quiet_until, view_of
 from rules.step.next_look import next_look
 from rules.step.on_command import over_the_mark, start_blockers
-from rules.step.on_tick import LOOK_EVERY, Outcomes, observe
+from rules.step.on_tick import LOOK_EVERY, observe
+
+Looked = tuple[Memory, tuple[Outcome | Standing, ...]]
 
 #: Kinds of flags that say that it should not be charged now.
 WITHHOLD = frozenset({"hazard", "permit", "start"})
@@ -33,7 +35,7 @@ WITHHOLD = frozenset({"hazard", "permit", "start"})
 SHOW_EVERY = 10.0
 
 
-def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
+def look_in(bank: Bank, memory: Memory, at: float) -> Looked:
     """Take note that a second has passed [s since the epoch]: judge if something is new, waits, or falls due."""
     if at < quiet_until(memory):
         return memory, ()
@@ -51,7 +53,7 @@ def look_in(bank: Bank, memory: Memory, at: float) -> Outcomes:
     return judge(bank, memory, view_of(bank, memory, at), at)
 
 
-def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
+def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     """Judge flags, permit and latch from what is known now; show the state if it changed or is due.
 
     Parameters
@@ -109,11 +111,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     raised.update(due(bank, memory.counters, machine, memory.hand, at))
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
-    now = charger(bank, memory, lock, view, at)
-    if doubts(bank, view, now, raised)[0] or any(FLAGS[name].kind in WITHHOLD for name in raised):
-        # Nobody is told to turn anything up while the bank is warm, a meter doubted or missing, or charging forbidden.
-        raised.pop("charger-limit-low", None)
-    flags, edges = _edges(bank, memory.flags, raised, now, at)
+    flags, edges = _flagged(bank, memory, view, lock, raised, at) if raised or memory.flags else ({}, [])
     if "danger-noted" in hazards:
         # What a person noticed is an event: the latch remembers it, and only their looking again tells what is now.
         pending = {key: entry for key, entry in pending.items() if not key.startswith("danger-noted|")}
@@ -242,6 +240,21 @@ def _before_and_after(
     return found
 
 
+def _flagged(
+    bank: Bank, memory: Memory, view: View, lock: interlock.Interlock, raised: dict[str, Finding], at: float
+) -> tuple[dict[str, Flag], list[Outcome]]:
+    """Return the flags with what a person should do, and an event for each that came or went."""
+    now = charger(bank, memory, lock, view, at)
+    if "charger-limit-low" in raised and _not_now(bank, view, now, raised):
+        del raised["charger-limit-low"]
+    return _edges(bank, memory.flags, raised, now, at)
+
+
+def _not_now(bank: Bank, view: View, now: ChargerNow, raised: dict[str, Finding]) -> bool:
+    """Tell whether nobody may be told to turn anything up: warm, a meter doubted or missing, or charging forbidden."""
+    return bool(doubts(bank, view, now, raised)[0]) or any(FLAGS[name].kind in WITHHOLD for name in raised)
+
+
 def _edges(
     bank: Bank, before: dict[str, Flag], raised: dict[str, Finding], now: ChargerNow, at: float
 ) -> tuple[dict[str, Flag], list[Outcome]]:
@@ -285,7 +298,7 @@ def _edges(
     return flags, edges
 
 
-def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outcome, ...]) -> Outcomes:
+def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outcome, ...]) -> Looked:
     unseen = [each is None for each in (view.voltage, view.current, view.hottest)]
     short = (
         f"{memory.phase.phase}{memory.phase.interrupted}{memory.interlock.allowed}{view.relay_closed}"
@@ -293,5 +306,5 @@ def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outc
     )
     if short == memory.shown and at - memory.shown_at < SHOW_EVERY and not outcomes:
         return memory, outcomes
-    derived = derive(bank, memory, view, at)
-    return memory._replace(shown=short, shown_at=at), (*outcomes, derived)
+    memory = memory._replace(shown=short, shown_at=at)
+    return memory, (*outcomes, Standing(bank, memory, view, at))

@@ -39,14 +39,14 @@ MakeRig = Callable[..., Rig]
 def ticks(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[float]]:
     """The seconds that the rules were told of."""
     told: list[float] = []
-    real = rules.step.step
+    real = rules.step.fold
 
-    def step(bank: Any, memory: Any, event: Incoming) -> Any:
+    def fold(bank: Any, memory: Any, event: Incoming) -> Any:
         if type(event) is Tick:
             told.append(event.at)
         return real(bank, memory, event)
 
-    monkeypatch.setattr(bridge.runtime.engine, "step", step)
+    monkeypatch.setattr(bridge.runtime.engine, "fold", fold)
     yield told
 
 

@@ -68,14 +68,14 @@ def test_f47_a_snapshot_of_another_version_comes_up_tripped_with_the_reason(make
 def test_f18_a_defect_in_the_rules_costs_one_reading_and_not_the_watch(
     make_rig: MakeRig, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    step = bridge.runtime.engine.step  # type: ignore[attr-defined]
+    fold = bridge.runtime.engine.fold  # type: ignore[attr-defined]
 
     def defective(bank: object, memory: object, event: object) -> object:
         if isinstance(event, Reading) and abs(event.value - 29.999) < 1e-6:
             raise ZeroDivisionError("a defect")
-        return step(bank, memory, event)  # type: ignore[arg-type]
+        return fold(bank, memory, event)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(bridge.runtime.engine, "step", defective)
+    monkeypatch.setattr(bridge.runtime.engine, "fold", defective)
     rig = make_rig()
     with rig.bridge() as service:
         rig.charge()

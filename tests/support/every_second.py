@@ -13,7 +13,8 @@ from bridge.runtime import engine
 from rules.bank import Bank
 from rules.events import Derived, Incoming, Outcome, Tick
 from rules.step import Memory
-from rules.step.door import step as fold
+from rules.step.door import fold, step
+from rules.step.judge import Looked
 
 
 def of_note(memory: Memory) -> Memory:
@@ -24,18 +25,31 @@ def of_note(memory: Memory) -> Memory:
 
 def looked_at(bank: Bank, memory: Memory, at: float) -> tuple[Memory, tuple[Outcome, ...]]:
     """Fold a second that is looked at whether anything is due or not [s since the epoch]."""
-    return fold(bank, memory._replace(due_at=0.0), Tick(at))
+    return step(bank, memory._replace(due_at=0.0), Tick(at))
+
+
+def compared(bank: Bank, memory: Memory, at: float) -> None:
+    """Assert of a second that passed without a look [s since the epoch] that a look would have changed nothing."""
+    looked, told = looked_at(bank, memory, at)
+    assert [each for each in told if type(each) is not Derived] == [], "something was due"
+    assert of_note(looked) == of_note(memory), "something has changed"
+    WATCHED[0] += 1
 
 
 def watched(bank: Bank, memory: Memory, event: Incoming) -> tuple[Memory, tuple[Outcome, ...]]:
-    """Fold one event; where a second passes without a look, assert that a look would have changed nothing."""
-    after, outcomes = fold(bank, memory, event)
+    """Fold one event as `step` does, and compare a second that is not looked at."""
+    after, outcomes = step(bank, memory, event)
     if type(event) is Tick and after is memory:
         assert not outcomes
-        looked, told = looked_at(bank, memory, event.at)
-        assert [each for each in told if type(each) is not Derived] == [], "something was due"
-        assert of_note(looked) == of_note(memory), "something has changed"
-        WATCHED[0] += 1
+        compared(bank, memory, event.at)
+    return after, outcomes
+
+
+def folded(bank: Bank, memory: Memory, event: Incoming) -> Looked:
+    """Fold one event as an engine does, and compare a second that is not looked at."""
+    after, outcomes = fold(bank, memory, event)
+    if type(event) is Tick and after is memory:
+        compared(bank, memory, event.at)
     return after, outcomes
 
 
@@ -48,9 +62,10 @@ WATCHED = [0]
 def pytest_collection_finish() -> None:
     """Put the watched fold in the place of the plain one, wherever it was imported."""
     for module in list(sys.modules.values()):
-        if isinstance(module, ModuleType) and getattr(module, "step", None) is fold and module.__name__ != DOOR:
+        if isinstance(module, ModuleType) and getattr(module, "step", None) is step and module.__name__ != DOOR:
             vars(module)["step"] = watched
-    # Or an engine would not come to the seconds in which nothing is due.
+    vars(engine)["fold"] = folded
+    # Or it would not come to the seconds in which nothing is due.
     vars(engine)["quiet_until"] = lambda memory: 0.0
 
 
