@@ -125,6 +125,8 @@ def _session(engine: str, configuration: Mapping[str, str]) -> SparkSession:
         "spark.ui.showConsoleProgress": "false",
         "spark.sql.session.timeZone": "UTC",
         "spark.sql.adaptive.enabled": "false",
+        # Nothing large is ever shuffled: Spark's 200 pieces would be empty ones.
+        "spark.sql.shuffle.partitions": "4",
         "spark.driver.extraJavaOptions": f"-Dlog4j2.configurationFile=file:{QUIET}",
     }
     if engine.startswith("local"):
