@@ -100,10 +100,15 @@ def test_the_keyboard_does_what_the_pad_does_and_a_wrong_word_is_explained(opene
     expect(page.locator("#reading-label")).to_have_text("Block N1, cell 3")
 
 
-def test_pad_echo_and_what_is_said_of_it_stand_in_one_screen_and_the_value_taken_is_large(opened: Open) -> None:
+def test_pad_echo_and_what_is_said_of_it_stand_in_one_screen_and_the_value_taken_is_large(
+    house: House, opened: Open
+) -> None:
     page = opened("/bench", width=360)
     page.set_viewport_size({"width": 360, "height": 640})
     for warmth in (True, False):
+        if not warmth:  # at the shed nothing is heard of the bridge
+            house.stop()
+            expect(page.locator("#news")).to_contain_text("No connection")
         boxes = [page.locator(one).bounding_box() for one in ("#queue", "#taken", "#reading", "#reading-note")]
         boxes += [button.bounding_box() for button in page.locator("#pad button:visible").all()]
         assert all(box is not None and box["y"] >= 0.0 and box["y"] + box["height"] <= 640.0 for box in boxes)
@@ -113,6 +118,7 @@ def test_pad_echo_and_what_is_said_of_it_stand_in_one_screen_and_the_value_taken
             page.locator("#pad").get_by_role("button", name="Next").click()
     tap(page, "1262")
     expect(page.locator("#taken")).to_have_text("N1.1 1.262")
+    house.start()
     size = page.locator("#taken b").evaluate("(one) => parseFloat(getComputedStyle(one).fontSize)")
     assert size >= 32.0
 
