@@ -10,7 +10,7 @@ from contextlib import contextmanager
 import pytest
 from playwright.sync_api import Browser, Page, Route, expect
 
-from tests.support.browser_house import House, Open, fits
+from tests.support.browser_house import House, Open, check_access, fits
 
 #: Everything that a page of one bank asks for.
 NEEDED = (
@@ -143,6 +143,7 @@ def test_a_stream_cut_for_ten_minutes_comes_back_without_a_reload(house: House, 
     expect(page.locator("#safe")).to_have_attribute("data-safe", "unknown")
     expect(page).to_have_title("Not known: north")
     expect(page.locator("#icon")).to_have_attribute("href", "/static/icon-unknown.svg")
+    check_access(page)
     page.unroute("**/api/news")
     page.clock.run_for(40_000)
     page.clock.resume()

@@ -385,6 +385,23 @@ def test_everything_is_reached_by_keyboard_beginning_with_a_way_past_the_head(op
     assert {"Show whole round", "Zoom in", "Later", "The same as a table"} <= reached
 
 
+def test_a_cell_s_history_and_the_earlier_rounds_open_by_keyboard_and_leave_the_focus_where_it_was(
+    opened: Open,
+) -> None:
+    page = opened()
+    page.locator("[data-cell='N4.3']").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#cell")).to_be_visible()
+    check_access(page)
+    page.keyboard.press("Escape")
+    assert page.evaluate("document.activeElement.dataset.cell") == "N4.3"
+    page.get_by_role("button", name="earlier rounds").focus()
+    page.keyboard.press("Space")
+    expect(page.get_by_role("button", name="earlier rounds")).to_have_attribute("aria-pressed", "true")
+    expect(page.get_by_role("button", name="earlier rounds")).to_be_focused()
+    check_access(page)
+
+
 def test_levels_and_phases_are_told_in_words_where_colour_tells_them(opened: Open) -> None:
     page = opened()
     assert page.locator("#level").inner_text()
