@@ -214,7 +214,7 @@ def test_f68_an_allow_expires_a_little_after_the_next_is_due_and_a_cut_never(bro
     # A client as any relay has it: ours does not look at what a message says of its expiry.
     listener = Client(CallbackAPIVersion.VERSION2, f"relay{next(NUMBER)}", protocol=MQTTv5)
     listener.on_message = lambda client, data, m: seen.append(
-        (m.payload, getattr(m.properties, "MessageExpiryInterval", None))
+        (bytes(m.payload), getattr(m.properties, "MessageExpiryInterval", None))
     )
     subscribed = threading.Event()
     listener.on_subscribe = lambda *_: subscribed.set()
