@@ -247,6 +247,9 @@ class Derived(NamedTuple):
     matching: tuple[tuple[str, ...], ...] = ()
     # chores: flag name and when it falls due [s since the epoch], the next one first
     chores: tuple[Mapping[str, object], ...] = ()
+    # the band by the clock
+    remaining_clock_low: float | None = None
+    remaining_clock_high: float | None = None
 
 
 Outcome = Order | Event | Derived

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import gzip
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from rich.console import Console
@@ -17,6 +17,7 @@ from bridge.errors import RequestError, UsageError
 from bridge.intake.recorded import parse_recorded
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
+from bridge.report import scored
 from bridge.runtime.engine import Engine
 from bridge.runtime.replayed import StateLines, event_line
 from rules.events import Derived, Event, Outcome
@@ -35,6 +36,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--output", "--derived", type=Path, metavar="OUT", help="derived states, JSON Lines (else standard output)"
     )
     parser.add_argument("--events", type=Path, metavar="OUT", help="events and relay orders, JSON Lines")
+    parser.add_argument(
+        "--score", type=Path, metavar="NOTEBOOK", help="CSV when,bank,what: what happened when; say how right it was"
+    )
+    parser.add_argument("--picture", type=Path, metavar="OUT.svg", help="draw the score, one picture a bank")
     add_force(parser)
 
 
@@ -60,11 +65,20 @@ def recorded(path: Path) -> Iterator[Message]:
         raise UsageError(f"{path}: {error.strerror or error}") from error
 
 
+def _notes(arguments: argparse.Namespace, banks: Iterable[str]) -> tuple[scored.Note, ...]:
+    if arguments.picture is not None and arguments.score is None:
+        raise UsageError("--picture draws a score: name the notebook with --score")
+    return () if arguments.score is None else scored.read_notebook(arguments.score, banks)
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Replay one recording."""
-    for path in (arguments.output, arguments.events):
+    for path in (arguments.output, arguments.events, arguments.picture):
         fresh(path, arguments.force)
     loaded = load(arguments.config)
+    notes = _notes(arguments, loaded.cabin.banks)
+    looks: dict[str, list[scored.Look]] = {note.bank: [] for note in notes}
+    shown = arguments.output is not None or arguments.score is None
     out = sys.stdout if arguments.output is None else arguments.output.open("w", encoding="utf-8")
     events = None if arguments.events is None else arguments.events.open("w", encoding="utf-8")
     lines = StateLines()
@@ -72,8 +86,12 @@ def run(arguments: argparse.Namespace) -> int:
     def carry(outcome: Outcome) -> None:
         if isinstance(outcome, Derived):
             line = lines.line(outcome)
-            if line is not None:
+            if line is None:
+                return
+            if shown:
                 out.write(line + "\n")
+            if outcome.bank in looks:
+                looks[outcome.bank].append(scored.look(outcome))
         elif events is not None:
             events.write(event_line(outcome) + "\n")
 
@@ -98,6 +116,20 @@ def run(arguments: argparse.Namespace) -> int:
     for stream in (out, events):
         if stream is not None and stream is not sys.stdout:
             stream.close()
+    _say(notes, looks, arguments.picture)
     refused = sum(engine.rejected.values())
     print(f"{count} messages, {refused} values rejected, {engine.duplicates} duplicates", file=sys.stderr)
     return 0
+
+
+def _say(notes: tuple[scored.Note, ...], looks: dict[str, list[scored.Look]], picture: Path | None) -> None:
+    """Print how right it was, bank by bank, and draw it; several banks have their names in the pictures' own."""
+    for bank, seen in looks.items():
+        if not seen:
+            print(f"bank {bank}: the recording says nothing of it")
+            continue
+        truth = scored.told(notes, bank)
+        print(scored.table(bank, scored.score(truth, seen)))
+        if picture is not None:
+            drawn = picture if len(looks) == 1 else picture.with_stem(f"{picture.stem}-{bank}")
+            drawn.write_text(scored.picture(bank, truth, seen), encoding="utf-8")

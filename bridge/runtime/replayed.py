@@ -62,6 +62,8 @@ def _plain(derived: Derived, names: list[str]) -> dict[str, Any]:
         "remaining_low": _rounded(derived.remaining_low),
         "remaining_high": _rounded(derived.remaining_high),
         "remaining_clock_hours": _rounded(derived.remaining_clock_hours),
+        "remaining_clock_low": _rounded(derived.remaining_clock_low),
+        "remaining_clock_high": _rounded(derived.remaining_clock_high),
         "remaining_reason": derived.remaining_reason,
         "flags": names,
         "charge_allowed": derived.charge_allowed,

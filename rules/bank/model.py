@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from rules.bank.experience import NO_EXPERIENCE, Experience
 from rules.bank.quantity import QUANTITIES
 from rules.laws import COLDEST, REFERENCE, WARMEST, compensated_voltage, string_current_limit
+
+#: Settings of a charger closer together than this are one [V per cell] (assumed).
+SAME_SETTING = 0.02
 
 
 @dataclass(frozen=True)
@@ -337,6 +341,12 @@ class Bank:
     def watched(self) -> Bank:
         """The same bank without its relay, for what only watches."""
         return replace(self, relay=None)
+
+    @cached_property
+    def below_equalise(self) -> float:
+        """Half of the way from the equalising voltage down to the owner's next charger setting [V per cell]."""
+        lower = [self.equalise - charger.volts / self.cells for charger in self.chargers]
+        return min([0.5 * way for way in lower if way > SAME_SETTING], default=math.inf)
 
     def equalise_at(self, temperature: float) -> float:
         """Return the volts per cell [V] that the charger really regulates to at this electrolyte temperature [degC].

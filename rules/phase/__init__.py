@@ -1,7 +1,7 @@
 """Where the bank is in its revival."""
 
 from rules.phase.acceptance import still_accepted
-from rules.phase.charger import at_ceiling, equalise_seen, expected_current
+from rules.phase.charger import at_ceiling, equalise_seen, expected_current, hold_band
 from rules.phase.machine import HOLD_BAND, REVERSED
 from rules.phase.memory import CHARGING, PHASES, WARMTH, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, LONGEST, unseen
@@ -24,6 +24,7 @@ __all__ = [
     "at_ceiling",
     "equalise_seen",
     "expected_current",
+    "hold_band",
     "still_accepted",
     "unseen",
 ]

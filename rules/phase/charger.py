@@ -49,6 +49,20 @@ def equalise_seen(bank: Bank, track: Track) -> float:
     return volts * track.ratio if track.ratio else volts
 
 
+def hold_band(bank: Bank) -> float:
+    """Return how far below the equalising voltage a bank is still held [V]: nearer to it than to the setting before.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block, ChargerSetting
+    >>> one = Bank("north", ((Block("N1", 6, 200.0),),), equalise=2.53)
+    >>> two = Bank("north", one.strings, chargers=(ChargerSetting(14.94, 30.0),), equalise=2.53)
+    >>> hold_band(one), round(hold_band(two), 3)
+    (0.03, 0.02)
+    """
+    return min(T.hold_band.value, bank.below_equalise)
+
+
 def at_ceiling(memory: PhaseMemory) -> bool:
     """Tell whether the voltage stands at a ceiling of the charger, in whatever phase.
 
@@ -212,7 +226,15 @@ def belongs(flat: float, settings: tuple[Setting, ...], ratio: float, present: i
     1
     >>> belongs(2.20, ((2.40, 30.0), (2.67, 30.0)), 0.0, 0) is None
     True
+
+    The first of three that lie close together, through a meter that shows 1.5 % too much:
+
+    >>> belongs(2.485, ((2.448, 35.0), (2.489, 35.0), (2.53, 35.0)), 0.0, 0)
+    0
     """
+    if settings and not ratio and _within(flat, settings[present][0], 0.0):
+        # Settings closer together than meters are off: they are taken in the owner's order.
+        return present
     near = [
         (abs(flat - volts * (ratio or 1.0)) - (T.raised.value if k == present else 0.0), k)
         for k, (volts, _) in enumerate(settings)

@@ -136,6 +136,8 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
     if not memory.woken or rising or live.pending < A_STAY:
         return memory
     if bank.hold.starts == "at-voltage":
+        if not track.past_peak:
+            return memory
         return memory._replace(
             phase="holding", since=at - live.pending,
             live=live._replace(pending=0.0), track=track._replace(candidate="", candidate_seconds=0.0, entry=0.0),

@@ -7,7 +7,7 @@ Two speeds. Every observation moves the hold clock, sample-exactly, and adds to 
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.phase.charger import equalise_seen
+from rules.phase.charger import equalise_seen, hold_band
 from rules.phase.hold import settled
 from rules.phase.memory import CHARGING, MINUTE, PHASES, TEN_MINUTES, Live, PhaseMemory, Track, initial
 from rules.phase.minute import judge
@@ -113,7 +113,8 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
     if earned and phase in CHARGING:
         pending += earned
         if memory.woken:
-            hold_seconds += earned if phase == "holding" or bank.hold.starts == "at-voltage" else 0.0
+            counts = phase == "holding" or (bank.hold.starts == "at-voltage" and memory.track.past_peak)
+            hold_seconds += earned if counts else 0.0
         elif amps is not None and abs(amps) >= memory.track.strong_amps > 0.0:
             owed += earned
 
@@ -182,7 +183,7 @@ def _held(
     track = memory.track
     at = observation.at
     wanted = equalise_seen(bank, track)
-    if smooth < wanted - HOLD_BAND - ROUNDING or (smooth < wanted - T.nearly_there.value and _at_limit(memory)):
+    if smooth < wanted - hold_band(bank) - ROUNDING or (smooth < wanted - T.nearly_there.value and _at_limit(memory)):
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is not None and track.reversed_seconds >= REVERSED:

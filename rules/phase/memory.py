@@ -148,6 +148,8 @@ class Track(NamedTuple):
         Current over ten charging minutes, for the tail [A].
     lowest, peak_floor : float
         Lowest ten-minute current at the ceiling before waking, and what it was before the peak [A].
+    past_peak : bool
+        Woken, and its current has fallen from its peak at a ceiling, or half the rating went in: it can be held.
     late_peak, late_peak_temperature : float
         Highest current kept after an hour and a half at the present ceiling, before waking [A]; warmth then [degC].
     zero : float
@@ -221,6 +223,7 @@ class Track(NamedTuple):
     entry_temperature: float = 25.0
     entry_seconds: float = 0.0
     folded_seconds: float = 0.0
+    past_peak: bool = False
     late_peak: float = 0.0
     late_peak_temperature: float = 25.0
     still_volts: float = 0.0

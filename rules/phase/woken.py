@@ -57,10 +57,11 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
     )  # fmt: skip
     woken = memory.woken or strong >= TEN_MINUTES or _awake(bank, memory, track, charge)
     awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
-    track = track._replace(awake=awake)
+    past = track.past_peak or (woken and (charge >= T.returned.value * bank.capacity or _left_peak(track, at_top)))
+    track = track._replace(awake=awake, past_peak=past)
     hold, live = memory.hold_seconds, memory.live
     if live.owed and (woken or (not strong and track.amps < T.owed_lost.value * reference)):
-        hold += live.owed if woken and bank.hold.starts == "at-voltage" else 0.0
+        hold += live.owed if past and bank.hold.starts == "at-voltage" else 0.0
         live = live._replace(owed=0.0)
     return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
 
@@ -79,6 +80,12 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
     if _fallen(memory, track, capacity) or _passed(memory, track, capacity):
         return True
     return real and _charged(memory, track, capacity)
+
+
+def _left_peak(track: Track, at_top: bool) -> bool:
+    """Tell whether the current has fallen from its peak at a ceiling: before that a bank is filled, not held."""
+    latest = max(track.amps, track.bins[-1].amps if track.bins else 0.0)
+    return at_top and 0.0 < latest <= T.fallen.value * track.highest
 
 
 def _late_peak(memory: PhaseMemory, track: Track, kept: float) -> Track:

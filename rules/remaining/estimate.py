@@ -7,14 +7,13 @@ from typing import NamedTuple
 
 from rules.bank import Bank
 from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
+from rules.remaining import calibration
+from rules.remaining.calibration import TENTH, Hours
 from rules.remaining.daily_pattern import Pattern, clock, learn
 from rules.remaining.experience import lesson_of, said, still_trusted
 from rules.remaining.parts import STAGE_OF, Part, hold_hours, parts, taught
 from rules.remaining.taper import Points, Seen, keep
 from rules.remaining.thresholds import THRESHOLDS as T
-
-#: 10 % and 90 % of a normal distribution, in standard deviations.
-TENTH = 1.2816
 
 
 class Estimate(NamedTuple):
@@ -212,8 +211,15 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     if known and memory.before > 0.0 and before:
         kept = max(0.02, memory.before - passed)
         before = kept * (max(before, 0.02) / kept) ** (0.3 if phase.phase == "finishing" else 0.05)
-    words = ", ".join(f"{part.hours:.1f} h {part.name}" for part in coming if part.hours >= T.named_part.value)
-    return _express(bank, phase, memory._replace(before=before, spread=spread, down=down, parts=words), observation)
+    # What is said of the parts adds up to what is said of them together.
+    memory = memory._replace(before=before, spread=spread, down=down)
+    ahead = _ahead(bank, phase, memory)
+    whole = sum(part.hours for part in coming)
+    of_all = ahead.middle / whole if whole else 1.0
+    words = ", ".join(
+        f"{of_all * part.hours:.1f} h {part.name}" for part in coming if of_all * part.hours >= T.named_part.value
+    )
+    return _express(bank, phase, memory._replace(parts=words), observation)
 
 
 def _down(part: Part) -> float:
@@ -293,18 +299,18 @@ def _idle(phase: PhaseMemory) -> str:
 def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:
     """Add the hold, walk through the coming days, put it into words."""
     at, pattern, before = observation.at, memory.pattern, memory.before
-    hold, doubt = hold_hours(bank, phase, memory.taper)
+    hold, doubt = hold_hours(bank, phase)
     # Even a clock is only as sure as the samples that started it.
     blur = 0.05 + 8.0 * (phase.live.noise + 0.5 * observation.resolution[0])
-    more = math.exp(memory.wide)
-    above, below = 1.0 + TENTH * more * memory.spread, max(0.02, 1.0 - TENTH * more * memory.down)
+    ahead = _ahead(bank, phase, memory)
     rough = (0.6, 1.4) if pattern.seen else (0.1, 2.5)
     if 0.0 < memory.source < T.little_source.value * (phase.set_current or math.inf):
         # The sun keeps no timetable: some of the coming hours will be of no use.
         rough, doubt = (0.4, 2.0), math.hypot(doubt, 0.06 * hold)
-    hours, clock_hours = clock(pattern, at, before, hold, 1.0)
-    low, clock_low = clock(pattern, at, before * below, max(0.0, hold - TENTH * doubt - blur), rough[0])
-    high, clock_high = clock(pattern, at, before * above, hold * 1.005 + TENTH * doubt + blur, rough[1])
+    held = _begun(bank, phase, hold, math.hypot(TENTH * doubt, blur))
+    hours, clock_hours = clock(pattern, at, ahead.middle, held.middle, 1.0)
+    low, clock_low = clock(pattern, at, ahead.low, held.low, rough[0])
+    high, clock_high = clock(pattern, at, ahead.high, held.high, rough[1])
     finite = math.isfinite(clock_high)
     why, until, lowest = memory.why, memory.why_until, memory.lowest
     if memory.estimate.hours is None:
@@ -318,13 +324,31 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     if before > 0.0:
         memory = _judged(memory, hours, low, high)
     current = phase.set_current or memory.source or phase.track.amps
-    ampere_hours = before * current + hold * min(current, 0.025 * bank.capacity)
+    ampere_hours = ahead.middle * current + hold * min(current, 0.025 * bank.capacity)
     estimate = Estimate(
         hours, low, high,
         clock_hours if finite else None, clock_low if finite else None, clock_high if finite else None,
         reason, ampere_hours * 2.5 * bank.cells / 1000.0,
     )  # fmt: skip
     return memory._replace(estimate=estimate, phase=phase.phase, lowest=lowest, why=why, why_until=until)
+
+
+def _ahead(bank: Bank, phase: PhaseMemory, memory: RemainingMemory) -> Hours:
+    """Return low, middle and high of the hours before the hold [h]."""
+    known = taught(bank, phase, phase.phase, memory.trust).weight if bank.experience.lessons else 0.0
+    return calibration.before(phase.phase, memory.before, memory.spread, memory.down, memory.wide, known)
+
+
+def _begun(bank: Bank, phase: PhaseMemory, left: float, doubt: float) -> Hours:
+    """Return low, middle and high of what is left of the hold [h], where `left` stands on the clock [h].
+
+    One that runs may have begun earlier or later than was seen; `doubt` is what else is not known [h].
+    """
+    if phase.phase != "holding" or phase.hold_seconds <= 0.0:
+        return Hours(max(0.0, left - doubt), left, left + doubt)
+    begun = calibration.HOLDS[bank.hold.starts]
+    early, late = begun.early * bank.hold.minimum, begun.late * bank.hold.minimum
+    return Hours(max(0.0, left - math.hypot(early, doubt)), left, left + math.hypot(late, doubt))
 
 
 def _cause(phase: PhaseMemory, memory: RemainingMemory) -> str:

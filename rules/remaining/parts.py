@@ -7,10 +7,21 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.phase import FULL, LONGEST, WARMTH, Bin, Observation, PhaseMemory, equalise_seen, expected_current, unseen
+from rules.phase import (
+    FULL,
+    LONGEST,
+    WARMTH,
+    Bin,
+    Observation,
+    PhaseMemory,
+    equalise_seen,
+    expected_current,
+    hold_band,
+    unseen,
+)
 from rules.phase import THRESHOLDS as PHASE
 from rules.remaining.experience import Times, learned, lesson_of
-from rules.remaining.taper import Points, Seen, left
+from rules.remaining.taper import Seen, left
 from rules.remaining.thresholds import THRESHOLDS as T
 
 #: Volts per cell at a ten-hour rate and 25 degC [V] against charge still to come, as a share of the capacity that
@@ -201,7 +212,7 @@ def _lifts(bank: Bank, phase: PhaseMemory) -> tuple[float, float] | None:
     if late - early < PHASE.stands.value:
         return None
     pace = (late - early) / (half / 6.0)
-    target = equalise_seen(bank, track) - PHASE.hold_band.value
+    target = equalise_seen(bank, track) - hold_band(bank)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     return max(T.named_part.value, stop - late) / pace, T.lifts_spread.value
 
@@ -218,31 +229,11 @@ def _stands(bank: Bank, phase: PhaseMemory) -> bool:
     return still and track.volts < equalise_seen(bank, track) - T.lifts_not_below.value
 
 
-def hold_hours(bank: Bank, phase: PhaseMemory, points: Points = ()) -> tuple[float, float]:
+def hold_hours(bank: Bank, phase: PhaseMemory) -> tuple[float, float]:
     """Return what is left of the hold [h] and its doubt [h]: between minimum and maximum current and gravity decide."""
     least = max(0.0, bank.hold.minimum - phase.hold_seconds / 3600.0)
     spare = max(0.0, bank.hold.maximum - max(bank.hold.minimum, phase.hold_seconds / 3600.0))
-    begun = T.hold_start.value * bank.hold.minimum
-    if bank.hold.starts == "at-current":
-        begun = math.hypot(begun, _crossing(bank, phase, points))
-    return least + 0.4 * spare, math.hypot(0.4 * spare, begun)
-
-
-def _crossing(bank: Bank, phase: PhaseMemory, points: Points) -> float:
-    """Return by how much the start of a hold at a current is uncertain [h]: what the meter may be off over the fall.
-
-    A current that falls by 0.1 A in an hour passes a tail of 5 A two hours sooner or later for every 0.2 A of error.
-    """
-    most = T.crossing_most.value * bank.hold.minimum
-    if phase.phase != "holding" or len(points) <= 1:
-        return T.hold_start.value * bank.hold.minimum
-    last = points[-1]
-    recent = [point for point in points if last.hours - point.hours <= T.crossing_over.value]
-    first = recent[0] if len(recent) > 1 else points[-2]
-    pace = (first.amps - last.amps) / max(last.hours - first.hours, T.apart_least.value)
-    zero = 0.0 if phase.track.zero else T.zero_doubt.value
-    wrong = math.hypot(zero, T.gain_doubt.value * last.amps)
-    return min(most, wrong / pace) if pace > wrong / most else most
+    return least + 0.4 * spare, 0.4 * spare
 
 
 def _waking(phase: PhaseMemory, current: float) -> Part | str:
@@ -269,7 +260,7 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
 def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float, trust: float) -> tuple[Part, ...]:
     """Return the parts from now to the equalising voltage, over the charger's ceiling where that is lower."""
     track = phase.track
-    target = equalise_seen(bank, track) - PHASE.hold_band.value
+    target = equalise_seen(bank, track) - hold_band(bank)
     amps = max(amps, 0.01 * bank.capacity)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     left, spread = _charge_to(bank, phase, observation, stop, trust)
@@ -285,7 +276,8 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float,
         hours, spread = creeps
     bulk = Part("bulk", hours, spread)
     if stop == target:
-        return (bulk,)
+        waits = bank.hold.starts == "at-voltage" and not track.past_peak and track.volts >= target
+        return (_until_it_falls(phase, observation),) if waits else (bulk,)
     elapsed = (observation.at - phase.since) / 3600.0 if phase.phase == "absorbing" else 0.0
     # Nobody has said when: it may be now, and the longer it has not come the longer it may still take.
     earlier = taught(bank, phase, "absorbing", trust)
@@ -300,6 +292,12 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float,
 def taught(bank: Bank, phase: PhaseMemory, stage: str, trust: float) -> Times:
     """Return what rounds before this one showed of a stage, for a bank found as this one was; trust in them [1]."""
     return learned(bank.experience, phase.track.rested, lesson_of(stage, phase.phase), trust)
+
+
+def _until_it_falls(phase: PhaseMemory, observation: Observation) -> Part:
+    """Return the part at the voltage until the current falls from its peak: the longer it stays, the longer it may."""
+    hours = max(T.falls_after.value, T.falls_again.value * (observation.at - phase.since) / 3600.0)
+    return Part("until the current falls", hours, T.raised_spread.value, T.raised_down.value)
 
 
 def _charge_to(

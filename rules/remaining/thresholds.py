@@ -39,7 +39,7 @@ class Thresholds(NamedTuple):
     misses: Threshold = Threshold(0.20, "1", "share of misses that an 80 % band should have")
     judged_after: Threshold = Threshold(0.25, "1", "part of the hours foretold after which a prediction is judged")
     widest: Threshold = Threshold(1.2, "1", "most that misses may widen a band, in logarithms")
-    narrowest: Threshold = Threshold(-0.4, "1", "most that hits may narrow it")
+    narrowest: Threshold = Threshold(0.0, "1", "hits narrow no band below its calibration: they did not earn it there")
     foretold_share: Threshold = Threshold(0.25, "1", "part of that after which the next one is written down")
     of_no_use: Threshold = Threshold(0.4, "1", "share of the charger's current under which charging gets nowhere")
     renewed: Threshold = Threshold(60.0, "s", "the estimate is renewed so often, and at every new phase")
@@ -102,26 +102,16 @@ class Thresholds(NamedTuple):
     tells_most: Threshold = Threshold(
         12.0, "1", "times for which one stage speaks for or against an experience", "assumed"
     )
-    hold_start: Threshold = Threshold(0.01, "1", "share of the hold by which its start is uncertain: a band, a stop")
-    zero_doubt: Threshold = Threshold(
-        0.3,
-        "A",
-        "standard deviation of an ammeter's zero that no rest has shown",
-        "Hall sensors 0.5 A: common practice, no source",
-    )
-    gain_doubt: Threshold = Threshold(0.02, "1", "standard deviation of an ammeter's gain: 0.97 to 1.03")
-    crossing_over: Threshold = Threshold(
-        4.0, "h", "over which the fall before a hold is taken: as the flat rule", "common practice, no source"
-    )
-    crossing_most: Threshold = Threshold(
-        0.15, "1", "share of the hold by which a flat fall leaves its start uncertain at most"
-    )
     raised_after: Threshold = Threshold(
         3.0, "h", "until somebody, or the charger, goes on to its next voltage: on most chargers in a few hours"
     )
     raised_again: Threshold = Threshold(
         0.4, "1", "the longer nobody came, the longer it may take: hours still to go over hours waited"
     )
+    falls_after: Threshold = Threshold(
+        1.0, "h", "at the voltage until a current falls by a tenth: the start of a taper of 3 to 60 h"
+    )
+    falls_again: Threshold = Threshold(0.2, "1", "and of the hours of bulk before it, where those are many")
     raised_spread: Threshold = Threshold(1.3, "1", "a moment that nobody knows: its 90 % point lies 2.7 times as far")
     raised_down: Threshold = Threshold(0.7, "1", "and its 10 % point is nearly now")
     lifts_pieces: Threshold = Threshold(6, "1", "ten-minute pieces in each half of a run whose pace is taken")

@@ -124,6 +124,8 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         remaining_low=estimate.low,
         remaining_high=estimate.high,
         remaining_clock_hours=estimate.clock_hours,
+        remaining_clock_low=estimate.clock_low,
+        remaining_clock_high=estimate.clock_high,
         remaining_reason=estimate.reason,
         finish_at=None if estimate.clock_hours is None else at + 3600.0 * estimate.clock_hours,
         hold_hours=phase.hold_seconds / 3600.0,

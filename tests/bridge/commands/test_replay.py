@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
+import re
 from itertools import pairwise
 from pathlib import Path
+from typing import NamedTuple
+from xml.etree import ElementTree
 
 import pytest
 
@@ -15,28 +20,94 @@ from bridge.errors import UsageError
 from bridge.journal.snapshot import from_text
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
+from bridge.report.scored import Note, left, read_notebook, told
 from bridge.runtime.engine import Engine
 from rules.events import Derived, Event, Outcome
 
 CABIN = Path("bridge/demo/cabin.toml")
+NOTEBOOK = Path("sample_messages/rounds/tarn-hut-north/notebook.csv")
 ROUND = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")
 FIELDS = {
     "t", "bank", "phase", "interrupted", "remaining_hours", "remaining_low", "remaining_high", "remaining_clock_hours",
-    "remaining_reason", "flags", "charge_allowed", "tripped", "relay", "hold_hours", "charge_returned_ah",
-    "volts_per_cell", "current_a", "temperature_c", "advice",
+    "remaining_clock_low", "remaining_clock_high", "remaining_reason", "flags", "charge_allowed", "tripped", "relay",
+    "hold_hours", "charge_returned_ah", "volts_per_cell", "current_a", "temperature_c", "advice",
 }  # fmt: skip
 
 
+class Replayed(NamedTuple):
+    """What one replay wrote: states, the table of its score, the picture of it."""
+
+    lines: list[dict[str, object]]
+    table: str
+    picture: str
+
+
 @pytest.fixture(scope="module")
-def lines(tmp_path_factory: pytest.TempPathFactory) -> list[dict[str, object]]:
-    """The invented cabin's whole round, replayed once."""
-    out = tmp_path_factory.mktemp("replay") / "derived.jsonl"
-    assert main(["replay", "--config", str(CABIN), "--messages", str(ROUND), "--derived", str(out)]) == 0
-    return [json.loads(line) for line in out.read_text().splitlines()]
+def replayed(tmp_path_factory: pytest.TempPathFactory) -> Replayed:
+    """The invented cabin's whole round, replayed and scored once."""
+    out, drawn, printed = tmp_path_factory.mktemp("replay") / "derived.jsonl", "score.svg", io.StringIO()
+    files = ["--config", str(CABIN), "--messages", str(ROUND), "--derived", str(out)]
+    score = ["--score", str(NOTEBOOK), "--picture", str(out.with_name(drawn))]
+    with contextlib.redirect_stdout(printed):
+        assert main(["replay", *files, *score]) == 0
+    states = [json.loads(line) for line in out.read_text().splitlines()]
+    return Replayed(states, printed.getvalue(), out.with_name(drawn).read_text())
+
+
+@pytest.fixture(scope="module")
+def lines(replayed: Replayed) -> list[dict[str, object]]:
+    """Its states."""
+    return replayed.lines
 
 
 def test_every_line_has_the_words_of_the_recording_format(lines: list[dict[str, object]]) -> None:
     assert all(set(line) == FIELDS for line in lines)
+
+
+def test_a_notebook_scores_phase_hours_and_band_stage_by_stage(replayed: Replayed) -> None:
+    """Phases read off volts and amps; the hold is a clock, so its hours must be right (common practice, no source)."""
+    rows = {row.split()[0]: row.split()[1:] for row in replayed.table.splitlines()}
+    assert rows["bank"] == ["north"]
+    assert list(rows)[2:] == ["waking", "reviving", "bulk", "absorbing", "holding", "resting", "all"]
+    assert float(rows["holding"][0]) == pytest.approx(19.6, abs=0.1)
+    assert int(rows["all"][1]) >= 98
+    assert int(rows["holding"][3]) <= 2
+    assert int(rows["holding"][5]) == 100
+    assert rows["resting"][3:] == ["-", "-", "-", "-", "-"]
+
+
+def test_the_picture_of_a_score_shows_both_phases_band_and_truth(replayed: Replayed) -> None:
+    root = ElementTree.fromstring(replayed.picture)
+    words = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert words.count("holding") == 2
+    assert {"written", "said"} <= set(words)
+    truth = [line for line in root.iter("{http://www.w3.org/2000/svg}polyline") if line.get("stroke-dasharray")]
+    assert len(truth) == 1
+    assert len(list(root.iter("{http://www.w3.org/2000/svg}polygon"))) >= 1
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("when,what\n", "the first line must be when,bank,what"),
+        ("when,bank,what\nmonday,north,waking\n", "row 2: when = 'monday'"),
+        ("when,bank,what\n2026-06-15T08:16,south,waking\n", "row 2: bank = 'south': the cabin file knows north"),
+        ("when,bank,what\n2026-06-15T08:16,north,asleep\n", "row 2: what = 'asleep': write one of idle, waking"),
+    ],
+)
+def test_a_notebook_that_cannot_be_read_names_row_value_and_fix(tmp_path: Path, text: str, wrong: str) -> None:
+    path = tmp_path / "notebook.csv"
+    path.write_text(text)
+    with pytest.raises(UsageError, match=re.escape(wrong)):
+        read_notebook(path, ["north"])
+
+
+def test_charging_hours_left_leave_out_what_lies_between_off_and_on() -> None:
+    notes = [Note(0.0, "n", "waking"), Note(3600.0, "n", "off"), Note(7200.0, "n", "on"), Note(36000.0, "n", "resting")]
+    truth = told(notes, "n")
+    assert left(truth, 1800.0) == (8.5, 9.5)
+    assert left(truth, 5400.0) == (8.0, 8.5)
+    assert left(truth, 36000.0) is None
 
 
 def test_there_is_a_line_at_least_every_minute(lines: list[dict[str, object]]) -> None:

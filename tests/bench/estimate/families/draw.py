@@ -3,17 +3,129 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import NamedTuple
 
 import matplotlib
 import numpy as np
 
 from .door import Said
-from .marks import STAGES, Marks
+from .marks import LEAST, STAGES, Marks, median
 from .truth import PHASES, Truth
+from .wire import Array
 from .world import Lived
 
 matplotlib.use("Agg")
 from matplotlib import pyplot
+from matplotlib.figure import Figure
+
+
+class Judged(NamedTuple):
+    """One round: what was true, what was said, how right it was."""
+
+    truth: Truth
+    said: Said
+    marks: Marks
+
+
+#: Rounds drawn as the worst ones; a guess is shown as wrong as this at most [1].
+WORST, MOST_WRONG = 10, 1.5
+
+
+def draw_page(folder: Path, rounds: list[Judged]) -> None:
+    """Write calibration.png, curves.png, errors.png and worst.png of many rounds."""
+    marks = [each.marks for each in rounds]
+    draw_calibration(folder / "calibration.png", marks)
+    _draw_curves(folder / "curves.png", rounds)
+    _draw_errors(folder / "errors.png", marks)
+    _draw_worst(folder / "worst.png", rounds)
+
+
+def _asked(each: Judged) -> Array:
+    index = np.arange(len(each.truth.at))
+    known = np.isfinite(each.said.low) & np.isfinite(each.said.high) & (np.nan_to_num(each.truth.remaining) > LEAST)
+    asked: Array = each.truth.live & (index >= each.truth.start) & (index < each.truth.end) & known
+    return asked
+
+
+def _draw_curves(path: Path, rounds: list[Judged]) -> None:
+    """By family: the share of truths under the band's low end, middle and high end, against 10, 50 and 90 %."""
+    families = list(dict.fromkeys(each.marks["family"] for each in rounds))
+    figure, axes = pyplot.subplots(1, len(families), figsize=(3.2 * len(families), 3.6), sharey=True, squeeze=False)
+    for axis, family in zip(axes[0], families, strict=True):
+        for number, stage in enumerate(STAGES):
+            under = []
+            for each in rounds:
+                here = _asked(each) & (each.truth.phase == PHASES.index(stage))
+                if each.marks["family"] == family and here.sum() >= 10:
+                    left = each.truth.remaining[here]
+                    ends = (each.said.low, each.said.middle, each.said.high)
+                    under.append([float((left < end[here]).mean()) for end in ends])
+            if under:
+                axis.plot((0.1, 0.5, 0.9), np.mean(under, axis=0), "o-", color=f"C{number}", linewidth=1, label=stage)
+        axis.plot((0, 1), (0, 1), color="k", linewidth=0.8)
+        axis.set_title(family, fontsize=9)
+        axis.set_xlabel("said")
+        axis.grid(alpha=0.3)
+        axis.legend(fontsize=6)
+    axes[0][0].set_ylabel("truths under it, mean of rounds")
+    _write(figure, path)
+
+
+def _draw_errors(path: Path, marks: list[Marks]) -> None:
+    """By family and stage: the median error of the middle, beside every baseline's."""
+    families = list(dict.fromkeys(m["family"] for m in marks))
+    figure, axes = pyplot.subplots(len(families), 1, figsize=(10, 2.2 * len(families)), sharex=True, squeeze=False)
+    for axis, family in zip(axes[:, 0], families, strict=True):
+        for place, stage in enumerate(STAGES):
+            these = [m["stages"][stage] for m in marks if m["family"] == family and stage in m["stages"]]
+            if not these:
+                continue
+            heights = {"ours": median(np.array([s["error"] for s in these]))}
+            heights |= {b: median(np.array([s["baselines"][b] for s in these])) for b in these[0]["baselines"]}
+            for number, (name, height) in enumerate(heights.items()):
+                shown = min(height, MOST_WRONG)
+                axis.bar(place + 0.16 * number - 0.32, shown, 0.15, color=f"C{number}", label=name)
+        handles, labels = axis.get_legend_handles_labels()
+        first = dict(zip(labels, handles, strict=True))
+        axis.legend(first.values(), first.keys(), fontsize=6, ncols=5)
+        axis.set_ylabel(family, fontsize=8)
+        axis.set_xticks(range(len(STAGES)), STAGES)
+        axis.grid(alpha=0.3, axis="y")
+    _write(figure, path)
+
+
+def _draw_worst(path: Path, rounds: list[Judged]) -> None:
+    """The rounds with the least truth inside the band and the most minutes of wrong phases."""
+
+    def bad(each: Judged) -> float:
+        here = _asked(each)
+        left, said = each.truth.remaining[here], each.said
+        outside = float(((left < said.low[here]) | (left > said.high[here])).mean()) if here.any() else 0.0
+        return outside + 2.0 * (1.0 - float(np.nan_to_num(each.marks["phase"], nan=1.0)))
+
+    figure, axes = pyplot.subplots(5, 2, figsize=(13, 14))
+    for axis, each in zip(axes.flat, sorted(rounds, key=bad, reverse=True)[:WORST], strict=False):
+        truth, said = each.truth, each.said
+        hours = (truth.at - truth.at[0]) / 3600.0
+        axis.fill_between(hours, said.low, said.high, color="C0", alpha=0.25, linewidth=0)
+        axis.plot(hours, said.middle, color="C0", linewidth=1.0)
+        axis.plot(hours, truth.remaining, color="k", linewidth=1.0, linestyle="--")
+        top = 1.8 * float(np.nanmax(np.r_[truth.remaining, 10.0]))
+        axis.set_ylim(0.0, top)
+        for change in np.flatnonzero(np.diff(truth.phase)) + 1:
+            axis.axvline(hours[change], color="0.8", linewidth=0.6)
+            axis.text(hours[change], 0.98 * top, PHASES[truth.phase[change]], rotation=90, va="top", fontsize=5)
+        m = each.marks
+        axis.set_title(f"{m['family']} {m['seed']}: {m['kind']}; phase right {m['phase']:.0%}", fontsize=8)
+        axis.grid(alpha=0.3)
+    _write(figure, path)
+
+
+def _write(figure: Figure, path: Path) -> None:
+    figure.tight_layout()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    figure.savefig(path, dpi=70)
+    pyplot.close(figure)
 
 
 def draw_round(folder: Path, lived: Lived, truth: Truth, said: Said, marks: Marks) -> Path:

@@ -162,7 +162,7 @@ def _row(
     return (number, *[math.nan if value is None else float(value) for value in numbers], 0.0)
 
 
-def judged(family: str, each: Round, played: Played) -> Array:
+def judged(each: Round, played: Played) -> Array:
     """Return which minutes count: judged by the truth, before its end, half an hour of charging left at least."""
     told = each.truth
     index = np.arange(len(told.at))
