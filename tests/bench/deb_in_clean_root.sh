@@ -95,7 +95,8 @@ seen=$(mosquitto_sub -h 127.0.0.1 -p "$port" -C 1 -W 30 -t homie/5/tarn-hut-nort
 [ "$seen" = 25.31 ] || die "the voltage on the bus: ${seen:-none}"
 # ------------------------------------------------------------------------------------------------- upgraded, removed
 inside "$work/host" apt-get install -y -qq --reinstall /tmp/revival.deb >> "$work/install.log" 2>&1 || die upgrade
-kill -TERM $bridge && wait $bridge || true
+kill -TERM "$(pgrep -P $bridge)" # as the service manager does before the package goes
+wait $bridge || die "ended with $?"
 kept="$work/host/etc/revival/cabin.toml $work/host/var/lib/revival/revival.db"
 # shellcheck disable=SC2086
 ls $kept > /dev/null || die "the upgrade lost something"
