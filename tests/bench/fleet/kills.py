@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import pyarrow.dataset as datasets
@@ -38,11 +39,15 @@ from tests.support.made_parcels import (
 SITES = ("alm", "beck", "carn")
 #: The site whose cabin file changes in mid-round.
 CHANGES = "beck"
-#: A life that writes nothing for so long is not waited for any more [s].
+#: The last life, which takes in all that is left, has so long [s].
 PATIENCE = 900.0
 
-#: What was laid may have been nothing that makes a batch; then more is laid [s].
-AGAIN = 60.0
+#: Of one parcel [h]: small, so that many batches can be killed.
+HOURS = 0.03
+#: Parcels come so far apart while something is waited for [s].
+AGAIN = 2.0
+#: Workers killed in one batch at most; Spark itself gives a task up after four.
+A_BATCH = 2
 
 Cabins = dict[str, list[tuple[int, str]]]
 
@@ -60,7 +65,7 @@ def plan(messages: int, seed: int) -> tuple[list[Made], list[InRow], Cabins]:
             turn, other = len(rows) // 2, text.replace('"cabin/shunt"', '"cabin/other"')
             cabins[site].append((turn, other))
             made.append(cabin_parcel(site, other, turn, rows[turn].at, before=text))
-        made += message_parcels(site, rows, cabins[site], 0.1)
+        made += message_parcels(site, rows, cabins[site], HOURS)
     random.Random(seed).shuffle(made)
     return made, rows, cabins
 
@@ -156,13 +161,15 @@ def end(life: subprocess.Popen[bytes]) -> None:
     life.wait()
 
 
+def newest(out: Path, kind: str) -> int:
+    """Return the newest batch that is begun (``offsets``) or done (``commits``); -1 = none."""
+    found = (out / "follow/checkpoint" / kind).glob("[0-9]*")
+    return max((int(path.name) for path in found), default=-1)
+
+
 def in_batch(out: Path) -> bool:
     """Tell whether a batch is begun and not done."""
-    newest = {
-        kind: max((int(path.name) for path in (out / "follow/checkpoint" / kind).glob("[0-9]*")), default=-1)
-        for kind in ("offsets", "commits")
-    }
-    return newest["offsets"] > newest["commits"]
+    return newest(out, "offsets") > newest(out, "commits")
 
 
 def works(life: subprocess.Popen[bytes]) -> bool:
@@ -170,52 +177,62 @@ def works(life: subprocess.Popen[bytes]) -> bool:
     return any("pyspark.daemon" in words for _, words in below(life.pid))
 
 
+def reach(out: Path, feeder: Feeder, life: subprocess.Popen[bytes], there: Callable[[], bool]) -> bool:
+    """Wait until a life is somewhere, laying parcels now and then; False where it ends before."""
+    laid = time.monotonic()
+    while not there():
+        if life.poll() is not None:
+            return False
+        time.sleep(0.05)
+        if time.monotonic() - laid > AGAIN and not in_batch(out) and works(life):
+            feeder.next()
+            laid = time.monotonic()
+    return True
+
+
 def workers_die(store: Path, out: Path, engine: str, feeder: Feeder, kills: int, log: Path, seed: int) -> Counter[str]:
-    """Kill workers of one driver, while parcels come; a driver that gives up is begun again."""
+    """Kill workers of one driver, at most two in a batch; a driver that gives up is begun again."""
     chance, killed = random.Random(seed), Counter[str]()
     life = begin(store, out, engine, "on", log)
-    while killed.total() < kills:
-        if not in_batch(out):
-            feeder.next()
-        time.sleep(chance.uniform(0.2, 2.0))
-        if life.poll() is not None:
+    batch, in_this = -1, 0
+    while killed["workers"] + killed["executors"] < kills:
+        if not reach(out, feeder, life, lambda: in_batch(out) and works(life)):
             killed["drivers that gave up"] += 1
             life = begin(store, out, engine, "on", log)
-        if not in_batch(out):
             continue
-        workers = [(number, words) for number, words in below(life.pid) if "pyspark.daemon" in words]
-        executors = [(number, words) for number, words in below(life.pid) if "CoarseGrainedExecutorBackend" in words]
+        now = newest(out, "offsets")
+        batch, in_this = now, in_this + 1 if now == batch else 1
+        if in_this > A_BATCH:
+            reach(out, feeder, life, lambda: newest(out, "commits") >= now)
+            continue
+        time.sleep(chance.uniform(0.0, 1.0))
+        there = below(life.pid)
+        executors = [number for number, words in there if "CoarseGrainedExecutorBackend" in words]
+        workers = [number for number, words in there if "pyspark.daemon" in words]
         chosen = executors if executors and chance.random() < 0.3 else workers
         if chosen:
-            kill(chance.choice(chosen)[0])
+            kill(chance.choice(chosen))
             killed["executors" if chosen is executors else "workers"] += 1
-            print(f"{time.strftime('%H:%M:%S')} killed {dict(killed)}, {feeder.left} parcels to come", flush=True)
+            print(f"{time.strftime('%H:%M:%S')} batch {now}, killed {dict(killed)}, {feeder.left} to come", flush=True)
     end(life)
     return killed
 
 
 def drivers_die(store: Path, out: Path, feeder: Feeder, kills: int, log: Path, seed: int) -> int:
-    """Kill the whole driver, in the middle of a batch where one runs."""
+    """Kill the whole driver in the middle of a batch, every second time after it has got on by one."""
     chance = random.Random(seed)
-    within = 0
     for number in range(kills):
         feeder.next()
         life = begin(store, out, "local[2]", "on", log)
-        waited = time.monotonic()
-        while (
-            not (begun := in_batch(out) and works(life))
-            and life.poll() is None
-            and time.monotonic() - waited < PATIENCE
-        ):
-            time.sleep(0.05)
-            if time.monotonic() - waited > AGAIN:
-                feeder.next()
-                waited = time.monotonic()
-        time.sleep(chance.choice((0.0, 0.3, 1.0, 3.0, 6.0)))
-        within += begun
+        if number % 2:
+            before = newest(out, "commits")
+            reach(out, feeder, life, lambda: newest(out, "commits") > before)
+        reach(out, feeder, life, lambda: in_batch(out) and works(life))
+        time.sleep(chance.choice((0.0, 0.3, 0.6, 1.0, 2.0)))
+        batches = newest(out, "offsets"), newest(out, "commits")
         end(life)
-        print(f"{time.strftime('%H:%M:%S')} driver killed {number + 1} times, {feeder.left} to come", flush=True)
-    return within
+        print(f"{time.strftime('%H:%M:%S')} driver killed in {batches}, {feeder.left} to come", flush=True)
+    return kills
 
 
 def found(out: Path) -> dict[str, Counter[tuple[str, str, int, str]]]:
@@ -251,8 +268,10 @@ def main() -> int:
     made, rows, cabins = plan(arguments.messages, arguments.seed)
     feeder = Feeder(store, made, arguments.seed)
     print(f"{len(made)} parcels of {len(SITES)} cabins; {folder}", flush=True)
-    within = drivers_die(store, out, feeder, arguments.drivers, log, arguments.seed)
-    killed = workers_die(store, out, arguments.engine, feeder, arguments.workers, log, arguments.seed)
+    drivers_die(store, out, feeder, arguments.drivers, log, arguments.seed)
+    killed: Counter[str] = Counter()
+    if arguments.workers:
+        killed = workers_die(store, out, arguments.engine, feeder, arguments.workers, log, arguments.seed)
     while feeder.left:
         feeder.next()
     lose_a_version(out)
@@ -261,7 +280,7 @@ def main() -> int:
         if life.wait(PATIENCE) != 0:
             print(f"{target}: the last life ended with {life.returncode}: {log}")
             return 1
-    print(f"drivers killed {arguments.drivers} times ({within} in a batch), {dict(killed)}, {dict(feeder.done)}")
+    print(f"drivers killed {arguments.drivers} times, {dict(killed)}, {dict(feeder.done)}")
     have, undisturbed = found(out), found(folder / "undisturbed")
     well = True
     for table in ("state", "event"):
@@ -283,9 +302,9 @@ def main() -> int:
 def lose_a_version(out: Path) -> None:
     """Remove the newest version of one partition of the state, and the changes that led to it."""
     states = [path for path in (out / "follow/checkpoint/state/0/0").glob("*") if path.suffix in (".changelog", ".zip")]
-    newest = max(int(path.stem.split("_")[0]) for path in states)
+    last = max(int(path.stem.split("_")[0]) for path in states)
     for path in states:
-        if int(path.stem.split("_")[0]) == newest:
+        if int(path.stem.split("_")[0]) == last:
             path.unlink()
 
 
