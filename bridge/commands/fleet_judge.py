@@ -34,11 +34,12 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(f"--out {arguments.out} lies among the parcels: name a folder of its own")
     if "://" not in out and not arguments.force and any(Path(out).glob("table=*")):
         raise UsageError(f"{out} holds a judgement already: name another folder, or say --force to replace it")
-    session.extra()
-    from bridge.fleet.judge import judge  # noqa: PLC0415  (needs the extra)
+    session.ready(arguments.engine)
+    from bridge.fleet.judge import judge, sites_of  # noqa: PLC0415  (needs the extra)
 
+    names = sites_of(where, arguments.site)  # before Spark takes its time to come up
     with session.started(arguments.engine) as spark:
-        judged = judge(spark, where, out, arguments.site)
+        judged = judge(spark, where, out, names)
     if arguments.json:
         print(json.dumps({"ok": True, "out": out, **judged._asdict()}, indent=1, ensure_ascii=False))
         return 0

@@ -44,6 +44,8 @@ PIECE = 2000
 #: Banks to one task at most: what is lost with a worker is folded again.
 BANKS_A_TASK = 8
 TOLD = "told"
+#: So many sites are named where one is asked for that is none.
+SHOWN = 20
 #: Acts of people are not messages: rows of rounds take them from what the cabin kept of them.
 ACTS = ("command", "test-end", "hand")
 
@@ -57,22 +59,36 @@ class Judged(NamedTuple):
     told: tuple[str, ...]
 
 
-def judge(spark: SparkSession, parcels: str, out: str, sites: Iterable[str] = ()) -> Judged:
-    """Fold every bank and write its lines below `out`, as ``table=state``, ``table=event`` and ``table=round``.
+def sites_of(parcels: str, sites: Iterable[str] = ()) -> list[str]:
+    """Return the sites to judge: those that are named, or all there are.
 
     Raises
     ------
     UsageError
         There is nothing to judge.
     CannotReachError
-        The store or the engine does not answer.
+        The store does not answer.
     """
     try:
-        names = sorted(set(sites) or read.site_names(Store(parcels)))
+        there = read.site_names(Store(parcels))
     except (OSError, ValueError) as error:
         raise CannotReachError(f"{parcels}: cannot be read ({error})") from None
-    if not names:
+    if not there:
         raise UsageError(f"{parcels}: holds no parcels: name the folder or store that [parcels] where names")
+    names = sorted(set(sites))
+    if strange := [name for name in names if name not in there]:
+        raise UsageError(f"{parcels}: holds no site {', '.join(strange)}: there are {', '.join(there[:SHOWN])}")
+    return names or there
+
+
+def judge(spark: SparkSession, parcels: str, out: str, names: list[str]) -> Judged:
+    """Fold every bank of these sites and write its lines below `out`, as ``table=state``, ``=event`` and ``=round``.
+
+    Raises
+    ------
+    CannotReachError
+        The store or the engine does not answer.
+    """
     from pyspark.errors import PySparkException  # noqa: PLC0415  (only where Spark is)
 
     try:

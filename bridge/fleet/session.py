@@ -82,6 +82,20 @@ def java(environment: Mapping[str, str]) -> str:
     return program
 
 
+def ready(engine: str) -> None:
+    """Look whether Spark could come up, before anything else is done.
+
+    Raises
+    ------
+    UsageError
+        The engine is none, the extra or Java is missing.
+    """
+    if ENGINE.fullmatch(engine) is None:
+        raise UsageError(f"--engine {engine!r}: write local[*], local[2] or spark://host:7077")
+    extra()
+    java(os.environ)
+
+
 @contextmanager
 def started(engine: str, configuration: Mapping[str, str] | None = None) -> Iterator[SparkSession]:
     """Begin a session and end it.
@@ -100,10 +114,7 @@ def started(engine: str, configuration: Mapping[str, str] | None = None) -> Iter
     CannotReachError
         Spark does not come up.
     """
-    if ENGINE.fullmatch(engine) is None:
-        raise UsageError(f"--engine {engine!r}: write local[*], local[2] or spark://host:7077")
-    extra()
-    java(os.environ)
+    ready(engine)
     # Workers of this machine take the Python of this environment; those of a cluster what their own owner has set.
     os.environ.setdefault("PYSPARK_PYTHON", sys.executable if engine.startswith("local") else "python3")
     os.environ.setdefault("PYSPARK_DRIVER_PYTHON", sys.executable)
