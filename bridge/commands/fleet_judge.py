@@ -47,9 +47,14 @@ def run(arguments: argparse.Namespace) -> int:
         print(line, file=sys.stderr)
     if len(judged.told) > NAMED:
         print(f"and {len(judged.told) - NAMED} more: --json names all", file=sys.stderr)
-    rows = ", ".join(f"{count} {table}s" for table, count in judged.rows.items())
-    print(f"{judged.banks} banks at {judged.sites} sites judged: {rows}, in {out}", file=sys.stderr)
+    rows = ", ".join(_count(count, table) for table, count in judged.rows.items())
+    where = f"{_count(judged.banks, 'bank')} at {_count(judged.sites, 'site')}"
+    print(f"{where} judged: {rows}, in {out}", file=sys.stderr)
     return 0
+
+
+def _count(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _here(where: str) -> str:
