@@ -163,7 +163,7 @@ class Thresholds(NamedTuple):
         0.10, "V", "below the ceiling with the current gone: the charger has folded back by itself"
     )
     nearly_held: Threshold = Threshold(
-        0.95, "1", "share of the hold after which a charger's own end is its end", "issue 16: 5 %"
+        0.95, "1", "share of the hold after which a charger's own end is its end", "common practice, no source"
     )
     nearly_there: Threshold = Threshold(0.012, "V", "so near the equalising voltage a charger at its limit is at it")
     all_but_held: Threshold = Threshold(0.98, "1", "share of the hold after which ten minutes off are its end")
