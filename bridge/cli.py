@@ -46,7 +46,7 @@ COMMANDS: dict[str, str] = {
     "record": "note what was measured or seen by hand: gravities, volts, levels, water, and take it back",
     "verdict": "keep, derate, repeat or scrap: per block and bank, with reasons, and which blocks belong together",
     "report": "a round on paper: plan, curve, gravities, safety, capacity, verdict; or a sheet for the next owner",
-    "replay": "run recorded traffic through the same engine, offline, as fast as it can",
+    "replay": "run recorded traffic through the same engine, offline; `--score` says how right it was by your notebook",
     "export": "a stretch of the journal as a table, as line protocol, or as recorded traffic",
     "backfill": "write a stretch of the journal to the time-series database once more",
     "fleet": "many cabins at once, from the parcels that leave them: `judge`, `follow`, `board` and `learn`",

@@ -9,6 +9,7 @@ import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
+from dataclasses import asdict
 from typing import Any
 
 from bridge.commands.files import add_config
@@ -18,7 +19,7 @@ from bridge.config.lacking import lacking
 from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
-from bridge.settings import Cabin, InfluxSettings, JournalSettings
+from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
 
 #: So long each topic is waited for [s].
 WAIT = 20.0
@@ -105,6 +106,8 @@ def describe(loaded: Loaded) -> dict[str, Any]:
         "site": cabin.site,
         "broker": f"{cabin.broker.host}:{cabin.broker.port}",
         "banks": banks,
+        "parcels": None if cabin.parcels is None else asdict(cabin.parcels),
+        "experience_rounds": max((bank.experience.rounds for bank in cabin.banks.values()), default=0),
         "warnings": [*loaded.warnings, *lacking(loaded.model, cabin)],
         "missing_folder": None if cabin.journal.path.parent.is_dir() else str(cabin.journal.path.parent),
         "cannot_be_seen": list(UNSEEN),
@@ -137,8 +140,7 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         for loss in bank["losses"]:
             after = "" if loss["after"] is None else f" (within {loss['after']:g} s)"
             yield f"    {loss['lost']}: {loss['covered_by']}{after}"
-    if report.get("messages") is not None:
-        yield f"{report['messages']}; `revival notify --try` sends one"
+    yield from _beside(report)
     yield ""
     yield "cannot be seen from here; look at the broker's own configuration"
     for line in report["cannot_be_seen"]:
@@ -151,6 +153,18 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
     for line in report["warnings"]:
         yield f"look again: {line}"
     yield from _verdict(report)
+
+
+def _beside(report: dict[str, Any]) -> Iterator[str]:
+    """Say who is told, what leaves the cabin, and what earlier rounds weigh."""
+    if report.get("messages") is not None:
+        yield f"{report['messages']}; `revival notify --try` sends one"
+    if (parcels := report["parcels"]) is not None:
+        most = "" if parcels["monthly"] is None else f", at most {parcels['monthly'] / 1e6:g} MB a month"
+        each = f"every {parcels['every'] / 60.0:g} min{most}"
+        yield f"parcels: {', '.join(parcels['tables'])} to {parcels['where']} {each}"
+    if report["experience_rounds"]:
+        yield f"experience: hours are weighed against {report['experience_rounds']} earlier rounds"
 
 
 def _verdict(report: dict[str, Any]) -> Iterator[str]:
@@ -171,6 +185,7 @@ def try_out(cabin: Cabin) -> list[dict[str, Any]]:
     return [
         _step("broker", lambda: _broker(cabin)),
         *([_step("database", lambda: _database(cabin.influx))] if cabin.influx is not None else []),
+        *([_step("parcels", lambda: _store(cabin.parcels))] if cabin.parcels is not None else []),
         _step("journal", lambda: _journal(cabin.journal)),
     ]
 
@@ -239,6 +254,20 @@ def _broker(cabin: Cabin) -> str:
     logging.getLogger("revival").addHandler(logging.NullHandler())  # the report says it once, in its own place
     probe(cabin.broker, f"{cabin.broker.client_prefix}-{cabin.site}-check")
     return f"{cabin.broker.host}:{cabin.broker.port} lets us in"
+
+
+def _store(settings: ParcelsSettings | None) -> str:
+    """Write nothing: what can be listed is there."""
+    assert settings is not None
+    try:
+        from bridge.outlets.parcel_file import Store  # noqa: PLC0415  (a large library, only for who sends parcels)
+
+        sites = Store(settings.where).folders()
+    except ImportError as error:
+        raise CannotReachError(f"{error.name} is missing: install the extra fleet, '.[fleet]'") from None
+    except (OSError, ValueError) as error:
+        raise CannotReachError(f"{settings.where}: {error}") from None
+    return f"{settings.where} answers, parcels of {len(sites)} {'site' if len(sites) == 1 else 'sites'} lie there"
 
 
 def _database(settings: InfluxSettings | None) -> str:

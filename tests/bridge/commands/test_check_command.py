@@ -264,6 +264,7 @@ def test_every_line_that_is_commented_out_loads_too(tmp_path: Path) -> None:
     for secret in ("broker", "influx", "page-token", "ca.pem"):
         (tmp_path / secret).write_text(SECRET)
     (tmp_path / "client.pem").write_text("")
+    (tmp_path / "experience.toml").write_text("[experience]\nformat = 1\nrounds = 3\n")
     (tmp_path / "notify").write_text("ntfy://example.org/cabin\n")
     (tmp_path / "alive").write_text("https://example.org/alive\n")
     lines = []
@@ -272,7 +273,15 @@ def test_every_line_that_is_commented_out_loads_too(tmp_path: Path) -> None:
         is_key = line.startswith("# ") and (bare.startswith("[") or bare.partition(" = ")[0].isidentifier())
         lines.append(bare if is_key else line)
     file = tmp_path / "cabin.toml"
-    file.write_text("\n".join(lines))
+
+    def without(*keys: str) -> str:
+        return "\n".join(line for line in lines if line.partition(" = ")[0] not in keys)
+
+    # A database is one of two kinds, and the file shows both.
+    file.write_text(without("org", "bucket", "token_file"))
+    older = config.load(file).cabin.influx
+    assert older is not None and older.before_1_8
+    file.write_text(without("database"))
     loaded = config.load(file)
     assert loaded.cabin.relays and loaded.cabin.influx is not None and loaded.cabin.broker.tls
     assert loaded.cabin.notify is not None and len(loaded.cabin.notify.urls) == 1
@@ -319,3 +328,18 @@ def test_on_a_terminal_the_questions_go_to_the_terminal_and_the_file_to_the_outp
     os.close(far)
     assert out.decode() == starting_file(Answers(12.0, 1, 6.0, 220.0, (), "case"))
     assert b"1. The bank" in err and b"3. The temperature probe" in err
+
+
+def test_where_parcels_go_and_what_earlier_rounds_weigh_is_said_and_the_store_is_asked(
+    cabin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "store" / "site=tarn-hut").mkdir(parents=True)
+    parcels = f'\n[parcels]\nwhere = "{tmp_path / "store"}"\nevery = "6 h"\n'
+    learned = "\n[experience]\nformat = 1\nrounds = 41\n"
+    cabin.write_text(cabin.read_text() + parcels + learned)
+    code, text = check(capsys, cabin)
+    assert code == 0
+    assert f"to {tmp_path / 'store'} every 360 min" in text
+    assert "hours are weighed against 41 earlier rounds" in text
+    _, text = check(capsys, cabin, "--connect", "--wait", "0")
+    assert f"parcels: ok, {tmp_path / 'store'} answers, parcels of 1 site lie there" in text
