@@ -67,6 +67,7 @@ def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], pa
             journal=JournalSettings(folder / "fast.db"),
             influx=None,
             notify=None,
+            parcels=None,
             page=None if page is None else PageSettings(port=page, temperature=shown),
             discovery_prefix=None,
             time_source="auto",

@@ -53,6 +53,7 @@ def scratch(loaded: Loaded, bank: str, prefix: str, folder: Path, broker: tuple[
         journal=JournalSettings(folder / "rehearsal.db"),
         influx=None,
         notify=None,
+        parcels=None,
         page=None,
         discovery_prefix=None,
         root=f"{prefix}/{cabin.root}",

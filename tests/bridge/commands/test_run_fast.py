@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
@@ -10,12 +11,65 @@ import pytest
 from bridge.cli import main
 from bridge.commands.replay import recorded
 from bridge.commands.run_fast import in_private
-from bridge.config import load
+from bridge.config import Loaded, load
+from bridge.rehearsal.scratch import scratch
+from bridge.settings import Cabin
 
 CABIN = Path("bridge/demo/cabin.toml")
 ROUND = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")
 #: Of the recording: the half hour around the over-temperature [s since its beginning].
 FROM, TO = 34.4 * 3600.0, 34.9 * 3600.0
+
+
+#: Everything of a cabin that leaves its machine, or is none of a play's business.
+WAYS_OUT = ("influx", "notify", "parcels", "page", "discovery_prefix")
+#: What else a cabin has. A new field is one or the other, and whoever adds it decides which.
+STAYS = {
+    "site", "banks", "broker", "relays", "journal", "root", "source", "time_source", "deadband", "load_relays",
+}  # fmt: skip
+
+
+def with_every_way_out(folder: Path) -> Loaded:
+    """The invented cabin with a database, messages, parcels, a page and a hub's documents."""
+    secret = folder / "secret"
+    secret.write_text("planted-not-a-secret-0123456789")
+    urls = folder / "urls"
+    urls.write_text("ntfy://example.org/cabin\n")
+    file = folder / "cabin.toml"
+    file.write_text(
+        CABIN.read_text()
+        + f"""
+[influxdb]
+url = "http://127.0.0.1:9"
+org = "hut"
+bucket = "revival"
+token_file = "{secret}"
+
+[notify]
+urls_file = "{urls}"
+
+[parcels]
+where = "{folder / "parcels"}"
+
+[page]
+listen = "127.0.0.1:8170"
+
+[hub]
+discovery = "homeassistant"
+"""
+    )
+    return load(file)
+
+
+def test_every_way_out_of_a_cabin_is_known() -> None:
+    assert {field.name for field in fields(Cabin)} == {*WAYS_OUT, *STAYS}
+
+
+def test_a_rehearsal_has_none_of_them(tmp_path: Path) -> None:
+    loaded = with_every_way_out(tmp_path)
+    assert all(getattr(loaded.cabin, way) is not None for way in WAYS_OUT)
+    copy = scratch(loaded, "north", "rehearsal", tmp_path, None).cabin
+    assert all(getattr(copy, way) is None for way in WAYS_OUT)
 
 
 @pytest.fixture
@@ -46,12 +100,12 @@ def test_a_recording_is_played_through_the_file_and_summed_up(
 
 def test_nothing_of_it_leaves_the_machine(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     """The owner's broker is not asked: nobody listens on its port, and the file's login is not used."""
-    loaded = load(CABIN)
+    loaded = with_every_way_out(tmp_path)
     heard = [message.topic for message in recorded(ROUND)]
     private = in_private(loaded, 1, tmp_path, heard, None).cabin
+    assert all(getattr(private, way) is None for way in WAYS_OUT)
     assert (private.broker.host, private.broker.port, private.broker.password) == ("127.0.0.1", 1, None)
     assert private.journal.path.parent == tmp_path
-    assert (private.influx, private.notify, private.page, private.discovery_prefix) == (None, None, None, None)
     assert private.relays == loaded.cabin.relays
 
 
