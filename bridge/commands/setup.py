@@ -453,7 +453,8 @@ def _next(file: Path, loaded: Loaded) -> Iterable[str]:
 
 def _identifier(text: str) -> str:
     if not re.fullmatch(HOMIE_ID, text):
-        raise ValueError("lower case letters, digits and hyphens, such as tarn-hut")
+        slug = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+        raise ValueError(f"lower case letters, digits and hyphens, such as {slug or 'tarn-hut'}")
     return text
 
 
@@ -484,6 +485,7 @@ def _placed(text: str) -> str:
 
 
 def _block(text: str) -> tuple[float, float]:
+    text = re.sub(r"(?<=\d),(?=\d)", ".", text)
     found = re.fullmatch(r"\s*([\d.]+)\s*V?[\s,x]+([\d.]+)\s*(Ah)?\s*", text, re.IGNORECASE)
     if found is None:
         raise ValueError("volts and ampere-hours of one block, as in 6 V 200 Ah")

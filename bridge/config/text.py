@@ -124,11 +124,13 @@ def read_chargers(text: str) -> tuple[tuple[float, float, float], ...]:
 
     >>> read_chargers("28.8 V 50 A from 20 V, 32 50")
     ((28.8, 50.0, 20.0), (32.0, 50.0, 0.0))
+    >>> read_chargers("28,8 V 50 A, 32 V 50 A")
+    ((28.8, 50.0, 0.0), (32.0, 50.0, 0.0))
     """
     if text.strip() == "-":
         return ()
     settings = []
-    for part in text.split(","):
+    for part in re.sub(r"(?<=\d),(?=\d)", ".", text).split(","):  # between digits it is a decimal comma
         found = re.fullmatch(
             r"\s*([\d.]+\s*m?V?)\s+([\d.]+\s*m?A?)(?:\s+from\s+([\d.]+\s*V?))?\s*", part, re.IGNORECASE
         )

@@ -11,7 +11,7 @@ from bridge import units
 from bridge.clock import instant
 from bridge.errors import UsageError
 from rules.bank import Bank, Block
-from rules.hand import FULL, KINDS, LEVELS
+from rules.hand import FULL, KINDS, LEVELS, deposits
 from rules.laws import parse_gravity
 
 #: What `revival record` takes, and the unit of a bare number; a temperature always says its own. Amps of each string
@@ -87,7 +87,7 @@ def understand(
         elif where.strip() in known:
             values[where.strip()] = _value(what, value)
         else:
-            raise UsageError(f"{word!r}: there is no {where.strip()!r}{units.near(where.strip(), known)}")
+            raise UsageError(f"{word!r}: {_no_place(bank, where.strip())}")
     kind = what
     if bare:
         kind, where_list = _targets(bank, what, len(bare), string, block, ac)
@@ -174,8 +174,11 @@ def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | Non
     said: dict[str, list[str]] = {}
     rest: list[str] = []
     into = rest
-    for word in words:
+    for number, word in enumerate(words):
         where, equals, what = word.partition("=")
+        # A danger is taken wherever it was seen, and its words keep the place; a grade of deposits is nothing without.
+        if equals and where not in known and deposits(" ".join([what, *words[number + 1 :]])) is not None:
+            raise UsageError(f"{word!r}: {_no_place(bank, where)}")
         if equals and where in known:
             into = said.setdefault(where, [])
         into.append(what.strip() if equals and where in known else word)
@@ -185,6 +188,12 @@ def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | Non
         targets = [where] if where else _blocks_meant(bank, string, block)
         values.update(dict.fromkeys(targets, " ".join(rest)))
     return values
+
+
+def _no_place(bank: Bank, where: str) -> str:
+    """Say that there is no such place, and which there are."""
+    labels = [block.label for string in bank.strings for block in string]
+    return f"there is no {where!r}{units.near(where, bank.places) or f'; the blocks are {labels[0]} to {labels[-1]}'}"
 
 
 def _blocks_meant(bank: Bank, string: int | None, block: str | None) -> list[str]:

@@ -3,7 +3,7 @@
 from rules.hand.checks import FULL, KINDS, LEVELS, check, doubt
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import BACKWARD, Entry, HandLog, rejoined
-from rules.hand.seen_words import dangers
+from rules.hand.seen_words import dangers, deposits
 
 __all__ = [
     "BACKWARD",
@@ -15,6 +15,7 @@ __all__ = [
     "HandLog",
     "check",
     "dangers",
+    "deposits",
     "doubt",
     "latest",
     "latest_of_each",

@@ -112,6 +112,7 @@ def test_amps_of_two_strings_of_one_and_at_the_outlet() -> None:
         ("gravity", ["1.265"], "name them as in N1.1="),
         ("gravity", ["N1.1=12.65.3"], "is no gravity"),
         ("gravity", ["N1.9=1.265"], "there is no 'N1.9'"),
+        ("seen", ["Q7=white", "3"], "there is no 'Q7'; the blocks are "),
         ("voltage", ["25.1", "24.9"], "1 (the bank) or 12 (N1.1 to N4.3) or 4 (N1 to N4)"),
         ("temperature", ["29"], 'write "29 degC"'),
         ("amps", ["12 V"], "is no current"),
