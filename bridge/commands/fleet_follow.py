@@ -8,8 +8,13 @@ import sys
 import threading
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from bridge.commands.fleet_judge import NAMED, count, plain
 from bridge.errors import UsageError
+
+if TYPE_CHECKING:
+    from bridge.fleet.follow import Turn
 
 #: Parcels leave a cabin once an hour [s].
 EVERY = 600.0
@@ -46,15 +51,27 @@ def run(arguments: argparse.Namespace) -> int:
     ended = threading.Event()
     signal.signal(signal.SIGTERM, lambda *_: ended.set())
     stop = None if arguments.once else ended.wait
+    files, named = 0, set[str]()
     with session.started(arguments.engine, CONFIGURATION) as spark:
         try:
             for turn in follow(spark, where, out, arguments.every, stop):
-                if turn.offers or arguments.once:
-                    aside = f", {turn.refused} left aside" if turn.refused else ""
-                    print(
-                        f"{datetime.now():%H:%M:%S} {turn.offers} parcels for {turn.banks} banks{aside}; {turn.page}",
-                        file=sys.stderr,
-                    )
+                files += turn.files
+                fresh = [place for place in sorted(turn.refused) if place not in named]
+                named.update(fresh)
+                for place in fresh[:NAMED]:
+                    print(plain(f"left aside: {place}: {turn.refused[place]}"), file=sys.stderr)
+                if len(fresh) > NAMED:
+                    print(f"and {len(fresh) - NAMED} more: the board names all", file=sys.stderr)
+                if stop is not None and (turn.files or fresh):
+                    _say(turn, turn.files)
         except KeyboardInterrupt:
             return 0
+    if stop is None:
+        _say(turn, files)
     return 0
+
+
+def _say(turn: Turn, files: int) -> None:
+    aside = f", {len(turn.refused)} left aside" if turn.refused else ""
+    taken, banks = count(files, "new file"), count(turn.banks, "bank")
+    print(f"{datetime.now():%H:%M:%S} {taken} taken, {banks} on the board{aside}; {turn.page}", file=sys.stderr)

@@ -44,17 +44,31 @@ def run(arguments: argparse.Namespace) -> int:
         print(json.dumps({"ok": True, "out": out, **judged._asdict()}, indent=1, ensure_ascii=False))
         return 0
     for line in judged.told[:NAMED]:
-        print(line, file=sys.stderr)
+        print(plain(line), file=sys.stderr)
     if len(judged.told) > NAMED:
         print(f"and {len(judged.told) - NAMED} more: --json names all", file=sys.stderr)
-    rows = ", ".join(_count(count, table) for table, count in judged.rows.items())
-    where = f"{_count(judged.banks, 'bank')} at {_count(judged.sites, 'site')}"
+    rows = ", ".join(count(number, table) for table, number in judged.rows.items())
+    where = f"{count(judged.banks, 'bank')} at {count(judged.sites, 'site')}"
     print(f"{where} judged: {rows}, in {out}", file=sys.stderr)
     return 0
 
 
-def _count(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
+def count(number: int, what: str) -> str:
+    """Say how many.
+
+    >>> count(1, "bank"), count(2, "bank")
+    ('1 bank', '2 banks')
+    """
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def plain(line: str) -> str:
+    r"""Return a line in which names from elsewhere order no terminal.
+
+    >>> plain("site=\x1b[2J: torn")
+    'site=?[2J: torn'
+    """
+    return "".join(letter if letter.isprintable() else "?" for letter in line)
 
 
 def _here(where: str) -> str:

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from bridge.commands.files import add_force, fresh
+from bridge.commands.fleet_judge import count
 from bridge.config.experience import text_of
 from bridge.errors import UsageError
 
@@ -46,7 +47,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(plain(told), indent=1, ensure_ascii=False))
     others = f", {told.under_way} under way" if told.under_way else ""
-    print(f"{told.rounds} finished rounds of {told.banks} banks at {told.sites} sites{others}", file=sys.stderr)
+    rounds, banks = count(told.rounds, "finished round"), count(told.banks, "bank")
+    print(f"{rounds} of {banks} at {count(told.sites, 'site')}{others}", file=sys.stderr)
     if found.refused:
-        print(f"{found.refused} rows were none and are left out", file=sys.stderr)
+        print(f"left out, because they are no rounds: {count(found.refused, 'row')}", file=sys.stderr)
     return 0

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.errors import UsageError
+from bridge.outlets.parcel_schema import parse
 from bridge.words import palette
 from bridge.words.bank_status import causes, safe_answer, standing
 from bridge.words.spoken import spoken
@@ -26,6 +27,8 @@ from rules.events import Derived
 FORMAT = 1
 #: A parcel leaves a cabin once an hour. Six that did not come are no slow link any more [s].
 SILENT_AFTER = 6 * 3600.0
+#: Trips that the board can count are kept, the newest [number].
+TRIPS_KEPT = 50
 #: Below the folder of the output: the page, and what it shows.
 FOLDER = "board"
 DOCUMENT = "board.json"
@@ -36,6 +39,7 @@ _OWN = {"board.html": "index.html", "board.css": "board.css", "board.js": "board
 NEEDS: dict[str, str] = {
     "danger": "Danger",
     "silent": "Not heard from",
+    "unseen": "Meter not heard",
     "no": "Not safe to charge",
     "warm": "Warm",
     "chore": "Safe, something to do",
@@ -94,11 +98,34 @@ def need(bank: Mapping[str, Any], now: float) -> str:
     """
     if bank["level"] == "hazard":
         return "danger"
-    if bank["safe"] == "unknown" or bank["meter_silent"] or now - bank["heard_at"] > SILENT_AFTER:
+    if now - bank["heard_at"] > SILENT_AFTER:
         return "silent"
+    if bank["safe"] == "unknown" or bank["meter_silent"]:
+        return "unseen"
     if bank["safe"] in ("no", "warm"):
         return str(bank["safe"])
     return "chore" if bank["level"] == "chore" else "yes"
+
+
+def with_asides(banks: Iterable[Mapping[str, Any]], refused: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Return banks, each with a word of the parcels of its site that could not be used.
+
+    Parameters
+    ----------
+    refused : mapping
+        Place of a parcel -> why.
+    """
+    of_site: dict[str, list[str]] = {}
+    for place, why in sorted(refused.items()):
+        name = parse(place)
+        if name is not None:
+            words = f"A parcel ({name.table}, rows {name.first} to {name.last}) could not be used: {why}"
+            of_site.setdefault(name.site, []).append(words)
+    found = []
+    for bank in banks:
+        words, *others = of_site.get(bank["site"], [""])
+        found.append({**bank, "aside": words + (f"; and {len(others)} more" if others else "")})
+    return found
 
 
 def worst_first(banks: Iterable[Mapping[str, Any]], now: float) -> list[dict[str, Any]]:
@@ -208,4 +235,5 @@ def summary(text: str, now: float) -> str:
     """Say in one line how many banks need what."""
     counted = Counter(need(bank, now) for bank in json.loads(text)["banks"])
     parts = [f"{counted[kind]} {words.lower()}" for kind, words in NEEDS.items() if counted[kind]]
-    return f"{counted.total()} banks: {', '.join(parts)}" if parts else "no bank has been heard from yet"
+    banks = "1 bank" if counted.total() == 1 else f"{counted.total()} banks"
+    return f"{banks}: {', '.join(parts)}" if parts else "no bank has been heard from yet"

@@ -2,7 +2,8 @@
 
 A fold over messages knows nothing of a reset at the page or a checklist confirmed at the keyboard, which are no
 messages; the cabin's own state does. It comes as parcels of the table `state`, the newest of each bank counts, and
-where none come the fold speaks alone. It has names of flags and no sentences: those are made here from the same tables.
+where none come the fold speaks alone. It has names of flags and no sentences: those are made here from the same tables,
+with what the cabin file says of the bank, and with what its parcels of events say of trips and of why a flag is up.
 """
 
 from __future__ import annotations
@@ -10,85 +11,228 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from bridge.fleet import read
-from bridge.fleet.board import bank_told, put
+from bridge.fleet.board import TRIPS_KEPT, bank_told, put
+from bridge.fleet.fold import cabin
 from bridge.outlets.parcel_file import Store
 from bridge.outlets.parcel_schema import Name
-from rules.advice import FLAGS, ChargerNow, Situation, advice
+from rules.advice import FLAGS, HELD_UP, ChargerNow, Situation, advice
+from rules.advice.charger_now import evidence
+from rules.advice.sentences import PHASE_ADVICE
 from rules.events import Derived, Flag
+from rules.meters import charging_threshold
 from rules.phase import CHARGING
 
 #: A cabin's word that is older than what was worked out by more than this is none any more [s]: a parcel's hour, twice.
 OLDER = 2 * 3600.0
+#: A trip worked out from afar is the cabin's own if they lie no further apart [s]: a meter's slowest beat, and some.
+SAME_TRIP = 120.0
+#: Tables of which rows are kept here; of others it is only looked whether their parcels are what they say.
+_HEARD = ("state", "event")
+#: Of the file in which it is kept.
+_FORMAT = 2
 #: Columns of a parcel that a state takes as they are.
 _FIGURES = (
-    *("phase", "relay", "charge_allowed", "tripped", "interrupted", "voltage", "volts_per_cell", "current"),
-    *("temperature", "remaining_hours", "remaining_low", "remaining_high"),
+    *("phase", "relay", "charge_allowed", "tripped", "interrupted", "current", "temperature"),
+    *("remaining_hours", "remaining_low", "remaining_high"),
 )
 
 
+class Watched(NamedTuple):
+    """What a cabin file says of a bank, as far as its state is read by it.
+
+    Attributes
+    ----------
+    cells : int
+        In series.
+    relay : bool
+        There is one.
+    charges : float
+        From this current on it charges [A].
+    """
+
+    cells: int
+    relay: bool
+    charges: float
+
+
+def watched(text: str) -> dict[str, Watched]:
+    """Return what the text of a cabin file says of its banks."""
+    return {
+        name: Watched(bank.cells, bank.relay is not None, charging_threshold(bank.capacity))
+        for name, bank in cabin(text).cabin.banks.items()
+    }
+
+
 class CabinWord:
-    """The newest state of each bank as its cabin told it, kept in a file that is made again from parcels if lost."""
+    """The newest state of each bank as its cabin told it, kept in a file that is made again from parcels if lost.
+
+    Attributes
+    ----------
+    asides : dict of str
+        Parcels of states, events and acts that could not be used: place and why.
+    """
 
     def __init__(self, path: Path) -> None:
         self._path = path
+        self._watched: Mapping[str, Mapping[str, Watched]] = {}
         self._through: dict[str, list[int]] = {}
-        self._told: dict[str, dict[str, Any]] = {}
+        self._rows: dict[str, dict[str, Any]] = {}
+        self._trips: dict[str, list[float]] = {}
+        self._raised: dict[str, dict[str, dict[str, Any]]] = {}
+        self.asides: dict[str, str] = {}
         try:
             kept = json.loads(path.read_text("utf-8"))
-            self._through, self._told = kept["through"], kept["told"]
+            if kept["format"] == _FORMAT:
+                self._through, self._rows = kept["through"], kept["rows"]
+                self._trips, self._raised, self.asides = kept["trips"], kept["raised"], kept["asides"]
         except (OSError, ValueError, KeyError, TypeError):
             pass
 
-    def hear(self, store: Store, names: Iterable[Name]) -> None:
-        """Take in parcels of states; of each bank the last row counts, and one that is damaged is passed over."""
-        changed = False
-        for name in sorted(names, key=lambda one: (one.site, one.journal, one.last)):
-            if [name.journal, name.last] <= self._through.get(name.site, [0, 0]):
+    def hear(self, store: Store, names: Iterable[Name], banks: Mapping[str, Mapping[str, Watched]]) -> int:
+        """Take in parcels of sites whose cabin file is known, and return how many; the last row of a bank counts.
+
+        Parameters
+        ----------
+        banks : mapping
+            Site -> bank -> what its cabin file says of it.
+        """
+        self._watched = banks
+        before, taken = dict(self.asides), 0
+        listed = sorted(names, key=lambda one: (one.site, one.table, one.journal, one.last))
+        there = {name.place for name in listed}
+        self.asides = {place: why for place, why in self.asides.items() if place in there}
+        for name in listed:
+            key, place = f"{name.site} {name.table}", [name.journal, name.last]
+            new = place > self._through.get(key, [0, 0])
+            if name.site not in banks or not (new or name.place in self.asides):
                 continue
-            parcel = read.look(store, name.place, 0)
-            if not isinstance(parcel, read.Parcel):
-                continue
-            for batch in read.batches(store, parcel, []):
-                for row in batch.to_pylist():
-                    if not row["undated"]:
-                        self._told[f"{name.site}/{row['bank']}"] = _told(name.site, row)
-            self._through[name.site], changed = [name.journal, name.last], True
-        if changed:
-            put(self._path, json.dumps({"through": self._through, "told": self._told}, separators=(",", ":")))
+            why = self._take(store, name, banks[name.site])
+            if why:
+                self.asides[name.place] = why
+            else:
+                self.asides.pop(name.place, None)
+                taken += 1
+            self._through[key] = max(place, self._through.get(key, [0, 0]))
+        if taken or self.asides != before:
+            kept = {"format": _FORMAT, "through": self._through, "rows": self._rows, "trips": self._trips}
+            kept |= {"raised": self._raised, "asides": self.asides}
+            put(self._path, json.dumps(kept, separators=(",", ":")))
+        return taken
+
+    def _take(self, store: Store, name: Name, banks: Mapping[str, Watched]) -> str:
+        """Take one parcel in; why not, where all of it is left aside."""
+        parcel = read.look(store, name.place, 0)
+        if not isinstance(parcel, read.Parcel):
+            return "" if parcel is None else parcel.why
+        if name.table not in _HEARD:
+            return ""
+        asides: list[read.Aside] = []
+        rows = [row for row in read.read(store, parcel, asides) if not row["undated"]]
+        if asides:
+            return asides[0].why
+        for row in rows:
+            if row["bank"] not in banks:
+                return f"its cabin file has no bank {row['bank'][:40]!r}"
+            if name.table == "state" and row["phase"] not in PHASE_ADVICE:
+                return f"its phase {row['phase'][:40]!r} is none that this version knows"
+        for row in rows:
+            key = f"{name.site}/{row['bank']}"
+            if name.table == "event":
+                self._event(key, row)
+            elif row["at"].timestamp() >= self._rows.get(key, {"at": 0.0})["at"]:
+                self._rows[key] = _kept(row)
+        return ""
+
+    def _event(self, key: str, row: Mapping[str, Any]) -> None:
+        """Note a trip, and why a flag is up."""
+        kind, at, detail = row["kind"], row["at"].timestamp(), read.detail(row["detail"])
+        name = "" if detail is None else str(detail.get("flag") or detail.get("hazard") or "")
+        if detail is None or name not in FLAGS:
+            return
+        raised = self._raised.setdefault(key, {})
+        if kind == "trip":
+            self._trips[key] = sorted({*self._trips.get(key, []), at})[-TRIPS_KEPT:]
+        if kind in ("trip", "flag-raised"):
+            unit = str(detail.get("unit") or raised.get(name, {}).get("unit", ""))
+            raised[name] = {
+                "since": at,
+                "value": _number(detail.get("value")),
+                "limit": _number(detail.get("limit")),
+                "unit": unit,
+                "reason": str(detail.get("reason") or ""),
+            }
 
     def over(self, banks: Mapping[str, dict[str, Any]]) -> list[dict[str, Any]]:
         """Return banks as the board takes them: worked out here, and where a cabin's own word is as new, by that."""
         found = []
-        for key in sorted({*banks, *self._told}):
-            here, there = banks.get(key), self._told.get(key)
-            if here is None or (there is not None and there["at"] >= here["at"] - OLDER):
-                assert there is not None
+        for key in sorted({*banks, *self._rows}):
+            site, _, bank = key.partition("/")
+            here, facts = banks.get(key), self._watched.get(site, {}).get(bank)
+            there = self._rows.get(key) if facts is not None else None
+            if there is None or facts is None:
+                shown = here
+            elif here is None or there["at"] >= here["at"] - OLDER:
                 alone = {"heard_at": there["at"], "arrived_at": there["at"], "trips": [], "waits": None}
                 kept = {name: here[name] for name in alone} if here is not None else alone
-                found.append({**there, **kept})
+                told = bank_told(_advised(self._derived(key, bank, there, facts), facts))
+                shown = {"site": site, "bank": bank, **told, **kept}
             else:
-                found.append(here)
+                shown = here
+            if shown is not None:
+                found.append({**shown, "trips": self._all_trips(key, shown["trips"])})
         return found
 
+    def _all_trips(self, key: str, afar: list[float]) -> list[float]:
+        """Return trips as the cabin noted them, and those worked out from afar that it did not."""
+        own = self._trips.get(key, [])
+        return sorted([*own, *(trip for trip in afar if all(abs(trip - one) > SAME_TRIP for one in own))])
 
-def _told(site: str, row: Mapping[str, Any]) -> dict[str, Any]:
-    at = row["at"].timestamp()
-    names = [name for name in row["flags"].split() if name in FLAGS]
-    flags = tuple([Flag(name, FLAGS[name].kind, at) for name in names])
-    figures: dict[str, Any] = {name: row.get(name) for name in _FIGURES}
-    derived = Derived(row["bank"], at, flags=flags)._replace(**figures)
-    return {"site": site, "bank": row["bank"], **bank_told(_advised(derived, names))}
+    def _derived(self, key: str, bank: str, row: Mapping[str, Any], facts: Watched) -> Derived:
+        """Return a state as its row tells it, its flags with what was seen."""
+        raised = self._raised.get(key, {})
+        flags = [Flag(name, FLAGS[name].kind, **(raised.get(name) or {"since": row["at"]})) for name in row["flags"]]
+        volts = row["voltage"]
+        derived = Derived(bank, row["at"], voltage=volts, flags=tuple(flags))
+        figures: dict[str, Any] = {name: row[name] for name in _FIGURES}
+        return derived._replace(volts_per_cell=None if volts is None else volts / facts.cells, **figures)
 
 
-def _advised(derived: Derived, names: list[str]) -> Derived:
-    """Add what a person does next; what is known of the charger beyond its relay stays in the cabin."""
-    now = ChargerNow(derived.relay, told="allow" if derived.charge_allowed else "")
+def _kept(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what is kept of a row of states."""
+    millivolts = row.get("voltage_mv")
+    return {
+        "at": row["at"].timestamp(),
+        "voltage": None if millivolts is None else millivolts / 1000.0,
+        "flags": [name for name in row["flags"].split() if name in FLAGS],
+        **{name: row.get(name) for name in _FIGURES},
+    }
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) else None
+
+
+def _advised(derived: Derived, facts: Watched) -> Derived:
+    """Add what a person does next, and what is known of the charger: what people noted of it stays in the cabin."""
+    now = _charger(derived, facts)
     woken = derived.phase in CHARGING
-    try:
-        steps = advice(Situation(derived.phase, derived.interrupted, woken=woken, started=woken, now=now), names)
-    except KeyError:  # a phase of a newer version
-        return derived
-    return derived._replace(next_step=steps.first, then=steps.then)
+    situation = Situation(derived.phase, derived.interrupted, woken=woken, started=woken, now=now, at=derived.at)
+    steps = advice(situation, [flag.name for flag in derived.flags])
+    return derived._replace(next_step=steps.first, then=steps.then, charger=evidence(now))
+
+
+def _charger(derived: Derived, facts: Watched) -> ChargerNow:
+    """Look at the charger by what the cabin sent: relay, current, and a voltage that only a charger holds."""
+    amps, volts = derived.current, derived.volts_per_cell
+    flows = amps is not None and amps >= facts.charges
+    now = ChargerNow("none", flows=flows, metered=amps is not None)
+    if facts.relay:
+        now = now._replace(relay=derived.relay, told="allow" if derived.charge_allowed else "")
+    if now.relay == "open":
+        return now._replace(state="off", by="relay")
+    if flows:
+        return now._replace(state="on", by="current")
+    return now._replace(state="on", by="voltage") if volts is not None and volts >= HELD_UP else now

@@ -315,11 +315,11 @@ def in_short(error: Exception) -> str:
 
 
 class Turn(NamedTuple):
-    """One turn of `follow`: parcels that banks were offered, all banks, parcels left aside, and the page."""
+    """One turn of `follow`: parcels that were new, all banks, what is left aside (place -> why), and the page."""
 
-    offers: int
+    files: int
     banks: int
-    refused: int
+    refused: dict[str, str]
     page: Path
 
 
@@ -348,11 +348,13 @@ def follow(
             while True:
                 now = time.time()
                 offers = follower.step(now)
-                words.hear(Store(where), follower.desk.states)
-                banks, refused = words.over(follower.shown.banks), follower.desk.refused
+                desk = follower.desk
+                files = desk.taken + words.hear(Store(where), desk.told, desk.watched)
+                refused = {**words.asides, **desk.refused}
+                banks = board.with_asides(words.over(follower.shown.banks), refused)
                 asides = [{"name": place, "why": why} for place, why in sorted(refused.items())]
                 text = board.document(banks, asides, now, 0.0 if stop is None else every)
-                yield Turn(offers, len(banks), len(asides), board.write(out, text))
+                yield Turn(files, len(banks), refused, board.write(out, text))
                 if not offers and (stop is None or stop(every)):
                     return
         finally:

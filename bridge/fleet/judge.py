@@ -134,6 +134,8 @@ def _of_site(store: Store, name: str) -> Iterator[OutRow]:
         chain, waits = read.chain(site)
         if waits is not None:
             yield OutRow(TOLD, name, "", 0, 0.0, f"waits: site={name}: {waits.what}")
+        elif not chain:
+            yield OutRow(TOLD, name, "", 0, 0.0, f"waits: site={name}: its cabin file has come, and no messages yet")
         if chain:
             last = max((parcel.name.journal, parcel.name.last) for parcel in chain)
             for bank in site.banks:
@@ -297,7 +299,7 @@ def _acts(store: Store, site: read.Site, bank: str) -> list[dict[str, Any]]:
                     if (parcel.name.journal, row["row"]) <= seen or row["undated"]:
                         continue
                     seen = (parcel.name.journal, row["row"])
-                    if row["bank"] == bank and kind in ACTS and (detail := _detail(row["detail"])) is not None:
+                    if row["bank"] == bank and kind in ACTS and (detail := read.detail(row["detail"])) is not None:
                         yield {"t": row["at"].timestamp(), "bank": bank, "kind": kind, "detail": detail}
 
     return list(merge(*(sorted(of(table), key=_at) for table in ("event", "hand")), key=_at))
@@ -305,12 +307,3 @@ def _acts(store: Store, site: read.Site, bank: str) -> list[dict[str, Any]]:
 
 def _at(line: dict[str, Any]) -> float:
     return float(line["t"])
-
-
-def _detail(text: str) -> dict[str, Any] | None:
-    """Return a detail; None where somebody else's file holds no table there."""
-    try:
-        detail = json.loads(text)
-    except (ValueError, RecursionError):
-        return None
-    return detail if isinstance(detail, dict) else None

@@ -20,15 +20,13 @@ import json
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
-from bridge.fleet.board import SILENT_AFTER, bank_told
+from bridge.fleet.board import SILENT_AFTER, TRIPS_KEPT, bank_told
 from bridge.fleet.fold import BankFold, InRow, OutRow, topics
 
 #: So long a gap in a cabin's rows is waited for [s]: a memory card that is carried home has a weekend.
 WAIT = 3 * 86400.0
 #: So long the first parcel of a new journal waits [s]: parcels come once an hour, and overtake each other by less.
 SETTLED = 3 * 3600.0
-#: Trips that the board can count are kept, the newest [number].
-TRIPS_KEPT = 50
 
 
 class Offer(NamedTuple):

@@ -8,6 +8,7 @@ unpickled, and no path is made of anything but the checked place.
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 from collections import defaultdict
 from collections.abc import Collection, Iterator
@@ -33,6 +34,9 @@ MOST_ROWS, UNPACKED = 100_000, 256_000_000
 BATCH = 5000
 #: Characters of a cabin file: two hundred banks of twenty meters.
 LONGEST_CABIN = 4_000_000
+
+#: Said of a site.
+NO_CABIN = "no cabin file that can be used has come yet: its banks are not known"
 
 
 class Aside(NamedTuple):
@@ -201,7 +205,7 @@ def survey(store: Store, site: str = "") -> tuple[list[Site], list[Aside]]:
         if cabins:
             whole.append(Site(name, cabins, ordered))
         else:
-            asides.append(Aside(f"site={name}", "no cabin file that can be used has come yet: its banks are not known"))
+            asides.append(Aside(f"site={name}", NO_CABIN))
     return whole, asides
 
 
@@ -248,6 +252,15 @@ def read(store: Store, parcel: Parcel, asides: list[Aside]) -> list[dict[str, An
     for batch in batches(store, parcel, asides):
         rows += batch.to_pylist()
     return rows
+
+
+def detail(text: str) -> dict[str, Any] | None:
+    """Return the detail of an event; None where somebody else's file holds no table there."""
+    try:
+        told = json.loads(text)
+    except (ValueError, RecursionError):
+        return None
+    return told if isinstance(told, dict) else None
 
 
 def batches(

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from bridge.fleet import read
 from bridge.fleet.board import put
-from bridge.fleet.fold import topics
+from bridge.fleet.cabin_word import Watched, watched
 from bridge.fleet.kept_bank import Offer, as_offer
 from bridge.outlets.parcel_file import Store
 from bridge.outlets.parcel_schema import Name, parse
@@ -56,7 +56,7 @@ class _Cabin(NamedTuple):
     place: str
     sha256: str
     before: str
-    banks: tuple[str, ...]
+    banks: dict[str, Watched]
 
 
 def stamp(at: float) -> str:
@@ -81,9 +81,13 @@ class Desk:
     Attributes
     ----------
     refused : dict of str
-        Parcels that cannot be used at present: path and why.
-    states : list of Name
-        Parcels of states, as they were seen with the last look.
+        Parcels, and sites, that cannot be used at present: path and why.
+    told : list of Name
+        Parcels of what cabins say themselves (states, events, acts), as they were seen with the last look.
+    watched : dict
+        Site -> bank -> what the newest of its cabin files says of it.
+    taken : int
+        Parcels of messages and cabin files that the last look found new and whole.
     """
 
     def __init__(self, store: Store, folder: Path) -> None:
@@ -94,7 +98,9 @@ class Desk:
         self._sizes: dict[str, int] = {}
         self._cabins: dict[str, _Cabin] = {}
         self.refused: dict[str, str] = {}
-        self.states: list[Name] = []
+        self.told: list[Name] = []
+        self.watched: dict[str, dict[str, Watched]] = {}
+        self.taken = 0
         for path in sorted(folder.glob("*.jsonl")):
             self._number = int(path.stem)
             for line in path.read_text("utf-8").splitlines():
@@ -128,9 +134,13 @@ class Desk:
 
     def _new(self, at: float) -> Iterator[tuple[str, str, Offer]]:
         """Yield site, bank and offer of what can be offered now, each once."""
-        self.refused = {}
+        self.refused, self.watched, self.taken = {}, {}, 0
         for site, (messages, files) in sorted(self._found().items()):
             cabins = [name for name in files if self._cabin(name) is not None]
+            if not cabins:
+                self.refused[f"site={site}"] = read.NO_CABIN
+                continue
+            self.watched[site] = {bank: of for one in cabins for bank, of in self._cabins[one.place].banks.items()}
             banks = self._banks(cabins)
             offered: Counter[str] = Counter()
             for name in messages:
@@ -139,6 +149,7 @@ class Desk:
                 offer = self._offer(name, cabins, at) if wanting else None
                 if offer is None:
                     continue
+                self.taken += 1
                 offered.update(wanting)
                 for bank in wanting:
                     self._offered[site, bank].add(offer.journal, offer.after, offer.last)
@@ -188,14 +199,15 @@ class Desk:
             if isinstance(found, read.Aside):
                 self.refused[found.place] = found.why
                 return None
+            self.taken += 1
             before = parcel.cabin if isinstance(parcel, read.Parcel) else ""
-            self._cabins[name.place] = _Cabin(name.place, found.sha256, before, tuple(topics(found.text)))
+            self._cabins[name.place] = _Cabin(name.place, found.sha256, before, watched(found.text))
         return self._cabins[name.place]
 
     def _found(self) -> dict[str, tuple[list[Name], list[Name]]]:
         """Return site -> parcels of messages, and of cabin files, each in their order."""
         found: dict[str, tuple[list[Name], list[Name]]] = defaultdict(lambda: ([], []))
-        self._sizes, self.states = dict(self._store.below()), []
+        self._sizes, self.told = dict(self._store.below()), []
         for place, size in self._sizes.items():
             name = parse(place)
             if name is None:
@@ -204,8 +216,9 @@ class Desk:
                     self.refused[place] = aside.why
             elif name.table in ("message", "cabin"):
                 found[name.site][name.table == "cabin"].append(name)
-            elif name.table == "state":
-                self.states.append(name)
+            else:
+                found.setdefault(name.site, ([], []))  # a site that has no more than these is one too
+                self.told.append(name)
         for parcels in found.values():
             for names in parcels:
                 names.sort(key=lambda name: (name.journal, name.first, name.last))

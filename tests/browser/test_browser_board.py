@@ -56,16 +56,23 @@ def test_the_worst_stands_first_and_a_silent_cabin_above_one_that_is_well(shown:
         made_board.plain("waits", "c", now, safe="no", level="permit"),
         made_board.hot(now),
         made_board.plain("late", "d", now, heard_at=now - 2 * DAY),
+        made_board.plain("mute", "f", now, safe="unknown", level="unknown"),
+        made_board.hot(now, site="noted", trips=[], current=18.3, aside="A parcel could not be used: torn"),
         made_board.plain("hole", "e", now, heard_at=now - DAY, waits={"first": 7, "last": 9, "until": now + DAY}),
     ]
     page = shown(banks)
-    assert names(page) == ["mill-yard rack-1", "late d", "hole e", "quiet b", "waits c", "well a"]
+    order = ["mill-yard rack-1", "noted rack-1", "late d", "hole e", "quiet b", "mute f", "waits c", "well a"]
+    assert names(page) == order
     told = page.locator("#banks > li")
-    expect(told.nth(0)).to_contain_text("1 trip in 30 days")
-    expect(told.nth(1)).to_contain_text("Catching up")
-    expect(told.nth(2)).to_contain_text("rows 7 to 9 of its journal have not come")
-    expect(told.nth(3)).to_contain_text("Nothing came for 7.0 h: see to the link and the bridge of quiet.")
-    assert [one["bank"] for one in board.worst_first(banks, now)] == ["rack-1", "d", "e", "b", "c", "a"]
+    expect(told.nth(0)).to_contain_text("tripped, 1 trip in 30 days")
+    expect(told.nth(1)).not_to_contain_text("no trips")
+    expect(told.nth(1)).to_contain_text("2.43 V/cell · 18.3 A · 49.5 °C")
+    expect(told.nth(1)).to_contain_text("A parcel could not be used: torn")
+    expect(told.nth(2)).to_contain_text("Catching up")
+    expect(told.nth(3)).to_contain_text("rows 7 to 9 of its journal have not come")
+    expect(told.nth(5).locator(".state")).to_have_text("Meter not heard")
+    expect(told.nth(4)).to_contain_text("Nothing came for 7.0 h: see to the link and the bridge of quiet.")
+    assert [one["bank"] for one in board.worst_first(banks, now)] == [name.split()[1] for name in order]
 
 
 def test_words_and_needs_choose_by_keyboard_and_stay_in_the_address(shown: Show) -> None:

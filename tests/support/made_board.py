@@ -42,8 +42,8 @@ def _bank(site: str, bank: str, now: float, heard: float, derived: Derived) -> d
     return {"site": site, "bank": bank, "heard_at": at, "arrived_at": at, "trips": [], "waits": None, **told}
 
 
-def hot(now: float) -> dict[str, Any]:
-    """Return a bank that tripped."""
+def hot(now: float, **more: Any) -> dict[str, Any]:
+    """Return a bank that tripped, of which only the named fields differ."""
     flags = (Flag("temperature-limit", "hazard", now - 900.0, 49.5, 43.3, "degC", "N5 at 49.5 degC"),)
     derived = Derived(
         *("rack-1", now - 300.0),
@@ -57,7 +57,7 @@ def hot(now: float) -> dict[str, Any]:
         then=("Look for a hot post or a blocked vent.",),
     )
     place = {"site": "mill-yard", "bank": "rack-1", "heard_at": now - 300.0, "arrived_at": now - 300.0}
-    return {**place, "trips": [now - 900.0], "waits": None, **board.bank_told(derived)}
+    return {**place, "trips": [now - 900.0], "waits": None, **board.bank_told(derived), **more}
 
 
 def plain(site: str, bank: str, now: float, **more: Any) -> dict[str, Any]:

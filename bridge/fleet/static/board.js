@@ -1,7 +1,7 @@
 // All banks of all cabins, worst first. What a cabin wrote is put in as text only; silence is told by this clock.
 "use strict";
 
-const NEEDS = { danger: "Danger", silent: "Not heard from", no: "Not safe to charge", warm: "Warm", chore: "Safe, something to do", yes: "Safe" };
+const NEEDS = { danger: "Danger", silent: "Not heard from", unseen: "Meter not heard", no: "Not safe to charge", warm: "Warm", chore: "Safe, something to do", yes: "Safe" };
 const ORDER = Object.keys(NEEDS);
 const KNOWN = 1; // format of the document
 const AT_ONCE = 200; // banks drawn before somebody asks for more
@@ -47,7 +47,8 @@ const hours = (value) => (value < 10 ? value.toFixed(1) : value.toFixed(0));
 
 function need(bank, now) {
   if (bank.level === "hazard") return "danger";
-  if (bank.safe === "unknown" || bank.meter_silent || now - bank.heard_at > told.silent_after) return "silent";
+  if (now - bank.heard_at > told.silent_after) return "silent";
+  if (bank.safe === "unknown" || bank.meter_silent) return "unseen";
   if (bank.safe === "no" || bank.safe === "warm") return bank.safe;
   return bank.level === "chore" ? "chore" : "yes";
 }
@@ -97,14 +98,17 @@ function left(bank) {
 
 function facts(bank, now) {
   const since = bank.trips.filter((trip) => now - trip < TRIPS).length;
+  const counted = since ? `${since} ${since === 1 ? "trip" : "trips"} in 30 days` : "no trips in 30 days";
+  const trips = bank.tripped ? `tripped${since ? `, ${counted}` : ""}` : counted;
   const figures = [
     bank.volts_per_cell === null ? "" : `${bank.volts_per_cell.toFixed(2)} V/cell`,
+    bank.current === null ? "" : `${bank.current.toFixed(1)} A`,
     bank.temperature === null ? "" : `${bank.temperature.toFixed(1)} °C`,
   ].filter(Boolean).join(" · ");
   return el(
     "div",
     "facts",
-    el("p", since ? "trips" : "faint", since ? `${since} ${since === 1 ? "trip" : "trips"} in 30 days` : "no trips in 30 days"),
+    el("p", since || bank.tripped ? "trips" : "faint", trips),
     figures ? el("p", "", figures) : null,
     el("p", "faint", `heard ${moment(bank.heard_at)}, ${span(Math.max(0, now - bank.heard_at))} ago`),
   );
@@ -130,7 +134,7 @@ function row(bank, what, now) {
     "li",
     "bank",
     el("div", "", el("h2", "", el("small", "", bank.site), bank.bank), el("p", "state", NEEDS[what])),
-    el("div", "", el("p", "need", todo), reasons.length ? el("p", "cause", reasons[0]) : null, more(bank, reasons, name)),
+    el("div", "", el("p", "need", todo), reasons.length ? el("p", "cause", reasons[0]) : null, bank.aside ? el("p", "cause", bank.aside) : null, more(bank, reasons, name)),
     el("div", "", el("p", "phase", swatch, bank.interrupted ? `${bank.phase}, standing still` : bank.phase), left(bank), band(bank)),
     facts(bank, now),
   );
