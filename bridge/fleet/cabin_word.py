@@ -18,12 +18,10 @@ from bridge.fleet.board import TRIPS_KEPT, bank_told, put
 from bridge.fleet.fold import cabin
 from bridge.outlets.parcel_file import Store
 from bridge.outlets.parcel_schema import Name
-from rules.advice import FLAGS, HELD_UP, ChargerNow, Situation, advice
-from rules.advice.charger_now import evidence
-from rules.advice.sentences import PHASE_ADVICE
+from rules.advice import FLAGS, HELD_UP, ChargerNow, Situation, advice, charger_words
 from rules.events import Derived, Flag
 from rules.meters import charging_threshold
-from rules.phase import CHARGING
+from rules.phase import CHARGING, PHASES
 
 #: A cabin's word that is older than what was worked out by more than this is none any more [s]: a parcel's hour, twice.
 OLDER = 2 * 3600.0
@@ -136,7 +134,7 @@ class CabinWord:
         for row in rows:
             if row["bank"] not in banks:
                 return f"its cabin file has no bank {row['bank'][:40]!r}"
-            if name.table == "state" and row["phase"] not in PHASE_ADVICE:
+            if name.table == "state" and row["phase"] not in PHASES:
                 return f"its phase {row['phase'][:40]!r} is none that this version knows"
         for row in rows:
             key = f"{name.site}/{row['bank']}"
@@ -221,7 +219,7 @@ def _advised(derived: Derived, facts: Watched) -> Derived:
     woken = derived.phase in CHARGING
     situation = Situation(derived.phase, derived.interrupted, woken=woken, started=woken, now=now, at=derived.at)
     steps = advice(situation, [flag.name for flag in derived.flags])
-    return derived._replace(next_step=steps.first, then=steps.then, charger=evidence(now))
+    return derived._replace(next_step=steps.first, then=steps.then, charger=charger_words(now))
 
 
 def _charger(derived: Derived, facts: Watched) -> ChargerNow:

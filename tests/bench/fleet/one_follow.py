@@ -14,7 +14,7 @@ def main() -> None:
     store, out, engine, once = sys.argv[1:5]
     with session.started(engine, {**CONFIGURATION, "spark.sql.shuffle.partitions": "2"}) as spark:
         for turn in follow(spark, store, Path(out), 1.0, None if once == "once" else lambda _: False):
-            print(turn.offers, flush=True)
+            print(turn.files, flush=True)
 
 
 if __name__ == "__main__":
