@@ -1,5 +1,5 @@
 // A person's acts: what each does is spelled out, a person ticks that it may be, then it is asked of the bridge.
-import { byId, moment, owned, placed, say, el } from "./common.js";
+import { byId, coded, moment, owned, placed, say, el } from "./common.js";
 import { post, who } from "./queue.js";
 
 const ACTS = [
@@ -46,7 +46,7 @@ export class Acts {
       ].filter(Boolean);
     }
     say("ask-title", words);
-    byId("ask-words").replaceChildren(...told.map((line) => el("li", {}, line)));
+    byId("ask-words").replaceChildren(...told.map((line) => el("li", {}, ...coded(line))));
     say("sure-words", sure);
     say("ask-do", words);
     byId("sure").checked = false;

@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, placed, reveal, say, showAnswer, tab, temperature } from "./common.js";
+import { byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, placed, renew, reveal, say, showAnswer, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
@@ -24,16 +24,17 @@ const queue = new Queue((waiting, refused, words) => {
   say("queue", [left, words].filter(Boolean).join(" ") || "Nothing waits.");
   byId("queue-line").dataset.level = waiting || refused.length ? "permit" : "safe";
   byId("queue-undo").hidden = !undoable || waiting > 0;
-  byId("failed").replaceChildren(
+  renew(
+    byId("failed"),
     ...refused.map((item) =>
       el(
         "li",
         { "data-level": "hazard" },
         el("p", {}, `${item.record.kind} of ${moment(item.record.taken_at)} was not taken: ${item.refused}.`),
         el("p", { class: "faint" }, JSON.stringify(item.record.values || item.record.note)),
-        el("button", { type: "button", onclick: () => queue.again(item.record.key) }, "Send again"),
+        el("button", { type: "button", "aria-label": `Send again: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.again(item.record.key) }, "Send again"),
         " ",
-        el("button", { type: "button", onclick: () => queue.drop(item.record.key) }, "Drop it"),
+        el("button", { type: "button", "aria-label": `Drop it: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.drop(item.record.key) }, "Drop it"),
       ),
     ),
   );
@@ -100,7 +101,8 @@ function showWalk() {
     say("reading-note", words);
   }
   byId("send-gravity").disabled = !done;
-  byId("sheet").replaceChildren(
+  renew(
+    byId("sheet"),
     el("button", { type: "button", class: "chip", "aria-pressed": String(walk.at === WARMTH), onclick: () => go(WARMTH) }, `Acid: ${warmthWords()}`),
     ...bank.strings.map((string, number) =>
       el(
@@ -275,7 +277,7 @@ function sure(title, lines, words, act) {
     box.remove();
     if (then) then();
   };
-  box.append(el("p", {}, el("button", { type: "button", class: "first", onclick: end(act) }, words), " ", el("button", { type: "button", onclick: end(null) }, "Leave it")));
+  box.append(el("p", {}, el("button", { type: "button", class: "first", onclick: end(act) }, words), " ", el("button", { type: "button", autofocus: true, onclick: end(null) }, "Leave it")));
   box.addEventListener("close", () => box.remove());
   document.body.append(box);
   box.showModal();

@@ -1,5 +1,5 @@
 // The bank as it stands: strings with their blocks, posts and links, every cell coloured by what it reads.
-import { byId, degrees, degreeUnit, el, moment, say, span, temperature } from "./common.js";
+import { byId, degrees, degreeUnit, el, moment, renew, say, span, temperature } from "./common.js";
 
 const WEAKEST = 1.0; // a bar of this height [gravity] is empty: water
 const SHADED = 0.08; // over so much below full [gravity] the shade goes from pale to dark
@@ -92,7 +92,7 @@ export class Cells {
     this.drawn = text;
     const values = [...found.values()].filter((one) => one.value !== null).map((one) => one.value);
     const [least, greatest] = this.scale(values);
-    byId("cells").replaceChildren(...this.groups().map(([title, blocks]) => this.string(title, blocks, found, out, least, greatest)));
+    renew(byId("cells"), ...this.groups().map(([title, blocks]) => this.string(title, blocks, found, out, least, greatest)));
     this.words(found, out, values);
     this.sheets();
   }

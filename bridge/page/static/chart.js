@@ -404,8 +404,7 @@ export class Curve {
       context.fillStyle = colour("line");
       context.fillRect(left, area.y, 1, area.h);
       if (number === 0 && stretch.phase !== named && width > context.measureText(stretch.phase).width + 8) {
-        context.fillStyle = colour("ink");
-        context.fillText(stretch.phase, left + 4, area.y + 3);
+        this.words(context, stretch.phase, left + 4, area.y + 3);
         named = stretch.phase;
       }
     }
@@ -427,8 +426,19 @@ export class Curve {
       this.rule(context, area, now, "ink", [2, 2]);
     }
     const end = this.end();
-    if (end && number % 2 === 0 && this.window[1] > this.now()) this.plate(context, area, doneWords(end, this.now() / 1000), number ? area.y + area.h - 16 : area.y + 18);
+    if (end && number === 0 && this.window[1] > this.now()) this.plate(context, area, doneWords(end, this.now() / 1000), area.y + 18);
     context.restore();
+  }
+
+  // Words with a rim of the ground around each letter: no line runs through them.
+  words(context, text, left, top) {
+    context.strokeStyle = colour("panel");
+    context.lineWidth = 3;
+    context.lineJoin = "round";
+    context.strokeText(text, left, top);
+    context.lineWidth = 1;
+    context.fillStyle = colour("ink");
+    context.fillText(text, left, top);
   }
 
   // Words at the right edge, on a ground of their own: whatever is drawn behind them.
@@ -493,8 +503,7 @@ export class Curve {
     context.globalAlpha = 0.16;
     context.fillRect(area.x, top, area.w, bottom - top);
     context.globalAlpha = 1;
-    context.fillStyle = colour("ink");
-    context.fillText(words, area.x + 4, Math.min(bottom + 3, area.y + area.h - 15));
+    this.words(context, words, area.x + 4, Math.min(bottom + 3, area.y + area.h - 15));
   }
 
   level(context, area, graph, value, words) {
@@ -511,8 +520,7 @@ export class Curve {
     context.lineTo(area.x + area.w, y);
     context.stroke();
     context.setLineDash([]);
-    context.fillStyle = colour("ink");
-    context.fillText(told, area.x + 4, y + 1);
+    this.words(context, told, area.x + 4, y + 1);
   }
 
   // Beyond the window: named at the edge behind which it lies.

@@ -20,6 +20,15 @@ export function say(id, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+// Everything in a list made anew; the focus stays at the control where it was, or goes to the one that took its place.
+export function renew(list, ...children) {
+  const controls = () => [...list.querySelectorAll("a, button")];
+  const place = controls().indexOf(document.activeElement);
+  list.replaceChildren(...children);
+  const now = controls();
+  if (place >= 0 && now.length) now[Math.min(place, now.length - 1)].focus();
+}
+
 export function amount(value, digits, unit) {
   return value === null || value === undefined ? "not known" : `${value.toFixed(digits)}\u00a0${unit}`;
 }

@@ -29,14 +29,14 @@ function tile(name) {
   const phase = part("span", "phase");
   const figures = part("span", "figures-line");
   const heard = part("p", "faint heard");
+  const since = part("small", "since");
   const spark = document.createElementNS(SVG, "svg");
-  spark.setAttribute("class", "spark");
   spark.setAttribute("viewBox", "0 0 100 28");
   spark.setAttribute("preserveAspectRatio", "none");
   spark.setAttribute("role", "img");
   spark.setAttribute("aria-label", "Volts per cell of the last two days: nothing measured");
-  const link = el("a", { href: bankPage("/", name) }, el("h2", {}, name), state, why, el("p", { class: "line" }, phase, figures), spark, heard);
-  return { item: el("li", { class: "tile", "data-level": "silent" }, link), state, why, phase, figures, heard, spark };
+  const link = el("a", { href: bankPage("/", name) }, el("h2", {}, name), state, why, el("p", { class: "line" }, phase, figures), el("div", { class: "spark" }, spark, since), heard);
+  return { item: el("li", { class: "tile", "data-level": "silent" }, link), state, why, phase, figures, heard, spark, since };
 }
 
 function kind(view) {
@@ -68,6 +68,7 @@ function arrange() {
     const one = tiles.get(name);
     one.item.dataset.level = TONES[what];
     say(one.state, WORDS[what]);
+    say(one.since, sinceWords(one.first, view));
     say(one.why, view ? reason(view, what) : "Nothing was ever heard.");
     say(one.heard, view && view.heard_at ? `heard ${moment(view.heard_at)}, ${span(Math.max(0, now - view.heard_at))} ago` : "never heard");
     return [ORDER.indexOf(what), place, name];
@@ -93,19 +94,34 @@ function reason(view, what) {
   return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${placed(flag.reason)}` : ""}`) : "";
 }
 
+// What stands where the small curve would: `first` is when the volts of the last two days begin where that is late,
+// null where there are none, undefined where it is not known or the line fills its place.
+function sinceWords(first, view) {
+  if (first === undefined) return "";
+  if (first !== null) return `volts since about ${moment(first)}`;
+  return view && view.volts_per_cell !== null ? "no curve yet" : "no volts in two days";
+}
+
+const LATE = 0.6; // a line that begins behind this share of the two days leaves room for words
 async function showSparks() {
   const told = await need("/api/sparks", "the small curves");
   for (const [name, points] of Object.entries(told.banks)) {
     const one = tiles.get(name);
-    if (!one || !points.length) continue; // its place stays empty
+    if (!one) continue;
+    one.first = points.length ? undefined : null;
+    if (!points.length) continue;
+    if ((points[0][0] - told.since) / (told.until - told.since) > LATE) one.first = points[0][0];
     const volts = points.map((point) => point[1]);
     const [least, greatest] = [Math.min(...volts), Math.max(...volts)];
     const high = Math.max(greatest - least, 0.1);
     const line = document.createElementNS(SVG, "polyline");
-    line.setAttribute("points", points.map(([at, value]) => `${((100 * (at - told.since)) / (told.until - told.since)).toFixed(1)},${(26 - (24 * (value - least)) / high).toFixed(1)}`).join(" "));
+    line.classList.toggle("dot", points.length === 1);
+    // A single point is drawn as a line to itself, which is a dot.
+    line.setAttribute("points", [...points, points.at(-1)].map(([at, value]) => `${((100 * (at - told.since)) / (told.until - told.since)).toFixed(1)},${(26 - (24 * (value - least)) / high).toFixed(1)}`).join(" "));
     one.spark.replaceChildren(line);
     one.spark.setAttribute("aria-label", `Volts per cell of the last two days: ${least.toFixed(2)} to ${greatest.toFixed(2)}, now ${volts.at(-1).toFixed(2)}`);
   }
+  arrange();
 }
 
 begin();

@@ -43,7 +43,7 @@ function cause(view) {
   if (view.safe === "yes") return "";
   const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));
   if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing).replace(/^Not known: /, "").split(/[,.] /)[0];
-  const figure = (value) => (flag.unit === "degC" ? `${Number(degrees(value).toFixed(1))} ${degreeUnit()}` : `${Number(value.toPrecision(3))} ${flag.unit}`);
+  const figure = (value) => (flag.unit === "degC" ? `${Number(degrees(value).toFixed(1))}\u00a0${degreeUnit()}` : `${Number(value.toPrecision(3))}\u00a0${flag.unit}`);
   const measured = flag.value === null ? "" : `: ${figure(flag.value)}${flag.limit === null ? "" : `, limit ${figure(flag.limit)}`}`;
   return `${flag.name.replaceAll("-", " ")}${measured}`;
 }

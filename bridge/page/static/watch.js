@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, placed, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
+import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, placed, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -79,7 +79,10 @@ function showCauses(told) {
     list.replaceChildren(...causes.slice(0, 3).map(([name, words]) => el("li", {}, el("b", {}, name.replaceAll("-", " ")), words ? ` ${words}` : "")));
   }
   const offered = { reset: told.lock.latched.length > 0 || told.lock.exhausted, resume: told.lock.needs_resume && !told.lock.latched.length };
+  const focused = document.activeElement;
   for (const button of byId("acts").children) button.hidden = !offered[button.dataset.act];
+  // Reset gives way to resume, or to nothing: who came by keyboard is not sent back to the head of the page.
+  if (focused.hidden) (byId("acts").querySelector("button:not([hidden])") || byId("main")).focus();
 }
 
 function why(flag) {
@@ -87,7 +90,8 @@ function why(flag) {
   // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
   const reason = placed(flag.reason).replace(/^[\d.]+ degC/, value);
   const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
-  return [owned(reason), reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
+  const figures = [reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
+  return owned(reason) + (figures && !reason.startsWith(value) ? ": " : figures && reason ? ", " : "") + figures;
 }
 
 // What is due, each with the place where it is noted. One tap notes that somebody looked in and nothing else:
@@ -109,7 +113,7 @@ function showTodo(told) {
   const list = byId("todo");
   if (list.dataset.shown === text) return;
   list.dataset.shown = text;
-  list.replaceChildren(...due.slice(0, 4).map(([name, when]) => el("li", {}, el("span", {}, name.replace(/-due$/, "").replaceAll("-", " "), " ", el("small", {}, when)), noteButton(name))));
+  renew(list, ...due.slice(0, 4).map(([name, when]) => el("li", {}, el("span", {}, name.replace(/-due$/, "").replaceAll("-", " "), " ", el("small", {}, when)), noteButton(name))));
 }
 
 function noteButton(name) {
@@ -197,7 +201,7 @@ function noted(words) {
     takeBack = false;
     queue.add(site.chosen, { kind: "note", undo: true });
   } }, "Take it back");
-  byId("noted").replaceChildren(words, ...(takeBack ? [" ", back] : []));
+  renew(byId("noted"), words, ...(takeBack ? [" ", back] : []));
 }
 
 // The order stands first and large; why neighbours get it wrong follows.
