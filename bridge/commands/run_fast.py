@@ -17,7 +17,7 @@ from bridge.commands.replay import recorded
 from bridge.config import Loaded, load
 from bridge.demo.broker import embedded_broker
 from bridge.demo.performance import Performance
-from bridge.demo.player import Player
+from bridge.demo.player import TOLD, Player
 from bridge.demo.summary import Episode, summary
 from bridge.errors import UsageError
 from bridge.report.owner import Units
@@ -96,6 +96,8 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
         for bank in private.cabin.banks.values():
             if bank.relay is None and loaded.cabin.banks[bank.id].relay is not None:
                 console.print(f"{bank.id}: watched only, for its relay does not report in this recording")
+        if not any(message.topic.endswith(TOLD) for message in messages):
+            console.print("Nobody starts, resets or ends a round in this recording: what they would be told is said.")
         if private.cabin.page is not None:
             console.print(f"Watch it in a browser: http://127.0.0.1:{private.cabin.page.port}/")
         clock, scale = PacedClock(messages[0].at, pace), Units.of(loaded.cabin).temperature

@@ -242,7 +242,8 @@ def _gas(bank: dict[str, Any]) -> list[str]:
             f"hydrogen, {needed}"
         )
     if bank["top_up_at"] is not None and bank["top_up_at"] > bank["at"]:
-        lines.append(f"  top up with distilled water at about {_when(bank['top_up_at'])}")
+        far = bank["top_up_at"] - bank["at"] > FAR
+        lines.append(f"  top up with distilled water at about {_when(bank['top_up_at'], day_only=far)}")
     safe = bank["safe_to_approach_at"]
     if safe is not None and safe > bank["at"]:
         up = 60.0 * ceil(safe / 60.0)  # never a minute too early
@@ -251,8 +252,12 @@ def _gas(bank: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _when(at: float) -> str:
-    return f"{datetime.fromtimestamp(at).astimezone():%d %b %H:%M}"
+#: What is foretold for longer ahead than this is told by its day [s]: nobody knows its hour.
+FAR = 2.0 * 86400.0
+
+
+def _when(at: float, day_only: bool = False) -> str:
+    return datetime.fromtimestamp(at).astimezone().strftime("%d %b" if day_only else "%d %b %H:%M")
 
 
 #: What a figure's age is kept under.
