@@ -370,6 +370,16 @@ def test_the_place_of_a_meter_stands_in_its_sentence(opened: Open) -> None:
     ]
 
 
+def test_a_database_that_is_away_is_told_with_what_waits_for_it(house: House, opened: Open) -> None:
+    page = opened()
+    try:
+        house.service.database = lambda: {"state": "unreachable", "backlog": 1234}
+        expect(page.locator("#news")).to_have_text("The database is unreachable: 1234 rows wait for it in the journal.")
+    finally:
+        house.service.database = None
+    expect(page.locator("#news")).to_have_text("Live.")
+
+
 def test_everything_is_reached_by_keyboard_beginning_with_a_way_past_the_head(opened: Open) -> None:
     page = opened()
     page.keyboard.press("Tab")

@@ -295,5 +295,8 @@ function troubles(pulse) {
   if (pulse.at - pulse.turned_at > 20) found.push("The bridge's loop stands still.");
   if (pulse.journal_degraded) found.push(`The journal stores nothing: ${pulse.journal_degraded}.`);
   if (!pulse.clock_trusted) found.push("The bridge's clock is not set.");
+  const database = pulse.database; // away or refusing: nothing is lost, the journal keeps what waits
+  if (database && /^(unreachable|refused)$/.test(database.state))
+    found.push(`The database is ${database.state}: ${database.backlog} rows wait for it in the journal.`);
   return found.join(" ");
 }
