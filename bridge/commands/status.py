@@ -69,10 +69,13 @@ def _parcels(parcels: dict[str, Any] | None) -> list[str]:
     """Say how sending parcels is, where they are configured."""
     if parcels is None:
         return []
-    behind = f", {parcels['backlog']} rows wait" if parcels["backlog"] else ""
+    waiting = f"{parcels['backlog']} row{'' if parcels['backlog'] == 1 else 's'}"
+    settled = parcels["state"] == "up to date"
+    behind = f", {waiting} {'for the next parcel' if settled else 'wait'}" if parcels["backlog"] else ""
+    state = "the store is reached" if settled and behind else parcels["state"]
     lost = f", {parcels['missed']} rows thinned before they could go" if parcels["missed"] else ""
     said = f": {parcels['words']}" if parcels["words"] else ""
-    return [f"  parcels: {parcels['state']}{behind}, {parcels['month'] / 1e6:.1f} MB this month{lost}{said}"]
+    return [f"  parcels: {state}{behind}, {parcels['month'] / 1e6:.1f} MB this month{lost}{said}"]
 
 
 def folded(line: str, width: int) -> str:

@@ -21,8 +21,8 @@ KEEPALIVE = (5.0, 600.0)
 REPEAT, ALIVE_EVERY = (60.0, 86400.0), (60.0, 86400.0)
 #: Tables of the journal that parcels are made of; readings can be worked out of messages, and are sent where asked.
 ParcelName = Literal["event", "hand", "state", "message", "reading"]
-#: Shortest and longest time between parcels [s]; what may be sent a month is no less than this [bytes].
-PARCELS_EVERY, LEAST_MONTHLY = (3600.0, 7 * 86400.0), 1e6
+#: Shortest (for a trial: each is a file) and longest time between parcels [s]; least limit of a month [bytes].
+PARCELS_EVERY, LEAST_MONTHLY = (60.0, 7 * 86400.0), 1e6
 #: What names a secret in the options of a URL.
 SECRET = re.compile(r"[?&][^=&]*(?:secret|password|token|key)[^=&]*=", re.IGNORECASE)
 #: Highest port there is.
@@ -179,7 +179,7 @@ class ParcelsTable(Table):
     @model_validator(mode="after")
     def _agree(self) -> Self:
         if not PARCELS_EVERY[0] <= self.every <= PARCELS_EVERY[1]:
-            raise ValueError('every must lie between "1 h" and "7 days"')
+            raise ValueError('every must lie between "1 min" and "7 days"')
         if self.monthly is not None and self.monthly < LEAST_MONTHLY:
             raise ValueError('monthly must be "1 MB" or more: a bank needs some 10 MB a month')
         return self

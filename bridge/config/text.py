@@ -316,7 +316,7 @@ at_most = "2 GB"
 # of a store stand in the environment, never here. Nothing comes back, and nobody there can order a relay.
 # [parcels]
 # where = "parcels"              # a folder, or a URL such as "s3://bucket/parcels?region=..."
-# every = "1 h"                  # one file of each table at most so often; what waited for a link goes out in order
+# every = "1 h"                  # one file of each table at most so often; "1 min" for a trial
 # tables = ["event", "hand", "state", "message"]                # and "reading", which costs a third more
 # monthly = "300 MB"             # no more a month; a bank needs some 10 MB
 

@@ -27,6 +27,10 @@ from rules.phase import CHARGING, PHASES
 OLDER = 2 * 3600.0
 #: A trip worked out from afar is the cabin's own if they lie no further apart [s]: a meter's slowest beat, and some.
 SAME_TRIP = 120.0
+UNTOLD = (
+    "Ask at the cabin and look at the bank: its bridge told of a trip, and nothing that came since says that a person "
+    "reset it."
+)
 #: Tables of which rows are kept here; of others it is only looked whether their parcels are what they say.
 _HEARD = ("state", "event")
 #: Of the file in which it is kept.
@@ -179,9 +183,22 @@ class CabinWord:
                 shown = {"site": site, "bank": bank, **told, **kept}
             else:
                 shown = here
+            if shown is here and here is not None and facts is not None:
+                shown = self._still_tripped(key, here)
             if shown is not None:
                 found.append({**shown, "trips": self._all_trips(key, shown["trips"])})
         return found
+
+    def _still_tripped(self, key: str, here: dict[str, Any]) -> dict[str, Any]:
+        """Return a bank as worked out from afar, tripped where the last thing that its cabin told of it is a trip."""
+        row, trip = self._rows.get(key), max(self._trips.get(key, [0.0]))
+        tripped = bool(trip) if row is None or trip > row["at"] else bool(row["tripped"])
+        if not tripped or here["tripped"]:
+            return here
+        why = [f"{name.replace('-', ' ')}: {one['reason']}" for name, one in self._raised.get(key, {}).items()
+               if one["since"] == trip]  # fmt: skip
+        told = {"level": "hazard", "safe": "no", "tripped": True, "standing": UNTOLD, "need": UNTOLD}
+        return {**here, **told, "causes": why or here["causes"]}
 
     def _all_trips(self, key: str, afar: list[float]) -> list[float]:
         """Return trips as the cabin noted them, and those worked out from afar that it did not."""

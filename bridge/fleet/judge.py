@@ -94,6 +94,7 @@ def judge(spark: SparkSession, parcels: str, out: str, names: list[str]) -> Judg
     try:
         works = _survey(spark, parcels, names)
         told = [row["line"] for row in works if row["table"] == TOLD]
+        told += [f"left aside: {aside.place}: {aside.why}" for aside in read.strange_folders(Store(parcels))]
         banks = [row for row in works if row["table"] != TOLD]
         rows = _fold(spark, parcels, out, banks, told)
     except PySparkException as error:

@@ -111,7 +111,8 @@ class Site(NamedTuple):
 def look(store: Store, place: str, size: int) -> Parcel | Aside | None:
     """Look one file over without reading its rows; None where it is an unfinished one, or no parcel by its ending."""
     last = place.rpartition("/")[2]
-    if last.startswith((UNFINISHED, ".")) or not last.endswith(".parquet"):
+    hidden = last.startswith((UNFINISHED, ".")) and not last.startswith("..")
+    if hidden or not last.endswith(".parquet"):
         return None
     name = parse(place)
     if name is None:
@@ -174,6 +175,18 @@ def site_names(store: Store) -> list[str]:
     """
     names = [_SITE.fullmatch(folder) for folder in store.folders()]
     return sorted(name[1] for name in names if name is not None)
+
+
+def strange_folders(store: Store) -> list[Aside]:
+    """Return the folders that want to be a site's and have a name that no site has.
+
+    Raises
+    ------
+    OSError
+        The store does not answer.
+    """
+    named = [folder for folder in store.folders() if folder.startswith("site=") and not _SITE.fullmatch(folder)]
+    return [Aside(folder, "no site has such a name: nothing in it is used") for folder in named]
 
 
 def survey(store: Store, site: str = "") -> tuple[list[Site], list[Aside]]:

@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
+import threading
 import warnings
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -33,6 +34,11 @@ OLDEST_JAVA = 17
 ENGINE = re.compile(r"local(\[(\d{1,3}|\*)\])?|local-cluster\[\d+,\s*\d+,\s*\d+\]|spark://[A-Za-z0-9.,:_-]+")
 #: What Spark logs.
 QUIET = Path(__file__).with_name("log4j2.properties")
+#: Lines that Java, Spark and its workers print past every setting, and that tell nobody anything.
+NOISE = re.compile(
+    rb"WARNING: Using incubator modules|Setting default log level|To adjust logging level|\s*$"
+    rb"|(Starting )?Streaming TransformWithStateInPandas Python worker"
+)
 #: `java -version` answers within this [s].
 JAVA_ANSWERS = 60.0
 
@@ -147,8 +153,32 @@ def _session(engine: str, configuration: Mapping[str, str]) -> SparkSession:
     for key, value in (settings | dict(configuration)).items():
         builder = builder.config(key, value)
     try:
-        session: SparkSession = builder.getOrCreate()
+        with quietly():
+            session: SparkSession = builder.getOrCreate()
     except Exception as error:
         first = (str(error).strip() or type(error).__name__).splitlines()[0]
         raise CannotReachError(f"Spark does not come up on {engine}: {first}") from None
     return session
+
+
+@contextmanager
+def quietly() -> Iterator[None]:
+    """Give whatever is begun meanwhile a standard error of its own, of which everything but `NOISE` is passed on."""
+    taken, given = os.pipe()
+    own = os.dup(2)
+    threading.Thread(target=_pass_on, args=(taken, os.dup(own)), name="spark says", daemon=True).start()
+    os.dup2(given, 2)
+    os.close(given)
+    try:
+        yield
+    finally:
+        os.dup2(own, 2)
+        os.close(own)
+
+
+def _pass_on(taken: int, own: int) -> None:
+    """Pass lines on until all who write them have ended."""
+    with os.fdopen(taken, "rb") as lines, os.fdopen(own, "wb", buffering=0) as out:
+        for line in lines:
+            if not NOISE.match(line):
+                out.write(line)

@@ -189,6 +189,8 @@ class ParcelsOutlet:
             behind = {table: top - kept["rows"].get(table, 0) for table, top in tops.items()}
             self.backlog = sum(max(0, rows) for rows in behind.values())
             due = self._now() - kept["at"] >= self._settings.every or self._now() < kept["at"]
+            # The first messages ever go at once: a cabin whose parcels hold none yet cannot be judged.
+            due = due or (tops.get("message", 0) > 0 and "message" not in kept["rows"])
             full = [table for table, rows in behind.items() if rows > self._rows]
             if not self.backlog or not (due or full):
                 return False
@@ -265,7 +267,7 @@ class ParcelsOutlet:
             last, count, size = row, count + 1, size + weight
         if first:
             yield _Plan(table, after, until, first, last, day)
-        else:
+        elif top:
             self._kept["rows"][table] = top
 
     def _make(self, reader: JournalReader, plan: _Plan) -> None:

@@ -101,9 +101,9 @@ function facts(bank, now) {
   const counted = since ? `${since} ${since === 1 ? "trip" : "trips"} in 30 days` : "no trips in 30 days";
   const trips = bank.tripped ? `tripped${since ? `, ${counted}` : ""}` : counted;
   const figures = [
-    bank.volts_per_cell === null ? "" : `${bank.volts_per_cell.toFixed(2)} V/cell`,
-    bank.current === null ? "" : `${bank.current.toFixed(1)} A`,
-    bank.temperature === null ? "" : `${bank.temperature.toFixed(1)} °C`,
+    bank.volts_per_cell === null ? "" : `${bank.volts_per_cell.toFixed(2)}\u00a0V/cell`,
+    bank.current === null ? "" : `${bank.current.toFixed(1)}\u00a0A`,
+    bank.temperature === null ? "" : `${bank.temperature.toFixed(1)}\u00a0°C`,
   ].filter(Boolean).join(" · ");
   return el(
     "div",
@@ -177,7 +177,7 @@ function chips(counts, all) {
 
 function refusals() {
   byId("refused").hidden = byId("unusable").hidden = !told.refused.length;
-  if (told.refused.length) say(byId("unusable").firstChild, told.refused.length === 1 ? "1 parcel could not be used" : `${told.refused.length} parcels could not be used`);
+  if (told.refused.length) say(byId("unusable").firstChild, `Left aside: ${told.refused.length === 1 ? "1 parcel or site" : `${told.refused.length} parcels or sites`}`);
   byId("refused-list").replaceChildren(...told.refused.slice(0, AT_ONCE).map((one) => el("li", "", el("code", "", one.name), `: ${one.why}`)));
 }
 

@@ -97,6 +97,11 @@ def test_a_danger_noted_in_the_cabin_stands_with_its_words_amps_and_trip(tmp_pat
     assert "`revival reset`" in told and "`revival resume`" not in told
     afar = {**shown, "trips": [AT + 1 - SAME_TRIP / 2, AT - 86400.0]}
     assert word.over({"tarn-hut/north": afar})[0]["trips"] == [AT - 86400.0, AT + 1]
+    # Messages go on, and nothing more comes of what the cabin says: the fold knows no danger that a person noted.
+    safe = {**bank_told(Derived("north", AT + 2 * OLDER, voltage=26.0)), "trips": [], "site": "tarn-hut"}
+    (shown,) = word.over({"tarn-hut/north": safe})
+    assert (safe["level"], shown["level"], shown["tripped"]) == ("safe", "hazard", True)
+    assert shown["causes"] == ["danger noted: noted: rotten eggs"]
 
 
 def test_what_a_cabin_file_does_not_know_is_named_and_stands_on_no_board(tmp_path: Path) -> None:

@@ -28,6 +28,7 @@ from bridge.outlets.parcel_schema import Name, parse
 from bridge.runtime.engine import Engine
 from bridge.runtime.replayed import StateLines, event_line
 from rules.events import Derived, Outcome
+from tests.support.made_parcels import cabin_parcel, cabin_text, put
 from tests.support.parcel_house import Cabin
 
 DEMO = Path("bridge/demo/cabin.toml")
@@ -116,6 +117,7 @@ def spoil(parcels: Path) -> None:
         data = content(place, {"row": [0], "at": [0], "text": [text_of], "sha256": [told]}, {"bridge": "0"})
         Store(str(parcels)).put(place.folder, place.file, data)
     (parcels / "site=..").mkdir()
+    put(parcels, cabin_parcel("mute-hut", cabin_text("mute-hut"), 1, 1_781_510_400.0))
 
 
 @pytest.fixture(scope="module")
@@ -235,6 +237,8 @@ def test_what_is_no_parcel_or_not_yet_is_told_and_left_aside(valley: Valley) -> 
         "its cabin file is not what its hash says",
         "a cabin file in the parcels cannot be used",
         "site=hash-hut: no cabin file",
+        "left aside: site=..: no site has such a name",
+        "waits: site=mute-hut: its cabin file has come, and no messages yet",
     ):
         assert words in told
     assert not Path("/tmp/revival-unpickled").exists()

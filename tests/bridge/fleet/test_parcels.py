@@ -22,6 +22,7 @@ from bridge.journal.reader import JournalReader
 from bridge.message import Message
 from bridge.outlets.parcel_file import Store
 from bridge.outlets.parcel_schema import TABLES, parse
+from rules.events import Event
 from tests.support.brokers import free_port, wait_until
 from tests.support.cabin import write_cabin
 from tests.support.parcel_house import Cabin
@@ -149,6 +150,20 @@ def test_no_more_than_one_file_of_a_table_in_a_stretch(messages: list[Message], 
     assert outlet.stop()
     cabin.journal.close()
     assert len([place for place in files(tmp_path / "parcels") if "table=message" in place]) == 2
+
+
+def test_the_first_messages_do_not_wait_for_the_next_hour(messages: list[Message], tmp_path: Path) -> None:
+    cabin = Cabin(CABIN, tmp_path)
+    cabin.batch.events.append(Event("north", "command", messages[0].at, {"name": "boot"}))
+    cabin.now = messages[0].at
+    cabin.store()
+    outlet = cabin.outlet(tmp_path / "parcels", every=3600.0, tables=("event", "message"))
+    outlet.start()
+    wait_until(lambda: any("table=event" in place for place in files(tmp_path / "parcels")))
+    cabin.live(messages[:100])
+    wait_until(lambda: any("table=message" in place for place in files(tmp_path / "parcels")))
+    assert outlet.stop()
+    cabin.journal.close()
 
 
 def test_any_filesystem_of_the_library_takes_them(tmp_path: Path) -> None:
