@@ -23,6 +23,7 @@ from rules.bank import QUANTITIES
 from tests.bench.households.homes_dev import DEVELOPMENT
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
+from tests.bench.households.homes_strangers import STRANGERS
 from tests.bench.households.world import House, Truth
 
 
@@ -107,7 +108,13 @@ def _same(one: Guess, truth: Truth) -> bool:
 
 def main(words: list[str]) -> None:
     """Print totals; with -v the houses one by one (never for those held out)."""
-    groups = {"dev": DEVELOPMENT, "mixed": MIXED_DEVELOPMENT, "held": HELD, "mixed held": MIXED_HELD}
+    groups = {
+        "dev": DEVELOPMENT,
+        "mixed": MIXED_DEVELOPMENT,
+        "strangers": STRANGERS,
+        "held": HELD,
+        "mixed held": MIXED_HELD,
+    }
     for name, makes in groups.items():
         if words and words[0] in groups and name not in words:
             continue
