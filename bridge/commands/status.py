@@ -71,8 +71,8 @@ def _parcels(parcels: dict[str, Any] | None) -> list[str]:
         return []
     waiting = f"{parcels['backlog']} row{'' if parcels['backlog'] == 1 else 's'}"
     settled = parcels["state"] == "up to date"
-    behind = f", {waiting} {'for the next parcel' if settled else 'wait'}" if parcels["backlog"] else ""
-    state = "the store is reached" if settled and behind else parcels["state"]
+    behind = f", {waiting} {'for the next parcels' if settled else 'wait'}" if parcels["backlog"] else ""
+    state = "sent" if settled and behind else parcels["state"]
     lost = f", {parcels['missed']} rows thinned before they could go" if parcels["missed"] else ""
     said = f": {parcels['words']}" if parcels["words"] else ""
     return [f"  parcels: {state}{behind}, {parcels['month'] / 1e6:.1f} MB this month{lost}{said}"]
