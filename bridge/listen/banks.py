@@ -57,11 +57,13 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     guesses = [one for source in heard if (one := guess(source)) is not None]
     guesses = _in_this_house(guesses, heard)
     volts = _bank_volts(guesses, heard)
-    banks = [one for one in volts if one.sure >= SURE_ENOUGH] or volts[:1]
+    banks = [one for one in volts if one.sure >= SURE_ENOUGH]
+    # without a sure one the likeliest is asked about, if it can be a bank at all: a drive's hundreds of volts cannot
+    banks = banks or [one for one in volts[:1] if cells_of(one.value)]
     others = [one for one in guesses if one.source not in [bank.source for bank in banks]]
     others = [next((one for one in volts if one.source is other.source), other) for other in others]
     if not banks:
-        return [Found("north", tuple(singled(others, None)))]
+        return [Found("north", tuple(_without_volts(list(singled(others, None)))))]
     owned: list[list[Guess]] = [[] for _ in banks]
     for one in others:
         place, claimed = _owner(one, banks, guesses)
@@ -70,8 +72,17 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     found = []
     for name, bank, group in zip(names, banks, owned, strict=True):
         own, shape = settled(bank, group)
-        found.append(Found(name, tuple(sorted(own, key=lambda one: -one.sure)), shape))
+        found.append(Found(name, tuple(sorted(_without_volts(own), key=lambda one: -one.sure)), shape))
     return found
+
+
+def _without_volts(own: list[Guess]) -> list[Guess]:
+    """Doubt amps and watts of a bank whose voltage nobody is sure of: nothing proves whose they are."""
+    if any(one.quantity == "voltage" and one.sure >= SURE_ENOUGH and cells_of(one.value) for one in own):
+        return own
+    why = "no voltage of its bank is known: of which bank, or of another thing?"
+    flows = {"current", "power", "string_current"}
+    return [one.because("no volts", why) if one.quantity in flows else one for one in own]
 
 
 def _nearest(one: Guess, volts: list[Guess]) -> list[Guess]:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from statistics import median
 from types import MappingProxyType
+from typing import TypeGuard
 
 from bridge.intake.document import document
 from bridge.intake.mapping import RejectError
@@ -34,8 +35,17 @@ _NUMBER = re.compile(
 _HOMIE = re.compile(r"/5/[^/]*/[^/]*/[^/]*\Z")
 #: Digits that are no number; a leaf beside them that says the unit, and one that says what the number is.
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,;: eE+-]*\s*", re.ASCII)
-_UNIT_KEYS = ("unit", "units", "uom", "unit_of_measurement")
-_LABEL_KEYS = ("name", "id", "sensor", "label", "type", "quantity", "key")
+_UNIT_KEYS = ("unit", "units", "uom", "unit_of_measurement", "einheit", "eh", "unidad", "unite")
+_LABEL_KEYS = ("name", "id", "sensor", "label", "type", "quantity", "key", "bezeichnung", "bez", "nombre")
+#: What number a register has is no reading; what its raw count is multiplied by is none either.
+_REGISTER_KEYS = frozenset({"reg", "register", "addr", "address", "adr", "nr"})
+_FACTOR_KEYS = frozenset({"factor", "faktor", "fak", "scale", "multiplier", "mult"})
+#: A raw count times this is in the unit -> the prefix with which the count itself is a unit.
+_PREFIXES = {1.0: "", 0.1: "d", 0.01: "c", 0.001: "m"}
+#: A scaled value is its raw count times the factor within so many units of the factor [1] (assumed: rounding).
+_ROUNDED = 0.51
+#: Units that take such a prefix.
+_PREFIXED = frozenset({"V", "A", "W"})
 #: A number and its unit beside it.
 _PAIR = 2
 #: Every bridge of this kind tells its phase here, whatever its root: what it says are no meters.
@@ -118,6 +128,7 @@ class Collector:
         self._sources: dict[tuple[str, str], Source] = {}
         self._clocks: dict[str, dict[str, list[object]]] = {}
         self._hints: dict[str, tuple[str | None, str | None]] = {}
+        self._unit_topics: dict[str, str] = {}
         self._described: dict[str, tuple[str | None, str]] = {}
         self._ours: set[str] = set()
 
@@ -161,8 +172,20 @@ class Collector:
             source.unit = source.unit or unit
             source.kind = kind
             found.append(source)
+        self._beside_in_topics(found)
         _introduce(found)
         return found
+
+    def _beside_in_topics(self, found: list[Source]) -> None:
+        """Give the one number of a place the unit that a topic beside it says (``pump/now`` and ``pump/unit``)."""
+        numbers: dict[str, list[Source]] = {}
+        for source in found:
+            if source.style == "plain" and not source.contact:
+                for parent in {source.topic, source.place} & self._unit_topics.keys():
+                    numbers.setdefault(parent, []).append(source)
+        for parent, sources in numbers.items():
+            if len(sources) == 1 and not sources[0].units:
+                sources[0].unit = self._unit_topics[parent]
 
     def _clock(self, topic: str) -> str | None:
         """Return the pointer to the message's own time: the first leaf that goes on; when it booted is no time."""
@@ -198,6 +221,9 @@ class Collector:
             if source is not None:
                 source.contact = True
                 source.words.add(text.strip())
+        elif message.topic.rpartition("/")[2].lower() in _UNIT_KEYS and len(text.strip()) <= LONGEST_UNIT:
+            if len(self._unit_topics) < SOURCES_KEPT:
+                self._unit_topics[message.topic.rpartition("/")[0]] = text.strip().strip('"')
         else:
             self._unreadable(message.topic, text)
 
@@ -213,7 +239,7 @@ class Collector:
         if isinstance(root, list) and root and all(isinstance(entry, dict) for entry in root) and _is_pack(root):
             self._pack(message, root)
             return
-        for count, (pointer, leaf, unit, label) in enumerate(_leaves(root, "")):
+        for count, (pointer, leaf, unit, label) in enumerate(_leaves(root, "", message.at)):
             if count >= LEAVES_READ:
                 break
             if _is_time(leaf, message.at):
@@ -305,6 +331,7 @@ def _is_time(leaf: object, at: float) -> bool:
 def _leaves(
     node: object,
     pointer: str,
+    at: float,
     unit: str | None = None,
     label: str = "",
     units: Mapping[str, str] = MappingProxyType({}),
@@ -314,24 +341,59 @@ def _leaves(
     `units` are those that the document says for a whole kind (``TempUnit``): they hold for everything below.
     """
     if isinstance(node, dict):
-        unit, label = (
-            _beside(node, _UNIT_KEYS) if _numbers(node.values()) == 1 else None,
-            _beside(node, _LABEL_KEYS) or label,
-        )
+        label = _beside(node, _LABEL_KEYS) or label
+        reading, unit, passed = _one_reading(node, at)
         units = {**units, **_units_by_kind(node)}
         for key, value in node.items():
+            if key in passed:
+                continue
             place = f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}"
-            own = unit or next((units[kind] for kind in _kinds(str(key)) if kind in units), None)
-            yield from _leaves(value, place, own, label, units)
+            own = (unit if reading in {key, None} else None) or next(
+                (units[kind] for kind in _kinds(str(key)) if kind in units), None
+            )
+            yield from _leaves(value, place, at, own, label, units)
     elif isinstance(node, list):
         pair = len(node) == _PAIR and _numbers(node) == 1 and isinstance(node[1], str)
         for index, value in enumerate(node):
-            yield from _leaves(value, f"{pointer}/{index}", node[1] if pair else None, "", units)
+            yield from _leaves(value, f"{pointer}/{index}", at, node[1] if pair else None, "", units)
     elif pointer:
         yield pointer, node, unit, label
 
 
 _Leaf = tuple[str, object, str | None, str]
+
+
+def _one_reading(node: dict[str, object], at: float) -> tuple[str | None, str | None, frozenset[str]]:
+    """Return the key of the one reading in an object, its unit, and the keys that are none where the unit tells.
+
+    A stamp is no reading, nor are a register's number and factor; of a raw count and its scaled value the value is
+    the one, and a count alone is in the unit that its factor makes of the unit beside it.
+
+    >>> _one_reading({"val": 87.1, "unit": "F", "t": 1795590000}, 1795590000.0)
+    ('val', 'F', frozenset())
+    >>> key, unit, passed = _one_reading({"reg": 40101, "raw": 5760, "factor": 0.01, "value": 57.6, "unit": "V"}, 0.0)
+    >>> key, unit, sorted(passed)
+    ('value', 'V', ['factor', 'raw', 'reg'])
+    >>> _one_reading({"raw": 214, "factor": 0.1, "unit": "A"}, 0.0)
+    ('raw', 'dA', frozenset({'factor'}))
+    """
+    unit = _beside(node, _UNIT_KEYS)
+    numbers = {key: float(value) for key, value in node.items() if _is_number(value) and not _is_time(value, at)}
+    named = {key for key in numbers if key.lower() in _REGISTER_KEYS | _FACTOR_KEYS}
+    factor = next((numbers[key] for key in named if key.lower() in _FACTOR_KEYS), None)
+    rest = {key: value for key, value in numbers.items() if key not in named}
+    if not rest:
+        return None, None, frozenset()
+    if factor is not None and len(rest) == _PAIR:
+        for raw, scaled in (tuple(rest), tuple(rest)[::-1]):
+            if factor != 1.0 and abs(rest[raw] * factor - rest[scaled]) <= _ROUNDED * abs(factor):
+                return scaled, unit, frozenset(named | {raw})
+    if len(rest) != 1:
+        return None, None, frozenset(named)
+    (only,) = rest
+    if factor is not None and unit in _PREFIXED:
+        return only, f"{_PREFIXES[factor]}{unit}" if factor in _PREFIXES else None, frozenset(named)
+    return only, unit, frozenset(named)
 
 
 def _units_by_kind(node: dict[str, object]) -> dict[str, str]:
@@ -358,8 +420,12 @@ def _introduce(sources: list[Source]) -> None:
             source.company = frozenset().union(*(kinds for other, kinds in neighbours if other is not source))
 
 
+def _is_number(value: object) -> TypeGuard[float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
 def _numbers(values: Iterable[object]) -> int:
-    return sum(isinstance(value, int | float) and not isinstance(value, bool) for value in values)
+    return sum(_is_number(value) for value in values)
 
 
 def _beside(node: dict[str, object], keys: tuple[str, ...]) -> str | None:

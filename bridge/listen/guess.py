@@ -14,6 +14,7 @@ from bridge.listen.collect import Source
 from bridge.listen.evidence import SURE_ENOUGH, Evidence, sure
 from bridge.listen.names import (
     AC,
+    ACID_ITSELF,
     AIR,
     BATTERY,
     CIRCUITS,
@@ -103,6 +104,9 @@ MILLI_FROM = 1000.0
 #: Hotter is no acid, whatever the name says [degC]; what can only be kelvin [K]; what is Celsius by its size [degC]
 #: (assumed).
 HOTTEST, KELVIN, CELSIUS = 65.0, (250.0, 350.0), (-20.0, 36.0)
+#: From a cold morning in Celsius to hot acid in Fahrenheit, and what acid moves at most between two messages [degree]
+#: (assumed).
+_WARM, _LAG = (3.0, 140.0), 2.0
 #: Between water and the strongest acid of any battery [1] (common practice, no source).
 GRAVITIES = (1.0, 1.4)
 #: A share of gas above this is no percentage.
@@ -164,20 +168,34 @@ def _contact(source: Source, words: list[str]) -> Guess | None:
 
 def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
     """Return the kind, voltage or current or ...: the unit first, then the hub's kind, then the name."""
-    if source.unit in {"C", "F"} and any(WORDS.get(word) == "temperature" for word in words):
-        return "temperature", (Evidence("unit beside", f"named a temperature, says {source.unit}"),)
     if source.unit is not None:
-        for canonical, kind in _CANONICAL.items():
-            try:
-                compile_unit(source.unit, canonical, _dialect(source))
-            except UnitError:
-                continue
-            return kind, (Evidence("unit said", f"says {source.unit}"),)
-        if any(WORDS.get(word) == "hydrogen" for word in words):
-            return "hydrogen", (Evidence("unit said", f"named hydrogen, says {source.unit}"),)
-        return None, ()
+        return _kind_by_unit(source, words)
     if source.kind in _KINDS:
         return _KINDS[source.kind], (Evidence("kind announced", f"announced as {source.kind}"),)
+    return _kind_by_name(source, words, last)
+
+
+def _kind_by_unit(source: Source, words: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
+    """Return the kind that a unit measures."""
+    if source.unit in {"C", "F"}:
+        # farads and coulombs are no meter's at a bank, degrees are
+        if any(WORDS.get(word) == "temperature" for word in words):
+            return "temperature", (Evidence("unit beside", f"named a temperature, says {source.unit}"),)
+        if ACID_ITSELF & set(words):
+            return "temperature", (Evidence("unit beside", f"named after the acid, says {source.unit}"),)
+    for canonical, kind in _CANONICAL.items():
+        try:
+            compile_unit(source.unit or "", canonical, _dialect(source))
+        except UnitError:
+            continue
+        return kind, (Evidence("unit said", f"says {source.unit}"),)
+    if any(WORDS.get(word) == "hydrogen" for word in words):
+        return "hydrogen", (Evidence("unit said", f"named hydrogen, says {source.unit}"),)
+    return None, ()
+
+
+def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
+    """Return the kind that a name says, or a place: acid is measured by its warmth, a block by its volts."""
     for scope, strength in ((last, "named"), (words, "named further up")):
         name = named(scope)
         if name is None:
@@ -191,7 +209,18 @@ def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None
         if word == "current" and not full:
             evidence += (Evidence("adjective", '"current" may be the adjective here'),)
         return WORDS[word], evidence
+    if ACID_ITSELF & set(words) and _lags(source):
+        return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
+    spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
+    if spoken and spoken[-1] in _VOLTS_ONLY and median(source.values) > _CELL[0] * _LEAST_CELLS:
+        return "voltage", (Evidence("place alone", "named after a part of a bank, of which one measures the volts"),)
     return None, ()
+
+
+def _lags(source: Source) -> bool:
+    """Tell whether a number is as warm as acid may be, in either scale, and as slow: litres of it have to warm up."""
+    warm = _WARM[0] <= median(source.values) <= _WARM[1]
+    return warm and all(abs(later - sooner) <= _LAG for sooner, later in pairwise(source.values))
 
 
 #: A single letter names a quantity where another of these stands beside it in the same place.
@@ -212,14 +241,21 @@ def _quantity(kind: str, words: list[str]) -> str:
     return "string_current" if kind == "current" and names & {"string", "strings", "strang", "rama"} else kind
 
 
+#: A share of the air's volume, in hundredths.
+_BY_VOLUME = frozenset({"vol%", "%vol", "% vol", "vol.-%", "vol-%"})
+#: Parts of a bank of which nothing but volts is told, and the cells of the smallest.
+_VOLTS_ONLY, _LEAST_CELLS = frozenset({"block", "monobloc", "monoblock", "midpoint"}), 3
 _PARTS = {
     "block": "block_voltage",
+    "monobloc": "block_voltage",
+    "monoblock": "block_voltage",
     "cell": "cell_voltage",
     "celda": "cell_voltage",
     "zelle": "cell_voltage",
     "midpoint": "midpoint_voltage",
     "mid": "midpoint_voltage",
     "mitte": "midpoint_voltage",
+    "mitten": "midpoint_voltage",
 }
 
 
@@ -305,6 +341,7 @@ def _share(source: Source, quantity: str, evidence: tuple[Evidence, ...], words:
             found if GRAVITIES[0] <= middle <= GRAVITIES[1] else found.because("cannot be", f"{middle:g} is no gravity")
         )
     unit = "percent" if source.unit == "%" and source.style != "senml" else source.unit
+    unit = "percent" if unit is not None and unit.lower() in _BY_VOLUME else unit
     if unit in SHARES:
         return Guess(source, quantity, unit, evidence)
     told = next((word for word in words if word in {"ppm", "percent"}), None)
@@ -347,6 +384,8 @@ def _behaved(found: Guess) -> Guess:
         found = found.because("several units", f"its unit changes: {_few(source.units)}")
     if not source.times:
         found = found.because("only kept", "only a kept message was heard, of unknown age: does it still report?")
+    if _register(source, steps):
+        found = found.because("register", f"{source.values[0]:g} in every message: a number of something, no reading")
     if len(source.values) >= _COUNTS and len(steps) == 1 and steps != {0.0}:
         found = found.because("counts", "it goes on by equal steps: a counter or a clock?")
     elif len(source.values) >= _ALIVE and steps == {0.0}:
@@ -360,6 +399,13 @@ def _behaved(found: Guess) -> Guess:
     if found.quantity == "ac_voltage" and not MAINS[0] <= found.value <= MAINS[1]:
         found = found.because("cannot be", f"{found.value:g} V is no mains, or it was off")
     return found
+
+
+def _register(source: Source, steps: set[float]) -> bool:
+    """Tell whether a number in a document is a large whole one that never moves, as a register's or a serial's."""
+    first = source.values[0]
+    still = source.style == "json" and len(source.values) >= _COUNTS and steps == {0.0}
+    return still and source.unit is None and first == int(first) and abs(first) >= MILLI_FROM
 
 
 def _few(words: set[str]) -> str:

@@ -134,7 +134,8 @@ def _asked(one: Guess, bank: Guess | None) -> Guess:
     return one
 
 
-#: Places that hold a bank: air there is its air.
+#: Air of the weather; and places that hold a bank: air there is its air.
+_WEATHER = frozenset({"outdoor", "outside", "aussen"})
 _BATTERY_PLACES = frozenset({"shed", "compartment", "batteryroom"})
 
 
@@ -142,4 +143,6 @@ def _near_the_bank(one: Guess, bank: Guess | None) -> bool:
     """Tell whether air is called the bank's, or told in the same place, or under the same roof as the bank."""
     if one.words & (BATTERY | _BATTERY_PLACES):
         return True
+    if one.words & _WEATHER:
+        return False
     return bank is not None and bool(one.words & AIR) and shared(one.source, bank.source) >= 1

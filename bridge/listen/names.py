@@ -29,9 +29,9 @@ _FULL: dict[str, str] = {
     "level": "level",
 }
 _LETTERS_OF = {
-    "voltage": "v u",
-    "current": "a i shunt",
-    "power": "w p",
+    "voltage": "v u ub",
+    "current": "a i ib shunt",
+    "power": "w p pb",
     "temperature": "t probe air ambient outdoor outside",
     "fan": "vent",
 }
@@ -65,8 +65,11 @@ NOT_OURS = _set(
 AIR = _set("air ambient room outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria")
 #: What is filled with acid, told from a battery by name alone.
 ELECTROLYTE = _set(
-    "electrolyte acid cell elektrolyt saeure electrolito acido acide elettrolita elektroliet zuur syra syre kwas"
+    "electrolyte acid cell elektrolyt saeure säure electrolito acido ácido acide elettrolita elektroliet zuur "
+    "syra syre kwas"
 )
+#: Named after the liquid itself, which "cell" is not.
+ACID_ITSELF = ELECTROLYTE - {"cell"}
 BATTERY = _set(
     "battery batt bat bank akku batterie bateria baterias accu batteria accumulator lead plomo blei plomb "
     "tbat tbatt vbat vbatt ubat ubatt ibat ibatt"
@@ -78,7 +81,8 @@ AC = _set(
 #: Other circuits: theirs, unless a battery is named as well ("solar/battery/voltage").
 CIRCUITS = _set(
     "pv solar panel array load loads consumption charger supply usb dcdc converter inverter alternator wind turbine "
-    "input output discharge rectifier rect rectificador wechselrichter wr1 rack psu ups motor laderegler"
+    "input output discharge rectifier rect rectificador wechselrichter wr1 rack psu ups motor laderegler "
+    "ausgang eingang zwischenkreis dclink umrichter steuer"
 )
 #: Other things altogether, with or without a battery of their own.
 THINGS = _set(
@@ -104,6 +108,22 @@ _GLUE = frozenset(
 
 
 #: Behind anything at all these are a word of their own (``cellartemp``); shorter or commoner ends are not.
+#: So do these, which German glues to whatever they belong to (``LADERAUMLUFTTEMP``).
+_GERMAN = (
+    "spannung",
+    "strom",
+    "leistung",
+    "temperatur",
+    "luft",
+    "saeure",
+    "säure",
+    "batterie",
+    "batt",
+    "mitten",
+    "netz",
+    "wasserstoff",
+    "lade",
+)
 _TAILS = ("volts", "volt", "amps", "watts", "temp", "temperature")
 
 
@@ -132,9 +152,13 @@ def _unglued(word: str) -> list[str]:
     if word in _GLUE or len(word) < 2 * _SHORTEST:
         return [word]
     tail = next((tail for tail in _TAILS if word.endswith(tail) and len(word) - len(tail) >= _SHORTEST), None)
+    german = next((end for end in _GERMAN if word.endswith(end) and len(word) - len(end) >= _SHORTEST), None)
     for cut in range(len(word) - _SHORTEST, _SHORTEST - 1, -1):
         if word[:cut] in _GLUE and word[cut:] in _GLUE:
             return [word[:cut], word[cut:]]
+    if german is not None or tail == "temp":
+        end = german or "temp"
+        return [*_unglued(word[: -len(end)]), end]
     return [word[: -len(tail)], tail] if tail else [word]
 
 

@@ -11,6 +11,7 @@ import pytest
 from bridge import config
 from bridge.listen.collect import Collector
 from bridge.listen.guess import SURE_ENOUGH, Guess
+from bridge.listen.names import words_of
 from bridge.listen.write import Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
 from bridge.settings import BrokerSettings
@@ -212,3 +213,94 @@ def test_digits_that_no_mapping_can_read_are_told_with_the_reason(tmp_path: Path
     ]
     (tmp_path / "cabin.toml").write_text(text)
     assert config.load(tmp_path / "cabin.toml").routes.live_topics == ("hut/bank/voltage",)
+
+
+def charged(volts: str, amps: str) -> list[Message]:
+    """A bank of 24 V whose charger steps down and up again, its volts and amps as plain topics."""
+    flows = [20.0 if (place // 15) % 2 else 8.0 for place in range(60)]
+    pairs = [(27.5 + 0.05 * flow + 0.003 * (place % 3), flow + 0.01 * (place % 4)) for place, flow in enumerate(flows)]
+    return say(volts, *(f"{one:.2f}" for one, _ in pairs)) + say(amps, *(f"{flow:.2f}" for _, flow in pairs))
+
+
+def by_place(messages: list[Message]) -> dict[str, Guess]:
+    _, banks = heard(messages)
+    return {f"{one.source.topic} {one.source.at}".strip(): one for bank in banks for one in bank.guesses}
+
+
+def test_a_stamp_beside_a_value_does_not_take_its_unit_away() -> None:
+    acid = [{"val": 87.1 + 0.1 * (n % 3), "unit": "F", "t": int(NOW) + 2 * n} for n in range(30)]
+    (one,) = by_place(say("yard/cell3-acid", *acid)).values()
+    # "F" on a number named after the acid are degrees, of the electrolyte though no name says temperature
+    assert (one.quantity, one.unit, one.source.time) == ("electrolyte_temperature", "degF", "/t")
+    assert one.sure >= SURE_ENOUGH
+    assert one.value == pytest.approx(30.6, abs=0.2)  # (87.1 - 32) / 1.8 (published definition of the scale)
+
+
+def test_acid_without_a_unit_is_asked_and_what_jumps_is_no_acid() -> None:
+    (warm,) = by_place(say("boot/saeure/vorn", *wander(27.6, 1))).values()
+    assert warm.quantity == "electrolyte_temperature"
+    assert warm.sure < SURE_ENOUGH
+    assert not by_place(say("boat/acid/fore", *(f"{27 + 9 * (n % 2)}" for n in range(30))))
+
+
+def test_a_unit_in_a_topic_of_its_own_belongs_to_the_one_number_beside_it() -> None:
+    alone = say("mirror/probe7/now", *wander(29.41)) + say("mirror/probe7/unit", "°C", retain=True)
+    (one,) = by_place(alone).values()
+    assert (one.quantity, one.unit) == ("electrolyte_temperature", "degC")
+    collector, _ = heard(alone + say("mirror/probe7/other", *wander(3.1)))
+    assert {source.unit for source in collector.sources} == {None}  # of which of the two? nobody says
+
+
+def test_of_a_register_the_scaled_value_is_read_and_a_lone_count_in_the_unit_its_factor_makes() -> None:
+    steps = [28.0 + 0.05 * (n % 7) for n in range(40)]
+    volts = [
+        {"reg": 40101, "bez": "BATTSPANNUNG", "roh": round(v * 100), "fak": 0.01, "eh": "V", "wert": round(v, 2)}
+        for v in steps
+    ]
+    amps = [{"reg": 40102, "bez": "BATTLADESTROM", "roh": round(v * 8), "fak": 0.1, "eh": "A"} for v in steps]
+    found = by_place(say("halle/hr/1", *volts) + say("halle/hr/2", *amps))
+    assert {place: (one.quantity, one.unit) for place, one in found.items()} == {
+        "halle/hr/1 /wert": ("voltage", "V"),
+        "halle/hr/2 /roh": ("current", "dA"),
+    }
+    assert found["halle/hr/2 /roh"].value == pytest.approx(22.5, abs=0.2)
+
+
+def test_a_whole_number_that_never_moves_in_a_document_is_no_voltage() -> None:
+    (one,) = by_place(say("halle/bank/volt", *[{"volt": 40101, "page": n % 3} for n in range(30)])).values()
+    assert one.sure < 0.1
+
+
+def test_no_current_goes_live_without_a_bank_to_belong_to() -> None:
+    """A drive's output beside its link of 560 V steps as a bank's current would; only a bank's voltage makes it one."""
+    flows = [6.0 if (n // 12) % 2 else 2.0 for n in range(60)]
+    drive = say("works/drive1/link_V", *(f"{561 - 3 * a:.0f}" for a in flows))
+    drive += say(
+        "works/drive1/out_A", *({"battery_current": a + 0.01 * (n % 3), "unit": "A"} for n, a in enumerate(flows))
+    )
+    assert all(one.sure < SURE_ENOUGH for one in by_place(drive).values())
+
+
+def test_blocks_of_two_strings_are_two_strings_blocks() -> None:
+    bank = charged("hut/battery/volts", "hut/battery/amps")
+    for letter in "AB":
+        for block in range(1, 5):
+            topic = f"hut/battery/string{letter}/block{block}/volts"
+            bank += say(topic, *(f"{7.0 + 0.01 * block + 0.01 * (n % 3):.2f}" for n in range(60)))
+    _, (found,) = heard(bank)
+    parts = {one.source.topic[12:26]: one.part for one in found.guesses if one.quantity == "block_voltage"}
+    assert parts == {f"string{a}/block{n}": f"{a}{n}" for a in "AB" for n in range(1, 5)}
+    assert (found.shape.strings, found.shape.per_string, found.shape.cells) == (2, 4, 3)
+
+
+def test_glued_german_names_are_taken_apart() -> None:
+    assert words_of("STAPLERBATTLADESTROM") == ["stapler", "batt", "lade", "strom"]
+    assert words_of("LADERAUMLUFTTEMP") == ["laderaum", "luft", "temp"]
+    assert words_of("STAPLERBATTSAEURETEMP") == ["stapler", "batt", "saeure", "temp"]
+
+
+def test_weather_is_not_the_air_around_the_bank() -> None:
+    bank = charged("yard/battery/volts", "yard/battery/amps")
+    weather = by_place(bank + say("yard/outdoor_temperature", *(f"{6 + 0.1 * (n % 3):.1f} degC" for n in range(60))))
+    assert weather["yard/outdoor_temperature"].sure < SURE_ENOUGH
+    assert weather["yard/battery/volts"].sure >= SURE_ENOUGH
