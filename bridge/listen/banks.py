@@ -16,8 +16,9 @@ from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import MAINS, Guess, cells_of, guess
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, ELECTROLYTE
-from bridge.listen.physics import ratio
+from bridge.listen.physics import moves_together, ratio
 from bridge.listen.places import shared, told
+from bridge.listen.settle import CHARGING_ABOVE
 from bridge.listen.shape import Shape
 
 #: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
@@ -29,6 +30,9 @@ _SAME_BANK = 0.04
 _MILLIVOLTS, _LITHIUM_CELLS = 1000.0, 3
 #: A ratio is a whole number from two and a half on, within this share [1] (assumed).
 _SEVERAL, _WHOLE_WITHIN = 2.5, 0.02
+#: A voltage moves as its amps do from this correlation on [1] (assumed: of invented houses' banks 0.78 and more, of
+#: converters and panels, which go their own way, 0.52 at most).
+_TOGETHER = 0.7
 _FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
 
 
@@ -119,7 +123,9 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     acid = [one for one in guesses if one.quantity == "electrolyte_temperature" and one.words & ELECTROLYTE]
     with_amps = [one for one in likely if own[id(one)] is not None]
     called = {id(one) for one in with_amps if one.words & BATTERY or _has_acid(one, likely, acid)}
-    watched = [_called(_with_company(one, likely, own), id(one) in called, bool(called)) for one in likely]
+    any_called = bool(called)
+    called |= {id(one) for one in with_amps if (mine := own[id(one)]) is not None and _charged(one, mine)}
+    watched = [_called(_with_company(one, likely, own), id(one) in called, any_called) for one in likely]
     rest = [one for one in marked if one not in likely]
     return sorted(watched, key=lambda one: -one.sure) + rest
 
@@ -140,6 +146,16 @@ def _has_acid(one: Guess, likely: list[Guess], acid: list[Guess]) -> bool:
         shared(one.source, probe.source) > max((shared(other.source, probe.source) for other in others), default=-1)
         for probe in acid
     )
+
+
+def _charged(one: Guess, amps: Guess) -> bool:
+    """Tell whether a voltage is a bank's on charge by its own amps, whatever it is called: both move as one.
+
+    A power supply moves with its load too, sagging: no cell stands so high unless what flows goes into it.
+    """
+    together = moves_together(one.series, amps.series)
+    into = together if amps.value > 0.0 else -together
+    return one.value / cells_of(one.value)[0] > CHARGING_ABOVE and into >= _TOGETHER
 
 
 def _called(one: Guess, called: bool, any_called: bool) -> Guess:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
-from statistics import median, pstdev
+from statistics import correlation, median, pstdev
 
 Series = Sequence[tuple[float, float]]
 
@@ -29,6 +29,8 @@ _STEP_SHARE, _STEP_AMPS = 0.25, 0.8
 _OUT_OF_NOISE = 4.0
 #: How long the voltage may take to answer [s].
 _ANSWERS = 30.0
+#: Values of one moment while a current steps [s].
+_BESIDE = 15.0
 
 
 def at(series: Series, when: float, within: float = SAME_MOMENT) -> float | None:
@@ -104,3 +106,34 @@ def answers(volts: Series, amps: Series) -> tuple[int, int]:
         else:
             against += 1
     return followed, against
+
+
+def moves_together(volts: Series, amps: Series) -> float:
+    """Return how well volts follow amps, -1 to 1: the weaker of two correlations, of values and of their changes.
+
+    Two numbers that only drift agree in their values by chance, but not in what they do from one half minute to the
+    next. 0 where too little moved to tell.
+
+    >>> a = [(t, 20.0 if t // 60 % 2 else 5.0) for t in range(400)]
+    >>> round(moves_together([(t, 27.0 + 0.1 * i) for t, i in a], a), 6), moves_together([(0, 27.0)], [(0, 5.0)])
+    (1.0, 0.0)
+    >>> moves_together([(t, 27.0 + 0.001 * t) for t in range(400)], [(t, 5.0 + 0.001 * t) for t in range(400)])
+    0.0
+    """
+    values, changes = [], []
+    for when, flow in amps:
+        now, then, later = (
+            at(volts, when, _BESIDE),
+            at(volts, when + _ANSWERS, _BESIDE),
+            at(amps, when + _ANSWERS, _BESIDE),
+        )
+        if now is None or then is None or later is None:
+            continue
+        values.append((now, flow))
+        changes.append((then - now, later - flow))
+    if len(values) < _ENOUGH or max(abs(change) for _, change in changes) < _STEP_AMPS:
+        return 0.0
+    if len({volt for volt, _ in values}) == 1 or len({change for change, _ in changes}) == 1:
+        return 0.0
+    found = [correlation(*zip(*pairs, strict=True)) for pairs in (values, changes)]
+    return min(found, key=abs) if found[0] * found[1] > 0.0 else 0.0

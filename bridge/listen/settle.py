@@ -6,7 +6,7 @@ from bridge.listen.guess import Guess, cells_of
 
 #: No lead-acid cell stands above this while it is discharged, and hardly any below the other while it takes a charge
 #: [V] (common practice, no source).
-_CHARGING_ABOVE, _HARDLY_BELOW = 2.13, 2.0
+CHARGING_ABOVE, _HARDLY_BELOW = 2.13, 2.0
 #: Less than this is nothing [A].
 _FLOWS = 0.3
 #: A midpoint stands near half of the bank [share].
@@ -26,7 +26,7 @@ def settle_sign(current: Guess, voltage: Guess | None) -> Guess:
     per_cell = voltage.value / cells[0]
     if abs(amps) < _FLOWS:
         return current.because("sign not known", "nothing flowed: see that charging shows as positive")
-    if per_cell > _CHARGING_ABOVE:
+    if per_cell > CHARGING_ABOVE:
         if amps > 0:
             return current.because("sign shown", f"positive at {per_cell:.2f} V per cell: charging")
         why = f"{amps:.1f} A at {per_cell:.2f} V per cell can only be charging: the meter counts discharge as positive"

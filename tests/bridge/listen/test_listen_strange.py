@@ -304,3 +304,15 @@ def test_weather_is_not_the_air_around_the_bank() -> None:
     weather = by_place(bank + say("yard/outdoor_temperature", *(f"{6 + 0.1 * (n % 3):.1f} degC" for n in range(60))))
     assert weather["yard/outdoor_temperature"].sure < SURE_ENOUGH
     assert weather["yard/battery/volts"].sure >= SURE_ENOUGH
+
+
+def test_a_battery_at_rest_does_not_hide_the_bank_that_is_charged() -> None:
+    other = say("boat/crank_battery/volts", *wander(12.73, count=60)) + say(
+        "boat/crank_battery/amps", *wander(-0.15, count=60)
+    )
+    found = by_place(charged("boat/traction/volts", "boat/traction/amps") + other)
+    assert found["boat/traction/volts"].sure >= SURE_ENOUGH
+    assert found["boat/traction/amps"].sure >= SURE_ENOUGH
+    # what steps and is followed by nothing remains a stranger beside a battery that is called one
+    still = say("boat/lamp/volts", *wander(26.1, count=60)) + charged("boat/other", "boat/lamp/amps")[60:]
+    assert by_place(still + other)["boat/lamp/volts"].sure < SURE_ENOUGH
