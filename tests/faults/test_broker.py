@@ -519,7 +519,7 @@ def test_f29_without_retain_values_are_sent_unretained_with_one_warning(
         bus.publish("out/a", str(number))
     assert bus.flush(5)
     wait_until(lambda: watcher.of("out/a") == ["0", "1", "2"])
-    wait_until(lambda: caplog.text.count(f"{bus.base}-live: the broker keeps nothing retained") == 1)
+    wait_until(lambda: caplog.text.count("the broker keeps nothing retained: going on without") == 1)
 
 
 def test_f29_with_a_small_maximum_packet_the_large_is_dropped_with_one_warning(

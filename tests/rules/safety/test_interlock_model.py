@@ -85,6 +85,7 @@ class Interlocked(RuleBasedStateMachine):
 
     @rule()
     def reset(self) -> None:
+        self.fold.wait(1)  # what a start or a fresh reading has brought about comes first: it is not the reset's
         before = len(self.fold.orders)
         allowed = self.fold.lock.allowed
         if self.fold.lock.proving:  # the end of a proof test may give the permit back at this very moment
