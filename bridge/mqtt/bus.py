@@ -155,7 +155,7 @@ class Bus:
     def ack(self, message: Message) -> None:
         """Acknowledge a `history` message, after it is journaled or counted as lost."""
         if self.history is not None and message.qos:
-            self.history.ack(message.mid)
+            self.history.ack(message.mid, message.qos)
 
     def hold(self, holding: bool) -> None:
         """Take no more `history` messages for now; the live session, on which safety rests, goes on."""

@@ -15,7 +15,6 @@ import select
 import socket
 import threading
 import time
-from collections import deque
 from collections.abc import Callable
 from typing import Any
 
@@ -35,7 +34,6 @@ SHORT_LIVED = 30.0  #: a session shorter than this [s] makes the next wait longe
 #: Waits before the next attempt [s]; shortened at random by up to half, so that many do not return at once.
 FIRST_WAIT, SUSPECT_WAIT, REFUSED_WAIT, LONGEST_WAIT = 1.0, 10.0, 30.0, 60.0
 BURST = 50  #: packets read in a row before anything is written
-PUBACK = b"\x40\x02"  #: how an acknowledgement begins; the message's number follows (OASIS MQTT 5.0, 3.4)
 PACKET_BITS = 16  #: of a packet's number (OASIS MQTT 5.0, 2.2.1); the connection's own number stands above them
 UNSPECIFIED = 0x80  #: what the library calls a connection closed without a reason
 DISCONNECT_WITH_WILL = 0x04
@@ -53,8 +51,7 @@ class Session:
     opened, closed : callable
         ``opened(session, present)`` and ``closed(reason)``, called in the session's thread.
     received : callable
-        ``received(client, userdata, message)`` as the library calls its ``on_message``; in a stream of messages it is
-        called without the library, with the same attributes.
+        The library's ``on_message(client, userdata, message)``.
     acknowledged : callable
         ``acknowledged(number, reason code)`` for what we published; may not take a lock that is held while publishing.
     """
@@ -87,7 +84,6 @@ class Session:
         self._five = settings.protocol == "5"
         self._context = tls_context(settings) if settings.tls else None
         self._refusal, self._slow, self._wordless, self._opened_at = "", False, False, 0.0
-        self._acks: deque[int] = deque()  # numbers of messages to be acknowledged, from any thread
         self._awake = self._holding = self._back_at_once = False
         self._stopping = threading.Event()
         self._wake_end, self._wake = socket.socketpair()
@@ -130,10 +126,12 @@ class Session:
         """Return a packet number that is unique over connections."""
         return self.generation << PACKET_BITS | mid
 
-    def ack(self, number: int) -> None:
+    def ack(self, number: int, qos: int) -> None:
         """Acknowledge a received message, unless its connection is gone: then the broker sends it again anyway."""
-        self._acks.append(number)
-        self.wake()
+        link = self.link
+        if link is not None and number >> PACKET_BITS == link[1]:
+            link[0].ack(number & 0xFFFF, qos)
+            self.wake()
 
     def hold(self, holding: bool) -> None:
         """Read nothing for a while, so that what comes waits in the broker; its keep-alive limits how long."""
@@ -248,7 +246,6 @@ class Session:
                     self._read(client, held)
             if reading and held.open and held.pending():
                 self._read(client, held)
-            self._send_acks(held)
             if client.want_write():
                 client.loop_write()
             unsent = held.open and held.flush()
@@ -260,33 +257,10 @@ class Session:
     def _read(self, client: BufferedClient, held: Buffered) -> None:
         """Read what has come, at most so much that writing need not wait for long."""
         for _ in range(BURST):
-            if not self._take_message(client, held):
-                client.loop_read()
+            client.loop_read()
             if not held.pending():
                 break
         acknowledge_at_once(client.socket())
-
-    def _take_message(self, client: BufferedClient, held: Buffered) -> bool:
-        """Take the next packet without the library, where it is a message that lies whole in what was read."""
-        message = None if client.midway or self.received is None else held.published(self._five)
-        if message is None or self.received is None:
-            return False
-        try:
-            self.received(client, None, message)
-        except Exception:  # as with the library: a defect there is logged, never the end of the thread
-            log.exception("%s: a message could not be taken", self.client_id)
-        if message.qos and not self.persistent:
-            self._acks.append(self.number(message.mid))
-        return True
-
-    def _send_acks(self, held: Buffered) -> None:
-        """Send what waits to be acknowledged on this connection; of an earlier one the broker sends all again."""
-        acks = self._acks
-        numbers = [acks.popleft() for _ in range(len(acks))]
-        if numbers:
-            now = self.generation
-            known = [number & 0xFFFF for number in numbers if number >> PACKET_BITS == now]
-            held.send(b"".join([PUBACK + mid.to_bytes(2, "big") for mid in known]))
 
     def _clean(self) -> bool:
         return self.clean_once or not self.persistent
