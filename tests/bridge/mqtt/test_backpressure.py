@@ -86,4 +86,5 @@ def test_a_journal_slower_than_the_stream_stores_every_message_and_the_memory_st
     with JournalReader(tmp_path / "revival.db") as reader:
         stored = [one for one, _ in reader.messages(0.0, time.time() + 60.0) if one.topic == "cabin/shunt"]
     assert len(stored) == count
-    assert most_owed < 4 * MOST_OWED, "what was under way when the hold came, and no more"
+    # What lay in the mailbox and on the wire when the hold came is owed as well: how much depends on who is faster.
+    assert most_owed < 6 * MOST_OWED < count, "what was under way when the hold came, and no more"
