@@ -20,6 +20,7 @@ from bridge.listen.physics import moves_together, ratio
 from bridge.listen.places import shared, told
 from bridge.listen.settle import CHARGING_ABOVE
 from bridge.listen.shape import Shape
+from bridge.listen.triples import told_by_watts
 
 #: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
 #: memory: iron phosphate 3.2-3.4 V at rest, other kinds 3.5-4.2 V).
@@ -59,7 +60,7 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     """Guess every source, find the banks, and give each what is its own, the surest first."""
     heard = list(sources)
     guesses = [one for source in heard if (one := guess(source)) is not None]
-    guesses = _in_this_house(guesses, heard)
+    guesses = _in_this_house(guesses + told_by_watts(heard, guesses), heard)
     volts = _bank_volts(guesses, heard)
     banks = [one for one in volts if one.sure >= SURE_ENOUGH]
     # without a sure one the likeliest is asked about, if it can be a bank at all: a drive's hundreds of volts cannot

@@ -70,6 +70,7 @@ WEIGHTS: dict[str, float] = {
     "lithium": -7.0,
     "mains": -3.0,
     # physics among neighbours
+    "product holds": 1.0,
     "watts agree": 3.0,
     "watts disagree": -4.0,
     "moves with the amps": 2.5,

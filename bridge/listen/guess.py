@@ -30,7 +30,7 @@ from bridge.listen.names import (
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
 
-__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess"]
+__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess", "proved"]
 
 
 class Guess(NamedTuple):
@@ -156,6 +156,12 @@ def guess(source: Source) -> Guess | None:
         return None
     found = _with_unit(source, _quantity(kind, words), evidence, words)
     return None if found is None else _behaved(_whose(found, kind, set(words)))
+
+
+def proved(source: Source, quantity: str, unit: str, why: str) -> Guess:
+    """Return the guess for a number that physics names and no name does, with what its words say about whose it is."""
+    found = Guess(source, quantity, unit, (Evidence("product holds", why),))
+    return _behaved(_whose(found, quantity, set(all_words(source))))
 
 
 def _contact(source: Source, words: list[str]) -> Guess | None:

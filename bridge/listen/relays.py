@@ -12,6 +12,10 @@ from bridge.listen.names import CHARGER, ORDERS, STATES, words_of
 _OPPOSITE = {"ON": "OFF", "on": "off", "On": "Off", "1": "0", "true": "false", "TRUE": "FALSE", "closed": "open"}
 
 
+#: What is named so beside a charger tells whether it is fed, wherever it takes its orders.
+_SWITCHES = frozenset({"switch", "relay", "contactor", "relais", "rele", "schuetz", "schütz"})
+
+
 class HeardRelay(NamedTuple):
     """A relay's topics, and its words.
 
@@ -33,7 +37,7 @@ class HeardRelay(NamedTuple):
 
 
 def relays(sources: Iterable[Source]) -> list[HeardRelay]:
-    """Return every relay heard, those named after a charger first."""
+    """Return every relay heard, those named after a charger first; one that only tells its state has no order topic."""
     switches = {source.topic: source for source in sources if source.style == "plain" and _switches(source)}
     orders = [topic for topic in switches if set(words_of(topic.rpartition("/")[2])) & ORDERS]
     found, paired = [], set()
@@ -43,6 +47,11 @@ def relays(sources: Iterable[Source]) -> list[HeardRelay]:
         found.append(_relay(order, state, switches))
     for topic in switches:
         if topic not in paired and set(words_of(topic.rpartition("/")[2])) & STATES:
+            paired.add(topic)
+            found.append(_relay("", topic, switches))
+    for topic in switches:
+        words = set(words_of(topic))
+        if topic not in paired and words & CHARGER and words & _SWITCHES:
             found.append(_relay("", topic, switches))
     return sorted(found, key=lambda one: (not one.charger, not (one.topic and one.state_topic)))
 

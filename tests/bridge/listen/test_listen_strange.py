@@ -12,6 +12,7 @@ from bridge import config
 from bridge.listen.collect import Collector
 from bridge.listen.guess import SURE_ENOUGH, Guess
 from bridge.listen.names import words_of
+from bridge.listen.relays import relays
 from bridge.listen.write import OFFERED, Found, cabin_file, recognise, unrecognised
 from bridge.message import Message
 from bridge.settings import BrokerSettings
@@ -316,3 +317,26 @@ def test_a_battery_at_rest_does_not_hide_the_bank_that_is_charged() -> None:
     # what steps and is followed by nothing remains a stranger beside a battery that is called one
     still = say("boat/lamp/volts", *wander(26.1, count=60)) + charged("boat/other", "boat/lamp/amps")[60:]
     assert by_place(still + other)["boat/lamp/volts"].sure < SURE_ENOUGH
+
+
+def test_volts_amps_and_watts_tell_themselves_by_their_product_on_charge() -> None:
+    flows = [20.0 if (place // 15) % 2 else 8.0 for place in range(60)]
+    rows = [(27.5 + 0.05 * a + 0.003 * (n % 3), a + 0.01 * (n % 4)) for n, a in enumerate(flows)]
+    bank = [
+        {"x1": round(v, 2), "x2": round(-a, 2), "x3": round(-v * a, 1), "x4": n % 7} for n, (v, a) in enumerate(rows)
+    ]
+    found = by_place(say("barn/m", *bank))
+    assert {place[-2:]: (one.quantity, one.sign) for place, one in found.items()} == {
+        "x1": ("voltage", "charging"),
+        "x2": ("current", "discharging"),
+        "x3": ("power", "discharging"),
+    }
+    # a supply of 24 V whose volts stand still while its load steps has a product too, and is no bank
+    supply = [{"x1": 24.02, "x2": round(a, 2), "x3": round(24.02 * a, 1)} for _, a in rows]
+    assert not by_place(say("barn/supply", *supply))
+
+
+def test_a_chargers_contactor_that_only_tells_its_state_is_offered_without_an_order() -> None:
+    collector, _ = heard(say("site/charger/contactor", *["closed"] * 5) + say("site/lamp/contactor", *["closed"] * 5))
+    (one,) = relays(collector.sources)
+    assert (one.topic, one.state_topic, one.cut, one.allow) == ("", "site/charger/contactor", "open", "closed")
