@@ -149,6 +149,12 @@ def _has_acid(one: Guess, likely: list[Guess], acid: list[Guess]) -> bool:
     )
 
 
+def _alone_charged(one: Guess, current: Guess, near: list[Guess]) -> bool:
+    """Tell whether of the voltages that stand equally near this one alone moves as the current does."""
+    able = [other for other in near if cells_of(other.value) and _charged(other, current)]
+    return len(able) == 1 and able[0].source is one.source
+
+
 def _charged(one: Guess, amps: Guess) -> bool:
     """Tell whether a voltage is a bank's on charge by its own amps, whatever it is called: both move as one.
 
@@ -167,11 +173,13 @@ def _called(one: Guess, called: bool, any_called: bool) -> Guess:
 
 
 def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None:
-    """Return the current that stands nearer to this voltage than to any other place's."""
+    """Return the current that stands nearer to this voltage than to any other place's, or of several moves with it."""
     mine = []
     for current in amps:
         near = _nearest(current, volts)
-        if any(other.source is one.source for other in near) and len({other.source.place for other in near}) == 1:
+        if not any(other.source is one.source for other in near):
+            continue
+        if len({other.source.place for other in near}) == 1 or _alone_charged(one, current, near):
             mine.append(current)
     return max(mine, key=lambda current: (shared(one.source, current.source), current.sure), default=None)
 

@@ -340,3 +340,13 @@ def test_a_chargers_contactor_that_only_tells_its_state_is_offered_without_an_or
     collector, _ = heard(say("site/charger/contactor", *["closed"] * 5) + say("site/lamp/contactor", *["closed"] * 5))
     (one,) = relays(collector.sources)
     assert (one.topic, one.state_topic, one.cut, one.allow) == ("", "site/charger/contactor", "open", "closed")
+
+
+def test_of_two_banks_registers_the_charged_one_has_the_amps_that_it_moves_with() -> None:
+    """Each register is a place of its own, so nearness says nothing: volts that move as the amps do are the bank."""
+    charge = charged("works/hr/1/battery_volts", "works/hr/2/battery_amps")
+    spare = say("works/hr/3/battery_volts", *wander(25.46, count=60))
+    found = by_place(spare + charge)
+    assert found["works/hr/1/battery_volts"].sure >= SURE_ENOUGH
+    assert found["works/hr/2/battery_amps"].sure >= SURE_ENOUGH
+    assert found["works/hr/3/battery_volts"].sure < SURE_ENOUGH
