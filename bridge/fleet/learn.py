@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from bridge.fleet import taught_drawing as drawing
 from bridge.fleet.taught import Share, Taught
+from bridge.report.paper import environment
 from bridge.words import palette
 from rules.bank import Lesson
 from rules.remaining import FEW_ROUNDS
@@ -74,15 +75,4 @@ def _deviation(lesson: Lesson) -> str:
 
 @cache
 def _templates() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415  (only where a page is made)
-
-    environment = Environment(
-        loader=PackageLoader("bridge.fleet"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.filters |= {"times": _times, "span": _span, "deviation": _deviation}
-    return environment
+    return environment("bridge.fleet", times=_times, span=_span, deviation=_deviation)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -33,21 +34,26 @@ def render(template: str, **told: Any) -> str:
     return _templates().get_template(template).render(told)
 
 
-@cache
-def _templates() -> Environment:
+def environment(package: str, **filters: Callable[..., object]) -> Environment:
+    """Return the templates of a package: they escape whatever they are told, and miss nothing silently."""
     # Only here: the bridge itself, and a command that prints nothing, carry no template engine.
     from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415  (only to print)
 
-    environment = Environment(
-        loader=PackageLoader("bridge.report"),
+    made = Environment(
+        loader=PackageLoader(package),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.filters |= {"moment": moment, "css_text": _css_text}
-    return environment
+    made.filters |= filters
+    return made
+
+
+@cache
+def _templates() -> Environment:
+    return environment("bridge.report", moment=moment, css_text=_css_text)
 
 
 def _css_text(text: str) -> object:

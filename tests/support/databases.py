@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import subprocess
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from urllib.request import Request, urlopen
 from tests.support.brokers import free_port, need, wait_until
 
 
-class Server:
+class Server(ABC):
     """A database's process on a folder and a port that it keeps over its restarts."""
 
     health = ""
@@ -25,9 +26,9 @@ class Server:
         self.log = folder / "database.log"
         self.start()
 
+    @abstractmethod
     def command(self) -> Sequence[str]:
         """How it is started."""
-        raise NotImplementedError
 
     def start(self) -> None:
         """On the same folder and port as before."""
