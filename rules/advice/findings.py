@@ -126,7 +126,7 @@ def _wrong_clock(bank: Bank, traces: dict[str, Trace]) -> Finding | None:
     how = "slow" if worst < 0.0 else "fast"
     if worst < NEVER_SET:
         how += ", for it was never set or its message tells no time that can be read"
-    why = f"the clock of {meter.source or meter.name} is {amount} {how}; arrival counts"
+    why = f"the clock of {meter.source or meter.words} is {amount} {how}; arrival counts"
     return Finding(worst, CLOCK_OFF, "s", why)
 
 

@@ -144,6 +144,33 @@ class Meter:
     resolution: float = 0.0
     placed: str = ""
 
+    @property
+    def whereabouts(self) -> str:
+        """What stands behind a value that it showed, for people: its place, and which one of several there it is.
+
+        Examples
+        --------
+        >>> Meter("electrolyte_temperature:N6#2", "electrolyte_temperature", "N6").whereabouts
+        ' of N6 (meter 2)'
+        >>> Meter("string_current:1", "string_current", "1").whereabouts, Meter("voltage", "voltage").whereabouts
+        (' of string 1', '')
+        """
+        number = self.name.partition("#")[2]
+        string = "string " if self.quantity == "string_current" else ""
+        place = f" of {string}{self.index}" if self.index else ""
+        return f"{place} (meter {number})" if number else place
+
+    @property
+    def words(self) -> str:
+        """What it is called to people: its quantity and its place.
+
+        Examples
+        --------
+        >>> Meter("electrolyte_temperature:N6", "electrolyte_temperature", "N6").words
+        'electrolyte temperature of N6'
+        """
+        return f"{self.quantity.replace('_', ' ')}{self.whereabouts}"
+
 
 @dataclass(frozen=True)
 class Relay:

@@ -67,15 +67,15 @@ def over_limit(bank: Bank, meter: Meter, spanned: int, value: float) -> tuple[st
         limit = limits.temperature_case if meter.placed == "case" else limits.temperature
         if value >= limit:
             where = "on the case" if meter.placed == "case" else "in the electrolyte"
-            reason = f"{value:.1f} degC {where} ({meter.name})"
+            reason = f"{value:.1f} degC {where}{meter.whereabouts}"
             return "over-temperature", Finding(value, limit, "degC", reason), value >= limits.temperature_absolute
     elif quantity in ("voltage", "block_voltage", "cell_voltage"):
         per_cell = value / spanned
         if per_cell > limits.cell_voltage:
-            reason = f"{per_cell:.3f} V per cell ({meter.name})"
+            reason = f"{per_cell:.3f} V per cell{meter.whereabouts}"
             return "over-voltage", Finding(per_cell, limits.cell_voltage, "V", reason), False
     elif quantity == "hydrogen" and value >= limits.hydrogen:
-        return "gas", Finding(value, limits.hydrogen, "1", f"{100 * value:.2f} % hydrogen ({meter.name})"), False
+        return "gas", Finding(value, limits.hydrogen, "1", f"{100 * value:.2f} % hydrogen{meter.whereabouts}"), False
     return None
 
 
@@ -105,7 +105,7 @@ def standing(
         for quantity, words in (("fan", "the fan reports off"), ("door", "the door or vent reports closed")):
             for meter, value in view.living.get(quantity, ()):
                 if value < ON_ABOVE:
-                    found["gas"] = (Finding(reason=f"{words} while charging ({meter.name})"), CONFIRM_WINDOW / 2)
+                    found["gas"] = (Finding(reason=f"{words} while charging{meter.whereabouts}"), CONFIRM_WINDOW / 2)
     if charging and view.volts_per_cell is not None:
         short = _shorted(bank, view, past)
         if short is not None:

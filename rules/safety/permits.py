@@ -85,9 +85,9 @@ def meter_findings(
                 gone = max(gone, trace.value)
                 limit = silence_limit(meter, trace)
                 if not trace.suspect_since:
-                    silent = silent or Finding(at - trace.at, limit, "s", f"{meter.name} ({meter.source})")
+                    silent = silent or Finding(at - trace.at, limit, "s", f"{meter.words} ({meter.source})")
             elif at - began_at > GRACE and not trace.suspect_since:
-                silent = silent or Finding(at - began_at, GRACE, "s", f"{meter.name}: never seen ({meter.source})")
+                silent = silent or Finding(at - began_at, GRACE, "s", f"{meter.words}: never seen ({meter.source})")
         # The hotter of two probes counts, and it goes on counting when it falls silent.
         if quantity == "electrolyte_temperature" and gone > hottest - AGREES:
             alive = False
@@ -106,7 +106,7 @@ def impossible(bank: Bank, view: View) -> Finding | None:
     if view.current < IMPOSSIBLE_SHARE * bank.capacity or view.volts_per_cell >= IMPOSSIBLE_CELL:
         return None
     mapped = [
-        f"{meter.name} ({meter.source})"
+        f"{meter.words} ({meter.source})"
         for quantity in ("voltage", "current")
         for meter in bank.by_quantity.get(quantity, ())[:1]
     ]
@@ -120,11 +120,11 @@ def impossible(bank: Bank, view: View) -> Finding | None:
 def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
     """Return why a meter is not believed, and which line of the cabin file may mend it."""
     if frozen:
-        return Finding(trace.value, reason=f"{meter.name}: stuck")
+        return Finding(trace.value, reason=f"{meter.words}: stuck")
     if trace.reason == "unit":
-        why = f"{meter.name}: unit: {meter.source} says {trace.doubtful:g}, check unit of its [[bank.meter]]"
+        why = f"{meter.words}: unit: {meter.source} says {trace.doubtful:g}, check unit of its [[bank.meter]]"
         return Finding(trace.doubtful, reason=why)
-    return Finding(trace.doubtful, reason=f"{meter.name}: {trace.reason}")
+    return Finding(trace.doubtful, reason=f"{meter.words}: {trace.reason}")
 
 
 def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
@@ -141,14 +141,14 @@ def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
     bare = _here(bank, hand.plates_bare)
     for meter, value in view.living.get("level", ()):
         if value < 0.0:
-            bare.append(f"{meter.index or 'the bank'} ({value:.0f} mm, {meter.name})")
+            bare.append(f"{meter.index or 'the bank'} ({value:.0f} mm)")
     if bare:
         found["plates-bare"] = Finding(reason=f"level below the plates at {', '.join(bare)}")
     backward = _here(bank, hand.reversed_block)
     for quantity in ("block_voltage", "cell_voltage"):
         for meter, value in view.living.get(quantity, ()):
             if value < BACKWARD and _wired(bank, meter.index):
-                backward.append(f"{meter.index or 'a block'} ({value:.1f} V, {meter.name})")
+                backward.append(f"{meter.index or 'a block'} ({value:.1f} V)")
     if backward:
         found["polarity-reversed"] = Finding(reason=f"polarity of {', '.join(backward)}")
     damaged = [f"{what} at {where or 'the bank'}" for where, what in hand.damaged.items() if _wired(bank, where)]
@@ -215,6 +215,6 @@ def obstacles(
     if unknown:
         name = "meter-suspect" if suspect is not None and silent is None else "meter-silent"
         base = suspect if name == "meter-suspect" else silent
-        found[name] = base or Finding(reason=f"no fresh reading of {', '.join(unknown)}")
+        found[name] = base or Finding(reason=f"no fresh reading of {', '.join(unknown).replace('_', ' ')}")
     found.update(limits)
     return found

@@ -193,7 +193,12 @@ def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
         meter = Meter("by hand", quantity[reading.kind], where, placed=at if hazard == "over-temperature" else "")
         found = None if reading.undo else over_limit(bank, meter, spans.get(where, 1), value)
         key = f"{hazard}|by hand {where}"
-        pending = forget(pending, key) if found is None else note(pending, key, found, reading.at)
+        if found is None:
+            pending = forget(pending, key)
+        else:
+            over, finding, at_once = found
+            said = finding._replace(reason=f"{finding.reason} (by hand)")
+            pending = note(pending, key, (over, said, at_once), reading.at)
     if reading.undo:
         pending = {key: entry for key, entry in pending.items() if not key.startswith(f"{hazard}|by hand")}
     return pending

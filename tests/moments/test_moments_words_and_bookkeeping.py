@@ -133,7 +133,7 @@ def test_m85_a_trip_names_cause_value_limit_and_probe_first_in_the_owners_scale(
     fold.wait(20, every=5, voltage=28.0, current=10.0, **{PROBE: degrees})
     assert fold.derived is not None and fold.derived.tripped
     first = status_of(fold.derived, scale)[0]
-    for part in ("over-temperature", value, limit, PROBE):
+    for part in ("over-temperature", f"{value} in the electrolyte", limit):
         assert part in first, first
     said: dict[str, str] = {}
     made = cabin(tmp_path, "closed", "all", scale)
@@ -141,7 +141,7 @@ def test_m85_a_trip_names_cause_value_limit_and_probe_first_in_the_owners_scale(
     outlet.update(fold.derived)
     outlet.announce()
     hub = next(payload for topic, payload in said.items() if topic.endswith("safety/trip-reason"))
-    assert hub.startswith("over-temperature: ") and value in hub and limit in hub and PROBE in hub
+    assert hub.startswith("over-temperature: ") and f"{value} in the electrolyte" in hub and limit in hub
     assert causes(fold.derived.flags)[0].startswith("over-temperature: ")
     assert standing(fold.derived).level == "hazard"
 
@@ -151,7 +151,7 @@ def test_m85_a_case_probe_names_its_own_stricter_limit() -> None:
     fold = ready(make_bank(more=(probe,)), amps=10.0, **{CASE: 25.0})
     fold.wait(20, every=5, voltage=28.0, current=10.0, **{PROBE: 30.0, CASE: 40.6})
     assert fold.derived is not None and fold.derived.tripped
-    assert "limit 40.0 °C" in status_of(fold.derived)[0] and CASE in status_of(fold.derived)[0]
+    assert "40.6 °C on the case (meter 2), limit 40.0 °C" in status_of(fold.derived)[0]
 
 
 def test_zero_is_taken_only_when_nothing_can_flow_shows_its_value_and_can_be_undone() -> None:

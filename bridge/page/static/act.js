@@ -1,5 +1,5 @@
 // A person's acts: what each does is spelled out, a person ticks that it may be, then it is asked of the bridge.
-import { byId, coded, moment, owned, placed, say, el } from "./common.js";
+import { byId, coded, moment, owned, say, el } from "./common.js";
 import { post, who } from "./queue.js";
 
 const ACTS = [
@@ -39,7 +39,7 @@ export class Acts {
       const view = this.view();
       const latched = view ? view.lock.latched : [];
       told = [
-        ...latched.map((latch) => `${latch.name} at ${moment(latch.at)}: ${owned(placed(latch.reason))}. ${owned(latch.action)}`),
+        ...latched.map((latch) => `${latch.name} at ${moment(latch.at)}: ${owned(latch.reason)}. ${owned(latch.action)}`),
         latched.length ? "The memory of the trip is cleared; if the cause is still there the reset is refused, and if it comes back it trips again." : "Nothing is tripped.",
         view && view.lock.exhausted ? "Charging was stopped too often today; it is counted anew from now on." : null,
         this.bank.relay ? "The relay stays open. Only a second act, resume, lets the charger come on again." : "No relay is there: the charger runs or stands as you left it.",

@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, placed, renew, reveal, say, showAnswer, tab, temperature } from "./common.js";
+import { byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, renew, reveal, say, showAnswer, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
@@ -418,7 +418,7 @@ function showBank(told) {
   view = told;
   showAnswer(told.safe);
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
-  say("standing", cause ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(placed(cause.reason))}` : ""}.` : owned(told.standing));
+  say("standing", cause ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing));
   const gas = told.safe_to_approach_at && told.safe_to_approach_at > told.at;
   say("air", gas ? `${gasWords(told)} Charger off before you open a cell.` : "");
   const lock = told.lock;

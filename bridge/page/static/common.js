@@ -70,9 +70,6 @@ export function orderLength(text) {
 // Commands of the terminal are set apart, not in the marks that a terminal needs.
 export const coded = (text) => text.split("`").map((part, place) => (place % 2 ? el("code", {}, part) : part));
 
-// Where a sentence names its meter, the place is told: "(electrolyte_temperature:N6)" is "of N6".
-export const placed = (text) => text.replace(/ \((?:[a-z]+_)*(?:voltage|current|temperature|hydrogen)(?::([^)#]+))?(?:#(\d+))?\)/g, (_, where, number) => `${where ? ` of ${where}` : ""}${number ? ` (meter ${number})` : ""}`);
-
 // Written by hand: a small device spends longer on making a formatter than on the whole page.
 const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
 const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];

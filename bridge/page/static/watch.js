@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, placed, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
+import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -71,7 +71,7 @@ setInterval(showAges, 1000);
 // What is wrong, before anything else: cause, value, limit, and where, as the flag tells it.
 function showCauses(told) {
   const causes = told.flags.filter((flag) => told.unsafe.includes(flag.name)).map((flag) => [flag.name, why(flag)]);
-  for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(placed(latch.reason))]);
+  for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(latch.reason)]);
   const text = JSON.stringify(causes);
   const list = byId("causes");
   if (list.dataset.shown !== text) {
@@ -88,7 +88,7 @@ function showCauses(told) {
 function why(flag) {
   const value = flag.value === null ? "" : measured(flag.value, flag.unit);
   // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
-  const reason = placed(flag.reason).replace(/^[\d.]+ degC/, value);
+  const reason = flag.reason.replace(/^[\d.]+ degC/, value);
   const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
   const figures = [reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
   return owned(reason) + (figures && !reason.startsWith(value) ? ": " : figures && reason ? ", " : "") + figures;

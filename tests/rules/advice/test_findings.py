@@ -209,7 +209,7 @@ def test_the_meter_whose_clock_is_farthest_off_is_named_with_how_much(off: float
     said = found(shown(), bank=bank, traces={"shunt": Trace(clock_off=off), "probe": Trace(clock_off=600.0)})
     assert said["meter-clock-wrong"] == Finding(off, 300.0, "s", f"the clock of yard/shunt is {words}; arrival counts")
     other = found(shown(), bank=bank, traces={"shunt": Trace(clock_off=off), "probe": Trace(clock_off=9000 * DAY)})
-    assert "the clock of probe is 9000 days fast" in other["meter-clock-wrong"].reason
+    assert "the clock of voltage is 9000 days fast" in other["meter-clock-wrong"].reason
     assert "meter-clock-wrong" not in found(shown(), bank=bank, traces={"shunt": Trace(), "probe": Trace()})
 
 

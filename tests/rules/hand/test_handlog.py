@@ -318,7 +318,7 @@ def test_hot_acid_found_by_hand_trips_and_a_later_look_clears_the_way_for_a_rese
     notebook = Notebook(NORTH)
     notebook.note("temperature", 44.0)
     state = notebook.until(0.05)
-    assert state.tripped
+    assert state.tripped and state.flags[0].reason == "44.0 degC in the electrolyte (by hand)"
     notebook.act("reset")
     assert notebook.events[-1].kind == "refused"
     notebook.note("temperature", 36.0)

@@ -93,9 +93,21 @@ def test_one_reading_stands_on_one_side_of_its_limit(
     assert finding.value == pytest.approx(found[1])
 
 
-def test_hydrogen_is_told_in_per_cent() -> None:
-    told = over_limit(ONE, Meter("h", "hydrogen"), 1, 0.0123)
-    assert told is not None and told[1].reason.startswith("1.23 % hydrogen")
+@pytest.mark.parametrize(
+    ("meter", "spanned", "value", "words"),
+    [
+        (Meter("hydrogen", "hydrogen"), 1, 0.0123, "1.23 % hydrogen"),
+        (Meter("hydrogen#2", "hydrogen"), 1, 0.0123, "1.23 % hydrogen (meter 2)"),
+        (Meter("electrolyte_temperature:N00", "electrolyte_temperature", "N00", placed="cell"), 1, 44.5,
+         "44.5 degC in the electrolyte of N00"),
+        (Meter("block_voltage:N00#3", "block_voltage", "N00"), 6, 16.8, "2.800 V per cell of N00 (meter 3)"),
+    ],
+)  # fmt: skip
+def test_what_is_over_its_limit_is_said_with_its_place_and_not_with_the_inner_name_of_its_meter(
+    meter: Meter, spanned: int, value: float, words: str
+) -> None:
+    told = over_limit(ONE, meter, spanned, value)
+    assert told is not None and told[1].reason == words
 
 
 # ----------------------------------------------------------------------------------------------------- over-current

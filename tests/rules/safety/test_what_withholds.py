@@ -103,7 +103,7 @@ def test_a_probe_that_stood_still_through_the_heat_of_a_hold_is_stuck_and_counts
     grown = Thermal(steps=steps, lowest=5.0)
     still = heard(25.0, changed_at=AT - 5400.0, step=0.1)
     _, suspect, missing = findings(traces(**{PROBE: still}), thermal=grown)
-    assert suspect is not None and suspect.reason == "electrolyte_temperature: stuck" and missing == {PROBE: True}
+    assert suspect is not None and suspect.reason == "electrolyte temperature: stuck" and missing == {PROBE: True}
     moved = heard(25.0, changed_at=AT - 60.0, step=0.1)
     assert findings(traces(**{PROBE: moved, "voltage": still, "current": still}), thermal=grown) == (None, None, {})
 
@@ -166,9 +166,9 @@ def seen(**living: list[tuple[str, float]]) -> View:
     ("hand", "shown", "flags"),
     [
         (HandLog(), seen(), {}),
-        (HandLog(), seen(level=[("N00", -1.0)]), {"plates-bare": "N00 (-1 mm, level:N00)"}),
+        (HandLog(), seen(level=[("N00", -1.0)]), {"plates-bare": "N00 (-1 mm)"}),
         (HandLog(), seen(level=[("N00", 0.0)]), {}),
-        (HandLog(), seen(level=[("", -3.0)]), {"plates-bare": "the bank (-3 mm"}),
+        (HandLog(), seen(level=[("", -3.0)]), {"plates-bare": "the bank (-3 mm)"}),
         (HandLog(plates_bare="N00.2, N01"), seen(), {"plates-bare": "N00.2, N01"}),
         (HandLog(plates_bare="the bank"), seen(), {"plates-bare": "the bank"}),
         (HandLog(plates_bare="gone.1"), seen(), {}),  # taken out of the circuit
