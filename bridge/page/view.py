@@ -13,7 +13,7 @@ from bridge.settings import Cabin, PageSettings
 from bridge.words.bank_status import gas_goes_on, safe_answer, standing, unsafe
 from rules.bank import Bank
 from rules.events import Derived
-from rules.phase import HOLD_BAND, PHASES
+from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
 from rules.step import Memory
 from rules.verdict import BAD_CELL, GRAVITY_BELOW, VOLTS_BELOW
@@ -43,8 +43,6 @@ def _bank(bank: Bank) -> dict[str, Any]:
         "capacity": bank.capacity,
         "strings": [[block.__dict__ for block in string] for string in bank.strings],
         "chargers": [[charger.volts, charger.amps] for charger in bank.chargers],
-        "equalise": bank.equalise,
-        "band": HOLD_BAND,
         "full_gravity": bank.full_gravity,
         "hydrometer_reference": bank.hydrometer_reference,
         "hot": bank.temperature_limit,
@@ -57,7 +55,8 @@ def _bank(bank: Bank) -> dict[str, Any]:
 
 def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     """Return a bank's state, how it stands, and its interlock."""
-    lock = service.engine.memories[bank].interlock
+    configured, memory = service.engine.banks[bank], service.engine.memories[bank]
+    lock = memory.interlock
     level, words = standing(derived)
     raised = {flag.name: flag.action for flag in derived.flags}
     return {
@@ -66,7 +65,8 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
         "safe": safe_answer(derived),
         "unsafe": [flag.name for flag in unsafe(derived.flags)],
         "gas_goes_on": gas_goes_on(derived.at, derived.safe_to_approach_at),
-        "placed": _placed(service.engine.banks[bank], service.engine.memories[bank]),
+        "placed": _placed(configured, memory),
+        "hold_band": hold_stretch(configured, memory.phase),
         "heard_at": derived.at - min(derived.freshness.values()) if derived.freshness else None,
         "standing": words,
         "lock": {

@@ -30,7 +30,7 @@ from bridge.words.bank_status import spans
 from rules.bank import Bank
 from rules.events import Derived, Event
 from rules.hand import GravityReading
-from rules.phase import CHARGING
+from rules.phase import CHARGING, PhaseMemory, hold_stretch
 from rules.plan import BankPlan, Found, PlanInput, cautions, plan
 from rules.step import Memory
 
@@ -70,6 +70,8 @@ class Round(NamedTuple):
         Returned from begin to end [Ah], [kWh].
     unknown : float or None
         Time nobody measured [h]; only known of the present round.
+    hold_band : tuple of float
+        Volts per cell from which the hold counted, and as far above the charger's [V].
     gravities : dict
         Cell -> every reading of the round, in order of time.
     came, noted : list of Event
@@ -91,6 +93,7 @@ class Round(NamedTuple):
     charge: float | None
     energy: float | None
     unknown: float | None
+    hold_band: tuple[float, float]
     gravities: dict[str, list[GravityReading]]
     came: list[Event]
     noted: list[Event]
@@ -163,6 +166,7 @@ def gather(
         charge=charge,
         energy=energy,
         unknown=memory.counters.unknown_seconds / HOUR if memory and present and since is None else None,
+        hold_band=hold_stretch(bank, memory.phase if memory and present else PhaseMemory()),
         gravities=cells,
         came=[event for event in hand if taken_at(event) <= begin],
         noted=[event for event in hand if taken_at(event) > begin],

@@ -15,7 +15,6 @@ from bridge.report.told import Episode, kind_of, taken_at
 from bridge.words.bank_status import event_words
 from rules.events import Event
 from rules.hand import GravityReading
-from rules.phase import HOLD_BAND
 
 
 def report(made: Round, units: Units) -> str:
@@ -55,9 +54,7 @@ def _came_in(made: Round, units: Units) -> list[tuple[str, str]]:
 
 
 def _curve(made: Round, units: Units) -> str:
-    bank = made.bank
-    band = (bank.equalise - HOLD_BAND, bank.equalise + HOLD_BAND)
-    strips = panels(made.curve, bank.cells, band, units.degrees, units.sign)
+    strips = panels(made.curve, made.bank.cells, made.hold_band, units.degrees, units.sign)
     return draw(strips, made.phases, [episode.at for episode in made.episodes], made.since, made.until)
 
 

@@ -1,8 +1,8 @@
 """Where the bank is in its revival."""
 
 from rules.phase.acceptance import still_accepted
-from rules.phase.charger import at_ceiling, equalise_seen, expected_current, hold_band
-from rules.phase.machine import HOLD_BAND, REVERSED
+from rules.phase.charger import at_ceiling, equalise_seen, expected_current, held_from, hold_stretch
+from rules.phase.machine import REVERSED
 from rules.phase.memory import CHARGING, PHASES, WARMTH, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, LONGEST, unseen
 from rules.phase.observation import Observation
@@ -11,7 +11,6 @@ from rules.phase.thresholds import THRESHOLDS, Threshold
 __all__ = [
     "CHARGING",
     "FULL",
-    "HOLD_BAND",
     "LONGEST",
     "PHASES",
     "REVERSED",
@@ -24,7 +23,8 @@ __all__ = [
     "at_ceiling",
     "equalise_seen",
     "expected_current",
-    "hold_band",
+    "held_from",
+    "hold_stretch",
     "still_accepted",
     "unseen",
 ]

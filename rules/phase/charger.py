@@ -63,6 +63,41 @@ def hold_band(bank: Bank) -> float:
     return min(T.hold_band.value, bank.below_equalise)
 
 
+def held_from(bank: Bank, track: Track) -> float:
+    """Return the lowest volts per cell [V], as this meter shows them, at which the hold counts.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),),), equalise=2.60)
+    >>> round(held_from(bank, Track()), 3), round(held_from(bank, Track(ratio=0.985)), 3)
+    (2.57, 2.531)
+    """
+    return equalise_seen(bank, track) - hold_band(bank)
+
+
+def hold_stretch(bank: Bank, memory: PhaseMemory) -> tuple[float, float]:
+    """Return the volts per cell [V] around the equalising voltage that are worth marking on a curve.
+
+    The hold counts from the lower end. The upper one lies as far above what the charger regulates to and decides
+    nothing. A compensated charger regulates by the electrolyte of the moment; once it no longer charges, the
+    temperature at which the hold began is the one that it was held at.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),),), equalise=2.60, compensation=-0.004)
+    >>> low, high = hold_stretch(bank, PhaseMemory(phase="bulk", track=Track(temperature=35.0)))
+    >>> round(low, 3), round(high, 3)
+    (2.53, 2.59)
+    """
+    track = memory.track
+    if memory.phase not in CHARGING:
+        track = track._replace(temperature=track.entry_temperature)
+    low = held_from(bank, track)
+    return low, low + 2.0 * hold_band(bank)
+
+
 def at_ceiling(memory: PhaseMemory) -> bool:
     """Tell whether the voltage stands at a ceiling of the charger, in whatever phase.
 

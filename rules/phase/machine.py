@@ -17,7 +17,6 @@ from rules.phase.thresholds import THRESHOLDS as T
 __all__ = ["PHASES", "PhaseMemory", "command", "initial", "observe"]
 
 #: Voltage per cell below the equalising voltage that still counts as held [V] (common practice, no source).
-HOLD_BAND = T.hold_band.value
 #: Beyond so many seconds a current below zero at a charger's voltage is a reversed sign [s].
 REVERSED = T.reversed_seconds.value
 #: A hold that nobody goes on with for so long, with so little of it missing, is over [s], [1] (common practice, no

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.phase.charger import equalise_seen, expected_current, hold_band
+from rules.phase.charger import expected_current, held_from
 from rules.phase.memory import PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
@@ -51,7 +51,7 @@ def see(bank: Bank, memory: PhaseMemory) -> Look:
     """Gather what the table asks for."""
     track = memory.track
     ceiling = memory.ceiling or USUAL_CEILING
-    equalise = equalise_seen(bank, track) - hold_band(bank)
+    equalise = held_from(bank, track)
     reference = expected_current(bank, memory)
     share = track.amps / reference
     at_top = track.volts >= ceiling - T.below_ceiling.value

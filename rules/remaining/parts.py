@@ -16,7 +16,7 @@ from rules.phase import (
     PhaseMemory,
     equalise_seen,
     expected_current,
-    hold_band,
+    held_from,
     unseen,
 )
 from rules.phase import THRESHOLDS as PHASE
@@ -212,7 +212,7 @@ def _lifts(bank: Bank, phase: PhaseMemory) -> tuple[float, float] | None:
     if late - early < PHASE.stands.value:
         return None
     pace = (late - early) / (half / 6.0)
-    target = equalise_seen(bank, track) - hold_band(bank)
+    target = held_from(bank, track)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     return max(T.named_part.value, stop - late) / pace, T.lifts_spread.value
 
@@ -260,7 +260,7 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
 def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float, trust: float) -> tuple[Part, ...]:
     """Return the parts from now to the equalising voltage, over the charger's ceiling where that is lower."""
     track = phase.track
-    target = equalise_seen(bank, track) - hold_band(bank)
+    target = held_from(bank, track)
     amps = max(amps, 0.01 * bank.capacity)
     stop = phase.ceiling if 0.0 < phase.ceiling < target else target
     left, spread = _charge_to(bank, phase, observation, stop, trust)

@@ -308,7 +308,7 @@ export class Curve {
       }
     }
     if (least === Infinity) return number === 0 ? [1.9, 2.8] : [0, 1];
-    if (number === 0) greatest = Math.max(greatest, this.bank.equalise + this.bank.band);
+    if (number === 0 && this.view) greatest = Math.max(greatest, this.view.hold_band[1]);
     if (number === 1 || number === 3) least = Math.min(0, least);
     if (number === 2) greatest = Math.max(greatest, degrees(this.bank.warm));
     const room = Math.max(greatest - least, number === 0 ? 0.1 : 1) * 0.08;
@@ -410,7 +410,7 @@ export class Curve {
     }
     this.before(context, area, graph, number);
     this.fan(context, area, graph, x, number);
-    if (number === 0) this.band(context, area, graph, this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band, `hold band ${(this.bank.equalise - this.bank.band).toFixed(2)} to ${(this.bank.equalise + this.bank.band).toFixed(2)}`);
+    if (number === 0 && this.view) this.band(context, area, graph, ...this.view.hold_band, `hold band from ${this.view.hold_band[0].toFixed(2)}`);
     if (number === 0) this.level(context, area, graph, this.bank.ceiling, "limit");
     if (number === 2) {
       this.level(context, area, graph, degrees(this.bank.warm), "warm");
@@ -474,7 +474,7 @@ export class Curve {
     const last = this.told.points.filter((point) => point[number + 1][1] !== null && point[0] > this.now() / 1000 - 86400).map((point) => point[number + 1]);
     if (!last.length) return;
     const warmth = (values, pick) => degrees(pick(...values));
-    const [low, high] = number === 0 ? [this.bank.equalise - this.bank.band, this.bank.equalise + this.bank.band] : [warmth(last.map((one) => one[0]), Math.min), warmth(last.map((one) => one[2]), Math.max)];
+    const [low, high] = number === 0 ? this.view.hold_band : [warmth(last.map((one) => one[0]), Math.min), warmth(last.map((one) => one[2]), Math.max)];
     const begin = number === 0 ? last.at(-1)[1] : degrees(last.at(-1)[1]);
     const y = (value) => graph.toDomYCoord(value);
     context.fillStyle = colour("estimate");

@@ -11,8 +11,11 @@ import pytest
 
 from bridge.config import load
 from bridge.journal.batch import Batch
+from bridge.journal.reader import JournalReader
 from bridge.journal.writer import Journal
 from bridge.report.owner import day, moment
+from bridge.report.round import gather
+from rules.phase.memory import Track
 from rules.plan.words import CAUTIONS
 from tests.support.made_round import (
     ACTS,
@@ -191,6 +194,21 @@ def test_a_journal_whose_memory_another_version_wrote_still_tells_the_round(tmp_
     page = Page(text)
     assert page.row("bulk") == ["10.0 h", "2.0 h", "130.0 Ah", "3.70 kWh"]
     assert page.row("time nobody measured") == ["not known"]
+
+
+def test_the_curve_marks_the_hold_band_as_the_rules_learned_it(tmp_path: Path) -> None:
+    memory = remembered()
+    learned = memory._replace(phase=memory.phase._replace(track=Track(ratio=0.985)))
+    drawn = []
+    for name, kept in (("learned", learned), ("plain", memory)):
+        (tmp_path / name).mkdir()
+        cabin = load(write(tmp_path / name, PHASES, kept, states=STATES)).cabin
+        with JournalReader(cabin.journal.path) as reader:
+            drawn.append(gather(cabin, reader, "north").hold_band)
+            earlier = gather(cabin, reader, "north", until=T0 + 20 * HOUR).hold_band
+    wanted = cabin.banks["north"].equalise
+    assert drawn[0] == pytest.approx((0.985 * wanted - 0.03, 0.985 * wanted + 0.03))
+    assert drawn[1] == pytest.approx((wanted - 0.03, wanted + 0.03)) == earlier
 
 
 def test_ranges_of_the_plan_are_as_fine_as_they_are_known(tmp_path: Path) -> None:
