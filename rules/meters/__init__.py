@@ -26,7 +26,7 @@ from rules.meters.plausible import (
     judge,
     remember,
 )
-from rules.meters.stuck import STUCK_BEFORE, STUCK_VOLTAGE, missed_the_heat, stands_too_long_at, stuck
+from rules.meters.stuck import STUCK_BEFORE, STUCK_VOLTAGE, missed_the_heat, stands_too_long_at, stuck, stuck_current
 from rules.meters.warming import RATE_LIMIT, RATE_WARNING, Step, Thermal
 
 __all__ = [
@@ -65,6 +65,7 @@ __all__ = [
     "silence_limit",
     "stands_too_long_at",
     "stuck",
+    "stuck_current",
     "up_to",
     "with_voltage",
 ]

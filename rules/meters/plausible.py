@@ -84,6 +84,8 @@ class Trace(NamedTuple):
         Samples in a row that came at their usual pace and yet as old as those before: a slow clock, no backlog.
     clock_off : float
         How far the meter's own clock is off, where it is not used [s]; negative = slow.
+    stuck_at : float
+        Of an ammeter: since when it stood still when it was found to be stuck [s since the epoch].
     """
 
     value: float = 0.0
@@ -106,6 +108,7 @@ class Trace(NamedTuple):
     own_lag: float = 0.0
     lagging: int = 0
     clock_off: float = 0.0
+    stuck_at: float = 0.0
 
 
 NEVER = Trace()

@@ -1,8 +1,14 @@
-"""Does a value stand still although the current says that it must have moved? A probe, a voltmeter."""
+"""Does a value stand still although the bank says that it must have moved? A probe, a voltmeter, an ammeter.
+
+A probe and a voltmeter are held against the current, an ammeter against the voltage and against its own record: only
+one whose last digit went to and fro all the time can be known to stand still. A meter with coarse steps stands by
+rights, and so does one on a charger that gives all it can.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Protocol
 
 from rules.bank import Bank, Meter
 from rules.meters.counters import Counters, charging_threshold
@@ -33,6 +39,48 @@ MUST_MOVE_STEPS, MUST_MOVE = 2.0, 0.5
 #: parts, no source; volts below which charge warms nothing, and least overvoltage [V].
 HEAT_CAPACITY, REVERSIBLE, LEAST_OVER = 50.0, 2.0, 0.05
 
+#: An ammeter is not looked at before it has said the same for so long [s]; it used to turn within so many of its
+#: samples [1].
+STUCK_CURRENT, TURNS_WITHIN = 600.0, 4.0
+#: No bank that has woken loses so much within two five-minute means at an even charge [V per cell], and never less than
+#: so many steps of the voltmeter [1]: a tenth of the rating is 40 mV of ohmic drop alone (0.42 ohm Ah: Schiffer and
+#: others, J. Power Sources 168 (2007) 66). Below an ampere and twice what counts as charging a reading may be a meter's
+#: zero [A], [1].
+FALLEN_VOLTS, FALLEN_STEPS, FALLEN_WITHIN, FLOWS_IN, FLOWS_TIMES = 0.04, 2.0, 2, 1.0, 2.0
+#: From the first on only a charger holds a cell, and one that has woken then gasses away more than the second [V per
+#: cell], [C20/h]: 0.008 A per 100 Ah at 2.23 V, e-fold in 90 mV, half of it at 10 degC, are 0.0014. So many means [1].
+GASSES, NOTHING, NOTHING_FOR = 2.55, 0.0005, 3
+#: At a ceiling: all ten-minute means lie at one voltage, to within [V per cell], and about one current [1].
+ONE_VOLTAGE, ABOUT_IT = 0.03, (0.7, 1.4)
+#: A meter whose noise is so many of its steps goes to and fro wherever it stands: one that only dithers between two
+#: digits shows one and a half at most, once so many turns have passed since the charger jumped [1]. It moved in so many
+#: ten-minute means, and then stood in so many, and longer than so many of its usual turns [1].
+LOUD, TURNED, MOVED, STOOD, UNHEARD_OF = 1.75, 150.0, 6, 6, 30.0
+#: Less noise rests in the middle of a digit and dithers at its edge. A meter that crept through a whole one, by no more
+#: than so much of it from one mean to the next and in three of them, and rested nowhere, moves in one sample of sixty
+#: at least; so many means without one are then no chance [1].
+WHOLE, CREPT, STOOD_LONG = 1.0, {1: 0.5, 3: 0.75}, 12
+#: This close to a whole digit, as a share of one, a mean is that of a meter that rested, but for rounding [1].
+RESTED = 0.01
+#: Length of such a mean [s].
+TEN_MINUTES = 600.0
+
+
+class Piece(Protocol):
+    """Some minutes of charging."""
+
+    @property
+    def at(self) -> float:
+        """When they ended [s since the epoch]."""
+
+    @property
+    def volts(self) -> float:
+        """Mean volts per cell [V]."""
+
+    @property
+    def amps(self) -> float:
+        """Mean current [A]."""
+
 
 def stands_too_long_at(meter: Meter, trace: Trace) -> tuple[float, ...]:
     """Return the moments [s since the epoch] at which a value that goes on standing still may count as stuck.
@@ -45,6 +93,7 @@ def stands_too_long_at(meter: Meter, trace: Trace) -> tuple[float, ...]:
     since, unusual = trace.changed_at, UNUSUAL * trace.usual
     if meter.quantity == "electrolyte_temperature":
         return since + STUCK_FINE, since + STUCK_COARSE, since + max(STUCK_FINE, unusual)
+    # An ammeter is judged by what it has said: a look comes with its sample.
     return (since + STUCK_VOLTAGE, since + max(STUCK_VOLTAGE, unusual)) if meter.quantity == "voltage" else ()
 
 
@@ -138,3 +187,98 @@ def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counter
         return False
     before = [step.current for step in thermal.steps[-STUCK_BEFORE:] if step.at <= at - STUCK_VOLTAGE]
     return bool(before) and max(before) > WELL_CHARGED * threshold and counters.current_at > trace.changed_at
+
+
+def stuck_current(
+    bank: Bank,
+    meter: Meter,
+    traces: Mapping[str, Trace],
+    thermal: Thermal,
+    woken: bool,
+    noise: float,
+    pieces: Sequence[Piece],
+) -> bool:
+    """Tell whether an ammeter says the same to its last digit although the current must have changed.
+
+    Parameters
+    ----------
+    bank : Bank
+        Its size, and its voltmeter.
+    meter : Meter
+        An ammeter of the whole bank.
+    traces : mapping of Trace
+        The meters' past by name.
+    thermal : Thermal
+        Five-minute means of volts and amps, whether it is charged or not.
+    woken : bool
+        A bank that has not woken sags by itself, and may take nothing at a ceiling.
+    noise : float
+        What its successive values differ by without going anywhere [A].
+    pieces : sequence of Piece
+        Ten-minute means of the last charging hours, oldest first.
+    """
+    trace = traces.get(meter.name, NEVER)
+    # What it has said, and not how long ago: a silent meter stands for nothing.
+    still = trace.at - trace.changed_at
+    if not trace.changed_at or still < STUCK_CURRENT:
+        return False
+    if not 0.0 < trace.usual <= max(FLICKERS, TURNS_WITHIN * trace.period) or still < UNUSUAL * trace.usual:
+        return False
+    # The first mean that ends after it came to a stand began before.
+    since = [step for step in thermal.steps if trace.changed_at <= step.at <= trace.at][1:]
+    if woken and (_fell(bank, traces, since) or _nothing_at_a_ceiling(bank, since)):
+        return True
+    return still >= UNHEARD_OF * trace.usual and _rests_at_a_ceiling(meter, trace, noise, pieces)
+
+
+def _fell(bank: Bank, traces: Mapping[str, Trace], since: Sequence[Step]) -> bool:
+    """Tell whether the voltage fell, and is still down, while the meter went on telling the same charge."""
+    flows = max(FLOWS_IN, FLOWS_TIMES * charging_threshold(bank.capacity))
+    voltmeters = bank.by_quantity.get("voltage", ())
+    if not since or since[-1].current < flows or not voltmeters:
+        return False
+    shown = traces.get(voltmeters[0].name, NEVER)
+    if shown.at < since[-1].at - STEP:
+        return False
+    least = max(FALLEN_VOLTS, FALLEN_STEPS * (voltmeters[0].resolution or shown.step) / bank.cells)
+    now = shown.value / bank.cells
+    return any(
+        before.volts - later.volts >= least and before.volts - now >= least
+        for n, before in enumerate(since)
+        for later in since[n + 1 : n + 1 + FALLEN_WITHIN]
+    )
+
+
+def _nothing_at_a_ceiling(bank: Bank, since: Sequence[Step]) -> bool:
+    """Tell whether it says that nothing flows where a charger holds a woken bank at a gassing voltage."""
+    last = since[-NOTHING_FOR:]
+    held = len(last) == NOTHING_FOR and all(step.volts >= GASSES for step in last)
+    return held and last[-1].current <= NOTHING * bank.capacity
+
+
+def _rests_at_a_ceiling(meter: Meter, trace: Trace, noise: float, pieces: Sequence[Piece]) -> bool:
+    """Tell whether a digit that never rested at this ceiling and about this current has rested for an hour or two."""
+    since = [piece for piece in pieces if trace.changed_at <= piece.at <= trace.at][1:]
+    if len(since) < STOOD:
+        return False
+    now, step = since[-1].amps, meter.resolution or trace.step
+    before: list[Piece] = []
+    for piece in reversed([piece for piece in pieces if piece.at < trace.changed_at]):
+        volts = [each.volts for each in (piece, *before, *since)]
+        # In digits: what was taken off for the meter's zero belongs to them.
+        digits = (piece.amps - now + trace.value) / step
+        alike = ABOUT_IT[0] * now <= piece.amps <= ABOUT_IT[1] * now and max(volts) - min(volts) <= ONE_VOLTAGE
+        if not alike or min(volts) < REGULATED or abs(digits - round(digits)) <= RESTED:
+            break
+        before.append(piece)
+    if noise >= LOUD * step and len(before) >= max(MOVED, TURNED * trace.usual / TEN_MINUTES):
+        return True
+    if len(since) < STOOD_LONG:
+        return False
+    amps = [piece.amps / step for piece in before]
+    crept = 1
+    while crept < len(amps) and all(
+        abs(amps[crept] - amps[crept - n]) <= most for n, most in CREPT.items() if n <= crept
+    ):
+        crept += 1
+    return crept >= MOVED and max(amps[:crept]) - min(amps[:crept]) >= WHOLE

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank, Meter
 from rules.bank_view import View
+from rules.events import moment
 from rules.hand import BACKWARD, HandLog
 from rules.laws import water_rate
 from rules.meters import (
@@ -16,6 +17,7 @@ from rules.meters import (
     missed_the_heat,
     silence_limit,
     stuck,
+    stuck_current,
 )
 from rules.phase import LONGEST, PhaseMemory
 from rules.safety.interlock import Finding
@@ -53,6 +55,7 @@ def meter_findings(
     view: View,
     thermal: Thermal,
     counters: Counters,
+    phase: PhaseMemory,
     began_at: float,
     at: float,
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
@@ -72,9 +75,7 @@ def meter_findings(
         hottest = gone = NO_HEAT
         for meter in meters:
             trace = traces.get(meter.name, NEVER)
-            frozen = stuck(bank, meter, trace, thermal, counters, at) or (
-                quantity == "electrolyte_temperature" and missed_the_heat(bank, traces, trace, thermal)
-            )
+            frozen = _frozen(bank, meter, traces, thermal, counters, phase, at)
             if frozen or trace.suspect_since:
                 doubted = True
                 suspect = suspect or _doubted(meter, trace, frozen)
@@ -94,6 +95,41 @@ def meter_findings(
         if not alive and (meters or quantity in ALWAYS_NEEDED):
             missing[quantity] = doubted
     return silent, suspect, missing
+
+
+def _frozen(
+    bank: Bank,
+    meter: Meter,
+    traces: dict[str, Trace],
+    thermal: Thermal,
+    counters: Counters,
+    phase: PhaseMemory,
+    at: float,
+) -> bool:
+    trace = traces.get(meter.name, NEVER)
+    if meter.quantity == "current":
+        known = trace.stuck_at == trace.changed_at > 0.0
+        return known or _stuck_current(bank, meter, traces, thermal, phase)
+    probe = meter.quantity == "electrolyte_temperature"
+    return stuck(bank, meter, trace, thermal, counters, at) or (probe and missed_the_heat(bank, traces, trace, thermal))
+
+
+def _stuck_current(bank: Bank, meter: Meter, traces: dict[str, Trace], thermal: Thermal, phase: PhaseMemory) -> bool:
+    return stuck_current(bank, meter, traces, thermal, phase.woken, phase.live.amp_noise, phase.track.bins)
+
+
+def remember_stuck(bank: Bank, traces: dict[str, Trace], thermal: Thermal, phase: PhaseMemory) -> dict[str, Trace]:
+    """Return the meters' past in which ammeters that are stuck are marked: they are until they move.
+
+    What shows it, a voltage that fell or the hours before, is forgotten after hours; the meter is no better for that.
+    """
+    marked = {
+        meter.name: trace._replace(stuck_at=trace.changed_at)
+        for meter in bank.by_quantity.get("current", ())
+        if (trace := traces.get(meter.name, NEVER)).changed_at > trace.stuck_at
+        and _stuck_current(bank, meter, traces, thermal, phase)
+    }
+    return {**traces, **marked} if marked else traces
 
 
 def impossible(bank: Bank, view: View) -> Finding | None:
@@ -119,6 +155,12 @@ def impossible(bank: Bank, view: View) -> Finding | None:
 
 def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
     """Return why a meter is not believed, and which line of the cabin file may mend it."""
+    if frozen and meter.quantity == "current":
+        why = (
+            f"{meter.name}: stuck: {meter.source or 'its meter'} used to flicker and has told {trace.value:g} A to the "
+            f"last digit since {moment(trace.changed_at)}, as no bank takes it at such a voltage"
+        )
+        return Finding(trace.value, reason=why)
     if frozen:
         return Finding(trace.value, reason=f"{meter.words}: stuck")
     if trace.reason == "unit":

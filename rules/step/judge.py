@@ -83,6 +83,9 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     hazards = confirmed(pending) if pending else {}
     lock = sign.doubted(bank, lock, machine.track.reversed_seconds, memory.thermal.steps, view, at)
     silent, suspect, missing = _meters(bank, memory, lock, view, at)
+    if suspect is not None:
+        meters = permits.remember_stuck(bank, memory.meters, memory.thermal, machine)
+        memory = memory if meters is memory.meters else memory._replace(meters=meters)
     limits = _limits(bank, memory, view, at)
     if (contradiction := hazards.pop("mapping-suspect", None)) is not None:
         limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds
@@ -141,7 +144,7 @@ def _meters(
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
     """Return what is silent, what is suspect, and which needed quantities are not known for it."""
     silent, suspect, missing = permits.meter_findings(
-        bank, memory.meters, view, memory.thermal, memory.counters, memory.began_at, at
+        bank, memory.meters, view, memory.thermal, memory.counters, memory.phase, memory.began_at, at
     )
     if not lock.sign_doubted:
         return silent, suspect, missing
@@ -155,6 +158,10 @@ def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
         step = amps[0].resolution or memory.meters.get(amps[0].name, NEVER).step
         # A smallest step ever seen is noise on a fine meter; only a coarse one is worth waiting for.
         step = step if amps[0].resolution else min(step, 1.0)
+        stands = memory.meters.get(amps[0].name, NEVER)
+        if stands.stuck_at == stands.changed_at > 0.0:
+            # What it says of a cut is worth nothing: the relay's own word is left.
+            return Seen(None, 0.0, step, view.relay_closed, view.relay_at, view.hottest)
     return Seen(
         view.current,
         memory.counters.current_at,

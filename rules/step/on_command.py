@@ -182,7 +182,7 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         )
     view = view_of(bank, memory, command.at)
     silent, suspect, missing = meter_findings(
-        bank, memory.meters, view, memory.thermal, memory.counters, memory.began_at, command.at
+        bank, memory.meters, view, memory.thermal, memory.counters, memory.phase, memory.began_at, command.at
     )
     if missing:
         first = silent or suspect

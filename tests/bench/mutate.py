@@ -87,7 +87,10 @@ MODULES: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         (FAULTS + "lying_meters.py",),
     ),
     "rules.meters.counters": ((METERS + "counters.py",), (LIARS,)),
-    "rules.meters.stuck": ((METERS + "stuck.py",), (SAFETY + "permits.py", FAULTS + "lying_meters.py", LIARS)),
+    "rules.meters.stuck": (
+        (METERS + "stuck.py", METERS + "stuck_ammeter.py"),
+        (SAFETY + "permits.py", FAULTS + "lying_meters.py", LIARS),
+    ),
     "rules.meters.plausible": (
         (
             METERS + "meters_past.py",

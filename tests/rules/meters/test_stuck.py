@@ -130,7 +130,7 @@ def test_what_was_drawn_cools_nothing() -> None:
     assert probe(stands(2.1, usual=60.0), drawn + charged)
 
 
-def test_a_current_that_stands_is_nobodys_fault() -> None:
+def test_an_ammeter_is_not_held_against_itself() -> None:
     assert not stuck(BANK, BANK.by_name["current"], stands(9.0), Thermal(steps=DOUBLED), Counters(), AT)
 
 

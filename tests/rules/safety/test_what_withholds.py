@@ -41,7 +41,7 @@ def findings(
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
     counters = Counters(current=20.0, current_at=AT)
     view = look(bank, meters, counters, AT)
-    return meter_findings(bank, meters, view, thermal, counters, AT - began, AT)
+    return meter_findings(bank, meters, view, thermal, counters, PhaseMemory(), AT - began, AT)
 
 
 # --------------------------------------------------------------------------- silent and suspect meters
