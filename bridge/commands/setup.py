@@ -32,9 +32,8 @@ from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UnsafeStateError, UsageError
 from bridge.listen.banks import Found
 from bridge.listen.evidence import SURE_ENOUGH
-from bridge.listen.guess import Guess
+from bridge.listen.guess import Guess, told
 from bridge.listen.judge import JUDGED
-from bridge.listen.places import told
 from bridge.listen.relays import HeardRelay, relays
 from bridge.listen.write import (
     OFFERED,

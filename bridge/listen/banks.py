@@ -11,16 +11,18 @@ from collections.abc import Iterable
 from statistics import median
 from typing import NamedTuple
 
-from bridge.listen.collect import Source
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import MAINS, Guess, cells_of, guess
+from bridge.listen.guess import MAINS, Guess, cells_of, guess, told
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, ELECTROLYTE
 from bridge.listen.physics import moves_together, ratio
-from bridge.listen.places import shared, told
+from bridge.listen.places import shared
 from bridge.listen.settle import CHARGING_ABOVE
 from bridge.listen.shape import Shape
+from bridge.listen.source import Source
+from bridge.listen.sums import with_parts
 from bridge.listen.triples import told_by_watts
+from rules.bank import QUANTITIES
 
 #: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
 #: memory: iron phosphate 3.2-3.4 V at rest, other kinds 3.5-4.2 V).
@@ -60,7 +62,7 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     """Guess every source, find the banks, and give each what is its own, the surest first."""
     heard = list(sources)
     guesses = [one for source in heard if (one := guess(source)) is not None]
-    guesses = _in_this_house(guesses + told_by_watts(heard, guesses), heard)
+    guesses = with_parts(_in_this_house(guesses + told_by_watts(heard, guesses), heard), heard)
     volts = _bank_volts(guesses, heard)
     banks = [one for one in volts if one.sure >= SURE_ENOUGH]
     # without a sure one the likeliest is asked about, if it can be a bank at all: a drive's hundreds of volts cannot
@@ -82,12 +84,16 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
 
 
 def _without_volts(own: list[Guess]) -> list[Guess]:
-    """Doubt amps and watts of a bank whose voltage nobody is sure of: nothing proves whose they are."""
-    if any(one.quantity == "voltage" and one.sure >= SURE_ENOUGH and cells_of(one.value) for one in own):
+    """Doubt what belongs to a bank whose voltage nobody is sure of: nothing proves whose it is.
+
+    Where no voltage is heard at all, a temperature called the acid's is a bank's all the same.
+    """
+    volts = [one for one in own if one.quantity == "voltage"]
+    if any(one.sure >= SURE_ENOUGH and cells_of(one.value) for one in volts):
         return own
     why = "no voltage of its bank is known: of which bank, or of another thing?"
-    flows = {"current", "power", "string_current"}
-    return [one.because("no volts", why) if one.quantity in flows else one for one in own]
+    doubted = {"current", "power", "string_current"} | (set(QUANTITIES) - {"voltage"} if volts else set())
+    return [one.because("no volts", why) if one.quantity in doubted else one for one in own]
 
 
 def _nearest(one: Guess, volts: list[Guess]) -> list[Guess]:
@@ -124,14 +130,13 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     acid = [one for one in guesses if one.quantity == "electrolyte_temperature" and one.words & ELECTROLYTE]
     with_amps = [one for one in likely if own[id(one)] is not None]
     called = {id(one) for one in with_amps if one.words & BATTERY or _has_acid(one, likely, acid)}
-    any_called = bool(called)
     called |= {id(one) for one in with_amps if (mine := own[id(one)]) is not None and _charged(one, mine)}
-    watched = [_called(_with_company(one, likely, own), id(one) in called, any_called) for one in likely]
+    watched = [_called(_with_company(one, likely, own), id(one) in called, bool(called)) for one in likely]
     rest = [one for one in marked if one not in likely]
     return sorted(watched, key=lambda one: -one.sure) + rest
 
 
-def _kind_of_volts(one: Guess, lithium: list[tuple[str, float]]) -> Guess:
+def _kind_of_volts(one: Guess, lithium: list[tuple[tuple[str, ...], float]]) -> Guess:
     """Mark what is no lead: lithium by its cells, mains by their size."""
     if any(_within(one.source.place, place) and _whole(one.value / cell) for place, cell in lithium):
         return one.because("lithium", "its cells stand where only lithium cells do")
@@ -149,12 +154,6 @@ def _has_acid(one: Guess, likely: list[Guess], acid: list[Guess]) -> bool:
     )
 
 
-def _alone_charged(one: Guess, current: Guess, near: list[Guess]) -> bool:
-    """Tell whether of the voltages that stand equally near this one alone moves as the current does."""
-    able = [other for other in near if cells_of(other.value) and _charged(other, current)]
-    return len(able) == 1 and able[0].source is one.source
-
-
 def _charged(one: Guess, amps: Guess) -> bool:
     """Tell whether a voltage is a bank's on charge by its own amps, whatever it is called: both move as one.
 
@@ -166,10 +165,10 @@ def _charged(one: Guess, amps: Guess) -> bool:
 
 
 def _called(one: Guess, called: bool, any_called: bool) -> Guess:
-    """Return doubt a voltage with neither name nor acid where another is called a battery's or has acid beside it."""
+    """Doubt a voltage with neither name nor acid nor charge where another is called a battery's or has one of them."""
     if called or not any_called:
         return one
-    return one.because("a stranger's", "neither called a battery's nor with acid beside it, as another voltage here is")
+    return one.because("a stranger's", "no battery's by its name, its acid or its charge, as another voltage here is")
 
 
 def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None:
@@ -179,7 +178,10 @@ def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None
         near = _nearest(current, volts)
         if not any(other.source is one.source for other in near):
             continue
-        if len({other.source.place for other in near}) == 1 or _alone_charged(one, current, near):
+        moving = [other for other in near if len(near) > 1 and cells_of(other.value) and _charged(other, current)]
+        if len(moving) == 1:
+            mine += [current] if moving[0].source is one.source else []
+        elif len({other.source.place for other in near}) == 1:
             mine.append(current)
     return max(mine, key=lambda current: (shared(one.source, current.source), current.sure), default=None)
 
@@ -210,9 +212,9 @@ def _tracks(one: Guess, other: Guess) -> bool:
     return found is not None and abs(abs(found[0]) - 1.0) < _SAME_BANK and found[1] < _SAME_BANK
 
 
-def _lithium_places(heard: list[Source]) -> list[tuple[str, float]]:
+def _lithium_places(heard: list[Source]) -> list[tuple[tuple[str, ...], float]]:
     """Return places where three numbers or more, whatever their names, are a lithium cell's volts; their median [V]."""
-    by_place: dict[str, list[float]] = {}
+    by_place: dict[tuple[str, ...], list[float]] = {}
     for source in heard:
         if source.contact or source.unit not in {None, "V", "mV"} or not source.values:
             continue
@@ -223,8 +225,9 @@ def _lithium_places(heard: list[Source]) -> list[tuple[str, float]]:
     return [(place, median(values)) for place, values in by_place.items() if len(values) >= _LITHIUM_CELLS]
 
 
-def _within(inner: str, outer: str) -> bool:
-    return inner == outer or inner.startswith(f"{outer}/") or outer.startswith(f"{inner}/")
+def _within(place: tuple[str, ...], cells: tuple[str, ...]) -> bool:
+    """Tell whether a voltage stands where cells do, or right above them (``pack/volts`` beside ``pack/cell/1``)."""
+    return place[: len(cells)] == cells or (len(cells) > 1 and place == cells[:-1])
 
 
 def _whole(number: float) -> bool:
@@ -237,6 +240,9 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
     if depth.count(max(depth)) > 1:
         common = frozenset.intersection(*(bank.words for bank in banks))
         depth = [spot + len(one.words & (bank.words - common)) for spot, bank in zip(depth, banks, strict=True)]
+    if one.quantity == "current" and depth.count(max(depth)) > 1:
+        moving = [spot for spot, bank in enumerate(banks) if depth[spot] == max(depth) and _charged(bank, one)]
+        depth = [spot + (moving == [number]) for number, spot in enumerate(depth)]
     place = depth.index(max(depth))
     alone = depth.count(max(depth)) == 1
     volts = _all_volts(guesses)

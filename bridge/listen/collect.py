@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
-from statistics import median
 from types import MappingProxyType
 from typing import TypeGuard
 
@@ -14,7 +12,9 @@ from bridge.intake.mapping import RejectError
 from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
 from bridge.intake.value import text_of, why_not_a_number
-from bridge.listen.names import WORDS, words_of
+from bridge.listen.names import EMPTY, WORDS, folded, words_of
+from bridge.listen.places import introduce
+from bridge.listen.source import Source
 from bridge.message import Message
 
 #: Kept per source; enough to see a range and a trend.
@@ -31,12 +31,24 @@ LEAVES_READ, SOURCES_KEPT = 200, 5000
 _NUMBER = re.compile(
     r"\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµΩ°℃℉%/][^\d]{0,15}?)?\s*", re.ASCII
 )
+#: A decimal comma; three digits behind it may be thousands.
+_COMMA = re.compile(r"(\s*[+-]?\d+),(\d{1,2}|\d{4,})(?![\d.,])")
 #: A property of the Homie convention, ROOT/5/DEVICE/NODE/PROPERTY.
 _HOMIE = re.compile(r"/5/[^/]*/[^/]*/[^/]*\Z")
 #: Digits that are no number; a leaf beside them that says the unit, and one that says what the number is.
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,;: eE+-]*\s*", re.ASCII)
-_UNIT_KEYS = ("unit", "units", "uom", "unit_of_measurement", "einheit", "eh", "unidad", "unite")
-_LABEL_KEYS = ("name", "id", "sensor", "label", "type", "quantity", "key", "bezeichnung", "bez", "nombre")
+_UNIT_KEYS = (
+    *("unit", "units", "uom", "unit_of_measurement", "unit_of_meas", "einheit", "eh", "unidad", "unite", "unita"),
+    *("unidade", "jednostka", "jednotka", "enhet", "enhed", "eenheid", "yksikko"),
+)
+_LABEL_KEYS = (
+    *("friendly_name", "name", "label", "sensor", "type", "quantity", "key", "bezeichnung", "bez", "nombre", "nom"),
+    *("nome", "nazwa", "nazev", "namn", "navn", "naam", "nimi", "id"),
+)
+#: What a hub calls the kind of a quantity.
+_KIND_KEYS = ("device_class", "dev_cla")
+#: A topic beside a value that tells about it in one document, and numbers' own topics beside such.
+_ABOUT = frozenset({"attributes", "attribute", "attr", "meta", "about", "properties"})
 #: What number a register has is no reading; what its raw count is multiplied by is none either.
 _REGISTER_KEYS = frozenset({"reg", "register", "addr", "address", "adr", "nr"})
 _FACTOR_KEYS = frozenset({"factor", "faktor", "fak", "scale", "multiplier", "mult"})
@@ -54,70 +66,6 @@ _CONTACT = {"on", "off", "true", "false", "open", "closed", "running", "stopped"
 _CLOSED = {"on", "true", "open", "running"}
 
 
-@dataclass
-class Source:
-    """One place in the traffic where a number (or a contact's word) appears.
-
-    Attributes
-    ----------
-    topic, style, at : str
-        Topic; ``plain``, ``json``, ``senml`` or ``homie``; JSON Pointer or SenML name.
-    unit : str or None
-        As the payload, the record, a description or a hub's announcement says.
-    kind : str or None
-        What a hub's announcement says it is (its device class).
-    time : str or None
-        Pointer to the message's own time.
-    values, times : list of float
-        The values in the order of arrival, and when [s since the epoch].
-    contact : bool
-        Words instead of numbers.
-    units, labels : set of str
-        Every unit that was said, and every name beside the value: one place may carry several things in turn.
-    words : set of str
-        What a contact said.
-    company : set of str
-        Kinds of quantity that the neighbours in the same place are named after.
-    """
-
-    topic: str
-    style: str
-    at: str = ""
-    unit: str | None = None
-    kind: str | None = None
-    time: str | None = None
-    values: list[float] = field(default_factory=list)
-    times: list[float] = field(default_factory=list)
-    contact: bool = False
-    units: set[str] = field(default_factory=set)
-    labels: set[str] = field(default_factory=set)
-    words: set[str] = field(default_factory=set)
-    company: frozenset[str] = frozenset()
-
-    @property
-    def place(self) -> str:
-        """What it shares with the values beside it: the topic's parent, or the object in its document."""
-        if self.style in {"plain", "homie"}:
-            return self.topic.rpartition("/")[0]
-        return f"{self.topic} {self.at.rpartition('/')[0]}"
-
-    @property
-    def series(self) -> list[tuple[float, float]]:
-        """(time, value) of what was heard live; kept messages come first and have no time."""
-        return list(zip(self.times, self.values[len(self.values) - len(self.times) :], strict=True))
-
-    @property
-    def label(self) -> str:
-        """The name beside the value, where it is always the same."""
-        return next(iter(self.labels)) if len(self.labels) == 1 else ""
-
-    @property
-    def period(self) -> float | None:
-        """Median seconds between values."""
-        gaps = [later - sooner for sooner, later in zip(self.times, self.times[1:], strict=False) if later > sooner]
-        return median(gaps) if gaps else None
-
-
 class Collector:
     """A listener that takes messages as they come; `sources` is what was found."""
 
@@ -128,7 +76,7 @@ class Collector:
         self._sources: dict[tuple[str, str], Source] = {}
         self._clocks: dict[str, dict[str, list[object]]] = {}
         self._hints: dict[str, tuple[str | None, str | None]] = {}
-        self._unit_topics: dict[str, str] = {}
+        self._beside: dict[str, dict[str, str]] = {}
         self._described: dict[str, tuple[str | None, str]] = {}
         self._ours: set[str] = set()
 
@@ -148,7 +96,7 @@ class Collector:
             return
         try:
             text = text_of(message.payload)
-            number = _NUMBER.fullmatch(text)
+            number = _number(text)
             if number is not None or text[0] not in "{[":
                 self._plain(message, text, number)
             else:
@@ -172,20 +120,27 @@ class Collector:
             source.unit = source.unit or unit
             source.kind = kind
             found.append(source)
-        self._beside_in_topics(found)
-        _introduce(found)
+        self._told_beside(found)
+        introduce(found)
         return found
 
-    def _beside_in_topics(self, found: list[Source]) -> None:
-        """Give the one number of a place the unit that a topic beside it says (``pump/now`` and ``pump/unit``)."""
+    def _told_beside(self, found: list[Source]) -> None:
+        """Give the one number of a place the unit, kind and name that topics beside it say (``7/now``, ``7/unit``)."""
         numbers: dict[str, list[Source]] = {}
         for source in found:
-            if source.style == "plain" and not source.contact:
-                for parent in {source.topic, source.place} & self._unit_topics.keys():
+            if source.style == "plain":
+                for parent in {source.topic, source.topic.rpartition("/")[0]} & self._beside.keys():
                     numbers.setdefault(parent, []).append(source)
         for parent, sources in numbers.items():
-            if len(sources) == 1 and not sources[0].units:
-                sources[0].unit = self._unit_topics[parent]
+            values = [one for one in sources if one.topic.rpartition("/")[2].lower() in EMPTY]
+            if len(sources) != 1 and len(values) != 1:
+                continue
+            (source,) = sources if len(sources) == 1 else values
+            told = self._beside[parent]
+            source.unit = source.unit or _beside(told, _UNIT_KEYS)
+            source.kind = source.kind or _beside(told, _KIND_KEYS)
+            if (label := _beside(told, _LABEL_KEYS)) is not None:
+                source.labels.add(label)
 
     def _clock(self, topic: str) -> str | None:
         """Return the pointer to the message's own time: the first leaf that goes on; when it booted is no time."""
@@ -201,6 +156,8 @@ class Collector:
             if len(self._sources) >= SOURCES_KEPT:
                 return None
             source = self._sources[key] = Source(message.topic, style, at)
+        # a wrong key of the keyboard: the sign of an ordinal for that of a degree
+        unit = unit.replace("º", "°") if unit else None
         source.unit = unit or source.unit
         if unit and len(source.units) < SPELLINGS_KEPT:
             source.units.add(unit)
@@ -210,22 +167,35 @@ class Collector:
                 source.times.append(message.at)
         return source
 
-    def _plain(self, message: Message, text: str, number: re.Match[str] | None) -> None:
+    def _plain(self, message: Message, text: str, number: tuple[float, str | None, str] | None) -> None:
         style = "homie" if _HOMIE.search(message.topic) else "plain"
         if number is not None:
             # A bare clock is no measurement; a number that looks like one by chance does not look so for long.
             if not _is_time(text.strip(), message.at):
-                self._keep(message, style, "", float(number[1]), number[2])
+                self._keep_number(message, style, "", number, None)
         elif (word := text.strip().lower()) in _CONTACT:
             source = self._keep(message, style, "", float(word in _CLOSED), None)
             if source is not None:
                 source.contact = True
                 source.words.add(text.strip())
-        elif message.topic.rpartition("/")[2].lower() in _UNIT_KEYS and len(text.strip()) <= LONGEST_UNIT:
-            if len(self._unit_topics) < SOURCES_KEPT:
-                self._unit_topics[message.topic.rpartition("/")[0]] = text.strip().strip('"')
-        else:
+        elif not self._about(*message.topic.rpartition("/")[::2], _unquoted(text.strip())):
             self._unreadable(message.topic, text)
+
+    def _about(self, parent: str, key: str, text: str) -> bool:
+        """Keep what a topic says about the number beside it."""
+        told = folded(key) in (*_UNIT_KEYS, *_LABEL_KEYS, *_KIND_KEYS) and len(text) <= LONGEST_LABEL
+        if told and (parent in self._beside or len(self._beside) < SOURCES_KEPT):
+            self._beside.setdefault(parent, {})[folded(key)] = text.replace("º", "°")
+        return told
+
+    def _keep_number(
+        self, message: Message, style: str, at: str, number: tuple[float, str | None, str], unit: str | None
+    ) -> Source | None:
+        """Keep a number that was written as text."""
+        source = self._keep(message, style, at, number[0], number[1] or unit)
+        if source is not None and number[2] == ",":
+            source.decimal = ","
+        return source
 
     def _unreadable(self, place: str, text: str) -> None:
         """Say why digits cannot be read, so that nobody looks for them in vain."""
@@ -236,6 +206,11 @@ class Collector:
     def _document(self, message: Message, root: object) -> None:
         if self._announcement(message.topic, root):
             return
+        parent, _, last = message.topic.rpartition("/")
+        if isinstance(root, dict) and last.lower() in _ABOUT:
+            for key, value in root.items():
+                if isinstance(value, str):
+                    self._about(parent, key, value)
         if isinstance(root, list) and root and all(isinstance(entry, dict) for entry in root) and _is_pack(root):
             self._pack(message, root)
             return
@@ -266,8 +241,8 @@ class Collector:
         """Keep one leaf of a document if it is a number or a contact's word; say why digits cannot be read."""
         if isinstance(leaf, int | float) and not isinstance(leaf, bool):
             return self._keep(message, "json", pointer, float(leaf), unit)
-        if isinstance(leaf, str) and (number := _NUMBER.fullmatch(leaf)) is not None:
-            return self._keep(message, "json", pointer, float(number[1]), number[2] or unit)
+        if isinstance(leaf, str) and (number := _number(leaf)) is not None:
+            return self._keep_number(message, "json", pointer, number, unit)
         word = leaf.strip() if isinstance(leaf, str) else ""
         if isinstance(leaf, bool) or word.lower() in _CONTACT:
             source = self._keep(message, "json", pointer, float(leaf is True or word.lower() in _CLOSED), None)
@@ -314,6 +289,15 @@ class Collector:
         kind = root.get("device_class", root.get("dev_cla"))
         self._hints[state] = (unit if isinstance(unit, str) else None, kind if isinstance(kind, str) else None)
         return True
+
+
+def _unquoted(text: str) -> str:
+    """Return what a text in quotes says, as JSON has it."""
+    try:
+        said = document(text.encode()) if text.startswith('"') else text
+    except RejectError:
+        return text
+    return said if isinstance(said, str) else text
 
 
 def _is_pack(root: list[object]) -> bool:
@@ -409,17 +393,6 @@ def _kinds(key: str) -> list[str]:
     return [WORDS[word] for word in words_of(key) if word in WORDS]
 
 
-def _introduce(sources: list[Source]) -> None:
-    """Tell each source what its neighbours in the same place are named after."""
-    named: dict[str, list[tuple[Source, frozenset[str]]]] = {}
-    for source in sources:
-        own = source.at.rpartition("/")[2] or source.topic.rpartition("/")[2]
-        named.setdefault(source.place, []).append((source, frozenset(_kinds(own))))
-    for neighbours in named.values():
-        for source, _ in neighbours:
-            source.company = frozenset().union(*(kinds for other, kinds in neighbours if other is not source))
-
-
 def _is_number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
@@ -428,7 +401,19 @@ def _numbers(values: Iterable[object]) -> int:
     return sum(_is_number(value) for value in values)
 
 
-def _beside(node: dict[str, object], keys: tuple[str, ...]) -> str | None:
+def _beside(node: Mapping[str, object], keys: tuple[str, ...]) -> str | None:
+    named = {folded(key): value for key, value in node.items()}
     return next(
-        (value for key in keys if isinstance(value := node.get(key), str) and 0 < len(value) <= LONGEST_LABEL), None
+        (value for key in keys if isinstance(value := named.get(key), str) and 0 < len(value) <= LONGEST_LABEL), None
     )
+
+
+def _number(text: str) -> tuple[float, str | None, str] | None:
+    """Return a number that is written as text, its unit and its decimal sign.
+
+    >>> _number("21,5 °C"), _number("1,234"), _number("-3.1")
+    ((21.5, '°C', ','), None, (-3.1, None, '.'))
+    """
+    comma = _COMMA.match(text)
+    found = _NUMBER.fullmatch(f"{comma[1]}.{comma[2]}{text[comma.end() :]}" if comma else text)
+    return None if found is None else (float(found[1]), found[2], "," if comma else ".")

@@ -42,6 +42,7 @@ WEIGHTS: dict[str, float] = {
     "Celsius by size": 0.0,
     "Celsius or Fahrenheit": -3.0,
     "others say Fahrenheit": -2.5,
+    "below flat": -3.0,
     "fits no bank": -4.0,
     "cannot be": -6.0,
     "unit in doubt": -2.5,
@@ -75,12 +76,13 @@ WEIGHTS: dict[str, float] = {
     "watts disagree": -4.0,
     "moves with the amps": 2.5,
     "sums agree": 2.5,
+    "by chance": -1.5,
     "half of the bank": 2.0,
     "not half of the bank": -4.0,
     "sign shown": 0.4,
     "sign turned": 0.0,
-    "sign not known": -2.2,
-    "sign in doubt": -3.0,
+    "sign not known": -6.0,
+    "sign in doubt": -6.0,
 }
 
 

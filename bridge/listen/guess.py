@@ -10,7 +10,6 @@ from itertools import pairwise
 from statistics import median
 from typing import NamedTuple
 
-from bridge.listen.collect import Source
 from bridge.listen.evidence import SURE_ENOUGH, Evidence, sure
 from bridge.listen.names import (
     AC,
@@ -27,10 +26,11 @@ from bridge.listen.names import (
     unit_named,
     words_of,
 )
+from bridge.listen.source import Source
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
 
-__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess", "proved"]
+__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess", "not_ours", "proved", "told"]
 
 
 class Guess(NamedTuple):
@@ -116,7 +116,7 @@ WORDS_SHOWN = 4
 #: Mains of any country, with room [V] (common practice, no source).
 MAINS = (80.0, 280.0)
 #: Volts that a cell of a bank can show, found dead to equalised [V] (assumed: 1.5 is far below flat).
-_CELL = (1.5, 2.85)
+LEAD_CELL = (1.5, 2.85)
 #: Cells in series of the banks that people have, the commonest first; a flat bank and a charged one of the next size
 #: overlap, and then both are named.
 _SIZES = (12, 6, 24, 18, 3, 36, 60)
@@ -130,7 +130,7 @@ def cells_of(volts: float) -> tuple[int, ...]:
     >>> cells_of(26.3), cells_of(12.64), cells_of(45.4), cells_of(3.3)
     ((12,), (6,), (24, 18), ())
     """
-    possible = [cells for cells in _SIZES if _CELL[0] * cells <= volts <= _CELL[1] * cells]
+    possible = [cells for cells in _SIZES if LEAD_CELL[0] * cells <= volts <= LEAD_CELL[1] * cells]
     usual = [cells for cells in possible if _USUAL[0] * cells <= volts <= _USUAL[1] * cells]
     return tuple(usual or possible)
 
@@ -140,14 +140,16 @@ def all_words(source: Source) -> list[str]:
     return words_of(f"{source.topic} {source.label} {source.at}")
 
 
+def told(one: Guess) -> str:
+    """Return where it stands, for a reason in words."""
+    return f"{one.source.topic} {one.source.at}".strip()
+
+
 def guess(source: Source) -> Guess | None:
     """Return the best guess for one source by itself, or None where it is nothing we could use."""
     words = all_words(source)
-    telling = [part for part in source.topic.split("/") if part.lower() not in EMPTY]
-    last = [word for word in words_of(f"{source.label} {source.at}") if word not in EMPTY and not word.isdigit()]
-    last = last or words_of(telling[-1] if telling else "") or words
-    hydrogen = any(WORDS.get(word) == "hydrogen" for word in words)
-    if not source.values or (NOT_OURS & set(last) and not hydrogen):
+    last = _last_words(source) or words
+    if not source.values or not_ours(source):
         return None
     if source.contact:
         return _contact(source, words)
@@ -158,9 +160,22 @@ def guess(source: Source) -> Guess | None:
     return None if found is None else _behaved(_whose(found, kind, set(words)))
 
 
-def proved(source: Source, quantity: str, unit: str, why: str) -> Guess:
+def _last_words(source: Source) -> list[str]:
+    """Return the words that name the number itself: its label and key, or the last telling part of its topic."""
+    telling = [part for part in source.topic.split("/") if part.lower() not in EMPTY]
+    last = [word for word in words_of(f"{source.label} {source.at}") if word not in EMPTY and not word.isdigit()]
+    return last or words_of(telling[-1] if telling else "")
+
+
+def not_ours(source: Source) -> bool:
+    """Tell whether a number is called a setting, a bound, a counter, or what else no bank is measured by."""
+    named_so = NOT_OURS & set(_last_words(source) or all_words(source))
+    return bool(named_so) and not any(WORDS.get(word) == "hydrogen" for word in all_words(source))
+
+
+def proved(source: Source, quantity: str, unit: str, why: str, name: str = "product holds") -> Guess:
     """Return the guess for a number that physics names and no name does, with what its words say about whose it is."""
-    found = Guess(source, quantity, unit, (Evidence("product holds", why),))
+    found = Guess(source, quantity, unit, (Evidence(name, why),))
     return _behaved(_whose(found, quantity, set(all_words(source))))
 
 
@@ -207,6 +222,14 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         if name is None:
             continue
         word, full = name
+        if (
+            word == "v"
+            and not full
+            and not source.company & _COMPANY - {"voltage"}
+            and (named(words) or ("", False))[1]
+        ):
+            # beside no other letter it is short for value, and the name further up says of what
+            continue
         if full or word == "current":
             weight = strength
         else:
@@ -218,7 +241,7 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
     if ACID_ITSELF & set(words) and _lags(source):
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
-    if spoken and spoken[-1] in _VOLTS_ONLY and median(source.values) > _CELL[0] * _LEAST_CELLS:
+    if spoken and spoken[-1] in _VOLTS_ONLY and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
         return "voltage", (Evidence("place alone", "named after a part of a bank, of which one measures the volts"),)
     return None, ()
 
@@ -402,6 +425,9 @@ def _behaved(found: Guess) -> Guess:
         found = found.because("cannot be", f"{found.value:g} {quantity.unit} cannot be")
     if found.quantity == "voltage" and found.unit and source.unit is not None and not cells_of(found.value):
         found = found.because("fits no bank", f"{found.value:g} V fits no bank")
+    cells = cells_of(found.value) if found.quantity == "voltage" and found.unit else ()
+    if cells and found.value < _USUAL[0] * cells[0]:
+        found = found.because("below flat", f"{found.value:g} V is a bank only if it is found dead")
     if found.quantity == "ac_voltage" and not MAINS[0] <= found.value <= MAINS[1]:
         found = found.because("cannot be", f"{found.value:g} V is no mains, or it was off")
     return found

@@ -63,6 +63,7 @@ def live_mappings(found: Iterable[Found]) -> dict[tuple[str, str], tuple[Mapping
                 name=source.at if source.style == "senml" else "",
                 unit=one.unit or None,
                 sign=-1.0 if one.sign == "discharging" else 1.0,
+                decimal=source.decimal,
             )
             made[bank.name, meter] = (mapping, one)
     return made

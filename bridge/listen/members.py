@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import Guess
-from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE
+from bridge.listen.guess import Guess, told
+from bridge.listen.names import AIR, BATTERY, ELECTROLYTE
 from bridge.listen.physics import answers, watts_agree
-from bridge.listen.places import shared, told
+from bridge.listen.places import shared
 from bridge.listen.settle import settle_midpoint, settle_sign
 from bridge.listen.shape import Shape, settle_parts
 
@@ -125,8 +125,10 @@ def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
 
 def _asked(one: Guess, bank: Guess | None) -> Guess:
     """Mark what no traffic tells, so that it is asked."""
-    if one.quantity.startswith("ac_") and not one.words & CHARGER:
+    if one.quantity.startswith("ac_"):
         return one.because("mains", "of the charger's own outlet? then write it in")
+    if one.quantity == "hydrogen":
+        return one.because("whose", "of the air above the bank, with a sensor that was tried?")
     if one.quantity == "ambient_temperature" and not _near_the_bank(one, bank):
         return one.because("whose", "of the air around the bank?")
     if one.quantity == "gravity":

@@ -6,7 +6,22 @@ A name is evidence and no proof: `bridge.listen.evidence` says how much it count
 from __future__ import annotations
 
 import re
+import unicodedata
 from functools import lru_cache
+
+
+def folded(text: str) -> str:
+    """Return text in lower case without accents, as names are compared.
+
+    >>> folded("Säure-Übersicht Napięcie Łódź"), folded("Größe")
+    ('saure-ubersicht napiecie lodz', 'grosse')
+    """
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(c))
+    return bare.translate(_LETTERS)
+
+
+#: Letters that no accent makes of others.
+_LETTERS = str.maketrans({"ł": "l", "ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "đ": "d", "ı": "i"})
 
 
 def _set(words: str) -> frozenset[str]:
@@ -14,18 +29,26 @@ def _set(words: str) -> frozenset[str]:
 
 
 #: Kind of quantity -> what people call it, in the languages that meters are named in; full words and letters apart.
+#: All words stand as `folded` leaves them.
 _FULL: dict[str, str] = {
-    "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc vbat vbatt ubat ubatt spannung "
-    "tension tensione voltaje voltaggio voltagem spanning spaenning napeti napiecie",
-    "current": "current currents amp amps ampere amperes ma milliamps ibat ibatt iac idc strom corriente corrente "
-    "courant intensidad intensite stroom strom proud prad",
-    "power": "power watt watts kw kilowatt kilowatts pac pdc leistung potencia puissance potenza vermogen effekt vykon",
+    "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc vbat vbatt ubat ubatt spannung spg "
+    "tension tensione tensao voltaje voltaggio voltagem spanning spaenning spenning spaending napeti napatie napiecie "
+    "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга ταση",
+    "current": "current currents amp amps ampere amperes amperage ma milliamps ibat ibatt iac idc strom stroom "
+    "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
+    "strava ток струм ρευμα",
+    "power": "power watt watts kw kilowatt kilowatts pac pdc leistung potencia puissance potenza vermogen effekt vykon "
+    "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
     "temperature": "temp temps temperature temperatures celsius fahrenheit degc degf tempc tempf tbat tbatt "
-    "temperatur temperatura temperaturen temperatuur teplota thermometer",
-    "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio",
-    "gravity": "gravity sg hydrometer dichte densidad densite",
-    "fan": "fan ventilator extractor blower luefter ventilador ventilateur ventola exhaust",
-    "door": "door hatch dooropen tuer puerta porte porta deur",
+    "temperatur temperatura temperaturen temperatuur teplota lampotila homerseklet sicaklik temperaturi thermometer "
+    "температура θερμοκρασια",
+    "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor vatgas "
+    "vate vety водород",
+    "gravity": "gravity sg hydrometer density dichte densidad densidade densite densita dichtheid gestosc hustota "
+    "densitet tathet tiheys плотность",
+    "fan": "fan ventilator extractor blower luefter lufter ventilador ventilateur ventola ventilatore extracteur "
+    "exhaust exaustor estrattore aspiratore wentylator vetrak flakt vifte tuuletin puhallin abluft вентилятор",
+    "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke дверь",
     "level": "level",
 }
 _LETTERS_OF = {
@@ -39,6 +62,12 @@ _LETTERS_OF = {
 WORDS: dict[str, str] = {
     word: kind for table in (_FULL, _LETTERS_OF) for kind, words in table.items() for word in words.split()
 }
+#: Words that say what is measured, and nothing about where.
+MEASURED = frozenset(
+    word
+    for kind in ("voltage", "current", "power", "temperature")
+    for word in (*_FULL[kind].split(), *_LETTERS_OF[kind].split())
+) - _set("shunt probe air ambient outdoor outside")
 #: A full word decides against a letter; "shunt" and "probe" say only where something is measured.
 WEAK = _set(" ".join(_LETTERS_OF.values()))
 #: Canonical unit -> word -> the unit that it names.
@@ -60,48 +89,89 @@ NOT_OURS = _set(
     "illuminance linkquality frequency port ttl seq sequence firmware setpoint setpoints target targets limit limits "
     "max min maximum minimum low high alarm alarms threshold thresholds nominal rated offset calibration gain raw adc "
     "updated timestamp epoch seen interval duration resolution id error errors brightness progress total yield rpm "
-    "speed hours hz frequenz frecuencia frequence vcc"
+    "speed hours hz frequenz frecuencia frequence freq frekvens frequenza vcc soll sollwert consigne consigna setpunt "
+    "borvarde nastawa ladezustand humedad humidite umidita umidade feuchte luftfeuchte luftfuktighet fuktighet hum "
+    "wilgotnosc vlhkost vochtigheid hr rh druck luftdruck pression presion pressione pressao tryck cisnienie tlak "
+    "energie energia contador compteur contatore licznik zaehler zahler fuellstand fullstand nivel niveau niveaux "
+    "signal cosphi pf fp cop ph"
 )
-AIR = _set("air ambient room outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria")
+AIR = _set(
+    "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
+    "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух"
+)
 #: What is filled with acid, told from a battery by name alone.
-ELECTROLYTE = _set(
-    "electrolyte acid cell elektrolyt saeure säure electrolito acido ácido acide elettrolita elektroliet zuur "
-    "syra syre kwas"
+_CELL = _set("cell zelle celda celula cella vaso ogniwo ogniwa clanek kenno")
+ELECTROLYTE = _CELL | _set(
+    "electrolyte acid elektrolyt elektrolytu elektrolyten elektrolyytti elektrolit elektrolitu saeure saure "
+    "electrolito electrolit eletrolito eletrolitica acido acide elettrolita elettrolito elektroliet zuur syra syran "
+    "syre kwas kwasu kyselina kyseliny happo bain bagno электролит кислота"
 )
 #: Named after the liquid itself, which "cell" is not.
-ACID_ITSELF = ELECTROLYTE - {"cell"}
+ACID_ITSELF = ELECTROLYTE - _CELL
 BATTERY = _set(
-    "battery batt bat bank akku batterie bateria baterias accu batteria accumulator lead plomo blei plomb "
-    "tbat tbatt vbat vbatt ubat ubatt ibat ibatt"
+    "battery batteries batt bat bank akku akkus batterie batterien baterie baterii baterija bateria baterias batteri "
+    "batteriet batterier accu accus batteria accumulator accumulatore accumulateur akkumulator akumulator akumulatora "
+    "akumulatory acumulador altbatterie parc lead plomo blei plomb piombo chumbo bly "
+    "tbat tbatt vbat vbatt ubat ubatt ibat ibatt аккумулятор батарея"
 )
 ACID = ELECTROLYTE | BATTERY | {"probe", "case", "block"}
+CHARGER = _set(
+    "charger ladegeraet ladegerat lader oplader cargador chargeur caricatore caricabatterie caricabatterie carregador "
+    "prostownik prostownika nabijecka laturi laddare chg charge feed chargerfeed"
+)
 AC = _set(
-    "ac mains grid generator outlet plug socket vac uac iac pac utility netz hausanschluss feed pontoon genset l1 l2 l3"
+    "ac mains grid generator outlet plug socket vac uac iac pac utility netz netzspannung hausanschluss feed pontoon "
+    "genset l1 l2 l3 red enchufe steckdose prise secteur reseau rete presa rede tomada gniazdko siec zasuvka sit "
+    "stopcontact lichtnet vagguttag natet elnat pistorasia verkko"
 )
 #: Other circuits: theirs, unless a battery is named as well ("solar/battery/voltage").
-CIRCUITS = _set(
-    "pv solar panel array load loads consumption charger supply usb dcdc converter inverter alternator wind turbine "
-    "input output discharge rectifier rect rectificador wechselrichter wr1 rack psu ups motor laderegler "
-    "ausgang eingang zwischenkreis dclink umrichter steuer"
+CIRCUITS = (CHARGER - {"charge", "feed", "chargerfeed"}) | _set(
+    "pv solar solaire solare zonne placa panel pannello panneau array fv chaine fotovoltaica photovoltaik "
+    "load loads consumption supply usb dcdc converter inverter onduleur inversor invertitore falownik omvormer "
+    "vaxelriktare alternator wind eolica eolienne turbine turbina input output discharge rectifier rect rectificador "
+    "wechselrichter wr1 rack psu ups motor laderegler ausgang ausgangs eingang sortie entree salida entrada uscita "
+    "ingresso zwischenkreis dclink umrichter steuer bomba pompe pompa pomp pumpe pump wallbox sprezarka compressor "
+    "kompressor"
 )
 #: Other things altogether, with or without a battery of their own.
 THINGS = _set(
-    "phone cpu board chip disk router modem fridge freezer stove boiler oven tank water car van vehicle starter engine "
-    "remote button thermostat start starterbatterie arranque demarrage tractor truck accessory thruster bow coolant "
-    "lithium li lfp lifepo lipo ebike printer nozzle bed motor bearing casing kitchen sea river pond teich"
+    "phone telefon telefono telephone telephones handy movil cpu board chip disk router modem server servidor serveur "
+    "serwer fridge nevera frigo kuehlschrank kuhlschrank lodowka kyl freezer gefriertruhe arcon congel frys "
+    "stove boiler oven poele kachel horno tank water agua eau wasser vatten woda woda acqua "
+    "car coche voiture wagen van vehicle vehicule starter engine remote button pila pilas pile piles knopfzelle "
+    "thermostat start starterbatterie arranque demarrage tractor tracteur trattore traktor truck accessory thruster "
+    "bow coolant lithium li lfp lifepo lipo ebike velo fahrrad bici printer nozzle bed motor bearing casing kitchen "
+    "sea river pond teich pastor weidezaun fence waermepumpe warmepumpe zacier wort"
 )
 #: Last parts of a topic that say nothing.
-EMPTY = frozenset({"state", "value", "get", "status", "reading", "valor", "wert", "val", "sensor"})
-CHARGER = _set("charger ladegeraet lader cargador chargeur caricatore lader charge feed chargerfeed")
+EMPTY = frozenset(
+    {
+        "state",
+        "value",
+        "get",
+        "status",
+        "reading",
+        "valor",
+        "wert",
+        "val",
+        "valeur",
+        "valore",
+        "sensor",
+        "now",
+        "wartosc",
+    }
+)
 ORDERS = _set("set cmnd command cmd switch order orden control befehl write")
-STATES = _set("state stat status relaystate estado zustand feedback get etat")
+STATES = _set("state stat status relaystate estado zustand feedback get etat stan stato")
 
 _SUFFIX = re.compile(r"(.*?)(mV|mA|kW|degC|degF|kWh|mAh|Ah)")
+#: Where a name changes from small to capital letters, or between letters and digits.
+_JOINTS = re.compile(r"(?<=[^\W\d_A-Z])(?=[A-Z])|(?<=[^\W\d_]{2})(?=\d)|(?<=\d)(?=[^\W\d_]{3})")
 #: Two words written as one are split only where both are known and long enough to be no accident.
 _SHORTEST = 3
 _GLUE = frozenset(
     word
-    for table in (WORDS, ACID, AIR, AC, CIRCUITS, THINGS, NOT_OURS, {"string", "pack", "mid", "out", "in", "mitte"})
+    for table in (WORDS, ACID, AIR, AC, CHARGER, CIRCUITS, THINGS, NOT_OURS, {"string", "pack", "mid", "out", "mitte"})
     for word in table
     if len(word) >= _SHORTEST
 )
@@ -116,7 +186,7 @@ _GERMAN = (
     "temperatur",
     "luft",
     "saeure",
-    "säure",
+    "saure",
     "batterie",
     "batt",
     "mitten",
@@ -137,12 +207,12 @@ def words_of(text: str) -> list[str]:
     (['barn', 'batt', 'volt', 'string', '2', 'amps', 'page'], ['stream', 'a', 'probe', 'a'])
     """
     words: list[str] = []
-    for part in re.split(r"[^A-Za-z0-9ÄÖÜäöüßáéíóúñçèà]+", text):
+    for part in re.split(r"[\W_]+", unicodedata.normalize("NFC", text)):
         unit = _SUFFIX.fullmatch(part)
         # "streamA" is no mA: what stands before a unit has to be a quantity, or nothing.
         stem, tail = unit.groups() if unit and (not unit[1] or unit[1].lower() in WORDS) else (part, "")
-        for word in re.sub(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Za-z]{2})(?=\d)|(?<=\d)(?=[A-Za-z]{3})", " ", stem).split():
-            words += _unglued(word.lower())
+        for word in _JOINTS.sub(" ", stem).split():
+            words += _unglued(folded(word))
         words += [tail.lower()] if tail else []
     return words
 
@@ -191,7 +261,7 @@ def named(words: list[str]) -> tuple[str, bool] | None:
     found = [
         place
         for place, word in enumerate(words)
-        if word in WORDS and not (word in {"a", "i"} and place and words[place - 1] in _LABELLED)
+        if word in WORDS and not (word in {"a", "i"} and place and words[place - 1] in LABELLED)
     ]
     full = [place for place in found if words[place] not in WEAK]
     if not found:
@@ -203,6 +273,6 @@ def named(words: list[str]) -> tuple[str, bool] | None:
 
 
 #: What carries a letter as its label.
-_LABELLED = frozenset({"probe", "string", "sensor", "bank", "block", "tank", "stream", "lamp", "phase", "channel"})
+LABELLED = frozenset({"probe", "string", "sensor", "bank", "block", "tank", "stream", "lamp", "phase", "channel"})
 #: What may follow a current as noun.
 _NOUNS = ACID | AC | CIRCUITS | EMPTY | {"string", "total", "sensor", "net", "amps", "now", "avg", "average", "main"}

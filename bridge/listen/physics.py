@@ -27,6 +27,8 @@ _ENOUGH = 8
 _STEP_SHARE, _STEP_AMPS = 0.25, 0.8
 #: A step of the voltage stands out of its own noise by so much.
 _OUT_OF_NOISE = 4.0
+#: This share of the steps that the voltage answered have to agree [1] (assumed: chance gives a half).
+_AS_ONE = 0.8
 #: How long the voltage may take to answer [s].
 _ANSWERS = 30.0
 #: Values of one moment while a current steps [s].
@@ -77,7 +79,7 @@ def ratio(one: Series, other: Series) -> tuple[float, float] | None:
 
 
 def answers(volts: Series, amps: Series) -> tuple[int, int]:
-    """Return how many steps of the current the voltage followed, and how many it went against.
+    """Return how many steps of the current the voltage followed, and how many it went against; 0, 0 by chance.
 
     A bank's voltage rises when more charge flows and falls when less does; a step up of a current that counts
     discharge as positive makes it fall.
@@ -105,7 +107,7 @@ def answers(volts: Series, amps: Series) -> tuple[int, int]:
             followed += 1
         else:
             against += 1
-    return followed, against
+    return (followed, against) if max(followed, against) >= _AS_ONE * (followed + against) else (0, 0)
 
 
 def moves_together(volts: Series, amps: Series) -> float:

@@ -1,17 +1,39 @@
-"""Where numbers stand beside each other: what their topics and pointers share."""
+"""Where numbers stand beside each other: what their topics, labels and pointers share, apart from what they measure.
+
+``hut/bank/volts`` and ``hut/bank/amps`` stand in one place, and so do ``volts_bank`` and ``amps_bank``: what a number
+is called after says nothing about where it stands.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from functools import lru_cache
 
-from bridge.listen.collect import Source
-from bridge.listen.guess import Guess
-from bridge.listen.names import words_of
+from bridge.listen.names import EMPTY, LABELLED, MEASURED, WORDS, words_of
+from bridge.listen.source import Source
 
 
 @lru_cache(maxsize=20_000)
-def _path(topic: str, at: str) -> tuple[str, ...]:
-    return tuple(words_of(topic)) + tuple(words_of(at))
+def _path(topic: str, label: str, at: str) -> tuple[str, ...]:
+    head = words_of(topic)
+    # a register's number stands before its name, and only the name tells what is beside it
+    head = head[:-1] if label and head and head[-1].isdigit() else head
+    words = [*head, *words_of(label), *words_of(at)]
+    return tuple(
+        word
+        for before, word in zip(["", *words], words, strict=False)
+        if word not in EMPTY and (word not in MEASURED or (len(word) == 1 and before in LABELLED))
+    )
+
+
+def path(source: Source) -> tuple[str, ...]:
+    """Return the words that say where a number stands, without those that say what it measures.
+
+    >>> path(Source("hut/shunt-2/dc_volts/state", "plain")), path(Source("hut", "json", "/string_a/i"))
+    (('hut', 'shunt', '2', 'dc'), ('hut', 'string', 'a'))
+    """
+    return _path(source.topic, source.label, source.at)
 
 
 def shared(one: Source, other: Source) -> int:
@@ -21,13 +43,25 @@ def shared(one: Source, other: Source) -> int:
     4
     """
     count = 0
-    for left, right in zip(_path(one.topic, one.at), _path(other.topic, other.at), strict=False):
+    for left, right in zip(path(one), path(other), strict=False):
         if left != right:
             break
         count += 1
     return count
 
 
-def told(one: Guess) -> str:
-    """Return where it stands, for a reason in words."""
-    return f"{one.source.topic} {one.source.at}".strip()
+def introduce(sources: Iterable[Source]) -> None:
+    """Tell each source its place, which is as much of its path as it shares with another, and who else is there."""
+    heard = list(sources)
+    counts = Counter(path(source)[:length] for source in heard for length in range(len(path(source)) + 1))
+    named: dict[tuple[str, ...], list[tuple[Source, frozenset[str]]]] = {}
+    for source in heard:
+        whole = path(source)
+        length = next((length for length in range(len(whole), 0, -1) if counts[whole[:length]] > 1), 0)
+        source.place = whole[:length]
+        own = source.at.rpartition("/")[2] or source.topic.rpartition("/")[2]
+        kinds = frozenset(WORDS[word] for word in words_of(own) if word in WORDS)
+        named.setdefault(source.place, []).append((source, kinds))
+    for neighbours in named.values():
+        for source, _ in neighbours:
+            source.company = frozenset().union(*(kinds for other, kinds in neighbours if other is not source))

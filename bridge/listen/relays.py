@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from bridge.listen.collect import Source
 from bridge.listen.names import CHARGER, ORDERS, STATES, words_of
+from bridge.listen.source import Source
 
 #: What a contact says when it is closed -> what it says when it is open.
 _OPPOSITE = {"ON": "OFF", "on": "off", "On": "Off", "1": "0", "true": "false", "TRUE": "FALSE", "closed": "open"}

@@ -7,15 +7,18 @@ from typing import NamedTuple
 
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, cells_of
+from bridge.listen.source import Source
 
 #: Parts add up to the whole within this share: as many meters, each with its own error (assumed).
 _ADDS_UP = 0.06
 _PARTS = frozenset({"string_current", "block_voltage", "cell_voltage"})
-_CELLS_OF_A_BLOCK = 3
+CELLS_OF_A_BLOCK = 3
 #: Parts that a string has several of; a string's name; so many have a letter (A to Z).
 _IN_A_STRING = frozenset({"block_voltage", "cell_voltage"})
 _STRING = re.compile(r"(?<![a-z])(?:strings?|strang|rama|branche?)[ _/-]?([a-z]|\d+)(?![a-z0-9])")
 _LETTERS = 26
+#: What tells those apart that are called alike: a number, or a single letter.
+_TELLS_APART = re.compile(r"\d+|(?<=[_/-])[a-d](?=[_/-]|$)")
 #: What is less likely than this is no part of anything [1] (assumed).
 _BELIEVED_AT_ALL = 0.1
 
@@ -33,7 +36,7 @@ def settle_parts(rest: list[Guess], bank: Guess, current: Guess | None) -> tuple
     settled: dict[int, Guess] = {}
     shape = Shape()
     families = _families(rest)
-    strings = sorted({string for family in families if (string := _string(family[0]))})
+    strings = sorted({string for family in families if (string := _string(family[0].source))})
     taken: set[tuple[str, str]] = set()
     for family in families:
         quantity = family[0].quantity
@@ -44,12 +47,12 @@ def settle_parts(rest: list[Guess], bank: Guess, current: Guess | None) -> tuple
         adds_up = whole is not None and count > 1 and abs(abs(total) - abs(whole)) <= _ADDS_UP * abs(whole)
         fits = quantity == "string_current" or (cells and cells % count == 0)
         if quantity == "cell_voltage":
-            fits = count == cells and cells % _CELLS_OF_A_BLOCK == 0
-        string = _string(family[0]) if quantity in _IN_A_STRING else ""
+            fits = count == cells and cells % CELLS_OF_A_BLOCK == 0
+        string = _string(family[0].source) if quantity in _IN_A_STRING else ""
         letter = chr(ord("A") + strings.index(string)) if string else "A"
+        if any(id(one) in settled for one in family):
+            continue
         if not adds_up or not fits or (quantity, letter) in taken or len(strings) > _LETTERS:
-            for one in family:
-                settled[id(one)] = one.because("which of several", "which one? write its index")
             continue
         taken.add((quantity, letter))
         if letter != "A":
@@ -57,7 +60,7 @@ def settle_parts(rest: list[Guess], bank: Guess, current: Guess | None) -> tuple
         if quantity == "string_current":
             shape = shape._replace(strings=count)
         else:
-            each = cells // count if quantity == "block_voltage" else _CELLS_OF_A_BLOCK
+            each = cells // count if quantity == "block_voltage" else CELLS_OF_A_BLOCK
             shape = shape._replace(per_string=cells // each, cells=each)
         strings_of = current if quantity == "string_current" else None
         unsure = strings_of is not None and strings_of.sure < SURE_ENOUGH
@@ -67,6 +70,9 @@ def settle_parts(rest: list[Guess], bank: Guess, current: Guess | None) -> tuple
             told = one._replace(sign=sign, part=_index(quantity, number, letter))
             told = told.because("sums agree", f"{count} of them add up to the bank's")
             settled[id(one)] = told.because("sign not known", "which way does it count?") if unsure else told
+    for one in rest:
+        if one.quantity in _PARTS and id(one) not in settled:
+            settled[id(one)] = one.because("which of several", "which one? write its index")
     return settled, shape
 
 
@@ -75,25 +81,42 @@ def _index(quantity: str, number: int, letter: str) -> str:
         return str(number + 1)
     if quantity == "block_voltage":
         return f"{letter}{number + 1}"
-    return f"{letter}{number // _CELLS_OF_A_BLOCK + 1}.{number % _CELLS_OF_A_BLOCK + 1}"
+    return f"{letter}{number // CELLS_OF_A_BLOCK + 1}.{number % CELLS_OF_A_BLOCK + 1}"
+
+
+def family_names(source: Source, *, of_string: bool = True) -> list[str]:
+    """Return what a source is called, but for the numbers or letters that tell it from the others: all, or only one.
+
+    Cells and blocks of different strings are different families; of the strings' own currents each is one.
+
+    >>> family_names(Source("hut/block1/v", "plain")), family_names(Source("hut/2/stringA/u_2", "plain"))
+    (['hut/block#/v'], ['hut/#/string#/u_# a', 'hut/#/string#/u_2 a', 'hut/2/string#/u_# a'])
+    """
+    place = " ".join(part for part in (source.topic, source.label, source.at) if part).lower()
+    string = _string(source) if of_string else ""
+    place = _STRING.sub("string#", place)
+    spans = [found.span() for found in _TELLS_APART.finditer(place)]
+    alone = [f"{place[:start]}#{place[end:]}" for start, end in spans]
+    names = [_TELLS_APART.sub("#", place), *(alone if len(alone) > 1 else [])]
+    return [f"{name} {string}".strip() for name in names]
 
 
 def _families(rest: list[Guess]) -> list[list[Guess]]:
-    """Return parts that are called alike but for a number or a letter, in the order of their names."""
+    """Return parts that are called alike but for a number or a letter, in the order of their names.
+
+    Where all that is called alike is too much, as of two boards with cells each, fewer are tried after it.
+    """
     families: dict[tuple[str, str], list[Guess]] = {}
     for one in rest:
         if one.quantity in _PARTS and one.sure > _BELIEVED_AT_ALL:
-            # "stringA" is a place of its own for blocks and cells, and one of several for the strings' currents
-            place = f"{one.source.topic} {one.source.at}".lower()
-            string = _string(one) if one.quantity in _IN_A_STRING else ""
-            name = re.sub(r"\d+|(?<=[_/-])[a-d](?=[_/-]|$)", "#", _STRING.sub("string#", place))
-            families.setdefault((one.quantity, f"{name} {string}"), []).append(one)
-    return [sorted(family, key=_natural) for family in families.values()]
+            for name in family_names(one.source, of_string=one.quantity in _IN_A_STRING):
+                families.setdefault((one.quantity, name), []).append(one)
+    return sorted((sorted(family, key=_natural) for family in families.values()), key=len, reverse=True)
 
 
-def _string(one: Guess) -> str:
+def _string(source: Source) -> str:
     """Return the letter or number of the string that it stands in, where its name says one."""
-    named = _STRING.search(f"{one.source.topic} {one.source.at}".lower())
+    named = _STRING.search(f"{source.topic} {source.at}".lower())
     return named[1] if named else ""
 
 

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator
 from itertools import permutations
 from statistics import median
 
-from bridge.listen.collect import Source
 from bridge.listen.guess import MILLI_FROM, Guess, cells_of, proved
 from bridge.listen.physics import moves_together, watts_agree
 from bridge.listen.settle import CHARGING_ABOVE
+from bridge.listen.source import Source
 
 #: So many values of each, in a place of so few numbers, before a product is no accident [1] (assumed).
 _ENOUGH, _MOST = 20, 12
@@ -20,7 +20,7 @@ _TOGETHER = 0.7
 def told_by_watts(heard: Iterable[Source], guesses: list[Guess]) -> list[Guess]:
     """Return guesses for numbers without a telling name: a bank on charge, its amps, and their product."""
     taken = {id(one.source) for one in guesses}
-    places: dict[str, list[Source]] = {}
+    places: dict[tuple[str, ...], list[Source]] = {}
     for source in heard:
         if id(source) not in taken and source.unit is None and not source.contact and len(source.times) >= _ENOUGH:
             places.setdefault(source.place, []).append(source)

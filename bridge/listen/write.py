@@ -8,10 +8,10 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from bridge.listen.banks import Found, recognise
-from bridge.listen.collect import Source
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, cells_of
 from bridge.listen.relays import HeardRelay
+from bridge.listen.source import Source
 from bridge.settings import BrokerSettings
 
 __all__ = ["Found", "cabin_file", "recognise", "unrecognised"]
@@ -221,6 +221,8 @@ def _mapping(one: Guess, told: Printed | None = None) -> list[str]:
         keys.append(f'unit = "{one.unit}"')
     if one.sign == "discharging":
         keys.append('sign = "discharging"')
+    if source.decimal != ".":
+        keys.append(f'decimal = "{source.decimal}"')
     if source.time:
         keys.append(f'time = "{escaped(source.time)}"')
     if one.quantity == "electrolyte_temperature":

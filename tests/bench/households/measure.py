@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from functools import partial
 from typing import NamedTuple
 
 from bridge.listen.banks import Found, recognise
@@ -21,9 +22,11 @@ from bridge.message import Message
 from bridge.units import compile_unit
 from rules.bank import QUANTITIES
 from tests.bench.households.homes_dev import DEVELOPMENT
+from tests.bench.households.homes_fresh import FRESH_A
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
 from tests.bench.households.homes_strangers import STRANGERS
+from tests.bench.households.variants import CHANGES, Change
 from tests.bench.households.world import House, Truth
 
 
@@ -106,14 +109,25 @@ def _same(one: Guess, truth: Truth) -> bool:
     return compile_unit(one.unit, canonical) == compile_unit(truth.unit, canonical)
 
 
+def _changed(make: Callable[[], House], change: Change) -> House:
+    return change(make())
+
+
 def main(words: list[str]) -> None:
     """Print totals; with -v the houses one by one (never for those held out)."""
     groups = {
         "dev": DEVELOPMENT,
         "mixed": MIXED_DEVELOPMENT,
         "strangers": STRANGERS,
+        "fresh": FRESH_A,
         "held": HELD,
         "mixed held": MIXED_HELD,
+    }
+    groups |= {
+        change.__name__: tuple(
+            partial(_changed, make, change) for make in (*DEVELOPMENT, *STRANGERS, *FRESH_A, *MIXED_DEVELOPMENT[:8])
+        )
+        for change in CHANGES
     }
     for name, makes in groups.items():
         if words and words[0] in groups and name not in words:

@@ -1,0 +1,179 @@
+"""Parts of a bank that no name tells: numbers called alike that add up, at every moment, to one voltage.
+
+Cells and blocks in series share the bank's volts among them, whatever they are called and whichever of them is called
+anything; and a number to which lead cells add up is a bank's voltage, though it has no name itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from statistics import correlation, mean, median, pstdev
+from typing import NamedTuple
+
+from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, not_ours, proved
+from bridge.listen.names import THINGS
+from bridge.listen.physics import Series, at
+from bridge.listen.places import shared
+from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names
+from bridge.listen.source import Source
+
+#: Blocks of one bank differ by no more than this share of their mean; a bad cell in a block of three shows a third less
+#: (assumed).
+_ALIKE = 0.12
+#: They add up within this share on the whole, for each meter has its own error, and stray by no more than the other
+#: from moment to moment [1] (assumed).
+_ADDS_UP, _STRAYS = 0.03, 0.01
+#: Sums of two or three unnamed numbers are found by chance; so many are not [1] (assumed).
+_NO_CHANCE = 4
+#: Six cells of lead, which nothing else shows, that add up so closely to a number make it a bank's [1] (assumed).
+_SIX, _CLOSELY = 6, 0.005
+#: The sum moves as the whole does from this correlation on [1], as `bridge.listen.banks` has it.
+_TOGETHER = 0.7
+#: So many moments show whether they do, and so near to each other two values are of one moment [1], [s] (assumed).
+_ENOUGH, _BESIDE = 8, 15.0
+#: More parts than any bank of the usual sizes has cells, and the volts in which the units' factors are tried.
+_MOST = 36
+_UNITS = {"V": 1.0, "dV": 0.1, "cV": 0.01, "mV": 0.001}
+
+
+class _Family(NamedTuple):
+    """Sources called alike, the factor that makes volts of them, and their sum [V] at the moments of the first."""
+
+    members: tuple[Source, ...]
+    unit: str
+    sums: Series
+
+
+def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
+    """Return the guesses with every family that adds up to a voltage named as its parts, and that voltage as proved."""
+    sources = [source for source in heard if not source.contact and source.values]
+    known = {id(one.source): one for one in guesses}
+    taken: set[int] = set()
+    for members in _alike(sources):
+        if taken & {id(source) for source in members}:
+            continue
+        for family in _in_volts(members, known):
+            whole = _whole(family, sources, known)
+            if whole is None:
+                continue
+            count = len(family.members)
+            told = f"{count} numbers called alike add up to it: {family.members[0].topic}".strip()
+            cells = cells_of(whole.value)[0]
+            quantity = "cell_voltage" if count == cells and cells % CELLS_OF_A_BLOCK == 0 else "block_voltage"
+            parts = [_part(source, quantity, family.unit, known.get(id(source))) for source in family.members]
+            if not _as_one(family, whole):
+                if not shared(whole.source, family.members[0]):
+                    continue
+                why = "they add up, but nothing moved that would show more than chance"
+                parts = [one if id(one.source) in known else one.because("by chance", why) for one in parts]
+            if count >= _NO_CHANCE and (_as_one(family, whole) or _to_the_point(family, whole)):
+                whole = whole.because("sums agree", told)
+            known[id(whole.source)] = whole
+            known |= {id(one.source): one for one in parts}
+            taken |= {id(one.source) for one in parts}
+            break
+    return list(known.values())
+
+
+def _to_the_point(family: _Family, whole: Guess) -> bool:
+    """Tell whether six cells or more add up so closely that no other number would."""
+    close = abs(median(value for _, value in family.sums) / whole.value - 1.0) <= _CLOSELY
+    return close and len(family.members) >= _SIX and len(family.members) == cells_of(whole.value)[0]
+
+
+def _as_one(family: _Family, whole: Guess) -> bool:
+    """Tell whether the sum and the whole rise and fall together, as they do by chance hardly ever."""
+    pairs = [(value, beside) for when, value in family.sums if (beside := at(whole.series, when, _BESIDE)) is not None]
+    if len(pairs) < _ENOUGH or min(len({one for one, _ in pairs}), len({one for _, one in pairs})) == 1:
+        return False
+    return correlation(*zip(*pairs, strict=True)) >= _TOGETHER
+
+
+def _alike(sources: list[Source]) -> list[tuple[Source, ...]]:
+    """Return what is called alike but for a number, the largest families first."""
+    families: dict[str, list[Source]] = {}
+    for source in sources:
+        for name in family_names(source):
+            families.setdefault(name, []).append(source)
+    several = [tuple(family) for family in families.values() if 1 < len(family) <= _MOST]
+    return sorted(several, key=len, reverse=True)
+
+
+def _in_volts(members: tuple[Source, ...], known: dict[int, Guess]) -> list[_Family]:
+    """Return the family in every unit in which it could be cells or blocks; none where it is something else."""
+    middles = [median(source.values) for source in members]
+    guessed = [known[id(source)] for source in members if id(source) in known]
+    if any(one.quantity not in {"voltage", "block_voltage", "cell_voltage", "ac_voltage"} for one in guessed):
+        return []
+    middle = mean(middles)
+    if middle <= 0.0 or max(abs(one - middle) for one in middles) > _ALIKE * middle:
+        return []
+    if any(set(all_words(source)) & THINGS or not_ours(source) for source in members):
+        return []
+    said = {source.unit for source in members}
+    whole_numbers = all(value == int(value) for source in members for value in source.values)
+    open_units = _UNITS if whole_numbers else {"V": 1.0}
+    units = open_units if said == {None} else {unit: _UNITS[unit] for unit in said if unit in _UNITS}
+    first = members[0]
+    found = []
+    for unit, factor in units.items():
+        if factor * middle < LEAD_CELL[0] or len(said) > 1:
+            continue
+        sums = [
+            (when, factor * sum(values))
+            for when, value in first.series or [(0.0, median(first.values))]
+            if len(values := [value, *(one for other in members[1:] if (one := _beside(other, when)) is not None)])
+            == len(members)
+        ]
+        if sums:
+            found.append(_Family(members, unit, sums))
+    return found
+
+
+def _beside(source: Source, when: float) -> float | None:
+    return at(source.series, when) if source.times else median(source.values)
+
+
+def _whole(family: _Family, sources: list[Source], known: dict[int, Guess]) -> Guess | None:
+    """Return the voltage that the family adds up to, proved by that where no name told it."""
+    count = len(family.members)
+    total = median(value for _, value in family.sums)
+    each = total / count
+    able = []
+    for source in sources:
+        guess = known.get(id(source))
+        if source in family.members or (guess is not None and guess.quantity != "voltage"):
+            continue
+        one = guess or _unnamed(source, total, count, each)
+        if one is None or not any(cells % count == 0 for cells in cells_of(one.value)):
+            continue
+        ratios = [
+            value / whole
+            for when, value in family.sums
+            if (whole := at(one.series, when) if one.series else one.value) is not None and whole > 0.0
+        ]
+        if ratios and abs(median(ratios) - 1.0) <= _ADDS_UP and pstdev(ratios) <= _STRAYS:
+            able.append(one)
+    return max(able, key=lambda one: (one.sure, shared(one.source, family.members[0])), default=None)
+
+
+def _unnamed(source: Source, total: float, count: int, each: float) -> Guess | None:
+    """Return a number without a name as a voltage, where so many cells add up to it that it is no chance."""
+    if source.unit is not None or count < _NO_CHANCE or not LEAD_CELL[0] <= each:
+        return None
+    for unit, factor in _UNITS.items():
+        if abs(factor * median(source.values) - total) <= _ADDS_UP * total:
+            return proved(source, "voltage", unit, "what its parts add up to", "place alone")
+    return None
+
+
+def _part(source: Source, quantity: str, unit: str, guess: Guess | None) -> Guess:
+    """Return a member of the family as a part of the bank, with what its name said about it."""
+    if guess is None:
+        return proved(source, quantity, unit, "one of several called alike", "place alone")
+    kept = tuple(one for one in guess.evidence if one.name not in _OF_A_BANK)
+    return guess._replace(quantity=quantity, unit=guess.unit or unit, evidence=kept)
+
+
+#: What is said of a number taken for a whole bank, and means nothing for its part.
+_OF_A_BANK = frozenset({"fits a bank", "fits no bank", "only as millivolts", "unit in doubt", "mains"})
