@@ -14,7 +14,7 @@ from bridge.clock import LATEST
 from bridge.errors import JournalError, NoJournalError
 from bridge.journal.migrations import VERSION, columns
 from bridge.journal.rows import EVENT_SQL, READING_SQL, Row, as_event, as_reading, as_state, state_sql
-from bridge.journal.schema import DATED, READING_COLUMNS, ROLLED, readable
+from bridge.journal.schema import DATED, ROLLED, readable, rolled_rows
 from bridge.message import Message
 from rules.events import Derived, Event
 
@@ -29,7 +29,8 @@ SET_BACK = 2.0
 class Bucket(NamedTuple):
     """Readings of one stretch of time: least, greatest and mean volts [V], amps [A], temperature [degC]; None = none.
 
-    `at` is the start of the stretch [s since the epoch].
+    `at` is the start of the stretch [s since the epoch]. The temperature is that of the states: of several thermometers
+    the hottest.
     """
 
     at: float
@@ -144,7 +145,7 @@ class JournalReader:
         if width % 60 == 0:
             parts = ", ".join(
                 f"min({name}_min), max({name}_max), CAST(sum({name}_sum) AS REAL) / nullif(sum({name}_n), 0)"
-                for name, _, _ in ROLLED
+                for name, _ in ROLLED
             )
             rows = self._all(
                 f"SELECT minute * 60 / ? * ? AS start, {parts} FROM minute "
@@ -152,14 +153,15 @@ class JournalReader:
                 (width, width, int(since // 60), -int(-until // 60), bank),
             )
         else:
-            columns = [column for column, _ in READING_COLUMNS.values()]
-            parts = ", ".join(f"min({c}), max({c}), avg({c})" for c in (columns[place] for _, place, _ in ROLLED))
+            parts = ", ".join(f"min({name}), max({name}), avg({name})" for name, _ in ROLLED)
+            ours = "boot IS NULL AND bank = (SELECT id FROM bank WHERE name = ?)"
+            told = rolled_rows(f"second >= ? AND second < ? AND {ours}", f"at >= ? AND at < ? AND {ours}")
+            first, last = int(since), -int(-until // 1)
             rows = self._all(
-                f"SELECT second / ? * ? AS start, {parts} FROM reading WHERE second >= ? AND second < ? "
-                "AND boot IS NULL AND bank = (SELECT id FROM bank WHERE name = ?) GROUP BY start",
-                (width, width, int(since), -int(-until // 1), bank),
+                f"SELECT second / ? * ? AS start, {parts} FROM ({told}) GROUP BY start",
+                (width, width, first, last, bank, 1000 * first, 1000 * last, bank),
             )
-        scales = [scale for _, _, scale in ROLLED for _ in range(3)]
+        scales = [scale for _, scale in ROLLED for _ in range(3)]
         return [
             Bucket(
                 float(row[0]),

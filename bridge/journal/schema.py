@@ -30,8 +30,8 @@ READING_COLUMNS: dict[str, tuple[str, float]] = {
     "electrolyte_temperature": ("temperature_cc", 100.0),
     "ambient_temperature": ("ambient_cc", 100.0),
 }
-#: What the one-minute roll-up keeps: name, place in READING_COLUMNS, scale.
-ROLLED: tuple[tuple[str, int, float], ...] = (("voltage", 0, 1000.0), ("current", 1, 1000.0), ("temperature", 3, 100.0))
+#: What the one-minute roll-up keeps: name, scale.
+ROLLED: tuple[tuple[str, float], ...] = (("voltage", 1000.0), ("current", 1000.0), ("temperature", 100.0))
 
 #: Rows of the catalogue that have a column of their own, in the order of the fields.
 _ROWS = sorted((row for row in BANK if row.scale), key=lambda row: FIELD[row.field])
@@ -44,7 +44,7 @@ _STATE_COLUMNS = ", ".join(
     [f"{name} INTEGER" for name in (*STATE_SCALES, *STATE_FLAGS)] + [f"{name} TEXT" for name in STATE_WORDS]
 )
 _READING_COLUMNS = ", ".join(f"{column} INTEGER" for column, _ in READING_COLUMNS.values())
-_ROLLED_COLUMNS = ", ".join(f"{name}_{what} INTEGER" for name, _, _ in ROLLED for what in ("n", "sum", "min", "max"))
+_ROLLED_COLUMNS = ", ".join(f"{name}_{what} INTEGER" for name, _ in ROLLED for what in ("n", "sum", "min", "max"))
 
 #: Times: `at`, `stamp` in ms since the epoch, `second` and `minute` in their own unit. `boot` is NULL where the clock
 #: was trusted. The unique key of raw messages begins with the stamp so that it, too, grows at one end only.
@@ -78,6 +78,20 @@ CREATE TABLE cursor (outlet TEXT PRIMARY KEY, position TEXT NOT NULL) WITHOUT RO
 CREATE TABLE rejected (id INTEGER PRIMARY KEY, at INTEGER NOT NULL, outlet TEXT NOT NULL, line TEXT NOT NULL,
   words TEXT NOT NULL);
 """
+
+
+def rolled_rows(of_reading: str, of_state: str) -> str:
+    """Return the query for what charts are made of, of the rows that these two conditions pass.
+
+    Volts and amps are those of the first meter. A bank may have several thermometers, and the hottest decides: it
+    stands in the states, as the rules believed it.
+    """
+    return (
+        "SELECT second, bank, voltage_mv AS voltage, current_ma AS current, NULL AS temperature FROM reading "
+        f"WHERE {of_reading} UNION ALL SELECT at / 1000, bank, NULL, NULL, temperature FROM state "
+        f"WHERE temperature IS NOT NULL AND {of_state}"
+    )
+
 
 DATED = ("message", "reading", "state", "event", "health")
 

@@ -12,7 +12,7 @@ from itertools import chain
 from typing import Any
 
 from bridge.journal.batch import Batch
-from bridge.journal.schema import READING_COLUMNS, ROLLED, STATE_FLAGS, STATE_SCALES, STATE_WORDS
+from bridge.journal.schema import READING_COLUMNS, ROLLED, STATE_FLAGS, STATE_SCALES, STATE_WORDS, rolled_rows
 from rules.bank import Meter
 from rules.events import Derived, Event, Reading
 
@@ -36,25 +36,24 @@ _STATE = (*STATE_SCALES, *STATE_FLAGS, *STATE_WORDS)
 INSERT_STATE = (
     f"INSERT INTO state (at, bank, {', '.join(_STATE)}, varying, detail, boot) VALUES (?,?{',?' * (len(_STATE) + 3)})"
 )
-_ROLLED = [f"{name}_{what}" for name, _, _ in ROLLED for what in ("n", "sum", "min", "max")]
+_ROLLED = [f"{name}_{what}" for name, _ in ROLLED for what in ("n", "sum", "min", "max")]
 _MERGE = ", ".join(
     f"{n}_n = {n}_n + excluded.{n}_n, {n}_sum = {n}_sum + excluded.{n}_sum, "
     f"{n}_min = min(ifnull({n}_min, excluded.{n}_min), ifnull(excluded.{n}_min, {n}_min)), "
     f"{n}_max = max(ifnull({n}_max, excluded.{n}_max), ifnull(excluded.{n}_max, {n}_max))"
-    for n, _, _ in ROLLED
+    for n, _ in ROLLED
 )
 UPSERT_MINUTE = (
     f"INSERT INTO minute (minute, bank, {', '.join(_ROLLED)}) VALUES (?,?{',?' * len(_ROLLED)}) "
     f"ON CONFLICT (minute, bank) DO UPDATE SET {_MERGE}"
 )
-_FROM_ROWS = ", ".join(
-    f"count({column}), ifnull(sum({column}), 0), min({column}), max({column})"
-    for column in (_COLUMNS[place] for _, place, _ in ROLLED)
-)
+#: Where a row of a state has its temperature: after moment and bank.
+_TEMPERATURE = 2 + list(STATE_SCALES).index("temperature")
+_FROM_ROWS = ", ".join(f"count({name}), ifnull(sum({name}), 0), min({name}), max({name})" for name, _ in ROLLED)
 #: The roll-up of rows that have only now been given their true time.
 ROLL_RESTAMPED = (
-    f"INSERT INTO minute (minute, bank, {', '.join(_ROLLED)}) SELECT second / 60, bank, {_FROM_ROWS} FROM reading "
-    f"WHERE boot = ? GROUP BY 1, 2 ON CONFLICT (minute, bank) DO UPDATE SET {_MERGE}"
+    f"INSERT INTO minute (minute, bank, {', '.join(_ROLLED)}) SELECT second / 60, bank, {_FROM_ROWS} FROM "
+    f"({rolled_rows('boot = ?', 'boot = ?')}) GROUP BY 1, 2 ON CONFLICT (minute, bank) DO UPDATE SET {_MERGE}"
 )
 #: Detail of a state that has no column of its own and seldom changes; stored once and referred to. What each block
 #: took changes all the time and follows from the charge: it is kept in the snapshot only.
@@ -139,13 +138,12 @@ class Store:
         many = self._insert
         if batch.messages:
             many(INSERT_MESSAGE, self._message_rows(batch, boot))
-        if batch.readings:
-            rows = self._reading_rows(batch.readings)
-            many(INSERT_READING, [(*row[:-1], compact(row[-1]) if row[-1] else None, boot) for row in rows])
-            if boot is None:
-                many(UPSERT_MINUTE, roll(rows))
-        if batch.derived:
-            many(INSERT_STATE, [self._state_row(state, boot) for state in batch.derived if self._worth(state)])
+        rows = self._reading_rows(batch.readings)
+        many(INSERT_READING, [(*row[:-1], compact(row[-1]) if row[-1] else None, boot) for row in rows])
+        states = [self._state_row(state, boot) for state in batch.derived if self._worth(state)]
+        many(INSERT_STATE, states)
+        if boot is None:
+            many(UPSERT_MINUTE, roll(rows, states))
         if batch.events:
             many(
                 "INSERT INTO event (at, bank, kind, detail, boot) VALUES (?,?,?,?,?)",
@@ -299,9 +297,11 @@ class Store:
                 shift = round(offset * 1000.0) - anchor
                 seconds = round(shift / 1000.0)
                 self.connection.execute("UPDATE reading SET second = second + ? WHERE boot = ?", (seconds, number))
-                self.connection.execute(ROLL_RESTAMPED, (number,))
-                self.connection.execute("UPDATE reading SET boot = NULL WHERE boot = ?", (number,))
-                for table in ("message", "state", "event"):
+                self.connection.execute("UPDATE state SET at = at + ? WHERE boot = ?", (shift, number))
+                self.connection.execute(ROLL_RESTAMPED, (number, number))
+                for table in ("reading", "state"):
+                    self.connection.execute(f"UPDATE {table} SET boot = NULL WHERE boot = ?", (number,))
+                for table in ("message", "event"):
                     self.connection.execute(
                         f"UPDATE {table} SET at = at + ?, boot = NULL WHERE boot = ?", (shift, number)
                     )
@@ -322,23 +322,27 @@ def _for_rows(statement: str, size: int) -> str:
     return f"{head}{','.join([values] * size)}{tail}"
 
 
-def roll(rows: Iterable[list[Any]]) -> list[list[Any]]:
-    """Sum reading rows up per bank and minute: number, sum, least and greatest of volts, amps and temperature."""
+def roll(readings: Iterable[Sequence[Any]], states: Iterable[Sequence[Any]]) -> list[list[Any]]:
+    """Sum rows up per bank and minute: number, sum, least and greatest of volts, amps and temperature."""
     minutes: dict[tuple[int, int], list[Any]] = {}
-    for row in rows:
-        key = (row[0] // 60, row[1])
+
+    def add(key: tuple[int, int], place: int, value: Any) -> None:
         minute = minutes.get(key)
         if minute is None:
-            minutes[key] = minute = [*key, 0, 0, None, None, 0, 0, None, None, 0, 0, None, None]
-        at = 2
-        for place in (2, 3, 5):
-            value = row[place]
-            if value is not None:
-                minute[at] += 1
-                minute[at + 1] += value
-                if minute[at + 2] is None or value < minute[at + 2]:
-                    minute[at + 2] = value
-                if minute[at + 3] is None or value > minute[at + 3]:
-                    minute[at + 3] = value
-            at += 4
+            minutes[key] = minute = [*key, *[0, 0, None, None] * len(ROLLED)]
+        minute[place] += 1
+        minute[place + 1] += value
+        if minute[place + 2] is None or value < minute[place + 2]:
+            minute[place + 2] = value
+        if minute[place + 3] is None or value > minute[place + 3]:
+            minute[place + 3] = value
+
+    for second, bank, volts, amps, *_ in readings:
+        if volts is not None:
+            add((second // 60, bank), 2, volts)
+        if amps is not None:
+            add((second // 60, bank), 6, amps)
+    for row in states:
+        if row[_TEMPERATURE] is not None:
+            add((row[0] // 60_000, row[1]), 10, row[_TEMPERATURE])
     return list(minutes.values())

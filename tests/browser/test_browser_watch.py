@@ -229,7 +229,7 @@ def test_limits_beyond_the_window_are_named_with_their_values_and_the_end_stands
     page.reload()
     page.wait_for_selector("html[data-ready=yes]")
     written = page.evaluate("[...window.written]")
-    assert {"hold band 2.64 to 2.70 ↓", "limit 2.75 ↓", "warm 100 ↓", "stops 110 ↓"} <= set(written)
+    assert {"hold band from 2.64 ↓", "limit 2.75 ↓", "warm 100 ↓", "stops 110 ↓"} <= set(written)
     assert [text for text in written if text.startswith("done ")]
 
 

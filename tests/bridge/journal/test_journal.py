@@ -208,6 +208,24 @@ def test_charts_from_the_roll_up_equal_charts_from_the_rows(make_desk: Callable[
         assert bucket.current_mean is None
 
 
+def test_charts_tell_the_hottest_of_several_thermometers_as_the_states_do(make_desk: Callable[..., Desk]) -> None:
+    desk = make_desk()
+    for part in range(3):  # commits that cut minutes in two
+        batch = Batch()
+        for at in range(round(T) + 40 * part, round(T) + 40 * part + 40, 10):
+            batch.readings += [reading("voltage", 26.0, at), reading("electrolyte_temperature", 20.0, at)]
+            batch.readings.append(reading("electrolyte_temperature#2", 30.0 + (at - T) / 100.0, at))
+            batch.derived.append(Derived("north", float(at), temperature=30.0 + (at - T) / 100.0))
+        desk.commit(batch)
+    with closing(desk.reader()) as reader:
+        rolled = reader.readings("north", T, T + 120, 60)
+        stretches = reader.readings("north", T, T + 120, 10)
+    assert [bucket.temperature_mean for bucket in stretches] == pytest.approx([30.0 + 0.1 * n for n in range(12)])
+    told = [(one.temperature_min, one.temperature_mean, one.temperature_max) for one in rolled]
+    assert told == [pytest.approx((30.0, 30.25, 30.5)), pytest.approx((30.6, 30.85, 31.1))]
+    assert [bucket.voltage_mean for bucket in rolled] == [26.0, 26.0]
+
+
 def test_a_state_reads_back_as_it_was_stored(make_desk: Callable[..., Desk]) -> None:
     desk = make_desk()
     state = Derived(
@@ -312,7 +330,7 @@ def test_rows_of_an_untrusted_clock_get_their_true_time_when_it_is_known(make_de
     untrusted = Batch(
         messages=[(message(1, 1000.0), None)],
         readings=[reading("voltage", 26.0, 1000.0), reading("voltage", 27.0, 1001.0)],
-        derived=[Derived("north", 1000.0, voltage=26.0)],
+        derived=[Derived("north", 1000.0, voltage=26.0, temperature=31.0)],
         events=[Event("north", "phase", 1000.0, {"phase": "bulk"})],
         boot="boot-1",
         anchor=900.0,
@@ -327,7 +345,8 @@ def test_rows_of_an_untrusted_clock_get_their_true_time_when_it_is_known(make_de
     wait_until(lambda: not desk.journal.undated, 20.0)
     with closing(desk.reader()) as reader:
         assert [(row.at, row.undated) for row in reader.after("reading", 1, 10)] == [(T, False), (T + 1, False)]
-        assert [bucket.voltage_mean for bucket in reader.readings("north", T, T + 60, 60)] == [26.5]
+        rolled = reader.readings("north", T, T + 60, 60)
+        assert [(bucket.voltage_mean, bucket.temperature_mean) for bucket in rolled] == [(26.5, 31.0)]
         assert [one.at for one, _ in reader.messages(T - 1, T + 1)] == [T]
         assert [event.at for event in reader.events("north", T - 1, T + 1)] == [T]
         assert [state.at for state in reader.states("north", T - 1, T + 1)] == [T]
