@@ -15,7 +15,7 @@ from rich.table import Table
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[4]))
 
-from tests.bench.estimate.families import campaign, draw, fit, targets
+from tests.bench.estimate.families import asked, campaign, draw, fit, targets
 from tests.bench.estimate.families.marks import Marks
 
 
@@ -53,8 +53,10 @@ def played(families: list[str], seeds: list[int], arguments: argparse.Namespace)
         marks = stored(arguments.rounds_to)
     elif arguments.rounds_to:
         arguments.rounds_to.write_text("", encoding="utf-8")
-    done = {(m["family"], m["seed"]) for m in marks}
-    work = [(family, seed) for seed in seeds for family in families if (family, seed) not in done]
+    done = {(m["family"], m["seed"], m.get("asked", "")) for m in marks}
+    hazards = list(asked.ASKED) if "all" in arguments.hazard else arguments.hazard or [""]
+    work = [(family, seed, hazard) for seed in seeds for hazard in hazards for family in families]
+    work = [each for each in work if each not in done]
     with Progress(console=Console(stderr=True), transient=True) as progress:
         task = progress.add_task("rounds", total=len(work))
         for each in campaign.many(work, arguments.jobs, arguments.kept, arguments.plots):
@@ -74,6 +76,13 @@ def main() -> int:
     parser.add_argument("--seed", type=int, action="append", help="just this one; may be repeated")
     parser.add_argument(
         "--family", action="append", choices=tuple(campaign.FAMILIES), help="just this one; may be repeated"
+    )
+    parser.add_argument(
+        "--hazard",
+        action="append",
+        default=[],
+        choices=("all", *asked.ASKED),
+        help="every round with this one, the household so that it could be seen or not; may be repeated",
     )
     parser.add_argument(
         "--leave-out",
@@ -98,6 +107,11 @@ def main() -> int:
         families = [name for name in families if any(m["family"] == name for m in marks)]
     else:
         marks = played(families, seeds, arguments)
+    if any(m.get("asked") for m in marks):
+        print(targets.asked_markdown(marks, families))
+        for line in targets.went_wrong(marks):
+            console.print(line, highlight=False, markup=False)
+        return 0
     if arguments.plots:
         draw.draw_calibration(arguments.plots / "calibration.png", marks)
     summaries = {f: targets.summary([m for m in marks if m["family"] == f]) for f in families}

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from . import door, hold_clock, meters, priors, truth, wire, world
+from . import asked, door, hold_clock, meters, priors, truth, wire, world
 from .kinetic import Kinetic
 from .marks import Marks, mark
 from .overcharge import Overcharge
@@ -41,10 +41,10 @@ def made_by(family: str) -> str:
     return hashlib.sha256("".join(texts).encode()).hexdigest()
 
 
-def lived(family: str, seed: int, kept: Path | None) -> world.Lived:
-    """A round, from the folder of those already simulated where there is one."""
-    drawn = priors.draw(seed)
-    path = None if kept is None else kept / f"{family}-{seed}.npz"
+def lived(family: str, seed: int, kept: Path | None, hazard: str = "") -> world.Lived:
+    """A round, from the folder of those already simulated where there is one; with a hazard that was asked for."""
+    drawn = asked.draw_asked(seed, hazard) if hazard else priors.draw(seed)
+    path = None if kept is None else kept / f"{family}-{seed}{hazard and '-'}{hazard.replace(', ', '-')}.npz"
     if path is not None and path.exists():
         with np.load(path, allow_pickle=False) as stored:
             if str(stored["drawn"]) == repr(drawn) + made_by(family):
@@ -67,13 +67,14 @@ def lived(family: str, seed: int, kept: Path | None) -> world.Lived:
     return run
 
 
-def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = None) -> Marks:
+def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = None, hazard: str = "") -> Marks:
     """Simulate, label, look, listen, mark."""
-    run = lived(family, seed, kept)
+    run = lived(family, seed, kept, hazard)
+    run = asked.cut_off(run) if hazard else run
     told = truth.label(run)
     seen = meters.look(run)
     said = door.hear(run, seen, told)
-    marks = mark(family, run, seen, told, said)
+    marks = mark(family, run, seen, told, said) | {"asked": hazard}
     if plots is not None:
         from .draw import draw_round
 
@@ -81,8 +82,8 @@ def one(family: str, seed: int, kept: Path | None = None, plots: Path | None = N
     return marks
 
 
-def many(work: list[tuple[str, int]], jobs: int, kept: Path | None, plots: Path | None) -> Iterator[Marks]:
-    """Every family and seed asked for, in the order in which they are done."""
+def many(work: list[tuple[str, int, str]], jobs: int, kept: Path | None, plots: Path | None) -> Iterator[Marks]:
+    """Every family, seed and hazard asked for, in the order in which they are done."""
     with ProcessPoolExecutor(jobs, initializer=door.quietly) as pool:
-        for future in as_completed([pool.submit(one, family, seed, kept, plots) for family, seed in work]):
+        for future in as_completed([pool.submit(one, family, seed, kept, plots, what) for family, seed, what in work]):
             yield future.result()

@@ -201,6 +201,9 @@ def hear(lived: Lived, seen: Seen, truth: Truth) -> Said:
     number, count = 0, len(seen.at)
     arrivals, taken = seen.at.tolist(), seen.measured.tolist()
     last = 0.0
+    # A meter that is stuck shows no relay that opens.
+    stands = lived.round.hazard.quantity if lived.round.hazard.kind == "stuck" else ""
+    stands_from = next((event[1] for event in lived.events if event[0] == "stuck"), math.inf)
     for minute, when in enumerate(truth.at.tolist()):
         while number < count and arrivals[number] <= when:
             at = max(arrivals[number], last)
@@ -211,7 +214,7 @@ def hear(lived: Lived, seen: Seen, truth: Truth) -> Said:
             opened = at - listener.opened_at if listener.open and bank.relay is not None else -1.0
             for name, column in zip(names, columns, strict=True):
                 shown = column[number]
-                if opened >= 0.0:
+                if opened >= 0.0 and not (name == stands and at >= stands_from):
                     if name in ("current", "power") or name.startswith("string"):
                         shown = 0.0
                     elif "voltage" in name:

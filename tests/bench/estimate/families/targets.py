@@ -155,6 +155,50 @@ def percent(value: float) -> str:
     return "-" if not np.isfinite(value) else f"{100.0 * value:.0f} %"
 
 
+def asked_markdown(marks: list[Marks], families: list[str]) -> str:
+    """By hazard that was asked for: rounds in which it came; cut in time/late/missed, named in time/late/missed."""
+    lines = ["| hazard | " + " | ".join(families) + " |", "|---|" + "---|" * len(families)]
+    names = list(dict.fromkeys(m["asked"] for m in marks))
+    for name in names:
+        cells = []
+        for family in families:
+            these = [m for m in marks if m["asked"] == name and m["family"] == family]
+            cut = [h for m in these for h in m["hazards"]]
+            named = [h for m in these for h in m["named"]]
+            texts = [f"{what} {_verdicts(hs)}" for what, hs in (("cut", cut), ("named", named)) if hs]
+            cells.append("; ".join(texts) or "-")
+        lines.append(f"| {name} | " + " | ".join(cells) + " |")
+    for what in ("false cuts", "false alarms"):
+        cells = []
+        for family in families:
+            these = [m for m in marks if m["family"] == family]
+            days = sum(m["relay days"] for m in these)
+            count = sum(sum(m[what].values()) for m in these)
+            cells.append(f"{count} in {days:.0f} d")
+        lines.append(f"| {what} before it came | " + " | ".join(cells) + " |")
+    return "\n".join(lines)
+
+
+def _verdicts(hazards: list[Marks]) -> str:
+    return "/".join(str(sum(h["verdict"] == v for h in hazards)) for v in ("caught", "late", "missed"))
+
+
+def went_wrong(marks: list[Marks]) -> list[str]:
+    """Every miss, late and false cut, a line each."""
+    lines = []
+    for m in marks:
+        bad = [f"{h['name']} {h['verdict']} ({h['hours']:.1f} h)" for h in m["hazards"] + m["named"]
+               if h["verdict"] != "caught"]  # fmt: skip
+        bad += [
+            f"{count} false {what} {name}" for what in ("cuts", "alarms") for name, count in m[f"false {what}"].items()
+        ]
+        if np.nan_to_num(m["hold early"]) > 0.05:
+            bad.append(f"hold early by {percent(m['hold early'])}")
+        if bad:
+            lines.append(f"{m['family']} seed {m['seed']} {m.get('asked', '')} [{m['kind']}]: " + "; ".join(bad))
+    return lines
+
+
 def markdown(summaries: dict[str, dict[str, Any]]) -> str:
     """The table as text that a results file can hold."""
     lines = ["| what | target | " + " | ".join(summaries) + " |", "|---|---|" + "---|" * len(summaries)]
