@@ -7,32 +7,30 @@ import logging
 import math
 import os
 import threading
-from collections import Counter
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from bridge import clock as time_source
 from bridge.clock import Clock, PacedClock, ToldClock
 from bridge.config.time_budget import HUNG_AFTER
-from bridge.errors import RequestError
 from bridge.intake import Decoded, Routes
-from bridge.intake.request import ProofAsked, Request, StatusAsked
 from bridge.journal.writer import Journal
 from bridge.mailbox import HEAVY, Asked, Mailbox, SessionChange
 from bridge.message import Message
 from bridge.mqtt.bus import Bus
-from bridge.mqtt.refusals import REFUSALS, TAKEN_OVER
 from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
-from bridge.runtime.commits import UNKEPT, Storing
+from bridge.runtime.commits import Storing
 from bridge.runtime.engine import Engine
+from bridge.runtime.floods import Floods
 from bridge.runtime.log_limit import one_line
-from bridge.runtime.requests import act_answer, proof_answer, status_answer
+from bridge.runtime.lost_sessions import LostSessions
+from bridge.runtime.requests import Requests, status_answer
 from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
 from bridge.words.bank_status import event_words
 from rules.bank import Bank
-from rules.events import Command, Derived, Event, HandReading, Order, Outcome, moment
+from rules.events import Command, Derived, Event, Order, Outcome
 from rules.step import measured
 
 if TYPE_CHECKING:
@@ -48,13 +46,8 @@ AHEAD = 1.0
 #: So long without a turn the host slept, or stood still: the seconds in between are skipped, for nothing was known. As
 #: long as the longest silence limit, so that the second after it finds every meter silent [s].
 SLEPT = 900.0
-#: After a heavy message none other for so many times what it took [1]; and so long a topic that floods is not listened
-#: to [s].
-HEAVY_REST, SHED_FOR = 4.0, 600.0
-#: So many topics at most are named as floods, each with a tenth of what was left out or more [1].
-WORST, WORST_PART = 3, 10
-#: So long the loss of a session is said after it [s].
-SAID_FOR = 86_400.0
+#: After a heavy message none other for so many times what it took [1].
+HEAVY_REST = 4.0
 #: A watched process that has not turned for so long is started again by its supervisor [s].
 HEALTH_EVERY = 10.0
 
@@ -65,13 +58,6 @@ MEASURE_EVERY = 0.9
 HUNG_LOOKS = 6
 #: Stopping takes at most so long in all [s].
 STOP_WITHIN = 4.5
-
-
-class _Down(NamedTuple):
-    """The kept session is down: since when [s since the epoch], and whether another client has it."""
-
-    since: float
-    taken: bool
 
 
 class Service:
@@ -124,17 +110,13 @@ class Service:
         self.time_topic = time_topic
         self.database, self.to_people = database, to_people
         self.parcels = parcels
+        self.floods = Floods(mailbox, bus)
+        self.sessions = LostSessions(banks, clock, set(relays.values()), self.carry)
+        old_protocol = bus.settings.protocol != "5"
+        self.requests = Requests(self.engine, clock, self.storing, homie, relays, old_protocol, self._whole_status)
         self._health_at = self._measured_at = 0.0
         self._health: dict[str, object] = {}
-        self._dropped: Counter[str] = Counter()
-        self._floods: set[str] = set()
-        self._shed: dict[str, float] = {}
-        self._history_down: _Down | None = None
-        self._guards_taken: set[RelayOutlet] = set()
-        self._lost_session = "", 0.0
-        self._flooded = ""
         self._refused: dict[str, str] = {}
-        self._unsure: list[Event] = []
         self._held: dict[str, str] = {}
         self._turns = 0
         self._turned_at = -math.inf
@@ -208,7 +190,7 @@ class Service:
             elif type(item) is SessionChange:
                 self._changed(item)
             elif type(item) is Asked:
-                self._asked(item)
+                self.requests.answer(item)
         now = max(before, self.engine.at) if items else self.clock.now()
         if now < self.engine.at - AHEAD and self._live:
             # Should never be: but an engine that is ahead of its clock judges nothing until the clock has caught up.
@@ -228,8 +210,7 @@ class Service:
             self._tell_health(storage, self.clock.trusted)
         self.storing.commit(moment)
         self.storing.acknowledge_anyway(moment)
-        if self.mailbox.floods or self._shed:
-            self._shed_floods(moment)
+        self.floods.shed(moment)
         self.bus.hold(self.storing.behind or self.mailbox.laden)
         return len(items)
 
@@ -257,26 +238,10 @@ class Service:
         self._receive(message)
         self.mailbox.rest(HEAVY_REST * (time_source.monotonic() - began))
 
-    def _shed_floods(self, moment: float) -> None:
-        """Listen to no topic that floods for a while: what the broker has queued of it goes with the connection.
-
-        Else the hot reading would wait behind it in the broker, where no order of ours helps.
-        """
-        floods, self.mailbox.floods = self.mailbox.floods, set()
-        for topic in sorted(floods - self._shed.keys()):
-            log.warning("%s: sends more than can be read; not listened to for %.0f s", one_line(topic), SHED_FOR)
-        kept = {topic: until for topic, until in self._shed.items() if until > moment}
-        for topic in sorted(self._shed.keys() - kept.keys()):
-            log.info("%s: listened to again", one_line(topic))
-        shed = kept | dict.fromkeys(floods - kept.keys(), moment + SHED_FOR)
-        if shed.keys() != self._shed.keys():
-            self.bus.shed(frozenset(shed))
-        self._shed = shed
-
     def _receive(self, message: Message) -> None:
         self.messages += 1
         if message.topic in self._command_topics:
-            self._obey(message)
+            self.requests.obey(message)
             return
         if message.at < self.engine.at:
             message = message._replace(at=self.engine.at)
@@ -319,86 +284,13 @@ class Service:
         if isinstance(self.clock, ToldClock) and not message.retain:
             self.clock.tell(message.payload.decode("utf-8", "replace"))
 
-    def _obey(self, message: Message) -> None:
-        told = self.homie.command(message, self.clock.now())
-        if isinstance(told, Command) and told.name == "start" and self._resumes_unseen(told.bank):
-            why = "a reset waits for its resume, which over MQTT 3.1.1 comes from the command line or the page"
-            self.homie.refused(message, why)
-            told = Event(told.bank, "refused", told.at, {"name": "start", "by": "bus", "why": why})
-        if isinstance(told, Event):
-            self.storing.batch.events.append(told)
-        elif told is not None:
-            events = self.do(told)
-            refusals = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
-            for event in events:
-                if event.kind == "unsure":  # nobody can be asked over the bus: it is refused, with how to insist
-                    why = f'{event.detail["why"]}: send it again with "sure": true if it is meant'
-                    self.storing.batch.events.append(
-                        event._replace(kind="refused", detail={**event.detail, "why": why})
-                    )
-                    refusals.append(why)
-            if refusals:
-                self.homie.refused(message, "; ".join(refusals))
-            else:
-                # Published as done when it is done, and kept: who reads it may act on it.
-                self.storing.answer_after(
-                    lambda kept: self.homie.done(message) if kept else self.homie.refused(message, UNKEPT)
-                )
-
-    def _resumes_unseen(self, bank: str) -> bool:
-        """Tell whether a start over this bus would be the second act after a reset that it may not bring."""
-        return self.bus.settings.protocol != "5" and self.engine.memories[bank].interlock.needs_resume
-
-    def do(self, what: Command | HandReading) -> list[Event]:
-        """Fold a person's act in; what the rules said of it. Stored at once."""
-        self.engine.advance(what.at)
-        before = len(self.storing.batch.events)
-        self.storing.batch.urgent = True
-        outlet = self.relays.get(what.bank)
-        if isinstance(what, Command) and what.name == "prove" and outlet is not None:
-            # Several banks behind one relay can only be proved together: it closes when all of them allow.
-            for bank in outlet.relay.banks:
-                self.engine.fold(what._replace(bank=bank))
-        else:
-            self.engine.fold(what)
-        unsure, self._unsure = self._unsure, []
-        return [*self.storing.batch.events[before:], *unsure]
-
     def _changed(self, change: SessionChange) -> None:
         if change.session == "history":
-            self._history_changed(change)
+            self.sessions.changed(change)
         if change.connected and change.session == "live":
             self.homie.announce()
             self.storing.batch.facts["announced"] = json.dumps(self.homie.announced())
             self.saying.again()
-
-    def _history_changed(self, change: SessionChange) -> None:
-        """Say from when to when what the broker was to keep for us is missing, where it no longer has it."""
-        now, down = self.clock.now(), self._history_down
-        if not change.connected:
-            taken = REFUSALS[TAKEN_OVER] in change.reason
-            self._history_down = _Down(down.since if down else now, taken or (down is not None and down.taken))
-            return
-        self._history_down = None
-        if down is not None and down.taken:
-            self._session_lost("history", down.since, now, REFUSALS[TAKEN_OVER])
-        elif down is not None and not change.present:
-            self._session_lost("history", down.since, now, "the broker no longer had what it was to keep for us")
-
-    def _session_lost(self, session: str, since: float, until: float, why: str) -> None:
-        self._lost_session = f"{session}, from {moment(since)} to {moment(until, up=True)}: {why}", until
-        log.warning("broker session %s", self._lost_session[0])
-        detail = {"session": session, "since": since, "until": until, "why": why}
-        for bank in self.engine.banks:
-            self.carry(Event(bank, "session-lost", until, detail))
-
-    def _look_at_guards(self) -> None:
-        """Look whether somebody else took the identifier of a guard: its will, the cut, went with it."""
-        taken = {relay for relay in set(self.relays.values()) if REFUSALS[TAKEN_OVER] in relay.guard.session.reason}
-        now = self.clock.now()
-        for relay in taken - self._guards_taken:
-            self._session_lost(f"guard of {relay.relay.name}", now, now, REFUSALS[TAKEN_OVER])
-        self._guards_taken = taken
 
     # ----------------------------------------------------------------------------- what goes out
 
@@ -411,7 +303,7 @@ class Service:
             self.saying.say(outcome)
         elif outcome.kind == "unsure":
             # Asked back, and not taken: it leaves no trace but the answer.
-            self._unsure.append(outcome)
+            self.requests.unsure.append(outcome)
         else:
             self.storing.batch.events.append(outcome)
             self.storing.batch.urgent = True
@@ -462,8 +354,8 @@ class Service:
         if trusted and (step or not self.storing.dated):
             self.journal.restamp(time_source.BOOT, self.clock.anchor)
         self.storing.dated = trusted
-        self._flooded = self._flooding()
-        self._look_at_guards()
+        self.floods.look()
+        self.sessions.look_at_guards()
         self._tell_health(self.storing.storage, trusted)
         database = None if self.database is None else self.database()
         self.homie.health(self.clock.now(), self.journal.lag, trusted, database)
@@ -474,26 +366,13 @@ class Service:
             "storage": storage[0],
             "why": storage[1],
             "clock-untrusted": "" if trusted else "nothing has set this host's clock yet",
-            "meter-floods": self._flooded,
-            "session-lost": self._lost_session[0] if self.clock.now() - self._lost_session[1] < SAID_FOR else "",
+            "meter-floods": self.floods.words,
+            "session-lost": self.sessions.words,
         }
         if health != self._health:
             self._health = health
             for bank in self.engine.banks:
                 self.engine.fold(Command(bank, "health", max(self.clock.now(), self.engine.at), argument=health))
-
-    def _flooding(self) -> str:
-        """Return the topics of which messages were left out since the last look, or not listened to, in words."""
-        dropped = Counter(self.mailbox.dropped)  # copied: the network threads go on counting
-        since, self._dropped = dropped - self._dropped, dropped
-        # The whole box is bounded as well, so a topic may lose a message for another's flood: the worst are named.
-        floods = {
-            topic for topic, number in since.most_common(WORST) if number * WORST_PART >= since.total()
-        } | self._shed.keys()
-        for topic in sorted(floods - self._floods - self._shed.keys()):
-            log.warning("%s: sends more than can be read; what is beyond is left out and counted", one_line(topic))
-        self._floods = floods
-        return f"{', '.join(sorted(floods))}: more than can be read, the rest is left out" if floods else ""
 
     def _move(self, seconds: float) -> None:
         self.engine.move(seconds)
@@ -511,7 +390,7 @@ class Service:
             "unstored": self.storing.unstored,
             "messages": self.messages,
             "dropped": self.mailbox.dropped.total(),
-            "floods": sorted(self._floods),
+            "floods": sorted(self.floods.topics),
             "duplicates": self.engine.duplicates,
             "rejected": {
                 f"{topic}: {reason}": count for (topic, reason), count in self.engine.rejected.most_common(20)
@@ -522,41 +401,8 @@ class Service:
             "messages_to_people": None if self.to_people is None else self.to_people.status(),
         }
 
-    def _answer(self, wish: Request) -> dict[str, Any]:
-        """Carry out what was asked, as of now: it was parsed when it came, and may have waited.
-
-        Raises
-        ------
-        RequestError
-            There is no such bank.
-        """
-        if isinstance(wish, StatusAsked):
-            return status_answer(self.status(), self.latest)
-        if wish.bank not in self.engine.banks:
-            raise RequestError(f"no bank {wish.bank[:40]!r}: there are {', '.join(sorted(self.engine.banks))}")
-        now = self.clock.now()
-        if isinstance(wish, ProofAsked):
-            return proof_answer(self.engine.memories[wish.bank].interlock)
-        if isinstance(wish, HandReading):
-            return act_answer(self.do(wish._replace(at=now, taken_at=min(wish.taken_at, now))))
-        return act_answer(self.do(wish._replace(at=now)))
-
-    def _asked(self, asked: Asked) -> None:
-        try:
-            told = self._answer(asked.request)
-        except RequestError as error:
-            asked.reply.put({"error": str(error)})
-            return
-        except Exception as error:  # whoever asks may not end the watch, whatever the defect
-            log.exception("a request could not be answered")
-            asked.reply.put({"error": f"{type(error).__name__}: {error}"})
-            return
-        if told.get("refused") == [] and "unsure" not in told:
-            self.storing.answer_after(
-                lambda kept: asked.reply.put({**told, "stored": kept, **({} if kept else {"warning": UNKEPT})})
-            )
-        else:
-            asked.reply.put(told)
+    def _whole_status(self) -> dict[str, Any]:
+        return status_answer(self.status(), self.latest)
 
     def close(self) -> None:
         """Cut first, then finish what is under way: within five seconds, whatever hangs."""

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import bridge.mailbox
+import bridge.runtime.floods
 import bridge.runtime.service
 from bridge.app import running
 from bridge.clock import Clock
@@ -137,7 +138,7 @@ def test_f70_behind_3900_packs_and_deep_brackets_the_cut_leaves_and_the_meter_is
     make_rig: MakeRig, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     monkeypatch.setattr(bridge.runtime.service, "HEALTH_EVERY", 0.3)
-    monkeypatch.setattr(bridge.runtime.service, "SHED_FOR", 5.0)
+    monkeypatch.setattr(bridge.runtime.floods, "SHED_FOR", 5.0)
     caplog.set_level(logging.INFO)
     rig = make_rig()
     rig.path.write_text(rig.path.read_text().replace("\n[bank.relay]", f"{AIR}\n[bank.relay]"))
