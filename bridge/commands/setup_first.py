@@ -1,0 +1,156 @@
+"""`revival setup` for the first time: hears the broker, asks only what cannot be heard, and writes the file."""
+
+from __future__ import annotations
+
+import getpass
+import os
+from dataclasses import replace
+from pathlib import Path
+
+from pydantic import SecretStr
+
+from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
+from bridge.commands.setup_answers import (
+    UNKNOWN,
+    Asker,
+    keep,
+    read_address,
+    read_auto_off,
+    read_block,
+    read_count,
+    read_identifier,
+    read_power_on,
+    read_probe,
+    read_yes,
+)
+from bridge.config.edit import add_table
+from bridge.config.text import read_chargers
+from bridge.errors import UnsafeStateError, UsageError
+from bridge.listen.banks import Found
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.guess import Guess, told
+from bridge.listen.relays import HeardRelay, relays
+from bridge.listen.write import OFFERED, Printed, RelayWords
+from bridge.mqtt.ear import LoginRefusedError
+from bridge.settings import BrokerSettings
+from rules.bank import QUANTITIES
+
+#: Without one of these there is little to watch, so an offered one is asked about [quantity].
+ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
+#: So many candidates are shown for each.
+SHOWN = 4
+
+
+def make_file(asker: Asker, file: Path) -> None:
+    """Hear the broker, ask for the rest, and write the cabin file."""
+    arguments = asker.arguments
+    if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
+        raise UnsafeStateError(
+            "sealed, gel and AGM batteries are refused: equalising voltages are for flooded cells only; others cannot "
+            "be refilled with the water that the hold drives out, and may vent or burn"
+        )
+    settings, secret = _let_in(asker, file)
+    judged = min(arguments.judge, arguments.seconds)
+    heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console)
+    show(asker.console, heard)
+    site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
+    found = _wanted(asker, [_completed(asker, bank) for bank in heard.found])
+    heard = heard._replace(found=found)
+    printed = {bank.name: _printed(asker, bank, heard) for bank in found}
+    page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
+    text = heard.file(settings, secret, printed, site)
+    if page:
+        text = add_table(text, "[page]", [f'listen = "{page}"'])
+    keep(file, text)
+    asker.console.print(f"{file} written", markup=False)
+
+
+def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
+    """Return broker settings that work; a login is asked for when it is refused, and kept in a file of its own."""
+    settings, secret = broker_of(asker.arguments)
+    settings = located(settings, asker.arguments, asker.console, asker.agreed)
+    while True:
+        try:
+            return let_in(settings, asker.arguments.protocol, asker.console), secret
+        except LoginRefusedError as error:
+            if not asker.asks:
+                raise LoginRefusedError(f"{error}: give --username and --password-file") from None
+            asker.console.print(f"{error}", markup=False)
+            user = asker.answer("username", "User name at the broker?", settings.username or "revival", str)
+            password = getpass.getpass("Its password (kept in a file that only you can read): ")
+            kept = file.absolute().parent / "broker-password"
+            handle = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+            with os.fdopen(handle, "w", encoding="utf-8") as stream:
+                stream.write(password)
+            settings = replace(settings, username=user, password=SecretStr(password))
+            asker.arguments.username = None  # a second refusal asks again
+            secret = f'password_file = "{kept.name}"'
+
+
+def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
+    """Return the banks to watch: all, or the one that was named."""
+    wanted = asker.arguments.bank
+    if wanted is None or len(found) == 1:
+        return [found[0]._replace(name=read_identifier(wanted))] if wanted is not None else found
+    chosen = [bank for bank in found if bank.name == wanted]
+    if not chosen:
+        raise UsageError(f"--bank {wanted}: heard are {', '.join(bank.name for bank in found)}")
+    return chosen
+
+
+def _completed(asker: Asker, bank: Found) -> Found:
+    """Return offered values that the owner takes; asked only for what nothing live shows."""
+    taken = {" ".join(place.split()) for place in asker.arguments.take}
+    guesses = [_taken(one) if told(one) in taken else one for one in bank.guesses]
+    unknown = taken - {told(one) for one in guesses}
+    if unknown:
+        raise UsageError(f"--take {sorted(unknown)[0]!r}: nothing there was heard that could be a bank's")
+    for quantity in ESSENTIAL:
+        live = any(one.quantity == quantity and one.sure >= SURE_ENOUGH for one in guesses)
+        offered = [one for one in guesses if one.quantity == quantity and OFFERED <= one.sure < SURE_ENOUGH][:SHOWN]
+        if live or not offered or not asker.asks:
+            continue
+        asker.console.print(f"{bank.name}: nothing is surely its {quantity}. Heard:", markup=False)
+        for number, one in enumerate(offered, 1):
+            unit = QUANTITIES[quantity].unit
+            asker.console.print(f"  {number}  {told(one)}: {one.value:.2f} {unit}; {one.reasons[-1]}", markup=False)
+        chosen = asker.choice(f"Which one is its {quantity}?", len(offered))
+        if chosen is not None:
+            guesses = [_taken(one) if one is offered[chosen] else one for one in guesses]
+    return bank._replace(guesses=tuple(sorted(guesses, key=lambda one: -one.sure)))
+
+
+def _taken(one: Guess) -> Guess:
+    return one.because("taken by hand", "its owner says so")
+
+
+def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
+    """Ask what is printed on the blocks, how the charger is set, where the probe sits, which relay."""
+    name = bank.name if len(heard.found) > 1 else "The bank"
+    volts, capacity = asker.answer("block", f"{name}: what is printed on one block?", "6 V 200 Ah", read_block)
+    strings = asker.answer("strings", f"{name}: strings in parallel?", str(bank.shape.strings or 1), read_count)
+    chargers = asker.answer("charger", f"{name}: charger settings, - where not known?", "-", read_chargers)
+    placed = "case"
+    if any(one.quantity == "electrolyte_temperature" for one in bank.guesses if one.sure >= SURE_ENOUGH):
+        placed = asker.answer("probe", f"{name}: probe in a cell, or on the case?", "case", read_probe)
+    relay, words = _relay(asker, name, relays(heard.collector.sources))
+    return Printed(strings, volts, capacity, chargers, placed, relay, words)
+
+
+def _relay(asker: Asker, name: str, heard: list[HeardRelay]) -> tuple[HeardRelay | None, RelayWords]:
+    """Ask for the relay in the charger's AC feed; usually none, since the first round is watched only."""
+    shown = f" Heard: {', '.join(one.topic or one.state_topic for one in heard[:SHOWN])}." if heard else ""
+    topic = asker.answer(
+        "relay", f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{shown}", "none", str
+    )
+    if topic == "none":
+        return None, RelayWords()
+    known = next((one for one in heard if one.topic == topic), HeardRelay(topic, "", "OFF", "ON", True))
+    state = asker.answer("relay-state", "Where does it tell its state?", known.state_topic or "none", str)
+    auto_off = asker.answer(
+        "auto-off", "It opens by itself so long after the last order (90 s; none: it cannot)?", UNKNOWN, read_auto_off
+    )
+    power_on = asker.answer(
+        "power-on", "And when its own power comes back, is it open or closed (it must be open)?", UNKNOWN, read_power_on
+    )
+    return known._replace(state_topic="" if state == "none" else state), RelayWords(auto_off, power_on)
