@@ -18,7 +18,7 @@ from bridge.fleet.board import TRIPS_KEPT, bank_told, put
 from bridge.fleet.fold import cabin
 from bridge.outlets.parcel_file import Store
 from bridge.outlets.parcel_schema import Name
-from rules.advice import FLAGS, HELD_UP, ChargerNow, Situation, advice, charger_words
+from rules.advice import FLAGS, HELD_UP, ChargerNow, Situation, advice, blocks, charger_words
 from rules.events import Derived, Flag
 from rules.meters import charging_threshold
 from rules.phase import CHARGING, PHASES
@@ -51,19 +51,19 @@ class Watched(NamedTuple):
         In series.
     relay : bool
         There is one.
-    charges : float
-        From this current on it charges [A].
+    capacity : float
+        Rated, of the whole bank [Ah].
     """
 
     cells: int
     relay: bool
-    charges: float
+    capacity: float
 
 
 def watched(text: str) -> dict[str, Watched]:
     """Return what the text of a cabin file says of its banks."""
     return {
-        name: Watched(bank.cells, bank.relay is not None, charging_threshold(bank.capacity))
+        name: Watched(bank.cells, bank.relay is not None, bank.capacity)
         for name, bank in cabin(text).cabin.banks.items()
     }
 
@@ -234,7 +234,15 @@ def _advised(derived: Derived, facts: Watched) -> Derived:
     """Add what a person does next, and what is known of the charger: what people noted of it stays in the cabin."""
     now = _charger(derived, facts)
     woken = derived.phase in CHARGING
-    situation = Situation(derived.phase, derived.interrupted, woken=woken, started=woken, now=now, at=derived.at)
+    situation = Situation(
+        derived.phase,
+        derived.interrupted,
+        woken=woken,
+        started=woken,
+        now=now,
+        at=derived.at,
+        blocks=blocks(derived.volts_per_cell, derived.current, 0.0, facts.capacity),
+    )
     steps = advice(situation, [flag.name for flag in derived.flags])
     return derived._replace(next_step=steps.first, then=steps.then, charger=charger_words(now))
 
@@ -242,7 +250,7 @@ def _advised(derived: Derived, facts: Watched) -> Derived:
 def _charger(derived: Derived, facts: Watched) -> ChargerNow:
     """Look at the charger by what the cabin sent: relay, current, and a voltage that only a charger holds."""
     amps, volts = derived.current, derived.volts_per_cell
-    flows = amps is not None and amps >= facts.charges
+    flows = amps is not None and amps >= charging_threshold(facts.capacity)
     now = ChargerNow("none", flows=flows, metered=amps is not None)
     if facts.relay:
         now = now._replace(relay=derived.relay, told="allow" if derived.charge_allowed else "")

@@ -3,7 +3,7 @@
 from rules.advice.charger_now import AMPS_STAND_FOR, HELD_UP, ChargerNow, aired, known, off_known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
-from rules.advice.doubts import doubts
+from rules.advice.doubts import blocks, doubts
 from rules.advice.findings import STRINGS_GOOD_FOR
 from rules.advice.sentences import FLAGS, NOT_SAFE, Situation, action, advice, on_paper
 
@@ -18,6 +18,7 @@ __all__ = [
     "action",
     "advice",
     "aired",
+    "blocks",
     "charger_words",
     "doubts",
     "due",

@@ -58,6 +58,8 @@ class Situation(NamedTuple):
         It tripped, and what tripped it is no longer seen: a reset would be taken.
     rest_ends, at, gravity_at : float
         From when on a resting bank tells the truth, now, and when gravity was last read [s since the epoch].
+    blocks : bool
+        The meters show covered plates: volts that only a charger holds, at its ceiling, and hardly any amps.
     """
 
     phase: str
@@ -73,6 +75,7 @@ class Situation(NamedTuple):
     rest_ends: float = 0.0
     at: float = 0.0
     gravity_at: float = 0.0
+    blocks: bool = False
 
 
 class Steps(NamedTuple):
@@ -289,6 +292,12 @@ PHASE_ADVICE: dict[str, str] = {
     "finished": "Retorque and grease the posts, go back to normal charger settings, and look again in 30 days: the "
     "verdict is in.",
 }
+
+#: In `waking` while the meters do not show covered plates.
+NOT_SETTLED = (
+    "Let it charge, turn nothing up and add no acid, and look at volts and amps again within the hour: whether the "
+    "bank takes its charge or still blocks is not settled yet."
+)
 
 #: What tripped is no longer there, and the charger is off.
 GONE = "Look at the bank and put the cause right, then give `revival reset`: what tripped it is no longer seen."
@@ -515,7 +524,9 @@ def phase_words(situation: Situation) -> str:
         return _at_the_posts(words, now)
     if situation.doubt:
         return _doubtful(situation)
-    return _standing_still(situation) if situation.interrupted and not now.flows else words
+    if situation.interrupted and not now.flows:
+        return _standing_still(situation)
+    return NOT_SETTLED if phase == "waking" and not situation.blocks else words
 
 
 def _doubtful(situation: Situation) -> str:

@@ -11,9 +11,12 @@ from rules.remaining import calibration
 from rules.remaining.calibration import TENTH, Hours
 from rules.remaining.daily_pattern import Pattern, clock, learn
 from rules.remaining.experience import lesson_of, said, still_trusted
-from rules.remaining.parts import STAGE_OF, Part, hold_hours, parts, taught
+from rules.remaining.parts import JUST_BEGUN, STAGE_OF, Part, hold_hours, parts, taught
 from rules.remaining.taper import Points, Seen, keep
 from rules.remaining.thresholds import THRESHOLDS as T
+
+#: Said instead of `JUST_BEGUN` where charging has stopped again before there was an estimate.
+STANDS_STILL = "charging stands still before a first estimate could be made"
 
 
 class Estimate(NamedTuple):
@@ -290,10 +293,37 @@ def _usual(bank: Bank, phase: PhaseMemory, source: float) -> float:
     return source or current
 
 
+#: Why there are no hours outside charging; at rest it depends on the hold.
+_NOT_CHARGING = {"testing": "a capacity test runs", "finished": "the round is over"}
+
+
 def _idle(phase: PhaseMemory) -> str:
     if phase.phase == "idle":
-        return "no round" if phase.started_at is None else "charging has not begun"
-    return "the hold is complete"
+        return "no round" if phase.started_at is None else "the round is started, and charging has not begun"
+    if phase.phase == "resting":
+        return "the bank rests; " + ("the hold is complete" if phase.hold_complete else "the hold was not completed")
+    return _NOT_CHARGING[phase.phase]
+
+
+def told_now(phase: PhaseMemory, estimate: Estimate) -> Estimate:
+    """Return what may be said of the hours now: a person's word or a cut may have come since they were reckoned.
+
+    Parameters
+    ----------
+    phase : PhaseMemory
+        As it is now.
+    estimate : Estimate
+        The latest.
+
+    Examples
+    --------
+    >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate()).reason
+    'the round is started, and charging has not begun'
+    """
+    if phase.phase not in CHARGING:
+        return Estimate(reason=_idle(phase))
+    stands = phase.interrupted or phase.track.off_seconds > 0.0
+    return estimate._replace(reason=STANDS_STILL) if estimate.reason == JUST_BEGUN and stands else estimate
 
 
 def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:

@@ -45,6 +45,8 @@ NOTHING_SEEN = Seen()
 FULL_RETURNED = 1.2
 
 
+#: Why there are no hours in the first minutes.
+JUST_BEGUN = "the charger has only just begun; a first estimate comes in some minutes"
 #: What stage each part passes in, by its name.
 STAGE_OF = {
     "waking": "waking", "reviving": "reviving", "bulk": "bulk", "until the charger is raised": "absorbing",
@@ -152,7 +154,7 @@ def parts(
     if phase.phase == "holding" and (track.below_seconds < T.left_for.value or weak):
         return ()
     if len(track.bins) <= 1:
-        return "the charger has only just begun; a first estimate comes in some minutes"
+        return JUST_BEGUN
     at_top = track.volts >= phase.ceiling - PHASE.below_ceiling.value
     if phase.phase == "reviving" and track.amps < T.past_peak.value * track.peak and at_top:
         return (*_rise(bank, phase, observation, usual, trust), *_tail(bank, phase, seen, trust))

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from rules.advice import FLAGS, ChargerNow, Situation, advice, aired, charger_words, doubts, known, schedule
+from rules.advice import FLAGS, ChargerNow, Situation, advice, aired, blocks, charger_words, doubts, known, schedule
 from rules.bank import Bank, BlockLedger
 from rules.bank_view import View
 from rules.events import Derived
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
+from rules.remaining import told_now
 from rules.safety import TOP_UP_AT, Interlock, confirmed, reserve, reset_refused, water_used
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import current_flows, gas_share
@@ -73,6 +74,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         rest_ends(memory) if phase.phase == "resting" else 0.0,
         at,
         memory.hand.gravity_at,
+        blocks(view.volts_per_cell, view.current, phase.ceiling, bank.capacity),
     )
 
 
@@ -93,7 +95,7 @@ def shown(view: View) -> dict[str, Any]:
 def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     """Return everything that goes out, at one moment [s since the epoch]."""
     phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
-    estimate = memory.remaining.estimate
+    estimate = told_now(memory.phase, memory.remaining.estimate)
     charging = current_flows(view)
     hydrogen = air = share = None
     if view.current is not None and view.volts_per_cell is not None:

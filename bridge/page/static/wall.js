@@ -31,7 +31,7 @@ function show() {
   showAnswer(view.safe);
   say("cause", cause(view));
   say("phase", view.interrupted ? `${view.phase}, still` : view.phase);
-  say("hours", view.remaining_hours === null ? (view.phase === "idle" ? "no round" : "not known") : `${hours(view.remaining_hours)} h`);
+  say("hours", view.remaining_hours === null ? (view.remaining_reason === "no round" ? "no round" : "not known") : `${hours(view.remaining_hours)} h`);
   const text = owned(view.next_step || "Nothing.");
   say("next", text.slice(0, orderLength(text)).replaceAll("`", "")); // its reasons are on the page
   showTab(view.safe, view.bank);

@@ -221,10 +221,10 @@ byId("more").addEventListener("click", () => {
 
 function showHours(told) {
   const known = told.remaining_hours !== null;
-  say("hours", known ? `about ${hours(told.remaining_hours)} h` : told.phase === "idle" ? "no round" : "not known yet");
+  say("hours", known ? `about ${hours(told.remaining_hours)} h` : told.remaining_reason === "no round" ? "no round" : "not known yet");
   const end = ends(told);
   say("hours-range", known ? `${hours(told.remaining_low)} to ${hours(told.remaining_high)} h of charging; ${doneWords(end, told.at)}.` : "");
-  say("hours-why", known || told.phase !== "idle" ? owned(told.remaining_reason || "") : "");
+  say("hours-why", known || told.remaining_reason !== "no round" ? owned(told.remaining_reason || "") : "");
   const range = byId("range");
   range.hidden = !known;
   if (known) {

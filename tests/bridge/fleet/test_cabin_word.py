@@ -82,7 +82,7 @@ def test_a_danger_noted_in_the_cabin_stands_with_its_words_amps_and_trip(tmp_pat
     note = {"hazard": "danger-noted", "value": None, "limit": None, "unit": "", "reason": "noted: rotten eggs"}
     put(tmp_path, told_parcel("event", 1, kind="trip", detail=json.dumps(note)))
     put(tmp_path, state_parcel(1, tripped=True, voltage_mv=28000, current=18.3, temperature=29.5, flags="danger-noted"))
-    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 0.5)})
+    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)})
     (shown,) = word.over({})
     assert (shown["level"], shown["trips"], shown["causes"]) == (
         "hazard",
@@ -111,15 +111,15 @@ def test_what_a_cabin_file_does_not_know_is_named_and_stands_on_no_board(tmp_pat
     torn = told_parcel("event", 3, kind="trip", detail="{}")
     put(tmp_path, Made(torn.name, torn.data[:99]))
     put(tmp_path, Made(torn.name._replace(table="hand"), torn.data))
-    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 0.5)})
+    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)})
     assert word.over({}) == []
     whys = [why for _, why in sorted(word.asides.items())]
     assert ["torn" in whys[0], "of another place" in whys[1]] == [True, True]
     assert whys[2:] == [f"its cabin file has no bank {bad!r}", f"its phase {bad!r} is none that this version knows"]
     put(tmp_path, torn)  # it was on its way
-    assert torn.name.place not in heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 0.5)}).asides
+    assert torn.name.place not in heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)}).asides
     put(tmp_path, state_parcel(4))
     assert heard(tmp_path, tmp_path / "other.json", {}).over({}) == []
-    (bank,) = with_asides(heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 0.5)}).over({}), {})
+    (bank,) = with_asides(heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)}).over({}), {})
     assert (bank["safe"], need(bank, bank["heard_at"] + 60.0), bank["aside"]) == ("unknown", "unseen", "")
     assert "table=" not in with_asides([bank], word.asides)[0]["aside"] != ""

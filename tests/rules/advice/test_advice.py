@@ -12,7 +12,7 @@ import pytest
 
 import rules
 from rules.advice.charger_now import ChargerNow
-from rules.advice.sentences import AT_THE_POSTS, FLAGS, PHASE_ADVICE, Situation, action, advice
+from rules.advice.sentences import AT_THE_POSTS, FLAGS, NOT_SETTLED, PHASE_ADVICE, Situation, action, advice
 
 NONE = ChargerNow()
 CLOSED = ChargerNow("closed", "on", "current", told="allow", told_at=1795590000.0, flows=True, metered=True)
@@ -53,9 +53,10 @@ def situation(
     complete: bool = True,
     doubt: str = "",
     unseen: Any = (),
+    blocks: bool = False,
 ) -> Any:
     """A round under way, seen in full unless said otherwise."""
-    return Situation(phase, interrupted, woken, started, complete, 2.0, now, doubt, unseen)
+    return Situation(phase, interrupted, woken, started, complete, 2.0, now, doubt, unseen, blocks=blocks)
 
 
 def said(flags: Any, phase: str = "bulk", now: ChargerNow = CLOSED, **more: Any) -> Any:
@@ -85,9 +86,14 @@ def test_falling_volts_are_encouraging_while_it_revives_whatever_chore_is_due() 
 
 
 def test_a_bank_that_blocks_is_left_alone_and_gets_no_acid() -> None:
-    words = said([], "waking", woken=False)[0]
+    words = said([], "waking", woken=False, blocks=True)[0]
     assert "Leave it alone" in words
     assert "no acid" in words
+
+
+def test_nobody_is_told_of_covered_plates_that_the_meters_deny() -> None:
+    words = said([], "waking", woken=False)[0]
+    assert words == NOT_SETTLED and "hardly any" not in words and "no acid" in words
 
 
 def test_the_reason_against_acid_is_given_where_the_level_is_put_right() -> None:
@@ -116,7 +122,7 @@ def test_who_has_started_is_not_told_to_start() -> None:
     words = said([], "idle", waiting)[0]
     assert "Switch the charger on" in words and "revival start" not in words
     assert "revival start" in said([], "idle", waiting, started=False)[0]
-    assert said([], "waking", waiting, woken=False)[0] == PHASE_ADVICE["waking"]
+    assert said([], "waking", waiting, woken=False, blocks=True)[0] == PHASE_ADVICE["waking"]
 
 
 def test_an_interruption_is_told_apart_before_and_after_waking() -> None:

@@ -43,7 +43,7 @@ def todo(name: str) -> str:
 
 
 def told(phase: str, now: ChargerNow = ON, **known: object) -> str:
-    return phase_words(Situation(phase, started=True, now=now)._replace(**known))  # type: ignore[arg-type]
+    return phase_words(Situation(phase, started=True, now=now, blocks=True)._replace(**known))  # type: ignore[arg-type]
 
 
 def heard(now: ChargerNow, *flags: str, phase: str = "bulk", **known: object) -> Steps:
