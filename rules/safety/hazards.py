@@ -24,6 +24,13 @@ CHARGED = 2.15
 #: A block that loses so much against its own past while its mates stand, to within so much, has lost a cell or is
 #: losing one [V] (common practice, no source); a look so often, kept so long [s].
 FALLEN_BLOCK, MATES_STAND = 0.5, 0.1
+#: One that falls to the level of its mates has woken; one that loses a cell falls below them, and by more than sound
+#: blocks differ [V per cell] (assumed).
+BELOW_MATES = 0.1
+#: As long as a bank wakes its blocks share the volts unevenly, by 0.35 V per cell in models of sealed plates, and those
+#: that have woken hang behind the others: only a mean below this is no sound cell's on charge [V per cell] (common
+#: practice, no source).
+SOUND_CELL = 2.1
 BLOCKS_EVERY, BLOCKS_KEPT = 600.0, 7200.0
 
 
@@ -84,6 +91,7 @@ def standing(
     view: View,
     thermal: Thermal,
     charging_ordered: bool,
+    woken: bool,
     past: Sequence[Blocks] = (),
 ) -> dict[str, tuple[Finding, float]]:
     """Return hazards that the bank as a whole shows now, each with how long it must last to count [s]."""
@@ -107,7 +115,7 @@ def standing(
                 if value < ON_ABOVE:
                     found["gas"] = (Finding(reason=f"{words} while charging{meter.whereabouts}"), CONFIRM_WINDOW / 2)
     if charging and view.volts_per_cell is not None:
-        short = _shorted(bank, view, past)
+        short = _shorted(bank, view, woken, past)
         if short is not None:
             found["cell-short-suspected"] = (short, CONFIRM_WINDOW)
     return found
@@ -172,10 +180,13 @@ def fallen_block(bank: Bank, volts: Mapping[str, float], past: Sequence[Blocks])
         The same, every ten minutes of the charge since.
     """
     for string in bank.strings:
-        labels = [block.label for block in string if block.label in volts]
-        for label in labels if len(labels) > 1 else ():
+        sizes = {block.label: block.cells for block in string if block.label in volts}
+        for label, size in sizes.items() if len(sizes) > 1 else ():
+            level = size * median([volts[mate] / cells for mate, cells in sizes.items() if mate != label])
+            if level - volts[label] < BELOW_MATES * size:
+                continue
             for then in past:
-                mates = [volts[mate] - then.volts[mate] for mate in labels if mate != label and mate in then.volts]
+                mates = [volts[mate] - then.volts[mate] for mate in sizes if mate != label and mate in then.volts]
                 fall = then.volts.get(label, volts[label]) - volts[label]
                 if mates and fall >= FALLEN_BLOCK and median(mates) >= -MATES_STAND:
                     why = f"block {label} fell by {fall:.2f} V within two hours while its mates did not"
@@ -204,7 +215,7 @@ def remember_blocks(past: tuple[Blocks, ...], volts: Mapping[str, float], at: fl
     return (*[then for then in past if at - then.at < BLOCKS_KEPT], Blocks(at, dict(volts)))
 
 
-def _shorted(bank: Bank, view: View, past: Sequence[Blocks]) -> Finding | None:
+def _shorted(bank: Bank, view: View, woken: bool, past: Sequence[Blocks]) -> Finding | None:
     cells = _placed(view, "cell_voltage")
     if len(cells) >= FEWEST_COMPARED:
         name, lowest = min(cells, key=lambda pair: pair[1])
@@ -214,13 +225,17 @@ def _shorted(bank: Bank, view: View, past: Sequence[Blocks]) -> Finding | None:
                 lowest, SHORTED_CELL, "V", f"cell {name} stays at {lowest:.2f} V, the others at {others:.2f} V"
             )
     blocks = dict(_placed(view, "block_voltage"))
-    found = lowest_block(bank, blocks) or fallen_block(bank, blocks, past) if len(blocks) > 1 else None
+    sizes = {block.label: block.cells for string in bank.strings for block in string}
+    no_sound_cell = any(volts < SOUND_CELL * sizes[label] for label, volts in blocks.items() if label in sizes)
+    found = lowest_block(bank, blocks) if woken or no_sound_cell else None
+    found = found or fallen_block(bank, blocks, past)
     if found is not None:
         return found
     midpoints = view.values("midpoint_voltage")
     if midpoints and view.voltage is not None and not view.voltage_by_hand:
         apart = max(abs(view.voltage - 2.0 * midpoint) for midpoint in midpoints)
-        if apart >= SHORTED_BLOCK:
+        low = min(min(midpoint, view.voltage - midpoint) for midpoint in midpoints) < 0.5 * SOUND_CELL * bank.cells
+        if apart >= SHORTED_BLOCK and (woken or low):
             return Finding(apart, SHORTED_BLOCK, "V", f"the halves of the bank are {apart:.1f} V apart")
     return None
 

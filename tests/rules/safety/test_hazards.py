@@ -189,7 +189,7 @@ def test_a_block_and_a_half_that_lost_a_cell_show_it() -> None:
     fold.wait(70, every=5, **GOOD, **values)
     assert "block N02" in fold.lock.latched["cell-short-suspected"].reason
     fold = ready(make_bank(more=(Meter("midpoint_voltage", "midpoint_voltage", period=10.0),)))
-    fold.wait(70, every=5, **GOOD, midpoint_voltage=13.2)
+    fold.wait(70, every=5, **GOOD, midpoint_voltage=12.5)
     assert "halves" in fold.lock.latched["cell-short-suspected"].reason
 
 

@@ -47,15 +47,17 @@ def view(
     return View(volts, per_cell, amps, estimated, 25.0, None, None, strings, None, 0.0, by_hand, living=told)
 
 
-def hazards(seen: View, bank: Bank = ONE, *, ordered: bool = False, past: tuple[Blocks, ...] = ()) -> dict[str, float]:
+def hazards(
+    seen: View, bank: Bank = ONE, *, ordered: bool = False, woken: bool = True, past: tuple[Blocks, ...] = ()
+) -> dict[str, float]:
     """Hazard -> how long it must last."""
-    return {name: lasts for name, (_, lasts) in standing(bank, seen, Thermal(), ordered, past).items()}
+    return {name: lasts for name, (_, lasts) in standing(bank, seen, Thermal(), ordered, woken, past).items()}
 
 
 def said(
     name: str, seen: View, bank: Bank = ONE, past: tuple[Blocks, ...] = (), thermal: Thermal | None = None
 ) -> Finding:
-    return standing(bank, seen, thermal or Thermal(), False, past)[name][0]
+    return standing(bank, seen, thermal or Thermal(), False, True, past)[name][0]
 
 
 # ------------------------------------------------------------------------------------------------ one reading alone
@@ -192,7 +194,7 @@ def test_what_was_measured_over_half_an_hour_need_not_last_any_longer() -> None:
         thermal(warms=4.0, amps=(5.0, 8.0), lowest=5.0),
         thermal(warms=20.0, amps=(5.0, 5.0), lowest=5.0, rate=10.0),
     ):
-        assert standing(ONE, view(), heat, False)["thermal-runaway"][1] == 0.0
+        assert standing(ONE, view(), heat, False, True)["thermal-runaway"][1] == 0.0
 
 
 def test_heat_alone_is_told_by_its_rate() -> None:
@@ -289,6 +291,30 @@ def test_a_block_that_fell_while_its_mates_stood_is_losing_a_cell(now: dict[str,
         assert found.value == 6.5 and found.limit == pytest.approx(6.5)
         shown = list(now.items())
         assert "cell-short-suspected" in hazards(view(block_voltage=shown), past=tuple(past))
+
+
+@pytest.mark.parametrize(("now", "short"), [(6.71, False), (6.68, True)])
+def test_a_block_that_falls_to_the_level_of_its_mates_has_woken(now: float, short: bool) -> None:
+    past = [Blocks(AT - 3600.0, {"N00": 7.4, "N01": 6.95, "N02": 6.99, "N03": 6.9})]
+    found = fallen_block(ONE, {"N00": now, "N01": 6.99, "N02": 6.99, "N03": 6.9}, past)
+    assert (found is not None) is short, "a tenth of a volt per cell under the others"
+
+
+@pytest.mark.parametrize(
+    ("seen", "short"),
+    [
+        (view(block_voltage=[("N00", 6.31), ("N01", 7.9), ("N02", 7.9), ("N03", 7.9)]), False),  # 2.103 V per cell
+        (view(block_voltage=[("N00", 6.29), ("N01", 7.9), ("N02", 7.9), ("N03", 7.9)]), True),
+        (view(midpoint_voltage=[("", 12.61)], volts=30.0), False),  # 2.102 V per cell against 2.90
+        (view(midpoint_voltage=[("", 12.59)], volts=30.0), True),
+        (view(midpoint_voltage=[("", 17.41)], volts=30.0), True),
+    ],
+)
+def test_as_long_as_a_bank_wakes_a_block_that_hangs_behind_is_short_only_where_no_sound_cell_stands(
+    seen: View, short: bool
+) -> None:
+    assert ("cell-short-suspected" in hazards(seen, woken=False)) is short
+    assert "cell-short-suspected" in hazards(seen)
 
 
 def test_blocks_are_remembered_every_ten_minutes_for_two_hours_and_not_over_a_pause() -> None:
