@@ -50,6 +50,8 @@ PEAK, OPEN = 0.97, 0.9
 EIGHTH = 0.125
 #: The hold may end so much early [1], and a cut is right so long before its end at least [min].
 EARLY, EARLY_LEAST = 0.05, 15
+#: Over-voltage, less what a meter of a block may show too much [V per cell].
+NEARLY_HIGH = 0.992 * 2.75
 #: What the truth says of a cut in a minute.
 FORBIDDEN, ALLOWED, REQUIRED = 0, 1, 2
 
@@ -330,6 +332,11 @@ def _cuts(lived: Lived, at: Array, end: int, finite: bool, start: int) -> tuple[
         grace = max(EARLY_LEAST, int(EARLY * lived.round.hold * 60.0))
         cut[max(0, end - grace) :] = ALLOWED
     cut[_runs_away(lived, at)] = ALLOWED
+    if lived.round.meters.blocks:
+        # A metered block that passes the limit by itself may trip, within its meter's error and the rule's minutes.
+        row = np.clip(np.searchsorted(lived.at, at, side="right") - 1, 0, len(lived.at) - 1)
+        near = lived.blocks[row].max(axis=1) / lived.round.make.block_cells > NEARLY_HIGH
+        cut[np.convolve(near, np.ones(10), "full")[:count] > 0.0] = ALLOWED
     for name, begin, required, _, stop in lived.events:
         lead = 7200.0 if name.startswith("runaway") else 0.0
         touched = (at >= begin - lead) & (at <= stop)
