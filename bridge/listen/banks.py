@@ -22,6 +22,7 @@ from bridge.listen.shape import Shape
 from bridge.listen.source import Source
 from bridge.listen.sums import with_parts
 from bridge.listen.triples import told_by_watts
+from bridge.listen.unnamed import unnamed_beside
 from rules.bank import QUANTITIES
 
 #: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
@@ -71,7 +72,7 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     others = [next((one for one in volts if one.source is other.source), other) for other in others]
     if not banks:
         return [Found("north", tuple(_without_volts(list(singled(others, None)))))]
-    owned: list[list[Guess]] = [[] for _ in banks]
+    owned: list[list[Guess]] = [unnamed_beside(bank, heard, guesses) for bank in banks]
     for one in others:
         place, claimed = _owner(one, banks, guesses)
         owned[place].append(claimed)
@@ -131,7 +132,8 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     with_amps = [one for one in likely if own[id(one)] is not None]
     called = {id(one) for one in with_amps if one.words & BATTERY or _has_acid(one, likely, acid)}
     called |= {id(one) for one in with_amps if (mine := own[id(one)]) is not None and _charged(one, mine)}
-    watched = [_called(_with_company(one, likely, own), id(one) in called, bool(called)) for one in likely]
+    several = bool(called) or len(_apart(with_amps)) > 1
+    watched = [_called(_with_company(one, likely, own), id(one) in called, several) for one in likely]
     rest = [one for one in marked if one not in likely]
     return sorted(watched, key=lambda one: -one.sure) + rest
 
@@ -164,11 +166,20 @@ def _charged(one: Guess, amps: Guess) -> bool:
     return one.value / cells_of(one.value)[0] > CHARGING_ABOVE and into >= _TOGETHER
 
 
-def _called(one: Guess, called: bool, any_called: bool) -> Guess:
+def _apart(some: list[Guess]) -> list[Guess]:
+    """Return one of each thing that is looked at: meters of the same bank once."""
+    found: list[Guess] = []
+    for one in some:
+        if not any(_tracks(one, other) for other in found):
+            found.append(one)
+    return found
+
+
+def _called(one: Guess, called: bool, several: bool) -> Guess:
     """Doubt a voltage with neither name nor acid nor charge where another is called a battery's or has one of them."""
-    if called or not any_called:
+    if called or not several:
         return one
-    return one.because("a stranger's", "no battery's by its name, its acid or its charge, as another voltage here is")
+    return one.because("a stranger's", "no battery's by its name, its acid or its charge, and not the only one here")
 
 
 def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None:
@@ -261,6 +272,8 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
         beside = [other for other in volts if other.source.place == one.source.place]
         if beside and not _any_of(beside, banks) and not one.words & ELECTROLYTE:
             return place, one.because("a stranger's", f"stands beside {told(beside[0])}, which is no bank's")
+        rivals = [other for other in volts if other.sure >= HALF_BELIEVED and not _any_of([other], banks)]
+        alone = alone and not any(shared(one.source, other.source) >= max(depth) for other in rivals)
         if not alone and one.quantity == "electrolyte_temperature":
             return place, one.because("which of several", "of which bank? nothing tells")
     return place, one

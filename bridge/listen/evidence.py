@@ -28,6 +28,7 @@ WEIGHTS: dict[str, float] = {
     "named further up": 0.9,
     "letter": 0.3,
     "place alone": -0.5,
+    "no name": -2.5,
     "letter in company": 1.2,
     "unit in the name": 0.8,
     "electrolyte named": 1.2,
@@ -42,8 +43,8 @@ WEIGHTS: dict[str, float] = {
     "Celsius by size": 0.0,
     "Celsius or Fahrenheit": -3.0,
     "others say Fahrenheit": -2.5,
-    "below flat": -3.0,
-    "fits no bank": -4.0,
+    "hardly a bank": -3.0,
+    "fits no bank": -6.0,
     "cannot be": -6.0,
     "unit in doubt": -2.5,
     "adjective": -2.5,
@@ -62,6 +63,7 @@ WEIGHTS: dict[str, float] = {
     "own amps": 1.5,
     "another circuit": -4.0,
     "another thing": -6.5,
+    "another machine's battery": -2.0,
     "a stranger's": -4.5,
     "no amps of its own": -3.5,
     "no volts": -5.0,
@@ -75,14 +77,25 @@ WEIGHTS: dict[str, float] = {
     "watts agree": 3.0,
     "watts disagree": -4.0,
     "moves with the amps": 2.5,
+    "by warmth": 1.0,
+    "moved once with the amps": 0.5,
     "sums agree": 2.5,
     "by chance": -1.5,
     "half of the bank": 2.0,
     "not half of the bank": -4.0,
     "sign shown": 0.4,
     "sign turned": 0.0,
-    "sign not known": -6.0,
-    "sign in doubt": -6.0,
+    "sign not known": -1.0,
+    "sign in doubt": -2.0,
+}
+#: What stays so unsure whatever else is known [0-1]: which way a current counts is asked, though it be the bank's for
+#: certain.
+MOST: dict[str, float] = {
+    "sign not known": 0.7,
+    "sign in doubt": 0.4,
+    "another machine's battery": 0.2,
+    "no name": 0.5,
+    "by warmth": 0.7,
 }
 
 
@@ -105,4 +118,5 @@ def sure(evidence: tuple[Evidence, ...]) -> float:
     (0.95, 0.01)
     """
     total = sum(one.weight for one in evidence)
-    return min(0.99, round(1.0 / (1.0 + exp(-max(-30.0, min(30.0, total)))), 2))
+    most = min((MOST[one.name] for one in evidence if one.name in MOST), default=0.99)
+    return min(most, round(1.0 / (1.0 + exp(-max(-30.0, min(30.0, total)))), 2))

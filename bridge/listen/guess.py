@@ -19,6 +19,7 @@ from bridge.listen.names import (
     CIRCUITS,
     ELECTROLYTE,
     EMPTY,
+    MACHINES,
     NOT_OURS,
     THINGS,
     WORDS,
@@ -30,7 +31,7 @@ from bridge.listen.source import Source
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
 
-__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess", "not_ours", "proved", "told"]
+__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess", "lags", "not_ours", "proved", "settle_degrees", "told"]
 
 
 class Guess(NamedTuple):
@@ -151,7 +152,7 @@ def guess(source: Source) -> Guess | None:
     last = _last_words(source) or words
     if not source.values or not_ours(source):
         return None
-    if source.contact:
+    if source.contact or (set(source.values) <= {0.0, 1.0} and _switched(words)):
         return _contact(source, words)
     kind, evidence = _kind(source, words, last)
     if kind is None:
@@ -164,7 +165,9 @@ def _last_words(source: Source) -> list[str]:
     """Return the words that name the number itself: its label and key, or the last telling part of its topic."""
     telling = [part for part in source.topic.split("/") if part.lower() not in EMPTY]
     last = [word for word in words_of(f"{source.label} {source.at}") if word not in EMPTY and not word.isdigit()]
-    return last or words_of(telling[-1] if telling else "")
+    of_topic = words_of(telling[-1] if telling else "")
+    # a lone "v" may be short for value, and then the topic names it
+    return [*of_topic, "v"] if last == ["v"] else last or of_topic
 
 
 def not_ours(source: Source) -> bool:
@@ -179,8 +182,13 @@ def proved(source: Source, quantity: str, unit: str, why: str, name: str = "prod
     return _behaved(_whose(found, quantity, set(all_words(source))))
 
 
+def _switched(words: list[str]) -> str | None:
+    """Return what a contact is called that may be a bank's: a fan or a door."""
+    return next((WORDS[word] for word in reversed(words) if WORDS.get(word) in {"fan", "door"}), None)
+
+
 def _contact(source: Source, words: list[str]) -> Guess | None:
-    quantity = next((WORDS[word] for word in reversed(words) if WORDS.get(word) in {"fan", "door"}), None)
+    quantity = _switched(words)
     if quantity is None or set(words) & THINGS:
         return None
     why = f"named {quantity}, a contact: see that on means running or open, and that it reports regularly"
@@ -210,8 +218,9 @@ def _kind_by_unit(source: Source, words: list[str]) -> tuple[str | None, tuple[E
         except UnitError:
             continue
         return kind, (Evidence("unit said", f"says {source.unit}"),)
-    if any(WORDS.get(word) == "hydrogen" for word in words):
-        return "hydrogen", (Evidence("unit said", f"named hydrogen, says {source.unit}"),)
+    for kind in ("hydrogen", "gravity"):
+        if any(WORDS.get(word) == kind for word in words):
+            return kind, (Evidence("unit said", f"named {kind}, says {source.unit}"),)
     return None, ()
 
 
@@ -238,7 +247,7 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         if word == "current" and not full:
             evidence += (Evidence("adjective", '"current" may be the adjective here'),)
         return WORDS[word], evidence
-    if ACID_ITSELF & set(words) and _lags(source):
+    if ACID_ITSELF & set(words) and lags(source):
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
     if spoken and spoken[-1] in _VOLTS_ONLY and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
@@ -246,7 +255,7 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
     return None, ()
 
 
-def _lags(source: Source) -> bool:
+def lags(source: Source) -> bool:
     """Tell whether a number is as warm as acid may be, in either scale, and as slow: litres of it have to warm up."""
     warm = _WARM[0] <= median(source.values) <= _WARM[1]
     return warm and all(abs(later - sooner) <= _LAG for sooner, later in pairwise(source.values))
@@ -273,7 +282,7 @@ def _quantity(kind: str, words: list[str]) -> str:
 #: A share of the air's volume, in hundredths.
 _BY_VOLUME = frozenset({"vol%", "%vol", "% vol", "vol.-%", "vol-%"})
 #: Parts of a bank of which nothing but volts is told, and the cells of the smallest.
-_VOLTS_ONLY, _LEAST_CELLS = frozenset({"block", "monobloc", "monoblock", "midpoint"}), 3
+_VOLTS_ONLY, _LEAST_CELLS = frozenset({"block", "monobloc", "monoblock", "midpoint", "mid", "mitte"}), 3
 _PARTS = {
     "block": "block_voltage",
     "monobloc": "block_voltage",
@@ -348,23 +357,29 @@ def _temperature(source: Source, quantity: str, evidence: tuple[Evidence, ...], 
         found = Guess(source, quantity, said, (*evidence, Evidence("unit in the name", f"and {said} in the name")))
         impossible = (said == "degC" and middle > HOTTEST) or (said == "degF" and middle < 0.0)
         return found.because("cannot be", f"but can {middle:g} {said} be?") if impossible else found
+    return settle_degrees(Guess(source, quantity, "degC", evidence))
+
+
+def settle_degrees(found: Guess) -> Guess:
+    """Return a temperature with the scale that its size allows."""
+    middle = median(found.source.values)
     if KELVIN[0] < middle < KELVIN[1]:
-        why = f"{middle:g} can only be kelvin"
-        return Guess(source, quantity, "K", (*evidence, Evidence("only kelvin", why)))
+        return found._replace(unit="K").because("only kelvin", f"{middle:g} can only be kelvin")
     in_fahrenheit = (middle - 32.0) / 1.8
     if CELSIUS[0] <= middle <= CELSIUS[1]:
         why = f"no unit: {middle:.1f} degC, or {in_fahrenheit:.1f} degC if it is degF: compare with a thermometer"
-        return Guess(source, quantity, "degC", (*evidence, Evidence("Celsius by size", why)))
+        return found.because("Celsius by size", why)
     why = (
         f"no unit: as degF it is {in_fahrenheit:.1f} degC, as degC it is {middle:.1f} and HOT: "
         "compare with a thermometer before you decide"
     )
-    return Guess(source, quantity, "degF", (*evidence, Evidence("Celsius or Fahrenheit", why)))
+    return found._replace(unit="degF").because("Celsius or Fahrenheit", why)
 
 
 def _share(source: Source, quantity: str, evidence: tuple[Evidence, ...], words: list[str]) -> Guess:
     middle = median(source.values)
     if quantity == "gravity":
+        # kilograms in a litre, grams in a cubic centimetre: the number is the same
         found = Guess(source, quantity, "1", evidence)
         return (
             found if GRAVITIES[0] <= middle <= GRAVITIES[1] else found.because("cannot be", f"{middle:g} is no gravity")
@@ -388,7 +403,9 @@ def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
         found = found.because("battery named", f"named {sorted(names & BATTERY)[0]}")
     elif names & BATTERY:
         found = found.because("battery named", "named a battery's")
-    if other := names & THINGS:
+    if (other := names & THINGS) and other <= MACHINES and kind in {"voltage", "current"}:
+        found = found.because("another machine's battery", f"named {sorted(other)[0]}: its own battery, or the bank?")
+    elif other:
         found = found.because("another thing", f"named {sorted(other)[0]}: is it the bank's?")
     elif (other := names & CIRCUITS) and not names & (BATTERY | ELECTROLYTE) and found.quantity[:3] != "ac_":
         found = found.because("another circuit", f"named {sorted(other)[0]}: is it the bank's?")
@@ -426,8 +443,10 @@ def _behaved(found: Guess) -> Guess:
     if found.quantity == "voltage" and found.unit and source.unit is not None and not cells_of(found.value):
         found = found.because("fits no bank", f"{found.value:g} V fits no bank")
     cells = cells_of(found.value) if found.quantity == "voltage" and found.unit else ()
-    if cells and found.value < _USUAL[0] * cells[0]:
-        found = found.because("below flat", f"{found.value:g} V is a bank only if it is found dead")
+    if cells and not _USUAL[0] * cells[0] <= found.value <= _USUAL[1] * cells[0]:
+        found = found.because(
+            "hardly a bank", f"{found.value:g} V is hardly a bank's: {found.value / cells[0]:.2f} V a cell"
+        )
     if found.quantity == "ac_voltage" and not MAINS[0] <= found.value <= MAINS[1]:
         found = found.because("cannot be", f"{found.value:g} V is no mains, or it was off")
     return found

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import Guess, told
-from bridge.listen.names import AIR, BATTERY, ELECTROLYTE
+from bridge.listen.names import AIR, BATTERY, ELECTROLYTE, PROBES
 from bridge.listen.physics import answers, watts_agree
-from bridge.listen.places import shared
+from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_sign
 from bridge.listen.shape import Shape, settle_parts
 
+#: So few thermometers of one place can be a bank's; acid on charge is so much warmer than air [1], [K] (assumed).
+_FEW, _WARMER = 4, 3.0
 #: One of each, and more of it is another bank's or a mistake.
 _SINGLE = frozenset({"voltage", "current", "power", "ambient_temperature", "ac_voltage", "ac_current", "ac_power"})
 
@@ -19,17 +21,50 @@ _SINGLE = frozenset({"voltage", "current", "power", "ambient_temperature", "ac_v
 def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
     """Return a bank's own and its shape: current by physics, parts by their sums, the rest by its company."""
     currents = [one for one in group if one.quantity == "current"]
+    if any(one.sure > HALF_BELIEVED for one in currents):
+        currents = [one for one in currents if not any(e.name == "no name" for e in one.evidence)]
     powers = [one for one in group if one.quantity == "power"]
     bank, currents, powers = _by_watts(bank, currents, powers)
     currents = [_moving(settle_sign(one, bank), bank) for one in currents]
     current = max(currents, key=lambda one: one.sure, default=None)
     powers = [_signed(one, current) for one in powers]
     rest = [one for one in group if one.quantity not in {"current", "power"}]
-    rest = _one_probe(rest)
+    rest = _one_probe([_of_the_air(one, bank) for one in _by_warmth(rest)])
     rest = [settle_midpoint(one, bank) if one.quantity == "midpoint_voltage" else one for one in rest]
     parts, shape = settle_parts(rest, bank, current)
     rest = [parts.get(id(one), one) for one in rest]
     return list(singled([bank, *currents, *powers, *rest], bank)), shape
+
+
+def _of_the_air(one: Guess, bank: Guess) -> Guess:
+    """Take a temperature that no word calls the acid's for air's, unless it stands right beside the bank's volts."""
+    place = bank.source.place
+    beside = bool(place) and path(one.source)[: len(place)] == place
+    told = any(e.name == "by warmth" for e in one.evidence)
+    return (
+        one if not _wide(one) or told or beside or one.words & PROBES else one._replace(quantity="ambient_temperature")
+    )
+
+
+def _wide(one: Guess) -> bool:
+    return one.quantity == "electrolyte_temperature" and any(e.name == "wide name" for e in one.evidence)
+
+
+def _by_warmth(rest: list[Guess]) -> list[Guess]:
+    """Tell acid from air where a few thermometers of one place have no telling name: on charge acid is the warmer."""
+    told: dict[int, Guess] = {}
+    for place in {one.source.place for one in rest if _wide(one)}:
+        some = [one for one in rest if one.source.place == place and one.quantity.endswith("temperature")]
+        coolest, warmest = min(one.value for one in some), max(one.value for one in some)
+        if not 1 < len(some) <= _FEW or warmest - coolest < _WARMER:
+            continue
+        for one in some:
+            if _wide(one):
+                acid = one.value > (coolest + warmest) / 2.0
+                why = f"{one.value:.1f} degC where {coolest if acid else warmest:.1f} stands beside it"
+                quantity = "electrolyte_temperature" if acid else "ambient_temperature"
+                told[id(one)] = one._replace(quantity=quantity).because("by warmth", why)
+    return [told.get(id(one), one) for one in rest]
 
 
 def _one_probe(rest: list[Guess]) -> list[Guess]:
@@ -89,13 +124,13 @@ def series_of(one: Guess) -> list[tuple[float, float]]:
 def _moving(current: Guess, bank: Guess) -> Guess:
     """Prove by what the bank's volts do when the current steps whose it is, and which way it counts."""
     followed, against = answers(bank.series, current.series)
-    if followed > against:
-        told = current._replace(sign="charging")
-        return _sign_known(told).because("moves with the amps", f"the volts followed {followed} of its steps")
-    if against > followed:
-        told = current._replace(sign="discharging")
-        return _sign_known(told).because("moves with the amps", f"the volts went against {against} of its steps")
-    return current
+    if followed == against:
+        return current
+    told = _sign_known(current._replace(sign="charging" if followed > against else "discharging"))
+    why = (
+        f"the volts followed {followed} of its steps" if followed else f"the volts went against {against} of its steps"
+    )
+    return told.because("moves with the amps" if max(followed, against) > 1 else "moved once with the amps", why)
 
 
 def _sign_known(current: Guess) -> Guess:
@@ -118,7 +153,8 @@ def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
     """Yield what is a bank's, second sources of what there is once made doubtful, the surest first."""
     taken: set[str] = set()
     for one in sorted((_asked(one, bank) for one in group), key=lambda one: -one.sure):
-        again = one.quantity in _SINGLE and one.quantity in taken
+        other = any(e.name == "another machine's battery" for e in one.evidence)
+        again = one.quantity in _SINGLE and one.quantity in taken and not other
         taken |= {one.quantity} if one.sure >= SURE_ENOUGH else set()
         yield one.because("which of several", f"a second {one.quantity}: whose is it?") if again else one
 

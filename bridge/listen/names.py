@@ -39,7 +39,7 @@ _FULL: dict[str, str] = {
     "strava ток струм ρευμα",
     "power": "power watt watts kw kilowatt kilowatts pac pdc leistung potencia puissance potenza vermogen effekt vykon "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
-    "temperature": "temp temps temperature temperatures celsius fahrenheit degc degf tempc tempf tbat tbatt "
+    "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc degf tempc tempf tbat tbatt "
     "temperatur temperatura temperaturen temperatuur teplota lampotila homerseklet sicaklik temperaturi thermometer "
     "температура θερμοκρασια",
     "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor vatgas "
@@ -86,7 +86,7 @@ _DEGREES = frozenset({"temp", "temps", "temperature", "temperatures", "deg", "t"
 #: The last words of what is no measurement of a bank: settings, bounds, counters, the radio.
 NOT_OURS = _set(
     "soc rssi lqi snr uptime humidity pressure energy kwh wh ah mah count counter version percent heap channel index "
-    "illuminance linkquality frequency port ttl seq sequence firmware setpoint setpoints target targets limit limits "
+    "illuminance linkquality frequency ttl seq sequence firmware setpoint setpoints target targets limit limits "
     "max min maximum minimum low high alarm alarms threshold thresholds nominal rated offset calibration gain raw adc "
     "updated timestamp epoch seen interval duration resolution id error errors brightness progress total yield rpm "
     "speed hours hz frequenz frecuencia frequence freq frekvens frequenza vcc soll sollwert consigne consigna setpunt "
@@ -106,6 +106,8 @@ ELECTROLYTE = _CELL | _set(
     "electrolito electrolit eletrolito eletrolitica acido acide elettrolita elettrolito elektroliet zuur syra syran "
     "syre kwas kwasu kyselina kyseliny happo bain bagno электролит кислота"
 )
+#: What is stuck into something, and so hardly hangs in the air.
+PROBES = _set("probe sonde sonda fuhler fuehler case pilot sond czujnik")
 #: Named after the liquid itself, which "cell" is not.
 ACID_ITSELF = ELECTROLYTE - _CELL
 BATTERY = _set(
@@ -133,14 +135,19 @@ CIRCUITS = (CHARGER - {"charge", "feed", "chargerfeed"}) | _set(
     "ingresso zwischenkreis dclink umrichter steuer bomba pompe pompa pomp pumpe pump wallbox sprezarka compressor "
     "kompressor"
 )
+#: What moves about on a battery of its own, of lead as a rule.
+MACHINES = _set(
+    "car coche voiture wagen van vehicle vehicule starter starterbatterie start arranque demarrage engine motor "
+    "tractor tracteur trattore traktor truck thruster bow genset moto motorrad tondeuse mower"
+)
 #: Other things altogether, with or without a battery of their own.
-THINGS = _set(
+THINGS = MACHINES | _set(
     "phone telefon telefono telephone telephones handy movil cpu board chip disk router modem server servidor serveur "
     "serwer fridge nevera frigo kuehlschrank kuhlschrank lodowka kyl freezer gefriertruhe arcon congel frys "
     "stove boiler oven poele kachel horno tank water agua eau wasser vatten woda woda acqua "
-    "car coche voiture wagen van vehicle vehicule starter engine remote button pila pilas pile piles knopfzelle "
-    "thermostat start starterbatterie arranque demarrage tractor tracteur trattore traktor truck accessory thruster "
-    "bow coolant lithium li lfp lifepo lipo ebike velo fahrrad bici printer nozzle bed motor bearing casing kitchen "
+    "remote button pila pilas pile piles knopfzelle "
+    "thermostat accessory "
+    "coolant lithium li lfp lifepo lipo ebike velo fahrrad bici printer nozzle bed bearing casing kitchen "
     "sea river pond teich pastor weidezaun fence waermepumpe warmepumpe zacier wort"
 )
 #: Last parts of a topic that say nothing.
@@ -166,7 +173,8 @@ STATES = _set("state stat status relaystate estado zustand feedback get etat sta
 
 _SUFFIX = re.compile(r"(.*?)(mV|mA|kW|degC|degF|kWh|mAh|Ah)")
 #: Where a name changes from small to capital letters, or between letters and digits.
-_JOINTS = re.compile(r"(?<=[^\W\d_A-Z])(?=[A-Z])|(?<=[^\W\d_]{2})(?=\d)|(?<=\d)(?=[^\W\d_]{3})")
+#: (``i1`` is a current, ``L1`` a phase).
+_JOINTS = re.compile(r"(?<=[^\W\d_A-Z])(?=[A-Z])|(?<=[^\W\d_]{2})(?=\d)|(?<=\b[uvitUVIT])(?=\d)|(?<=\d)(?=[^\W\d_]{3})")
 #: Two words written as one are split only where both are known and long enough to be no accident.
 _SHORTEST = 3
 _GLUE = frozenset(
@@ -194,6 +202,9 @@ _GERMAN = (
     "wasserstoff",
     "lade",
 )
+#: What German glues to a contact, and the contacts (``LADERAUMTUERZU``).
+_STATED = ("ein", "aus", "zu", "auf", "offen")
+_SWITCHED = ("tuer", "tur", "luefter", "lufter", "schuetz", "schutz")
 _TAILS = ("volts", "volt", "amps", "watts", "temp", "temperature")
 
 
@@ -226,6 +237,15 @@ def _unglued(word: str) -> list[str]:
     for cut in range(len(word) - _SHORTEST, _SHORTEST - 1, -1):
         if word[:cut] in _GLUE and word[cut:] in _GLUE:
             return [word[:cut], word[cut:]]
+    state = next((end for end in _STATED if word.endswith(end)), None)
+    if state is not None and german is None and tail is None:
+        known = next((begin for begin in _SWITCHED if word.removesuffix(state).endswith(begin)), None)
+        if known is not None:
+            return (
+                [*_unglued(word[: -len(known) - len(state)]), known, state]
+                if len(word) > len(known + state)
+                else [known, state]
+            )
     if german is not None or tail == "temp":
         end = german or "temp"
         return [*_unglued(word[: -len(end)]), end]

@@ -16,7 +16,7 @@ from bridge.listen.source import Source
 
 @lru_cache(maxsize=20_000)
 def _path(topic: str, label: str, at: str) -> tuple[str, ...]:
-    head = words_of(topic)
+    head = [word for word in words_of(topic) if word not in EMPTY]
     # a register's number stands before its name, and only the name tells what is beside it
     head = head[:-1] if label and head and head[-1].isdigit() else head
     words = [*head, *words_of(label), *words_of(at)]

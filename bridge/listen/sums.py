@@ -72,7 +72,38 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
             known |= {id(one.source): one for one in parts}
             taken |= {id(one.source) for one in parts}
             break
+    _with_strings(known, sources)
     return list(known.values())
+
+
+def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
+    """Name the currents that are called alike and add up, as they come and go, to another one: of strings beside it."""
+    for members in _alike(sources):
+        amps = [known[id(source)] for source in members if id(source) in known]
+        if len(amps) != len(members) or any(one.quantity != "current" for one in amps):
+            continue
+        for whole in [one for one in known.values() if one.quantity == "current" and one not in amps]:
+            pairs = [
+                (total, beside)
+                for when, _ in amps[0].series
+                if (total := _total(amps, when)) is not None and (beside := at(whole.series, when, _BESIDE)) is not None
+            ]
+            if _add_up([abs(total) for total, _ in pairs], [abs(beside) for _, beside in pairs]):
+                known |= {id(one.source): one._replace(quantity="string_current") for one in amps}
+                break
+
+
+def _total(some: list[Guess], when: float) -> float | None:
+    values = [value for one in some if (value := at(one.series, when, _BESIDE)) is not None]
+    return sum(values) if len(values) == len(some) else None
+
+
+def _add_up(totals: list[float], wholes: list[float]) -> bool:
+    """Tell whether totals are the wholes nearly always, and move as they do."""
+    if len(totals) < _ENOUGH or min(len(set(totals)), len(set(wholes))) == 1 or min(wholes) <= 0.0:
+        return False
+    ratios = [total / whole for total, whole in zip(totals, wholes, strict=True)]
+    return abs(median(ratios) - 1.0) <= _ADDS_UP and correlation(totals, wholes) >= _TOGETHER
 
 
 def _to_the_point(family: _Family, whole: Guess) -> bool:

@@ -1,0 +1,49 @@
+"""Numbers without a telling name right beside a bank's volts: what they could be, to be asked and never to go live."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
+from statistics import median
+
+from bridge.listen.guess import MILLI_FROM, Guess, lags, not_ours, proved, settle_degrees
+from bridge.listen.source import Source
+
+#: So many unnamed numbers beside a voltage may be asked about; more are no board of a bank's [1] (assumed).
+_MOST = 8
+#: So many values show whether a number is alive [1] (assumed).
+_ENOUGH = 8
+#: No bank of these sizes takes more [A] (assumed).
+_AMPS = 1000.0
+
+
+def unnamed_beside(bank: Guess, heard: Iterable[Source], known: Iterable[Guess]) -> list[Guess]:
+    """Return guesses for what stands beside a bank's voltage and is neither named nor told by its unit.
+
+    What is as slow and as warm as acid is offered as its temperature, what lives otherwise as amps.
+    """
+    taken = {id(one.source) for one in known}
+    beside = [
+        source
+        for source in heard
+        if source.place == bank.source.place and id(source) not in taken and source.unit is None and _alive(source)
+    ]
+    return list(_offered(beside)) if len(beside) <= _MOST else []
+
+
+def _alive(source: Source) -> bool:
+    steps = {round(later - sooner, 6) for sooner, later in pairwise(source.values)}
+    return not source.contact and len(source.times) >= _ENOUGH and len(steps) > 1 and not not_ours(source)
+
+
+def _offered(beside: list[Source]) -> Iterator[Guess]:
+    why = "no name tells: it stands beside the volts"
+    for source in beside:
+        if lags(source):
+            yield settle_degrees(proved(source, "electrolyte_temperature", "degC", why, "no name"))
+            continue
+        middle = abs(median(source.values))
+        whole = all(value == int(value) for value in source.values)
+        unit = "mA" if whole and middle > MILLI_FROM else "A"
+        if middle < (_AMPS if unit == "A" else _AMPS / 0.001):
+            yield proved(source, "current", unit, why, "no name")
