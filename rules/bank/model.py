@@ -114,6 +114,10 @@ class AutomaticResume:
     times: int = 3
 
 
+#: Quantities whose index is the number of a string, and not the label of a block.
+_OF_A_STRING = ("string_current", "midpoint_voltage")
+
+
 @dataclass(frozen=True)
 class Meter:
     """One mapped source of one quantity.
@@ -152,11 +156,11 @@ class Meter:
         --------
         >>> Meter("electrolyte_temperature:N6#2", "electrolyte_temperature", "N6").whereabouts
         ' of N6 (meter 2)'
-        >>> Meter("string_current:1", "string_current", "1").whereabouts, Meter("voltage", "voltage").whereabouts
+        >>> Meter("midpoint_voltage:1", "midpoint_voltage", "1").whereabouts, Meter("voltage", "voltage").whereabouts
         (' of string 1', '')
         """
         number = self.name.partition("#")[2]
-        string = "string " if self.quantity == "string_current" else ""
+        string = "string " if self.quantity in _OF_A_STRING else ""
         place = f" of {string}{self.index}" if self.index else ""
         return f"{place} (meter {number})" if number else place
 
