@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 #: Length of one step of the memory, and how many are kept: 2 h and a little [s], [1].
@@ -23,6 +24,11 @@ GOES_ON = 0.5
 RUNAWAY_GROWTH, RUNAWAY_TOGETHER, RUNAWAY_WARMING = 1.30, 1.18, 3.0
 #: Slow runaway: current over its lowest [1], and warming over six hours that still goes on [K] (assumed).
 SLOW_GROWTH, SLOW_WARMING, STILL_WARMING = 2.0, 2.0, 0.3
+#: Where the equalising voltage is held no string wakes any more, and only warmth may make the current grow, by 6 % a
+#: kelvin: more than the first over its lowest, and by the second more than that warmth explains, is a runaway however
+#: long it takes, up to six hours [1]; so much less warming is enough where the
+#: current has doubled [K], as in the slow form (6 %: Schiffer and others, as above; the rest assumed).
+HELD_GROWTH, UNEXPLAINED, PER_KELVIN = 1.30, 1.18, 0.06
 #: "Steady voltage" during a runaway: spread over the span per cell [V].
 STEADY = 0.03
 
@@ -160,16 +166,21 @@ def warming_too_fast(thermal: Thermal) -> float | None:
     return thermal.rate if goes_on and half_hour[-1].at - half_hour[0].at >= RATE_SPAN - 1.0 else None
 
 
-def runaway(thermal: Thermal) -> tuple[float, float] | None:
+def runaway(thermal: Thermal, held: bool) -> tuple[float, float] | None:
     """Return mean current and what it is held against [A] when current and heat climb together, else None.
 
-    `lowest` is only kept while the voltage stands at a ceiling of a bank that has woken: a revival climbs, too.
+    Parameters
+    ----------
+    thermal : Thermal
+        Its `lowest` is only kept while the voltage stands at a ceiling of a bank that has woken: a revival climbs, too.
+    held : bool
+        That ceiling is the equalising voltage.
     """
     steps = thermal.steps
     if thermal.lowest <= 0.0 or len(steps) < HALF_HOUR or not _steady(steps[-HALF_HOUR:]):
         return None
     mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
-    return _fast(thermal, mean) or _slow(thermal, mean)
+    return _fast(thermal, mean) or _slow(thermal, mean) or (_unexplained(thermal, mean) if held else None)
 
 
 def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:
@@ -197,3 +208,28 @@ def _slow(thermal: Thermal, mean: float) -> tuple[float, float] | None:
     constant = all(abs(each.volts - now.volts) <= STEADY for each in halves)
     warms = now.excess - halves[0].excess >= SLOW_WARMING and now.excess - halves[-3].excess >= STILL_WARMING
     return (mean, thermal.lowest) if constant and warms else None
+
+
+def _unexplained(thermal: Thermal, mean: float) -> tuple[float, float] | None:
+    """Find a current that has grown more than the warmth since its lowest half hour explains, and a bank still warming.
+
+    Examples
+    --------
+    >>> climb = [Step(1800.0 * n, 25.0 + 0.5 * n, 20.0 + 1.5 * n, 2.6) for n in range(8)]
+    >>> thermal = Thermal(steps=tuple(climb[-6:]), lowest=20.0, halves=tuple(climb))
+    >>> _unexplained(thermal, 30.5), _unexplained(thermal, 28.0)
+    ((30.5, 20.0), None)
+    """
+    now = thermal.steps[-1]
+    stay: list[Step] = []
+    for half in reversed(thermal.halves):
+        if abs(half.volts - now.volts) > STEADY:
+            break
+        stay.append(half)
+    lowest = min(stay, key=lambda half: half.current, default=now)
+    warmer = now.excess - lowest.excess
+    enough = SLOW_WARMING if mean >= SLOW_GROWTH * lowest.current else RUNAWAY_WARMING
+    if lowest.current <= 0.0 or warmer < enough or now.excess - stay[min(2, len(stay) - 1)].excess < STILL_WARMING:
+        return None
+    grown = mean >= lowest.current * max(HELD_GROWTH, UNEXPLAINED * math.exp(PER_KELVIN * warmer))
+    return (mean, lowest.current) if grown else None

@@ -3,7 +3,7 @@
 from rules.phase.acceptance import still_accepted
 from rules.phase.charger import at_ceiling, equalise_seen, expected_current, held_from, hold_stretch
 from rules.phase.machine import REVERSED
-from rules.phase.memory import CHARGING, PHASES, WARMTH, Bin, PhaseMemory
+from rules.phase.memory import CHARGING, HELD, PHASES, WARMTH, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, LONGEST, unseen
 from rules.phase.observation import Observation
 from rules.phase.thresholds import THRESHOLDS, Threshold
@@ -11,6 +11,7 @@ from rules.phase.thresholds import THRESHOLDS, Threshold
 __all__ = [
     "CHARGING",
     "FULL",
+    "HELD",
     "LONGEST",
     "PHASES",
     "REVERSED",

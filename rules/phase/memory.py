@@ -20,6 +20,8 @@ TEN_MINUTES = 600.0
 BINS = 36
 #: Phases in which a round wants the charger on.
 CHARGING = frozenset(("waking", "reviving", "bulk", "absorbing", "finishing", "holding"))
+#: Phases in which the equalising voltage is held.
+HELD = frozenset(("finishing", "holding"))
 
 
 class Live(NamedTuple):

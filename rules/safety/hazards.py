@@ -10,6 +10,7 @@ from rules.bank import ON_ABOVE, Bank, Meter
 from rules.bank_view import View, charges
 from rules.meters import CONFIRM_WINDOW, Thermal
 from rules.meters import warming as warmth
+from rules.phase import HELD, PhaseMemory
 from rules.safety.interlock import Finding
 from rules.verdict import FEWEST_COMPARED
 
@@ -91,7 +92,7 @@ def standing(
     view: View,
     thermal: Thermal,
     charging_ordered: bool,
-    woken: bool,
+    phase: PhaseMemory,
     past: Sequence[Blocks] = (),
 ) -> dict[str, tuple[Finding, float]]:
     """Return hazards that the bank as a whole shows now, each with how long it must last to count [s]."""
@@ -100,7 +101,7 @@ def standing(
     over = _over_current(bank, view)
     if over is not None:
         found["over-current"] = (over, OVER_CURRENT_SECONDS)
-    running = warmth.runaway(thermal)
+    running = warmth.runaway(thermal, phase.phase in HELD)
     rate = warmth.warming_too_fast(thermal)
     if running is not None:
         mean, lowest = running
@@ -115,7 +116,7 @@ def standing(
                 if value < ON_ABOVE:
                     found["gas"] = (Finding(reason=f"{words} while charging{meter.whereabouts}"), CONFIRM_WINDOW / 2)
     if charging and view.volts_per_cell is not None:
-        short = _shorted(bank, view, woken, past)
+        short = _shorted(bank, view, phase.woken, past)
         if short is not None:
             found["cell-short-suspected"] = (short, CONFIRM_WINDOW)
     return found

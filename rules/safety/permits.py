@@ -19,7 +19,7 @@ from rules.meters import (
     stuck,
     stuck_current,
 )
-from rules.phase import LONGEST, PhaseMemory
+from rules.phase import HELD, LONGEST, PhaseMemory
 from rules.safety.interlock import Finding
 
 #: Colder than any probe [degC].
@@ -110,8 +110,11 @@ def _frozen(
     if meter.quantity == "current":
         known = trace.stuck_at == trace.changed_at > 0.0
         return known or _stuck_current(bank, meter, traces, thermal, phase)
-    probe = meter.quantity == "electrolyte_temperature"
-    return stuck(bank, meter, trace, thermal, counters, at) or (probe and missed_the_heat(bank, traces, trace, thermal))
+    # Below the equalising voltage another string may wake where this probe is not.
+    in_a_hold = meter.quantity == "electrolyte_temperature" and phase.phase in HELD
+    return stuck(bank, meter, trace, thermal, counters, at) or (
+        in_a_hold and missed_the_heat(bank, traces, trace, thermal)
+    )
 
 
 def _stuck_current(bank: Bank, meter: Meter, traces: dict[str, Trace], thermal: Thermal, phase: PhaseMemory) -> bool:

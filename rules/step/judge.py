@@ -72,7 +72,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         # The round that it was confirmed for is over; the next one is asked anew.
         lock = lock._replace(checklist_by="")
     seen = _seen(bank, memory, view)
-    found = standing(bank, view, memory.thermal, lock.allowed, machine.woken, memory.past)
+    found = standing(bank, view, memory.thermal, lock.allowed, machine, memory.past)
     disobeyed = interlock.disobeyed(bank, lock, at, seen)
     if disobeyed is not None:
         found["relay-disobeys"] = (disobeyed, 0.0)

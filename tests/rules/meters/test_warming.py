@@ -11,8 +11,8 @@ import pytest
 from rules.advice.findings import findings
 from rules.bank_view import look
 from rules.hand import HandLog
-from rules.meters import Counters
-from rules.meters.warming import Step, Thermal, observe, runaway, warming_too_fast
+from rules.meters import Counters, warming
+from rules.meters.warming import Step, Thermal, observe, warming_too_fast
 from rules.phase import PhaseMemory
 from tests.support.fold import make_bank
 
@@ -165,6 +165,11 @@ def test_more_than_five_kelvin_an_hour_are_said_before_anything_trips(rate: floa
 # ------------------------------------------------------------------------------------------------------- runs away
 
 
+def runaway(thermal: Thermal) -> tuple[float, float] | None:
+    """Below the equalising voltage, where other strings may wake."""
+    return warming.runaway(thermal, held=False)
+
+
 def climbing(kelvins: float, first: float, last: float, count: int = 25) -> list[tuple[float, float, float]]:
     share = [n / (count - 1) for n in range(count)]
     return [(30.0 + kelvins * each, first + (last - first) * each, 2.67) for each in share]
@@ -287,3 +292,51 @@ def test_in_the_last_hour_of_six_it_warms_on_by_a_third_of_a_kelvin() -> None:
 
 def test_before_the_first_look_nothing_is_remembered() -> None:
     assert set(Thermal()) == {(), 0.0, None} and Thermal().looks == 0 and not Thermal().with_ambient
+
+
+# ------------------------------------------------------------------------- where the equalising voltage is held
+
+
+def held(
+    kelvins: float, growth: float, *, hours: float = 5.0, still: float = 0.5, volts: float = 2.67, before: float = 2.67
+) -> bool:
+    """Whether it runs away: from 20 A at its lowest so many hours ago by so much, and warmer by so many kelvins."""
+    count = round(2.0 * hours)
+    halves = []
+    for n in range(count + 1):
+        share = n / count
+        warm = 25.0 + (kelvins - still) * share / (1.0 - 2.0 / count)
+        if n > count - 2:
+            warm = 25.0 + kelvins - still * (count - n) / 2.0
+        at = AT + 1800.0 * n
+        halves.append(Step(at, warm, 20.0 * (1.0 + (growth - 1.0) * share), before if n < count - 2 else volts))
+    now = Step(halves[-1].at, 25.0 + kelvins, 20.0 * growth, volts)
+    steps = tuple(now._replace(at=now.at - 300.0 * k) for k in reversed(range(6)))
+    return warming.runaway(Thermal(steps=steps, lowest=20.0, halves=tuple(halves)), held=True) is not None
+
+
+@pytest.mark.parametrize(
+    ("kelvins", "growth", "runs"),
+    [
+        (3.0, 1.42, True),  # 3 K explain 20 %
+        (3.0, 1.40, False),
+        (2.9, 1.60, False),
+        (5.0, 1.60, True),
+        (5.0, 1.58, False),  # 5 K explain 35 %: the day was warm
+        (2.0, 2.01, True),  # doubled
+        (1.9, 2.01, False),
+        (2.1, 1.98, False),
+    ],
+)
+def test_where_it_is_held_a_current_that_grows_beyond_what_the_warmth_explains_runs_away(
+    kelvins: float, growth: float, runs: bool
+) -> None:
+    assert held(kelvins, growth) is runs
+
+
+def test_growth_that_has_ended_or_came_with_more_volts_is_none() -> None:
+    assert held(3.5, 1.6)
+    assert not held(3.5, 1.6, still=0.2), "it no longer warms"
+    assert not held(3.5, 1.6, before=2.60), "the charger was raised an hour ago"
+    steps = tuple(Step(AT + 300.0 * n, 28.0, 32.0, 2.67) for n in range(6))
+    assert warming.runaway(Thermal(steps=steps, lowest=20.0), held=True) is None, "nothing is known of the hours before"

@@ -12,6 +12,7 @@ from rules.bank.model import Bank, Block, Meter
 from rules.bank_view import View
 from rules.meters import Thermal
 from rules.meters.warming import Step
+from rules.phase import PhaseMemory
 from rules.safety import Finding
 from rules.safety.hazards import (
     Blocks,
@@ -25,6 +26,7 @@ from rules.safety.hazards import (
 from tests.support.fold import CASE, PROBE, make_bank
 
 ONE, TWO = make_bank(), make_bank(strings=2)
+WOKEN = PhaseMemory(woken=True)
 AT = 1_795_590_000.0
 OVER = 1.25 * 26.0  # 0.13 x 200 Ah, and a quarter
 
@@ -51,13 +53,16 @@ def hazards(
     seen: View, bank: Bank = ONE, *, ordered: bool = False, woken: bool = True, past: tuple[Blocks, ...] = ()
 ) -> dict[str, float]:
     """Hazard -> how long it must last."""
-    return {name: lasts for name, (_, lasts) in standing(bank, seen, Thermal(), ordered, woken, past).items()}
+    return {
+        name: lasts
+        for name, (_, lasts) in standing(bank, seen, Thermal(), ordered, PhaseMemory(woken=woken), past).items()
+    }
 
 
 def said(
     name: str, seen: View, bank: Bank = ONE, past: tuple[Blocks, ...] = (), thermal: Thermal | None = None
 ) -> Finding:
-    return standing(bank, seen, thermal or Thermal(), False, True, past)[name][0]
+    return standing(bank, seen, thermal or Thermal(), False, WOKEN, past)[name][0]
 
 
 # ------------------------------------------------------------------------------------------------ one reading alone
@@ -194,7 +199,7 @@ def test_what_was_measured_over_half_an_hour_need_not_last_any_longer() -> None:
         thermal(warms=4.0, amps=(5.0, 8.0), lowest=5.0),
         thermal(warms=20.0, amps=(5.0, 5.0), lowest=5.0, rate=10.0),
     ):
-        assert standing(ONE, view(), heat, False, True)["thermal-runaway"][1] == 0.0
+        assert standing(ONE, view(), heat, False, WOKEN)["thermal-runaway"][1] == 0.0
 
 
 def test_heat_alone_is_told_by_its_rate() -> None:

@@ -37,11 +37,11 @@ def heard(value: float, ago: float = 1.0, **more: float | str) -> Trace:
 
 
 def findings(
-    meters: dict[str, Trace], bank: Bank = ONE, began: float = 1000.0, thermal: Thermal = COLD
+    meters: dict[str, Trace], bank: Bank = ONE, began: float = 1000.0, thermal: Thermal = COLD, phase: str = "holding"
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
     counters = Counters(current=20.0, current_at=AT)
     view = look(bank, meters, counters, AT)
-    return meter_findings(bank, meters, view, thermal, counters, PhaseMemory(), AT - began, AT)
+    return meter_findings(bank, meters, view, thermal, counters, PhaseMemory(phase=phase), AT - began, AT)
 
 
 # --------------------------------------------------------------------------- silent and suspect meters
@@ -104,6 +104,8 @@ def test_a_probe_that_stood_still_through_the_heat_of_a_hold_is_stuck_and_counts
     still = heard(25.0, changed_at=AT - 5400.0, step=0.1)
     _, suspect, missing = findings(traces(**{PROBE: still}), thermal=grown)
     assert suspect is not None and suspect.reason == "electrolyte temperature: stuck" and missing == {PROBE: True}
+    told = findings(traces(**{PROBE: still}), thermal=grown, phase="absorbing")
+    assert told == (None, None, {}), "another string may have woken"
     moved = heard(25.0, changed_at=AT - 60.0, step=0.1)
     assert findings(traces(**{PROBE: moved, "voltage": still, "current": still}), thermal=grown) == (None, None, {})
 
