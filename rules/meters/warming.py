@@ -63,6 +63,8 @@ class Thermal(NamedTuple):
         Warming over the last half hour [K/h].
     halves : tuple of Step
         Half-hour means of the last six hours, newest last.
+    lowest_volts : float
+        At what voltage the lowest flowed [V per cell]: a charger that is raised begins a new taper.
     """
 
     steps: tuple[Step, ...] = ()
@@ -75,6 +77,7 @@ class Thermal(NamedTuple):
     lowest: float = 0.0
     rate: float | None = None
     halves: tuple[Step, ...] = ()
+    lowest_volts: float = 0.0
 
 
 def observe(
@@ -123,6 +126,7 @@ def observe(
         thermal.lowest,
         thermal.rate,
         thermal.halves,
+        thermal.lowest_volts,
     )
     if at - thermal.opened_at < STEP:
         return thermal
@@ -137,16 +141,20 @@ def _close_step(thermal: Thermal, at: float, standing: bool) -> Thermal:
     rate = None
     if len(recent) >= RATE_STEPS:
         rate = 3600.0 * (recent[-1].excess - recent[0].excess) / (recent[-1].at - recent[0].at)
-    lowest, halves = 0.0, thermal.halves
+    lowest, lowest_volts, halves = 0.0, 0.0, thermal.halves
     if standing:
-        lowest = thermal.lowest
+        lowest, lowest_volts = thermal.lowest, thermal.lowest_volts
         # Only at a steady voltage: a pause, or the minutes before the ceiling was reached, were no taper.
         if len(steps) >= HALF_HOUR and _steady(steps[-HALF_HOUR:]):
             mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
-            lowest = mean if lowest == 0.0 else min(lowest, mean)
+            volts = sum(each.volts for each in steps[-HALF_HOUR:]) / HALF_HOUR
+            # An older version did not remember at what voltage: then at this one.
+            lowest_volts = lowest_volts or volts
+            if lowest == 0.0 or mean < lowest or volts > lowest_volts + STEADY:
+                lowest, lowest_volts = mean, volts
     if not halves or at - halves[-1].at >= HALF:
         halves = (*halves, step)[-HALVES:]
-    return Thermal(steps, at, 0.0, 0.0, 0.0, 0, False, lowest, rate, halves)
+    return Thermal(steps, at, 0.0, 0.0, 0.0, 0, False, lowest, rate, halves, lowest_volts)
 
 
 def _steady(steps: tuple[Step, ...]) -> bool:

@@ -340,3 +340,15 @@ def test_growth_that_has_ended_or_came_with_more_volts_is_none() -> None:
     assert not held(3.5, 1.6, before=2.60), "the charger was raised an hour ago"
     steps = tuple(Step(AT + 300.0 * n, 28.0, 32.0, 2.67) for n in range(6))
     assert warming.runaway(Thermal(steps=steps, lowest=20.0), held=True) is None, "nothing is known of the hours before"
+
+
+def test_a_charger_that_is_raised_begins_a_new_taper_and_one_that_is_lowered_does_not() -> None:
+    taper = watched(120, amps=4.0, volts=2.43)
+    raised = watched(60, amps=9.0, volts=2.57, before=taper)
+    assert taper.lowest == pytest.approx(4.0) and raised.lowest == pytest.approx(9.0)
+    warmer = watched(90, celsius=30.0, warms=2.4, amps=9.0, volts=2.57, before=taper)
+    assert warming.runaway(warmer, held=True) is None, "9 A at 2.57 V are no growth of 4 A at 2.43 V"
+    assert watched(60, amps=5.0, volts=2.37, before=taper).lowest == pytest.approx(4.0)
+    assert watched(60, amps=5.0, volts=2.445, before=taper).lowest == pytest.approx(4.0), "fifteen millivolts are none"
+    kept = watched(60, amps=9.0, volts=2.43, before=taper._replace(lowest_volts=0.0))
+    assert kept.lowest == pytest.approx(4.0), "a memory of before it was remembered"
