@@ -1,7 +1,7 @@
 """Where the bank is in its revival."""
 
 from rules.phase.acceptance import still_accepted
-from rules.phase.charger import at_ceiling, equalise_seen, expected_current, held_from, hold_stretch
+from rules.phase.charger import at_ceiling, equalise_seen, expected_current, held_from, hold_stretch, tail_current
 from rules.phase.machine import REVERSED
 from rules.phase.memory import CHARGING, HELD, PHASES, WARMTH, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, LONGEST, unseen
@@ -27,5 +27,6 @@ __all__ = [
     "held_from",
     "hold_stretch",
     "still_accepted",
+    "tail_current",
     "unseen",
 ]

@@ -49,6 +49,18 @@ def equalise_seen(bank: Bank, track: Track) -> float:
     return volts * track.ratio if track.ratio else volts
 
 
+def tail_current(bank: Bank) -> float:
+    """Return the current under which a hold that waits for its current begins [A]: the owner's, or a share of rating.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> tail_current(Bank("north", ((Block("N1", 6, 200.0),),)))
+    6.0
+    """
+    return bank.hold.tail if bank.hold.tail is not None else T.tail_share.value * bank.capacity
+
+
 def hold_band(bank: Bank) -> float:
     """Return how far below the equalising voltage a bank is still held [V]: nearer to it than to the setting before.
 
@@ -208,6 +220,8 @@ def _learn_ceiling(
 ) -> PhaseMemory:
     """Keep the voltage that stands as the ceiling, and what it says about the meter."""
     track, ceiling = memory.track, memory.ceiling
+    if track.learned and _sinks(bank, track, settings, flat):
+        return memory
     setting = belongs(flat, settings, track.ratio, track.setting)
     if setting is None:
         wide = max(T.stands.value, T.stands_steps.value * step)
@@ -224,7 +238,28 @@ def _learn_ceiling(
         track = track._replace(setting=setting, ratio=flat / settings[setting][0])
     if abs(flat - ceiling) > T.raised.value and ceiling and flat > ceiling:
         track = track._replace(peak=track.bins[-1].amps)
-    return memory._replace(ceiling=flat, track=track._replace(learned=True))
+    return memory._replace(ceiling=flat, track=track._replace(learned=True, ceiling_amps=track.bins[-1].amps))
+
+
+def _sinks(bank: Bank, track: Track, settings: tuple[Setting, ...], flat: float) -> bool:
+    """Tell whether a voltage that stands lies below a ceiling already learned, further than that can have moved.
+
+    A weak sun, a charger at its limit: much holds a voltage up for an hour that is no ceiling. Gain does not change,
+    and a cable drops more only where more flows than when that ceiling was learned.
+    """
+    if not track.ratio or flat >= track.ratio * _wanted(bank, track, settings) - T.ceiling_band.value:
+        return False
+    others = [volts for k, (volts, _) in enumerate(settings) if k != track.setting]
+    if any(abs(flat - track.ratio * volts) <= T.ceiling_band.value for volts in others):
+        return False
+    lower = track.ratio * _wanted(bank, track, settings) - flat
+    behind_cable = lower <= T.cable_drop.value and track.bins[-1].amps >= T.more_current.value * track.ceiling_amps
+    return not behind_cable and not _flat(track.bins, T.stands.value, T.strange_pieces)
+
+
+def _wanted(bank: Bank, track: Track, settings: tuple[Setting, ...]) -> float:
+    """Return volts per cell of the setting in use, as the owner wrote it [V]."""
+    return settings[track.setting][0] if settings else bank.equalise_at(track.temperature)
 
 
 def _within(flat: float, volts: float, ratio: float) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from rules.bank import Bank
-from rules.phase.charger import equalise_seen
+from rules.phase.charger import equalise_seen, tail_current
 from rules.phase.memory import TEN_MINUTES, WARMTH, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
@@ -128,10 +128,11 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
         New memory.
     """
     live, track = memory.live, memory.track
+    memory = _revoke(bank, memory, at, seconds, step)
     if live.good_at is None and at - live.good_last > TEN_MINUTES:
         return memory._replace(live=live._replace(pending=0.0))
     if memory.phase == "holding":
-        return _revoke(memory._replace(track=_hold_piece(track, seconds)), at, seconds)
+        return memory._replace(track=_hold_piece(memory.track, seconds))
     rising = memory.phase in ("waking", "reviving") and track.amps >= T.rising.value * track.peak
     if not memory.woken or rising or live.pending < A_STAY:
         return memory
@@ -140,13 +141,17 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
             return memory
         return memory._replace(
             phase="holding", since=at - live.pending,
-            live=live._replace(pending=0.0), track=track._replace(candidate="", candidate_seconds=0.0, entry=0.0),
+            live=live._replace(pending=0.0),
+            track=track._replace(
+                candidate="", candidate_seconds=0.0, entry=track.highest, entry_temperature=track.temperature,
+                entry_seconds=0.0,
+            ),
         )  # fmt: skip
     if memory.set_current and track.amps >= T.limited.value * memory.set_current:
         short = equalise_seen(bank, track) - T.nearly_there.value
         if track.volts < short and memory.phase != "finishing":
             return memory
-    tail = bank.hold.tail if bank.hold.tail is not None else T.tail_share.value * bank.capacity
+    tail = tail_current(bank)
     track = _hold_piece(track, seconds)
     # A meter that shows less than nothing while the charger is off shows too little now; a coarse one may.
     seen = max(track.slow, track.amps) - track.zero + T.tail_steps.value * step
@@ -158,7 +163,7 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
     flat = track.finishing_seconds >= T.flat_after.value and near and steady(track, piece_noise(memory))
     track = track._replace(flat_seconds=track.flat_seconds + seconds if flat else 0.0)
     if low >= T.tail_seconds.value or track.flat_seconds >= T.flat_seconds.value:
-        entry = 0.0 if low >= T.tail_seconds.value else sum(track.hold_bins) / len(track.hold_bins)
+        entry = track.slow if low >= T.tail_seconds.value else sum(track.hold_bins) / len(track.hold_bins)
         track = track._replace(
             entry=entry, entry_temperature=track.temperature, entry_seconds=0.0, flat_seconds=0.0
         )  # fmt: skip
@@ -167,26 +172,33 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
     return memory._replace(phase="finishing", since=memory.since if memory.phase == "finishing" else at - live.pending)
 
 
-def _revoke(memory: PhaseMemory, at: float, seconds: float) -> PhaseMemory:
-    """Start a hold anew that began on a flat current, once the current rises above its entry: it was none.
+def _revoke(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step: float) -> PhaseMemory:
+    """Take a hold back once the current rises above what it began from: it was none, or a string has woken late.
 
-    What a warmer electrolyte makes of a gassing current is no charge that was still missing, nor what a rested bank
-    first takes back in the morning.
+    It began from a flat current, from one under the tail, or after a peak; the last two say less, and have to be passed
+    by more. What a warmer electrolyte makes of a gassing current is no charge that was still missing, nor what a rested
+    bank first takes back in the morning.
     """
     track = memory.track
     if not track.entry:
         return memory
+    waits = bank.hold.starts == "at-current"
+    flat = waits and track.entry > tail_current(bank)
+    times = T.revoked.value if flat else T.revoked_peak.value
     warmer = max(0.0, track.temperature - track.entry_temperature)
-    most = T.revoked.value * track.entry * math.exp(WARMTH * warmer)
+    most = times * track.entry * math.exp(WARMTH * warmer) + T.tail_steps.value * step
     above = track.entry_seconds + seconds if track.amps > most and track.on_seconds >= T.settles.value else 0.0
     memory = memory._replace(track=track._replace(entry_seconds=above))
     if above < T.revoked_seconds.value:
         return memory
     track = track._replace(
         entry=0.0, entry_seconds=0.0, tail_seconds=0.0, finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0,
-        hold_bin_seconds=0.0,
+        hold_bin_seconds=0.0, past_peak=waits and track.past_peak,
     )  # fmt: skip
-    return memory._replace(phase="finishing", since=at, hold_seconds=0.0, track=track)
+    memory = memory._replace(hold_seconds=0.0, track=track)
+    if memory.phase != "holding":
+        return memory
+    return memory._replace(phase="finishing" if waits else "bulk", since=at)
 
 
 def _hold_piece(track: Track, seconds: float) -> Track:

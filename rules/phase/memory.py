@@ -118,6 +118,8 @@ class Track(NamedTuple):
         Which of the owner's charger settings is in use.
     learned : bool
         The ceiling was seen, not only configured.
+    ceiling_amps : float
+        Current at which it was [A].
     strong_amps : float
         80 % of the charger's current [A].
     strong_seconds : float
@@ -194,6 +196,7 @@ class Track(NamedTuple):
     off_seconds: float = 0.0
     setting: int = 0
     learned: bool = False
+    ceiling_amps: float = 0.0
     strong_amps: float = 0.0
     strong_seconds: float = 0.0
     blocked_seconds: float = 0.0

@@ -35,6 +35,9 @@ class Thresholds(NamedTuple):
         "at a ceiling current moves by many times the share by which voltage does; at constant power by the same",
     )
     moved: Threshold = Threshold(0.05, "1", "share by which a current has moved and is neither the charger's nor noise")
+    more_current: Threshold = Threshold(
+        1.2, "1", "times the current at which a ceiling was learned, from which cables show it lower"
+    )
     low_current: Threshold = Threshold(0.5, "1", "share of the charger's current under which the bank is what limits")
     limited: Threshold = Threshold(0.95, "1", "share of the charger's current from which the charger is what limits")
     meter_gain: Threshold = Threshold(
@@ -158,6 +161,9 @@ class Thresholds(NamedTuple):
     revoked: Threshold = Threshold(
         1.08, "1", "times its entry from which a flat hold was none; the flat rule's 5 % and a little"
     )
+    revoked_peak: Threshold = Threshold(
+        1.5, "1", "times its peak, or its current under the tail, from which a hold was none: weather explains less"
+    )
     revoked_seconds: Threshold = Threshold(2400.0, "s", "for so long")
     folded: Threshold = Threshold(
         0.10, "V", "below the ceiling with the current gone: the charger has folded back by itself"
@@ -165,7 +171,9 @@ class Thresholds(NamedTuple):
     nearly_held: Threshold = Threshold(
         0.95, "1", "share of the hold after which a charger's own end is its end", "common practice, no source"
     )
-    nearly_there: Threshold = Threshold(0.012, "V", "so near the equalising voltage a charger at its limit is at it")
+    nearly_there: Threshold = Threshold(
+        0.006, "V", "so near the equalising voltage, as near as a voltage that stands, a charger at its limit is at it"
+    )
     all_but_held: Threshold = Threshold(0.98, "1", "share of the hold after which ten minutes off are its end")
     ended_off: Threshold = Threshold(1800.0, "s", "for which the charger must then be off, or back at a float voltage")
     # a bank that has stopped responding

@@ -99,6 +99,20 @@ def learn(pattern: Pattern, at: float, seconds: float, charging: bool, of_use: b
     return pattern._replace(off_seconds=0.0, useless=useless)
 
 
+def runs(pattern: Pattern) -> float:
+    """Return the share of the day in which the charger runs, as far as it is known [1]; 1 where it has never stopped.
+
+    Examples
+    --------
+    >>> runs(Pattern())
+    1.0
+    """
+    if not pattern.stops:
+        return 1.0
+    seen = [on for on, known in zip(pattern.on, pattern.known, strict=True) if known > KNOWN]
+    return sum(seen) / len(seen) if seen else 1.0
+
+
 def clock(pattern: Pattern, at: float, before: float, hold: float, doubt: float) -> tuple[float, float]:
     """Walk through the coming days until the work is done.
 

@@ -9,7 +9,7 @@ from rules.bank import Bank
 from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
 from rules.remaining import calibration
 from rules.remaining.calibration import TENTH, Hours
-from rules.remaining.daily_pattern import Pattern, clock, learn
+from rules.remaining.daily_pattern import Pattern, clock, learn, runs
 from rules.remaining.experience import lesson_of, said, still_trusted
 from rules.remaining.parts import JUST_BEGUN, STAGE_OF, Part, hold_hours, parts, taught
 from rules.remaining.taper import Points, Seen, keep
@@ -250,7 +250,7 @@ def _stay(phase: PhaseMemory, memory: RemainingMemory, observation: Observation)
     temperature = phase.track.temperature
     still = memory.coolest if observation.ambient is None else observation.ambient
     above = 0.0 if still is None else max(0.0, temperature - still)
-    return Seen(memory.taper, memory.taper_hours, temperature, above)
+    return Seen(memory.taper, memory.taper_hours, temperature, above, runs(memory.pattern))
 
 
 def _judged(memory: RemainingMemory, hours: float, low: float, high: float) -> RemainingMemory:

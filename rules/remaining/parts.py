@@ -17,6 +17,7 @@ from rules.phase import (
     equalise_seen,
     expected_current,
     held_from,
+    tail_current,
     unseen,
 )
 from rules.phase import THRESHOLDS as PHASE
@@ -352,7 +353,7 @@ def _tail(bank: Bank, phase: PhaseMemory, seen: Seen, trust: float) -> tuple[Par
     if bank.hold.starts != "at-current" or phase.phase == "holding":
         return ()
     track = phase.track
-    tail = bank.hold.tail if bank.hold.tail is not None else PHASE.tail_share.value * bank.capacity
+    tail = tail_current(bank)
     blocked = track.blocked_seconds > T.sealed_for.value or 0.0 < track.rested < T.rested_low.value
     earlier = taught(bank, phase, "finishing", trust)
     usual = (T.finishing_sulfated if blocked else T.finishing_sound).value

@@ -51,11 +51,9 @@ AHEAD = (
     120.0,
 )
 FOUR_HOURS = 4.0
-#: Over which a bank gives off what its own current has heated it by [h]: 250 kg at 1 kJ/(kg K) in still air (assumed).
+#: By the clock, over which a bank gives off what its own current has heated it by [h]: 250 kg at 1 kJ/(kg K) in still
+#: air (assumed).
 COOLS_OVER = 8.0
-#: Share of that given off at these hours ahead, and four hours before them [1].
-COOLED = tuple([1.0 - math.exp(-hours / COOLS_OVER) for hours in AHEAD])
-COOLED_BEFORE = tuple([1.0 - math.exp(-max(0.0, hours - FOUR_HOURS) / COOLS_OVER) for hours in AHEAD])
 #: Further back nothing is compared [h].
 LOOKS_BACK = 24.0
 
@@ -94,12 +92,15 @@ class Seen(NamedTuple):
         Electrolyte now [degC].
     above : float
         By how much that is above what it would be without current [K].
+    runs : float
+        Share of the time in which the charger runs: what it heats in a run, a bank gives off in the stop after it [1].
     """
 
     points: Points = ()
     hours: float = 0.0
     temperature: float = 25.0
     above: float = 0.0
+    runs: float = 1.0
 
 
 def keep(points: Points, hours: float, amps: float, temperature: float = 25.0) -> Points:
@@ -160,11 +161,10 @@ def left(seen: Seen, amps: float, tail: float, steady_in: float, prior: tuple[fl
         for point in points
         if point.amps > 0.0 and hours - point.hours <= LOOKS_BACK
     ]
-    # What its own current heats, it heats the less the nearer the current comes to the tail.
-    cools = seen.above * max(0.0, 1.0 - tail / max(amps, tail))
-    ahead = tuple([math.exp(-WARMTH * cools * share) for share in COOLED])
-    behind = tuple([math.exp(-WARMTH * cools * share) for share in COOLED_BEFORE])
-    course = (ahead, behind)
+    # What its own current heats, it heats the less the nearer the current comes to the tail, and the less of the day
+    # the charger runs: the bank that was hot in the evening begins the next run cool.
+    cools = seen.above * max(0.0, 1.0 - seen.runs * tail / max(amps, tail))
+    course = (_cooling(cools, seen.runs, 0.0), _cooling(cools, seen.runs, FOUR_HOURS))
     # The past speaks the less the further back it is, and all of it together as a few independent looks: strings that
     # wake late, warmth and weather move the current in ways that no smooth taper has.
     age = [1.0 / (1.0 + (at / max(0.25 * hours, 1.0)) ** 2) for at, _, _ in recent]
@@ -182,6 +182,12 @@ def left(seen: Seen, amps: float, tail: float, steady_in: float, prior: tuple[fl
                 wrong = trust * _distance(recent, age, floor, over, pace, slack)
                 found.append((ends, -0.5 * wrong - 0.5 * whole * whole))
     return _quantiles(found, prior)
+
+
+def _cooling(cools: float, runs: float, earlier: float) -> tuple[float, ...]:
+    """Return what giving off so much heat [K] makes of the floor, so many hours before every hour ahead [1]."""
+    over = COOLS_OVER * runs
+    return tuple([math.exp(-WARMTH * cools * (1.0 - math.exp(-max(0.0, hours - earlier) / over))) for hours in AHEAD])
 
 
 def since_last_peak(points: Points, hours: float) -> tuple[Points, float]:
