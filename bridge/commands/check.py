@@ -26,7 +26,8 @@ WAIT = 20.0
 #: The broker's own limits do not travel over MQTT, so nobody but its owner can check them.
 UNSEEN = (
     "max_queued_messages: the usual 1000 silently drops what comes while the bridge is away; 100000 does not",
-    "max_inflight_messages: 20 is enough",
+    "max_inflight_messages 1000, and then in_flight = 1000 under [broker]: with the usual 20 nothing is lost either, "
+    "but the journal writes 0.9 GB a day to the card instead of 0.15 GB",
     "autosave_on_changes true with autosave_interval 1: without it a broker that dies forgets what it was keeping",
 )
 

@@ -18,6 +18,7 @@ from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words, hand_value
 from rules.bank import Bank
 from rules.events import Event
+from rules.hand import dangers, located
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -123,7 +124,10 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     told = [Event(bank.id, str(event["kind"]), 0.0, event) for event in answer["events"]]
     grave = [event for event in told if event.kind in ("trip", "flag-raised")]
     lines += [f"  {words}" for event in grave if (words := event_words(event)) is not None]
-    if grave and state.get("next_step"):
+    # A bank that is tripped already trips no second time: what is a danger is said all the same.
+    seen = [] if any(event.kind == "trip" for event in grave) else _grave(bank, request)
+    lines += [f"  a danger is noted: {what}" for what in seen]
+    if (grave or seen) and state.get("next_step"):
         lines.append(f"  next: {state['next_step']}")
     if request["kind"] != "gravity":
         return lines
@@ -142,6 +146,15 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
         )
     rise = rise_words(state)
     return [*lines, f"  {rise} since the first reading"] if rise else lines
+
+
+def _grave(bank: Bank, request: dict[str, Any]) -> list[str]:
+    """Return what of the words that were just noted is a danger now, and where."""
+    if request.get("undo") or request["kind"] not in ("seen", "note"):
+        return []
+    said = [*request["values"].items(), ("", request.get("note", ""))]
+    placed = [each for where, words in said for each in located(where, str(words), bank.places)]
+    return [f"{what} at {where or 'the bank'}" for where, words in placed for what in dangers(words)]
 
 
 def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:

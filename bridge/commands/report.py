@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from bridge.config import load
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
 from bridge.report.handover import handover
-from bridge.report.owner import Units
+from bridge.report.owner import Units, day
 from bridge.report.round import Round, gather
 from bridge.report.whole import report
 
@@ -73,6 +74,8 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.output.write_text(text, encoding="utf-8")
     except OSError as error:
         raise UsageError(f"cannot write {arguments.output}: {error.strerror}") from None
+    what = "figures" if arguments.json else "the sheet for the next owner" if arguments.handover else "the report"
+    print(f"{arguments.output} written: {what} of {name}, {day(made.since)} to {day(made.until)}", file=sys.stderr)
     return 0
 
 

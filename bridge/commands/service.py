@@ -159,7 +159,11 @@ def unit(config: Path) -> str:
 def _for_nobody_special(text: str, config: Path, journal: Path, named: list[str]) -> str:
     """Return the unit whose user exists only while it runs: data in the system's folder, secrets handed over."""
     if not journal.is_relative_to(SYSTEM_DATA):
-        raise UsageError(f"{config} is root's, so its journal has to lie in {SYSTEM_DATA}: write [journal] path so")
+        path = SYSTEM_DATA / "revival.db"
+        raise UsageError(
+            f"{config} is root's, so its journal has to lie in {SYSTEM_DATA}, where the service may write: "
+            f'put path = "{path}" below [journal] in that file'
+        )
     shown = [name.removeprefix(CREDENTIALS) for name in named if name.startswith(CREDENTIALS)]
     other = [name for name in named if not name.startswith(CREDENTIALS)]
     if other:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import sqlite3
 import threading
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from rich.console import Console, Group, RenderableType
@@ -89,24 +91,35 @@ def curves(loaded: Loaded, answer: dict[str, Any]) -> dict[str, list[Text]]:
             for name, state in answer.get("banks", {}).items():
                 cells = loaded.cabin.banks[name].cells
                 rows = reader.readings(name, state["at"] - BACK, state["at"] + WIDTH, WIDTH)
-                series = {
-                    "V per cell": [None if row.voltage_mean is None else row.voltage_mean / cells for row in rows],
-                    "A": [row.current_mean for row in rows],
-                    units.sign: [
-                        None if row.temperature_max is None else units.degrees(row.temperature_max) for row in rows
-                    ],
-                }
-                found[name] = [_line(title, values) for title, values in series.items()]
+                volts = [(row.voltage_mean, row.voltage_min, row.voltage_max) for row in rows]
+                amps = [(row.current_mean, row.current_min, row.current_max) for row in rows]
+                warmth = [(row.temperature_max, row.temperature_min, row.temperature_max) for row in rows]
+                found[name] = [
+                    _line("V per cell", volts, state["voltage"], partial(_each, cells)),
+                    _line("A", amps, state["current"], float),
+                    _line(units.sign, warmth, state["temperature"], units.degrees),
+                ]
     except (JournalError, sqlite3.Error):
         return {}
     return found
 
 
-def _line(title: str, values: list[float | None]) -> Text:
-    known = [value for value in values if value is not None]
+def _each(cells: int, volts: float) -> float:
+    return volts / cells
+
+
+def _line(
+    title: str,
+    rows: Sequence[tuple[float | None, float | None, float | None]],
+    now: float | None,
+    owned: Callable[[float], float],
+) -> Text:
+    """Draw what each stretch shows (drawn, least, most); the ends are of every reading, not of means, and of now."""
+    drawn = [None if row[0] is None else owned(row[0]) for row in rows]
+    known = [owned(value) for value in (*(value for row in rows for value in row), now) if value is not None]
     ends = "nothing in the last day"
     if known:
         digits = DIGITS.get(title, 1)
         least, most = (round(value, digits) + 0.0 for value in (min(known), max(known)))
         ends = f"{least:.{digits}f} to {most:.{digits}f} in the last day"
-    return Text(f"  {title:>10}  {sparkline(values, 36)}  {ends}")
+    return Text(f"  {title:>10}  {sparkline(drawn, 36)}  {ends}")

@@ -77,7 +77,8 @@ def draw(strips: Sequence[Panel], phases: Sequence[dict[str, Any]], trips: Seque
     scale = (WIDTH - LEFT - RIGHT) / max(1.0, until - since)
 
     def x(at: float) -> float:
-        return round(LEFT + (at - since) * scale, 1)
+        # A stretch of readings, or a phase, may begin before the round does: it is drawn from the frame on.
+        return round(LEFT + (min(max(at, since), until) - since) * scale, 1)
 
     parts = [
         f'<svg class="curve" viewBox="0 0 {WIDTH} {height}" role="img" aria-label="Revival curve">',

@@ -168,7 +168,7 @@ def _recent(log: Log, at: float, hours: float) -> dict[str, list[tuple[float, fl
     """Return hours and gravities of each cell within the last hours."""
     series: dict[str, list[tuple[float, float]]] = {}
     for entry in log:
-        if entry.gravity_corrected is not None and 0.0 <= at - entry.taken_at <= hours * _HOUR:
+        if entry.gravity_corrected is not None and entry.corrected and 0.0 <= at - entry.taken_at <= hours * _HOUR:
             series.setdefault(entry.cell, []).append((entry.taken_at / _HOUR, entry.gravity_corrected))
     return series
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from statistics import median
 
 from rules.bank import Bank
@@ -10,7 +10,7 @@ from rules.events import HandReading
 from rules.hand import gravity, gravity_trend
 from rules.hand.checks import ELECTROLYTE, cells_at
 from rules.hand.memory import Entry, HandLog
-from rules.hand.seen_words import damages, deposits, gasses
+from rules.hand.seen_words import damages, deposits, gasses, located
 from rules.laws import REFERENCE, water_rate
 
 __all__ = ["Entry", "HandLog", "newest_voltages", "record", "rejoined"]
@@ -117,10 +117,11 @@ def _forbids(entry: Entry) -> bool:
     return entry.kind == "voltage" and any(_backward(value) for value in entry.values.values())
 
 
-def _said(entry: Entry) -> list[tuple[str, str]]:
-    """Return where, and in which words; what is noted without a place is said of the whole bank."""
+def _said(entry: Entry, places: Collection[str] = ()) -> list[tuple[str, str]]:
+    """Return where, and in which words; what is noted without a place, and names none, is said of the whole bank."""
     seen = [(where, str(value)) for where, value in entry.values.items()] if entry.kind in ("seen", "note") else []
-    return [*seen, *([("", entry.note)] if entry.note else [])]
+    told = [*seen, *([("", entry.note)] if entry.note else [])]
+    return [each for where, words in told for each in located(where, words, places)]
 
 
 def _gravities(entry: Entry, bank: Bank | None, before: Sequence[Entry] = ()) -> list[gravity.GravityReading]:
@@ -161,7 +162,7 @@ def _summed(entries: tuple[Entry, ...], bank: Bank | None, joined_at: float) -> 
     last = max((entry.taken_at for entry in entries), default=0.0)
     facts = HandLog(entries=entries, gravities=log, last_at=last, joined_at=joined_at)
     facts = _of_gravity(facts, last, bank, in_order)
-    facts = _of_looks(facts, in_order)
+    facts = _of_looks(facts, in_order, () if bank is None else bank.places)
     facts = _of_meters(facts, in_order)
     return facts._replace(topped_up=_topped_up(in_order, bank), watered=_watered(in_order, bank))
 
@@ -195,7 +196,10 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
 
 
 def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tuple[float | None, float | None]:
-    """Return the middle rise of gravity over all cells since their first reading, and what lost water explains [1]."""
+    """Return the middle rise of gravity over all cells since their first reading, and what lost water explains [1].
+
+    Only what was corrected to one temperature can be compared: 10 K are worth 0.007.
+    """
     if bank is None:
         return None, None
     electrolyte = ELECTROLYTE * min(bank.string_capacities)
@@ -210,7 +214,7 @@ def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tup
                     amount = float("nan") if isinstance(value, str) else value / len(cells)
                     added[cell] = added.get(cell, 0.0) + amount
         for reading in _gravities(entry, bank) if entry.kind == "gravity" else ():
-            if reading.gravity_corrected is not None and reading.cell in spans:
+            if reading.gravity_corrected is not None and reading.corrected and reading.cell in spans:
                 lost = water_rate(entry.gassing) - added.get(reading.cell, 0.0)
                 newest[reading.cell] = (reading.gravity_corrected, lost)
                 first.setdefault(reading.cell, newest[reading.cell])
@@ -227,7 +231,7 @@ def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tup
     return median(rises) if rises else None, median(explained) if len(explained) == len(rises) > 0 else None
 
 
-def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
+def _of_looks(facts: HandLog, entries: list[Entry], places: Collection[str]) -> HandLog:
     """Return levels, polarity and deposits by place: a later look at the same place replaces the earlier one."""
     levels: dict[str, float | str] = {}
     volts: dict[str, float | str] = {}
@@ -235,7 +239,7 @@ def _of_looks(facts: HandLog, entries: list[Entry]) -> HandLog:
     damaged: dict[str, set[str]] = {}
     level_at = 0.0
     for entry in entries:
-        for where, words in _said(entry):
+        for where, words in _said(entry, places):
             damaged = _looked_over(damaged, where, damages(words))
         if entry.kind == "level":
             level_at = entry.taken_at

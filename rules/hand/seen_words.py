@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 
 #: White deposits on the plates are graded from 0, clean, to this.
 WORST = 4
@@ -18,6 +19,8 @@ _DENIED = re.compile(
 #: What is denied of all but one is said of that one.
 _EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly\b", re.IGNORECASE)
 _PARTS = re.compile(r"[,;.:!]|\bbut\b|\byet\b", re.IGNORECASE)
+#: The same without the point inside a label such as A1.2.
+_PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
 #: What a person notices that means that a cell may burst, burn or poison now, in the words in which people note it.
 _DANGERS = (
     ("smell of rotten eggs", re.compile(r"\beggs?\b|\brotten\b|\bsul(?:f|ph)ur(?:y|ous)?\b", re.IGNORECASE)),
@@ -33,6 +36,9 @@ _DAMAGES = (
     ("bulge", re.compile(r"\bbulg|\bswollen|\bswell|\bdistorted", re.IGNORECASE)),
     ("frozen", re.compile(r"\bfrozen|\bfroze\b|\bice\b|\bicy\b", re.IGNORECASE)),
 )
+_WORD = re.compile(r"\w[\w.]*\w|\w")
+#: Words that stand beside labels and say nothing of them.
+_BETWEEN = frozenset({"and", "block", "blocks", "cell", "cells", "at", "in", "on", "the"})
 _MENDED = re.compile(r"\bmended|\brepaired|\breplaced|\bsound\b", re.IGNORECASE)
 _THAWED = re.compile(r"\bthaw(?:ed)?\b", re.IGNORECASE)
 _NO_GAS = re.compile(r"gassing:?\s+(?:none|no\b)|\b(?:no|not|without)\s+(?:any\s+)?gas", re.IGNORECASE)
@@ -75,6 +81,49 @@ def dangers(words: str) -> tuple[str, ...]:
     (('smell of rotten eggs', 'hot block'), ())
     """
     return tuple([name for name, pattern in _DANGERS if _said(words, pattern)])
+
+
+def located(where: str, words: str, places: Collection[str]) -> list[tuple[str, str]]:
+    """Return what was said of each block or cell that the words themselves name; of `where` what names none.
+
+    A part of a sentence that names none belongs to those that were named last.
+
+    Parameters
+    ----------
+    where : str
+        Place that was given beside the words; ``""`` is the whole bank.
+    words : str
+        As somebody noted them.
+    places : collection of str
+        Every place of the bank, as in `Bank.places`.
+
+    Examples
+    --------
+    >>> located("", "a crack in a1", {"", "A1", "A2"}), located("", "A1 is hot, A2 is fine", {"", "A1", "A2"})
+    ([('A1', 'a crack in a1')], [('A1', 'A1 is hot'), ('A2', 'A2 is fine')])
+    >>> located("", "A1, A2: no leaks", {"", "A1", "A2"})
+    [('A1', 'A1, A2, no leaks'), ('A2', 'A1, A2, no leaks')]
+    >>> located("", "all well", {"", "A1"}), located("A2", "worse than A1", {"", "A1", "A2"})
+    ([('', 'all well')], [('A2', 'worse than A1')])
+    """
+    labels = {place.lower(): place for place in places if place and not place.isdecimal()}
+
+    def named(text: str) -> list[str]:
+        return list(dict.fromkeys(labels[word.lower()] for word in _WORD.findall(text) if word.lower() in labels))
+
+    first, *others = ([] if where else named(words)) or [where]
+    if not others:  # nothing to tell apart
+        return [(first, words)]
+    groups: list[tuple[list[str], list[str]]] = [([], [])]
+    for part in [part.strip() for part in _PARTS_BUT_POINTS.split(words) if part.strip()]:
+        here, (those, told) = named(part), groups[-1]
+        only_named = all(word.lower() in labels or word.lower() in _BETWEEN for word in _WORD.findall(" ".join(told)))
+        if here and told and not only_named:
+            groups.append((here, [part]))  # something else is said of these
+        else:
+            those.extend(here)
+            told.append(part)
+    return [(place, ", ".join(told)) for those, told in groups for place in those or [where]]
 
 
 def damages(words: str) -> dict[str, bool]:

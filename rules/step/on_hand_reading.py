@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome
-from rules.hand import HandLog, check, dangers, doubt
+from rules.hand import HandLog, check, dangers, doubt, located
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, integrate
@@ -86,7 +86,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         hand=hand,
         counters=counters,
         pending=_in_strings(
-            bank, _dangers(configured, _noticed(memory.pending, reading), reading), hand, reading, charging
+            bank, _dangers(configured, _noticed(configured, memory.pending, reading), reading), hand, reading, charging
         ),
         test=_fallen(bank, memory, reading),
         sampled=True,
@@ -147,12 +147,13 @@ def _uncounted(hand: HandLog, counters: Counters, before: HandLog) -> tuple[Hand
     return hand._replace(counted=None), counters
 
 
-def _noticed(pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
+def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
     """Trip at once by what somebody smelled, saw or felt: nobody waits for a second nose."""
     if reading.undo or reading.kind not in ("seen", "note") or reading.at - reading.taken_at > NOTICED:
         return pending
     said = [(where, str(words)) for where, words in reading.values.items()] + [("", reading.note)]
-    told = [f"{what} at {where or 'the bank'}" for where, words in said for what in dangers(words)]
+    placed = [each for where, words in said for each in located(where, words, bank.places)]
+    told = [f"{what} at {where or 'the bank'}" for where, words in placed for what in dangers(words)]
     if not told:
         return pending
     finding = Finding(reason=f"somebody noted: {', '.join(told)}")

@@ -243,11 +243,14 @@ def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_
         assert service.latest["north"].lowest_gravity is None
         broker.publish("cabin/shunt", shunt(time.time(), 28.7, 2.5), "-q", "1")
         wait_until(lambda: service.latest["north"].current == 2.5, 25.0)
+        assert "tripped by danger-noted: somebody noted: bang at N2" in record("seen", "a bang at N2")[1]
+        said = record("seen", "N3=smoke")[1]
+        assert "a danger is noted: smoke at N3" in said and "next: " in said, "tripped already, and said all the same"
     with JournalReader(tmp_path / "revival.db") as reader:
         noted = [event.detail for event in reader.events("north", 0.0, 1e11, ["hand"])]
     assert [(each["kind"], each["undo"]) for each in noted] == [
         ("voltage", False), ("amps", False), ("temperature", False), ("gravity", False), ("temperature", False),
-        ("gravity", True),
+        ("gravity", True), ("seen", False), ("seen", False),
     ]  # fmt: skip
     assert noted[3]["values"] == {"N1.1": 1.25, "N1.2": 1.24, "N1.3": 1.245}
     assert json.loads(json.dumps(noted[3]["taken_at"])) == pytest.approx(time.time(), abs=120.0)

@@ -92,7 +92,7 @@ def test_roots_file_runs_as_nobody_special_with_its_secrets_handed_over(host: Pa
     config = write_cabin(host, 1)
     login = 'port = 1\nusername = "revival"\npassword_file = "{}"'
     (host / "broker").write_text("a-secret")
-    with pytest.raises(UsageError, match="journal has to lie in /var/lib/revival"):
+    with pytest.raises(UsageError, match=r'put path = "/var/lib/revival/revival\.db" below'):
         service.unit(config)
     text = config.read_text().replace('path = "revival.db"', 'path = "/var/lib/revival/revival.db"')
     config.write_text(text.replace("port = 1", login.format(host / "broker")))

@@ -10,6 +10,9 @@ import pytest
 
 from bridge.cli import main
 from bridge.commands.status import COMMANDS
+from bridge.commands.watch import curves
+from bridge.config import load
+from bridge.journal.reader import Bucket
 from rules.advice import FLAGS
 from tests.support.brokers import wait_until
 from tests.support.cabin import shunt, write_cabin
@@ -43,3 +46,29 @@ def test_without_a_bridge_it_says_how_to_start_one(tmp_path: Path, capsys: pytes
 
 def test_every_flag_with_a_command_exists() -> None:
     assert set(COMMANDS) - {"tripped"} <= set(FLAGS)
+
+
+class Kept:
+    """A journal with one stretch of twenty minutes: 22 A for some of them, and warmer than now."""
+
+    def __init__(self, _: Path) -> None: ...
+
+    def __enter__(self) -> Kept:
+        return self
+
+    def __exit__(self, *_: object) -> None: ...
+
+    def readings(self, *_: object) -> list[Bucket]:
+        """What was rolled up."""
+        return [Bucket(0.0, 25.2, 28.8, 27.0, 2.0, 22.0, 9.0, 40.0, 44.7, 42.0)]
+
+
+def test_the_ends_of_a_curve_are_of_every_reading_and_of_now(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bridge.commands.watch.JournalReader", Kept)
+    state = {"at": 1200.0, "voltage": 28.9, "current": 0.0, "temperature": 24.6}
+    drawn = curves(load(write_cabin(tmp_path, 1883, relay=False)), {"banks": {"north": state}})["north"]
+    assert [line.plain.split("  ")[-1] for line in drawn] == [
+        "2.100 to 2.408 in the last day",
+        "0.0 to 22.0 in the last day",
+        "24.6 to 44.7 in the last day",
+    ]

@@ -9,10 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from bridge.cli import main
 from bridge.config import load
 from bridge.journal.batch import Batch
-from bridge.journal.reader import JournalReader
+from bridge.journal.reader import Bucket, JournalReader
 from bridge.journal.writer import Journal
+from bridge.report.drawing import LEFT, RIGHT, WIDTH, draw, panels
 from bridge.report.owner import day, moment
 from bridge.report.round import gather
 from rules.phase.memory import Track
@@ -256,3 +258,22 @@ def test_the_sheet_for_the_next_owner_is_shorter_and_tells_how_to_keep_the_bank(
     assert datetime.strptime(months[-1], "%b %Y").date() == date(end.year + 1, end.month, 1)
     for caution in CAUTIONS[:6]:
         assert caution.split(":")[0] in page.text
+
+
+def test_a_curve_that_begins_before_the_round_stays_in_its_frame() -> None:
+    since, until = T0, T0 + 10 * HOUR
+    curve = [
+        Bucket(T0 + hour * HOUR, *(25.0, 26.0, 25.5), *(4.0, 5.0, 4.5), *(25.0, 26.0, 25.5)) for hour in range(-3, 11)
+    ]
+    phases = [{"phase": "waking", "from": T0 - 2 * HOUR, "to": until, "interrupted": False}]
+    drawn = draw(panels(curve, 12, (2.6, 2.7), float, "degC"), phases, [], since, until)
+    places = [float(x) for path in re.findall(r' d="([^"]+)"', drawn) for x in re.findall(r"[ML](-?[\d.]+)", path)]
+    places += [float(x) for x in re.findall(r'<rect x="(-?[\d.]+)"', drawn)]
+    assert len(places) > len(curve)
+    assert min(place for place in places if place) >= LEFT and max(places) <= WIDTH - RIGHT
+
+
+def test_who_writes_it_to_a_file_is_told_what_was_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "round.html"
+    assert main(["report", "--config", str(whole_round(tmp_path)), "--output", str(out)]) == 0
+    assert f"{out} written: the report of north, {day(T0)} to " in capsys.readouterr().err

@@ -378,6 +378,15 @@ def test_a_pour_of_nothing_changes_nothing_and_one_by_eye_leaves_the_rise_unexpl
     assert explained((5.0, "full")) is None
 
 
+def test_what_was_read_without_a_temperature_is_compared_with_nothing() -> None:
+    # 30 degC warmer than the reference a hydrometer shows 0.007 for each 10 K too little.
+    log = put(HandLog(), "gravity", 0.0, dict.fromkeys(CELLS, 1.260), temperature=35.0)
+    log = put(log, "gravity", 2.0, dict.fromkeys(CELLS, 1.260), temperature=None)
+    assert (log.rise, log.trend) == (None, None)
+    log = put(log, "gravity", 4.0, dict.fromkeys(CELLS, 1.265), temperature=35.0)
+    assert log.rise == pytest.approx(0.005)
+
+
 def test_two_hundred_entries_are_remembered_and_no_more() -> None:
     log = HandLog(tuple(Entry("level", T + n * MINUTE, {"": "mark"}) for n in range(199)))
     for _ in range(3):

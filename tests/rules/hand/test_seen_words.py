@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rules.hand.seen_words import damages, dangers, deposits, gasses
+from rules.hand.seen_words import damages, dangers, deposits, gasses, located
 
 
 @pytest.mark.parametrize(
@@ -104,3 +104,25 @@ def test_a_danger_is_heard_in_any_part_of_the_sentence_that_does_not_deny_it(wor
 )
 def test_damage_is_there_denied_mended_or_not_spoken_of(words: str, what: dict[str, bool]) -> None:
     assert damages(words) == what
+
+
+@pytest.mark.parametrize(
+    ("words", "where"),
+    [
+        ("a crack in N1", ["N1"]),
+        ("bulging N1", ["N1"]),
+        ("block n2 is hot", ["N2"]),
+        ("hot at N1.2.", ["N1.2"]),
+        ("N1 and N2: hot", ["N1", "N2"]),
+        ("N1 is hot, N2 is fine", ["N1", "N2"]),
+        ("a crack", [""]),
+        ("a crack in N9", [""]),
+    ],
+)
+def test_what_is_said_of_a_block_that_the_words_name_is_said_of_it(words: str, where: list[str]) -> None:
+    assert [place for place, _ in located("", words, {"": 6, "N1": 3, "N1.2": 1, "N2": 3})] == where
+
+
+def test_of_two_blocks_only_the_one_that_is_hot_is_a_danger() -> None:
+    told = located("", "N1 is hot, N2 is fine", {"", "N1", "N2"})
+    assert [where for where, words in told if dangers(words)] == ["N1"]

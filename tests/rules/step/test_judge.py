@@ -383,6 +383,14 @@ def test_a_danger_that_a_person_noted_latches_and_leaves_nothing_pending() -> No
     assert not [key for key in fold.memory.pending if key.startswith("danger-noted")]
 
 
+def test_a_note_that_names_its_block_trips_and_forbids_at_that_block() -> None:
+    fold = ready()
+    fold.note("seen", **{"": "a crack in N00"})
+    assert fold.memory.hand.damaged == {"N00": "crack"} and "N00" in fold.memory.flags["case-damaged"].reason
+    fold.note("seen", **{"": "block N01 is hot"})
+    assert fold.lock.latched["danger-noted"].reason == "somebody noted: hot block at N01"
+
+
 def test_a_bank_whose_current_nobody_ever_read_is_condemned_by_nothing() -> None:
     condemned = PhaseMemory("reviving", AT, started_at=AT - 5 * DAY, not_reviving=True, hopeless=True, finding="still")
     fold = ready()
