@@ -26,7 +26,15 @@ from rules.meters.plausible import (
     judge,
     remember,
 )
-from rules.meters.stuck import STUCK_BEFORE, STUCK_VOLTAGE, missed_the_heat, stands_too_long_at, stuck, stuck_current
+from rules.meters.stuck import (
+    STUCK_BEFORE,
+    STUCK_CURRENT,
+    STUCK_VOLTAGE,
+    missed_the_heat,
+    stands_too_long_at,
+    stuck,
+    stuck_current,
+)
 from rules.meters.warming import RATE_LIMIT, RATE_WARNING, Step, Thermal
 
 __all__ = [
@@ -45,6 +53,7 @@ __all__ = [
     "RATE_WARNING",
     "SHORTEST_SILENCE",
     "STUCK_BEFORE",
+    "STUCK_CURRENT",
     "STUCK_VOLTAGE",
     "SUSPECT",
     "Counters",

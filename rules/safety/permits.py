@@ -11,6 +11,7 @@ from rules.meters import (
     AGREES,
     GRACE,
     NEVER,
+    STUCK_CURRENT,
     Counters,
     Thermal,
     Trace,
@@ -75,7 +76,15 @@ def meter_findings(
         hottest = gone = NO_HEAT
         for meter in meters:
             trace = traces.get(meter.name, NEVER)
-            frozen = _frozen(bank, meter, traces, thermal, counters, phase, at)
+            if quantity == "current":
+                frozen = _ammeter_stands(bank, meter, trace, traces, thermal, phase)
+            else:
+                frozen = stuck(bank, meter, trace, thermal, counters, at) or (
+                    # Below the equalising voltage another string may wake where this probe is not.
+                    quantity == "electrolyte_temperature"
+                    and phase.phase in HELD
+                    and missed_the_heat(bank, traces, trace, thermal)
+                )
             if frozen or trace.suspect_since:
                 doubted = True
                 suspect = suspect or _doubted(meter, trace, frozen)
@@ -97,28 +106,15 @@ def meter_findings(
     return silent, suspect, missing
 
 
-def _frozen(
-    bank: Bank,
-    meter: Meter,
-    traces: dict[str, Trace],
-    thermal: Thermal,
-    counters: Counters,
-    phase: PhaseMemory,
-    at: float,
+def _ammeter_stands(
+    bank: Bank, meter: Meter, trace: Trace, traces: dict[str, Trace], thermal: Thermal, phase: PhaseMemory
 ) -> bool:
-    trace = traces.get(meter.name, NEVER)
-    if meter.quantity == "current":
-        known = trace.stuck_at == trace.changed_at > 0.0
-        return known or _stuck_current(bank, meter, traces, thermal, phase)
-    # Below the equalising voltage another string may wake where this probe is not.
-    in_a_hold = meter.quantity == "electrolyte_temperature" and phase.phase in HELD
-    return stuck(bank, meter, trace, thermal, counters, at) or (
-        in_a_hold and missed_the_heat(bank, traces, trace, thermal)
+    """Tell whether an ammeter is stuck, or was found to be and has not moved since."""
+    if trace.at - trace.changed_at < STUCK_CURRENT:
+        return False
+    return trace.stuck_at == trace.changed_at or stuck_current(
+        bank, meter, traces, thermal, phase.woken, phase.live.amp_noise, phase.track.bins
     )
-
-
-def _stuck_current(bank: Bank, meter: Meter, traces: dict[str, Trace], thermal: Thermal, phase: PhaseMemory) -> bool:
-    return stuck_current(bank, meter, traces, thermal, phase.woken, phase.live.amp_noise, phase.track.bins)
 
 
 def remember_stuck(bank: Bank, traces: dict[str, Trace], thermal: Thermal, phase: PhaseMemory) -> dict[str, Trace]:
@@ -130,7 +126,7 @@ def remember_stuck(bank: Bank, traces: dict[str, Trace], thermal: Thermal, phase
         meter.name: trace._replace(stuck_at=trace.changed_at)
         for meter in bank.by_quantity.get("current", ())
         if (trace := traces.get(meter.name, NEVER)).changed_at > trace.stuck_at
-        and _stuck_current(bank, meter, traces, thermal, phase)
+        and _ammeter_stands(bank, meter, trace, traces, thermal, phase)
     }
     return {**traces, **marked} if marked else traces
 

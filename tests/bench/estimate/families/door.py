@@ -24,7 +24,7 @@ from rules.step import step
 from rules.step.memory import initial
 
 from .meters import Seen
-from .truth import ALLOWED, PHASES, REQUIRED, Truth
+from .truth import ALLOWED, PHASES, REQUIRED, Truth, string_limit
 from .wire import Array
 from .world import Lived
 
@@ -77,8 +77,7 @@ def cabin(lived: Lived, seen: Seen) -> str:
         lines.append(f'charger_compensation = "{1000.0 * c.said_compensation:.2f} mV/K"')
     starts = 'starts = "at-voltage"' if r.tail is None else f'starts = "at-current", tail = "{r.tail:g} A"'
     lines.append(f'hold = {{ minimum = "{r.hold:g} h", maximum = "{r.hold:g} h", {starts} }}')
-    most = max(a for _, a in c.settings) / make.strings
-    lines.append(f'limits = {{ string_current = "{max(most, 0.13 * make.capacity):.1f} A" }}')
+    lines.append(f'limits = {{ string_current = "{string_limit(r):.1f} A" }}')
     lines.append('water_reserve = "1000 kg"')  # somebody tops up
     for name in seen.values:
         quantity, _, index = name.partition(":")

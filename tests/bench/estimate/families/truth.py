@@ -38,6 +38,7 @@ from .hold_clock import FEW
 from .wire import Array
 
 if TYPE_CHECKING:
+    from .priors import Round
     from .world import Lived
 
 PHASES = ("idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting")
@@ -52,6 +53,8 @@ EIGHTH = 0.125
 EARLY, EARLY_LEAST = 0.05, 15
 #: Over-voltage, less what a meter of a block may show too much [V per cell].
 NEARLY_HIGH = 0.992 * 2.75
+#: Over-current over a string's limit, less what a clamp may show too much [1].
+NEARLY_OVER = 0.96 * 1.25
 #: What the truth says of a cut in a minute.
 FORBIDDEN, ALLOWED, REQUIRED = 0, 1, 2
 
@@ -97,6 +100,12 @@ class Truth(NamedTuple):
     alive: bool
     finite: bool
     dead_from: int
+
+
+def string_limit(drawn: Round) -> float:
+    """What the owner writes down as the most that a string may take [A]."""
+    most = max(amps for _, amps in drawn.charger.settings) / drawn.make.strings
+    return max(most, 0.13 * drawn.make.capacity)
 
 
 def smooth(values: Array, width: int) -> Array:
@@ -332,11 +341,14 @@ def _cuts(lived: Lived, at: Array, end: int, finite: bool, start: int) -> tuple[
         grace = max(EARLY_LEAST, int(EARLY * lived.round.hold * 60.0))
         cut[max(0, end - grace) :] = ALLOWED
     cut[_runs_away(lived, at)] = ALLOWED
+    row = np.clip(np.searchsorted(lived.at, at, side="right") - 1, 0, len(lived.at) - 1)
+    # A metered block or string that passes its limit by itself may trip, within its meter's error and a few minutes.
+    over = np.zeros(count)
     if lived.round.meters.blocks:
-        # A metered block that passes the limit by itself may trip, within its meter's error and the rule's minutes.
-        row = np.clip(np.searchsorted(lived.at, at, side="right") - 1, 0, len(lived.at) - 1)
-        near = lived.blocks[row].max(axis=1) / lived.round.make.block_cells > NEARLY_HIGH
-        cut[np.convolve(near, np.ones(10), "full")[:count] > 0.0] = ALLOWED
+        over += lived.blocks[row].max(axis=1) / lived.round.make.block_cells > NEARLY_HIGH
+    if lived.round.meters.strings:
+        over += lived.strings[row].max(axis=1) > NEARLY_OVER * string_limit(lived.round)
+    cut[np.convolve(over, np.ones(10), "full")[:count] > 0.0] = ALLOWED
     for name, begin, required, _, stop in lived.events:
         lead = 7200.0 if name.startswith("runaway") else 0.0
         touched = (at >= begin - lead) & (at <= stop)
