@@ -14,9 +14,9 @@ from typing import NamedTuple
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import MAINS, Guess, cells_of, guess, told
 from bridge.listen.members import settled, singled
-from bridge.listen.names import BATTERY, ELECTROLYTE
-from bridge.listen.physics import moves_together, ratio
-from bridge.listen.places import shared
+from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, THINGS
+from bridge.listen.physics import moves_together, ratio, watts_agree
+from bridge.listen.places import nearness, shared
 from bridge.listen.settle import CHARGING_ABOVE
 from bridge.listen.shape import Shape
 from bridge.listen.source import Source
@@ -100,8 +100,8 @@ def _without_volts(own: list[Guess]) -> list[Guess]:
 def _nearest(one: Guess, volts: list[Guess]) -> list[Guess]:
     """Return the voltages that stand nearest to it."""
     beside = [other for other in volts if other.source is not one.source]
-    most = max((shared(one.source, other.source) for other in beside), default=0)
-    return [other for other in beside if shared(one.source, other.source) == most]
+    most = max((nearness(one.source, other.source) for other in beside), default=(0, 0))
+    return [other for other in beside if nearness(one.source, other.source) == most]
 
 
 def _all_volts(guesses: list[Guess]) -> list[Guess]:
@@ -127,19 +127,66 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     marked = [_kind_of_volts(one, lithium) for one in volts if one.quantity == "voltage"]
     amps = [one for one in guesses if one.quantity == "current" and one.sure > HALF_BELIEVED]
     likely = [one for one in marked if one.sure >= HALF_BELIEVED and cells_of(one.value)]
-    own = {id(one): _own_amps(one, amps, volts) for one in likely}
     acid = [one for one in guesses if one.quantity == "electrolyte_temperature" and one.words & ELECTROLYTE]
-    with_amps = [one for one in likely if own[id(one)] is not None]
-    called = {id(one) for one in with_amps if one.words & BATTERY or _has_acid(one, likely, acid)}
-    called |= {id(one) for one in with_amps if (mine := own[id(one)]) is not None and _charged(one, mine)}
-    several = bool(called) or len(_apart(with_amps)) > 1
-    watched = [_called(_with_company(one, likely, own), id(one) in called, several) for one in likely]
+    powers = [one for one in guesses if one.quantity == "power"]
+    company: dict[int, Company] = {}
+    for one in likely:
+        mine = _own_amps(one, amps, volts)
+        company[id(one)] = Company(
+            one,
+            mine,
+            named=bool(one.words & BATTERY) or _has_acid(one, likely, acid),
+            charged=mine is not None and _charged(one, mine),
+            parts=any(e.name == "sums agree" for e in one.evidence),
+            watts=mine is not None and any(_product(one, mine, power, volts) for power in powers),
+        )
+    banks = [one for one in company.values() if one.amps is not None and one.is_a_banks]
+    several = bool(banks) or len(_apart([one.volts for one in company.values() if one.amps is not None])) > 1
+    watched = [_called(_with_company(company[id(one)], company), company[id(one)], several) for one in likely]
     rest = [one for one in marked if one not in likely]
     return sorted(watched, key=lambda one: -one.sure) + rest
 
 
+class Company(NamedTuple):
+    """What stands beside a voltage that could be a bank's, and what that proves.
+
+    Attributes
+    ----------
+    volts, amps : Guess
+        The voltage, and its own current.
+    named, charged, parts, watts : bool
+        Called a battery's or beside acid; moving as its amps do on charge; the sum of parts; with its amps a power.
+    """
+
+    volts: Guess
+    amps: Guess | None
+    named: bool
+    charged: bool
+    parts: bool
+    watts: bool
+
+    @property
+    def is_a_banks(self) -> bool:
+        """Whether more speaks for a bank than that it could be one."""
+        return self.named or self.charged or self.parts
+
+    @property
+    def rank(self) -> tuple[bool, bool, bool, bool, float]:
+        """The higher, the more of several looks at one bank this is the bank's own."""
+        through_another = bool(self.volts.words & (CIRCUITS | THINGS))
+        return not through_another, self.parts, self.watts, self.amps is not None, self.volts.sure
+
+
+def _product(one: Guess, amps: Guess, power: Guess, volts: list[Guess]) -> bool:
+    """Tell whether a power that stands right beside a voltage is the product of it and its amps."""
+    beside = any(other.source is one.source for other in _nearest(power, volts))
+    return beside and watts_agree(one.series, amps.series, power.series) is True
+
+
 def _kind_of_volts(one: Guess, lithium: list[tuple[tuple[str, ...], float]]) -> Guess:
     """Mark what is no lead: lithium by its cells, mains by their size."""
+    if any(e.name == "sums agree" for e in one.evidence):
+        return one
     if any(_within(one.source.place, place) and _whole(one.value / cell) for place, cell in lithium):
         return one.because("lithium", "its cells stand where only lithium cells do")
     if MAINS[0] <= one.value <= MAINS[1] and not one.words & BATTERY:
@@ -175,11 +222,11 @@ def _apart(some: list[Guess]) -> list[Guess]:
     return found
 
 
-def _called(one: Guess, called: bool, several: bool) -> Guess:
-    """Doubt a voltage with neither name nor acid nor charge where another is called a battery's or has one of them."""
-    if called or not several:
+def _called(one: Guess, company: Company, several: bool) -> Guess:
+    """Doubt a voltage with neither name nor acid nor charge nor parts where another has one of them."""
+    if company.is_a_banks or not several:
         return one
-    return one.because("a stranger's", "no battery's by its name, its acid or its charge, and not the only one here")
+    return one.because("a stranger's", "no battery's by name, acid, charge or parts, and not the only one here")
 
 
 def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None:
@@ -197,22 +244,27 @@ def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None
     return max(mine, key=lambda current: (shared(one.source, current.source), current.sure), default=None)
 
 
-def _with_company(one: Guess, likely: list[Guess], own: dict[int, Guess | None]) -> Guess:
+def _with_company(own: Company, company: dict[int, Company]) -> Guess:
     """Weigh what its own amps, and the other voltages that could be banks, say about a voltage."""
-    rivals = [other for other in likely if other is not one]
-    mine = own[id(one)]
-    tracking = [other for other in rivals if _tracks(one, other)]
-    better = [other for other in tracking if (own[id(other)] is not None, other.sure) > (mine is not None, one.sure)]
-    if mine is not None:
-        twins = [other for other in better if (theirs := own[id(other)]) is not None and _tracks(mine, theirs)]
-        if twins:
-            return one.because("seen again", f"the same as {told(twins[0])}")
-        return one.because("own amps", f"amps of its own beside it: {told(mine)}")
+    one = own.volts
+    rivals = [other for other in company.values() if other is not own]
+    tracking = [other for other in rivals if _tracks(one, other.volts)]
+    better = [other for other in tracking if other.rank > own.rank]
+    if own.amps is not None:
+        twins = [other for other in better if other.amps is not None and _tracks(own.amps, other.amps)]
+        unproved = not (own.parts or own.watts)
+        if twins or (unproved and any(other.parts or other.watts for other in better)):
+            return one.because("seen again", f"the same as {told((twins or better)[0].volts)}")
+        one = one.because("own amps", f"amps of its own beside it: {told(own.amps)}")
+        return one.because("watts beside", "and their product") if own.watts else one
+    if own.parts and not better:
+        return one
     if better:
-        return one.because("seen again", f"follows {told(better[0])} without amps of its own: a second look at it")
+        why = f"follows {told(better[0].volts)} without amps of its own: a second look at it"
+        return one.because("seen again", why)
     if not rivals or tracking == rivals:
         return one.because("only one of its kind", "the only voltage here that could be a bank's")
-    if any(own[id(other)] is not None for other in rivals):
+    if any(other.amps is not None for other in rivals):
         return one.because("no amps of its own", "no amps beside it, while another voltage here has some: whose is it?")
     return one.because("which of several", "several voltages here could be the bank's, none with amps beside it")
 
@@ -259,6 +311,8 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
     volts = _all_volts(guesses)
     if one.quantity in {"current", "power"}:
         near = _nearest(one, volts)
+        if _any_of(near, banks) and len({other.source.place for other in near}) > 1:
+            return place, one.because("whose", "other voltages stand as near to it as the bank's")
         if _any_of(near, banks):
             return place, one.because("beside the volts", f"stands beside {told(banks[place])}") if alone else one
         if (
@@ -269,12 +323,12 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
             return place, one.because("a stranger's", f"stands beside {told(near[0])}, which is no bank's")
         return place, one
     if one.quantity.endswith("temperature"):
-        beside = [other for other in volts if other.source.place == one.source.place]
+        beside = [other for other in volts if nearness(one.source, other.source)[1] >= -1]
         if beside and not _any_of(beside, banks) and not one.words & ELECTROLYTE:
             return place, one.because("a stranger's", f"stands beside {told(beside[0])}, which is no bank's")
         rivals = [other for other in volts if other.sure >= HALF_BELIEVED and not _any_of([other], banks)]
         alone = alone and not any(shared(one.source, other.source) >= max(depth) for other in rivals)
-        if not alone and one.quantity == "electrolyte_temperature":
+        if not alone:
             return place, one.because("which of several", "of which bank? nothing tells")
     return place, one
 

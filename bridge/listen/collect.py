@@ -339,7 +339,7 @@ def _leaves(
     elif isinstance(node, list):
         pair = len(node) == _PAIR and _numbers(node) == 1 and isinstance(node[1], str)
         for index, value in enumerate(node):
-            yield from _leaves(value, f"{pointer}/{index}", at, node[1] if pair else None, "", units)
+            yield from _leaves(value, f"{pointer}/{index}", at, node[1] if pair else None, label, units)
     elif pointer:
         yield pointer, node, unit, label
 

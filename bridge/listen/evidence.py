@@ -61,12 +61,13 @@ WEIGHTS: dict[str, float] = {
     "only one of its kind": 1.2,
     "beside the volts": 1.0,
     "own amps": 1.5,
+    "watts beside": 1.5,
     "another circuit": -4.0,
     "another thing": -6.5,
     "another machine's battery": -2.0,
     "a stranger's": -4.5,
     "no amps of its own": -3.5,
-    "no volts": -5.0,
+    "no volts": -3.5,
     "seen again": -4.0,
     "whose": -2.2,
     "which of several": -3.0,
@@ -95,6 +96,7 @@ MOST: dict[str, float] = {
     "sign in doubt": 0.4,
     "another machine's battery": 0.2,
     "no name": 0.5,
+    "no volts": 0.5,
     "by warmth": 0.7,
 }
 

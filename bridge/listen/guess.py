@@ -21,6 +21,7 @@ from bridge.listen.names import (
     EMPTY,
     MACHINES,
     NOT_OURS,
+    PARTS,
     THINGS,
     WORDS,
     named,
@@ -273,28 +274,16 @@ def _quantity(kind: str, words: list[str]) -> str:
     if kind in {"voltage", "current", "power"} and names & AC:
         return f"ac_{kind}"
     if kind == "voltage":
-        for word, quantity in _PARTS.items():
-            if names & {word, f"{word}s"}:
-                return quantity
+        for word in words:
+            if word in PARTS:
+                return PARTS[word]
     return "string_current" if kind == "current" and names & {"string", "strings", "strang", "rama"} else kind
 
 
 #: A share of the air's volume, in hundredths.
 _BY_VOLUME = frozenset({"vol%", "%vol", "% vol", "vol.-%", "vol-%"})
-#: Parts of a bank of which nothing but volts is told, and the cells of the smallest.
-_VOLTS_ONLY, _LEAST_CELLS = frozenset({"block", "monobloc", "monoblock", "midpoint", "mid", "mitte"}), 3
-_PARTS = {
-    "block": "block_voltage",
-    "monobloc": "block_voltage",
-    "monoblock": "block_voltage",
-    "cell": "cell_voltage",
-    "celda": "cell_voltage",
-    "zelle": "cell_voltage",
-    "midpoint": "midpoint_voltage",
-    "mid": "midpoint_voltage",
-    "mitte": "midpoint_voltage",
-    "mitten": "midpoint_voltage",
-}
+#: Parts of a bank of which nothing but volts is told (of a cell its acid is), and the cells of the smallest.
+_VOLTS_ONLY, _LEAST_CELLS = frozenset(word for word, kind in PARTS.items() if kind != "cell_voltage"), 3
 
 
 def _with_unit(source: Source, quantity: str, evidence: tuple[Evidence, ...], words: list[str]) -> Guess | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from statistics import median
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import Guess, told
@@ -25,7 +26,8 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
         currents = [one for one in currents if not any(e.name == "no name" for e in one.evidence)]
     powers = [one for one in group if one.quantity == "power"]
     bank, currents, powers = _by_watts(bank, currents, powers)
-    currents = [_moving(settle_sign(one, bank), bank) for one in currents]
+    blocks = max(1, sum(one.quantity == "block_voltage" for one in group))
+    currents = [_moving(settle_sign(one, bank, blocks), bank) for one in currents]
     current = max(currents, key=lambda one: one.sure, default=None)
     powers = [_signed(one, current) for one in powers]
     rest = [one for one in group if one.quantity not in {"current", "power"}]
@@ -55,6 +57,9 @@ def _by_warmth(rest: list[Guess]) -> list[Guess]:
     told: dict[int, Guess] = {}
     for place in {one.source.place for one in rest if _wide(one)}:
         some = [one for one in rest if one.source.place == place and one.quantity.endswith("temperature")]
+        if all(one.source.unit is None for one in some):
+            # of one board all have one scale, and that of the coolest is the likelier for all
+            some = [one._replace(unit=min(some, key=lambda other: median(other.source.values)).unit) for one in some]
         coolest, warmest = min(one.value for one in some), max(one.value for one in some)
         if not 1 < len(some) <= _FEW or warmest - coolest < _WARMER:
             continue
@@ -63,8 +68,8 @@ def _by_warmth(rest: list[Guess]) -> list[Guess]:
                 acid = one.value > (coolest + warmest) / 2.0
                 why = f"{one.value:.1f} degC where {coolest if acid else warmest:.1f} stands beside it"
                 quantity = "electrolyte_temperature" if acid else "ambient_temperature"
-                told[id(one)] = one._replace(quantity=quantity).because("by warmth", why)
-    return [told.get(id(one), one) for one in rest]
+                told[id(one.source)] = one._replace(quantity=quantity).because("by warmth", why)
+    return [told.get(id(one.source), one) for one in rest]
 
 
 def _one_probe(rest: list[Guess]) -> list[Guess]:
@@ -160,7 +165,9 @@ def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
 
 
 def _asked(one: Guess, bank: Guess | None) -> Guess:
-    """Mark what no traffic tells, so that it is asked."""
+    """Mark what no traffic tells, so that it is asked once."""
+    if any(e.name in {"whose", "which of several"} for e in one.evidence):
+        return one
     if one.quantity.startswith("ac_"):
         return one.because("mains", "of the charger's own outlet? then write it in")
     if one.quantity == "hydrogen":

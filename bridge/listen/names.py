@@ -106,12 +106,28 @@ ELECTROLYTE = _CELL | _set(
     "electrolito electrolit eletrolito eletrolitica acido acide elettrolita elettrolito elektroliet zuur syra syran "
     "syre kwas kwasu kyselina kyseliny happo bain bagno электролит кислота"
 )
+#: Parts of a bank, of which volts are told and nothing else -> the quantity.
+PARTS: dict[str, str] = {
+    **dict.fromkeys(
+        ("block", "blocks", "monobloc", "monoblock", "blok", "bloks", "blokken", "bloki", "bloque", "bloques", "bloc"),
+        "block_voltage",
+    ),
+    **dict.fromkeys(("blocs", "blocco", "blocchi", "bloco", "blocos", "bloky", "blokk"), "block_voltage"),
+    **dict.fromkeys(
+        ("cell", "cells", "celda", "celdas", "zelle", "zellen", "cel", "celle", "cella", "celula", "cellule", "ogniwo"),
+        "cell_voltage",
+    ),
+    **dict.fromkeys(
+        ("midpoint", "mid", "mitte", "mitten", "midden", "milieu", "mezzo", "puoli", "mittpunkt"), "midpoint_voltage"
+    ),
+}
 #: What is stuck into something, and so hardly hangs in the air.
 PROBES = _set("probe sonde sonda fuhler fuehler case pilot sond czujnik")
 #: Named after the liquid itself, which "cell" is not.
 ACID_ITSELF = ELECTROLYTE - _CELL
 BATTERY = _set(
-    "battery batteries batt bat bank akku akkus batterie batterien baterie baterii baterija bateria baterias batteri "
+    "battery batteries batt bat bank banks banco bancos "
+    "akku akkus batterie batterien baterie baterii baterija bateria baterias batteri "
     "batteriet batterier accu accus batteria accumulator accumulatore accumulateur akkumulator akumulator akumulatora "
     "akumulatory acumulador altbatterie parc lead plomo blei plomb piombo chumbo bly "
     "tbat tbatt vbat vbatt ubat ubatt ibat ibatt аккумулятор батарея"
@@ -119,7 +135,8 @@ BATTERY = _set(
 ACID = ELECTROLYTE | BATTERY | {"probe", "case", "block"}
 CHARGER = _set(
     "charger ladegeraet ladegerat lader oplader cargador chargeur caricatore caricabatterie caricabatterie carregador "
-    "prostownik prostownika nabijecka laturi laddare chg charge feed chargerfeed"
+    "prostownik prostownika nabijecka laturi laddare acculader akkulader batterielader "
+    "batterieladegeraet batterycharger chg charge feed chargerfeed"
 )
 AC = _set(
     "ac mains grid generator outlet plug socket vac uac iac pac utility netz netzspannung hausanschluss feed pontoon "

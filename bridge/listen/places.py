@@ -50,6 +50,17 @@ def shared(one: Source, other: Source) -> int:
     return count
 
 
+def nearness(one: Source, other: Source) -> tuple[int, int]:
+    """Return how near two places are: the words that they share, and less the more each has beyond them.
+
+    >>> amps = Source("hut/fore/amps", "plain")
+    >>> nearness(amps, Source("hut/fore/volts", "plain")), nearness(amps, Source("hut/fore/block_1/volts", "plain"))
+    ((2, 0), (2, -2))
+    """
+    common = shared(one, other)
+    return common, 2 * common - len(path(one)) - len(path(other))
+
+
 def introduce(sources: Iterable[Source]) -> None:
     """Tell each source its place, which is as much of its path as it shares with another, and who else is there."""
     heard = list(sources)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from bridge.listen.guess import Guess, cells_of
+from bridge.listen.guess import Guess
+from bridge.listen.shape import cells_by_parts
 
 #: No lead-acid cell stands above this while it is discharged, and hardly any below the other while it takes a charge
 #: [V] (common practice, no source).
@@ -13,17 +14,17 @@ _FLOWS = 0.3
 _HALF = 0.05
 
 
-def settle_sign(current: Guess, voltage: Guess | None) -> Guess:
+def settle_sign(current: Guess, voltage: Guess | None, blocks: int = 1) -> Guess:
     """Return the current with the sign that the volts allow.
 
     A flooded cell above 2.13 V is being charged, whatever the meter's sign says; between 2.0 and 2.13 V both ways are
     possible, and it is asked.
     """
     amps = current.value
-    cells = () if voltage is None else cells_of(voltage.value)
+    cells = 0 if voltage is None else cells_by_parts(voltage, blocks)
     if voltage is None or not cells:
         return current.because("sign not known", "sign not known: no voltage beside it")
-    per_cell = voltage.value / cells[0]
+    per_cell = voltage.value / cells
     if abs(amps) < _FLOWS:
         return current.because("sign not known", "nothing flowed: see that charging shows as positive")
     if per_cell > CHARGING_ABOVE:

@@ -6,15 +6,15 @@ anything; and a number to which lead cells add up is a bank's voltage, though it
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from statistics import correlation, mean, median, pstdev
 from typing import NamedTuple
 
 from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, not_ours, proved
 from bridge.listen.names import THINGS
 from bridge.listen.physics import Series, at
-from bridge.listen.places import shared
-from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names
+from bridge.listen.places import nearness, path, shared
+from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural
 from bridge.listen.source import Source
 
 #: Blocks of one bank differ by no more than this share of their mean; a bad cell in a block of three shows a third less
@@ -27,6 +27,10 @@ _ADDS_UP, _STRAYS = 0.03, 0.01
 _NO_CHANCE = 4
 #: Six cells of lead, which nothing else shows, that add up so closely to a number make it a bank's [1] (assumed).
 _SIX, _CLOSELY = 6, 0.005
+#: What is hit by a sum this many times closer than another number is the one [1] (assumed).
+_MUCH_CLOSER = 0.5
+#: A string of a bank carries no less than this share of what another carries [1] (assumed).
+_SHARE = 0.3
 #: The sum moves as the whole does from this correlation on [1], as `bridge.listen.banks` has it.
 _TOGETHER = 0.7
 #: So many moments show whether they do, and so near to each other two values are of one moment [1], [s] (assumed).
@@ -66,14 +70,30 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
                     continue
                 why = "they add up, but nothing moved that would show more than chance"
                 parts = [one if id(one.source) in known else one.because("by chance", why) for one in parts]
-            if count >= _NO_CHANCE and (_as_one(family, whole) or _to_the_point(family, whole)):
+            doubted = any(e.name == "by chance" for e in whole.evidence)
+            named = _above(whole, family) and all(id(source) in known for source in family.members)
+            if (
+                not doubted
+                and (count >= _NO_CHANCE or named)
+                and (_as_one(family, whole) or _to_the_point(family, whole))
+            ):
                 whole = whole.because("sums agree", told)
             known[id(whole.source)] = whole
             known |= {id(one.source): one for one in parts}
             taken |= {id(one.source) for one in parts}
             break
     _with_strings(known, sources)
-    return list(known.values())
+    return [_not_alone(one, known.values()) for one in known.values()]
+
+
+def _not_alone(one: Guess, all_of_them: Iterable[Guess]) -> Guess:
+    """Return a string's current as the bank's where no other string is told."""
+    if one.quantity != "string_current":
+        return one
+    own = set(family_names(one.source, of_string=False))
+    others = (other for other in all_of_them if other.quantity == "string_current" and other is not one)
+    alone = not any(own & set(family_names(other.source, of_string=False)) for other in others)
+    return one._replace(quantity="current") if alone else one
 
 
 def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
@@ -81,6 +101,9 @@ def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
     for members in _alike(sources):
         amps = [known[id(source)] for source in members if id(source) in known]
         if len(amps) != len(members) or any(one.quantity != "current" for one in amps):
+            continue
+        largest = max(abs(one.value) for one in amps)
+        if any(abs(one.value) < _SHARE * largest for one in amps):
             continue
         for whole in [one for one in known.values() if one.quantity == "current" and one not in amps]:
             pairs = [
@@ -121,13 +144,35 @@ def _as_one(family: _Family, whole: Guess) -> bool:
 
 
 def _alike(sources: list[Source]) -> list[tuple[Source, ...]]:
-    """Return what is called alike but for a number, the largest families first."""
-    families: dict[str, list[Source]] = {}
+    """Return runs of like values among what is called alike but for a number, or stands in one place, longest first.
+
+    A board's channels are called alike and only some of them are blocks: those stand in a row.
+    """
+    families: dict[object, list[Source]] = {}
     for source in sources:
         for name in family_names(source):
             families.setdefault(name, []).append(source)
-    several = [tuple(family) for family in families.values() if 1 < len(family) <= _MOST]
-    return sorted(several, key=len, reverse=True)
+        families.setdefault(source.place, []).append(source)
+    runs: list[tuple[Source, ...]] = []
+    for key, family in families.items():
+        row = sorted(family, key=_middle if isinstance(key, tuple) else natural)
+        runs += [run for run in _runs(row) if 1 < len(run) <= _MOST]
+    return sorted(runs, key=len, reverse=True)
+
+
+def _middle(source: Source) -> float:
+    return median(source.values)
+
+
+def _runs(row: list[Source]) -> Iterator[tuple[Source, ...]]:
+    """Yield the longest stretches of neighbours that differ from the first of them by no more than blocks do."""
+    run: list[Source] = []
+    for source in row:
+        if run and abs(_middle(source) - _middle(run[0])) > _ALIKE * abs(_middle(run[0])):
+            yield tuple(run)
+            run = []
+        run.append(source)
+    yield tuple(run)
 
 
 def _in_volts(members: tuple[Source, ...], known: dict[int, Guess]) -> list[_Family]:
@@ -185,7 +230,24 @@ def _whole(family: _Family, sources: list[Source], known: dict[int, Guess]) -> G
         ]
         if ratios and abs(median(ratios) - 1.0) <= _ADDS_UP and pstdev(ratios) <= _STRAYS:
             able.append(one)
-    return max(able, key=lambda one: (one.sure, shared(one.source, family.members[0])), default=None)
+    able.sort(key=lambda one: (_above(one, family), id(one.source) in known, _near(one, family)), reverse=True)
+    best = able[0] if able else None
+    if best is None or len(able) == 1 or _above(best, family) or id(best.source) in known:
+        return best
+    # of several without a name the one that the parts hit much closer than they hit the others
+    off = sorted((abs(median(value for _, value in family.sums) / one.value - 1.0), id(one), one) for one in able)
+    if off[0][0] <= _MUCH_CLOSER * off[1][0]:
+        return off[0][2]
+    return best.because("by chance", "several voltages here are the sum of the same parts")
+
+
+def _above(one: Guess, family: _Family) -> bool:
+    """Tell whether the parts stand right under a voltage, as ``bank/cells/1`` does under ``bank/volts``."""
+    return shared(one.source, family.members[0]) == len(path(one.source)) > 0
+
+
+def _near(one: Guess, family: _Family) -> tuple[tuple[int, int], float]:
+    return nearness(one.source, family.members[0]), one.sure
 
 
 def _unnamed(source: Source, total: float, count: int, each: float) -> Guess | None:
@@ -207,4 +269,4 @@ def _part(source: Source, quantity: str, unit: str, guess: Guess | None) -> Gues
 
 
 #: What is said of a number taken for a whole bank, and means nothing for its part.
-_OF_A_BANK = frozenset({"fits a bank", "fits no bank", "only as millivolts", "unit in doubt", "mains"})
+_OF_A_BANK = frozenset({"fits a bank", "fits no bank", "only as millivolts", "unit in doubt", "mains", "unit assumed"})

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import permutations
+from itertools import permutations, product
 from statistics import median
 
-from bridge.listen.guess import MILLI_FROM, Guess, cells_of, proved
-from bridge.listen.physics import moves_together, watts_agree
+from bridge.listen.guess import Guess, cells_of, proved
+from bridge.listen.physics import Series, moves_together, watts_agree
 from bridge.listen.settle import CHARGING_ABOVE
 from bridge.listen.source import Source
 
@@ -15,6 +15,8 @@ from bridge.listen.source import Source
 _ENOUGH, _MOST = 20, 12
 #: Volts move with the amps from this correlation on [1], as `bridge.listen.banks` has it.
 _TOGETHER = 0.7
+#: Medians of volts times amps and of watts differ by no more, or the moments need not be compared [1] (assumed).
+_NEAR = 0.2
 
 
 def told_by_watts(heard: Iterable[Source], guesses: list[Guess]) -> list[Guess]:
@@ -28,26 +30,37 @@ def told_by_watts(heard: Iterable[Source], guesses: list[Guess]) -> list[Guess]:
 
 
 def _triple(sources: list[Source]) -> Iterator[Guess]:
-    """Yield the volts, amps and watts of one place, if exactly one choice of three fits."""
-    found = [three for three in permutations(sources, 3) if _fits(*three)]
+    """Yield the volts, amps and watts of one place, if exactly one choice of three and of their units fits."""
+    found = [
+        list(zip(three, units, strict=True))
+        for three in permutations(sources, 3)
+        for units in product(*(_units(source) for source in three[:2]), ("W",))
+        if _fits(*(_scaled(source, unit) for source, unit in zip(three, units, strict=True)))
+    ]
     if len(found) == 1:
-        for source, quantity, unit in zip(found[0], ("voltage", "current", "power"), ("V", "A", "W"), strict=True):
-            milli = unit != "W" and abs(median(source.values)) > MILLI_FROM
-            yield proved(source, quantity, f"m{unit}" if milli else unit, "one is the product of the other two")
+        for (source, unit), quantity in zip(found[0], ("voltage", "current", "power"), strict=True):
+            letter = {"voltage": "V", "current": "A", "power": "W"}[quantity]
+            yield proved(source, quantity, f"{unit}{letter}".replace("WW", "W"), "one is the product of the other two")
 
 
-def _fits(volts: Source, amps: Source, watts: Source) -> bool:
+#: Prefix of a unit -> what the number is multiplied by; whole numbers may be counts of any of these.
+_PREFIXES = {"": 1.0, "d": 0.1, "c": 0.01, "m": 0.001, "W": 1.0}
+
+
+def _units(source: Source) -> tuple[str, ...]:
+    """Return the prefixes that a number's unit may have: one with decimals is no count."""
+    return ("", "d", "c", "m") if all(value == int(value) for value in source.values) else ("",)
+
+
+def _scaled(source: Source, prefix: str) -> list[tuple[float, float]]:
+    return [(when, _PREFIXES[prefix] * value) for when, value in source.series]
+
+
+def _fits(volts: Series, amps: Series, watts: Series) -> bool:
     """Tell whether three numbers are a bank's on charge: of its size, moving with the amps, and with a product."""
-    v, a = _whole(volts), _whole(amps)
-    middle = median(value for _, value in v)
+    middle, flow, told = (median(value for _, value in one) for one in (volts, amps, watts))
     cells = cells_of(middle)
-    if not cells or middle / cells[0] < CHARGING_ABOVE or not watts_agree(v, a, watts.series):
+    if not cells or middle / cells[0] < CHARGING_ABOVE or abs(middle * abs(flow) - abs(told)) > _NEAR * abs(told):
         return False
-    together = moves_together(v, a)
-    return (together if median(value for _, value in a) > 0.0 else -together) >= _TOGETHER
-
-
-def _whole(source: Source) -> list[tuple[float, float]]:
-    """Return a series in volts or amps, whose thousandths are told by their size."""
-    milli = abs(median(source.values)) > MILLI_FROM
-    return [(when, value / 1000.0 if milli else value) for when, value in source.series]
+    together = moves_together(volts, amps)
+    return watts_agree(volts, amps, watts) is True and (together if flow > 0.0 else -together) >= _TOGETHER
