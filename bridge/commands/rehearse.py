@@ -19,7 +19,7 @@ from bridge.commands.files import add_config
 from bridge.commands.which_bank import which_bank
 from bridge.config import load
 from bridge.demo.broker import embedded_broker
-from bridge.errors import CannotReachError, UnsafeStateError
+from bridge.errors import CannotReachError, UnsafeStateError, UsageError
 from bridge.rehearsal.scratch import scratch
 from bridge.rehearsal.stage import EVERY, Stage
 from bridge.runtime.control_socket import ask
@@ -31,6 +31,12 @@ from rules.safety import CURRENT_WAIT, PROOF_WAIT
 PATIENCE = 20.0
 #: The pretended electrolyte warms so much from one sample to the next [K]: fast, and still believed.
 WARMING = 4.0
+#: Said of a bank that cannot overheat in a play.
+NO_PROBE = (
+    "{bank} has no electrolyte thermometer in the cabin file, so overheating cannot be rehearsed, and without one no "
+    "relay is permitted to charge: map one as quantity electrolyte_temperature (`revival setup --take` takes one that "
+    "was offered), or name another bank by --bank; `revival prove` tries the real relay"
+)
 #: Every topic of a rehearsal lies below this.
 SCRATCH = "rehearsal"
 
@@ -183,6 +189,8 @@ def run(arguments: argparse.Namespace) -> int:
     logging.basicConfig(level=logging.CRITICAL)
     loaded = load(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
+    if not loaded.cabin.banks[bank].probe:
+        raise UsageError(NO_PROBE.format(bank=bank))
     prefix = f"{SCRATCH}/{secrets.token_hex(4)}"
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="rehearsal")))

@@ -56,6 +56,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument(
         "--power-on", choices=("open", "closed", "unknown"), help="the relay when its power comes back"
     )
+    answers.add_argument(
+        "--degrees",
+        choices=("degC", "degF"),
+        help="on page, plan and paper; usually as the thermometers",
+    )
     answers.add_argument("--page", metavar="HOST:PORT", help=f"the live page's address, usually {PAGE}; none")
     parser.add_argument(
         "--rehearse", action=argparse.BooleanOptionalAction, help="play an overheating bank through the new file"
@@ -81,7 +86,13 @@ def run(arguments: argparse.Namespace) -> int:
 def _rehearse(asker: Asker, file: Path, loaded: Loaded) -> None:
     wanted = asker.arguments.rehearse
     if wanted is None:
-        wanted = asker.asks and asker.answer("rehearse", "Play an overheating bank through it now?", "yes", read_yes)
+        # Without a thermometer there is nothing that could overheat.
+        able = any(bank.probe for bank in loaded.cabin.banks.values())
+        wanted = (
+            able
+            and asker.asks
+            and asker.answer("rehearse", "Play an overheating bank through it now?", "yes", read_yes)
+        )
     if not wanted:
         return
     for bank in loaded.cabin.banks:

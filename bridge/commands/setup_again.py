@@ -7,6 +7,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bridge.commands.setup_answers import (
+    AUTO_OFF,
+    CHARGER,
+    POWER_ON,
+    SEALED,
+    STATE,
     UNKNOWN,
     Asker,
     keep,
@@ -16,18 +21,23 @@ from bridge.commands.setup_answers import (
     read_count,
     read_identifier,
     read_power_on,
+    read_probe,
+    read_topic,
+    say_words,
 )
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
-from bridge.config.edit import add_table, set_key, set_table
+from bridge.config.edit import add_table, set_key, set_table, take_offered
 from bridge.config.models import RelayTable
 from bridge.config.text import read_chargers
-from bridge.errors import UsageError
+from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.relays import HeardRelay
 from bridge.listen.write import VOLTS_PER_CELL, RelayWords, blocks_line, chargers_line, escaped, relay_lines
 
 #: Options that belong to one relay.
 OF_A_RELAY = ("relay-state", "auto-off", "power-on")
+#: Options that say something and change no line of their own.
+ONLY_SAID = ("take", "flooded")
 
 
 class _Edit(NamedTuple):
@@ -41,17 +51,24 @@ class _Edit(NamedTuple):
 
 def change_file(asker: Asker, file: Path) -> None:
     """Ask for what the file says now; only another answer changes it."""
+    if asker.arguments.flooded == "no":
+        raise UnsafeStateError(f"{SEALED}; {file} stays as it is, but nothing of it is for this bank")
     loaded = load(file)
     text = before = file.read_text("utf-8")
     edits = list(_edits(asker, loaded))
-    if not asker.asks and all(getattr(asker.arguments, edit.option.replace("-", "_")) is None for edit in edits):
-        known = ", ".join(f"--{edit.option}" for edit in edits)
+    given = [name for name in (*(edit.option for edit in edits), *ONLY_SAID) if _given(asker, name)]
+    if not asker.asks and not given:
+        known = ", ".join(f"--{name}" for name in (*(edit.option for edit in edits), "take", "probe"))
         raise UsageError(
             f"{file} exists already and nothing is asked to change: give one of {known}, or another --output"
         )
+    text, moved = _taken(asker, loaded, text), False
     for edit in edits:
+        if edit.option in OF_A_RELAY and moved:
+            continue  # what was said of the relay before is no promise of this one
         answer = asker.answer(edit.option, edit.question, edit.present, str)
         if answer != edit.present:
+            moved |= edit.option == "relay"
             try:
                 text = edit.change(text, answer)
             except ValueError as error:
@@ -78,18 +95,29 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
         return set_key(text, "[[bank]]", place, blocks_line(cells // each, each, capacity))
 
     def relay(text: str, answer: str) -> str:
-        given = asker.arguments
+        if read_topic(answer) == "none":
+            raise ValueError("to watch only, take the table [bank.relay] of this bank out of the file by hand")
+        if table.relay is not None and answer == table.relay.state_topic:
+            raise ValueError(f"there it tells its state; {table.relay.topic} takes its orders")
         if table.relay is not None:
             # Another relay is another thing: what the first does by itself is no promise of this one's.
-            kept = ", ".join(f"--{one}" for one in OF_A_RELAY if getattr(given, one.replace("-", "_")) is None)
+            kept = ", ".join(f"--{one}" for one in OF_A_RELAY if not _given(asker, one))
             asker.console.print(
-                f"nothing that was said of {table.relay.topic} is taken for true of {answer}"
-                + (f"; not said yet: {kept}" if kept else ""),
+                f"nothing that was said of {table.relay.topic} is taken for true of {answer}; "
+                f"dropped: {', '.join(_said_of(table.relay))}" + (f"; not said yet: {kept}" if kept else ""),
                 markup=False,
             )
-        words = RelayWords(read_auto_off(given.auto_off or UNKNOWN), read_power_on(given.power_on or UNKNOWN))
-        lines = relay_lines(HeardRelay(answer, given.relay_state or "", "OFF", "ON", True), words)
-        return set_table(text, place, "[bank.relay]", lines[2:])
+        state = asker.answer("relay-state", STATE, "none", read_topic)
+        found = HeardRelay(answer, "" if state == "none" else state, "OFF", "ON", True)
+        say_words(asker, found, heard=False)
+        auto_off = asker.answer("auto-off", AUTO_OFF, UNKNOWN, read_auto_off)
+        words = RelayWords(auto_off, asker.answer("power-on", POWER_ON, UNKNOWN, read_power_on))
+        return set_table(text, place, "[bank.relay]", relay_lines(found, words)[2:])
+
+    def degrees(text: str, answer: str) -> str:
+        if not model.page and "[page]" not in text:
+            raise ValueError("the file has no live page: give --page as well")
+        return set_key(text, "[page]", 0, f'temperature = "{answer}"')
 
     def page(text: str, answer: str) -> str:
         line = f'listen = "{read_address(answer)}"'
@@ -108,14 +136,58 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
     present = f"{VOLTS_PER_CELL * table.blocks.cells:g} V {table.blocks.capacity:g} Ah"
     yield _Edit("block", "What is printed on one block?", present, blocks)
     yield _Edit(
-        "charger", "Charger settings?", ", ".join(map(_setting, chargers)) or "-",
+        "charger", CHARGER[0].upper() + CHARGER[1:], ", ".join(map(_setting, chargers)) or "-",
         lambda t, a: set_key(t, "[[bank]]", place, chargers_line(read_chargers(a))),
     )  # fmt: skip
     yield _Edit("relay", "The relay's order topic?", table.relay.topic if table.relay else "none", relay)
     if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
         number = sum(bank.relay is not None for bank in model.bank[:place])
         yield from _relay_edits(table.relay, number)
+    yield from _probe_edit(asker, loaded, place)
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
+    if model.page or _given(asker, "degrees"):
+        yield _Edit("degrees", "Temperatures in?", model.page.temperature if model.page else "degC", degrees)
+
+
+def _given(asker: Asker, option: str) -> bool:
+    return getattr(asker.arguments, option.replace("-", "_")) not in (None, [])
+
+
+def _said_of(relay: RelayTable) -> list[str]:
+    """Return what a file says of a relay beside its order topic, in its own words."""
+    told = [f'cut = "{relay.cut}"', f'allow = "{relay.allow}"']
+    told += [f'state_topic = "{relay.state_topic}"'] if relay.state_topic else []
+    told += [] if relay.auto_off is None else [f"auto_off = {f'{relay.auto_off:g} s' if relay.auto_off else 'none'}"]
+    return told + ([f'power_on = "{relay.power_on}"'] if relay.power_on else [])
+
+
+def _probe_edit(asker: Asker, loaded: Loaded, place: int) -> Iterable[_Edit]:
+    """Return how it is said anew where a bank's thermometers sit; which limit counts hangs on it."""
+    banks = loaded.model.bank
+    first = sum(len(bank.meter) for bank in banks[:place])
+    probes = [n for n, meter in enumerate(banks[place].meter, first) if meter.quantity == "electrolyte_temperature"]
+
+    def probe(text: str, answer: str) -> str:
+        for number in probes:
+            text = set_key(text, "[[bank.meter]]", number, f'placed = "{read_probe(answer)}"')
+        if not probes:
+            raise ValueError(f"{banks[place].id} has no electrolyte thermometer in the file")
+        return text
+
+    placed = {meter.placed for meter in banks[place].meter if meter.quantity == "electrolyte_temperature"}
+    one = next(iter(placed)) if len(placed) == 1 else None
+    present = one or UNKNOWN
+    if probes or _given(asker, "probe"):
+        yield _Edit("probe", "Thermometers in a cell, or on the case?", present, probe)
+
+
+def _taken(asker: Asker, loaded: Loaded, text: str) -> str:
+    """Return the text with each value that its owner takes as a mapping of the bank that is meant."""
+    names = [bank.id for bank in loaded.model.bank]
+    for given in asker.arguments.take:
+        place = names.index(which_bank(names, asker.arguments.bank))
+        text = take_offered(text, place, given)
+    return text
 
 
 def _relay_edits(relay: RelayTable, number: int) -> Iterable[_Edit]:
@@ -132,12 +204,17 @@ def _relay_edits(relay: RelayTable, number: int) -> Iterable[_Edit]:
     auto_off = UNKNOWN if relay.auto_off is None else f"{relay.auto_off:g} s" if relay.auto_off else "none"
     state = relay.state_topic or "none"
     yield _Edit(
-        "relay-state", "Where does it tell its state?", state, said("state_topic", lambda a: "" if a == "none" else a)
+        "relay-state",
+        STATE,
+        state,
+        said("state_topic", _state),
     )
-    yield _Edit("auto-off", "It opens by itself after?", auto_off, said("auto_off", read_auto_off))
-    yield _Edit(
-        "power-on", "When its power comes back, it is?", relay.power_on or UNKNOWN, said("power_on", read_power_on)
-    )
+    yield _Edit("auto-off", AUTO_OFF, auto_off, said("auto_off", read_auto_off))
+    yield _Edit("power-on", POWER_ON, relay.power_on or UNKNOWN, said("power_on", read_power_on))
+
+
+def _state(answer: str) -> str:
+    return "" if answer == "none" else read_topic(answer)
 
 
 def _setting(one: tuple[float, float, float]) -> str:

@@ -17,9 +17,10 @@ from rich.console import Console
 from bridge import units
 from bridge.commands.listen import PAGE
 from bridge.config import load
-from bridge.config.models import AUTO_OFF
+from bridge.config.models import AUTO_OFF as SPAN
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UsageError
+from bridge.listen.relays import HeardRelay
 from bridge.listen.write import VOLTS_PER_CELL
 
 T = TypeVar("T")
@@ -103,6 +104,21 @@ def read_address(text: str) -> str:
     return text
 
 
+#: What is no topic but an answer to another question.
+_NO_TOPICS = frozenset({"yes", "no", "y", "n", "on", "off", "open", "closed", "unknown"})
+
+
+def read_topic(text: str) -> str:
+    """Return an exact topic, or `none`."""
+    if re.search(r"\s", text):
+        raise ValueError("a topic has no spaces: write it as the broker carries it, such as cabin/charger/set")
+    if set("+#") & set(text) or text.startswith("$"):
+        raise ValueError("one exact topic, without + and # and not below $: an order goes to one place")
+    if text.lower() in _NO_TOPICS or not re.search(r"[^\W\d]{2}", text):
+        raise ValueError(f"{text!r} is hardly a topic: write it whole, such as cabin/charger/set, or none")
+    return text
+
+
 def read_yes(text: str) -> bool:
     """Tell whether it is yes."""
     if text.lower() not in {"yes", "y", "no", "n"}:
@@ -143,7 +159,7 @@ def read_auto_off(text: str) -> str:
     if text == "none":
         return text
     seconds = units.parse(text, "s")
-    if not AUTO_OFF[0] <= seconds <= AUTO_OFF[1]:
+    if not SPAN[0] <= seconds <= SPAN[1]:
         raise ValueError('between "15 s" and "1 h"; "90 s" suits most')
     return text
 
@@ -155,6 +171,29 @@ def read_power_on(text: str) -> str:
     if text not in {"open", UNKNOWN}:
         raise ValueError("open or unknown, please: it is a setting of the relay itself")
     return "" if text == UNKNOWN else text
+
+
+def say_words(asker: Asker, relay: HeardRelay, *, heard: bool) -> None:
+    """Say by which words the relay will be ordered: wrong ones are caught by `revival prove`, right ones sooner."""
+    how = "as it was heard to say" if heard else "assumed, for nothing of it was heard"
+    asker.console.print(
+        f'orders to {relay.topic}: "{relay.allow}" lets it close, "{relay.cut}" opens it ({how}); other words are '
+        "written as allow and cut in the file",
+        markup=False,
+    )
+
+
+#: Said and left where somebody says that a bank is not flooded.
+SEALED = (
+    "sealed, gel and AGM batteries are refused: equalising voltages are for flooded cells only; others cannot be "
+    "refilled with the water that the hold drives out, and may vent or burn"
+)
+#: How a relay's own ways are asked for.
+STATE = "Where does it tell its state?"
+AUTO_OFF = "It opens by itself so long after the last order (90 s; none: it cannot)?"
+POWER_ON = "And when its own power comes back, is it open or closed (it must be open)?"
+#: How the charger is asked for.
+CHARGER = "charger settings in the order of use, such as 28.8 V 50 A, 32 V 50 A (- where not known)?"
 
 
 def keep(file: Path, text: str) -> None:

@@ -5,12 +5,18 @@ from __future__ import annotations
 import getpass
 import os
 from dataclasses import replace
+from itertools import chain, count
 from pathlib import Path
 
 from pydantic import SecretStr
 
 from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
 from bridge.commands.setup_answers import (
+    AUTO_OFF,
+    CHARGER,
+    POWER_ON,
+    SEALED,
+    STATE,
     UNKNOWN,
     Asker,
     keep,
@@ -21,12 +27,14 @@ from bridge.commands.setup_answers import (
     read_identifier,
     read_power_on,
     read_probe,
+    read_topic,
     read_yes,
+    say_words,
 )
 from bridge.config.edit import add_table
 from bridge.config.text import read_chargers
 from bridge.errors import UnsafeStateError, UsageError
-from bridge.listen.banks import Found
+from bridge.listen.banks import FAHRENHEIT, Found
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, told
 from bridge.listen.relays import HeardRelay, relays
@@ -45,10 +53,7 @@ def make_file(asker: Asker, file: Path) -> None:
     """Hear the broker, ask for the rest, and write the cabin file."""
     arguments = asker.arguments
     if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
-        raise UnsafeStateError(
-            "sealed, gel and AGM batteries are refused: equalising voltages are for flooded cells only; others cannot "
-            "be refilled with the water that the hold drives out, and may vent or burn"
-        )
+        raise UnsafeStateError(SEALED)
     settings, secret = _let_in(asker, file)
     judged = min(arguments.judge, arguments.seconds)
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console)
@@ -60,15 +65,32 @@ def make_file(asker: Asker, file: Path) -> None:
     page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
     text = heard.file(settings, secret, printed, site)
     if page:
-        text = add_table(text, "[page]", [f'listen = "{page}"'])
+        scale = _degrees(asker, found)
+        text = add_table(text, "[page]", [f'listen = "{page}"', *([f'temperature = "{scale}"'] if scale else [])])
     keep(file, text)
     asker.console.print(f"{file} written", markup=False)
+
+
+def _degrees(asker: Asker, found: list[Found]) -> str:
+    """Return the scale of page and paper: as it was asked for, else that of every thermometer; empty = the usual."""
+    given: str | None = asker.arguments.degrees
+    if given is not None:
+        return given
+    live = [one for bank in found for one in bank.guesses if one.sure >= SURE_ENOUGH]
+    said = {one.unit or one.source.unit for one in live if QUANTITIES[one.quantity].unit == "degC"}
+    if not said or not said <= FAHRENHEIT:
+        return ""
+    asker.console.print(
+        "every thermometer says Fahrenheit, so page, plan and paper will; --degrees degC changes that", markup=False
+    )
+    return "degF"
 
 
 def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
     """Return broker settings that work; a login is asked for when it is refused, and kept in a file of its own."""
     settings, secret = broker_of(asker.arguments)
     settings = located(settings, asker.arguments, asker.console, asker.agreed)
+    written: list[Path] = []
     while True:
         try:
             return let_in(settings, asker.arguments.protocol, asker.console), secret
@@ -78,13 +100,21 @@ def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
             asker.console.print(f"{error}", markup=False)
             user = asker.answer("username", "User name at the broker?", settings.username or "revival", str)
             password = getpass.getpass("Its password (kept in a file that only you can read): ")
-            kept = file.absolute().parent / "broker-password"
+            kept = free(file.absolute().parent / "broker-password", written)
+            written.append(kept)
             handle = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
             with os.fdopen(handle, "w", encoding="utf-8") as stream:
                 stream.write(password)
             settings = replace(settings, username=user, password=SecretStr(password))
             asker.arguments.username = None  # a second refusal asks again
             secret = f'password_file = "{kept.name}"'
+            asker.console.print(f"kept in {kept}", markup=False)
+
+
+def free(kept: Path, ours: list[Path]) -> Path:
+    """Return a name that no other secret has: what somebody else keeps beside the file is never written over."""
+    numbered = (kept.with_name(f"{kept.name}-{number}") for number in count(2))
+    return next(path for path in chain([kept], numbered) if path in ours or not path.exists())
 
 
 def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
@@ -129,7 +159,7 @@ def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
     name = bank.name if len(heard.found) > 1 else "The bank"
     volts, capacity = asker.answer("block", f"{name}: what is printed on one block?", "6 V 200 Ah", read_block)
     strings = asker.answer("strings", f"{name}: strings in parallel?", str(bank.shape.strings or 1), read_count)
-    chargers = asker.answer("charger", f"{name}: charger settings, - where not known?", "-", read_chargers)
+    chargers = asker.answer("charger", f"{name}: {CHARGER}", "-", read_chargers)
     placed = "case"
     if any(one.quantity == "electrolyte_temperature" for one in bank.guesses if one.sure >= SURE_ENOUGH):
         placed = asker.answer("probe", f"{name}: probe in a cell, or on the case?", "case", read_probe)
@@ -139,18 +169,24 @@ def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
 
 def _relay(asker: Asker, name: str, heard: list[HeardRelay]) -> tuple[HeardRelay | None, RelayWords]:
     """Ask for the relay in the charger's AC feed; usually none, since the first round is watched only."""
-    shown = f" Heard: {', '.join(one.topic or one.state_topic for one in heard[:SHOWN])}." if heard else ""
+    orders = [one.topic for one in heard if one.topic][:SHOWN]
+    shown = f" Heard as taking orders: {', '.join(orders)}." if orders else ""
+
+    def order(text: str) -> str:
+        for one in heard:
+            if one.state_topic == text != one.topic:
+                takes = f"{one.topic} takes its orders" if one.topic else "where it takes its orders was not heard"
+                raise ValueError(f"{text} is where a relay tells its state; {takes}")
+        return read_topic(text)
+
     topic = asker.answer(
-        "relay", f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{shown}", "none", str
+        "relay", f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{shown}", "none", order
     )
     if topic == "none":
         return None, RelayWords()
     known = next((one for one in heard if one.topic == topic), HeardRelay(topic, "", "OFF", "ON", True))
-    state = asker.answer("relay-state", "Where does it tell its state?", known.state_topic or "none", str)
-    auto_off = asker.answer(
-        "auto-off", "It opens by itself so long after the last order (90 s; none: it cannot)?", UNKNOWN, read_auto_off
-    )
-    power_on = asker.answer(
-        "power-on", "And when its own power comes back, is it open or closed (it must be open)?", UNKNOWN, read_power_on
-    )
+    say_words(asker, known, heard=known in heard)
+    state = asker.answer("relay-state", STATE, known.state_topic or "none", read_topic)
+    auto_off = asker.answer("auto-off", AUTO_OFF, UNKNOWN, read_auto_off)
+    power_on = asker.answer("power-on", POWER_ON, UNKNOWN, read_power_on)
     return known._replace(state_topic="" if state == "none" else state), RelayWords(auto_off, power_on)

@@ -73,6 +73,76 @@ def set_table(text: str, bank: int, header: str, lines: Sequence[str]) -> str:
     return _proved(text, [*rows[:end], "", header, *lines, "", *rows[end:]], header)
 
 
+#: What stands in front of every line of an offered mapping.
+_OFFERED = "# "
+
+
+def take_offered(text: str, bank: int, place: str) -> str:
+    r"""Return the text with an offered mapping of a bank, which stands in it as a comment, as one that is read.
+
+    Parameters
+    ----------
+    bank : int
+        Which bank, from 0.
+    place : str
+        Its topic, and where in the payload, as in ``cabin/env /acid``.
+
+    Raises
+    ------
+    UsageError
+        Nothing is offered there; names what is.
+
+    Examples
+    --------
+    >>> offer = '[[bank]]\nid = "a"\n\n# 60 % sure\n# [[bank.meter]]\n# topic = "x"\n# quantity = "voltage"\n'
+    >>> print(take_offered(offer, 0, "x").partition("\n\n")[2], end="")
+    # taken: its owner says so
+    [[bank.meter]]
+    topic = "x"
+    quantity = "voltage"
+    """
+    rows, wanted = text.splitlines(), " ".join(place.split())
+    begin = _begin(rows, "[[bank]]", bank)
+    if begin is None:
+        raise UsageError(f"the file has no bank number {bank + 1}")
+    ends = (row for row in range(begin + 1, len(rows)) if (head := _HEADER.fullmatch(rows[row])) and _leaves(head[1]))
+    end, there = next(ends, len(rows)), []
+    for row in range(begin, end):
+        if rows[row] != f"{_OFFERED}[[bank.meter]]":
+            if rows[row].strip() == "[[bank.meter]]" and _where(_keys(rows, row + 1, "")) == wanted:
+                return text
+            continue
+        keys = _keys(rows, row + 1, _OFFERED)
+        there.append(_where(keys))
+        if there[-1] == wanted:
+            remark = row - 1 if rows[row - 1].startswith("#") else row
+            taken = ["# taken: its owner says so", "[[bank.meter]]", *keys]
+            return _proved(text, [*rows[:remark], *taken, *rows[row + 1 + len(keys) :]], wanted)
+    offered = f"; offered are {', '.join(there)}" if there else "; nothing is offered for this bank any more"
+    raise UsageError(f"--take {place!r}: not in the file{offered}")
+
+
+def _leaves(header: str) -> bool:
+    """Tell whether a table is no longer part of the bank before it."""
+    return not header.startswith(("[bank.", "[[bank."))
+
+
+def _keys(rows: Sequence[str], row: int, before: str) -> list[str]:
+    """Return the lines of one mapping, without what stands in front of each."""
+    found = []
+    for line in rows[row:]:
+        if not line.startswith(before) or not re.match(r"\w+ *=", line.removeprefix(before)):
+            break
+        found.append(line.removeprefix(before))
+    return found
+
+
+def _where(keys: Sequence[str]) -> str:
+    """Return topic and place of a mapping, as they are named to people."""
+    told = tomllib.loads("\n".join(keys))
+    return f"{told.get('topic', '')} {told.get('pointer', told.get('name', ''))}".strip()
+
+
 def add_table(text: str, header: str, lines: Sequence[str]) -> str:
     """Return the text with a table at its end."""
     return _proved(text, [*text.rstrip().splitlines(), "", header, *lines], header)

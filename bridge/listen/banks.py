@@ -37,7 +37,7 @@ _SEVERAL, _WHOLE_WITHIN = 2.5, 0.02
 #: A voltage moves as its amps do from this correlation on [1] (assumed: of invented houses' banks 0.78 and more, of
 #: converters and panels, which go their own way, 0.52 at most).
 _TOGETHER = 0.7
-_FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
+FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
 
 
 class Found(NamedTuple):
@@ -110,7 +110,7 @@ def _all_volts(guesses: list[Guess]) -> list[Guess]:
 
 def _in_this_house(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     """Weigh what the rest of the broker says about units: where it says Fahrenheit a bare 27.4 is no Celsius."""
-    fahrenheit = any(source.units & _FAHRENHEIT or source.unit in _FAHRENHEIT for source in heard)
+    fahrenheit = any(source.units & FAHRENHEIT or source.unit in FAHRENHEIT for source in heard)
     if not fahrenheit:
         return guesses
     why = "other thermometers on this broker say Fahrenheit"

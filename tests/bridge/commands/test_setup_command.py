@@ -17,12 +17,14 @@ import pytest
 
 from bridge import config
 from bridge.cli import main
+from bridge.commands.setup_first import free
 from bridge.config.edit import add_table, set_key, set_table
 from bridge.errors import UsageError
 from bridge.mqtt.ear import spoken
 from bridge.settings import BrokerSettings
 from tests.bench.households.homes_dev import hillside
 from tests.support.brokers import Broker, password_file
+from tests.support.cabin import write_cabin
 from tests.support.household import household
 
 SECRET = "hunter2-planted"
@@ -88,9 +90,10 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     (relay,) = config.load(file).cabin.relays
     said = capsys.readouterr()
     assert relay.uncovered and not relay.opens_on_power and "auto_off is missing" in said.out
-    assert "nothing that was said of shed/plug/set is taken for true of shed/other/set; not said yet" in " ".join(
-        said.err.split()
-    )
+    words_said = " ".join(said.err.split())
+    assert "nothing that was said of shed/plug/set is taken for true of shed/other/set; dropped: cut" in words_said
+    assert "auto_off = 120 s; not said yet: --relay-state" in words_said
+    assert 'orders to shed/other/set: "ON" lets it close, "OFF" opens it (assumed' in words_said
     # Of the relay that stays, one thing is said at a time, and the rest is kept.
     assert main(["setup", "--output", str(file), "--auto-off", "none"]) == 0
     assert main(["setup", "--output", str(file), "--power-on", "open"]) == 0
@@ -103,6 +106,127 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     closes = ["--relay", "shed/other/set", "--power-on", "closed"]
     assert main(["setup", "--output", str(file), *closes]) == 2
     assert "set the relay itself to be open" in capsys.readouterr().err
+
+
+OFFER = """
+# 60 % sure: a number that could be. Doubtful, so commented out:
+# [[bank.meter]]
+# topic = "cabin/env"
+# style = "json"
+# pointer = "/acid"
+# quantity = "ambient_temperature"
+# unit = "degF"
+"""
+
+
+@pytest.fixture
+def there(tmp_path: Path) -> Path:
+    """A file of two banks that is there, with an offered value in the second."""
+    file = write_cabin(tmp_path, 1)
+    text = file.read_text()
+    begin = text.index("[[bank]]")
+    whole, bank = text[:begin], text[begin : text.index("[journal]")]
+    second = bank.replace('"north"', '"house"').replace("cabin/", "house/").replace("N", "H").replace('"OH"', '"ON"')
+    file.write_text(f'{whole}{bank}{second}{OFFER}\n[journal]\npath = "revival.db"\n')
+    config.load(file)
+    return file
+
+
+def again(file: Path, *words: str) -> int:
+    return main(["setup", "--output", str(file), "--no-rehearse", *words])
+
+
+def changed(before: str, file: Path) -> list[str]:
+    return [line for line in file.read_text().splitlines() if line not in before.splitlines()]
+
+
+def test_run_again_the_probe_of_one_bank_is_said_anew(there: Path) -> None:
+    before = there.read_text()
+    assert again(there, "--bank", "house", "--probe", "case") == 0
+    assert changed(before, there) == ['placed = "case"']
+    placed = {
+        name: {meter.placed for meter in bank.by_quantity["electrolyte_temperature"]}
+        for name, bank in config.load(there).cabin.banks.items()
+    }
+    assert placed == {"north": {"cell"}, "house": {"case"}}
+
+
+def test_run_again_an_offered_value_is_taken_and_one_that_is_not_there_is_named(
+    there: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = there.read_text()
+    assert again(there, "--bank", "north", "--take", "cabin/env /acid") == 2
+    assert "nothing is offered for this bank" in capsys.readouterr().err
+    assert again(there, "--bank", "house", "--take", "cabin/env /other") == 2
+    assert "offered are cabin/env /acid" in capsys.readouterr().err
+    assert there.read_text() == before
+    assert again(there, "--bank", "house", "--take", "cabin/env  /acid") == 0
+    assert "ambient_temperature" in config.load(there).cabin.banks["house"].by_quantity
+    taken = there.read_text()
+    assert again(there, "--bank", "house", "--take", "cabin/env /acid") == 0
+    assert there.read_text() == taken and "nothing is changed" in capsys.readouterr().err
+
+
+def test_run_again_a_bank_that_is_not_flooded_is_a_loud_stop(there: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = there.read_text()
+    assert again(there, "--bank", "house", "--flooded", "no") == 5
+    assert "may vent or burn" in capsys.readouterr().err and there.read_text() == before
+    assert again(there, "--bank", "house", "--flooded", "yes") == 0
+    assert there.read_text() == before
+
+
+@pytest.mark.parametrize(
+    ("topic", "why"),
+    [
+        ("12 V 100 Ah", "a topic has no spaces"),
+        ("2", "hardly a topic"),
+        ("yes", "hardly a topic"),
+        ("house/+/set", "without + and #"),
+        ("$SYS/relay", "not below $"),
+        ("house/charger/state", "there it tells its state; house/charger/set takes its orders"),
+    ],
+)
+def test_what_is_no_topic_for_orders_is_refused_with_the_reason(
+    there: Path, capsys: pytest.CaptureFixture[str], topic: str, why: str
+) -> None:
+    before = there.read_text()
+    assert again(there, "--bank", "house", "--relay", topic) == 2
+    assert why in " ".join(capsys.readouterr().err.split()) and there.read_text() == before
+
+
+def test_of_the_same_relay_what_was_said_is_kept(there: Path) -> None:
+    assert again(there, "--bank", "house", "--power-on", "open") == 0
+    assert again(there, "--bank", "house", "--relay", "house/charger/set", "--auto-off", "2 min") == 0
+    (relay,) = [one for one in config.load(there).cabin.relays if one.topic == "house/charger/set"]
+    assert (relay.opens_on_power, relay.auto_off) == (True, 120.0)
+
+
+def test_page_and_paper_take_another_scale(there: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert again(there, "--bank", "house", "--degrees", "degF") == 2
+    assert "give --page as well" in capsys.readouterr().err
+    assert again(there, "--bank", "house", "--page", "127.0.0.1:8170", "--degrees", "degF") == 0
+    page = config.load(there).cabin.page
+    assert page is not None and page.temperature == "degF"
+
+
+def test_a_bank_without_a_thermometer_is_told_so_before_a_rehearsal(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = write_cabin(tmp_path, 1, relay=False)
+    text = file.read_text()
+    begin = text.index('[[bank.meter]]\ntopic = "cabin/probe"')
+    file.write_text(text[:begin] + text[text.index("[journal]") :])
+    assert main(["rehearse", "--config", str(file), "--embedded"]) == 2
+    said = capsys.readouterr()
+    assert "north has no electrolyte thermometer" in said.err and said.out == ""
+
+
+def test_a_secret_that_lies_beside_the_file_is_never_written_over(tmp_path: Path) -> None:
+    kept = tmp_path / "broker-password"
+    assert free(kept, []) == kept
+    kept.write_text("somebody else's")
+    assert free(kept, []) == tmp_path / "broker-password-2"
+    assert free(kept, [kept]) == kept, "the one that was refused just now"
 
 
 def test_sealed_batteries_are_refused_before_anything_is_heard(
