@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from textwrap import fill
 
@@ -15,6 +15,7 @@ from bridge.errors import UsageError
 from bridge.report.found import configured, placed
 from bridge.report.owner import Units, amount, inputs_of
 from bridge.report.plan_sheet import sheet
+from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.laws import CORRECTED, PLAIN, parse_gravity
 from rules.plan import BankPlan, Charger, Found, Plan, PlanInput, plan
@@ -76,7 +77,10 @@ def run(arguments: argparse.Namespace) -> int:
             arguments.html.write_text(sheet(made, cabin.site, banks, Units.of(cabin)), encoding="utf-8")
         except OSError as error:
             raise UsageError(f"cannot write {arguments.html}: {error.strerror}") from None
-    print(json.dumps(as_json(made), indent=2) if arguments.json else as_text(made, cabin.site, arguments.explain))
+    if arguments.json:
+        print(json.dumps(as_json(made), indent=2))
+    else:
+        print(as_text(made, cabin.site, arguments.explain, Units.of(cabin).temperature))
     return 0
 
 
@@ -184,25 +188,29 @@ def as_json(made: Plan) -> dict[str, object]:
     }
 
 
-def as_text(made: Plan, site: str, explain: bool) -> str:
-    """Write the plan for a tired person: what stops it, what to do, the numbers, then the lists."""
-    lines = [f"Plan for {site}.", "", "Cautions, before you touch anything", *_items(made.cautions, "!")]
+def as_text(made: Plan, site: str, explain: bool, scale: str) -> str:
+    """Write the plan for a tired person: what stops it, what to do, the numbers, then the lists; in one scale."""
+
+    def items(texts: Iterable[str], mark: str) -> list[str]:
+        return _items([spoken(text, scale) for text in texts], mark)
+
+    lines = [f"Plan for {site}.", "", "Cautions, before you touch anything", *items(made.cautions, "!")]
     lines += ["", "Which bank first"]
-    lines += _items(made.queue, "")
+    lines += items(made.queue, "")
     for made_bank in made.banks:
         lines += ["", f"Bank {made_bank.bank}"]
-        lines += _items([f"STOP: {reason}" for reason in made_bank.stop], "")
+        lines += items([f"STOP: {reason}" for reason in made_bank.stop], "")
         if made_bank.stop:
             lines += ["  Once that is put right:"]
-        lines += _items(made_bank.steps, "number")
+        lines += items(made_bank.steps, "number")
         lines += ["", f"  Figures of {made_bank.bank}" + ("" if explain else " (add --explain for the reasons)")]
-        lines += _figures(made_bank, explain)
+        lines += [spoken(line, scale) for line in _figures(made_bank, explain)]
         if made_bank.missing:
             lines += ["", "  The plan could say more if you told it"]
-            lines += _items(made_bank.missing, "-")
-    lines += ["", "The same for every bank", *_items(made.common, "number")]
-    lines += ["", "Lay out", *_items(made.lay_out, "-")]
-    lines += ["", "Start checklist", *_items([text for _, text in made.checklist], "[ ]")]
+            lines += items(made_bank.missing, "-")
+    lines += ["", "The same for every bank", *items(made.common, "number")]
+    lines += ["", "Lay out", *items(made.lay_out, "-")]
+    lines += ["", "Start checklist", *items([text for _, text in made.checklist], "[ ]")]
     return "\n".join(lines)
 
 

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import logging
 import tempfile
-from collections.abc import Callable, Iterable
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 
 from rich.console import Console
 
+from bridge import clock as time_source
 from bridge.app import running
 from bridge.clock import PacedClock
-from bridge.commands.demo import FASTEST, LASTS, page_port
+from bridge.commands.demo import FASTEST, LASTS, SLOW_FOR, SLOWLY, page_port
+from bridge.commands.files import PLACES
 from bridge.commands.replay import recorded
 from bridge.config import Loaded, load
 from bridge.demo.broker import embedded_broker
@@ -20,9 +24,19 @@ from bridge.demo.performance import Performance
 from bridge.demo.player import TOLD, Player
 from bridge.demo.summary import Episode, summary
 from bridge.errors import UsageError
+from bridge.message import Message
 from bridge.report.owner import Units
-from bridge.settings import JournalSettings, PageSettings
+from bridge.settings import Cabin, JournalSettings, PageSettings, RelaySettings
 from rules.events import Event, Outcome
+
+#: What comes of a person's word; until then it goes on at this pace, for so long at most [recorded s per s], [s].
+ANSWERS = ("command", "refused", "hand", "unsure")
+OF_THE_BRIDGE = ("boot", "health")
+CRAWLING, LONGEST_ANSWER = 0.1, 2.0
+#: The order to prove a relay, and how long a proof takes at most [recorded s].
+PROVE, PROOF_LASTS = "/safety/prove/set", 15.0
+#: It goes slowly from so long before somebody speaks [recorded s].
+EARLIER = 1.0
 
 
 def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], page: int | None) -> Loaded:
@@ -35,7 +49,8 @@ def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], pa
     folder : Path
         For the journal.
     heard : iterable of str
-        Topics of the recording. A relay that does not report in it cannot answer: its bank is watched only.
+        Topics of the recording. A relay that does not report in it cannot answer, and where nobody starts a round the
+        permit it would need is never given: its bank is watched only.
     page : int or None
         Port for the page on loopback; None = no page.
 
@@ -48,12 +63,13 @@ def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], pa
     if not topics & {mapping.topic for mapping in loaded.routes.mappings}:
         raise UsageError(
             f"{cabin.source}: none of its meters' topics is in the recording, which has "
-            f"{', '.join(sorted(topics)[:5])}: name the file that this traffic was recorded for"
+            f"{', '.join(sorted(topics)[:5])}: play it through the file that it was recorded for (--config FILE), or "
+            "play what your own meters said (revival export --format messages)"
         )
     broker = replace(
         cabin.broker, host="127.0.0.1", port=port, protocol="5", tls=False, username=None, password=None, ca_file=None
     )
-    relays = tuple(relay for relay in cabin.relays if relay.state_topic in topics)
+    relays = tuple(relay for relay in cabin.relays if relay.state_topic in topics and _told(cabin, relay, topics))
     answered = {bank for relay in relays for bank in relay.banks}
     banks = {name: bank if name in answered else replace(bank, relay=None) for name, bank in cabin.banks.items()}
     shown = cabin.page.temperature if cabin.page is not None else PageSettings.temperature
@@ -75,14 +91,78 @@ def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], pa
     )
 
 
+def _told(cabin: Cabin, relay: RelaySettings, topics: Iterable[str]) -> bool:
+    """Tell whether somebody speaks to the relay's banks in the recording, under the names of this file."""
+    names = tuple(f"{cabin.root}/{cabin.site}-{bank}/" for bank in relay.banks)
+    return any(topic.startswith(names) and topic.endswith(TOLD) for topic in topics)
+
+
+def belonging(recording: Path, topics: frozenset[str]) -> Path | None:
+    """Return the cabin file that a recording belongs to: one of its name, or one beside it, or the invented cabin's."""
+    name = recording.name.partition(".")[0]
+    demo = Path(str(files("bridge.demo").joinpath("cabin.toml")))
+    for file in (recording.with_name(f"{name}.toml"), recording.with_name("cabin.toml"), demo):
+        if file.is_file() and topics & {mapping.topic for mapping in load(file).routes.mappings}:
+            return file
+    return None
+
+
+def without_proofs(private: Loaded, messages: Sequence[Message]) -> tuple[list[Message], list[str]]:
+    """Return the recording without its proof tests, and the banks for which one was begun in it.
+
+    In a proof the relay answers this bridge's own orders to the second, which one that is only recorded cannot do.
+    """
+    states = {relay.state_topic for relay in private.cabin.relays}
+    proofs = [message for message in messages if message.topic.endswith(PROVE)]
+    kept = [
+        message
+        for message in messages
+        if message not in proofs
+        and not (message.topic in states and any(0.0 <= message.at - proof.at <= PROOF_LASTS for proof in proofs))
+    ]
+    device = f"{private.cabin.root}/{private.cabin.site}"
+    proved = {proof.topic for proof in proofs}
+    return kept, [bank for bank in private.cabin.banks if f"{device}-{bank}{PROVE}" in proved]
+
+
+class _Pace:
+    """How fast to play: where somebody speaks as slowly as the demo, and nearly standing until the bridge has heard it.
+
+    What a person tells and what the relay then reports go two ways through the bridge: faster, one overtakes the other.
+    """
+
+    def __init__(self, messages: Iterable[Message], usual: float, clock: PacedClock) -> None:
+        self.spoken = sorted(message.at for message in messages if message.topic.endswith(TOLD))
+        self.usual, self.clock = usual, clock
+        self.heard = 0
+        self._owed_since = 0.0
+
+    def __call__(self) -> float:
+        """Return the pace at this moment [recorded s per s]."""
+        at = self.clock.now()
+        last = bisect_right(self.spoken, at + EARLIER)
+        if not last or at > self.spoken[last - 1] + SLOW_FOR:
+            self._owed_since = 0.0
+            return self.usual
+        if self.heard >= bisect_right(self.spoken, at):
+            self._owed_since = 0.0
+            return min(self.usual, SLOWLY)
+        now = time_source.monotonic()
+        self._owed_since = self._owed_since or now
+        # What was told under other names is never heard.
+        return min(self.usual, SLOWLY if now - self._owed_since > LONGEST_ANSWER else CRAWLING)
+
+
 def run_fast(config: Path, recording: Path, speed: float | None) -> int:
     """Play the recording through the file, show it live, sum it up."""
     if speed is not None and not 1.0 <= speed <= FASTEST:
         raise UsageError(f"--speed {speed:g}: between 1 and {FASTEST:.0f}")
-    loaded = load(config)
     messages = sorted(recorded(recording), key=lambda message: message.at)
     if not messages:
         raise UsageError(f"{recording}: no message in it")
+    if config == PLACES[0] and not config.exists():  # nobody named one, and none is here
+        config = belonging(recording, frozenset(message.topic for message in messages)) or config
+    loaded = load(config)
     console = Console()
     logging.basicConfig(level=logging.ERROR)
     with tempfile.TemporaryDirectory(prefix="revival-fast-") as name, embedded_broker(Path(name)) as port:
@@ -95,26 +175,36 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
         )
         for bank in private.cabin.banks.values():
             if bank.relay is None and loaded.cabin.banks[bank.id].relay is not None:
-                console.print(f"{bank.id}: watched only, for its relay does not report in this recording")
-        if not any(message.topic.endswith(TOLD) for message in messages):
-            console.print("Nobody starts, resets or ends a round in this recording: what they would be told is said.")
+                console.print(
+                    f"{bank.id}: watched only, for in this recording its relay does not report, or nobody starts a "
+                    f"round under this file's name for it ({loaded.cabin.site}-{bank.id})"
+                )
         if private.cabin.page is not None:
             console.print(f"Watch it in a browser: http://127.0.0.1:{private.cabin.page.port}/")
         clock, scale = PacedClock(messages[0].at, pace), Units.of(loaded.cabin).temperature
+        played, proved = without_proofs(private, messages)
         with running(private, clock) as service:
-            player = Player("127.0.0.1", port, messages, clock)
+            for named in proved:
+                memory = service.engine.memories[named]
+                proof = memory.interlock.proof._replace(at=messages[0].at, passed=True, current_proved=True)
+                service.engine.memories[named] = memory._replace(interlock=memory.interlock._replace(proof=proof))
+                console.print(f"{named}: the relay's proof is taken from the recording")
+            player = Player("127.0.0.1", port, played, clock)
             performance = Performance(service, player, clock, scale)
+            paced = _Pace(played, pace, clock)
             trips: list[Episode] = []
             carry = service.engine.carry
 
             def watch(outcome: Outcome, carry: Callable[[Outcome], None] = carry) -> None:
                 if type(outcome) is Event and outcome.kind == "trip":
                     trips.append(Episode(outcome, 0.0))
+                if type(outcome) is Event and outcome.kind in ANSWERS:
+                    paced.heard += outcome.detail.get("name") not in OF_THE_BRIDGE
                 carry(outcome)
 
             service.engine.carry = watch
             try:
-                performance.run(console, lambda: pace)
+                performance.run(console, paced)
                 console.print(summary(service, private.cabin.journal.path, trips, performance.seconds, scale))
             except KeyboardInterrupt:
                 console.print("ended before the recording was")

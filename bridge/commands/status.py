@@ -260,7 +260,7 @@ FAR = 2.0 * 86400.0
 
 
 def _when(at: float, day_only: bool = False) -> str:
-    return datetime.fromtimestamp(at).astimezone().strftime("%d %b" if day_only else "%d %b %H:%M")
+    return datetime.fromtimestamp(at).astimezone().strftime("%d %b %Y" if day_only else "%d %b %H:%M")
 
 
 #: What a figure's age is kept under.
@@ -274,7 +274,7 @@ def _amount(bank: dict[str, Any], field: str, unit: str, digits: int) -> str:
     if value is None:
         return f"? {unit}"
     old = f" ({_span(age)} old)" if age > OLD else ""
-    return f"{value:.{digits}f} {unit}{old}"
+    return f"{round(value, digits) + 0.0:.{digits}f} {unit}{old}"  # never -0.0
 
 
 def _span(seconds: float) -> str:

@@ -30,7 +30,7 @@ export function renew(list, ...children) {
 }
 
 export function amount(value, digits, unit) {
-  return value === null || value === undefined ? "not known" : `${value.toFixed(digits)}\u00a0${unit}`;
+  return value === null || value === undefined ? "not known" : `${(Number(value.toFixed(digits)) + 0).toFixed(digits)}\u00a0${unit}`;
 }
 
 let fahrenheit = false;

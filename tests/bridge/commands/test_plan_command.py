@@ -12,6 +12,7 @@ import pytest
 
 from bridge.cli import main
 from bridge.report.owner import Units
+from bridge.words.spoken import spoken
 from rules.plan.words import CAUTIONS, CHECKLIST
 
 CABIN = """
@@ -76,7 +77,15 @@ def test_the_plan_is_readable_and_carries_its_cautions(planned: Any) -> None:
     flat = " ".join(out.split())
     assert "Split it into halves, S1 S2 S5 S6 and S3 S4 S7 S8<b>, fuses in" in flat
     for text in (*CAUTIONS, *(text for _, text in CHECKLIST)):
-        assert " ".join(text.split()) in flat.replace(" ! ", " ")
+        assert " ".join(spoken(text).split()) in flat.replace(" ! ", " ")
+
+
+def test_the_plan_is_in_the_scale_of_the_page(planned: Any, tmp_path: Path) -> None:
+    assert "38 °C is a warning" in " ".join(planned(*CHARGERS)[1].split())
+    with (tmp_path / "cabin.toml").open("a") as file:
+        file.write('\n[page]\nlisten = "127.0.0.1:8170"\ntemperature = "degF"\n')
+    told = " ".join(planned(*CHARGERS)[1].split())
+    assert "100 °F is a warning, 110 °F the end for today" in told and "°C" not in told
 
 
 def test_explain_prints_formula_inputs_and_source_of_every_figure(planned: Any) -> None:

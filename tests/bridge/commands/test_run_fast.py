@@ -10,14 +10,16 @@ import pytest
 
 from bridge.cli import main
 from bridge.commands.replay import recorded
-from bridge.commands.run_fast import in_private
+from bridge.commands.run_fast import belonging, in_private
 from bridge.config import Loaded, load
+from bridge.message import Message
 from bridge.rehearsal.scratch import scratch
 from bridge.settings import Cabin
 
 CABIN = Path("bridge/demo/cabin.toml")
 ROUND = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")
 #: Of the recording: the half hour around the over-temperature [s since its beginning].
+HALF_AN_HOUR = 1800.0
 FROM, TO = 34.4 * 3600.0, 34.9 * 3600.0
 
 
@@ -72,19 +74,18 @@ def test_a_rehearsal_has_none_of_them(tmp_path: Path) -> None:
     assert all(getattr(copy, way) is None for way in WAYS_OUT)
 
 
+def line(message: Message) -> str:
+    """A message as a recording holds it."""
+    return json.dumps({"t": message.at, "topic": message.topic, "payload": message.payload.decode()}) + "\n"
+
+
 @pytest.fixture
 def hot_half_hour(tmp_path: Path) -> Path:
     """The part of the round in which the bank gets too hot."""
     messages = list(recorded(ROUND))
     begin = messages[0].at
     path = tmp_path / "hot.jsonl"
-    path.write_text(
-        "".join(
-            json.dumps({"t": message.at, "topic": message.topic, "payload": message.payload.decode()}) + "\n"
-            for message in messages
-            if FROM <= message.at - begin <= TO
-        )
-    )
+    path.write_text("".join(line(message) for message in messages if FROM <= message.at - begin <= TO))
     return path
 
 
@@ -96,6 +97,35 @@ def test_a_recording_is_played_through_the_file_and_summed_up(
     told = " ".join(capfd.readouterr().out.split())
     assert "tripped by over-temperature" in told, told
     assert "0 unstored" in told
+
+
+def test_without_a_file_of_ones_own_it_goes_through_the_recordings_and_is_started(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """At the pace of a whole round: what the keeper tells and what the relay answers do not overtake each other."""
+    messages = list(recorded(ROUND))
+    path = tmp_path / "begin.jsonl"
+    path.write_text("".join(line(message) for message in messages if message.at - messages[0].at <= HALF_AN_HOUR))
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("REVIVAL_CONFIG", raising=False)
+    assert main(["run", "--fast", str(path), "--speed", "3360"]) == 0
+    told = " ".join(capfd.readouterr().out.split())
+    assert "demo/cabin.toml" in told.replace(" ", "") and "watched only" not in told
+    assert "waking" in told and "Switch the charger off" not in told, told
+
+
+def test_a_file_that_lies_beside_the_recording_is_its_own(tmp_path: Path) -> None:
+    topics = frozenset({"cabin/shunt"})
+    assert belonging(tmp_path / "round.jsonl.gz", frozenset({"garden/pump"})) is None
+    (tmp_path / "round.toml").write_text(CABIN.read_text())
+    assert belonging(tmp_path / "round.jsonl.gz", topics) == tmp_path / "round.toml"
+
+
+def test_where_nobody_starts_a_round_under_the_files_name_the_bank_is_watched_only(tmp_path: Path) -> None:
+    other = tmp_path / "cabin.toml"
+    other.write_text(CABIN.read_text().replace('"tarn-hut"', '"elsewhere"'))
+    private = in_private(load(other), 1, tmp_path, {message.topic for message in recorded(ROUND)}, None).cabin
+    assert private.relays == () and private.banks["north"].relay is None
 
 
 def test_nothing_of_it_leaves_the_machine(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from datetime import datetime
 from typing import Any
@@ -177,3 +178,11 @@ def test_m55_a_cell_below_the_hydrometers_scale_stands_beside_the_lowest_number(
     said = told(lowest_gravity=1.262, cells=cells)
     assert "gravity: lowest 1.262, N4.3 too weak to float it, N4.2 above its scale" in said
     assert "too weak" not in told(lowest_gravity=1.262, cells=cells[:1])
+
+
+def test_a_figure_that_rounds_to_nothing_has_no_sign() -> None:
+    assert "0.0 A" in told(current=-0.04) and "-0.0 A" not in told(current=-0.04)
+
+
+def test_a_day_far_ahead_is_told_with_its_year() -> None:
+    assert re.search(r"top up with distilled water at about \d+ \w+ 20\d\d\b", told(top_up_at=NOW + 200 * 86400.0))
