@@ -329,7 +329,8 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
         rivals = [other for other in volts if other.sure >= HALF_BELIEVED and not _any_of([other], banks)]
         alone = alone and not any(shared(one.source, other.source) >= max(depth) for other in rivals)
         if not alone:
-            return place, one.because("which of several", "of which bank? nothing tells")
+            doubt = "which of several" if one.quantity == "electrolyte_temperature" else "of which bank"
+            return place, one.because(doubt, "of which bank? nothing tells")
     return place, one
 
 

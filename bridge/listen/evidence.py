@@ -41,7 +41,7 @@ WEIGHTS: dict[str, float] = {
     "only kelvin": 1.0,
     "unit assumed": -0.2,
     "Celsius by size": 0.0,
-    "Celsius or Fahrenheit": -3.0,
+    "Celsius or Fahrenheit": -1.0,
     "others say Fahrenheit": -2.5,
     "hardly a bank": -3.0,
     "fits no bank": -6.0,
@@ -65,12 +65,13 @@ WEIGHTS: dict[str, float] = {
     "another circuit": -4.0,
     "another thing": -6.5,
     "another machine's battery": -2.0,
-    "a stranger's": -4.5,
+    "a stranger's": -2.5,
     "no amps of its own": -3.5,
     "no volts": -3.5,
     "seen again": -4.0,
     "whose": -2.2,
     "which of several": -3.0,
+    "of which bank": -1.0,
     "lithium": -7.0,
     "mains": -3.0,
     # physics among neighbours
@@ -92,6 +93,9 @@ WEIGHTS: dict[str, float] = {
 #: What stays so unsure whatever else is known [0-1]: which way a current counts is asked, though it be the bank's for
 #: certain.
 MOST: dict[str, float] = {
+    "of which bank": 0.6,
+    "Celsius or Fahrenheit": 0.5,
+    "a stranger's": 0.3,
     "sign not known": 0.7,
     "sign in doubt": 0.4,
     "another machine's battery": 0.2,

@@ -113,6 +113,8 @@ _WARM, _LAG = (3.0, 140.0), 2.0
 GRAVITIES = (1.0, 1.4)
 #: A share of gas above this is no percentage.
 PERCENT_MOST = 100.0
+#: Steps of a degree that a digital thermometer of twelve bits knows (common practice, no source).
+_SIXTEENTHS = 16.0
 #: So many words are shown where several speak.
 WORDS_SHOWN = 4
 #: Mains of any country, with room [V] (common practice, no source).
@@ -250,10 +252,18 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         return WORDS[word], evidence
     if ACID_ITSELF & set(words) and lags(source):
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
+    if lags(source) and _in_sixteenths(source):
+        return "temperature", (Evidence("place alone", "it moves by sixteenths, as digital thermometers do"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
     if spoken and spoken[-1] in _VOLTS_ONLY and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
         return "voltage", (Evidence("place alone", "named after a part of a bank, of which one measures the volts"),)
     return None, ()
+
+
+def _in_sixteenths(source: Source) -> bool:
+    """Tell whether a number knows sixteenths only, and more of them than halves."""
+    whole = all((value * _SIXTEENTHS).is_integer() for value in source.values)
+    return whole and any(not (value * 2.0).is_integer() for value in source.values)
 
 
 def lags(source: Source) -> bool:

@@ -6,15 +6,16 @@ from collections.abc import Iterator
 from statistics import median
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import Guess, told
+from bridge.listen.guess import HOTTEST, Guess, told
 from bridge.listen.names import AIR, BATTERY, ELECTROLYTE, PROBES
 from bridge.listen.physics import answers, watts_agree
 from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_sign
 from bridge.listen.shape import Shape, settle_parts
 
-#: So few thermometers of one place can be a bank's; acid on charge is so much warmer than air [1], [K] (assumed).
-_FEW, _WARMER = 4, 3.0
+#: So few thermometers of one place can be a bank's; acid on charge is so much warmer than air [1], [K]; what is higher
+#: is a boiler's in either scale [degree] (assumed).
+_FEW, _WARMER, _BOILER = 8, 3.0, 140.0
 #: One of each, and more of it is another bank's or a mistake.
 _SINGLE = frozenset({"voltage", "current", "power", "ambient_temperature", "ac_voltage", "ac_current", "ac_power"})
 
@@ -55,21 +56,30 @@ def _wide(one: Guess) -> bool:
 def _by_warmth(rest: list[Guess]) -> list[Guess]:
     """Tell acid from air where a few thermometers of one place have no telling name: on charge acid is the warmer."""
     told: dict[int, Guess] = {}
-    for place in {one.source.place for one in rest if _wide(one)}:
+    for place in {one.source.place for one in rest if _open(one)}:
         some = [one for one in rest if one.source.place == place and one.quantity.endswith("temperature")]
+        some = [one for one in some if len(set(one.source.values)) > 1 and median(one.source.values) < _BOILER]
+        if not 1 < len(some) <= _FEW:
+            continue
         if all(one.source.unit is None for one in some):
             # of one board all have one scale, and that of the coolest is the likelier for all
             some = [one._replace(unit=min(some, key=lambda other: median(other.source.values)).unit) for one in some]
+        some = [one for one in some if one.value < HOTTEST]
         coolest, warmest = min(one.value for one in some), max(one.value for one in some)
-        if not 1 < len(some) <= _FEW or warmest - coolest < _WARMER:
+        if warmest - coolest < _WARMER:
             continue
         for one in some:
-            if _wide(one):
+            if _open(one):
                 acid = one.value > (coolest + warmest) / 2.0
                 why = f"{one.value:.1f} degC where {coolest if acid else warmest:.1f} stands beside it"
                 quantity = "electrolyte_temperature" if acid else "ambient_temperature"
                 told[id(one.source)] = one._replace(quantity=quantity).because("by warmth", why)
     return [told.get(id(one.source), one) for one in rest]
+
+
+def _open(one: Guess) -> bool:
+    """Tell whether no word says of a temperature that it is the acid's, or that it is not."""
+    return one.quantity == "electrolyte_temperature" and not one.words & ELECTROLYTE
 
 
 def _one_probe(rest: list[Guess]) -> list[Guess]:
@@ -166,7 +176,7 @@ def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
 
 def _asked(one: Guess, bank: Guess | None) -> Guess:
     """Mark what no traffic tells, so that it is asked once."""
-    if any(e.name in {"whose", "which of several"} for e in one.evidence):
+    if any(e.name in {"whose", "which of several", "of which bank"} for e in one.evidence):
         return one
     if one.quantity.startswith("ac_"):
         return one.because("mains", "of the charger's own outlet? then write it in")

@@ -40,7 +40,8 @@ _FULL: dict[str, str] = {
     "power": "power watt watts kw kilowatt kilowatts pac pdc leistung potencia puissance potenza vermogen effekt vykon "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
     "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc degf tempc tempf tbat tbatt "
-    "temperatur temperatura temperaturen temperatuur teplota lampotila homerseklet sicaklik temperaturi thermometer "
+    "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "
+    "thermometer "
     "температура θερμοκρασια",
     "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor vatgas "
     "vate vety водород",

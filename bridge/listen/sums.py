@@ -243,7 +243,9 @@ def _whole(family: _Family, sources: list[Source], known: dict[int, Guess]) -> G
 
 def _above(one: Guess, family: _Family) -> bool:
     """Tell whether the parts stand right under a voltage, as ``bank/cells/1`` does under ``bank/volts``."""
-    return shared(one.source, family.members[0]) == len(path(one.source)) > 0
+    place, whole = one.source.place, path(one.source)
+    common = shared(one.source, family.members[0])
+    return common == len(whole) > 0 or common == len(place) > 1
 
 
 def _near(one: Guess, family: _Family) -> tuple[tuple[int, int], float]:

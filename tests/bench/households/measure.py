@@ -2,7 +2,7 @@
 
 Live mappings right, bank quantities found (live, or offered with the right quantity), and the bank being equalised.
 A live mapping is right when place, quantity, unit, sign and bank agree with the house's own truth; everything else that
-goes live is wrong, a second look at the same bank included.
+goes live is wrong, a second look at the same bank included. In houses whose truth tells no power none is counted.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from bridge.units import compile_unit
 from rules.bank import QUANTITIES
 from tests.bench.households.homes_dev import DEVELOPMENT
 from tests.bench.households.homes_fresh import FRESH_A
+from tests.bench.households.homes_fresh_c import FRESH_C
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
 from tests.bench.households.homes_strangers import STRANGERS
@@ -60,6 +61,7 @@ def score(make: Callable[[], House]) -> Score:
     """One house."""
     house = make()
     truths = house.truths()
+    power_told = any(truth.quantity == "power" for truth in truths.values())
     found, relay = hear(house)
     owner = {}
     for bank in found:
@@ -70,7 +72,9 @@ def score(make: Callable[[], House]) -> Score:
     for bank in found:
         for one in bank.guesses:
             truth = truths.get(_place(one))
-            good = truth is not None and truth.quantity == one.quantity
+            if one.quantity == "power" and not power_told:
+                continue
+            good = truth is not None and _alike(truth.quantity) == _alike(one.quantity)
             if one.sure >= SURE_ENOUGH:
                 live += 1
                 if good and truth is not None and owner[bank.name] == truth.bank and _same(one, truth):
@@ -93,6 +97,11 @@ def score(make: Callable[[], House]) -> Score:
     return Score(
         house.name, live, right, len(truths), len(got), len(got_live), offered, equalised, tuple(wrong), missed
     )
+
+
+def _alike(quantity: str) -> str:
+    """A cell of two volts and half of a bank are blocks as well: whoever wrote the truth chose the word."""
+    return "block_voltage" if quantity in {"cell_voltage", "midpoint_voltage"} else quantity
 
 
 def _place(one: Guess) -> str:
@@ -120,6 +129,7 @@ def main(words: list[str]) -> None:
         "mixed": MIXED_DEVELOPMENT,
         "strangers": STRANGERS,
         "fresh": FRESH_A,
+        "fresh c": FRESH_C,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }

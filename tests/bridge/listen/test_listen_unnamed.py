@@ -1,0 +1,130 @@
+"""What `revival listen` finds where names fail: by sums, products, warmth, and what stands beside."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from functools import partial
+
+import pytest
+
+from bridge.listen.evidence import SURE_ENOUGH, Evidence, sure
+from bridge.listen.guess import Guess
+from bridge.listen.names import folded, words_of
+from bridge.listen.write import cabin_file
+from bridge.settings import BrokerSettings
+from tests.bench.households.homes_dev import DEVELOPMENT
+from tests.bench.households.homes_fresh import FRESH_A
+from tests.bench.households.homes_fresh_c import FRESH_C
+from tests.bench.households.homes_strangers import STRANGERS
+from tests.bench.households.measure import score
+from tests.bench.households.variants import Change, flat, turned, wrapped
+from tests.bench.households.world import House
+from tests.bridge.listen.test_listen_strange import by_place, heard, say, wander
+
+
+def cells(count: int, each: float, volts: list[float]) -> list[list[int]]:
+    """Millivolts of cells that share the volts among them, each a little off its due."""
+    off = [random.Random(number).uniform(-0.004, 0.004) for number in range(count)]
+    return [[round(1000.0 * volt / count * (1.0 + one)) for one in off] for volt in volts]
+
+
+def charging(count: int = 60, low: float = 31.0, step: float = 0.4) -> list[float]:
+    return [low + (step if place // 15 % 2 else 0.0) + 0.004 * (place % 3) for place in range(count)]
+
+
+def test_cells_that_add_up_to_an_unnamed_number_make_it_the_banks_voltage() -> None:
+    volts = charging()
+    found = by_place(
+        say("n/7/0", *(f"{volt:.3f}" for volt in volts)) + say("n/9", *({"x": one} for one in cells(12, 2.6, volts)))
+    )
+    assert (found["n/7/0"].quantity, found["n/7/0"].sure >= SURE_ENOUGH) == ("voltage", True)
+    assert [found[f"n/9 /x/{n}"].part for n in (0, 4, 11)] == ["A1.1", "A2.2", "A4.3"]
+
+
+def test_numbers_that_add_up_by_chance_do_not_go_live() -> None:
+    still = [f"{7.9 + 0.01 * n:.2f}" for n in range(4)]
+    messages = say("hut/battery/volts", *wander(31.8, count=40))
+    for number, value in enumerate(still, start=1):
+        messages += say(f"hut/tank{number}/x", *wander(float(value), count=40))
+    assert all(one.sure < SURE_ENOUGH for place, one in by_place(messages).items() if "tank" in place)
+
+
+def test_a_bank_that_counts_in_hundredths_and_tenths_tells_itself_by_its_product() -> None:
+    flows = [20.0 if place // 15 % 2 else 8.0 for place in range(60)]
+    rows = [
+        {"vo": round(2750 + 5 * flow), "am": round(10 * flow), "wt": round((27.5 + 0.05 * flow) * flow)}
+        for flow in flows
+    ]
+    found = by_place(say("mlm/b1", *rows))
+    assert {place[-2:]: (one.quantity, one.unit) for place, one in found.items()} == {
+        "vo": ("voltage", "cV"),
+        "am": ("current", "dA"),
+        "wt": ("power", "W"),
+    }
+
+
+def test_topics_beside_a_value_say_its_unit_and_name_in_any_language() -> None:
+    about = say("s/07/nombre", "Bateria vieja tension", retain=True) + say("s/07/unidad", "mV", retain=True)
+    (one,) = by_place(about + say("s/07/valor", *wander(25200.0, 0))).values()
+    assert (one.quantity, one.unit, one.sure >= SURE_ENOUGH) == ("voltage", "mV", True)
+
+
+def test_a_decimal_comma_is_read_and_written_down() -> None:
+    _, found = heard(say("hof/akku/spannung", *(text.replace(".", ",") for text in wander(25.2))))
+    assert 'decimal = ","' in cabin_file(found, BrokerSettings())
+
+
+def test_acid_is_told_from_air_by_warmth_and_asked() -> None:
+    bank = say("hut/bank/volts", *wander(26.4)) + say("hut/bank/amps", *wander(9.0))
+    found = by_place(bank + say("x/temp/1", *wander(12.1)) + say("x/temp/2", *wander(31.4)))
+    assert (found["x/temp/1"].quantity, found["x/temp/2"].quantity) == (
+        "ambient_temperature",
+        "electrolyte_temperature",
+    )
+    assert max(found["x/temp/1"].sure, found["x/temp/2"].sure) < SURE_ENOUGH
+
+
+def test_what_is_asked_stays_asked_however_much_else_is_known() -> None:
+    strong = (Evidence("unit said", ""), Evidence("watts agree", ""), Evidence("sign not known", ""))
+    assert sure(strong) < SURE_ENOUGH <= sure(strong[:2])
+
+
+def test_of_two_looks_at_one_bank_the_one_with_its_parts_under_it_is_the_banks() -> None:
+    volts = charging()
+    bank = say("k/b1", *({"vo": round(100.0 * volt)} for volt in volts))
+    bank += say("k/b1/parts", *({f"k{n}": one for n, one in enumerate(row)} for row in cells(4, 7.8, volts)))
+    charger = say("k/ch", *({"mv": round(1000.0 * volt) + 30, "ma": 12000 + 40 * n} for n, volt in enumerate(volts)))
+    found = by_place(bank + charger)
+    assert found["k/b1 /vo"].sure >= SURE_ENOUGH > found["k/ch /mv"].sure
+
+
+def test_a_machines_own_battery_is_offered_and_never_live() -> None:
+    def one(topic: str) -> Guess:
+        (guess,) = by_place(say(topic, *(f"{text} V" for text in wander(12.7)))).values()
+        return guess
+
+    assert 0.02 <= one("farm/tractor/battery").sure < SURE_ENOUGH <= one("farm/big/battery").sure
+
+
+def test_accents_and_joints_of_names_do_not_matter() -> None:
+    assert folded("Säure") == "saure"
+    assert words_of("Napięcie_i1/LADERAUMTUERZU") == ["napiecie", "i", "1", "laderaum", "tuer", "zu"]
+
+
+@pytest.mark.parametrize("makes", [STRANGERS, FRESH_A, FRESH_C], ids=["strangers", "fresh", "fresh c"])
+def test_houses_written_by_strangers_are_understood(makes: tuple[Callable[[], House], ...]) -> None:
+    scores = [score(make) for make in makes]
+    assert not [one.wrong for one in scores if one.wrong]
+    assert all(one.equalised for one in scores)
+    assert sum(one.found for one in scores) >= 0.9 * sum(one.true for one in scores)
+
+
+@pytest.mark.parametrize("change", [flat, turned, wrapped], ids=lambda change: change.__name__)
+def test_the_same_house_told_otherwise_gains_no_wrong_mapping(change: Change) -> None:
+    for make in DEVELOPMENT:
+        assert not score(partial(_told_otherwise, make, change)).wrong
+
+
+def _told_otherwise(make: Callable[[], House], change: Change) -> House:
+    return change(make())
