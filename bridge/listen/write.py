@@ -23,6 +23,10 @@ OFFERED = 0.02
 _ORDER = ("voltage", "current", "power", "electrolyte_temperature", "ambient_temperature")
 
 
+#: Where something is left to fill in.
+MARKS = "# Fill in what no traffic can tell (marked <-). Then: revival check --config FILE"
+
+
 class RelayWords(NamedTuple):
     """What no traffic tells of a relay, as the file writes it; empty where its owner does not know.
 
@@ -99,8 +103,8 @@ def cabin_file(
         What the place is called.
     """
     lines = [
-        "# Made by listening: compare every value with a multimeter and a thermometer before you trust it, and fill in",
-        "# what no traffic can tell (marked <-). Then: revival check --config FILE",
+        "# Made by listening: compare every value with a multimeter and a thermometer before you trust it.",
+        MARKS,
         "[site]",
         f'id = "{site}"' if site else 'id = "tarn-hut"                  # <- your site',
         "",
@@ -135,6 +139,8 @@ def cabin_file(
         lines += ["", "# Heard as well, and not recognised:", *rest[:UNKNOWN_LISTED]]
     if len(rest) > UNKNOWN_LISTED:
         lines.append(f"#   and {len(rest) - UNKNOWN_LISTED} more")
+    marked = any("<-" in line for line in lines if line != MARKS)
+    lines[1] = MARKS if marked else "# Then: revival check --config FILE"
     return "\n".join(lines) + "\n"
 
 

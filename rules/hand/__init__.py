@@ -3,7 +3,7 @@
 from rules.hand.checks import FULL, KINDS, LEVELS, check, doubt
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import BACKWARD, Entry, HandLog, rejoined
-from rules.hand.seen_words import damages, dangers, deposits, located
+from rules.hand.seen_words import dangers, deposits, located
 
 __all__ = [
     "BACKWARD",
@@ -14,7 +14,6 @@ __all__ = [
     "GravityReading",
     "HandLog",
     "check",
-    "damages",
     "dangers",
     "deposits",
     "doubt",

@@ -44,6 +44,9 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
     loaded = config.load(file)
     ((_, bank),) = loaded.cabin.banks.items()
     assert (bank.cells, bank.relay) == (12, None)
+    page = loaded.cabin.page
+    assert page is not None and page.temperature == "degF", "as every thermometer of the hillside says it"
+    assert "marked <-" not in file.read_text() and "<-" not in file.read_text(), "nothing is left to fill in"
     truths = hillside().truths()
     for mapping in loaded.routes.mappings:
         truth = truths[f"{mapping.topic} {mapping.pointer}".strip()]
@@ -51,7 +54,7 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
     assert {"voltage", "current", "electrolyte_temperature"} <= {mapping.quantity for mapping in loaded.routes.mappings}
     said = capsys.readouterr()
     assert "revival run" in said.out and "http://127.0.0.1:8170/" in said.out
-    assert "judged: north voltage" in said.err
+    assert "judged: north voltage" in said.err and "every thermometer says Fahrenheit" in said.err
 
 
 def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
@@ -60,11 +63,12 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     broker, file = make_broker(), tmp_path / "cabin.toml"
     words = ["--site", "tarn-hut", "--block", "12 V 155 Ah", "--strings", "2", "--flooded", "yes", "--probe", "cell"]
     words += ["--charger", "28.8 V 50 A from 20 V, 32 V 50 A", "--relay", "cabin/charger/set", "--auto-off", "90 s"]
-    words += ["--power-on", "open"]
+    words += ["--power-on", "open", "--degrees", "degC"]
     with household(broker.port):
         assert setup(broker.port, file, *words, "--page", "127.0.0.1:8171") == 0
     loaded = config.load(file)
     ((_, bank),) = loaded.cabin.banks.items()
+    assert loaded.cabin.page is not None and loaded.cabin.page.temperature == "degC"
     assert (loaded.cabin.site, bank.cells, bank.capacity, len(bank.strings)) == ("tarn-hut", 12, 310.0, 2)
     assert [(one.volts, one.amps, one.starts_at) for one in bank.chargers] == [(28.8, 50.0, 20.0), (32.0, 50.0, 0.0)]
     (relay,) = loaded.cabin.relays
