@@ -174,13 +174,15 @@ def warming_too_fast(thermal: Thermal) -> float | None:
     return thermal.rate if goes_on and half_hour[-1].at - half_hour[0].at >= RATE_SPAN - 1.0 else None
 
 
-def runaway(thermal: Thermal, held: bool) -> tuple[float, float] | None:
+def runaway(thermal: Thermal, peaked: bool, held: bool) -> tuple[float, float] | None:
     """Return mean current and what it is held against [A] when current and heat climb together, else None.
 
     Parameters
     ----------
     thermal : Thermal
         Its `lowest` is only kept while the voltage stands at a ceiling of a bank that has woken: a revival climbs, too.
+    peaked : bool
+        Its current has fallen from the peak of its waking: one that only now wakes grows for hours, and warms by that.
     held : bool
         That ceiling is the equalising voltage.
     """
@@ -188,7 +190,10 @@ def runaway(thermal: Thermal, held: bool) -> tuple[float, float] | None:
     if thermal.lowest <= 0.0 or len(steps) < HALF_HOUR or not _steady(steps[-HALF_HOUR:]):
         return None
     mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
-    return _fast(thermal, mean) or _slow(thermal, mean) or (_unexplained(thermal, mean) if held else None)
+    found = _fast(thermal, mean)
+    if found is None and peaked:
+        found = _slow(thermal, mean) or (_unexplained(thermal, mean) if held else None)
+    return found
 
 
 def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:

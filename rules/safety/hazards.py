@@ -101,7 +101,7 @@ def standing(
     over = _over_current(bank, view)
     if over is not None:
         found["over-current"] = (over, OVER_CURRENT_SECONDS)
-    running = warmth.runaway(thermal, phase.phase in HELD)
+    running = warmth.runaway(thermal, phase.track.past_peak, phase.phase in HELD)
     rate = warmth.warming_too_fast(thermal)
     if running is not None:
         mean, lowest = running

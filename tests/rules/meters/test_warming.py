@@ -167,7 +167,7 @@ def test_more_than_five_kelvin_an_hour_are_said_before_anything_trips(rate: floa
 
 def runaway(thermal: Thermal) -> tuple[float, float] | None:
     """Below the equalising voltage, where other strings may wake."""
-    return warming.runaway(thermal, held=False)
+    return warming.runaway(thermal, peaked=True, held=False)
 
 
 def climbing(kelvins: float, first: float, last: float, count: int = 25) -> list[tuple[float, float, float]]:
@@ -312,7 +312,7 @@ def held(
         halves.append(Step(at, warm, 20.0 * (1.0 + (growth - 1.0) * share), before if n < count - 2 else volts))
     now = Step(halves[-1].at, 25.0 + kelvins, 20.0 * growth, volts)
     steps = tuple(now._replace(at=now.at - 300.0 * k) for k in reversed(range(6)))
-    return warming.runaway(Thermal(steps=steps, lowest=20.0, halves=tuple(halves)), held=True) is not None
+    return warming.runaway(Thermal(steps=steps, lowest=20.0, halves=tuple(halves)), peaked=True, held=True) is not None
 
 
 @pytest.mark.parametrize(
@@ -334,12 +334,22 @@ def test_where_it_is_held_a_current_that_grows_beyond_what_the_warmth_explains_r
     assert held(kelvins, growth) is runs
 
 
+def test_a_bank_that_wakes_late_doubles_its_current_and_warms_and_does_not_run_away() -> None:
+    climb = tuple(Step(AT + 1800.0 * n, 21.0 + 0.2 * n, 5.0 + 2.0 * n, 2.65) for n in range(13))
+    steps = tuple(climb[-1]._replace(at=climb[-1].at - 300.0 * k) for k in reversed(range(6)))
+    thermal = Thermal(steps=steps, lowest=5.0, halves=climb)
+    assert warming.runaway(thermal, peaked=False, held=True) is None
+    assert warming.runaway(thermal, peaked=True, held=True) is not None
+
+
 def test_growth_that_has_ended_or_came_with_more_volts_is_none() -> None:
     assert held(3.5, 1.6)
     assert not held(3.5, 1.6, still=0.2), "it no longer warms"
     assert not held(3.5, 1.6, before=2.60), "the charger was raised an hour ago"
     steps = tuple(Step(AT + 300.0 * n, 28.0, 32.0, 2.67) for n in range(6))
-    assert warming.runaway(Thermal(steps=steps, lowest=20.0), held=True) is None, "nothing is known of the hours before"
+    assert warming.runaway(Thermal(steps=steps, lowest=20.0), peaked=True, held=True) is None, (
+        "nothing is known of the hours before"
+    )
 
 
 def test_a_charger_that_is_raised_begins_a_new_taper_and_one_that_is_lowered_does_not() -> None:
@@ -347,7 +357,7 @@ def test_a_charger_that_is_raised_begins_a_new_taper_and_one_that_is_lowered_doe
     raised = watched(60, amps=9.0, volts=2.57, before=taper)
     assert taper.lowest == pytest.approx(4.0) and raised.lowest == pytest.approx(9.0)
     warmer = watched(90, celsius=30.0, warms=2.4, amps=9.0, volts=2.57, before=taper)
-    assert warming.runaway(warmer, held=True) is None, "9 A at 2.57 V are no growth of 4 A at 2.43 V"
+    assert warming.runaway(warmer, peaked=True, held=True) is None, "9 A at 2.57 V are no growth of 4 A at 2.43 V"
     assert watched(60, amps=5.0, volts=2.37, before=taper).lowest == pytest.approx(4.0)
     assert watched(60, amps=5.0, volts=2.445, before=taper).lowest == pytest.approx(4.0), "fifteen millivolts are none"
     kept = watched(60, amps=9.0, volts=2.43, before=taper._replace(lowest_volts=0.0))
