@@ -24,6 +24,8 @@ from rules.bank import QUANTITIES
 from tests.bench.households.homes_dev import DEVELOPMENT
 from tests.bench.households.homes_fresh import FRESH_A
 from tests.bench.households.homes_fresh_c import FRESH_C
+from tests.bench.households.homes_fresh_hard import FRESH_B
+from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
 from tests.bench.households.homes_strangers import STRANGERS
@@ -129,7 +131,9 @@ def main(words: list[str]) -> None:
         "mixed": MIXED_DEVELOPMENT,
         "strangers": STRANGERS,
         "fresh": FRESH_A,
+        "fresh hard": FRESH_B,
         "fresh c": FRESH_C,
+        "fresh ordinary": FRESH_D,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
