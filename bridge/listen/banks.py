@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from statistics import median
 from typing import NamedTuple
 
+from bridge.listen.charge import counts_charge, is_sum_of
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import MAINS, Guess, cells_of, guess, told
 from bridge.listen.members import settled, singled
@@ -18,7 +19,7 @@ from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, THINGS
 from bridge.listen.physics import moves_together, ratio, watts_agree
 from bridge.listen.places import nearness, shared
 from bridge.listen.settle import CHARGING_ABOVE
-from bridge.listen.shape import Shape
+from bridge.listen.shape import Shape, family_names
 from bridge.listen.source import Source
 from bridge.listen.sums import with_parts
 from bridge.listen.triples import told_by_watts
@@ -37,6 +38,9 @@ _SEVERAL, _WHOLE_WITHIN = 2.5, 0.02
 #: A voltage moves as its amps do from this correlation on [1] (assumed: of invented houses' banks 0.78 and more, of
 #: converters and panels, which go their own way, 0.52 at most).
 _TOGETHER = 0.7
+#: So many banks that are called alike make another one called so a bank as well [1] (assumed: of one alone a board's
+#: other channel could be a panel's).
+_FELLOWS = 2
 FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
 
 
@@ -129,6 +133,7 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     likely = [one for one in marked if one.sure >= HALF_BELIEVED and cells_of(one.value)]
     acid = [one for one in guesses if one.quantity == "electrolyte_temperature" and one.words & ELECTROLYTE]
     powers = [one for one in guesses if one.quantity == "power"]
+    charges = [(source, each) for source in heard if (each := counts_charge(source)) is not None]
     company: dict[int, Company] = {}
     for one in likely:
         mine = _own_amps(one, amps, volts)
@@ -139,7 +144,9 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
             charged=mine is not None and _charged(one, mine),
             parts=any(e.name == "sums agree" for e in one.evidence),
             watts=mine is not None and any(_product(one, mine, power, volts) for power in powers),
+            counted=mine is not None and _counted(one, mine, likely, charges),
         )
+    company = {key: one._replace(fellows=_among_banks(one, company.values())) for key, one in company.items()}
     banks = [one for one in company.values() if one.amps is not None and one.is_a_banks]
     several = bool(banks) or len(_apart([one.volts for one in company.values() if one.amps is not None])) > 1
     watched = [_called(_with_company(company[id(one)], company), company[id(one)], several) for one in likely]
@@ -154,8 +161,9 @@ class Company(NamedTuple):
     ----------
     volts, amps : Guess
         The voltage, and its own current.
-    named, charged, parts, watts : bool
-        Called a battery's or beside acid; moving as its amps do on charge; the sum of parts; with its amps a power.
+    named, charged, parts, watts, counted, fellows : bool
+        Called a battery's or beside acid; moving as its amps do on charge; the sum of parts; with its amps a power; of
+        amps whose hours are counted; called as several banks are, but for a number.
     """
 
     volts: Guess
@@ -164,17 +172,35 @@ class Company(NamedTuple):
     charged: bool
     parts: bool
     watts: bool
+    counted: bool
+    fellows: bool = False
 
     @property
     def is_a_banks(self) -> bool:
         """Whether more speaks for a bank than that it could be one."""
-        return self.named or self.charged or self.parts
+        return self.named or self.charged or self.parts or self.counted or self.fellows
 
     @property
     def rank(self) -> tuple[bool, bool, bool, bool, float]:
         """The higher, the more of several looks at one bank this is the bank's own."""
         through_another = bool(self.volts.words & (CIRCUITS | THINGS))
         return not through_another, self.parts, self.watts, self.amps is not None, self.volts.sure
+
+
+def _counted(one: Guess, amps: Guess, likely: list[Guess], charges: list[tuple[Source, float]]) -> bool:
+    """Tell whether somebody counts the hours of its amps, and no nearer to another voltage: two may flow alike."""
+    return any(
+        shared(one.source, source) == max(shared(other.source, source) for other in likely)
+        and is_sum_of(source.series, each, amps.series)
+        for source, each in charges
+    )
+
+
+def _among_banks(one: Company, company: Iterable[Company]) -> bool:
+    """Tell whether a voltage with amps is called as those of several banks, and told by the same kind of meter."""
+    own = family_names(one.volts.source)[0]
+    alike = [other for other in company if other is not one and family_names(other.volts.source)[0] == own]
+    return one.amps is not None and sum(other.amps is not None and other.is_a_banks for other in alike) >= _FELLOWS
 
 
 def _product(one: Guess, amps: Guess, power: Guess, volts: list[Guess]) -> bool:

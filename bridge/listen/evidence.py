@@ -55,6 +55,7 @@ WEIGHTS: dict[str, float] = {
     "counts": -3.5,
     "register": -6.0,
     "only kept": -5.0,
+    "read by hand": -1.0,
     "several labels": -5.0,
     "several units": -5.0,
     # whose it is
@@ -101,6 +102,7 @@ MOST: dict[str, float] = {
     "another machine's battery": 0.2,
     "no name": 0.5,
     "no volts": 0.5,
+    "read by hand": 0.5,
     "by warmth": 0.7,
 }
 

@@ -24,6 +24,7 @@ from bridge.listen.names import (
     PARTS,
     THINGS,
     WORDS,
+    abbreviated,
     named,
     unit_named,
     words_of,
@@ -229,6 +230,9 @@ def _kind_by_unit(source: Source, words: list[str]) -> tuple[str | None, tuple[E
 
 def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
     """Return the kind that a name says, or a place: acid is measured by its warmth, a block by its volts."""
+    short = abbreviated(last)
+    if short in _COUNTERPARTS and named(last) is None and _COUNTERPARTS[short] in source.company:
+        return short, (Evidence("letter", f'"{" ".join(last)}" beside the like of its counterpart'),)
     for scope, strength in ((last, "named"), (words, "named further up")):
         name = named(scope)
         if name is None:
@@ -274,6 +278,8 @@ def lags(source: Source) -> bool:
 
 #: A single letter names a quantity where another of these stands beside it in the same place.
 _COMPANY = frozenset({"voltage", "current", "power"})
+#: What an abbreviation is told by.
+_COUNTERPARTS = {"voltage": "current", "current": "voltage"}
 
 
 def _quantity(kind: str, words: list[str]) -> str:
@@ -427,7 +433,9 @@ def _behaved(found: Guess) -> Guess:
         found = found.because("several labels", f"several things speak through this place: {_few(source.labels)}")
     if len(source.units) > 1:
         found = found.because("several units", f"its unit changes: {_few(source.units)}")
-    if not source.times:
+    if not source.times and found.quantity == "gravity":
+        found = found.because("read by hand", "kept since somebody read a hydrometer: of what day?")
+    elif not source.times:
         found = found.because("only kept", "only a kept message was heard, of unknown age: does it still report?")
     if _register(source, steps):
         found = found.because("register", f"{source.values[0]:g} in every message: a number of something, no reading")

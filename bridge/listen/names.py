@@ -314,3 +314,20 @@ def named(words: list[str]) -> tuple[str, bool] | None:
 LABELLED = frozenset({"probe", "string", "sensor", "bank", "block", "tank", "stream", "lamp", "phase", "channel"})
 #: What may follow a current as noun.
 _NOUNS = ACID | AC | CIRCUITS | EMPTY | {"string", "total", "sensor", "net", "amps", "now", "avg", "average", "main"}
+#: Two letters that begin as an abbreviation of volts or amps does, and are a word or another unit.
+_NO_ABBREVIATION = _set("up us uv va vu un ut um in id ip if im io")
+_BEGIN = {"v": "voltage", "u": "voltage", "i": "current"}
+
+
+def abbreviated(words: list[str]) -> str | None:
+    """Return the quantity that a name of two letters abbreviates, the symbol first: of volts, or of amps.
+
+    Only beside its counterpart it means anything: ``VS`` and ``IS`` of one device are a pair, either alone is nothing.
+
+    >>> abbreviated(["vt"]), abbreviated(["is", "2"]), abbreviated(["ip"]), abbreviated(["out", "vt"])
+    ('voltage', 'current', None, None)
+    """
+    spoken = [word for word in words if not word.isdigit()]
+    if len(spoken) != 1 or len(spoken[0]) != len("vt") or spoken[0] in _NO_ABBREVIATION:
+        return None
+    return WORDS.get(spoken[0], _BEGIN.get(spoken[0][0]))

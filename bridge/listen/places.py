@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
 
-from bridge.listen.names import EMPTY, LABELLED, MEASURED, WORDS, words_of
+from bridge.listen.names import EMPTY, LABELLED, MEASURED, WORDS, abbreviated, words_of
 from bridge.listen.source import Source
 
 
@@ -69,9 +69,12 @@ def introduce(sources: Iterable[Source]) -> None:
     for source in heard:
         whole = path(source)
         length = next((length for length in range(len(whole), 0, -1) if counts[whole[:length]] > 1), 0)
-        source.place = whole[:length]
         own = source.at.rpartition("/")[2] or source.topic.rpartition("/")[2]
-        kinds = frozenset(WORDS[word] for word in words_of(own) if word in WORDS)
+        words = words_of(own)
+        short = abbreviated(words)
+        # numbered alike (``VS1``, ``VS2``) they would be a place of their own, away from what they are parts of
+        source.place = whole[: length - 1] if short and length and whole[length - 1] == words[0] else whole[:length]
+        kinds = frozenset(WORDS[word] for word in words if word in WORDS) | ({short} if short else frozenset())
         named.setdefault(source.place, []).append((source, kinds))
     for neighbours in named.values():
         for source, _ in neighbours:

@@ -27,6 +27,8 @@ _ADDS_UP, _STRAYS = 0.03, 0.01
 _NO_CHANCE = 4
 #: Six cells of lead, which nothing else shows, that add up so closely to a number make it a bank's [1] (assumed).
 _SIX, _CLOSELY = 6, 0.005
+#: What a part of a bank is when its name says so.
+_CALLED_PARTS = frozenset({"block_voltage", "cell_voltage"})
 #: What is hit by a sum this many times closer than another number is the one [1] (assumed).
 _MUCH_CLOSER = 0.5
 #: A string of a bank carries no less than this share of what another carries [1] (assumed).
@@ -75,7 +77,7 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
             if (
                 not doubted
                 and (count >= _NO_CHANCE or named)
-                and (_as_one(family, whole) or _to_the_point(family, whole))
+                and (_as_one(family, whole) or _to_the_point(family, whole, known))
             ):
                 whole = whole.because("sums agree", told)
             known[id(whole.source)] = whole
@@ -129,10 +131,12 @@ def _add_up(totals: list[float], wholes: list[float]) -> bool:
     return abs(median(ratios) - 1.0) <= _ADDS_UP and correlation(totals, wholes) >= _TOGETHER
 
 
-def _to_the_point(family: _Family, whole: Guess) -> bool:
-    """Tell whether six cells or more add up so closely that no other number would."""
+def _to_the_point(family: _Family, whole: Guess, known: dict[int, Guess]) -> bool:
+    """Tell whether six cells or more, or what is called blocks, add up so closely that no other number would."""
     close = abs(median(value for _, value in family.sums) / whole.value - 1.0) <= _CLOSELY
-    return close and len(family.members) >= _SIX and len(family.members) == cells_of(whole.value)[0]
+    cells = len(family.members) >= _SIX and len(family.members) == cells_of(whole.value)[0]
+    called = all(id(one) in known and known[id(one)].quantity in _CALLED_PARTS for one in family.members)
+    return close and (cells or called)
 
 
 def _as_one(family: _Family, whole: Guess) -> bool:
@@ -232,12 +236,14 @@ def _whole(family: _Family, sources: list[Source], known: dict[int, Guess]) -> G
             able.append(one)
     able.sort(key=lambda one: (_above(one, family), id(one.source) in known, _near(one, family)), reverse=True)
     best = able[0] if able else None
-    if best is None or len(able) == 1 or _above(best, family) or id(best.source) in known:
+    if best is None or len(able) == 1 or _above(best, family):
         return best
-    # of several without a name the one that the parts hit much closer than they hit the others
+    # of several the one that the parts hit much closer than they hit the others, wherever it stands
     off = sorted((abs(median(value for _, value in family.sums) / one.value - 1.0), id(one), one) for one in able)
     if off[0][0] <= _MUCH_CLOSER * off[1][0]:
         return off[0][2]
+    if id(best.source) in known:
+        return best
     return best.because("by chance", "several voltages here are the sum of the same parts")
 
 

@@ -12,10 +12,13 @@ from bridge.listen.evidence import SURE_ENOUGH, Evidence, sure
 from bridge.listen.guess import Guess
 from bridge.listen.names import folded, words_of
 from bridge.listen.write import cabin_file
+from bridge.message import Message
 from bridge.settings import BrokerSettings
 from tests.bench.households.homes_dev import DEVELOPMENT
 from tests.bench.households.homes_fresh import FRESH_A
 from tests.bench.households.homes_fresh_c import FRESH_C
+from tests.bench.households.homes_fresh_hard import FRESH_B
+from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_strangers import STRANGERS
 from tests.bench.households.measure import score
 from tests.bench.households.variants import Change, flat, turned, wrapped
@@ -99,6 +102,75 @@ def test_of_two_looks_at_one_bank_the_one_with_its_parts_under_it_is_the_banks()
     assert found["k/b1 /vo"].sure >= SURE_ENOUGH > found["k/ch /mv"].sure
 
 
+#: Two devices that nothing tells from banks or from supplies by name; nothing moves that the volts would answer [V, A].
+_TWO = (("k/p1", 14.2, 3.0), ("k/p2", 28.4, 9.0))
+
+
+def two(count: int = 60) -> list[Message]:
+    """Volts and amps of two devices that could be banks, or supplies."""
+    return [
+        message
+        for topic, volts, amps in _TWO
+        for message in say(
+            topic,
+            *(
+                {"u": float(u), "i": float(i)}
+                for u, i in zip(wander(volts, count=count), wander(amps, count=count), strict=True)
+            ),
+        )
+    ]
+
+
+@pytest.mark.parametrize(("amps", "live"), [(9.0, True), (18.0, False)])
+def test_whose_ampere_hours_are_counted_is_a_bank(amps: float, live: bool) -> None:
+    found = by_place(two() + say("k/p2/Ah", *(f"{61.0 + amps * 2.0 * n / 3600.0:.3f}" for n in range(60))))
+    assert (found["k/p2 /u"].sure >= SURE_ENOUGH) == live
+    assert found["k/p1 /u"].sure < SURE_ENOUGH
+
+
+def test_a_count_of_charge_that_stands_nearer_to_other_volts_is_theirs_though_the_same_flows() -> None:
+    found = by_place(two() + say("k/p1/Ah", *(f"{61.0 + 9.0 * 2.0 * n / 3600.0:.3f}" for n in range(60))))
+    assert found["k/p2 /u"].sure < SURE_ENOUGH
+
+
+def test_what_is_called_as_two_banks_are_but_for_its_number_is_one_too_though_it_rests() -> None:
+    def with_counts(*posts: int) -> dict[str, Guess]:
+        messages = two() + say("k/p3", *({"u": float(u), "i": 0.01 * (n % 2)} for n, u in enumerate(wander(6.3))))
+        for post in posts:
+            amps = _TWO[post - 1][2]
+            messages += say(f"k/p{post}/Ah", *(f"{5.0 + amps * 2.0 * n / 3600.0:.4f}" for n in range(60)))
+        return by_place(messages)
+
+    assert with_counts(1, 2)["k/p3 /u"].sure >= SURE_ENOUGH > with_counts(1)["k/p3 /u"].sure
+
+
+@pytest.mark.parametrize(("off", "live"), [(0.0, True), (0.4, False)])
+def test_what_is_called_blocks_and_adds_up_to_the_point_shows_which_voltage_is_the_banks(
+    off: float, live: bool
+) -> None:
+    """Nothing moves; the blocks stand elsewhere, and one of the two voltages is theirs."""
+    messages = two()
+    for block in range(1, 5):
+        messages += say(f"k/block_{block}", *(f"{value} V" for value in wander((28.4 + off) / 4.0, digits=3)))
+    found = by_place(messages)
+    assert (found["k/p2 /u"].sure >= SURE_ENOUGH) == live
+
+
+def test_two_letters_name_volts_and_amps_only_beside_their_counterpart() -> None:
+    halves = [{"vt": 2.0 * u, "v1": u - 0.1, "v2": u + 0.1} for u in charging(low=14.0)]
+    flows = [4.0 + (2.0 if place // 15 % 2 else 0.0) for place in range(60)]
+    pair = by_place([m for n, row in enumerate(halves) for m in say("x/b", row | {"ic": flows[n]})])
+    assert pair["x/b /vt"].quantity == "voltage"
+    assert pair["x/b /ic"].quantity == "current"
+    alone = by_place(say("x/b/vt", *wander(28.4)) + say("x/b/ip", *wander(4.0)))
+    assert "x/b/vt" not in alone
+
+
+def test_a_hydrometer_reading_that_is_kept_is_offered_and_never_live() -> None:
+    found = by_place(say("hut/bank/volts", *wander(26.4)) + say("hut/bank/gravity", "1.243", retain=True))
+    assert 0.02 <= found["hut/bank/gravity"].sure < SURE_ENOUGH
+
+
 def test_a_machines_own_battery_is_offered_and_never_live() -> None:
     def one(topic: str) -> Guess:
         (guess,) = by_place(say(topic, *(f"{text} V" for text in wander(12.7)))).values()
@@ -112,12 +184,20 @@ def test_accents_and_joints_of_names_do_not_matter() -> None:
     assert words_of("Napięcie_i1/LADERAUMTUERZU") == ["napiecie", "i", "1", "laderaum", "tuer", "zu"]
 
 
-@pytest.mark.parametrize("makes", [STRANGERS, FRESH_A, FRESH_C], ids=["strangers", "fresh", "fresh c"])
+@pytest.mark.parametrize(
+    "makes", [STRANGERS, FRESH_A, FRESH_C, FRESH_D], ids=["strangers", "fresh", "fresh c", "fresh ordinary"]
+)
 def test_houses_written_by_strangers_are_understood(makes: tuple[Callable[[], House], ...]) -> None:
     scores = [score(make) for make in makes]
     assert not [one.wrong for one in scores if one.wrong]
     assert all(one.equalised for one in scores)
     assert sum(one.found for one in scores) >= 0.9 * sum(one.true for one in scores)
+
+
+def test_in_hard_houses_the_bank_is_live_and_nothing_wrong_is() -> None:
+    scores = [score(make) for make in FRESH_B]
+    assert not [one.wrong for one in scores if one.wrong]
+    assert all(one.equalised for one in scores)
 
 
 @pytest.mark.parametrize("change", [flat, turned, wrapped], ids=lambda change: change.__name__)
