@@ -29,6 +29,9 @@ SLOW_GROWTH, SLOW_WARMING, STILL_WARMING = 2.0, 2.0, 0.3
 #: long it takes, up to six hours [1]; so much less warming is enough where the
 #: current has doubled [K], as in the slow form (6 %: Schiffer and others, as above; the rest assumed).
 HELD_GROWTH, UNEXPLAINED, PER_KELVIN = 1.30, 1.18, 0.06
+#: A current that has fallen so far below its highest half hour of those six hours does not run away: a waking bank's
+#: has passed its peak [1] (2 % of scatter, assumed).
+STILL_GROWS = 0.98
 #: "Steady voltage" during a runaway: spread over the span per cell [V].
 STEADY = 0.03
 
@@ -191,7 +194,8 @@ def runaway(thermal: Thermal, peaked: bool, held: bool) -> tuple[float, float] |
         return None
     mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
     found = _fast(thermal, mean)
-    if found is None and peaked:
+    grows = mean >= STILL_GROWS * max([half.current for half in thermal.halves], default=0.0)
+    if found is None and peaked and grows:
         found = _slow(thermal, mean) or (_unexplained(thermal, mean) if held else None)
     return found
 

@@ -362,3 +362,14 @@ def test_a_charger_that_is_raised_begins_a_new_taper_and_one_that_is_lowered_doe
     assert watched(60, amps=5.0, volts=2.445, before=taper).lowest == pytest.approx(4.0), "fifteen millivolts are none"
     kept = watched(60, amps=9.0, volts=2.43, before=taper._replace(lowest_volts=0.0))
     assert kept.lowest == pytest.approx(4.0), "a memory of before it was remembered"
+
+
+@pytest.mark.parametrize(("last", "runs"), [((7.0, 7.3, 7.5), True), ((7.4, 7.0, 6.4), False)])
+def test_a_waking_bank_that_has_passed_its_peak_does_not_run_away(last: tuple[float, ...], runs: bool) -> None:
+    # Half-hour means of six hours: a current that comes round fourfold while the acid warms by 5 K, and then goes on
+    # growing, or falls again as the sulfate ends (common practice, no source).
+    amps = (1.7, 1.9, 2.1, 2.4, 2.8, 3.3, 3.9, 4.8, 6.1, 6.8, *last)
+    kept = tuple(Step(AT - 21600.0 + 1800.0 * n, 25.0 + 0.4 * n, each, 2.64) for n, each in enumerate(amps))
+    half_hour = tuple(Step(AT - 1500.0 + 300.0 * n, 30.0, last[-1], 2.64) for n in range(6))
+    found = warming.runaway(Thermal(steps=half_hour, lowest=last[-1], halves=kept), peaked=True, held=True)
+    assert (found is not None) is runs
