@@ -309,6 +309,31 @@ def test_a_server_before_1_8_gets_every_value_and_every_word(
     assert outlet.rejected == 0
 
 
+def test_f41_a_server_before_1_8_that_was_killed_gets_everything_when_it_is_back(
+    tmp_path: Path, make_journal: Callable[[], Journal]
+) -> None:
+    database = OlderInflux(tmp_path)
+    database.ask("CREATE DATABASE revival")
+    journal = make_journal()
+    outlet = follow_older(database, journal, "killed")
+    outlet.start()
+    try:
+        journal.submit(Batch(readings=[Reading("north", "voltage", 0.0, NOW, NOW)]))
+        wait_until(lambda: outlet.sent == 1, 20.0)
+        database.kill()
+        journal.submit(
+            Batch(readings=[Reading("north", "voltage", float(n), NOW + n, NOW + n) for n in range(1, 3000)])
+        )
+        wait_until(lambda: outlet.state == "unreachable", 20.0)
+        database.start()
+        wait_until(lambda: outlet.state == "up to date" and outlet.sent >= 3000, 60.0)
+        (found,) = database.ask("SELECT voltage_v FROM bank_reading WHERE site = 'killed'")
+        assert found["values"] == [[round((NOW + n) * 1000), float(n)] for n in range(3000)]
+    finally:
+        assert outlet.stop(20.0)
+        database.stop()
+
+
 def test_f42_a_column_that_a_real_server_refuses_costs_no_row(
     older: OlderInflux, make_journal: Callable[[], Journal]
 ) -> None:
