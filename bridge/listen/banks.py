@@ -23,7 +23,7 @@ from bridge.listen.shape import Shape, family_names
 from bridge.listen.source import Source
 from bridge.listen.sums import with_parts
 from bridge.listen.triples import told_by_watts
-from bridge.listen.unnamed import unnamed_beside
+from bridge.listen.unnamed import called_alike, unnamed_beside
 from rules.bank import QUANTITIES
 
 #: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
@@ -81,9 +81,12 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
         place, claimed = _owner(one, banks, guesses)
         owned[place].append(claimed)
     names = _names(banks)
-    found = []
+    found: list[Found] = []
+    placed: list[Guess] = []
     for name, bank, group in zip(names, banks, owned, strict=True):
         own, shape = settled(bank, group)
+        own += called_alike(own, heard, [*guesses, *own, *placed])
+        placed += own
         found.append(Found(name, tuple(sorted(_without_volts(own), key=lambda one: -one.sure)), shape))
     return found
 

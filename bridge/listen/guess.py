@@ -116,6 +116,8 @@ GRAVITIES = (1.0, 1.4)
 PERCENT_MOST = 100.0
 #: Steps of a degree that a digital thermometer of twelve bits knows (common practice, no source).
 _SIXTEENTHS = 16.0
+#: So many different ones are hardly chance [1], and what tells which way a half was rounded [degree] (assumed).
+_NO_CHANCE, _HALVES = 3, (-0.0001, 0.0001)
 #: So many words are shown where several speak.
 WORDS_SHOWN = 4
 #: Mains of any country, with room [V] (common practice, no source).
@@ -257,7 +259,7 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
     if ACID_ITSELF & set(words) and lags(source):
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
     if lags(source) and _in_sixteenths(source):
-        return "temperature", (Evidence("place alone", "it moves by sixteenths, as digital thermometers do"),)
+        return "temperature", (Evidence("sixteenths", "it moves by sixteenths, as digital thermometers do"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
     if spoken and spoken[-1] in _VOLTS_ONLY and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
         return "voltage", (Evidence("place alone", "named after a part of a bank, of which one measures the volts"),)
@@ -265,9 +267,18 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
 
 
 def _in_sixteenths(source: Source) -> bool:
-    """Tell whether a number knows sixteenths only, and more of them than halves."""
-    whole = all((value * _SIXTEENTHS).is_integer() for value in source.values)
-    return whole and any(not (value * 2.0).is_integer() for value in source.values)
+    """Tell whether a number knows sixteenths only, exactly or in hundredths, and more of them than halves."""
+    exact = all((value * _SIXTEENTHS).is_integer() for value in source.values)
+    # of a hundred hundredths one in six is a sixteenth, rounded: three different ones are hardly chance
+    rounded = all(_hundredths(value) == value for value in source.values) and len(set(source.values)) >= _NO_CHANCE
+    return (exact or rounded) and any(not (value * 2.0).is_integer() for value in source.values)
+
+
+def _hundredths(value: float) -> float:
+    """Return the sixteenth next to a value as it is written in hundredths, either way that a half is rounded."""
+    return min(
+        (round(round(value * _SIXTEENTHS) / _SIXTEENTHS + off, 2) for off in _HALVES), key=lambda one: abs(one - value)
+    )
 
 
 def lags(source: Source) -> bool:

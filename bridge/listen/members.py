@@ -56,8 +56,8 @@ def _wide(one: Guess) -> bool:
 def _by_warmth(rest: list[Guess]) -> list[Guess]:
     """Tell acid from air where a few thermometers of one place have no telling name: on charge acid is the warmer."""
     told: dict[int, Guess] = {}
-    for place in {one.source.place for one in rest if _open(one)}:
-        some = [one for one in rest if one.source.place == place and one.quantity.endswith("temperature")]
+    for place in {_board(one) for one in rest if _open(one)}:
+        some = [one for one in rest if _board(one) == place and one.quantity.endswith("temperature")]
         some = [one for one in some if len(set(one.source.values)) > 1 and median(one.source.values) < _BOILER]
         if not 1 < len(some) <= _FEW:
             continue
@@ -75,6 +75,12 @@ def _by_warmth(rest: list[Guess]) -> list[Guess]:
                 quantity = "electrolyte_temperature" if acid else "ambient_temperature"
                 told[id(one.source)] = one._replace(quantity=quantity).because("by warmth", why)
     return [told.get(id(one.source), one) for one in rest]
+
+
+def _board(one: Guess) -> tuple[str, ...]:
+    """Return the place of a thermometer without its own number, which it may share with another quantity's."""
+    place = one.source.place
+    return place[:-1] if place and place[-1].isdigit() and place == path(one.source) else place
 
 
 def _open(one: Guess) -> bool:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from statistics import median
 
-from bridge.listen.guess import MILLI_FROM, Guess, lags, not_ours, proved, settle_degrees
+from bridge.listen.guess import MILLI_FROM, Guess, cells_of, lags, not_ours, proved, settle_degrees, told
+from bridge.listen.shape import family_names
 from bridge.listen.source import Source
 
 #: So many unnamed numbers beside a voltage may be asked about; more are no board of a bank's [1] (assumed).
@@ -29,6 +30,25 @@ def unnamed_beside(bank: Guess, heard: Iterable[Source], known: Iterable[Guess])
         if source.place == bank.source.place and id(source) not in taken and source.unit is None and _alive(source)
     ]
     return list(_offered(beside)) if len(beside) <= _MOST else []
+
+
+def called_alike(own: Iterable[Guess], heard: Iterable[Source], known: Iterable[Guess]) -> Iterator[Guess]:
+    """Yield guesses for what is called as a bank's voltage or temperature is, but for a number, and is nothing by name.
+
+    Whoever wired a second bank called it so. It is asked about, and never goes live.
+    """
+    taken = {id(one.source) for one in known}
+    some = [source for source in heard if id(source) not in taken and _alive(source)]
+    for one in own:
+        if one.quantity not in {"voltage", "electrolyte_temperature"}:
+            continue
+        name, why = family_names(one.source)[0], f"called as {told(one)} is, but for a number"
+        for source in some:
+            alike = source.unit == one.source.unit and family_names(source)[0] == name and id(source) not in taken
+            found = proved(source, one.quantity, one.unit, why, "called alike") if alike else None
+            if found is not None and (one.quantity != "voltage" or cells_of(found.value) == cells_of(one.value)):
+                taken.add(id(source))
+                yield found
 
 
 def _alive(source: Source) -> bool:

@@ -171,6 +171,35 @@ def test_a_hydrometer_reading_that_is_kept_is_offered_and_never_live() -> None:
     assert 0.02 <= found["hut/bank/gravity"].sure < SURE_ENOUGH
 
 
+@pytest.mark.parametrize(
+    ("texts", "known"), [(("24.19", "24.25", "24.31"), True), (("24.20", "24.25", "24.33"), False)]
+)
+def test_sixteenths_of_a_degree_written_in_hundredths_are_a_thermometers(texts: tuple[str, ...], known: bool) -> None:
+    found = by_place(say("hut/bank/volts", *wander(26.4)) + say("bus/28-k3", *texts * 8))
+    assert any(e.name == "sixteenths" for e in found["bus/28-k3"].evidence) == known
+
+
+def test_thermometers_of_one_board_are_told_by_warmth_though_another_quantity_has_the_number_of_one() -> None:
+    board = say("hut/b2/e1", *(f"{one} V" for one in wander(15.6))) + say(
+        "hut/b2/i1", *(f"{one} A" for one in wander(1.4))
+    )
+    board += say("hut/b2/t1", *(f"{one} F" for one in wander(72.3))) + say(
+        "hut/b2/t2", *(f"{one} F" for one in wander(62.4))
+    )
+    found = by_place(board)
+    assert (found["hut/b2/t1"].quantity, found["hut/b2/t2"].quantity) == (
+        "electrolyte_temperature",
+        "ambient_temperature",
+    )
+
+
+def test_what_is_called_as_a_banks_own_but_for_its_number_is_offered_where_no_name_tells() -> None:
+    bank = say("s/ba1", *({"vt": u, "vs1": u / 2.0 - 0.1, "vs2": u / 2.0 + 0.1, "ib": 9.0} for u in charging()))
+    found = by_place(bank + [m for n, u in enumerate(wander(31.4)) for m in say("s/ba2", {"vt": float(u), "x": n})])
+    assert found["s/ba1 /vt"].sure >= SURE_ENOUGH
+    assert (found["s/ba2 /vt"].quantity, found["s/ba2 /vt"].sure <= 0.5) == ("voltage", True)
+
+
 def test_a_machines_own_battery_is_offered_and_never_live() -> None:
     def one(topic: str) -> Guess:
         (guess,) = by_place(say(topic, *(f"{text} V" for text in wander(12.7)))).values()
