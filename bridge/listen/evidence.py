@@ -91,6 +91,7 @@ WEIGHTS: dict[str, float] = {
     "sign shown": 0.4,
     "sign turned": 0.0,
     "sign not known": -1.0,
+    "scale": -1.0,
     "sign in doubt": -2.0,
 }
 #: What stays so unsure whatever else is known [0-1]: which way a current counts is asked, though it be the bank's for
@@ -100,6 +101,7 @@ MOST: dict[str, float] = {
     "Celsius or Fahrenheit": 0.5,
     "a stranger's": 0.3,
     "sign not known": 0.7,
+    "scale": 0.6,
     "sign in doubt": 0.4,
     "another machine's battery": 0.2,
     "no name": 0.5,

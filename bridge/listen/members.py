@@ -106,6 +106,13 @@ def _by_watts(bank: Guess, currents: list[Guess], powers: list[Guess]) -> tuple[
             why = "volts times amps agree" + (" if it is kW" if proved.unit == "kW" else "")
             proved = proved.because("watts agree", f"{why}: {told(currents[place])}")
             currents[place] = currents[place].because("watts agree", f"{why}: {told(proved)}")
+            if (
+                proved.unit == "kW"
+                and currents[place].source.unit is None
+                and abs(currents[place].value) >= _MILLI_FROM
+            ):
+                doubt = "no unit: A and kW, or mA and W? compare with a clamp"
+                proved, currents[place] = proved.because("scale", doubt), currents[place].because("scale", doubt)
             bank = bank.because("watts agree", f"{why}: {told(proved)}")
         told_powers.append(proved)
     return bank, currents, told_powers
@@ -131,6 +138,8 @@ def _proved(power: Guess, bank: Guess, currents: list[Guess]) -> tuple[Guess, in
 
 #: A current less likely than this is not held against a power [0-1].
 _WORTH_TRYING = 0.1
+#: A number so large that nobody gave a unit may be milliamperes: a tenth of an ampere is a bank's, too [A].
+_MILLI_FROM = 100.0
 
 
 def _unit_open(power: Guess) -> bool:

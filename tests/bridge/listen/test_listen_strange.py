@@ -201,6 +201,14 @@ def test_a_power_without_a_unit_that_fits_as_kilowatts_is_kilowatts() -> None:
     assert one.unit == "kW" and "if it is kW" in "; ".join(one.reasons)
 
 
+def test_milliamperes_and_watts_are_not_amperes_and_kilowatts_because_a_product_fits() -> None:
+    messages = say("hut/bank/u", *wander(16.1)) + say("hut/bank/i", *wander(900.0)) + say("hut/bank/p", "14.5")
+    _, (bank,) = heard(messages)
+    (amps,) = (one for one in bank.guesses if one.quantity == "current")
+    assert amps.sure < SURE_ENOUGH
+    assert "A and kW, or mA and W?" in "; ".join(amps.reasons)
+
+
 def test_digits_that_no_mapping_can_read_are_told_with_the_reason(tmp_path: Path) -> None:
     messages = say("hut/bank/voltage", "25.2") + say("hut/thousands/voltage", "25,200") + say("hut/all", "25.2;21.9;35")
     messages += say("hut/doc", {"u": "25_2"}) + say("hut/version", "1.2.3b")
