@@ -24,6 +24,8 @@ from rules.bank import QUANTITIES
 from tests.bench.households.homes_dev import DEVELOPMENT
 from tests.bench.households.homes_fresh import FRESH_A
 from tests.bench.households.homes_fresh_c import FRESH_C
+from tests.bench.households.homes_fresh_e import FRESH_E
+from tests.bench.households.homes_fresh_f import FRESH_F
 from tests.bench.households.homes_fresh_hard import FRESH_B
 from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_held import HELD
@@ -134,6 +136,8 @@ def main(words: list[str]) -> None:
         "fresh hard": FRESH_B,
         "fresh c": FRESH_C,
         "fresh ordinary": FRESH_D,
+        "fresh e": FRESH_E,
+        "fresh f": FRESH_F,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
