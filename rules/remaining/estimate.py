@@ -366,7 +366,8 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
 def _ahead(bank: Bank, phase: PhaseMemory, memory: RemainingMemory) -> Hours:
     """Return low, middle and high of the hours before the hold [h]."""
     known = taught(bank, phase, phase.phase, memory.trust).weight if bank.experience.lessons else 0.0
-    return calibration.before(phase.phase, memory.before, memory.spread, memory.down, memory.wide, known)
+    rating = bank.capacity / expected_current(bank, phase)
+    return calibration.before(phase.phase, memory.before, memory.spread, memory.down, memory.wide, rating, known)
 
 
 def _begun(bank: Bank, phase: PhaseMemory, left: float, doubt: float) -> Hours:

@@ -41,6 +41,8 @@ from tests.bench.estimate.families.wire import Array
 EVERY, MOST = 10, 24
 #: The hold may have begun this much before it was seen, and its hours be none [h].
 BEGUN = 0.4
+#: Which of `signs` is the logarithm of the charger's current over the rating.
+PACE = 7
 #: Width of a particle, in the units of `signs` [1].
 KERNEL = 0.7
 #: Fewer rounds than these families have may show none of it, and the hours must count down [1].
@@ -103,13 +105,18 @@ def signs(bank: Bank, phase: PhaseMemory, memory: estimate.RemainingMemory, char
 
 
 def reckoned(rows: list[Row]) -> Array:
-    """Logarithm of the hours reckoned before the hold."""
-    return np.log(np.array([row.before for row in rows]) + calibration.FEW_HOURS)
+    """Logarithm of the hours reckoned before the hold, in ratings where the stage is charge over current."""
+    return np.log(np.array([row.before for row in rows]) + calibration.FEW_HOURS) - paced(rows)
 
 
 def true(rows: list[Row]) -> Array:
     """Logarithm of those that were true."""
-    return np.log(np.array([max(row.true, -BEGUN) for row in rows]) + calibration.FEW_HOURS)
+    return np.log(np.array([max(row.true, -BEGUN) for row in rows]) + calibration.FEW_HOURS) - paced(rows)
+
+
+def paced(rows: list[Row]) -> Array:
+    """Logarithm of the hours in which the charger gives the rating; 0 in stages that are not charge over current."""
+    return np.array([-row.signs[PACE] if row.stage in calibration.PACED else 0.0 for row in rows])
 
 
 def widths(rows: list[Row]) -> Array:
@@ -227,7 +234,7 @@ def predicted(form: str, others: list[Row], own: list[Row]) -> tuple[Array, Arra
         narrow = np.sqrt(np.minimum(1.0, widths(own) / fitted.typical))
         middle = fitted.level + slope * known
         ends = [middle + narrow * fitted.low, middle, middle + narrow * fitted.high]
-    low, mid, high = [np.maximum(np.exp(end) - few, 0.0) for end in ends]
+    low, mid, high = [np.maximum(np.exp(end + paced(own)) - few, 0.0) for end in ends]
     return low, mid, high
 
 
