@@ -26,11 +26,10 @@ RUNAWAY_GROWTH, RUNAWAY_TOGETHER, RUNAWAY_WARMING = 1.30, 1.18, 3.0
 SLOW_GROWTH, SLOW_WARMING, STILL_WARMING = 2.0, 2.0, 0.3
 #: Where the equalising voltage is held no string wakes any more, and only warmth may make the current grow, by 6 % a
 #: kelvin: more than the first over its lowest, and by the second more than that warmth explains, is a runaway however
-#: long it takes, up to six hours [1]; so much less warming is enough where the
-#: current has doubled [K], as in the slow form (6 %: Schiffer and others, as above; the rest assumed).
+#: long it takes, up to six hours [1] (6 %: Schiffer and others, as above; the rest assumed).
 HELD_GROWTH, UNEXPLAINED, PER_KELVIN = 1.30, 1.18, 0.06
-#: A current that has fallen so far below its highest half hour of those six hours does not run away: a waking bank's
-#: has passed its peak [1] (2 % of scatter, assumed).
+#: A current that has fallen so far below its highest half hour since its lowest does not run away: a waking bank's has
+#: passed its peak [1] (2 % of scatter, assumed). What flowed before the lowest was a taper, and hides no runaway.
 STILL_GROWS = 0.98
 #: "Steady voltage" during a runaway: spread over the span per cell [V].
 STEADY = 0.03
@@ -194,10 +193,25 @@ def runaway(thermal: Thermal, peaked: bool, held: bool) -> tuple[float, float] |
         return None
     mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
     found = _fast(thermal, mean)
-    grows = mean >= STILL_GROWS * max([half.current for half in thermal.halves], default=0.0)
-    if found is None and peaked and grows:
+    if found is None and peaked and _still_grows(thermal, mean):
         found = _slow(thermal, mean) or (_unexplained(thermal, mean) if held else None)
     return found
+
+
+def _still_grows(thermal: Thermal, mean: float) -> bool:
+    """Tell whether a current stands at its highest since the lowest half hour of the last six hours.
+
+    Examples
+    --------
+    A taper that runs away after its lowest, and a waking that has passed its peak:
+
+    >>> tapered, woken = (30.0, 12.0, 5.0, 7.0), (2.0, 4.0, 8.0, 7.0)
+    >>> [_still_grows(Thermal(halves=tuple(Step(0.0, 25.0, a, 2.6) for a in amps)), 7.2) for amps in (tapered, woken)]
+    [True, False]
+    """
+    amps = [half.current for half in thermal.halves]
+    since = amps[amps.index(min(amps)) :] if amps else []
+    return mean >= STILL_GROWS * max(since, default=0.0)
 
 
 def _fast(thermal: Thermal, mean: float) -> tuple[float, float] | None:

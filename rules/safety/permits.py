@@ -156,8 +156,8 @@ def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
     """Return why a meter is not believed, and which line of the cabin file may mend it."""
     if frozen and meter.quantity == "current":
         why = (
-            f"{meter.name}: stuck: {meter.source or 'its meter'} used to flicker and has told {trace.value:g} A to the "
-            f"last digit since {moment(trace.changed_at)}, as no bank takes it at such a voltage"
+            f"{meter.words}: stuck: {meter.source or 'its meter'} used to flicker and has told {trace.value:g} A to "
+            f"the last digit since {moment(trace.changed_at)}, as no bank takes it at such a voltage"
         )
         return Finding(trace.value, reason=why)
     if frozen:

@@ -373,3 +373,15 @@ def test_a_waking_bank_that_has_passed_its_peak_does_not_run_away(last: tuple[fl
     half_hour = tuple(Step(AT - 1500.0 + 300.0 * n, 30.0, last[-1], 2.64) for n in range(6))
     found = warming.runaway(Thermal(steps=half_hour, lowest=last[-1], halves=kept), peaked=True, held=True)
     assert (found is not None) is runs
+
+
+def test_a_taper_earlier_in_the_six_hours_hides_no_runaway() -> None:
+    amps = (30.0, 22.0, 15.0, 10.0, 7.0, 5.5, 5.0, 5.4, 6.2, 7.3, 8.6, 9.9, 11.0)
+    warmth = (*(25.0,) * 7, 25.5, 26.3, 27.2, 28.3, 29.4, 30.5)
+    kept = tuple(
+        Step(AT - 21600.0 + 1800.0 * n, celsius, each, 2.64)
+        for n, (celsius, each) in enumerate(zip(warmth, amps, strict=True))
+    )
+    half_hour = tuple(Step(AT - 1500.0 + 300.0 * n, 30.5, 11.0, 2.64) for n in range(6))
+    found = warming.runaway(Thermal(steps=half_hour, lowest=5.0, halves=kept), peaked=True, held=True)
+    assert found is not None and list(found) == pytest.approx([11.0, 5.0])
