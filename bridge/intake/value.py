@@ -17,6 +17,8 @@ _VALUE = re.compile(
 _ABSENT = frozenset({"unavailable", "unknown", "none", "null", "n/a", "na", "-", "--", "offline"})
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
 
+#: What a lone letter behind a temperature stands for.
+SCALES = {"C": "degC", "F": "degF"}
 #: So many different unit spellings may arrive in the text of one meter before new ones are refused unread.
 _SPELLINGS_KEPT = 16
 
@@ -61,8 +63,9 @@ def why_not_a_number(text: str) -> str:
     return "not a number"
 
 
-def _spellings(mapping: Mapping, factors: dict[str, Linear | None]) -> Callable[[str], Linear]:
+def _spellings(mapping: Mapping, letters: dict[str, str]) -> Callable[[str], Linear]:
     """Compile the function that turns the unit written behind a number into its factor; each spelling is asked once."""
+    factors: dict[str, Linear | None] = {}
 
     def written_in(spelling: str) -> Linear:
         try:
@@ -71,7 +74,7 @@ def _spellings(mapping: Mapping, factors: dict[str, Linear | None]) -> Callable[
             linear = None
             if len(factors) < _SPELLINGS_KEPT:
                 try:
-                    linear = mapping.factor(spelling, "text")
+                    linear = mapping.factor(letters.get(spelling, spelling), "text")
                 except UnitError:
                     linear = None
                 factors[spelling] = linear
@@ -87,17 +90,14 @@ def number(mapping: Mapping, unit: str | None, dialect: str) -> Extract:
 
     A unit in the text wins over `unit`; with neither the value is refused.
     """
-    factors: dict[str, Linear | None] = {}
     known = unit is not None
     scale, offset = mapping.factor(unit, dialect) if known else (1.0, 0.0)
     match = _VALUE.fullmatch
     comma = mapping.decimal == ","
-    # A lone C or F in a payload is never guessed, but where the cabin file says degC or degF it says the same.
-    letter = {"degC": "C", "degF": "F"}.get(ALIASES.get(unit, unit)) if unit else None
-    if letter is not None and mapping.canonical == "degC":
-        factors[letter] = Linear(scale, offset)
-
-    written_in = _spellings(mapping, factors)
+    # A lone C or F is never guessed, but behind the number of a thermometer whose cabin file says degC or degF it can
+    # only be one of these two, and a meter that goes over to the other goes on being read.
+    thermometer = mapping.canonical == "degC" and ALIASES.get(unit or "", unit) in SCALES.values()
+    written_in = _spellings(mapping, SCALES if thermometer else {})
 
     def extract(raw: object) -> float:
         if type(raw) is str:

@@ -130,10 +130,19 @@ def test_a_temperature_in_fahrenheit_or_kelvin_becomes_celsius() -> None:
     assert values(decode(mapping, "40 °C")) == [pytest.approx(40.0)]
 
 
-def test_a_lone_letter_for_a_temperature_is_read_only_where_the_cabin_file_agrees() -> None:
-    mapping = volts(quantity="electrolyte_temperature", meter="temperature", unit="degF")
+@pytest.mark.parametrize("unit", ["degF", "degC"])
+def test_a_lone_letter_for_a_temperature_is_read_where_the_cabin_file_names_its_scale(unit: str) -> None:
+    mapping = volts(quantity="electrolyte_temperature", meter="temperature", unit=unit)
     assert values(decode(mapping, "110 F")) == [pytest.approx(43.3333333)]
-    assert reasons(decode(mapping, "43 C")) == ["wrong unit"]
+    assert values(decode(mapping, "43 C")) == [pytest.approx(43.0)]
+
+
+def test_a_lone_letter_is_never_guessed_elsewhere() -> None:
+    kelvin = volts(quantity="electrolyte_temperature", meter="temperature", unit="K")
+    assert reasons(decode(kelvin, "43 C")) == reasons(decode(kelvin, "110 F")) == ["wrong unit"]
+    unknown = volts(quantity="electrolyte_temperature", meter="temperature", unit=None)
+    assert reasons(decode(unknown, "43 C")) == ["wrong unit"]
+    assert reasons(decode(volts(), "26 F")) == ["wrong unit"]
 
 
 def test_new_unit_spellings_from_a_payload_are_bounded() -> None:
