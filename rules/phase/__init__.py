@@ -2,6 +2,7 @@
 
 from rules.phase.acceptance import still_accepted
 from rules.phase.charger import at_ceiling, equalise_seen, expected_current, held_from, hold_stretch, tail_current
+from rules.phase.hold import flat_in, piece_noise
 from rules.phase.machine import REVERSED
 from rules.phase.memory import CHARGING, HELD, PHASES, WARMTH, Bin, PhaseMemory
 from rules.phase.no_revival import FULL, LONGEST, unseen
@@ -24,8 +25,10 @@ __all__ = [
     "at_ceiling",
     "equalise_seen",
     "expected_current",
+    "flat_in",
     "held_from",
     "hold_stretch",
+    "piece_noise",
     "still_accepted",
     "tail_current",
     "unseen",

@@ -86,6 +86,37 @@ def steady(track: Track, noise: float) -> bool:
     return max(pieces) - min(pieces) <= allowed + T.flat_noise.value * noise and drifted <= allowed
 
 
+def flat_in(track: Track, noise: float) -> float:
+    """Return the hours before which the current cannot have been flat for four: what lay apart from now has to pass.
+
+    Parameters
+    ----------
+    track : Track
+        Slow memory.
+    noise : float
+        What is left of the meter's noise in a ten-minute mean, one standard deviation [A].
+
+    Returns
+    -------
+    float
+        [h].
+
+    Examples
+    --------
+    It fell until an hour and a half ago, so two and a half are still missing:
+
+    >>> flat_in(Track(hold_bins=(8.0,) * 15 + (6.0,) * 9), 0.0), flat_in(Track(hold_bins=(6.0,) * 24), 0.0)
+    (2.5, 0.0)
+    """
+    pieces = track.hold_bins
+    alike = 0
+    for piece in reversed(pieces):
+        if abs(piece - pieces[-1]) > T.flat_within.value * pieces[-1] + T.flat_noise.value * noise:
+            break
+        alike += 1
+    return (HOLD_BINS - alike) * TEN_MINUTES / 3600.0
+
+
 def piece_noise(memory: PhaseMemory) -> float:
     """Return what is left of the ammeter's noise in a ten-minute mean, one standard deviation [A].
 

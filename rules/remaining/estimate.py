@@ -6,7 +6,7 @@ import math
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.phase import CHARGING, Observation, PhaseMemory, expected_current
+from rules.phase import CHARGING, LONGEST, Observation, PhaseMemory, expected_current
 from rules.remaining import calibration
 from rules.remaining.calibration import TENTH, Hours
 from rules.remaining.daily_pattern import Pattern, clock, learn, runs
@@ -72,8 +72,9 @@ class RemainingMemory(NamedTuple):
         When it was made [s].
     pattern : Pattern
         On and off.
-    source : float
-        What the charger has given lately where it was the limit [A]: less than its rating under a weak sun.
+    source, source_seconds, rated : float
+        What the charger has given lately where it was the limit [A]: less than its rating under a weak sun; for how
+        long that was seen [s]; and the charger's current then [A].
     before, spread : float
         Charging hours before the hold, negative where unknown [h], and their relative spread [1].
     parts : str
@@ -127,6 +128,8 @@ class RemainingMemory(NamedTuple):
     trust: float = T.trusted_first.value
     reckoned: float = 0.0
     entered: float = 0.0
+    source_seconds: float = 0.0
+    rated: float = 0.0
 
 
 def initial() -> RemainingMemory:
@@ -175,13 +178,18 @@ def observe(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation
     track = phase.track
     charging = track.off_seconds == 0.0 and not phase.interrupted
     pattern = learn(memory.pattern, at, seconds, charging, _of_use(bank, phase)) if seconds else memory.pattern
-    source = memory.source or phase.set_current
-    if charging and phase.woken and phase.ceiling and track.volts < phase.ceiling - T.clear_of_top.value:
-        source += (track.amps - source) * min(1.0, seconds / T.source_over.value) if source else track.amps
+    source, shown = memory.source, memory.source_seconds
+    if phase.set_current > T.another_charger.value * memory.rated:
+        source, shown = 0.0, 0.0
+    if seconds and charging and phase.woken and phase.ceiling and track.volts < phase.ceiling - T.clear_of_top.value:
+        # What is written on the charger says nothing of its source: only what was seen counts, the first hours fully.
+        shown = min(T.source_over.value, shown + seconds)
+        source += (track.amps - source) * min(1.0, seconds / shown)
     passed = seconds / 3600.0 if charging else 0.0
     lowest = max(0.0, memory.lowest - passed)
     memory = memory._replace(
-        at=at, pattern=pattern, source=source, lowest=lowest, charged=memory.charged + passed,
+        at=at, pattern=pattern, source=source, source_seconds=shown, rated=phase.set_current, lowest=lowest,
+        charged=memory.charged + passed,
         coolest=track.temperature if memory.coolest is None else min(memory.coolest, track.temperature),
     )  # fmt: skip
     if phase.phase != memory.phase:
@@ -341,7 +349,10 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     hours, clock_hours = clock(pattern, at, ahead.middle, held.middle, 1.0)
     low, clock_low = clock(pattern, at, ahead.low, held.low, rough[0])
     high, clock_high = clock(pattern, at, ahead.high, held.high, rough[1])
-    finite = math.isfinite(clock_high)
+    # Where the unlucky tenth of these walks finds no end, it ends with the longest round, and the middle stands.
+    longest = max(clock_hours, LONGEST - (at - (phase.started_at or at)) / 3600.0)
+    high, clock_high = min(high, max(hours, longest)), min(clock_high, longest)
+    finite = math.isfinite(clock_hours)
     why, until, lowest = memory.why, memory.why_until, memory.lowest
     if memory.estimate.hours is None:
         lowest = hours
@@ -366,7 +377,11 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
 def _ahead(bank: Bank, phase: PhaseMemory, memory: RemainingMemory) -> Hours:
     """Return low, middle and high of the hours before the hold [h]."""
     known = taught(bank, phase, phase.phase, memory.trust).weight if bank.experience.lessons else 0.0
-    rating = bank.capacity / expected_current(bank, phase)
+    current = expected_current(bank, phase)
+    if 0.0 < memory.source < T.little_source.value * current:
+        # A charger of 25 A on a sun that gives 3 takes as long as one of 3 A.
+        current = memory.source
+    rating = bank.capacity / current
     return calibration.before(phase.phase, memory.before, memory.spread, memory.down, memory.wide, rating, known)
 
 

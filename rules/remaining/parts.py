@@ -16,7 +16,9 @@ from rules.phase import (
     PhaseMemory,
     equalise_seen,
     expected_current,
+    flat_in,
     held_from,
+    piece_noise,
     tail_current,
     unseen,
 )
@@ -270,9 +272,10 @@ def _rise(bank: Bank, phase: PhaseMemory, observation: Observation, amps: float,
     hours = left / amps
     returned = (observation.charge - track.base) / bank.capacity
     pace = (track.volts - track.bins[-PACE_PIECES].volts) * PACE_PER_HOUR if len(track.bins) >= PACE_PIECES else 0.0
-    if track.volts > T.pace_from.value and pace > T.pace_least.value:
-        # Near the end the pace of the voltage is worth as much as the charge.
-        hours = math.sqrt(hours * max(0.02, stop - track.volts) / pace)
+    gives_all = phase.phase == "bulk" and track.amps >= T.lifts_not_full.value * phase.set_current > 0.0
+    if track.volts > T.pace_from.value and (pace > T.pace_least.value or gives_all):
+        # Near the end the pace of the voltage is worth as much as the charge; one too slow to be seen is slow.
+        hours = math.sqrt(hours * max(0.02, stop - track.volts) / max(pace, T.pace_least.value))
     creeps = _lifts(bank, phase)
     if creeps is not None and returned > FULL_RETURNED:
         # Full, and gassing at all that the charger gives: charge over current says nothing any more.
@@ -362,7 +365,7 @@ def _tail(bank: Bank, phase: PhaseMemory, seen: Seen, trust: float) -> tuple[Par
         return (Part("finishing", prior[0], math.expm1(prior[1]), -math.expm1(-prior[1])),)
     if track.slow <= tail:
         return (Part("finishing", max(0.0, 0.25 - track.tail_seconds / 3600.0), 0.2),)
-    steady_in = max(0.0, 10.0 - track.finishing_seconds / 3600.0)
+    steady_in = max(flat_in(track, piece_noise(phase)), 10.0 - track.finishing_seconds / 3600.0)
     span = left(seen, track.slow, tail, steady_in, prior)
     up = (span.high / max(span.middle, 0.05) - 1.0) / 1.2816
     down = (1.0 - span.low / max(span.middle, 0.05)) / 1.2816

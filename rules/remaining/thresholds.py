@@ -46,6 +46,9 @@ class Thresholds(NamedTuple):
     no_gap: Threshold = Threshold(1800.0, "s", "a longer silence teaches nothing of the charger's day")
     clear_of_top: Threshold = Threshold(0.05, "V", "so far below its ceiling a woken bank shows the charger's source")
     source_over: Threshold = Threshold(18000.0, "s", "over which the source's current is averaged")
+    another_charger: Threshold = Threshold(
+        1.5, "1", "times the charger's current so far: another charger, of whose source nothing was seen yet"
+    )
     after_stop: Threshold = Threshold(1200.0, "s", "of charging after a stop that say little of the bank")
     named_part: Threshold = Threshold(0.05, "h", "shorter parts are not named")
     little_source: Threshold = Threshold(0.85, "1", "share of the charger's current under which its source is the sun")

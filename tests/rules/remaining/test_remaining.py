@@ -13,11 +13,12 @@ from bridge.journal.snapshot import freeze, thaw
 from rules.bank.model import Bank, Block, ChargerSetting, HoldRule
 from rules.phase import machine as phases
 from rules.phase.machine import PhaseMemory
-from rules.phase.memory import Bin
+from rules.phase.memory import Bin, Live, Track
 from rules.phase.observation import Observation
 from rules.remaining.daily_pattern import SLOT, SLOTS, Pattern, clock, learn
 from rules.remaining.estimate import Estimate, RemainingMemory, initial, observe
-from rules.remaining.parts import growth_rate, to_come
+from rules.remaining.parts import growth_rate, parts, to_come
+from rules.remaining.taper import Point, Seen
 
 HOUR = 3600.0
 BLOCKS = tuple(Block(f"N{number}", 3, 225.0) for number in range(1, 5))
@@ -178,6 +179,84 @@ def test_a_rise_of_more_than_ten_percent_carries_its_reason() -> None:
     assert all("up from" in estimate.reason for estimate in risen[:60])
 
 
+def in_bulk(bank: Bank, volts: float, amps: float, rising: float, charger: float) -> PhaseMemory:
+    """A woken bank below a ceiling of 2.667 V that it has seen, six hours of bulk behind it at this pace [V/h]."""
+    bins = tuple(Bin(1e9 + 600.0 * k, volts + rising * (k - 35) / 6.0, amps) for k in range(36))
+    track = Track(
+        volts=volts, amps=amps, slow=amps, on_seconds=6 * HOUR, bins=bins, cells=12, capacity=bank.capacity,
+        highest=25.0, peak=25.0, past_peak=True,
+    )  # fmt: skip
+    live = Live(at=bins[-1].at, volts=volts, amps=amps)
+    return PhaseMemory(
+        "bulk", 1e9 - 60.0, started_at=1e9, woken=True, ceiling=2.667, set_current=charger, track=track, live=live
+    )
+
+
+def looked_at(bank: Bank, phase: PhaseMemory, hours: float, charge: float) -> RemainingMemory:
+    """The estimate after looking at one and the same state for so long."""
+    memory = initial()
+    for minute in range(int(60 * hours)):
+        seen = Observation(1e9 + 6 * HOUR + 60.0 * minute, phase.track.volts, phase.track.amps, charge=charge)
+        memory = observe(bank, phase, memory, seen)
+    return memory
+
+
+def test_a_charger_on_a_weak_sun_takes_as_long_as_a_small_one() -> None:
+    """What stands on the charger says nothing of the sun: 4 A are 4 A."""
+    weak = looked_at(ONE, in_bulk(ONE, 2.10, 4.0, 0.01, charger=25.0), 1.0, 24.0)
+    small = looked_at(ONE, in_bulk(ONE, 2.10, 4.0, 0.01, charger=4.0), 1.0, 24.0)
+    assert weak.source == pytest.approx(4.0)
+    assert weak.estimate.hours == pytest.approx(small.estimate.hours or 0.0, rel=0.01)
+    strong = looked_at(ONE, in_bulk(ONE, 2.10, 25.0, 0.01, charger=25.0), 1.0, 24.0)
+    assert strong.source == pytest.approx(25.0)
+    assert (strong.estimate.hours or 99.0) < 16.0 + 10.0 < (weak.estimate.hours or 0.0)
+
+
+def test_another_charger_is_not_judged_by_the_one_before() -> None:
+    memory = looked_at(ONE, in_bulk(ONE, 2.10, 4.0, 0.01, charger=4.0), 1.0, 24.0)
+    phase = in_bulk(ONE, 2.10, 25.0, 0.01, charger=25.0)
+    memory = observe(ONE, phase, memory, Observation(1e9 + 7 * HOUR, 2.10, 25.0, charge=24.0))
+    assert memory.source == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize(("volts", "longer"), [(2.55, True), (2.20, False)])
+def test_a_voltage_that_all_the_charger_gives_hardly_lifts_takes_its_time(volts: float, longer: bool) -> None:
+    """Above the knee the pace is worth as much as the charge, and one too slow to be seen is slow; below it is not."""
+
+    def bulk(rising: float) -> float:
+        coming = parts(
+            ONE, in_bulk(ONE, volts, 25.0, rising, 25.0), Observation(1e9 + 6 * HOUR, volts, 25.0, charge=90.0), 25.0
+        )
+        assert not isinstance(coming, str)
+        return coming[0].hours
+
+    assert (bulk(0.004) > 2.0 * bulk(0.05)) is longer
+    assert bulk(0.004) >= 0.95 * bulk(0.0051)
+
+
+def tapering(pieces: tuple[float, ...]) -> float:
+    """Hours of finishing that are told two days after the voltage was reached, with these ten-minute means behind."""
+    bank = Bank("north", (BLOCKS,), hold=HoldRule(16.0, 16.0, "at-current", 6.24))
+    amps = pieces[-1]
+    bins = tuple(Bin(1e9 + 600.0 * k, 2.667, amps) for k in range(36))
+    track = Track(
+        volts=2.667, amps=amps, slow=amps, on_seconds=48 * HOUR, finishing_seconds=40 * HOUR, hold_bins=pieces,
+        bins=bins, cells=12, capacity=225.0, temperature=27.0,
+    )  # fmt: skip
+    phase = PhaseMemory("finishing", 1e9, started_at=1e9, woken=True, ceiling=2.667, set_current=50.0, track=track)
+    seen = tuple(Point(2.0 * k, amps + 0.1 * (20 - k), 27.0) for k in range(21))
+    coming = parts(bank, phase, Observation(1e9 + 40 * HOUR, 2.667, amps), 50.0, Seen(seen, 40.0, 27.0, 5.0))
+    assert not isinstance(coming, str)
+    return coming[0].hours
+
+
+def test_a_current_that_has_just_fallen_is_not_flat_for_hours() -> None:
+    """The hold begins where four hours are flat: two hours after a fall it is two hours away at least."""
+    assert tapering((8.0,) * 24) < 1.0
+    assert tapering((9.0,) * 12 + (8.0,) * 12) >= 2.0
+    assert tapering((9.0,) * 23 + (8.0,)) >= 3.5
+
+
 # ------------------------------------------------------------------------------------------- clock
 
 
@@ -227,6 +306,21 @@ def test_the_end_of_a_run_that_serves_no_hold_is_added() -> None:
 def test_a_source_that_never_comes_back_has_no_clock_hours() -> None:
     pattern = Pattern(known=(1.0,) * SLOTS, stops=1)
     assert clock(pattern, 0.0, 1.0, 16.0, 1.0)[1] == math.inf
+
+
+def test_where_only_the_unlucky_walk_finds_no_end_the_middle_stands() -> None:
+    """Six hours of sun a day, two of them lost to the climb and one at the end: twice that would leave nothing."""
+    on = tuple(1.0 if slot < 12 else 0.0 for slot in range(SLOTS))
+    pattern = Pattern(on=on, known=(1.0,) * SLOTS, stops=3, climb=2.0, fade=1.2, seen=2)
+    phase = in_bulk(ONE, 2.66, 8.0, 0.0, 25.0)._replace(phase="holding", hold_seconds=4 * HOUR, hold_needed=16 * HOUR)
+    day = 11574 * 86400.0  # a midnight
+    phase = phase._replace(started_at=day - 48 * HOUR)
+    memory = initial()._replace(pattern=pattern, source=8.0, source_seconds=5 * HOUR, rated=25.0)
+    told = observe(ONE, phase, memory, Observation(day, 2.66, 8.0)).estimate
+    assert told.clock_hours is not None and told.clock_low is not None and told.clock_high is not None
+    assert told.clock_low <= told.clock_hours < told.clock_high == pytest.approx(192.0), "the longest round is ten days"
+    gone = pattern._replace(on=(0.0,) * SLOTS)
+    assert observe(ONE, phase, memory._replace(pattern=gone), Observation(day, 2.66, 8.0)).estimate.clock_hours is None
 
 
 def test_on_and_off_are_learned_by_the_time_of_day() -> None:
