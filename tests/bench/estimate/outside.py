@@ -1,20 +1,24 @@
 """``python -m tests.bench.estimate.outside FOLDER --truth T --out O --keep K``: the outside rounds, behind real relays.
 
-`FOLDER` holds the outside family's own adapter, which drives `revival replay` and the engine over recorded rounds. Two
+`FOLDER` holds the outside family's own adapter, which drives `revival replay` and the engine over recorded rounds. Four
 things it does not know, and they are all that is changed here:
 
 - the rules try a proved relay once more when the bank takes charge, and look after every cut whether the current falls;
   a recorded current does not: here it reads nothing while the relay is open, as behind any relay that works, and the
   five minutes of that proof are no cut;
-- an owner whose meter writes "28,80 V" says so in the cabin file, as `revival check` asks.
+- an owner whose meter writes "28,80 V" says so in the cabin file, as `revival check` asks;
+- an owner who is told that a current reads below zero while the bank is charged turns its two wires, an hour later;
+- the band by the clock is published: it need not be stretched from that of charging hours.
 """
 
 from __future__ import annotations
 
 import argparse
 import importlib
+import json
 import re
 import sys
+from bisect import bisect_right
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
@@ -31,6 +35,8 @@ FALLS = ("current", "string_current", "power")
 PROOF = "proof test"
 #: What a session's meters said.
 HEARD = "observations.jsonl"
+#: What the bridge says of a shunt whose wires are swapped, and how soon somebody comes for it [s] (assumed).
+SWAPPED, COMES_AFTER = "current: sign", 3600.0
 #: A number as a meter with a decimal comma writes it.
 COMMA = re.compile(r"\d,\d")
 
@@ -79,17 +85,74 @@ def without_proofs(ordered: Callable[..., Any]) -> Callable[..., Any]:
     return played
 
 
+def asked_to_turn(events: Path) -> dict[str, float]:
+    """Return the banks whose current was said to have the wrong sign, and when somebody has turned its wires [s]."""
+    turned: dict[str, float] = {}
+    for line in events.read_text(encoding="utf-8").splitlines():
+        event = json.loads(line)
+        if event.get("kind") == "flag-raised" and SWAPPED in str(event["detail"].get("reason", "")):
+            turned.setdefault(event["bank"], event["t"] + COMES_AFTER)
+    return turned
+
+
+def by_the_clock(told: Path, lines: dict[str, list[dict[str, Any]]]) -> None:
+    """Write the published band by the clock in place of the stretched one."""
+    at = {bank: [line["t"] for line in those] for bank, those in lines.items()}
+    result = []
+    for text in told.read_text(encoding="utf-8").splitlines():
+        line = json.loads(text)
+        bank = line["bank"]
+        published = lines[bank][bisect_right(at[bank], line["t"]) - 1]
+        line["remaining_low"], line["remaining_high"] = (published[f"remaining_clock_{end}"] for end in ("low", "high"))
+        result.append(json.dumps(line) + "\n")
+    told.write_text("".join(result), encoding="utf-8")
+
+
+def with_wires_turned(watched: Callable[..., Any], recorded: dict[str, Any]) -> Callable[..., Any]:
+    """The adapter's watching of the banks, once more with the wires of a swapped shunt turned when that was asked."""
+
+    def watch(work: Path, rows: list[Any], end: float) -> Any:
+        lines, words = watched(work, rows, end)
+        turned = asked_to_turn(work / "events.jsonl")
+        if turned:
+            shunts = {
+                topic["topic"]: turned[topic["bank"]]
+                for topic in recorded["topics"]
+                if topic["role"] == "current" and topic["bank"] in turned and topic["path"] is None
+            }
+            rows[:] = [
+                (at, topic, opposite(payload) if at >= shunts.get(topic, end + 1.0) else payload, retain)
+                for at, topic, payload, retain in rows
+            ]
+            for kept in ("watched.toml", "derived.jsonl", "events.jsonl"):
+                (work / kept).unlink()
+            lines, words = watched(work, rows, end)
+        recorded["lines"] = lines
+        return lines, words
+
+    return watch
+
+
+def opposite(payload: str) -> str:
+    """Return a number with the other sign; a text that is none as it is."""
+    return payload[1:] if payload.startswith("-") else f"-{payload}" if payload[:1].isdigit() else payload
+
+
 def one(job: tuple[str, tuple[str, str, str, bool]]) -> tuple[str, str]:
     """One session through the changed adapter."""
     folder, session = job
     sys.path.insert(0, folder)
     adapt = importlib.import_module("adapt")
+    truth, out = Path(session[0]), Path(session[1])
+    recorded = json.loads((truth / "session.json").read_text(encoding="utf-8"))["config"]
     with (
         patch.object(engine, "Engine", Obeyed),
         patch.object(adapt, "cabin", with_commas(adapt.cabin)),
         patch.object(adapt, "ordered", without_proofs(adapt.ordered)),
+        patch.object(adapt, "watch", with_wires_turned(adapt.watch, recorded)),
     ):
         name, words = adapt.session(session)
+    by_the_clock(out / "wall" / f"{truth.name}.jsonl", recorded["lines"])
     return str(name), str(words)
 
 
