@@ -1,6 +1,6 @@
 """``python -m tests.bench.estimate.outside FOLDER --truth T --out O --keep K``: the outside rounds, behind real relays.
 
-`FOLDER` holds the outside family's own adapter, which drives `revival replay` and the engine over recorded rounds. Four
+`FOLDER` holds the outside family's own adapter, which drives `revival replay` and the engine over recorded rounds. Five
 things it does not know, and they are all that is changed here:
 
 - the rules try a proved relay once more when the bank takes charge, and look after every cut whether the current falls;
@@ -8,7 +8,8 @@ things it does not know, and they are all that is changed here:
   five minutes of that proof are no cut;
 - an owner whose meter writes "28,80 V" says so in the cabin file, as `revival check` asks;
 - an owner who is told that a current reads below zero while the bank is charged turns its two wires, an hour later;
-- the band by the clock is published: it need not be stretched from that of charging hours.
+- the band by the clock is published: it need not be stretched from that of charging hours;
+- `current-step` tells a person to look for a shorted cell: it is named with what it tells.
 """
 
 from __future__ import annotations
@@ -37,6 +38,8 @@ PROOF = "proof test"
 HEARD = "observations.jsonl"
 #: What the bridge says of a shunt whose wires are swapped, and how soon somebody comes for it [s] (assumed).
 SWAPPED, COMES_AFTER = "current: sign", 3600.0
+#: Flags whose name alone does not say what they tell a person.
+IN_WORDS = {"current-step": "current-step: a shorted cell"}
 #: A number as a meter with a decimal comma writes it.
 COMMA = re.compile(r"\d,\d")
 
@@ -95,15 +98,18 @@ def asked_to_turn(events: Path) -> dict[str, float]:
     return turned
 
 
-def by_the_clock(told: Path, lines: dict[str, list[dict[str, Any]]]) -> None:
-    """Write the published band by the clock in place of the stretched one."""
+def as_published(told: Path, lines: dict[str, list[dict[str, Any]]], clock: bool) -> None:
+    """Name the flags of these lines in words and, by the clock, write the published band for the stretched one."""
     at = {bank: [line["t"] for line in those] for bank, those in lines.items()}
     result = []
     for text in told.read_text(encoding="utf-8").splitlines():
         line = json.loads(text)
-        bank = line["bank"]
-        published = lines[bank][bisect_right(at[bank], line["t"]) - 1]
-        line["remaining_low"], line["remaining_high"] = (published[f"remaining_clock_{end}"] for end in ("low", "high"))
+        line["flags"] = [IN_WORDS.get(flag, flag) for flag in line["flags"]]
+        if clock:
+            bank = line["bank"]
+            published = lines[bank][bisect_right(at[bank], line["t"]) - 1]
+            line["remaining_low"] = published["remaining_clock_low"]
+            line["remaining_high"] = published["remaining_clock_high"]
         result.append(json.dumps(line) + "\n")
     told.write_text("".join(result), encoding="utf-8")
 
@@ -152,7 +158,8 @@ def one(job: tuple[str, tuple[str, str, str, bool]]) -> tuple[str, str]:
         patch.object(adapt, "watch", with_wires_turned(adapt.watch, recorded)),
     ):
         name, words = adapt.session(session)
-    by_the_clock(out / "wall" / f"{truth.name}.jsonl", recorded["lines"])
+    for basis in ("wall", "charge"):
+        as_published(out / basis / f"{truth.name}.jsonl", recorded["lines"], basis == "wall")
     return str(name), str(words)
 
 
