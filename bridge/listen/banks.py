@@ -17,7 +17,7 @@ from bridge.listen.guess import MAINS, Guess, cells_of, guess, told
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, THINGS
 from bridge.listen.physics import moves_together, ratio, watts_agree
-from bridge.listen.places import nearness, shared
+from bridge.listen.places import nearness, shared, strange
 from bridge.listen.settle import CHARGING_ABOVE
 from bridge.listen.shape import Shape, family_names
 from bridge.listen.source import Source
@@ -106,7 +106,7 @@ def _without_volts(own: list[Guess]) -> list[Guess]:
 
 def _nearest(one: Guess, volts: list[Guess]) -> list[Guess]:
     """Return the voltages that stand nearest to it."""
-    beside = [other for other in volts if other.source is not one.source]
+    beside = [other for other in volts if other.source is not one.source and not strange(one.source, other.source)]
     most = max((nearness(one.source, other.source) for other in beside), default=(0, 0))
     return [other for other in beside if nearness(one.source, other.source) == most]
 
@@ -350,12 +350,15 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
             and depth[place] < shared(one.source, near[0].source)
         ):
             return place, one.because("a stranger's", f"stands beside {told(near[0])}, which is no bank's")
+        if strange(one.source, banks[place].source):
+            return place, one.because("whose", "not described as the bank's volts are")
         return place, one
     if one.quantity.endswith("temperature"):
         beside = [other for other in volts if nearness(one.source, other.source)[1] >= -1]
         if beside and not _any_of(beside, banks) and not one.words & ELECTROLYTE:
             return place, one.because("a stranger's", f"stands beside {told(beside[0])}, which is no bank's")
-        rivals = [other for other in volts if other.sure >= HALF_BELIEVED and not _any_of([other], banks)]
+        able = [other for other in volts if other.quantity == "voltage" and other.sure >= HALF_BELIEVED]
+        rivals = [other for other in able if not _any_of([other], banks)]
         alone = alone and not any(shared(one.source, other.source) >= max(depth) for other in rivals)
         if not alone:
             doubt = "which of several" if one.quantity == "electrolyte_temperature" else "of which bank"

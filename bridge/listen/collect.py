@@ -12,8 +12,9 @@ from bridge.intake.mapping import RejectError
 from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
 from bridge.intake.value import text_of, why_not_a_number
-from bridge.listen.names import EMPTY, WORDS, folded, words_of
+from bridge.listen.names import WORDS, folded, words_of
 from bridge.listen.places import introduce
+from bridge.listen.said import FACTOR_KEYS, LABEL_KEYS, PREFIXED, PREFIXES, REGISTER_KEYS, UNIT_KEYS, Texts, beside
 from bridge.listen.source import Source
 from bridge.message import Message
 
@@ -35,29 +36,10 @@ _NUMBER = re.compile(
 _COMMA = re.compile(r"(\s*[+-]?\d+),(\d{1,2}|\d{4,})(?![\d.,])")
 #: A property of the Homie convention, ROOT/5/DEVICE/NODE/PROPERTY.
 _HOMIE = re.compile(r"/5/[^/]*/[^/]*/[^/]*\Z")
-#: Digits that are no number; a leaf beside them that says the unit, and one that says what the number is.
+#: Digits that are no number.
 _DIGITS = re.compile(r"\s*[+-]?\d[\d.,;: eE+-]*\s*", re.ASCII)
-_UNIT_KEYS = (
-    *("unit", "units", "uom", "unit_of_measurement", "unit_of_meas", "einheit", "eh", "unidad", "unite", "unita"),
-    *("unidade", "jednostka", "jednotka", "enhet", "enhed", "eenheid", "yksikko"),
-)
-_LABEL_KEYS = (
-    *("friendly_name", "name", "label", "sensor", "type", "quantity", "key", "bezeichnung", "bez", "nombre", "nom"),
-    *("nome", "nazwa", "nazev", "namn", "navn", "naam", "nimi", "id"),
-)
-#: What a hub calls the kind of a quantity.
-_KIND_KEYS = ("device_class", "dev_cla")
-#: A topic beside a value that tells about it in one document, and numbers' own topics beside such.
-_ABOUT = frozenset({"attributes", "attribute", "attr", "meta", "about", "properties"})
-#: What number a register has is no reading; what its raw count is multiplied by is none either.
-_REGISTER_KEYS = frozenset({"reg", "register", "addr", "address", "adr", "nr"})
-_FACTOR_KEYS = frozenset({"factor", "faktor", "fak", "scale", "multiplier", "mult"})
-#: A raw count times this is in the unit -> the prefix with which the count itself is a unit.
-_PREFIXES = {1.0: "", 0.1: "d", 0.01: "c", 0.001: "m"}
 #: A scaled value is its raw count times the factor within so many units of the factor [1] (assumed: rounding).
 _ROUNDED = 0.51
-#: Units that take such a prefix.
-_PREFIXED = frozenset({"V", "A", "W"})
 #: A number and its unit beside it.
 _PAIR = 2
 #: Every bridge of this kind tells its phase here, whatever its root: what it says are no meters.
@@ -75,9 +57,8 @@ class Collector:
         self.unread: dict[str, str] = {}
         self._sources: dict[tuple[str, str], Source] = {}
         self._clocks: dict[str, dict[str, list[object]]] = {}
-        self._hints: dict[str, tuple[str | None, str | None]] = {}
-        self._beside: dict[str, dict[str, str]] = {}
-        self._described: dict[str, tuple[str | None, str]] = {}
+        self._texts = Texts()
+        self._booleans: set[str] = set()
         self._ours: set[str] = set()
 
     def take(self, message: Message) -> None:
@@ -92,11 +73,12 @@ class Collector:
         if topic.endswith("/$description"):
             self._describe(topic.removesuffix("/$description"), message.payload)
             return
-        if "/$" in topic:
-            return
         try:
             text = text_of(message.payload)
-            number = _number(text)
+            if "/$" in topic:
+                self._texts.keep(topic, "", text)
+                return
+            number = _reading(topic.rpartition("/")[2], text)
             if number is not None or text[0] not in "{[":
                 self._plain(message, text, number)
             else:
@@ -106,41 +88,14 @@ class Collector:
 
     @property
     def sources(self) -> list[Source]:
-        """What was found, with the hints of descriptions and announcements; without the bridge's own states."""
-        found = []
-        for source in self._sources.values():
-            if source.topic.rsplit("/", 2)[0] in self._ours:
-                continue
-            if source.style == "homie":
-                unit, datatype = self._described.get(source.topic, (None, ""))
-                source.unit = unit or source.unit
-                source.contact = source.contact or datatype == "boolean"
+        """What was found, with what is said about it elsewhere; without the bridge's own states."""
+        found = [source for source in self._sources.values() if source.topic.rsplit("/", 2)[0] not in self._ours]
+        for source in found:
+            source.contact = source.contact or source.topic in self._booleans
             source.time = source.time or self._clock(source.topic)
-            unit, kind = self._hints.get(source.topic, (None, None))
-            source.unit = source.unit or unit
-            source.kind = kind
-            found.append(source)
-        self._told_beside(found)
+        self._texts.describe(found)
         introduce(found)
         return found
-
-    def _told_beside(self, found: list[Source]) -> None:
-        """Give the one number of a place the unit, kind and name that topics beside it say (``7/now``, ``7/unit``)."""
-        numbers: dict[str, list[Source]] = {}
-        for source in found:
-            if source.style == "plain":
-                for parent in {source.topic, source.topic.rpartition("/")[0]} & self._beside.keys():
-                    numbers.setdefault(parent, []).append(source)
-        for parent, sources in numbers.items():
-            values = [one for one in sources if one.topic.rpartition("/")[2].lower() in EMPTY]
-            if len(sources) != 1 and len(values) != 1:
-                continue
-            (source,) = sources if len(sources) == 1 else values
-            told = self._beside[parent]
-            source.unit = source.unit or _beside(told, _UNIT_KEYS)
-            source.kind = source.kind or _beside(told, _KIND_KEYS)
-            if (label := _beside(told, _LABEL_KEYS)) is not None:
-                source.labels.add(label)
 
     def _clock(self, topic: str) -> str | None:
         """Return the pointer to the message's own time: the first leaf that goes on; when it booted is no time."""
@@ -178,15 +133,9 @@ class Collector:
             if source is not None:
                 source.contact = True
                 source.words.add(text.strip())
-        elif not self._about(*message.topic.rpartition("/")[::2], _unquoted(text.strip())):
+        else:
+            self._texts.keep(message.topic, "", _unquoted(text.strip()))
             self._unreadable(message.topic, text)
-
-    def _about(self, parent: str, key: str, text: str) -> bool:
-        """Keep what a topic says about the number beside it."""
-        told = folded(key) in (*_UNIT_KEYS, *_LABEL_KEYS, *_KIND_KEYS) and len(text) <= LONGEST_LABEL
-        if told and (parent in self._beside or len(self._beside) < SOURCES_KEPT):
-            self._beside.setdefault(parent, {})[folded(key)] = text.replace("º", "°")
-        return told
 
     def _keep_number(
         self, message: Message, style: str, at: str, number: tuple[float, str | None, str], unit: str | None
@@ -204,13 +153,9 @@ class Collector:
             self.unread[place] = f"{text.strip()[:20]}: " + (why if why != "not a number" else "not one number")
 
     def _document(self, message: Message, root: object) -> None:
-        if self._announcement(message.topic, root):
+        if message.topic.endswith("/config") and isinstance(root, dict) and {"state_topic", "stat_t"} & root.keys():
+            self._texts.announce(root)
             return
-        parent, _, last = message.topic.rpartition("/")
-        if isinstance(root, dict) and last.lower() in _ABOUT:
-            for key, value in root.items():
-                if isinstance(value, str):
-                    self._about(parent, key, value)
         if isinstance(root, list) and root and all(isinstance(entry, dict) for entry in root) and _is_pack(root):
             self._pack(message, root)
             return
@@ -241,7 +186,7 @@ class Collector:
         """Keep one leaf of a document if it is a number or a contact's word; say why digits cannot be read."""
         if isinstance(leaf, int | float) and not isinstance(leaf, bool):
             return self._keep(message, "json", pointer, float(leaf), unit)
-        if isinstance(leaf, str) and (number := _number(leaf)) is not None:
+        if isinstance(leaf, str) and (number := _reading(pointer.rpartition("/")[2], leaf)) is not None:
             return self._keep_number(message, "json", pointer, number, unit)
         word = leaf.strip() if isinstance(leaf, str) else ""
         if isinstance(leaf, bool) or word.lower() in _CONTACT:
@@ -251,11 +196,12 @@ class Collector:
                 source.words |= {word} - {""}
             return source
         if isinstance(leaf, str):
+            self._texts.keep(message.topic, pointer, leaf)
             self._unreadable(f"{message.topic} {pointer}", leaf)
         return None
 
     def _describe(self, device: str, payload: bytes) -> None:
-        """Keep a Homie device's units; the bridge's own devices are known by their nodes."""
+        """Keep what a Homie device says of its nodes; the bridge's own devices are known by theirs."""
         try:
             description = document(payload)
         except RejectError:
@@ -267,28 +213,17 @@ class Collector:
             self._ours.add(device)
         for node, body in nodes.items():
             properties = body.get("properties") if isinstance(body, dict) else None
+            self._named(f"{device}/{node}", body)
             for name, entry in properties.items() if isinstance(properties, dict) else ():
-                if isinstance(entry, dict):
-                    unit = entry.get("unit")
-                    self._described[f"{device}/{node}/{name}"] = (
-                        unit if isinstance(unit, str) else None,
-                        str(entry.get("datatype", "")),
-                    )
+                self._named(f"{device}/{node}/{name}", entry)
+                if isinstance(entry, dict) and entry.get("datatype") == "boolean":
+                    self._booleans.add(f"{device}/{node}/{name}")
 
-    def _announcement(self, topic: str, root: object) -> bool:
-        """Keep the unit and kind that a hub's discovery document names; its own numbers are no measurements."""
-        if not topic.endswith("/config") or not isinstance(root, dict):
-            return False
-        state = root.get("state_topic", root.get("stat_t"))
-        if not isinstance(state, str):
-            return False
-        base = root.get("~")
-        if isinstance(base, str):
-            state = state.replace("~", base)
-        unit = root.get("unit_of_measurement", root.get("unit_of_meas"))
-        kind = root.get("device_class", root.get("dev_cla"))
-        self._hints[state] = (unit if isinstance(unit, str) else None, kind if isinstance(kind, str) else None)
-        return True
+    def _named(self, topic: str, entry: object) -> None:
+        """Keep the name and unit of a Homie node or property."""
+        for key in ("name", "unit"):
+            if isinstance(entry, dict) and isinstance(text := entry.get(key), str):
+                self._texts.keep(f"{topic}/${key}", "", text)
 
 
 def _unquoted(text: str) -> str:
@@ -325,7 +260,7 @@ def _leaves(
     `units` are those that the document says for a whole kind (``TempUnit``): they hold for everything below.
     """
     if isinstance(node, dict):
-        label = _beside(node, _LABEL_KEYS) or label
+        label = beside(node, LABEL_KEYS) or label
         reading, unit, passed = _one_reading(node, at)
         units = {**units, **_units_by_kind(node)}
         for key, value in node.items():
@@ -361,10 +296,10 @@ def _one_reading(node: dict[str, object], at: float) -> tuple[str | None, str | 
     >>> _one_reading({"raw": 214, "factor": 0.1, "unit": "A"}, 0.0)
     ('raw', 'dA', frozenset({'factor'}))
     """
-    unit = _beside(node, _UNIT_KEYS)
+    unit = beside(node, UNIT_KEYS)
     numbers = {key: float(value) for key, value in node.items() if _is_number(value) and not _is_time(value, at)}
-    named = {key for key in numbers if key.lower() in _REGISTER_KEYS | _FACTOR_KEYS}
-    factor = next((numbers[key] for key in named if key.lower() in _FACTOR_KEYS), None)
+    named = {key for key in numbers if key.lower() in REGISTER_KEYS | FACTOR_KEYS}
+    factor = next((numbers[key] for key in named if key.lower() in FACTOR_KEYS), None)
     rest = {key: value for key, value in numbers.items() if key not in named}
     if not rest:
         return None, None, frozenset()
@@ -375,8 +310,8 @@ def _one_reading(node: dict[str, object], at: float) -> tuple[str | None, str | 
     if len(rest) != 1:
         return None, None, frozenset(named)
     (only,) = rest
-    if factor is not None and unit in _PREFIXED:
-        return only, f"{_PREFIXES[factor]}{unit}" if factor in _PREFIXES else None, frozenset(named)
+    if factor is not None and unit in PREFIXED:
+        return only, f"{PREFIXES[factor]}{unit}" if factor in PREFIXES else None, frozenset(named)
     return only, unit, frozenset(named)
 
 
@@ -401,11 +336,14 @@ def _numbers(values: Iterable[object]) -> int:
     return sum(_is_number(value) for value in values)
 
 
-def _beside(node: Mapping[str, object], keys: tuple[str, ...]) -> str | None:
-    named = {folded(key): value for key, value in node.items()}
-    return next(
-        (value for key in keys if isinstance(value := named.get(key), str) and 0 < len(value) <= LONGEST_LABEL), None
-    )
+def _reading(key: str, text: str) -> tuple[float, str | None, str] | None:
+    """Return the number that is written as text under a key; in a name digits and a unit are no reading.
+
+    >>> _reading("volts", "25.1 V"), _reading("name", "12 V bank")
+    ((25.1, 'V', '.'), None)
+    """
+    number = _number(text)
+    return None if number is not None and number[1] and folded(key) in LABEL_KEYS else number
 
 
 def _number(text: str) -> tuple[float, str | None, str] | None:

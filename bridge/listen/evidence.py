@@ -25,6 +25,7 @@ WEIGHTS: dict[str, float] = {
     "taken by hand": 12.0,
     # what names say
     "named": 1.8,
+    "described": 1.5,
     "named further up": 0.9,
     "letter": 0.3,
     "place alone": -0.5,
@@ -50,6 +51,7 @@ WEIGHTS: dict[str, float] = {
     "cannot be": -6.0,
     "unit in doubt": -2.5,
     "adjective": -2.5,
+    "named otherwise": -2.5,
     "wide name": -1.4,
     # how it behaves
     "lives": 0.3,

@@ -29,6 +29,7 @@ from bridge.listen.names import (
     unit_named,
     words_of,
 )
+from bridge.listen.said import PREFIXED, PREFIXES
 from bridge.listen.source import Source
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
@@ -71,7 +72,7 @@ class Guess(NamedTuple):
     @property
     def words(self) -> frozenset[str]:
         """Every word of topic, label and pointer."""
-        return frozenset(all_words(self.source))
+        return frozenset(all_words(self.source)) | _around(self.source)
 
     @property
     def linear(self) -> Linear:
@@ -147,6 +148,11 @@ def all_words(source: Source) -> list[str]:
     return words_of(f"{source.topic} {source.label} {source.at}")
 
 
+def _around(source: Source) -> frozenset[str]:
+    """Return the words that texts elsewhere say of the place in which it stands."""
+    return frozenset(word for text in source.around for word in words_of(text))
+
+
 def told(one: Guess) -> str:
     """Return where it stands, for a reason in words."""
     return f"{one.source.topic} {one.source.at}".strip()
@@ -164,13 +170,14 @@ def guess(source: Source) -> Guess | None:
     if kind is None:
         return None
     found = _with_unit(source, _quantity(kind, words), evidence, words)
-    return None if found is None else _behaved(_whose(found, kind, set(words)))
+    return None if found is None else _behaved(_whose(found, kind, set(words) | _around(source)))
 
 
 def _last_words(source: Source) -> list[str]:
     """Return the words that name the number itself: its label and key, or the last telling part of its topic."""
+    label = [] if source.said else words_of(source.label)
+    last = [word for word in (*label, *words_of(source.at)) if word not in EMPTY and not word.isdigit()]
     telling = [part for part in source.topic.split("/") if part.lower() not in EMPTY]
-    last = [word for word in words_of(f"{source.label} {source.at}") if word not in EMPTY and not word.isdigit()]
     of_topic = words_of(telling[-1] if telling else "")
     # a lone "v" may be short for value, and then the topic names it
     return [*of_topic, "v"] if last == ["v"] else last or of_topic
@@ -178,14 +185,14 @@ def _last_words(source: Source) -> list[str]:
 
 def not_ours(source: Source) -> bool:
     """Tell whether a number is called a setting, a bound, a counter, or what else no bank is measured by."""
-    named_so = NOT_OURS & set(_last_words(source) or all_words(source))
+    named_so = NOT_OURS & {*(_last_words(source) or all_words(source)), *words_of(source.said)}
     return bool(named_so) and not any(WORDS.get(word) == "hydrogen" for word in all_words(source))
 
 
 def proved(source: Source, quantity: str, unit: str, why: str, name: str = "product holds") -> Guess:
     """Return the guess for a number that physics names and no name does, with what its words say about whose it is."""
     found = Guess(source, quantity, unit, (Evidence(name, why),))
-    return _behaved(_whose(found, quantity, set(all_words(source))))
+    return _behaved(_whose(found, quantity, set(all_words(source)) | _around(source)))
 
 
 def _switched(words: list[str]) -> str | None:
@@ -235,7 +242,10 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
     short = abbreviated(last)
     if short in _COUNTERPARTS and named(last) is None and _COUNTERPARTS[short] in source.company:
         return short, (Evidence("letter", f'"{" ".join(last)}" beside the like of its counterpart'),)
-    for scope, strength in ((last, "named"), (words, "named further up")):
+    by_place = _kind_by_place(source, words)
+    said, own = _without_marks(words_of(source.said)), named(last)
+    scopes = [(last, "named"), (said, "described"), (words, "named further up")]
+    for scope, strength in scopes if own is not None and own[1] else (scopes[1], scopes[0], scopes[2]):
         name = named(scope)
         if name is None:
             continue
@@ -248,6 +258,9 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         ):
             # beside no other letter it is short for value, and the name further up says of what
             continue
+        if word in _MARKS and by_place[0] is not None:
+            # an "a" of what is filled with acid, or is a block, tells which of them
+            break
         if full or word == "current":
             weight = strength
         else:
@@ -255,9 +268,32 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         evidence: tuple[Evidence, ...] = (Evidence(weight, f'named "{word}"'),)
         if word == "current" and not full:
             evidence += (Evidence("adjective", '"current" may be the adjective here'),)
+        if strength == "named" and (other := named(said)) is not None and other[1] and WORDS[other[0]] != WORDS[word]:
+            evidence += (Evidence("named otherwise", f'but described as "{other[0]}"'),)
         return WORDS[word], evidence
+    return by_place
+
+
+#: Letters of amps that as often tell one of several from the others.
+_MARKS = frozenset({"a", "i"})
+
+
+def _without_marks(words: list[str]) -> list[str]:
+    """Return a description's words without letters before its end: there they tell which, and not what.
+
+    >>> _without_marks(["a", "bloco", "1"]), _without_marks(["batt", "a"])
+    (['bloco', '1'], ['batt', 'a'])
+    """
+    spoken = [place for place, word in enumerate(words) if not word.isdigit()]
+    return [word for place, word in enumerate(words) if len(word) > 1 or word.isdigit() or place == spoken[-1]]
+
+
+def _kind_by_place(source: Source, words: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
+    """Return the kind that a place alone says, or how a number moves."""
     if ACID_ITSELF & set(words) and lags(source):
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
+    if source.said and AIR & set(words) and lags(source):
+        return "temperature", (Evidence("place alone", "described as air, as warm and as slow as it can be"),)
     if lags(source) and _in_sixteenths(source):
         return "temperature", (Evidence("sixteenths", "it moves by sixteenths, as digital thermometers do"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
@@ -322,10 +358,11 @@ def _with_unit(source: Source, quantity: str, evidence: tuple[Evidence, ...], wo
     said = unit_named(words, canonical)
     if canonical == "degC":
         return _temperature(source, quantity, evidence, said)
-    if canonical == "1":
-        return _share(source, quantity, evidence, words)
-    if canonical in {"mm", "boolean"}:
-        return None
+    if canonical in {"1", "mm", "boolean"}:
+        return _share(source, quantity, evidence, words) if canonical == "1" else None
+    if source.factor in PREFIXES and canonical in PREFIXED:
+        scaled = Evidence("unit in the name", f"a factor of {source.factor:g} is told")
+        return Guess(source, quantity, f"{PREFIXES[source.factor]}{canonical}", (*evidence, scaled))
     if said is not None:
         return _as_named(source, quantity, said, evidence)
     middle = median(source.values)

@@ -98,14 +98,15 @@ NOT_OURS = _set(
 )
 AIR = _set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
-    "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух"
+    "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
+    "ar aer hava zrak vazduh"
 )
 #: What is filled with acid, told from a battery by name alone.
 _CELL = _set("cell zelle celda celula cella vaso ogniwo ogniwa clanek kenno")
 ELECTROLYTE = _CELL | _set(
     "electrolyte acid elektrolyt elektrolytu elektrolyten elektrolyytti elektrolit elektrolitu saeure saure "
     "electrolito electrolit eletrolito eletrolitica acido acide elettrolita elettrolito elektroliet zuur syra syran "
-    "syre kwas kwasu kyselina kyseliny happo bain bagno электролит кислота"
+    "syre kwas kwasu kyselina kyseliny happo электролит кислота"
 )
 #: Parts of a bank, of which volts are told and nothing else -> the quantity.
 PARTS: dict[str, str] = {

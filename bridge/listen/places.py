@@ -15,11 +15,18 @@ from bridge.listen.source import Source
 
 
 @lru_cache(maxsize=20_000)
-def _path(topic: str, label: str, at: str) -> tuple[str, ...]:
+def _path(topic: str, label: str, at: str, said: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return where a number stands by its own names, and by what it is called elsewhere in place of a number."""
     head = [word for word in words_of(topic) if word not in EMPTY]
     # a register's number stands before its name, and only the name tells what is beside it
     head = head[:-1] if label and head and head[-1].isdigit() else head
-    words = [*head, *words_of(label), *words_of(at)]
+    own = [*head, *words_of(label), *words_of(at)]
+    if said and own and any(letter.isdigit() for letter in own[-1]):
+        return _where(own[:-1]), _where(words_of(said))
+    return _where(own), ()
+
+
+def _where(words: list[str]) -> tuple[str, ...]:
     return tuple(
         word
         for before, word in zip(["", *words], words, strict=False)
@@ -27,27 +34,48 @@ def _path(topic: str, label: str, at: str) -> tuple[str, ...]:
     )
 
 
+def _parts(source: Source) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    return _path(source.topic, source.label if source.labels else "", source.at, source.said)
+
+
 def path(source: Source) -> tuple[str, ...]:
     """Return the words that say where a number stands, without those that say what it measures.
 
     >>> path(Source("hut/shunt-2/dc_volts/state", "plain")), path(Source("hut", "json", "/string_a/i"))
     (('hut', 'shunt', '2', 'dc'), ('hut', 'string', 'a'))
+    >>> path(Source("hut/c/07", "plain", said="Spannung Batterie Ost"))
+    ('hut', 'c', 'batterie', 'ost')
     """
-    return _path(source.topic, source.label, source.at)
+    own, said = _parts(source)
+    return own + said
 
 
 def shared(one: Source, other: Source) -> int:
-    """Return how many words two places have in common from the left.
+    """Return how many words two places have in common from the left; of what both are called elsewhere, anywhere.
 
     >>> shared(Source("hut/shunt/dc", "json", "/dc/mv"), Source("hut/shunt/dc", "json", "/dc/ma"))
     4
     """
+    (own, said), (others, others_said) = _parts(one), _parts(other)
+    if own == others and said and others_said:
+        return len(own) + len(set(said) & set(others_said))
     count = 0
-    for left, right in zip(path(one), path(other), strict=False):
+    for left, right in zip(own + said, others + others_said, strict=False):
         if left != right:
             break
         count += 1
     return count
+
+
+def strange(one: Source, other: Source) -> bool:
+    """Tell whether two numbers of a list are called by words that have nothing in common: a list is no place.
+
+    >>> bus, leg = Source("dg/r/1", "plain", said="main bus"), Source("dg/r/2", "plain", said="leg 1 amps")
+    >>> strange(bus, leg), strange(bus, Source("dg/r/3", "plain", said="amps of main bus"))
+    (True, False)
+    """
+    said, others = _parts(one)[1], _parts(other)[1]
+    return bool(said) and bool(others) and not set(said) & set(others)
 
 
 def nearness(one: Source, other: Source) -> tuple[int, int]:

@@ -20,7 +20,7 @@ _IN_A_STRING = frozenset({"block_voltage", "cell_voltage"})
 _STRING = re.compile(r"(?<![a-z])(?:strings?|strang|rama|branche?)[ _/-]?([a-z]|\d+)(?![a-z0-9])")
 _LETTERS = 26
 #: What tells those apart that are called alike: a number, or a single letter.
-_TELLS_APART = re.compile(r"\d+|(?<=[_/-])[a-d](?=[_/-]|$)")
+_TELLS_APART = re.compile(r"\d+|(?<=[ _/-])[a-d](?=[ _/-]|$)")
 #: What is less likely than this is no part of anything [1] (assumed).
 _BELIEVED_AT_ALL = 0.1
 
@@ -104,13 +104,19 @@ def family_names(source: Source, *, of_string: bool = True) -> list[str]:
     >>> family_names(Source("hut/block1/v", "plain")), family_names(Source("hut/2/stringA/u_2", "plain"))
     (['hut/block#/v'], ['hut/#/string#/u_# a', 'hut/#/string#/u_2 a', 'hut/2/string#/u_# a'])
     """
-    place = " ".join(part for part in (source.topic, source.label, source.at) if part).lower()
     string = _string(source) if of_string else ""
+    whole = (source.topic, source.label, source.at)
+    # what it is called elsewhere need not be alike: its own name may be
+    called = (whole, (source.topic, source.at)) if source.label and source.label == source.said else (whole,)
+    names = [name for parts in called for name in _names(" ".join(part for part in parts if part).lower())]
+    return [f"{name} {string}".strip() for name in names]
+
+
+def _names(place: str) -> list[str]:
     place = _STRING.sub("string#", place)
     spans = [found.span() for found in _TELLS_APART.finditer(place)]
     alone = [f"{place[:start]}#{place[end:]}" for start, end in spans]
-    names = [_TELLS_APART.sub("#", place), *(alone if len(alone) > 1 else [])]
-    return [f"{name} {string}".strip() for name in names]
+    return [_TELLS_APART.sub("#", place), *(alone if len(alone) > 1 else [])]
 
 
 def _families(rest: list[Guess]) -> list[list[Guess]]:
@@ -130,7 +136,7 @@ def _families(rest: list[Guess]) -> list[list[Guess]]:
 
 def _string(source: Source) -> str:
     """Return the letter or number of the string that it stands in, where its name says one."""
-    named = _STRING.search(f"{source.topic} {source.at}".lower())
+    named = _STRING.search(f"{source.topic} {source.said} {source.at}".lower())
     return named[1] if named else ""
 
 

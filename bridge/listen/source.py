@@ -48,6 +48,9 @@ class Source:
     units: set[str] = field(default_factory=set)
     labels: set[str] = field(default_factory=set)
     words: set[str] = field(default_factory=set)
+    said: str = ""
+    around: set[str] = field(default_factory=set)
+    factor: float | None = None
     company: frozenset[str] = frozenset()
     place: tuple[str, ...] = ()
     decimal: str = "."
@@ -59,8 +62,8 @@ class Source:
 
     @property
     def label(self) -> str:
-        """The name beside the value, where it is always the same."""
-        return next(iter(self.labels)) if len(self.labels) == 1 else ""
+        """The name beside the value, where it is always the same; without one, what it is called elsewhere."""
+        return next(iter(self.labels)) if len(self.labels) == 1 else "" if self.labels else self.said
 
     @property
     def period(self) -> float | None:
