@@ -135,15 +135,16 @@ class Texts:
         speaking = _speaking_keys(nodes)
         left = {}
         for node, texts in nodes.items():
-            told = _told(texts, speaking.get(node[:-1], ()), places.factor(node))
-            numbers = places.of(node)
+            keys = speaking.get(node[:-1], {})
+            numbers, factor = places.of(node), places.factor(node)
             if len(numbers) == 1:
-                _tell(numbers[0], told)
+                _tell(numbers[0], _told(texts, keys, factor))
                 continue
-            left[node] = (texts, told)
-            if told.label:
+            # of a node alone no key but the known ones tells apart what it is called from what it lists
+            left[node] = (texts, _told(texts, [key for key, nodes_of_it in keys.items() if nodes_of_it > 1], factor))
+            if label := beside(texts, LABEL_KEYS):
                 for source in places.below(node):
-                    source.around.add(told.label)
+                    source.around.add(label)
         for source, told, alone in _by_ids(list(_lists(left, places)), places):
             if alone:
                 _tell(source, told)
@@ -267,10 +268,11 @@ def _is_unit(text: str) -> bool:
     return text in {"C", "F"}
 
 
-def _speaking_keys(nodes: Mapping[Path, Mapping[str, str]]) -> dict[Path, tuple[str, ...]]:
-    """Return by collection the keys whose texts describe: they differ from place to place, and some say what is known.
+def _speaking_keys(nodes: Mapping[Path, Mapping[str, str]]) -> dict[Path, dict[str, int]]:
+    """Return by collection the keys whose texts describe, and in how many of its nodes each stands.
 
-    A key of one place alone describes if what it says is known. What is the same everywhere is a state or a version.
+    They differ from place to place, and some say what is known; a key of one place alone describes if what it says is
+    known. What is the same everywhere is a state or a version.
     """
     texts: dict[Path, dict[str, list[str]]] = {}
     for node, said in nodes.items():
@@ -278,7 +280,8 @@ def _speaking_keys(nodes: Mapping[Path, Mapping[str, str]]) -> dict[Path, tuple[
             if folded(key) not in (*UNIT_KEYS, *LABEL_KEYS, *KIND_KEYS):
                 texts.setdefault(node[:-1], {}).setdefault(key, []).append(text)
     return {
-        collection: tuple(key for key, some in keys.items() if _describe(some)) for collection, keys in texts.items()
+        collection: {key: len(some) for key, some in keys.items() if _describe(some)}
+        for collection, keys in texts.items()
     }
 
 
@@ -373,8 +376,9 @@ def _meets(
     if count < _MET:
         (met,) = told.keys() & named.keys()
         return len(met) >= _DISTINCTIVE and any(c.isdigit() for c in met) and len(by_id[met]) == 1
-    most = 2 * count >= min(len(told), len(named))
-    return most and (far <= 1 or (count >= _MET_FAR and count == len(told) == len(named)))
+    if far > 1:
+        return count >= _MET_FAR and 2 * count >= max(len(told), len(named))
+    return 2 * count >= min(len(told), len(named))
 
 
 def _exact(part: str) -> str | None:

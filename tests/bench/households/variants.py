@@ -8,9 +8,10 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from types import MappingProxyType
 
-from tests.bench.households.world import House, Truth
+from tests.bench.households.world import START, House, Truth
 
 #: Keys and last parts that say what stands beside them; renamed as well they would say nothing to anybody.
 _KEPT = frozenset({"unit", "units", "eh", "uom", "TempUnit", "fak", "factor", "config", "homie", "5", "m"})
@@ -32,13 +33,17 @@ class Told(House):
         name: str,
         row: Callable[[str, str, dict[str, Truth]], tuple[str, str]],
         place: Callable[[str, Truth], tuple[str, Truth]],
+        kept: Mapping[str, object] = MappingProxyType({}),
     ) -> None:
         super().__init__(f"{house.name}, {name}", 0, house.equalised, house.shapes, house.seconds)
-        self._house, self._row, self._place = house, row, place
+        self._house, self._row, self._place, self._kept = house, row, place, kept
 
     def messages(self) -> Iterator[dict[str, object]]:
-        """Traffic, changed message by message."""
+        """Traffic, changed message by message, behind what is kept."""
         truths = self._house.truths()
+        for topic, said in self._kept.items():
+            payload = said if isinstance(said, str) else json.dumps(said)
+            yield {"t": START, "topic": topic, "payload": payload, "retain": True}
         for message in self._house.messages():
             topic, payload = self._row(str(message["topic"]), str(message["payload"]), truths)
             yield message | {"topic": topic, "payload": payload}
@@ -206,4 +211,82 @@ def renumbered(house: House) -> House:
     )
 
 
-CHANGES: tuple[Change, ...] = (nameless, unitless, turned, flat, commas, wrapped, renumbered)
+def _channels(house: House) -> dict[str, int]:
+    """Return a number for every topic that carries bare numbers and has nothing below it."""
+    said = {str(message["topic"]): str(message["payload"]) for message in house.messages()}
+    bare = [
+        topic
+        for topic, payload in said.items()
+        if (_NUMBER.fullmatch(payload) or _WITH_UNIT.fullmatch(payload))
+        and not topic.startswith("homie/")
+        and not any(other.startswith((f"{topic}/", f"{topic.rpartition('/')[0]}/unit")) for other in said)
+    ]
+    order = sorted(bare, key=lambda topic: hashlib.sha256(topic.encode()).hexdigest())
+    return {topic: number for number, topic in enumerate(order, 1)}
+
+
+def _words(topic: str) -> str:
+    """Return a topic's words as somebody would write them beside a channel's number, without the house."""
+    return topic.partition("/")[2].replace("/", " ").replace("_", " ") or topic
+
+
+def _numbered(house: House, name: str, form: str, kept: Callable[[dict[str, int]], dict[str, object]]) -> Told:
+    numbers = _channels(house)
+
+    def told(topic: str) -> str:
+        return form.format(numbers[topic]) if topic in numbers else topic
+
+    def place(where: str, truth: Truth) -> tuple[str, Truth]:
+        topic, _, at = where.partition(" ")
+        return f"{told(topic)} {at}".strip(), truth
+
+    return Told(house, name, lambda topic, payload, _truths: (told(topic), payload), place, kept(numbers))
+
+
+def described(house: House) -> House:
+    """Every bare topic a numbered channel, and its words in a kept text below it: ``log/c/07/desc``."""
+    return _numbered(
+        house,
+        "described",
+        "log/c/{:02d}",
+        lambda numbers: {f"log/c/{number:02d}/desc": _words(topic) for topic, number in numbers.items()},
+    )
+
+
+def named_apart(house: House) -> House:
+    """Every bare topic a numbered channel, and its words kept among others' elsewhere: ``log/text/7``."""
+    return _numbered(
+        house,
+        "named apart",
+        "log/in/{}/val",
+        lambda numbers: {f"log/text/{number}": _words(topic) for topic, number in numbers.items()},
+    )
+
+
+def listed(house: House) -> House:
+    """Every bare topic a numbered channel, and one kept document that lists them all."""
+    return _numbered(
+        house,
+        "listed",
+        "log/ch{}",
+        lambda numbers: {
+            "log/about": {
+                "fw": "1.2",
+                "channels": [{"ch": number, "name": _words(topic)} for topic, number in numbers.items()],
+            }
+        },
+    )
+
+
+CHANGES: tuple[Change, ...] = (
+    nameless,
+    unitless,
+    turned,
+    flat,
+    commas,
+    wrapped,
+    renumbered,
+    described,
+    named_apart,
+    listed,
+)
