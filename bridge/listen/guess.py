@@ -6,6 +6,7 @@ decided by its size alone where both are possible for a bank.
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from statistics import median
 from typing import NamedTuple
@@ -117,6 +118,8 @@ GRAVITIES = (1.0, 1.4)
 PERCENT_MOST = 100.0
 #: Steps of a degree that a digital thermometer of twelve bits knows (common practice, no source).
 _SIXTEENTHS = 16.0
+#: Families of thermometers on a one-wire bus, first in their ids (the bus's own registration of ids, from memory).
+_ID_OF_A_THERMOMETER = re.compile(r"(?:10|22|28|3b|42)[-._]?[0-9a-f]{4,14}")
 #: So many different ones are hardly chance [1], and what tells which way a half was rounded [degree] (assumed).
 _NO_CHANCE, _HALVES = 3, (-0.0001, 0.0001)
 #: So many words are shown where several speak.
@@ -258,8 +261,8 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         ):
             # beside no other letter it is short for value, and the name further up says of what
             continue
-        if word in _MARKS and by_place[0] is not None:
-            # an "a" of what is filled with acid, or is a block, tells which of them
+        if by_place[0] is not None and (word in _MARKS or (len(word) == 1 and strength == "named further up")):
+            # an "a" of what is filled with acid, or is a block, tells which; a letter further up may be any word
             break
         if full or word == "current":
             weight = strength
@@ -294,6 +297,8 @@ def _kind_by_place(source: Source, words: list[str]) -> tuple[str | None, tuple[
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
     if source.said and AIR & set(words) and lags(source):
         return "temperature", (Evidence("place alone", "described as air, as warm and as slow as it can be"),)
+    if lags(source) and _ID_OF_A_THERMOMETER.fullmatch((source.at or source.topic).rpartition("/")[2].lower()):
+        return "temperature", (Evidence("place alone", "under the id of a one-wire thermometer, as warm and as slow"),)
     if lags(source) and _in_sixteenths(source):
         return "temperature", (Evidence("sixteenths", "it moves by sixteenths, as digital thermometers do"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]

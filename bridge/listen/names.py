@@ -56,7 +56,7 @@ _LETTERS_OF = {
     "voltage": "v u ub",
     "current": "a i ib shunt",
     "power": "w p pb",
-    "temperature": "t probe air ambient outdoor outside",
+    "temperature": "t probe air ambient outdoor outside ta tamb amb",
     "fan": "vent",
 }
 #: Word -> kind of quantity.
@@ -68,7 +68,7 @@ MEASURED = frozenset(
     word
     for kind in ("voltage", "current", "power", "temperature")
     for word in (*_FULL[kind].split(), *_LETTERS_OF[kind].split())
-) - _set("shunt probe air ambient outdoor outside")
+) - _set("shunt probe air ambient outdoor outside amb")
 #: A full word decides against a letter; "shunt" and "probe" say only where something is measured.
 WEAK = _set(" ".join(_LETTERS_OF.values()))
 #: Canonical unit -> word -> the unit that it names.
@@ -99,7 +99,7 @@ NOT_OURS = _set(
 AIR = _set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
-    "ar aer hava zrak vazduh"
+    "ar aer hava zrak vazduh ta tamb amb"
 )
 #: What is filled with acid, told from a battery by name alone.
 _CELL = _set("cell zelle celda celula cella vaso ogniwo ogniwa clanek kenno")
