@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from bridge.listen.charge import counts_charge, is_sum_of
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import MAINS, Guess, cells_of, guess, told
+from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, told
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, THINGS
 from bridge.listen.physics import moves_together, ratio, watts_agree
@@ -26,9 +26,6 @@ from bridge.listen.triples import told_by_watts
 from bridge.listen.unnamed import called_alike, unnamed_beside
 from rules.bank import QUANTITIES
 
-#: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
-#: memory: iron phosphate 3.2-3.4 V at rest, other kinds 3.5-4.2 V).
-_LITHIUM_CELL = (2.85, 4.3)
 #: Two meters on one bank agree within this share: cables drop up to 80 mV a cell (assumed).
 _SAME_BANK = 0.04
 #: Larger numbers are millivolts of a cell [V]; so many cells in one place make a pack [1] (assumed).
@@ -312,7 +309,7 @@ def _lithium_places(heard: list[Source]) -> list[tuple[tuple[str, ...], float]]:
             continue
         middle = median(source.values)
         volts = middle / 1000.0 if middle > _MILLIVOLTS else middle
-        if _LITHIUM_CELL[0] <= volts <= _LITHIUM_CELL[1]:
+        if LITHIUM_CELL[0] <= volts <= LITHIUM_CELL[1]:
             by_place.setdefault(source.place, []).append(volts)
     return [(place, median(values)) for place, values in by_place.items() if len(values) >= _LITHIUM_CELLS]
 

@@ -128,6 +128,9 @@ WORDS_SHOWN = 4
 MAINS = (80.0, 280.0)
 #: Volts that a cell of a bank can show, found dead to equalised [V] (assumed: 1.5 is far below flat).
 LEAD_CELL = (1.5, 2.85)
+#: Volts of a lithium cell [V]: flat 2.85, full 4.25; a lead cell never stands there (a standard textbook range, from
+#: memory: iron phosphate 3.2-3.4 V at rest, other kinds 3.5-4.2 V).
+LITHIUM_CELL = (2.85, 4.3)
 #: Cells in series of the banks that people have, the commonest first; a flat bank and a charged one of the next size
 #: overlap, and then both are named.
 _SIZES = (12, 6, 24, 18, 3, 36, 60)
@@ -507,8 +510,15 @@ def _behaved(found: Guess) -> Guess:
         found = found.because(
             "hardly a bank", f"{found.value:g} V is hardly a bank's: {found.value / cells[0]:.2f} V a cell"
         )
+    return _in_bounds(found)
+
+
+def _in_bounds(found: Guess) -> Guess:
+    """Deny what its volts deny: a cell where only lithium's stand, mains that are none."""
+    if found.quantity == "cell_voltage" and LITHIUM_CELL[0] < found.value < LITHIUM_CELL[1]:
+        return found.because("lithium", f"{found.value:.2f} V is a lithium cell's")
     if found.quantity == "ac_voltage" and not MAINS[0] <= found.value <= MAINS[1]:
-        found = found.because("cannot be", f"{found.value:g} V is no mains, or it was off")
+        return found.because("cannot be", f"{found.value:g} V is no mains, or it was off")
     return found
 
 

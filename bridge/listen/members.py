@@ -7,7 +7,7 @@ from statistics import median
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, told
-from bridge.listen.names import AIR, BATTERY, ELECTROLYTE, PROBES
+from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
 from bridge.listen.physics import answers, watts_agree
 from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_sign
@@ -194,7 +194,8 @@ def _asked(one: Guess, bank: Guess | None) -> Guess:
     if any(e.name in {"whose", "which of several", "of which bank"} for e in one.evidence):
         return one
     if one.quantity.startswith("ac_"):
-        return one.because("mains", "of the charger's own outlet? then write it in")
+        asked = one.because("mains", "of the charger's own outlet? then write it in")
+        return asked if one.words & CHARGER else asked.because("another circuit", "not named a charger's")
     if one.quantity == "hydrogen":
         return one.because("whose", "of the air above the bank, with a sensor that was tried?")
     if one.quantity == "ambient_temperature" and not _near_the_bank(one, bank):

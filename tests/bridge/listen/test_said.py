@@ -12,6 +12,7 @@ from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess
 from bridge.listen.said import path_of
+from bridge.listen.write import OFFERED
 from bridge.message import Message
 from tests.bench.households.homes_dev import DEVELOPMENT
 from tests.bench.households.homes_fresh_e import FRESH_E
@@ -151,6 +152,23 @@ def test_a_hubs_template_says_which_number_of_a_document_is_meant() -> None:
 def test_a_homie_device_of_the_older_convention_names_its_properties() -> None:
     texts = kept("homie/shed/in1/$name", "Bank voltage") + kept("homie/shed/in1/$unit", "V")
     assert said_of([*texts, *say("homie/shed/in1", *wander(25.9))]) == {"homie/shed/in1": "Bank voltage"}
+
+
+def test_thermometers_under_the_ids_of_a_one_wire_bus_are_asked_about_and_the_warm_one_is_the_acid() -> None:
+    probes = {"28a01f00": 29.8, "28a07b00": 12.2}
+    messages = say("hut/bank/volts", *wander(12.9)) + say("hut/bank/amps", *wander(9.0))
+    rows = ({key: round(value + 0.01 * (n % 3), 2) for key, value in probes.items()} for n in range(30))
+    found = by_place(messages + say("b/19e0/w", *(json.dumps(row) for row in rows)))
+    assert found["b/19e0/w /28a01f00"].quantity == "electrolyte_temperature"
+    assert found["b/19e0/w /28a07b00"].quantity == "ambient_temperature"
+    assert not any(sure(found[f"b/19e0/w /{key}"]) for key in probes)
+
+
+def test_a_lithium_cell_is_not_asked_about_nor_mains_that_nobody_calls_the_chargers() -> None:
+    messages = say("hut/bank/volts", *wander(25.9)) + say("hut/x/cell_volts", *wander(3.31))
+    found = by_place(messages + say("hut/grid/volts", *wander(231.0)) + say("hut/charger/mains_volts", *wander(231.0)))
+    assert found["hut/x/cell_volts"].sure < OFFERED and found["hut/grid/volts"].sure < OFFERED
+    assert OFFERED <= found["hut/charger/mains_volts"].sure < SURE_ENOUGH
 
 
 @pytest.mark.parametrize("change", [described, named_apart, listed], ids=lambda change: change.__name__)
