@@ -192,7 +192,8 @@ def runaway(thermal: Thermal, peaked: bool, held: bool) -> tuple[float, float] |
     if thermal.lowest <= 0.0 or len(steps) < HALF_HOUR or not _steady(steps[-HALF_HOUR:]):
         return None
     mean = sum(each.current for each in steps[-HALF_HOUR:]) / HALF_HOUR
-    found = _fast(thermal, mean)
+    # Before its peak there was no taper to run away from.
+    found = _fast(thermal, mean) if peaked else None
     if found is None and peaked and _still_grows(thermal, mean):
         found = _slow(thermal, mean) or (_unexplained(thermal, mean) if held else None)
     return found
@@ -252,15 +253,15 @@ def _unexplained(thermal: Thermal, mean: float) -> tuple[float, float] | None:
     ((30.5, 20.0), None)
     """
     now = thermal.steps[-1]
-    stay: list[Step] = []
-    for half in reversed(thermal.halves):
-        if abs(half.volts - now.volts) > STEADY:
-            break
-        stay.append(half)
+    # Over a pause too: what the bank took before it at this voltage is what it takes.
+    stay = [half for half in thermal.halves if abs(half.volts - now.volts) <= STEADY]
     lowest = min(stay, key=lambda half: half.current, default=now)
     warmer = now.excess - lowest.excess
     enough = SLOW_WARMING if mean >= SLOW_GROWTH * lowest.current else RUNAWAY_WARMING
-    if lowest.current <= 0.0 or warmer < enough or now.excess - stay[min(2, len(stay) - 1)].excess < STILL_WARMING:
+    if lowest.current <= 0.0 or warmer < enough or now.excess - stay[-min(3, len(stay))].excess < STILL_WARMING:
         return None
+    # What was drawn in a pause flows back first, and less and less of it.
+    paused = any(half.at > lowest.at and half not in stay for half in thermal.halves)
+    grows = not paused or mean >= UNEXPLAINED * thermal.lowest
     grown = mean >= lowest.current * max(HELD_GROWTH, UNEXPLAINED * math.exp(PER_KELVIN * warmer))
-    return (mean, lowest.current) if grown else None
+    return (mean, lowest.current) if grown and grows else None

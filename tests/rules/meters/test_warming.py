@@ -385,3 +385,44 @@ def test_a_taper_earlier_in_the_six_hours_hides_no_runaway() -> None:
     half_hour = tuple(Step(AT - 1500.0 + 300.0 * n, 30.5, 11.0, 2.64) for n in range(6))
     found = warming.runaway(Thermal(steps=half_hour, lowest=5.0, halves=kept), peaked=True, held=True)
     assert found is not None and list(found) == pytest.approx([11.0, 5.0])
+
+
+def after_a_pause(amps: tuple[float, ...], *, before: float = 1.35, warm: float = 31.0) -> tuple[float, float] | None:
+    """Half hours at 2.51 V per cell, an hour and a half without the charger, and half hours of these amps since."""
+    taper = [(before + 0.02 * n, 27.5, 2.51) for n in reversed(range(4))]
+    off = [(-0.2, 28.0, 2.12)] * 3
+    count = len(amps)
+    back = [(each, 28.0 + (warm - 28.0) * n / (count - 1), 2.51) for n, each in enumerate(amps)]
+    rows = [*taper, *off, *back]
+    kept = tuple(Step(AT + 1800.0 * n, celsius, each, volts) for n, (each, celsius, volts) in enumerate(rows))
+    half_hour = tuple(kept[-1]._replace(at=kept[-1].at - 300.0 * n) for n in reversed(range(6)))
+    thermal = Thermal(steps=half_hour, lowest=min(amps[1:]), halves=kept)
+    return warming.runaway(thermal, peaked=True, held=True)
+
+
+@pytest.mark.parametrize(
+    ("amps", "warm", "runs"),
+    [
+        # 2.1 A at its least since, 1.35 A before: it runs away beside either.
+        ((2.2, 2.1, 2.5, 3.0, 3.5), 31.0, True),
+        # What a load drew in the pause flows back at once, and less and less of it, while the day warms.
+        ((6.0, 4.9, 4.8, 4.8, 4.8), 31.0, False),
+        ((3.1, 3.0, 3.1, 3.3, 3.5), 31.0, False),  # 17 % since, as the warmth explains
+        ((3.1, 3.0, 3.1, 3.3, 3.6), 31.0, True),
+        ((1.4, 1.35, 1.4, 1.5, 1.6), 31.0, False),  # as much as before, and what 3.5 K explain
+        ((2.2, 2.1, 2.5, 3.0, 3.5), 29.0, False),  # and hardly warmer
+    ],
+)
+def test_what_a_bank_took_before_a_pause_it_takes_after_it(amps: tuple[float, ...], warm: float, runs: bool) -> None:
+    # A generator stopped for an hour and a half in the hold; numbers invented, 6 % a kelvin as above.
+    found = after_a_pause(amps, warm=warm)
+    assert (found is not None) is runs
+    if found is not None:
+        assert found[1] == pytest.approx(1.35), "against what it took before"
+
+
+def test_before_the_peak_of_its_waking_a_bank_that_grows_and_warms_does_not_run_away() -> None:
+    # From 16 to 31 A in two hours, 5 K warmer, and the charger's amps reached on the way: it comes round.
+    climb = stepped(climbing(5.0, 16.0, 31.0), 24.0)
+    assert warming.runaway(climb, peaked=False, held=True) is None
+    assert warming.runaway(climb, peaked=True, held=True) is not None

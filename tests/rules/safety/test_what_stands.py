@@ -13,6 +13,7 @@ from rules.bank_view import View
 from rules.meters import Thermal
 from rules.meters.warming import Step
 from rules.phase import PhaseMemory
+from rules.phase.memory import Track
 from rules.safety import Finding
 from rules.safety.hazards import (
     Blocks,
@@ -26,7 +27,7 @@ from rules.safety.hazards import (
 from tests.support.fold import CASE, PROBE, make_bank
 
 ONE, TWO = make_bank(), make_bank(strings=2)
-WOKEN = PhaseMemory(woken=True)
+WOKEN = PhaseMemory(woken=True, track=Track(past_peak=True))
 AT = 1_795_590_000.0
 OVER = 1.25 * 26.0  # 0.13 x 200 Ah, and a quarter
 
