@@ -8,6 +8,7 @@ rights, and so does one on a charger that gives all it can.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Protocol
 
 from rules.bank import Bank, Meter
@@ -56,6 +57,10 @@ ONE_VOLTAGE, ABOUT_IT = 0.03, (0.7, 1.4)
 #: digits shows one and a half at most, once so many turns have passed since the charger jumped [1]. It moved in so many
 #: ten-minute means, and then stood in so many, and longer than so many of its usual turns [1].
 LOUD, TURNED, MOVED, STOOD, UNHEARD_OF = 1.75, 150.0, 6, 6, 30.0
+#: A meter heard every few minutes has not turned so often within hours. Rounding moves a mean by half a digit, and how
+#: far it lies off the line of its neighbours by two: whose ten-minute means lay off it to either side by more, one
+#: after the other and so often, rests on no digit [1], [1] (assumed).
+SWINGS, SWINGS_OFTEN = 2.25, 3
 #: Less noise rests in the middle of a digit and dithers at its edge. A meter that crept through a whole one, by no more
 #: than so much of it from one mean to the next and in three of them, and rested nowhere, moves in one sample of sixty
 #: at least; so many means without one are then no chance [1].
@@ -228,7 +233,7 @@ def stuck_current(
     since = [step for step in thermal.steps if trace.changed_at <= step.at <= trace.at][1:]
     if woken and (_fell(bank, traces, since) or _nothing_at_a_ceiling(bank, since)):
         return True
-    return still >= UNHEARD_OF * trace.usual and _rests_at_a_ceiling(meter, trace, noise, pieces)
+    return _rests_at_a_ceiling(meter, trace, noise, pieces)
 
 
 def _fell(bank: Bank, traces: Mapping[str, Trace], since: Sequence[Step]) -> bool:
@@ -262,23 +267,44 @@ def _rests_at_a_ceiling(meter: Meter, trace: Trace, noise: float, pieces: Sequen
     if len(since) < STOOD:
         return False
     now, step = since[-1].amps, meter.resolution or trace.step
-    before: list[Piece] = []
+    alike: list[Piece] = []
     for piece in reversed([piece for piece in pieces if piece.at < trace.changed_at]):
-        volts = [each.volts for each in (piece, *before, *since)]
-        # In digits: what was taken off for the meter's zero belongs to them.
-        digits = (piece.amps - now + trace.value) / step
-        alike = ABOUT_IT[0] * now <= piece.amps <= ABOUT_IT[1] * now and max(volts) - min(volts) <= ONE_VOLTAGE
-        if not alike or min(volts) < REGULATED or abs(digits - round(digits)) <= RESTED:
+        volts = [each.volts for each in (piece, *alike, *since)]
+        about = ABOUT_IT[0] * now <= piece.amps <= ABOUT_IT[1] * now
+        if not about or max(volts) - min(volts) > ONE_VOLTAGE or min(volts) < REGULATED:
             break
-        before.append(piece)
+        alike.append(piece)
+    if _swings([piece.amps / step for piece in alike]):
+        return True
+    # In digits: what was taken off for the meter's zero belongs to them.
+    digits = [(piece.amps - now + trace.value) / step for piece in alike]
+    rested = [n for n, each in enumerate(digits) if abs(each - round(each)) <= RESTED]
+    before = alike[: rested[0]] if rested else alike
+    amps = [piece.amps / step for piece in before]
+    if trace.at - trace.changed_at < UNHEARD_OF * trace.usual:
+        return False
     if noise >= LOUD * step and len(before) >= max(MOVED, TURNED * trace.usual / TEN_MINUTES):
         return True
     if len(since) < STOOD_LONG:
         return False
-    amps = [piece.amps / step for piece in before]
     crept = 1
     while crept < len(amps) and all(
         abs(amps[crept] - amps[crept - n]) <= most for n, most in CREPT.items() if n <= crept
     ):
         crept += 1
     return crept >= MOVED and max(amps[:crept]) - min(amps[:crept]) >= WHOLE
+
+
+def _swings(amps: Sequence[float]) -> bool:
+    """Tell whether ten-minute means left their own course to and fro, by more than two digits can, again and again [1].
+
+    Examples
+    --------
+    A taper on a meter that strays by 2 % of 6 A, and one on a meter that dithers between two of its digits:
+
+    >>> _swings((725.0, 713.5, 687.5, 674.0, 671.0, 639.0)), _swings((395.0, 394.0, 394.5, 393.5, 394.0, 393.0))
+    (True, False)
+    """
+    bends = [first - 2.0 * middle + last for first, middle, last in zip(amps, amps[1:], amps[2:], strict=False)]
+    turns = [max(pair) >= SWINGS and min(pair) <= -SWINGS for pair in pairwise(bends)]
+    return sum(turns) >= SWINGS_OFTEN

@@ -9,10 +9,14 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable
+from typing import NamedTuple
 
 import pytest
 
 from rules.events import Reading, Tick
+from rules.meters import Thermal
+from rules.meters.plausible import NEVER
+from rules.meters.stuck import stuck_current
 from tests.support.fold import PROBE
 from tests.support.moments import Moment, bank_of
 
@@ -114,6 +118,50 @@ def test_a_quieter_meter_is_named_after_it_has_crept_through_a_whole_digit_witho
     house.stands = 4.0
     house.lives(4.0, ceiling, lambda _: 4.0)
     assert house.suspected and 2.0 <= house.suspected[0] <= 3.0
+
+
+class Mean(NamedTuple):
+    """Ten minutes of charging."""
+
+    at: float
+    volts: float
+    amps: float
+
+
+def heard_every_five_minutes(share: float, hours: float, *, lifts: float = 0.0, seed: int = 1) -> bool:
+    """A taper of six hours from 8 A to 4 A, and the last digit of it for so many hours since; volts lift on the way."""
+    draw, step = random.Random(seed), 0.01
+
+    def shown(hour: float) -> float:
+        amps = 4.0 + 4.0 * math.exp(-hour / 2.0)
+        return round(round(amps * (1.0 + draw.gauss(0.0, share)) / step) * step, 2)
+
+    means = [
+        Mean(600.0 * n, 2.66 + lifts * (n > 30), 0.5 * (shown((n - 0.75) / 6.0) + shown((n - 0.25) / 6.0)))
+        for n in range(1, 37)
+    ]
+    value, since = shown(6.0), 36 * 600.0
+    means += [Mean(since + 600.0 * n, 2.66 + lifts, value) for n in range(1, round(6.0 * hours) + 1)]
+    bank = bank_of(keys=CHARGER)
+    (meter,) = bank.by_quantity["current"]
+    trace = NEVER._replace(at=since + hours * HOUR, value=value, changed_at=since, step=step, usual=480.0, period=300.0)
+    return stuck_current(bank, meter, {meter.name: trace}, Thermal(), True, 4.0 * share, means)
+
+
+@pytest.mark.parametrize(
+    ("share", "hours", "lifts", "named"),
+    [
+        (0.02, 2.0, 0.0, True),
+        (0.02, 1.5, 0.0, False),  # twelve of its usual turns are 1.6 h
+        (0.02, 2.0, 0.04, False),  # the charger was raised since: what it did before says nothing
+        (0.0, 2.0, 0.0, False),  # so quiet that it may rest on a digit
+        (0.0005, 2.0, 0.0, False),  # and one that dithers between two
+    ],
+)
+def test_an_ammeter_heard_every_five_minutes_is_named_by_how_its_ten_minutes_strayed(
+    share: float, hours: float, lifts: float, named: bool
+) -> None:
+    assert {heard_every_five_minutes(share, hours, lifts=lifts, seed=seed) for seed in range(5)} == {named}
 
 
 @pytest.mark.parametrize("noise", [0.03, 0.2])
