@@ -172,7 +172,8 @@ def _safety(lived: Lived, seen: Seen, truth: Truth, said: Said) -> Marks:
     answers = _answers(said, lived)
     for name, begin, required, deadline, _ in lived.events:
         lead = 7200.0 if name.startswith("runaway") else 1800.0
-        if np.isfinite(required):
+        # What is required after the record's end is not asked for.
+        if required <= truth.at[-1]:
             came = [at for at in answers if at >= begin - lead]
             opened = _open_at(truth, said, required)
             when = min(came) if came else float("inf")
@@ -222,9 +223,9 @@ def _minute(truth: Truth, at: float) -> int:
 
 
 def _answers(said: Said, lived: Lived) -> list[float]:
-    """When the rules acted on a hazard: a cut, or where there is no relay a latched hazard."""
+    """When the rules acted on a hazard: a trip that stays, or where there is no relay a latched hazard."""
     if lived.round.relay:
-        return [at for at, _, _ in said.cuts]
+        return [at for at, _, latched in said.cuts if latched]
     return [at for name in LATCHING for at in said.raised.get(name, ())]
 
 

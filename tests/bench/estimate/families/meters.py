@@ -10,6 +10,8 @@ from .priors import CASE_SHOWS
 from .wire import Array
 from .world import OFF, Lived
 
+#: From so long on a gap is a silence in which it may be cut [s]; a slow meter's is three of its periods.
+SILENCE = 600.0
 #: A charger that runs must be cut when all its meters have been silent for so long [s]. In a real outage, ten minutes
 #: at least, it may be cut at any time.
 SILENCE_DEMANDS = 3600.0
@@ -19,7 +21,7 @@ class Seen(NamedTuple):
     """Samples in order of arrival.
 
     `at` arrival and `measured` [s since the epoch]; `values` by meter name in canonical units, nan = not sent;
-    `outages` begin and end of each real silence [s since the epoch].
+    `outages` begin and end of each silence, of the broker or by lost samples [s since the epoch].
     """
 
     at: Array
@@ -116,6 +118,11 @@ def look(lived: Lived) -> Seen:
     arrives = arrives + np.where(random.uniform(size=count) < m.late, random.exponential(40.0, count), 0.0)
     rows = np.flatnonzero(keep)
     rows = rows[np.argsort(arrives[rows], kind="stable")]
+    # Samples lost in a row are a silence as well: nobody who hears nothing can tell why.
+    heard = arrives[rows]
+    quiet = np.flatnonzero(np.diff(heard) >= max(SILENCE, 3.0 * m.period))
+    gaps = [(float(heard[n]), float(heard[n + 1])) for n in quiet]
+    silences += [gap for gap in gaps if not any(gap[0] < end and begin < gap[1] for begin, end in silences)]
     return Seen(arrives[rows], measured[rows], {name: shown[rows] for name, shown in values.items()}, tuple(silences))
 
 

@@ -24,8 +24,8 @@ while current flows.
 A cut is right before the first current, from the last twentieth of the hold (a quarter of an hour at least) on, after a
 hazard has begun (two hours before a runaway), and where the trade's rule of runaway is met by true values. It is
 required from when a probed cell passes the limit, a bank passes 2.75 V per cell so that its own meter shows it, a
-block or half hangs back by 1.6 V on charge where that is metered, or a poisoned bank takes 1.3 times what it did and is
-3 K warmer.
+block or half hangs back by 1.6 V on charge where that is metered, or a poisoned bank takes 1.3 times its least of six
+hours and is 3 K warmer than then, by half of it at least warmer than it would be without the poison.
 """
 
 from __future__ import annotations

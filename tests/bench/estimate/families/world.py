@@ -6,6 +6,7 @@ Meters are not here: every row is what was so. The hold clock is the trade's own
 
 from __future__ import annotations
 
+from collections import deque
 from typing import NamedTuple
 
 import numpy as np
@@ -26,6 +27,8 @@ QUICK, AFTER_SWITCH = 10.0, 120.0
 FLOAT = 2.23
 #: Over-voltage that harms [V per cell], over-temperature [degC]; a person stops everything so long afterwards [h].
 HIGH_CELL, HOT, STOPPED_AFTER = 2.75, 43.333, 2.5
+#: A runaway: growth [1] and warming [K] within [s], as the trade's slow form looks back.
+RUNS_GROWN, RUNS_WARMER, RUNS_WITHIN = 1.3, 3.0, 6 * 3600.0
 
 
 class Lived(NamedTuple):
@@ -164,11 +167,10 @@ class Source:
 class Mishap:
     """The drawn hazard: waits for its stage, then happens, and says when a cut must follow."""
 
-    def __init__(self, drawn: Round) -> None:
-        self.hazard, self.drawn = drawn.hazard, drawn
+    def __init__(self, drawn: Round, spared: Lived | None) -> None:
+        self.hazard, self.drawn, self.spared = drawn.hazard, drawn, spared
         self.stage_since = self.began = self.required = self.deadline = np.inf
-        self.warmth = self.current = 0.0
-        self.lowest = np.inf
+        self.held: deque[tuple[float, float, float]] = deque()
 
     def look(self, at: float, stage: str, cells: Cells, source: Source, seconds: float) -> None:
         """Let it begin or go on; `stage` as the truth has it now."""
@@ -196,14 +198,20 @@ class Mishap:
             return 0.0
         return float(self.hazard.size * min(1.0, (at - self.began) / 5400.0))
 
-    def judge(self, at: float, volts: float, current: float, warmth: float) -> None:
-        """When has a cut become required: by the physics of runaway, not by a meter."""
-        if self.hazard.kind not in ("runaway-fast", "runaway-slow") or not np.isfinite(self.began):
+    def judge(self, at: float, current: float, warmth: float) -> None:
+        """When has a cut become required: by the physics of runaway, not by a meter; told only what a ceiling takes.
+
+        It takes 1.3 times the least of the last six hours and is 3 K warmer than then. At least half of that it owes to
+        its own current, beside the same bank without the hazard: what a warm day does to a weak one harms nobody.
+        """
+        if self.spared is None or not np.isfinite(self.began):
             return
-        if self.warmth == 0.0:
-            self.warmth, self.current = warmth, current
-        self.current = min(self.current, current)
-        fed = current >= 1.3 * self.current and warmth >= self.warmth + 3.0
+        self.held.append((at, current, warmth))
+        while at - self.held[0][0] > RUNS_WITHIN:
+            self.held.popleft()
+        _, least, then = min(self.held, key=lambda row: row[1])
+        own = warmth - float(np.interp(at, self.spared.at, self.spared.probed))
+        fed = current >= RUNS_GROWN * least and warmth >= then + RUNS_WARMER and own >= 0.5 * RUNS_WARMER
         if fed and not np.isfinite(self.required):
             self.required, self.deadline = at, at + 3600.0
 
@@ -213,7 +221,9 @@ def play(drawn: Round, family: type[Cells]) -> Lived:
     random = np.random.default_rng((drawn.seed, 515))
     source, air = Source(drawn, random), weather(drawn, int(drawn.longest * 60.0) + 2, random)
     cells = family(drawn.make, float(air[0]), random)  # type: ignore[call-arg]
-    clock, mishap = HoldClock(drawn), Mishap(drawn)
+    runs_away = drawn.hazard.kind in ("runaway-fast", "runaway-slow")
+    spared = play(drawn._replace(hazard=drawn.hazard._replace(kind="none")), family) if runs_away else None
+    clock, mishap = HoldClock(drawn), Mishap(drawn, spared)
     probe_string, probe_cell = drawn.hazard.string, drawn.hazard.cell // 3 * 3
     start = FIRST_DAY + drawn.begin * 3600.0
     many, per_block = drawn.make.cells, drawn.make.block_cells
@@ -253,7 +263,7 @@ def play(drawn: Round, family: type[Cells]) -> Lived:
         stage = clock.stage(mode, last)
         mishap.look(at, stage, cells, source, step)
         if mode == VOLTS:
-            mishap.judge(at, volts, current, probed)
+            mishap.judge(at, current, probed)
         source.seen(since, mode, clock.woken, step, clock.done)
         charge += max(current, 0.0) * step / 3600.0
         rows.append(
