@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from rules.bank import Bank
-from rules.phase.memory import CHARGING, MINUTE, Bin, PhaseMemory, Track
+from rules.phase.memory import CHARGING, MINUTE, TEN_MINUTES, Bin, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
 Setting = tuple[float, float]
@@ -199,7 +199,10 @@ def _standing(bank: Bank, memory: PhaseMemory, step: float) -> float | None:
     moved = abs(math.log(max(last.amps, 1e-3) / max(first.amps, 1e-3)))
     if spread > max(T.stands.value, T.stands_steps.value * step):
         creeping = abs(math.log(last.volts / first.volts)) if min(volts) > 0.0 else 1.0
-        behind_cable = spread <= T.creeps.value and moved >= max(T.moved.value, T.current_moves.value * creeping)
+        # Pieces of an evening and a morning tell nothing of a cable: the first of the morning is half a climb.
+        one_run = track.on_seconds >= count * TEN_MINUTES
+        moves = moved >= max(T.moved.value, T.current_moves.value * creeping)
+        behind_cable = one_run and spread <= T.creeps.value and moves
         return last.volts if behind_cable and min(volts) >= T.least_ceiling.value else None
     mean = sum(volts) / count
     low = last.amps < T.low_current.value * max(expected_current(bank, memory), track.highest)

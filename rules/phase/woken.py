@@ -77,7 +77,8 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
         return True
     if memory.phase == "absorbing":
         return True
-    if _fallen(memory, track, capacity) or _passed(memory, track, capacity):
+    blur = _blur(memory)
+    if _fallen(memory, track, capacity, blur) or _passed(memory, track, capacity, blur):
         return True
     return real and _charged(memory, track, capacity)
 
@@ -104,7 +105,13 @@ def _stood(memory: PhaseMemory, track: Track, count: int) -> bool:
     return all([piece.volts >= least for piece in pieces])
 
 
-def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
+def _blur(memory: PhaseMemory) -> float:
+    """Return what noise and coarse digits leave in a ten-minute mean [A]: floor and peak may be that alone."""
+    samples = TEN_MINUTES / memory.live.period if memory.live.period else 1.0
+    return memory.live.amp_noise / math.sqrt(max(1.0, samples))
+
+
+def _fallen(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> bool:
     """Tell whether it left its floor by a factor, kept a peak, and fell from it at a voltage that stood."""
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
     if not at_top or len(track.bins) <= FALL_PIECES:
@@ -112,26 +119,30 @@ def _fallen(memory: PhaseMemory, track: Track, capacity: float) -> bool:
     peak = track.highest
     left = peak >= max(T.left_floor.value * track.peak_floor, T.peak_least.value * capacity)
     grew = track.peak_floor > 0.0 or may_be_full(track, capacity)
-    fell = track.bins[-1].amps <= T.fallen.value * peak and track.amps <= T.fallen.value * peak
+    least = min(T.fallen.value * peak, peak - blur)
+    fell = track.bins[-1].amps <= least and track.amps <= least
     stood = all(piece.volts >= memory.ceiling - T.below_ceiling.value for piece in track.bins[-FALL_PIECES:])
     return left and grew and fell and stood and track.on_seconds >= T.settles.value
 
 
-def _passed(memory: PhaseMemory, track: Track, capacity: float) -> bool:
+def _passed(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> bool:
     """Tell whether a late peak has been passed at a voltage that stood: growth over its floor, or a taper to its half.
 
-    A small peak must have left its floor by the factor, whatever the ammeter's zero hides; a living current need not
-    have grown by much, as in a bank that takes half of its charger at once, but must have halved. The first fill of a
-    dead one is highest in its first minutes, and its gas falls only with the warmth, which is taken out here.
+    A small peak must have left its floor by the factor, whatever the ammeter's zero and its digits hide; a living
+    current need not have grown by much, as in a bank that takes half of its charger at once, but must have halved. The
+    first fill of a dead one is highest in its first minutes, and its gas falls only with the warmth, which is taken out
+    here.
     """
     peak = track.late_peak
     if peak < T.grew_least.value * capacity or not _stood(memory, track, FALL_PIECES):
         return False
     cooler = max(1.0, math.exp(WARMTH * (track.late_peak_temperature - track.temperature)))
     left = max(track.bins[-1].amps, track.amps) * cooler / peak
-    zero = T.zero_hides.value
+    zero = max(T.zero_hides.value, blur)
     grew = track.peak_floor > 0.0 and peak + zero >= T.left_floor.value * (track.peak_floor + zero)
-    return (grew and left <= T.fallen.value) or (peak >= T.peak_least.value * capacity and left <= T.tapered.value)
+    return (grew and left <= min(T.fallen.value, 1.0 - blur / peak)) or (
+        peak >= T.peak_least.value * capacity and left <= T.tapered.value
+    )
 
 
 def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
