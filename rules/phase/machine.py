@@ -182,7 +182,8 @@ def _held(
     track = memory.track
     at = observation.at
     wanted = equalise_seen(bank, track)
-    if smooth < wanted - hold_band(bank) - ROUNDING or (smooth < wanted - T.nearly_there.value and _at_limit(memory)):
+    short = smooth < wanted - T.nearly_there.value and _at_limit(memory)
+    if smooth < wanted - hold_band(bank) - ROUNDING or short or _filling(memory):
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is not None and track.reversed_seconds >= REVERSED:
@@ -204,6 +205,19 @@ def _held(
 def _at_limit(memory: PhaseMemory) -> bool:
     """Tell whether the charger gives all it can: then the voltage is the bank's on its way up, and nothing is held."""
     return memory.set_current > 0.0 and memory.track.amps >= T.limited.value * memory.set_current
+
+
+def _filling(memory: PhaseMemory) -> bool:
+    """Tell whether the voltage still climbs under a current that does not fall: whatever limits it, that is bulk.
+
+    Before a charger's ceiling has been seen under this current, nothing else tells its climb from its stand. It delays
+    the beginning of a hold alone.
+    """
+    track, count = memory.track, int(T.filling_pieces.value)
+    if memory.phase in ("holding", "finishing") or track.on_seconds < count * TEN_MINUTES or len(track.bins) < count:
+        return False
+    first, last = track.bins[-count], track.bins[-1]
+    return last.volts - first.volts >= T.filling_rise.value and last.amps >= T.keeps.value * first.amps
 
 
 def _slack(bank: Bank, memory: PhaseMemory) -> float:

@@ -174,6 +174,10 @@ class Thresholds(NamedTuple):
     nearly_there: Threshold = Threshold(
         0.006, "V", "so near the equalising voltage, as near as a voltage that stands, a charger at its limit is at it"
     )
+    filling_pieces: Threshold = Threshold(4, "1", "ten-minute pieces, half an hour from the first to the last")
+    filling_rise: Threshold = Threshold(
+        0.003, "V", "half of what still stands, in that half hour: slower than that, the ceiling is near enough"
+    )
     all_but_held: Threshold = Threshold(0.98, "1", "share of the hold after which ten minutes off are its end")
     ended_off: Threshold = Threshold(1800.0, "s", "for which the charger must then be off, or back at a float voltage")
     # a bank that has stopped responding
