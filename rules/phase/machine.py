@@ -182,8 +182,9 @@ def _held(
     track = memory.track
     at = observation.at
     wanted = equalise_seen(bank, track)
-    short = smooth < wanted - T.nearly_there.value and _at_limit(memory)
-    if smooth < wanted - hold_band(bank) - ROUNDING or short or _filling(memory):
+    near = smooth >= wanted - T.nearly_there.value
+    short = (not near and _at_limit(memory)) or _filling(memory)
+    if smooth < wanted - hold_band(bank) - ROUNDING or short:
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is not None and track.reversed_seconds >= REVERSED:
@@ -208,16 +209,21 @@ def _at_limit(memory: PhaseMemory) -> bool:
 
 
 def _filling(memory: PhaseMemory) -> bool:
-    """Tell whether the voltage still climbs under a current that does not fall: whatever limits it, that is bulk.
+    """Tell whether the voltage still climbs past a ceiling that is none.
 
-    Before a charger's ceiling has been seen under this current, nothing else tells its climb from its stand. It delays
-    the beginning of a hold alone.
+    One is the owner's word about a charger that gives more. One was seen while the charger gave all it had: where its
+    power is the limit, the voltage sags as the current comes, stands for an hour, and climbs past that hours later. It
+    delays the beginning of a hold alone.
     """
     track, count = memory.track, int(T.filling_pieces.value)
-    if memory.phase in ("holding", "finishing") or track.on_seconds < count * TEN_MINUTES or len(track.bins) < count:
+    if memory.phase in ("holding", "finishing") or len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
         return False
-    first, last = track.bins[-count], track.bins[-1]
-    return last.volts - first.volts >= T.filling_rise.value and last.amps >= T.keeps.value * first.amps
+    if track.learned:
+        none = track.ceiling_amps >= T.limited.value * memory.set_current > 0.0
+    else:
+        none = track.volts > memory.ceiling + T.nearly_there.value
+    first = track.bins[-count]
+    return none and track.volts - first.volts >= T.filling_rise.value and track.amps >= T.keeps.value * first.amps
 
 
 def _slack(bank: Bank, memory: PhaseMemory) -> float:

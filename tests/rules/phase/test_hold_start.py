@@ -151,3 +151,54 @@ def test_more_current_in_the_cable_makes_one() -> None:
 
     seen = follow(PLAIN, tapers, 10.5)
     assert seen[-1].ceiling == pytest.approx(2.615, abs=0.01)
+
+
+# ------------------------------------------------------------------- what is no waking, no ceiling, no hold
+
+
+@pytest.mark.parametrize(("digit", "wanted"), [(1.0, "waking"), (0.05, "holding")])
+def test_digits_of_an_ampere_that_come_and_go_wake_no_bank(digit: float, wanted: str) -> None:
+    """1.0 to 4.2 A and down to 3.4 A in 225 Ah is past its peak; 0.5 to 1.8 A in whole amperes may be digits alone."""
+    chance = random.Random(11)
+    low, high = (0.5, 1.8) if digit == 1.0 else (1.0, 4.2)
+
+    def course(hour: float) -> tuple[float, float, float]:
+        amps = low + (high - low) * min(hour, 30.0) / 30.0 - (0.2 * high if hour >= 36.0 else 0.0)
+        return 32.0 / 12, digit * round((amps + chance.gauss(0.0, 0.3 * digit)) / digit), 20.0
+
+    assert follow(PLAIN, course, 40.0)[-1].phase == wanted
+
+
+def test_the_climb_of_a_morning_is_no_ceiling_and_takes_no_peak_away() -> None:
+    """Yesterday 22 to 32 A and down to 17; today it starts at 50 A, a first piece half of which is the climb."""
+    bank = Bank("north", (tuple(Block(f"N{number}", 3, 870.0) for number in range(1, 5)),), chargers=CHARGER[:0])
+
+    def course(hour: float) -> tuple[float, float, float]:
+        if hour < 12.0:
+            return 2.57, 22.0 + 1.7 * hour if hour < 6.0 else 32.2 * math.exp(-(hour - 6.0) / 9.5), 20.0
+        if hour < 24.05:
+            return 2.08, 0.0, 15.0
+        if hour < 24.15:
+            return 2.52, 50.0, 15.0
+        return 2.57, 6.0 + 42.0 * math.exp(-(hour - 24.15) / 1.2), 15.0
+
+    seen = follow(bank, course, 30.0)
+    assert min(memory.ceiling for memory in seen[5 * 60 :]) > 2.565
+    assert seen[-1].woken
+
+
+@pytest.mark.parametrize(("climbs", "held"), [(0.009, False), (0.0, True)])
+def test_a_charger_limited_by_its_power_begins_no_hold_on_its_way_up(climbs: float, held: bool) -> None:
+    """It had sagged from 2.541 to 2.523 V as the current came; ten hours later it climbs past that at 9 mV an hour."""
+
+    def course(hour: float) -> tuple[float, float, float]:
+        if hour < 6.0:
+            return 2.541 - 0.003 * hour, 3.0 + 1.2 * hour, 30.0
+        if hour < 16.0:
+            return 2.38 + 0.0135 * (hour - 6.0), 10.2, 33.0
+        return 2.515 + climbs * (hour - 16.0), 10.2 if climbs else 10.2 * math.exp(-(hour - 16.0) / 4.0), 33.0
+
+    charger = (ChargerSetting(2.51 * 12, 14.0),)
+    bank = Bank("north", (BLOCKS,), equalise=2.51, chargers=charger, hold=HoldRule(16.0, 16.0, "at-voltage"))
+    last = follow(bank, course, 18.0)[-1]
+    assert (last.phase == "holding", last.hold_seconds > 0.0) == (held, held)
