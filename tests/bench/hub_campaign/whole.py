@@ -150,6 +150,9 @@ def campaign(program: str) -> None:
             print("\n".join(text[:20]))
             assert not text, f"{len(text)} lines of the hub's log are about us"
             print("ok    the hub's log has no line about us")
+        except AssertionError:
+            print(f"{hub.notifications()}\n{(folder / 'bridge.log').read_text()[-3000:]}")
+            raise
         finally:
             meters.stop()
             relay.close()
@@ -189,6 +192,10 @@ def _round(hub: Hub, broker: Broker, meters: Meters, relay: RelayStandIn) -> Non
     so("a name in the text field", shows(hub, "north_revival_checklist_by", "the keeper", "text"))
     hub.press(press("revival_checklist_confirm"))
     so("the name is taken", shows(hub, "north_revival_checklist_by", "", "text"))
+    so(
+        "the relay is proved: the current fell too",
+        shows(hub, "north_safety_proof_test_missing", "off", "binary_sensor"),
+    )
     hub.press(press("revival_command_start"))
     so("start, pressed in the hub, closes it", lambda: relay.closed)
     so("the current flows", shows(hub, "north_electrical_current", "12.50"))
