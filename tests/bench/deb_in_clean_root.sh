@@ -35,7 +35,7 @@ if [ ! -x "$work/builder/usr/bin/dpkg-buildpackage" ]; then
   lend "$work/builder"
   inside "$work/builder" apt-get update -qq > "$work/apt.log" 2>&1
   inside "$work/builder" apt-get install -y -qq --no-install-recommends build-essential debhelper dh-virtualenv \
-    python3-venv >> "$work/apt.log" 2>&1
+    help2man python3-venv >> "$work/apt.log" 2>&1
 fi
 rm -rf "$work/builder/source" "$work/builder/out"
 mkdir -p "$work/builder/source" "$work/builder/out"
