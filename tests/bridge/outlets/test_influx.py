@@ -234,8 +234,8 @@ def test_f44_f60_a_real_token_check_refuses_and_then_lets_everything_in(
     try:
         wrong.start()
         wait_until(lambda: wrong.state == "refused", 30.0)
-        # Debian 12's check answers 400 and repeats the token: neither a bad row nor a reason to tell anybody the secret.
-        # Newer ones (1.145) answer 401.
+        # Debian 12's check answers 400 and repeats the token: neither a bad row nor a reason to tell anybody the
+        # secret. Newer ones (1.145) answer 401.
         assert "cannot find the provided auth token" in wrong.words or wrong.words == "401 Unauthorized"
         assert "wrong-token" not in wrong.words + caplog.text
         assert wrong.sent == wrong.rejected == 0
