@@ -32,6 +32,7 @@ from bridge.page import start_page
 from bridge.runtime.control_socket import Control, socket_path
 from bridge.runtime.engine import Engine
 from bridge.runtime.log_limit import Quiet
+from bridge.runtime.newer_file import NewerFile
 from bridge.runtime.service import Service
 from bridge.settings import Cabin
 from rules.events import Command, Event
@@ -137,8 +138,9 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
     sending = None if parcels is None else parcels.status
     banks, routes = cabin.banks, loaded.routes
     service = Service(
-        banks, routes, clock, mailbox, bus, journal, homie, relays, time_topic, database, messages, sending
-    )
+        banks, routes, clock, mailbox, bus, journal, homie, relays, time_topic, database, messages, sending,
+        NewerFile(cabin),
+    )  # fmt: skip
     facts = journal.facts()
     _restore(service.engine, journal, clock, memories, lost)
     _note_changes(service, cabin, facts, clock.now())

@@ -250,6 +250,14 @@ class Derived(NamedTuple):
     # the band by the clock
     remaining_clock_low: float | None = None
     remaining_clock_high: float | None = None
+    # "is it safe?": one of `rules.advice.ANSWERS`, the flags for which it is not simply yes, and why in words
+    safe: str = "unknown"
+    unsafe: tuple[str, ...] = ()
+    safe_why: str = ""
+    # gas: electrolyte that the figures take for granted because nobody measured it [degC]
+    gas_assumed_at: float | None = None
+    # the charger is seen to be on: by current, by hand, or by volts that only a charger holds
+    charging: bool = False
 
 
 Outcome = Order | Event | Derived

@@ -188,8 +188,12 @@ def broker_of(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
     return settings, line
 
 
-def overhear(settings: BrokerSettings, topics: str, seconds: float, judged: float, console: Console) -> Heard:
+def overhear(
+    settings: BrokerSettings, topics: str, seconds: float, judged: float, console: Console, name: str = ""
+) -> Heard:
     """Listen for so long [s], recognise, and judge the result on as much live traffic as `judged` [s].
+
+    Where one bank is heard and its owner has named it, it has that `name` from the first word on.
 
     Raises
     ------
@@ -206,6 +210,7 @@ def overhear(settings: BrokerSettings, topics: str, seconds: float, judged: floa
                 "and may this user read their topics?"
             )
         found = recognise(collector.sources)
+        found = [found[0]._replace(name=name)] if name and len(found) == 1 else found
         if judged and any(bank.guesses and bank.guesses[0].sure >= SURE_ENOUGH for bank in found):
             _while(ear, "judging the whole on live traffic", judged, again.append, console)
     verdicts = judge(found, (message for message in again if not message.retain)) if again else []

@@ -21,6 +21,7 @@ def next_step() -> Iterator[str]:
     from bridge.commands.status import safe  # noqa: PLC0415  (as the comment says)
     from bridge.config import load  # noqa: PLC0415  (as the comment says)
     from bridge.runtime.control_socket import ask  # noqa: PLC0415  (as the comment says)
+    from bridge.words.bank_status import place  # noqa: PLC0415  (as the comment says)
 
     at = f" --config {file}" if file not in PLACES else ""
     try:
@@ -39,5 +40,5 @@ def next_step() -> Iterator[str]:
         return
     for name, state in sorted(banks.items()):
         yield from (f"  {line}" for line in safe(name, state))
-        yield f"    {state['phase']}; next: {state['next_step']}"
+        yield f"    {place(state['phase'], state['interrupted'], state['charging'])}; next: {state['next_step']}"
     yield f"  revival status{at}     all of it"

@@ -56,7 +56,8 @@ def make_file(asker: Asker, file: Path) -> None:
         raise UnsafeStateError(SEALED)
     settings, secret = _let_in(asker, file)
     judged = min(arguments.judge, arguments.seconds)
-    heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console)
+    named = "" if arguments.bank is None else read_identifier(arguments.bank)
+    heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console, named)
     show(asker.console, heard)
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
     found = _wanted(asker, [_completed(asker, bank) for bank in heard.found])
@@ -121,7 +122,7 @@ def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
     """Return the banks to watch: all, or the one that was named."""
     wanted = asker.arguments.bank
     if wanted is None or len(found) == 1:
-        return [found[0]._replace(name=read_identifier(wanted))] if wanted is not None else found
+        return found
     chosen = [bank for bank in found if bank.name == wanted]
     if not chosen:
         raise UsageError(f"--bank {wanted}: heard are {', '.join(bank.name for bank in found)}")

@@ -17,7 +17,7 @@ from bridge.commands.files import add_config
 from bridge.commands.record import off_scale_words, rise_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
-from bridge.words.bank_status import causes, gas_goes_on
+from bridge.words.bank_status import air, causes, gas_goes_on, place
 from bridge.words.estimated import between, digits_of
 from bridge.words.spoken import SIGNS, spoken
 from rules.events import Flag
@@ -30,6 +30,8 @@ COMMANDS = {
     "checklist-open": "checklist --name YOURS",
     "proof-test-missing": "prove",
     "not-started": "start",
+    "heat-unwatched": "record temperature VALUE",
+    "checklist-unconfirmed": "checklist --name YOURS",
     "level-due": "record level VALUES",
     "gravity-due": "record gravity VALUES",
     "water-due": "record water VALUE",
@@ -95,6 +97,8 @@ def words(
     lines = [f"bridge: {broker}, {bridge['messages']} messages, journal {bridge['journal_lag']:.1f} s behind"]
     if bridge["journal_degraded"]:
         lines.append(f"  journal: {bridge['journal_degraded']}")
+    if bridge.get("newer_file"):
+        lines.append(f"  {bridge['newer_file']}")
     database = bridge.get("database")
     if database is not None:
         behind = f", {database['backlog']} rows behind" if database["backlog"] else ""
@@ -108,7 +112,7 @@ def words(
     several = len(answer.get("banks", {})) > 1 if several is None else several
     for name, bank in sorted(answer.get("banks", {}).items()):
         lines.extend(safe(name, bank))
-        phase = bank["phase"] + (", interrupted" if bank["interrupted"] else "")
+        phase = place(bank["phase"], bank["interrupted"], bank["charging"])
         lines.append(
             f"  {phase}; {_amount(bank, 'volts_per_cell', 'V per cell', 3)}, {_amount(bank, 'voltage', 'V', 2)}, "
             f"{_amount(bank, 'current', 'A', 1)}, {_amount(bank, 'temperature', 'degC', 1)}, "
@@ -193,16 +197,24 @@ def _age(seconds: float) -> str:
     return f"{seconds / 60.0:.0f} min" if seconds < MINUTES_UNTIL else f"{seconds / 3600.0:.0f} h"
 
 
+#: Answer to "is it safe?" -> how it is said behind a bank's name.
+ANSWERED = {
+    "no": "DANGER",
+    "unknown": "NOT KNOWN whether it is safe",
+    "not-yet": "NOT YET SAFE",
+    "warm": "WARM, no danger seen",
+    "yes": "safe, no danger seen",
+}
+
+
 def safe(name: str, bank: dict[str, Any]) -> list[str]:
     """Say cause, value and limit before anything else, then what is known of the charger."""
     flags = [Flag(**flag) for flag in bank["flags"]]
-    if bank["tripped"]:
-        lines = [f"{name}: TRIPPED: {'; '.join(causes(flags)) or bank['trip_reason']}"]
-    elif any(flag.kind == "hazard" for flag in flags):
-        lines = [f"{name}: DANGER: {'; '.join(causes(flags))}"]
-    else:
-        lines = [f"{name}: not tripped" + "".join(f"; {cause}" for cause in causes(flags)[:1])]
-    return [*lines, *([f"  {bank['charger']}"] if bank["charger"] else [])]
+    answer = "TRIPPED" if bank["tripped"] else ANSWERED[bank["safe"]]
+    found = causes(flags, bank["unsafe"])
+    why = found if bank["safe"] == "no" else found[:1]
+    said = "; ".join(why) or bank["safe_why"] or (bank["trip_reason"] if bank["tripped"] else "")
+    return [f"{name}: {answer}" + (f": {said}" if said else ""), *([f"  {bank['charger']}"] if bank["charger"] else [])]
 
 
 def _cells(bank: dict[str, Any]) -> list[str]:
@@ -230,20 +242,17 @@ def _cells(bank: dict[str, Any]) -> list[str]:
     return lines
 
 
-#: Less air than this is not a figure to rely on [m3/h].
-LEAST_AIR = 0.1
-
-
 def _gas(bank: dict[str, Any]) -> list[str]:
     """Say what gasses, the air it needs, and from when the bank may be approached."""
     lines = []
     if bank["hydrogen_rate"]:
-        air = bank["ventilation_needed"]
-        needed = "hardly any now; leave the openings open" if air < LEAST_AIR else f"{air:.1f} m3/h of air needed now"
+        needed = air(bank["ventilation_needed"], bank["gas_assumed_at"])
         lines.append(
             f"  gas: {100.0 * bank['gassing_share']:.0f} % of the current, {bank['hydrogen_rate']:.1f} L/h of "
-            f"hydrogen, {needed}"
+            f"hydrogen; {needed[0].lower()}{needed[1:]}"
         )
+    elif bank["charging"] and bank["current"] is None:
+        lines.append(f"  gas: {air(None, None)}")
     if bank["top_up_at"] is not None and bank["top_up_at"] > bank["at"]:
         far = bank["top_up_at"] - bank["at"] > FAR
         lines.append(f"  top up with distilled water at about {_when(bank['top_up_at'], day_only=far)}")

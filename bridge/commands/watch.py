@@ -21,7 +21,7 @@ from bridge.errors import BridgeError, JournalError
 from bridge.journal.reader import JournalReader
 from bridge.report.owner import Units
 from bridge.runtime.control_socket import ask
-from bridge.words.palette import LEVELS
+from bridge.words.palette import ANSWER_LEVELS, LEVELS
 from bridge.words.sparkline import sparkline
 
 #: The bridge is asked so often [s]; the curves are read anew only every so many times.
@@ -75,7 +75,7 @@ def picture(loaded: Loaded, config: str, answer: dict[str, Any], drawn: dict[str
     for name in sorted(banks, key=lambda name: (not banks[name]["tripped"], name)):
         one = {"bridge": answer["bridge"], "banks": {name: banks[name]}}
         lines = words(one, units.temperature, config, len(banks) > 1)[len(head) :]
-        tone = LEVELS["hazard" if banks[name]["tripped"] else "safe"].terminal
+        tone = LEVELS[ANSWER_LEVELS[banks[name]["safe"]]].terminal
         # Safe, where, how much; then the curves, so that a low terminal still shows them; then all the rest.
         told = [*map(Text, lines[:FIRST]), *drawn.get(name, ()), *map(Text, lines[FIRST:])]
         panels.append(Panel(Group(*told), title=name, title_align="left", style=tone))

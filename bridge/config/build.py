@@ -168,12 +168,22 @@ def _look_over(bank: Bank, where: str, found: Findings) -> None:
     for quantity in ("voltage", "electrolyte_temperature"):
         if quantity not in measured:
             text = f"{where}: no meter for {quantity}"
-            if bank.relay is None:
-                found.warnings.append(f"{text}: what depends on it stays unknown; add a [[bank.meter]]")
+            if bank.relay is None and quantity == "voltage":
+                found.warnings.append(f"{text}: phase, hours, gas and over-voltage stay unknown; add a [[bank.meter]]")
+            elif bank.relay is None:
+                found.warnings.append(f"{text}: {NO_HEAT}")
             else:
                 found.errors.append(f"{text}: without it the relay may never close; add a [[bank.meter]]")
     if measured.isdisjoint(CURRENT_QUANTITIES):
         found.warnings.append(f"{where}: no meter for current: phases and hours stay unknown; add a [[bank.meter]]")
+
+
+#: What a bank without a thermometer must know.
+NO_HEAT = (
+    "nobody watches the heat, the main way to ruin a bank: put a probe into a cell (or on a case) and add a "
+    "[[bank.meter]]; until then, while it charges, read the acid by hand every hour, note it with `revival record "
+    "temperature`, and stop at 110 degF (43.3 degC)"
+)
 
 
 def build_relays(model: CabinTable, found: Findings) -> tuple[RelaySettings, ...]:

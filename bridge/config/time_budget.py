@@ -141,10 +141,14 @@ def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
     )
     auto = nothing if off is None else "the relay's own auto-off"
     return (
-        Loss("bridge killed", "the guard's will, published by the broker", BROKER_SECONDS + RELAY_SECONDS),
+        Loss(
+            "bridge killed",
+            "the broker, which sends the cut that was left with it",
+            BROKER_SECONDS + RELAY_SECONDS,
+        ),
         Loss(
             "bridge's host or its cable lost",
-            "the guard's will, once the broker misses the keep-alive",
+            "the same, once the broker misses the bridge's keep-alive",
             min(1.5 * broker.keepalive, off or float("inf")) + BROKER_SECONDS + RELAY_SECONDS,
         ),
         Loss(

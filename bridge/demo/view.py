@@ -10,7 +10,7 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
 from rich.table import Table
 from rich.text import Text
 
-from bridge.words.bank_status import told_to
+from bridge.words.bank_status import place, told_to
 from bridge.words.estimated import between, digits_of
 from bridge.words.spoken import SIGNS, spoken
 from rules.events import Derived
@@ -45,10 +45,11 @@ def bank_table(derived: Derived | None, scale: str) -> RenderableType:
     table = Table.grid(padding=(0, 2))
     table.add_column(style="dim", justify="right", min_width=12)
     table.add_column()
-    safe = Text("TRIPPED by " + derived.trip_reason, style="bold reverse") if derived.tripped else Text("no hazard")
+    safe = Text(f"{derived.safe.replace('-', ' ')}{f': {derived.safe_why}' if derived.safe_why else ''}")
+    safe = Text("TRIPPED by " + derived.trip_reason, style="bold reverse") if derived.tripped else safe
     allowed = "charging allowed" if derived.charge_allowed else "charging not allowed"
     table.add_row("safe?", Text.assemble(safe, f", {allowed}, relay {derived.relay}"))
-    phase = derived.phase + (" (interrupted)" if derived.interrupted else "")
+    phase = place(derived.phase, derived.interrupted, derived.charging)
     table.add_row("where?", Text(phase, style="bold"))
     warmth = spoken(amount(derived.temperature, "degC"), scale).replace("degC", SIGNS[scale])
     table.add_row(

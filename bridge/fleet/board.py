@@ -19,7 +19,7 @@ from typing import Any
 from bridge.errors import UsageError
 from bridge.outlets.parcel_schema import parse
 from bridge.words import palette
-from bridge.words.bank_status import causes, safe_answer, standing
+from bridge.words.bank_status import causes, place, standing
 from bridge.words.spoken import spoken
 from rules.events import Derived
 
@@ -40,7 +40,7 @@ NEEDS: dict[str, str] = {
     "danger": "Danger",
     "silent": "Not heard from",
     "unseen": "Meter not heard",
-    "no": "Not safe to charge",
+    "not-yet": "Not yet safe",
     "warm": "Warm",
     "chore": "Safe, something to do",
     "yes": "Safe",
@@ -65,12 +65,13 @@ def bank_told(derived: Derived) -> dict[str, Any]:
     return {
         "at": derived.at,
         "level": level,
-        "safe": safe_answer(derived),
+        "safe": derived.safe,
         "meter_silent": any(flag.name == "meter-silent" for flag in derived.flags),
+        "where": place(derived.phase, False, derived.charging),
         "standing": spoken(words),
         "need": spoken(derived.next_step),
         "then": [spoken(line) for line in derived.then],
-        "causes": [_named(spoken(line)) for line in causes(derived.flags)],
+        "causes": [_named(spoken(line)) for line in causes(derived.flags, derived.unsafe)],
         "hours_why": spoken(derived.remaining_reason),
         **{name: _finite(getattr(derived, name)) for name in _FIGURES},
     }
@@ -102,7 +103,7 @@ def need(bank: Mapping[str, Any], now: float) -> str:
         return "silent"
     if bank["safe"] == "unknown" or bank["meter_silent"]:
         return "unseen"
-    if bank["safe"] in ("no", "warm"):
+    if bank["safe"] in ("not-yet", "warm"):
         return str(bank["safe"])
     return "chore" if bank["level"] == "chore" else "yes"
 
@@ -116,8 +117,8 @@ def with_asides(banks: Iterable[Mapping[str, Any]], refused: Mapping[str, str]) 
         Place of a parcel -> why.
     """
     of_site: dict[str, list[str]] = {}
-    for place, why in sorted(refused.items()):
-        name = parse(place)
+    for parcel, why in sorted(refused.items()):
+        name = parse(parcel)
         if name is not None:
             words = f"A parcel ({name.table}, rows {name.first} to {name.last}) could not be used: {why}"
             of_site.setdefault(name.site, []).append(words)

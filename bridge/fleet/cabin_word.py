@@ -18,7 +18,7 @@ from bridge.fleet.board import TRIPS_KEPT, bank_told, put
 from bridge.fleet.fold import cabin
 from bridge.outlets.parcel_file import Store
 from bridge.outlets.parcel_schema import Name
-from rules.advice import FLAGS, HELD_UP, ChargerNow, Situation, advice, blocks, charger_words
+from rules.advice import FLAGS, HELD_UP, ChargerNow, Situation, advice, blocks, charger_words, is_it_safe
 from rules.events import Derived, Flag
 from rules.meters import charging_threshold
 from rules.phase import CHARGING, PHASES
@@ -234,6 +234,11 @@ def _advised(derived: Derived, facts: Watched) -> Derived:
     """Add what a person does next, and what is known of the charger: what people noted of it stays in the cabin."""
     now = _charger(derived, facts)
     woken = derived.phase in CHARGING
+    seen = {
+        "electrolyte_temperature": derived.temperature,
+        "voltage": derived.volts_per_cell,
+        "current": derived.current,
+    }
     situation = Situation(
         derived.phase,
         derived.interrupted,
@@ -242,9 +247,18 @@ def _advised(derived: Derived, facts: Watched) -> Derived:
         now=now,
         at=derived.at,
         blocks=blocks(derived.volts_per_cell, derived.current, 0.0, facts.capacity),
+        unseen=tuple([name for name, value in seen.items() if value is None]),
     )
-    steps = advice(situation, [flag.name for flag in derived.flags])
-    return derived._replace(next_step=steps.first, then=steps.then, charger=charger_words(now))
+    steps, safe = advice(situation, [flag.name for flag in derived.flags]), is_it_safe(situation, derived.flags)
+    return derived._replace(
+        next_step=steps.first,
+        then=steps.then,
+        charger=charger_words(now),
+        safe=safe.word,
+        unsafe=safe.flags,
+        safe_why=safe.why,
+        charging=now.flows or now.state == "on",
+    )
 
 
 def _charger(derived: Derived, facts: Watched) -> ChargerNow:

@@ -79,7 +79,7 @@ def as_state(row: Sequence[Any]) -> Derived:
     detail = json.loads(row[-1]) if row[-1] else {}
     values.update((name, value) for name, value in detail.items() if name in Derived._fields)
     values["flags"] = tuple(Flag(*flag) for flag in detail.get("flags", ()))
-    for name in ("cells", "fell_first", "then", "verdict"):
+    for name in ("cells", "fell_first", "then", "unsafe", "verdict"):
         values[name] = tuple(detail.get(name, ()))
     values["matching"] = tuple(tuple(string) for string in detail.get("matching", ()))
     return Derived(bank=row[2], at=row[1] / 1000.0, **values)

@@ -11,9 +11,8 @@ from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 from bridge.settings import NotifySettings, within
-from bridge.words.bank_status import WARM
 from bridge.words.notice import AT_ONCE
-from rules.advice import FLAGS
+from rules.advice import FLAGS, WARM
 from rules.events import Derived, Event, Flag
 
 #: What withholds the permit for less is not told: a start, or a meter that missed a beat [s].

@@ -1,7 +1,8 @@
 """Orders to the charger's relay: passes on what the rules order, and refreshes a standing permit.
 
-It never closes a relay that may have opened meanwhile. Whatever opens it without the rules (the guard's will after a
-lost connection, the relay's own auto-off after a pause of ours) is told to them, and they alone close it again.
+It never closes a relay that may have opened meanwhile. Whatever opens it without the rules (the cut that the guard
+left with the broker, after a lost connection, the relay's own auto-off after a pause of ours) is told to them, and they
+alone close it again.
 """
 
 from __future__ import annotations

@@ -47,6 +47,7 @@ BOOT_PLACE = b"/*boot*/"
 MARKS = {
     "yes": '<path d="M9 17l5 5 10-12" fill="none" stroke="#fff" stroke-width="4"/>',
     "warm": '<path d="M16 6v13" stroke="#fff" stroke-width="4"/><circle cx="16" cy="24" r="3.5" fill="#fff"/>',
+    "not-yet": '<path d="M16 7v9l6 4" fill="none" stroke="#fff" stroke-width="4"/>',
     "no": '<path d="M9 9l14 14M23 9L9 23" stroke="#fff" stroke-width="5"/>',
     "unknown": '<path d="M8 16h16" stroke="#fff" stroke-width="4" stroke-dasharray="4 2"/>',
 }

@@ -10,7 +10,7 @@ from typing import Any
 from bridge.runtime.requests import plain_state
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
-from bridge.words.bank_status import gas_goes_on, safe_answer, standing, unsafe
+from bridge.words.bank_status import gas, gas_goes_on, place, standing
 from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import PHASES, hold_stretch
@@ -62,8 +62,8 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     return {
         **plain_state(derived),
         "level": level,
-        "safe": safe_answer(derived),
-        "unsafe": [flag.name for flag in unsafe(derived.flags)],
+        "where": place(derived.phase, derived.interrupted, derived.charging, ", standing still"),
+        "gas": gas(derived),
         "gas_goes_on": gas_goes_on(derived.at, derived.safe_to_approach_at),
         "placed": _placed(configured, memory),
         "hold_band": hold_stretch(configured, memory.phase),
@@ -152,5 +152,6 @@ def bridge_view(service: Service) -> dict[str, Any]:
         "clock_trusted": service.clock.trusted,
         "journal_lag": round(service.journal.lag, 1),
         "journal_degraded": service.journal.degraded,
+        "newer_file": service.newer_file,
         "database": None if service.database is None else service.database(),
     }

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from bridge.words.bank_status import NORMAL
-from rules.advice import FLAGS
+from rules.advice import FLAGS, NORMAL_COURSE
 from rules.events import Event
 from rules.hand import GravityReading, reading
 from rules.step import INTERNAL
@@ -143,7 +142,7 @@ def raised(events: Sequence[Event], until: float) -> list[Raised]:
     up: dict[str, float] = {}
     for event in events:
         flag = str(event.detail.get("flag", ""))
-        if event.kind not in ("flag-raised", "flag-cleared") or flag in NORMAL or flag not in FLAGS:
+        if event.kind not in ("flag-raised", "flag-cleared") or flag in NORMAL_COURSE or flag not in FLAGS:
             continue
         if FLAGS[flag].kind not in TOLD:
             continue
@@ -173,7 +172,7 @@ def withdrawn(events: Iterable[Event]) -> dict[str, int]:
     counted: dict[str, int] = {}
     for event in events:
         reason = str(event.detail.get("reason", ""))
-        if event.kind == "permit-withdrawn" and reason not in NORMAL:
+        if event.kind == "permit-withdrawn" and reason not in NORMAL_COURSE:
             counted[reason] = counted.get(reason, 0) + 1
     return counted
 

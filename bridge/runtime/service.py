@@ -25,6 +25,7 @@ from bridge.runtime.engine import Engine
 from bridge.runtime.floods import Floods
 from bridge.runtime.log_limit import one_line
 from bridge.runtime.lost_sessions import LostSessions
+from bridge.runtime.newer_file import NewerFile
 from bridge.runtime.requests import Requests, status_answer
 from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
@@ -83,6 +84,8 @@ class Service:
         Who tells people, where somebody is told; it is told in turn that the bridge ends.
     parcels : callable, optional
         How the sending of parcels is, where they are sent.
+    file : NewerFile, optional
+        The cabin file that it was started from.
     """
 
     def __init__(
@@ -99,6 +102,7 @@ class Service:
         database: Callable[[], dict[str, object]] | None = None,
         to_people: NotifyOutlet | None = None,
         parcels: Callable[[], dict[str, object]] | None = None,
+        file: NewerFile | None = None,
     ) -> None:
         self._live = not isinstance(clock, PacedClock)
         self.engine = Engine(banks, routes, self.carry, SLEPT if self._live else math.inf)
@@ -110,6 +114,7 @@ class Service:
         self.time_topic = time_topic
         self.database, self.to_people = database, to_people
         self.parcels = parcels
+        self.file = file
         self.floods = Floods(mailbox, bus)
         self.sessions = LostSessions(banks, clock, set(relays.values()), self.carry)
         old_protocol = bus.settings.protocol != "5"
@@ -135,6 +140,11 @@ class Service:
         """Whether the loop turns, the broker is there and the journal stores: what an outside watcher is told."""
         turning = time_source.monotonic() - self._turned_at < HEALTH_EVERY
         return turning and self.bus.connected and not self.journal.degraded
+
+    @property
+    def newer_file(self) -> str:
+        """What to do because the cabin file is not the one that runs any more; empty where it is."""
+        return "" if self.file is None else self.file.words
 
     # ---------------------------------------------------------------------------------- the loop
 
@@ -354,6 +364,8 @@ class Service:
         if trusted and (step or not self.storing.dated):
             self.journal.restamp(time_source.BOOT, self.clock.anchor)
         self.storing.dated = trusted
+        if self.file is not None and (news := self.file.look()):
+            log.warning("%s", news)
         self.floods.look()
         self.sessions.look_at_guards()
         self._tell_health(self.storing.storage, trusted)
@@ -387,6 +399,7 @@ class Service:
             "clock_trusted": self.clock.trusted,
             "journal_lag": round(self.journal.lag, 3),
             "journal_degraded": self.journal.degraded,
+            "newer_file": self.newer_file,
             "unstored": self.storing.unstored,
             "messages": self.messages,
             "dropped": self.mailbox.dropped.total(),

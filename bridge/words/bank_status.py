@@ -3,28 +3,24 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, NamedTuple
 
 from bridge.words.spoken import spoken
-from rules.advice import NOT_SAFE
-from rules.events import Derived, Event, Flag
+from rules.advice import NORMAL_COURSE, PAPERWORK
+from rules.events import Derived, Event, Flag, moment
 from rules.hand import KINDS
 from rules.laws import GAS_AFTER_CHARGE
 
-#: Permits that are withheld in the normal course of a round: before it, and after its hold.
-NORMAL = frozenset(("not-started", "hold-complete"))
 #: Hubs keep no longer state than this [characters]; some room for what a conversion adds.
 TEXT_OF_A_HUB = 240
 
-#: Flags that only say that paper work is open; they make nothing unsafe.
-PAPERWORK = frozenset(("checklist-open", "proof-test-missing"))
 #: A moment that lies a whole hour of air ahead, but for so much, belongs to a bank that charges [s].
 STILL_CHARGES = 60.0
+#: Less air than this is not a figure to rely on [m3/h].
+LEAST_AIR = 0.1
 #: A line tells so many values of one entry; a sheet has 24 and more.
 SAID = 4
-#: Flags that say warm, which is neither yes nor no.
-WARM = frozenset(("temperature-high", "temperature-rising-fast"))
 
 
 class Standing(NamedTuple):
@@ -34,22 +30,27 @@ class Standing(NamedTuple):
     words: str
 
 
+#: Answer to "is it safe?" -> level, and the sentence behind it; a missing precaution is no danger that was seen.
+SENTENCES = {
+    "no": ("hazard", "Danger: act now."),
+    "unknown": ("unknown", "Not known: {why}."),
+    "not-yet": ("permit", "{why}."),
+    "warm": ("chore", "No danger seen; something waits to be done."),
+    "yes": ("safe", "No danger seen."),
+}
+
+
 def standing(derived: Derived | None) -> Standing:
-    """Return the worst thing known of a bank and what is known of its charger; the flags decide."""
-    if derived is None or (derived.voltage is None and derived.temperature is None and not derived.tripped):
-        return _standing("unknown", "Not known: no meter has spoken, or none that can be believed.", derived)
-    kinds = {flag.kind for flag in derived.flags if flag.name not in NORMAL}
+    """Return the worst thing known of a bank and what is known of its charger; the rules' answer decides."""
+    if derived is None or (derived.safe == "unknown" and not derived.safe_why):
+        return _standing("unknown", "Not known: nothing was heard.", derived)
+    level, words = SENTENCES[derived.safe]
     if derived.tripped:
-        return _standing("hazard", "Danger was seen; the trip stays until a person resets.", derived)
-    if "hazard" in kinds:
-        return _standing("hazard", "Danger: act now.", derived)
-    if "permit" in kinds:
-        return _standing("permit", "Not safe to charge at the moment.", derived)
-    if unsafe(derived.flags):
-        return _standing("permit", "Not safe at the moment.", derived)
-    if kinds:
-        return _standing("chore", "No danger seen; something waits to be done.", derived)
-    return _standing("safe", "No danger seen.", derived)
+        words = "Danger was seen; the trip stays until a person resets."
+    elif derived.safe == "yes" and any(flag.name not in NORMAL_COURSE for flag in derived.flags):
+        level, words = SENTENCES["warm"]
+    words = words.format(why=derived.safe_why.rstrip("."))
+    return _standing(level, words[0].upper() + words[1:], derived)
 
 
 def _standing(level: str, words: str, derived: Derived | None) -> Standing:
@@ -61,21 +62,53 @@ def gas_goes_on(at: float, approach_at: float | None) -> bool:
     return approach_at is not None and approach_at - at > 3600.0 * GAS_AFTER_CHARGE - STILL_CHARGES
 
 
-def unsafe(flags: Iterable[Flag]) -> list[Flag]:
-    """Return the flags for which a bank is not safe, worst first: its dangers, else why nobody may call it safe."""
-    flags = list(flags)
-    dangers = [flag for flag in flags if flag.kind == "hazard"]
-    return dangers or [
-        flag
-        for flag in flags
-        if flag.name in NOT_SAFE or (flag.kind in ("permit", "start") and flag.name not in NORMAL | PAPERWORK)
-    ]
+def gas(derived: Derived) -> str:
+    """Say until when nobody works at the posts, and the air that the gas needs now; empty where there is none."""
+    approach = derived.safe_to_approach_at
+    if approach is None or approach <= derived.at:
+        return ""
+    goes_on = gas_goes_on(derived.at, approach)
+    until = "until an hour after charging has ended" if goes_on else f"before {moment(approach, up=True)}"
+    said = f"Gas: no tools or sparks at the posts {until}."
+    return said + (f" {air(derived.ventilation_needed, derived.gas_assumed_at)}." if goes_on else "")
 
 
-def causes(flags: Iterable[Flag]) -> list[str]:
+def air(needed: float | None, assumed: float | None) -> str:
+    """Say how much air the gas needs [m3/h], and at which warmth [degC] that is reckoned where nobody measured it.
+
+    Examples
+    --------
+    >>> air(5.24, None), air(0.02, None)
+    ('Air needed now: 5.2 m3/h', 'Hardly any air needed now; leave the openings open')
+    >>> air(5.24, 43.333)
+    'Air needed now: 5.2 m3/h (reckoned for acid at 43.3 degC, for nobody measures it)'
+    """
+    if needed is None:
+        return "How much is not known, for no current is seen: give it the air of the charger's full current"
+    taken = "" if assumed is None else f" (reckoned for acid at {assumed:.1f} degC, for nobody measures it)"
+    if needed < LEAST_AIR:
+        return f"Hardly any air needed now{taken}; leave the openings open"
+    return f"Air needed now: {needed:.1f} m3/h{taken}"
+
+
+def causes(flags: Iterable[Flag], unsafe: Collection[str]) -> list[str]:
     """Say what is wrong, worst first: name, what was seen and where, and the limit; else what a start waits for."""
     flags = list(flags)
-    return [cause(flag) for flag in unsafe(flags) or [flag for flag in flags if flag.name in PAPERWORK]]
+    wrong = [flag for flag in flags if flag.name in unsafe]
+    return [cause(flag) for flag in wrong or [flag for flag in flags if flag.name in PAPERWORK]]
+
+
+def place(phase: str, interrupted: bool, charging: bool, still: str = ", interrupted") -> str:
+    """Say where a bank is: what charges without a round is not idle, and its phase is not known yet.
+
+    Examples
+    --------
+    >>> place("idle", False, True), place("idle", False, False), place("bulk", True, False)
+    ('charging, phase not known yet', 'idle', 'bulk, interrupted')
+    """
+    if phase == "idle" and charging:
+        return "charging, phase not known yet"
+    return phase + (still if interrupted else "")
 
 
 def cause(flag: Flag) -> str:
@@ -100,19 +133,12 @@ def told_to(derived: Derived, scale: str) -> Derived:
         next_step=spoken(derived.next_step, scale),
         then=tuple([spoken(line, scale) for line in derived.then]),
         charger=spoken(derived.charger, scale),
-        trip_reason=spoken("; ".join(causes(derived.flags))[:TEXT_OF_A_HUB], scale) if derived.tripped else "",
+        trip_reason=spoken("; ".join(causes(derived.flags, derived.unsafe))[:TEXT_OF_A_HUB], scale)
+        if derived.tripped
+        else "",
+        safe_why=spoken(derived.safe_why, scale),
         flags=flags,
     )
-
-
-def safe_answer(derived: Derived | None) -> str:
-    """Return the one word for "is it safe?": yes, warm, no or unknown; what only waits to be done is left apart."""
-    level, _ = standing(derived)
-    if derived is None or level == "unknown":
-        return "unknown"
-    if level == "hazard" or unsafe(derived.flags):
-        return "no"
-    return "yes" if WARM.isdisjoint(flag.name for flag in derived.flags) else "warm"
 
 
 def hand_value(kind: str, where: str, value: float | str) -> str:

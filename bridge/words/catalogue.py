@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from bridge.clock import iso
-from rules.advice import FLAGS
+from rules.advice import ANSWERS, FLAGS
 from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import PHASES
@@ -255,6 +255,7 @@ BANK: tuple[Property, ...] = (
         scale=1e3,
     ),
     _binary("revival", "interrupted", "Interrupted", "interrupted", scale=1.0),
+    _binary("revival", "charging", "Charger seen on", "charging"),
     _float(
         "revival", "remaining-hours", "Charging hours left", "remaining_hours", 1, "h", "duration", _MEASURED, scale=1e3
     ),
@@ -336,6 +337,7 @@ BANK: tuple[Property, ...] = (
     _act("revival", "arrange", "Join the blocks anew", "json", str),
     _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED, scale=1e3),
     _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", *_FLOW, scale=1e3),
+    _float("gas", "assumed-temperature", "Electrolyte assumed for the gas", "gas_assumed_at", 1, "°C", "temperature"),
     _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", _MEASURED, scale=1e3),
     Property(
         "gas",
@@ -377,6 +379,9 @@ BANK: tuple[Property, ...] = (
     Property(
         "safety", "relay", "Relay", "relay", "enum", str, format="open,closed,unknown", device_class="enum", scale=1.0
     ),
+    Property("safety", "answer", "Is it safe", "safe", "enum", str, format=",".join(ANSWERS), device_class="enum"),
+    Property("safety", "answer-reason", "Why it is not simply safe", "safe_why", "string", text),
+    Property("safety", "answer-flags", "Flags that make it unsafe", "unsafe", "json", strings_json, entity=""),
     Property("safety", "flags", "Raised flags", "flags", "json", flags_json, entity=""),
     _act("safety", "reset", "Reset a trip", "boolean", boolean, entity="button"),
     _act("safety", "prove", "Prove the relay", "boolean", boolean, entity="button"),

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from bridge.words.bank_status import NORMAL, WARM, cause, event_words
+from bridge.words.bank_status import cause, event_words
 from bridge.words.spoken import spoken
-from rules.advice import FLAGS, NOT_SAFE, on_paper
+from rules.advice import FLAGS, NORMAL_COURSE, NOT_SAFE, WARM, on_paper
 from rules.events import Derived, Event, Flag, moment
 
-#: Chores that cannot wait for the daily digest: nobody may call the bank safe, it grows warm, or a test is over.
-AT_ONCE = NOT_SAFE | WARM | frozenset(("test-end",))
+#: Chores that cannot wait for the daily digest: nobody may call the bank safe, it grows warm, it is charged
+#: before anybody prepared it, or a test is over.
+AT_ONCE = NOT_SAFE | WARM | frozenset(("test-end", "charging-unprepared"))
 #: So many chores stand in one digest; the page and `revival status` have all of them.
 MOST_CHORES = 12
 
@@ -52,7 +53,7 @@ def permit(where: str, flag: Flag, up: Flag | None, over: float, scale: str) -> 
     text = cause(up or flag)
     if flag.name not in FLAGS:
         text = event_words(Event("", flag.kind, flag.since, {"reason": flag.reason})) or flag.reason
-    elif flag.name not in NORMAL:
+    elif flag.name not in NORMAL_COURSE:
         text = f"{'look now' if flag.name in AT_ONCE else 'not to be charged now'}: {text}"
     since = f"since {moment(flag.since)}"
     if over:

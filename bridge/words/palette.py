@@ -60,7 +60,13 @@ PHASES: dict[str, Ink] = {
 
 
 #: Answer to "is it safe?" -> the level whose colour it takes.
-ANSWER_LEVELS: dict[str, str] = {"yes": "safe", "warm": "permit", "no": "hazard", "unknown": "unknown"}
+ANSWER_LEVELS: dict[str, str] = {
+    "yes": "safe",
+    "warm": "permit",
+    "not-yet": "permit",
+    "no": "hazard",
+    "unknown": "unknown",
+}
 
 
 def css() -> str:

@@ -1,18 +1,25 @@
 """What a person should know and do next."""
 
+from rules.advice.answer import ANSWERS, PAPERWORK, PRECAUTIONS, Answer, is_it_safe
 from rules.advice.charger_now import AMPS_STAND_FOR, HELD_UP, ChargerNow, aired, known, off_known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
-from rules.advice.doubts import blocks, doubts
+from rules.advice.doubts import WARM, blocks, doubts
 from rules.advice.findings import STRINGS_GOOD_FOR
-from rules.advice.sentences import FLAGS, NOT_SAFE, Situation, action, advice, on_paper
+from rules.advice.sentences import FLAGS, NORMAL_COURSE, NOT_SAFE, Situation, action, advice, on_paper
 
 __all__ = [
     "AMPS_STAND_FOR",
+    "ANSWERS",
     "FLAGS",
     "HELD_UP",
+    "NORMAL_COURSE",
     "NOT_SAFE",
+    "PAPERWORK",
+    "PRECAUTIONS",
     "STRINGS_GOOD_FOR",
+    "WARM",
+    "Answer",
     "ChargerNow",
     "Situation",
     "action",
@@ -22,6 +29,7 @@ __all__ = [
     "charger_words",
     "doubts",
     "due",
+    "is_it_safe",
     "known",
     "off_known",
     "on_paper",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from rules.bank import Bank
+from rules.events import moment
 from rules.hand import HandLog
 from rules.meters import Counters
 from rules.phase import CHARGING, PhaseMemory
@@ -16,6 +17,9 @@ PRESENCE_FIRST, PRESENCE_SECOND = 900.0, 3600.0
 CLAMP_TIMES = (60.0, 3600.0, 12 * 3600.0)
 #: Gravity in the hold, level while charging, and another look at a sulfated cell [s].
 GRAVITY_EVERY, LEVEL_EVERY, LOOK_AGAIN = 4 * 3600.0, 24 * 3600.0, 24 * 3600.0
+#: Where no thermometer is, a person reads the acid so often, and when it was warm [s]: at 5 K/h, which warns, it takes
+#: an hour from the warning to the limit; common practice, no source.
+HEAT_EVERY, HEAT_EVERY_WARM = 3600.0, 900.0
 #: After the round a bank is looked at again [s]; common practice, no source.
 RECHECK = 30 * 86400.0
 
@@ -57,9 +61,11 @@ def schedule(bank: Bank, counters: Counters, phase: PhaseMemory, hand: HandLog, 
     if phase.phase == "finished":
         return _after_round(phase.since, hand, at)
     began = phase.started_at
+    heat = _heat(bank, hand, at) if phase.phase == "idle" or phase.phase in CHARGING else {}
     if began is None or phase.phase not in CHARGING:
-        return {}
+        return heat
     chores = {
+        **heat,
         "presence-due": _presence(bank, began, hand.last_at, at),
         "level-due": _every(LEVEL_EVERY, max(hand.level_at, began), at, _unnoted("the levels", LEVEL_EVERY)),
     }
@@ -93,6 +99,20 @@ def _presence(bank: Bank, began: float, seen: float, at: float) -> Chore:
             look = Chore(began + after, Finding((at - began) / 60.0, after / 60.0, "min", f"{which} look"))
             return min(look, usual, key=lambda chore: chore.due_at)
     return usual
+
+
+def _heat(bank: Bank, hand: HandLog, at: float) -> dict[str, Chore]:
+    """Return when somebody reads the acid next, where no meter does."""
+    if "electrolyte_temperature" in bank.by_quantity:
+        return {}
+    read_at = max(hand.temperature_at, hand.case_at)
+    warmest = max([each for each in (hand.temperature_now(at), hand.case_now(at)) if each is not None], default=None)
+    every = HEAT_EVERY_WARM if warmest is not None and warmest >= bank.limits.temperature_warning else HEAT_EVERY
+    why = "no thermometer, and nobody reads the acid by hand"
+    if warmest is not None:
+        why = f"no thermometer; last read by hand {moment(read_at)}"
+    due_at = read_at + every if read_at else at - at % 60.0
+    return {"heat-unwatched": Chore(due_at, Finding(warmest, None, "degC", why))}
 
 
 def _clamp(charging: float, began: float, hand: HandLog, at: float) -> Chore | None:

@@ -60,6 +60,10 @@ class Situation(NamedTuple):
         From when on a resting bank tells the truth, now, and when gravity was last read [s since the epoch].
     blocks : bool
         The meters show covered plates: volts that only a charger holds, at its ceiling, and hardly any amps.
+    checked : bool
+        Somebody confirmed the start checklist for this round.
+    seen_to : bool
+        The round is over, and somebody noted something of the bank since.
     """
 
     phase: str
@@ -76,6 +80,8 @@ class Situation(NamedTuple):
     at: float = 0.0
     gravity_at: float = 0.0
     blocks: bool = False
+    checked: bool = False
+    seen_to: bool = False
 
 
 class Steps(NamedTuple):
@@ -101,10 +107,10 @@ _FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
 #: After these nobody is told to be patient, though the charger may stay on.
 _NO_PATIENCE = frozenset({"string-over-limit", "hydrogen-high"})
 #: The one exception that the trade knows: reading a hydrometer, or looking into a cell, while the bank gasses.
-OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "look-again"})
+OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "look-again", "heat-unwatched"})
 GOGGLES = "goggles on, no metal tool over the cells, no spark"
 #: These are raised in the normal course of a round; the phase says what to do.
-_NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
+NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
 #: Chores that matter while the charger must stay off.
 _STILL_SAID = frozenset({"closed-while-tripped", "other-source", "relay-unconfirmed", "test-end", "charger-still-high"})
 #: Nothing withdraws the permit for these, yet nobody may call the bank safe while they are up: current that nothing
@@ -179,6 +185,8 @@ _PERMITS = {
     "round a day more, but not a longer hold.",
 }
 _START = {
+    "charging-unprepared": "Switch the charger off at the wall until plan and checklist are done, then give "
+    "`revival start`: it is on and no round was started.",
     "level-wrong": "Draw the level down to between plates and mark, and keep what you drew for that cell: acid expands "
     "and spills while charging; never add acid, the sulfate on the plates already holds the acid that is missing.",
     "checklist-open": "Walk round with the start checklist (`revival checklist` prints it) and confirm it with "
@@ -211,6 +219,13 @@ _CHORES = {
     "charging stops, so no spark, no flame and no switch in the room.",
     "hopeless": "Take the block out and give the charger to the next bank: after days at the ceiling, or with a short "
     "or reversed cell, this one does not come back.",
+    "heat-unwatched": "Read the acid of the warmest cell by hand now, every hour while it charges and every quarter "
+    "of an hour above 38 degC (100 degF), note it with `revival record temperature`, and stop charging at its limit, "
+    "43.3 degC (110 degF) at most in the acid and 40 degC (104 degF) on a case: no thermometer is in the cabin file, "
+    "and nobody else watches the heat, the main way to ruin a bank.",
+    "checklist-unconfirmed": "Walk round now with the start checklist (`revival checklist` prints it), touching "
+    "nothing at the posts while it charges, and confirm it with `revival checklist --name YOU`: the round began "
+    "without it.",
     "imbalance": "Tighten every joint first, for a bad joint looks just like a bad cell, then read gravity and volts "
     "of each block to find the odd one out.",
     "sensors-disagree": "Check both meters against a third and mend or unmap the wrong one: two of the same thing "
@@ -313,8 +328,37 @@ RESTED = (
 READ = (
     "Test the capacity with `revival test`, or give the verdict with `revival verdict`, once every cell has been read."
 )
+#: A round that is over, and whose posts were seen to.
+IN_SERVICE = (
+    "Keep the charger at its normal settings, read the gravity of every cell once a month, and look again 30 days "
+    "after the round: the verdict is in."
+)
 #: Between `start` and the first current.
 STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
+
+#: A charger that is on too early, where no relay is.
+UNPREPARED = (
+    "Switch the charger off at the wall until plan and checklist are done, and confirm them with `revival checklist "
+    "--name YOU`: it is on and nobody has; after that the round begins by itself with ten minutes of charging."
+)
+#: A bank without a thermometer, before it charges.
+PUT_A_PROBE = (
+    "Put a thermometer into the warmest cell and its topic into the cabin file before anything charges: without one "
+    "nobody watches the heat, the main way to ruin a bank, and while it charges a person must read the acid every "
+    "hour and stop at 43.3 degC (110 degF)."
+)
+#: Nothing is against it, and no round is known yet.
+NOT_KNOWN_YET = (
+    "Let it charge and stay near: the round begins by itself after ten minutes of charging, or now with "
+    "`revival start`, and the phase shows within minutes of that."
+)
+#: The same before the charger comes on, where no relay is.
+MAKE_READY = (
+    "Make the plan (`revival plan`), lay everything out and confirm the start checklist with "
+    "`revival checklist --name YOU` before the charger comes on: the round begins by itself after ten minutes of "
+    "charging."
+)
+READY = "Charge when you are ready: the checklist is confirmed, and the round begins by itself after ten minutes."
 
 #: What is left to do at a charger that is off.
 TURN_IT_BACK = (
@@ -364,15 +408,19 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     kind, text, _ = FLAGS[name]
     if name in AT_THE_POSTS:
         found = [_at_the_posts(text, now, name in _CAN_WAIT)]
+    elif name == "heat-unwatched" and not now.flows and now.state != "on":
+        found = [PUT_A_PROBE]
     elif name in OVER_THE_CELLS:
         found = [f"{text} {GOGGLES[0].upper()}{GOGGLES[1:]}."]
+    elif name == "charging-unprepared":
+        found = [UNPREPARED if now.relay == "none" else text]
     elif name == "charger-still-high" and now.dead:
         found = [TURN_IT_BACK]
     elif name == "string-currents-due" and now.dead:
         found = [f"As soon as charging goes on {_lower(text)}"]
     elif (
         (name in _OF_THE_BRIDGE and now.relay == "none")
-        or name in _NORMAL_COURSE
+        or name in NORMAL_COURSE
         or kind not in ("hazard", "permit")
         or (kind == "permit" and now.told == "allow")
     ):
@@ -484,7 +532,7 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     now = situation.now
     words = phase_words(situation)
     ordered = sorted(flags, key=lambda name: FLAGS[name].severity_rank)
-    ordered = [name for name in ordered if name not in _NORMAL_COURSE]
+    ordered = [name for name in ordered if name not in NORMAL_COURSE]
     if not ordered:
         return Steps(words)
     worst, *others = ordered
@@ -494,7 +542,7 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
         first, then = (AIRED, then) if worst == "danger-noted" else (GONE, [first, *then])
     if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
         then += [lines(name, now)[0] for name in others]
-        runs_on = now.dead or _ASK_OFF.isdisjoint(ordered)
+        runs_on = (now.dead or _ASK_OFF.isdisjoint(ordered)) and words != first
         return Steps(first, (*then[: MOST_LINES - 1], words) if runs_on else tuple(then[:MOST_LINES]))
     then += [lines(name, now)[-1 if name == "relay-disobeys" else 0] for name in others
              if FLAGS[name].kind != "chore" or name in _STILL_SAID]  # fmt: skip
@@ -521,7 +569,7 @@ def phase_words(situation: Situation) -> str:
     if phase == "testing":
         return TEST_UNDER_CHARGE if now.state == "on" else words
     if phase == "finished":
-        return _at_the_posts(words, now)
+        return IN_SERVICE if situation.seen_to else _at_the_posts(words, now)
     if situation.doubt:
         return _doubtful(situation)
     if situation.interrupted and not now.flows:
@@ -554,11 +602,11 @@ def _standing_still(situation: Situation) -> str:
 def _idle(situation: Situation) -> str:
     now = situation.now
     if now.state == "on" and not situation.started:
-        begins = "; on a bank without a relay the round begins by itself after ten minutes of charging"
-        return (
-            "Switch the charger off at the wall until plan and checklist are done, then give `revival start`: it is on "
-            f"and no round was started{begins if now.relay == 'none' else ''}."
-        )
+        if now.relay != "none" or not situation.checked:
+            return lines("charging-unprepared", now)[0]
+        return _doubtful(situation) if situation.doubt else NOT_KNOWN_YET
+    if not situation.started and now.relay == "none":
+        return READY if situation.checked else MAKE_READY
     if not situation.started:
         return PHASE_ADVICE["idle"]
     if now.state == "on":
@@ -572,7 +620,8 @@ def _resting(situation: Situation) -> str:
     words = PHASE_ADVICE["resting"]
     if not situation.now.dead:
         off = _off(situation.now, AT_THE_WALL)
-        words = f"{off}, then let the bank rest 6 h at least, better 24 h, and read every cell."
+        note = ", note it with `revival record charger off`" if situation.now.relay == "none" else ""
+        words = f"{off}{note}, then let the bank rest 6 h at least, better 24 h, and read every cell."
     elif 0.0 < situation.rest_ends <= situation.at:
         words = READ if situation.gravity_at >= situation.rest_ends else RESTED
     if situation.hold_complete:

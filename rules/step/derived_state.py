@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from rules.advice import FLAGS, ChargerNow, Situation, advice, aired, blocks, charger_words, doubts, known, schedule
+from rules.advice import (
+    FLAGS,
+    ChargerNow,
+    Situation,
+    advice,
+    aired,
+    blocks,
+    charger_words,
+    doubts,
+    is_it_safe,
+    known,
+    schedule,
+)
 from rules.bank import Bank, BlockLedger
 from rules.bank_view import View
 from rules.events import Derived
@@ -75,6 +87,8 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         at,
         memory.hand.gravity_at,
         blocks(view.volts_per_cell, view.current, phase.ceiling, bank.capacity),
+        checked=bool(memory.interlock.checklist_by),
+        seen_to=phase.phase == "finished" and memory.hand.last_at > phase.since,
     )
 
 
@@ -101,7 +115,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     if view.current is not None and view.volts_per_cell is not None:
         current = max(0.0, view.current)
         volts = view.volts_per_cell * bank.cells
-        share = gas_share(bank, phase, volts, view.hottest, current) if charging else 0.0
+        # Where nobody knows how warm it is, the figure to air by is that of the warmest it may become.
+        warmth = bank.limits.temperature if view.hottest is None else view.hottest
+        share = gas_share(bank, phase, volts, warmth, current) if charging else 0.0
         hydrogen = hydrogen_rate(current * share, bank.cells)
         air = ventilation_needed(current * share, bank.cells)
     used, most = water_used(counters, hand.topped_up), reserve(bank)
@@ -112,7 +128,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     names = flags_in_order(memory)
     remaining = estimate.hours
     now = charger(bank, memory, memory.interlock, view, at)
-    steps = advice(situation(bank, memory, view, now, at), names)
+    shown_flags = tuple([memory.flags[name] for name in names])
+    seen = situation(bank, memory, view, now, at)
+    steps, safe = advice(seen, names), is_it_safe(seen, shown_flags)
     counted = counters.current_at > 0.0
     return Derived(
         bank=bank.id,
@@ -159,11 +177,16 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         tripped=bool(lock.latched),
         trip_reason=", ".join(lock.latched),
         relay="unknown" if view.relay_closed is None else ("closed" if view.relay_closed else "open"),
-        flags=tuple(memory.flags[name] for name in names),
+        flags=shown_flags,
+        safe=safe.word,
+        unsafe=safe.flags,
+        safe_why=safe.why,
         next_step=steps.first,
         then=steps.then,
         charger=charger_words(now),
         freshness=_ages(bank, memory, at),
+        gas_assumed_at=bank.limits.temperature if share and view.hottest is None else None,
+        charging=now.flows or now.state == "on",
         gassing_share=share,
         water_reserve=most,
         top_up_at=_top_up_at(at, used, TOP_UP_AT * most, losing),

@@ -7,6 +7,7 @@ from rules.bank import Bank
 from rules.bank_view import View
 from rules.events import Event, Flag, Order, Outcome
 from rules.meters import NEVER, charging_threshold
+from rules.phase import PhaseMemory
 from rules.safety import (
     Finding,
     Pending,
@@ -67,10 +68,8 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     at : float
         Now [s since the epoch].
     """
-    lock, machine = memory.interlock, memory.phase
-    if lock.checklist_by and machine.phase in findings.ENDED and lock.checklist_at <= (machine.started_at or 0.0):
-        # The round that it was confirmed for is over; the next one is asked anew.
-        lock = lock._replace(checklist_by="")
+    machine = memory.phase
+    lock = _asked_anew(memory.interlock, machine)
     seen = _seen(bank, memory, view)
     found = standing(bank, view, memory.thermal, lock.allowed, machine, memory.past)
     disobeyed = interlock.disobeyed(bank, lock, at, seen)
@@ -112,6 +111,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         raised.pop("not-reviving", None)
         raised.pop("hopeless", None)
     raised.update(due(bank, memory.counters, machine, memory.hand, at))
+    raised.update(_unprepared(bank, memory, lock, view, at))
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
     flags, edges = _flagged(bank, memory, view, lock, raised, at) if raised or memory.flags else ({}, [])
@@ -120,6 +120,14 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         pending = {key: entry for key, entry in pending.items() if not key.startswith("danger-noted|")}
     memory = _looked_at(bank, memory, lock, pending, flags, at)
     return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _asked_anew(lock: interlock.Interlock, machine: PhaseMemory) -> interlock.Interlock:
+    """Forget the start checklist once the round that it was confirmed for is over: the next one is asked anew."""
+    last = max(machine.started_at or 0.0, machine.hold_completed_at or 0.0)
+    if lock.checklist_by and machine.phase in findings.ENDED and lock.checklist_at <= last:
+        return lock._replace(checklist_by="")
+    return lock
 
 
 def _looked_at(
@@ -245,6 +253,25 @@ def _before_and_after(
         blockers = start_blockers(bank, memory, view)
         found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
     return found
+
+
+def _unprepared(bank: Bank, memory: Memory, lock: interlock.Interlock, view: View, at: float) -> dict[str, Finding]:
+    """Find a charger that is on before a round was started, or a round that no start checklist was confirmed for.
+
+    Nothing here keeps a watched bank from being charged: all that is left is to say it.
+    """
+    phase, begun = memory.phase.phase, memory.phase.started_at is not None
+    if phase in findings.ENDED or (bank.relay is not None and (lock.allowed or lock.proving)):
+        return {}
+    unchecked = "start checklist not confirmed"
+    if bank.relay is None and (begun or phase != "idle"):
+        return {} if lock.checklist_by else {"checklist-unconfirmed": Finding(reason=unchecked)}
+    if lock.checklist_by if bank.relay is None else lock.started:
+        return {}
+    if charger(bank, memory, lock, view, at).state != "on":
+        return {}
+    why = unchecked if bank.relay is None else "no round started"
+    return {"charging-unprepared": Finding(reason=f"charger on, {why}")}
 
 
 def _flagged(

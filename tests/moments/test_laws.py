@@ -70,14 +70,16 @@ AGAINST = [
     ("danger", "no-danger"), ("danger", "leave"), ("danger", "switch-on"), ("open", "closed"),
 ]  # fmt: skip
 
-#: With these up the answer to "is it safe?" is no: every danger, whatever withholds the permit beside the normal course
-#: of a round and its papers, and what only asks a person to act because nothing here can.
+#: With these up the answer to "is it safe?" is no: every danger, and what only asks a person to act because nothing
+#: here can. With others it is not yes: whatever withholds the permit beside the course of a round and its papers.
 NORMAL_OR_PAPER = frozenset({"not-started", "hold-complete", "checklist-open", "proof-test-missing"})
 UNSAFE_CHORES = frozenset(
     {"other-source", "closed-while-tripped", "relay-unconfirmed", "string-over-limit", "hydrogen-high", "current-step"}
 )
-#: What no screen says whose answer is yes: that current flows where it should not, or that people keep away.
+#: What no screen says whose answer is yes: that current flows where it should not, that people keep away, or that a
+#: charger which may be on is switched off.
 NOT_BESIDE_YES = re.compile(
+    r"switch (?:the charger |it )?off|end the capacity test|"
     r"STILL ON|whatever still feeds|still flows in|nothing here can stop|leave the room|"
     r"keep away|touch nothing electric|no switch in the room|pull the charger's plug|never charged again|"
     r"within its limit|how a shorted cell begins|\bnot safe\b|\bdanger\b(?! seen)",
@@ -251,23 +253,26 @@ def test_is_it_safe_agrees_with_flags_relay_and_current(every: list[Situation]) 
         shown = on_the_page(where)
         raised = {flag["name"]: flag["kind"] for flag in shown["flags"]}
         answers[shown["safe"]] += 1
-        against = [
-            name
-            for name, kind in raised.items()
-            if kind == "hazard"
-            or name in UNSAFE_CHORES
-            or (kind in ("permit", "start") and name not in NORMAL_OR_PAPER)
+        dangers = [name for name, kind in raised.items() if kind == "hazard" or name in UNSAFE_CHORES]
+        against = dangers + [
+            name for name, kind in raised.items() if kind in ("permit", "start") and name not in NORMAL_OR_PAPER
         ]
         if where.relay == "disobeys" or (where.opened and where.flows):
-            assert shown["safe"] == "no", (where, "current flows that was to be cut")
+            # Amps that somebody read before the relay opened say nothing of what flows since.
+            known = ("no", "not-yet") if where.meters == "by-hand" and where.relay.startswith("open") else ("no",)
+            assert shown["safe"] in known, (where, "current flows that was to be cut")
         if against:
-            assert shown["safe"] in ("no", "unknown"), (where, against)
+            assert shown["safe"] in ("no", "not-yet", "unknown"), (where, against)
+        if dangers:
+            assert shown["safe"] == "no", (where, dangers)
+        if shown["safe"] == "not-yet":
+            assert shown["level"] == "permit" and shown["safe_why"], where
         if shown["safe"] == "no" and shown["lock"]["latched"] == []:
             assert set(shown["unsafe"]) & set(against), (where, shown["unsafe"], against)
             assert "No danger seen" not in shown["standing"], where
         if shown["safe"] in ("yes", "warm"):
             assert shown["level"] in ("safe", "chore") and not shown["unsafe"], where
-    assert min(answers[answer] for answer in ("yes", "warm", "no")) > 50, answers
+    assert min(answers[answer] for answer in ("yes", "warm", "not-yet", "no")) > 50, answers
 
 
 def test_nothing_on_a_screen_speaks_against_its_answer_to_is_it_safe(every: list[Situation]) -> None:

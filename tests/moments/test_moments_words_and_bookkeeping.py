@@ -142,7 +142,7 @@ def test_m85_a_trip_names_cause_value_limit_and_probe_first_in_the_owners_scale(
     outlet.announce()
     hub = next(payload for topic, payload in said.items() if topic.endswith("safety/trip-reason"))
     assert hub.startswith("over-temperature: ") and f"{value} in the electrolyte" in hub and limit in hub
-    assert causes(fold.derived.flags)[0].startswith("over-temperature: ")
+    assert causes(fold.derived.flags, fold.derived.unsafe)[0].startswith("over-temperature: ")
     assert standing(fold.derived).level == "hazard"
 
 

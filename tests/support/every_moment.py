@@ -259,7 +259,7 @@ def _flagged(first: Situation) -> Iterator[Situation]:
     for name in FLAGS:
         if name == "charger-limit-low" and (first.phase != "absorbing" or first.opened or not first.calm):
             continue  # that is what absorbing is
-        if name == "other-source" and first.opened:
+        if name in ("other-source", "charging-unprepared") and first.opened:
             continue  # raised by a current that is seen: the condition called sun
         flag = Flag(name, FLAGS[name].kind, at, 44.0, 40.0, "degC", "44.0 degC on the case", action(name, now))
         standing = {each: up for each, up in first.memory.flags.items() if up.kind == "hazard"}

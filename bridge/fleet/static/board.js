@@ -1,7 +1,7 @@
 // All banks of all cabins, worst first. What a cabin wrote is put in as text only; silence is told by this clock.
 "use strict";
 
-const NEEDS = { danger: "Danger", silent: "Not heard from", unseen: "Meter not heard", no: "Not safe to charge", warm: "Warm", chore: "Safe, something to do", yes: "Safe" };
+const NEEDS = { danger: "Danger", silent: "Not heard from", unseen: "Meter not heard", "not-yet": "Not yet safe", warm: "Warm", chore: "Safe, something to do", yes: "Safe" };
 const ORDER = Object.keys(NEEDS);
 const KNOWN = 1; // format of the document
 const AT_ONCE = 200; // banks drawn before somebody asks for more
@@ -49,7 +49,7 @@ function need(bank, now) {
   if (bank.level === "hazard") return "danger";
   if (now - bank.heard_at > told.silent_after) return "silent";
   if (bank.safe === "unknown" || bank.meter_silent) return "unseen";
-  if (bank.safe === "no" || bank.safe === "warm") return bank.safe;
+  if (bank.safe === "not-yet" || bank.safe === "warm") return bank.safe;
   return bank.level === "chore" ? "chore" : "yes";
 }
 
@@ -135,7 +135,7 @@ function row(bank, what, now) {
     "bank",
     el("div", "", el("h2", "", el("small", "", bank.site), bank.bank), el("p", "state", NEEDS[what])),
     el("div", "", el("p", "need", todo), reasons.length ? el("p", "cause", reasons[0]) : null, bank.aside ? el("p", "cause", bank.aside) : null, more(bank, reasons, name)),
-    el("div", "", el("p", "phase", swatch, bank.interrupted ? `${bank.phase}, standing still` : bank.phase), left(bank), band(bank)),
+    el("div", "", el("p", "phase", swatch, bank.interrupted ? `${bank.where}, standing still` : bank.where), left(bank), band(bank)),
     facts(bank, now),
   );
   item.dataset.need = what;
@@ -144,7 +144,7 @@ function row(bank, what, now) {
 }
 
 function matches(bank, what, asked) {
-  const text = [bank.site, bank.bank, bank.phase, bank.need, NEEDS[what], ...bank.causes].join(" ").toLowerCase();
+  const text = [bank.site, bank.bank, bank.where, bank.need, NEEDS[what], ...bank.causes].join(" ").toLowerCase();
   return asked.every((word) => text.includes(word));
 }
 

@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { byId, canBeKept, celsius, degreeUnit, el, gasWords, listen, moment, openSite, owned, renew, reveal, say, showAnswer, tab, temperature } from "./common.js";
+import { byId, canBeKept, celsius, degreeUnit, el, listen, moment, openSite, owned, renew, reveal, say, showAnswer, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
@@ -418,9 +418,8 @@ function showBank(told) {
   view = told;
   showAnswer(told.safe);
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
-  say("standing", cause ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing));
-  const gas = told.safe_to_approach_at && told.safe_to_approach_at > told.at;
-  say("air", gas ? `${gasWords(told)} Charger off before you open a cell.` : "");
+  say("standing", cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing));
+  say("air", told.gas ? `${owned(told.gas).replaceAll("m3/h", "m³/h")} Charger off before you open a cell.` : "");
   const lock = told.lock;
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
   const state = [

@@ -40,11 +40,6 @@ export const degreeUnit = () => (fahrenheit ? "°F" : "°C");
 export const temperature = (value) =>
   value === null || value === undefined ? "not known" : `${degrees(value).toFixed(1)}\u00a0${degreeUnit()}`;
 
-// When the posts may be worked at; while gas is still made that moment moves on with the clock.
-export function gasWords(told) {
-  return `Gas: no tools or sparks at the posts ${told.gas_goes_on ? "until an hour after charging has ended" : `before ${moment(told.safe_to_approach_at)}`}.`;
-}
-
 // Sentences that the bridge tells in degrees Celsius, some with Fahrenheit in brackets, in the unit of this page.
 export function owned(text) {
   return text.replace(/\b\d{4}-\d\d-\d\dT\d\d:\d\dZ/g, (at) => moment(Date.parse(at) / 1000)).replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {
@@ -192,7 +187,7 @@ else reveal();
 
 // ---------------------------------------------------------------------------------- what the tab says
 
-const SAFE = { yes: "Yes", warm: "Warm", no: "No", unknown: "Not known" };
+const SAFE = { yes: "Yes", warm: "Warm", "not-yet": "Not yet", no: "No", unknown: "Not known" };
 let stale = false; // nothing was heard from the bridge for a while
 
 // What was safe when it was last heard is not known to be safe now; danger stands until something else is known.
@@ -206,9 +201,9 @@ const answers = new Map();
 // Title and picture of the tab carry the worst of what it shows; the way back to all banks says how many are not safe.
 export function tab(view, name, own = true) {
   answers.set(view.bank, view.safe);
-  const others = [...answers].filter(([bank, safe]) => bank !== view.bank && (safe === "no" || safe === "unknown")).length;
+  const others = [...answers].filter(([bank, safe]) => bank !== view.bank && (safe === "no" || safe === "unknown" || safe === "not-yet")).length;
   const all = byId("to-all");
-  if (all && own) say(all.querySelector(".tag"), others ? `${others} unsafe` : "");
+  if (all && own) say(all.querySelector(".tag"), others ? `${others} not safe` : "");
   if (own) showTab(view.safe, name);
 }
 
@@ -216,7 +211,7 @@ let shownTab = null;
 export function showTab(told, name) {
   shownTab = [told, name];
   const safe = now(told);
-  const title = `${{ yes: "Safe", warm: "WARM", no: "NOT SAFE", unknown: "Not known" }[safe]}: ${name}`;
+  const title = `${{ yes: "Safe", warm: "WARM", "not-yet": "NOT YET SAFE", no: "NOT SAFE", unknown: "Not known" }[safe]}: ${name}`;
   if (document.title !== title) document.title = title;
   const icon = byId("icon");
   const href = `/static/icon-${safe}.svg`;
@@ -291,6 +286,7 @@ function troubles(pulse) {
   if (!pulse.connected) found.push("The bridge has lost the broker: meters are not heard.");
   if (pulse.at - pulse.turned_at > 20) found.push("The bridge's loop stands still.");
   if (pulse.journal_degraded) found.push(`The journal stores nothing: ${pulse.journal_degraded}.`);
+  if (pulse.newer_file) found.push(`${pulse.newer_file}.`);
   if (!pulse.clock_trusted) found.push("The bridge's clock is not set.");
   const database = pulse.database; // away or refusing: nothing is lost, the journal keeps what waits
   if (database && /^(unreachable|refused)$/.test(database.state))

@@ -2,9 +2,9 @@
 import { amount, bankPage, byId, el, hours, listen, moment, need, openSite, owned, reveal, say, showTab, span, temperature } from "./common.js";
 
 // Worst first. A bank that nobody hears from stands right behind danger: nothing protects it.
-const ORDER = ["danger", "silent", "no", "warm", "chore", "yes"];
-const WORDS = { danger: "Danger", silent: "Not heard from", no: "Not safe to charge", warm: "Warm", chore: "Safe, something to do", yes: "Safe" };
-const TONES = { danger: "hazard", silent: "silent", no: "permit", warm: "permit", chore: "chore", yes: "safe" };
+const ORDER = ["danger", "silent", "not-yet", "warm", "chore", "yes"];
+const WORDS = { danger: "Danger", silent: "Not heard from", "not-yet": "Not yet safe", warm: "Warm", chore: "Safe, something to do", yes: "Safe" };
+const TONES = { danger: "hazard", silent: "silent", "not-yet": "permit", warm: "permit", chore: "chore", yes: "safe" };
 const SVG = "http://www.w3.org/2000/svg";
 
 let begin;
@@ -43,8 +43,8 @@ function kind(view) {
   // Behind a lost bridge nobody is heard; what was dangerous still is.
   if (stale && !(view && view.level === "hazard")) return "silent";
   if (!view || view.safe === "unknown" || view.flags.some((flag) => flag.name === "meter-silent")) return view && view.level === "hazard" ? "danger" : "silent";
-  if (view.safe === "no") return view.level === "hazard" ? "danger" : "no";
-  if (view.safe === "warm") return "warm";
+  if (view.safe === "no") return "danger";
+  if (view.safe === "not-yet" || view.safe === "warm") return view.safe;
   return view.level === "chore" ? "chore" : "yes";
 }
 
@@ -53,7 +53,7 @@ function show(told) {
   const one = tiles.get(told.bank);
   if (!one) return;
   const left = told.remaining_hours === null ? (told.phase === "idle" ? null : "hours not known") : `about ${hours(told.remaining_hours)} h`;
-  say(one.phase, told.interrupted ? `${told.phase}, standing still` : told.phase);
+  say(one.phase, told.where);
   say(one.figures, [left, told.temperature === null ? null : temperature(told.temperature), told.volts_per_cell === null ? null : amount(told.volts_per_cell, 2, "V/cell")].filter(Boolean).join(" · "));
   arrange();
 }
@@ -82,11 +82,11 @@ function arrange() {
   });
   say("sum", ORDER.filter((what) => count.has(what)).map((what) => `${count.get(what)} ${WORDS[what].toLowerCase()}`).join(", "));
   const worst = ORDER[order[0][0]];
-  showTab({ danger: "no", no: "no", silent: "unknown", warm: "warm" }[worst] || "yes", site.site);
+  showTab({ danger: "no", "not-yet": "not-yet", silent: "unknown", warm: "warm" }[worst] || "yes", site.site);
 }
 
 function reason(view, what) {
-  const flag = view.flags[0];
+  const flag = view.flags.find((one) => view.unsafe.includes(one.name)) || view.flags[0];
   if (what === "yes") return "";
   if (stale && what === "silent") return "The bridge is not heard.";
   if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${view.lock.latched[0].reason}`);

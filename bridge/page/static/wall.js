@@ -1,9 +1,9 @@
 // The four answers for a screen on the wall: read from across the room, never touched.
-import { byId, clock, degrees, degreeUnit, hours, listen, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
+import { byId, clock, degrees, degreeUnit, hours, listen, moment, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
 
 const TURN = 20000; // with several banks each is shown so long [ms]; one that is not safe stays
 const NIGHT = [21, 6]; // from this hour to that one the screen is dark and dim
-const WORST = ["no", "unknown", "warm", "yes"];
+const WORST = ["no", "unknown", "not-yet", "warm", "yes"];
 
 let begin;
 const begun = new Promise((done) => (begin = done));
@@ -30,7 +30,8 @@ function show() {
   say("bank", `Bank ${view.bank}`);
   showAnswer(view.safe);
   say("cause", cause(view));
-  say("phase", view.interrupted ? `${view.phase}, still` : view.phase);
+  say("gas", gas(view));
+  say("phase", view.where.replace(/, phase not known yet$/, "").replace("standing ", ""));
   say("hours", view.remaining_hours === null ? (view.remaining_reason === "no round" ? "no round" : "not known") : `${hours(view.remaining_hours)} h`);
   const text = owned(view.next_step || "Nothing.");
   say("next", text.slice(0, orderLength(text)).replaceAll("`", "")); // its reasons are on the page
@@ -38,9 +39,17 @@ function show() {
   fit();
 }
 
+// What the nose cannot tell from across the room: gas is made, or is still in the air.
+function gas(view) {
+  if (!view.gas) return "";
+  if (!view.gas_goes_on) return `Gas until ${moment(view.safe_to_approach_at)}: no spark`;
+  return view.ventilation_needed >= 0.1 ? `Gas: air ${view.ventilation_needed.toFixed(1)}\u00a0m³/h, no spark` : "Gas: keep air open, no spark";
+}
+
 // The worst of it, with what was measured and where the limit lies.
 function cause(view) {
   if (view.safe === "yes") return "";
+  if (view.safe === "not-yet") return owned(view.safe_why);
   const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));
   if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing).replace(/^Not known: /, "").split(/[,.] /)[0];
   const figure = (value) => (flag.unit === "degC" ? `${Number(degrees(value).toFixed(1))}\u00a0${degreeUnit()}` : `${Number(value.toPrecision(3))}\u00a0${flag.unit}`);

@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, gasWords, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
+import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -148,13 +148,11 @@ function showBank(told) {
   const now = told.at;
   showAnswer(told.safe);
   showCauses(told);
-  say("standing", owned(told.standing));
-  const air = [];
-  if (told.safe_to_approach_at && told.safe_to_approach_at > now) air.push(gasWords(told));
-  if (told.ventilation_needed) air.push(`Air needed now: ${told.ventilation_needed.toFixed(1)} m³/h.`);
-  say("air", air.join(" "));
+  // What the flags above say already is not said twice.
+  say("standing", owned(told.safe === "not-yet" && told.unsafe.length ? told.charger : told.standing));
+  say("air", owned(told.gas).replaceAll("m3/h", "m³/h"));
 
-  say("phase", told.interrupted ? `${told.phase}, standing still` : told.phase);
+  say("phase", told.where);
   say("phase-since", told.phase_since ? `since ${moment(told.phase_since)}` : "");
   for (const item of track.children) {
     if (item.textContent === told.phase) item.setAttribute("aria-current", "step");

@@ -25,14 +25,15 @@ NAMES = {
     "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged "
     "journal-degraded storage-unproved opened-by-hand relay-link-lost nobody-listens "
     "auto-off-missing",
-    "start": "level-wrong checklist-open proof-test-missing",
+    "start": "charging-unprepared level-wrong checklist-open proof-test-missing",
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
     "other-source proof-test-due "
     "sensors-disagree relay-unconfirmed closed-while-tripped retained-order clock-untrusted "
     "session-lost meter-floods "
     "bypassed test-end after-round hydrogen-high "
-    "string-over-limit current-step zero-due meter-clock-wrong",
+    "string-over-limit current-step zero-due meter-clock-wrong "
+    "checklist-unconfirmed heat-unwatched",
 }
 
 
@@ -121,7 +122,8 @@ def test_who_has_started_is_not_told_to_start() -> None:
     waiting = ChargerNow(metered=True)
     words = said([], "idle", waiting)[0]
     assert "Switch the charger on" in words and "revival start" not in words
-    assert "revival start" in said([], "idle", waiting, started=False)[0]
+    assert "revival start" not in said([], "idle", waiting, started=False)[0], "without a relay it begins by itself"
+    assert "revival start" in said([], "idle", waiting._replace(relay="open"), started=False)[0]
     assert said([], "waking", waiting, woken=False, blocks=True)[0] == PHASE_ADVICE["waking"]
 
 

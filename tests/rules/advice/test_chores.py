@@ -19,8 +19,9 @@ from rules.phase.memory import PhaseMemory
 
 T = 1_795_590_000.0
 HOUR, DAY = 3600.0, 86400.0
-SINGLE = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
-TWIN = Bank("south", tuple(tuple(Block(f"{s}{n}", 3, 200.0) for n in range(1, 5)) for s in "AB"))
+PROBE = (Meter("probe", "electrolyte_temperature"),)
+SINGLE = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),), meters=PROBE)
+TWIN = Bank("south", tuple(tuple(Block(f"{s}{n}", 3, 200.0) for n in range(1, 5)) for s in "AB"), meters=PROBE)
 
 
 def chores(

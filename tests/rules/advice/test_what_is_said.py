@@ -8,6 +8,7 @@ from rules.advice.charger_now import ChargerNow
 from rules.advice.sentences import (
     FLAGS,
     GONE,
+    IN_SERVICE,
     MOST_LINES,
     PHASE_ADVICE,
     STARTED,
@@ -326,7 +327,13 @@ def test_before_the_first_current_it_depends_on_who_started_and_what_is_seen() -
     assert early.startswith("Switch the charger off at the wall until plan and checklist are done")
     assert early.endswith("it is on and no round was started.")
     bare = told("idle", BARE._replace(state="on", by="current", flows=True), started=False)
-    assert bare.endswith("; on a bank without a relay the round begins by itself after ten minutes of charging.")
+    assert bare.startswith("Switch the charger off at the wall until plan and checklist are done")
+    assert "revival start" not in bare and bare.endswith("the round begins by itself with ten minutes of charging.")
+    lit = BARE._replace(state="on", by="current", flows=True)
+    assert told("idle", lit, started=False, checked=True).startswith("Let it charge and stay near")
+    assert told("idle", lit, started=False, checked=True, doubt="warm").startswith("Turn nothing up")
+    assert "before the charger comes on" in told("idle", BARE, started=False)
+    assert told("idle", BARE, started=False, checked=True).startswith("Charge when you are ready")
     # Nobody is told to switch on a warm bank or one whose meter is doubted; what no meter sees is noted once it runs.
     assert told("idle", OFF, doubt="warm").startswith("Turn nothing up while the bank is warm")
     assert told("idle", OFF, doubt="suspect").startswith("Turn nothing up while a meter")
@@ -341,7 +348,8 @@ def test_a_rest_begins_with_the_charger_off_and_says_when_the_hold_was_cut_short
     assert told("resting", OFF, hold_complete=False) == PHASE_ADVICE["resting"][:-1] + short
     assert told("resting", ON) == f"Switch the charger off at the wall, then {rest}."
     assert told("resting", BARE, hold_complete=False) == (
-        f"No relay here: switch the charger off now, at the wall, then {rest}{short}"
+        "No relay here: switch the charger off now, at the wall, note it with `revival record charger off`, then "
+        f"{rest}{short}"
     )
     assert told("resting", FED).startswith("Switch off at the wall whatever still feeds the bank")
     assert told("resting", OFF, doubt="warm", interrupted=True) == PHASE_ADVICE["resting"]
@@ -358,10 +366,12 @@ def test_after_the_round_the_posts_are_seen_to_with_the_charger_off() -> None:
         "Switch the charger off at the wall, air the room for an hour, then retorque"
     )
     assert told("finished", AIRED).startswith("Keep the charger off and air the room until 2026-11-25T07:31Z, then ")
+    # Once somebody has seen to them nobody is sent there again, and a bank in service need not be switched off.
+    assert told("finished", ON, seen_to=True) == told("finished", BARE, seen_to=True) == IN_SERVICE
 
 
 def test_a_situation_of_which_nothing_is_said_is_an_untouched_bank_with_nothing_in_doubt() -> None:
-    assert advice(Situation("idle"), []) == Steps(PHASE_ADVICE["idle"], ())
+    assert advice(Situation("idle", now=OFF), []) == Steps(PHASE_ADVICE["idle"], ())
     assert advice(Situation("resting", now=OFF), []).first == PHASE_ADVICE["resting"]
     assert advice(Situation("bulk", interrupted=True), []).first.startswith("See that charging goes on")
     assert advice(Situation("bulk", now=OFF), ["over-temperature"]).first == todo("over-temperature")

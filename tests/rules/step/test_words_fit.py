@@ -12,7 +12,8 @@ from tests.support.fold import PROBE, START, Fold, make_bank, ready
 def waking(volts: float, amps: float) -> Derived:
     """The state of a bank without a relay, minutes into a round, that stands so."""
     fold = Fold(make_bank(relay=None))
-    fold.memory = fold.memory._replace(phase=PhaseMemory("waking", START, started_at=START))
+    checked = fold.memory.interlock._replace(checklist_by="the keeper")
+    fold.memory = fold.memory._replace(phase=PhaseMemory("waking", START, started_at=START), interlock=checked)
     fold.wait(70, every=10, voltage=volts, current=amps, **{PROBE: 25.0})
     assert fold.derived is not None and fold.derived.phase == "waking"
     return fold.derived

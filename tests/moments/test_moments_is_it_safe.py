@@ -1,0 +1,237 @@
+"""m86 to m95: what is answered to "is it safe?", and that nothing on the same screen speaks against it.
+
+Common practice, no source: danger that was seen is told apart from a precaution that is missing, and nobody is told
+yes beside an order to switch the charger off.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bridge.commands.status import words as status_words
+from bridge.config import load
+from bridge.fleet.board import bank_told
+from bridge.outlets.homie import HomieOutlet
+from bridge.runtime.newer_file import NewerFile
+from bridge.words.bank_status import gas, standing
+from bridge.words.palette import ANSWER_LEVELS, LEVELS
+from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of
+
+#: Volts per cell that only a charger holds, and amps of a bank that is charged [V], [A].
+ON = {"voltage": 28.2, "current": 9.0}
+WARMTH = {"electrolyte_temperature": 24.0}
+COLD_METERS = USUAL[:2]
+OFF_ORDER = re.compile(r"switch (?:the charger |it )?off", re.I)
+CABIN = """
+[site]
+id = "orchard"
+[broker]
+host = "127.0.0.1"
+[[bank]]
+id = "barn"
+strings = 1
+blocks = { per_string = 4, cells = 3, capacity = "200 Ah" }
+"""
+
+
+def plain(moment: Moment) -> dict[str, Any]:
+    """The state as `status --json` gives it."""
+    derived = moment.derived
+    assert derived is not None
+    return derived._asdict() | {"flags": [flag._asdict() for flag in derived.flags]}
+
+
+def head(moment: Moment) -> str:
+    """The line of `revival status` that answers."""
+    bridge = {"connected": True, "messages": 0, "journal_lag": 0.0, "journal_degraded": "", "unstored": 0,
+              "dropped": 0, "rejected": {}}  # fmt: skip
+    return status_words({"bridge": bridge, "banks": {"barn": plain(moment)}})[1]
+
+
+def agreed(moment: Moment, tmp_path: Path) -> str:
+    """The answer, the same for page, board, status, and the bus; and none of them says yes beside an order to end."""
+    derived = moment.derived
+    assert derived is not None
+    said: dict[str, str] = {}
+    path = tmp_path / "cabin.toml"
+    path.write_text(CABIN + "".join(METER.format(topic=name, quantity=name, more=more) for name, more in USUAL))
+    outlet = HomieOutlet(load(path).cabin, lambda topic, payload, **_: said.update({topic: payload}))
+    outlet.announce()
+    outlet.update(derived._replace(bank="barn"))
+    on_the_bus = next(payload for topic, payload in said.items() if topic.endswith("safety/answer"))
+    begins = {
+        "no": ("DANGER", "TRIPPED"), "not-yet": ("NOT YET SAFE",), "warm": ("WARM",), "yes": ("safe,",),
+        "unknown": ("NOT KNOWN",),
+    }[derived.safe]  # fmt: skip
+    assert on_the_bus == bank_told(derived)["safe"] == plain(moment)["safe"] == derived.safe
+    assert head(moment).removeprefix("barn: ").startswith(begins)
+    if derived.safe in ("yes", "warm"):
+        assert not OFF_ORDER.search(moment.now.texts), moment.now.texts
+    else:
+        assert standing(derived).level not in ("safe", "chore") and derived.safe_why
+    return derived.safe
+
+
+def test_the_answers_differ_by_more_than_colour_and_only_yes_is_green() -> None:
+    tones = {answer: LEVELS[level] for answer, level in ANSWER_LEVELS.items()}
+    assert [answer for answer, tone in tones.items() if tone == tones["yes"]] == ["yes"]
+    assert tones["no"] != tones["not-yet"]
+
+
+def test_m86_a_watched_bank_that_is_charged_before_plan_and_checklist_is_not_called_safe(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(60.0, voltage=25.2, current=0.0, **WARMTH)
+    assert agreed(moment, tmp_path) == "yes"
+    moment.pass_time(60.0, **ON)
+    assert agreed(moment, tmp_path) == "not-yet"
+    assert moment.now.advice.startswith("Switch the charger off at the wall until plan and checklist are done")
+    assert "revival start" not in moment.now.advice, "that half is for a bank with a relay"
+    assert "charging, phase not known yet" in moment.now.texts and "idle;" not in moment.now.texts
+    assert moment.act("checklist", name="the keeper") == ""
+    moment.pass_time(20.0)
+    assert agreed(moment, tmp_path) == "yes", "who has confirmed the list may switch it on"
+    assert moment.now.advice.startswith("Let it charge and stay near")
+    moment.pass_time(900.0)
+    assert moment.now.phase != "idle" and agreed(moment, tmp_path) == "yes"
+
+
+def test_m86_a_round_that_began_by_itself_without_the_checklist_is_not_called_safe(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(1200.0, **ON, **WARMTH)
+    assert moment.now.phase != "idle" and "checklist-unconfirmed" in moment.now.flags
+    assert agreed(moment, tmp_path) == "not-yet"
+    assert not OFF_ORDER.search(moment.now.advice), "a bank that wakes falls back when it is interrupted"
+    moment.act("checklist", name="the keeper")
+    moment.pass_time(20.0)
+    assert agreed(moment, tmp_path) == "yes"
+
+
+@pytest.mark.parametrize("reported", [None, 1.0])
+def test_m87_current_into_a_bank_with_a_relay_that_nobody_started_is_not_called_safe(
+    reported: float | None, tmp_path: Path
+) -> None:
+    moment = Moment(bank_of(relay=True))
+    feed = {**ON, **WARMTH} | ({} if reported is None else {"relay_state": reported})
+    answers = set()
+    for _ in range(30):
+        moment.at += 10.0
+        for name, value in feed.items():
+            moment.read(name, value)
+        moment.wait(1.0)
+        answers.add(agreed(moment, tmp_path))
+    assert answers <= {"no", "not-yet"} and re.search(r"switch (the charger|it) off", moment.now.advice, re.I)
+
+
+def test_m88_a_bank_without_a_thermometer_says_at_once_that_nobody_watches_the_heat(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False, meters=COLD_METERS))
+    moment.pass_time(30.0, voltage=25.2, current=0.0)
+    assert "heat-unwatched" in moment.now.flags and moment.now.advice.startswith("Put a thermometer into")
+    assert "main way to ruin a bank" in moment.now.texts and "43.3 °C" in moment.now.texts
+    assert agreed(moment, tmp_path) == "yes", "nothing warms it yet"
+    moment.act("checklist", name="the keeper")
+    moment.pass_time(60.0, **ON)
+    assert agreed(moment, tmp_path) == "not-yet"
+    assert moment.now.advice.startswith("Read the acid of the warmest cell by hand now, every hour")
+    moment.hand("temperature", {"": 26.0})
+    moment.pass_time(20.0)
+    assert "heat-unwatched" not in moment.now.flags and agreed(moment, tmp_path) == "yes"
+    moment.pass_time(3600.0)
+    assert "heat-unwatched" in moment.now.flags and agreed(moment, tmp_path) == "not-yet"
+    moment.hand("temperature", {"": 39.0})
+    moment.pass_time(20.0)
+    assert agreed(moment, tmp_path) == "warm"
+    moment.pass_time(900.0)
+    assert agreed(moment, tmp_path) == "not-yet", "warm acid is read every quarter of an hour"
+
+
+def test_m88_the_cabin_file_of_such_a_bank_is_checked_with_the_same_warning(tmp_path: Path) -> None:
+    path = tmp_path / "cabin.toml"
+    path.write_text(CABIN + "".join(METER.format(topic=name, quantity=name, more=more) for name, more in COLD_METERS))
+    warned = next(line for line in load(path).warnings if "electrolyte_temperature" in line)
+    assert "main way to ruin a bank" in warned and "every hour" in warned and "110 degF (43.3 degC)" in warned
+
+
+@pytest.mark.parametrize("volts", [26.4, 27.6, 28.2, 31.0])
+def test_m89_gas_without_a_thermometer_is_the_most_it_may_be_and_never_jumps_up(volts: float) -> None:
+    blind, seeing = Moment(bank_of(relay=False, meters=COLD_METERS)), Moment(bank_of(relay=False))
+    blind.pass_time(60.0, voltage=volts, current=8.7)
+    unseen = blind.derived
+    assert unseen is not None and unseen.ventilation_needed is not None and unseen.gas_assumed_at is not None
+    assert "reckoned for acid at 43.3 °C, for nobody measures it" in blind.now.texts
+    for warmth in (0.0, 20.0, 30.0, 43.0):
+        seeing.pass_time(60.0, voltage=volts, current=8.7, electrolyte_temperature=warmth)
+        seen = seeing.derived
+        assert seen is not None and seen.ventilation_needed is not None and seen.gas_assumed_at is None
+        assert seen.ventilation_needed <= unseen.ventilation_needed + 1e-9
+    assert "reckoned for" not in seeing.now.texts
+
+
+def test_m90_a_charger_seen_by_volts_alone_is_not_called_safe_and_its_gas_is_not_known(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False, meters=(USUAL[0], USUAL[2])))
+    moment.act("checklist", name="the keeper")
+    moment.pass_time(900.0, voltage=31.0, **WARMTH)
+    assert agreed(moment, tmp_path) == "not-yet" and moment.derived is not None
+    assert moment.derived.safe_why == "it charges and nobody sees the current"
+    assert "How much is not known" in gas(moment.derived)
+    moment.hand("amps", {"": 9.0})
+    moment.pass_time(20.0)
+    assert agreed(moment, tmp_path) == "yes" and "Air needed now" in gas(moment.derived)
+
+
+def test_m91_a_meter_that_falls_silent_is_a_missing_precaution_and_heat_that_is_seen_a_danger(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.act("checklist", name="the keeper")
+    moment.pass_time(1200.0, **ON, **WARMTH)
+    assert agreed(moment, tmp_path) == "yes"
+    del moment.feed["electrolyte_temperature"]
+    moment.pass_time(300.0)
+    assert agreed(moment, tmp_path) == "not-yet" and ANSWER_LEVELS["not-yet"] == "permit"
+    moment.pass_time(120.0, electrolyte_temperature=45.0)
+    assert agreed(moment, tmp_path) == "no" and ANSWER_LEVELS["no"] == "hazard"
+
+
+def test_m92_a_rest_is_called_safe_once_somebody_knows_that_the_charger_is_off(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.act("checklist", name="the keeper")
+    moment.act("start")
+    moment.pass_time(1200.0, **ON, **WARMTH)
+    moment.act("finish")
+    moment.pass_time(300.0, voltage=25.6, current=0.0)
+    assert moment.now.phase == "resting" and agreed(moment, tmp_path) == "not-yet"
+    assert "`revival record charger off`" in moment.now.advice
+    moment.hand("charger", {"volts": 0.0})
+    moment.pass_time(30.0)
+    assert agreed(moment, tmp_path) == "yes"
+
+
+def test_m93_a_bridge_whose_file_was_given_a_relay_says_that_it_cuts_nothing_until_it_is_restarted(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "cabin.toml"
+    text = CABIN + "".join(METER.format(topic=name, quantity=name, more=more) for name, more in USUAL)
+    path.write_text(text)
+    file = NewerFile(load(path).cabin)
+    assert file.look() == file.words == ""
+    written(path, text + RELAY)
+    told = file.look()
+    assert "restart the bridge" in told and "no relay cuts for barn" in told
+    assert file.look() == "" and file.words == told, "it is told once, and stands"
+    bridge = {"connected": True, "messages": 0, "journal_lag": 0.0, "journal_degraded": "", "unstored": 0,
+              "dropped": 0, "rejected": {}, "newer_file": told}  # fmt: skip
+    assert f"  {told}" in status_words({"bridge": bridge, "banks": {}})
+    written(path, text + "\n[nonsense]\n")
+    assert "mend it first" in file.look()
+    written(path, text)
+    assert file.look() == "" and file.words == "", "as it runs"
+
+
+def written(path: Path, text: str) -> None:
+    """As an editor does it later on."""
+    before = path.stat().st_mtime_ns
+    path.write_text(text)
+    os.utime(path, ns=(before + 10**9, before + 10**9))
