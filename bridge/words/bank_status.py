@@ -79,16 +79,16 @@ def air(needed: float | None, assumed: float | None) -> str:
     Examples
     --------
     >>> air(5.24, None), air(0.02, None)
-    ('Air needed now: 5.2 m3/h', 'Hardly any air needed now; leave the openings open')
+    ('5.2 m3/h of air needed now', 'Hardly any air needed now; leave the openings open')
     >>> air(5.24, 43.333)
-    'Air needed now: 5.2 m3/h (reckoned for acid at 43.3 degC, for nobody measures it)'
+    '5.2 m3/h of air needed now (reckoned for acid at 43.3 degC, for nobody measures it)'
     """
     if needed is None:
         return "How much is not known, for no current is seen: give it the air of the charger's full current"
     taken = "" if assumed is None else f" (reckoned for acid at {assumed:.1f} degC, for nobody measures it)"
     if needed < LEAST_AIR:
         return f"Hardly any air needed now{taken}; leave the openings open"
-    return f"Air needed now: {needed:.1f} m3/h{taken}"
+    return f"{needed:.1f} m3/h of air needed now{taken}"
 
 
 def causes(flags: Iterable[Flag], unsafe: Collection[str]) -> list[str]:

@@ -604,7 +604,7 @@ def _idle(situation: Situation) -> str:
     if now.state == "on" and not situation.started:
         if now.relay != "none" or not situation.checked:
             return lines("charging-unprepared", now)[0]
-        return _doubtful(situation) if situation.doubt else NOT_KNOWN_YET
+        return _doubtful(situation) if situation.doubt in ("warm", "suspect") else NOT_KNOWN_YET
     if not situation.started and now.relay == "none":
         return READY if situation.checked else MAKE_READY
     if not situation.started:

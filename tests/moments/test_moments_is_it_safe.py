@@ -180,7 +180,7 @@ def test_m90_a_charger_seen_by_volts_alone_is_not_called_safe_and_its_gas_is_not
     assert "How much is not known" in gas(moment.derived)
     moment.hand("amps", {"": 9.0})
     moment.pass_time(20.0)
-    assert agreed(moment, tmp_path) == "yes" and "Air needed now" in gas(moment.derived)
+    assert agreed(moment, tmp_path) == "yes" and "of air needed now" in gas(moment.derived)
 
 
 def test_m91_a_meter_that_falls_silent_is_a_missing_precaution_and_heat_that_is_seen_a_danger(tmp_path: Path) -> None:

@@ -43,7 +43,7 @@ function show() {
 function gas(view) {
   if (!view.gas) return "";
   if (!view.gas_goes_on) return `Gas until ${moment(view.safe_to_approach_at)}: no spark`;
-  return view.ventilation_needed >= 0.1 ? `Gas: air ${view.ventilation_needed.toFixed(1)}\u00a0m³/h, no spark` : "Gas: keep air open, no spark";
+  return view.ventilation_needed >= 0.1 ? `Gas: air ${view.ventilation_needed.toFixed(1)}\u00a0m³/h, no spark` : "Gas: air open, no spark";
 }
 
 // The worst of it, with what was measured and where the limit lies.

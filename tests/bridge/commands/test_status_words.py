@@ -53,7 +53,7 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
         top_up_at=NOW + 7200.0,
         safe_to_approach_at=NOW + 3600.0,
     )
-    assert "gas: 42 % of the current, 27.6 L/h of hydrogen; air needed now: 3.0 m3/h" in said
+    assert "gas: 42 % of the current, 27.6 L/h of hydrogen; 3.0 m3/h of air needed now" in said
     assert "water: 31 of the 135 g above each cell's plates" in said
     assert "top up with distilled water at about" in said
     # While it charges that moment moves on with the clock; afterwards it stands.
