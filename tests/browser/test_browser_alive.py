@@ -224,7 +224,8 @@ def test_the_wall_is_legible_from_five_metres_and_needs_no_hand(house: House, op
         expect(page.locator("#cause")).to_have_text("over temperature: 112 °F, limit 110 °F")
     page.set_viewport_size({"width": 1280, "height": 800})
     expect(page.locator("#level")).to_have_text("No" if hot else "Yes")
-    for name in ("level", "phase", "hours", "next", *(["cause"] if hot else [])):
+    expect(page.locator("#gas")).to_contain_text("Gas")
+    for name in ("level", "gas", "phase", "hours", "next", *(["cause"] if hot else [])):
         cap = page.locator(f"#{name}").evaluate(
             """(one) => {
               const style = getComputedStyle(one);

@@ -435,6 +435,8 @@ def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages
     for path in ("/?bank=north", "/bench?bank=north"):
         air = opened(path).locator("#air")
         expect(air).to_contain_text("no tools or sparks at the posts until an hour after charging has ended.")
+    wall = opened("/wall?bank=north").locator("#gas")
+    expect(wall).to_contain_text(re.compile(r"^Gas: (no spark|air \d+\.\d.m³/h)$"))
 
 
 def test_the_relay_is_told_with_its_read_back_and_its_last_proof_test(opened: Open) -> None:

@@ -42,8 +42,8 @@ function show() {
 // What the nose cannot tell from across the room: gas is made, or is still in the air.
 function gas(view) {
   if (!view.gas) return "";
-  if (!view.gas_goes_on) return `Gas until ${moment(view.safe_to_approach_at)}: no spark`;
-  return view.ventilation_needed >= 0.1 ? `Gas: air ${view.ventilation_needed.toFixed(1)}\u00a0m³/h, no spark` : "Gas: air open, no spark";
+  if (!view.gas_goes_on) return `Gas until ${moment(view.safe_to_approach_at)}`;
+  return view.ventilation_needed >= 0.1 ? `Gas: air ${view.ventilation_needed.toFixed(1)}\u00a0m³/h` : "Gas: no spark";
 }
 
 // The worst of it, with what was measured and where the limit lies.

@@ -57,6 +57,17 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
     assert "judged: north voltage" in said.err and "every thermometer says Fahrenheit" in said.err
 
 
+def test_a_bank_that_its_owner_named_is_called_so_from_the_first_word(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with household(broker.port):
+        assert setup(broker.port, file, "--yes", "--bank", "barn") == 0
+    said = capsys.readouterr()
+    assert list(config.load(file).cabin.banks) == ["barn"] and "judged: barn voltage" in said.err
+    assert "north" not in said.err + said.out + file.read_text()
+
+
 def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
