@@ -254,7 +254,7 @@ def _advised(derived: Derived, facts: Watched) -> Derived:
         next_step=steps.first,
         then=steps.then,
         charger=charger_words(now),
-        safe=safe.word,
+        safe="no" if derived.tripped else safe.word,
         unsafe=safe.flags,
         safe_why=safe.why,
         charging=now.flows or now.state == "on",

@@ -47,6 +47,8 @@ def standing(derived: Derived | None) -> Standing:
     level, words = SENTENCES[derived.safe]
     if derived.tripped:
         words = "Danger was seen; the trip stays until a person resets."
+    elif derived.safe == "no" and not any(flag.kind == "hazard" for flag in derived.flags):
+        words = "Not safe at the moment."
     elif derived.safe == "yes" and any(flag.name not in NORMAL_COURSE for flag in derived.flags):
         level, words = SENTENCES["warm"]
     words = words.format(why=derived.safe_why.rstrip("."))

@@ -1,6 +1,6 @@
 """What a person should know and do next."""
 
-from rules.advice.answer import ANSWERS, PAPERWORK, PRECAUTIONS, Answer, is_it_safe
+from rules.advice.answer import ANSWERS, PAPERWORK, is_it_safe
 from rules.advice.charger_now import AMPS_STAND_FOR, HELD_UP, ChargerNow, aired, known, off_known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
@@ -16,10 +16,8 @@ __all__ = [
     "NORMAL_COURSE",
     "NOT_SAFE",
     "PAPERWORK",
-    "PRECAUTIONS",
     "STRINGS_GOOD_FOR",
     "WARM",
-    "Answer",
     "ChargerNow",
     "Situation",
     "action",

@@ -53,7 +53,7 @@ def test_the_worst_stands_first_and_a_silent_cabin_above_one_that_is_well(shown:
     banks = [
         made_board.plain("well", "a", now),
         made_board.plain("quiet", "b", now, heard_at=now - 7 * HOUR, arrived_at=now - 7 * HOUR),
-        made_board.plain("waits", "c", now, safe="no", level="permit"),
+        made_board.plain("waits", "c", now, safe="not-yet", level="permit"),
         made_board.hot(now),
         made_board.plain("late", "d", now, heard_at=now - 2 * DAY),
         made_board.plain("mute", "f", now, safe="unknown", level="unknown"),
@@ -124,7 +124,9 @@ def test_it_is_readable_at_any_width_in_light_and_dark(shown: Show, pictures: Pa
     banks = [
         made_board.hot(now),
         made_board.plain("quiet", "b", now, heard_at=now - 3 * DAY, arrived_at=now - 3 * DAY),
-        made_board.plain("waits", "c", now, safe="no", level="permit", causes=["fan: nobody has said that it runs"]),
+        made_board.plain(
+            "waits", "c", now, safe="not-yet", level="permit", causes=["fan: nobody has said that it runs"]
+        ),
         made_board.plain("paper", "d", now, level="chore", then=["Note the water."]),
         made_board.plain("well", "e", now, remaining_hours=12.0, remaining_low=9.0, remaining_high=17.0),
     ]

@@ -38,7 +38,9 @@ def invented(now: float) -> list[dict[str, Any]]:
 
 def _bank(site: str, bank: str, now: float, heard: float, derived: Derived) -> dict[str, Any]:
     at = now - heard * HOUR
-    told = board.bank_told(derived._replace(voltage=30.0))
+    unsafe = tuple(flag.name for flag in derived.flags if flag.kind == "permit")
+    answered = derived._replace(safe="not-yet" if unsafe else "yes", unsafe=unsafe, safe_why="a precaution is missing")
+    told = board.bank_told(answered._replace(voltage=30.0))
     return {"site": site, "bank": bank, "heard_at": at, "arrived_at": at, "trips": [], "waits": None, **told}
 
 
@@ -53,6 +55,8 @@ def hot(now: float, **more: Any) -> dict[str, Any]:
         phase="bulk",
         tripped=True,
         flags=flags,
+        safe="no",
+        unsafe=("temperature-limit",),
         next_step="Leave the charger off until the electrolyte is below 38 degC (100 degF), then reset.",
         then=("Look for a hot post or a blocked vent.",),
     )
@@ -62,7 +66,9 @@ def hot(now: float, **more: Any) -> dict[str, Any]:
 
 def plain(site: str, bank: str, now: float, **more: Any) -> dict[str, Any]:
     """Return a bank that is well, of which only the named fields differ."""
-    derived = Derived(bank, now - 60.0, voltage=26.0, volts_per_cell=2.17, phase="idle", next_step="Nothing to do now.")
+    derived = Derived(
+        bank, now - 60.0, voltage=26.0, volts_per_cell=2.17, phase="idle", safe="yes", next_step="Nothing to do."
+    )
     place = {"site": site, "bank": bank, "heard_at": now - 60.0, "arrived_at": now - 60.0, "trips": [], "waits": None}
     return {**place, **board.bank_told(derived), **more}
 

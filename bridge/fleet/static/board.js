@@ -135,7 +135,7 @@ function row(bank, what, now) {
     "bank",
     el("div", "", el("h2", "", el("small", "", bank.site), bank.bank), el("p", "state", NEEDS[what])),
     el("div", "", el("p", "need", todo), reasons.length ? el("p", "cause", reasons[0]) : null, bank.aside ? el("p", "cause", bank.aside) : null, more(bank, reasons, name)),
-    el("div", "", el("p", "phase", swatch, bank.interrupted ? `${bank.where}, standing still` : bank.where), left(bank), band(bank)),
+    el("div", "", el("p", "phase", swatch, bank.interrupted ? `${bank.where ?? bank.phase}, standing still` : bank.where ?? bank.phase), left(bank), band(bank)),
     facts(bank, now),
   );
   item.dataset.need = what;
@@ -144,7 +144,7 @@ function row(bank, what, now) {
 }
 
 function matches(bank, what, asked) {
-  const text = [bank.site, bank.bank, bank.where, bank.need, NEEDS[what], ...bank.causes].join(" ").toLowerCase();
+  const text = [bank.site, bank.bank, bank.where ?? bank.phase, bank.need, NEEDS[what], ...bank.causes].join(" ").toLowerCase();
   return asked.every((word) => text.includes(word));
 }
 
