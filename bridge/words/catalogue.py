@@ -337,7 +337,16 @@ BANK: tuple[Property, ...] = (
     _act("revival", "arrange", "Join the blocks anew", "json", str),
     _float("gas", "hydrogen-rate", "Hydrogen", "hydrogen_rate", 1, "L/h", "", _MEASURED, scale=1e3),
     _float("gas", "ventilation-needed", "Ventilation needed", "ventilation_needed", 2, "m³/h", *_FLOW, scale=1e3),
-    _float("gas", "assumed-temperature", "Electrolyte assumed for the gas", "gas_assumed_at", 1, "°C", "temperature"),
+    _float(
+        "gas",
+        "assumed-temperature",
+        "Electrolyte assumed for the gas",
+        "gas_assumed_at",
+        1,
+        "°C",
+        "temperature",
+        _MEASURED,
+    ),
     _float("gas", "water-used", "Water used per cell", "water_used", 1, "g", "", _MEASURED, scale=1e3),
     Property(
         "gas",
