@@ -50,10 +50,12 @@ def test_raw_numbers_become_amps_as_the_file_says(tmp_path: Path, meter: str, pa
     assert decoded(tmp_path, CURRENT + meter, payload) == pytest.approx([amps])
 
 
-def test_a_lone_f_is_fahrenheit_where_the_mapping_says_so_and_nowhere_else(tmp_path: Path) -> None:
+def test_a_lone_f_is_fahrenheit_behind_the_number_of_a_thermometer_and_nowhere_else(tmp_path: Path) -> None:
     probe = 'quantity = "electrolyte_temperature"\nplaced = "cell"\n'
     assert decoded(tmp_path, probe + 'unit = "degF"', "77 F") == pytest.approx([25.0])
-    assert decoded(tmp_path, probe + 'unit = "degC"', "77 F") == []
+    assert decoded(tmp_path, probe + 'unit = "degC"', "77 F") == pytest.approx([25.0])  # it went over to the other
+    assert decoded(tmp_path, probe + 'unit = "K"', "77 F") == []
+    assert decoded(tmp_path, CURRENT + 'unit = "A"', "77 F") == []
     assert decoded(tmp_path, probe + 'unit = "degF"\ndecimal = ","', "77,9 F") == pytest.approx([25.5])
 
 
