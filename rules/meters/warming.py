@@ -55,8 +55,8 @@ class Thermal(NamedTuple):
         When the step being filled began [s since the epoch].
     excess, current, volts : float
         Its sums.
-    looks : int
-        How many went into them.
+    looks, amp_looks : int
+        How many went into them, and how many of these knew the current.
     with_ambient : bool
         An older version kept the excess over the air: such a memory starts afresh.
     lowest : float
@@ -80,13 +80,14 @@ class Thermal(NamedTuple):
     rate: float | None = None
     halves: tuple[Step, ...] = ()
     lowest_volts: float = 0.0
+    amp_looks: int = 0
 
 
 def observe(
     thermal: Thermal,
     at: float,
     temperature: float | None,
-    current: float,
+    current: float | None,
     volts_per_cell: float | None,
     standing: bool,
 ) -> Thermal:
@@ -100,8 +101,9 @@ def observe(
         [s since the epoch].
     temperature : float or None
         Of the electrolyte [degC]: a door that opens cools the air, and warms nothing.
-    current : float
-        Into the bank [A].
+    current : float or None
+        Into the bank [A]. A silent ammeter says nothing of it: then the current is taken to stand where it stood, for a
+        nought would be a lowest from which everything has grown.
     volts_per_cell : float or None
         [V].
     standing : bool
@@ -121,7 +123,7 @@ def observe(
         thermal.steps,
         thermal.opened_at,
         thermal.excess + temperature,
-        thermal.current + current,
+        thermal.current + (current or 0.0),
         thermal.volts + volts,
         thermal.looks + 1,
         False,
@@ -129,6 +131,7 @@ def observe(
         thermal.rate,
         thermal.halves,
         thermal.lowest_volts,
+        thermal.amp_looks + (current is not None),
     )
     if at - thermal.opened_at < STEP:
         return thermal
@@ -137,7 +140,9 @@ def observe(
 
 def _close_step(thermal: Thermal, at: float, standing: bool) -> Thermal:
     count = thermal.looks
-    step = Step(at, thermal.excess / count, thermal.current / count, thermal.volts / count)
+    stood = thermal.steps[-1].current if thermal.steps else 0.0
+    current = thermal.current / thermal.amp_looks if thermal.amp_looks else stood
+    step = Step(at, thermal.excess / count, current, thermal.volts / count)
     steps = (*thermal.steps, step)[-KEPT:]
     recent = [each for each in steps if each.at > at - RATE_SPAN - STEP]
     rate = None

@@ -24,7 +24,7 @@ def watched(
     *,
     celsius: float = 30.0,
     warms: float = 0.0,
-    amps: float = 5.0,
+    amps: float | None = 5.0,
     grows: float = 0.0,
     volts: float | None = 2.67,
     standing: bool = True,
@@ -35,9 +35,8 @@ def watched(
     begin = max(AT, thermal.opened_at)
     for minute in range(1, minutes + 1):
         hours = minute / 60.0
-        thermal = observe(
-            thermal, begin + 60.0 * minute, celsius + warms * hours, amps + grows * hours, volts, standing
-        )
+        current = None if amps is None else amps + grows * hours
+        thermal = observe(thermal, begin + 60.0 * minute, celsius + warms * hours, current, volts, standing)
     return thermal
 
 
@@ -89,6 +88,21 @@ def test_the_lowest_half_hour_is_kept_while_the_voltage_stands() -> None:
     assert fell.lowest == pytest.approx(6.0)
     assert watched(60, amps=9.0, before=fell).lowest == pytest.approx(6.0)
     assert watched(60, amps=3.0, standing=False, before=fell).lowest == 0.0
+
+
+@pytest.mark.parametrize(("after", "found"), [(17.0, None), (21.0, (21.0, 17.0)), (23.0, (23.0, 17.0))])
+def test_a_silent_ammeter_makes_no_lowest_and_hides_none(after: float, found: tuple[float, float] | None) -> None:
+    """It falls silent at 17 A for an hour in which the electrolyte warms by 2 K; then it speaks again."""
+    before = watched(60, amps=17.0)
+    silent = watched(58, amps=None, warms=2.0, before=watched(2, amps=17.0, before=before))
+    assert silent.lowest == pytest.approx(17.0) and silent.steps[-1].current == pytest.approx(17.0)
+    again = watched(40, celsius=32.0, warms=2.0, amps=after, before=silent)
+    assert again.lowest == pytest.approx(17.0)
+    assert warming.runaway(again, True, True) == (None if found is None else pytest.approx(found))
+
+
+def test_where_nobody_measures_the_current_it_counts_as_none() -> None:
+    assert watched(40, amps=None).steps[-1].current == 0.0
 
 
 def test_at_a_voltage_that_moves_nothing_is_the_lowest() -> None:
