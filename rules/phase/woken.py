@@ -12,6 +12,8 @@ from rules.phase.thresholds import THRESHOLDS as T
 
 #: Ten-minute pieces for which the voltage must have stood while a current fell from its peak [1] (assumed).
 FALL_PIECES = 2
+#: Ten-minute pieces in which a bank climbs to a ceiling, or a charger is raised [1] (assumed).
+CLIMBS = 2
 
 
 def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> PhaseMemory:
@@ -146,24 +148,47 @@ def _passed(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> 
 
 
 def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
-    """Tell whether it is full: a finishing current from the first minutes on, and nothing but a fall at the ceiling."""
-    run = [piece for piece in track.bins if piece.volts >= memory.ceiling - T.below_ceiling.value]
-    count = int(T.charged_pieces.value)
-    # The pieces before it are the climb to the ceiling.
-    if memory.ceiling == 0.0 or len(run) < count or len(run) < len(track.bins) - 2 or track.bins[-1] is not run[-1]:
+    """Tell whether it is full: a finishing current from the first minutes on, and nothing but a fall at each ceiling.
+
+    A charger that is raised begins the fall anew, from more current; what came before at less volts must have fallen.
+    """
+    if memory.ceiling == 0.0:
+        return False
+    count = 0
+    while count < len(track.bins) and track.bins[-1 - count].volts >= memory.ceiling - T.below_ceiling.value:
+        count += 1
+    if count < int(T.charged_pieces.value):
+        return False
+    run, before = track.bins[-count:], _stays(track.bins[:-count])
+    # The pieces that belong to no stay are climbs to a ceiling, and the minutes in which one was raised.
+    stays = [stay for stay in before if len(stay) > 1]
+    climbing = len(before) - len(stays)
+    if climbing > CLIMBS * (1 + len(stays)):
         return False
     run = run[1:]  # its first minutes fill the plates' surface, in a blocked bank too
     first, last = run[0].amps, run[-1].amps
+    lowest = min(piece.amps for piece in run) if stays else track.lowest
     if (
         first < T.charged_least.value * capacity
         or last > T.charged_fall.value * first
-        or track.lowest < T.charged_kept.value * last
+        or lowest < T.charged_kept.value * last
     ):
         return False
-    return _falls(run)
+    return _falls(run) and all(_falls(stay[1:]) for stay in stays)
 
 
-def _falls(run: list[Bin]) -> bool:
+def _stays(bins: tuple[Bin, ...]) -> list[tuple[Bin, ...]]:
+    """Return the pieces in runs at one voltage each; a run of one is a climb."""
+    stays: list[tuple[Bin, ...]] = []
+    for piece in bins:
+        if stays and abs(piece.volts - stays[-1][-1].volts) <= T.below_ceiling.value:
+            stays[-1] = (*stays[-1], piece)
+        else:
+            stays.append((piece,))
+    return stays
+
+
+def _falls(run: tuple[Bin, ...]) -> bool:
     """Tell whether no piece is above the one before it by more than a meter's scatter."""
     return all(after.amps <= T.charged_scatter.value * before.amps for before, after in pairwise(run))
 

@@ -247,6 +247,39 @@ def test_a_nearly_full_bank_is_neither_waking_nor_hopeless() -> None:
     assert not any(memory.not_reviving or memory.hopeless for _, memory in seen)
 
 
+@pytest.mark.parametrize("rises", [False, True])
+def test_a_nearly_full_bank_whose_charger_is_raised_is_charged_too_unless_its_current_climbs(rises: bool) -> None:
+    """A finishing current that falls at the first setting for an hour, and anew, from more, at the second."""
+
+    def raised(hour: float) -> tuple[float, float]:
+        if hour < 1.1:
+            return 2.40, 2.4 + 2.1 * math.exp(-hour)
+        return 2.61, (2.0 + 0.25 * (hour - 1.1) if rises else 2.0 + 2.0 * math.exp(-(hour - 1.1) / 2.0))
+
+    settings = (ChargerSetting(28.8, 29.0), ChargerSetting(31.32, 29.0))
+    bank = Bank(
+        "full", (string("F", 4, 200.0),), chargers=settings, equalise=2.61, hold=HoldRule(16.0, 16.0, "at-current", 4.4)
+    )
+    seen = dict(follow(bank, raised, 4.0))
+    assert seen[3.0].woken is not rises
+    assert (seen[4.0].phase == "holding") is not rises
+
+
+def test_a_first_fill_at_two_settings_is_no_charge() -> None:
+    """A blocked bank takes something at each setting, falls back within the hour, and leaves it at that."""
+
+    def fills(hour: float) -> tuple[float, float]:
+        return (
+            (2.40, 0.4 + 2.0 * math.exp(-hour / 0.3))
+            if hour < 1.1
+            else (2.61, 0.8 + 2.0 * math.exp(-(hour - 1.1) / 0.3))
+        )
+
+    settings = (ChargerSetting(28.8, 29.0), ChargerSetting(31.32, 29.0))
+    bank = Bank("blocked", (string("B", 4, 200.0),), chargers=settings, equalise=2.61)
+    assert not follow(bank, fills, 12.0)[-1][1].woken
+
+
 def test_a_bank_at_the_equalising_voltage_that_still_blocks_is_waking() -> None:
     bank = Bank("blocked", (string("B", 4, 225.0),), chargers=(ChargerSetting(32.0, 30.0),))
     seen = follow(bank, lambda hour: (32.0 / 12, 1.0), 20.0)
