@@ -174,7 +174,8 @@ def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
         or lowest < T.charged_kept.value * last
     ):
         return False
-    return _falls(run) and all(_falls(stay[1:]) for stay in stays)
+    # In the last ten minutes of an earlier stay the charger may have been raised already.
+    return _falls(run) and all(_falls(stay[1:-1]) for stay in stays)
 
 
 def _stays(bins: tuple[Bin, ...]) -> list[tuple[Bin, ...]]:

@@ -253,7 +253,7 @@ def test_a_nearly_full_bank_whose_charger_is_raised_is_charged_too_unless_its_cu
 
     def raised(hour: float) -> tuple[float, float]:
         if hour < 1.1:
-            return 2.40, 2.4 + 2.1 * math.exp(-hour)
+            return (2.40, 2.4 + 2.1 * math.exp(-hour)) if hour < 1.05 else (2.42, 20.0)
         return 2.61, (2.0 + 0.25 * (hour - 1.1) if rises else 2.0 + 2.0 * math.exp(-(hour - 1.1) / 2.0))
 
     settings = (ChargerSetting(28.8, 29.0), ChargerSetting(31.32, 29.0))
