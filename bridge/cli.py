@@ -33,7 +33,7 @@ COMMANDS: dict[str, str] = {
     "rehearse": "an overheating bank through your own configuration, to the cut, without touching the real relay",
     "prove": "close the real relay for some seconds and open it, watching it and the current: before the first round",
     "witness": "say by name that you heard the relay and saw the charger go out, where a proof test waits for that",
-    "checklist": "confirm the start checklist by name",
+    "checklist": "go through the start checklist line by line and confirm it by name",
     "start": "begin a round: from now on the charger may run while all is well",
     "resume": "the second act after a reset: let the relay close again; under charge-limit a day more for the round",
     "reset": "clear a trip whose cause is gone; the relay stays open until resume",
@@ -54,7 +54,7 @@ COMMANDS: dict[str, str] = {
 
 #: Sub-commands that share a module.
 _SHARED = dict.fromkeys(
-    ("start", "resume", "reset", "finish", "abandon", "test", "witness", "checklist", "bypass", "arrange", "zero"),
+    ("start", "resume", "reset", "finish", "abandon", "test", "witness", "bypass", "arrange", "zero"),
     "act",
 )
 

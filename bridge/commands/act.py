@@ -16,9 +16,7 @@ from bridge.intake.hand_words import quantity
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
 from bridge.words.spoken import spoken
-from rules.bank import Bank
 from rules.events import Event
-from rules.plan import checklist
 from rules.safety import LONGEST_BYPASS
 
 
@@ -30,8 +28,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--minutes", type=float, required=True, metavar="N", help=f"at most {LONGEST_BYPASS:g}")
     elif what == "witness":
         parser.add_argument("--name", required=True, help="who stood beside the relay")
-    elif what == "checklist":
-        parser.add_argument("--name", help="who walked round with it; left out: only print its lines")
     elif what == "zero":
         parser.add_argument("--undo", action="store_true", default=None, help="take the last zero back")
     elif what == "arrange":
@@ -91,20 +87,10 @@ def joined(state: dict[str, Any]) -> list[str]:
     return [f"in the circuit: {' | '.join(strings)}" + (f"; aside: {aside}" if aside else "")] if strings else []
 
 
-def confirmed_lines(bank: Bank) -> list[str]:
-    """Return what is confirmed by name, and of what: this bank, this round, the blocks as they are joined now."""
-    about = "for this round and the blocks as they are joined now; a new round or another joining asks for it again"
-    return [f"start checklist, {about}:", *(f"  [ ] {text}" for _, text in checklist([bank]))]
-
-
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
-    lines = confirmed_lines(loaded.cabin.banks[bank]) if arguments.command == "checklist" and not arguments.json else []
-    if arguments.command == "checklist" and arguments.name is None:
-        print("\n".join([*lines, "Confirm it with: revival checklist --name YOU"]))
-        return 0
     argument = {
         key: value for key in ("quantity", "minutes", "name", "act", "number", "undo")
         if (value := getattr(arguments, key, None)) is not None
@@ -116,7 +102,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(json.dumps(answer, indent=2))
         return 0
     told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
-    lines += [words for event in told if (words := event_words(event)) is not None]
+    lines = [words for event in told if (words := event_words(event)) is not None]
     if arguments.command == "arrange":
         lines += joined(ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank, {}))
     if not answer.get("stored", True):

@@ -36,6 +36,8 @@ from rules.events import Event, Order, Outcome
 
 #: Real seconds that the demo takes at its own pace, without the slow moments [s].
 LASTS = 75.0
+#: How long the person in front of it has to wait, with the slow moments and a usual machine.
+TAKES = "It takes about three minutes, five on a busy machine."
 #: Around an order to the relay time runs so slowly that a person, and a relay, can follow [recorded s per s];
 #: for so long after the order [recorded s].
 SLOWLY, SLOW_FOR = 10.0, 8.0
@@ -135,6 +137,8 @@ def run(arguments: argparse.Namespace) -> int:
         console.print(
             f"Tarn hut, bank north: {hours:.0f} recorded hours over the broker at {at[0]}:{at[1]}, journal in {folder}"
         )
+        if arguments.speed is None:
+            console.print(TAKES)
         speed = arguments.speed or max(1.0, hours * 3600.0 / LASTS)
         clock = PacedClock(messages[0].at, speed)
         with running(loaded, clock) as service:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 EXAMPLES: dict[str, tuple[str, ...]] = {
-    "setup": ("revival setup", 'revival setup --yes --broker localhost:1883 --block "6 V 200 Ah"'),
+    "setup": ("revival setup", 'revival setup --yes --broker localhost:1883 --block "6 V 200 Ah" --blocks 4'),
     "demo": ("revival demo", "revival demo --speed 5000"),
     "plan": ("revival plan", "revival plan --json"),
     "config": ("revival config", "revival config --schema"),
@@ -22,7 +22,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "rehearse": ("revival rehearse", "revival rehearse --embedded"),
     "prove": ("revival prove",),
     "witness": ("revival witness --name Anna",),
-    "checklist": ("revival checklist --name Anna",),
+    "checklist": ("revival checklist", "revival checklist --name Anna"),
     "start": ("revival start", "revival start --bank north"),
     "resume": ("revival resume",),
     "reset": ("revival reset",),

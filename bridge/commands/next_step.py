@@ -14,7 +14,7 @@ def next_step() -> Iterator[str]:
     if not file.exists():
         yield f"No cabin file here ({VARIABLE} is not set, and there is no {' and no '.join(map(str, PLACES))})."
         yield "  revival setup     makes one: it hears your broker and asks what cannot be heard"
-        yield "  revival demo      shows a whole round of an invented cabin, in two to three minutes"
+        yield "  revival demo      shows a whole round of an invented cabin, in about three minutes"
         yield "  revival --help    everything else"
         return
     # Only here are they needed, and importing them takes longer than everything else.
@@ -22,6 +22,7 @@ def next_step() -> Iterator[str]:
     from bridge.config import load  # noqa: PLC0415  (as the comment says)
     from bridge.runtime.control_socket import ask  # noqa: PLC0415  (as the comment says)
     from bridge.words.bank_status import place  # noqa: PLC0415  (as the comment says)
+    from bridge.words.spoken import spoken  # noqa: PLC0415  (as the comment says)
 
     at = f" --config {file}" if file not in PLACES else ""
     try:
@@ -38,7 +39,9 @@ def next_step() -> Iterator[str]:
         yield f"  revival check{at} --connect     each topic once, through its mapping"
         yield f"  revival run{at}                 the service"
         return
+    scale = loaded.cabin.page.temperature if loaded.cabin.page is not None else "degC"
     for name, state in sorted(banks.items()):
-        yield from (f"  {line}" for line in safe(name, state))
-        yield f"    {place(state['phase'], state['interrupted'], state['charging'])}; next: {state['next_step']}"
+        here = place(state["phase"], state["interrupted"], state["charging"])
+        lines = [*safe(name, state), f"  {here}; next: {state['next_step']}"]
+        yield from (f"  {spoken(line, scale)}" for line in lines)
     yield f"  revival status{at}     all of it"

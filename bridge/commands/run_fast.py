@@ -15,7 +15,7 @@ from rich.console import Console
 from bridge import clock as time_source
 from bridge.app import running
 from bridge.clock import PacedClock
-from bridge.commands.demo import FASTEST, LASTS, SLOW_FOR, SLOWLY, page_port
+from bridge.commands.demo import FASTEST, LASTS, SLOW_FOR, SLOWLY, TAKES, page_port
 from bridge.commands.files import PLACES
 from bridge.commands.replay import recorded
 from bridge.config import Loaded, load
@@ -171,7 +171,7 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
         pace = speed or min(FASTEST, max(1.0, hours * 3600.0 / LASTS))
         console.print(
             f"{recording.name}: {hours:.1f} recorded hours through {config}, {pace:,.0f} seconds in one, on a broker "
-            "of its own: no meter, relay, database or person hears it."
+            "of its own: no meter, relay, database or person hears it. " + (TAKES if speed is None else "")
         )
         for bank in private.cabin.banks.values():
             if bank.relay is None and loaded.cabin.banks[bank.id].relay is not None:

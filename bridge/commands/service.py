@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bridge.commands.files import add_config, add_force
-from bridge.config import SYSTEM_DATA, load
+from bridge.config import SYSTEM_DATA, SYSTEM_FOLDER, load
 from bridge.errors import BridgeError, UsageError
 from bridge.runtime.control_socket import ask
 
@@ -82,15 +82,22 @@ class Step(NamedTuple):
 
 def _install(arguments: argparse.Namespace) -> Iterator[Step]:
     config = Path(os.path.abspath(arguments.config))  # noqa: PTH100  (a link in it stays the owner's link)
-    text = unit(config)
-    _may(arguments, f"install --config {config}")
     place = UNITS / NAME
-    known = place.read_text(encoding="utf-8") if place.exists() else None
-    if known is not None and known != text and not arguments.force:
-        raise UsageError(f"{place} is there already and is another: --force replaces it")
-    if known is None:
-        _nobody_else(config)
-    yield Step(f"write {place}: {_said(text)}", write=(place, text))
+    try:
+        text = unit(config)
+        _may(arguments, f"install --config {config}")
+        known = place.read_text(encoding="utf-8") if place.exists() else None
+        if known is not None and known != text and not arguments.force:
+            raise UsageError(f"{place} is there already and is another: --force replaces it")
+        if known is None:
+            _nobody_else(config)
+        yield Step(f"write {place}: {_said(text)}", write=(place, text))
+    except UsageError as error:
+        if not arguments.only_print:
+            raise
+        # Whoever only asks is told what stands in the way beside what would be done.
+        yield Step(f"before anything else, by hand: {error}")
+        yield Step(f"write {place}")
     yield Step("systemctl daemon-reload", command=("systemctl", "daemon-reload"))
     yield Step("systemctl enable revival-bridge", command=("systemctl", "enable", NAME))
     yield Step("systemctl restart revival-bridge", command=("systemctl", "restart", NAME))
@@ -158,6 +165,17 @@ def unit(config: Path) -> str:
 
 def _for_nobody_special(text: str, config: Path, journal: Path, named: list[str]) -> str:
     """Return the unit whose user exists only while it runs: data in the system's folder, secrets handed over."""
+    hidden = next((path for path in (config, program(), Path(sys.base_prefix)) if f"{path}/".startswith(HOMES)), None)
+    if hidden is not None:
+        mend = (
+            f"put the file at {SYSTEM_FOLDER / 'cabin.toml'}"
+            if hidden == config
+            else "install the program outside of it (a venv in /opt/revival, or pipx with --global)"
+        )
+        raise UsageError(
+            f"{config} is root's, so the service runs as a user of its own, which sees no home, and {hidden} lies in "
+            f"one: {mend}, or give file and folder to the person whose service it is"
+        )
     if not journal.is_relative_to(SYSTEM_DATA):
         path = SYSTEM_DATA / "revival.db"
         raise UsageError(

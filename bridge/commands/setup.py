@@ -15,7 +15,7 @@ from rich.console import Console
 
 from bridge.commands import check, rehearse
 from bridge.commands.listen import PAGE, add_broker
-from bridge.commands.setup_again import change_file
+from bridge.commands.setup_again import change_file, changes_given
 from bridge.commands.setup_answers import Asker, read_yes
 from bridge.commands.setup_first import make_file
 from bridge.config import Loaded, load
@@ -41,6 +41,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument("--bank", metavar="ID", help="which bank the answers are for; not needed where there is one")
     answers.add_argument("--strings", metavar="N", help="strings in parallel")
     answers.add_argument("--block", metavar='"6 V 200 Ah"', help="what is printed on one block: volts, ampere-hours")
+    answers.add_argument(
+        "--blocks", metavar="N", help="blocks in series in one string: sets every voltage of the round"
+    )
     answers.add_argument("--flooded", choices=("yes", "no"), help="has every cell a cap for water?")
     answers.add_argument(
         "--charger", metavar='"28.8 V 50 A from 20 V, 32 V 50 A"',
@@ -73,19 +76,24 @@ def run(arguments: argparse.Namespace) -> int:
     asker = Asker(arguments, console)
     file: Path = arguments.output
     if file.exists():
+        offered = not changes_given(asker)
         change_file(asker, file)
     else:
+        offered = True
         make_file(asker, file)
     loaded = load(file)
     print("\n".join(check.as_text(check.describe(loaded))))
-    _rehearse(asker, file, loaded)
+    _rehearse(asker, file, loaded, offered)
     print("\n".join(_next(file, loaded)))
     return 0
 
 
-def _rehearse(asker: Asker, file: Path, loaded: Loaded) -> None:
+def _rehearse(asker: Asker, file: Path, loaded: Loaded, offered: bool) -> None:
+    """Play where it was asked for; offer it after a whole setup, not after one change."""
     wanted = asker.arguments.rehearse
-    if wanted is None:
+    if wanted is None and not offered:
+        wanted = False
+    elif wanted is None:
         # Without a thermometer there is nothing that could overheat.
         able = any(bank.probe for bank in loaded.cabin.banks.values())
         wanted = (

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import NamedTuple
 
 from bridge.commands.setup_answers import (
+    ASSUMED,
     AUTO_OFF,
     CHARGER,
     POWER_ON,
@@ -36,6 +38,8 @@ from bridge.listen.write import VOLTS_PER_CELL, RelayWords, blocks_line, charger
 
 #: Options that belong to one relay.
 OF_A_RELAY = ("relay-state", "auto-off", "power-on")
+#: Options that change what a file says, whatever is in it.
+CHANGED = ("site", "strings", "block", "blocks", "charger", "relay", "probe", "page", "degrees")
 #: Options that say something and change no line of their own.
 ONLY_SAID = ("take", "flooded")
 
@@ -50,13 +54,13 @@ class _Edit(NamedTuple):
 
 
 def change_file(asker: Asker, file: Path) -> None:
-    """Ask for what the file says now; only another answer changes it."""
+    """Change what is given, and ask only what that needs; where nothing is given, ask for all that the file says."""
     if asker.arguments.flooded == "no":
         raise UnsafeStateError(f"{SEALED}; {file} stays as it is, but nothing of it is for this bank")
     loaded = load(file)
     text = before = file.read_text("utf-8")
     edits = list(_edits(asker, loaded))
-    given = [name for name in (*(edit.option for edit in edits), *ONLY_SAID) if _given(asker, name)]
+    given = changes_given(asker)
     if not asker.asks and not given:
         known = ", ".join(f"--{name}" for name in (*(edit.option for edit in edits), "take", "probe"))
         raise UsageError(
@@ -66,6 +70,8 @@ def change_file(asker: Asker, file: Path) -> None:
     for edit in edits:
         if edit.option in OF_A_RELAY and moved:
             continue  # what was said of the relay before is no promise of this one
+        if given and not _given(asker, edit.option):
+            continue
         answer = asker.answer(edit.option, edit.question, edit.present, str)
         if answer != edit.present:
             moved |= edit.option == "relay"
@@ -73,6 +79,8 @@ def change_file(asker: Asker, file: Path) -> None:
                 text = edit.change(text, answer)
             except ValueError as error:
                 raise UsageError(f"--{edit.option} {answer!r}: {error}") from None
+    if len(loaded.model.bank) == 1 and {"block", "blocks", "strings"} & set(given):
+        text = re.sub(rf"(?m)^# {ASSUMED}.*\n", "", text)  # somebody has said it now
     if text == before:
         asker.console.print(f"{file} says so already; nothing is changed", markup=False)
         return
@@ -87,12 +95,25 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
     table = model.bank[place]
     cells = table.blocks.cells * table.blocks.per_string
 
+    def made_of(per_string: int, each: int, capacity: float) -> str:
+        # As many blocks as before are still called as before.
+        same = per_string == table.blocks.per_string
+        labels = table.blocks.labels or () if same else ()
+        return blocks_line(per_string, each, capacity, labels)
+
     def blocks(text: str, answer: str) -> str:
         volts, capacity = read_block(answer)
         each = round(volts / VOLTS_PER_CELL)
+        if _given(asker, "blocks"):
+            return in_series(text, asker.arguments.blocks)
         if cells % each:
-            raise ValueError(f"{cells} cells cannot be made of blocks of {each}")
-        return set_key(text, "[[bank]]", place, blocks_line(cells // each, each, capacity))
+            raise ValueError(f"{cells} cells cannot be made of blocks of {each}: say how many by --blocks as well")
+        return set_key(text, "[[bank]]", place, made_of(cells // each, each, capacity))
+
+    def in_series(text: str, answer: str) -> str:
+        volts, capacity = read_block(asker.arguments.block or present)
+        each = round(volts / VOLTS_PER_CELL)
+        return set_key(text, "[[bank]]", place, made_of(read_count(answer), each, capacity))
 
     def relay(text: str, answer: str) -> str:
         if read_topic(answer) == "none":
@@ -135,6 +156,7 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
     )
     present = f"{VOLTS_PER_CELL * table.blocks.cells:g} V {table.blocks.capacity:g} Ah"
     yield _Edit("block", "What is printed on one block?", present, blocks)
+    yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
     yield _Edit(
         "charger", CHARGER[0].upper() + CHARGER[1:], ", ".join(map(_setting, chargers)) or "-",
         lambda t, a: set_key(t, "[[bank]]", place, chargers_line(read_chargers(a))),
@@ -147,6 +169,11 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
     if model.page or _given(asker, "degrees"):
         yield _Edit("degrees", "Temperatures in?", model.page.temperature if model.page else "degC", degrees)
+
+
+def changes_given(asker: Asker) -> list[str]:
+    """Return the options that were given and say something of an existing file."""
+    return [name for name in (*CHANGED, *OF_A_RELAY, *ONLY_SAID) if _given(asker, name)]
 
 
 def _given(asker: Asker, option: str) -> bool:

@@ -188,6 +188,8 @@ SEALED = (
     "sealed, gel and AGM batteries are refused: equalising voltages are for flooded cells only; others cannot be "
     "refilled with the water that the hold drives out, and may vent or burn"
 )
+#: How what nobody answered is said, on the screen and in the file.
+ASSUMED = "assumed, for nobody said it"
 #: How a relay's own ways are asked for.
 STATE = "Where does it tell its state?"
 AUTO_OFF = "It opens by itself so long after the last order (90 s; none: it cannot)?"

@@ -12,6 +12,7 @@ from pydantic import SecretStr
 
 from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
 from bridge.commands.setup_answers import (
+    ASSUMED,
     AUTO_OFF,
     CHARGER,
     POWER_ON,
@@ -38,7 +39,7 @@ from bridge.listen.banks import FAHRENHEIT, Found
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, told
 from bridge.listen.relays import HeardRelay, relays
-from bridge.listen.write import OFFERED, Printed, RelayWords
+from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
 from rules.bank import QUANTITIES
@@ -139,7 +140,15 @@ def _completed(asker: Asker, bank: Found) -> Found:
     for quantity in ESSENTIAL:
         live = any(one.quantity == quantity and one.sure >= SURE_ENOUGH for one in guesses)
         offered = [one for one in guesses if one.quantity == quantity and OFFERED <= one.sure < SURE_ENOUGH][:SHOWN]
-        if live or not offered or not asker.asks:
+        if live or not offered:
+            continue
+        if not asker.asks:
+            best = f"{told(offered[0])}, {offered[0].value:.2f} {QUANTITIES[quantity].unit}"
+            asker.console.print(
+                f"{bank.name}: nothing is surely its {quantity.replace('_', ' ')}; the likeliest is {best}: "
+                f'--take "{told(offered[0])}" takes it',
+                markup=False,
+            )
             continue
         asker.console.print(f"{bank.name}: nothing is surely its {quantity}. Heard:", markup=False)
         for number, one in enumerate(offered, 1):
@@ -160,12 +169,50 @@ def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
     name = bank.name if len(heard.found) > 1 else "The bank"
     volts, capacity = asker.answer("block", f"{name}: what is printed on one block?", "6 V 200 Ah", read_block)
     strings = asker.answer("strings", f"{name}: strings in parallel?", str(bank.shape.strings or 1), read_count)
+    per_string = _per_string(asker, name, bank, volts)
+    assumed = _assumed(asker, bank, strings, volts, capacity, per_string)
+    if assumed:
+        asker.console.print(f"{name}: {assumed}", markup=False)
     chargers = asker.answer("charger", f"{name}: {CHARGER}", "-", read_chargers)
     placed = "case"
     if any(one.quantity == "electrolyte_temperature" for one in bank.guesses if one.sure >= SURE_ENOUGH):
         placed = asker.answer("probe", f"{name}: probe in a cell, or on the case?", "case", read_probe)
     relay, words = _relay(asker, name, relays(heard.collector.sources))
-    return Printed(strings, volts, capacity, chargers, placed, relay, words)
+    return Printed(strings, volts, capacity, chargers, placed, relay, words, per_string, assumed)
+
+
+def _per_string(asker: Asker, name: str, bank: Found, volts: float) -> int:
+    """Ask how many blocks of so many volts stand in series: every voltage of the round hangs on it.
+
+    Raises
+    ------
+    UsageError
+        Nobody is asked, and what was heard leaves more than one answer or none.
+    """
+    each, heard = round(volts / VOLTS_PER_CELL), cells_heard(bank)
+    by = f" ({bank.voltage.value:.1f} V was heard)" if bank.voltage is not None else ""
+    usual = str(heard[0] // each) if heard and heard[0] % each == 0 else ""
+    if not asker.asks and asker.arguments.blocks is None and (len(heard) != 1 or not usual):
+        raise UsageError(
+            f"{name}: how many blocks of {volts:g} V stand in series in one string is not certain{by}, and every "
+            "voltage of the round hangs on it: give --blocks N"
+        )
+    return asker.answer("blocks", f"{name}: blocks in series in one string?{by}", usual, read_count)
+
+
+def _assumed(asker: Asker, bank: Found, strings: int, volts: float, capacity: float, per_string: int) -> str:
+    """Say what of the bank nobody answered, where nobody is asked: the voltages and amps of the round hang on it."""
+    if asker.asks:
+        return ""
+    cells = per_string * round(volts / VOLTS_PER_CELL)
+    heard = "" if bank.voltage is None else f" by the {bank.voltage.value:.1f} V that was heard"
+    said = {
+        "block": f"blocks of {volts:g} V {capacity:g} Ah",
+        "blocks": f"{per_string} of them in series{heard}, so {cells} cells",
+        "strings": f"{strings} string{'s' if strings > 1 else ''} in parallel",
+    }
+    open_ = [f"{words} (--{option})" for option, words in said.items() if getattr(asker.arguments, option) is None]
+    return f"{ASSUMED}: {', '.join(open_)}; setup again with the option corrects it" if open_ else ""
 
 
 def _relay(asker: Asker, name: str, heard: list[HeardRelay]) -> tuple[HeardRelay | None, RelayWords]:

@@ -22,25 +22,22 @@ from bridge.words.estimated import between, digits_of
 from bridge.words.spoken import SIGNS, spoken
 from rules.events import Flag
 
-#: What is raised -> the command that answers it, worst first as flags come; no entry where a person's hands do.
-COMMANDS = {
-    "tripped": "reset",
-    "permit-exhausted": "resume",
-    "resume-due": "resume",
-    "checklist-open": "checklist --name YOURS",
-    "proof-test-missing": "prove",
-    "not-started": "start",
+#: A chore -> the command that notes it, with what is still to be filled in.
+NOTED = {
     "heat-unwatched": "record temperature VALUE",
-    "checklist-unconfirmed": "checklist --name YOURS",
     "level-due": "record level VALUES",
     "gravity-due": "record gravity VALUES",
     "water-due": "record water VALUE",
     "string-currents-due": "record amps VALUE --string 1",
     "presence-due": 'record seen "WHAT YOU SAW"',
-    "proof-test-due": "prove",
 }
-#: A command that the next step names itself, and that may be given before everything else in it is done.
-_HARMLESS = re.compile(r"`revival ((?:record|plan)[^`]*)`")
+#: Commands that a next step names and that are offered beneath it; it names none that would be refused now.
+_TYPED = re.compile(r"`revival ((?:record(?! charger)|plan|checklist|prove|witness|start|resume|reset)\b[^`]*)`")
+#: These may be typed before hands have done what stands in front of them.
+_HARMLESS = ("record", "plan")
+_HANDS_FIRST = re.compile(
+    r"^[^`]*(switch (the charger|it) off|switch off|pull (the charger's|its) plug)", re.IGNORECASE
+)
 
 #: Before a command.
 WITH = "  with:  "
@@ -160,19 +157,22 @@ def _messages(told: dict[str, Any] | None) -> list[str]:
 
 
 def _command(bank: dict[str, Any], config: str, named: str) -> list[str]:
-    """Return the command that answers the next step, where one does: that step is about the first flag.
+    """Return the command that answers the next step, where one does and would be taken now.
 
     With several banks, `named` says which: what is recorded has it before the values, all else as an option.
     """
-    first = "tripped" if bank["tripped"] else next((flag["name"] for flag in bank["flags"]), "")
-    command = COMMANDS.get(first)
-    if command == "reset" and "`revival reset`" not in bank["next_step"]:
-        return []  # it would be refused now, and something else comes first
-    if command is None:
-        found = _HARMLESS.search(bank["next_step"])
-        command = None if found is None else found[1]
-    if command is None:
+    step = bank["next_step"]
+    raised = [] if bank["tripped"] else [flag["name"] for flag in bank["flags"]]
+    typed = _TYPED.findall(step)
+    if _HANDS_FIRST.match(step):
+        typed = [command for command in typed if command.startswith(_HARMLESS)]
+    if raised and raised[0] in NOTED:
+        typed = [NOTED[raised[0]]]
+    elif "not-started" in raised and "start" in typed:
+        typed = ["start"]  # the plan that the same sentence names first may have been made long ago
+    if not typed:
         return []
+    command = typed[0]
     act, kind, rest = (*command.split(" ", 2), "", "")[:3]
     if act == "record" and named:
         command = f"{act} {kind} {named} {rest}".rstrip()

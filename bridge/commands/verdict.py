@@ -13,10 +13,11 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
 from bridge.runtime.control_socket import ask
+from bridge.words.spoken import spoken as told
 from bridge.words.verdict_words import apart, spoken
 from rules.advice import on_paper
 from rules.bank import Bank, arranged
-from rules.step import standing
+from rules.step import JUDGED, standing, still_to_measure
 from rules.verdict import NOT_JUDGED, Matching, Verdict
 
 EVER = 1e11
@@ -61,7 +62,10 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(str(error)) from None
     if arguments.give:
         _give(cabin.journal.path, name, arguments.give, verdicts)
-    text = as_text(verdicts, proposal, arguments.give or "")
+    over = memory.phase.phase in JUDGED or memory.phase.started_at is None
+    text = as_text(verdicts, proposal, arguments.give or "", over=over)
+    if not arguments.give and (lacking := still_to_measure(memory)):
+        text += f"\n\nStill to be measured: {told('; '.join(lacking))}."
     print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else text)
     return 0
 
@@ -109,12 +113,13 @@ def as_json(verdicts: tuple[Verdict, ...], proposal: Matching) -> dict[str, obje
     return {"bank": bank, "blocks": blocks, "matching": proposal._asdict()}
 
 
-def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "") -> str:
+def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "", *, over: bool = True) -> str:
     """Say for people: the bank as it stands or as judged, every block, what belongs together, what comes after."""
     bank, *blocks = verdicts
     width = max(len(block.label) for block in blocks)
     stands = f"as {given_by} has judged it" if given_by else "as it stands"
-    lines = [f"Bank {bank.label} {stands}: {_words(bank)}", ""]
+    lines = [] if over else ["The round is under way: this is only what was seen so far, and no verdict."]
+    lines += [f"Bank {bank.label} {stands}: {_words(bank)}", ""]
     lines += [f"  {block.label:<{width}}  {_words(block)}" for block in blocks]
     lines += ["", beside] if (beside := apart(verdicts)) else []
     if proposal.strings:
@@ -123,7 +128,7 @@ def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "
     if proposal.spare:
         lines.append(f"  left over: {' '.join(proposal.spare)}")
     lines += [f"  {note}" for note in proposal.notes]
-    return "\n".join(lines if bank.word == NOT_JUDGED else [*lines, "", on_paper("after-round")])
+    return "\n".join(lines if bank.word == NOT_JUDGED or not over else [*lines, "", on_paper("after-round")])
 
 
 def _words(verdict: Verdict) -> str:

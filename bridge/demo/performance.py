@@ -20,6 +20,8 @@ from bridge.words.spoken import spoken
 
 #: The picture is drawn anew at most so often [s].
 SHOW_EVERY = 0.25
+#: Where there is no terminal, how far it has come is said at least so often [s].
+SAY_EVERY = 20.0
 
 
 class Performance:
@@ -65,11 +67,11 @@ class Performance:
         while not self.service.bus.subscribed:
             time_source.sleep(0.01)
         said: dict[str, str] = {}
-        shown_at = 0.0
+        shown_at, said_at = 0.0, began
         with Live(console=console, auto_refresh=False, transient=True) as live:
 
             def look() -> None:
-                nonlocal shown_at
+                nonlocal shown_at, said_at
                 moment = time_source.monotonic()
                 if moment - shown_at < SHOW_EVERY:
                     return
@@ -79,9 +81,14 @@ class Performance:
                     hours = (self.service.engine.at - start) / 3600.0
                     live.update(view.render(hours, latest, pace()), refresh=True)
                     return
+                if moment - said_at > SAY_EVERY:
+                    said_at = moment
+                    hours = (self.service.engine.at - start) / 3600.0
+                    console.print(f"{hours:6.1f} h of {(end - start) / 3600.0:.0f} h have been played")
                 for derived in latest:
                     if derived.phase + derived.trip_reason != said.get(derived.bank, ""):
                         said[derived.bank] = derived.phase + derived.trip_reason
+                        said_at = moment
                         which = f"{derived.bank}  " if len(self.service.engine.banks) > 1 else ""
                         hours = (derived.at - start) / 3600.0
                         words = spoken(f"{derived.trip_reason}  {derived.next_step}", self.scale)

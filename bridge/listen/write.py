@@ -54,6 +54,10 @@ class Printed(NamedTuple):
         The relay that switches the charger's AC feed.
     words : RelayWords
         What its owner says of that relay.
+    per_string : int
+        Blocks in series in one string.
+    assumed : str
+        What of it nobody answered, for a comment in the file; empty where everything was.
     """
 
     strings: int | None = None
@@ -63,6 +67,8 @@ class Printed(NamedTuple):
     placed: str = "case"
     relay: HeardRelay | None = None
     words: RelayWords = RelayWords()
+    per_string: int = 1
+    assumed: str = ""
 
 
 def unrecognised(sources: Iterable[Source], found: list[Found]) -> list[Source]:
@@ -144,9 +150,14 @@ def cabin_file(
     return "\n".join(lines) + "\n"
 
 
+def cells_heard(bank: Found) -> tuple[int, ...]:
+    """Return the numbers of cells in series that the voltage which was heard may come from, the likeliest first."""
+    return () if bank.voltage is None else cells_of(bank.voltage.value)
+
+
 def _bank(bank: Found, told: Printed | None) -> list[str]:
     """Write the bank's own keys; mark what no traffic tells and nobody answered."""
-    possible = () if bank.voltage is None else cells_of(bank.voltage.value)
+    possible = cells_heard(bank)
     cells = possible[0] if possible else 6
     heard = (
         f"# {' or '.join(map(str, possible))} cells in series, by the voltage that was heard"
@@ -159,8 +170,9 @@ def _bank(bank: Found, told: Printed | None) -> list[str]:
         each = round(told.block_volts / VOLTS_PER_CELL)
         return [
             *head,
+            *([f"# {told.assumed}"] if told.assumed else []),
             f"strings = {told.strings or strings or 1}",
-            blocks_line(max(1, round(cells / each)), each, told.capacity),
+            blocks_line(told.per_string, each, told.capacity),
             chargers_line(told.chargers),
         ]
     each = each or 3
@@ -176,9 +188,11 @@ def _bank(bank: Found, told: Printed | None) -> list[str]:
 VOLTS_PER_CELL = 2.0
 
 
-def blocks_line(per_string: int, cells: int, capacity: float) -> str:
+def blocks_line(per_string: int, cells: int, capacity: float, labels: Iterable[str] = ()) -> str:
     """Return the key that says what one string is made of."""
-    return f'blocks = {{ per_string = {per_string}, cells = {cells}, capacity = "{capacity:g} Ah" }}'
+    named = ", ".join(f'"{escaped(label)}"' for label in labels)
+    also = f", labels = [{named}]" if named else ""
+    return f'blocks = {{ per_string = {per_string}, cells = {cells}, capacity = "{capacity:g} Ah"{also} }}'
 
 
 def chargers_line(chargers: Iterable[tuple[float, float, float]]) -> str:

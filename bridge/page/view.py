@@ -72,7 +72,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
         "lock": {
             "started": lock.started,
             "allowed": lock.allowed,
-            "needs_resume": lock.needs_resume,
+            "needs_resume": lock.needs_resume and (lock.started or configured.relay is None),
             "exhausted": lock.exhausted,
             "latched": [
                 {"name": name, "at": latch.at, "reason": latch.reason, "action": raised.get(name, "")}

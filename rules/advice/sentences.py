@@ -64,6 +64,10 @@ class Situation(NamedTuple):
         Somebody confirmed the start checklist for this round.
     seen_to : bool
         The round is over, and somebody noted something of the bank since.
+    proving : str
+        What a running proof test waits for: closing, opening or witness; empty where none runs.
+    after_look : str
+        The act that would be taken once a person has looked: reset, resume or start; empty where none would.
     """
 
     phase: str
@@ -82,6 +86,8 @@ class Situation(NamedTuple):
     blocks: bool = False
     checked: bool = False
     seen_to: bool = False
+    proving: str = ""
+    after_look: str = ""
 
 
 class Steps(NamedTuple):
@@ -111,6 +117,8 @@ OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "look-again", "heat-unwa
 GOGGLES = "goggles on, no metal tool over the cells, no spark"
 #: These are raised in the normal course of a round; the phase says what to do.
 NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
+#: These wait for a person's resume.
+_RESUMED = frozenset({"resume-due", "permit-exhausted", "opened-by-hand"})
 #: Chores that matter while the charger must stay off.
 _STILL_SAID = frozenset({"closed-while-tripped", "other-source", "relay-unconfirmed", "test-end", "charger-still-high"})
 #: Nothing withdraws the permit for these, yet nobody may call the bank safe while they are up: current that nothing
@@ -163,8 +171,7 @@ _PERMITS = {
     "treated as none.",
     "mapping-suspect": "Correct the cabin file: volts and amps contradict each other, so one of the two mappings named "
     "here has a wrong unit, scale or topic, or blocks a wrong number of cells; nothing computed from them is true.",
-    "journal-lost": "Look at the bank, and at the disk that the journal is on, then give `revival start` or "
-    "`revival resume`: what happened before is not known.",
+    "journal-lost": "Look at the bank, and at the disk that the journal is on: what happened before is not known.",
     "journal-degraded": "Free or replace the disk that the journal is on: it stores nothing now, and what cannot be "
     "kept, a trip or an end above all, the next start would not know.",
     "storage-unproved": "Look at the disk that the journal is on: nothing has been written since this start, and "
@@ -189,8 +196,8 @@ _START = {
     "`revival start`: it is on and no round was started.",
     "level-wrong": "Draw the level down to between plates and mark, and keep what you drew for that cell: acid expands "
     "and spills while charging; never add acid, the sulfate on the plates already holds the acid that is missing.",
-    "checklist-open": "Walk round with the start checklist (`revival checklist` prints it) and confirm it with "
-    "`revival checklist --name YOU`: no start before.",
+    "checklist-open": "Walk round with the start checklist, which `revival checklist --name YOU` asks line by line and "
+    "the bench page shows: no start before.",
     "proof-test-missing": "Prove the relay once before the round with `revival prove`, clear of the posts: it lets "
     "the charger run for some seconds at low current, tells the relay to open, and the amps must fall.",
 }
@@ -223,9 +230,8 @@ _CHORES = {
     "of an hour above 38 degC (100 degF), note it with `revival record temperature`, and stop charging at its limit, "
     "43.3 degC (110 degF) at most in the acid and 40 degC (104 degF) on a case: no thermometer is in the cabin file, "
     "and nobody else watches the heat, the main way to ruin a bank.",
-    "checklist-unconfirmed": "Walk round now with the start checklist (`revival checklist` prints it), touching "
-    "nothing at the posts while it charges, and confirm it with `revival checklist --name YOU`: the round began "
-    "without it.",
+    "checklist-unconfirmed": "Walk round now with the start checklist, which `revival checklist --name YOU` asks line "
+    "by line, touching nothing at the posts while it charges: the round began without it.",
     "imbalance": "Tighten every joint first, for a bad joint looks just like a bad cell, then read gravity and volts "
     "of each block to find the odd one out.",
     "sensors-disagree": "Check both meters against a third and mend or unmap the wrong one: two of the same thing "
@@ -320,6 +326,17 @@ AIRED = (
     "Look from the door first, then find the block that smelled, sparked or was hot and take it out, it never goes "
     "back on charge; then give `revival reset`: the room had its hour of air."
 )
+#: The journal was lost: what is given once somebody has looked, for a round under way or one that begins.
+LOOKED = (
+    "Look at the bank, and at the disk that the journal is on, then give `revival {act}`: what happened before is not "
+    "known."
+)
+#: While the relay is being proved: nothing else is to be typed but a person's word, where nothing else can show it.
+PROVING = "Keep clear of the posts and wait: the relay is being proved, and the charger may run for some seconds."
+WITNESS = (
+    "Say who heard the relay and saw the charger go out, with `revival witness --name YOU`: nothing else here can show "
+    "it, and after three minutes the test has failed."
+)
 #: A bank that has rested: what comes next, before and after its gravities were read.
 RESTED = (
     "Read the gravity of every cell with its temperature, note it with `revival record gravity`, and then test the "
@@ -332,6 +349,17 @@ READ = (
 IN_SERVICE = (
     "Keep the charger at its normal settings, read the gravity of every cell once a month, and look again 30 days "
     "after the round: the verdict is in."
+)
+#: With a relay, once checklist and proof are done.
+START_NOW = (
+    "Set the charger as the plan says (`revival plan`), see that nobody is at the posts, then give `revival start`: "
+    "checklist and proof are done."
+)
+#: What an ammeter shows is its error only where the charger is known to be off, and that can wait until it is.
+ZERO_ONCE_OFF = (
+    "Hold a clip-on meter round the bank's cable, touching nothing bare, once the charger was switched off at the wall "
+    "and that was noted with `revival record charger off`; where it shows nothing give `revival zero`: the meter's "
+    "offset is no charge."
 )
 #: Between `start` and the first current.
 STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
@@ -414,6 +442,10 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         found = [f"{text} {GOGGLES[0].upper()}{GOGGLES[1:]}."]
     elif name == "charging-unprepared":
         found = [UNPREPARED if now.relay == "none" else text]
+    elif name == "zero-due" and now.state != "off":
+        found = [ZERO_ONCE_OFF]
+    elif name == "checklist-open" and (now.flows or now.state == "on"):
+        found = [f"{_off(now, AT_THE_WALL)}, then {_lower(text)}"]
     elif name == "charger-still-high" and now.dead:
         found = [TURN_IT_BACK]
     elif name == "string-currents-due" and now.dead:
@@ -433,7 +465,7 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         told = now.relay not in ("none", "disobeys") and now.state != "off"
         found = [f"{clause}: {_lower(evidence(now))}" if told else f"{clause}.", text]
     if kind == "hazard":
-        resume = "" if now.relay == "none" else ", then `revival resume`"
+        resume = "" if now.relay == "none" else ", in a round then `revival resume`"
         buttons = "a button" if now.relay == "none" else "both are buttons"
         found.append(f"When the cause is put right give `revival reset`{resume}; {buttons} of the bench page.")
     return tuple(found)
@@ -533,6 +565,10 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     words = phase_words(situation)
     ordered = sorted(flags, key=lambda name: FLAGS[name].severity_rank)
     ordered = [name for name in ordered if name not in NORMAL_COURSE]
+    if "checklist-open" in ordered and ordered[0] in _RESUMED:
+        ordered.sort(key="checklist-open".__ne__)  # no resume is taken before it
+    if situation.proving and not any(FLAGS[name].kind == "hazard" for name in ordered):
+        return Steps(WITNESS if situation.proving == "witness" else PROVING)
     if not ordered:
         return Steps(words)
     worst, *others = ordered
@@ -540,6 +576,8 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     if situation.gone and FLAGS[worst].kind == "hazard" and now.dead:
         # Who was sent out of the room is not sent out of it again beside being sent in.
         first, then = (AIRED, then) if worst == "danger-noted" else (GONE, [first, *then])
+    if worst == "journal-lost" and situation.after_look and first == FLAGS[worst].action:
+        first = LOOKED.format(act=situation.after_look)
     if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
         then += [lines(name, now)[0] for name in others]
         runs_on = (now.dead or _ASK_OFF.isdisjoint(ordered)) and words != first
@@ -608,7 +646,8 @@ def _idle(situation: Situation) -> str:
     if not situation.started and now.relay == "none":
         return READY if situation.checked else MAKE_READY
     if not situation.started:
-        return PHASE_ADVICE["idle"]
+        # With a relay an open checklist or proof is a flag, and stands in front of this.
+        return START_NOW
     if now.state == "on":
         return "Look at amps and volts: the round is started and the charger is on; the phase shows within minutes."
     if situation.doubt in ("warm", "suspect"):

@@ -3,6 +3,7 @@
 from rules.meters.counters import (
     FLOWS,
     HAND_GAP,
+    LARGEST_ZERO,
     Counters,
     Sample,
     charging_threshold,
@@ -46,6 +47,7 @@ __all__ = [
     "GOOD",
     "GRACE",
     "HAND_GAP",
+    "LARGEST_ZERO",
     "LATE",
     "LONGEST_WITH_RECORD",
     "NEVER",

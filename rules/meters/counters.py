@@ -111,6 +111,10 @@ class Sample(NamedTuple):
     idle: bool = False
 
 
+#: A larger current is no error of a meter's zero [C20/h] (common practice, no source).
+LARGEST_ZERO = 0.02
+
+
 def charging_threshold(capacity: float) -> float:
     """Return the current below which the bank counts as not charging [A], for a rated capacity [Ah].
 

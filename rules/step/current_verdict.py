@@ -6,12 +6,15 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from rules.bank import Bank
-from rules.step.memory import Memory
+from rules.events import moment
+from rules.step.memory import Memory, rest_ends
 from rules.verdict import Matching, Verdict, evidence_of, judge, matching
 
 #: Findings that stand against keeping a bank until they are put right.
 AGAINST = ("cell-short-suspected", "imbalance", "hopeless", "not-reviving")
 NOTHING: Mapping[str, float] = MappingProxyType({})
+#: So much longer than the least a bank is better left to rest [s]: 24 h instead of 6 (common practice, no source).
+BETTER = 18 * 3600.0
 #: Phases in which there is something to judge.
 JUDGED = frozenset({"resting", "testing", "finished"})
 
@@ -58,17 +61,32 @@ def standing(
     """
     given = memory.given
     # What was read before the hold was complete says how the bank was found, or what it was on the way.
-    since = memory.phase.hold_completed_at or memory.phase.started_at or 0.0
+    began = memory.phase.started_at or 0.0
+    since = memory.phase.hold_completed_at or began
     known = {} if given is None else given.capacities
-    whole, blocks = evidence_of(
-        bank, memory.hand, memory.test, {**known, **measured}, {**memory.previous, **previous}, against(memory), since
-    )
+    owned, before = {**known, **measured}, {**memory.previous, **previous}
+    whole, blocks = evidence_of(bank, memory.hand, memory.test, owned, before, against(memory), since, began)
     verdicts = tuple([judge(each) for each in (whole, *blocks)])
     if given is not None:
         verdicts = tuple([_as_given(each, given.words.get(each.label), given.by) for each in verdicts])
         # what a person has given as scrap goes into no string, whatever its numbers say
         blocks = tuple([block for block in blocks if given.words.get(block.label) != "scrap"])
     return verdicts, matching(blocks, bank.cells)
+
+
+def still_to_measure(memory: Memory) -> tuple[str, ...]:
+    """Say what a verdict still lacks, and from when on it counts."""
+    since = memory.phase.hold_completed_at or memory.phase.started_at or 0.0
+    when = "6 h after the charger was switched off at the earliest, better 24 h"
+    if memory.phase.phase in JUDGED:
+        rested = rest_ends(memory)
+        when = f"from {moment(rested, up=True)} on, better from {moment(rested + BETTER, up=True)}"
+    lacking = []
+    if not any(entry.trusted and entry.taken_at >= since for entry in memory.hand.gravities):
+        lacking.append(f"the gravity of every cell with its temperature, {when}")
+    if memory.test is None:
+        lacking.append("the capacity of the rested bank, by `revival test`")
+    return tuple(lacking)
 
 
 def _as_given(verdict: Verdict, word: str | None, by: str) -> Verdict:

@@ -27,6 +27,7 @@ from rules.safety import TOP_UP_AT, Interlock, confirmed, reserve, reset_refused
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
+from rules.step.on_command import start_blockers
 from rules.step.rewire import block_ledger
 from rules.verdict import CapacityTest, Verdict, result
 
@@ -72,6 +73,8 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
     """Return what the next step is made from, at one moment [s since the epoch]."""
     phase = memory.phase
     doubt, unseen = doubts(bank, view, now, memory.flags)
+    lock = memory.interlock
+    gone = bool(lock.latched) and not reset_refused(lock, confirmed(memory.pending), at)
     return Situation(
         phase.phase,
         phase.interrupted,
@@ -82,14 +85,25 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         now,
         doubt,
         unseen,
-        bool(memory.interlock.latched) and not reset_refused(memory.interlock, confirmed(memory.pending), at),
+        gone,
         rest_ends(memory) if phase.phase == "resting" else 0.0,
         at,
         memory.hand.gravity_at,
         blocks(view.volts_per_cell, view.current, phase.ceiling, bank.capacity),
         checked=bool(memory.interlock.checklist_by),
         seen_to=phase.phase == "finished" and memory.hand.last_at > phase.since,
+        proving=lock.proving,
+        after_look=_after_look(bank, memory, view, gone) if "journal-lost" in memory.flags else "",
     )
+
+
+def _after_look(bank: Bank, memory: Memory, view: View, gone: bool) -> str:
+    """Return the act that would be taken now from a person who has looked; empty where none would."""
+    if memory.interlock.latched:
+        return "reset" if gone else ""
+    if memory.interlock.started:
+        return "resume" if memory.interlock.checklist_by else ""
+    return "" if start_blockers(bank, memory, view) else "start"
 
 
 def shown(view: View) -> dict[str, Any]:

@@ -200,14 +200,11 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     found: dict[str, Finding] = {}
     if bank.relay is None:
         return found
-    if lock.exhausted:
-        found["permit-exhausted"] = Finding(reason="the permit came back too often today")
     if lock.lost:
         found["journal-lost"] = Finding(reason=lock.lost)
-    elif lock.needs_resume and not lock.latched:
-        found["resume-due"] = Finding(reason=_why_resume(memory, lock))
-    if lock.opened_by_hand:
-        found["opened-by-hand"] = Finding(reason="the relay reported open although it was allowed to close")
+    if lock.started:
+        # Without a round nothing waits for a resume: the next start is a person's look as well.
+        found.update(_waiting_for_resume(memory, lock))
     if lock.link:
         found[lock.link] = Finding(reason=lock.link_why)
     if lock.kept_order_at and at - lock.kept_order_at < interlock.KEPT_ORDER_SHOWN:
@@ -234,6 +231,18 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     return found
 
 
+def _waiting_for_resume(memory: Memory, lock: interlock.Interlock) -> dict[str, Finding]:
+    """Find what a round that is under way waits for a person's second act for."""
+    found: dict[str, Finding] = {}
+    if lock.exhausted:
+        found["permit-exhausted"] = Finding(reason="the permit came back too often today")
+    if lock.needs_resume and not lock.latched and not lock.lost:
+        found["resume-due"] = Finding(reason=_why_resume(memory, lock))
+    if lock.opened_by_hand:
+        found["opened-by-hand"] = Finding(reason="the relay reported open although it was allowed to close")
+    return found
+
+
 def _why_resume(memory: Memory, lock: interlock.Interlock) -> str:
     """Say what a person's second act is still missing for, as far as it is remembered."""
     if lock.proof.at and not lock.proof.passed:
@@ -250,7 +259,7 @@ def _before_and_after(
         return found
     found.update({name: against[name] for name in ("not-started", "hold-complete") if name in against})
     if memory.phase.phase == "idle" and not lock.started:
-        blockers = start_blockers(bank, memory, view)
+        blockers = start_blockers(bank, memory._replace(interlock=lock), view)
         found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
     return found
 
@@ -337,6 +346,7 @@ def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outc
     short = (
         f"{memory.phase.phase}{memory.phase.interrupted}{memory.interlock.allowed}{view.relay_closed}"
         f"{memory.phase.hold_complete}{unseen}{','.join(memory.flags)}"
+        f"{memory.interlock.proving}{bool(memory.interlock.latched)}{memory.interlock.started}"
     )
     if short == memory.shown and at - memory.shown_at < SHOW_EVERY and not outcomes:
         return memory, outcomes

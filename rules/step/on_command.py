@@ -7,7 +7,7 @@ from rules.bank import Bank
 from rules.bank_view import View
 from rules.events import Command, Event, Outcome, moment
 from rules.hand import HandLog
-from rules.meters import restarted
+from rules.meters import LARGEST_ZERO, restarted
 from rules.phase import machine as phase
 from rules.plan import checklist
 from rules.safety import (
@@ -25,6 +25,7 @@ from rules.safety import (
     meter_findings,
     noted,
 )
+from rules.step.checklist_doubts import checklist_doubts
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
 from rules.step.memory import Memory, new_round, rest_ends, view_of
@@ -32,8 +33,6 @@ from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
-#: A larger current is no error of a meter's zero [C20/h] (common practice, no source).
-LARGEST_ZERO = 0.02
 
 
 def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -215,8 +214,16 @@ def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     by = str(command.argument.get("name") or command.by).strip()
     if not by:
         return _refused(memory, command, "the checklist is confirmed by name")
+    view = view_of(bank, memory, command.at)
+    raised = over_the_mark(memory.hand)
+    raised.update({name: found.reason for name, found in noted(bank, memory.hand, view).items()})
+    doubts = checklist_doubts(bank, view.current, view.volts_per_cell, view.relay_closed is False, raised)
+    if any(doubt.forbids for doubt in doubts):
+        why = "; ".join(f"{doubt.line}: {doubt.why}" for doubt in doubts if doubt.forbids)
+        return _refused(memory, command, f"the start checklist cannot be so: {why}")
     lock = memory.interlock._replace(checklist_by=by, checklist_at=command.at)
-    return _done(memory._replace(interlock=lock), command, lines=len(checklist([bank])))
+    against = {"against": "; ".join(f"{doubt.line}: {doubt.why}" for doubt in doubts)} if doubts else {}
+    return _done(memory._replace(interlock=lock), command, lines=len(checklist([bank])), **against)
 
 
 def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:

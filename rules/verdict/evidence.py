@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from rules.bank import Bank
-from rules.hand import Entry, HandLog, latest, latest_of_each
+from rules.hand import Entry, GravityReading, HandLog, latest, latest_of_each
 from rules.verdict.capacity_test import CapacityTest, result
 from rules.verdict.judgement import (
     ANOTHER_FELL,
@@ -33,6 +33,7 @@ def evidence_of(
     previous: Mapping[str, float],
     flagged: Sequence[str] = (),
     since: float = 0.0,
+    began: float = 0.0,
 ) -> tuple[Evidence, tuple[Evidence, ...]]:
     """Return what is known of a bank and of each of its blocks when the round is over.
 
@@ -52,6 +53,8 @@ def evidence_of(
         Findings on the bank that nobody has put right.
     since : float
         Gravities and resting volts of before say how it was found, not how it is [s since the epoch].
+    began : float
+        When the round began: what was read since then and does not count is named all the same [s since the epoch].
 
     Returns
     -------
@@ -84,6 +87,7 @@ def evidence_of(
         else {}
     )
     resting, dead = _resting(hand, since), _dead_cells(hand, since)
+    early = _early(hand, since, began)
     blocks = []
     strange: dict[str, list[str]] = {}
     fell = () if test is None else test.fell_first
@@ -108,6 +112,7 @@ def evidence_of(
                 faults=tuple([f"cell {cell} {what}" for cell, what in dead.items() if _of(block.label, cell)]),
                 flagged=(*mine, *_together({cell: why for cell, why in unmixed.items() if _of(block.label, cell)})),
                 because=missed or (ANOTHER_FELL if fell else UNWATCHED),
+                read_early=_read_early(early, [f"{block.label}.{n}" for n in range(1, block.cells + 1)]),
             )
         )
     own = measured.get(bank.id)
@@ -130,6 +135,7 @@ def evidence_of(
             *_lost(wired),
         ),
         because=missed or "until the test was stopped: test it to the end",
+        read_early=_read_early(early, [cell for cell in early if cell.rpartition(".")[0] in inside]),
     )
     return whole, tuple(blocks)
 
@@ -165,6 +171,36 @@ def _gravities(hand: HandLog, since: float) -> tuple[dict[str, float], dict[str,
         if entry.gravity_corrected is not None and cell not in off
     }
     return numbers, off, unmixed
+
+
+def _early(hand: HandLog, since: float, began: float) -> dict[str, GravityReading]:
+    """Return the newest reading of each cell of the round, where it does not count, and not for unmixed water."""
+    newest = latest_of_each(tuple([entry for entry in hand.gravities if entry.taken_at >= began]))
+    return {
+        cell: entry for cell, entry in newest.items() if entry.mixed and (not entry.trusted or entry.taken_at < since)
+    }
+
+
+def _read_early(early: Mapping[str, GravityReading], cells: Sequence[str]) -> str:
+    """Say what of some cells was read, why it is no figure for a verdict, and which cell it makes stand out."""
+    read = {cell: early[cell] for cell in cells if cell in early}
+    if not read:
+        return ""
+    why = dict.fromkeys(entry.why or "before the hold was complete" for entry in read.values())
+    numbers = {cell: entry.gravity_corrected for cell, entry in early.items() if entry.gravity_corrected is not None}
+    odd = (
+        cell_faults({cell: CellReading(number) for cell, number in numbers.items()})
+        if len(numbers) >= FEWEST_COMPARED
+        else {}
+    )
+    odd.update({cell: "too weak to float the hydrometer" for cell, entry in early.items() if entry.mark == "low"})
+    apart = [f"{cell} stands out ({what})" for cell, what in odd.items() if cell in read]
+    mine = {cell: number for cell, number in numbers.items() if cell in read}
+    if not apart and mine:
+        lowest = min(mine, key=lambda cell: mine[cell])
+        apart = [f"no cell stands out, the lowest is {lowest} at {mine[lowest]:.3f}"]
+    count = f"{len(read)} cell{'s were' if len(read) > 1 else ' was'} read"
+    return "; ".join([f"{count}, but {' and '.join(why)}, which is no figure for a verdict", *apart])
 
 
 def _together(cells: dict[str, str]) -> list[str]:

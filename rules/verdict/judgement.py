@@ -36,6 +36,8 @@ DEAD_CELL = 1.80
 WEAKEST = 1.035
 
 NOTHING_MEASURED = "nothing was measured since the round: rest, read every cell, test, then judge"
+#: What was read while it charged, or too soon after, tells only where to look.
+READ_AGAIN = "read every cell again 6 h after charging at the earliest, better 24 h, test, then judge"
 #: Why a block's capacity is only a lower bound, as a rule.
 ANOTHER_FELL = "until another block fell: test it alone"
 #: The same where only the bank was watched.
@@ -78,6 +80,8 @@ class Evidence(NamedTuple):
         Anything else that was found and not put right.
     because : str
         Why the capacity is only a lower bound, for people, behind "gave so much".
+    read_early : str
+        What was read and does not count, why, and which cell stands out in it, for people.
     """
 
     label: str
@@ -92,6 +96,7 @@ class Evidence(NamedTuple):
     faults: tuple[str, ...] = ()
     flagged: tuple[str, ...] = ()
     because: str = ANOTHER_FELL
+    read_early: str = ""
 
 
 class Verdict(NamedTuple):
@@ -253,7 +258,8 @@ def judge(evidence: Evidence) -> Verdict:
     if why_scrap:
         return Verdict(evidence.label, "scrap", None, tuple(why_scrap))
     if share is None and not (evidence.gravities or evidence.flagged or evidence.resting is not None):
-        return Verdict(evidence.label, NOT_JUDGED, None, (NOTHING_MEASURED,))
+        read = evidence.read_early
+        return Verdict(evidence.label, NOT_JUDGED, None, (f"{read}; {READ_AGAIN}" if read else NOTHING_MEASURED,))
     doubts = _doubts(evidence, spread)
     if share is None:
         return Verdict(evidence.label, "repeat", None, ("no capacity test yet: rest, test, then judge", *doubts))
@@ -298,7 +304,8 @@ def _why_scrap(evidence: Evidence, spread: float | None, share: float | None) ->
 def _doubts(evidence: Evidence, spread: float | None) -> list[str]:
     doubts = list(evidence.flagged)
     if spread is None:
-        doubts.append("no rested gravity of its cells yet")
+        early = f": {evidence.read_early}" if evidence.read_early else ""
+        doubts.append(f"no rested gravity of its cells yet{early}")
     elif spread > MATCHED:
         doubts.append(f"gravity differs by {spread:.3f} between its cells: equalise once more")
     return doubts

@@ -66,7 +66,9 @@ def matching(blocks: Sequence[Evidence], cells_in_series: int) -> Matching:
     ]
     unknown = [block for block in usable if block.capacity is None and not block.gravities]
     if unknown:
-        notes.append(f"{' '.join(block.label for block in unknown)}: neither tested nor read, so not placed yet")
+        notes.append(
+            f"{' '.join(block.label for block in unknown)}: neither tested nor read at rest, so not placed yet"
+        )
         usable = [block for block in usable if block not in unknown]
     strings: list[list[Evidence]] = []
     spare = unknown

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.commands.act import confirmed_lines
+from bridge.commands.checklist import printed
 from bridge.commands.status import words as status_words
 from bridge.outlets.homie import HomieOutlet
 from bridge.words.bank_status import causes, event_words, standing
@@ -66,7 +66,7 @@ def test_m80_after_a_rearrangement_the_checklist_is_asked_anew() -> None:
 
 
 def test_m80_checklist_prints_what_it_confirms_and_who_confirms_it() -> None:
-    lines = confirmed_lines(make_bank())
+    lines = printed(make_bank())
     assert all(any(text in line for line in lines) for _, text in checklist([make_bank()]))
     assert "this round and the blocks as they are joined now" in lines[0]
     fold = Fold()

@@ -116,7 +116,7 @@ def ready(bank: Bank | None = None, *, temperature: float = 25.0, amps: float = 
     """A started, proved bank that is being charged: the relay is closed and has said so."""
     fold = Fold(bank)
     fold.fold(Command("north", "boot", fold.at))
-    feed = {"voltage": 28.0, "current": 0.0, PROBE: temperature, **also}
+    feed = {"voltage": 25.4, "current": 0.0, PROBE: temperature, **also}
     fold.wait(1, every=1, **feed)
     if fold.bank.relay is not None and fold.bank.relay.reports_state:
         fold.read("relay_state", 0.0)

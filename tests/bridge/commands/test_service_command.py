@@ -88,6 +88,38 @@ def test_another_unit_is_not_overwritten_silently(host: Path, capsys: pytest.Cap
     assert main(["service", "install", "--config", str(config), "--force"]) == 0
 
 
+@pytest.fixture
+def outside(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A program whose Python lies in nobody's home."""
+    monkeypatch.setattr(sys, "base_prefix", "/usr")
+
+
+@pytest.mark.usefixtures("outside")
+def test_printing_says_what_stands_in_the_way_and_refuses_nobody(
+    host: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = write_cabin(host, 1)  # root's own, with its journal beside it
+    assert main(["service", "install", "--print", "--config", str(config)]) == 0
+    said = capsys.readouterr().out
+    assert f"by hand: {config} is root's, so its journal has to lie in /var/lib/revival" in said
+    assert "systemctl enable revival-bridge" in said and said.rstrip().endswith("Nothing was done.")
+    assert main(["service", "install", "--config", str(config)]) == 2, "and what was printed is so"
+    assert "its journal has to lie in /var/lib/revival" in capsys.readouterr().err
+    assert not (host / "told").exists() and not list((host / "units").iterdir())
+    (host / "units" / service.NAME).write_text("[Service]\nExecStart=/usr/bin/true\n")
+    assert main(["service", "install", "--print", "--config", str(someones(config))]) == 0
+    assert "is another: --force replaces it" in capsys.readouterr().out
+
+
+def test_a_service_without_a_home_is_not_installed_where_it_could_not_start(
+    host: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "base_prefix", "/root/python")
+    with pytest.raises(UsageError, match=r"sees no home, and /root/python lies in one"):
+        service.unit(write_cabin(host, 1))
+
+
+@pytest.mark.usefixtures("outside")
 def test_roots_file_runs_as_nobody_special_with_its_secrets_handed_over(host: Path) -> None:
     config = write_cabin(host, 1)
     login = 'port = 1\nusername = "revival"\npassword_file = "{}"'

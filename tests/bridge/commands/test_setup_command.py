@@ -26,6 +26,7 @@ from tests.bench.households.homes_dev import hillside
 from tests.support.brokers import Broker, password_file
 from tests.support.cabin import write_cabin
 from tests.support.household import household
+from tests.support.terminal import typed_into
 
 SECRET = "hunter2-planted"
 
@@ -54,6 +55,12 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
     assert {"voltage", "current", "electrolyte_temperature"} <= {mapping.quantity for mapping in loaded.routes.mappings}
     said = capsys.readouterr()
     assert "revival run" in said.out and "http://127.0.0.1:8170/" in said.out
+    heard = " ".join(said.err.split())
+    assert "assumed, for nobody said it: blocks of 6 V 200 Ah (--block), 4 of them in series by the " in heard
+    assert "so 12 cells (--blocks)" in heard and "string in parallel (--strings)" in heard
+    assert "# assumed, for nobody said it: blocks of 6 V" in file.read_text()
+    assert main(["setup", "--output", str(file), "--block", "6 V 220 Ah"]) == 0
+    assert "for nobody said it" not in file.read_text(), "somebody has said it now"
     assert "judged: north voltage" in said.err and "every thermometer says Fahrenheit" in said.err
 
 
@@ -145,6 +152,45 @@ def there(tmp_path: Path) -> Path:
     file.write_text(f'{whole}{bank}{second}{OFFER}\n[journal]\npath = "revival.db"\n')
     config.load(file)
     return file
+
+
+def test_what_was_heard_leaves_open_is_never_assumed_where_voltages_hang_on_it(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with household(broker.port):
+        assert setup(broker.port, file, "--yes", "--block", "10 V 100 Ah") == 2  # 12 cells are no whole number of them
+        told = " ".join(capsys.readouterr().err.split())
+        assert "how many blocks of 10 V stand in series in one string is not certain" in told
+        assert "give --blocks N" in told and not file.exists()
+        words = ["--yes", "--block", "4 V 400 Ah", "--blocks", "6", "--strings", "1"]
+        assert setup(broker.port, file, *words) == 0
+    assert "for nobody said it" not in " ".join(capsys.readouterr().err.split()) + file.read_text()
+    ((_, bank),) = config.load(file).cabin.banks.items()
+    assert (bank.cells, len(bank.strings[0])) == (12, 6)
+    assert main(["setup", "--output", str(file), "--blocks", "3"]) == 0
+    assert main(["setup", "--output", str(file), "--block", "8 V 170 Ah", "--blocks", "3"]) == 0
+    ((_, bank),) = config.load(file).cabin.banks.items()
+    assert (bank.cells, bank.capacity) == (12, 170.0)
+
+
+def test_run_again_in_a_terminal_only_what_the_change_needs_is_asked(tmp_path: Path) -> None:
+    file = write_cabin(tmp_path, 1, relay=False)
+    words = ["setup", "--output", str(file)]
+    code, shown = typed_into([*words, "--charger", "31 V 20 A"], [], tmp_path)
+    assert code == 0 and "?" not in shown.split("changed")[0] and "overheating bank" not in shown
+    before = file.read_text()
+    answers = ["cabin/charger/state", "90 s", "open"]
+    code, shown = typed_into([*words, "--relay", "cabin/charger/set"], answers, tmp_path)
+    assert code == 0 and shown.split("cabin.toml")[0].count("]:") == 3, shown
+    assert file.read_text().startswith(before[: before.index("[journal]")].rstrip()), "the rest is kept"
+    (relay,) = config.load(file).cabin.relays
+    assert (relay.topic, relay.state_topic, relay.auto_off) == ("cabin/charger/set", "cabin/charger/state", 90.0)
+    # Where nothing is given, everything is asked, and Return keeps what is there.
+    before = file.read_text()
+    code, shown = typed_into([*words, "--no-rehearse"], [""] * 12, tmp_path)
+    assert code == 0 and "Strings in parallel? [1]:" in shown and "says so already" in " ".join(shown.split())
+    assert file.read_text() == before
 
 
 def again(file: Path, *words: str) -> int:

@@ -13,11 +13,14 @@ import pytest
 from bridge.cli import build_parser
 from bridge.commands.act import joined
 from bridge.commands.record import rise_words
-from bridge.commands.status import COMMANDS, folded, words
+from bridge.commands.status import NOTED, folded, words
 from bridge.words.catalogue import chores_json
+from rules.advice import ChargerNow
+from rules.advice.sentences import START_NOW, WITNESS, lines
 from rules.events import Derived, Flag
 
 NOW = 1_795_590_000.0
+DEAD = ChargerNow("open", "off", "relay", NOW)
 
 
 def told(**known: Any) -> str:
@@ -68,8 +71,9 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
 def test_the_command_under_the_next_step_belongs_to_it() -> None:
     silent = Flag("meter-silent", "permit", NOW, reason="cabin/volts")
     again = Flag("resume-due", "permit", NOW, reason="a trip was reset")
-    assert "with:" not in told(flags=(silent, again))
-    assert "with:  revival resume" in told(flags=(again, silent))
+    look = lines("resume-due", DEAD)[0]
+    assert "with:" not in told(flags=(silent, again), next_step=lines("meter-silent", DEAD)[0])
+    assert "with:  revival resume" in told(flags=(again, silent), next_step=look)
     looked = told(flags=(Flag("presence-due", "chore", NOW, reason="first look"),))
     assert 'with:  revival record seen "WHAT YOU SAW"' in looked
     rested = "Read every cell, note it with `revival record gravity`, and then test with `revival test`."
@@ -80,12 +84,21 @@ def test_the_command_under_the_next_step_belongs_to_it() -> None:
     assert "safe to approach" not in told(safe_to_approach_at=NOW - 1.0)
 
 
+#: What else a next step can name, by the flag that stands for it.
+ACTS = {
+    **{name: lines(name, DEAD)[0] for name in ("resume-due", "permit-exhausted", "checklist-open", "proof-test-due")},
+    "proof-test-missing": lines("proof-test-missing", DEAD)[0],
+    "not-started": START_NOW,
+    "retained-order": WITNESS,
+}
+
+
 @pytest.mark.parametrize("several", [False, True])
-@pytest.mark.parametrize("flag", sorted(set(COMMANDS) - {"tripped"}))
+@pytest.mark.parametrize("flag", [*NOTED, *ACTS])
 def test_every_command_that_is_offered_is_one_and_names_its_bank_where_there_are_several(
     flag: str, several: bool
 ) -> None:
-    said = told(several=several, flags=(Flag(flag, "chore", NOW),))
+    said = told(several=several, flags=(Flag(flag, "chore", NOW),), next_step=ACTS.get(flag, ""))
     (command,) = [line.partition("with:  revival ")[2] for line in said.splitlines() if "with:" in line]
     typed = shlex.split(command)
     options, behind = build_parser(typed[0]).parse_known_args(typed)

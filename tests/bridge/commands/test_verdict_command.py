@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -139,3 +140,50 @@ def test_without_a_journal_there_is_no_verdict(judged: Any) -> None:
     code, _, err = judged()
     assert code == 4
     assert "revival.db" in err
+
+
+@pytest.fixture
+def read_while_charging(cabin: Path) -> None:
+    """A journal in which gravities were read under charge alone, and one cell is far below the others."""
+    cells = {f"{block}.{cell}": 1.250 for block in ("N1", "N2") for cell in (1, 2, 3)} | {"N1.3": 1.180}
+    hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, True, None)
+    phase = initial().phase._replace(phase="resting", started_at=T - 86400.0, since=T + 600.0)
+    memory = initial()._replace(hand=hand, phase=phase, charged_at=T + 600.0)
+    journal = Journal.open(JournalSettings(path=cabin.with_name("revival.db")), {"north": ()})
+    journal.submit(Batch(events=[], snapshots={"north": to_text(memory)}))
+    journal.close(10.0)
+
+
+@pytest.mark.usefixtures("read_while_charging")
+def test_what_was_read_under_charge_is_named_as_no_figure_with_the_cell_that_stands_out(judged: Any) -> None:
+    code, out, _ = judged()
+    assert code == 0 and "nothing was measured" not in out.split("N2")[0]
+    whole, block = (line for line in out.splitlines() if "N1.3" in line)
+    assert "6 cells were read, but under charge, or within 6 h after it, which is no figure for a verdict" in whole
+    assert (
+        "N1.3 stands out (low: gravity 1.179 against 1.249)" in whole
+        and "read every cell again 6 h after charging" in whole
+    )
+    assert block.startswith("  N1  NOT JUDGED: 3 cells were read") and "N1.3 stands out" in block
+    assert "no cell stands out, the lowest is N2.1" in out
+    rested = datetime.fromtimestamp(T + 600.0 + 6 * 3600.0).astimezone()
+    assert f"Still to be measured: the gravity of every cell with its temperature, from {rested.day} " in out
+    assert f"{rested:%H:%M} on, better from" in out and "the capacity of the rested bank, by `revival test`." in out
+    bank = json.loads(judged("--json")[1])["bank"]
+    assert bank["word"] == "not-judged" and "N1.3 stands out" in bank["reasons"][0]
+
+
+def test_in_a_round_under_way_nobody_is_told_what_comes_after_it(cabin: Path, judged: Any) -> None:
+    cells = {f"{block}.{cell}": 1.250 for block in ("N1", "N2") for cell in (1, 2, 3)}
+    hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, False, 12.0)
+    phase = initial().phase._replace(phase="waking", started_at=T - 3600.0)
+    journal = Journal.open(JournalSettings(path=cabin.with_name("revival.db")), {"north": ()})
+    journal.submit(Batch(events=[], snapshots={"north": to_text(initial()._replace(hand=hand, phase=phase))}))
+    journal.close(10.0)
+    out = judged()[1]
+    assert out.startswith("The round is under way") and "REPEAT" in out and "etorque" not in out
+
+
+@pytest.mark.usefixtures("tested")
+def test_a_bank_of_which_everything_was_measured_lacks_nothing(judged: Any) -> None:
+    assert "Still to be measured" not in judged()[1]

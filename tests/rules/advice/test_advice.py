@@ -12,7 +12,7 @@ import pytest
 
 import rules
 from rules.advice.charger_now import ChargerNow
-from rules.advice.sentences import AT_THE_POSTS, FLAGS, NOT_SETTLED, PHASE_ADVICE, Situation, action, advice
+from rules.advice.sentences import AT_THE_POSTS, FLAGS, NOT_SETTLED, PHASE_ADVICE, START_NOW, Situation, action, advice
 
 NONE = ChargerNow()
 CLOSED = ChargerNow("closed", "on", "current", told="allow", told_at=1795590000.0, flows=True, metered=True)
@@ -109,7 +109,7 @@ def test_absorbing_below_the_equalising_voltage_asks_for_more_volts_unless_somet
 
 
 def test_normal_states_leave_the_word_to_the_phase() -> None:
-    assert said(["not-started"], "idle", OPEN, started=False) == [PHASE_ADVICE["idle"]]
+    assert said(["not-started"], "idle", OPEN, started=False) == [START_NOW]
     assert said(["hold-complete"], "resting", OPEN) == [PHASE_ADVICE["resting"]]
     assert said(["not-started", "checklist-open"], "idle", OPEN, started=False)[0] == action("checklist-open", OPEN)
 

@@ -11,6 +11,7 @@ from rules.advice.sentences import (
     IN_SERVICE,
     MOST_LINES,
     PHASE_ADVICE,
+    START_NOW,
     STARTED,
     TEST_UNDER_CHARGE,
     TURN_IT_BACK,
@@ -24,6 +25,11 @@ from rules.advice.sentences import (
 )
 
 T = 1_795_590_000.0  # 07:00
+#: How a hazard is ended.
+END = (
+    "When the cause is put right give `revival reset`, in a round then `revival resume`; both are buttons of the bench "
+    "page."
+)
 BARE = ChargerNow()
 BARE_OFF = ChargerNow(state="off", by="person", since=T)
 ON = ChargerNow("closed", "on", "current", told="allow", told_at=T, flows=True, metered=True)
@@ -112,9 +118,7 @@ def test_at_a_dead_charger_its_setting_is_turned_back_and_strings_wait_for_charg
 
 
 def test_a_hazard_says_first_that_it_is_switched_off_then_what_to_do_and_how_it_is_ended() -> None:
-    both = (
-        "When the cause is put right give `revival reset`, then `revival resume`; both are buttons of the bench page."
-    )
+    both = END
     alone = "When the cause is put right give `revival reset`; a button of the bench page."
     text = todo("over-temperature")
     assert lines("over-temperature", ON) == (
@@ -156,7 +160,7 @@ def test_a_permit_that_only_warns_switches_nothing_off_and_one_that_is_gone_does
     )  # fmt: skip
     assert lines("meter-silent", BARE) == ("No relay here: switch the charger off now, at the wall.", text)
     # What blocks a start, and a chore, say nothing of the charger.
-    assert lines("checklist-open", ON) == (todo("checklist-open"),)
+    assert lines("level-wrong", OFF) == (todo("level-wrong"),)
     assert lines("clock-untrusted", BARE) == (todo("clock-untrusted"),)
     for name in ("not-started", "hold-complete"):
         assert lines(name, UNSEEN) == lines(name, BARE) == (todo(name),)
@@ -189,7 +193,7 @@ def test_chores_are_told_worst_first_with_the_phases_sentence_behind_them() -> N
 
 
 def test_the_list_is_no_longer_than_five_and_never_loses_the_phases_sentence() -> None:
-    many = ("session-lost", "meter-floods", "presence-due", "zero-due", "meter-clock-wrong", "clock-untrusted")
+    many = ("session-lost", "meter-floods", "presence-due", "charger-limit-low", "meter-clock-wrong", "clock-untrusted")
     said = heard(ON, *many, "retained-order")
     assert said.first == todo("retained-order")
     assert MOST_LINES == 5
@@ -220,9 +224,9 @@ def test_what_asks_for_the_charger_off_is_never_followed_by_patience_while_it_ma
 
 def test_five_chores_that_ask_for_the_charger_off_are_five_lines() -> None:
     said = heard(ON, "closed-while-tripped", "retained-order", "session-lost", "meter-floods", "presence-due",
-                 "zero-due", "clock-untrusted")  # fmt: skip
+                 "charger-limit-low", "clock-untrusted")  # fmt: skip
     assert said.then == tuple(
-        todo(name) for name in ("retained-order", "session-lost", "meter-floods", "presence-due", "zero-due")
+        todo(name) for name in ("retained-order", "session-lost", "meter-floods", "presence-due", "charger-limit-low")
     )
 
 
@@ -231,7 +235,7 @@ def test_under_a_hazard_only_what_matters_with_the_charger_off_is_told() -> None
     assert said.first == todo("over-temperature")
     assert said.then == (
         "The charger is cut off: the relay reports open since 2026-11-25T07:00Z.",
-        "When the cause is put right give `revival reset`, then `revival resume`; both are buttons of the bench page.",
+        END,
         todo("meter-silent"),
         todo("checklist-open"),
         todo("test-end"),
@@ -245,11 +249,10 @@ def test_an_order_that_several_flags_give_is_given_once() -> None:
 
 
 def test_a_welded_contact_is_looked_for_after_a_worse_hazard() -> None:
-    end = "When the cause is put right give `revival reset`, then `revival resume`; both are buttons of the bench page."
     said = heard(WELDED, "gas", "relay-disobeys", "thermal-runaway")
     assert said.first == "The charger is STILL ON: switch it off by hand now, from outside the room, at the panel."
-    assert said.then == (todo("gas"), end, "The charger is STILL ON: switch it off by hand now, at the wall.")
-    assert heard(OFF, "gas", "relay-disobeys").then[-1] == end
+    assert said.then == (todo("gas"), END, "The charger is STILL ON: switch it off by hand now, at the wall.")
+    assert heard(OFF, "gas", "relay-disobeys").then[-1] == END
 
 
 def test_when_what_tripped_is_gone_and_the_charger_is_off_a_reset_is_asked_for_first() -> None:
@@ -320,7 +323,7 @@ def test_a_relay_that_closes_by_itself_in_minutes_is_waited_for_in_a_round() -> 
 
 
 def test_before_the_first_current_it_depends_on_who_started_and_what_is_seen() -> None:
-    assert told("idle", OFF, started=False) == PHASE_ADVICE["idle"]
+    assert told("idle", OFF, started=False) == START_NOW
     assert told("idle", OFF) == STARTED
     assert told("idle", ON).startswith("Look at amps and volts: the round is started and the charger is on")
     early = told("idle", ON, started=False)
@@ -338,7 +341,7 @@ def test_before_the_first_current_it_depends_on_who_started_and_what_is_seen() -
     assert told("idle", OFF, doubt="warm").startswith("Turn nothing up while the bank is warm")
     assert told("idle", OFF, doubt="suspect").startswith("Turn nothing up while a meter")
     assert told("idle", OFF, doubt="unseen", unseen=("current",)) == STARTED
-    assert told("idle", OFF, doubt="warm", started=False) == PHASE_ADVICE["idle"]
+    assert told("idle", OFF, doubt="warm", started=False) == START_NOW
 
 
 def test_a_rest_begins_with_the_charger_off_and_says_when_the_hold_was_cut_short() -> None:
@@ -371,7 +374,7 @@ def test_after_the_round_the_posts_are_seen_to_with_the_charger_off() -> None:
 
 
 def test_a_situation_of_which_nothing_is_said_is_an_untouched_bank_with_nothing_in_doubt() -> None:
-    assert advice(Situation("idle", now=OFF), []) == Steps(PHASE_ADVICE["idle"], ())
+    assert advice(Situation("idle", now=OFF), []) == Steps(START_NOW, ())
     assert advice(Situation("resting", now=OFF), []).first == PHASE_ADVICE["resting"]
     assert advice(Situation("bulk", interrupted=True), []).first.startswith("See that charging goes on")
     assert advice(Situation("bulk", now=OFF), ["over-temperature"]).first == todo("over-temperature")

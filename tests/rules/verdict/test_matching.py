@@ -52,7 +52,7 @@ def test_blocks_of_which_nothing_is_known_are_not_placed_and_equals_keep_their_o
     unread = [block(label=f"N{n}", gravities=()) for n in (1, 2)]
     nothing = matching(unread, 6)
     assert (nothing.strings, nothing.spare) == ((), ("N1", "N2"))
-    assert nothing.notes == ("N1 N2: neither tested nor read, so not placed yet",)
+    assert nothing.notes == ("N1 N2: neither tested nor read at rest, so not placed yet",)
     alike = [block(label=f"N{n}", capacity=190.0) for n in (1, 2, 9, 10)]
     assert matching(alike, 6).strings == (("N1", "N2"), ("N9", "N10"))
     mixed = matching([*alike[:2], block(label="N3", gravities=())], 6)

@@ -1,0 +1,125 @@
+"""`revival checklist`: the start checklist, asked line by line and confirmed by name once every line is yes."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from typing import Any
+
+from bridge.commands.act import add_common, order, scale_of
+from bridge.commands.which_bank import which_bank
+from bridge.config import Loaded, load
+from bridge.errors import UnsafeStateError, UsageError
+from bridge.runtime.control_socket import ask
+from bridge.words.bank_status import event_words
+from bridge.words.spoken import spoken
+from rules.bank import Bank
+from rules.events import Event
+from rules.plan import checklist
+from rules.step import Doubt, checklist_doubts
+
+#: All lines at once, for a script that has shown each of them to somebody.
+ALL = "all"
+ABOUT = "for this round and the blocks as they are joined now; a new round or another joining asks for it again"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add who walked round, and what was read already."""
+    parser.add_argument("--name", help="who walked round with it; left out: only print its lines")
+    parser.add_argument(
+        "--read", nargs="+", default=[], metavar="LINE",
+        help=f"lines that were read and are so, by the word in front of each, or {ALL}; a terminal asks the others",
+    )  # fmt: skip
+    add_common(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Ask line by line and confirm; exit 5 while a line is open, or the meters contradict one."""
+    loaded = load(arguments.config)
+    bank = which_bank(loaded.cabin.banks, arguments.bank)
+    lines = dict(checklist([loaded.cabin.banks[bank]]))
+    read = _read(arguments.read, lines)
+    if arguments.name is None:
+        print("\n".join(printed(loaded.cabin.banks[bank])))
+        return 0
+    doubts = doubts_now(loaded, loaded.cabin.banks[bank])
+    forbidding = [f"{doubt.line}: {doubt.why}" for doubt in doubts if doubt.forbids]
+    if forbidding:
+        raise UnsafeStateError(spoken(f"{bank}: not confirmed: {'; '.join(forbidding)}", scale_of(loaded)))
+    asks = sys.stdin.isatty() and not arguments.json
+    if not asks and not read:
+        raise UsageError(
+            "nobody has read the lines: in a terminal each is asked; a script says which were read and are so, by the "
+            f"word in front of each (--read {' '.join(list(lines)[:3])} ...) or all of them (--read {ALL})"
+        )
+    if asks and len(read) < len(lines):
+        print(f"{bank}: start checklist, {ABOUT}. y = it is so; anything else leaves the line open.")
+        read |= _walked({key: text for key, text in lines.items() if key not in read}, doubts)
+    still = [key for key in lines if key not in read]
+    if still:
+        raise UnsafeStateError("\n".join(_open(bank, lines, still, arguments.name)))
+    answer = order(loaded, bank, "checklist", {"name": arguments.name})
+    if arguments.json:
+        print(json.dumps(answer, indent=2))
+        return 0
+    told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
+    said = [words for event in told if (words := event_words(event)) is not None]
+    said += [] if answer.get("stored", True) else [str(answer["warning"])]
+    print("\n".join(spoken(f"{bank}: {line}", scale_of(loaded)) for line in said))
+    return 0
+
+
+def printed(bank: Bank) -> list[str]:
+    """Return what is confirmed by name, of what, and how."""
+    how = "Confirm it with: revival checklist --name YOU (it asks line by line)"
+    return [f"start checklist, {ABOUT}:", *_boxes(dict(checklist([bank]))), how]
+
+
+def doubts_now(loaded: Loaded, bank: Bank) -> tuple[Doubt, ...]:
+    """Return what the running bridge sees that contradicts a line, before anybody is asked."""
+    state: dict[str, Any] = ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank.id, {})
+    raised = {str(flag["name"]): str(flag["reason"]) for flag in state.get("flags", ())}
+    return checklist_doubts(
+        bank, state.get("current"), state.get("volts_per_cell"), state.get("relay") == "open", raised
+    )
+
+
+def _read(given: list[str], lines: dict[str, str]) -> set[str]:
+    """Return the lines that are named as read."""
+    if given == [ALL]:
+        return set(lines)
+    unknown = [key for key in given if key not in lines]
+    if unknown:
+        raise UsageError(f"--read {unknown[0]}: no such line; there are {', '.join(lines)}, or {ALL}")
+    return set(given)
+
+
+def _walked(lines: dict[str, str], doubts: tuple[Doubt, ...]) -> set[str]:
+    """Ask for each line; return those that are so."""
+    seen = {doubt.line: doubt.why for doubt in doubts}
+    agreed: set[str] = set()
+    for key, text in lines.items():
+        doubt = f"\n    but the meters say: {seen[key]}" if key in seen else ""
+        try:
+            typed = input(f"  {key}: {text}{doubt}\n    y/n: ")
+        except EOFError:
+            break
+        if typed.strip().lower() in ("y", "yes"):
+            agreed.add(key)
+    return agreed
+
+
+def _boxes(lines: dict[str, str]) -> list[str]:
+    return [f"  [ ] {key}: {text}" for key, text in lines.items()]
+
+
+def _open(bank: str, lines: dict[str, str], still: list[str], name: str) -> list[str]:
+    """Say which lines are open, and how only these are asked again."""
+    done = [key for key in lines if key not in still]
+    again = f"revival checklist --name {name}" + (f" --read {' '.join(done)}" if done else "")
+    return [
+        f"{bank}: not confirmed, {len(still)} of {len(lines)} lines are open:",
+        *_boxes({key: lines[key] for key in still}),
+        f"  when they are so: {again}",
+    ]
