@@ -26,6 +26,8 @@ from tests.bench.households.homes_fresh import FRESH_A
 from tests.bench.households.homes_fresh_c import FRESH_C
 from tests.bench.households.homes_fresh_e import FRESH_E
 from tests.bench.households.homes_fresh_f import FRESH_F
+from tests.bench.households.homes_fresh_g import FRESH_G
+from tests.bench.households.homes_fresh_h import FRESH_H
 from tests.bench.households.homes_fresh_hard import FRESH_B
 from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_held import HELD
@@ -138,6 +140,8 @@ def main(words: list[str]) -> None:
         "fresh ordinary": FRESH_D,
         "fresh e": FRESH_E,
         "fresh f": FRESH_F,
+        "fresh g": FRESH_G,
+        "fresh h": FRESH_H,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
