@@ -55,6 +55,10 @@ SHARES: dict[str, float] = {
     "ppm": 1e-6, "ppb": 1e-9, "%LEL": 0.0004, "% LEL": 0.0004,
 }  # fmt: skip
 
+#: Tenths, hundredths and thousandths of a degree, as counted in whole numbers.
+_DEGREES_COUNTED = re.compile(r"([dcm])(?:degC|°C|Cel|℃)")
+_COUNTS = {"d": 0.1, "c": 0.01, "m": 0.001}
+
 #: What a person asking for this canonical unit may write, for the messages.
 SPELLINGS: dict[str, str] = {
     "V": '"V" or "mV"', "A": '"A" or "mA"', "W": '"W" or "kW"', "degC": '"degC" or "degF"', "Ah": '"Ah"', "h": '"h"',
@@ -109,8 +113,8 @@ def compile_unit(unit: str, canonical: str, dialect: str = "cabin") -> Linear:
     --------
     >>> compile_unit("mV", "V")(12640)
     12.64
-    >>> round(compile_unit("degF", "degC")(110), 2)
-    43.33
+    >>> round(compile_unit("degF", "degC")(110), 2), compile_unit("mdegC", "degC")(21437)
+    (43.33, 21.437)
     """
     written = unit.strip()
     if not _UNIT.fullmatch(written):
@@ -118,6 +122,9 @@ def compile_unit(unit: str, canonical: str, dialect: str = "cabin") -> Linear:
     if canonical == "1":
         return Linear(_share(written, dialect))
     _refuse_traps(written, canonical)
+    counted = _DEGREES_COUNTED.fullmatch(written) if canonical == "degC" else None
+    if counted is not None:  # pint multiplies no unit that has an offset
+        return Linear(_COUNTS[counted[1]])
     name = ALIASES.get(written, written)
     if canonical == "V/K":  # a difference of temperature: 1 K is 1 degC
         name = re.sub(r"/\s*(degC|°C|Cel|℃)$", "/K", name)

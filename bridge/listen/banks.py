@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from bridge.listen.charge import counts_charge, is_sum_of
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, told
+from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, settle_scale, told
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, THINGS
 from bridge.listen.physics import moves_together, ratio, watts_agree
@@ -282,7 +282,13 @@ def _with_company(own: Company, company: dict[int, Company]) -> Guess:
         if twins or (unproved and any(other.parts or other.watts for other in better)):
             return one.because("seen again", f"the same as {told((twins or better)[0].volts)}")
         one = one.because("own amps", f"amps of its own beside it: {told(own.amps)}")
-        return one.because("watts beside", "and their product") if own.watts else one
+        if not own.watts:
+            return one
+        # a count of amps that is ten times too small, and one of volts ten times too large, have the same product
+        assumed = any(e.name in {"unit assumed", "only as milliamperes"} for e in own.amps.evidence)
+        counts = assumed and all(value == int(value) for value in own.amps.source.values)
+        one = one.because("watts beside", "and their product")
+        return one if counts else settle_scale(one)
     if own.parts and not better:
         return one
     if better:
@@ -328,7 +334,10 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
     depth = [shared(one.source, bank.source) for bank in banks]
     if depth.count(max(depth)) > 1:
         common = frozenset.intersection(*(bank.words for bank in banks))
-        depth = [spot + len(one.words & (bank.words - common)) for spot, bank in zip(depth, banks, strict=True)]
+        depth = [
+            spot + sum(not word.isdigit() for word in one.words & (bank.words - common))
+            for spot, bank in zip(depth, banks, strict=True)
+        ]
     if one.quantity == "current" and depth.count(max(depth)) > 1:
         moving = [spot for spot, bank in enumerate(banks) if depth[spot] == max(depth) and _charged(bank, one)]
         depth = [spot + (moving == [number]) for number, spot in enumerate(depth)]

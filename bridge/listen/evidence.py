@@ -89,11 +89,13 @@ WEIGHTS: dict[str, float] = {
     "sums agree": 2.5,
     "by chance": -1.5,
     "half of the bank": 2.0,
+    "by its share": 0.5,
     "not half of the bank": -4.0,
     "sign shown": 0.4,
     "sign turned": 0.0,
     "sign not known": -1.0,
     "scale": -1.0,
+    "power of ten": -1.0,
     "sign in doubt": -2.0,
 }
 #: What stays so unsure whatever else is known [0-1]: which way a current counts is asked, though it be the bank's for
@@ -104,6 +106,7 @@ MOST: dict[str, float] = {
     "a stranger's": 0.3,
     "sign not known": 0.7,
     "scale": 0.6,
+    "power of ten": 0.6,
     "sign in doubt": 0.4,
     "another machine's battery": 0.2,
     "no name": 0.5,
@@ -111,6 +114,7 @@ MOST: dict[str, float] = {
     "no volts": 0.5,
     "read by hand": 0.5,
     "by warmth": 0.7,
+    "by its share": 0.7,
 }
 
 

@@ -35,7 +35,18 @@ from bridge.listen.source import Source
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
 
-__all__ = ["SURE_ENOUGH", "Guess", "cells_of", "guess", "lags", "not_ours", "proved", "settle_degrees", "told"]
+__all__ = [
+    "SURE_ENOUGH",
+    "Guess",
+    "cells_of",
+    "guess",
+    "lags",
+    "not_ours",
+    "proved",
+    "settle_degrees",
+    "settle_scale",
+    "told",
+]
 
 
 class Guess(NamedTuple):
@@ -136,6 +147,10 @@ LITHIUM_CELL = (2.85, 4.3)
 _SIZES = (12, 6, 24, 18, 3, 36, 60)
 #: What a standing or charging cell usually shows [V].
 _USUAL = (1.88, 2.72)
+#: Prefixes of the volts that a whole number may be, the likeliest first (assumed).
+_LIKELIEST = ("m", "", "c", "d")
+#: What a number with decimals may be multiplied by: it is no count of hundredths.
+_NO_COUNT = (1.0, 0.001)
 
 
 def cells_of(volts: float) -> tuple[int, ...]:
@@ -170,6 +185,9 @@ def guess(source: Source) -> Guess | None:
     last = _last_words(source) or words
     if not source.values or not_ours(source):
         return None
+    if source.factor is not None and source.factor not in PREFIXES:
+        # a count of so much can be written in no unit
+        return None
     if source.contact or (set(source.values) <= {0.0, 1.0} and _switched(words)):
         return _contact(source, words)
     kind, evidence = _kind(source, words, last)
@@ -189,9 +207,17 @@ def _last_words(source: Source) -> list[str]:
     return [*of_topic, "v"] if last == ["v"] else last or of_topic
 
 
+#: What a bank has a total of, at every moment.
+_OF_THE_WHOLE = frozenset({"voltage", "current"})
+
+
 def not_ours(source: Source) -> bool:
     """Tell whether a number is called a setting, a bound, a counter, or what else no bank is measured by."""
-    named_so = NOT_OURS & {*(_last_words(source) or all_words(source)), *words_of(source.said)}
+    last = _last_words(source) or all_words(source)
+    named_so = NOT_OURS & {*last, *words_of(source.said)}
+    if "total" in named_so and (called := named(last)) is not None and called[1] and WORDS[called[0]] in _OF_THE_WHOLE:
+        # of volts and amps it is the whole of a bank, and no counter
+        named_so -= {"total"}
     return bool(named_so) and not any(WORDS.get(word) == "hydrogen" for word in all_words(source))
 
 
@@ -248,7 +274,7 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
     short = abbreviated(last)
     if short in _COUNTERPARTS and named(last) is None and _COUNTERPARTS[short] in source.company:
         return short, (Evidence("letter", f'"{" ".join(last)}" beside the like of its counterpart'),)
-    by_place = _kind_by_place(source, words)
+    by_place = _kind_by_place(source, words, last)
     said, own = _without_marks(words_of(source.said)), named(last)
     scopes = [(last, "named"), (said, "described"), (words, "named further up")]
     for scope, strength in scopes if own is not None and own[1] else (scopes[1], scopes[0], scopes[2]):
@@ -294,12 +320,12 @@ def _without_marks(words: list[str]) -> list[str]:
     return [word for place, word in enumerate(words) if len(word) > 1 or word.isdigit() or place == spoken[-1]]
 
 
-def _kind_by_place(source: Source, words: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
+def _kind_by_place(source: Source, words: list[str], last: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
     """Return the kind that a place alone says, or how a number moves."""
     if ACID_ITSELF & set(words) and lags(source):
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
-    if source.said and AIR & set(words) and lags(source):
-        return "temperature", (Evidence("place alone", "described as air, as warm and as slow as it can be"),)
+    if AIR & set(words if source.said else last) and lags(source):
+        return "temperature", (Evidence("place alone", "called air, as warm and as slow as it can be"),)
     if lags(source) and _ID_OF_A_THERMOMETER.fullmatch((source.at or source.topic).rpartition("/")[2].lower()):
         return "temperature", (Evidence("place alone", "under the id of a one-wire thermometer, as warm and as slow"),)
     if lags(source) and _in_sixteenths(source):
@@ -383,15 +409,33 @@ def _with_unit(source: Source, quantity: str, evidence: tuple[Evidence, ...], wo
 
 
 def _volts(source: Source, evidence: tuple[Evidence, ...]) -> Guess:
-    """Return a voltage whose unit nobody says: volts or millivolts, by what fits a bank."""
+    """Return a voltage whose unit nobody says, by what fits a bank; where several powers of ten do, it is asked."""
     middle = median(source.values)
-    if cells_of(middle):
+    counts = all(value == int(value) for value in source.values)
+    scales = PREFIXES if counts else _NO_COUNT
+    fits = {PREFIXES[scale]: scale * middle for scale in scales if cells_of(scale * middle)}
+    fits = {prefix: volts for prefix, volts in fits.items() if _usual(volts)} or fits
+    if len(fits) > 1 or fits.keys() & {"d", "c"}:
+        likely = next(prefix for prefix in _LIKELIEST if prefix in fits)
+        asked = ", ".join(f"{volts:g} V if it is {prefix}V" for prefix, volts in fits.items())
+        return Guess(source, "voltage", f"{likely}V", (*evidence, Evidence("power of ten", f"no unit: {asked}")))
+    if "" in fits:
         return Guess(source, "voltage", "V", (*evidence, Evidence("fits a bank", f"{middle:g} V fits a bank")))
-    if middle > MILLI_FROM and cells_of(middle / 1000.0):
-        why = f"{middle:g} V cannot be a bank, {middle / 1000.0:g} V can: the number is millivolts"
+    if fits and middle > MILLI_FROM:
+        why = f"{middle:g} V cannot be a bank, {fits['m']:g} V can: the number is millivolts"
         return Guess(source, "voltage", "mV", (*evidence, Evidence("only as millivolts", why)))
     why = f"{middle:g} fits no bank, in V or in mV"
     return Guess(source, "voltage", "V", (*evidence, Evidence("fits no bank", why)))
+
+
+def _usual(volts: float) -> bool:
+    """Tell whether a voltage is one that a standing or charging bank usually shows."""
+    return any(_USUAL[0] * cells <= volts <= _USUAL[1] * cells for cells in cells_of(volts))
+
+
+def settle_scale(found: Guess) -> Guess:
+    """Return a voltage without the question of its power of ten, where its parts or its watts have answered it."""
+    return found._replace(evidence=tuple(one for one in found.evidence if one.name != "power of ten"))
 
 
 def _as_named(source: Source, quantity: str, unit: str, evidence: tuple[Evidence, ...]) -> Guess:

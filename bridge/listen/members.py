@@ -10,7 +10,7 @@ from bridge.listen.guess import HOTTEST, Guess, told
 from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
 from bridge.listen.physics import answers, watts_agree
 from bridge.listen.places import path, shared
-from bridge.listen.settle import settle_midpoint, settle_sign
+from bridge.listen.settle import settle_midpoint, settle_share, settle_sign
 from bridge.listen.shape import Shape, settle_parts
 
 #: So few thermometers of one place can be a bank's; acid on charge is so much warmer than air [1], [K]; what is higher
@@ -33,7 +33,9 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
     powers = [_signed(one, current) for one in powers]
     rest = [one for one in group if one.quantity not in {"current", "power"}]
     rest = _one_probe([_of_the_air(one, bank) for one in _by_warmth(rest)])
+    rest = [settle_share(one, bank) for one in rest]
     rest = [settle_midpoint(one, bank) if one.quantity == "midpoint_voltage" else one for one in rest]
+    rest = _nearest_air(rest, bank)
     parts, shape = settle_parts(rest, bank, current)
     rest = [parts.get(id(one), one) for one in rest]
     return list(singled([bank, *currents, *powers, *rest], bank)), shape
@@ -47,6 +49,14 @@ def _of_the_air(one: Guess, bank: Guess) -> Guess:
     return (
         one if not _wide(one) or told or beside or one.words & PROBES else one._replace(quantity="ambient_temperature")
     )
+
+
+def _nearest_air(rest: list[Guess], bank: Guess) -> list[Guess]:
+    """Doubt air where other air stands nearer to the bank's volts, which is the bank's sooner."""
+    airs = [one for one in rest if one.quantity == "ambient_temperature" and one.words & AIR]
+    most = max((shared(one.source, bank.source) for one in airs), default=0)
+    further = [one for one in airs if shared(one.source, bank.source) < most and not one.words & BATTERY]
+    return [one.because("whose", "other air stands nearer to the bank") if one in further else one for one in rest]
 
 
 def _wide(one: Guess) -> bool:

@@ -39,7 +39,7 @@ _FULL: dict[str, str] = {
     "strava ток струм ρευμα",
     "power": "power watt watts kw kilowatt kilowatts pac pdc leistung potencia puissance potenza vermogen effekt vykon "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
-    "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc degf tempc tempf tbat tbatt "
+    "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf tbat tbatt "
     "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "
     "thermometer "
     "температура θερμοκρασια",
@@ -78,6 +78,7 @@ _UNITS: dict[str, dict[str, str]] = {
     "W": dict.fromkeys(("kw", "kilowatt", "kilowatts"), "kW"),
     "degC": {
         **dict.fromkeys(("celsius", "degc", "tempc"), "degC"),
+        "mdegc": "mdegC",
         **dict.fromkeys(("fahrenheit", "degf", "tempf"), "degF"),
     },
 }
@@ -166,7 +167,7 @@ THINGS = MACHINES | _set(
     "stove boiler oven poele kachel horno tank water agua eau wasser vatten woda woda acqua "
     "remote button pila pilas pile piles knopfzelle "
     "thermostat accessory "
-    "coolant lithium li lfp lifepo lipo ebike velo fahrrad bici printer nozzle bed bearing casing kitchen "
+    "coolant lithium litio litium li lfp lifepo lipo ebike velo fahrrad bici printer nozzle bed bearing casing kitchen "
     "sea river pond teich pastor weidezaun fence waermepumpe warmepumpe zacier wort"
 )
 #: Last parts of a topic that say nothing.

@@ -46,13 +46,15 @@ REGISTER_KEYS = frozenset({"reg", "register", "addr", "address", "adr", "nr"})
 FACTOR_KEYS = frozenset({"factor", "faktor", "fak", "scale", "multiplier", "mult"})
 #: A raw count times this is in the unit -> the prefix with which the count itself is a unit; units that take one.
 PREFIXES = {1.0: "", 0.1: "d", 0.01: "c", 0.001: "m"}
-PREFIXED = frozenset({"V", "A", "W"})
+PREFIXED = frozenset({"V", "A", "W", "degC"})
 #: Longer is prose; so many texts are kept of a stranger's broker [1] (assumed).
 LONGEST, KEPT = 80, 10_000
 #: Longest text that is a unit, or an id.
 _LONGEST_UNIT, _LONGEST_ID = 11, 40
 #: A unit behind a name, ``Spannung [V]`` or ``amps, mA``.
 _UNIT_AT_END = re.compile(r"[\[(,]\s*([^\s\[\](),]{1,5})\s*[\])]?\s*\Z")
+#: Tenths, hundredths and thousandths, which no other word is written like, ``I string 1 dA charging``.
+_COUNTED = re.compile(r"(?<!\S)([dcm][VAWK])(?!\S)")
 #: What stands behind a number is a rating, ``12V 200Ah``, and names nothing.
 _RATING = re.compile(r"\d+(?:[.,]\d+)?\s*(?:[mk]?V|[mk]?A|[mk]?Ah|k?Wh?|Hz|°?[CF])\b")
 #: Canonical units of what a bank is measured by.
@@ -62,6 +64,8 @@ _KNOWN = frozenset(WORDS) | BATTERY | ELECTROLYTE | AIR | AC | CIRCUITS | THINGS
 #: So many ids have to be met, and so many where nothing else is shared; so long is an id that nothing meets by chance
 #: [1] (assumed).
 _MET, _MET_FAR, _DISTINCTIVE = 2, 4, 4
+#: A list stands so many parts below what it numbers, ``7/map/ch`` [1] (assumed).
+_WITHIN = 2
 _DIGITS_LAST = re.compile(r"(\d+)\Z")
 
 Path = tuple[str, ...]
@@ -221,8 +225,11 @@ class _Places:
         return values if len(values) == 1 else some
 
     def factor(self, node: Path) -> float | None:
-        """Return what a raw count is multiplied by, where a place says so."""
-        said = [one.values[0] for one in self.children(node) if folded(path_of(one)[-1]) in FACTOR_KEYS]
+        """Return what a raw count is multiplied by, where a place says so: beside words a lone part of one is it."""
+        kept = [one for one in self.children(node) if set(one.values) == {one.values[0]}]
+        said = [one.values[0] for one in kept if folded(path_of(one)[-1]) in FACTOR_KEYS]
+        alone = [one.values[0] for one in kept if not one.times and path_of(one)[-1].lower() not in EMPTY]
+        said = said or [value for value in alone if len(alone) == 1 and 0.0 < value < 1.0]
         return said[0] if len(said) == 1 else None
 
     def numbered(self, node: Path) -> Iterator[tuple[str, str]]:
@@ -254,6 +261,9 @@ def _told(texts: Mapping[str, str], speaking: Iterable[str], factor: float | Non
     behind = _UNIT_AT_END.search(label)
     if unit is None and behind is not None and _is_unit(behind[1]):
         unit, label = behind[1], label[: behind.start()]
+    counted = _COUNTED.findall(label)
+    if unit is None and len(counted) == 1:
+        unit, label = counted[0], " ".join(_COUNTED.sub(" ", label).split())
     return Told(label, unit if unit and len(unit) <= _LONGEST_UNIT else None, beside(texts, KIND_KEYS), factor)
 
 
@@ -371,7 +381,10 @@ def _meets(
 ) -> bool:
     """Tell whether a list is about the numbers of a pattern, and not met by chance."""
     if entries.ordered:
-        return told.keys() == named.keys() and _near(entries.scope, pattern) >= len(entries.scope) - 1
+        # what else stands there has a name and no number
+        numbered = {one for one in named if one.isdecimal()}
+        left = len(entries.scope) - _near(entries.scope, pattern)
+        return told.keys() == numbered and (left <= 1 or (left == _WITHIN and _numbers_above(entries, pattern, named)))
     far = len(entries.scope) - _near(entries.scope, pattern)
     if count < _MET:
         (met,) = told.keys() & named.keys()
@@ -379,6 +392,13 @@ def _meets(
     if far > 1:
         return count >= _MET_FAR and 2 * count >= max(len(told), len(named))
     return 2 * count >= min(len(told), len(named))
+
+
+def _numbers_above(entries: _List, pattern: Path, named: Mapping[str, Source]) -> bool:
+    """Tell whether a list stands below what is numbered, by bare numbers and in no whole house."""
+    spot = pattern.index("*")
+    bare = all(path_of(source)[spot].isdecimal() for one, source in named.items() if one.isdecimal())
+    return bare and spot > 1 and entries.scope[:spot] == pattern[:spot]
 
 
 def _exact(part: str) -> str | None:

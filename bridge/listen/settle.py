@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from bridge.listen.guess import Guess
+from bridge.listen.guess import LEAD_CELL, Guess, cells_of
+from bridge.listen.physics import ratio
+from bridge.listen.places import path
 from bridge.listen.shape import cells_by_parts
 
 #: No lead-acid cell stands above this while it is discharged, and hardly any below the other while it takes a charge
@@ -12,6 +14,13 @@ CHARGING_ABOVE, _HARDLY_BELOW = 2.13, 2.0
 _FLOWS = 0.3
 #: A midpoint stands near half of the bank [share].
 _HALF = 0.05
+#: What stands there all the time strays by no more from moment to moment; a cell from their mean by no more [share]
+#: (assumed).
+_STRAYS, _A_CELL = 0.01, 0.08
+#: What is said of a number taken for a bank's voltage, and means nothing for a part of it.
+_OF_A_BANK = frozenset(
+    {"fits a bank", "fits no bank", "hardly a bank", "only one of its kind", "no amps of its own", "which of several"}
+)
 
 
 def settle_sign(current: Guess, voltage: Guess | None, blocks: int = 1) -> Guess:
@@ -47,3 +56,26 @@ def settle_midpoint(midpoint: Guess, voltage: Guess | None) -> Guess:
     if abs(midpoint.value - voltage.value / 2.0) <= _HALF * voltage.value:
         return midpoint.because("half of the bank", f"half of {voltage.value:g} V")
     return midpoint.because("not half of the bank", f"{midpoint.value:g} V is not near half of {voltage.value:g} V")
+
+
+def settle_share(one: Guess, bank: Guess) -> Guess:
+    """Return a voltage right beside the bank's as its midpoint or as a cell, where it is such a share all the time.
+
+    It is asked about: another thing may stand there by chance, and of several cells nothing tells which it is.
+    """
+    place = bank.source.place
+    found = ratio(one.series, bank.series) if one.quantity == "voltage" and one.source is not bank.source else None
+    if found is None or not place or path(one.source)[: len(place)] != place:
+        return one
+    share, strays = found
+    cells = (cells_of(bank.value) or (0,))[0]
+    if strays > _STRAYS * share:
+        return one
+    half = abs(share - 1.0 / 2.0) <= _HALF / 2.0
+    a_cell = LEAD_CELL[0] <= one.value <= LEAD_CELL[1] and abs(share * cells - 1.0) <= _A_CELL
+    if not half and not a_cell:
+        return one
+    kept = tuple(e for e in one.evidence if e.name not in _OF_A_BANK)
+    part = one._replace(quantity="midpoint_voltage" if half else "cell_voltage", evidence=kept)
+    why = "half of the bank's volts" if half else f"one cell of {cells} by its volts"
+    return part.because("by its share", f"{why} all the time: is it?")

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from statistics import correlation, mean, median, pstdev
 from typing import NamedTuple
 
-from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, not_ours, proved
+from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, not_ours, proved, settle_scale
 from bridge.listen.names import THINGS
 from bridge.listen.physics import Series, at
 from bridge.listen.places import nearness, path, shared
@@ -79,7 +79,7 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
                 and (count >= _NO_CHANCE or named)
                 and (_as_one(family, whole) or _to_the_point(family, whole, known))
             ):
-                whole = whole.because("sums agree", told)
+                whole = settle_scale(whole.because("sums agree", told))
             known[id(whole.source)] = whole
             known |= {id(one.source): one for one in parts}
             taken |= {id(one.source) for one in parts}
@@ -277,4 +277,6 @@ def _part(source: Source, quantity: str, unit: str, guess: Guess | None) -> Gues
 
 
 #: What is said of a number taken for a whole bank, and means nothing for its part.
-_OF_A_BANK = frozenset({"fits a bank", "fits no bank", "only as millivolts", "unit in doubt", "mains", "unit assumed"})
+_OF_A_BANK = frozenset(
+    {"fits a bank", "fits no bank", "only as millivolts", "power of ten", "unit in doubt", "mains", "unit assumed"}
+)

@@ -1,8 +1,8 @@
-"""Six ordinary invented households with a flooded bank on equalisation: English, German, French, Spanish, Swedish, Dutch.
+"""Six ordinary households with a flooded bank being equalised: English, German, French, Spanish, Swedish, Dutch.
 
-Written by a hand that had seen the small world of signals and no rule that reads traffic, nor another house. What is true
-is told where it is said. The first score, on 29 November 2026, before anything was mended for it: 34 of 34
-live mappings right, 38 of 40 quantities found, the bank in six.
+Written by a hand that had seen the small world of signals, no rule that reads traffic, and no other house. The first
+score, on 29 November 2026, before anything was mended for it: 34 of 34 live mappings right, 38 of 40
+quantities found, the bank in six.
 """
 
 from __future__ import annotations
@@ -21,10 +21,12 @@ AMBIENT = "ambient_temperature"
 
 def shown(value: float, digits: int) -> float:
     """A value as a display rounds it; without digits a whole number."""
-    return round(value, digits) if digits > 0 else int(round(value))
+    return round(value, digits) if digits > 0 else round(value)
 
 
-def reads(house: House, signal: Signal, digits: int, sigma: float = 0.0, gain: float = 1.0, zero: float = 0.0) -> Signal:
+def reads(
+    house: House, signal: Signal, digits: int, sigma: float = 0.0, gain: float = 1.0, zero: float = 0.0
+) -> Signal:
     """What an instrument shows of a signal: its own gain, zero, noise and steps."""
     noise = house.noise(sigma)
     return lambda t: shown(signal(t) * gain + zero + noise(t), digits)
@@ -82,7 +84,7 @@ def clock(t: float) -> str:
 
 
 def potting_shed() -> House:
-    """English, plain numbers: a retired fitter's garden workshop, 12 V of two 6 V cases, mains charger, a little solar."""
+    """English, plain numbers: a garden workshop, 12 V of two 6 V cases, mains charger, a little solar."""
     house = House("potting shed", 70101, "shed", {"shed": 6})
     b = bank(house, 6, 2.57, 8.4, 27.5)
 
@@ -253,7 +255,9 @@ def joinery() -> House:
                 "knopfzelle": (around(2.93, 0, 900, 0.006), 2),
             },
         )
-        house.say(f"tischlerei/licht/{room}", 120, {"an": house.chance.random() < 0.5, "stufe": house.chance.randint(1, 9)})
+        house.say(
+            f"tischlerei/licht/{room}", 120, {"an": house.chance.random() < 0.5, "stufe": house.chance.randint(1, 9)}
+        )
     for n, roof in enumerate(("sued", "west"), 1):
         volts, amps = around(412 + 31 * n, 6, 250, 1), steps(1.2, 2.9, 2.2, dwell=55, sigma=0.03)
         j(
@@ -306,7 +310,11 @@ def joinery() -> House:
             "unten": (around(39, 0.5, 2500, 0.1), 1),
         },
     )
-    j("tischlerei/heizung/pumpe", 60, {"drehzahl": (around(2100, 40, 300, 8), 0), "leistung": (around(31, 1, 300, 0.3), 0)})
+    j(
+        "tischlerei/heizung/pumpe",
+        60,
+        {"drehzahl": (around(2100, 40, 300, 8), 0), "leistung": (around(31, 1, 300, 0.3), 0)},
+    )
     j(
         "tischlerei/wetter",
         60,
@@ -323,7 +331,11 @@ def joinery() -> House:
         house.say(
             f"tischlerei/knoten/{node}",
             60,
-            lambda t, r=house.around(-64, 3, 300, 1): {"pegel": round(r(t)), "laufzeit": int(90000 + t), "version": "0.8b"},
+            lambda t, r=house.around(-64, 3, 300, 1): {  # noqa: B008
+                "pegel": round(r(t)),
+                "laufzeit": int(90000 + t),
+                "version": "0.8b",
+            },
         )
         house.say(f"tischlerei/knoten/{node}/da", 600, "ja", retain=True)
     for tool in ("schrauber1", "schrauber2"):
@@ -339,7 +351,7 @@ def joinery() -> House:
 
 
 def holiday_let() -> House:
-    """French, Homie with names, units and kinds kept: an off-grid gîte, 48 V, solar equalisation under passing clouds."""
+    """French, Homie with names, units and kinds kept: an off-grid gîte, 48 V, solar charge under passing clouds."""
     house = House("gite", 70103, "parc", {"parc": 24}, seconds=720)
     cloud = house.around(0.86, 0.09, 160.0, 0.01)
     b = shaded(bank(house, 24, 2.56, 31.0, 24.0), 24, 0.0011, cloud)
@@ -348,7 +360,12 @@ def holiday_let() -> House:
 
     def device(name: str, label: str, nodes: dict[str, tuple[str, list[Property]]]) -> None:
         top = f"homie/{name}"
-        for attribute, said in (("$homie", "4.0.0"), ("$name", label), ("$state", "ready"), ("$nodes", ",".join(nodes))):
+        for attribute, said in (
+            ("$homie", "4.0.0"),
+            ("$name", label),
+            ("$state", "ready"),
+            ("$nodes", ",".join(nodes)),
+        ):
             house.say(f"{top}/{attribute}", 600, said, retain=True)
         for node, (title, properties) in nodes.items():
             house.say(f"{top}/{node}/$name", 600, title, retain=True)
@@ -412,7 +429,14 @@ def holiday_let() -> House:
                 "Champ solaire",
                 [
                     f("tension", "Tension des panneaux", "V", 10, pv_volts, 1),
-                    f("courant", "Courant des panneaux", "A", 10, lambda t: (b.watts(t) + 340.0) / 0.95 / pv_volts(t), 2),
+                    f(
+                        "courant",
+                        "Courant des panneaux",
+                        "A",
+                        10,
+                        lambda t: (b.watts(t) + 340.0) / 0.95 / pv_volts(t),
+                        2,
+                    ),
                     f("jour", "Énergie du jour", "kWh", 60, house.counter(6.31, 0.0006), 2),
                 ],
             ),
@@ -467,7 +491,7 @@ def holiday_let() -> House:
 
 
 def finca() -> House:
-    """Spanish, discovery documents over JSON states: a country house, 24 V in two strings, current counted as discharge."""
+    """Spanish, discovery documents over JSON states: 24 V in two strings, current counted as discharge."""
     house = House("finca", 70104, "baterias", {"baterias": 12})
     b = bank(house, 12, 2.60, 34.0, 30.0, way="tapering")
     around, steps = house.around, at_least_zero(house)
@@ -606,7 +630,7 @@ def finca() -> House:
 
 
 def boathouse() -> House:
-    """Swedish, words with units and decimal commas: a boat's 12 V bank ashore (charger cut once), a cabin's on float."""
+    """Swedish, words with units and decimal commas: a boat's 12 V bank ashore (cut once), a cabin's on float."""
     house = House("båthus", 70105, "förbrukning", {"förbrukning": 6, "stuga": 6}, seconds=660)
     b = bank(house, 6, 2.59, 11.5, 21.5, way="cut")
     c = bank(house, 6, 2.25, 0.7, 16.0)
@@ -651,7 +675,7 @@ def boathouse() -> House:
     w(
         "hus/elmatare/effekt",
         10,
-        lambda t, base=steps(1.1, 1.7, 3.4, dwell=120, sigma=0.03): base(t) + max(0.01, b.watts(t) / 840.0),
+        lambda t, base=steps(1.1, 1.7, 3.4, dwell=120, sigma=0.03): base(t) + max(0.01, b.watts(t) / 840.0),  # noqa: B008
         2,
         "kW",
     )
@@ -801,7 +825,10 @@ def golf_cart() -> House:
     pack(
         "camping/zwembad",
         60,
-        [("water", "Cel", around(17.1, 0.1, 2500, 0.02), 2, None), ("ph", "pH", around(7.31, 0.02, 900, 0.01), 2, None)],
+        [
+            ("water", "Cel", around(17.1, 0.1, 2500, 0.02), 2, None),
+            ("ph", "pH", around(7.31, 0.02, 900, 0.01), 2, None),
+        ],
     )
     pack(
         "camping/weer",

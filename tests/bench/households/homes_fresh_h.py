@@ -1,9 +1,8 @@
-"""Six invented households with a flooded bank on equalisation: three ordinary (Portuguese, English, Polish), three difficult
-(English, Italian, Norwegian).
+"""Six invented households: three ordinary (Portuguese, English, Polish), three difficult (English, Italian, Norwegian).
 
-Written by a hand that had seen the small world of signals and no rule that reads traffic, nor another house. What is true
-is told where it is said. The first score, on 29 November 2026, before anything was mended for it: 9 of 10
-live mappings right (none of the difficult but that wrong one), 17 of 41 quantities found, the bank in three.
+Written by a hand that had seen the small world of signals, no rule that reads traffic, and no other house. The first
+score, on 29 November 2026, before anything was mended for it: 9 of 10 live mappings right, 17 of 41
+quantities found, the bank in three; in the three ordinary ones 9 of 9, 16 of 21 and two.
 """
 
 from __future__ import annotations
@@ -23,10 +22,12 @@ AMBIENT = "ambient_temperature"
 
 def shown(value: float, digits: int) -> float:
     """A value as a display rounds it; without digits a whole number."""
-    return round(value, digits) if digits > 0 else int(round(value))
+    return round(value, digits) if digits > 0 else round(value)
 
 
-def reads(house: House, signal: Signal, digits: int, sigma: float = 0.0, gain: float = 1.0, zero: float = 0.0) -> Signal:
+def reads(
+    house: House, signal: Signal, digits: int, sigma: float = 0.0, gain: float = 1.0, zero: float = 0.0
+) -> Signal:
     """What an instrument shows of a signal: its own gain, zero, noise and steps."""
     noise = house.noise(sigma)
     return lambda t: shown(signal(t) * gain + zero + noise(t), digits)
@@ -64,7 +65,7 @@ def parts(house: House, whole: Signal, count: int, spread: float, weak: int | No
 
 def hexed(value: float) -> str:
     """A signed number of sixteen bits as four hexadecimal figures."""
-    return f"{int(round(value)) & 0xFFFF:04X}"
+    return f"{round(value) & 0xFFFF:04X}"
 
 
 def line(measurement: str, tags: str, fields: dict[str, str], t: float) -> str:
@@ -160,7 +161,10 @@ def goat_farm() -> House:
             12,
             "solar",
             f"telhado={roof}",
-            {"tensao": (around(61 + 9 * k, 1, 250, 0.1), 1), "corrente": (steps(0.1, 0.3, 0.2, dwell=70, sigma=0.01), 2)},
+            {
+                "tensao": (around(61 + 9 * k, 1, 250, 0.1), 1),
+                "corrente": (steps(0.1, 0.3, 0.2, dwell=70, sigma=0.01), 2),
+            },
         )
     for k in range(1, 9):
         lp(
@@ -241,7 +245,7 @@ def goat_farm() -> House:
     house.say(
         "quinta/poco/bomba",
         15,
-        lambda t, a=steps(0, 0, 5.4, dwell=80, sigma=0.03): {"corrente_a": round(a(t), 2), "nivel_m": 14.2},
+        lambda t, a=steps(0, 0, 5.4, dwell=80, sigma=0.03): {"corrente_a": round(a(t), 2), "nivel_m": 14.2},  # noqa: B008
     )
     for node in ("casa", "curral", "poco", "eira"):
         house.say(f"quinta/no/{node}/vivo", 60, reads(house, house.counter(731_000, 1.0), 0))
@@ -254,7 +258,7 @@ def goat_farm() -> House:
 
 
 def engine_museum() -> House:
-    """English, ordinary: whole numbers with the unit in the key: a museum's vintage lorry, 6 V with a lead on each cell."""
+    """English, ordinary: whole numbers with the unit in the key: a lorry, 6 V with a lead on each cell."""
     house = House("engine museum", 70202, "lorry", {"lorry": 3})
     b = bank(house, 3, 2.64, 4.6, 22.0)
     around, steps = house.around, at_least_zero(house)
@@ -266,7 +270,7 @@ def engine_museum() -> House:
         house.say(
             topic,
             every,
-            lambda t: {key: int(round(signal(t) * scale + noise[key](t))) for key, (signal, scale) in fields.items()},
+            lambda t: {key: round(signal(t) * scale + noise[key](t)) for key, (signal, scale) in fields.items()},
             truth,
         )
 
@@ -420,7 +424,7 @@ def engine_museum() -> House:
 
 
 def mountain_hut() -> House:
-    """Polish, ordinary: value and unit beside each other: a hut's 24 V bank equalised, and a 12 V radio bank on float."""
+    """Polish, ordinary: value and unit beside each other: a hut's 24 V bank, and a 12 V radio bank on float."""
     house = House("schronisko", 70203, "glowny", {"glowny": 12, "radio": 6}, seconds=660)
     b = bank(house, 12, 2.595, 15.5, 19.0, way="tapering")
     r = bank(house, 6, 2.26, 0.45, 14.0)
@@ -527,7 +531,7 @@ def mountain_hut() -> House:
 
 
 def boatyard() -> House:
-    """English, difficult: numbered channels in scaled whole numbers, told apart only by kept maps: 24 V, and 12 V at rest.
+    """English, difficult: numbered channels in scaled whole numbers, told apart by kept maps: 24 V, and 12 V at rest.
 
     The yard counts what leaves a battery as positive, as the kept map says.
     """
@@ -544,7 +548,8 @@ def boatyard() -> House:
             {
                 "box": where,
                 "ch": {
-                    str(k): {"is": words, "lsb": lsb, "unit": unit} for k, (words, unit, lsb, _, _) in enumerate(channels)
+                    str(k): {"is": words, "lsb": lsb, "unit": unit}
+                    for k, (words, unit, lsb, _, _) in enumerate(channels)
                 },
             },
             retain=True,
@@ -707,7 +712,7 @@ def boatyard() -> House:
 
 
 def olive_mill() -> House:
-    """Italian, difficult: rows of whole numbers without names, columns kept once; three 48 V strings, no total, kelvins."""
+    """Italian, difficult: rows of whole numbers without names, columns kept once; three 48 V strings, kelvins."""
     house = House("frantoio", 70205, "cabina", {"cabina": 24})
     b = bank(house, 24, 2.555, 64.0, 29.5, way="tapering")
     around, steps = house.around, at_least_zero(house)
@@ -720,7 +725,7 @@ def olive_mill() -> House:
             topic,
             every,
             lambda t: [
-                int(round(signal(t) * scale + hiss(t))) for (_, signal, scale, _), hiss in zip(columns, noise, strict=True)
+                round(signal(t) * scale + hiss(t)) for (_, signal, scale, _), hiss in zip(columns, noise, strict=True)
             ],
             {f"/{k}": truth for k, (*_, truth) in enumerate(columns) if truth},
         )
@@ -849,7 +854,7 @@ def olive_mill() -> House:
 def fjord_lab() -> House:
     """Norwegian, difficult: hexadecimal words in rooms with codes, lines for the warmth, a probe that at times says 85.
 
-    A field station's 36 V electric dinghy; the charger drops out for a while, the meter of the volts is coarse and noisy.
+    A field station's 36 V electric dinghy; the charger drops out once, the volts' meter is coarse and noisy.
     """
     house = House("feltstasjon", 70206, "jolle", {"jolle": 18}, seconds=720)
     b = bank(house, 18, 2.585, 12.8, 17.0, way="cut")
@@ -857,7 +862,13 @@ def fjord_lab() -> House:
     rng = house.chance.random()
 
     def word(
-        topic: str, every: float, signal: Signal, scale: float, about: str, truth: Truth | None = None, sigma: float = 0.7
+        topic: str,
+        every: float,
+        signal: Signal,
+        scale: float,
+        about: str,
+        truth: Truth | None = None,
+        sigma: float = 0.7,
     ) -> None:
         noise = house.noise(sigma)
         house.say(f"{topic}/om", 600, about, retain=True)
@@ -897,7 +908,7 @@ def fjord_lab() -> House:
     house.say(
         "fs/n07/luft",
         60,
-        lambda t, s=around(9.6, 0.2, 2400, 0.03): line("luft", "rom=n07", {"temp": f"{s(t):.1f}", "rf": "71"}, t),
+        lambda t, s=around(9.6, 0.2, 2400, 0.03): line("luft", "rom=n07", {"temp": f"{s(t):.1f}", "rf": "71"}, t),  # noqa: B008
         {"temp": Truth("jolle", AMBIENT, "degC")},
     )
     house.say("fs/n07/lapp", 600, "utjevningslading pågår, ikke røyk", retain=True)
@@ -920,7 +931,7 @@ def fjord_lab() -> House:
         house.say(
             f"fs/k{k:02d}/t",
             30,
-            lambda t, k=k, s=around(8.0 + k, 0.1, 1500, 0.02): line(
+            lambda t, k=k, s=around(8.0 + k, 0.1, 1500, 0.02): line(  # noqa: B008
                 "kar", f"nr={k}", {"temp": f"{s(t):.2f}", "pumpe": f"{1.1 + k / 10:.2f}"}, t
             ),
         )
@@ -936,8 +947,11 @@ def fjord_lab() -> House:
     house.say(
         "fs/v00",
         48,
-        lambda t, w=around(8.2, 2.5, 250, 0.5): line(
-            "vaer", "sted=moloen", {"temp": f"{3.3 + math.sin(t / 700) / 4:.1f}", "vind": f"{w(t):.1f}", "trykk": "998.4"}, t
+        lambda t, w=around(8.2, 2.5, 250, 0.5): line(  # noqa: B008
+            "vaer",
+            "sted=moloen",
+            {"temp": f"{3.3 + math.sin(t / 700) / 4:.1f}", "vind": f"{w(t):.1f}", "trykk": "998.4"},
+            t,
         ),
     )
     house.say(
@@ -948,7 +962,7 @@ def fjord_lab() -> House:
     house.say(
         "fs/h00",
         30,
-        lambda t, f=around(36, 1.2, 500, 0.1): line(
+        lambda t, f=around(36, 1.2, 500, 0.1): line(  # noqa: B008
             "varmepumpe", "rom=h00", {"tur": f"{f(t):.1f}", "retur": f"{f(t) - 5:.1f}", "effekt": "1.84"}, t
         ),
     )

@@ -208,6 +208,54 @@ def test_a_machines_own_battery_is_offered_and_never_live() -> None:
     assert 0.02 <= one("farm/tractor/battery").sure < SURE_ENOUGH <= one("farm/big/battery").sure
 
 
+def counts(volts: float, amps: float, *, watts: bool = False) -> dict[str, Guess]:
+    """Whole numbers of a bank, no unit anywhere; amps in decimals; the watts beside, where asked for."""
+    messages = say("hut/bank/voltage", *(f"{volts + place % 3:.0f}" for place in range(40)))
+    messages += say("hut/bank/current", *(f"{amps + 0.1 * (place % 3):.1f}" for place in range(40)))
+    told = say("hut/bank/power", *(f"{volts * (amps + 0.1 * (place % 3)) / 1000.0:.1f}" for place in range(40)))
+    return by_place(messages + (told if watts else []))
+
+
+@pytest.mark.parametrize("volts", [6132.0, 12_850.0, 1285.0, 2640.0, 58.0])
+def test_a_whole_number_that_fits_several_powers_of_ten_or_only_hundredths_is_asked_about(volts: float) -> None:
+    assert 0.02 <= counts(volts, 9.4)["hut/bank/voltage"].sure < SURE_ENOUGH
+
+
+def test_the_watts_settle_the_power_of_ten() -> None:
+    found = counts(6132.0, 9.4, watts=True)["hut/bank/voltage"]
+    assert (found.unit, found.sure >= SURE_ENOUGH) == ("mV", True)
+
+
+def test_a_whole_number_that_fits_one_power_of_ten_alone_is_not_asked_about() -> None:
+    found = counts(26_400.0, 9.4)["hut/bank/voltage"]
+    assert (found.unit, found.sure >= SURE_ENOUGH) == ("mV", True)
+
+
+def test_half_of_a_banks_volts_and_a_cell_of_it_are_asked_about_by_their_share_whatever_they_are_called() -> None:
+    volts = charging()
+    shares = {"lower": 0.498, "pilot": 1.01 / 12, "other": 0.37}
+    messages = say("hut/bank/volts", *(f"{volt:.2f}" for volt in volts))
+    messages += say("hut/bank/amps", *(f"{(volt - 30.0) * 10.0:.1f}" for volt in volts))
+    for name, share in shares.items():
+        messages += say(f"hut/bank/{name}_volts", *(f"{share * volt:.3f}" for volt in volts))
+    found = by_place(messages)
+    assert [found[f"hut/bank/{name}_volts"].quantity for name in shares] == [
+        "midpoint_voltage",
+        "cell_voltage",
+        "voltage",
+    ]
+    assert all(found[f"hut/bank/{name}_volts"].sure < SURE_ENOUGH for name in shares)
+
+
+def test_of_several_airs_the_one_that_stands_nearest_to_the_bank_is_the_banks() -> None:
+    messages = say("hall/bay4/bank/volts", *(f"{one} V" for one in wander(25.9)))
+    messages += say("hall/bay4/bank/amps", *(f"{one} A" for one in wander(9.0)))
+    for bay in (1, 4):
+        messages += say(f"hall/bay{bay}/air/temp", *(f"{one} °C" for one in wander(13.0 + bay)))
+    found = by_place(messages)
+    assert found["hall/bay4/air/temp"].sure >= SURE_ENOUGH > found["hall/bay1/air/temp"].sure
+
+
 def test_accents_and_joints_of_names_do_not_matter() -> None:
     assert folded("Säure") == "saure"
     assert words_of("Napięcie_i1/LADERAUMTUERZU") == ["napiecie", "i", "1", "laderaum", "tuer", "zu"]
