@@ -13,11 +13,11 @@ from typing import NamedTuple
 
 from bridge.listen.charge import counts_charge, is_sum_of
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, settle_scale, told
+from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, may_be_tenths, settle_scale, told
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, THINGS
 from bridge.listen.physics import moves_together, ratio, watts_agree
-from bridge.listen.places import nearness, shared, strange
+from bridge.listen.places import nearness, path, shared, strange
 from bridge.listen.settle import CHARGING_ABOVE
 from bridge.listen.shape import Shape, family_names
 from bridge.listen.source import Source
@@ -284,11 +284,8 @@ def _with_company(own: Company, company: dict[int, Company]) -> Guess:
         one = one.because("own amps", f"amps of its own beside it: {told(own.amps)}")
         if not own.watts:
             return one
-        # a count of amps that is ten times too small, and one of volts ten times too large, have the same product
-        assumed = any(e.name in {"unit assumed", "only as milliamperes"} for e in own.amps.evidence)
-        counts = assumed and all(value == int(value) for value in own.amps.source.values)
         one = one.because("watts beside", "and their product")
-        return one if counts else settle_scale(one)
+        return one if may_be_tenths(own.amps) else settle_scale(one)
     if own.parts and not better:
         return one
     if better:
@@ -334,10 +331,9 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
     depth = [shared(one.source, bank.source) for bank in banks]
     if depth.count(max(depth)) > 1:
         common = frozenset.intersection(*(bank.words for bank in banks))
-        depth = [
-            spot + sum(not word.isdigit() for word in one.words & (bank.words - common))
-            for spot, bank in zip(depth, banks, strict=True)
-        ]
+        # a channel's number is no word where its words stand elsewhere
+        own = {word for word in one.words if not word.isdigit()} | set(path(one.source))
+        depth = [spot + len(own & (bank.words - common)) for spot, bank in zip(depth, banks, strict=True)]
     if one.quantity == "current" and depth.count(max(depth)) > 1:
         moving = [spot for spot, bank in enumerate(banks) if depth[spot] == max(depth) and _charged(bank, one)]
         depth = [spot + (moving == [number]) for number, spot in enumerate(depth)]

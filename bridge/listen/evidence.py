@@ -96,6 +96,7 @@ WEIGHTS: dict[str, float] = {
     "sign not known": -1.0,
     "scale": -1.0,
     "power of ten": -1.0,
+    "only as a count": -3.2,
     "sign in doubt": -2.0,
 }
 #: What stays so unsure whatever else is known [0-1]: which way a current counts is asked, though it be the bank's for

@@ -41,6 +41,7 @@ __all__ = [
     "cells_of",
     "guess",
     "lags",
+    "may_be_tenths",
     "not_ours",
     "proved",
     "settle_degrees",
@@ -117,6 +118,8 @@ _ALIVE, _COUNTS = 20, 8
 _MILLI, _KILO = 300.0, 100.0
 #: Volts and amps without a unit above this are thousandths (assumed).
 MILLI_FROM = 1000.0
+#: More than this is no count of tenths of a bank's amps [A] (assumed).
+_MOST_TENTHS = 300.0
 #: Hotter is no acid, whatever the name says [degC]; what can only be kelvin [K]; what is Celsius by its size [degC]
 #: (assumed).
 HOTTEST, KELVIN, CELSIUS = 65.0, (250.0, 350.0), (-20.0, 36.0)
@@ -147,6 +150,8 @@ LITHIUM_CELL = (2.85, 4.3)
 _SIZES = (12, 6, 24, 18, 3, 36, 60)
 #: What a standing or charging cell usually shows [V].
 _USUAL = (1.88, 2.72)
+#: So high a bank is so rare that a tenth of its volts, or a thousandth, is the likelier by far [V] (assumed).
+_RARE = 100.0
 #: Prefixes of the volts that a whole number may be, the likeliest first (assumed).
 _LIKELIEST = ("m", "", "c", "d")
 #: What a number with decimals may be multiplied by: it is no count of hundredths.
@@ -415,10 +420,13 @@ def _volts(source: Source, evidence: tuple[Evidence, ...]) -> Guess:
     scales = PREFIXES if counts else _NO_COUNT
     fits = {PREFIXES[scale]: scale * middle for scale in scales if cells_of(scale * middle)}
     fits = {prefix: volts for prefix, volts in fits.items() if _usual(volts)} or fits
+    fits = {prefix: volts for prefix, volts in fits.items() if volts < _RARE} or fits
     if len(fits) > 1 or fits.keys() & {"d", "c"}:
         likely = next(prefix for prefix in _LIKELIEST if prefix in fits)
         asked = ", ".join(f"{volts:g} V if it is {prefix}V" for prefix, volts in fits.items())
-        return Guess(source, "voltage", f"{likely}V", (*evidence, Evidence("power of ten", f"no unit: {asked}")))
+        # alone, hundredths of a bank's volts are as well thousandths of a small cell's
+        name = "power of ten" if len(fits) > 1 else "only as a count"
+        return Guess(source, "voltage", f"{likely}V", (*evidence, Evidence(name, f"no unit: {asked}")))
     if "" in fits:
         return Guess(source, "voltage", "V", (*evidence, Evidence("fits a bank", f"{middle:g} V fits a bank")))
     if fits and middle > MILLI_FROM:
@@ -435,7 +443,15 @@ def _usual(volts: float) -> bool:
 
 def settle_scale(found: Guess) -> Guess:
     """Return a voltage without the question of its power of ten, where its parts or its watts have answered it."""
-    return found._replace(evidence=tuple(one for one in found.evidence if one.name != "power of ten"))
+    asked = {"power of ten", "only as a count"}
+    return found._replace(evidence=tuple(one for one in found.evidence if one.name not in asked))
+
+
+def may_be_tenths(amps: Guess) -> bool:
+    """Tell whether amps may be tenths: ten times too large, they hide volts ten times too small in the product."""
+    assumed = any(e.name in {"unit assumed", "only as milliamperes"} for e in amps.evidence)
+    raw = amps.source.values
+    return assumed and all(value == int(value) for value in raw) and abs(median(raw)) / 10.0 < _MOST_TENTHS
 
 
 def _as_named(source: Source, quantity: str, unit: str, evidence: tuple[Evidence, ...]) -> Guess:

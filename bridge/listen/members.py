@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from statistics import median
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import HOTTEST, Guess, told
+from bridge.listen.guess import HOTTEST, Guess, may_be_tenths, settle_scale, told
 from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
 from bridge.listen.physics import answers, watts_agree
 from bridge.listen.places import path, shared
@@ -124,6 +124,7 @@ def _by_watts(bank: Guess, currents: list[Guess], powers: list[Guess]) -> tuple[
                 doubt = "no unit: A and kW, or mA and W? compare with a clamp"
                 proved, currents[place] = proved.because("scale", doubt), currents[place].because("scale", doubt)
             bank = bank.because("watts agree", f"{why}: {told(proved)}")
+            bank = bank if may_be_tenths(currents[place]) else settle_scale(bank)
         told_powers.append(proved)
     return bank, currents, told_powers
 

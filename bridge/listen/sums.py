@@ -278,5 +278,14 @@ def _part(source: Source, quantity: str, unit: str, guess: Guess | None) -> Gues
 
 #: What is said of a number taken for a whole bank, and means nothing for its part.
 _OF_A_BANK = frozenset(
-    {"fits a bank", "fits no bank", "only as millivolts", "power of ten", "unit in doubt", "mains", "unit assumed"}
+    {
+        "fits a bank",
+        "fits no bank",
+        "only as millivolts",
+        "power of ten",
+        "only as a count",
+        "unit in doubt",
+        "mains",
+        "unit assumed",
+    }
 )

@@ -216,7 +216,7 @@ def counts(volts: float, amps: float, *, watts: bool = False) -> dict[str, Guess
     return by_place(messages + (told if watts else []))
 
 
-@pytest.mark.parametrize("volts", [6132.0, 12_850.0, 1285.0, 2640.0, 58.0])
+@pytest.mark.parametrize("volts", [6132.0, 1285.0, 2640.0, 58.0])
 def test_a_whole_number_that_fits_several_powers_of_ten_or_only_hundredths_is_asked_about(volts: float) -> None:
     assert 0.02 <= counts(volts, 9.4)["hut/bank/voltage"].sure < SURE_ENOUGH
 
