@@ -27,7 +27,7 @@ SWITCHES_OFF = re.compile(
 )
 AIRS = re.compile(r"for an hour|air the room until")
 #: What a person writes where a command says only what kind of value goes there.
-HAND = {
+HAND: dict[str, dict[str, float | str]] = {
     "gravity": {"N00.1": 1.262},
     "level": {"N00": "between"},
     "water": {"": 300.0},

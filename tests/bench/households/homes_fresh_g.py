@@ -19,6 +19,31 @@ CELL, BLOCK, MIDPOINT, STRING = "cell_voltage", "block_voltage", "midpoint_volta
 AMBIENT = "ambient_temperature"
 
 
+def over(signal: Signal, divisor: float, plus: float = 0.0) -> Signal:
+    """A signal divided, and something added."""
+    return lambda t: signal(t) / divisor + plus
+
+
+def phase_power(own: Signal, saw: Signal, charger: Signal | None) -> Signal:
+    """One phase: its own loads, a third of the saw, and the charger where it hangs there."""
+    return lambda t: own(t) + saw(t) / 3.0 + (charger(t) if charger else 0.0)
+
+
+def kilowatts(house: Signal, charged: Signal) -> Signal:
+    """A house's own and what its charger draws to give so many watts."""
+    return lambda t: house(t) + max(0.01, charged(t) / 840.0)
+
+
+def watts(volts: Signal, amps: Signal) -> Signal:
+    """What is drawn."""
+    return lambda t: volts(t) * amps(t)
+
+
+def ratio(above: Signal, below: Signal) -> Signal:
+    """Watts over volts."""
+    return lambda t: above(t) / below(t)
+
+
 def shown(value: float, digits: int) -> float:
     """A value as a display rounds it; without digits a whole number."""
     return round(value, digits) if digits > 0 else round(value)
@@ -71,7 +96,7 @@ def parts(house: House, whole: Signal, count: int, spread: float, weak: int | No
     if weak is not None:
         lean[weak] -= 5.0 * spread
     mean = sum(lean) / count
-    return [lambda t, off=one - mean: whole(t) / count + off for one in lean]
+    return [over(whole, count, one - mean) for one in lean]
 
 
 def clock(t: float) -> str:
@@ -170,7 +195,10 @@ def joinery() -> House:
     u, i = reads(house, b.volts, 2, 0.01, 1.001), reads(house, b.amps, 1, 0.05, 0.995)
     half = parts(house, b.volts, 2, 0.06)[0]
     mid, warm = reads(house, half, 2, 0.005), probe(house, b.acid, 1)
-    filled = lambda t: 62.4 + 19.0 * 5200.0 * (1.0 - math.exp(-t / 5200.0)) / 3600.0  # noqa: E731
+
+    def filled(t: float) -> float:
+        return 62.4 + 19.0 * 5200.0 * (1.0 - math.exp(-t / 5200.0)) / 3600.0
+
     air = house.around(14.2, 0.3, 2600, 0.05)
     house.say(
         "tischlerei/stapler/batterie",
@@ -194,7 +222,10 @@ def joinery() -> House:
         lambda t: {"betrieb": "Ausgleich", "soll_v": 32.4, "kuehler": round(51 + math.sin(t / 90), 1)},
     )
     house.say("tischlerei/stapler/luefter", 60, {"an": True, "drehzahl": 1420})
-    drawn = lambda t: b.watts(t) / 0.86 + 11.0  # noqa: E731
+
+    def drawn(t: float) -> float:
+        return b.watts(t) / 0.86 + 11.0
+
     house.say(
         "tischlerei/stapler/steckdose",
         10,
@@ -214,11 +245,11 @@ def joinery() -> House:
     for phase, load in [("l1", 640.0), ("l2", 380.0), ("l3", 910.0)]:
         volts = around(231.0, 1.0, 300, 0.3)
         own = around(load, load * 0.1, 350, 8)
-        power = lambda t, own=own, first=phase == "l1": own(t) + saw(t) / 3 + (drawn(t) if first else 0.0)  # noqa: E731
+        power = phase_power(own, saw, drawn if phase == "l1" else None)
         j(
             f"tischlerei/zaehler/{phase}",
             10,
-            {"spannung": (volts, 1), "leistung": (power, 0), "strom": (lambda t, p=power: p(t) / 231.0, 2)},
+            {"spannung": (volts, 1), "leistung": (power, 0), "strom": (over(power, 231.0), 2)},
         )
     j(
         "tischlerei/zaehler/gesamt",
@@ -263,7 +294,7 @@ def joinery() -> House:
         j(
             f"tischlerei/dach/{roof}",
             10,
-            {"u_dc": (volts, 1), "i_dc": (amps, 2), "p_dc": (lambda t, v=volts, a=amps: v(t) * a(t), 0)},
+            {"u_dc": (volts, 1), "i_dc": (amps, 2), "p_dc": (watts(volts, amps), 0)},
         )
         house.say(f"tischlerei/dach/{roof}/zustand", 60, "Einspeisung")
     j(
@@ -675,7 +706,7 @@ def boathouse() -> House:
     w(
         "hus/elmatare/effekt",
         10,
-        lambda t, base=steps(1.1, 1.7, 3.4, dwell=120, sigma=0.03): base(t) + max(0.01, b.watts(t) / 840.0),  # noqa: B008
+        kilowatts(steps(1.1, 1.7, 3.4, dwell=120, sigma=0.03), b.watts),
         2,
         "kW",
     )
@@ -775,7 +806,7 @@ def golf_cart() -> House:
             [
                 ("vermogen", "W", load, 0, None),
                 ("spanning", "V", volts, 1, None),
-                ("stroom", "A", lambda t, p=load, v=volts: p(t) / v(t), 2, None),
+                ("stroom", "A", ratio(load, volts), 2, None),
             ],
         )
         house.say(f"camping/paal/{k}/stand", 120, reads(house, house.counter(400.0 * k, 0.0001), 2))

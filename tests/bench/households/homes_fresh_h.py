@@ -20,6 +20,11 @@ CELL, BLOCK, MIDPOINT, STRING = "cell_voltage", "block_voltage", "midpoint_volta
 AMBIENT = "ambient_temperature"
 
 
+def over(signal: Signal, divisor: float, plus: float = 0.0) -> Signal:
+    """A signal divided, and something added."""
+    return lambda t: signal(t) / divisor + plus
+
+
 def shown(value: float, digits: int) -> float:
     """A value as a display rounds it; without digits a whole number."""
     return round(value, digits) if digits > 0 else round(value)
@@ -60,7 +65,7 @@ def parts(house: House, whole: Signal, count: int, spread: float, weak: int | No
     if weak is not None:
         lean[weak] -= 5.0 * spread
     mean = sum(lean) / count
-    return [lambda t, off=one - mean: whole(t) / count + off for one in lean]
+    return [over(whole, count, one - mean) for one in lean]
 
 
 def hexed(value: float) -> str:
@@ -128,7 +133,9 @@ def goat_farm() -> House:
             ),
         )
 
-    generated = lambda t: b.watts(t) / 0.87 + 520.0  # noqa: E731
+    def generated(t: float) -> float:
+        return b.watts(t) / 0.87 + 520.0
+
     lp(
         "quinta/gerador",
         10,
@@ -137,7 +144,7 @@ def goat_farm() -> House:
         {
             "tensao": (around(231, 1.5, 200, 0.4), 1),
             "potencia": (generated, 0),
-            "corrente": (lambda t: generated(t) / 230.0, 2),
+            "corrente": (over(generated, 230.0), 2),
             "rpm": (around(1502, 5, 100, 3), 0),
             "oleo": (around(84, 0.6, 500, 0.2), 1),
             "arranque": (around(13.9, 0.03, 300, 0.02), 2),
@@ -341,7 +348,7 @@ def engine_museum() -> House:
             {
                 "volts_mv": (around(240, 1, 300, 0.2), 1000),
                 "power_w": (power, 1),
-                "current_ma": (lambda t, p=power: p(t) / 240, 1000),
+                "current_ma": (over(power, 240.0), 1000),
             },
         )
     doc(
