@@ -11,6 +11,7 @@ import math
 import random
 from collections.abc import Callable
 
+from tests.bench.households.homes_fresh_g import at_least_zero, over, parts, probe, reads, shown
 from tests.bench.households.world import START, House, Signal, Truth, bank
 
 # The words of truth. `TEMPERATURE` is the acid's (or the case's), `AMBIENT` the air's in the bank's own room,
@@ -20,52 +21,9 @@ CELL, BLOCK, MIDPOINT, STRING = "cell_voltage", "block_voltage", "midpoint_volta
 AMBIENT = "ambient_temperature"
 
 
-def over(signal: Signal, divisor: float, plus: float = 0.0) -> Signal:
-    """A signal divided, and something added."""
-    return lambda t: signal(t) / divisor + plus
-
-
-def shown(value: float, digits: int) -> float:
-    """A value as a display rounds it; without digits a whole number."""
-    return round(value, digits) if digits > 0 else round(value)
-
-
-def reads(
-    house: House, signal: Signal, digits: int, sigma: float = 0.0, gain: float = 1.0, zero: float = 0.0
-) -> Signal:
-    """What an instrument shows of a signal: its own gain, zero, noise and steps."""
-    noise = house.noise(sigma)
-    return lambda t: shown(signal(t) * gain + zero + noise(t), digits)
-
-
-def at_least_zero(house: House) -> Callable[..., Signal]:
-    """Steps of a load whose meter shows nothing below zero."""
-
-    def steps(*levels: float, dwell: float = 90.0, sigma: float = 0.0) -> Signal:
-        signal = house.steps(*levels, dwell=dwell, sigma=sigma)
-        return lambda t: max(0.0, signal(t))
-
-    return steps
-
-
 def held(signal: Signal, step: float) -> Signal:
     """The last look of an instrument that looks every `step` seconds."""
     return lambda t: signal(t - t % step)
-
-
-def probe(house: House, signal: Signal, digits: int = 2) -> Signal:
-    """A digital thermometer with steps of a sixteenth of a degree."""
-    noise = house.noise(0.03)
-    return lambda t: round(round((signal(t) + noise(t)) * 16.0) / 16.0, digits)
-
-
-def parts(house: House, whole: Signal, count: int, spread: float, weak: int | None = None) -> list[Signal]:
-    """Volts of equal parts in series that sum to the whole; a weak one lags behind the others."""
-    lean = [house.chance.gauss(0.0, spread) for _ in range(count)]
-    if weak is not None:
-        lean[weak] -= 5.0 * spread
-    mean = sum(lean) / count
-    return [over(whole, count, one - mean) for one in lean]
 
 
 def hexed(value: float) -> str:
