@@ -8,7 +8,9 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
+from statistics import median
 
 from rich.console import Console
 
@@ -35,6 +37,9 @@ OF_THE_BRIDGE = ("boot", "health")
 CRAWLING, LONGEST_ANSWER = 0.1, 2.0
 #: The order to prove a relay, and how long a proof takes at most [recorded s].
 PROVE, PROOF_LASTS = "/safety/prove/set", 15.0
+#: The bridge holds a relay open for five minutes of its own, give or take [recorded s]; so many usual steps without a
+#: message are a silence [1].
+HELD_OPEN, MISSED = 600.0, 2.0
 #: It goes slowly from so long before somebody speaks [recorded s].
 EARLIER = 1.0
 
@@ -125,6 +130,44 @@ def without_proofs(private: Loaded, messages: Sequence[Message]) -> tuple[list[M
     return kept, [bank for bank in private.cabin.banks if f"{device}-{bank}{PROVE}" in proved]
 
 
+def without_own_openings(private: Loaded, messages: Sequence[Message]) -> list[Message]:
+    """Return the recording without what its relays reported while its own bridge held them open for minutes.
+
+    That bridge tried a proof again, or had just been started: nobody spoke, every meter went on, and the relay closed
+    by itself. This bridge has no such reason, and would take the opening for a hand's. One beside a silent meter stays:
+    this bridge opens the relay there as well.
+    """
+    kept = list(messages)
+    for relay in private.cabin.relays:
+        reports = [message for message in messages if message.topic == relay.state_topic]
+        states = [(message, message.payload.decode(errors="replace").strip()) for message in reports]
+        opened: Message | None = None
+        for before, (message, state) in zip([None, *states], states, strict=False):
+            if state == relay.state_open and before is not None and before[1] == relay.state_closed:
+                opened = message
+            elif state == relay.state_closed and opened is not None:
+                if _of_its_own(private, relay, messages, opened.at, message.at):
+                    gone = (opened.at, message.at)
+                    kept = [m for m in kept if m.topic != relay.state_topic or not gone[0] <= m.at <= gone[1]]
+                opened = None
+    return kept
+
+
+def _of_its_own(
+    private: Loaded, relay: RelaySettings, messages: Sequence[Message], opened: float, closed: float
+) -> bool:
+    """Tell whether nobody spoke in an opening of minutes, and no meter of its banks had fallen silent before it."""
+    spoke = any(message.topic.endswith(TOLD) and opened - HELD_OPEN <= message.at <= closed for message in messages)
+    if closed - opened > HELD_OPEN or spoke:
+        return False
+    for topic in {mapping.topic for mapping in private.routes.mappings if mapping.bank in relay.banks}:
+        heard = [message.at for message in messages if message.topic == topic and message.at <= opened]
+        usual = median([after - before for before, after in pairwise(heard)]) if len(heard) > 1 else 0.0
+        if topic != relay.state_topic and usual and opened - heard[-1] > MISSED * usual:
+            return False
+    return True
+
+
 class _Pace:
     """How fast to play: where somebody speaks as slowly as the demo, and nearly standing until the bridge has heard it.
 
@@ -183,6 +226,8 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
             console.print(f"Watch it in a browser: http://127.0.0.1:{private.cabin.page.port}/")
         clock, scale = PacedClock(messages[0].at, pace), Units.of(loaded.cabin).temperature
         played, proved = without_proofs(private, messages)
+        if proved:
+            played = without_own_openings(private, played)
         with running(private, clock) as service:
             for named in proved:
                 memory = service.engine.memories[named]

@@ -17,7 +17,7 @@ from rules.phase import CHARGING
 #: The answers, worst first: danger was seen; nothing is known; a precaution is missing; it grows warm; nothing is
 #: against it.
 ANSWERS = ("no", "unknown", "not-yet", "warm", "yes")
-#: Flags that only say that paper work is open; with the charger off they make nothing unsafe.
+#: Flags that only say that paper work is open; while nothing charges they make nothing unsafe.
 PAPERWORK = frozenset({"checklist-open", "proof-test-missing"})
 #: Seen on the bank itself: a danger whether it charges or not.
 _ALWAYS = frozenset({"case-damaged"})
@@ -108,9 +108,10 @@ def _missing(flag: Flag, situation: Situation, charges: bool) -> bool:
     """Tell whether a flag says that a precaution is missing, or asks for the charger to be switched off."""
     name = flag.name
     if flag.kind in ("permit", "start"):
-        return name not in NORMAL_COURSE and name not in PAPERWORK
+        return name not in NORMAL_COURSE and (charges or name not in PAPERWORK)
     if name in AT_THE_POSTS or name == "charger-still-high":
-        return not situation.now.dead
+        # A relay that is held open for some minutes closes by itself: what waits at the posts waits for a plug pulled.
+        return not situation.now.dead or situation.now.open_until > 0.0
     return name in PRECAUTIONS or (name == "heat-unwatched" and charges)
 
 

@@ -212,7 +212,7 @@ def held(now: ChargerNow) -> str:
     if not now.open_until:
         return ""
     why = HELD_FOR.get(now.open_for, f"the permit was withdrawn ({now.open_for})")
-    return f"The relay is held open for five minutes since {why}, until {moment(now.open_until, up=True)}."
+    return f"The relay is held open for five minutes since {why}, until {moment(now.open_until)}."
 
 
 def evidence(now: ChargerNow) -> str:

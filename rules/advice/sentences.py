@@ -517,7 +517,7 @@ def _at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
     if not now.dead and waits and now.relay != "disobeys" and now.state != "off":
         return f"Switch the charger off at the wall when it suits, air the room for an hour, then {_lower(text)}"
     if now.dead and now.open_until:
-        again = f"for the relay may close by itself at {moment(now.open_until, up=True)}"
+        again = f"for the relay may close by itself at {moment(now.open_until)}"
         return f"Keep the charger off: pull its plug, {again}, air the room for an hour, then {_lower(text)}"
     if not now.dead:
         return f"{_off(now, AT_THE_WALL)}, air the room for an hour, then {_lower(text)}"
@@ -597,7 +597,7 @@ def phase_words(situation: Situation) -> str:
     now, phase = situation.now, situation.phase
     words = PHASE_ADVICE[phase]
     if now.open_until and situation.started:
-        until = moment(now.open_until, up=True)
+        until = moment(now.open_until)
         since = _lower(held(now)).partition(", until ")[0]
         return f"Wait until {until}: {since}, and closes by itself if all is well then."
     if phase == "idle":

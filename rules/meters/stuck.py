@@ -302,8 +302,10 @@ def _swings(amps: Sequence[float]) -> bool:
     --------
     A taper on a meter that strays by 2 % of 6 A, and one on a meter that dithers between two of its digits:
 
-    >>> _swings((725.0, 713.5, 687.5, 674.0, 671.0, 639.0)), _swings((395.0, 394.0, 394.5, 393.5, 394.0, 393.0))
-    (True, False)
+    >>> _swings((725.0, 713.5, 687.5, 674.0, 671.0, 639.0, 650.0, 610.0))
+    True
+    >>> _swings((395.0, 394.0, 394.5, 393.5, 394.0, 393.0, 393.5, 392.5))
+    False
     """
     bends = [first - 2.0 * middle + last for first, middle, last in zip(amps, amps[1:], amps[2:], strict=False)]
     turns = [max(pair) >= SWINGS and min(pair) <= -SWINGS for pair in pairwise(bends)]

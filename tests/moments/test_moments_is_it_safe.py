@@ -26,7 +26,7 @@ from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of
 ON = {"voltage": 28.2, "current": 9.0}
 WARMTH = {"electrolyte_temperature": 24.0}
 COLD_METERS = USUAL[:2]
-OFF_ORDER = re.compile(r"switch (?:the charger |it )?off", re.I)
+OFF_ORDER = re.compile(r"switch (?:the charger |it )?off|pull its plug", re.I)
 CABIN = """
 [site]
 id = "orchard"

@@ -10,7 +10,7 @@ import pytest
 
 from bridge.cli import main
 from bridge.commands.replay import recorded
-from bridge.commands.run_fast import belonging, in_private
+from bridge.commands.run_fast import belonging, in_private, without_own_openings, without_proofs
 from bridge.config import Loaded, load
 from bridge.message import Message
 from bridge.rehearsal.scratch import scratch
@@ -97,6 +97,22 @@ def test_a_recording_is_played_through_the_file_and_summed_up(
     told = " ".join(capfd.readouterr().out.split())
     assert "tripped by over-temperature" in told, told
     assert "0 unstored" in told
+
+
+def test_what_its_own_bridge_opened_for_minutes_is_no_hands_opening() -> None:
+    """The proof tried again at 8.3 h goes; the cut for heat, its resume and the end of the hold stay."""
+    loaded, messages = load(CABIN), sorted(recorded(ROUND), key=lambda message: message.at)
+    told = [message.topic for message in messages]
+    played, _ = without_proofs(in_private(loaded, 1, Path("/nowhere"), told, None), messages)
+    kept = without_own_openings(in_private(loaded, 1, Path("/nowhere"), told, None), played)
+    reported = [
+        (round((m.at - messages[0].at) / 3600.0, 1), m.payload) for m in kept if m.topic == "cabin/charger/state"
+    ]
+    assert [state for hour, state in reported if hour > 1.0] == [b"OFF", b"ON", b"OFF", b"OFF"]
+    assert not [hour for hour, _ in reported if 8.0 < hour < 9.0]
+    silent = [m for m in played if not (m.topic == "cabin/shunt" and 8.28 < (m.at - messages[0].at) / 3600.0 < 8.35)]
+    opened = [m for m in without_own_openings(in_private(loaded, 1, Path("/nowhere"), told, None), silent)]
+    assert [m for m in opened if m.payload == b"OFF" and 8.0 < (m.at - messages[0].at) / 3600.0 < 9.0]
 
 
 def test_without_a_file_of_ones_own_it_goes_through_the_recordings_and_is_started(

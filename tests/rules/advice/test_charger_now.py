@@ -308,12 +308,12 @@ def test_nothing_is_told_of_a_return_that_does_not_come(lock: Interlock, why: st
     assert seen(shown(closed=False, reported=T), lock=lock, relay_since=T).open_until == 0.0, why
 
 
-def test_until_when_the_relay_is_held_open_is_said_to_the_next_whole_minute() -> None:
+def test_until_when_the_relay_is_held_open_is_said_no_later_than_it_may_close() -> None:
     lock = Interlock(started=True, order_at=T - 90.0, withdrawn_for="restart", confirmed_at=T - 80.0)
     back = seen(shown(closed=False, reported=T), lock=lock, relay_since=T - 90.0)
     assert words(back) == (
         "The charger is cut off: the relay reports open since 2026-11-25T06:58Z. The relay is held open for five "
-        "minutes since the bridge came back, until 2026-11-25T07:04Z."
+        "minutes since the bridge came back, until 2026-11-25T07:03Z."
     )
     assert "since the bridge came back" in held(back._replace(open_for="reconnect"))
     assert "since the permit was withdrawn (meter-silent)" in held(back._replace(open_for="meter-silent"))
