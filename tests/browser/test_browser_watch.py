@@ -431,7 +431,7 @@ def test_every_flag_says_why_since_when_and_what_to_do(house: House, opened: Ope
 
 
 def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages(house: House, opened: Open) -> None:
-    house.feed()
+    house.feed(amps=3.5)
     for path in ("/?bank=north", "/bench?bank=north"):
         air = opened(path).locator("#air")
         expect(air).to_contain_text("no tools or sparks at the posts until an hour after charging has ended.")
