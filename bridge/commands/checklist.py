@@ -100,7 +100,7 @@ def _walked(lines: dict[str, str], doubts: tuple[Doubt, ...]) -> set[str]:
     seen = {doubt.line: doubt.why for doubt in doubts}
     agreed: set[str] = set()
     for key, text in lines.items():
-        doubt = f"\n    but the meters say: {seen[key]}" if key in seen else ""
+        doubt = f"\n    but seen or noted is: {seen[key]}" if key in seen else ""
         try:
             typed = input(f"  {key}: {text}{doubt}\n    y/n: ")
         except EOFError:

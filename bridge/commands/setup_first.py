@@ -36,7 +36,7 @@ from bridge.config.edit import add_table
 from bridge.config.text import read_chargers
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import FAHRENHEIT, Found
-from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.evidence import SURE_ENOUGH, TAKEN
 from bridge.listen.guess import Guess, told
 from bridge.listen.relays import HeardRelay, relays
 from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard
@@ -161,7 +161,7 @@ def _completed(asker: Asker, bank: Found) -> Found:
 
 
 def _taken(one: Guess) -> Guess:
-    return one.because("taken by hand", "its owner says so")
+    return one.because(TAKEN, "its owner says so")
 
 
 def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:

@@ -15,6 +15,8 @@ SURE_ENOUGH = 0.9
 #: So sure, it is reckoned with while looking for what belongs together [1] (assumed).
 HALF_BELIEVED = 0.3
 
+#: What its owner says of a number.
+TAKEN = "taken by hand"
 #: Evidence -> weight [ln odds]. The name stands in `Evidence.name`; the reason in words is written where it is found.
 WEIGHTS: dict[str, float] = {
     # what the payload, a description or a hub's announcement says
@@ -22,7 +24,7 @@ WEIGHTS: dict[str, float] = {
     "kind announced": 2.2,
     "unit beside": 2.6,
     # what a person says
-    "taken by hand": 12.0,
+    TAKEN: 12.0,
     # what names say
     "named": 1.8,
     "described": 1.5,
@@ -136,7 +138,15 @@ def sure(evidence: tuple[Evidence, ...]) -> float:
 
     >>> sure((Evidence("unit said", "says V"),)), sure((Evidence("letter", "v"), Evidence("only kept", "kept")))
     (0.95, 0.01)
+
+    A doubt caps what is guessed, never what its owner says:
+
+    >>> doubted = (Evidence("letter", "v"), Evidence("only kept", "kept"))
+    >>> sure((*doubted, Evidence(TAKEN, "its owner says so")))
+    0.99
     """
+    if any(one.name == TAKEN for one in evidence):
+        return 0.99
     total = sum(one.weight for one in evidence)
     most = min((MOST[one.name] for one in evidence if one.name in MOST), default=0.99)
     return min(most, round(1.0 / (1.0 + exp(-max(-30.0, min(30.0, total)))), 2))

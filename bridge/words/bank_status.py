@@ -211,7 +211,7 @@ def _of_command(told: Mapping[str, object]) -> str:
     if told.get("name") == "checklist":
         argument = told.get("argument")
         name = argument.get("name") if isinstance(argument, Mapping) else ""
-        against = f"; yet the meters say {told['against']}" if told.get("against") else ""
+        against = f"; yet seen or noted is: {told['against']}" if told.get("against") else ""
         return f", confirmed: {told.get('lines', '')} lines by {name or told.get('by')}{against}"
     if told.get("name") != "zero" or "zero" not in told:
         return ""

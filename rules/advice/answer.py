@@ -74,8 +74,10 @@ def is_it_safe(situation: Situation, flags: Sequence[Flag]) -> Answer:
     if dangers:
         return _answer("no", dangers)
     missing = [flag for flag in ordered if _missing(flag, situation, charges)]
-    if situation.now.relay == "disobeys" or (situation.now.state == "off" and situation.now.flows):
-        return _answer("no", missing, "current flows although the relay was told to open")
+    if situation.now.relay == "disobeys":
+        return _answer("no", missing, "the relay was told to open and is still closed, or current still flows")
+    if situation.now.state == "off" and situation.now.flows:
+        return _answer("no", missing, "the relay is open, yet current still flows")
     if {"voltage", "electrolyte_temperature"} <= set(situation.unseen) and not situation.now.flows:
         return _answer("unknown", missing)._replace(why="no meter has spoken, or none that can be believed")
     why = "" if missing else _unflagged(situation, charges)

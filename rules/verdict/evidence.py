@@ -198,7 +198,7 @@ def _read_early(early: Mapping[str, GravityReading], cells: Sequence[str]) -> st
     mine = {cell: number for cell, number in numbers.items() if cell in read}
     if not apart and mine:
         lowest = min(mine, key=lambda cell: mine[cell])
-        apart = [f"no cell stands out, the lowest is {lowest} at {mine[lowest]:.3f}"]
+        apart = [f"no cell of these stands out, the lowest is {lowest} at {mine[lowest]:.3f}"]
     count = f"{len(read)} cell{'s were' if len(read) > 1 else ' was'} read"
     return "; ".join([f"{count}, but {' and '.join(why)}, which is no figure for a verdict", *apart])
 

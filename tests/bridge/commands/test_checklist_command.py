@@ -133,6 +133,6 @@ def test_a_load_that_still_draws_is_said_beside_its_line_and_behind_the_name(
         wait_until(lambda: service.latest["north"].current == -3.0)
         code, shown = typed_into(["checklist", "--name", "Ann", "--config", str(path)], ["y"] * len(KEYS), tmp_path)
         assert code == 0
-        loads = shown.index("but the meters say: 3.0 A flow out of the bank")
+        loads = shown.index("but seen or noted is: 3.0 A flow out of the bank")
         assert shown.index("loads:") < loads < shown.index("fuses:")
-        assert "yet the meters say loads: 3.0 A flow out of the bank" in shown
+        assert "yet seen or noted is: loads: 3.0 A flow out of the bank" in shown

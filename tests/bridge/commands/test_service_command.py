@@ -114,8 +114,8 @@ def test_printing_says_what_stands_in_the_way_and_refuses_nobody(
 def test_a_service_without_a_home_is_not_installed_where_it_could_not_start(
     host: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sys, "base_prefix", "/root/python")
-    with pytest.raises(UsageError, match=r"sees no home, and /root/python lies in one"):
+    monkeypatch.setattr(sys, "base_prefix", f"{service.HOMES[1]}python")
+    with pytest.raises(UsageError, match=rf"sees no home, and {service.HOMES[1]}python lies in one"):
         service.unit(write_cabin(host, 1))
 
 

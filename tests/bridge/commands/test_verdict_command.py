@@ -165,7 +165,7 @@ def test_what_was_read_under_charge_is_named_as_no_figure_with_the_cell_that_sta
         and "read every cell again 6 h after charging" in whole
     )
     assert block.startswith("  N1  NOT JUDGED: 3 cells were read") and "N1.3 stands out" in block
-    assert "no cell stands out, the lowest is N2.1" in out
+    assert "no cell of these stands out, the lowest is N2.1" in out
     rested = datetime.fromtimestamp(T + 600.0 + 6 * 3600.0).astimezone()
     assert f"Still to be measured: the gravity of every cell with its temperature, from {rested.day} " in out
     assert f"{rested:%H:%M} on, better from" in out and "the capacity of the rested bank, by `revival test`." in out
