@@ -140,7 +140,7 @@ def test_a_stream_cut_for_ten_minutes_comes_back_without_a_reload(house: House, 
     # Ten minutes without news: every figure says so.
     expect(page.locator("#figures small").first).to_have_text(re.compile(r"^ 10 min ago$|^ 11 min ago$"))
     # Nor is what was safe then known to be safe now, on the page and in its tab.
-    was = "" if before == "unknown" else f", was {before.replace('-', ' ')}"
+    was = "" if before == "unknown" else f", was {(before or '').replace('-', ' ')}"
     expect(page.locator("#level")).to_have_text(f"Not known{was}")
     expect(page.locator("#safe")).to_have_attribute("data-safe", "unknown")
     expect(page).to_have_title("Not known: north")
