@@ -208,7 +208,7 @@ def test_after_a_restart_every_surface_says_until_when_the_relay_is_held_open(aw
     fold.read("relay_state", 0.0)
     feed(fold, 10, 26.0)
     assert fold.derived is not None
-    until = moment(opened + 300.0, up=True)
+    until = moment(opened + 300.0)
     said = " ".join([fold.derived.next_step, *fold.derived.then, fold.derived.charger, standing(fold.derived).words])
     assert f"held open for five minutes since the bridge came back, until {until}" in said, said
     here = datetime.fromisoformat(until).astimezone()
