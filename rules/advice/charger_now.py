@@ -14,7 +14,7 @@ from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
 from rules.meters import Counters, Trace
-from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by
+from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by, out_until
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
 #: cells rest at 2.15 V at most, and the surface charge of the first hour adds 0.05 to 0.2 V).
@@ -52,6 +52,8 @@ class ChargerNow(NamedTuple):
         Until when a permit that may come back by itself is held back [s since the epoch]; 0 = it is not.
     open_for : str
         What it was withdrawn for.
+    out_until : float
+        Until when nobody goes in, for a danger was noted, and no reset is taken [s since the epoch]; 0 = not so.
     """
 
     relay: str = "none"
@@ -65,6 +67,7 @@ class ChargerNow(NamedTuple):
     air_until: float = 0.0
     open_until: float = 0.0
     open_for: str = ""
+    out_until: float = 0.0
 
     @property
     def dead(self) -> bool:
@@ -123,7 +126,7 @@ def known(
         flows = False
     metered = view.current is not None and (not counters.by_hand or at - counters.current_at <= AMPS_STAND_FOR)
     held_up = view.volts_per_cell is not None and not view.voltage_by_hand and view.volts_per_cell >= HELD_UP
-    base = ChargerNow(flows=flows, metered=metered)
+    base = ChargerNow(flows=flows, metered=metered, out_until=out_until(lock) if at < out_until(lock) else 0.0)
     said_off = _said_off(hand, counters, by_hand)
     if said_off and charged_at > said_off + UNTIL_OFF:
         said_off = 0.0  # it has charged since
@@ -199,7 +202,11 @@ def aired(now: ChargerNow, charged_at: float, at: float) -> ChargerNow:
 
 
 #: Why a permit is held back, in words.
-HELD_FOR = {"restart": "the bridge came back", "reconnect": "the bridge came back"}
+HELD_FOR = {
+    "restart": "the bridge came back",
+    "reconnect": "the bridge came back",
+    "proof-test": "the relay was proved",
+}
 
 
 def words(now: ChargerNow) -> str:
@@ -226,7 +233,8 @@ def evidence(now: ChargerNow) -> str:
     if now.state == "off":
         if now.by == "person":
             return f"The charger is off: so noted by a person at {moment(now.since)}."
-        return f"The charger is cut off: the relay {_opened(now)}."
+        yet = f", and was told to close at {moment(now.told_at)}" if now.told == "allow" else ""
+        return f"The charger is cut off: the relay {_opened(now)}{yet}."
     if now.state == "on":
         evidence = {
             "current": "current flows into the bank",

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from rules.advice.charger_now import ChargerNow, evidence, held
 from rules.events import moment
+from rules.phase import CHARGING
 
 
 class FlagText(NamedTuple):
@@ -178,8 +179,8 @@ _PERMITS = {
     "nothing charges before something has.",
     "permit-exhausted": "Find in the journal why the permit was withdrawn so often today, put it right, then give "
     "`revival resume`.",
-    "opened-by-hand": "Find out who opened the relay, at the relay itself or through a hub, and why, then give "
-    "`revival resume`: the bridge never closes what a person opened.",
+    "opened-by-hand": "Find out what opened the relay or kept it from closing (a hand at it, a hub, its own power or "
+    "network), then give `revival resume`: the bridge never closes what a person opened.",
     "relay-link-lost": "Look at broker, network and the bridge's own connection: without them the relay opens, and it "
     "closes again five minutes after they are back, four times a day at most.",
     "nobody-listens": "Compare the relay's topic in the cabin file with the relay's own settings, letter by letter, "
@@ -261,8 +262,9 @@ _CHORES = {
     "`revival zero`: the meter's offset is no charge; where it shows the same, a load is still connected.",
     "meter-clock-wrong": "Set that meter's clock, or leave `time` out of its mapping: until then its values are dated "
     "by their arrival.",
-    "proof-test-due": "Prove the relay again at low current with `revival prove`: a contact that has not moved for "
-    "long may have welded.",
+    "proof-test-due": "Prove the relay at low current with `revival prove`, clear of the posts: a contact that has not "
+    "moved for long, or was never seen to stop a current, may have welded; in a round it then stays open for five "
+    "minutes.",
     "clock-untrusted": "Set the board's clock or give it a network: durations are right, dates in the journal may "
     "not be.",
     "after-round": "Retorque and grease the posts, set the charger back to normal volts, keep a monthly gravity "
@@ -291,18 +293,19 @@ FLAGS: dict[str, FlagText] = {
     )
 }
 
-#: Phase -> what to do while nothing is wrong and everything is seen.
+#: Phase -> what to do while nothing is wrong and everything is seen. A phase is no measured movement: what amps and
+#: volts do stands here as a condition, never as something seen.
 PHASE_ADVICE: dict[str, str] = {
     "idle": "Make the plan (`revival plan`), lay everything out, confirm the start checklist, then give "
     "`revival start`.",
     "waking": "Leave it alone: covered plates take almost nothing for hours or days, so full volts and hardly any "
     "amps are normal now; do not raise the voltage and add no acid.",
-    "reviving": "Leave it alone and be glad: amps climb and volts fall because the plates begin to accept charge; "
+    "reviving": "Leave it alone and be glad: it takes more than covered plates would; where amps climb and volts fall, "
     "falling volts are encouraging here, not a fault, so do not turn anything up; watch amps per string and heat.",
-    "bulk": "Let it take its amps: volts creep up slowly now; look at levels and feel for a warm block once in a "
-    "while.",
-    "absorbing": "Raise the charger to the equalising voltage: it sits at a lower ceiling and tapers, which looks "
-    "finished but leaves the hard sulfate on the plates.",
+    "bulk": "Let it take its amps, however slowly the volts come up: look at levels and feel for a warm block once in "
+    "a while.",
+    "absorbing": "Raise the charger to the equalising voltage: it sits at a lower ceiling, which looks finished but "
+    "leaves the hard sulfate on the plates.",
     "finishing": "Leave the volts where they are: the bank is at the equalising voltage and the hold clock starts "
     "once the current has settled; keep the air moving.",
     "holding": "Keep it at the equalising voltage until the hold is over, even though it looks done: a few flat "
@@ -362,7 +365,14 @@ ZERO_ONCE_OFF = (
     "offset is no charge."
 )
 #: Between `start` and the first current.
-STARTED = "Switch the charger on at the wall and see that its amps show: the round is started and none are seen yet."
+STARTED = (
+    "See that the charger is switched on at the wall and that amps show: the round is started and none are seen yet."
+)
+#: Between the order to close and the relay's own word that it has.
+CLOSES = (
+    "Wait a moment for the relay: it was told to close at {at} and still reports open; where it stays so look at its "
+    "power and its network."
+)
 
 #: A charger that is on too early, where no relay is.
 UNPREPARED = (
@@ -467,8 +477,19 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     if kind == "hazard":
         resume = "" if now.relay == "none" else ", in a round then `revival resume`"
         buttons = "a button" if now.relay == "none" else "both are buttons"
-        found.append(f"When the cause is put right give `revival reset`{resume}; {buttons} of the bench page.")
+        found.append(_ended(now).format(resume=resume, buttons=buttons))
     return tuple(found)
+
+
+def _ended(now: ChargerNow) -> str:
+    """Say how a trip is ended; not before the hour in which nobody goes in is over."""
+    if now.out_until:
+        until = moment(now.out_until, up=True)
+        return (
+            f"Let nobody in until {until}: from then on, once the cause is put right, `revival reset` is "
+            "taken{resume}; {buttons} of the bench page."
+        )
+    return "When the cause is put right give `revival reset`{resume}; {buttons} of the bench page."
 
 
 def action(name: str, now: ChargerNow) -> str:
@@ -596,10 +617,8 @@ def phase_words(situation: Situation) -> str:
     """Say what the phase asks for, from what is seen; nothing that speaks for more volts or for patience in doubt."""
     now, phase = situation.now, situation.phase
     words = PHASE_ADVICE[phase]
-    if now.open_until and situation.started:
-        until = moment(now.open_until)
-        since = _lower(held(now)).partition(", until ")[0]
-        return f"Wait until {until}: {since}, and closes by itself if all is well then."
+    if waits := _waits(situation):
+        return waits
     if phase == "idle":
         return _idle(situation)
     if phase == "resting":
@@ -613,6 +632,17 @@ def phase_words(situation: Situation) -> str:
     if situation.interrupted and not now.flows:
         return _standing_still(situation)
     return NOT_SETTLED if phase == "waking" and not situation.blocks else words
+
+
+def _waits(situation: Situation) -> str:
+    """Say what the relay is waited for: the end of its five minutes, or its own word that it has closed."""
+    now = situation.now
+    if now.open_until and situation.started:
+        since = _lower(held(now)).partition(", until ")[0]
+        return f"Wait until {moment(now.open_until)}: {since}, and closes by itself if all is well then."
+    if now.told == "allow" and now.relay == "open" and situation.phase in {"idle", *CHARGING}:
+        return CLOSES.format(at=moment(now.told_at))
+    return ""
 
 
 def _doubtful(situation: Situation) -> str:
@@ -648,8 +678,6 @@ def _idle(situation: Situation) -> str:
     if not situation.started:
         # With a relay an open checklist or proof is a flag, and stands in front of this.
         return START_NOW
-    if now.state == "on":
-        return "Look at amps and volts: the round is started and the charger is on; the phase shows within minutes."
     if situation.doubt in ("warm", "suspect"):
         return _doubtful(situation)
     return STARTED

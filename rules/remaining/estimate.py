@@ -313,7 +313,7 @@ def _idle(phase: PhaseMemory) -> str:
     return _NOT_CHARGING[phase.phase]
 
 
-def told_now(phase: PhaseMemory, estimate: Estimate) -> Estimate:
+def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None) -> Estimate:
     """Return what may be said of the hours now: a person's word or a cut may have come since they were reckoned.
 
     Parameters
@@ -322,15 +322,21 @@ def told_now(phase: PhaseMemory, estimate: Estimate) -> Estimate:
         As it is now.
     estimate : Estimate
         The latest.
+    charging : bool or None
+        The bank is seen to be charged at this moment, or seen not to be; the phase hears of it with the next whole
+        minute. `None` where neither is seen.
 
     Examples
     --------
-    >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate()).reason
+    >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), False).reason
     'the round is started, and charging has not begun'
+    >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), True).reason
+    'the charger has only just begun; a first estimate comes in some minutes'
     """
     if phase.phase not in CHARGING:
-        return Estimate(reason=_idle(phase))
-    stands = phase.interrupted or phase.track.off_seconds > 0.0
+        begun = charging and phase.phase == "idle" and phase.started_at is not None
+        return Estimate(reason=JUST_BEGUN if begun else _idle(phase))
+    stands = not charging and (phase.interrupted or phase.track.off_seconds > 0.0 or charging is False)
     return estimate._replace(reason=STANDS_STILL) if estimate.reason == JUST_BEGUN and stands else estimate
 
 

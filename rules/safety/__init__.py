@@ -21,6 +21,7 @@ from rules.safety.interlock import (
     Proof,
     Seen,
     blocked_by,
+    out_until,
     reset_refused,
 )
 from rules.safety.permits import (
@@ -76,6 +77,7 @@ __all__ = [
     "meter_findings",
     "note",
     "noted",
+    "out_until",
     "over_limit",
     "remember_blocks",
     "reserve",

@@ -191,11 +191,16 @@ def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
     still = sorted(set(present) & set(lock.latched))
     if still:
         return f"{', '.join(still)} is still there"
-    noted = lock.latched.get("danger-noted")
-    if noted is not None and at < noted.at + AIRED_AFTER:
-        until = moment(noted.at + AIRED_AFTER, up=True)
-        return f"a danger was noted: air the room from outside until {until}, nobody goes in before"
+    until = out_until(lock)
+    if at < until:
+        return f"a danger was noted: air the room from outside until {moment(until, up=True)}, nobody goes in before"
     return ""
+
+
+def out_until(lock: Interlock) -> float:
+    """Return until when nobody goes in because of a danger that was noted [s since the epoch]; 0 = none was."""
+    noted = lock.latched.get("danger-noted")
+    return 0.0 if noted is None else noted.at + AIRED_AFTER
 
 
 def moments(bank: Bank, lock: Interlock) -> tuple[float, ...]:
@@ -214,6 +219,7 @@ def moments(bank: Bank, lock: Interlock) -> tuple[float, ...]:
         lock.proof.at + PROOF_GOOD_FOR,
         lock.kept_order_at + KEPT_ORDER_SHOWN,
         lock.extended_until,
+        out_until(lock),
         *[each + DAY for each in lock.returns],
         *lock.bypasses.values(),
     )

@@ -22,6 +22,7 @@ from rules.bank_view import View
 from rules.events import Derived
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
+from rules.phase import CHARGING
 from rules.remaining import told_now
 from rules.safety import TOP_UP_AT, Interlock, confirmed, reserve, reset_refused, water_used
 from rules.step.current_verdict import JUDGED, standing
@@ -66,7 +67,30 @@ def flags_in_order(memory: Memory) -> tuple[str, ...]:
 def charger(bank: Bank, memory: Memory, lock: Interlock, view: View, at: float) -> ChargerNow:
     """Return what is known of the charger at one moment [s since the epoch]; every sentence is made from this."""
     now = known(bank, lock, view, memory.counters, memory.hand, memory.meters, at, memory.charged_at)
+    if memory.phase.interrupted and now.by == "voltage":
+        # It sinks from where a charger held it: beside a charge that stands still that voltage shows no charger.
+        now = now._replace(state="unseen", by="")
     return aired(now, memory.charged_at, at)
+
+
+def shown_phase(memory: Memory, now: ChargerNow) -> tuple[str, bool]:
+    """Return the phase that is told, and whether charging stands still.
+
+    Phases are judged by whole minutes; whether current flows is seen at once. In the minutes between the two every
+    surface says what is seen: a round whose first current flows has begun, charging that goes on is not interrupted,
+    and where meters show that nothing flows it stands still.
+    """
+    phase, charging = memory.phase, charging_seen(now)
+    begun = phase.phase == "idle" and phase.started_at is not None and charging
+    stands = phase.interrupted or charging is False
+    return "waking" if begun else phase.phase, phase.phase in CHARGING and stands and not charging
+
+
+def charging_seen(now: ChargerNow) -> bool | None:
+    """Tell whether the bank is seen to be charged, or seen not to be; nothing where neither is seen."""
+    if now.flows or now.state == "on":
+        return True
+    return False if now.metered or now.state == "off" else None
 
 
 def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float) -> Situation:
@@ -75,9 +99,10 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
     doubt, unseen = doubts(bank, view, now, memory.flags)
     lock = memory.interlock
     gone = bool(lock.latched) and not reset_refused(lock, confirmed(memory.pending), at)
+    told, interrupted = shown_phase(memory, now)
     return Situation(
-        phase.phase,
-        phase.interrupted,
+        told,
+        interrupted,
         phase.woken,
         phase.started_at is not None,
         phase.hold_complete,
@@ -123,7 +148,6 @@ def shown(view: View) -> dict[str, Any]:
 def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     """Return everything that goes out, at one moment [s since the epoch]."""
     phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
-    estimate = told_now(memory.phase, memory.remaining.estimate)
     charging = current_flows(view)
     hydrogen = air = share = None
     if view.current is not None and view.volts_per_cell is not None:
@@ -140,8 +164,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     tested = test is not None and test.delivered > 0.0
     verdicts, proposal = _verdict(bank, memory)
     names = flags_in_order(memory)
-    remaining = estimate.hours
     now = charger(bank, memory, memory.interlock, view, at)
+    told, interrupted = shown_phase(memory, now)
+    estimate = told_now(memory.phase, memory.remaining.estimate, charging_seen(now))
     shown_flags = tuple([memory.flags[name] for name in names])
     seen = situation(bank, memory, view, now, at)
     steps, safe = advice(seen, names), is_it_safe(seen, shown_flags)
@@ -151,10 +176,10 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         at=at,
         **shown(view),
         rise_rate=memory.thermal.rate,
-        phase=phase.phase,
+        phase=told,
         phase_since=phase.since or None,
-        interrupted=phase.interrupted,
-        remaining_hours=remaining,
+        interrupted=interrupted,
+        remaining_hours=estimate.hours,
         remaining_low=estimate.low,
         remaining_high=estimate.high,
         remaining_clock_hours=estimate.clock_hours,

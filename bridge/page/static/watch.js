@@ -155,7 +155,7 @@ function showBank(told) {
   say("phase", told.where);
   say("phase-since", told.phase_since ? `since ${moment(told.phase_since)}` : "");
   for (const item of track.children) {
-    if (item.textContent === told.phase) item.setAttribute("aria-current", "step");
+    if (item.textContent === told.phase && told.where.startsWith(told.phase)) item.setAttribute("aria-current", "step");
     else item.removeAttribute("aria-current");
   }
   figures("figures", [

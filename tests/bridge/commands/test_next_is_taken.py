@@ -5,9 +5,11 @@ The page and `--json` show the same sentence, and the buttons that the page offe
 
 from __future__ import annotations
 
+import copy
 import shlex
 import time
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -259,3 +261,31 @@ def _fed(broker: Broker, until: Callable[[], object]) -> Iterator[None]:
         broker.publish("cabin/probe", "77.0", "-q", "1")
         time.sleep(0.2)
         yield
+
+
+@pytest.mark.parametrize("relay", RELAYS)
+def test_a_reset_that_is_refused_for_an_hour_is_named_with_its_hour_until_then_and_taken_from_then_on(
+    relay: Relay | None,
+) -> None:
+    house = under_way(relay)
+    play(house, "says", "rotten eggs")
+    house.wall = False
+    if relay is None:
+        house.pass_time(60.0)
+        house.note("charger", volts=0.0)
+    hours = set()
+    for _ in range(60):
+        house.pass_time(70.0, 5.0)
+        refused = copy.copy(house).act("reset")
+        bank = house.status()["banks"]["north"]
+        said = [bank["next_step"], *bank["then"], *(flag["action"] for flag in bank["flags"])]
+        named = [text for text in said if "`revival reset`" in text]
+        assert named
+        if refused:
+            hours.add(refused.partition("until ")[2][:17])
+            assert all(f"until {hour}" in text for text in named for hour in hours), named
+        else:
+            assert TYPED.findall(bank["next_step"]) == ["reset"]
+            assert not any("from then on" in text for text in named), named
+            assert house.at >= datetime.fromisoformat(next(iter(hours))).timestamp()
+    assert len(hours) == 1 and not refused

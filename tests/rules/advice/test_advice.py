@@ -121,7 +121,7 @@ def test_after_a_complete_hold_without_a_relay_a_person_switches_off() -> None:
 def test_who_has_started_is_not_told_to_start() -> None:
     waiting = ChargerNow(metered=True)
     words = said([], "idle", waiting)[0]
-    assert "Switch the charger on" in words and "revival start" not in words
+    assert "charger is switched on at the wall" in words and "revival start" not in words
     assert "revival start" not in said([], "idle", waiting, started=False)[0], "without a relay it begins by itself"
     assert "revival start" in said([], "idle", waiting._replace(relay="open"), started=False)[0]
     assert said([], "waking", waiting, woken=False, blocks=True)[0] == PHASE_ADVICE["waking"]

@@ -36,7 +36,7 @@ def hours_why(fold: Fold) -> str:
 
 def test_who_has_started_is_not_told_that_there_is_no_round() -> None:
     fold = ready(amps=0.0)
-    fold.wait(1)
+    fold.wait(20, every=5, voltage=25.4, current=0.0, **{PROBE: 25.0})
     assert fold.derived is not None and fold.derived.phase == "idle"
     assert hours_why(fold) == "the round is started, and charging has not begun"
 
