@@ -121,7 +121,7 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
     for bank in report["banks"]:
         yield ""
         yield (
-            f"bank {bank['bank']}: {bank['cells']} cells in {bank['strings']} "
+            f"{'' if bank['bank'] == 'bank' else 'bank '}{bank['bank']}: {bank['cells']} cells in {bank['strings']} "
             f"{'string' if bank['strings'] == 1 else 'strings'}, {bank['capacity_ah']:g} Ah, "
             f"equalise at {bank['equalise_v']:g} V, at most {bank['string_current_a']:g} A per string"
             + (", watch only" if bank["watch_only"] else "")

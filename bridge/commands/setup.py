@@ -23,6 +23,8 @@ from bridge.errors import BridgeError
 from bridge.listen.judge import JUDGED
 
 FILE = Path("cabin.toml")
+#: Where what a command does stands behind it, unless a file far away makes it longer [characters].
+WIDE = 44
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -51,7 +53,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     answers.add_argument("--probe", choices=("cell", "case"), help="temperature probe in a cell's acid, or on a case")
     answers.add_argument(
-        "--take", action="append", default=[], metavar='"TOPIC [POINTER]"', help="an offered value that is the bank's"
+        "--take",
+        action="append",
+        default=[],
+        metavar='"TOPIC [POINTER] [as degF]"',
+        help="a value that is the bank's; `as degF`, `as discharging`, `as A1` say what it does not",
     )
     answers.add_argument("--relay", metavar="TOPIC", help="the relay in the charger's AC feed; none for watch only")
     answers.add_argument("--relay-state", metavar="TOPIC", help="where it tells its state")
@@ -75,12 +81,13 @@ def run(arguments: argparse.Namespace) -> int:
     console = Console(stderr=True, highlight=False)
     asker = Asker(arguments, console)
     file: Path = arguments.output
-    if file.exists():
-        offered = not changes_given(asker)
-        change_file(asker, file)
-    else:
-        offered = True
-        make_file(asker, file)
+    offered = not file.exists() or not changes_given(asker)
+    try:
+        (change_file if file.exists() else make_file)(asker, file)
+    except (BridgeError, KeyboardInterrupt):
+        if told := asker.as_options():
+            console.print(f"what you answered is not lost; from there: revival setup {told}", markup=False)
+        raise
     loaded = load(file)
     print("\n".join(check.as_text(check.describe(loaded))))
     _rehearse(asker, file, loaded, offered)
@@ -116,11 +123,21 @@ def _embedded() -> bool:
 
 def _next(file: Path, loaded: Loaded) -> Iterable[str]:
     """Say what comes next, in the order in which it is done."""
-    yield "next:"
-    yield f"  revival check --config {file} --connect     each topic once, through its mapping"
-    yield f"  revival run --config {file}                 the service; Ctrl-C ends it"
-    if loaded.model.page is not None:
-        yield f"  http://{loaded.model.page.listen}/                          the live page, once it runs"
-    if any(bank.relay is not None for bank in loaded.cabin.banks.values()):
-        yield f"  revival prove --config {file}               the real relay, before the first round"
+    at = "" if file == FILE else f" --config {file}"
+    relay = any(bank.relay is not None for bank in loaded.cabin.banks.values())
+    page = loaded.model.page
+    steps = [
+        (f"revival check{at} --connect", "each topic once, through its mapping"),
+        (f"revival rehearse{at}", "an overheating bank, to the cut, without the real relay") if relay else None,
+        (f"revival run{at}", "the service; leave it running, Ctrl-C ends it, and go on in a second terminal"),
+        (f"http://{page.listen}/", "the live page; `revival page --phones` lets phones reach it") if page else None,
+        (f"revival plan{at}", "which bank first, what to set, air and water, what it takes"),
+        (f"revival checklist{at} --name NAME", "its lines one by one at the bank, before the charger is switched on"),
+        (f"revival prove{at}", "the real relay, once the checklist is confirmed") if relay else None,
+        (f"revival start{at}", "the round begins: the relay may close") if relay else None,
+    ]
+    yield "next, in this order:"
+    width = min(max(len(step[0]) for step in steps if step), WIDE)
+    yield from (f"  {step[0]:<{width}}   {step[1]}" for step in steps if step)
     yield "  as a service of this host: `revival service install` says what it does, and what root has to do"
+    yield f"  a meter that is bought later: `revival setup{'' if file == FILE else f' --output {file}'}` again hears it"

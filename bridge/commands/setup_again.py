@@ -3,38 +3,48 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import NamedTuple
 
+from bridge.commands.setup_anew import hear_again, take_named, take_new
 from bridge.commands.setup_answers import (
     ASSUMED,
-    AUTO_OFF,
-    CHARGER,
-    POWER_ON,
     SEALED,
-    STATE,
     UNKNOWN,
     Asker,
+    Chargers,
     keep,
+    proved,
     read_address,
-    read_auto_off,
     read_block,
     read_count,
     read_identifier,
-    read_power_on,
     read_probe,
+    see_that_it_can_be_written,
+    see_that_it_loads,
+)
+from bridge.commands.setup_heard import Taken, read_taken
+from bridge.commands.setup_relay import (
+    AUTO_OFF,
+    POWER_ON,
+    STATE,
+    as_heard,
+    asked_of,
+    read_auto_off,
+    read_order,
+    read_power_on,
     read_topic,
-    say_words,
 )
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
-from bridge.config.edit import add_table, set_key, set_table, take_offered
-from bridge.config.models import RelayTable
-from bridge.config.text import read_chargers
-from bridge.errors import UnsafeStateError, UsageError
-from bridge.listen.relays import HeardRelay
-from bridge.listen.write import VOLTS_PER_CELL, RelayWords, blocks_line, chargers_line, escaped, relay_lines
+from bridge.config.edit import add_table, drop_offered_table, drop_table, set_key, set_table, take_offered
+from bridge.config.models import BankTable, RelayTable
+from bridge.errors import CannotReachError, UnsafeStateError, UsageError
+from bridge.listen.relays import HeardRelay, relays
+from bridge.listen.write import VOLTS_PER_CELL, blocks_line, chargers_line, escaped, relay_lines
+from rules.bank import Limits
 
 #: Options that belong to one relay.
 OF_A_RELAY = ("relay-state", "auto-off", "power-on")
@@ -44,41 +54,40 @@ CHANGED = ("site", "strings", "block", "blocks", "charger", "relay", "probe", "p
 ONLY_SAID = ("take", "flooded")
 
 
+#: Answers after which the charger is asked for anew, and held against the bank as it is then.
+_OF_ITS_CELLS = ("strings", "block", "blocks")
+
+
 class _Edit(NamedTuple):
     """An answer that can be given again: its question, the present answer, and the text with another one."""
 
     option: str
-    question: str
+    question: str | Callable[[str], str]
     present: str
     change: Callable[[str, str], str]
 
 
 def change_file(asker: Asker, file: Path) -> None:
-    """Change what is given, and ask only what that needs; where nothing is given, ask for all that the file says."""
+    """Change what is given, and ask only what that needs; where nothing is given, hear what is new, and ask for all."""
     if asker.arguments.flooded == "no":
         raise UnsafeStateError(f"{SEALED}; {file} stays as it is, but nothing of it is for this bank")
+    see_that_it_can_be_written(file)
     loaded = load(file)
     text = before = file.read_text("utf-8")
-    edits = list(_edits(asker, loaded))
     given = changes_given(asker)
-    if not asker.asks and not given:
-        known = ", ".join(f"--{name}" for name in (*(edit.option for edit in edits), "take", "probe"))
+    if not asker.asks and not given and not asker.arguments.yes:
+        known = ", ".join(f"--{name}" for name in (*CHANGED, "take"))
         raise UsageError(
-            f"{file} exists already and nothing is asked to change: give one of {known}, or another --output"
+            f"{file} exists already and nothing is asked to change: give one of {known}, --yes to hear the broker and "
+            "take what is new and surely a bank's, or another --output"
         )
-    text, moved = _taken(asker, loaded, text), False
-    for edit in edits:
-        if edit.option in OF_A_RELAY and moved:
-            continue  # what was said of the relay before is no promise of this one
-        if given and not _given(asker, edit.option):
-            continue
-        answer = asker.answer(edit.option, edit.question, edit.present, str)
-        if answer != edit.present:
-            moved |= edit.option == "relay"
-            try:
-                text = edit.change(text, answer)
-            except ValueError as error:
-                raise UsageError(f"--{edit.option} {answer!r}: {error}") from None
+    heard_relays: list[HeardRelay] | None = None
+    if given:
+        text = _taken(asker, loaded, file, text)
+    elif (heard := hear_again(asker, loaded)) is not None:
+        text = take_new(asker, loaded, file, text, heard)
+        heard_relays = relays(heard.collector.sources)
+    text = _answered(asker, file, text, given, list(_edits(asker, proved(file, text), heard_relays)))
     if len(loaded.model.bank) == 1 and {"block", "blocks", "strings"} & set(given):
         text = re.sub(rf"(?m)^# {ASSUMED}.*\n", "", text)  # somebody has said it now
     if text == before:
@@ -88,7 +97,46 @@ def change_file(asker: Asker, file: Path) -> None:
     asker.console.print(f"{file} changed; everything else stays as it was", markup=False)
 
 
-def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
+def _answered(asker: Asker, file: Path, text: str, given: list[str], edits: list[_Edit]) -> str:
+    """Return the text with every answer that differs from the present one; where all is asked, each is tried."""
+    moved = recut = False
+    for edit in edits:
+        if edit.option in OF_A_RELAY and moved:
+            continue  # what was said of the relay before is no promise of this one
+        if given and not _given(asker, edit.option):
+            continue
+
+        def changed(
+            answer: str, edit: _Edit = edit, text: str = text, fits: bool = not recut or edit.option != "charger"
+        ) -> tuple[str, str]:
+            try:
+                same = answer == edit.present
+                # what is set at the charger may no longer fit the blocks that were said just now
+                now = text if same and fits else edit.change(text, answer)
+                now = text if same else now
+            except UsageError as error:
+                raise ValueError(str(error)) from None
+            if not given:
+                _see(file, now, edit, asker)
+            return answer, now
+
+        question = edit.question if isinstance(edit.question, str) else edit.question(text)
+        answer, text = asker.answer(edit.option, question, edit.present, changed)
+        recut |= edit.option in _OF_ITS_CELLS and answer != edit.present
+        moved |= edit.option == "relay" and answer != edit.present
+    return text
+
+
+def _see(file: Path, text: str, edit: _Edit, asker: Asker) -> None:
+    """Try an answer; what the charger is set to is asked for after the bank that it has to fit."""
+    if edit.option in _OF_ITS_CELLS:
+        names = [bank["id"] for bank in tomllib.loads(text)["bank"]]
+        place = names.index(which_bank(names, asker.arguments.bank))
+        text = set_key(text, "[[bank]]", place, "chargers = []")
+    see_that_it_loads(file, text)
+
+
+def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iterable[_Edit]:
     model = loaded.model
     names = [bank.id for bank in model.bank]
     place = names.index(which_bank(names, asker.arguments.bank))
@@ -116,10 +164,12 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
         return set_key(text, "[[bank]]", place, made_of(read_count(answer), each, capacity))
 
     def relay(text: str, answer: str) -> str:
-        if read_topic(answer) == "none":
-            raise ValueError("to watch only, take the table [bank.relay] of this bank out of the file by hand")
+        if answer == "none":
+            asker.console.print(f"{table.id} is only watched from now on: nothing cuts its charger", markup=False)
+            return drop_table(text, place, "[bank.relay]")
         if table.relay is not None and answer == table.relay.state_topic:
             raise ValueError(f"there it tells its state; {table.relay.topic} takes its orders")
+        read_order(heard or [], lambda one: None)(answer)
         if table.relay is not None:
             # Another relay is another thing: what the first does by itself is no promise of this one's.
             kept = ", ".join(f"--{one}" for one in OF_A_RELAY if not _given(asker, one))
@@ -128,11 +178,8 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
                 f"dropped: {', '.join(_said_of(table.relay))}" + (f"; not said yet: {kept}" if kept else ""),
                 markup=False,
             )
-        state = asker.answer("relay-state", STATE, "none", read_topic)
-        found = HeardRelay(answer, "" if state == "none" else state, "OFF", "ON", True)
-        say_words(asker, found, heard=False)
-        auto_off = asker.answer("auto-off", AUTO_OFF, UNKNOWN, read_auto_off)
-        words = RelayWords(auto_off, asker.answer("power-on", POWER_ON, UNKNOWN, read_power_on))
+        found, words = asked_of(asker, answer, heard, lambda one: None)
+        text = drop_offered_table(text, place, "[bank.relay]")
         return set_table(text, place, "[bank.relay]", relay_lines(found, words)[2:])
 
     def degrees(text: str, answer: str) -> str:
@@ -158,10 +205,13 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
     yield _Edit("block", "What is printed on one block?", present, blocks)
     yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
     yield _Edit(
-        "charger", CHARGER[0].upper() + CHARGER[1:], ", ".join(map(_setting, chargers)) or "-",
-        lambda t, a: set_key(t, "[[bank]]", place, chargers_line(read_chargers(a))),
-    )  # fmt: skip
-    yield _Edit("relay", "The relay's order topic?", table.relay.topic if table.relay else "none", relay)
+        "charger",
+        lambda t: f"Its {_chargers(t, place).question}",
+        ", ".join(map(_setting, chargers)) or "-",
+        lambda t, a: set_key(t, "[[bank]]", place, chargers_line(_chargers(t, place).read(a))),
+    )
+    asked = f"The relay's order topic?{as_heard(heard or [])}"
+    yield _Edit("relay", asked, table.relay.topic if table.relay else "none", relay)
     if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
         number = sum(bank.relay is not None for bank in model.bank[:place])
         yield from _relay_edits(table.relay, number)
@@ -169,6 +219,13 @@ def _edits(asker: Asker, loaded: Loaded) -> Iterable[_Edit]:
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
     if model.page or _given(asker, "degrees"):
         yield _Edit("degrees", "Temperatures in?", model.page.temperature if model.page else "degC", degrees)
+
+
+def _chargers(text: str, place: int) -> Chargers:
+    """Return how the charger of a bank is asked for, by what the text says of it now."""
+    table = BankTable.model_validate(tomllib.loads(text)["bank"][place])
+    cells = table.blocks.cells * table.blocks.per_string
+    return Chargers(cells, table.blocks.capacity * table.strings, table.limits.cell_voltage or Limits().cell_voltage)
 
 
 def changes_given(asker: Asker) -> list[str]:
@@ -208,12 +265,32 @@ def _probe_edit(asker: Asker, loaded: Loaded, place: int) -> Iterable[_Edit]:
         yield _Edit("probe", "Thermometers in a cell, or on the case?", present, probe)
 
 
-def _taken(asker: Asker, loaded: Loaded, text: str) -> str:
-    """Return the text with each value that its owner takes as a mapping of the bank that is meant."""
+def _taken(asker: Asker, loaded: Loaded, file: Path, text: str) -> str:
+    """Return the text with each value that its owner takes as a mapping of the bank that is meant.
+
+    What the file does not offer is looked for on its broker.
+    """
     names = [bank.id for bank in loaded.model.bank]
+    missing: list[tuple[Taken, UsageError]] = []
     for given in asker.arguments.take:
         place = names.index(which_bank(names, asker.arguments.bank))
-        text = take_offered(text, place, given)
+        try:
+            said = read_taken(given)
+            text = take_offered(text, place, said.place, said.lines())
+        except ValueError as error:
+            raise UsageError(f"--take {given!r}: {error}") from None
+        except UsageError as error:
+            missing.append((said, error))
+    if not missing:
+        return text
+    try:
+        heard = hear_again(asker, loaded)
+    except CannotReachError as error:
+        raise UsageError(f"{missing[0][1]}; and the broker cannot be asked for it: {error}") from None
+    if heard is None:
+        raise missing[0][1]
+    for said, _ in missing:
+        text = take_named(asker, loaded, file, text, heard, which_bank(names, asker.arguments.bank), said)
     return text
 
 

@@ -6,22 +6,23 @@ What `read_...` cannot read raises a `ValueError` that says how it would be righ
 from __future__ import annotations
 
 import argparse
+import os
 import re
+import shlex
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from rich.console import Console
 
-from bridge import units
-from bridge.commands.listen import PAGE
-from bridge.config import load
-from bridge.config.models import AUTO_OFF as SPAN
+from bridge.commands.listen import LAST_PORT, PAGE
+from bridge.config import Loaded, load
+from bridge.config.text import read_chargers
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UsageError
-from bridge.listen.relays import HeardRelay
 from bridge.listen.write import VOLTS_PER_CELL
+from rules.bank import Limits
 
 T = TypeVar("T")
 
@@ -45,6 +46,7 @@ class Asker:
     def __init__(self, arguments: argparse.Namespace, console: Console) -> None:
         self.arguments, self.console = arguments, console
         self.asks = not arguments.yes and sys.stdin.isatty()
+        self._typed_in: dict[str, list[str]] = {}
 
     def answer(self, option: str, question: str, usual: str, read: Callable[[str], T]) -> T:
         """Return one answer; an option that makes no sense is refused, a typed one is asked again.
@@ -61,11 +63,35 @@ class Asker:
             except ValueError as error:
                 raise UsageError(f"--{option} {given!r}: {error}") from None
         while self.asks:
+            typed = self._typed(f"{question} [{usual}]: ") or usual
+            try:
+                answer = read(typed)
+            except ValueError as error:
+                self.console.print(f"   {error}", markup=False)
+                continue
+            self.remember(option, typed)
+            return answer
+        return read(usual)
+
+    def asked(self, question: str, usual: str, read: Callable[[str], T]) -> T:
+        """Return an answer that is no option of its own: typed and asked again, or the usual one."""
+        while self.asks:
             try:
                 return read(self._typed(f"{question} [{usual}]: ") or usual)
             except ValueError as error:
                 self.console.print(f"   {error}", markup=False)
         return read(usual)
+
+    def remember(self, option: str, typed: str) -> None:
+        """Keep what was answered: whatever ends the questions, nothing has to be thought of twice."""
+        self._typed_in.setdefault(option, []).append(typed)
+
+    def as_options(self) -> str:
+        """Return what was answered so far as options; what was answered differently for several banks is none."""
+        told = {option: given for option, given in self._typed_in.items() if option == "take" or len(set(given)) == 1}
+        return " ".join(
+            f"--{option} {shlex.quote(one)}" for option, given in told.items() for one in dict.fromkeys(given)
+        )
 
     def choice(self, question: str, count: int) -> int | None:
         """Return a number from 1 to `count` as typed, less one; None for none of them."""
@@ -73,6 +99,7 @@ class Asker:
             typed = self._typed(f"{question} [0 = none]: ") or "0"
             if typed.isdecimal() and int(typed) <= count:
                 return int(typed) - 1 if int(typed) else None
+            self.console.print(f"   a number from 0 to {count}, please", markup=False)
         return None
 
     def agreed(self, question: str) -> bool:
@@ -99,23 +126,9 @@ def read_address(text: str) -> str:
     """Return address and port; nothing for `none`."""
     if text == "none":
         return ""
-    if not re.fullmatch(r"(\[[0-9a-fA-F:.]+\]|[^:\s\[\]]+):\d{1,5}", text):
+    place = re.fullmatch(r"(?:\[[0-9a-fA-F:.]+\]|[^:\s\[\]]+):(\d{1,5})", text)
+    if place is None or not 0 < int(place[1]) <= LAST_PORT:
         raise ValueError(f"an address and a port, such as {PAGE}")
-    return text
-
-
-#: What is no topic but an answer to another question.
-_NO_TOPICS = frozenset({"yes", "no", "y", "n", "on", "off", "open", "closed", "unknown"})
-
-
-def read_topic(text: str) -> str:
-    """Return an exact topic, or `none`."""
-    if re.search(r"\s", text):
-        raise ValueError("a topic has no spaces: write it as the broker carries it, such as cabin/charger/set")
-    if set("+#") & set(text) or text.startswith("$"):
-        raise ValueError("one exact topic, without + and # and not below $: an order goes to one place")
-    if text.lower() in _NO_TOPICS or not re.search(r"[^\W\d]{2}", text):
-        raise ValueError(f"{text!r} is hardly a topic: write it whole, such as cabin/charger/set, or none")
     return text
 
 
@@ -135,52 +148,25 @@ def read_count(text: str) -> int:
 
 def read_probe(text: str) -> str:
     """Return where the probe sits."""
-    if text not in {"cell", "case"}:
+    if text.lower() not in {"cell", "case"}:
         raise ValueError("cell or case, please: it decides which temperature limit counts")
-    return text
+    return text.lower()
+
+
+#: A number as a case says it.
+_PLAIN = r"\d+(?:\.\d+)?"
 
 
 def read_block(text: str) -> tuple[float, float]:
     """Return volts [V] and ampere-hours [Ah] of one block."""
     text = re.sub(r"(?<=\d),(?=\d)", ".", text)
-    found = re.fullmatch(r"\s*([\d.]+)\s*V?[\s,x]+([\d.]+)\s*(Ah)?\s*", text, re.IGNORECASE)
+    found = re.fullmatch(rf"\s*({_PLAIN})\s*V?[\s,x]+({_PLAIN})\s*(Ah)?\s*", text, re.IGNORECASE)
     if found is None:
         raise ValueError("volts and ampere-hours of one block, as in 6 V 200 Ah")
     volts, capacity = float(found[1]), float(found[2])
     if not volts or volts % VOLTS_PER_CELL or volts > LARGEST_BLOCK or not capacity:
         raise ValueError("a block has 2, 4, 6, 8, 12 ... V and some ampere-hours")
     return volts, capacity
-
-
-def read_auto_off(text: str) -> str:
-    """Return what can be written: nothing where it is unknown."""
-    if text == UNKNOWN:
-        return ""
-    if text == "none":
-        return text
-    seconds = units.parse(text, "s")
-    if not SPAN[0] <= seconds <= SPAN[1]:
-        raise ValueError('between "15 s" and "1 h"; "90 s" suits most')
-    return text
-
-
-def read_power_on(text: str) -> str:
-    """Return what can be written: only open, since closed is mended at the relay, not in the file."""
-    if text == "closed":
-        raise ValueError("set the relay itself to be open when its power comes back, then answer open")
-    if text not in {"open", UNKNOWN}:
-        raise ValueError("open or unknown, please: it is a setting of the relay itself")
-    return "" if text == UNKNOWN else text
-
-
-def say_words(asker: Asker, relay: HeardRelay, *, heard: bool) -> None:
-    """Say by which words the relay will be ordered: wrong ones are caught by `revival prove`, right ones sooner."""
-    how = "as it was heard to say" if heard else "assumed, for nothing of it was heard"
-    asker.console.print(
-        f'orders to {relay.topic}: "{relay.allow}" lets it close, "{relay.cut}" opens it ({how}); other words are '
-        "written as allow and cut in the file",
-        markup=False,
-    )
 
 
 #: Said and left where somebody says that a bank is not flooded.
@@ -190,21 +176,132 @@ SEALED = (
 )
 #: How what nobody answered is said, on the screen and in the file.
 ASSUMED = "assumed, for nobody said it"
-#: How a relay's own ways are asked for.
-STATE = "Where does it tell its state?"
-AUTO_OFF = "It opens by itself so long after the last order (90 s; none: it cannot)?"
-POWER_ON = "And when its own power comes back, is it open or closed (it must be open)?"
-#: How the charger is asked for.
-CHARGER = "charger settings in the order of use, such as 28.8 V 50 A, 32 V 50 A (- where not known)?"
+#: Volts of a cell between which a charger is set in a round, the lowest that charges at all and more than any bank is
+#: given [V] (common practice, no source); of its ampere-hours in amps what an example shows [1/h] (assumed).
+SET, CHARGES, MOST = (2.4, 2.67), 2.13, 3.0
+_EXAMPLE_SHARE = 0.125
 
 
-def keep(file: Path, text: str) -> None:
-    """Replace the file whole or not at all, and only by one that loads."""
+class Chargers(NamedTuple):
+    """How the charger of one bank is asked for, and which settings can be its.
+
+    Attributes
+    ----------
+    cells : int
+        In series.
+    capacity : float
+        Of the whole bank [Ah].
+    ceiling : float
+        Volts of a cell where harm begins [V].
+    """
+
+    cells: int
+    capacity: float
+    ceiling: float = Limits().cell_voltage
+
+    @property
+    def question(self) -> str:
+        """The question, with an example that fits this bank."""
+        return f"charger settings in the order of use, such as {self._example()} (- where not known)?"
+
+    def _example(self) -> str:
+        amps = max(1, round(_EXAMPLE_SHARE * self.capacity))
+        return ", ".join(f"{round(volts * self.cells, 1):g} V {amps} A" for volts in SET)
+
+    def read(self, text: str) -> tuple[tuple[float, float, float], ...]:
+        """Return settings that can be this bank's.
+
+        Examples
+        --------
+        >>> Chargers(6, 100.0).read("14.4 V 10 A"), Chargers(6, 100.0).read("-")
+        (((14.4, 10.0, 0.0),), ())
+        """
+        settings = read_chargers(text)
+        volts = [one[0] for one in settings]
+        if not volts:
+            return settings
+        fits = (
+            f"a bank of {self.cells} cells is charged at {SET[0] * self.cells:.3g} to {SET[1] * self.cells:.3g} V, "
+            f"such as {self._example()}; - where not known"
+        )
+        low, high = min(volts), max(volts)
+        if low >= self.ceiling * self.cells or high > MOST * self.cells:
+            wrong, why = low if low >= self.ceiling * self.cells else high, f"and harm begins at {self.ceiling:g} V"
+        elif high < CHARGES * self.cells:
+            wrong, why = high, "at which none takes a charge"
+        else:
+            wrong, why = 0.0, ""
+        if why:
+            each = f"{wrong / self.cells:.2f} V for each of the bank's {self.cells} cells"
+            raise ValueError(f"{wrong:g} V is {each}, {why}: {fits}")
+        if any(amps <= 0.0 for _, amps, _ in settings):
+            raise ValueError(f"a setting has some amps: {fits}")
+        for one, _, start in settings:
+            if start > one:
+                raise ValueError(
+                    f"from {start:g} V is above the setting's own {one:g} V: at which bank volts does it start?"
+                )
+        return settings
+
+
+def proved(file: Path, text: str) -> Loaded:
+    """Return what a text means as the cabin file, without touching that file.
+
+    Raises
+    ------
+    BridgeError
+        It does not load; named as if it stood in the file.
+    """
     beside = file.with_name(f".{file.name}.new")
     beside.write_text(text, "utf-8")
     try:
-        load(beside)
+        return load(beside)
     except BridgeError as error:
-        beside.unlink()
         raise type(error)(str(error).replace(str(beside), str(file))) from None
-    beside.replace(file)
+    finally:
+        beside.unlink()
+
+
+def see_that_it_loads(file: Path, text: str) -> None:
+    """Refuse an answer, while it can be given again, by which the file would not load.
+
+    Raises
+    ------
+    ValueError
+        In the words in which `load` names what is wrong.
+    """
+    try:
+        proved(file, text)
+    except BridgeError as error:
+        raise ValueError(str(error).removeprefix(f"{file}: ")) from None
+
+
+def see_that_it_can_be_written(file: Path) -> None:
+    """Refuse a place that takes no file before anything is heard or asked.
+
+    Raises
+    ------
+    UsageError
+        There is no such folder, or it takes no new file.
+    """
+    folder = file.absolute().parent
+    if not folder.is_dir():
+        raise UsageError(f"--output {file}: there is no folder {folder}: make it, or name another file")
+    if not os.access(folder, os.W_OK):
+        raise UsageError(
+            f"--output {file}: nothing may be written in {folder}: name another file, or give yourself leave"
+        )
+
+
+def keep(file: Path, text: str) -> None:
+    """Replace the file whole or not at all, and only by one that loads; what no disk takes is printed."""
+    try:
+        proved(file, text)
+        beside = file.with_name(f".{file.name}.new")
+        beside.write_text(text, "utf-8")
+        beside.replace(file)
+    except OSError as error:
+        print(text, end="")
+        raise UsageError(
+            f"{file} could not be written ({error.strerror}); it stands above as it would be: copy it into a file"
+        ) from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import chain, count
 from pathlib import Path
@@ -13,33 +14,28 @@ from pydantic import SecretStr
 from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
 from bridge.commands.setup_answers import (
     ASSUMED,
-    AUTO_OFF,
-    CHARGER,
-    POWER_ON,
     SEALED,
-    STATE,
-    UNKNOWN,
     Asker,
+    Chargers,
     keep,
     read_address,
-    read_auto_off,
     read_block,
     read_count,
     read_identifier,
-    read_power_on,
     read_probe,
-    read_topic,
     read_yes,
-    say_words,
+    see_that_it_can_be_written,
+    see_that_it_loads,
 )
+from bridge.commands.setup_heard import Taken, read_taken, shown, taken, taken_and_asked
+from bridge.commands.setup_relay import as_heard, asked_of, read_order
 from bridge.config.edit import add_table
-from bridge.config.text import read_chargers
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import FAHRENHEIT, Found
-from bridge.listen.evidence import SURE_ENOUGH, TAKEN
-from bridge.listen.guess import Guess, told
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.guess import told
 from bridge.listen.relays import HeardRelay, relays
-from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard
+from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard, placed_by_name
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
 from rules.bank import QUANTITIES
@@ -51,8 +47,9 @@ SHOWN = 4
 
 
 def make_file(asker: Asker, file: Path) -> None:
-    """Hear the broker, ask for the rest, and write the cabin file."""
+    """Hear the broker, ask for the rest, and write the cabin file; every answer is tried when it is given."""
     arguments = asker.arguments
+    see_that_it_can_be_written(file)
     if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
         raise UnsafeStateError(SEALED)
     settings, secret = _let_in(asker, file)
@@ -63,13 +60,26 @@ def make_file(asker: Asker, file: Path) -> None:
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
     found = _wanted(asker, [_completed(asker, bank) for bank in heard.found])
     heard = heard._replace(found=found)
-    printed = {bank.name: _printed(asker, bank, heard) for bank in found}
-    page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
-    text = heard.file(settings, secret, printed, site)
-    if page:
+    if len(found) == 1 and not named:
+        asker.console.print(f"the bank is called {found[0].name}; --bank NAME calls it otherwise", markup=False)
+    printed: dict[str, Printed] = {}
+
+    def written(more: dict[str, Printed], page: str = "") -> str:
+        text = heard.file(settings, secret, {**printed, **more}, site)
+        if not page:
+            return text
         scale = _degrees(asker, found)
-        text = add_table(text, "[page]", [f'listen = "{page}"', *([f'temperature = "{scale}"'] if scale else [])])
-    keep(file, text)
+        return add_table(text, "[page]", [f'listen = "{page}"', *([f'temperature = "{scale}"'] if scale else [])])
+
+    for number, bank in enumerate(found):
+
+        def tried(said: Printed, name: str = bank.name) -> None:
+            see_that_it_loads(file, written({name: said}))
+
+        printed[bank.name], found[number] = _printed(asker, bank, heard, tried)
+    page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
+    keep(file, written({}, page))
+    _say_degrees(asker, found)
     asker.console.print(f"{file} written", markup=False)
 
 
@@ -80,12 +90,14 @@ def _degrees(asker: Asker, found: list[Found]) -> str:
         return given
     live = [one for bank in found for one in bank.guesses if one.sure >= SURE_ENOUGH]
     said = {one.unit or one.source.unit for one in live if QUANTITIES[one.quantity].unit == "degC"}
-    if not said or not said <= FAHRENHEIT:
-        return ""
-    asker.console.print(
-        "every thermometer says Fahrenheit, so page, plan and paper will; --degrees degC changes that", markup=False
-    )
-    return "degF"
+    return "degF" if said and said <= FAHRENHEIT else ""
+
+
+def _say_degrees(asker: Asker, found: list[Found]) -> None:
+    if asker.arguments.degrees is None and _degrees(asker, found):
+        asker.console.print(
+            "every thermometer says Fahrenheit, so page, plan and paper will; --degrees degC changes that", markup=False
+        )
 
 
 def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
@@ -110,6 +122,7 @@ def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
             settings = replace(settings, username=user, password=SecretStr(password))
             asker.arguments.username = None  # a second refusal asks again
             secret = f'password_file = "{kept.name}"'
+            asker.remember("password-file", str(kept))
             asker.console.print(f"kept in {kept}", markup=False)
 
 
@@ -132,9 +145,9 @@ def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
 
 def _completed(asker: Asker, bank: Found) -> Found:
     """Return offered values that the owner takes; asked only for what nothing live shows."""
-    taken = {" ".join(place.split()) for place in asker.arguments.take}
-    guesses = [_taken(one) if told(one) in taken else one for one in bank.guesses]
-    unknown = taken - {told(one) for one in guesses}
+    wanted = {one.place: one for one in map(_read_taken, asker.arguments.take)}
+    guesses = [taken(one, wanted[told(one)]) if told(one) in wanted else one for one in bank.guesses]
+    unknown = wanted.keys() - {told(one) for one in guesses}
     if unknown:
         raise UsageError(f"--take {sorted(unknown)[0]!r}: nothing there was heard that could be a bank's")
     for quantity in ESSENTIAL:
@@ -150,35 +163,105 @@ def _completed(asker: Asker, bank: Found) -> Found:
                 markup=False,
             )
             continue
-        asker.console.print(f"{bank.name}: nothing is surely its {quantity}. Heard:", markup=False)
+        asker.console.print(f"{bank.name}: nothing is surely its {quantity.replace('_', ' ')}. Heard:", markup=False)
         for number, one in enumerate(offered, 1):
-            unit = QUANTITIES[quantity].unit
-            asker.console.print(f"  {number}  {told(one)}: {one.value:.2f} {unit}; {one.reasons[-1]}", markup=False)
-        chosen = asker.choice(f"Which one is its {quantity}?", len(offered))
+            asker.console.print(f"  {number}  {shown(one)}", markup=False)
+        chosen = asker.choice(f"Which one is its {quantity.replace('_', ' ')}?", len(offered))
         if chosen is not None:
-            guesses = [_taken(one) if one is offered[chosen] else one for one in guesses]
+            own = taken_and_asked(asker, offered[chosen])
+            guesses = [own if one is offered[chosen] else one for one in guesses]
     return bank._replace(guesses=tuple(sorted(guesses, key=lambda one: -one.sure)))
 
 
-def _taken(one: Guess) -> Guess:
-    return one.because(TAKEN, "its owner says so")
+def _read_taken(text: str) -> Taken:
+    try:
+        return read_taken(text)
+    except ValueError as error:
+        raise UsageError(f"--take {text!r}: {error}") from None
 
 
-def _printed(asker: Asker, bank: Found, heard: Heard) -> Printed:
-    """Ask what is printed on the blocks, how the charger is set, where the probe sits, which relay."""
+def _printed(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed], None]) -> tuple[Printed, Found]:
+    """Ask what is printed on the blocks, how the charger is set, where the probe sits, which relay.
+
+    Parameters
+    ----------
+    tried : callable
+        Raises a `ValueError` where the file would not load with what was said so far.
+
+    Returns
+    -------
+    tuple
+        What was answered, and the bank without the parts that it has not by that.
+    """
     name = bank.name if len(heard.found) > 1 else "The bank"
     volts, capacity = asker.answer("block", f"{name}: what is printed on one block?", "6 V 200 Ah", read_block)
-    strings = asker.answer("strings", f"{name}: strings in parallel?", str(bank.shape.strings or 1), read_count)
+    parts = bank.shape.strings
+    strings = asker.answer(
+        "strings",
+        f"{name}: strings in parallel?",
+        str(parts or 1),
+        _count(asker, "strings", lambda n: f"meters of {parts} strings were heard" if parts not in {None, n} else ""),
+    )
     per_string = _per_string(asker, name, bank, volts)
+    bank = _without_parts(bank, strings, per_string, round(volts / VOLTS_PER_CELL))
     assumed = _assumed(asker, bank, strings, volts, capacity, per_string)
     if assumed:
         asker.console.print(f"{name}: {assumed}", markup=False)
-    chargers = asker.answer("charger", f"{name}: {CHARGER}", "-", read_chargers)
-    placed = "case"
-    if any(one.quantity == "electrolyte_temperature" for one in bank.guesses if one.sure >= SURE_ENOUGH):
-        placed = asker.answer("probe", f"{name}: probe in a cell, or on the case?", "case", read_probe)
-    relay, words = _relay(asker, name, relays(heard.collector.sources))
-    return Printed(strings, volts, capacity, chargers, placed, relay, words, per_string, assumed)
+    chargers = Chargers(per_string * round(volts / VOLTS_PER_CELL), capacity * strings)
+    said = Printed(strings, volts, capacity, per_string=per_string, assumed=assumed)
+    settings = asker.answer("charger", f"{name}: {chargers.question}", "-", chargers.read)
+    said = said._replace(chargers=settings, placed=_placed(asker, name, bank))
+    heard_relays = relays(heard.collector.sources)
+
+    def able(one: HeardRelay) -> None:
+        if not said.placed:
+            raise ValueError(
+                "a relay never closes without a thermometer at the bank, and none is taken: none for now, and "
+                "`revival setup` again once one is heard"
+            )
+        tried(said._replace(relay=one))
+
+    relay, words = _relay(asker, name, heard_relays, able)
+    return said._replace(relay=relay, words=words), bank
+
+
+def _placed(asker: Asker, name: str, bank: Found) -> dict[str, str]:
+    """Ask of each thermometer of the bank where it sits; its name says what is usual."""
+    probes = [one for one in bank.guesses if one.quantity == "electrolyte_temperature" and one.sure >= SURE_ENOUGH]
+    return {
+        told(one): asker.answer(
+            "probe", f"{name}: {told(one)}: in a cell's acid, or on the case?", placed_by_name(one), read_probe
+        )
+        for one in probes
+    }
+
+
+def _count(asker: Asker, option: str, against: Callable[[int], str]) -> Callable[[str], int]:
+    """Return what reads a count, and asks once more where what was heard speaks against it; then its owner is right."""
+    asked: set[int] = set()
+
+    def read(text: str) -> int:
+        count = read_count(text)
+        why = against(count) if asker.asks and getattr(asker.arguments, option) is None else ""
+        if why and count not in asked:
+            asked.add(count)
+            raise ValueError(f"{why}; {count} once more if it is so")
+        return count
+
+    return read
+
+
+def _without_parts(bank: Found, strings: int, per_string: int, each: int) -> Found:
+    """Doubt meters of parts that the bank has not, or has others of, by its owner's count."""
+    shape, wrong = bank.shape, set[str]()
+    if shape.strings not in {None, strings}:
+        wrong |= {"string_current"}
+    if shape.per_string not in {None, per_string} or shape.cells not in {None, each}:
+        wrong |= {"block_voltage", "cell_voltage"}
+    why = "of another part than its owner counts? write its index"
+    return bank._replace(
+        guesses=tuple(one.because("which of several", why) if one.quantity in wrong else one for one in bank.guesses)
+    )
 
 
 def _per_string(asker: Asker, name: str, bank: Found, volts: float) -> int:
@@ -197,7 +280,23 @@ def _per_string(asker: Asker, name: str, bank: Found, volts: float) -> int:
             f"{name}: how many blocks of {volts:g} V stand in series in one string is not certain{by}, and every "
             "voltage of the round hangs on it: give --blocks N"
         )
-    return asker.answer("blocks", f"{name}: blocks in series in one string?{by}", usual, read_count)
+    return asker.answer(
+        "blocks",
+        f"{name}: blocks in series in one string?{by}",
+        usual,
+        _count(asker, "blocks", lambda count: _against(bank, count, each)),
+    )
+
+
+def _against(bank: Found, count: int, each: int) -> str:
+    """Return what was heard that speaks against so many blocks of so many cells each in a string."""
+    parts = bank.shape.per_string
+    if parts not in {None, count} and bank.shape.cells == each:
+        return f"meters of {parts} blocks were heard"
+    if bank.voltage is None or count * each in cells_heard(bank):
+        return ""
+    volts = bank.voltage.value
+    return f"{count} blocks are {count * each} cells, {volts / (count * each):.2f} V each by the {volts:.1f} V heard"
 
 
 def _assumed(asker: Asker, bank: Found, strings: int, volts: float, capacity: float, per_string: int) -> str:
@@ -215,26 +314,14 @@ def _assumed(asker: Asker, bank: Found, strings: int, volts: float, capacity: fl
     return f"{ASSUMED}: {', '.join(open_)}; setup again with the option corrects it" if open_ else ""
 
 
-def _relay(asker: Asker, name: str, heard: list[HeardRelay]) -> tuple[HeardRelay | None, RelayWords]:
+def _relay(
+    asker: Asker, name: str, heard: list[HeardRelay], tried: Callable[[HeardRelay], None]
+) -> tuple[HeardRelay | None, RelayWords]:
     """Ask for the relay in the charger's AC feed; usually none, since the first round is watched only."""
-    orders = [one.topic for one in heard if one.topic][:SHOWN]
-    shown = f" Heard as taking orders: {', '.join(orders)}." if orders else ""
-
-    def order(text: str) -> str:
-        for one in heard:
-            if one.state_topic == text != one.topic:
-                takes = f"{one.topic} takes its orders" if one.topic else "where it takes its orders was not heard"
-                raise ValueError(f"{text} is where a relay tells its state; {takes}")
-        return read_topic(text)
-
     topic = asker.answer(
-        "relay", f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{shown}", "none", order
+        "relay",
+        f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{as_heard(heard)}",
+        "none",
+        read_order(heard, tried),
     )
-    if topic == "none":
-        return None, RelayWords()
-    known = next((one for one in heard if one.topic == topic), HeardRelay(topic, "", "OFF", "ON", True))
-    say_words(asker, known, heard=known in heard)
-    state = asker.answer("relay-state", STATE, known.state_topic or "none", read_topic)
-    auto_off = asker.answer("auto-off", AUTO_OFF, UNKNOWN, read_auto_off)
-    power_on = asker.answer("power-on", POWER_ON, UNKNOWN, read_power_on)
-    return known._replace(state_topic="" if state == "none" else state), RelayWords(auto_off, power_on)
+    return (None, RelayWords()) if topic == "none" else asked_of(asker, topic, heard, tried)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from bridge.errors import UsageError
 
@@ -73,11 +74,39 @@ def set_table(text: str, bank: int, header: str, lines: Sequence[str]) -> str:
     return _proved(text, [*rows[:end], "", header, *lines, "", *rows[end:]], header)
 
 
+def drop_table(text: str, bank: int, header: str) -> str:
+    """Return the text without a bank's sub-table (``[bank.relay]``)."""
+    rows = text.splitlines()
+    begin, end = _of_bank(rows, bank)
+    present = next((row for row in range(begin, end) if rows[row].strip().startswith(header)), None)
+    if present is None:
+        return text
+    stop = next((row for row in range(present + 1, end) if _HEADER.fullmatch(rows[row])), end)
+    while stop > present and (not rows[stop - 1].strip() or rows[stop - 1].startswith("#")):
+        stop -= 1  # what is said of the next table stays with it
+    return _proved(text, [*rows[:present], *rows[stop:]], f"(nothing instead of {header})")
+
+
+def drop_offered_table(text: str, bank: int, header: str) -> str:
+    """Return the text without the comment that offers a bank's sub-table, with what is said in front of it."""
+    rows = text.splitlines()
+    begin, end = _of_bank(rows, bank)
+    first = next((row for row in range(begin, end) if rows[row] == f"{_OFFERED}{header}"), None)
+    if first is None:
+        return text
+    last = first
+    while rows[first - 1].startswith("#"):
+        first -= 1
+    while last + 1 < end and rows[last + 1].startswith("#"):
+        last += 1
+    return _proved(text, [*rows[:first], *rows[last + 1 :]], header)
+
+
 #: What stands in front of every line of an offered mapping.
 _OFFERED = "# "
 
 
-def take_offered(text: str, bank: int, place: str) -> str:
+def take_offered(text: str, bank: int, place: str, said: Mapping[str, str] = MappingProxyType({})) -> str:
     r"""Return the text with an offered mapping of a bank, which stands in it as a comment, as one that is read.
 
     Parameters
@@ -86,6 +115,8 @@ def take_offered(text: str, bank: int, place: str) -> str:
         Which bank, from 0.
     place : str
         Its topic, and where in the payload, as in ``cabin/env /acid``.
+    said : mapping
+        Key -> its line, for what its owner says otherwise than the offer.
 
     Raises
     ------
@@ -102,11 +133,8 @@ def take_offered(text: str, bank: int, place: str) -> str:
     quantity = "voltage"
     """
     rows, wanted = text.splitlines(), " ".join(place.split())
-    begin = _begin(rows, "[[bank]]", bank)
-    if begin is None:
-        raise UsageError(f"the file has no bank number {bank + 1}")
-    ends = (row for row in range(begin + 1, len(rows)) if (head := _HEADER.fullmatch(rows[row])) and _leaves(head[1]))
-    end, there = next(ends, len(rows)), []
+    begin, end = _of_bank(rows, bank)
+    there = []
     for row in range(begin, end):
         if rows[row] != f"{_OFFERED}[[bank.meter]]":
             if rows[row].strip() == "[[bank.meter]]" and _where(_keys(rows, row + 1, "")) == wanted:
@@ -116,10 +144,84 @@ def take_offered(text: str, bank: int, place: str) -> str:
         there.append(_where(keys))
         if there[-1] == wanted:
             remark = row - 1 if rows[row - 1].startswith("#") else row
-            taken = ["# taken: its owner says so", "[[bank.meter]]", *keys]
+            kept = [line for line in keys if line.partition("=")[0].strip() not in said]
+            taken = ["# taken: its owner says so", "[[bank.meter]]", *kept, *said.values()]
             return _proved(text, [*rows[:remark], *taken, *rows[row + 1 + len(keys) :]], wanted)
     offered = f"; offered are {', '.join(there)}" if there else "; nothing is offered for this bank any more"
     raise UsageError(f"--take {place!r}: not in the file{offered}")
+
+
+def add_meter(text: str, bank: int, place: str, lines: Sequence[str]) -> str:
+    r"""Return the text with one more mapping behind the last of a bank, instead of the comment that offered it.
+
+    Parameters
+    ----------
+    bank : int
+        Which bank, from 0.
+    place : str
+        Its topic, and where in the payload.
+    lines : sequence of str
+        The table as it will stand, with its remark.
+
+    Raises
+    ------
+    UsageError
+        The file is written in a way that cannot be changed safely; names the lines to write by hand.
+
+    Examples
+    --------
+    >>> had = '[[bank]]\nid = "a"\n[[bank.meter]]\ntopic = "v"  # the shunt\n\n# mine\n[bank.relay]\ntopic = "r"\n'
+    >>> print(add_meter(had, 0, "t", ["[[bank.meter]]", 'topic = "t"']), end="")
+    [[bank]]
+    id = "a"
+    [[bank.meter]]
+    topic = "v"  # the shunt
+    <BLANKLINE>
+    [[bank.meter]]
+    topic = "t"
+    <BLANKLINE>
+    # mine
+    [bank.relay]
+    topic = "r"
+    """
+    rows = _without_offer(text.splitlines(), bank, place)
+    begin, end = _of_bank(rows, bank)
+    heads = [row for row in range(begin + 1, end) if rows[row].strip().startswith("[[bank.meter]]")]
+    after = (heads or [begin])[-1] + 1
+    while after < end and rows[after].strip() and not _HEADER.fullmatch(rows[after]):
+        after += 1
+    changed = _proved(text, [*rows[:after], "", *lines, *rows[after:]], "\n".join(lines))
+    was, now = (tomllib.loads(one)["bank"] for one in (text, changed))
+    fewer = [*now[bank]["meter"]]
+    (new,) = tomllib.loads("\n".join(lines).replace("[[bank.meter]]", "[[meter]]"))["meter"]
+    if new in fewer:
+        fewer.remove(new)
+    if {**was[bank], "meter": was[bank].get("meter", [])} != {**now[bank], "meter": fewer}:
+        hint = "\n".join(lines)
+        raise UsageError(f"the file is written in a way that cannot be changed safely; write by hand: {hint}")
+    return changed
+
+
+def _of_bank(rows: Sequence[str], bank: int) -> tuple[int, int]:
+    """Return where a bank begins, and where what belongs to it ends."""
+    begin = _begin(list(rows), "[[bank]]", bank)
+    if begin is None:
+        raise UsageError(f"the file has no bank number {bank + 1}")
+    ends = (row for row in range(begin + 1, len(rows)) if (head := _HEADER.fullmatch(rows[row])) and _leaves(head[1]))
+    return begin, next(ends, len(rows))
+
+
+def _without_offer(rows: list[str], bank: int, place: str) -> list[str]:
+    """Return the rows without the comment that offers a place, or lists it as heard and not recognised."""
+    begin, end = _of_bank(rows, bank)
+    for row in range(begin, end):
+        if rows[row] == f"{_OFFERED}[[bank.meter]]" and _where(keys := _keys(rows, row + 1, _OFFERED)) == place:
+            remark = row - 1 if rows[row - 1].startswith("#") else row
+            rest = row + 1 + len(keys)
+            rest += rest < len(rows) and not rows[rest].strip() and not rows[remark - 1].strip()
+            rows = [*rows[:remark], *rows[rest:]]
+            break
+    return [row for row in rows if not row.startswith(f"#   {place}: ")]
 
 
 def _leaves(header: str) -> bool:

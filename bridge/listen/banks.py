@@ -7,6 +7,7 @@ terminals); what does neither is a stranger (a starter battery).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from statistics import median
 from typing import NamedTuple
@@ -15,7 +16,7 @@ from bridge.listen.charge import counts_charge, is_sum_of
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, may_be_tenths, settle_scale, told
 from bridge.listen.members import settled, singled
-from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, THINGS
+from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, EMPTY, MEASURED, THINGS, words_of
 from bridge.listen.physics import moves_together, ratio, watts_agree
 from bridge.listen.places import nearness, path, shared, strange
 from bridge.listen.settle import CHARGING_ABOVE
@@ -38,6 +39,8 @@ _TOGETHER = 0.7
 #: So many banks that are called alike make another one called so a bank as well [1] (assumed: of one alone a board's
 #: other channel could be a panel's).
 _FELLOWS = 2
+#: What a bank is called whose topics give it no name.
+UNNAMED = "bank"
 FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
 
 
@@ -72,7 +75,7 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     others = [one for one in guesses if one.source not in [bank.source for bank in banks]]
     others = [next((one for one in volts if one.source is other.source), other) for other in others]
     if not banks:
-        return [Found("north", tuple(_without_volts(list(singled(others, None)))))]
+        return [Found(UNNAMED, tuple(_without_volts(list(singled(others, None)))))]
     owned: list[list[Guess]] = [unnamed_beside(bank, heard, guesses) for bank in banks]
     for one in others:
         place, claimed = _owner(one, banks, guesses)
@@ -375,7 +378,7 @@ def _any_of(some: list[Guess], banks: list[Guess]) -> bool:
 def _names(banks: list[Guess]) -> list[str]:
     """Return an id for each bank: the first part of the path in which all differ, as an identifier."""
     if len(banks) == 1:
-        return ["north"]
+        return [_own_name(banks[0])]
     paths = [bank.source.topic.split("/") + bank.source.at.split("/") for bank in banks]
     for parts in zip(*paths, strict=False):
         slugs = ["".join(c if c.isascii() and c.isalnum() else "-" for c in part.lower()).strip("-") for part in parts]
@@ -383,3 +386,17 @@ def _names(banks: list[Guess]) -> list[str]:
         if all(slugs) and len(set(slugs)) == len(banks):
             return slugs
     return [f"bank-{number}" for number in range(1, len(banks) + 1)]
+
+
+def _own_name(bank: Guess) -> str:
+    """Return what the topics call a bank that is alone, without what they measure; else that it is a bank.
+
+    >>> [_own_name(Guess(Source(topic, "plain"), "voltage", "V", ())) for topic in ("hut/house_batt/volts", "hut/v")]
+    ['house-batt', 'bank']
+    """
+    for part in reversed([*bank.source.topic.split("/"), *bank.source.at.split("/")]):
+        words = words_of(part)
+        slug = "-".join(word for word in words if word not in MEASURED | EMPTY and re.fullmatch("[a-z0-9]+", word))
+        if BATTERY & set(slug.split("-")):
+            return slug
+    return UNNAMED

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from bridge.listen.names import CHARGER, ORDERS, STATES, words_of
+from bridge.listen.names import CHARGER, EMPTY, ORDERS, STATES, words_of
 from bridge.listen.source import Source
 
 #: What a contact says when it is closed -> what it says when it is open.
@@ -27,6 +27,8 @@ class HeardRelay(NamedTuple):
         As it says them.
     charger : bool
         Whether its name says charger.
+    state_pointer : str
+        Where its state stands in a document; empty where the state is the whole payload.
     """
 
     topic: str
@@ -34,11 +36,15 @@ class HeardRelay(NamedTuple):
     cut: str
     allow: str
     charger: bool
+    state_pointer: str = ""
 
 
 def relays(sources: Iterable[Source]) -> list[HeardRelay]:
     """Return every relay heard, those named after a charger first; one that only tells its state has no order topic."""
-    switches = {source.topic: source for source in sources if source.style == "plain" and _switches(source)}
+    heard = list(sources)
+    # in a document only what is called a state is one: a lamp's colour switches as well
+    switches = {source.topic: source for source in heard if _tells_its_state(source)}
+    switches |= {source.topic: source for source in heard if source.style == "plain" and _switches(source)}
     orders = [topic for topic in switches if set(words_of(topic.rpartition("/")[2])) & ORDERS]
     found, paired = [], set()
     for order in orders:
@@ -46,7 +52,7 @@ def relays(sources: Iterable[Source]) -> list[HeardRelay]:
         paired |= {order, state}
         found.append(_relay(order, state, switches))
     for topic in switches:
-        if topic not in paired and set(words_of(topic.rpartition("/")[2])) & STATES:
+        if topic not in paired and (switches[topic].at or set(words_of(topic.rpartition("/")[2])) & STATES):
             paired.add(topic)
             found.append(_relay("", topic, switches))
     for topic in switches:
@@ -60,11 +66,56 @@ def _switches(source: Source) -> bool:
     return source.contact or (bool(source.values) and set(source.values) <= {0.0, 1.0} and not source.unit)
 
 
+def _tells_its_state(source: Source) -> bool:
+    last = set(words_of(source.at.rpartition("/")[2]))
+    return source.style == "json" and source.contact and bool(source.words & _OPPOSITE.keys()) and bool(last & STATES)
+
+
+def of_order(order: str, heard: Iterable[HeardRelay]) -> HeardRelay | None:
+    """Return what was heard of the relay that takes its orders here: by its orders, else by a state that is beside it.
+
+    >>> told = HeardRelay("", "shed/relay/state", "off", "on", False)
+    >>> of_order("shed/relay/set", [told]).state_topic, of_order("barn/relay/set", [told])
+    ('shed/relay/state', None)
+    """
+    some = list(heard)
+    known = next((one for one in some if one.topic == order), None)
+    if known is not None and known.state_topic:
+        return known
+    state = next((one for one in some if not one.topic and _beside(order, one.state_topic)), None)
+    return known if state is None else state._replace(topic=order)
+
+
 def _state_of(order: str, switches: dict[str, Source]) -> str:
-    parent = order.rpartition("/")[0]
-    near = [topic for topic in switches if topic != order and topic.rpartition("/")[0] in {parent, order}]
-    near = [topic for topic in near if set(words_of(topic.rpartition("/")[2])) & STATES]
+    near = [topic for topic in switches if topic != order and _beside(order, topic)]
+    near = [topic for topic in near if switches[topic].at or _own_state(order, topic)]
     return near[0] if near else ""
+
+
+def _own_state(order: str, topic: str) -> bool:
+    """Tell whether a topic is called a state, or differs from its orders' by such a word alone."""
+    return bool(set(words_of(topic.rpartition("/")[2])) & STATES) or not _below(order, topic)
+
+
+def _below(order: str, topic: str) -> bool:
+    return topic.rpartition("/")[0] in {order.rpartition("/")[0], order}
+
+
+def _beside(order: str, topic: str) -> bool:
+    """Tell whether a state may be that of orders: in the same place, right above, or the same but for such a word.
+
+    >>> _beside("shed/plug/set", "shed/plug/state"), _beside("shed/plug/set", "shed/plug")
+    (True, True)
+    >>> _beside("cmnd/plug/POWER", "stat/plug/POWER"), _beside("shed/plug/set", "shed/lamp")
+    (True, False)
+    """
+    parent = order.rpartition("/")[0]
+    if _below(order, topic) or topic == parent:
+        return True
+    pairs = list(zip(order.split("/"), topic.split("/"), strict=False))
+    other = [(ours, theirs) for ours, theirs in pairs if ours != theirs]
+    alike = order.count("/") == topic.count("/") and len(other) == 1
+    return alike and bool(set(words_of(other[0][0])) & ORDERS) and bool(set(words_of(other[0][1])) & (STATES | EMPTY))
 
 
 def _relay(order: str, state: str, switches: dict[str, Source]) -> HeardRelay:
@@ -72,4 +123,4 @@ def _relay(order: str, state: str, switches: dict[str, Source]) -> HeardRelay:
     said = next(iter(sorted(source.words)), "1" if 1.0 in source.values else "0")
     closed = said if said in _OPPOSITE else next((on for on, off in _OPPOSITE.items() if off == said), "ON")
     charger = bool(set(words_of(state or order)) & CHARGER)
-    return HeardRelay(order, state, _OPPOSITE[closed], closed, charger)
+    return HeardRelay(order, state, _OPPOSITE[closed], closed, charger, source.at if state else "")

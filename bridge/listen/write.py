@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from bridge.listen.banks import Found, recognise
 from bridge.listen.evidence import SURE_ENOUGH
-from bridge.listen.guess import Guess, cells_of
+from bridge.listen.guess import Guess, all_words, cells_of, told
+from bridge.listen.names import ELECTROLYTE
 from bridge.listen.relays import HeardRelay
 from bridge.listen.source import Source
 from bridge.settings import BrokerSettings
@@ -48,8 +49,8 @@ class Printed(NamedTuple):
         What one block is called [V], rated at the 20-hour rate [Ah].
     chargers : tuple of (float, float, float)
         Settings in the order of use: volts [V], amps [A], the lowest bank volts at which it starts [V] or 0.
-    placed : str
-        ``cell`` or ``case``: where the temperature probe sits.
+    placed : mapping
+        Thermometer, as `told` names it -> ``cell`` or ``case``: where it sits.
     relay : HeardRelay or None
         The relay that switches the charger's AC feed.
     words : RelayWords
@@ -64,7 +65,7 @@ class Printed(NamedTuple):
     block_volts: float = 6.0
     capacity: float = 200.0
     chargers: tuple[tuple[float, float, float], ...] = ()
-    placed: str = "case"
+    placed: Mapping[str, str] = MappingProxyType({})
     relay: HeardRelay | None = None
     words: RelayWords = RelayWords()
     per_string: int = 1
@@ -112,7 +113,7 @@ def cabin_file(
         "# Made by listening: compare every value with a multimeter and a thermometer before you trust it.",
         MARKS,
         "[site]",
-        f'id = "{site}"' if site else 'id = "tarn-hut"                  # <- your site',
+        f'id = "{site}"' if site else 'id = "cabin"                     # <- your site',
         "",
         "[broker]",
         f'host = "{broker.host}"',
@@ -125,17 +126,17 @@ def cabin_file(
     lines += [f'ca_file = "{broker.ca_file}"'] if broker.ca_file else []
     heard_relays = list(relays)
     for bank in found:
-        told = printed.get(bank.name)
-        lines += _bank(bank, told)
+        said = printed.get(bank.name)
+        lines += _bank(bank, said)
         live = [one for one in bank.guesses if one.sure >= SURE_ENOUGH]
         for one in sorted(live, key=lambda one: (_rank(one.quantity), one.part, -one.sure)):
-            lines += ["", *_mapping(one, told)]
+            lines += ["", *mapping_lines(one, None if said is None else said.placed)]
         offered = [one for one in bank.guesses if OFFERED <= one.sure < SURE_ENOUGH]
         if offered:
             lines += ["", "# Less than 90 % sure, so not read until you take the # away; the likeliest first."]
         for one in sorted(offered, key=lambda one: -one.sure):
-            lines += ["", *_mapping(one, told)]
-        lines += relay_lines(told.relay, told.words) if told and told.relay else _relay(heard_relays)
+            lines += ["", *mapping_lines(one, None if said is None else said.placed)]
+        lines += relay_lines(said.relay, said.words) if said and said.relay else _relay(heard_relays)
     rest = [
         f"#   {escaped(f'{source.topic} {source.at}'.strip())}: {min(source.values):g} to {max(source.values):g}"
         for source in unknown
@@ -155,7 +156,7 @@ def cells_heard(bank: Found) -> tuple[int, ...]:
     return () if bank.voltage is None else cells_of(bank.voltage.value)
 
 
-def _bank(bank: Found, told: Printed | None) -> list[str]:
+def _bank(bank: Found, said: Printed | None) -> list[str]:
     """Write the bank's own keys; mark what no traffic tells and nobody answered."""
     possible = cells_heard(bank)
     cells = possible[0] if possible else 6
@@ -166,14 +167,14 @@ def _bank(bank: Found, told: Printed | None) -> list[str]:
     )
     strings, per_string, each = bank.shape
     head = ["", "[[bank]]", f'id = "{bank.name}"']
-    if told is not None:
-        each = round(told.block_volts / VOLTS_PER_CELL)
+    if said is not None:
+        each = round(said.block_volts / VOLTS_PER_CELL)
         return [
             *head,
-            *([f"# {told.assumed}"] if told.assumed else []),
-            f"strings = {told.strings or strings or 1}",
-            blocks_line(told.per_string, each, told.capacity),
-            chargers_line(told.chargers),
+            *([f"# {said.assumed}"] if said.assumed else []),
+            f"strings = {said.strings or strings or 1}",
+            blocks_line(said.per_string, each, said.capacity),
+            chargers_line(said.chargers),
         ]
     each = each or 3
     return [
@@ -218,16 +219,37 @@ def relay_lines(relay: HeardRelay, words: RelayWords) -> list[str]:
         f'allow = "{escaped(relay.allow)}"',
     ]
     lines += [f'state_topic = "{escaped(relay.state_topic)}"'] if relay.state_topic else []
+    lines += [f'state_pointer = "{escaped(relay.state_pointer)}"'] if relay.state_pointer else []
     lines += [f'auto_off = "{escaped(words.auto_off)}"'] if words.auto_off else []
     return lines + ([f'power_on = "{escaped(words.power_on)}"'] if words.power_on else [])
+
+
+#: What says of a thermometer that it sits on something.
+_ON_A_CASE = frozenset({"case", "casing", "pole", "post", "terminal", "lug", "skin", "surface", "gehaeuse", "pol"})
+
+
+def placed_by_name(one: Guess) -> str:
+    """Return where a thermometer sits by its own name: in a cell where that says acid, else on the case.
+
+    >>> [placed_by_name(Guess(Source(name, "plain"), "", "", ())) for name in ("hut/acid", "hut/cell_case", "hut/t")]
+    ['cell', 'case', 'case']
+    """
+    words = set(all_words(one.source))
+    return "cell" if words & ELECTROLYTE and not words & _ON_A_CASE else "case"
 
 
 def _rank(quantity: str) -> int:
     return _ORDER.index(quantity) if quantity in _ORDER else len(_ORDER)
 
 
-def _mapping(one: Guess, told: Printed | None = None) -> list[str]:
-    """Return one `[[bank.meter]]`, commented out where it is doubtful."""
+def mapping_lines(one: Guess, placed: Mapping[str, str] | None = None) -> list[str]:
+    """Return one `[[bank.meter]]`, commented out where it is doubtful.
+
+    Parameters
+    ----------
+    placed : mapping, optional
+        Thermometer, as `told` names it -> where it sits; marked in the file where nobody was asked.
+    """
     source = one.source
     keys = ["[[bank.meter]]", f'topic = "{escaped(source.topic)}"']
     if source.style != "plain":
@@ -246,8 +268,11 @@ def _mapping(one: Guess, told: Printed | None = None) -> list[str]:
     if source.time:
         keys.append(f'time = "{escaped(source.time)}"')
     if one.quantity == "electrolyte_temperature":
+        where = placed_by_name(one)
         unknown = 'placed = "case"                  # <- "cell" if it sits in the electrolyte; case is stricter'
-        keys.append(unknown if told is None else f'placed = "{told.placed}"')
+        if where == "cell":
+            unknown = 'placed = "cell"                  # <- by its name; "case", which is stricter, if it sits on one'
+        keys.append(unknown if placed is None else f'placed = "{placed.get(told(one), where)}"')
     if source.period and source.period >= 1.0 and not source.contact:
         keys.append(f'every = "{round(source.period)} s"')
     remark = f"# {round(100 * one.sure)} % sure: {'; '.join(one.reasons)}, {median(source.values):g} heard"
@@ -274,6 +299,8 @@ def _relay(heard: list[HeardRelay]) -> list[str]:
     ]
     if one.state_topic:
         lines.append(f'# state_topic = "{escaped(one.state_topic)}"')
+    if one.state_pointer:
+        lines.append(f'# state_pointer = "{escaped(one.state_pointer)}"')
     lines += ['# auto_off = "90 s"', '# power_on = "open"']
     return lines
 

@@ -87,7 +87,7 @@ def test_the_commands_that_connect_your_meters_run_as_printed(
                 ended = subprocess.run(words, cwd=tmp_path, capture_output=True, text=True, timeout=120, check=False)
                 assert ended.returncode == 0, (command, ended.stdout, ended.stderr)
                 if command[1] == "check":
-                    assert "heard  north voltage" in ended.stdout
+                    assert "heard  bank voltage" in ended.stdout
         finally:
             if service is not None:
                 service.send_signal(signal.SIGINT)

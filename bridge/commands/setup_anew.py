@@ -1,0 +1,179 @@
+"""`revival setup` on a file that is there: hears what has come since, and takes what its owner says is a bank's."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+from typing import NamedTuple
+
+from bridge.commands.listen import Heard, overhear
+from bridge.commands.setup_answers import Asker, proved
+from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked
+from bridge.config import Loaded
+from bridge.config.edit import add_meter
+from bridge.errors import BridgeError, CannotReachError, UsageError
+from bridge.listen.banks import Found
+from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
+from bridge.listen.guess import Guess, told
+from bridge.listen.write import mapping_lines, placed_by_name
+
+#: Of these one bank has one; a second is asked about and never taken unasked.
+_ONE_OF_A_BANK = frozenset({"voltage", "current", "power", "ambient_temperature", "midpoint_voltage"})
+#: So many are asked about; a stranger's broker may carry anything.
+_ASKED_ABOUT = 12
+_TEMPERATURES = ("electrolyte_temperature", "ambient_temperature")
+
+
+class New(NamedTuple):
+    """Something that was heard and is not in the file.
+
+    Attributes
+    ----------
+    bank : str
+        Whose it would be.
+    guess : Guess
+        What it probably is.
+    second : bool
+        Whether the file has one of the kind already, of which a bank has one.
+    """
+
+    bank: str
+    guess: Guess
+    second: bool
+
+
+def hear_again(asker: Asker, loaded: Loaded) -> Heard | None:
+    """Return what the file's broker carries now; None where nobody wants to hear it, or it cannot be heard.
+
+    Raises
+    ------
+    CannotReachError
+        The broker does not let us in, and nobody is asked.
+    """
+    arguments, broker = asker.arguments, loaded.cabin.broker
+    where = f"{broker.host}:{broker.port}"
+    if asker.asks and not asker.agreed(f"Hear {where} for {arguments.seconds:g} s, for meters that are new?"):
+        return None
+    # what somebody is asked about he judges himself
+    judged = 0.0 if asker.asks else min(arguments.judge, arguments.seconds)
+    try:
+        return overhear(broker, arguments.topics, arguments.seconds, judged, asker.console)
+    except CannotReachError as error:
+        if not asker.asks:
+            raise
+        asker.console.print(f"nothing new is heard: {error}; on with what the file says", markup=False)
+        return None
+
+
+def new_meters(heard: Heard, loaded: Loaded, bank: str | None) -> list[New]:
+    """Return what was heard of the file's banks and is not mapped, the surest first.
+
+    Parameters
+    ----------
+    bank : str or None
+        Only of this one.
+    """
+    mapped = {(one.topic, one.pointer or one.name): one for one in loaded.routes.mappings}
+    found: list[New] = []
+    for place in heard.found:
+        whose = _whose(place, loaded, heard)
+        if whose is None or bank not in {None, whose}:
+            continue
+        has = {one.quantity for one in mapped.values() if one.bank == whose}
+        for one in place.guesses:
+            if (one.source.topic, one.source.at) in mapped or one.sure < HALF_BELIEVED:
+                continue
+            found.append(New(whose, one, one.quantity in _ONE_OF_A_BANK & has))
+    return sorted(found, key=lambda one: (one.second, -one.guess.sure))
+
+
+def _whose(found: Found, loaded: Loaded, heard: Heard) -> str | None:
+    """Return which of the file's banks was heard: that of which most is mapped, or the only one there is."""
+    mapped = {(one.topic, one.pointer or one.name): one.bank for one in loaded.routes.mappings}
+    votes = Counter(mapped[place] for one in found.guesses if (place := (one.source.topic, one.source.at)) in mapped)
+    if votes:
+        return votes.most_common(1)[0][0]
+    alone = len(loaded.cabin.banks) == 1 and len(heard.found) == 1
+    return next(iter(loaded.cabin.banks)) if alone else None
+
+
+def take_new(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard) -> str:
+    """Return the text with what was heard anew and is a bank's; in a terminal each is asked about."""
+    new = new_meters(heard, loaded, asker.arguments.bank)
+    strangers = [found.name for found in heard.found if found.voltage and _whose(found, loaded, heard) is None]
+    if strangers:
+        asker.console.print(
+            f"heard as well: {', '.join(strangers)}, no bank of this file; another --output makes a file of it",
+            markup=False,
+        )
+    if not new:
+        asker.console.print("everything that was heard of a bank is in the file", markup=False)
+    for one in new[:_ASKED_ABOUT]:
+        own, placed = _asked(asker, one) if asker.asks else _sure(asker, one)
+        if own is not None:
+            text = _added(asker, file, text, one.bank, own, placed)
+    return text
+
+
+def take_named(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard, bank: str, said: Taken) -> str:
+    """Return the text with a value that was named by `--take` and is not in the file yet.
+
+    Raises
+    ------
+    UsageError
+        Nothing there was heard that could be a bank's; names what was.
+    """
+    guesses = [one for found in heard.found for one in found.guesses]
+    mapped = {(one.topic, one.pointer or one.name) for one in loaded.routes.mappings}
+    one = next((one for one in guesses if told(one) == said.place), None)
+    if one is None:
+        able = ", ".join(sorted({told(one) for one in guesses if (one.source.topic, one.source.at) not in mapped}))
+        raise UsageError(f"--take {said.place!r}: nothing there was heard that could be a bank's; heard: {able or '-'}")
+    own = taken(one, said)
+    return _added(asker, file, text, bank, own, asker.arguments.probe or placed_by_name(own))
+
+
+def _asked(asker: Asker, new: New) -> tuple[Guess | None, str]:
+    """Ask whether a number is the bank's; of a thermometer where it sits, which says as much."""
+    one, kind = new.guess, new.guess.quantity.replace("_", " ")
+    asker.console.print(f"new: {shown(one)}", markup=False)
+    sure = one.sure >= SURE_ENOUGH and not new.second
+    if one.quantity not in _TEMPERATURES:
+        again = ", of which the file has one" if new.second else ""
+        answer = asker.asked(f"Is it the {kind} of {new.bank}{again}?", "yes" if sure else "no", one_of(("yes", "no")))
+        return (taken_and_asked(asker, one), "") if answer == "yes" else (None, "")
+    usual = placed_by_name(one) if one.quantity == "electrolyte_temperature" else "air"
+    where = asker.asked(
+        f"Where of {new.bank} does it sit: cell, case, air (around it), or no (elsewhere)?",
+        usual if sure else "no",
+        one_of(("cell", "case", "air", "no")),
+    )
+    if where == "no":
+        return None, ""
+    quantity = "ambient_temperature" if where == "air" else "electrolyte_temperature"
+    return taken_and_asked(asker, one._replace(quantity=quantity)), where
+
+
+def _sure(asker: Asker, new: New) -> tuple[Guess | None, str]:
+    """Take what is surely the bank's; say by which option the rest is taken."""
+    one = new.guess
+    if one.sure >= SURE_ENOUGH and not new.second:
+        return one, placed_by_name(one)
+    asker.console.print(f'not taken: {shown(one)}: --take "{told(one)}" takes it', markup=False)
+    return None, ""
+
+
+def _added(asker: Asker, file: Path, text: str, bank: str, one: Guess, placed: str) -> str:
+    """Return the text with one more mapping, if it loads with it; else say which lines were meant."""
+    lines = mapping_lines(one, {told(one): placed})
+    names = [each.id for each in proved(file, text).model.bank]
+    try:
+        changed = add_meter(text, names.index(bank), told(one), lines)
+        proved(file, changed)
+    except BridgeError as error:
+        asker.console.print(f"{told(one)} is not added: {error}", markup=False)
+        asker.console.print("\n".join(lines), markup=False)
+        return text
+    where = f", {placed}" if one.quantity == "electrolyte_temperature" else ""
+    asker.console.print(f"{told(one)} is now the {one.quantity.replace('_', ' ')} of {bank}{where}", markup=False)
+    return changed

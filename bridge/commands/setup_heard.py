@@ -1,0 +1,107 @@
+"""What an owner says of a number that was heard: that it is the bank's, in which unit, which way, which part, where."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from typing import NamedTuple
+
+from bridge.commands.setup_answers import Asker
+from bridge.listen.banks import FAHRENHEIT
+from bridge.listen.evidence import TAKEN
+from bridge.listen.guess import Guess, told
+from rules.bank import QUANTITIES
+
+#: What a number leaves open of its degrees, and of its direction.
+_WHICH_DEGREES = frozenset({"Celsius or Fahrenheit", "others say Fahrenheit"})
+_WHICH_WAY = frozenset({"sign not known", "sign in doubt"})
+_WAYS, _DEGREES = ("charging", "discharging"), ("degC", "degF")
+#: Quantities of a part, and how their parts are called in the file.
+PARTS = {"string_current": "1", "block_voltage": "A1", "cell_voltage": "A1.2", "gravity": "A1.2"}
+
+
+class Taken(NamedTuple):
+    """A value that is taken by its place, and what is said of it beside.
+
+    Attributes
+    ----------
+    place : str
+        Topic, and where in the payload.
+    unit, sign, part : str
+        ``degC`` or ``degF``, ``charging`` or ``discharging``, a part's index; empty where nobody says it.
+    """
+
+    place: str
+    unit: str = ""
+    sign: str = ""
+    part: str = ""
+
+    def lines(self) -> dict[str, str]:
+        """Return key -> line of the cabin file for what is said."""
+        keys = {"unit": self.unit, "sign": self.sign, "index": self.part}
+        return {key: f'{key} = "{value}"' for key, value in keys.items() if value}
+
+
+def read_taken(text: str) -> Taken:
+    """Return what is taken.
+
+    >>> read_taken("cabin/env  /acid as degF"), read_taken("cabin/amps as discharging").sign
+    (Taken(place='cabin/env /acid', unit='degF', sign='', part=''), 'discharging')
+    """
+    place, _, said = text.partition(" as ")
+    taken = Taken(" ".join(place.split()))
+    for word in said.split():
+        if word in _DEGREES:
+            taken = taken._replace(unit=word)
+        elif word in _WAYS:
+            taken = taken._replace(sign=word)
+        elif re.fullmatch(r"[\w.-]+", word):
+            taken = taken._replace(part=word)
+        else:
+            raise ValueError(f'{word!r} says nothing of a value: degF, discharging, or its index, as in "TOPIC as A1"')
+    return taken
+
+
+def taken(one: Guess, said: Taken) -> Guess:
+    """Return a guess as its owner's word, with what is said of it."""
+    own = one._replace(unit=said.unit or one.unit, sign=said.sign or one.sign, part=said.part or one.part)
+    return own.because(TAKEN, "its owner says so")
+
+
+def taken_and_asked(asker: Asker, one: Guess) -> Guess:
+    """Return a guess that somebody takes in a terminal; what the number leaves open is asked."""
+    doubts = {evidence.name for evidence in one.evidence}
+    said = Taken(told(one))
+    if doubts & _WHICH_DEGREES and one.source.unit is None:
+        middle = one.source.values[-1]
+        unit = asker.asked(
+            f"{told(one)} says {middle:g}: in degC or degF?",
+            "degF" if one.unit in FAHRENHEIT else "degC",
+            one_of(_DEGREES),
+        )
+        said = said._replace(unit=unit)
+    if doubts & _WHICH_WAY and one.quantity in {"current", "string_current", "power"}:
+        said = said._replace(sign=asker.asked(f"{told(one)}: a positive number means", one.sign, one_of(_WAYS)))
+    if one.quantity in PARTS and not one.part:
+        usual = PARTS[one.quantity]
+        said = said._replace(part=asker.asked(f"{told(one)}: of which part (its index, such as {usual})?", usual, str))
+    words = " ".join(word for word in said[1:] if word)
+    asker.remember("take", f"{said.place} as {words}" if words else said.place)
+    return taken(one, said)
+
+
+def one_of(words: Iterable[str]) -> Callable[[str], str]:
+    """Return what reads one of these words."""
+    allowed = {word.lower(): word for word in words}
+
+    def read(text: str) -> str:
+        if text.lower() not in allowed:
+            raise ValueError(f"{' or '.join(allowed.values())}, please")
+        return allowed[text.lower()]
+
+    return read
+
+
+def shown(one: Guess) -> str:
+    """Return a number in one line: where it stands, what it shows, what it may be."""
+    return f"{told(one)}: {one.value:.2f} {QUANTITIES[one.quantity].unit}; {one.reasons[-1]}"

@@ -1,0 +1,127 @@
+"""How the relay in the charger's AC feed is asked for: what was heard of it is offered, the rest is its owner's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+
+from bridge import units
+from bridge.commands.setup_answers import UNKNOWN, Asker
+from bridge.config.models import AUTO_OFF as SPAN
+from bridge.listen.relays import HeardRelay, of_order
+from bridge.listen.write import RelayWords
+
+#: How a relay's own ways are asked for.
+STATE = "Where does it tell its state?"
+AUTO_OFF = "It opens by itself so long after the last order (90 s; none: it cannot)?"
+POWER_ON = "And when its own power comes back, is it open or closed (it must be open)?"
+#: So many of what was heard are named in the question.
+SHOWN = 4
+
+
+#: What is no topic but an answer to another question.
+_NO_TOPICS = frozenset({"yes", "no", "y", "n", "on", "off", "open", "closed", "unknown"})
+
+
+def read_topic(text: str) -> str:
+    """Return an exact topic, or `none`."""
+    if re.search(r"\s", text):
+        raise ValueError("a topic has no spaces: write it as the broker carries it, such as cabin/charger/set")
+    if set("+#") & set(text) or text.startswith("$"):
+        raise ValueError("one exact topic, without + and # and not below $: an order goes to one place")
+    if text.lower() in _NO_TOPICS or not re.search(r"[^\W\d]{2}", text):
+        raise ValueError(f"{text!r} is hardly a topic: write it whole, such as cabin/charger/set, or none")
+    return text
+
+
+def read_auto_off(text: str) -> str:
+    """Return what can be written: nothing where it is unknown."""
+    if text == UNKNOWN:
+        return ""
+    if text == "none":
+        return text
+    seconds = units.parse(text, "s")
+    if not SPAN[0] <= seconds <= SPAN[1]:
+        raise ValueError('between "15 s" and "1 h"; "90 s" suits most')
+    return text
+
+
+def read_power_on(text: str) -> str:
+    """Return what can be written: only open, since closed is mended at the relay, not in the file."""
+    if text == "closed":
+        raise ValueError("set the relay itself to be open when its power comes back, then answer open")
+    if text not in {"open", UNKNOWN}:
+        raise ValueError("open or unknown, please: it is a setting of the relay itself")
+    return "" if text == UNKNOWN else text
+
+
+def read_order(heard: Sequence[HeardRelay], tried: Callable[[HeardRelay], None]) -> Callable[[str], str]:
+    """Return what reads the topic of a relay's orders, and refuses one that was heard to tell a state.
+
+    Parameters
+    ----------
+    tried : callable
+        Raises a `ValueError` where the file would not load with such a relay.
+    """
+
+    def order(text: str) -> str:
+        for one in heard:
+            if one.state_topic == text != one.topic and not one.state_pointer:
+                takes = f"{one.topic} takes its orders" if one.topic else "where it takes its orders was not heard"
+                raise ValueError(f"{text} is where a relay tells its state; {takes}")
+        topic = read_topic(text)
+        if topic != "none":
+            tried(HeardRelay(topic, "", "OFF", "ON", True))
+        return topic
+
+    return order
+
+
+def as_heard(heard: Sequence[HeardRelay]) -> str:
+    """Return what is said of the relays that were heard, behind the question for one."""
+    orders = [one.topic for one in heard if one.topic][:SHOWN]
+    states = [one.state_topic for one in heard if not one.topic][:SHOWN]
+    said = f" Heard as taking orders: {', '.join(orders)}." if orders else ""
+    alone = f" Heard to tell a relay's state: {', '.join(states)}; its own settings say where it takes orders."
+    return said + (alone if states else "")
+
+
+def asked_of(
+    asker: Asker, topic: str, heard: Sequence[HeardRelay] | None, tried: Callable[[HeardRelay], None]
+) -> tuple[HeardRelay, RelayWords]:
+    """Return what is said of the relay that takes its orders there: its words and state as heard, the rest as asked.
+
+    Parameters
+    ----------
+    heard : sequence of HeardRelay or None
+        None where the broker was not listened to.
+    tried : callable
+        Raises a `ValueError` where the file would not load with such a relay.
+    """
+    known = of_order(topic, heard or ())
+    relay = known or HeardRelay(topic, "", "OFF", "ON", True)
+    if known is None:
+        how = "assumed, for nothing of it was heard" if heard is not None else "assumed: nothing of it is known yet"
+    elif any(one.topic == topic for one in heard or ()):
+        how = "as it was heard to say"
+    else:
+        how = f"as {relay.state_topic} was heard to say"
+    asker.console.print(
+        f'orders to {relay.topic}: "{relay.allow}" lets it close, "{relay.cut}" opens it ({how}); other words are '
+        "written as allow and cut in the file",
+        markup=False,
+    )
+
+    def read_state(text: str) -> str:
+        if text == topic:
+            raise ValueError("there it takes its orders: where does it tell its state? none where it tells nobody")
+        state = read_topic(text)
+        tried(relay._replace(state_topic="" if state == "none" else state, state_pointer=""))
+        return state
+
+    state = asker.answer("relay-state", STATE, relay.state_topic or "none", read_state)
+    auto_off = asker.answer("auto-off", AUTO_OFF, UNKNOWN, read_auto_off)
+    power_on = asker.answer("power-on", POWER_ON, UNKNOWN, read_power_on)
+    if state != relay.state_topic:
+        relay = relay._replace(state_topic="" if state == "none" else state, state_pointer="")
+    return relay, RelayWords(auto_off, power_on)

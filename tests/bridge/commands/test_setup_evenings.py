@@ -1,0 +1,239 @@
+"""`revival setup` over the evenings of one shed: the first, the one after something was bought, the slips between."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from bridge import config
+from bridge.cli import main
+from tests.support.brokers import Broker
+from tests.support.small_shed import shed
+from tests.support.terminal import typed_into
+
+HASTE = ["--seconds", "4", "--judge", "0", "--no-rehearse"]
+#: Prompts of a whole setup, in their order: flooded, site, block, strings, blocks in series, charger.
+BANK = ["", "", "12 V 100 Ah", "", ""]
+
+
+def first(port: int, *words: str) -> list[str]:
+    return ["setup", "--broker", f"127.0.0.1:{port}", *HASTE, *words]
+
+
+def asked(shown: str) -> list[str]:
+    """Every prompt that was answered, until the file is written."""
+    return re.findall(r"\[[^\]\n]*\]: ", shown.partition("cabin.toml written")[0])
+
+
+@pytest.fixture
+def first_evening(make_broker: Callable[..., Broker], tmp_path: Path) -> Broker:
+    """A broker, and the file of its first evening, without thermometer, with something written by hand."""
+    broker = make_broker()
+    with shed(broker.port):
+        assert (
+            main([*first(broker.port), "--yes", "--block", "12 V 100 Ah", "--output", str(tmp_path / "cabin.toml")])
+            == 0
+        )
+    file = tmp_path / "cabin.toml"
+    edited = (
+        file.read_text().replace("[broker]", "# mine\n[broker]").replace('every = "1 s"', 'every = "2 s"   # measured')
+    )
+    file.write_text(edited + '\n[journal]\nkeep = "30 days"\n')
+    return broker
+
+
+def test_a_thermometer_that_was_bought_later_is_offered_asked_about_and_written(
+    first_evening: Broker, tmp_path: Path
+) -> None:
+    file = tmp_path / "cabin.toml"
+    before = file.read_text()
+    with shed(first_evening.port, probe="acid_temp"):
+        code, shown = typed_into(["setup", *HASTE], ["", "", *[""] * 12], tmp_path)
+    assert code == 0, shown
+    told = " ".join(shown.split())
+    assert "new: shed/battery/acid_temp: 17" in told
+    assert "does it sit: cell, case, air (around it), or no (elsewhere)? [cell]" in told, "as its name says"
+    assert "is now the electrolyte temperature of battery, cell" in told
+    assert [line for line in before.splitlines() if line not in file.read_text().splitlines()] == [], "the rest is kept"
+    (bank,) = config.load(file).cabin.banks.values()
+    assert [meter.placed for meter in bank.by_quantity["electrolyte_temperature"]] == ["cell"]
+    # Heard once more it is nothing new.
+    before = file.read_text()
+    with shed(first_evening.port, probe="acid_temp"):
+        code, shown = typed_into(["setup", *HASTE], [""] * 14, tmp_path)
+    assert code == 0 and "everything that was heard of a bank is in the file" in " ".join(shown.split())
+    assert file.read_text() == before
+
+
+def test_without_a_terminal_what_is_new_and_surely_the_banks_is_taken(
+    first_evening: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cabin.toml"
+    with shed(first_evening.port, probe="acid_temp"):
+        assert main(["setup", "--yes", "--output", str(file), *HASTE]) == 0
+    (bank,) = config.load(file).cabin.banks.values()
+    assert [meter.placed for meter in bank.by_quantity["electrolyte_temperature"]] == ["cell"]
+    assert "is now the electrolyte temperature of battery, cell" in " ".join(capsys.readouterr().err.split())
+
+
+def test_a_value_that_is_new_on_the_broker_is_taken_by_its_name(first_evening: Broker, tmp_path: Path) -> None:
+    file = tmp_path / "cabin.toml"
+    take = ["setup", "--output", str(file), *HASTE, "--take"]
+    with shed(first_evening.port, probe="case_temp"):
+        assert main([*take, "shed/battery/nothing"]) == 2
+        assert main([*take, "shed/battery/case_temp as degF"]) == 0
+    loaded = config.load(file)
+    (mapping,) = [one for one in loaded.routes.mappings if one.quantity == "electrolyte_temperature"]
+    assert (mapping.topic, mapping.unit) == ("shed/battery/case_temp", "degF")
+    (bank,) = loaded.cabin.banks.values()
+    assert [meter.placed for meter in bank.by_quantity["electrolyte_temperature"]] == ["case"], "as its name says"
+
+
+def test_a_current_of_which_only_the_way_is_open_is_live_once_it_was_answered(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with shed(broker.port, flowing=False):
+        code, shown = typed_into(first(broker.port), ["", "", "1", "discharging", *BANK[2:], "", "", ""], tmp_path)
+    assert code == 0, shown
+    assert "Which one is its current?" in shown and "a positive number means [charging]:" in " ".join(shown.split())
+    (current,) = [one for one in config.load(file).routes.mappings if one.quantity == "current"]
+    assert current.sign < 0.0
+    assert "commented out" not in file.read_text()
+
+
+def test_a_current_that_nobody_took_is_offered_again_and_then_stands_once(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with shed(broker.port, flowing=False):
+        assert main([*first(broker.port), "--yes", "--block", "12 V 100 Ah", "--output", str(file)]) == 0
+    assert '# topic = "shed/battery/current"' in file.read_text()
+    with shed(broker.port):
+        assert main(["setup", "--yes", "--output", str(file), *HASTE]) == 0
+    assert file.read_text().count("shed/battery/current") == 2, "the topic, and what the volts say of it; no comment"
+    assert '# topic = "shed/battery/current"' not in file.read_text()
+    assert "current" in {one.quantity for one in config.load(file).routes.mappings}
+
+
+def test_a_setting_that_is_another_banks_is_refused_where_it_was_typed(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    answers = [*BANK, "28.8 V 50 A", "6 V 5 A", "14.4 V 12 A, 16 V 12 A", "", ""]
+    with shed(broker.port):
+        code, shown = typed_into(first(broker.port), answers, tmp_path)
+    assert code == 0, shown
+    told = " ".join(shown.split())
+    assert "such as 14.4 V 12 A, 16 V 12 A (- where not known)?" in told, "an example for 12 V and 100 Ah"
+    assert "28.8 V is 4.80 V for each of the bank's 6 cells, and harm begins at 2.75 V" in told
+    assert "6 V is 1.00 V for each of the bank's 6 cells, at which none takes a charge" in told
+    assert "a bank of 6 cells is charged at 14.4 to 16 V" in told
+    (bank,) = config.load(file).cabin.banks.values()
+    assert [one.volts for one in bank.chargers] == [14.4, 16.0]
+    code, shown = typed_into(["setup", "--charger", "28.8 V 50 A"], [], tmp_path)
+    assert code == 2 and "harm begins at 2.75 V" in " ".join(shown.split())
+
+
+def test_run_again_on_other_blocks_the_charger_is_held_against_them(first_evening: Broker, tmp_path: Path) -> None:
+    file = tmp_path / "cabin.toml"
+    assert main(["setup", "--output", str(file), "--charger", "14.4 V 12 A", "--no-rehearse"]) == 0
+    # hear: no; site, strings, block, blocks; what the charger was set to is too little for two blocks
+    answers = ["no", "", "", "", "2", "", "28.8 V 12 A", *[""] * 4]
+    code, shown = typed_into(["setup", *HASTE], answers, tmp_path)
+    assert code == 0, shown
+    told = " ".join(shown.split())
+    assert "14.4 V is 1.20 V for each of the bank's 12 cells" in told, shown
+    assert "such as 28.8 V 12 A, 32 V 12 A" in told
+    (bank,) = config.load(file).cabin.banks.values()
+    assert (bank.cells, [one.volts for one in bank.chargers]) == (12, [28.8])
+
+
+def test_a_relay_that_only_told_its_state_takes_three_answers_more_than_watching(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, state = make_broker(), "shed/charger/relay/state"
+    folders = [tmp_path / "watched", tmp_path / "cut"]
+    prompts = []
+    for folder, answers in zip(folders, ([""], ["shed/charger/relay/set", "", "90 s", "open"]), strict=True):
+        folder.mkdir()
+        with shed(broker.port, probe="acid_temp", relay=state):
+            code, shown = typed_into(first(broker.port), [*BANK, "", "", *answers, ""], folder)
+        assert code == 0, shown
+        prompts.append(asked(shown))
+    assert len(prompts[1]) - len(prompts[0]) == 3, shown
+    told = " ".join(shown.split())
+    assert f"Heard to tell a relay's state: {state}; its own settings say where it takes orders" in told
+    assert f'"on" lets it close, "off" opens it (as {state} was heard to say)' in told
+    assert "nothing of it was heard" not in told
+    (relay,) = config.load(folders[1] / "cabin.toml").cabin.relays
+    assert (relay.topic, relay.state_topic, relay.auto_off) == ("shed/charger/relay/set", state, 90.0)
+    assert "# [bank.relay]" not in (folders[1] / "cabin.toml").read_text()
+
+
+def test_a_relay_without_thermometer_is_refused_where_it_was_typed(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker = make_broker()
+    with shed(broker.port):
+        code, shown = typed_into(first(broker.port), [*BANK, "", "shed/charger/set", "none", ""], tmp_path)
+    assert code == 0 and "a relay never closes without a thermometer" in " ".join(shown.split())
+    assert config.load(tmp_path / "cabin.toml").cabin.relays == ()
+
+
+def test_relay_none_is_watch_only_first_and_later_with_and_without_terminal(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    bank = ["--block", "12 V 100 Ah", "--output", str(file)]
+    with shed(broker.port, probe="acid_temp"):
+        assert main([*first(broker.port, *bank), "--relay", "none"]) == 0
+        assert config.load(file).cabin.relays == ()
+        assert main(["setup", "--output", str(file), "--relay", "shed/charger/set"]) == 0
+        assert len(config.load(file).cabin.relays) == 1
+        assert main(["setup", "--output", str(file), "--relay", "none"]) == 0
+    assert config.load(file).cabin.relays == ()
+    assert "battery is only watched from now on: nothing cuts its charger" in " ".join(capsys.readouterr().err.split())
+    assert main(["setup", "--output", str(file), "--relay", "shed/charger/set"]) == 0
+    before = file.read_text()
+    code, shown = typed_into(["setup", "--relay", "none"], [], tmp_path)
+    assert code == 0 and config.load(file).cabin.relays == (), shown
+    kept = [line for line in before.splitlines() if line in file.read_text().splitlines()]
+    assert len(kept) >= len(before.splitlines()) - 6, "but for the relay's table all of it"
+
+
+def test_what_comes_next_is_said_in_the_order_in_which_it_is_done(
+    first_evening: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cabin.toml"
+
+    def following() -> list[str]:
+        return re.findall(
+            r"^  (?:revival |http)([a-z]*)", capsys.readouterr().out.partition("next, in this order")[2], re.M
+        )
+
+    capsys.readouterr()
+    assert main(["setup", "--output", str(file), "--site", "my-shed"]) == 0
+    assert following() == ["check", "run", "", "plan", "checklist"]
+    with shed(first_evening.port, probe="acid_temp"):
+        assert main(["setup", "--yes", "--output", str(file), *HASTE]) == 0
+    capsys.readouterr()
+    assert main(["setup", "--output", str(file), "--relay", "shed/charger/set"]) == 0
+    assert following() == ["check", "rehearse", "run", "", "plan", "checklist", "prove", "start"]
+
+
+def test_whatever_ends_the_questions_what_was_answered_is_told_as_options(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker = make_broker()
+    with shed(broker.port):
+        # Ctrl-D: nobody answers any more
+        code, shown = typed_into(first(broker.port), ["", "my-shed", "12 V 100 Ah", "\x04"], tmp_path)
+    assert code != 0
+    told = " ".join(shown.split())
+    assert "from there: revival setup --flooded yes --site my-shed --block '12 V 100 Ah'" in told
+    nowhere = tmp_path / "no" / "cabin.toml"
+    assert main([*first(broker.port), "--yes", "--output", str(nowhere)]) == 2
