@@ -88,6 +88,26 @@ def held_from(bank: Bank, track: Track) -> float:
     return equalise_seen(bank, track) - hold_band(bank)
 
 
+def past_equalise(bank: Bank, memory: PhaseMemory) -> bool:
+    """Tell whether a bank above the equalising voltage takes all that its charger gives.
+
+    The current is what stands there, and the voltage the bank's own: the charger was turned up, or has lost its
+    setting, and holds nothing.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 6, 200.0),),), equalise=2.60)
+    >>> full = PhaseMemory(set_current=17.0, track=Track(volts=2.65, amps=16.8))
+    >>> past_equalise(bank, full), past_equalise(bank, full._replace(ceiling=2.65))
+    (True, False)
+    """
+    track = memory.track
+    limited = track.amps >= T.limited.value * memory.set_current > 0.0
+    stands = memory.ceiling > 0.0 and track.volts <= memory.ceiling + T.raised.value
+    return limited and not stands and track.volts > equalise_seen(bank, track) + T.raised.value
+
+
 def hold_stretch(bank: Bank, memory: PhaseMemory) -> tuple[float, float]:
     """Return the volts per cell [V] around the equalising voltage that are worth marking on a curve.
 
@@ -225,6 +245,7 @@ def _learn_ceiling(
     track, ceiling = memory.track, memory.ceiling
     if track.learned and _sinks(bank, track, settings, flat):
         return memory
+    share = min(1.0, track.bins[-1].amps / expected_current(bank, memory))
     setting = belongs(flat, settings, track.ratio, track.setting)
     if setting is None:
         wide = max(T.stands.value, T.stands_steps.value * step)
@@ -232,9 +253,15 @@ def _learn_ceiling(
             return memory
         eq = bank.equalise_at(track.temperature)
         ratio = track.ratio
-        if not settings and _within(flat, eq, 0.0):
+        if not settings and _within(flat, eq, 0.0, share):
             ratio = flat / eq
-        track = track._replace(ratio=ratio)
+            if _was_a_step(track, eq, flat):
+                memory = _take_back(memory)
+        elif not settings and flat <= ratio * eq + T.raised.value:
+            # It taught the ratio while more flowed: now no cable explains it.
+            ratio = 0.0
+            memory = _take_back(memory)
+        track = memory.track._replace(ratio=ratio)
     else:
         if setting != track.setting:
             memory = memory._replace(set_current=settings[setting][1])
@@ -265,11 +292,33 @@ def _wanted(bank: Bank, track: Track, settings: tuple[Setting, ...]) -> float:
     return settings[track.setting][0] if settings else bank.equalise_at(track.temperature)
 
 
-def _within(flat: float, volts: float, ratio: float) -> bool:
+def _within(flat: float, volts: float, ratio: float, share: float = 1.0) -> bool:
+    """Tell whether meter, charger and cable explain a voltage by another; a cable drops in proportion to what flows."""
     if ratio:
         return abs(flat - volts * ratio) <= T.ceiling_band.value
     gain = T.meter_gain.value
-    return volts * (1.0 - gain) - T.cable_drop.value <= flat <= volts * (1.0 + gain)
+    return volts * (1.0 - gain) - T.cable_drop.value * share <= flat <= volts * (1.0 + gain)
+
+
+def _was_a_step(track: Track, equalise: float, flat: float) -> bool:
+    """Tell whether what was taken for the equalising voltage was a step below it.
+
+    Nobody wrote the charger's steps down, and a meter's gain and a cable together explain much. A charger that then
+    goes up by more than a cable gives back, nearer to the owner's voltage, had not been there before.
+    """
+    before = track.ratio * equalise
+    higher = flat - before > T.cable_drop.value
+    return track.ratio > 0.0 and higher and abs(flat - equalise) < abs(before - equalise)
+
+
+def _take_back(memory: PhaseMemory) -> PhaseMemory:
+    """Take back what was held at a step below the equalising voltage."""
+    track = memory.track._replace(
+        entry=0.0, entry_seconds=0.0, tail_seconds=0.0, finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0,
+        hold_bin_seconds=0.0,
+    )  # fmt: skip
+    phase = "absorbing" if memory.phase in ("holding", "finishing") else memory.phase
+    return memory._replace(phase=phase, hold_seconds=0.0, track=track)
 
 
 def belongs(flat: float, settings: tuple[Setting, ...], ratio: float, present: int) -> int | None:

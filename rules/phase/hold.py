@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from rules.bank import Bank
-from rules.phase.charger import equalise_seen, tail_current
+from rules.phase.charger import equalise_seen, past_equalise, tail_current
 from rules.phase.memory import TEN_MINUTES, WARMTH, PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
@@ -180,7 +180,7 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
         )  # fmt: skip
     if memory.set_current and track.amps >= T.limited.value * memory.set_current:
         short = equalise_seen(bank, track) - T.nearly_there.value
-        if track.volts < short and memory.phase != "finishing":
+        if (track.volts < short and memory.phase != "finishing") or past_equalise(bank, memory):
             return memory
     tail = tail_current(bank)
     track = _hold_piece(track, seconds)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from rules.bank import Bank
-from rules.phase.charger import expected_current, held_from
+from rules.phase.charger import expected_current, held_from, past_equalise
 from rules.phase.memory import PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
 
@@ -27,6 +27,8 @@ class Look(NamedTuple):
         Current over the charger's [1].
     at_top, low_top : bool
         At the ceiling; the ceiling is below the equalising voltage.
+    past_equalise : bool
+        It takes all the charger gives above the equalising voltage.
     capacity : float
         Rating [Ah].
     """
@@ -41,6 +43,7 @@ class Look(NamedTuple):
     share: float
     at_top: bool
     low_top: bool
+    past_equalise: bool
     capacity: float
 
 
@@ -57,7 +60,7 @@ def see(bank: Bank, memory: PhaseMemory) -> Look:
     at_top = track.volts >= ceiling - T.below_ceiling.value
     return Look(
         memory, track, track.volts, track.amps, reference, ceiling, equalise, share, at_top, ceiling < equalise,
-        bank.capacity,
+        past_equalise(bank, memory), bank.capacity,
     )  # fmt: skip
 
 
@@ -100,6 +103,11 @@ def _turned_down(look: Look) -> bool:
     """Tell whether it stands at a lower ceiling, and still takes a current: the charger was turned down."""
     below = look.volts < look.equalise - T.below_ceiling.value and look.track.below_seconds == 0.0
     return below and look.volts > look.equalise - T.folded.value
+
+
+def _past_equalise(look: Look) -> bool:
+    """Tell whether it takes all the charger gives above the equalising voltage: turned up, it is not held."""
+    return look.past_equalise
 
 
 def _blocked(look: Look) -> bool:
@@ -216,6 +224,7 @@ FREE = ("bulk", "absorbing", "idle")
 TABLE: tuple[tuple[tuple[str, ...], Predicate, str], ...] = (
     (HELD, _fell_out, "bulk"),
     (HELD, _turned_down, "absorbing"),
+    (HELD, _past_equalise, "bulk"),
     (HELD, lambda _: True, ""),
     (("reviving",), lambda look: _blocked(look) and _lost(look), "waking"),
     (("reviving",), _blocked, ""),
