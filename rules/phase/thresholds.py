@@ -85,6 +85,12 @@ class Thresholds(NamedTuple):
     tapered: Threshold = Threshold(
         0.5, "1", "share of a late peak to which a current falls that was charge, at the same warmth"
     )
+    hump: Threshold = Threshold(
+        1.3, "1", "times its floor that a small peak rises to, if it was charge: three times a day's scatter of a leak"
+    )
+    under_floor: Threshold = Threshold(
+        0.8, "1", "share of that floor below which it then ends: no cooler day takes a leak there"
+    )
     taken_free: Threshold = Threshold(
         0.05, "C20", "charge taken below the ceiling in one run: a blocking bank is at it"
     )

@@ -133,7 +133,8 @@ def _passed(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> 
     A small peak must have left its floor by the factor, whatever the ammeter's zero and its digits hide; a living
     current need not have grown by much, as in a bank that takes half of its charger at once, but must have halved. The
     first fill of a dead one is highest in its first minutes, and its gas falls only with the warmth, which is taken out
-    here.
+    here. A small one that grew by less has been charge as well where it halves and ends below the floor it grew from:
+    warmth that nobody measures comes back to that floor, and goes no further.
     """
     peak = track.late_peak
     if peak < T.grew_least.value * capacity or not _stood(memory, track, FALL_PIECES):
@@ -142,8 +143,10 @@ def _passed(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> 
     left = max(track.bins[-1].amps, track.amps) * cooler / peak
     zero = max(T.zero_hides.value, blur)
     grew = track.peak_floor > 0.0 and peak + zero >= T.left_floor.value * (track.peak_floor + zero)
+    floor = track.peak_floor if track.peak_floor > zero else 0.0
+    hump = T.hump.value * floor + blur < peak and track.amps < T.under_floor.value * floor
     return (grew and left <= min(T.fallen.value, 1.0 - blur / peak)) or (
-        peak >= T.peak_least.value * capacity and left <= T.tapered.value
+        (hump or peak >= T.peak_least.value * capacity) and left <= T.tapered.value
     )
 
 
