@@ -210,7 +210,7 @@ HELD_FOR = {
 
 
 def words(now: ChargerNow) -> str:
-    """Say what is known of the charger, and by which evidence; and until when the relay is held open, where it is."""
+    """Say what is known of the charger, and by which evidence; and until when the relay is kept open, where it is."""
     return f"{evidence(now)} {held(now)}".rstrip()
 
 
@@ -218,8 +218,12 @@ def held(now: ChargerNow) -> str:
     """Say until when a permit that comes back by itself is held back; empty where it is not."""
     if not now.open_until:
         return ""
-    why = HELD_FOR.get(now.open_for, f"the permit was withdrawn ({now.open_for})")
-    return f"The relay is held open for five minutes since {why}, until {moment(now.open_until)}."
+    return f"The relay is told to stay open until {moment(now.open_until)}, for {held_for(now)}."
+
+
+def held_for(now: ChargerNow) -> str:
+    """Say why a permit that comes back by itself is held back."""
+    return HELD_FOR.get(now.open_for, f"{now.open_for} withdrew the permit")
 
 
 def evidence(now: ChargerNow) -> str:

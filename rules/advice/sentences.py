@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from rules.advice.charger_now import ChargerNow, evidence, held
+from rules.advice.charger_now import ChargerNow, evidence, held_for
 from rules.events import moment
 from rules.phase import CHARGING
 
@@ -638,8 +638,8 @@ def _waits(situation: Situation) -> str:
     """Say what the relay is waited for: the end of its five minutes, or its own word that it has closed."""
     now = situation.now
     if now.open_until and situation.started:
-        since = _lower(held(now)).partition(", until ")[0]
-        return f"Wait until {moment(now.open_until)}: {since}, and closes by itself if all is well then."
+        until = moment(now.open_until)
+        return f"Wait until {until}: the relay is told to stay open, for {held_for(now)}, and may close by itself then."
     if now.told == "allow" and now.relay == "open" and situation.phase in {"idle", *CHARGING}:
         return CLOSES.format(at=moment(now.told_at))
     return ""

@@ -41,9 +41,9 @@ CLAIMS = {
     "switch-on": re.compile(
         r"charger is switched on at the wall|see that charging goes on|when charging can go on", re.I
     ),
-    "open": re.compile(r"reports open|held open"),
+    "open": re.compile(r"reports open|stay open"),
     "closed": re.compile(r"reports closed"),
-    "held": re.compile(r"held open"),
+    "held": re.compile(r"stay open"),
     "told": re.compile(r"told to close"),
     "climbs": re.compile(r"\b(?:amps|volts) (?:climb|fall|creep|rise)\b(?<!where amps climb)(?<!and volts fall)"),
 }

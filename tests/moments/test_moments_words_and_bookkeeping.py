@@ -210,7 +210,7 @@ def test_after_a_restart_every_surface_says_until_when_the_relay_is_held_open(aw
     assert fold.derived is not None
     until = moment(opened + 300.0)
     said = " ".join([fold.derived.next_step, *fold.derived.then, fold.derived.charger, standing(fold.derived).words])
-    assert f"held open for five minutes since the bridge came back, until {until}" in said, said
+    assert f"told to stay open until {until}, for the bridge came back" in said, said
     here = datetime.fromisoformat(until).astimezone()
     assert any(f"until {here.day} {here:%b %H:%M}" in line for line in status_of(fold.derived))
     assert not re.search(r"switch (?:the charger|it) (?:back )?on|comes back on", said)

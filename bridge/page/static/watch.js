@@ -153,6 +153,7 @@ function showBank(told) {
   say("air", owned(told.gas).replaceAll("m3/h", "m³/h"));
 
   say("phase", told.where);
+  byId("phase").classList.toggle("long", told.where !== told.phase);
   say("phase-since", told.phase_since ? `since ${moment(told.phase_since)}` : "");
   for (const item of track.children) {
     if (item.textContent === told.phase && told.where.startsWith(told.phase)) item.setAttribute("aria-current", "step");

@@ -312,11 +312,11 @@ def test_until_when_the_relay_is_held_open_is_said_no_later_than_it_may_close() 
     lock = Interlock(started=True, order_at=T - 90.0, withdrawn_for="restart", confirmed_at=T - 80.0)
     back = seen(shown(closed=False, reported=T), lock=lock, relay_since=T - 90.0)
     assert words(back) == (
-        "The charger is cut off: the relay reports open since 2026-11-25T06:58Z. The relay is held open for five "
-        "minutes since the bridge came back, until 2026-11-25T07:03Z."
+        "The charger is cut off: the relay reports open since 2026-11-25T06:58Z. The relay is told to stay open until "
+        "2026-11-25T07:03Z, for the bridge came back."
     )
-    assert "since the bridge came back" in held(back._replace(open_for="reconnect"))
-    assert "since the permit was withdrawn (meter-silent)" in held(back._replace(open_for="meter-silent"))
+    assert "for the bridge came back" in held(back._replace(open_for="reconnect"))
+    assert "for meter-silent withdrew the permit" in held(back._replace(open_for="meter-silent"))
     assert held(back._replace(open_until=0.0)) == ""
 
 

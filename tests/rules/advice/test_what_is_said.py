@@ -316,9 +316,9 @@ def test_a_hold_that_lacks_less_than_an_hour_may_be_ended_by_a_person(left: floa
 
 
 def test_a_relay_that_closes_by_itself_in_minutes_is_waited_for_in_a_round() -> None:
-    words = "Wait until 2026-11-25T07:03Z: the relay is held open for five minutes since the bridge came back, and "
+    words = "Wait until 2026-11-25T07:03Z: the relay is told to stay open, for the bridge came back, and "
     for phase in ("bulk", "idle", "resting"):
-        assert told(phase, HELD) == words + "closes by itself if all is well then."
+        assert told(phase, HELD) == words + "may close by itself then."
     assert told("bulk", HELD, started=False) == PHASE_ADVICE["bulk"]
 
 
