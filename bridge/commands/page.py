@@ -23,11 +23,11 @@ TOKEN_BYTES = 18
 TOKEN_FILE = 'token_file = "page-token"'
 USUAL, THIS_HOST = "127.0.0.1:8170", ("127.0.0.1", "localhost", "[::1]")
 
-NO_PAGE = """{path}: no [page] table, so no page is served. Give  revival page --phones, or put this into it; then run
-the bridge again:
+NO_PAGE = """{path}: no [page] table, so no page is served. Give  revival page --phones, or put this into it; then
+start the bridge again:
 
   [page]
-  listen = "0.0.0.0:8170"          # this network; "127.0.0.1:8170" for this host alone
+  listen = "0.0.0.0:8170"          # every address of this host, at port 8170; "127.0.0.1:8170" for this host alone
   token_file = "page-token"        # `revival page` makes it; whoever holds it may enter readings and act"""
 
 
@@ -35,7 +35,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add_config(parser)
     parser.add_argument(
-        "--phones", action="store_true", help="let this network reach it: writes listen and token_file under [page]"
+        "--phones",
+        action="store_true",
+        help="let phones of this network open it: writes under [page] a listen for every address of this host, at the "
+        "port that stands there (8170 where none does), and a token_file where none is named; then restart the bridge",
     )
 
 
@@ -57,9 +60,11 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print("token:  asked for once on each device that enters readings; it stands in the file that [page] names")
     if ip_address_of(page.host).is_loopback:
-        print('Only this host reaches it. For a phone give  revival page --phones  (it writes  listen = "0.0.0.0:8170"')
-        print("under [page]) and restart the bridge; what goes over the network then is not encrypted: keep it to a")
-        print("network you trust, or make it a certificate as bridge/page/TLS.md says.")
+        every = f'listen = "0.0.0.0:{page.port}"'
+        print(f"Only this host reaches it. For a phone give  revival page --phones  (it writes  {every}")
+        print("under [page]: every address of this host, at the same port) and restart the bridge; what goes over the")
+        print("network then is not encrypted: keep it to a network you trust, or make it a certificate as")
+        print("bridge/page/TLS.md says.")
     else:
         picture(addresses[0])
     return 0
@@ -91,6 +96,8 @@ def let_phones_in(config: Path) -> None:
     except OSError as error:
         raise ConfigError(f"{config}: cannot be changed: {error.strerror}") from None
     print(f"{config}: under [page] stands now  {'  and  '.join(lines)}")
+    print(f"Start the bridge again; then a phone opens it at port {port}, under an address below (0.0.0.0 is none: it")
+    print("only says that every address of this host is listened to).")
 
 
 def make_token(config: Path) -> Path | None:

@@ -12,6 +12,7 @@ import sqlite3
 import ssl
 import threading
 from collections.abc import AsyncGenerator, AsyncIterator, Awaitable, Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +34,7 @@ from bridge.page.limits import ACCEPTED_AT_ONCE, Doors, guarded
 from bridge.page.view import bank_view, bridge_view, hand_view, site_view
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
-from bridge.words.page_address import url
+from bridge.words.page_address import reachable
 from rules.events import Derived
 from rules.safety import Interlock
 
@@ -85,7 +86,7 @@ class PageServer:
         )
         self._thread = threading.Thread(target=self._serve, name="page", daemon=True)
         self._thread.start()
-        log.info("page on %s", url(settings.host, self.port, tls=tls is not None))
+        log.info("page on %s", " or ".join(reachable(replace(settings, port=self.port))))
         if settings.token is None:
             log.info("page: no token is configured, so it only shows")
         if tls is None and settings.host not in ("127.0.0.1", "::1", "localhost"):

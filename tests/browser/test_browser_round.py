@@ -49,6 +49,10 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
     watch.locator("#sound").check()
     house.feed(fahrenheit=112.0)
     expect(watch.locator("#level")).to_have_text("No")
+    expect(bench.locator("#level")).to_have_text("No")
+    expect(bench.locator(".top")).not_to_contain_text(
+        "waits"
+    )  # of entries; above a danger it would be read of the bank
     watch.wait_for_function("window.tones >= 4")  # once to be heard, three for the danger
     expect(watch).to_have_title("NOT SAFE: north")
     expect(watch.locator("#icon")).to_have_attribute("href", "/static/icon-no.svg")
@@ -132,7 +136,9 @@ def test_a_bank_without_a_relay_is_only_watched_and_says_so(house: House, opened
     expect(page.locator("#ask-title")).to_have_text("Resume charging")
     page.locator("#ask-no").click()
     expect(watch.locator("#relay")).to_contain_text("none: this bank is only watched, you switch the charger yourself")
-    expect(watch.locator("#level")).to_have_text("Not known")
+    for one in (watch, page):
+        expect(one.locator("#level")).to_have_text("Not known")
+    expect(page.locator(".top")).not_to_contain_text("waits")
     house.broker.publish("cabin/south/volts", "15.1 V")
     expect(watch.locator("#figures")).to_contain_text("15.10 V")
 

@@ -21,7 +21,8 @@ for (const unit of document.querySelectorAll(".degree")) unit.textContent = degr
 let undoable = ""; // kind of the entry that was made last and may be taken back at once
 const queue = new Queue((waiting, refused, words) => {
   const left = [waiting ? `${waiting} ${waiting === 1 ? "entry waits" : "entries wait"} to be sent.` : null, refused.length ? `${refused.length} not taken.` : null].filter(Boolean).join(" ");
-  say("queue", [left, words].filter(Boolean).join(" ") || "Nothing waits.");
+  // Nothing to be sent is nothing to be said: "nothing waits" above a danger would be read of the bank.
+  say("queue", [left, words].filter(Boolean).join(" "));
   byId("queue-line").dataset.level = waiting || refused.length ? "permit" : "safe";
   byId("queue-undo").hidden = !undoable || waiting > 0;
   renew(
@@ -426,7 +427,7 @@ function showBank(told) {
     lock.latched.length ? `Tripped by ${lock.latched.map((latch) => latch.name).join(", ")}.` : null,
     lock.exhausted ? "Charging was stopped too often today and waits for a person." : null,
     lock.needs_resume && !lock.latched.length ? "Reset; resume is still to be given." : null,
-    lock.started ? `A round is under way: ${told.phase}.` : "No round is started.",
+    lock.started ? `A round is under way${told.phase === "idle" ? ", and charging has not begun" : `: ${told.where}`}.` : "No round is started.",
     bank.relay ? `Relay ${told.relay}, charging ${told.charge_allowed ? "allowed" : "not allowed"}.` : "This bank is only watched.",
   ];
   say("round-now", state.filter(Boolean).join(" "));

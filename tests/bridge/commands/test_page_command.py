@@ -41,6 +41,8 @@ def test_a_page_of_this_host_alone_says_how_a_phone_gets_at_it(
     told = capsys.readouterr().out
     assert "http://127.0.0.1:8170/" in told
     assert 'listen = "0.0.0.0:8170"' in told and "not encrypted" in told
+    assert main(["page", "--config", str(cabin(tmp_path, 'listen = "127.0.0.1:9123"'))]) == 0
+    assert 'listen = "0.0.0.0:9123"' in capsys.readouterr().out, "the port stays"
     assert "only shows" in told
     assert "\u2588" not in told, "no code that leads a phone to itself"
 
@@ -78,6 +80,7 @@ def test_phones_are_let_in_by_one_command(tmp_path: Path, capsys: pytest.Capture
     assert page.temperature == ("degF" if table else "degC")
     told = capsys.readouterr().out
     assert told.count("token made") == told.count("stands now") == 1 and "\u2588" in told
+    assert told.count(f"opens it at port {page.port}") == 1 and "http://0.0.0.0" not in told
     assert (tmp_path / "page-token").read_text().strip() not in told
 
 

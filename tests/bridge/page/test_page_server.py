@@ -48,6 +48,7 @@ def test_a_page_open_to_the_network_is_told_in_the_log(
     with caplog.at_level(logging.INFO, "revival.page"), turning(path):
         pass
     assert "0.0.0.0 is open to the network without encryption" in caplog.text
+    assert "page on http://" in caplog.text and "http://0.0.0.0" not in caplog.text, "an address that a phone can open"
 
 
 def test_a_port_in_use_is_told_and_the_bridge_watches_without_a_page(
