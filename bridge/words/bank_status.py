@@ -192,7 +192,9 @@ def event_words(event: Event) -> str | None:
         "order": "relay told to {action}: {reason}",
     }.get(event.kind)
     if wording is not None:
-        return wording.format_map(_Missing(told))
+        degrees = event.kind == "limit-changed" and "temperature" in str(told.get("limit"))
+        ends = {end: f"{told[end]} degC" for end in ("before", "after") if end in told} if degrees else {}
+        return wording.format_map(_Missing({**told, **ends}))
     if event.kind == "phase":
         stopped = ", charging stands still" if told.get("interrupted") else ""
         return f"{told.get('phase')}{stopped}"

@@ -1,7 +1,8 @@
 """Sentences of the rules as their reader says them: the scale of the owner's thermometer, the clock of the place.
 
 The rules write temperatures as ``43.3 degC`` (a limit of the trade also as ``38 degC (100 degF)``), rates as
-``8.0 K/h`` and moments as ``2026-11-25T07:00Z``. Whatever a person wrote goes through unchanged.
+``8.0 K/h``, differences as ``3 K`` and moments as ``2026-11-25T07:00Z``. Whatever a person wrote goes through
+unchanged.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from functools import lru_cache
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _BOTH = re.compile(rf"({_NUMBER}) degC \(({_NUMBER}) degF\)")
 _CELSIUS = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) degC\b")
-_RATE = re.compile(rf"({_NUMBER}) K/h")
+_APART = re.compile(rf"({_NUMBER}) K(/h)?(?![\w/])")
 _MOMENT = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
 SIGNS = {"degC": "°C", "degF": "°F"}
 
@@ -35,6 +36,8 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
     --------
     >>> spoken("warm it above 10 degC (50 degF); 43.5 degC measured, 2.0 K/h", "degF")
     'warm it above 50 °F; 110.3 °F measured, 3.6 °F/h'
+    >>> spoken("electrolyte probes differ, 3.5 K, limit 3 K", "degF")
+    'electrolyte probes differ, 6.3 °F, limit 5.4 °F'
     """
     sign = SIGNS[scale]
     hot = scale == "degF"
@@ -45,7 +48,7 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
         return f"{' to '.join(shown)}{join}{sign}"
 
     text = _BOTH.sub(lambda found: f"{found[2 if hot else 1]}{join}{sign}", text)
-    text = _RATE.sub(lambda found: f"{float(found[1]) * (1.8 if hot else 1.0):.1f}{join}{sign}/h", text)
+    text = _APART.sub(lambda found: f"{float(found[1]) * (1.8 if hot else 1.0):.1f}{join}{sign}{found[2] or ''}", text)
     text = _MOMENT.sub(lambda found: here(found[0]), text)
     return _CELSIUS.sub(degrees, text)
 

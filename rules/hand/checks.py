@@ -54,7 +54,7 @@ def check(bank: Bank, reading: HandReading) -> None:
     >>> check(bank, HandReading("north", "amps", 0.0, 0.0, {"": 450.0}))
     Traceback (most recent call last):
         ...
-    ValueError: amps of the bank: 450 A is not between -200 and 200
+    ValueError: amps of the bank: 450 A is not between -200 A and 200 A
     """
     if reading.undo:
         return
@@ -168,4 +168,6 @@ def _charger(bank: Bank, where: str, value: float | str) -> None:
 def _within(kind: str, where: str, value: float, low: float, high: float, unit: str) -> None:
     if not low <= value <= high:
         place = where or "the bank"
-        raise ValueError(f"{kind} of {place}: {value:g}{' ' if unit else ''}{unit} is not between {low:g} and {high:g}")
+        behind = f" {unit}" if unit else ""
+        ends = f"{low:g}{behind} and {high:g}{behind}"
+        raise ValueError(f"{kind} of {place}: {value:g}{behind} is not between {ends}")

@@ -367,6 +367,25 @@ def test_an_order_is_told_from_its_reasons(opened: Open) -> None:
     ]
 
 
+def test_every_warmth_in_a_sentence_is_told_in_the_owner_s_scale(opened: Open) -> None:
+    page = opened()  # whose file says degF
+    said = page.evaluate(
+        """import("/static/common.js").then(({owned}) => [
+          "temperature of the bank: 84 degC is not between -30 degC and 70 degC",
+          "electrolyte warms 8.0 K/h", "the probes are 3.5 K apart", "above 38 degC (100 degF)", "block K1 of 4 KB",
+        ].map(owned))"""
+    )
+    assert said == [
+        "temperature of the bank: 183 °F is not between -22 °F and 158 °F",
+        "electrolyte warms 14.4 °F/h",
+        "the probes are 6.3 °F apart",
+        "above 100 °F",
+        "block K1 of 4 KB",
+    ]
+    page.get_by_role("button", name="I looked in").wait_for()
+    assert "°C" not in page.locator("body").inner_text()
+
+
 def test_a_database_that_is_away_is_told_with_what_waits_for_it(house: House, opened: Open) -> None:
     page = opened()
     try:

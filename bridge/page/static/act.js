@@ -60,7 +60,7 @@ export class Acts {
     try {
       const answer = await post(`/api/act/${encodeURIComponent(this.site.chosen)}`, { name, argument, by: who.by });
       const told = await answer.json();
-      this.told(answer.ok ? `${name}: done.` : `${name}: refused. ${told.error || owned(told.refused.join("; "))}.`, answer.status === 401);
+      this.told(answer.ok ? `${name}: done.` : `${name}: refused. ${owned(told.error || told.refused.join("; "))}.`, answer.status === 401);
       return answer.ok;
     } catch {
       this.told(`${name}: not sent, there is no connection. Acts are never kept for later.`, false);

@@ -174,7 +174,7 @@ export class Cells {
     if (this.shown === "gravity") {
       const trend = this.view && this.view.gravity_trend !== null ? ` Trend ${this.view.gravity_trend >= 0 ? "+" : "−"}${Math.abs(this.view.gravity_trend).toFixed(4)} per hour.` : "";
       const loose = [...found.values()].filter((one) => one.note).length;
-      said.push(`Full is ${this.bank.full_gravity.toFixed(3)} (dashed).${trend} Corrected to ${(this.bank.hydrometer_reference * 1.8 + 32).toFixed(0)} °F (${this.bank.hydrometer_reference.toFixed(1)} °C)${loose ? `, but ${loose} uncorrected for want of a temperature` : ""}.`);
+      said.push(`Full is ${this.bank.full_gravity.toFixed(3)} (dashed).${trend} Corrected to ${temperature(this.bank.hydrometer_reference)}${loose ? `, but ${loose} uncorrected for want of a temperature` : ""}.`);
     }
     say("cells-words", said.join(" "));
   }

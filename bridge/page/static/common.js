@@ -40,9 +40,13 @@ export const degreeUnit = () => (fahrenheit ? "°F" : "°C");
 export const temperature = (value) =>
   value === null || value === undefined ? "not known" : `${degrees(value).toFixed(1)}\u00a0${degreeUnit()}`;
 
+// A difference or a rate of warming in kelvin, in the unit of this page.
+export const apart = (kelvin) => (fahrenheit ? kelvin * 1.8 : kelvin);
+
 // Sentences that the bridge tells in degrees Celsius, some with Fahrenheit in brackets, in the unit of this page.
 export function owned(text) {
-  return text.replace(/\b\d{4}-\d\d-\d\dT\d\d:\d\dZ/g, (at) => moment(Date.parse(at) / 1000)).replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {
+  const told = text.replace(/([-−]?\d+(?:\.\d+)?) K(\/h)?(?![\w/])/g, (_, kelvin, rate) => `${apart(Number(kelvin.replace("−", "-"))).toFixed(1)} ${degreeUnit()}${rate || ""}`);
+  return told.replace(/\b\d{4}-\d\d-\d\dT\d\d:\d\dZ/g, (at) => moment(Date.parse(at) / 1000)).replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {
     if (!fahrenheit) return `${warmth} °C`;
     return `${other || degrees(Number(warmth.replace("−", "-"))).toFixed(warmth.includes(".") ? 1 : 0)} °F`;
   });

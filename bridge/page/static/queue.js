@@ -1,5 +1,7 @@
 // Hand readings wait here, in the browser, until the bridge has them on its disk. Each carries a key, so that one sent
 // twice (an answer lost on the way) counts once.
+import { owned } from "./common.js";
+
 const STORE = "revival.queue";
 const RETRY = 4000;
 
@@ -103,7 +105,7 @@ export class Queue {
       return false;
     }
     const told = await answer.json().catch(() => ({}));
-    const why = told.error || told.unsure || (told.refused || []).join("; ") || `answer ${answer.status}`;
+    const why = owned(told.error || told.unsure || (told.refused || []).join("; ") || `answer ${answer.status}`);
     if (answer.status === 401 || answer.status === 403 || answer.status >= 500) {
       this.tell(answer.status === 401 ? "Waiting for the right token: see Who enters." : `Waiting: ${why}.`);
       return false;

@@ -1,5 +1,5 @@
 // The four answers for a screen on the wall: read from across the room, never touched.
-import { byId, clock, degrees, degreeUnit, hours, listen, moment, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
+import { apart, byId, clock, degrees, degreeUnit, hours, listen, moment, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
 
 const TURN = 20000; // with several banks each is shown so long [ms]; one that is not safe stays
 const NIGHT = [21, 6]; // from this hour to that one the screen is dark and dim
@@ -52,7 +52,11 @@ function cause(view) {
   if (view.safe === "not-yet") return owned(view.safe_why);
   const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));
   if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing).replace(/^Not known: /, "").split(/[,.] /)[0];
-  const figure = (value) => (flag.unit === "degC" ? `${Number(degrees(value).toFixed(1))}\u00a0${degreeUnit()}` : `${Number(value.toPrecision(3))}\u00a0${flag.unit}`);
+  const figure = (value) => {
+    if (flag.unit === "degC") return `${Number(degrees(value).toFixed(1))}\u00a0${degreeUnit()}`;
+    if (flag.unit === "K" || flag.unit === "K/h") return `${Number(apart(value).toFixed(1))}\u00a0${degreeUnit()}${flag.unit.slice(1)}`;
+    return `${Number(value.toPrecision(3))}\u00a0${flag.unit}`;
+  };
   const measured = flag.value === null ? "" : `: ${figure(flag.value)}${flag.limit === null ? "" : `, limit ${figure(flag.limit)}`}`;
   return `${flag.name.replaceAll("-", " ")}${measured}`;
 }

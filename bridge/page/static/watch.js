@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
+import { amount, apart, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -88,7 +88,7 @@ function showCauses(told) {
 function why(flag) {
   const value = flag.value === null ? "" : measured(flag.value, flag.unit);
   // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
-  const reason = flag.reason.replace(/^[\d.]+ degC/, value);
+  const reason = flag.reason.replace(/^-?[\d.]+ degC/, value);
   const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
   const figures = [reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
   return owned(reason) + (figures && !reason.startsWith(value) ? ": " : figures && reason ? ", " : "") + figures;
@@ -261,6 +261,7 @@ function showFlags(flags, now) {
 
 function measured(value, unit) {
   if (unit === "degC") return `${degrees(value).toFixed(1)} ${degreeUnit()}`;
+  if (unit === "K" || unit === "K/h") return `${apart(value).toFixed(1)} ${degreeUnit()}${unit.slice(1)}`;
   return `${Number(value.toPrecision(3))}${unit && unit !== "1" ? ` ${unit}` : ""}`;
 }
 

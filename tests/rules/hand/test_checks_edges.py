@@ -61,11 +61,11 @@ def test_a_number_is_taken_at_either_end_of_what_can_be_and_refused_beyond(
 def test_in_parallel_each_string_has_its_own_capacity_and_the_bank_that_of_all() -> None:
     assert refused("amps", {"": 299.0}, TWIN) == "" and "300" in refused("amps", {"": 301.0}, TWIN)
     assert refused("string_amps", {"2": 149.0}, TWIN) == ""
-    assert "between -150 and 150" in refused("string_amps", {"2": 151.0}, TWIN)
+    assert "between -150 A and 150 A" in refused("string_amps", {"2": 151.0}, TWIN)
     assert refused("water", {"": 2 * 12 * 2250.0}, TWIN) == "" and refused("water", {"": 2 * 12 * 2250.0 + 1.0}, TWIN)
     assert refused("water", {"A1": 6 * 2250.0}, TWIN) == "" and refused("water", {"A1": 6 * 2250.0 + 1.0}, TWIN)
     uneven = replace(TWIN, strings=(TWIN.strings[0], (Block("B1", 6, 100.0), Block("B2", 6, 100.0))))
-    assert "between -100 and 100" in refused("string_amps", {"1": 101.0}, uneven)
+    assert "between -100 A and 100 A" in refused("string_amps", {"1": 101.0}, uneven)
 
 
 @pytest.mark.parametrize(
