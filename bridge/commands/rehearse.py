@@ -24,6 +24,7 @@ from bridge.rehearsal.scratch import scratch
 from bridge.rehearsal.stage import EVERY, Stage
 from bridge.runtime.control_socket import ask
 from bridge.runtime.service import Service
+from rules.advice import FLAGS
 from rules.meters import CONFIRM_WINDOW
 from rules.safety import CURRENT_WAIT, PROOF_WAIT
 
@@ -37,6 +38,8 @@ NO_PROBE = (
     "relay is permitted to charge: map one as quantity electrolyte_temperature (`revival setup --take` takes one that "
     "was offered), or name another bank by --bank; `revival prove` tries the real relay"
 )
+#: Kinds of flags that keep a relay open; so many of the words that it was told are shown.
+WITHHOLDING, TOLD_SHOWN = frozenset({"hazard", "permit", "start"}), 4
 #: Every topic of a rehearsal lies below this.
 SCRATCH = "rehearsal"
 
@@ -53,9 +56,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 class Rehearsal:
     """One play: each step says what was done, whether it came out, and how long it took."""
 
-    def __init__(self, service: Service, stage: Stage, bank: str, journal: Path) -> None:
-        self.service, self.stage, self.bank, self.journal = service, stage, bank, journal
-        self.failed = 0
+    def __init__(self, service: Service, stage: Stage, bank: str, journal: Path, prefix: str) -> None:
+        self.service, self.stage, self.bank, self.journal, self.prefix = service, stage, bank, journal, prefix
+        self.failed, self._open_for = 0, ""
         self._began = time_source.monotonic()
 
     def step(self, words: str, came_out: bool, seconds: float | None = None) -> None:
@@ -117,71 +120,152 @@ class Rehearsal:
             hint = (
                 f"does the broker's access list say `topic readwrite {SCRATCH}/#` for {who}? Add it, or use --embedded"
             )
-            self.step(f"no reading of {', '.join(missing())}: {refused}; {hint}", False)
+            silent = " and ".join(
+                f"{one.meter} from {self.real(one.topic)} {one.pointer or one.name}".strip()
+                for one in self.stage.mappings
+                if one.meter in missing()
+            )
+            self.step(f"no reading of {silent}: {refused}; {hint}", False)
             return False
         self.step(f"{len(meters)} meters in your own styles and units are understood", True, took)
         return True
+
+    def withheld(self) -> str:
+        """Return what keeps the relay open, in the running bridge's own words, and what is done about it."""
+        state = ask(self.journal, {"ask": "status"}).get("banks", {}).get(self.bank, {})
+        against = [flag for flag in state.get("flags", ()) if flag["kind"] in WITHHOLDING]
+        words = [f"{flag['name']}: {flag['reason']}. {FLAGS[flag['name']].action}" for flag in against]
+        return self.real("; ".join(words))
+
+    def mapped(self, *quantities: str) -> str:
+        """Return by which mappings these quantities come in, and what the bridge last read from each."""
+        last = self.service.engine.memories[self.bank].meters
+        places = [
+            f"{self.real(one.topic)} {one.pointer or one.name}".strip()
+            + (f" (read as {last[one.meter].value:g} {one.canonical})" if one.meter in last else " (never read)")
+            for one in [*self.stage.mappings, *self.stage.states]
+            if one.quantity in quantities
+        ]
+        return " and ".join(places) or f"no mapping of {' or '.join(quantities)}"
+
+    def unseen(self) -> str:
+        """Return why nothing can show that the relay opened, and what would; empty where something can."""
+        relay = self.stage.relay
+        if relay is None or relay.state_topic is not None or self.stage.bank.by_quantity.get("current"):
+            return ""
+        return (
+            f"nothing in the file can show that the relay on {self.real(relay.topic)} opened: [bank.relay] has no "
+            f"state_topic, and no [[bank.meter]] of {self.bank} is its current. Write state_topic where the relay "
+            "tells its state, or map the current (`revival setup` hears both); without either each `revival prove` "
+            "waits for a person's word (`revival witness`), and no cut is ever seen"
+        )
+
+    def real(self, topic: str) -> str:
+        """Return scratch topics, alone or in a sentence, as they stand in the owner's file."""
+        return topic.replace(f"{self.prefix}/", "")
 
     def permit(self) -> None:
         """Take checklist, proof and start: the relay closes."""
         self.act("checklist", name="rehearsal")
         refused = self.act("prove")
+        patience = 2 * PROOF_WAIT + CURRENT_WAIT + PATIENCE  # it closes first, then opens
         if refused:
             self.step(f"proof test refused: {'; '.join(refused)}", False)
-        elif self.wait(lambda: self.lock().proof.at, PROOF_WAIT + CURRENT_WAIT + PATIENCE) is None:
-            self.step("the proof test does not end", False)
+        elif self.wait(lambda: self.lock().proof.at or self.lock().proving == "witness", patience) is None:
+            self.step(f"the proof test does not end: {self.mapped('relay_state', 'current')}", False)
+        elif not self.lock().proof.at:
+            self.step(f"proof test: {self.unseen() or self.mapped('relay_state', 'current')}", False)
+            self.act("witness", name="rehearsal")
         else:
             proof = self.lock().proof
-            self.step(f"proof test: {proof.note}", proof.passed, proof.seconds)
-        refused = self.act("start")
-        closed = self.stage.wait_for(True, PATIENCE)
-        self.step("; ".join(refused) or "start: the relay closes, current flows", closed and not refused)
+            where = "" if proof.passed else f"; it was looked for on {self.mapped('relay_state', 'current')}"
+            self.step(f"proof test: {proof.note}{where}", proof.passed, proof.seconds)
+        self.closes("start", self.act("start"))
         self.stage.per_cell = 2.4
         time_source.sleep(2 * EVERY)
+
+    def closes(self, act: str, refused: list[str]) -> None:
+        """Show whether the relay closes after a person's act, and else what keeps it open."""
+        closed = not refused and self.stage.wait_for(True, PATIENCE)
+        if closed:
+            self.step(f"{act}: the relay closes" + (", current flows" if act == "start" else ""), True)
+            return
+        words = "; ".join(word for word in (*refused, self.withheld()) if word) or self.told()
+        same, self._open_for = words == self._open_for, words
+        self.step(f"{act}: the relay does not close: {'for the same reason' if same else words}", False)
+
+    def told(self) -> str:
+        """Return what the pretended relay was told, for who has to find out why it did nothing."""
+        relay = self.stage.relay
+        if relay is None:
+            return "there is no relay"
+        words = ", ".join(repr(word) for word, _ in self.stage.told[-TOLD_SHOWN:]) or "nothing"
+        return f"on {self.real(relay.topic)} it was told {words}; allow is {relay.allow!r}, cut is {relay.cut!r}"
 
     def overheat(self) -> None:
         """Warm the bank until it trips; take the time from the first sample over the limit to the cut."""
         stage, limits = self.stage, self.service.engine.banks[self.bank].limits
         placed = {meter.placed for meter in stage.bank.by_quantity.get("electrolyte_temperature", ())}
-        limit = limits.temperature_case if placed == {"case"} else limits.temperature
+        limit = limits.temperature_case if "case" in placed else limits.temperature
         while stage.temperature + WARMING < limit:
             stage.temperature += WARMING
             stage.show()
             time_source.sleep(0.3)
         self.step(f"the electrolyte has warmed to {stage.temperature:.1f} degC, the limit is {limit:.1f}", True)
+        closed = stage.closed
         stage.temperature = limit + 0.5
         over = stage.show()
         took = self.wait(lambda: "over-temperature" in self.lock().latched, CONFIRM_WINDOW + PATIENCE)
-        self.step("two samples over the limit: tripped by over-temperature", took is not None, took)
+        words = "two samples over the limit: tripped by over-temperature"
+        if took is None:
+            words = f"two samples over the limit, and no trip: {self.mapped('electrolyte_temperature')}"
+        self.step(words, took is not None, took)
         if stage.relay is None:
             return
+        if not closed:
+            self.step(f"the relay, which never closed, stays open: {self.told()}", stage.wait_for(False, PATIENCE))
+            return
         opened = stage.wait_for(False, PATIENCE)
-        after = stage.told[-1][1] - over if stage.told else None
+        words = f"the relay was told {stage.relay.cut!r} and opened, counted from the first hot sample"
         self.step(
-            f"the relay was told {stage.relay.cut!r} and opened, counted from the first hot sample", opened, after
+            words if opened else f"the relay did not open: {self.told()}",
+            opened,
+            stage.told[-1][1] - over if opened and stage.told else None,
         )
         took = self.wait(lambda: self.lock().confirmed_at)
-        self.step("the cut is confirmed by relay or current", took is not None, took)
+        why = self.unseen() or f"it was looked for on {self.mapped('relay_state', 'current')}"
+        self.step(
+            "the cut is confirmed by relay or current" if took is not None else f"the cut is not confirmed: {why}",
+            took is not None,
+            took,
+        )
 
     def after(self) -> None:
         """Show that reset is not resume, and that losing the bridge cuts."""
         stage = self.stage
         refused = self.act("reset")
-        self.step(f"reset while hot is refused: {'; '.join(refused)}", bool(refused))
+        self.step(f"reset while hot is refused: {'; '.join(refused) or 'it was not'}", bool(refused))
         stage.temperature = 30.0
         # Such a fall is believed only at its second sample.
         took = self.wait(lambda: not self.lock().latched or not self.act("reset"), PATIENCE)
-        self.step("cool again: reset, and the relay stays open", took is not None and not stage.closed, took)
-        refused = self.act("resume")
-        self.step("; ".join(refused) or "resume: the relay closes", stage.wait_for(True, PATIENCE) and not refused)
+        words = "cool again: reset, and the relay stays open"
+        if took is None:
+            words = f"cool again, and the reset is refused: {'; '.join(self.act('reset'))}"
+        self.step(words, took is not None and not stage.closed, took)
+        self.closes("resume", self.act("resume"))
+        if not stage.closed:
+            return
         relay = self.service.relays[self.bank]
         began = time_source.monotonic()
         relay.guard.session.drop("rehearsed")
         opened = stage.wait_for(False, PATIENCE)
-        self.step(
-            "the bridge's connection is lost: the broker itself told the relay to open", opened,
-            time_source.monotonic() - began,
-        )  # fmt: skip
+        words = "the bridge's connection is lost: the broker itself told the relay to open"
+        if not opened:
+            words = (
+                f"the bridge's connection is lost, and the broker did not tell the relay to open: {self.told()}; does "
+                "its access list let this user write there?"
+            )
+        self.step(words, opened, time_source.monotonic() - began)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -207,7 +291,7 @@ def run(arguments: argparse.Namespace) -> int:
         service = stack.enter_context(running(copy, clock))
         thread = threading.Thread(target=service.run, daemon=True)
         thread.start()
-        rehearsal = Rehearsal(service, stage, bank, copy.cabin.journal.path)
+        rehearsal = Rehearsal(service, stage, bank, copy.cabin.journal.path, prefix)
         try:
             rehearsal.play()
         finally:

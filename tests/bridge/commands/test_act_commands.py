@@ -123,6 +123,71 @@ def test_a_rehearsal_says_which_mapping_is_wrong(
     assert "1 steps FAILED" in said, "nothing else is played without readings"
 
 
+@pytest.fixture
+def failed(
+    make_broker: Callable[..., Broker],
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> Callable[..., str]:
+    """What a rehearsal says that fails on a cabin file from which something was taken out."""
+    from bridge.commands import rehearse
+
+    monkeypatch.setattr(rehearse, "PATIENCE", 6.0)
+
+    def play(*without: str) -> str:
+        path = write_cabin(tmp_path, make_broker().port)
+        text = path.read_text()
+        for part in without:
+            assert part in text
+            text = text.replace(part, "")
+        path.write_text(text)
+        assert main(["rehearse", "--config", str(path)]) == 5
+        return capsys.readouterr().out
+
+    return play
+
+
+def test_a_rehearsal_of_a_relay_that_nothing_shows_says_what_is_missing_in_the_file(
+    failed: Callable[..., str],
+) -> None:
+    keys = ("[[bank.meter]]", 'topic = "cabin/shunt"', 'style = "json"', 'pointer = "/dc/a"', 'quantity = "current"')
+    current = "\n".join(("", *keys, 'unit = "A"', 'time = "/t"', ""))
+    said = failed('state_topic = "cabin/charger/state"\n', current)
+    for step in ("proof test", "the cut is not confirmed"):
+        assert f"FAILED  {step}: nothing in the file can show that the relay on cabin/charger/set opened" in said, said
+    assert "has no state_topic, and no [[bank.meter]] of north is its current" in said
+    assert "Write state_topic where the relay tells its state, or map the current" in said
+    assert "start: the relay closes" in said and "2 steps FAILED" in said, "the rest is played on a person's word"
+
+
+def test_a_rehearsal_of_a_relay_that_may_not_close_says_why_and_what_to_write(failed: Callable[..., str]) -> None:
+    said = failed('auto_off = "90 s"\n')
+    assert "FAILED  start: the relay does not close: auto-off-missing" in said
+    assert "write `auto_off` into the cabin file" in said and "rehearsal/" not in said.partition("\n")[2]
+    assert "the relay, which never closed, stays open: on cabin/charger/set it was told" in said
+    assert "(-" not in said, "no time runs backward"
+
+
+def test_a_rehearsal_whose_relay_state_stays_away_names_its_topic(
+    make_broker: Callable[..., Broker],
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from bridge.commands import rehearse
+
+    monkeypatch.setattr(rehearse, "PATIENCE", 3.0)
+    broker = make_broker(lines=[f"acl_file {tmp_path / 'acl'}"], start=False)
+    meters = "".join(f"topic readwrite rehearsal/+/{each}\n" for each in ("homie/#", "cabin/shunt", "cabin/probe"))
+    (tmp_path / "acl").write_text(f"{meters}topic readwrite rehearsal/+/cabin/charger/set\n")
+    broker.start()
+    assert main(["rehearse", "--config", str(write_cabin(tmp_path, broker.port))]) == 5
+    said = capsys.readouterr().out
+    assert "FAILED  proof test: the relay was not seen to open; it was looked for on" in said
+    assert "cabin/charger/state (never read)" in said and "cabin/shunt /dc/a (read as " in said
+
+
 def test_a_rehearsal_without_a_broker_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["rehearse", "--config", str(write_cabin(tmp_path, 1))]) == 4
     assert "the broker at 127.0.0.1:1" in capsys.readouterr().err
