@@ -34,10 +34,13 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[set[str], set[str]]
     for name in tracked(*PARTS):
         (copy / name).parent.mkdir(parents=True, exist_ok=True)
         shutil.copy2(ROOT / name, copy / name)
-    script = (
-        "import sys; from setuptools import build_meta as b; _, to = sys.argv; b.build_sdist(to); b.build_wheel(to)"
-    )
-    subprocess.run([sys.executable, "-c", script, str(out)], cwd=copy, check=True, capture_output=True)
+    before = sorted(path for path in copy.rglob("*") if "__pycache__" not in path.parts)
+    for hook in ("get_requires_for_build_wheel()", "build_sdist(sys.argv[1])", "build_wheel(sys.argv[1])"):
+        # each in a process of its own, as those who install do
+        script = f"import sys; sys.path[:0] = ['bridge/packing']; import tidy_backend; tidy_backend.{hook}"
+        subprocess.run([sys.executable, "-c", script, str(out)], cwd=copy, check=True, capture_output=True)
+    after = sorted(path for path in copy.rglob("*") if "__pycache__" not in path.parts)
+    assert after == before, "a clone that is installed from is as it was"
     (wheel,) = out.glob("*.whl")
     (archive,) = out.glob("*.tar.gz")
     with zipfile.ZipFile(wheel) as opened, tarfile.open(archive) as unrolled:

@@ -67,6 +67,19 @@ def commands_of(section: str) -> list[list[str]]:
     return [shlex.split(line, comments=True) for line in block[1].splitlines() if line.strip()]
 
 
+def test_the_lines_that_install_put_the_program_on_the_path_of_all_lines_after_them(tmp_path: Path) -> None:
+    block = re.search(r"## See it run.*?```sh\n(.*?)```", README, re.DOTALL)
+    assert block is not None
+    *before, install, demo = block[1].splitlines()
+    assert install.startswith("pip install '.[") and demo == "revival demo"
+    found = subprocess.run(
+        ["/bin/sh", "-e"], input="\n".join([*before, "command -v pip", "command -v python"]), cwd=tmp_path,
+        capture_output=True, text=True, timeout=120, check=True,
+    )  # fmt: skip
+    assert found.stdout.split() == [str(tmp_path / ".venv/bin/pip"), str(tmp_path / ".venv/bin/python")]
+    assert ".venv/bin/revival" not in README, "the program is called as the lines above have made it callable"
+
+
 def test_the_commands_that_connect_your_meters_run_as_printed(
     make_broker: Callable[..., Broker], tmp_path: Path
 ) -> None:
@@ -76,7 +89,7 @@ def test_the_commands_that_connect_your_meters_run_as_printed(
     with household(broker.port):
         try:
             for command in commands_of("Connect your own meters"):
-                assert command[0] == ".venv/bin/revival"
+                assert command[0] == "revival", "as the first lines of the README have put it on the path"
                 words = [sys.executable, "-m", "bridge", *command[1:]]
                 if command[1] == "setup":
                     words += ["--yes", "--broker", f"127.0.0.1:{broker.port}", "--seconds", "4", "--judge", "1"]
