@@ -139,7 +139,7 @@ class NotifySettings:
 
 @dataclass(frozen=True)
 class PageSettings:
-    """The live page. Without a token it only shows; `temperature` is "degC" or "degF", for what people read.
+    """The live page. Without a token it only shows.
 
     With a certificate and its key it speaks TLS, and nothing else.
     """
@@ -147,7 +147,6 @@ class PageSettings:
     host: str = "127.0.0.1"
     port: int = 8170
     token: SecretStr | None = None
-    temperature: str = "degC"
     certificate_file: Path | None = None
     key_file: Path | None = None
 
@@ -158,6 +157,7 @@ class Cabin:
 
     `discovery_prefix` is where a home-automation hub looks for MQTT discovery documents; `None` publishes none.
     `time_source` is auto, ntp, rtc or a topic. `load_relays` by bank id.
+    `degrees` is "degC" or "degF", for whatever people read.
     """
 
     site: str
@@ -175,3 +175,4 @@ class Cabin:
     time_source: str = "auto"
     deadband: Deadband = field(default_factory=Deadband)
     load_relays: dict[str, LoadRelaySettings] = field(default_factory=dict)
+    degrees: str = "degC"

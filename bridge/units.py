@@ -215,6 +215,8 @@ def parse(text: object, canonical: str, *, difference: bool = False, bare: bool 
             raise UnitError(f'{text} does not say its unit: write "{match[1]} percent" if that is what it is')
         if canonical != "1":
             example = SPELLINGS.get(canonical, canonical).split('"')[1]
+            if canonical == "degC":  # nobody's thermometer is guessed
+                raise UnitError(f'{text} does not say its unit: write "{match[1]} degC" or "{match[1]} degF"')
             raise UnitError(f'{text} does not say its unit: write "{match[1]} {example}" if that is what it is')
         return number
     if difference:

@@ -51,7 +51,7 @@ def add_common(parser: argparse.ArgumentParser) -> None:
 
 def scale_of(loaded: Loaded) -> str:
     """Return how the owner reads temperatures, for `bridge.words.spoken`."""
-    return loaded.cabin.page.temperature if loaded.cabin.page is not None else "degC"
+    return loaded.cabin.degrees
 
 
 def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dict[str, Any]:
@@ -101,11 +101,12 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(answer, indent=2))
         return 0
+    scale = scale_of(loaded)
     told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
-    lines = [words for event in told if (words := event_words(event)) is not None]
+    lines = [words for event in told if (words := event_words(event, scale)) is not None]
     if arguments.command == "arrange":
         lines += joined(ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank, {}))
     if not answer.get("stored", True):
         lines.append(str(answer["warning"]))
-    print("\n".join(spoken(f"{bank}: {line}", scale_of(loaded)) for line in lines) or f"{bank}: done")
+    print("\n".join(f"{bank}: {line}" for line in lines) or f"{bank}: done")
     return 0

@@ -20,6 +20,7 @@ from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
+from bridge.words.spoken import spoken
 
 #: So long each topic is waited for [s].
 WAIT = 20.0
@@ -105,6 +106,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
         "ok": True,
         "file": cabin.source,
         "site": cabin.site,
+        "degrees": cabin.degrees,
         "broker": f"{cabin.broker.host}:{cabin.broker.port}",
         "banks": banks,
         "parcels": None if cabin.parcels is None else asdict(cabin.parcels),
@@ -117,6 +119,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
 
 def as_text(report: dict[str, Any]) -> Iterator[str]:
     """Write the report for people."""
+    scale = report["degrees"]
     yield f"{report['file']}: site {report['site']}, broker {report['broker']}"
     for bank in report["banks"]:
         yield ""
@@ -130,13 +133,13 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         for meter in bank["meters"]:
             where = f"{meter['topic']} {meter['at']}".strip()
             kept = "  (own time)" if meter["session"] == "history" else ""
-            yield f"  {meter['meter']:<26} {where:<38} {meter['example']}{kept}"
+            yield f"  {meter['meter']:<26} {where:<38} {spoken(meter['example'], scale)}{kept}"
         if bank["watch_only"]:
             continue
         if bank["time_budget"] is not None:
             yield "  safety time budget"
             for line in bank["time_budget"]["words"]:
-                yield f"    {line}"
+                yield f"    {spoken(line, scale)}"
         yield "  what opens the relay when something is lost"
         for loss in bank["losses"]:
             after = "" if loss["after"] is None else f" (within {loss['after']:g} s)"
@@ -228,8 +231,8 @@ def _first_value(
 
 
 def _in_owners_scale(value: float, canonical: str, loaded: Loaded) -> str:
-    if canonical == "degC" and loaded.cabin.page is not None and loaded.cabin.page.temperature == "degF":
-        return f"{value * 1.8 + 32.0:.1f} degF"
+    if canonical == "degC":
+        return spoken(f"{value:.1f} degC", loaded.cabin.degrees)
     return f"{value:.6g}" + ("" if canonical in {"1", "boolean"} else f" {canonical}")
 
 

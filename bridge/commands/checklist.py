@@ -41,12 +41,14 @@ def run(arguments: argparse.Namespace) -> int:
     lines = dict(checklist([loaded.cabin.banks[bank]]))
     read = _read(arguments.read, lines)
     if arguments.name is None:
-        print("\n".join(printed(loaded.cabin.banks[bank])))
+        print(spoken("\n".join(printed(loaded.cabin.banks[bank])), scale_of(loaded)))
         return 0
-    doubts = doubts_now(loaded, loaded.cabin.banks[bank])
+    lines = {key: spoken(text, scale_of(loaded)) for key, text in lines.items()}
+    seen = doubts_now(loaded, loaded.cabin.banks[bank])
+    doubts = tuple([doubt._replace(why=spoken(doubt.why, scale_of(loaded))) for doubt in seen])
     forbidding = [f"{doubt.line}: {doubt.why}" for doubt in doubts if doubt.forbids]
     if forbidding:
-        raise UnsafeStateError(spoken(f"{bank}: not confirmed: {'; '.join(forbidding)}", scale_of(loaded)))
+        raise UnsafeStateError(f"{bank}: not confirmed: {'; '.join(forbidding)}")
     asks = sys.stdin.isatty() and not arguments.json
     if not asks and not read:
         raise UsageError(

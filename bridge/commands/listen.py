@@ -19,6 +19,7 @@ from rich.text import Text
 
 from bridge.config.edit import add_table
 from bridge.errors import CannotReachError, UsageError
+from bridge.listen.banks import degrees_of
 from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.judge import JUDGED, Verdict, judge, with_verdicts
@@ -28,6 +29,7 @@ from bridge.listen.write import OFFERED, Found, Printed, cabin_file, recognise, 
 from bridge.message import Message
 from bridge.mqtt.ear import Ear, spoken
 from bridge.settings import BrokerSettings
+from bridge.words.spoken import spoken as in_scale
 from rules.bank import QUANTITIES
 
 #: Nobody listens or judges for longer: a day shows every meter [s].
@@ -268,6 +270,7 @@ def show(console: Console, heard: Heard) -> None:
     for heading in ("sure", "bank", "quantity", "value"):
         table.add_column(heading, no_wrap=True)
     table.add_column("where", overflow="fold")
+    scale = degrees_of(found) or "degC"
     for bank in found:
         for one in (one for one in bank.guesses if one.sure >= OFFERED):
             unit = QUANTITIES[one.quantity].unit
@@ -276,12 +279,13 @@ def show(console: Console, heard: Heard) -> None:
                 f"{100 * one.sure:.0f} %" + ("" if one.sure >= SURE_ENOUGH else " ?"),
                 bank.name,
                 one.quantity,
-                f"{value:.4g}" if unit in {"1", "boolean"} else f"{value:.2f} {unit}",
+                f"{value:.4g}" if unit in {"1", "boolean"} else in_scale(f"{value:.2f} {unit}", scale),
                 Text(f"{one.source.topic} {one.source.at}".strip()),
             )
     console.print(table)
     for verdict in verdicts:
         word = "judged" if verdict.possible else "CANNOT BE"
-        console.print(f"{word}: {verdict.bank} {verdict.meter}: {verdict.words}", soft_wrap=True, markup=False)
+        why = in_scale(verdict.words, scale)
+        console.print(f"{word}: {verdict.bank} {verdict.meter}: {why}", soft_wrap=True, markup=False)
     if not any(bank.guesses for bank in found):
         console.print("Nothing looks like a battery's meter. Listen longer, or map by hand: revival config")

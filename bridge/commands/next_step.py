@@ -39,7 +39,7 @@ def next_step() -> Iterator[str]:
         yield f"  revival check{at} --connect     each topic once, through its mapping"
         yield f"  revival run{at}                 the service"
         return
-    scale = loaded.cabin.page.temperature if loaded.cabin.page is not None else "degC"
+    scale = loaded.cabin.degrees
     for name, state in sorted(banks.items()):
         here = place(state["phase"], state["interrupted"], state["charging"])
         lines = [*safe(name, state), f"  {here}; next: {state['next_step']}"]

@@ -71,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         made = plan(_given(arguments, banks))
     except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
-        raise UsageError(str(error)) from None
+        raise UsageError(spoken(str(error), cabin.degrees)) from None
     if arguments.html is not None:
         try:
             arguments.html.write_text(sheet(made, cabin.site, banks, Units.of(cabin)), encoding="utf-8")
@@ -80,7 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(as_json(made), indent=2))
     else:
-        print(as_text(made, cabin.site, arguments.explain, Units.of(cabin).temperature))
+        print(as_text(made, cabin.site, arguments.explain, cabin.degrees))
     return 0
 
 

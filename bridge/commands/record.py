@@ -16,6 +16,7 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, moment, quantity, understand
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words, hand_value
+from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
 from rules.hand import dangers, located
@@ -61,14 +62,14 @@ def run(arguments: argparse.Namespace) -> int:
             raise UnsafeStateError(f"{bank.id}: not taken: {answer['unsure']}; read it again, or say --sure")
         answer = ask(journal, {**request, "sure": True})
     if "error" in answer:
-        raise UsageError(str(answer["error"]))
+        raise UsageError(spoken(str(answer["error"]), cabin.degrees))
     if answer["refused"]:
-        raise UnsafeStateError(f"{bank.id}: refused: {'; '.join(answer['refused'])}")
+        raise UnsafeStateError(spoken(f"{bank.id}: refused: {'; '.join(answer['refused'])}", cabin.degrees))
     state = ask(journal, {"ask": "status"})["banks"].get(bank.id, {})
     if arguments.json:
         print(json.dumps({**answer, "bank": state}, indent=2))
     else:
-        print("\n".join(_told(bank, request, answer, state)))
+        print("\n".join(_told(bank, request, answer, state, cabin.degrees)))
     return 0
 
 
@@ -111,24 +112,24 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
     return {**request, "kind": understood.kind, "values": understood.values, "note": note}
 
 
-def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any]) -> list[str]:
-    """Say what was taken down, and for gravities what they say together."""
+def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any], scale: str) -> list[str]:
+    """Say what was taken down in the owner's scale, and for gravities what they say together."""
     if request.get("undo"):
         lines = [f"{bank.id}: the last {request['kind']} entry is taken back"]
     else:
         values = ", ".join(
-            f"{where or 'bank'} {hand_value(request['kind'], where, value)}"
+            f"{where or 'bank'} {hand_value(request['kind'], where, value, scale)}"
             for where, value in request["values"].items()
         )
         lines = [f"{bank.id}: {request['kind']} noted{': ' + values if values else ''}"]
     told = [Event(bank.id, str(event["kind"]), 0.0, event) for event in answer["events"]]
     grave = [event for event in told if event.kind in ("trip", "flag-raised")]
-    lines += [f"  {words}" for event in grave if (words := event_words(event)) is not None]
+    lines += [f"  {words}" for event in grave if (words := event_words(event, scale)) is not None]
     # A bank that is tripped already trips no second time: what is a danger is said all the same.
     seen = [] if any(event.kind == "trip" for event in grave) else _grave(bank, request)
     lines += [f"  a danger is noted: {what}" for what in seen]
     if (grave or seen) and state.get("next_step"):
-        lines.append(f"  next: {state['next_step']}")
+        lines.append(f"  next: {spoken(state['next_step'], scale)}")
     if request["kind"] != "gravity":
         return lines
     if request.get("undo"):
@@ -144,6 +145,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
             + (", at a plateau" if state.get("gravity_plateau") else "")
             + "".join(f"; {words}" for words in off_scale_words(state))
         )
+    lines += [f"  {words}"] if (words := unmixed_words(state)) else []
     rise = rise_words(state)
     return [*lines, f"  {rise} since the first reading"] if rise else lines
 
@@ -163,6 +165,15 @@ def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:
     return sorted({str(rows[cell]["why"]) for cell in request["values"] if cell in rows and rows[cell].get("why")})
 
 
+def unmixed_words(state: dict[str, Any]) -> str:
+    """Return which cells are left out of lowest and spread, because water lies on their acid; empty where none is."""
+    cells = [str(row["cell"]) for row in state.get("cells", ()) if not row.get("mixed", True)]
+    more = f" and {len(cells) - NAMED} more" if len(cells) > NAMED else ""
+    return f"no lowest and no spread of {', '.join(cells[:NAMED])}{more}: the water is not mixed yet" if cells else ""
+
+
+#: So many cells are named.
+NAMED = 6
 #: Marks of a hydrometer that show no number, in words.
 OFF_SCALE = {"low": "too weak to float it", "high": "above its scale"}
 

@@ -24,6 +24,7 @@ from bridge.rehearsal.scratch import scratch
 from bridge.rehearsal.stage import EVERY, Stage
 from bridge.runtime.control_socket import ask
 from bridge.runtime.service import Service
+from bridge.words.spoken import spoken
 from rules.advice import FLAGS
 from rules.meters import CONFIRM_WINDOW
 from rules.safety import CURRENT_WAIT, PROOF_WAIT
@@ -58,6 +59,7 @@ class Rehearsal:
 
     def __init__(self, service: Service, stage: Stage, bank: str, journal: Path, prefix: str) -> None:
         self.service, self.stage, self.bank, self.journal, self.prefix = service, stage, bank, journal, prefix
+        self.scale = service.homie.cabin.degrees
         self.failed, self._open_for = 0, ""
         self._began = time_source.monotonic()
 
@@ -66,7 +68,8 @@ class Rehearsal:
         self.failed += not came_out
         took = "" if seconds is None else f" ({seconds:.2f} s)"
         moment = time_source.monotonic() - self._began
-        print(f"{moment:7.1f} s  {'ok    ' if came_out else 'FAILED'}  {words}{took}", flush=True)
+        said = spoken(words, self.scale)
+        print(f"{moment:7.1f} s  {'ok    ' if came_out else 'FAILED'}  {said}{took}", flush=True)
 
     def wait(self, condition: Callable[[], object], timeout: float = PATIENCE) -> float | None:
         """Return seconds until it is so, or None."""
@@ -211,7 +214,7 @@ class Rehearsal:
             stage.temperature += WARMING
             stage.show()
             time_source.sleep(0.3)
-        self.step(f"the electrolyte has warmed to {stage.temperature:.1f} degC, the limit is {limit:.1f}", True)
+        self.step(f"the electrolyte has warmed to {stage.temperature:.1f} degC, the limit is {limit:.1f} degC", True)
         closed = stage.closed
         stage.temperature = limit + 0.5
         over = stage.show()

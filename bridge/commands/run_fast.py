@@ -77,7 +77,6 @@ def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], pa
     relays = tuple(relay for relay in cabin.relays if relay.state_topic in topics and _told(cabin, relay, topics))
     answered = {bank for relay in relays for bank in relay.banks}
     banks = {name: bank if name in answered else replace(bank, relay=None) for name, bank in cabin.banks.items()}
-    shown = cabin.page.temperature if cabin.page is not None else PageSettings.temperature
     return replace(
         loaded,
         cabin=replace(
@@ -89,7 +88,7 @@ def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], pa
             influx=None,
             notify=None,
             parcels=None,
-            page=None if page is None else PageSettings(port=page, temperature=shown),
+            page=None if page is None else PageSettings(port=page),
             discovery_prefix=None,
             time_source="auto",
         ),

@@ -218,7 +218,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     yield from _probe_edit(asker, loaded, place)
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
     if model.page or _given(asker, "degrees"):
-        yield _Edit("degrees", "Temperatures in?", model.page.temperature if model.page else "degC", degrees)
+        yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees, degrees)
 
 
 def _chargers(text: str, place: int) -> Chargers:

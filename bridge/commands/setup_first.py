@@ -27,18 +27,17 @@ from bridge.commands.setup_answers import (
     see_that_it_can_be_written,
     see_that_it_loads,
 )
-from bridge.commands.setup_heard import Taken, read_taken, shown, taken, taken_and_asked
+from bridge.commands.setup_heard import Taken, read_taken, shown, taken, taken_and_asked, valued
 from bridge.commands.setup_relay import as_heard, asked_of, read_order
 from bridge.config.edit import add_table
 from bridge.errors import UnsafeStateError, UsageError
-from bridge.listen.banks import FAHRENHEIT, Found
+from bridge.listen.banks import Found, degrees_of
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import told
 from bridge.listen.relays import HeardRelay, relays
 from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard, placed_by_name
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
-from rules.bank import QUANTITIES
 
 #: Without one of these there is little to watch, so an offered one is asked about [quantity].
 ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
@@ -88,9 +87,7 @@ def _degrees(asker: Asker, found: list[Found]) -> str:
     given: str | None = asker.arguments.degrees
     if given is not None:
         return given
-    live = [one for bank in found for one in bank.guesses if one.sure >= SURE_ENOUGH]
-    said = {one.unit or one.source.unit for one in live if QUANTITIES[one.quantity].unit == "degC"}
-    return "degF" if said and said <= FAHRENHEIT else ""
+    return degrees_of(found)
 
 
 def _say_degrees(asker: Asker, found: list[Found]) -> None:
@@ -156,7 +153,7 @@ def _completed(asker: Asker, bank: Found) -> Found:
         if live or not offered:
             continue
         if not asker.asks:
-            best = f"{told(offered[0])}, {offered[0].value:.2f} {QUANTITIES[quantity].unit}"
+            best = f"{told(offered[0])}, {valued(offered[0])}"
             asker.console.print(
                 f"{bank.name}: nothing is surely its {quantity.replace('_', ' ')}; the likeliest is {best}: "
                 f'--take "{told(offered[0])}" takes it',

@@ -10,6 +10,7 @@ from bridge.commands.setup_answers import Asker
 from bridge.listen.banks import FAHRENHEIT
 from bridge.listen.evidence import TAKEN
 from bridge.listen.guess import Guess, told
+from bridge.words.spoken import spoken
 from rules.bank import QUANTITIES
 
 #: What a number leaves open of its degrees, and of its direction.
@@ -104,4 +105,10 @@ def one_of(words: Iterable[str]) -> Callable[[str], str]:
 
 def shown(one: Guess) -> str:
     """Return a number in one line: where it stands, what it shows, what it may be."""
-    return f"{told(one)}: {one.value:.2f} {QUANTITIES[one.quantity].unit}; {one.reasons[-1]}"
+    return f"{told(one)}: {valued(one)}; {one.reasons[-1]}"
+
+
+def valued(one: Guess) -> str:
+    """Return what a source shows, a temperature in the scale in which it says it."""
+    scale = "degF" if (one.unit or one.source.unit) in FAHRENHEIT else "degC"
+    return spoken(f"{one.value:.2f} {QUANTITIES[one.quantity].unit}", scale)

@@ -14,7 +14,7 @@ from typing import Any
 
 from bridge.commands.act import joined
 from bridge.commands.files import add_config
-from bridge.commands.record import off_scale_words, rise_words
+from bridge.commands.record import off_scale_words, rise_words, unmixed_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import air, causes, gas_goes_on, place
@@ -56,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(answer, indent=2, sort_keys=True))
     else:
-        scale = cabin.page.temperature if cabin.page is not None else "degC"
+        scale = cabin.degrees
         width = get_terminal_size().columns if sys.stdout.isatty() else 0
         print("\n".join(folded(line, width) for line in words(answer, scale, str(arguments.config))))
     banks = answer.get("banks", {})
@@ -229,6 +229,7 @@ def _cells(bank: dict[str, Any]) -> list[str]:
         said = [f"lowest {bank['lowest_gravity']:.3f}"]
         said += [f"spread {bank['gravity_spread']:.3f}"] if bank["gravity_spread"] is not None else []
         said += off_scale_words(bank)
+        said += [unmixed] if (unmixed := unmixed_words(bank)) else []
         said += [rise.rstrip(",")] if (rise := rise_words(bank)) else []
         if not all(row.get("corrected", True) for row in bank["cells"]):
             said.append("not all corrected: read without a temperature")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-from pathlib import Path
 
 from bridge import config, units
 from bridge.commands.files import add_config
@@ -13,6 +12,7 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
 from bridge.runtime.control_socket import ask
+from bridge.settings import Cabin
 from bridge.words.spoken import spoken as told
 from bridge.words.verdict_words import apart, spoken
 from rules.advice import on_paper
@@ -59,14 +59,14 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         verdicts, proposal = standing(joined, memory, measured, previous)
     except ValueError as error:
-        raise UsageError(str(error)) from None
+        raise UsageError(told(str(error), cabin.degrees)) from None
     if arguments.give:
-        _give(cabin.journal.path, name, arguments.give, verdicts)
+        _give(cabin, name, arguments.give, verdicts)
     over = memory.phase.phase in JUDGED or memory.phase.started_at is None
     text = as_text(verdicts, proposal, arguments.give or "", over=over)
     if not arguments.give and (lacking := still_to_measure(memory)):
-        text += f"\n\nStill to be measured: {told('; '.join(lacking))}."
-    print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else text)
+        text += f"\n\nStill to be measured: {'; '.join(lacking)}."
+    print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else told(text, cabin.degrees))
     return 0
 
 
@@ -93,18 +93,18 @@ def _capacities(texts: list[str], bank: Bank, option: str) -> dict[str, float]:
     return values
 
 
-def _give(journal: Path, bank: str, by: str, verdicts: tuple[Verdict, ...]) -> None:
+def _give(cabin: Cabin, bank: str, by: str, verdicts: tuple[Verdict, ...]) -> None:
     judged = {verdict.label: verdict.word for verdict in verdicts if verdict.word != NOT_JUDGED}
     if bank not in judged:
-        raise UnsafeStateError(f"the verdict was not taken: {verdicts[0].reasons[0]}")
+        raise UnsafeStateError(told(f"the verdict was not taken: {verdicts[0].reasons[0]}", cabin.degrees))
     argument = {
         "words": judged,
         "capacities": {verdict.label: verdict.capacity for verdict in verdicts if verdict.capacity is not None},
     }
-    answer = ask(journal, {"ask": "act", "bank": bank, "name": "verdict", "by": by, "argument": argument})
+    answer = ask(cabin.journal.path, {"ask": "act", "bank": bank, "name": "verdict", "by": by, "argument": argument})
     refused = answer.get("refused") or ([answer["error"]] if "error" in answer else [])
     if refused:
-        raise UnsafeStateError(f"the verdict was not taken: {'; '.join(refused)}")
+        raise UnsafeStateError(told(f"the verdict was not taken: {'; '.join(refused)}", cabin.degrees))
 
 
 def as_json(verdicts: tuple[Verdict, ...], proposal: Matching) -> dict[str, object]:

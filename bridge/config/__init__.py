@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 from pydantic import SecretStr, ValidationError
 
+from bridge import intake, units
 from bridge.config.build import build_banks, build_load_relays, build_relays
 from bridge.config.experience import ExperienceFile, ExperienceTable, tables_of, taken
 from bridge.config.meters import Findings, check_shared
@@ -20,7 +21,6 @@ from bridge.config.services import InfluxTable, NotifyTable, ParcelsTable
 from bridge.config.topics import check_topics
 from bridge.config.words import explain
 from bridge.errors import ConfigError
-from bridge.intake import Routes
 from bridge.settings import (
     BrokerSettings,
     Cabin,
@@ -32,6 +32,7 @@ from bridge.settings import (
     ParcelsSettings,
     within,
 )
+from bridge.words.spoken import spoken
 
 #: Tables of the cabin file that may leave the cabin: what its banks are and what their meters say.
 TOLD = ("site", "bank", "meter", "experience")
@@ -53,7 +54,7 @@ class Loaded:
     ----------
     cabin : Cabin
         Banks, broker, relays, journal, database.
-    routes : Routes
+    routes : intake.Routes
         Topics and their compiled decoders.
     model : CabinTable
         The file's tables as read.
@@ -62,7 +63,7 @@ class Loaded:
     """
 
     cabin: Cabin
-    routes: Routes
+    routes: intake.Routes
     model: CabinTable
     warnings: tuple[str, ...] = ()
 
@@ -158,15 +159,16 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
         if token is not None:
             _check_page_token(token.get_secret_value(), found)
         files = (_beside(path.parent, model.page.certificate_file), _beside(path.parent, model.page.key_file))
-        page = PageSettings(host.strip("[]"), int(port), token, model.page.temperature, *files)
+        page = PageSettings(host.strip("[]"), int(port), token, *files)
     routes = None
     try:
-        routes = Routes(mappings)
+        routes = intake.Routes(mappings)
     except ValueError as error:
         found.errors.append(str(error))
     if found.errors or routes is None:
         raise ConfigError(_listed(path, found.errors))
     folder = path.parent
+    degrees = _degrees(model, mappings)
     cabin = Cabin(
         site=model.site.id,
         banks=banks,
@@ -194,10 +196,11 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
         discovery_prefix=None if model.hub is None else model.hub.discovery,
         root=model.site.root,
         time_source=model.site.time_source,
+        degrees=degrees,
         deadband=Deadband(**model.site.deadband.model_dump()),
         source=str(path),
     )
-    return Loaded(cabin, routes, model, tuple(found.warnings))
+    return Loaded(cabin, routes, model, tuple([spoken(line, degrees) for line in found.warnings]))
 
 
 def read(path: Path) -> CabinTable:
@@ -271,6 +274,14 @@ def _experience(folder: Path, file: Path, found: Findings) -> ExperienceTable | 
         found.errors.append(f"{place}: names another file: name that one here")
         return None
     return held
+
+
+def _degrees(model: CabinTable, mappings: Iterable[intake.Mapping]) -> str:
+    """Return the scale for people: as ``[page]`` says, else Fahrenheit where every thermometer that names one does."""
+    if model.page is not None and model.page.temperature is not None:
+        return model.page.temperature
+    named = {units.ALIASES.get(one.unit, one.unit) for one in mappings if one.canonical == "degC" and one.unit}
+    return "degF" if named == {"degF"} else "degC"
 
 
 def _check_page_token(token: str, found: Findings) -> None:

@@ -182,7 +182,7 @@ def _look_over(bank: Bank, where: str, found: Findings) -> None:
 NO_HEAT = (
     "nobody watches the heat, the main way to ruin a bank: put a probe into a cell (or on a case) and add a "
     "[[bank.meter]]; until then, while it charges, read the acid by hand every hour, note it with `revival record "
-    "temperature`, and stop at 110 degF (43.3 degC)"
+    "temperature`, and stop at 43.3 degC (110 degF)"
 )
 
 

@@ -256,7 +256,8 @@ class BankTable(Table):
     def _indoors(cls, value: float) -> float:
         if not HYDROMETERS[0] <= value <= HYDROMETERS[1]:
             raise ValueError(
-                f'no hydrometer is made for {value:.0f} degC: "80 degF", "25 degC" and "20 degC" are usual'
+                f'no hydrometer is made for {value:.0f} degC ({value * 1.8 + 32:.0f} degF): "80 degF", '
+                '"25 degC" and "20 degC" are usual'
             )
         return value
 

@@ -197,7 +197,7 @@ class PageTable(Table):
     listen: Annotated[str, Field(pattern=r"^(\[[0-9a-fA-F:.]+\]|[^:\s\[\]]+):\d{1,5}$")] = "127.0.0.1:8170"
     token_file: Path | None = None
     token_env: str | None = None
-    temperature: Literal["degC", "degF"] = "degC"
+    temperature: Literal["degC", "degF"] | None = None
     certificate_file: Path | None = None
     key_file: Path | None = None
 

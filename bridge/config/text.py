@@ -333,7 +333,7 @@ at_most = "2 GB"
 [page]
 listen = "127.0.0.1:8170"        # "0.0.0.0:8170" for phones on this network; `revival page` prints the address
 # token_file = "page-token"      # `revival page` makes it; or token_env = "NAME"; at least 16 characters
-# temperature = "degF"           # or "degC": how page and report show temperatures
+# temperature = "degF"           # or "degC": for people; left out: as the thermometers above say it
 # certificate_file = "page.crt"  # then it speaks TLS alone, and phones keep it where there is no signal:
 # key_file = "page.key"          # bridge/page/TLS.md makes both, step by step
 """

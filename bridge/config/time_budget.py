@@ -51,7 +51,8 @@ def worked_example(mapping: Mapping, bank: Bank) -> str:
     shown = "" if mapping.canonical == "1" else f" {mapping.canonical}"
     written = "" if unit == "1" else f" {unit}"
     direction = " charging" if mapping.quantity.endswith("current") and mapping.sign < 0 else ""
-    return f"{raw:.10g}{written} → {raw * scale + offset:.6g}{shown}{direction}"
+    digits = ".1f" if mapping.canonical == "degC" else ".6g"  # as people read it, and as it is converted for them
+    return f"{raw:.10g}{written} → {raw * scale + offset:{digits}}{shown}{direction}"
 
 
 class Budget(NamedTuple):

@@ -63,6 +63,13 @@ class Found(NamedTuple):
         return possible[0] if possible else None
 
 
+def degrees_of(found: Iterable[Found]) -> str:
+    """Return the scale of every thermometer that is surely one: "degF", or empty for the usual."""
+    live = [one for bank in found for one in bank.guesses if one.sure >= SURE_ENOUGH]
+    said = {one.unit or one.source.unit for one in live if QUANTITIES[one.quantity].unit == "degC"}
+    return "degF" if said and said <= FAHRENHEIT else ""
+
+
 def recognise(sources: Iterable[Source]) -> list[Found]:
     """Guess every source, find the banks, and give each what is its own, the surest first."""
     heard = list(sources)

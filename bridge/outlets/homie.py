@@ -234,7 +234,7 @@ class HomieOutlet:
     def __init__(self, cabin: Cabin, publish: Publish) -> None:
         self.cabin, self._publish = cabin, publish
         self.base = f"{cabin.root}/{cabin.site}"
-        self._scale = cabin.page.temperature if cabin.page is not None else "degC"
+        self._scale = cabin.degrees
         self.state_topic = f"{self.base}/$state"  # the bus gives it the will `lost`
         self.banks = {
             name: BankDevice(f"{cabin.root}/{cabin.site}-{name}", cabin.site, bank, publish, cabin.deadband)

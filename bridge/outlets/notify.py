@@ -97,7 +97,7 @@ class NotifyOutlet:
     ) -> None:
         self._cabin, self._settings, self._journal = cabin, settings, journal
         self._now, self._trusted, self._look, self._first_pause = now, trusted, look, pause
-        self._scale = cabin.page.temperature if cabin.page is not None else "degC"
+        self._scale = cabin.degrees
         self._services = [_Service(scheme(url)) for url in settings.urls]
         self._alive = _Alive()
         self._kept = ""

@@ -26,7 +26,7 @@ def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
     """Return what does not change while the bridge runs."""
     return {
         "site": cabin.site,
-        "temperature": settings.temperature,
+        "temperature": cabin.degrees,
         "writable": settings.token is not None,
         "phases": PHASES,
         "checklist": checklist(cabin.banks.values()),

@@ -31,8 +31,8 @@ class Units(NamedTuple):
 
     @classmethod
     def of(cls, cabin: Cabin) -> Units:
-        """Return the units as ``[page]`` in the cabin file says."""
-        return cls(cabin.page.temperature if cabin.page is not None else "degC")
+        """Return the units in which the cabin file is read."""
+        return cls(cabin.degrees)
 
     @property
     def sign(self) -> str:

@@ -96,6 +96,8 @@ def gravities(hand: Sequence[Event], reference: float) -> dict[str, list[Gravity
                 rested_hours=_number(event.detail.get("rested_hours")),
                 reference=reference,
             )
+            if isinstance(unmixed := event.detail.get("unmixed"), Mapping) and cell in unmixed:
+                entry = entry._replace(mixed=False, trusted=False, why=str(unmixed[cell]))
             found.setdefault(cell, []).append(entry)
     return {cell: sorted(readings) for cell, readings in sorted(found.items())}
 

@@ -144,8 +144,10 @@ def _gravity(entry: GravityReading) -> str:
 
 
 def _spread(made: Round, place: int) -> str:
-    each = [g for readings in made.gravities.values() if (g := readings[place].gravity_corrected) is not None]
-    return f"{max(each) - min(each):.3f}" if len(each) > 1 else "not known"
+    chosen = [readings[place] for readings in made.gravities.values()]
+    each = [one.gravity_corrected for one in chosen if one.gravity_corrected is not None and one.mixed]
+    left_out = "" if all(one.mixed for one in chosen) else ", without cells whose water was not mixed yet"
+    return (f"{max(each) - min(each):.3f}" if len(each) > 1 else "not known") + left_out
 
 
 def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str, str]:

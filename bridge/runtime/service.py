@@ -30,6 +30,7 @@ from bridge.runtime.requests import Requests, status_answer
 from bridge.runtime.state_publisher import Saying
 from bridge.runtime.systemd import notify
 from bridge.words.bank_status import event_words
+from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, Order, Outcome
 from rules.step import measured
@@ -317,7 +318,7 @@ class Service:
         else:
             self.storing.batch.events.append(outcome)
             self.storing.batch.urgent = True
-            words = event_words(outcome)
+            words = event_words(outcome, self.homie.cabin.degrees)
             if words is not None:
                 log.info("%s: %s", outcome.bank, one_line(words))
 
@@ -339,7 +340,9 @@ class Service:
         if order.action == "load-cut":
             load = self.homie.cabin.load_relays[order.bank]
             self.bus.publish(load.topic, load.cut, retain=False)
-            log.warning("%s: the load is told to come off: %s", order.bank, order.reason)
+            log.warning(
+                "%s: the load is told to come off: %s", order.bank, spoken(order.reason, self.homie.cabin.degrees)
+            )
         relay = None if order.action == "load-cut" else self.relays.get(order.bank)
         if relay is not None:
             relay.order(order)

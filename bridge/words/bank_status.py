@@ -143,40 +143,58 @@ def told_to(derived: Derived, scale: str) -> Derived:
     )
 
 
-def hand_value(kind: str, where: str, value: float | str) -> str:
-    """Write what was measured by hand as it was understood, with its unit.
+def hand_value(kind: str, where: str, value: float | str, scale: str = "") -> str:
+    """Write what was measured by hand as it was understood, with its unit; warmth in a scale, where one is named.
 
     Examples
     --------
     >>> hand_value("gravity", "N1.1", 1.26), hand_value("charger", "volts", 28.8), hand_value("level", "N1", "low")
     ('1.260', '28.8 V', 'low')
+    >>> hand_value("temperature", "N1", 30.0, "degF")
+    '86.0 °F'
     """
     if isinstance(value, str):
         return value
     if kind == "gravity":
         return f"{value:.3f}"
+    if kind == "temperature" and scale:
+        return spoken(f"{value:.1f} degC", scale)
     unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
     return f"{value:.4g} {unit}".rstrip()
 
 
-def event_words(event: Event) -> str | None:
-    """Return an event as a line for people; nothing for those that only fill the record."""
+def event_words(event: Event, scale: str = "") -> str | None:
+    """Return an event as a line for people; nothing for those that only fill the record.
+
+    Parameters
+    ----------
+    scale : str
+        The owner's, "degC" or "degF"; empty where whoever shows the line converts it. What a person wrote stays.
+    """
+    words = _noted(event.detail, scale) if event.kind == "hand" else _happened(event)
+    return spoken(words, scale) if scale and words is not None and event.kind != "hand" else words
+
+
+def _noted(told: Mapping[str, object], scale: str) -> str:
+    """Return what a person noted as a line."""
+    kind = str(told.get("kind"))
+    if told.get("undo"):
+        return f"took back the last {kind}"
+    given = told.get("values")
+    values = given if isinstance(given, Mapping) else {}
+    said = [f"{where} {hand_value(kind, where, value, scale)}".strip() for where, value in list(values.items())[:SAID]]
+    said += [f"{len(values) - SAID} more"] if len(values) > SAID else []
+    said += [str(told["note"])] if told.get("note") else []
+    return f"{kind} by hand" + (f": {', '.join(said)}" if said else "")
+
+
+def _happened(event: Event) -> str | None:
     told = event.detail
     if event.kind == "command":
         if told.get("name") in ("boot", "journal-lost"):
             return "bridge started" if told.get("name") == "boot" else "the journal was lost"
         by = f" by {told['by']}" if told.get("by") else ""
         return f"{told.get('name')}{by}{_of_command(told)}"
-    if event.kind == "hand":
-        kind = str(told.get("kind"))
-        if told.get("undo"):
-            return f"took back the last {kind}"
-        given = told.get("values")
-        values = given if isinstance(given, Mapping) else {}
-        said = [f"{where} {hand_value(kind, where, value)}".strip() for where, value in list(values.items())[:SAID]]
-        said += [f"{len(values) - SAID} more"] if len(values) > SAID else []
-        said += [str(told["note"])] if told.get("note") else []
-        return f"{kind} by hand" + (f": {', '.join(said)}" if said else "")
     wording = {
         "trip": "tripped by {hazard}: {reason}",
         "refused": "refused {name}: {why}",

@@ -28,7 +28,7 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
     text : str
         From the rules.
     scale : str
-        As ``[page]`` in the cabin file says.
+        Of the cabin, as `bridge.settings.Cabin.degrees` says.
     join : str
         Between a number and its unit.
 
@@ -38,19 +38,30 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
     'warm it above 50 °F; 110.3 °F measured, 3.6 °F/h'
     >>> spoken("electrolyte probes differ, 3.5 K, limit 3 K", "degF")
     'electrolyte probes differ, 6.3 °F, limit 5.4 °F'
+    >>> spoken("limit 43.3 degC", "degF")  # 110 degF in the owner's file and on his thermometer
+    'limit 110.0 °F'
     """
     sign = SIGNS[scale]
     hot = scale == "degF"
 
     def degrees(found: re.Match[str]) -> str:
         ends = [end for end in found.groups() if end is not None]
-        shown = [f"{float(end) * 1.8 + 32.0 if hot else float(end):.{1 if '.' in end else 0}f}" for end in ends]
-        return f"{' to '.join(shown)}{join}{sign}"
+        return f"{' to '.join(_degrees(end, hot) for end in ends)}{join}{sign}"
 
     text = _BOTH.sub(lambda found: f"{found[2 if hot else 1]}{join}{sign}", text)
     text = _APART.sub(lambda found: f"{float(found[1]) * (1.8 if hot else 1.0):.1f}{join}{sign}{found[2] or ''}", text)
     text = _MOMENT.sub(lambda found: here(found[0]), text)
     return _CELSIUS.sub(degrees, text)
+
+
+def _degrees(written: str, hot: bool) -> str:
+    """Return degrees Celsius as the owner reads them; in Fahrenheit a whole degree where it may have been one."""
+    digits = len(written.partition(".")[2])
+    exact = float(written) * 1.8 + 32.0 if hot else float(written)
+    whole = round(exact)
+    if hot and digits and f"{(whole - 32.0) / 1.8:.{digits}f}" == written:
+        exact = float(whole)
+    return f"{exact:.{min(digits, 1)}f}"
 
 
 def here(written: str) -> str:

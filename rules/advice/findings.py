@@ -180,7 +180,8 @@ def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> boo
 
 def _imbalance(bank: Bank, view: View, hand: HandLog, at: float) -> Finding | None:
     if hand.spread is not None and hand.spread > SPREAD:
-        return Finding(hand.spread, SPREAD, "1", "gravity spread between cells")
+        which = f" {hand.spread:.3f}: {hand.apart}" if hand.apart else ""
+        return Finding(hand.spread, SPREAD, "1", f"gravity spread between cells{which}")
     midpoints = view.values("midpoint_voltage")
     volts = None if view.voltage_by_hand else view.voltage
     if midpoints and volts is not None and view.current is not None and view.current > TELLING_CURRENT:

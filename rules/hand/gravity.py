@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from statistics import median
 from typing import NamedTuple
 
 from rules.laws import REFERENCE, corrected_gravity
@@ -15,8 +16,11 @@ RESTED = 6.0
 STIRRED, MIXED = 1.0, 48.0
 #: Newest readings kept of each cell.
 KEPT = 24
-#: Readings of different cells belong together within this [h]; common practice, no source.
-TOGETHER = 24.0
+#: Readings of different cells belong together within this [h], and within so much charging, which a walk round a large
+#: bank takes [h]; common practice, no source.
+TOGETHER, WALK = 24.0, 1.0
+#: A hydrometer is read to one point [1]; so many cells that stand out are named.
+POINT, NAMED = 0.001, 6
 
 _HOUR = 3600.0
 
@@ -46,6 +50,8 @@ class GravityReading(NamedTuple):
         Why it does not count, for people; empty where it does.
     discharge : float
         Counter at that moment [Ah].
+    charged : float
+        Charging until that moment [s].
     """
 
     taken_at: float
@@ -58,6 +64,7 @@ class GravityReading(NamedTuple):
     mixed: bool = True
     why: str = ""
     discharge: float = 0.0
+    charged: float = 0.0
 
 
 Log = tuple[GravityReading, ...]
@@ -75,6 +82,7 @@ def reading(
     watered_hours: float | None = None,
     stirred_hours: float = 0.0,
     discharge: float = 0.0,
+    charged: float = 0.0,
 ) -> GravityReading:
     """Return corrected entry for the log.
 
@@ -100,6 +108,8 @@ def reading(
         Of gassing charge since then [h].
     discharge : float
         Counter at that moment [Ah].
+    charged : float
+        Charging until that moment [s].
 
     Returns
     -------
@@ -138,7 +148,7 @@ def reading(
     if isinstance(value, str):
         return GravityReading(
             taken_at, cell, None, value, under_charge, not why, mixed=not unmixed, why="; ".join(why),
-            discharge=discharge,
+            discharge=discharge, charged=charged,
         )  # fmt: skip
     if temperature is None:
         why.append("without the temperature of its acid: not corrected")
@@ -154,6 +164,7 @@ def reading(
         not unmixed,
         "; ".join(why),
         discharge,
+        charged,
     )
 
 
@@ -251,20 +262,66 @@ def latest_of_each(log: Log) -> dict[str, GravityReading]:
     return {entry.cell: entry for entry in log}
 
 
-def spread(log: Log, trusted_only: bool = False) -> float | None:
-    """Return highest minus lowest of the newest readings of all cells in which no water lies unmixed.
+def compared(log: Log) -> dict[str, float]:
+    """Return gravity of each cell of the newest walk round the bank, as far as the cells can be compared.
 
     Parameters
     ----------
     log : tuple of GravityReading
         In order of time.
-    trusted_only : bool
-        Only what counts for a verdict.
+
+    Returns
+    -------
+    dict
+        Cell to specific gravity [1]. Readings between which the bank was charged for more than an hour, or which are a
+        day apart, are of different walks; a single cell that was read again is none. A cell in which water lies
+        unmixed, or that shows no number, is left out.
+
+    Notes
+    -----
+    Common practice, no source: a charge of some hours lifts a cell by more than a bad one stands apart.
+
+    Examples
+    --------
+    >>> before = [GravityReading(0.0, f"N1.{n}", 1.180, "", False, True) for n in (1, 2)]
+    >>> after = before[0]._replace(taken_at=9 * 3600.0, gravity_corrected=1.240, charged=9 * 3600.0)
+    >>> compared((*before, after))
+    {'N1.1': 1.18, 'N1.2': 1.18}
+    """
+    rest = log
+    while rest:
+        last = rest[-1]
+        walk = tuple(
+            [
+                entry
+                for entry in rest
+                if last.taken_at - entry.taken_at <= TOGETHER * _HOUR
+                and abs(last.charged - entry.charged) <= WALK * _HOUR
+            ]
+        )
+        newest = latest_of_each(walk)
+        if len(newest) > 1:
+            return {
+                cell: entry.gravity_corrected
+                for cell, entry in newest.items()
+                if entry.mixed and entry.gravity_corrected is not None
+            }
+        rest = tuple([entry for entry in rest if entry not in walk])
+    return {}
+
+
+def spread(log: Log) -> float | None:
+    """Return highest minus lowest of the newest walk round the bank.
+
+    Parameters
+    ----------
+    log : tuple of GravityReading
+        In order of time.
 
     Returns
     -------
     float or None
-        Specific gravity [1]; ``None`` with fewer than two cells.
+        Specific gravity [1]; ``None`` with fewer than two cells that can be compared.
 
     Notes
     -----
@@ -276,9 +333,42 @@ def spread(log: Log, trusted_only: bool = False) -> float | None:
     >>> round(spread(tuple(walk)), 3)
     0.03
     """
-    newest = latest(tuple([entry for entry in log if entry.mixed]), trusted_only)
-    numbers = [entry.gravity_corrected for entry in newest.values() if entry.gravity_corrected]
+    numbers = compared(log).values()
     return max(numbers) - min(numbers) if len(numbers) > 1 else None
+
+
+def standing_out(log: Log) -> str:
+    """Return which cells make the spread: half of it or more off the middle, the farthest first.
+
+    Parameters
+    ----------
+    log : tuple of GravityReading
+        In order of time.
+
+    Returns
+    -------
+    str
+        In words; empty where nothing can be compared.
+
+    Notes
+    -----
+    Common practice, no source.
+
+    Examples
+    --------
+    >>> walk = [GravityReading(0.0, f"N1.{n}", g, "", False, True) for n, g in enumerate((1.26, 1.26, 1.2), 1)]
+    >>> standing_out(tuple(walk))
+    'N1.3 at 1.200, the middle is 1.260'
+    """
+    numbers = compared(log)
+    if len(numbers) <= 1:
+        return ""
+    middle = median(numbers.values())
+    off = sorted(((abs(number - middle), cell) for cell, number in numbers.items()), key=lambda each: -each[0])
+    half = 0.5 * (max(numbers.values()) - min(numbers.values())) - POINT / 2.0
+    named = [f"{cell} at {numbers[cell]:.3f}" for distance, cell in off if distance >= half]
+    more = [f"{len(named) - NAMED} more"] if len(named) > NAMED else []
+    return f"{', '.join([*named[:NAMED], *more])}, the middle is {middle:.3f}"
 
 
 def lowest(log: Log, trusted_only: bool = False) -> GravityReading | None:

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from statistics import median
 
-from rules.hand.gravity import GravityReading, Log
+from rules.hand.gravity import POINT, GravityReading, Log
 from rules.laws import finite, specific_gravity, weight_percent_from_gravity
 
 _HOUR = 3600.0
 
-#: A hydrometer is read to one point; differences up to that are equal [1].
-POINT = 0.001
 #: Readings closer together than this say nothing of a slope [h]; assumed.
 SHORTEST_TREND = 0.5
 #: So many successive hourly readings make a plateau; common practice, no source.

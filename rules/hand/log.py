@@ -139,6 +139,7 @@ def _gravities(entry: Entry, bank: Bank | None, before: Sequence[Entry] = ()) ->
             watered_hours=(entry.taken_at - watered[cell].taken_at) / 3600.0 if cell in watered else None,
             stirred_hours=(entry.gassing_seconds - watered[cell].gassing_seconds) / 3600.0 if cell in watered else 0.0,
             discharge=entry.discharge,
+            charged=entry.charging_seconds,
         )
         for cell, value in entry.values.items()
     ]
@@ -161,20 +162,25 @@ def _summed(entries: tuple[Entry, ...], bank: Bank | None, joined_at: float) -> 
     )
     last = max((entry.taken_at for entry in entries), default=0.0)
     facts = HandLog(entries=entries, gravities=log, last_at=last, joined_at=joined_at)
-    facts = _of_gravity(facts, last, bank, in_order)
+    facts = _of_gravity(facts, last, bank, in_order, water)
     facts = _of_looks(facts, in_order, () if bank is None else bank.places)
     facts = _of_meters(facts, in_order)
     return facts._replace(topped_up=_topped_up(in_order, bank), watered=_watered(in_order, bank))
 
 
-def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[Entry]) -> HandLog:
+def _of_gravity(
+    facts: HandLog, last: float, bank: Bank | None, entries: list[Entry], water: Sequence[Entry]
+) -> HandLog:
     log = facts.gravities
     if not log:
         return facts
     silent: set[str] = set()
     spans = bank.places if bank is not None else {}
     joined = tuple([reading for reading in log if bank is None or reading.cell in spans])
-    lowest = gravity.lowest(joined)
+    # Under water that was just added the float tells the water: no level, no fall and no plateau.
+    unmixed = {cell for cell, reading in gravity.latest_of_each(joined).items() if not reading.mixed}
+    lowest = gravity.lowest(tuple([reading for reading in joined if reading.cell not in unmixed]))
+    mixed = tuple([reading for reading in joined if reading.mixed])
     number = None if lowest is None else lowest.gravity_corrected
     for entry in entries:
         for where, value in entry.values.items() if entry.kind == "seen" else ():
@@ -182,23 +188,28 @@ def _of_gravity(facts: HandLog, last: float, bank: Bank | None, entries: list[En
             if gassing is not None:
                 cells = cells_at(spans, where)
                 silent = silent.difference(cells) if gassing else silent.union(cells)
-    rise, by_water = _rise(entries, spans, bank)
+    rise, by_water = _rise(entries, spans, bank, water)
     return facts._replace(
         lowest=number,
         spread=gravity.spread(joined),
-        trend=gravity_trend.trend_per_hour(joined, last),
-        rising=gravity_trend.still_rising(joined, last),
+        apart=gravity.standing_out(joined),
+        trend=gravity_trend.trend_per_hour(mixed, last),
+        rising=gravity_trend.still_rising(mixed, last),
         gravity_at=log[-1].taken_at,
-        plateau=gravity_trend.plateau(log, cells_at(spans, ""), silent),
+        plateau=gravity_trend.plateau(
+            tuple([reading for reading in log if reading.mixed]), cells_at(spans, ""), silent
+        ),
         rise=rise,
         rise_by_water=by_water,
     )
 
 
-def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tuple[float | None, float | None]:
+def _rise(
+    entries: list[Entry], spans: dict[str, int], bank: Bank | None, water: Sequence[Entry]
+) -> tuple[float | None, float | None]:
     """Return the middle rise of gravity over all cells since their first reading, and what lost water explains [1].
 
-    Only what was corrected to one temperature can be compared: 10 K are worth 0.007.
+    Only what was corrected to one temperature can be compared: 10 K are worth 0.007. Unmixed water says nothing.
     """
     if bank is None:
         return None, None
@@ -213,8 +224,10 @@ def _rise(entries: list[Entry], spans: dict[str, int], bank: Bank | None) -> tup
                 for cell in cells:
                     amount = float("nan") if isinstance(value, str) else value / len(cells)
                     added[cell] = added.get(cell, 0.0) + amount
-        for reading in _gravities(entry, bank) if entry.kind == "gravity" else ():
-            if reading.gravity_corrected is not None and reading.corrected and reading.cell in spans:
+        for reading in _gravities(entry, bank, water) if entry.kind == "gravity" else ():
+            if reading.gravity_corrected is None or not reading.corrected or not reading.mixed:
+                continue
+            if reading.cell in spans:
                 lost = water_rate(entry.gassing) - added.get(reading.cell, 0.0)
                 newest[reading.cell] = (reading.gravity_corrected, lost)
                 first.setdefault(reading.cell, newest[reading.cell])

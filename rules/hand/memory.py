@@ -61,6 +61,8 @@ class HandLog(NamedTuple):
         empty = nowhere.
     damaged : dict of str
         Where somebody saw a case cracked, leaking, bulging or frozen, and what.
+    apart : str
+        Which cells make the spread, in words.
     watered : dict of float
         When water was last added to a cell [s since the epoch].
     keys : tuple of str
@@ -113,6 +115,7 @@ class HandLog(NamedTuple):
     plates_bare: str = ""
     damaged: dict[str, str] = {}
     watered: dict[str, float] = {}
+    apart: str = ""
 
     def voltage_now(self, at: float) -> float | None:
         """Return the bank voltage read by hand [V] while it still stands for the bank now [s since the epoch]."""

@@ -228,7 +228,7 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
         if (hot.high or hot.value) > limit:
             may = "will" if hot.value > limit else "may, if the plates are old,"
             steps.append(
-                f"The hold {may} get too warm ({hot.value:.0f} to {hot.high:.0f} degC, limit {limit:.0f} degC): cap it "
+                f"The hold {may} get too warm ({hot.value:.0f} to {hot.high:.0f} degC, limit {limit:.1f} degC): cap it "
                 f"at {cap:.1f} A per string, hold at night, space the blocks, move air over them."
             )
     return tuple(steps)

@@ -208,6 +208,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
                 "under_charge": entry.under_charge,
                 "trusted": entry.trusted,
                 "corrected": entry.corrected,
+                "mixed": entry.mixed,
                 "why": entry.why,
             }
             for entry in {entry.cell: entry for entry in hand.gravities}.values()

@@ -82,6 +82,10 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     }
     if reading.key:
         detail["key"] = reading.key
+    # Elsewhere nobody knows how long the water was stirred.
+    unmixed = {e.cell: e.why for e in hand.gravities if e.taken_at == reading.taken_at and not e.mixed}
+    if reading.kind == "gravity" and unmixed and not reading.undo:
+        detail["unmixed"] = unmixed
     memory = memory._replace(
         hand=hand,
         counters=counters,

@@ -34,7 +34,7 @@ def test_m15_above_60_volts_plan_checklist_and_page_warn_of_the_shock(
     path = cabin(tmp_path, blocks=blocks, cells=cells)
     said = planned(path, capsys)
     assert ("Above 60 V DC" in said) is high and ("rated for that DC voltage" in said) is high
-    page = site_view(load(path).cabin, PageSettings("127.0.0.1", 8080, None, "C"))
+    page = site_view(load(path).cabin, PageSettings("127.0.0.1", 8080))
     assert any("60 V DC" in line for line in page["cautions"]) is high
     assert any(key == "shock" and "fuses" in line for key, line in page["checklist"]) is high
 

@@ -153,7 +153,7 @@ def test_m88_the_cabin_file_of_such_a_bank_is_checked_with_the_same_warning(tmp_
     path = tmp_path / "cabin.toml"
     path.write_text(CABIN + "".join(METER.format(topic=name, quantity=name, more=more) for name, more in COLD_METERS))
     warned = next(line for line in load(path).warnings if "electrolyte_temperature" in line)
-    assert "main way to ruin a bank" in warned and "every hour" in warned and "110 degF (43.3 degC)" in warned
+    assert "main way to ruin a bank" in warned and "every hour" in warned and "43.3 °C" in warned
 
 
 @pytest.mark.parametrize("volts", [26.4, 27.6, 28.2, 31.0])

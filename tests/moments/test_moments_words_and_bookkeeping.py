@@ -122,8 +122,8 @@ def status_of(derived: Derived, scale: str = "degC") -> list[str]:
     ("degrees", "scale", "value", "limit"),
     [
         (44.0, "degC", "44.0 °C", "43.3 °C"),
-        (44.0, "degF", "111.2 °F", "109.9 °F"),
-        (46.5, "degF", "115.7 °F", "109.9 °F"),
+        (44.0, "degF", "111.2 °F", "110.0 °F"),
+        (46.5, "degF", "115.7 °F", "110.0 °F"),
     ],
 )
 def test_m85_a_trip_names_cause_value_limit_and_probe_first_in_the_owners_scale(

@@ -130,7 +130,7 @@ def remembered(**more: Any) -> Memory:
 
 def write(folder: Path, events: list[Event], memory: Memory, *, states: list[Derived], relay: bool = True) -> Path:
     """A cabin file with this in its journal."""
-    path = write_cabin(folder, 1883, relay=relay)
+    path = write_cabin(folder, 1883, relay=relay, extra='\n[page]\ntemperature = "degC"\n')
     cabin = load(path).cabin
     journal = Journal.open(cabin.journal, {"north": cabin.banks["north"].meters})
     events = sorted(events, key=lambda each: each.at)

@@ -47,7 +47,7 @@ def test_every_mapping_is_shown_with_a_worked_example(cabin: Path, capsys: pytes
     assert code == 0
     assert "25200 mV → 25.2 V" in text
     assert "9.5 A → 9.5 A" in text
-    assert "87.8 degF → 31 degC" in text
+    assert "87.8 degF → 87.8 °F" in text
     assert "ON → 1, OFF → 0" in text
 
 

@@ -164,5 +164,5 @@ def test_check_hears_each_topic_once_and_shows_it_through_its_mapping_in_the_own
             broker.clear(topic)
     said = capsys.readouterr().out
     assert "25910 → 25.91 V" in said
-    assert "25.0 → 77.0 degF" in said
+    assert "25.0 → 77.0 °F" in said
     assert "SILENT north current" in said and "said nothing in 1 s" in said

@@ -237,7 +237,7 @@ def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_
         assert service.latest["north"].gravity_spread == pytest.approx(0.010)
         assert record("amps", "900")[0] == 5, "more than the bank holds in one hour"
         assert "refused" in record("voltage", "N1=60")[1]
-        assert record("temperature", "86F")[1] == "north: temperature noted: bank 30 degC\n"
+        assert record("temperature", "86F")[1] == "north: temperature noted: bank 86.0 °F\n"
         code, said = record("gravity", "--undo")
         assert code == 0 and said == "north: the last gravity entry is taken back\n"
         assert service.latest["north"].lowest_gravity is None
@@ -254,3 +254,32 @@ def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_
     ]  # fmt: skip
     assert noted[3]["values"] == {"N1.1": 1.25, "N1.2": 1.24, "N1.3": 1.245}
     assert json.loads(json.dumps(noted[3]["taken_at"])) == pytest.approx(time.time(), abs=120.0)
+
+
+def test_gravity_under_fresh_water_gives_no_spread_and_a_spread_names_the_cell_that_makes_it(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_cabin(tmp_path, make_broker().port, relay=False)
+
+    def record(*words: str) -> str:
+        assert main(["record", *words, "--config", str(path)]) == 0
+        return capsys.readouterr().out
+
+    warm = ("--temperature", "80 degF")
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert "lowest 1.195, spread 0.060" in record(
+            "gravity", *["1.250"] * 3, "1.195", *["1.252"] * 7, "1.255", *warm
+        )
+        wait_until(lambda: "imbalance" in {flag.name for flag in service.latest["north"].flags}, 20.0)
+        (flag,) = [flag for flag in service.latest["north"].flags if flag.name == "imbalance"]
+        assert flag.reason == "gravity spread between cells 0.060: N2.1 at 1.195, the middle is 1.252"
+        record("water", "N1=60", "--at", "1 min ago")
+        said = record("gravity", "N1.1=1.190", "N1.2=1.191", "N1.3=1.192", *warm)
+        assert "lowest 1.195, spread 0.060" in said, "of the cells without water, which nothing has charged since"
+        assert "water was added" in said and "fallen" not in said
+        assert "no lowest and no spread of N1.1, N1.2, N1.3: the water is not mixed yet" in said
+        said = record("gravity", "N1.1=1.190", *["N1.2=1.250", "N1.3=1.250", "N2.1=1.25", "N2.2=1.251"], *warm)
+        assert "lowest 1.250, spread 0.005" in said
+        assert main(["status", "--config", str(path)]) == 0
+        assert "the water is not mixed yet" in capsys.readouterr().out

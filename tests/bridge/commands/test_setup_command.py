@@ -45,8 +45,9 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
     loaded = config.load(file)
     ((_, bank),) = loaded.cabin.banks.items()
     assert (bank.cells, bank.relay) == (12, None)
-    page = loaded.cabin.page
-    assert page is not None and page.temperature == "degF", "as every thermometer of the hillside says it"
+    assert loaded.cabin.page is not None and loaded.cabin.degrees == "degF", (
+        "as every thermometer of the hillside says it"
+    )
     assert "marked <-" not in file.read_text() and "<-" not in file.read_text(), "nothing is left to fill in"
     truths = hillside().truths()
     for mapping in loaded.routes.mappings:
@@ -86,7 +87,7 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
         assert setup(broker.port, file, *words, "--page", "127.0.0.1:8171") == 0
     loaded = config.load(file)
     ((_, bank),) = loaded.cabin.banks.items()
-    assert loaded.cabin.page is not None and loaded.cabin.page.temperature == "degC"
+    assert loaded.cabin.page is not None and loaded.cabin.degrees == "degC"
     assert (loaded.cabin.site, bank.cells, bank.capacity, len(bank.strings)) == ("tarn-hut", 12, 310.0, 2)
     assert [(one.volts, one.amps, one.starts_at) for one in bank.chargers] == [(28.8, 50.0, 20.0), (32.0, 50.0, 0.0)]
     (relay,) = loaded.cabin.relays
@@ -263,11 +264,11 @@ def test_of_the_same_relay_what_was_said_is_kept(there: Path) -> None:
 
 
 def test_page_and_paper_take_another_scale(there: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert again(there, "--bank", "house", "--degrees", "degF") == 2
+    assert again(there, "--bank", "house", "--degrees", "degC") == 2
     assert "give --page as well" in capsys.readouterr().err
-    assert again(there, "--bank", "house", "--page", "127.0.0.1:8170", "--degrees", "degF") == 0
-    page = config.load(there).cabin.page
-    assert page is not None and page.temperature == "degF"
+    assert again(there, "--bank", "house", "--page", "127.0.0.1:8170", "--degrees", "degC") == 0
+    cabin = config.load(there).cabin
+    assert cabin.page is not None and cabin.degrees == "degC"
 
 
 def test_a_bank_without_a_thermometer_is_told_so_before_a_rehearsal(

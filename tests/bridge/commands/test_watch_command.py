@@ -63,10 +63,13 @@ class Kept:
         return [Bucket(0.0, 25.2, 28.8, 27.0, 2.0, 22.0, 9.0, 40.0, 44.7, 42.0)]
 
 
+CELSIUS = '\n[page]\ntemperature = "degC"\n'
+
+
 def test_the_ends_of_a_curve_are_of_every_reading_and_of_now(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("bridge.commands.watch.JournalReader", Kept)
     state = {"at": 1200.0, "voltage": 28.9, "current": 0.0, "temperature": 24.6}
-    drawn = curves(load(write_cabin(tmp_path, 1883, relay=False)), {"banks": {"north": state}})["north"]
+    drawn = curves(load(write_cabin(tmp_path, 1883, relay=False, extra=CELSIUS)), {"banks": {"north": state}})["north"]
     assert [line.plain.split("  ")[-1] for line in drawn] == [
         "2.100 to 2.408 in the last day",
         "0.0 to 22.0 in the last day",

@@ -105,7 +105,8 @@ class House:
 
     def __init__(self, folder: Path, table: str, *urls: str) -> None:
         (folder / "urls").write_text("# who is told\n" + "\n".join(urls) + "\n")
-        self.path = write_cabin(folder, 1, extra=f'\n[page]\nlisten = "192.0.2.7:8170"\n[notify]\n{table}')
+        page = '\n[page]\nlisten = "192.0.2.7:8170"\ntemperature = "degC"\n'
+        self.path = write_cabin(folder, 1, extra=f"{page}[notify]\n{table}")
         self.cabin: Cabin = config.load(self.path).cabin
         self.now = NOON
         self.well = True
@@ -552,7 +553,7 @@ def test_urls_that_others_can_read_are_pointed_out(
 def test_long_lists_of_chores_end_and_degrees_are_the_owners() -> None:
     flags = tuple(CHORE._replace(name=f"chore-{number}") for number in range(notice.MOST_CHORES + 3))
     assert notice.chores("tarn-hut", {"north": Derived("north", NOON, flags=flags)}, "degC").endswith("And 3 more.")
-    assert "111.2 °F, limit 109.9 °F" in notice.trip("tarn-hut north", HOT, HOT, False, 0.0, "degF")
+    assert "111.2 °F, limit 110.0 °F" in notice.trip("tarn-hut north", HOT, HOT, False, 0.0, "degF")
     over = notice.trip("tarn-hut north", HOT, None, False, NOON + 3600.0, "degC")
     assert "over since 25 Nov 13:00" in over and notice.UNTIL not in over
     restart = notice.permit("tarn-hut north", Flag("x", "permit-withdrawn", NOON, reason="restart"), None, 0.0, "degC")

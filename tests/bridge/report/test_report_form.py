@@ -49,7 +49,7 @@ def test_temperatures_are_in_the_owner_s_units_and_everything_else_stays(tmp_pat
 
 def test_the_plan_to_take_along_is_in_the_owner_s_units_and_fetches_nothing(tmp_path: Path) -> None:
     path = whole_round(tmp_path)
-    path.write_text(path.read_text() + '\n[page]\ntemperature = "degF"\n')
+    path.write_text(path.read_text().replace('temperature = "degC"', 'temperature = "degF"'))
     sheet = tmp_path / "plan.html"
     assert main(["plan", "--config", str(path), "--html", str(sheet)]) == 0
     text = sheet.read_text(encoding="utf-8")
@@ -80,7 +80,7 @@ def test_a_sentence_of_the_rules_is_told_in_the_owner_s_scale(told: str, shown: 
 
 def test_the_cabin_file_chooses_the_units(tmp_path: Path) -> None:
     path = whole_round(tmp_path)
-    path.write_text(path.read_text() + '\n[page]\ntemperature = "degF"\n')
+    path.write_text(path.read_text().replace('temperature = "degC"', 'temperature = "degF"'))
     assert "111.0 °F" in Page(report(path)).text
     assert "43.9 °C" in Page(report(path, "--units", "degC")).text
 

@@ -22,6 +22,6 @@ def test_what_was_noted_by_hand_is_told_with_its_values_and_a_whole_sheet_by_its
 def test_a_limit_that_was_moved_is_told_with_its_unit_in_the_owner_s_scale() -> None:
     told = {"limit": "temperature", "before": 43.3, "after": 40.0}
     words = event_words(Event("north", "limit-changed", 1_795_590_000.0, told))
-    assert words is not None and spoken(words, "degF") == "limit temperature changed from 109.9 °F to 104.0 °F"
+    assert words is not None and spoken(words, "degF") == "limit temperature changed from 110.0 °F to 104.0 °F"
     told = {"limit": "cell_voltage", "before": 2.7, "after": 2.65}
     assert event_words(Event("north", "limit-changed", 0.0, told)) == "limit cell_voltage changed from 2.7 to 2.65"

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from rules.hand.gravity import GravityReading, add, latest, latest_of_each, lowest, reading, spread
+from rules.hand.gravity import GravityReading, add, latest, latest_of_each, lowest, reading, spread, standing_out
 from rules.hand.gravity_trend import plateau, still_rising, trend_per_hour, water_loss_alone
 from rules.laws.hydrometer import REFERENCE
 
@@ -113,7 +113,7 @@ def test_what_is_not_trusted_not_a_number_or_unmixed_is_left_out_where_it_must_b
     )
     assert set(latest(log)) == {"N1.1", "N1.2", "N1.3", "N1.5"}
     assert set(latest(log, trusted_only=True)) == {"N1.1", "N1.2"}
-    assert spread(log) == pytest.approx(0.160) and spread(log, trusted_only=True) == pytest.approx(0.010)
+    assert spread(log) == pytest.approx(0.160)
     weakest, trusted = lowest(log), lowest(log, trusted_only=True)
     assert weakest is not None and weakest.cell == "N1.3"
     assert trusted is not None and trusted.cell == "N1.2"
@@ -240,3 +240,38 @@ def test_lost_water_strengthens_what_is_left_by_the_mass_of_acid_that_stays(
     # A mass balance by hand: 36 % of acid, about 0.0084 of gravity for each percent by weight.
     share = grams / (1000.0 * kilograms)
     assert rise == pytest.approx(0.0084 * 36.0 * share / (1.0 - share), abs=0.001)
+
+
+# ------------------------------------------------------------------------------------- the spread
+
+
+def walked(at: float, charged: float, **cells: float) -> list[GravityReading]:
+    """One walk round the bank, an hour or so of it [h], after so much charging [h]."""
+    return [
+        GravityReading(at * HOUR, name.replace("_", "."), value, "", True, False, charged=charged * HOUR)
+        for name, value in cells.items()
+    ]
+
+
+def test_a_cell_with_fresh_water_on_it_is_not_compared_by_what_it_showed_before_the_charge() -> None:
+    before = walked(0.0, 0.0, N1_1=1.180, N1_2=1.182, N1_3=1.181)
+    after = walked(9.0, 9.0, N1_1=1.150, N1_2=1.240, N1_3=1.241)
+    after[0] = after[0]._replace(mixed=False)
+    assert spread(add((), [*before, *after])) == pytest.approx(0.001)
+    assert spread(add((), [*before, *after[:1]])) == pytest.approx(0.002), "one cell read again is no walk"
+    drowned = [entry._replace(mixed=False) for entry in after]
+    assert spread(add((), [*before, *drowned])) is None, "an older spread is not shown beside newer numbers"
+
+
+def test_one_cell_read_every_hour_makes_no_spread_against_the_walk_before_the_charge() -> None:
+    log = add((), [*walked(0.0, 0.0, N1_1=1.180, N1_2=1.182), *walked(6.0, 6.0, N1_1=1.240)])
+    assert spread(log) == pytest.approx(0.002)
+    assert spread(add(log, walked(6.5, 6.5, N1_2=1.200))) == pytest.approx(0.040)
+
+
+def test_the_cells_that_make_the_spread_are_named_the_farthest_first() -> None:
+    log = add((), walked(0.0, 0.0, N1_1=1.262, N1_2=1.205, N1_3=1.260, N2_1=1.261, N2_2=1.210))
+    assert standing_out(log) == "N1.2 at 1.205, N2.2 at 1.210, the middle is 1.260"
+    assert standing_out(add((), walked(0.0, 0.0, N1_1=1.2))) == ""
+    many = {f"N{n}_1": 1.2 + 0.06 * (n % 2) for n in range(1, 20)}
+    assert "3 more" in standing_out(add((), walked(0.0, 0.0, **many)))

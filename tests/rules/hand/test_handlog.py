@@ -37,7 +37,8 @@ def noted(
     for kind, hour, values in entries:
         at = T + hour * HOUR
         reading = HandReading(bank.id, kind, at, at, values, warmth if kind == "gravity" else None)
-        log = record(log, reading, hour * HOUR, gassing * hour, True, None, bank)
+        stirred = hour * HOUR if gassing else 0.0
+        log = record(log, reading, hour * HOUR, gassing * hour, True, None, bank, gassing_seconds=stirred)
     return log
 
 
@@ -167,7 +168,7 @@ def test_water_added_without_measuring_leaves_the_rise_unexplained() -> None:
     log = noted(
         ("gravity", 0.0, dict.fromkeys(CELLS, 1.27)),
         ("water", 1.0, {"": "full"}),
-        ("gravity", 2.0, dict.fromkeys(CELLS, 1.27)),
+        ("gravity", 49.0, dict.fromkeys(CELLS, 1.27)),
     )
     assert log.rise == pytest.approx(0.0)
     assert log.rise_by_water is None

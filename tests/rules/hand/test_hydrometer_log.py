@@ -49,16 +49,6 @@ def test_cold_weak_acid_is_not_corrected_below_water() -> None:
     assert made.gravity_corrected == 1.0
 
 
-def test_spread_for_a_verdict_leaves_out_what_is_not_trusted() -> None:
-    log = (
-        GravityReading(0.0, "N1.1", 1.265, "", False, True),
-        GravityReading(1.0, "N1.2", 1.255, "", False, True),
-        GravityReading(2.0, "N1.3", 1.200, "", True, False),
-    )
-    assert spread(log) == pytest.approx(0.065)
-    assert spread(log, trusted_only=True) == pytest.approx(0.010)
-
-
 def test_last_weeks_reading_of_a_cell_does_not_widen_the_spread() -> None:
     log = (
         GravityReading(0.0, "N1.1", 1.150, "", False, True),

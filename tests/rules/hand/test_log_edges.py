@@ -355,11 +355,12 @@ def test_gravity_rises_from_each_cells_first_reading_and_lost_water_explains_som
 def test_water_that_was_poured_in_between_explains_none_of_the_rise(grams: float, left: float) -> None:
     log = put(HandLog(), "gravity", 0.0, dict.fromkeys(CELLS, 1.260))
     log = put(log, "water", 5.0, {f"N{n}": 3 * grams for n in range(1, 5)}, gassing=50.0)
-    log = put(log, "gravity", 10.0, dict.fromkeys(CELLS, 1.270), gassing=100.0)
+    log = put(log, "gravity", 10.0, dict.fromkeys(CELLS, 1.270), gassing=100.0, gassing_seconds=HOUR)
     assert log.rise_by_water == pytest.approx(left, abs=0.0003)
     before = put(HandLog(), "water", 0.0, {"": 12 * grams})
-    before = put(before, "gravity", 1.0, dict.fromkeys(CELLS, 1.260))
-    before = put(before, "gravity", 10.0, dict.fromkeys(CELLS, 1.270), gassing=100.0)
+    stirred = 2.0 * HOUR
+    before = put(before, "gravity", 1.0, dict.fromkeys(CELLS, 1.260), gassing_seconds=stirred)
+    before = put(before, "gravity", 10.0, dict.fromkeys(CELLS, 1.270), gassing=100.0, gassing_seconds=stirred)
     assert before.rise_by_water == pytest.approx(0.0029, abs=0.0003), "poured before the first reading"
 
 

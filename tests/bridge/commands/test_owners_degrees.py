@@ -1,0 +1,139 @@
+"""An owner whose file says Fahrenheit reads Fahrenheit, from every command and in the log; machines read SI."""
+
+from __future__ import annotations
+
+import json
+import logging
+import re
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import COMMANDS, main
+from bridge.config import load
+from tests.support.brokers import Broker, wait_until
+from tests.support.cabin import shunt, write_cabin
+from tests.support.running_bridge import turning
+
+#: A value in Celsius, as a sentence of the rules, a screen or paper writes it; a rate in kelvin.
+CELSIUS = re.compile(r"[-−\d.]+\s*(degC|°C|K/h)")
+#: Commands that show no temperature of this bank, and why.
+NONE_HERE = {
+    "demo": "another cabin's round, which is invented and says its own scale",
+    "config": "a cabin file to start from, which explains both",
+    "run": "ends with a signal; its log is heard here",
+    "service": "a unit of the host",
+    "page": "an address",
+    "notify": "who is told",
+    "export": "for machines, in SI as documented",
+    "backfill": "to a database, in SI as documented",
+    "replay": "states for machines, in SI as documented",
+    "fleet": "many cabins, each with a scale of its own",
+    "listen": "heard by test_setup_command, before there is a file",
+    "setup": "heard by test_setup_command, before there is a file",
+}
+#: Lines typed in this order while a bridge runs; what is refused speaks as well.
+TYPED = (
+    "check",
+    "status",
+    "watch --once",
+    "plan --explain",
+    'plan --ambient "-40 degF" --gravity 1.100',
+    'plan --ambient "300 degF"',
+    "checklist",
+    "checklist --name Ann --read all",
+    "prove",
+    "witness --name Ann",
+    "start",
+    "bypass current --minutes 5",
+    "zero",
+    "arrange split",
+    "record temperature 104F",
+    'record temperature "N1=95 degF"',
+    "record temperature 400F",
+    'record gravity N1=1.250 N2=1.240 --temperature "400 degF"',
+    'record gravity N1.1=1.250 N1.2=1.240 --temperature "50 degF"',
+    'record gravity N1.1=1.250 --temperature "84 degF" --note "a note says 40 degC and stays"',
+    "record voltage 25.1",
+    'record seen "N2 smoke"',
+    "reset",
+    "resume",
+    "test",
+    "verdict",
+    "verdict --capacity N1=150Ah",
+    "verdict --give Ann",
+    "report",
+    "report --handover",
+    "finish",
+    "abandon",
+    "report",
+    "status",
+)
+
+
+@pytest.fixture
+def fahrenheit(make_broker: Callable[..., Broker], tmp_path: Path) -> Iterator[tuple[Path, Broker]]:
+    """A file without a [page] whose only thermometer says degF."""
+    broker = make_broker()
+    yield write_cabin(tmp_path, broker.port), broker
+
+
+def words_of(line: str) -> list[str]:
+    return [part.strip('"') for part in re.findall(r'"[^"]*"|\S+', line)]
+
+
+def test_every_command_is_typed_or_shows_no_temperature() -> None:
+    assert {line.split()[0] for line in TYPED} | NONE_HERE.keys() | {"rehearse"} == COMMANDS.keys()
+
+
+def test_a_file_in_fahrenheit_is_read_in_fahrenheit_by_every_command(
+    fahrenheit: tuple[Path, Broker], capsys: pytest.CaptureFixture[str], caplog: pytest.LogCaptureFixture,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    path, broker = fahrenheit
+    caplog.set_level(logging.INFO, "revival")
+    monkeypatch.chdir(path.parent)
+    said: dict[str, str] = {}
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        broker.publish("cabin/shunt", shunt(time.time(), 25.3, 0.0), "-q", "1")
+        broker.publish("cabin/probe", "93.2", "-q", "1")
+        wait_until(lambda: service.latest["north"].temperature is not None, 20.0)
+        for line in TYPED:
+            main([*words_of(line), "--config", str(path)])
+            said[line] = "".join(capsys.readouterr())
+        assert main([]) == 0
+        said["next step"] = "".join(capsys.readouterr())
+        for _ in range(2):
+            broker.publish("cabin/probe", "118.4", "-q", "1")
+            time.sleep(0.3)
+        wait_until(lambda: "over-temperature" in {flag.name for flag in service.latest["north"].flags}, 90.0)
+        main(["status", "--config", str(path)])
+        said["hot"] = "".join(capsys.readouterr())
+        main(["status", "--json", "--config", str(path)])
+        bank = json.loads(capsys.readouterr().out)["banks"]["north"]
+    said["log"] = "\n".join(record.getMessage() for record in caplog.records if record.name.startswith("revival"))
+    wrong = {
+        line: [match[0] for match in CELSIUS.finditer(text.replace("40 degC and stays", ""))]
+        for line, text in said.items()
+    }
+    assert {line: found for line, found in wrong.items() if found} == {}
+    assert bank["temperature"] == pytest.approx(48.0), "machines are told in Celsius"
+    assert "118.4 °F" in said["hot"] and "118.4 °F" in said["log"] and "°F" in said["report"]
+    assert "bank 104.0 °F" in said["record temperature 104F"]
+    assert "a note says 40 degC and stays" in said["log"], "what a person wrote is not touched"
+    assert "93.2 °F" in said["status"] or "104.0 °F" in said["status"]
+
+
+def test_the_page_table_decides_where_it_says_a_scale(tmp_path: Path) -> None:
+    said = {}
+    for scale in ("degC", "degF", ""):
+        extra = '\n[page]\nlisten = "127.0.0.1:8170"\n' + (f'temperature = "{scale}"\n' if scale else "")
+        said[scale] = load(write_cabin(tmp_path, 1, extra=extra)).cabin.degrees
+    assert said == {"degC": "degC", "degF": "degF", "": "degF"}
+    path = write_cabin(tmp_path, 1)
+    more = '[[bank.meter]]\ntopic = "cabin/air"\nquantity = "ambient_temperature"\nunit = "degC"\n\n[journal]'
+    path.write_text(path.read_text().replace("[journal]", more))
+    assert load(path).cabin.degrees == "degC", "thermometers that disagree are shown as the rules think"
