@@ -8,7 +8,7 @@ import csv
 import json
 import sys
 from collections.abc import Iterator
-from contextlib import nullcontext, suppress
+from contextlib import suppress
 from pathlib import Path
 from typing import IO
 
@@ -16,7 +16,7 @@ from rich.console import Console
 from rich.progress import Progress
 
 from bridge.clock import instant, iso
-from bridge.commands.files import add_force, fresh, usual_config
+from bridge.commands.files import add_force, fresh, output, usual_config
 from bridge.config import read
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
@@ -43,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--table", choices=tuple(STREAMS), default="readings", help="what the CSV holds")
     parser.add_argument("--site", default="cabin", help="site tag of line protocol where no cabin file names it")
-    parser.add_argument("--output", type=Path, metavar="FILE", help="else standard output")
+    parser.add_argument("--output", type=Path, metavar="FILE", help="gzipped where it ends in .gz; else shown")
     add_force(parser)
 
 
@@ -80,9 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
     console = Console(stderr=True)
     with (
         JournalReader(path) as reader,
-        arguments.output.open("w", encoding="utf-8", newline="")
-        if arguments.output
-        else nullcontext(sys.stdout) as out,
+        output(arguments.output) as out,
         Progress(console=console, transient=True, disable=not (arguments.output and console.is_terminal)) as progress,
     ):
         if arguments.bank is not None and arguments.bank not in reader.banks():

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import gzip
 import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 from bridge.errors import UsageError
 
@@ -48,3 +53,27 @@ def fresh(path: Path | None, force: bool) -> Path | None:
     if path is not None and path.is_file() and not force:
         raise UsageError(f"{path} exists already: name another file, or say --force to overwrite it")
     return path
+
+
+@contextmanager
+def output(path: Path | None) -> Iterator[IO[str]]:
+    """Open an output, gzipped where its name ends in .gz; it takes its name only once it is whole. None = the terminal.
+
+    Raises
+    ------
+    UsageError
+        It cannot be written.
+    """
+    if path is None:
+        yield sys.stdout
+        return
+    part = path.with_name(f".{path.name}.part")
+    try:
+        opener = gzip.open if path.suffix == ".gz" else open
+        with opener(part, "wt", encoding="utf-8", newline="") as out:
+            yield out
+        part.replace(path)
+    except OSError as error:
+        raise UsageError(f"cannot write {path}: {error.strerror or error}") from None
+    finally:
+        part.unlink(missing_ok=True)

@@ -6,13 +6,15 @@ import argparse
 import gzip
 import sys
 from collections.abc import Iterable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
+from typing import IO
 
 from rich.console import Console
 from rich.progress import Progress
 
-from bridge.commands.files import add_config, add_force, fresh
-from bridge.config import load
+from bridge.commands.files import add_config, add_force, fresh, output
+from bridge.config import Loaded, load
 from bridge.errors import RequestError, UsageError
 from bridge.intake.recorded import parse_recorded
 from bridge.message import Message
@@ -79,8 +81,20 @@ def run(arguments: argparse.Namespace) -> int:
     notes = _notes(arguments, loaded.cabin.banks)
     looks: dict[str, list[scored.Look]] = {note.bank: [] for note in notes}
     shown = arguments.output is not None or arguments.score is None
-    out = sys.stdout if arguments.output is None else arguments.output.open("w", encoding="utf-8")
-    events = None if arguments.events is None else arguments.events.open("w", encoding="utf-8")
+    with ExitStack() as stack:
+        out = stack.enter_context(output(arguments.output))
+        events = None if arguments.events is None else stack.enter_context(output(arguments.events))
+        engine, count = _played(loaded, arguments.messages, looks, out if shown else None, events)
+    _say(notes, looks, arguments.picture)
+    refused = sum(engine.rejected.values())
+    print(f"{count} messages, {refused} values rejected, {engine.duplicates} duplicates", file=sys.stderr)
+    return 0
+
+
+def _played(
+    loaded: Loaded, messages: Path, looks: dict[str, list[scored.Look]], out: IO[str] | None, events: IO[str] | None
+) -> tuple[Engine, int]:
+    """Play a recording through an engine, what it says into the outputs; the engine and the number of messages."""
     lines = StateLines()
 
     def carry(outcome: Outcome) -> None:
@@ -88,7 +102,7 @@ def run(arguments: argparse.Namespace) -> int:
             line = lines.line(outcome)
             if line is None:
                 return
-            if shown:
+            if out is not None:
                 out.write(line + "\n")
             if outcome.bank in looks:
                 looks[outcome.bank].append(scored.look(outcome))
@@ -101,11 +115,11 @@ def run(arguments: argparse.Namespace) -> int:
     count = 0
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as progress:
-        task = progress.add_task(f"replay of {arguments.messages.name}", total=None)
-        for message in recorded(arguments.messages):
+        task = progress.add_task(f"replay of {messages.name}", total=None)
+        for message in recorded(messages):
             count += 1
             if count % SHOWN_EVERY == 0:
-                progress.update(task, description=f"replay of {arguments.messages.name}: {count} messages")
+                progress.update(task, description=f"replay of {messages.name}: {count} messages")
             if message.topic in command_topics:
                 told = homie.command(message, message.at)
                 if told is not None and not isinstance(told, Event):
@@ -113,13 +127,7 @@ def run(arguments: argparse.Namespace) -> int:
                     engine.fold(told)
             else:
                 engine.accept(message)
-    for stream in (out, events):
-        if stream is not None and stream is not sys.stdout:
-            stream.close()
-    _say(notes, looks, arguments.picture)
-    refused = sum(engine.rejected.values())
-    print(f"{count} messages, {refused} values rejected, {engine.duplicates} duplicates", file=sys.stderr)
-    return 0
+    return engine, count
 
 
 def _say(notes: tuple[scored.Note, ...], looks: dict[str, list[scored.Look]], picture: Path | None) -> None:

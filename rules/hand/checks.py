@@ -25,7 +25,8 @@ KINDS = {
 LEVELS = ("below-plates", "at-plates", "between", "mark", "over-mark")
 #: Water added until the level was right, without measuring it.
 FULL = "full"
-#: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about:
+#: A gravity so far above that of a full cell, so far from the middle of at least so many neighbours, or where
+#: there are fewer from what the same cell showed within a day, is asked about:
 #: a slip of the pen or of the eye is likelier; common practice, no source [1].
 TOO_STRONG, STRANGE, NEIGHBOURS = 0.060, 0.150, 2
 #: Readings older than this belong to another time [s].
@@ -118,6 +119,8 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
             strange.append(f"{cell} at {value:.3f} is stronger than a full cell, {bank.full_gravity:.3f}")
         elif len(others) >= NEIGHBOURS and abs(value - median(others)) > STRANGE:
             strange.append(f"{cell} at {value:.3f} is far from its neighbours at {median(others):.3f}")
+        elif len(others) < NEIGHBOURS and abs(value - newest.get(cell, value)) > STRANGE:
+            strange.append(f"{cell} at {value:.3f} was read at {newest[cell]:.3f} within a day")
     return "; ".join(strange)
 
 

@@ -119,10 +119,15 @@ def test_exported_messages_are_a_recording_that_replay_reads(cabin: Path, tmp_pa
     assert messages[0] == Message("cabin/volts", b"6.30", T, retain=True)
     assert messages[-1] == Message("cabin/odd", b"\xff\x00", T + 9.5)
     assert "payload_b64" in json.loads(out.read_text().splitlines()[-1])
+    packed = tmp_path / "recording.jsonl.gz"
+    assert main(["export", "--config", str(cabin), "--format", "messages", "--output", str(packed)]) == 0
+    assert packed.read_bytes()[:2] == b"\x1f\x8b" and list(recorded(packed)) == messages
 
 
 def test_a_bank_or_journal_that_is_not_there_is_named(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["export", "--config", str(cabin), "--bank", "west"]) == 2
+    nothing = cabin.with_name("west.csv")
+    assert main(["export", "--config", str(cabin), "--bank", "west", "--output", str(nothing)]) == 2
+    assert not nothing.exists()
     assert "there are north, south" in capsys.readouterr().err
     assert main(["export", "--journal", str(cabin.with_name("none.db"))]) == 4
     assert "none.db" in capsys.readouterr().err

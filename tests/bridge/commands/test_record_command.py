@@ -283,3 +283,18 @@ def test_gravity_under_fresh_water_gives_no_spread_and_a_spread_names_the_cell_t
         assert "lowest 1.250, spread 0.005" in said
         assert main(["status", "--config", str(path)]) == 0
         assert "the water is not mixed yet" in capsys.readouterr().out
+
+
+def test_a_jump_of_the_pilot_cell_is_refused_where_nobody_can_be_asked_and_taken_when_it_is_meant(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_cabin(tmp_path, make_broker().port, relay=False)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert main(["record", "gravity", "N1.2=1.265", "--config", str(path)]) == 0
+        assert main(["record", "gravity", "N1.2=1.065", "--config", str(path)]) == 5
+        said = capsys.readouterr().err
+        assert "not taken: N1.2 at 1.065 was read at 1.265 within a day; read it again, or say --sure" in said
+        assert service.latest["north"].lowest_gravity == pytest.approx(1.265)
+        assert main(["record", "gravity", "N1.2=1.065", "--sure", "--config", str(path)]) == 0
+        assert service.latest["north"].lowest_gravity == pytest.approx(1.065)

@@ -189,3 +189,15 @@ def test_a_line_that_is_no_message_is_named(tmp_path: Path) -> None:
 def test_a_missing_recording_is_a_usage_error(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["replay", "--config", str(CABIN), "--messages", str(tmp_path / "none.jsonl")]) == 2
     assert "none.jsonl" in capsys.readouterr().err
+
+
+def test_a_replay_that_fails_leaves_nothing_behind(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "torn.jsonl").write_text('{"t": 1.0, "topic": "a", "payload": "b"}\nnonsense\n')
+    words = ["replay", "--config", str(CABIN), "--messages", str(tmp_path / "torn.jsonl")]
+    words += ["--output", str(tmp_path / "states.jsonl"), "--events", str(tmp_path / "events.jsonl")]
+    for _ in range(2):  # and a second try needs no --force
+        assert main(words) == 2
+        assert "torn.jsonl, line 2: not a recorded message" in capsys.readouterr().err
+        assert [path.name for path in tmp_path.iterdir()] == ["torn.jsonl"]
+    assert main([*words[:-3], str(tmp_path / "nowhere" / "states.jsonl")]) == 2
+    assert "cannot write" in capsys.readouterr().err

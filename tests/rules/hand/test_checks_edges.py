@@ -158,7 +158,11 @@ def test_two_neighbours_are_enough_to_ask_and_one_is_not() -> None:
     assert asked({"N2.1": 1.010}, {"N1.1": 1.26}) == ""
     assert asked({"N2.1": 1.010}, {"N1.1": 1.26, "N1.2": 1.26}) != ""
     # A cell is no neighbour of itself, and those read with it are.
-    assert asked({"N2.1": 1.010}, {"N2.1": 1.26, "N1.1": 1.26}) == ""
+    assert asked({"N2.1": 1.010}, {"N2.1": 1.16, "N1.1": 1.26}) == ""
+    jump = "N2.1 at 1.010 was read at 1.260 within a day"
+    assert asked({"N2.1": 1.010}, {"N2.1": 1.26, "N1.1": 1.26}) == jump, "the pilot cell, read alone"
+    risen = dict.fromkeys(("N2.1", "N2.2", "N2.3"), 1.27)
+    assert asked(dict(risen), dict.fromkeys(risen, 1.08)) == "", "a whole bank that rose"
     walk = asked({"N2.1": 1.010, "N2.2": 1.26, "N2.3": 1.262}, {})
     assert walk == "N2.1 at 1.010 is far from its neighbours at 1.261"
     assert asked({"N2.1": 1.010, "N2.2": "low", "N2.3": 1.262}, {}) == ""
