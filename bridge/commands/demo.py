@@ -37,7 +37,7 @@ from rules.events import Event, Order, Outcome
 #: Real seconds that the demo takes at its own pace, without the slow moments [s].
 LASTS = 75.0
 #: How long the person in front of it has to wait, with the slow moments and a usual machine.
-TAKES = "It takes about three minutes, five on a busy machine."
+TAKES = "It takes about two minutes, longer on a busy machine."
 #: Around an order to the relay time runs so slowly that a person, and a relay, can follow [recorded s per s];
 #: for so long after the order [recorded s].
 SLOWLY, SLOW_FOR = 10.0, 8.0
@@ -52,7 +52,7 @@ FASTEST = 20_000.0
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     parser.add_argument(
-        "--speed", type=float, metavar="X", help="recorded seconds per second (default: about 75 s in all)"
+        "--speed", type=float, metavar="X", help="recorded seconds per second (default: the whole in about two minutes)"
     )
     parser.add_argument("--keep", action="store_true", help="leave everything running to look at, until Ctrl-C")
     parser.add_argument(

@@ -14,7 +14,7 @@ def next_step() -> Iterator[str]:
     if not file.exists():
         yield f"No cabin file here ({VARIABLE} is not set, and there is no {' and no '.join(map(str, PLACES))})."
         yield "  revival setup     makes one: it hears your broker and asks what cannot be heard"
-        yield "  revival demo      shows a whole round of an invented cabin, in about three minutes"
+        yield "  revival demo      shows a whole round of an invented cabin, in about two minutes"
         yield "  revival --help    everything else"
         return
     # Only here are they needed, and importing them takes longer than everything else.

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import signal
 import subprocess
 import sys
+from pathlib import Path
 from urllib.request import urlopen
+
+import pytest
+
+from bridge.cli import main
+from bridge.commands.demo import TAKES
+
+README = Path(__file__).resolve().parents[3] / "README.md"
 
 
 def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
@@ -55,3 +64,21 @@ def test_a_broker_that_is_no_address_is_a_usage_error() -> None:
     )
     assert done.returncode == 2
     assert "HOST:PORT" in done.stderr
+
+
+def test_how_long_the_demo_takes_is_said_with_one_number_wherever_it_is_said(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with contextlib.suppress(SystemExit):
+        main(["demo", "--help"])
+    main([])
+    said = [*capsys.readouterr().out.split("revival demo  "), TAKES]
+    said += [
+        line
+        for line in README.read_text().splitlines()
+        if re.search(r"\b(?:whole round|by itself) .*\bin about \w", line)
+    ]
+    told = [" ".join(text.split()) for text in said if "minute" in text]
+    assert len(told) == 5 and all("about two minutes" in text for text in told), told
+    assert not any(re.search(r"\b75 s\b|three minutes", text) for text in told)
