@@ -17,9 +17,10 @@ from bridge.commands.files import add_config
 from bridge.commands.record import off_scale_words, rise_words, unmixed_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
-from bridge.words.bank_status import air, causes, gas_goes_on, place
+from bridge.words.bank_status import air, cause, causes, gas_goes_on, place
 from bridge.words.estimated import between, digits_of
 from bridge.words.spoken import SIGNS, spoken
+from rules.advice import WARM
 from rules.events import Flag
 
 #: A chore -> the command that notes it, with what is still to be filled in.
@@ -31,6 +32,11 @@ NOTED = {
     "string-currents-due": "record amps VALUE --string 1",
     "presence-due": 'record seen "WHAT YOU SAW"',
 }
+#: The same for what is to be recorded by a command that a next step names bare.
+FILLED = {
+    "gravity": "VALUES", "level": "VALUES", "water": "VALUE", "amps": "VALUE", "voltage": "VALUE",
+    "temperature": "VALUE", "seen": '"WHAT YOU SAW"', "note": '"WHAT WAS DONE"',
+}  # fmt: skip
 #: Commands that a next step names and that are offered beneath it; it names none that would be refused now.
 _TYPED = re.compile(r"`revival ((?:record(?! charger)|plan|checklist|prove|witness|start|resume|reset)\b[^`]*)`")
 #: These may be typed before hands have done what stands in front of them.
@@ -121,7 +127,7 @@ def words(
         else:
             lines.append(f"  hours left not known: {bank['remaining_reason']}")
         lines.extend(_cells(bank))
-        lines.extend(f"  flag {flag['name']}: {flag['reason']}" for flag in bank["flags"])
+        lines.extend(f"  flag {_flag(Flag(**flag))}" for flag in bank["flags"])
         lines.append(f"  next: {bank['next_step']}")
         lines.extend(_command(bank, config, name if several else ""))
         lines.extend(f"    then: {line}" for line in bank["then"])
@@ -174,8 +180,8 @@ def _command(bank: dict[str, Any], config: str, named: str) -> list[str]:
         return []
     command = typed[0]
     act, kind, rest = (*command.split(" ", 2), "", "")[:3]
-    if act == "record" and named:
-        command = f"{act} {kind} {named} {rest}".rstrip()
+    if act == "record":
+        command = " ".join([part for part in (act, kind, named, rest or FILLED.get(kind, "")) if part])
     option = f" --bank {named}" if named and act != "record" else ""
     return [f"{WITH}revival {command} --config {config}{option}"]
 
@@ -212,9 +218,19 @@ def safe(name: str, bank: dict[str, Any]) -> list[str]:
     flags = [Flag(**flag) for flag in bank["flags"]]
     answer = "TRIPPED" if bank["tripped"] else ANSWERED[bank["safe"]]
     found = causes(flags, bank["unsafe"])
+    if bank["safe"] == "warm":
+        found = [cause(flag) for flag in flags if flag.name in WARM]
     why = found if bank["safe"] == "no" else found[:1]
     said = "; ".join(why) or bank["safe_why"] or (bank["trip_reason"] if bank["tripped"] else "")
     return [f"{name}: {answer}" + (f": {said}" if said else ""), *([f"  {bank['charger']}"] if bank["charger"] else [])]
+
+
+#: What a flag was seen by, where that is a figure of a meter; what falls due says its time itself.
+SEEN_IN = frozenset({"degC", "K", "K/h", "V", "A"})
+
+
+def _flag(flag: Flag) -> str:
+    return cause(flag) if flag.unit in SEEN_IN else f"{flag.name}: {flag.reason}"
 
 
 def _cells(bank: dict[str, Any]) -> list[str]:
@@ -249,7 +265,7 @@ def _gas(bank: dict[str, Any]) -> list[str]:
     if bank["hydrogen_rate"]:
         needed = air(bank["ventilation_needed"], bank["gas_assumed_at"])
         lines.append(
-            f"  gas: {100.0 * bank['gassing_share']:.0f} % of the current, {bank['hydrogen_rate']:.1f} L/h of "
+            f"  gas: up to {100.0 * bank['gassing_share']:.0f} % of the current, {bank['hydrogen_rate']:.1f} L/h of "
             f"hydrogen; {needed[0].lower()}{needed[1:]}"
         )
     elif bank["charging"] and bank["current"] is None:
@@ -260,7 +276,8 @@ def _gas(bank: dict[str, Any]) -> list[str]:
     safe = bank["safe_to_approach_at"]
     if safe is not None and safe > bank["at"]:
         up = 60.0 * ceil(safe / 60.0)  # never a minute too early
-        from_when = "an hour after charging has ended" if gas_goes_on(bank["at"], safe) else _when(up)
+        goes_on = gas_goes_on(bank["at"], safe, bank["charging"], bank["hydrogen_rate"])
+        from_when = "an hour after charging has ended" if goes_on else _when(up)
         lines.append(f"  no tool and no spark at the posts until {from_when}")
     return lines
 

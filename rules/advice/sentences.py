@@ -314,7 +314,7 @@ PHASE_ADVICE: dict[str, str] = {
     "gravity read too high until the surface charge has gone; after that read every cell.",
     "testing": "Stay near: note the time and volts, watch for the first cell that falls, and end at 1.75 V per cell.",
     "finished": "Retorque and grease the posts, go back to normal charger settings, and look again in 30 days: the "
-    "verdict is in.",
+    "round is over.",
 }
 
 #: In `waking` while the meters do not show covered plates.
@@ -351,7 +351,7 @@ READ = (
 #: A round that is over, and whose posts were seen to.
 IN_SERVICE = (
     "Keep the charger at its normal settings, read the gravity of every cell once a month, and look again 30 days "
-    "after the round: the verdict is in."
+    "after the round: it is over."
 )
 #: With a relay, once checklist and proof are done.
 START_NOW = (
@@ -403,6 +403,13 @@ TURN_IT_BACK = (
     "Set the charger back to its normal absorb and float volts before it comes on again: the work at high volts is "
     "over, and more gassing costs water and plates and gains nothing."
 )
+#: Said of these instead once the charger is known to be off: there is no current to be lowered.
+ONCE_OFF = {
+    "temperature-rising-fast": "Look in now, feel every block from outside, and keep the charger off: the bank warms "
+    "although nothing charges it.",
+    "temperature-high": "Give the bank more air, and keep the charger off until it is below 38 degC (100 degF).",
+    "charger-still-high": TURN_IT_BACK,
+}
 #: A test that measures the charger.
 TEST_UNDER_CHARGE = "Switch the charger off at the wall, for a test under charge measures nothing, and begin it anew."
 #: Chores that ask for the charger to be off, wherever they stand in the list: then nobody is told to let it run.
@@ -456,8 +463,8 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         found = [ZERO_ONCE_OFF]
     elif name == "checklist-open" and (now.flows or now.state == "on"):
         found = [f"{_off(now, AT_THE_WALL)}, then {_lower(text)}"]
-    elif name == "charger-still-high" and now.dead:
-        found = [TURN_IT_BACK]
+    elif name in ONCE_OFF and now.dead:
+        found = [ONCE_OFF[name]]
     elif name == "string-currents-due" and now.dead:
         found = [f"As soon as charging goes on {_lower(text)}"]
     elif (
@@ -602,6 +609,9 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
         then += [lines(name, now)[0] for name in others]
         runs_on = (now.dead or _ASK_OFF.isdisjoint(ordered)) and words != first
+        # What a flag says of ceiling or posts the phase does not say again.
+        told = {"charger-limit-low": "absorbing", "after-round": "finished"}
+        runs_on = runs_on and not any(name in ordered for name, phase in told.items() if phase == situation.phase)
         return Steps(first, (*then[: MOST_LINES - 1], words) if runs_on else tuple(then[:MOST_LINES]))
     then += [lines(name, now)[-1 if name == "relay-disobeys" else 0] for name in others
              if FLAGS[name].kind != "chore" or name in _STILL_SAID]  # fmt: skip

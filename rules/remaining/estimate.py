@@ -11,7 +11,7 @@ from rules.remaining import calibration
 from rules.remaining.calibration import TENTH, Hours
 from rules.remaining.daily_pattern import Pattern, clock, learn, runs
 from rules.remaining.experience import lesson_of, said, still_trusted
-from rules.remaining.parts import JUST_BEGUN, STAGE_OF, Part, hold_hours, parts, taught
+from rules.remaining.parts import BLOCKING, JUST_BEGUN, STAGE_OF, Part, hold_hours, parts, taught
 from rules.remaining.taper import Points, Seen, keep
 from rules.remaining.thresholds import THRESHOLDS as T
 
@@ -85,8 +85,9 @@ class RemainingMemory(NamedTuple):
         Lowest middle estimate since the last rise that was explained, less the charging since [h].
     looked : float
         When the taper was last followed [s].
-    why, why_until : str, float
-        Reason for the last rise, and until when it is told [s].
+    why, why_until, why_from : str, float, float
+        Reason for the last rise, until when it is told [s], and from how many hours it rose: once they have passed, a
+        rise is told no more [h].
     down : float
         Relative spread of `before` downward [1].
     taper, taper_hours : tuple of Point, float
@@ -130,6 +131,7 @@ class RemainingMemory(NamedTuple):
     entered: float = 0.0
     source_seconds: float = 0.0
     rated: float = 0.0
+    why_from: float = 0.0
 
 
 def initial() -> RemainingMemory:
@@ -337,7 +339,8 @@ def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None) -> E
         begun = charging and phase.phase == "idle" and phase.started_at is not None
         return Estimate(reason=JUST_BEGUN if begun else _idle(phase))
     stands = not charging and (phase.interrupted or phase.track.off_seconds > 0.0 or charging is False)
-    return estimate._replace(reason=STANDS_STILL) if estimate.reason == JUST_BEGUN and stands else estimate
+    seen_before = estimate.reason.startswith((JUST_BEGUN, BLOCKING))
+    return estimate._replace(reason=STANDS_STILL) if seen_before and stands else estimate
 
 
 def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observation: Observation) -> RemainingMemory:
@@ -359,14 +362,15 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
     longest = max(clock_hours, LONGEST - (at - (phase.started_at or at)) / 3600.0)
     high, clock_high = min(high, max(hours, longest)), min(clock_high, longest)
     finite = math.isfinite(clock_hours)
-    why, until, lowest = memory.why, memory.why_until, memory.lowest
+    why, until, lowest, rose_from = memory.why, memory.why_until, memory.lowest, memory.why_from
     if memory.estimate.hours is None:
         lowest = hours
     elif hours > T.goes_up.value * lowest + T.goes_up_least.value:
-        why, until, lowest = f"up from {lowest:.0f} h: {_cause(phase, memory)}", at + T.said_for.value, hours
+        why, until = f"up from {lowest:.0f} h: {_cause(phase, memory)}", at + T.said_for.value
+        rose_from, lowest = lowest, hours
     lowest = min(lowest, hours)
     reason = _sentence(bank, phase, memory)
-    if at < until:
+    if at < until and round(hours) > round(rose_from):
         reason = f"{reason} ({why})"
     if before > 0.0:
         memory = _judged(memory, hours, low, high)
@@ -377,7 +381,9 @@ def _express(bank: Bank, phase: PhaseMemory, memory: RemainingMemory, observatio
         clock_hours if finite else None, clock_low if finite else None, clock_high if finite else None,
         reason, ampere_hours * 2.5 * bank.cells / 1000.0,
     )  # fmt: skip
-    return memory._replace(estimate=estimate, phase=phase.phase, lowest=lowest, why=why, why_until=until)
+    return memory._replace(
+        estimate=estimate, phase=phase.phase, lowest=lowest, why=why, why_until=until, why_from=rose_from
+    )
 
 
 def _ahead(bank: Bank, phase: PhaseMemory, memory: RemainingMemory) -> Hours:

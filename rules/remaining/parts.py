@@ -50,6 +50,8 @@ FULL_RETURNED = 1.2
 
 #: Why there are no hours in the first minutes.
 JUST_BEGUN = "the charger has only just begun; a first estimate comes in some minutes"
+#: How a reason begins that speaks of amps which flow.
+BLOCKING = "still blocking"
 #: What stage each part passes in, by its name.
 STAGE_OF = {
     "waking": "waking", "reviving": "reviving", "bulk": "bulk", "until the charger is raised": "absorbing",
@@ -253,12 +255,12 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
     if growth is None or phase.stuck_seconds > T.stuck.value:
         if phase.phase == "reviving" and track.amps >= T.comes_round.value * current:
             return Part("reviving", 1.5, 0.7)
-        return f"still blocking: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
+        return f"{BLOCKING}: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
     rate, power = growth
     ratio = min(1.0, max(track.amps, 0.01 * current) / current)
     hours = 0.85 * (1.0 - ratio**power) / (power * rate) + 0.2
     if hours > LONGEST:
-        return f"still blocking: the current grows by only {100.0 * rate:.1f} % per hour"
+        return f"{BLOCKING}: the current grows by only {100.0 * rate:.1f} % per hour"
     return Part(phase.phase, hours, 0.6 if phase.phase == "waking" else 0.5)
 
 

@@ -18,7 +18,7 @@ from rules.advice import (
     schedule,
 )
 from rules.bank import Bank, BlockLedger
-from rules.bank_view import View
+from rules.bank_view import View, charges
 from rules.events import Derived
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
@@ -239,7 +239,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         fell_first=test.fell_first if test is not None else (),
         verdict=tuple([{**verdict._asdict(), "reasons": list(verdict.reasons)} for verdict in verdicts]),
         matching=proposal,
-        chores=_chores(bank, memory, at),
+        chores=_chores(bank, memory, at, charges(bank, view)),
     )
 
 
@@ -281,8 +281,11 @@ def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:
     )
 
 
-def _chores(bank: Bank, memory: Memory, at: float) -> tuple[dict[str, object], ...]:
+def _chores(bank: Bank, memory: Memory, at: float, charging: bool) -> tuple[dict[str, object], ...]:
     coming = schedule(bank, memory.counters, memory.phase, memory.hand, at)
+    clamp = coming.get("string-currents-due")
+    if clamp is not None and clamp.due_at > at and not charging:
+        del coming["string-currents-due"]  # it is due by charging time, and that stands still
     by_time = sorted(coming.items(), key=lambda item: item[1].due_at)
     return tuple([{"chore": name, "due_at": round(chore.due_at)} for name, chore in by_time])
 

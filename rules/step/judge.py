@@ -238,7 +238,8 @@ def _waiting_for_resume(memory: Memory, lock: interlock.Interlock) -> dict[str, 
         found["permit-exhausted"] = Finding(reason="the permit came back too often today")
     if lock.needs_resume and not lock.latched and not lock.lost:
         found["resume-due"] = Finding(reason=_why_resume(memory, lock))
-    if lock.opened_by_hand:
+    if lock.opened_by_hand and memory.phase.phase not in findings.ENDED:
+        # Once the round is over the relay belongs open, whoever opened it.
         found["opened-by-hand"] = Finding(reason="the relay reported open although it was allowed to close")
     return found
 

@@ -55,17 +55,29 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
         water_reserve=135.0,
         top_up_at=NOW + 7200.0,
         safe_to_approach_at=NOW + 3600.0,
+        charging=True,
     )
-    assert "gas: 42 % of the current, 27.6 L/h of hydrogen; 3.0 m3/h of air needed now" in said
+    assert "gas: up to 42 % of the current, 27.6 L/h of hydrogen; 3.0 m3/h of air needed now" in said
     assert "water: 31 of the 135 g above each cell's plates" in said
     assert "top up with distilled water at about" in said
     # While it charges that moment moves on with the clock; afterwards it stands.
     assert "no tool and no spark at the posts until an hour after charging has ended" in said
+    stopped = told(safe_to_approach_at=NOW + 3590.0)
+    assert "an hour after" not in stopped and "no tool and no spark at the posts until" in stopped
     aired = told(safe_to_approach_at=NOW + 1800.0)
     assert f"no tool and no spark at the posts until {datetime.fromtimestamp(NOW + 1800.0):%d %b %H:%M}" in aired
     assert "hardly any air needed now; leave the openings open" in told(
         gassing_share=0.0, hydrogen_rate=0.1, ventilation_needed=0.01
     )
+
+
+def test_what_is_warm_is_told_with_its_figure_and_its_limit_and_what_falls_due_without() -> None:
+    warm = Flag("temperature-high", "chore", NOW, 39.2, 38.0, "degC", "warm; the work stops at the limit")
+    look = Flag("presence-due", "chore", NOW, 130.0, 30.0, "min", "first look")
+    said = told(safe="warm", safe_why=warm.reason, flags=(warm, look))
+    figure = "temperature-high: warm; the work stops at the limit, 39.2 °C, limit 38.0 °C"
+    assert f"north: WARM, no danger seen: {figure}" in said and f"flag {figure}" in said
+    assert "flag presence-due: first look\n" in said
 
 
 def test_the_command_under_the_next_step_belongs_to_it() -> None:
@@ -78,7 +90,7 @@ def test_the_command_under_the_next_step_belongs_to_it() -> None:
     assert 'with:  revival record seen "WHAT YOU SAW"' in looked
     rested = "Read every cell, note it with `revival record gravity`, and then test with `revival test`."
     complete = Flag("hold-complete", "permit", NOW, reason="the hold is complete")
-    assert "with:  revival record gravity --config cabin.toml" in told(flags=(complete,), next_step=rested)
+    assert "with:  revival record gravity VALUES --config cabin.toml" in told(flags=(complete,), next_step=rested)
     assert "with:" not in told(next_step="Switch the charger off until all is done, then give `revival start`.")
     # An hour after the charger stopped there is nothing to wait for.
     assert "safe to approach" not in told(safe_to_approach_at=NOW - 1.0)

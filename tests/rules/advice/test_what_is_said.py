@@ -112,6 +112,9 @@ def test_over_the_cells_goggles_are_asked_for_whatever_the_charger_does(name: st
 
 def test_at_a_dead_charger_its_setting_is_turned_back_and_strings_wait_for_charging() -> None:
     assert lines("charger-still-high", OFF) == (TURN_IT_BACK,)
+    for name in ("temperature-high", "temperature-rising-fast"):
+        assert "lower the current" in lines(name, ON)[0] and "lower the current" not in lines(name, OFF)[0]
+        assert "keep the charger off" in lines(name, OFF)[0]
     assert lines("charger-still-high", ON) == lines("charger-still-high", FED) == (todo("charger-still-high"),)
     assert lines("string-currents-due", OFF) == (f"As soon as charging goes on {lowered(todo('string-currents-due'))}",)
     assert lines("string-currents-due", ON) == (todo("string-currents-due"),)

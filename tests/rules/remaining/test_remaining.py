@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from itertools import pairwise
 
@@ -177,6 +178,9 @@ def test_a_rise_of_more_than_ten_percent_carries_its_reason() -> None:
     risen = [estimate for estimate in after if estimate.hours is not None and estimate.hours > 1.1 * before]
     assert risen
     assert all("up from" in estimate.reason for estimate in risen[:60])
+    for estimate in after:  # and once it is no more than before, nothing of a rise is said
+        rose = re.search(r"up from (\d+) h", estimate.reason)
+        assert rose is None or (estimate.hours is not None and round(estimate.hours) > int(rose[1]))
 
 
 def in_bulk(bank: Bank, volts: float, amps: float, rising: float, charger: float) -> PhaseMemory:

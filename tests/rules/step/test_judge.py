@@ -91,6 +91,11 @@ def test_blocks_that_were_joined_anew_may_be_what_a_resume_is_due_for() -> None:
     assert fold.memory.flags["resume-due"].reason == "a trip was reset, or blocks are joined anew"
 
 
+def test_once_the_round_is_over_the_relay_belongs_open_whoever_opened_it() -> None:
+    rests = {"phase": PhaseMemory("resting", AT - 60.0, started_at=AT - DAY, hold_complete=True)}
+    assert "opened-by-hand" not in told(rests, opened_by_hand=AT - 5.0)
+
+
 @pytest.mark.parametrize(
     ("proof", "more", "memory", "said"),
     [

@@ -53,3 +53,20 @@ def test_after_finish_and_in_a_tripped_bank_the_charger_has_not_only_just_begun(
     assert fold.act("finish") == ""
     fold.wait(2)
     assert hours_why(fold) == "the bank rests; the hold was not completed"
+
+
+def test_amps_that_flow_no_more_and_a_chore_that_does_not_come_nearer_are_not_told_of_a_charge_that_stands_still() -> (
+    None
+):
+    fold = Fold(make_bank(relay=None, strings=2))
+    charging = {"voltage": 28.8, PROBE: 25.0}
+    fold.wait(3600, every=20, current=1.5, **charging)
+    assert hours_why(fold).startswith("still blocking: ")
+    assert fold.derived is not None
+    fold.note("string_amps", **{"1": 0.7, "2": 0.8})
+    fold.wait(30, every=10, current=1.5, **charging)
+    clamp = [row["due_at"] for row in fold.derived.chores if row["chore"] == "string-currents-due"]
+    fold.wait(300, every=20, voltage=25.4, current=0.0, **{PROBE: 25.0})
+    assert hours_why(fold) == "charging stands still before a first estimate could be made"
+    assert clamp and isinstance(clamp[0], int) and clamp[0] > fold.at
+    assert "string-currents-due" not in [row["chore"] for row in fold.derived.chores]
