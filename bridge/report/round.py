@@ -23,6 +23,7 @@ from bridge.report.told import (
     numbers,
     raised,
     taken_at,
+    warmths,
     withdrawn,
 )
 from bridge.settings import Cabin
@@ -77,7 +78,9 @@ class Round(NamedTuple):
     came, noted : list of Event
         Hand readings before the round began, and those after.
     warm_hours, hottest, hottest_at : float or None
-        Hours above the warning [h]; greatest electrolyte temperature [degC] and when.
+        Hours above the warning [h]; greatest temperature [degC] of probe or hand, and when.
+    hottest_where : str
+        Of a hand, on what; empty of a probe.
     """
 
     site: str
@@ -102,6 +105,7 @@ class Round(NamedTuple):
     warm_hours: float
     hottest: float | None
     hottest_at: float | None
+    hottest_where: str
     episodes: list[Episode]
     raised: list[Raised]
     proofs: list[Event]
@@ -140,8 +144,9 @@ def gather(
     prepared = [event for event in events if noting < event.at <= end]
     cells = gravities(hand, bank.hydrometer_reference)
     minutes = journal.readings(name, begin, end, 60)
-    heat = [(bucket.temperature_max, bucket.at) for bucket in minutes if bucket.temperature_max is not None]
-    hottest, hottest_at = max(heat) if heat else (None, None)
+    heat = [(bucket.temperature_max, bucket.at, "") for bucket in minutes if bucket.temperature_max is not None]
+    heat += [(warmth, at, where) for warmth, at, where in warmths(hand) if begin <= at <= end]
+    hottest, hottest_at, hottest_where = max(heat, default=(None, None, ""))
     width = next((width for width in WIDTHS if (end - begin) / width <= POINTS), WIDTHS[-1])
     phases = spans(events, begin, end)
     last = journal.states_at(name, [end])[0]
@@ -179,6 +184,7 @@ def gather(
         ),
         hottest=hottest,
         hottest_at=hottest_at,
+        hottest_where=hottest_where,
         episodes=episodes(inside),
         raised=raised(inside, end),
         proofs=[event for event in prepared if event.kind == "proof"],

@@ -9,6 +9,9 @@ from bridge.report.owner import Units, day
 from bridge.report.round import Round
 from bridge.words.verdict_words import apart, spoken
 
+#: Smaller numbers are told with their tenths.
+TENTHS_BELOW = 10.0
+
 
 def shared(made: Round, units: Units) -> dict[str, Any]:
     """Return what the templates of both sheets ask for."""
@@ -74,12 +77,17 @@ def _in_words(made: Round) -> str:
     """Return what was done, in one sentence."""
     first, last = day(made.since), day(made.until)
     when = f"on {first}" if first == last else f"between {first} and {last}"
-    parts = [f"{made.charging:.0f} hours of charging {when}"]
+    parts = [f"{_few(made.charging)} hours of charging {when}"]
     if made.charge is not None:
-        parts.append(f"{made.charge:.0f} Ah went back in")
+        parts.append(f"{_few(made.charge)} Ah went back in")
     if made.last is not None:
-        parts.append(f"held {made.last.hold_hours:.0f} h at the equalising voltage")
+        parts.append(f"held {_few(made.last.hold_hours)} h at the equalising voltage")
     return ", ".join([*parts, *_stopped(made)]) + "."
+
+
+def _few(value: float) -> str:
+    """Write a number as the tables below it do where it is small; nought stands for nothing alone."""
+    return f"{value:.1f}".removesuffix(".0") if value < TENTHS_BELOW else f"{value:.0f}"
 
 
 def _stopped(made: Round) -> list[str]:

@@ -79,6 +79,18 @@ def numbers(event: Event) -> dict[str, float]:
     return {str(k): float(v) for k, v in values.items() if _is_number(v)} if isinstance(values, Mapping) else {}
 
 
+def warmths(hand: Sequence[Event]) -> list[tuple[float, float, str]]:
+    """Return every temperature that a hand took [degC], when, and on what; that of a walk with the hydrometer too."""
+    found = []
+    for event in hand:
+        if kind_of(event) == "temperature":
+            for where, value in numbers(event).items():
+                found.append((value, taken_at(event), f"by hand on {where}" if where else "by hand"))
+        elif (warmth := _number(event.detail.get("temperature"))) is not None:
+            found.append((warmth, taken_at(event), "by hand, with the gravities"))
+    return found
+
+
 def gravities(hand: Sequence[Event], reference: float) -> dict[str, list[GravityReading]]:
     """Return gravities corrected to the hydrometer's reference [degC]; also what has left the rules' own memory."""
     found: dict[str, list[GravityReading]] = {}

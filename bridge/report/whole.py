@@ -70,11 +70,15 @@ def _account(made: Round, units: Units) -> list[tuple[str, str]]:
                 "not known without a current" if state.overcharge is None else f"{state.water_used:.0f} g per cell",
             ),
         ]
-    hottest = units.warmth(made.hottest) + (f", {moment(made.hottest_at)}" if made.hottest_at else "")
+    told = [units.warmth(made.hottest), *([moment(made.hottest_at)] if made.hottest_at else []), made.hottest_where]
+    hottest = ", ".join(part for part in told if part)
     limits = made.bank.limits
     rows += [
         ("distilled water added, as noted", f"{made.water_added:.0f} mL"),
-        ("hottest electrolyte", f"{hottest} (limit {units.warmth(made.bank.temperature_limit)})"),
+        (
+            "hottest" if made.hottest_where.startswith("by hand on") else "hottest electrolyte",
+            f"{hottest} (limit {units.warmth(made.bank.temperature_limit)})",
+        ),
         (f"at {units.warmth(limits.temperature_warning)} and above, the warning", short(made.warm_hours)),
         ("time nobody measured", "not known" if made.unknown is None else short(made.unknown)),
     ]

@@ -9,7 +9,7 @@ from rules.plan.room import frost, gas, warming, water
 from rules.plan.steps import Choice, afterwards, before_steps, frost_step, room_steps, settings_steps, wiring_steps
 from rules.plan.strings import half_amps, joining, string_limits
 from rules.plan.voltages import WAKING_VOLTS, rejoining, resting_volts, voltages
-from rules.plan.words import COLD, COMMON_STEPS, LAY_OUT, cautions, checklist
+from rules.plan.words import COLD, COMMON_STEPS, LAY_OUT, NO_CHARGER, cautions, checklist
 
 #: A charger below this cannot do anything for the bank, and one above the other harms it [V per cell]; common practice,
 #: no source.
@@ -121,7 +121,10 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
         if found.chargers:
             need = f"no charger reaches {LEAST_CEILING * bank.cells:.1f} V, the least for {bank.cells} cells"
             stop = (*stop, f"{need}: find one, or charge a part with as many cells as it is made for")
-        return BankPlan(bank.id, stop, missing, tuple(figures), before_steps(found))
+            return BankPlan(bank.id, stop, missing, tuple(figures), before_steps(found))
+        by_name = {figure.name: figure for figure in figures}
+        known = (NO_CHARGER, *before_steps(found), frost_step(found, by_name), afterwards(bank, by_name))
+        return BankPlan(bank.id, stop, missing, tuple(figures), known)
     charger = choice.whole
     by_name = {figure.name: figure for figure in figures}
     highest = min(charger.volts, by_name["equalising volts"].value)

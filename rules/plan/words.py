@@ -51,10 +51,18 @@ CAUTIONS: tuple[str, ...] = (
     "Soda only for spills on the floor; a pinch of it in a cell ruins the cell.",
     "Vehicles, fuel and living space belong elsewhere; nobody sleeps in the room.",
     "Never charge a frozen, cracked, dry or bulging battery, nor a sealed, gel or AGM one at these volts.",
-    "A relay behind this program switches the charger's AC feed; it is an extra layer. A hardware thermal cut-out and "
-    "fuses are the protection.",
     "Local electrical and fire codes, the battery maker's sheet and licensed people overrule this plan; mains wiring "
     "is their work.",
+)
+
+#: Who switches the charger off, with a relay and without one.
+RELAY = (
+    "A relay behind this program switches the charger's AC feed; it is an extra layer. A hardware thermal cut-out and "
+    "fuses are the protection."
+)
+NO_RELAY = (
+    "No relay stands in the cabin file: this program switches nothing off, a person does. A hardware thermal cut-out "
+    "and fuses are the protection."
 )
 
 #: From this voltage on touching both poles can kill, and an arc does not go out by itself [V DC]: limit of extra-low
@@ -84,7 +92,9 @@ def dangerous_to_touch(banks: Iterable[Bank]) -> bool:
 
 def cautions(banks: Iterable[Bank]) -> tuple[str, ...]:
     """Return the cautions that travel with these banks."""
-    return (SHOCK, *CAUTIONS) if dangerous_to_touch(banks) else CAUTIONS
+    banks = tuple(banks)
+    relay = RELAY if any(bank.relay is not None for bank in banks) else NO_RELAY
+    return (*((SHOCK,) if dangerous_to_touch(banks) else ()), *CAUTIONS, relay)
 
 
 def checklist(banks: Iterable[Bank]) -> tuple[tuple[str, str], ...]:
@@ -103,6 +113,10 @@ COMMON_STEPS: tuple[str, ...] = (
     "Look in after 15 minutes, after 1 hour, then hourly while somebody is up: smell, touch, listen, levels.",
     "After the hold: charger off, air on for another hour, rest 6 h at least and better 24 h, then read every cell, "
     "test the capacity, and only then judge.",
+)
+NO_CHARGER = (
+    "No charger is known, so neither its amps nor hours can be planned: name its settings as chargers in the cabin "
+    "file, or with --charger."
 )
 COLD = (
     "It is cold: a cold bank may take nothing for many hours even if it is sound; warm it above 10 degC (50 degF) if "

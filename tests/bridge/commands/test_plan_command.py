@@ -177,3 +177,21 @@ def test_what_cannot_be_understood_is_refused_with_the_right_spelling(
 def test_a_sealed_bank_is_refused_with_the_reason(planned: Any) -> None:
     out = planned("--bank", "north", "--sealed", "north", *CHARGERS)[1]
     assert "STOP: sealed, gel or AGM" in out
+
+
+def test_a_file_with_neither_charger_nor_relay_is_told_what_is_missing_and_of_nothing_that_is_not_there(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bare = tmp_path / "bare.toml"
+    bare.write_text(
+        '[site]\nid = "hut"\n[[bank]]\nid = "north"\nblocks = { per_string = 4, cells = 3, capacity = "200 Ah" }\n'
+    )
+    sheet = tmp_path / "plan.html"
+    assert main(["plan", "--config", str(bare), "--html", str(sheet)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    for text in (said, sheet.read_text()):
+        assert "No charger is known" in text and "Frost: its acid freezes" in text and "Capacity test" in text
+        assert "A relay behind" not in text and "this program switches nothing off, a person does" in text
+    assert "Bank north 1. No charger is known" in said
+    assert main(["plan", "--config", str(bare), "--charger", "small: 32 V 20 A"]) == 0
+    assert "No charger is known" not in capsys.readouterr().out

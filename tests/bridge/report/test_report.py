@@ -31,6 +31,7 @@ from tests.support.made_round import (
     Page,
     event,
     hand,
+    phase,
     remembered,
     report,
     whole_round,
@@ -277,3 +278,19 @@ def test_who_writes_it_to_a_file_is_told_what_was_written(tmp_path: Path, capsys
     out = tmp_path / "round.html"
     assert main(["report", "--config", str(whole_round(tmp_path)), "--output", str(out)]) == 0
     assert f"{out} written: the report of north, {day(T0)} to " in capsys.readouterr().err
+
+
+def test_the_hottest_is_what_a_hand_read_where_that_was_hotter_or_no_probe_is_there(tmp_path: Path) -> None:
+    read = [hand(31.0, "temperature", {"": 46.0}), hand(-1.0, "temperature", {"": 60.0})]
+    page = Page(report(write(tmp_path, PHASES + read, remembered(), states=STATES)))
+    at = moment(T0 + 31 * HOUR).replace("\xa0", " ")
+    assert page.row("hottest electrolyte") == [f"46.0 °C, {at}, by hand (limit 43.3 °C)"], "what came before counts not"
+
+
+def test_without_a_probe_the_hottest_case_that_was_felt_with_a_thermometer_is_told(tmp_path: Path) -> None:
+    read = [hand(0.05, "temperature", {"N2": 31.0}), hand(0.1, "gravity", {"N1.1": 1.25}, temperature=30.0)]
+    short = [phase(0.0, "waking"), event(0.1, "command", name="finish", by="Ann", argument={})]
+    page = Page(report(write(tmp_path, short + read, remembered(), states=[])))
+    at = moment(T0 + 0.05 * HOUR).replace("\xa0", " ")
+    assert page.row("hottest") == [f"31.0 °C, {at}, by hand on N2 (limit 43.3 °C)"]
+    assert page.row("hours of charging") == ["0.1 h"] and "0.1 hours of charging on " in page.text

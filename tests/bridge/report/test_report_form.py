@@ -12,7 +12,7 @@ import pytest
 from bridge.cli import main
 from bridge.report.owner import Units
 from rules.phase.memory import PhaseMemory
-from rules.plan.words import CAUTIONS
+from rules.plan.words import CAUTIONS, RELAY
 from rules.step.memory import initial
 from rules.verdict.judgement import Given
 from tests.support.made_round import (
@@ -112,7 +112,7 @@ def test_the_json_form_has_everything_in_canonical_units(tmp_path: Path) -> None
     assert told["plan"]["figures"] and told["plan"]["steps"]
     assert told["curve"][0]["voltage_mean"] == pytest.approx(32.04)
     assert told["units"]["temperature"] == "degC"
-    assert told["cautions"] == list(CAUTIONS)
+    assert told["cautions"] == [*CAUTIONS, RELAY]
     assert {"bank", "blocks", "matching", "given_at", "given_by", "ready"} <= set(told["verdict"])
 
 
