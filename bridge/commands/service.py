@@ -22,6 +22,9 @@ from bridge.runtime.control_socket import ask
 
 NAME = "revival-bridge.service"
 UNITS = Path("/etc/systemd/system")
+#: Where the Debian package lays the program, and units.
+PACKAGED = Path("/usr/lib/revival-bridge")
+PACKAGE_UNITS = (Path("/usr/lib/systemd/system"), Path("/lib/systemd/system"))
 #: Where a service manager shows a secret to the service alone, and where its owner keeps it.
 CREDENTIALS, SECRETS = f"/run/credentials/{NAME}/", Path("/etc/revival/secrets")
 #: Folders that the unit hides from the service, unless something of the bridge lies in one.
@@ -38,7 +41,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Install or remove the unit; every step is said before it is done."""
-    steps = _install(arguments) if arguments.what == "install" else _uninstall()
+    stays = [] if arguments.what == "install" else _stays()
+    steps = _install(arguments) if arguments.what == "install" else _uninstall(arguments)
     for step in steps:
         print(f"  {step.words}")
         if not arguments.only_print:
@@ -49,7 +53,7 @@ def run(arguments: argparse.Namespace) -> int:
         print("It runs now and after every start of this host. How it is: `revival status`; its log:")
         print("`journalctl -u revival-bridge`. `revival service uninstall` takes it away.")
     else:
-        print("Cabin file, journal and secrets stay where they are. The relay is open, or opens by its own auto-off.")
+        print("\n".join(stays))
     return 0
 
 
@@ -87,6 +91,11 @@ def _install(arguments: argparse.Namespace) -> Iterator[Step]:
         text = unit(config)
         _may(arguments, f"install --config {config}")
         known = place.read_text(encoding="utf-8") if place.exists() else None
+        if known is None and not arguments.force and (own := packaged()):
+            raise UsageError(
+                f"the Debian package has a unit of its own, {own}: it runs on {SYSTEM_FOLDER / 'cabin.toml'} after "
+                "`sudo systemctl restart revival-bridge`; --force puts another in front of it"
+            )
         if known is not None and known != text and not arguments.force:
             raise UsageError(f"{place} is there already and is another: --force replaces it")
         if known is None:
@@ -103,13 +112,52 @@ def _install(arguments: argparse.Namespace) -> Iterator[Step]:
     yield Step("systemctl restart revival-bridge", command=("systemctl", "restart", NAME))
 
 
-def _uninstall() -> Iterator[Step]:
+def _uninstall(arguments: argparse.Namespace) -> Iterator[Step]:
     place = UNITS / NAME
     if not place.exists():
-        raise UsageError(f"{place} is not there: this command installed no service on this host")
+        own = packaged()
+        hint = f"; the unit {own} is the Debian package's: `sudo apt remove revival-bridge` ends and removes it"
+        raise UsageError(f"{place} is not there: this command installed no service on this host{hint if own else ''}")
+    _may(arguments, "uninstall")
     yield Step("systemctl disable --now revival-bridge", command=("systemctl", "disable", "--now", NAME))
     yield Step(f"remove {place}", remove=place)
     yield Step("systemctl daemon-reload", command=("systemctl", "daemon-reload"))
+
+
+def _stays() -> list[str]:
+    """Return what an uninstalled service leaves behind, each by its place, and who watches from then on."""
+    place = UNITS / NAME
+    text = place.read_text(encoding="utf-8") if place.exists() else ""
+    named = re.search(r"(?m)^ExecStart=.* --config (.*)$", text)
+    lines = ["The service and its unit are gone, and nothing else. Still there, and yours to keep or to remove:"]
+    relay = True  # where the file cannot be read, there may be one
+    if named is not None:
+        lines.append(f"  the cabin file {named[1]}, and the secrets that it names")
+        with suppress(BridgeError):
+            cabin = load(Path(named[1])).cabin
+            relay = bool(cabin.relays)
+            lines.append(f"  the journal {cabin.journal.path}, with all that was measured and noted")
+            lines.append(f"  on the broker, what the bridge announced below {cabin.root}")
+    lines.append(f"  the program: {_removal(Path(sys.prefix))}")
+    told = "The relay is told to open when the bridge ends: see that it is open." if relay else ""
+    return [*lines, f"{told} Nobody watches the bank now: is it charged, switch the charger off by hand.".strip()]
+
+
+def _removal(prefix: Path) -> str:
+    """Say how the program itself is removed, as it was installed."""
+    if "pipx" in prefix.parts:
+        everybodys = prefix.is_relative_to("/opt")
+        return f"`{'sudo pipx uninstall --global' if everybodys else 'pipx uninstall'} revival-bridge`"
+    if prefix.is_relative_to(PACKAGED):
+        return (
+            f"`sudo apt remove revival-bridge`; `apt purge` takes {SYSTEM_FOLDER} and the journal in {SYSTEM_DATA} too"
+        )
+    return f"remove its environment {prefix}, unless something else of yours lies in it"
+
+
+def packaged() -> Path | None:
+    """Return the unit that the Debian package brought, where there is one."""
+    return next((folder / NAME for folder in PACKAGE_UNITS if (folder / NAME).exists()), None)
 
 
 def _may(arguments: argparse.Namespace, words: str) -> None:

@@ -60,7 +60,11 @@ def test_install_says_and_does_the_same_and_uninstall_takes_it_away(
     assert "DynamicUser" not in text and "LoadCredential" not in text
     verify(text, host)
     assert main(["service", "install", "--config", str(config)]) == 0, "the same once more is no overwriting"
+    capsys.readouterr()
     assert main(["service", "uninstall"]) == 0
+    said = capsys.readouterr().out
+    assert f"the cabin file {config}" in said and f"the journal {host / 'revival.db'}" in said
+    assert "told to open when the bridge ends" in said and f"remove its environment {sys.prefix}" in said
     assert not (host / "units" / service.NAME).exists()
     assert config.exists()
     assert (host / "told").read_text().splitlines()[-2:] == [f"disable --now {service.NAME}", "daemon-reload"]
@@ -146,3 +150,47 @@ def test_a_home_is_seen_by_the_service_only_where_something_of_the_bridge_lies_t
     program_at_home = (sys.prefix + "/").startswith(service.HOMES) or (sys.base_prefix + "/").startswith(service.HOMES)
     assert "ProtectHome=read-only" in inside
     assert ("ProtectHome=yes" in outside) == (not program_at_home)
+
+
+def test_a_bank_without_a_relay_is_told_of_none_when_its_service_goes(
+    host: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = someones(write_cabin(host, 1, relay=False))
+    assert main(["service", "install", "--config", str(config)]) == 0
+    capsys.readouterr()
+    assert main(["service", "uninstall"]) == 0
+    said = capsys.readouterr().out
+    assert "The relay" not in said and "Nobody watches the bank now" in said
+
+
+def test_the_unit_of_the_package_is_the_packages_to_remove(
+    host: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = host / "packaged"
+    own.mkdir()
+    (own / service.NAME).write_text("[Service]\n")
+    monkeypatch.setattr(service, "PACKAGE_UNITS", (own,))
+    assert main(["service", "uninstall"]) == 2
+    assert "`sudo apt remove revival-bridge`" in capsys.readouterr().err
+    config = someones(write_cabin(host, 1))
+    assert main(["service", "install", "--config", str(config)]) == 2
+    assert "has a unit of its own" in capsys.readouterr().err and not list((host / "units").iterdir())
+    assert main(["service", "install", "--config", str(config), "--force"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("prefix", "how"),
+    [
+        ("/home/ann/.local/share/pipx/venvs/revival-bridge", "`pipx uninstall revival-bridge`"),
+        ("/opt/pipx/venvs/revival-bridge", "`sudo pipx uninstall --global revival-bridge`"),
+        ("/usr/lib/revival-bridge", "`sudo apt remove revival-bridge`; `apt purge` takes /etc/revival"),
+        ("/opt/revival", "remove its environment /opt/revival"),
+    ],
+)
+def test_the_program_is_removed_as_it_was_installed(
+    host: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, prefix: str, how: str
+) -> None:
+    assert main(["service", "install", "--config", str(someones(write_cabin(host, 1)))]) == 0
+    monkeypatch.setattr(sys, "prefix", prefix)
+    assert main(["service", "uninstall"]) == 0
+    assert f"the program: {how}" in capsys.readouterr().out
