@@ -50,8 +50,12 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.only_print:
         print("Nothing was done.")
     elif arguments.what == "install":
-        print("It runs now and after every start of this host. How it is: `revival status`; its log:")
-        print("`journalctl -u revival-bridge`. `revival service uninstall` takes it away.")
+        config = Path(os.path.abspath(arguments.config))  # noqa: PTH100  (as in the unit)
+        roots = "sudo " if config.stat().st_uid == 0 else ""
+        print("It runs now and after every start of this host.")
+        print(f"  how it is        {roots}{program()} status --config {config}")
+        print("  its log          sudo journalctl -u revival-bridge")
+        print(f"  to take it away  sudo {program()} service uninstall")
     else:
         print("\n".join(stays))
     return 0

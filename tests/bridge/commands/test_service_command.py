@@ -54,6 +54,7 @@ def test_install_says_and_does_the_same_and_uninstall_takes_it_away(
     told = (host / "told").read_text().splitlines()
     assert told == ["daemon-reload", f"enable {service.NAME}", f"restart {service.NAME}"]
     assert f"as daemon, writing in {host} alone: {sys.prefix}/bin/revival run --config {config}" in said
+    assert f"  how it is        {sys.prefix}/bin/revival status --config {config}" in said
     text = (host / "units" / service.NAME).read_text()
     for line in ("User=daemon", f"WorkingDirectory={host}", f"ReadWritePaths={host}", "ProtectSystem=strict"):
         assert line in text.splitlines()
