@@ -222,7 +222,12 @@ def safe(name: str, bank: dict[str, Any]) -> list[str]:
         found = [cause(flag) for flag in flags if flag.name in WARM]
     why = found if bank["safe"] == "no" else found[:1]
     said = "; ".join(why) or bank["safe_why"] or (bank["trip_reason"] if bank["tripped"] else "")
-    return [f"{name}: {answer}" + (f": {said}" if said else ""), *([f"  {bank['charger']}"] if bank["charger"] else [])]
+    # Beside "safe" stands no cause: what is open then is paper work, before anything charges.
+    between = "; before a start: " if bank["safe"] == "yes" and not bank["tripped"] else ": "
+    return [
+        f"{name}: {answer}" + (f"{between}{said}" if said else ""),
+        *([f"  {bank['charger']}"] if bank["charger"] else []),
+    ]
 
 
 #: What a flag was seen by, where that is a figure of a meter; what falls due says its time itself.
@@ -259,13 +264,21 @@ def _cells(bank: dict[str, Any]) -> list[str]:
     return lines
 
 
+#: A smaller share of the current is told as less than that [1].
+LEAST_SHARE = 0.01
+
+
+def _share(share: float) -> str:
+    return "less than 1 %" if share < LEAST_SHARE else f"up to {100.0 * share:.0f} %"
+
+
 def _gas(bank: dict[str, Any]) -> list[str]:
     """Say what gasses, the air it needs, and from when the bank may be approached."""
     lines = []
     if bank["hydrogen_rate"]:
         needed = air(bank["ventilation_needed"], bank["gas_assumed_at"])
         lines.append(
-            f"  gas: up to {100.0 * bank['gassing_share']:.0f} % of the current, {bank['hydrogen_rate']:.1f} L/h of "
+            f"  gas: {_share(bank['gassing_share'])} of the current, {bank['hydrogen_rate']:.1f} L/h of "
             f"hydrogen; {needed[0].lower()}{needed[1:]}"
         )
     elif bank["charging"] and bank["current"] is None:

@@ -66,9 +66,15 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
     assert "an hour after" not in stopped and "no tool and no spark at the posts until" in stopped
     aired = told(safe_to_approach_at=NOW + 1800.0)
     assert f"no tool and no spark at the posts until {datetime.fromtimestamp(NOW + 1800.0):%d %b %H:%M}" in aired
-    assert "hardly any air needed now; leave the openings open" in told(
-        gassing_share=0.0, hydrogen_rate=0.1, ventilation_needed=0.01
-    )
+    hardly = told(gassing_share=0.003, hydrogen_rate=0.1, ventilation_needed=0.01)
+    assert "gas: less than 1 % of the current" in hardly
+    assert "hardly any air needed now; leave the openings open" in hardly
+
+
+def test_paper_work_that_is_open_is_no_reason_why_a_bank_is_safe() -> None:
+    papers = Flag("checklist-open", "start", NOW, reason="the start checklist is not confirmed")
+    said = told(safe="yes", flags=(papers,))
+    assert "north: safe, no danger seen; before a start: checklist-open: the start checklist is not confirmed" in said
 
 
 def test_what_is_warm_is_told_with_its_figure_and_its_limit_and_what_falls_due_without() -> None:
