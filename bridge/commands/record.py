@@ -130,6 +130,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     lines += [f"  a danger is noted: {what}" for what in seen]
     if (grave or seen) and state.get("next_step"):
         lines.append(f"  next: {spoken(state['next_step'], scale)}")
+    lines += [] if grave else _hot(bank, request, scale)
     if request["kind"] != "gravity":
         return lines
     if request.get("undo"):
@@ -148,6 +149,20 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     lines += [f"  {words}"] if (words := unmixed_words(state)) else []
     rise = rise_words(state)
     return [*lines, f"  {rise} since the first reading"] if rise else lines
+
+
+def _hot(bank: Bank, request: dict[str, Any], scale: str) -> list[str]:
+    """Say at once which temperature stands at its limit: the trip itself waits for a second reading, or a minute."""
+    if request.get("undo"):
+        return []
+    warmths = dict(request["values"]) if request["kind"] == "temperature" else {"": request.get("temperature")}
+    lines = []
+    for where, value in warmths.items():
+        limit = bank.limits.temperature_case if where else bank.limits.temperature
+        if isinstance(value, float) and value >= limit:
+            what = f"{where or 'the acid'} at {value:.1f} degC, limit {limit:.1f} degC"
+            lines.append(spoken(f"  TOO HOT: {what}: switch the charger off, then read it again", scale))
+    return lines
 
 
 def _grave(bank: Bank, request: dict[str, Any]) -> list[str]:

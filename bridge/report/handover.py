@@ -46,7 +46,8 @@ def _year(made: Round) -> list[dict[str, Any]]:
 
 
 def _last(entry: GravityReading) -> str:
-    return entry.mark if entry.gravity_corrected is None else f"{entry.gravity_corrected:.3f}"
+    number = entry.mark if entry.gravity_corrected is None else f"{entry.gravity_corrected:.3f}"
+    return number if entry.trusted else f"{number}*"
 
 
 def _bare(last: Sequence[GravityReading]) -> bool:

@@ -14,6 +14,8 @@ from rules.plan import Figure
 TWO_DIGITS, ONE_DIGIT = 10.0, 100.0
 #: Sooner is at once; up to the other seconds are told, then minutes [s].
 AT_ONCE, SECONDS_UNTIL = 0.1, 90.0
+#: Of less no minute is told [h].
+SHORTEST = 0.5 / 60.0
 NO_BREAK = "\N{NO-BREAK SPACE}"
 #: Units as they are written by machines, and on paper.
 _PRINTED = {
@@ -130,4 +132,6 @@ def lasting(seconds: float) -> str:
 
 def short(hours: float) -> str:
     """Return hours that may be only minutes [h], in words."""
-    return f"{hours:.1f} h" if hours >= 1.0 or hours == 0.0 else f"{hours * 60:.0f} min"
+    if hours >= 1.0 or hours == 0.0:
+        return f"{hours:.1f} h"
+    return f"{hours * 60:.0f} min" if hours >= SHORTEST else "under 1 min"

@@ -278,8 +278,10 @@ def _found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityReadi
     """Return the bank as it was noted before the round began."""
     labels = {block.label for string in bank.strings for block in string}
     blocks: dict[str, float] = {}
-    volts = None
+    volts, level = None, None
     for event in hand:
+        if kind_of(event) == "level" and taken_at(event) <= begin:
+            level = min(numbers(event).values(), default=level)
         if kind_of(event) == "voltage" and taken_at(event) <= begin:
             values = numbers(event)
             blocks |= {where: value for where, value in values.items() if where in labels}
@@ -289,4 +291,4 @@ def _found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityReadi
         for readings in cells.values()
         if readings[0].taken_at <= begin and readings[0].gravity_corrected is not None
     ]
-    return Found(bank, configured(bank, None), blocks, volts, min(first, default=None), probe=placed(bank))
+    return Found(bank, configured(bank, None), blocks, volts, min(first, default=None), level, probe=placed(bank))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from bridge.report.gravity_drawing import draw_gravities
-from bridge.report.owner import Units, day
+from bridge.report.owner import Units, day, short
 from bridge.report.round import Round
 from bridge.words.verdict_words import apart, spoken
 
@@ -77,7 +77,8 @@ def _in_words(made: Round) -> str:
     """Return what was done, in one sentence."""
     first, last = day(made.since), day(made.until)
     when = f"on {first}" if first == last else f"between {first} and {last}"
-    parts = [f"{_few(made.charging)} hours of charging {when}"]
+    charging = f"{_few(made.charging)} hours" if made.charging >= 1.0 or not made.charging else short(made.charging)
+    parts = [f"{charging} of charging {when}"]
     if made.charge is not None:
         parts.append(f"{_few(made.charge)} Ah went back in")
     if made.last is not None:

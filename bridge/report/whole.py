@@ -60,7 +60,7 @@ def _curve(made: Round, units: Units) -> str:
 
 def _account(made: Round, units: Units) -> list[tuple[str, str]]:
     state = made.last
-    rows: list[tuple[str, str]] = [("hours of charging", f"{made.charging:.1f} h")]
+    rows: list[tuple[str, str]] = [("hours of charging", short(made.charging))]
     if state is not None:
         rows += [
             ("charge beyond the rated capacity", _ampere_hours(state.overcharge)),
@@ -87,9 +87,7 @@ def _account(made: Round, units: Units) -> list[tuple[str, str]]:
 
 def _totals(made: Round) -> list[tuple[str, ...]]:
     totals = [_total_row(total) for total in made.totals]
-    totals.append(
-        ("in all", f"{sum(total.hours for total in made.totals):.1f} h", "", *_back(made.charge, made.energy))
-    )
+    totals.append(("in all", short(sum(total.hours for total in made.totals)), "", *_back(made.charge, made.energy)))
     return totals
 
 
@@ -98,8 +96,8 @@ def _ampere_hours(charge: float | None) -> str:
 
 
 def _total_row(total: PhaseTotal) -> tuple[str, ...]:
-    still = "" if total.still is None else f"{total.still:.1f} h"
-    return total.phase, f"{total.hours:.1f} h", still, *_back(total.charge, total.energy)
+    still = "" if total.still is None else short(total.still)
+    return total.phase, short(total.hours), still, *_back(total.charge, total.energy)
 
 
 def _back(charge: float | None, energy: float | None) -> tuple[str, str]:
@@ -150,7 +148,7 @@ def _gravity(entry: GravityReading) -> str:
 def _spread(made: Round, place: int) -> str:
     chosen = [readings[place] for readings in made.gravities.values()]
     each = [one.gravity_corrected for one in chosen if one.gravity_corrected is not None and one.mixed]
-    left_out = "" if all(one.mixed for one in chosen) else ", without cells whose water was not mixed yet"
+    left_out = "" if all(one.mixed for one in chosen) else " (without cells whose water was not mixed yet)"
     return (f"{max(each) - min(each):.3f}" if len(each) > 1 else "not known") + left_out
 
 

@@ -160,6 +160,8 @@ def hand_value(kind: str, where: str, value: float | str, scale: str = "") -> st
         return f"{value:.3f}"
     if kind == "temperature" and scale:
         return spoken(f"{value:.1f} degC", scale)
+    if kind == "water":  # a gram of it is a millilitre, which is what people pour by
+        return f"{value:.4g} mL"
     unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
     return f"{value:.4g} {unit}".rstrip()
 

@@ -227,9 +227,11 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
         cap = figures["amps per string that stay under the limit"].value
         if (hot.high or hot.value) > limit:
             may = "will" if hot.value > limit else "may, if the plates are old,"
+            wished = figures["amps enough for equalising"].value / len(found.bank.strings)
+            instead = f", not at the {wished:.0f} A that would be enough" if cap < wished else ""
             steps.append(
                 f"The hold {may} get too warm ({hot.value:.0f} to {hot.high:.0f} degC, limit {limit:.1f} degC): cap it "
-                f"at {cap:.1f} A per string, hold at night, space the blocks, move air over them."
+                f"at {cap:.1f} A per string{instead}, hold at night, space the blocks, move air over them."
             )
     return tuple(steps)
 

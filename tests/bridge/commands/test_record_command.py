@@ -298,3 +298,21 @@ def test_a_jump_of_the_pilot_cell_is_refused_where_nobody_can_be_asked_and_taken
         assert service.latest["north"].lowest_gravity == pytest.approx(1.265)
         assert main(["record", "gravity", "N1.2=1.065", "--sure", "--config", str(path)]) == 0
         assert service.latest["north"].lowest_gravity == pytest.approx(1.065)
+
+
+def test_a_temperature_at_its_limit_is_said_at_once_and_water_in_the_measure_it_is_poured_by(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_cabin(tmp_path, make_broker().port, relay=False)
+
+    def record(*words: str) -> str:
+        assert main(["record", *words, "--config", str(path)]) == 0
+        return capsys.readouterr().out
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert "TOO HOT" not in record("temperature", "109 degF")
+        assert "TOO HOT: N1 at 120.0 °F, limit 104.0 °F: switch the charger off" in record("temperature", "N1=120F")
+        said = record("gravity", "N1.1=1.25", "--temperature", "112F")
+        assert "TOO HOT: the acid at 112.0 °F, limit 110.0 °F" in said or "tripped by over-temperature" in said
+        assert "N1 60 mL" in record("water", "N1=60")

@@ -77,7 +77,7 @@ def test_gravity_before_and_after_is_corrected_and_untrusted_readings_are_marked
     assert cells[1] == "1.247 → 1.262\n+0.015"
     assert cells[2] == "1.127 → 1.262\n+0.135"
     assert next(row for row in page.rows if row[0] == "N4" and "→" in row[1])[3] == "low → 1.262"
-    assert "Spread between cells: 0.120 at first, 0.012 at last." in page.text
+    assert "Spread between cells: at first 0.120, at last 0.012." in page.text
 
 
 def test_a_reading_within_six_hours_of_charging_is_marked_as_of_no_weight(tmp_path: Path) -> None:
@@ -293,4 +293,4 @@ def test_without_a_probe_the_hottest_case_that_was_felt_with_a_thermometer_is_to
     page = Page(report(write(tmp_path, short + read, remembered(), states=[])))
     at = moment(T0 + 0.05 * HOUR).replace("\xa0", " ")
     assert page.row("hottest") == [f"31.0 °C, {at}, by hand on N2 (limit 43.3 °C)"]
-    assert page.row("hours of charging") == ["0.1 h"] and "0.1 hours of charging on " in page.text
+    assert page.row("hours of charging") == ["6 min"] and "6 min of charging on " in page.text
