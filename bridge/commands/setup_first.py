@@ -27,14 +27,24 @@ from bridge.commands.setup_answers import (
     see_that_it_can_be_written,
     see_that_it_loads,
 )
-from bridge.commands.setup_heard import Taken, read_taken, shown, taken, taken_and_asked, valued
+from bridge.commands.setup_heard import (
+    Taken,
+    one_of,
+    read_taken,
+    shown,
+    taken,
+    taken_and_asked,
+    taken_as_strings,
+    valued,
+)
 from bridge.commands.setup_relay import as_heard, asked_of, read_order
 from bridge.config.edit import add_table
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import Found, degrees_of
-from bridge.listen.evidence import SURE_ENOUGH
-from bridge.listen.guess import told
+from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
+from bridge.listen.guess import Guess, in_another_unit, told
 from bridge.listen.relays import HeardRelay, relays
+from bridge.listen.shape import natural
 from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard, placed_by_name
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
@@ -148,7 +158,10 @@ def _completed(asker: Asker, bank: Found) -> Found:
     if unknown:
         raise UsageError(f"--take {sorted(unknown)[0]!r}: nothing there was heard that could be a bank's")
     for quantity in ESSENTIAL:
-        live = any(one.quantity == quantity and one.sure >= SURE_ENOUGH for one in guesses)
+        if quantity == "current" and asker.asks:
+            guesses = _as_strings(asker, bank, guesses)
+        as_said = {quantity, "string_current"} if quantity == "current" else {quantity}
+        live = any(one.quantity in as_said and one.sure >= SURE_ENOUGH for one in guesses)
         offered = [one for one in guesses if one.quantity == quantity and OFFERED <= one.sure < SURE_ENOUGH][:SHOWN]
         if live or not offered:
             continue
@@ -167,7 +180,29 @@ def _completed(asker: Asker, bank: Found) -> Found:
         if chosen is not None:
             own = taken_and_asked(asker, offered[chosen])
             guesses = [own if one is offered[chosen] else one for one in guesses]
-    return bank._replace(guesses=tuple(sorted(guesses, key=lambda one: -one.sure)))
+    strings = [one for one in guesses if one.quantity == "string_current" and one.sure >= SURE_ENOUGH]
+    shape = bank.shape._replace(strings=len(strings) if strings else bank.shape.strings)
+    return bank._replace(guesses=tuple(sorted(guesses, key=lambda one: -one.sure)), shape=shape)
+
+
+def _as_strings(asker: Asker, bank: Found, guesses: list[Guess]) -> list[Guess]:
+    """Return the guesses with currents that are one string's each, where somebody says so and no whole was heard."""
+    amps = [one for one in guesses if one.quantity in {"current", "string_current"}]
+    some = [
+        one for one in amps if one.sure >= HALF_BELIEVED and any(e.name == "which of several" for e in one.evidence)
+    ]
+    if len(some) <= 1 or any(one.sure >= SURE_ENOUGH for one in amps):
+        return guesses
+    some.sort(key=lambda one: natural(one.source))
+    asker.console.print(
+        f"{bank.name}: no current of the whole was heard, but of what may be its strings:", markup=False
+    )
+    for number, one in enumerate(some, 1):
+        asker.console.print(f"  {number}  {shown(one)}", markup=False)
+    if asker.asked("Is each one string's, in this order?", "no", one_of(("yes", "no"))) == "no":
+        return guesses
+    own = {id(one): each for one, each in zip(some, taken_as_strings(asker, some), strict=True)}
+    return [own.get(id(one), one) for one in guesses]
 
 
 def _read_taken(text: str) -> Taken:
@@ -201,6 +236,7 @@ def _printed(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed],
     )
     per_string = _per_string(asker, name, bank, volts)
     bank = _without_parts(bank, strings, per_string, round(volts / VOLTS_PER_CELL))
+    bank = _in_its_unit(asker, bank, per_string * round(volts / VOLTS_PER_CELL))
     assumed = _assumed(asker, bank, strings, volts, capacity, per_string)
     if assumed:
         asker.console.print(f"{name}: {assumed}", markup=False)
@@ -220,6 +256,21 @@ def _printed(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed],
 
     relay, words = _relay(asker, name, heard_relays, able)
     return said._replace(relay=relay, words=words), bank
+
+
+def _in_its_unit(asker: Asker, bank: Found, cells: int) -> Found:
+    """Return the bank with its volts in the unit that its cells say, where a bare count may be of several.
+
+    12700 is 12.7 V in thousandths and 127 V in hundredths: both are banks, and only its owner knows which.
+    """
+    one = bank.voltage
+    scaled = None if one is None else in_another_unit(one, cells)
+    if one is None or scaled is None:
+        return bank
+    asker.console.print(
+        f"{bank.name}: {told(one)} counts {scaled.unit}: {scaled.value:.2f} V, by its {cells} cells", markup=False
+    )
+    return bank._replace(guesses=tuple(scaled if each is one else each for each in bank.guesses))
 
 
 def _placed(asker: Asker, name: str, bank: Found) -> dict[str, str]:
@@ -290,7 +341,7 @@ def _against(bank: Found, count: int, each: int) -> str:
     parts = bank.shape.per_string
     if parts not in {None, count} and bank.shape.cells == each:
         return f"meters of {parts} blocks were heard"
-    if bank.voltage is None or count * each in cells_heard(bank):
+    if bank.voltage is None or count * each in cells_heard(bank) or in_another_unit(bank.voltage, count * each):
         return ""
     volts = bank.voltage.value
     return f"{count} blocks are {count * each} cells, {volts / (count * each):.2f} V each by the {volts:.1f} V heard"

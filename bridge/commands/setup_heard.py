@@ -65,6 +65,8 @@ def read_taken(text: str) -> Taken:
 
 def taken(one: Guess, said: Taken) -> Guess:
     """Return a guess as its owner's word, with what is said of it."""
+    if said.part.isdecimal() and one.quantity == "current":
+        one = one._replace(quantity="string_current")  # of one string, not of the whole
     own = one._replace(unit=said.unit or one.unit, sign=said.sign or one.sign, part=said.part or one.part)
     return own.because(TAKEN, "its owner says so")
 
@@ -89,6 +91,16 @@ def taken_and_asked(asker: Asker, one: Guess) -> Guess:
     words = " ".join(word for word in said[1:] if word)
     asker.remember("take", f"{said.place} as {words}" if words else said.place)
     return taken(one, said)
+
+
+def taken_as_strings(asker: Asker, some: list[Guess]) -> list[Guess]:
+    """Return currents that are one string's each, in their order; which way they count is asked once."""
+    open_ = any(evidence.name in _WHICH_WAY for one in some for evidence in one.evidence)
+    sign = asker.asked("A positive number of these means", some[0].sign, one_of(_WAYS)) if open_ else ""
+    said = [Taken(told(one), sign=sign, part=str(number)) for number, one in enumerate(some, 1)]
+    for one in said:
+        asker.remember("take", " ".join([one.place, "as", *([sign] if sign else []), one.part]))
+    return [taken(one, words) for one, words in zip(some, said, strict=True)]
 
 
 def one_of(words: Iterable[str]) -> Callable[[str], str]:

@@ -40,6 +40,7 @@ __all__ = [
     "Guess",
     "cells_of",
     "guess",
+    "in_another_unit",
     "lags",
     "may_be_tenths",
     "not_ours",
@@ -434,6 +435,23 @@ def _volts(source: Source, evidence: tuple[Evidence, ...]) -> Guess:
         return Guess(source, "voltage", "mV", (*evidence, Evidence("only as millivolts", why)))
     why = f"{middle:g} fits no bank, in V or in mV"
     return Guess(source, "voltage", "V", (*evidence, Evidence("fits no bank", why)))
+
+
+def in_another_unit(found: Guess, cells: int) -> Guess | None:
+    """Return a voltage of which nobody says the unit in the one that so many cells make of it; None where it is in it.
+
+    >>> found = Guess(Source("hut/v", "plain", values=[12700.0]), "voltage", "mV", ())
+    >>> in_another_unit(found, 60).value, in_another_unit(found, 6)
+    (127.0, None)
+    """
+    said = {evidence.name for evidence in found.evidence} & {"unit said", "unit in the name"}
+    middle = median(found.source.values)
+    if said or found.source.unit is not None or cells in cells_of(found.value):
+        return None
+    counts = all(value == int(value) for value in found.source.values)
+    scales = PREFIXES if counts else _NO_COUNT
+    units = [PREFIXES[scale] for scale in scales if cells in cells_of(scale * middle)]
+    return settle_scale(found._replace(unit=f"{units[0]}V")) if len(units) == 1 else None
 
 
 def _usual(volts: float) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from statistics import median
 
@@ -11,7 +12,7 @@ from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
 from bridge.listen.physics import answers, watts_agree
 from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_share, settle_sign
-from bridge.listen.shape import Shape, settle_parts
+from bridge.listen.shape import Shape, family_names, settle_parts
 
 #: So few thermometers of one place can be a bank's; acid on charge is so much warmer than air [1], [K]; what is higher
 #: is a boiler's in either scale [degree] (assumed).
@@ -29,6 +30,7 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
     bank, currents, powers = _by_watts(bank, currents, powers)
     blocks = max(1, sum(one.quantity == "block_voltage" for one in group))
     currents = [_moving(settle_sign(one, bank, blocks), bank) for one in currents]
+    currents = _alike(currents)
     current = max(currents, key=lambda one: one.sure, default=None)
     powers = [_signed(one, current) for one in powers]
     rest = [one for one in group if one.quantity not in {"current", "power"}]
@@ -39,6 +41,20 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
     parts, shape = settle_parts(rest, bank, current)
     rest = [parts.get(id(one), one) for one in rest]
     return list(singled([bank, *currents, *powers, *rest], bank)), shape
+
+
+def _alike(currents: list[Guess]) -> list[Guess]:
+    """Doubt each of several currents that are called alike but for a letter or a number: each may be one string's."""
+    believed = [one for one in currents if one.sure > HALF_BELIEVED]
+    counts = Counter(family_names(one.source, of_string=False)[0] for one in believed)
+    proved = any(e.name == "watts agree" for one in currents for e in one.evidence)
+    why = "called as others beside it are, but for a letter or number: one string's, or the whole?"
+    return [
+        one.because("which of several", why)
+        if not proved and one in believed and counts[family_names(one.source, of_string=False)[0]] > 1
+        else one
+        for one in currents
+    ]
 
 
 def _of_the_air(one: Guess, bank: Guess) -> Guess:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from math import sin
 
@@ -15,7 +15,14 @@ EVERY = 0.1
 
 
 @contextmanager
-def shed(port: int, *, probe: str = "", relay: str = "", flowing: bool = True) -> Iterator[None]:
+def shed(
+    port: int,
+    *,
+    probe: str = "",
+    relay: str = "",
+    flowing: bool = True,
+    meters: Mapping[str, Callable[[float, float], str]] | None = None,
+) -> Iterator[None]:
     """A 12 V bank on charge, with its volts and amps.
 
     Parameters
@@ -26,7 +33,13 @@ def shed(port: int, *, probe: str = "", relay: str = "", flowing: bool = True) -
         Topic on which the charger's relay tells its state; nobody orders anything.
     flowing : bool
         Whether any current flows.
+    meters : mapping, optional
+        Topic -> what it says at these volts and amps, instead of the usual two.
     """
+    said = meters or {
+        "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+        "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+    }
     client = Client(CallbackAPIVersion.VERSION2)
     client.connect("127.0.0.1", port)
     client.loop_start()
@@ -37,8 +50,8 @@ def shed(port: int, *, probe: str = "", relay: str = "", flowing: bool = True) -
         while not ending.wait(EVERY):
             number += 1
             amps = 8.0 + 2.0 * sin(number / 7.0) if flowing else 0.0
-            client.publish("shed/battery/voltage", f"{13.1 + 0.06 * amps + 0.01 * (number % 3):.2f}")
-            client.publish("shed/battery/current", f"{amps:.2f}")
+            for topic, words in said.items():
+                client.publish(topic, words(13.1 + 0.06 * amps + 0.01 * (number % 3), amps))
             client.publish("house/kitchen/temperature", f"{20.0 + 0.1 * (number % 4):.1f}")
             if probe:
                 client.publish(f"shed/battery/{probe}", f"{17.0 + 0.1 * (number // 7 % 5):.1f}")

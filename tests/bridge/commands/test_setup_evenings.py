@@ -237,3 +237,45 @@ def test_whatever_ends_the_questions_what_was_answered_is_told_as_options(
     assert "from there: revival setup --flooded yes --site my-shed --block '12 V 100 Ah'" in told
     nowhere = tmp_path / "no" / "cabin.toml"
     assert main([*first(broker.port), "--yes", "--output", str(nowhere)]) == 2
+
+
+@pytest.mark.parametrize("names", [("string1/current", "string2/current"), ("amps_a", "amps_b")])
+def test_currents_of_strings_without_one_of_the_whole_are_asked_about_and_none_is_taken_for_the_whole(
+    make_broker: Callable[..., Broker], tmp_path: Path, names: tuple[str, str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    meters = {
+        "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+        f"shed/battery/{names[0]}": lambda volts, amps: f"{0.52 * amps:.2f}",
+        f"shed/battery/{names[1]}": lambda volts, amps: f"{0.48 * amps:.2f}",
+    }
+    with shed(broker.port, meters=meters):
+        code, shown = typed_into(first(broker.port), ["", "", "yes", "12 V 100 Ah", *[""] * 5], tmp_path)
+    assert code == 0, shown
+    told = " ".join(shown.split())
+    assert "no current of the whole was heard, but of what may be its strings" in told
+    assert "strings in parallel? [2]" in told
+    mapped = {one.topic: one.meter for one in config.load(file).routes.mappings if "current" in one.quantity}
+    assert mapped == {f"shed/battery/{name}": f"string_current:{n}" for n, name in enumerate(names, 1)}
+
+
+def test_a_bare_count_of_hundredths_of_a_high_bank_is_read_by_the_cells_that_its_owner_counts(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    meters = {
+        "shed/battery/voltage": lambda volts, amps: f"{1000.0 * volts:.0f}",
+        "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+    }
+    with shed(broker.port, meters=meters):
+        code, shown = typed_into(first(broker.port), ["", "", "12 V 100 Ah", "", "10", *[""] * 4], tmp_path)
+    assert code == 0, shown
+    assert "shed/battery/voltage counts cV: 13" in " ".join(shown.split())
+    (volts,) = [one for one in config.load(file).routes.mappings if one.quantity == "voltage"]
+    assert volts.unit == "cV"
+    with shed(broker.port, meters=meters):
+        assert (
+            main([*first(broker.port), "--yes", "--block", "12 V 100 Ah", "--output", str(tmp_path / "low.toml")]) == 0
+        )
+    (volts,) = [one for one in config.load(tmp_path / "low.toml").routes.mappings if one.quantity == "voltage"]
+    assert volts.unit == "mV", "what nobody corrects stays what most people have"
