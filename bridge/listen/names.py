@@ -56,7 +56,7 @@ _LETTERS_OF = {
     "voltage": "v u ub",
     "current": "a i ib shunt",
     "power": "w p pb",
-    "temperature": "t probe air ambient outdoor outside ta tamb amb",
+    "temperature": "t probe probes air ambient outdoor outside ta tamb amb",
     "fan": "vent",
 }
 #: Word -> kind of quantity.
@@ -68,7 +68,7 @@ MEASURED = frozenset(
     word
     for kind in ("voltage", "current", "power", "temperature")
     for word in (*_FULL[kind].split(), *_LETTERS_OF[kind].split())
-) - _set("shunt probe air ambient outdoor outside amb")
+) - _set("shunt probe probes air ambient outdoor outside amb")
 #: A full word decides against a letter; "shunt" and "probe" say only where something is measured.
 WEAK = _set(" ".join(_LETTERS_OF.values()))
 #: Canonical unit -> word -> the unit that it names.
@@ -125,7 +125,7 @@ PARTS: dict[str, str] = {
     ),
 }
 #: What is stuck into something, and so hardly hangs in the air.
-PROBES = _set("probe sonde sonda fuhler fuehler case pilot sond czujnik")
+PROBES = _set("probe probes sonde sonda fuhler fuehler case pilot sond czujnik")
 #: Named after the liquid itself, which "cell" is not.
 ACID_ITSELF = ELECTROLYTE - _CELL
 BATTERY = _set(
@@ -313,7 +313,9 @@ def named(words: list[str]) -> tuple[str, bool] | None:
 
 
 #: What carries a letter as its label.
-LABELLED = frozenset({"probe", "string", "sensor", "bank", "block", "tank", "stream", "lamp", "phase", "channel"})
+LABELLED = frozenset(
+    {"probe", "probes", "string", "sensor", "bank", "block", "tank", "stream", "lamp", "phase", "channel"}
+)
 #: What may follow a current as noun.
 _NOUNS = ACID | AC | CIRCUITS | EMPTY | {"string", "total", "sensor", "net", "amps", "now", "avg", "average", "main"}
 #: Two letters that begin as an abbreviation of volts or amps does, and are a word or another unit.

@@ -279,3 +279,22 @@ def test_a_bare_count_of_hundredths_of_a_high_bank_is_read_by_the_cells_that_its
         )
     (volts,) = [one for one in config.load(tmp_path / "low.toml").routes.mappings if one.quantity == "voltage"]
     assert volts.unit == "mV", "what nobody corrects stays what most people have"
+
+
+def test_thermometers_that_stand_in_a_list_of_probes_are_heard_as_such(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker = make_broker()
+    meters = {
+        "hut/shunt/volts": lambda volts, amps: f"{volts:.2f}",
+        "hut/shunt/amps": lambda volts, amps: f"{amps:.2f}",
+        "hut/probes/1": lambda volts, amps: f"{70.0 + 0.1 * round(amps):.1f} F",
+        "hut/probes/2": lambda volts, amps: f"{60.0 + 0.1 * round(amps):.1f} F",
+    }
+    # the volts and amps are sure; of two thermometers somebody says which is the acid's
+    answers = ["", "", "1", "12 V 100 Ah", "", "", "", "cell", "", ""]
+    with shed(broker.port, meters=meters):
+        code, shown = typed_into(first(broker.port), answers, tmp_path)
+    assert code == 0 and "Which one is its electrolyte temperature?" in " ".join(shown.split()), shown
+    mapped = {one.topic: one.quantity for one in config.load(tmp_path / "cabin.toml").routes.mappings}
+    assert mapped["hut/probes/1"] == "electrolyte_temperature", shown
