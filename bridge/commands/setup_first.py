@@ -40,7 +40,7 @@ from bridge.commands.setup_heard import (
 from bridge.commands.setup_relay import as_heard, asked_of, read_order
 from bridge.config.edit import add_table
 from bridge.errors import UnsafeStateError, UsageError
-from bridge.listen.banks import Found, degrees_of
+from bridge.listen.banks import UNNAMED, Found, degrees_of
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import Guess, in_another_unit, told
 from bridge.listen.relays import HeardRelay, relays
@@ -70,7 +70,9 @@ def make_file(asker: Asker, file: Path) -> None:
     found = _wanted(asker, [_completed(asker, bank) for bank in heard.found])
     heard = heard._replace(found=found)
     if len(found) == 1 and not named:
-        asker.console.print(f"the bank is called {found[0].name}; --bank NAME calls it otherwise", markup=False)
+        name = found[0].name
+        told_so = f"the bank is called {name}" if name != UNNAMED else f"no topic names the bank: it is called {name}"
+        asker.console.print(f"{told_so}; --bank NAME calls it otherwise", markup=False)
     printed: dict[str, Printed] = {}
 
     def written(more: dict[str, Printed], page: str = "") -> str:
