@@ -13,10 +13,12 @@ from statistics import median
 from typing import NamedTuple
 
 from bridge.listen.charge import counts_charge, is_sum_of
+from bridge.listen.copies import without_copies
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, may_be_tenths, settle_scale, told
 from bridge.listen.members import settled, singled
 from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, EMPTY, MEASURED, THINGS, words_of
+from bridge.listen.offer import worth_asking
 from bridge.listen.physics import moves_together, ratio, watts_agree
 from bridge.listen.places import nearness, path, shared, strange
 from bridge.listen.settle import CHARGING_ABOVE
@@ -72,8 +74,8 @@ def degrees_of(found: Iterable[Found]) -> str:
 
 def recognise(sources: Iterable[Source]) -> list[Found]:
     """Guess every source, find the banks, and give each what is its own, the surest first."""
-    heard = list(sources)
-    guesses = [one for source in heard if (one := guess(source)) is not None]
+    every = list(sources)
+    guesses, heard = without_copies([one for source in every if (one := guess(source)) is not None], every)
     guesses = with_parts(_in_this_house(guesses + told_by_watts(heard, guesses), heard), heard)
     volts = _bank_volts(guesses, heard)
     banks = [one for one in volts if one.sure >= SURE_ENOUGH]
@@ -94,7 +96,8 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
         own, shape = settled(bank, group)
         own += called_alike(own, heard, [*guesses, *own, *placed])
         placed += own
-        found.append(Found(name, tuple(sorted(_without_volts(own), key=lambda one: -one.sure)), shape))
+        asked = worth_asking(_without_volts(own), bank)
+        found.append(Found(name, tuple(sorted(asked, key=lambda one: -one.sure)), shape))
     return found
 
 

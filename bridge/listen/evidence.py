@@ -81,6 +81,7 @@ WEIGHTS: dict[str, float] = {
     "of which bank": -1.0,
     "lithium": -7.0,
     "mains": -3.0,
+    "not the bank's": -6.0,
     # physics among neighbours
     "product holds": 1.0,
     "watts agree": 3.0,

@@ -32,12 +32,16 @@ def _set(words: str) -> frozenset[str]:
 #: All words stand as `folded` leaves them.
 _FULL: dict[str, str] = {
     "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc vbat vbatt ubat ubatt spannung spg "
+    "voltio voltios wolt wolty woltow volty voltu volttia voltti voltit voldid voltai volti βολτ вольт вольты "
     "tension tensione tensao voltaje voltaggio voltagem spanning spaenning spenning spaending napeti napatie napiecie "
     "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга ταση",
     "current": "current currents amp amps ampere amperes amperage ma milliamps ibat ibatt iac idc strom stroom "
+    "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
+    "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
     "strava ток струм ρευμα",
     "power": "power watt watts kw kilowatt kilowatts pac pdc leistung potencia puissance potenza vermogen effekt vykon "
+    "vatio vatios wat waty watow watty wattu watti watit vatid vatai vati βατ ватт ватты "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
     "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf tbat tbatt "
     "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "

@@ -34,6 +34,8 @@ class Source:
         Kinds of quantity that the neighbours in the same place are named after.
     place : tuple of str
         The words of its path that it shares with the numbers beside it.
+    repeats : str
+        The topic and pointer of the number that it only repeats; empty where it is its own.
     """
 
     topic: str
@@ -53,6 +55,7 @@ class Source:
     factor: float | None = None
     company: frozenset[str] = frozenset()
     place: tuple[str, ...] = ()
+    repeats: str = ""
     decimal: str = "."
 
     @property

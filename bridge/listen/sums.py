@@ -6,7 +6,7 @@ anything; and a number to which lead cells add up is a bank's voltage, though it
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from statistics import correlation, mean, median, pstdev
 from typing import NamedTuple
 
@@ -35,6 +35,8 @@ _MUCH_CLOSER = 0.5
 _SHARE = 0.3
 #: The sum moves as the whole does from this correlation on [1], as `bridge.listen.banks` has it.
 _TOGETHER = 0.7
+#: Neither moves by more than so many times what the other does [1] (assumed: meters round, and each has its noise).
+_AS_MUCH = 2.0
 #: So many moments show whether they do, and so near to each other two values are of one moment [1], [s] (assumed).
 _ENOUGH, _BESIDE = 8, 15.0
 #: More parts than any bank of the usual sizes has cells, and the volts in which the units' factors are tried.
@@ -67,18 +69,15 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
             cells = cells_of(whole.value)[0]
             quantity = "cell_voltage" if count == cells and cells % CELLS_OF_A_BLOCK == 0 else "block_voltage"
             parts = [_part(source, quantity, family.unit, known.get(id(source))) for source in family.members]
-            if not _as_one(family, whole):
+            shown = _as_one(family, whole) or _to_the_point(family, whole, known)
+            if not shown:
                 if not shared(whole.source, family.members[0]):
                     continue
                 why = "they add up, but nothing moved that would show more than chance"
                 parts = [one if id(one.source) in known else one.because("by chance", why) for one in parts]
             doubted = any(e.name == "by chance" for e in whole.evidence)
             named = _above(whole, family) and all(id(source) in known for source in family.members)
-            if (
-                not doubted
-                and (count >= _NO_CHANCE or named)
-                and (_as_one(family, whole) or _to_the_point(family, whole, known))
-            ):
+            if not doubted and (count >= _NO_CHANCE or named) and shown:
                 whole = settle_scale(whole.because("sums agree", told))
             known[id(whole.source)] = whole
             known |= {id(one.source): one for one in parts}
@@ -99,15 +98,27 @@ def _not_alone(one: Guess, all_of_them: Iterable[Guess]) -> Guess:
 
 
 def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
-    """Name the currents that are called alike and add up, as they come and go, to another one: of strings beside it."""
-    for members in _alike(sources):
-        amps = [known[id(source)] for source in members if id(source) in known]
-        if len(amps) != len(members) or any(one.quantity != "current" for one in amps):
+    """Name the currents that are called alike and add up, as they come and go, to another one: of strings beside it.
+
+    One of them tells what they are, by its own name or as a string; the others need no name.
+    """
+    families: dict[str, list[Source]] = {}
+    for source in sources:
+        for name in family_names(source, of_string=False):
+            families.setdefault(name, []).append(source)
+    wholes = [one for one in known.values() if one.quantity == "current"]
+    for name, members in families.items():
+        told = [known[id(source)] for source in members if id(source) in known]
+        unnamed = [source for source in members if id(source) not in known]
+        if len(members) == 1 or any(one.quantity != "current" for one in told) or not (told or "string#" in name):
             continue
-        largest = max(abs(one.value) for one in amps)
-        if any(abs(one.value) < _SHARE * largest for one in amps):
+        if any(source.unit is not None or not_ours(source) for source in unnamed):
             continue
-        for whole in [one for one in known.values() if one.quantity == "current" and one not in amps]:
+        for whole in wholes:
+            amps = told + [_amps(source, whole) for source in unnamed]
+            largest = max(abs(one.value) for one in amps)
+            if whole in amps or any(abs(one.value) < _SHARE * largest or one.source.contact for one in amps):
+                continue
             pairs = [
                 (total, beside)
                 for when, _ in amps[0].series
@@ -116,6 +127,11 @@ def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
             if _add_up([abs(total) for total, _ in pairs], [abs(beside) for _, beside in pairs]):
                 known |= {id(one.source): one._replace(quantity="string_current") for one in amps}
                 break
+
+
+def _amps(source: Source, whole: Guess) -> Guess:
+    """Return a number without a name as one of the currents that add up to another, in its unit."""
+    return proved(source, "string_current", whole.unit, "one of several called alike", "place alone")
 
 
 def _total(some: list[Guess], when: float) -> float | None:
@@ -128,7 +144,7 @@ def _add_up(totals: list[float], wholes: list[float]) -> bool:
     if len(totals) < _ENOUGH or min(len(set(totals)), len(set(wholes))) == 1 or min(wholes) <= 0.0:
         return False
     ratios = [total / whole for total, whole in zip(totals, wholes, strict=True)]
-    return abs(median(ratios) - 1.0) <= _ADDS_UP and correlation(totals, wholes) >= _TOGETHER
+    return abs(median(ratios) - 1.0) <= _ADDS_UP and _rise_alike(totals, wholes)
 
 
 def _to_the_point(family: _Family, whole: Guess, known: dict[int, Guess]) -> bool:
@@ -144,7 +160,13 @@ def _as_one(family: _Family, whole: Guess) -> bool:
     pairs = [(value, beside) for when, value in family.sums if (beside := at(whole.series, when, _BESIDE)) is not None]
     if len(pairs) < _ENOUGH or min(len({one for one, _ in pairs}), len({one for _, one in pairs})) == 1:
         return False
-    return correlation(*zip(*pairs, strict=True)) >= _TOGETHER
+    return _rise_alike(*zip(*pairs, strict=True))
+
+
+def _rise_alike(some: Sequence[float], others: Sequence[float]) -> bool:
+    """Tell whether two rise and fall together, and by as much: what only drifts does so together by chance."""
+    moved = (pstdev(some), pstdev(others))
+    return correlation(some, others) >= _TOGETHER and max(moved) <= _AS_MUCH * min(moved)
 
 
 def _alike(sources: list[Source]) -> list[tuple[Source, ...]]:
@@ -260,7 +282,7 @@ def _near(one: Guess, family: _Family) -> tuple[tuple[int, int], float]:
 
 def _unnamed(source: Source, total: float, count: int, each: float) -> Guess | None:
     """Return a number without a name as a voltage, where so many cells add up to it that it is no chance."""
-    if source.unit is not None or count < _NO_CHANCE or not LEAD_CELL[0] <= each:
+    if source.unit is not None or count < _NO_CHANCE or not LEAD_CELL[0] <= each or not_ours(source):
         return None
     for unit, factor in _UNITS.items():
         if abs(factor * median(source.values) - total) <= _ADDS_UP * total:

@@ -124,7 +124,7 @@ def cabin_file(
     lines += [secret] if secret else []
     lines += ["tls = true"] if broker.tls else []
     lines += [f'ca_file = "{broker.ca_file}"'] if broker.ca_file else []
-    heard_relays = list(relays)
+    heard_relays, heard_as_well = list(relays), list(unknown)
     for bank in found:
         said = printed.get(bank.name)
         lines += _bank(bank, said)
@@ -137,9 +137,15 @@ def cabin_file(
         for one in sorted(offered, key=lambda one: -one.sure):
             lines += ["", *mapping_lines(one, None if said is None else said.placed)]
         lines += relay_lines(said.relay, said.words) if said and said.relay else _relay(heard_relays)
+    taken = {_at(one.source) for bank in found for one in bank.guesses if one.sure >= OFFERED}
+    twice = [source for source in heard_as_well if source.repeats in taken]
+    if twice:
+        lines += ["", "# Heard twice, and read where it is finer or sooner:"]
+        lines += [f"#   {escaped(_at(source))} repeats {escaped(source.repeats)}" for source in twice[:UNKNOWN_LISTED]]
     rest = [
-        f"#   {escaped(f'{source.topic} {source.at}'.strip())}: {min(source.values):g} to {max(source.values):g}"
-        for source in unknown
+        f"#   {escaped(_at(source))}: {min(source.values):g} to {max(source.values):g}"
+        for source in heard_as_well
+        if source.repeats not in taken
     ]
     rest += [f"#   {escaped(topic)}: {why}" for topic, why in unread.items()]
     if rest:
@@ -149,6 +155,10 @@ def cabin_file(
     marked = any("<-" in line for line in lines if line != MARKS)
     lines[1] = MARKS if marked else "# Then: revival check --config FILE"
     return "\n".join(lines) + "\n"
+
+
+def _at(source: Source) -> str:
+    return f"{source.topic} {source.at}".strip()
 
 
 def cells_heard(bank: Found) -> tuple[int, ...]:

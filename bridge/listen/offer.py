@@ -1,0 +1,79 @@
+"""What is worth asking about: of what nobody is sure of, less of what cannot be the bank's.
+
+A bank has one voltage, one current, one air around it. Where these are known, another's is no question any more; nor is
+a door or a fan in another house where one stands by the bank, or air that no acid beside it could have.
+"""
+
+from __future__ import annotations
+
+from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.guess import Guess
+from bridge.listen.names import BATTERY, CHARGER, ELECTROLYTE, PROBES
+from bridge.listen.places import shared
+
+#: Of what a bank has one.
+_ONE = frozenset({"voltage", "current", "power", "ambient_temperature"})
+#: What is said of a number of another circuit, or of another look at the same one.
+_ANOTHERS = frozenset({"a stranger's", "another circuit", "no amps of its own", "seen again", "mains", "whose"})
+#: A battery of its own: it may be another bank, and its owner may want it watched.
+_BATTERYS = frozenset({"another machine's battery", "watts beside", "called alike"})
+#: Air is colder than the acid in it by no more than the one, and warmer by no more than the other [K] (assumed).
+_COLDER, _WARMER = 25.0, 15.0
+_WHERE = frozenset({"door", "fan"})
+
+
+def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
+    """Return a bank's guesses; of those that are not sure what cannot be the bank's is no longer offered."""
+    known = {one.quantity: one for one in own if one.sure >= SURE_ENOUGH}
+    flows = {one.source.place for one in own if one.quantity == "current"}
+    batteries = {
+        one.source.place
+        for one in own
+        if one.quantity == "voltage"
+        and one.source.place != bank.source.place
+        and (_has(one, _BATTERYS) or (one.source.place in flows and (one.words & BATTERY or _fellow(one, bank))))
+    }
+    chargers = any(one.quantity.startswith("ac_") and one.words & CHARGER for one in own)
+    nearest = {
+        quantity: max((shared(one.source, bank.source) for one in own if one.quantity == quantity), default=0)
+        for quantity in _WHERE
+    }
+    left = []
+    for one in own:
+        why = ""
+        if one.sure >= SURE_ENOUGH or one.source.place in batteries:
+            pass
+        elif one.quantity in _WHERE and shared(one.source, bank.source) < nearest[one.quantity]:
+            why = f"another {one.quantity} stands nearer to the bank"
+        elif one.quantity.startswith("ac_") and chargers and not one.words & CHARGER:
+            why = "a charger's is told here"
+        elif one.quantity.endswith("temperature"):
+            why = _of_other_air(one, known)
+        elif one.quantity in _ONE and one.quantity in known and _has(one, _ANOTHERS):
+            why = "" if _has(one, _BATTERYS) else f"the bank's own {one.quantity} is known"
+        left.append(one.because("not the bank's", why) if why else one)
+    return left
+
+
+def _has(one: Guess, names: frozenset[str]) -> bool:
+    return any(e.name in names for e in one.evidence)
+
+
+def _fellow(one: Guess, bank: Guess) -> bool:
+    """Tell whether a voltage is told as the bank's is, but for one part of its topic."""
+    parts, others = one.source.topic.split("/"), bank.source.topic.split("/")
+    return len(parts) == len(others) and sum(map(str.__ne__, parts, others)) == 1
+
+
+def _of_other_air(one: Guess, known: dict[str, Guess]) -> str:
+    """Return why a temperature cannot be the bank's, or nothing."""
+    acid = known.get("electrolyte_temperature")
+    if one.quantity in known and not (
+        one.quantity == "electrolyte_temperature" and one.words & (ELECTROLYTE | PROBES | BATTERY)
+    ):
+        return f"the bank's own {one.quantity.replace('_', ' ')} is known"
+    if acid is not None and one.quantity == "ambient_temperature":
+        above = one.value - acid.value
+        if not -_COLDER <= above <= _WARMER:
+            return f"no air around acid of {acid.value:.1f} degC"
+    return ""
