@@ -30,6 +30,7 @@ from tests.bench.households.homes_fresh_g import FRESH_G
 from tests.bench.households.homes_fresh_h import FRESH_H
 from tests.bench.households.homes_fresh_hard import FRESH_B
 from tests.bench.households.homes_fresh_i import FRESH_I
+from tests.bench.households.homes_fresh_j import FRESH_J
 from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
@@ -144,6 +145,7 @@ def main(words: list[str]) -> None:
         "fresh g": FRESH_G,
         "fresh h": FRESH_H,
         "fresh i": FRESH_I,
+        "fresh j": FRESH_J,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
