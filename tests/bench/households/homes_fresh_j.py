@@ -1,7 +1,8 @@
 """Eight ordinary households with one flooded bank: six in English, one each in Italian and Swedish.
 
 Written by a hand that had seen the small world of signals, no rule that reads traffic, and of other houses only how one
-file begins.
+file begins and the table of the sets' results. The first score, on 30 November 2026, before anything was mended for it:
+15 of 17 live mappings right, 35 of 45 quantities found, the bank in five.
 """
 
 from __future__ import annotations
