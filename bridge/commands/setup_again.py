@@ -142,6 +142,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     place = names.index(which_bank(names, asker.arguments.bank))
     table = model.bank[place]
     cells = table.blocks.cells * table.blocks.per_string
+    ordered = table.relay.topic if table.relay else "none"
 
     def made_of(per_string: int, each: int, capacity: float) -> str:
         # As many blocks as before are still called as before.
@@ -164,23 +165,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
         return set_key(text, "[[bank]]", place, made_of(read_count(answer), each, capacity))
 
     def relay(text: str, answer: str) -> str:
-        if answer == "none":
-            asker.console.print(f"{table.id} is only watched from now on: nothing cuts its charger", markup=False)
-            return drop_table(text, place, "[bank.relay]")
-        if table.relay is not None and answer == table.relay.state_topic:
-            raise ValueError(f"there it tells its state; {table.relay.topic} takes its orders")
-        read_order(heard or [], lambda one: None)(answer)
-        if table.relay is not None:
-            # Another relay is another thing: what the first does by itself is no promise of this one's.
-            kept = ", ".join(f"--{one}" for one in OF_A_RELAY if not _given(asker, one))
-            asker.console.print(
-                f"nothing that was said of {table.relay.topic} is taken for true of {answer}; "
-                f"dropped: {', '.join(_said_of(table.relay))}" + (f"; not said yet: {kept}" if kept else ""),
-                markup=False,
-            )
-        found, words = asked_of(asker, answer, heard, lambda one: None)
-        text = drop_offered_table(text, place, "[bank.relay]")
-        return set_table(text, place, "[bank.relay]", relay_lines(found, words)[2:])
+        return _with_relay(asker, text, answer, table, place, heard)
 
     def degrees(text: str, answer: str) -> str:
         if not model.page and "[page]" not in text:
@@ -210,8 +195,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
         ", ".join(map(_setting, chargers)) or "-",
         lambda t, a: set_key(t, "[[bank]]", place, chargers_line(_chargers(t, place).read(a))),
     )
-    asked = f"The relay's order topic?{as_heard(heard or [])}"
-    yield _Edit("relay", asked, table.relay.topic if table.relay else "none", relay)
+    yield _Edit("relay", f"The relay's order topic?{as_heard(heard or [], ordered)}", ordered, relay)
     if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
         number = sum(bank.relay is not None for bank in model.bank[:place])
         yield from _relay_edits(table.relay, number)
@@ -219,6 +203,31 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
     if model.page or _given(asker, "degrees"):
         yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees, degrees)
+
+
+def _with_relay(
+    asker: Asker, text: str, answer: str, table: BankTable, place: int, heard: list[HeardRelay] | None
+) -> str:
+    """Return the text with another relay of the bank, the file's `place`-th from 0, or without one."""
+    if answer == "none":
+        asker.console.print(f"{table.id} is only watched from now on: nothing cuts its charger", markup=False)
+        return drop_table(text, place, "[bank.relay]")
+    if table.relay is not None and answer == table.relay.state_topic:
+        raise ValueError(f"there it tells its state; {table.relay.topic} takes its orders")
+    answer = read_order(asker, heard or [], lambda one: None)(answer)
+    if table.relay is not None and answer == table.relay.topic:
+        return text
+    if table.relay is not None:
+        # Another relay is another thing: what the first does by itself is no promise of this one's.
+        kept = ", ".join(f"--{one}" for one in OF_A_RELAY if not _given(asker, one))
+        asker.console.print(
+            f"nothing that was said of {table.relay.topic} is taken for true of {answer}; "
+            f"dropped: {', '.join(_said_of(table.relay))}" + (f"; not said yet: {kept}" if kept else ""),
+            markup=False,
+        )
+    found, words = asked_of(asker, answer, heard, lambda one: None)
+    text = drop_offered_table(text, place, "[bank.relay]")
+    return set_table(text, place, "[bank.relay]", relay_lines(found, words)[2:])
 
 
 def _chargers(text: str, place: int) -> Chargers:

@@ -47,6 +47,7 @@ class Asker:
         self.arguments, self.console = arguments, console
         self.asks = not arguments.yes and sys.stdin.isatty()
         self._typed_in: dict[str, list[str]] = {}
+        self._instead: dict[str, str] = {}
 
     def answer(self, option: str, question: str, usual: str, read: Callable[[str], T]) -> T:
         """Return one answer; an option that makes no sense is refused, a typed one is asked again.
@@ -69,7 +70,7 @@ class Asker:
             except ValueError as error:
                 self.console.print(f"   {error}", markup=False)
                 continue
-            self.remember(option, typed)
+            self.remember(option, self._instead.pop(option, typed))
             return answer
         return read(usual)
 
@@ -85,6 +86,10 @@ class Asker:
     def remember(self, option: str, typed: str) -> None:
         """Keep what was answered: whatever ends the questions, nothing has to be thought of twice."""
         self._typed_in.setdefault(option, []).append(typed)
+
+    def instead(self, option: str, answer: str) -> None:
+        """Keep what a further question made of an answer, in place of what is being read."""
+        self._instead[option] = answer
 
     def as_options(self) -> str:
         """Return what was answered so far as options; what was answered differently for several banks is none."""

@@ -372,6 +372,6 @@ def _relay(
         "relay",
         f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{as_heard(heard)}",
         "none",
-        read_order(heard, tried),
+        read_order(asker, heard, tried),
     )
     return (None, RelayWords()) if topic == "none" else asked_of(asker, topic, heard, tried)

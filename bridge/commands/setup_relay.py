@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from bridge import units
 from bridge.commands.setup_answers import UNKNOWN, Asker
 from bridge.config.models import AUTO_OFF as SPAN
-from bridge.listen.relays import HeardRelay, of_order
+from bridge.listen.relays import HeardRelay, of_order, order_beside, orders_by_name
 from bridge.listen.write import RelayWords
 
 #: How a relay's own ways are asked for.
@@ -55,8 +55,10 @@ def read_power_on(text: str) -> str:
     return "" if text == UNKNOWN else text
 
 
-def read_order(heard: Sequence[HeardRelay], tried: Callable[[HeardRelay], None]) -> Callable[[str], str]:
-    """Return what reads the topic of a relay's orders, and refuses one that was heard to tell a state.
+def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[HeardRelay], None]) -> Callable[[str], str]:
+    """Return what reads the topic of a relay's orders.
+
+    One that was heard to tell a state is refused; in a terminal its order topic is asked for instead.
 
     Parameters
     ----------
@@ -65,25 +67,62 @@ def read_order(heard: Sequence[HeardRelay], tried: Callable[[HeardRelay], None])
     """
 
     def order(text: str) -> str:
-        for one in heard:
-            if one.state_topic == text != one.topic and not one.state_pointer:
-                takes = f"{one.topic} takes its orders" if one.topic else "where it takes its orders was not heard"
-                raise ValueError(f"{text} is where a relay tells its state; {takes}")
+        if (state := _state_at(text, heard)) is not None:
+            raise ValueError(f"{text} is where a relay tells its state; {_fix(state)}")
         topic = read_topic(text)
         if topic != "none":
             tried(HeardRelay(topic, "", "OFF", "ON", True))
         return topic
 
-    return order
+    def answer(text: str) -> str:
+        state = _state_at(text, heard)
+        if state is None or state.topic or not asker.asks or asker.arguments.relay is not None:
+            return order(text)
+        asker.console.print(
+            f"{text} is where it tells its state. Where it takes orders was not heard: orders are rarely heard, nobody "
+            "sends any now; its own settings say where",
+            markup=False,
+        )
+        topic = asker.asked("Where does it take its orders (none for no relay)?", order_beside(text), order)
+        asker.instead("relay", topic)
+        return topic
+
+    return answer
 
 
-def as_heard(heard: Sequence[HeardRelay]) -> str:
-    """Return what is said of the relays that were heard, behind the question for one."""
+def _state_at(topic: str, heard: Sequence[HeardRelay]) -> HeardRelay | None:
+    """Return the relay that was heard to tell its state there, by the whole payload."""
+    return next((one for one in heard if one.state_topic == topic != one.topic and not one.state_pointer), None)
+
+
+def _fix(one: HeardRelay) -> str:
+    """Return where else orders go, for an answer that named a relay's state."""
+    if one.topic:
+        return f"{one.topic} takes its orders"
+    return (
+        f"where it takes its orders was not heard, for nobody sends any now: often {order_beside(one.state_topic)}, "
+        "as its own settings say"
+    )
+
+
+def as_heard(heard: Sequence[HeardRelay], own: str = "none") -> str:
+    """Return what is said of the relays that were heard, behind the question for one.
+
+    Parameters
+    ----------
+    own : str
+        The order topic in the file, which may be where a relay was heard to tell its state.
+    """
     orders = [one.topic for one in heard if one.topic][:SHOWN]
     states = [one.state_topic for one in heard if not one.topic][:SHOWN]
     said = f" Heard as taking orders: {', '.join(orders)}." if orders else ""
-    alone = f" Heard to tell a relay's state: {', '.join(states)}; its own settings say where it takes orders."
-    return said + (alone if states else "")
+    alone = (
+        f" Heard to tell a relay's state: {', '.join(states)}; where orders go was not heard, for nobody sends any "
+        "now. If it is the charger's, name it, and its order topic is asked for."
+    )
+    wrong = _state_at(own, heard)
+    named = "" if wrong is None else f" The file's own, {own}, is where a relay tells its state; {_fix(wrong)}."
+    return said + (alone if states else "") + named
 
 
 def asked_of(
@@ -111,10 +150,19 @@ def asked_of(
         "written as allow and cut in the file",
         markup=False,
     )
+    if how.startswith("assumed") and not orders_by_name(topic):
+        asker.console.print(
+            f"{topic} ends in no word for orders, such as set: if the relay tells its state there, orders go "
+            f"elsewhere, often to {order_beside(topic)}; its own settings say where",
+            markup=False,
+        )
 
     def read_state(text: str) -> str:
         if text == topic:
-            raise ValueError("there it takes its orders: where does it tell its state? none where it tells nobody")
+            raise ValueError(
+                f"{topic} cannot be both: where it takes its orders it says nothing of itself. Where does it tell its "
+                "state? none where it tells nobody"
+            )
         state = read_topic(text)
         tried(relay._replace(state_topic="" if state == "none" else state, state_pointer=""))
         return state

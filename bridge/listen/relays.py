@@ -14,6 +14,8 @@ _OPPOSITE = {"ON": "OFF", "on": "off", "On": "Off", "1": "0", "true": "false", "
 
 #: What is named so beside a charger tells whether it is fed, wherever it takes its orders.
 _SWITCHES = frozenset({"switch", "relay", "contactor", "relais", "rele", "schuetz", "schütz"})
+#: A topic that ends so carries an order or a state: what is kept by the broker, or said so often, is a state.
+_EITHER, _SAID_OFTEN = frozenset({"switch"}), 3
 
 
 class HeardRelay(NamedTuple):
@@ -45,7 +47,7 @@ def relays(sources: Iterable[Source]) -> list[HeardRelay]:
     # in a document only what is called a state is one: a lamp's colour switches as well
     switches = {source.topic: source for source in heard if _tells_its_state(source)}
     switches |= {source.topic: source for source in heard if source.style == "plain" and _switches(source)}
-    orders = [topic for topic in switches if set(words_of(topic.rpartition("/")[2])) & ORDERS]
+    orders = [topic for topic, source in switches.items() if _takes_orders(topic, source)]
     found, paired = [], set()
     for order in orders:
         state = _state_of(order, switches)
@@ -60,6 +62,43 @@ def relays(sources: Iterable[Source]) -> list[HeardRelay]:
         if topic not in paired and words & CHARGER and words & _SWITCHES:
             found.append(_relay("", topic, switches))
     return sorted(found, key=lambda one: (not one.charger, not (one.topic and one.state_topic)))
+
+
+def _takes_orders(topic: str, source: Source) -> bool:
+    """Tell whether what was said there are orders: the topic ends in such a word, and no relay tells its state there.
+
+    >>> told = Source("shed/charger/switch", "plain", values=[0.0])
+    >>> _takes_orders("shed/charger/switch", told), _takes_orders("shed/charger/set", told)
+    (False, True)
+    """
+    if orders_by_name(topic):
+        return True
+    kept = len(source.values) > len(source.times)
+    state = kept or len(source.values) >= _SAID_OFTEN
+    return bool(set(words_of(topic.rpartition("/")[2])) & _EITHER) and not state
+
+
+def orders_by_name(topic: str) -> bool:
+    """Tell whether a topic ends in a word that only orders have.
+
+    >>> orders_by_name("shed/charger/set"), orders_by_name("shed/charger/switch"), orders_by_name("cmnd/plug/POWER")
+    (True, False, True)
+    """
+    words = set(words_of(topic.rpartition("/")[2])) | {topic.partition("/")[0]} & {"cmnd"}
+    return bool(words & (ORDERS - _EITHER))
+
+
+def order_beside(state: str) -> str:
+    """Return where a relay that tells its state here usually takes its orders; nobody has heard it do so.
+
+    >>> order_beside("shed/charger/switch"), order_beside("shed/plug/state"), order_beside("stat/plug/POWER")
+    ('shed/charger/switch/set', 'shed/plug/set', 'cmnd/plug/POWER')
+    """
+    first, slash, rest = state.partition("/")
+    if first == "stat" and slash:
+        return f"cmnd/{rest}"
+    above, _, last = state.rpartition("/")
+    return f"{above}/set" if above and set(words_of(last)) & STATES else f"{state}/set"
 
 
 def _switches(source: Source) -> bool:

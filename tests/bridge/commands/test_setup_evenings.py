@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from paho.mqtt import publish
 
 from bridge import config
 from bridge.cli import main
@@ -166,12 +167,49 @@ def test_a_relay_that_only_told_its_state_takes_three_answers_more_than_watching
         prompts.append(asked(shown))
     assert len(prompts[1]) - len(prompts[0]) == 3, shown
     told = " ".join(shown.split())
-    assert f"Heard to tell a relay's state: {state}; its own settings say where it takes orders" in told
+    assert f"Heard to tell a relay's state: {state}; where orders go was not heard" in told
     assert f'"on" lets it close, "off" opens it (as {state} was heard to say)' in told
     assert "nothing of it was heard" not in told
     (relay,) = config.load(folders[1] / "cabin.toml").cabin.relays
     assert (relay.topic, relay.state_topic, relay.auto_off) == ("shed/charger/relay/set", state, 90.0)
     assert "# [bank.relay]" not in (folders[1] / "cabin.toml").read_text()
+
+
+def test_a_relay_of_which_only_the_kept_state_is_heard_is_asked_where_it_takes_orders(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, state = make_broker(), "barn/charger/switch"
+    publish.single(state, "OFF", retain=True, port=broker.port)
+    with shed(broker.port, probe="acid_temp"):
+        code, shown = typed_into(
+            first(broker.port), [*BANK, "", "", state, "", "", "90 s", "open", "", "none"], tmp_path
+        )
+        assert code == 0, shown
+        told = " ".join(shown.split())
+        assert f"Heard to tell a relay's state: {state}" in told and "taking orders" not in told
+        assert "orders are rarely heard, nobody sends any now" in told
+        assert f"[{state}/set]: " in told and f"tell its state? [{state}]: " in told
+        (relay,) = config.load(tmp_path / "cabin.toml").cabin.relays
+        assert (relay.topic, relay.state_topic, relay.cut) == (f"{state}/set", state, "OFF")
+        # given as an option nobody can be asked: refused, with where orders go instead
+        bank = ["--yes", "--block", "12 V 100 Ah", "--output", str(tmp_path / "other.toml")]
+        assert main([*first(broker.port, *bank), "--relay", state]) == 2
+        assert f"often {state}/set" in " ".join(capsys.readouterr().err.split())
+        both = ["--relay", f"{state}/set", "--relay-state", f"{state}/set"]
+        assert main([*first(broker.port, *bank), *both]) == 2
+        assert "cannot be both" in " ".join(capsys.readouterr().err.split())
+
+
+def test_an_order_topic_in_the_file_that_was_heard_to_tell_a_state_is_named_as_wrong(
+    first_evening: Broker, tmp_path: Path
+) -> None:
+    state, file = "barn/charger/switch", tmp_path / "cabin.toml"
+    publish.single(state, "OFF", retain=True, port=first_evening.port)
+    with shed(first_evening.port, probe="acid_temp"):
+        assert main(["setup", "--yes", "--output", str(file), *HASTE]) == 0
+        assert main(["setup", "--output", str(file), "--relay", state]) == 0
+        code, shown = typed_into(["setup", *HASTE], [""] * 16, tmp_path)
+    assert code == 0 and f"The file's own, {state}, is where a relay tells its state" in " ".join(shown.split()), shown
 
 
 def test_a_relay_without_thermometer_is_refused_where_it_was_typed(
