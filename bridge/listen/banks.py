@@ -17,11 +17,11 @@ from bridge.listen.copies import without_copies
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, may_be_tenths, settle_scale, told
 from bridge.listen.members import settled, singled
-from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, EMPTY, MEASURED, THINGS, words_of
+from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, EMPTY, MEASURED, STORES, THINGS, words_of
 from bridge.listen.offer import worth_asking
-from bridge.listen.physics import moves_together, ratio, watts_agree
+from bridge.listen.physics import answers, moves_together, ratio, watts_agree
 from bridge.listen.places import nearness, path, shared, strange
-from bridge.listen.settle import CHARGING_ABOVE
+from bridge.listen.settle import CHARGING_ABOVE, is_half
 from bridge.listen.shape import Shape, family_names
 from bridge.listen.source import Source
 from bridge.listen.sums import with_parts
@@ -41,6 +41,8 @@ _TOGETHER = 0.7
 #: So many banks that are called alike make another one called so a bank as well [1] (assumed: of one alone a board's
 #: other channel could be a panel's).
 _FELLOWS = 2
+#: So many steps that the volts answered are no chance [1] (assumed).
+_ANSWERED = 2
 #: What a bank is called whose topics give it no name.
 UNNAMED = "bank"
 FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
@@ -153,9 +155,12 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
         company[id(one)] = Company(
             one,
             mine,
-            named=bool(one.words & BATTERY) or _has_acid(one, likely, acid),
+            named=bool(one.words & (BATTERY | STORES))
+            or _has_acid(one, likely, acid)
+            or (mine is not None and _follows_a_battery(one, mine)),
             charged=mine is not None and _charged(one, mine),
             parts=any(e.name == "sums agree" for e in one.evidence),
+            halved=any(is_half(other, one) for other in volts),
             watts=mine is not None and any(_product(one, mine, power, volts) for power in powers),
             counted=mine is not None and _counted(one, mine, likely, charges),
         )
@@ -174,9 +179,10 @@ class Company(NamedTuple):
     ----------
     volts, amps : Guess
         The voltage, and its own current.
-    named, charged, parts, watts, counted, fellows : bool
-        Called a battery's or beside acid; moving as its amps do on charge; the sum of parts; with its amps a power; of
-        amps whose hours are counted; called as several banks are, but for a number.
+    named, charged, parts, halved, watts, counted, fellows : bool
+        Called a battery's, beside acid, or following a battery's amps; moving as its amps do on charge; the sum of
+        parts; with a midpoint beside it; with its amps a power; of amps whose hours are counted; called as several
+        banks are, but for a number.
     """
 
     volts: Guess
@@ -184,6 +190,7 @@ class Company(NamedTuple):
     named: bool
     charged: bool
     parts: bool
+    halved: bool
     watts: bool
     counted: bool
     fellows: bool = False
@@ -191,7 +198,7 @@ class Company(NamedTuple):
     @property
     def is_a_banks(self) -> bool:
         """Whether more speaks for a bank than that it could be one."""
-        return self.named or self.charged or self.parts or self.counted or self.fellows
+        return self.named or self.charged or self.parts or self.halved or self.counted or self.fellows
 
     @property
     def rank(self) -> tuple[bool, bool, bool, bool, float]:
@@ -250,6 +257,14 @@ def _charged(one: Guess, amps: Guess) -> bool:
     together = moves_together(one.series, amps.series)
     into = together if amps.value > 0.0 else -together
     return one.value / cells_of(one.value)[0] > CHARGING_ABOVE and into >= _TOGETHER
+
+
+def _follows_a_battery(one: Guess, amps: Guess) -> bool:
+    """Tell whether a voltage on charge answers the amps beside it that are called a battery's, and is no other's."""
+    follows, against = answers(one.series, amps.series)
+    able = bool(amps.words & BATTERY) and not (one.words | amps.words) & (CIRCUITS | THINGS)
+    into = follows - against if amps.value > 0.0 else against - follows
+    return able and into >= _ANSWERED and one.value / cells_of(one.value)[0] > CHARGING_ABOVE
 
 
 def _apart(some: list[Guess]) -> list[Guess]:

@@ -78,6 +78,7 @@ WEIGHTS: dict[str, float] = {
     "seen again": -4.0,
     "whose": -2.2,
     "which of several": -3.0,
+    "a second one": -3.0,
     "of which bank": -1.0,
     "lithium": -7.0,
     "mains": -3.0,
@@ -106,6 +107,7 @@ WEIGHTS: dict[str, float] = {
 #: certain.
 MOST: dict[str, float] = {
     "of which bank": 0.6,
+    "a second one": 0.6,
     "Celsius or Fahrenheit": 0.5,
     "a stranger's": 0.3,
     "sign not known": 0.7,

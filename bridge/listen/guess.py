@@ -23,6 +23,7 @@ from bridge.listen.names import (
     MACHINES,
     NOT_OURS,
     PARTS,
+    STORES,
     THINGS,
     WORDS,
     abbreviated,
@@ -115,6 +116,8 @@ _KINDS = {"voltage": "voltage", "current": "current", "power": "power", "tempera
 _CANONICAL = {"V": "voltage", "A": "current", "W": "power", "degC": "temperature"}
 #: So many values tell whether a number lives, and whether it only counts.
 _ALIVE, _COUNTS = 20, 8
+#: A clock's seconds: rounded by so much [s], off by this share, in this share of the steps [1] (assumed).
+_ROUNDED_SECOND, _CLOCKS, _NEARLY_ALWAYS = 1.0, 0.05, 0.8
 #: A number called milliamperes below this, or kilowatts above, may be called wrongly.
 _MILLI, _KILO = 300.0, 100.0
 #: Volts and amps without a unit above this are thousandths (assumed).
@@ -124,6 +127,8 @@ _MOST_TENTHS = 300.0
 #: Hotter is no acid, whatever the name says [degC]; what can only be kelvin [K]; what is Celsius by its size [degC]
 #: (assumed).
 HOTTEST, KELVIN, CELSIUS = 65.0, (250.0, 350.0), (-20.0, 36.0)
+#: Water freezes, and what is colder is no acid on charge [K].
+_FREEZES = 273.15
 #: From a cold morning in Celsius to hot acid in Fahrenheit, and what acid moves at most between two messages [degree]
 #: (assumed).
 _WARM, _LAG = (3.0, 140.0), 2.0
@@ -199,7 +204,9 @@ def guess(source: Source) -> Guess | None:
     kind, evidence = _kind(source, words, last)
     if kind is None:
         return None
-    found = _with_unit(source, _quantity(kind, words), evidence, words)
+    found = _with_unit(source, _quantity(kind, words, _around(source)), evidence, words)
+    if found is not None and found.quantity == "cell_voltage" and _above_any_cell(found):
+        found = _with_unit(source, "voltage", evidence, words)
     return None if found is None else _behaved(_whose(found, kind, set(words) | _around(source)))
 
 
@@ -211,6 +218,12 @@ def _last_words(source: Source) -> list[str]:
     of_topic = words_of(telling[-1] if telling else "")
     # a lone "v" may be short for value, and then the topic names it
     return [*of_topic, "v"] if last == ["v"] else last or of_topic
+
+
+def _above_any_cell(found: Guess) -> bool:
+    """Tell whether what is called cells shows volts that no single one can, and a bank of them does."""
+    count = found.source.unit is None and all(value == int(value) for value in found.source.values)
+    return not count and found.value > LITHIUM_CELL[1] and bool(cells_of(found.value))
 
 
 #: What a bank has a total of, at every moment.
@@ -369,10 +382,11 @@ _COMPANY = frozenset({"voltage", "current", "power"})
 _COUNTERPARTS = {"voltage": "current", "current": "voltage"}
 
 
-def _quantity(kind: str, words: list[str]) -> str:
-    """Return the trade's quantity for a kind, from the other words of the name."""
+def _quantity(kind: str, words: list[str], around: frozenset[str]) -> str:
+    """Return the trade's quantity for a kind, from the other words of the name, or from the texts around it."""
     names = set(words)
     if kind == "temperature":
+        names |= set() if names & (AIR | ELECTROLYTE | BATTERY) else around
         return "ambient_temperature" if names & AIR and not names & ELECTROLYTE else "electrolyte_temperature"
     if kind in {"voltage", "current", "power"} and names & AC:
         return f"ac_{kind}"
@@ -502,6 +516,10 @@ def _temperature(source: Source, quantity: str, evidence: tuple[Evidence, ...], 
 def settle_degrees(found: Guess) -> Guess:
     """Return a temperature with the scale that its size allows."""
     middle = median(found.source.values)
+    if KELVIN[0] < middle < KELVIN[1] and all(value == int(value) for value in found.source.values):
+        tenths = middle < _FREEZES
+        why = f"no unit: {middle / 10.0:.1f} degC if it counts tenths, {middle - _FREEZES:.1f} degC if it is kelvin"
+        return found._replace(unit="ddegC" if tenths else "K").because("power of ten", why)
     if KELVIN[0] < middle < KELVIN[1]:
         return found._replace(unit="K").because("only kelvin", f"{middle:g} can only be kelvin")
     in_fahrenheit = (middle - 32.0) / 1.8
@@ -540,7 +558,7 @@ def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
         found = found.because("electrolyte named", f"named {sorted(names & ELECTROLYTE)[0]}")
     elif names & (BATTERY - _TELLING_A_KIND):
         found = found.because("battery named", f"named {sorted(names & BATTERY)[0]}")
-    elif names & BATTERY:
+    elif names & BATTERY or (kind in {"voltage", "current", "power"} and names & STORES):
         found = found.because("battery named", "named a battery's")
     if (other := names & THINGS) and other <= MACHINES and kind in {"voltage", "current"}:
         found = found.because("another machine's battery", f"named {sorted(other)[0]}: its own battery, or the bank?")
@@ -575,6 +593,8 @@ def _behaved(found: Guess) -> Guess:
         found = found.because("register", f"{source.values[0]:g} in every message: a number of something, no reading")
     if len(source.values) >= _COUNTS and len(steps) == 1 and steps != {0.0}:
         found = found.because("counts", "it goes on by equal steps: a counter or a clock?")
+    elif _by_the_clock(source):
+        found = found.because("counts", "it goes on as the clock does and begins again: seconds since something?")
     elif len(source.values) >= _ALIVE and steps == {0.0}:
         found = found.because("stands still", f"the same in all {len(source.values)} messages: does it live?")
     elif len(steps) > 1:
@@ -598,6 +618,17 @@ def _in_bounds(found: Guess) -> Guess:
     if found.quantity == "ac_voltage" and not MAINS[0] <= found.value <= MAINS[1]:
         return found.because("cannot be", f"{found.value:g} V is no mains, or it was off")
     return found
+
+
+def _by_the_clock(source: Source) -> bool:
+    """Tell whether a number nearly always rises by the seconds that went by, whenever it does not begin again."""
+    rises = [
+        (later[1] - sooner[1], later[0] - sooner[0])
+        for sooner, later in pairwise(source.series)
+        if later[1] > sooner[1] and later[0] > sooner[0]
+    ]
+    timed = [1 for rise, went in rises if abs(rise - went) <= max(_CLOCKS * went, min(_ROUNDED_SECOND, went / 3.0))]
+    return len(timed) >= _COUNTS and len(timed) >= _NEARLY_ALWAYS * len(rises) and 2 * len(rises) > len(source.times)
 
 
 def _register(source: Source, steps: set[float]) -> bool:

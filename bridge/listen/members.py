@@ -209,11 +209,12 @@ def _signed(power: Guess, current: Guess | None) -> Guess:
 def singled(group: list[Guess], bank: Guess | None) -> Iterator[Guess]:
     """Yield what is a bank's, second sources of what there is once made doubtful, the surest first."""
     taken: set[str] = set()
-    for one in sorted((_asked(one, bank) for one in group), key=lambda one: -one.sure):
+    asked = [_asked(one, bank) for one in group]
+    for one in sorted(asked, key=lambda one: (-one.sure, -sum(e.weight for e in one.evidence))):
         other = any(e.name == "another machine's battery" for e in one.evidence)
         again = one.quantity in _SINGLE and one.quantity in taken and not other
         taken |= {one.quantity} if one.sure >= SURE_ENOUGH else set()
-        yield one.because("which of several", f"a second {one.quantity}: whose is it?") if again else one
+        yield one.because("a second one", f"a second {one.quantity}: whose is it?") if again else one
 
 
 def _asked(one: Guess, bank: Guess | None) -> Guess:

@@ -98,8 +98,8 @@ NOT_OURS = _set(
     "speed hours hz frequenz frecuencia frequence freq frekvens frequenza vcc soll sollwert consigne consigna setpunt "
     "borvarde nastawa ladezustand humedad humidite umidita umidade feuchte luftfeuchte luftfuktighet fuktighet hum "
     "wilgotnosc vlhkost vochtigheid hr rh druck luftdruck pression presion pressione pressao tryck cisnienie tlak "
-    "energie energia contador compteur contatore licznik zaehler zahler fuellstand fullstand nivel niveau niveaux "
-    "signal cosphi pf fp cop ph"
+    "age alter edad idade wiek energie energia contador compteur contatore licznik zaehler zahler fuellstand fullstand "
+    "nivel niveau niveaux signal cosphi pf fp cop ph"
 )
 AIR = _set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
@@ -136,9 +136,12 @@ BATTERY = _set(
     "battery batteries batt bat bank banks banco bancos "
     "akku akkus batterie batterien baterie baterii baterija bateria baterias batteri "
     "batteriet batterier accu accus batteria accumulator accumulatore accumulateur akkumulator akumulator akumulatora "
-    "akumulatory acumulador altbatterie parc lead plomo blei plomb piombo chumbo bly "
-    "tbat tbatt vbat vbatt ubat ubatt ibat ibatt аккумулятор батарея"
+    "akumulatory akkumulatoren ackumulator akkumulaattori accumulatori accumulateurs acumulador acumuladores "
+    "acumulator akumulaator akumulators akumuliatorius aku akumulyator altbatterie parc lead plomo blei plomb piombo "
+    "chumbo bly tbat tbatt vbat vbatt ubat ubatt ibat ibatt аккумулятор батарея батареи акб акумулятор μπαταρια"
 )
+#: What stores charge or heat: of volts, amps and watts it names a battery's, of warmth it says nothing.
+STORES = _set("accumulo accumuli")
 ACID = ELECTROLYTE | BATTERY | {"probe", "case", "block"}
 CHARGER = _set(
     "charger ladegeraet ladegerat lader oplader cargador chargeur caricatore caricabatterie caricabatterie carregador "
@@ -152,8 +155,9 @@ AC = _set(
 )
 #: Other circuits: theirs, unless a battery is named as well ("solar/battery/voltage").
 CIRCUITS = (CHARGER - {"charge", "feed", "chargerfeed"}) | _set(
-    "pv solar solaire solare zonne placa panel pannello panneau array fv chaine fotovoltaica photovoltaik "
-    "load loads consumption supply usb dcdc converter inverter onduleur inversor invertitore falownik omvormer "
+    "pv solar solaire solare zonne placa panel panels pannello pannelli panneau panneaux paneles paineis array fv "
+    "chaine fotovoltaica photovoltaik load loads consumption supply usb dcdc converter inverter onduleur "
+    "inversor invertitore falownik omvormer "
     "vaxelriktare alternator wind eolica eolienne turbine turbina input output discharge rectifier rect rectificador "
     "wechselrichter wr1 rack psu ups motor laderegler ausgang ausgangs eingang sortie entree salida entrada uscita "
     "ingresso zwischenkreis dclink umrichter steuer bomba pompe pompa pomp pumpe pump wallbox sprezarka compressor "

@@ -55,6 +55,8 @@ _LONGEST_UNIT, _LONGEST_ID = 11, 40
 _UNIT_AT_END = re.compile(r"[\[(,]\s*([^\s\[\](),]{1,5})\s*[\])]?\s*\Z")
 #: Tenths, hundredths and thousandths, which no other word is written like, ``I string 1 dA charging``.
 _COUNTED = re.compile(r"(?<!\S)([dcm][VAWK])(?!\S)")
+#: A unit in a list of keys, ``t acid C/10``: by ten, hundred or thousand what one count is.
+_LISTED = re.compile(r"(mV|mA|kW|V|A|W|K|°?[CF]|deg[CF])(?:/(10{1,3}))?")
 #: What stands behind a number is a rating, ``12V 200Ah``, and names nothing.
 _RATING = re.compile(r"\d+(?:[.,]\d+)?\s*(?:[mk]?V|[mk]?A|[mk]?Ah|k?Wh?|Hz|°?[CF])\b")
 #: Canonical units of what a bank is measured by.
@@ -146,9 +148,7 @@ class Texts:
                 continue
             # of a node alone no key but the known ones tells apart what it is called from what it lists
             left[node] = (texts, _told(texts, [key for key, nodes_of_it in keys.items() if nodes_of_it > 1], factor))
-            if label := beside(texts, LABEL_KEYS):
-                for source in places.below(node):
-                    source.around.add(label)
+            _tell_around(texts, places.below(node))
         for source, told, alone in _by_ids(list(_lists(left, places)), places):
             if alone:
                 _tell(source, told)
@@ -167,6 +167,17 @@ def beside(node: Mapping[str, object], keys: tuple[str, ...]) -> str | None:
     """Return the text that a node says under the first of these keys, however its keys are written."""
     named = {folded(key): value for key, value in node.items()}
     return next((value for key in keys if isinstance(value := named.get(key), str) and 0 < len(value) <= LONGEST), None)
+
+
+def _tell_around(texts: Mapping[str, str], below: list[Source]) -> None:
+    """Give what stands below a place what its texts call the place, and the units that they list."""
+    label = beside(texts, LABEL_KEYS)
+    units = [listed for text in texts.values() if (listed := _keyed(text))]
+    for source in below:
+        if label:
+            source.around.add(label)
+        for listed in units:
+            _tell(source, Told(unit=listed.get(path_of(source)[-1].lower())))
 
 
 def _path(topic: str, pointer: str) -> Path:
@@ -265,6 +276,24 @@ def _told(texts: Mapping[str, str], speaking: Iterable[str], factor: float | Non
     if unit is None and len(counted) == 1:
         unit, label = counted[0], " ".join(_COUNTED.sub(" ", label).split())
     return Told(label, unit if unit and len(unit) <= _LONGEST_UNIT else None, beside(texts, KIND_KEYS), factor)
+
+
+def _keyed(text: str) -> dict[str, str]:
+    """Return key -> unit, from a text that lists the numbers beside it each with its unit, or how it is counted.
+
+    >>> _keyed("box room, lead (u mV, i mA in +, t acid C/10)"), _keyed("i + = into cells, 24V")
+    ({'u': 'mV', 'i': 'mA', 't': 'ddegC'}, {})
+    """
+    found: dict[str, str] = {}
+    for entry in re.split(r"[(),;]", text):
+        key, *rest = entry.split() or [""]
+        for word in rest[:2]:
+            if listed := _LISTED.fullmatch(word):
+                unit = {"C": "degC", "°C": "degC", "F": "degF", "°F": "degF"}.get(listed[1], listed[1])
+                unit = f"{PREFIXES[1.0 / float(listed[2])]}{unit}" if listed[2] else unit
+                if _is_unit(unit):
+                    found.setdefault(key.lower(), unit)
+    return found
 
 
 def _is_unit(text: str) -> bool:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from statistics import correlation, median
+
 from bridge.listen.guess import LEAD_CELL, Guess, cells_of
-from bridge.listen.physics import ratio
+from bridge.listen.physics import at, ratio
 from bridge.listen.places import path
 from bridge.listen.shape import cells_by_parts
 
@@ -17,6 +19,8 @@ _HALF = 0.05
 #: What stands there all the time strays by no more from moment to moment; a cell from their mean by no more [share]
 #: (assumed).
 _STRAYS, _A_CELL = 0.01, 0.08
+#: Of so many moments and values, a half within this share that moves as the whole does is no chance [1] (assumed).
+_ENOUGH, _MOVES, _CLOSE, _TOGETHER = 12, 5, 0.03, 0.9
 #: What is said of a number taken for a bank's voltage, and means nothing for a part of it.
 _OF_A_BANK = frozenset(
     {"fits a bank", "fits no bank", "hardly a bank", "only one of its kind", "no amps of its own", "which of several"}
@@ -56,6 +60,19 @@ def settle_midpoint(midpoint: Guess, voltage: Guess | None) -> Guess:
     if abs(midpoint.value - voltage.value / 2.0) <= _HALF * voltage.value:
         return midpoint.because("half of the bank", f"half of {voltage.value:g} V")
     return midpoint.because("not half of the bank", f"{midpoint.value:g} V is not near half of {voltage.value:g} V")
+
+
+def is_half(one: Guess, bank: Guess) -> bool:
+    """Tell whether a voltage right beside another is its half and moves as it does: a bank's midpoint."""
+    place = bank.source.place
+    if one is bank or not place or path(one.source)[: len(place)] != place:
+        return False
+    pairs = [(value, whole) for when, value in one.series if (whole := at(bank.series, when)) is not None]
+    if len(pairs) < _ENOUGH or min(len(set(side)) for side in zip(*pairs, strict=True)) < _MOVES:
+        return False
+    halves = [value / whole for value, whole in pairs if whole > 0.0]
+    near = len(halves) == len(pairs) and abs(median(halves) - 1.0 / 2.0) <= _CLOSE / 2.0
+    return near and correlation(*zip(*pairs, strict=True)) >= _TOGETHER
 
 
 def settle_share(one: Guess, bank: Guess) -> Guess:

@@ -129,6 +129,9 @@ def _families(rest: list[Guess]) -> list[list[Guess]]:
         if one.quantity in _PARTS and one.sure > _BELIEVED_AT_ALL:
             for name in family_names(one.source, of_string=one.quantity in _IN_A_STRING):
                 families.setdefault((one.quantity, name), []).append(one)
+            if one.quantity == "string_current":
+                # strings that have names of their own are told by their place
+                families.setdefault((one.quantity, " ".join(one.source.place)), []).append(one)
     return sorted(
         (sorted(family, key=lambda one: natural(one.source)) for family in families.values()), key=len, reverse=True
     )

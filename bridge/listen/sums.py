@@ -7,11 +7,12 @@ anything; and a number to which lead cells add up is a bank's voltage, though it
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import combinations
 from statistics import correlation, mean, median, pstdev
 from typing import NamedTuple
 
 from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, not_ours, proved, settle_scale
-from bridge.listen.names import THINGS
+from bridge.listen.names import AC, BATTERY, CIRCUITS, THINGS
 from bridge.listen.physics import Series, at
 from bridge.listen.places import nearness, path, shared
 from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural
@@ -33,6 +34,11 @@ _CALLED_PARTS = frozenset({"block_voltage", "cell_voltage"})
 _MUCH_CLOSER = 0.5
 #: A string of a bank carries no less than this share of what another carries [1] (assumed).
 _SHARE = 0.3
+#: So few currents of one place, and so many, can be a whole and its strings; those move with it from this correlation
+#: on [1] (assumed).
+_FEWEST, _MOST_CURRENTS, _STEADILY = 3, 6, 0.95
+#: What flows there is no string's.
+_ELSEWHERE = CIRCUITS | THINGS | AC
 #: The sum moves as the whole does from this correlation on [1], as `bridge.listen.banks` has it.
 _TOGETHER = 0.7
 #: Neither moves by more than so many times what the other does [1] (assumed: meters round, and each has its noise).
@@ -84,6 +90,7 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
             taken |= {id(one.source) for one in parts}
             break
     _with_strings(known, sources)
+    _with_named_strings(known)
     return [_not_alone(one, known.values()) for one in known.values()]
 
 
@@ -92,8 +99,11 @@ def _not_alone(one: Guess, all_of_them: Iterable[Guess]) -> Guess:
     if one.quantity != "string_current":
         return one
     own = set(family_names(one.source, of_string=False))
-    others = (other for other in all_of_them if other.quantity == "string_current" and other is not one)
-    alone = not any(own & set(family_names(other.source, of_string=False)) for other in others)
+    others = [other for other in all_of_them if other.quantity == "string_current" and other is not one]
+    alone = not any(
+        own & set(family_names(other.source, of_string=False)) or other.source.place == one.source.place
+        for other in others
+    )
     return one._replace(quantity="current") if alone else one
 
 
@@ -127,6 +137,48 @@ def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
             if _add_up([abs(total) for total, _ in pairs], [abs(beside) for _, beside in pairs]):
                 known |= {id(one.source): one._replace(quantity="string_current") for one in amps}
                 break
+
+
+def _with_named_strings(known: dict[int, Guess]) -> None:
+    """Name the currents of one place, each with a name of its own, that share another one among them all the time.
+
+    What a load takes is no steady share of the whole, nor does it rise and fall with it.
+    """
+    places: dict[tuple[str, ...], list[Guess]] = {}
+    for one in known.values():
+        if one.quantity == "current" and not one.words & _ELSEWHERE and len(one.series) >= _ENOUGH:
+            places.setdefault(one.source.place, []).append(one)
+    for some in places.values():
+        if not _FEWEST <= len(some) <= _MOST_CURRENTS:
+            continue
+        tried = (
+            (whole, parts)
+            for whole in some
+            for count in range(2, len(some))
+            for parts in combinations([one for one in some if one is not whole], count)
+        )
+        for whole, parts in tried:
+            if _share_it(whole, parts):
+                known |= {id(one.source): one._replace(quantity="string_current") for one in parts}
+                break
+
+
+def _share_it(whole: Guess, parts: Sequence[Guess]) -> bool:
+    """Tell whether currents add up to another, each a steady share of it, and none of them the bank's by name."""
+    if min(abs(one.value) for one in parts) < _SHARE * max(abs(one.value) for one in parts):
+        return False
+    if any(one.words & BATTERY for one in parts) and not whole.words & BATTERY:
+        return False
+    rows = [
+        (beside, *(at(one.series, when, _BESIDE) for one in parts))
+        for when, _ in parts[0].series
+        if (beside := at(whole.series, when, _BESIDE)) is not None
+    ]
+    full = [[value for value in row if value is not None] for row in rows if None not in row]
+    if not _add_up([abs(sum(row[1:])) for row in full], [abs(row[0]) for row in full]):
+        return False
+    wholes, *shares = zip(*full, strict=True)
+    return all(len(set(one)) > 1 and correlation(one, wholes) >= _STEADILY for one in shares)
 
 
 def _amps(source: Source, whole: Guess) -> Guess:

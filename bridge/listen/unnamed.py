@@ -7,6 +7,7 @@ from itertools import pairwise
 from statistics import median
 
 from bridge.listen.guess import MILLI_FROM, Guess, cells_of, lags, not_ours, proved, settle_degrees, told
+from bridge.listen.physics import ratio
 from bridge.listen.shape import family_names
 from bridge.listen.source import Source
 
@@ -14,6 +15,9 @@ from bridge.listen.source import Source
 _MOST = 8
 #: So many values show whether a number is alive [1] (assumed).
 _ENOUGH = 8
+#: What stands so near to half of the bank's volts and strays from it as rounding does may be its midpoint; a
+#: thermometer that stands there by chance flickers more [1] (assumed).
+_HALF, _STRAYS = 0.015, 0.0003
 #: No bank of these sizes takes more [A] (assumed).
 _AMPS = 1000.0
 
@@ -21,7 +25,8 @@ _AMPS = 1000.0
 def unnamed_beside(bank: Guess, heard: Iterable[Source], known: Iterable[Guess]) -> list[Guess]:
     """Return guesses for what stands beside a bank's voltage and is neither named nor told by its unit.
 
-    What is as slow and as warm as acid is offered as its temperature, what lives otherwise as amps.
+    What is half of it all the time is offered as its midpoint, what is as slow and as warm as acid as its temperature,
+    what lives otherwise as amps.
     """
     taken = {id(one.source) for one in known}
     beside = [
@@ -29,7 +34,7 @@ def unnamed_beside(bank: Guess, heard: Iterable[Source], known: Iterable[Guess])
         for source in heard
         if source.place == bank.source.place and id(source) not in taken and source.unit is None and _alive(source)
     ]
-    return list(_offered(beside)) if len(beside) <= _MOST else []
+    return list(_offered(beside, bank)) if len(beside) <= _MOST else []
 
 
 def called_alike(own: Iterable[Guess], heard: Iterable[Source], known: Iterable[Guess]) -> Iterator[Guess]:
@@ -56,9 +61,14 @@ def _alive(source: Source) -> bool:
     return not source.contact and len(source.times) >= _ENOUGH and len(steps) > 1 and not not_ours(source)
 
 
-def _offered(beside: list[Source]) -> Iterator[Guess]:
+def _offered(beside: list[Source], bank: Guess) -> Iterator[Guess]:
     why = "no name tells: it stands beside the volts"
     for source in beside:
+        half = proved(source, "midpoint_voltage", bank.unit, why, "no name")
+        share = ratio(half.series, bank.series)
+        if share is not None and abs(share[0] - 1.0 / 2.0) <= _HALF and share[1] <= _STRAYS:
+            yield half
+            continue
         if lags(source):
             yield settle_degrees(proved(source, "electrolyte_temperature", "degC", why, "no name"))
             continue
