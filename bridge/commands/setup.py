@@ -51,7 +51,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--charger", metavar='"28.8 V 50 A from 20 V, 32 V 50 A"',
         help="its settings in the order of use, and the bank volts at which it starts; - where not known",
     )  # fmt: skip
-    answers.add_argument("--probe", choices=("cell", "case"), help="temperature probe in a cell's acid, or on a case")
+    answers.add_argument(
+        "--probe",
+        action="append",
+        metavar="[TOPIC=]cell|case",
+        help="temperature probe in a cell's acid, or on a case: all of them, what is taken now, or the one named",
+    )
     answers.add_argument(
         "--take",
         action="append",

@@ -26,6 +26,7 @@ from bridge.commands.setup_answers import (
     see_that_it_loads,
 )
 from bridge.commands.setup_heard import Taken, read_taken
+from bridge.commands.setup_probe import Probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
     AUTO_OFF,
     POWER_ON,
@@ -65,6 +66,7 @@ class _Edit(NamedTuple):
     question: str | Callable[[str], str]
     present: str
     change: Callable[[str, str], str]
+    place: str = ""  # which of several thermometers
 
 
 def change_file(asker: Asker, file: Path) -> None:
@@ -84,6 +86,7 @@ def change_file(asker: Asker, file: Path) -> None:
     heard_relays: list[HeardRelay] | None = None
     if given:
         text = _taken(asker, loaded, file, text)
+        text = _placed(asker, file, text)
     elif (heard := hear_again(asker, loaded)) is not None:
         text = take_new(asker, loaded, file, text, heard)
         heard_relays = relays(heard.collector.sources)
@@ -118,6 +121,8 @@ def _answered(asker: Asker, file: Path, text: str, given: list[str], edits: list
                 raise ValueError(str(error)) from None
             if not given:
                 _see(file, now, edit, asker)
+            if edit.place:
+                asker.instead(edit.option, "" if answer == UNKNOWN else f"{edit.place}={answer}")
             return answer, now
 
         question = edit.question if isinstance(edit.question, str) else edit.question(text)
@@ -199,7 +204,8 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
         number = sum(bank.relay is not None for bank in model.bank[:place])
         yield from _relay_edits(table.relay, number)
-    yield from _probe_edit(asker, loaded, place)
+    if not _given(asker, "probe"):
+        yield from _probe_edits(asker, loaded, place)
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
     if model.page or _given(asker, "degrees"):
         yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees, degrees)
@@ -254,24 +260,14 @@ def _said_of(relay: RelayTable) -> list[str]:
     return told + ([f'power_on = "{relay.power_on}"'] if relay.power_on else [])
 
 
-def _probe_edit(asker: Asker, loaded: Loaded, place: int) -> Iterable[_Edit]:
-    """Return how it is said anew where a bank's thermometers sit; which limit counts hangs on it."""
-    banks = loaded.model.bank
-    first = sum(len(bank.meter) for bank in banks[:place])
-    probes = [n for n, meter in enumerate(banks[place].meter, first) if meter.quantity == "electrolyte_temperature"]
+def _probe_edits(asker: Asker, loaded: Loaded, place: int) -> Iterable[_Edit]:
+    """Return how it is said anew where each of a bank's thermometers sits; which limit counts hangs on it."""
+    for one in probes_of(loaded, place):
 
-    def probe(text: str, answer: str) -> str:
-        for number in probes:
-            text = set_key(text, "[[bank.meter]]", number, f'placed = "{read_probe(answer)}"')
-        if not probes:
-            raise ValueError(f"{banks[place].id} has no electrolyte thermometer in the file")
-        return text
+        def moved(text: str, answer: str, one: Probe = one) -> str:
+            return place_anew(asker, text, one, read_probe(answer))
 
-    placed = {meter.placed for meter in banks[place].meter if meter.quantity == "electrolyte_temperature"}
-    one = next(iter(placed)) if len(placed) == 1 else None
-    present = one or UNKNOWN
-    if probes or _given(asker, "probe"):
-        yield _Edit("probe", "Thermometers in a cell, or on the case?", present, probe)
+        yield _Edit("probe", f"{one.place}: in a cell, or on the case?", one.placed or UNKNOWN, moved, one.place)
 
 
 def _taken(asker: Asker, loaded: Loaded, file: Path, text: str) -> str:
@@ -301,6 +297,17 @@ def _taken(asker: Asker, loaded: Loaded, file: Path, text: str) -> str:
     for said, _ in missing:
         text = take_named(asker, loaded, file, text, heard, which_bank(names, asker.arguments.bank), said)
     return text
+
+
+def _placed(asker: Asker, file: Path, text: str) -> str:
+    """Return the text with the thermometers where `--probe` says; beside `--take` it is said of what is taken alone."""
+    if not _given(asker, "probe"):
+        return text
+    now = proved(file, text)
+    names = [bank.id for bank in now.model.bank]
+    bank = which_bank(names, asker.arguments.bank)
+    taken = [read_taken(given).place for given in asker.arguments.take]
+    return placed_anew(asker, text, bank, probes_of(now, names.index(bank)), taken)
 
 
 def _relay_edits(relay: RelayTable, number: int) -> Iterable[_Edit]:

@@ -9,12 +9,14 @@ from typing import NamedTuple
 from bridge.commands.listen import Heard, overhear
 from bridge.commands.setup_answers import Asker, proved
 from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked
+from bridge.commands.setup_probe import placed_by_option
 from bridge.config import Loaded
 from bridge.config.edit import add_meter
 from bridge.errors import BridgeError, CannotReachError, UsageError
 from bridge.listen.banks import Found
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import Guess, told
+from bridge.listen.guess import HOTTEST, Guess, told
+from bridge.listen.names import BATTERY, ELECTROLYTE, PROBES
 from bridge.listen.write import mapping_lines, placed_by_name
 
 #: Of these one bank has one; a second is asked about and never taken unasked.
@@ -22,6 +24,10 @@ _ONE_OF_A_BANK = frozenset({"voltage", "current", "power", "ambient_temperature"
 #: So many are asked about; a stranger's broker may carry anything.
 _ASKED_ABOUT = 12
 _TEMPERATURES = ("electrolyte_temperature", "ambient_temperature")
+#: What speaks so strongly against a number that nobody is asked about it [ln odds] (`bridge.listen.evidence`).
+_NEVER = -3.5
+#: Degrees that a number without a unit may be in, and the coldest acid that is asked about as such [degC] (assumed).
+_PLAIN_DEGREES, COLDEST = frozenset({"degC", "degF"}), -15.0
 
 
 class New(NamedTuple):
@@ -74,6 +80,10 @@ def new_meters(heard: Heard, loaded: Loaded, bank: str | None) -> list[New]:
         Only of this one.
     """
     mapped = {(one.topic, one.pointer or one.name): one for one in loaded.routes.mappings}
+    degrees: dict[str, set[str]] = {}
+    for mapping in mapped.values():
+        if mapping.quantity in _TEMPERATURES:
+            degrees.setdefault(mapping.bank, set()).add(mapping.unit or "")
     found: list[New] = []
     for place in heard.found:
         whose = _whose(place, loaded, heard)
@@ -81,10 +91,29 @@ def new_meters(heard: Heard, loaded: Loaded, bank: str | None) -> list[New]:
             continue
         has = {one.quantity for one in mapped.values() if one.bank == whose}
         for one in place.guesses:
-            if (one.source.topic, one.source.at) in mapped or one.sure < HALF_BELIEVED:
+            if (one.source.topic, one.source.at) in mapped or not (one.sure >= HALF_BELIEVED or _called_ours(one)):
                 continue
-            found.append(New(whose, one, one.quantity in _ONE_OF_A_BANK & has))
+            own = _in_their_degrees(one, degrees.get(whose, set()))
+            found.append(New(whose, own, one.quantity in _ONE_OF_A_BANK & has))
     return sorted(found, key=lambda one: (one.second, -one.guess.sure))
+
+
+def _called_ours(one: Guess) -> bool:
+    """Tell whether a thermometer is called after acid, a probe, a case or a battery, and nothing says it is not ours.
+
+    Its number alone may leave all open, as a plain 71.6 that stands still does: where it sits is asked.
+    """
+    called = bool(one.words & (ELECTROLYTE | PROBES | BATTERY))
+    return one.quantity in _TEMPERATURES and called and all(e.weight > _NEVER for e in one.evidence)
+
+
+def _in_their_degrees(one: Guess, degrees: set[str]) -> Guess:
+    """Return a thermometer whose number leaves its degrees open in those of the bank's others, where it can be."""
+    if one.quantity not in _TEMPERATURES or one.source.unit is not None or len(degrees) != 1:
+        return one
+    (unit,) = degrees
+    as_theirs = one._replace(unit=unit) if unit in _PLAIN_DEGREES else one
+    return as_theirs if COLDEST <= as_theirs.value <= HOTTEST else one
 
 
 def _whose(found: Found, loaded: Loaded, heard: Heard) -> str | None:
@@ -130,7 +159,7 @@ def take_named(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
         able = ", ".join(sorted({told(one) for one in guesses if (one.source.topic, one.source.at) not in mapped}))
         raise UsageError(f"--take {said.place!r}: nothing there was heard that could be a bank's; heard: {able or '-'}")
     own = taken(one, said)
-    return _added(asker, file, text, bank, own, asker.arguments.probe or placed_by_name(own))
+    return _added(asker, file, text, bank, own, placed_by_option(asker, said.place) or placed_by_name(own))
 
 
 def _asked(asker: Asker, new: New) -> tuple[Guess | None, str]:
@@ -144,7 +173,7 @@ def _asked(asker: Asker, new: New) -> tuple[Guess | None, str]:
         return (taken_and_asked(asker, one), "") if answer == "yes" else (None, "")
     usual = placed_by_name(one) if one.quantity == "electrolyte_temperature" else "air"
     where = asker.asked(
-        f"Where of {new.bank} does it sit: cell, case, air (around it), or no (elsewhere)?",
+        f"Where of {new.bank} does it sit: cell, case, air (around it), or no (elsewhere, none of the bank's)?",
         usual if sure else "no",
         one_of(("cell", "case", "air", "no")),
     )
@@ -159,8 +188,17 @@ def _sure(asker: Asker, new: New) -> tuple[Guess | None, str]:
     one = new.guess
     if one.sure >= SURE_ENOUGH and not new.second:
         return one, placed_by_name(one)
-    asker.console.print(f'not taken: {shown(one)}: --take "{told(one)}" takes it', markup=False)
+    asker.console.print(f"not taken: {shown(one)}: {_by_option(one)}", markup=False)
     return None, ""
+
+
+def _by_option(one: Guess) -> str:
+    """Return the option that takes a value, with what its number leaves open."""
+    place = told(one)
+    if one.quantity != "electrolyte_temperature":
+        return f'--take "{place}" takes it'
+    degrees = "" if one.source.unit else f" as {one.unit}"
+    return f'--take "{place}{degrees}" --probe "{place}={placed_by_name(one)}" takes it, if it sits there'
 
 
 def _added(asker: Asker, file: Path, text: str, bank: str, one: Guess, placed: str) -> str:

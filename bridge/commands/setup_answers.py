@@ -85,7 +85,8 @@ class Asker:
 
     def remember(self, option: str, typed: str) -> None:
         """Keep what was answered: whatever ends the questions, nothing has to be thought of twice."""
-        self._typed_in.setdefault(option, []).append(typed)
+        if typed:
+            self._typed_in.setdefault(option, []).append(typed)
 
     def instead(self, option: str, answer: str) -> None:
         """Keep what a further question made of an answer, in place of what is being read."""
@@ -93,7 +94,11 @@ class Asker:
 
     def as_options(self) -> str:
         """Return what was answered so far as options; what was answered differently for several banks is none."""
-        told = {option: given for option, given in self._typed_in.items() if option == "take" or len(set(given)) == 1}
+        told = {
+            option: given
+            for option, given in self._typed_in.items()
+            if option in {"take", "probe"} or len(set(given)) == 1
+        }
         return " ".join(
             f"--{option} {shlex.quote(one)}" for option, given in told.items() for one in dict.fromkeys(given)
         )

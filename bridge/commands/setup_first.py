@@ -37,6 +37,7 @@ from bridge.commands.setup_heard import (
     taken_as_strings,
     valued,
 )
+from bridge.commands.setup_probe import placed_by_option
 from bridge.commands.setup_relay import as_heard, asked_of, read_order
 from bridge.config.edit import add_table
 from bridge.errors import UnsafeStateError, UsageError
@@ -277,12 +278,16 @@ def _in_its_unit(asker: Asker, bank: Found, cells: int) -> Found:
 def _placed(asker: Asker, name: str, bank: Found) -> dict[str, str]:
     """Ask of each thermometer of the bank where it sits; its name says what is usual."""
     probes = [one for one in bank.guesses if one.quantity == "electrolyte_temperature" and one.sure >= SURE_ENOUGH]
-    return {
-        told(one): asker.answer(
-            "probe", f"{name}: {told(one)}: in a cell's acid, or on the case?", placed_by_name(one), read_probe
-        )
-        for one in probes
-    }
+    return {told(one): _place(asker, name, one) for one in probes}
+
+
+def _place(asker: Asker, name: str, one: Guess) -> str:
+    if given := placed_by_option(asker, told(one)):
+        return given
+    question = f"{name}: {told(one)}: in a cell's acid, or on the case?"
+    placed = asker.asked(question, placed_by_name(one), read_probe)
+    asker.remember("probe", f"{told(one)}={placed}")
+    return placed
 
 
 def _count(asker: Asker, option: str, against: Callable[[int], str]) -> Callable[[str], int]:

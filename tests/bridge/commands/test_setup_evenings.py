@@ -56,7 +56,8 @@ def test_a_thermometer_that_was_bought_later_is_offered_asked_about_and_written(
     assert code == 0, shown
     told = " ".join(shown.split())
     assert "new: shed/battery/acid_temp: 17" in told
-    assert "does it sit: cell, case, air (around it), or no (elsewhere)? [cell]" in told, "as its name says"
+    asked_where = "does it sit: cell, case, air (around it), or no (elsewhere, none of the bank's)? [cell]"
+    assert asked_where in told, "as its name says"
     assert "is now the electrolyte temperature of battery, cell" in told
     assert [line for line in before.splitlines() if line not in file.read_text().splitlines()] == [], "the rest is kept"
     (bank,) = config.load(file).cabin.banks.values()
@@ -67,6 +68,70 @@ def test_a_thermometer_that_was_bought_later_is_offered_asked_about_and_written(
         code, shown = typed_into(["setup", *HASTE], [""] * 14, tmp_path)
     assert code == 0 and "everything that was heard of a bank is in the file" in " ".join(shown.split())
     assert file.read_text() == before
+
+
+TWO_PROBES = {
+    "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+    "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+    "shed/acid/probe": lambda volts, amps: f"{70.0 + 0.1 * round(amps):.1f} F",
+    "shed/case/probe": lambda volts, amps: "71.6",
+}
+
+
+def placed_in(file: Path) -> dict[str, tuple[str, str]]:
+    """Topic -> unit and place of every electrolyte thermometer of the file's only bank."""
+    (table,) = config.load(file).model.bank
+    probes = [meter for meter in table.meter if meter.quantity == "electrolyte_temperature"]
+    return {meter.topic: (meter.unit or "", meter.placed or "") for meter in probes}
+
+
+@pytest.fixture
+def probed(make_broker: Callable[..., Broker], tmp_path: Path) -> Broker:
+    """A broker, and the file of an evening with one thermometer, in the acid."""
+    broker = make_broker()
+    bank = ["--yes", "--block", "12 V 100 Ah", "--output", str(tmp_path / "cabin.toml")]
+    with shed(broker.port, meters={k: v for k, v in TWO_PROBES.items() if "case" not in k}):
+        assert main([*first(broker.port), *bank]) == 0
+    assert placed_in(tmp_path / "cabin.toml") == {"shed/acid/probe": ("degF", "cell")}
+    return broker
+
+
+def test_a_plain_number_that_stands_still_is_offered_where_its_topic_says_probe(probed: Broker, tmp_path: Path) -> None:
+    with shed(probed.port, meters=TWO_PROBES):
+        # hear; where it sits; its degrees, in which the other thermometer counts
+        code, shown = typed_into(["setup", *HASTE], ["", "case", "", *[""] * 14], tmp_path)
+    assert code == 0, shown
+    told = " ".join(shown.split())
+    assert "new: shed/case/probe: 71.6 °F" in told and "says 71.6: in degC or degF? [degF]" in told
+    assert placed_in(tmp_path / "cabin.toml") == {
+        "shed/acid/probe": ("degF", "cell"),
+        "shed/case/probe": ("degF", "case"),
+    }
+
+
+def test_a_place_is_said_of_what_is_taken_alone_or_of_the_thermometer_that_is_named(
+    probed: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cabin.toml"
+    change = ["setup", "--output", str(file), *HASTE]
+    with shed(probed.port, meters=TWO_PROBES):
+        assert main([*change, "--yes"]) == 0
+        said = " ".join(capsys.readouterr().err.split())
+        assert '--take "shed/case/probe as degF" --probe "shed/case/probe=case" takes it' in said
+        assert main([*change, "--take", "shed/case/probe as degF", "--probe", "case"]) == 0
+    said = " ".join(capsys.readouterr().err.split())
+    assert placed_in(file) == {"shed/acid/probe": ("degF", "cell"), "shed/case/probe": ("degF", "case")}
+    assert "shed/acid/probe" not in said
+    assert main([*change, "--probe", "shed/acid/probe=case"]) == 0
+    assert "shed/acid/probe sits now: case (was cell)" in " ".join(capsys.readouterr().err.split())
+    assert {placed for _, placed in placed_in(file).values()} == {"case"}
+    assert main([*change, "--probe", "cell"]) == 0
+    said = " ".join(capsys.readouterr().err.split())
+    assert all(f"{topic} sits now: cell (was case)" in said for topic in placed_in(file))
+    assert main([*change, "--probe", "shed/nothing=cell"]) == 2
+    assert "its own: shed/acid/probe, shed/case/probe" in " ".join(capsys.readouterr().err.split())
+    assert main([*change, "--probe", "shelf"]) == 2
+    assert "cell or case, please" in capsys.readouterr().err
 
 
 def test_without_a_terminal_what_is_new_and_surely_the_banks_is_taken(

@@ -1,0 +1,119 @@
+"""Where a bank's thermometers sit, as its owner says it: of all of them, or of one by its topic."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from bridge.commands.setup_answers import Asker, read_probe
+from bridge.config import Loaded
+from bridge.config.edit import set_key
+from bridge.errors import UsageError
+
+#: The quantity whose limit hangs on where it is measured.
+PROBED = "electrolyte_temperature"
+
+
+class Probe(NamedTuple):
+    """A thermometer of the file.
+
+    Attributes
+    ----------
+    place : str
+        Topic, and where in the payload.
+    number : int
+        Its mapping in the file, from 0.
+    placed : str
+        ``cell`` or ``case``; empty where the file does not say it.
+    """
+
+    place: str
+    number: int
+    placed: str
+
+
+class Said(NamedTuple):
+    """One answer: the thermometer it is for, empty for all of them, and where it sits."""
+
+    place: str
+    placed: str
+
+
+def read_said(text: str) -> Said:
+    """Return where a thermometer sits; before an equals sign stands which one.
+
+    >>> read_said("case"), read_said("hut/probe /acid=cell")
+    (Said(place='', placed='case'), Said(place='hut/probe /acid', placed='cell'))
+    """
+    place, _, placed = text.rpartition("=")
+    return Said(" ".join(place.split()), read_probe(placed))
+
+
+def said_of(asker: Asker) -> list[Said]:
+    """Return every `--probe` that was given.
+
+    Raises
+    ------
+    UsageError
+        One of them is neither cell nor case.
+    """
+    said = []
+    for given in asker.arguments.probe or ():
+        try:
+            said.append(read_said(given))
+        except ValueError as error:
+            raise UsageError(f"--probe {given!r}: {error}") from None
+    return said
+
+
+def placed_by_option(asker: Asker, place: str) -> str:
+    """Return where the thermometer there sits by `--probe`; empty where no option says it."""
+    said = said_of(asker)
+    own = [one.placed for one in said if one.place == place] or [one.placed for one in said if not one.place]
+    return own[-1] if own else ""
+
+
+def probes_of(loaded: Loaded, place: int) -> list[Probe]:
+    """Return the thermometers of the file's bank, the `place`-th from 0."""
+    banks = loaded.model.bank
+    first = sum(len(bank.meter) for bank in banks[:place])
+    return [
+        Probe(f"{meter.topic} {meter.pointer or meter.name or ''}".strip(), number, meter.placed or "")
+        for number, meter in enumerate(banks[place].meter, first)
+        if meter.quantity == PROBED
+    ]
+
+
+def placed_anew(asker: Asker, text: str, bank: str, probes: Sequence[Probe], taken: Sequence[str]) -> str:
+    """Return the text with each thermometer where the options say that it sits; every change is told.
+
+    Parameters
+    ----------
+    bank : str
+        Whose they are.
+    taken : sequence of str
+        Places of what was just taken: an option that names no thermometer is for these alone, where there are any.
+    """
+    known = ", ".join(probe.place for probe in probes) or "none"
+    for said in said_of(asker):
+        if said.place and said.place not in {probe.place for probe in probes}:
+            raise UsageError(
+                f'--probe "{said.place}={said.placed}": no thermometer of {bank} in the file; its own: {known}'
+            )
+    if not probes:
+        raise UsageError(f"--probe: {bank} has no electrolyte thermometer in the file")
+    new = {probe.place for probe in probes if probe.place in taken}
+    named = {said.place for said in said_of(asker)}
+    for probe in probes:
+        placed = placed_by_option(asker, probe.place)
+        if not placed or placed == probe.placed or (new and probe.place not in new | named):
+            continue
+        text = place_anew(asker, text, probe, placed)
+    return text
+
+
+def place_anew(asker: Asker, text: str, probe: Probe, placed: str) -> str:
+    """Return the text with one thermometer elsewhere, and say so: which limit counts hangs on it."""
+    before = f"was {probe.placed}" if probe.placed else "was not said"
+    asker.console.print(f"{probe.place} sits now: {placed} ({before})", markup=False)
+    return set_key(text, "[[bank.meter]]", probe.number, f'placed = "{placed}"')
