@@ -139,12 +139,12 @@ def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str
             writer.writerow([_time(row), row.bank, *(row.values.get(meter, "") for meter in meters)])
             count += 1
     elif stream == "state":
-        writer.writerow(["time", "bank", *STATE_WORDS, *STATE_FIELDS.values(), "flags", "next_step"])
+        writer.writerow(["time", "bank", *STATE_WORDS, *STATE_FIELDS.values(), "flags"])
         for row in rows(reader, stream, arguments):
             state = row.values
             values = [getattr(state, name) for name in (*STATE_WORDS, *STATE_FIELDS)]
             flags = " ".join(flag.name for flag in state.flags)
-            writer.writerow([_time(row), row.bank, *map(_cell, values), flags, state.next_step])
+            writer.writerow([_time(row), row.bank, *map(_cell, values), flags])
             count += 1
     else:
         writer.writerow(["time", "bank", "kind", "detail"])

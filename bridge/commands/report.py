@@ -112,6 +112,8 @@ def as_json(made: Round) -> dict[str, Any]:
         "noted": [{"at": event.at, **event.detail} for event in made.noted],
         "acts": [{"at": event.at, "kind": event.kind, **event.detail} for event in made.acts],
         "episodes": [episode._asdict() for episode in made.episodes],
+        "standing_trips": list(made.standing),
+        "dangers_noted": [{"at": event.at, **event.detail} for event in made.dangers],
         "raised": [entry._asdict() for entry in made.raised],
         "proof_tests": [{"at": event.at, **event.detail} for event in made.proofs],
         "charging_paused": made.withdrawn,

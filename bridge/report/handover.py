@@ -11,6 +11,7 @@ from bridge.report.owner import Units, day
 from bridge.report.paper import render
 from bridge.report.round import Round
 from bridge.report.sections import shared
+from bridge.report.whole import dangers
 from rules.advice import on_paper
 from rules.hand import GravityReading
 
@@ -26,6 +27,7 @@ def handover(made: Round, units: Units) -> str:
         hold_hours=f"{made.bank.hold.maximum:g}",
         after_round=on_paper("after-round"),
         monthly=_year(made),
+        **dangers(made, units),
         **shared(made, units),
     )
 

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 #: What would end a string of a style sheet, or the style sheet itself.
 _NOT_IN_CSS_TEXT = re.compile(r"[\x00-\x1f\"'\\<>&]")
 
+#: What is typed stands between backticks in every sentence; on paper it is set apart by its letters.
+_COMMAND = re.compile(r"`([^`<>\n]+)`")
+
 
 def render(template: str, **told: Any) -> str:
     """Return one HTML page that carries everything in itself and prints on A4 and on Letter.
@@ -31,7 +34,7 @@ def render(template: str, **told: Any) -> str:
     jinja2.UndefinedError
         The template asks for something that was not told: a mistake of ours, never of the owner's data.
     """
-    return _templates().get_template(template).render(told)
+    return _COMMAND.sub(r"<code>\1</code>", _templates().get_template(template).render(told))
 
 
 def environment(package: str, **filters: Callable[..., object]) -> Environment:

@@ -16,13 +16,16 @@ from bridge.report.told import (
     Raised,
     acts,
     began_to_note,
+    dangers_noted,
     episodes,
     gravities,
     hand_readings,
     kind_of,
+    latched,
     numbers,
     raised,
     taken_at,
+    tripped_since,
     warmths,
     withdrawn,
 )
@@ -81,6 +84,10 @@ class Round(NamedTuple):
         Hours above the warning [h]; greatest temperature [degC] of probe or hand, and when.
     hottest_where : str
         Of a hand, on what; empty of a probe.
+    episodes, dangers : list of Episode, list of Event
+        Trips of the round, since what was noted before it, and any that stood when it began; dangers that people noted.
+    standing : tuple of str
+        Trips that stand now, with their reasons.
     """
 
     site: str
@@ -107,6 +114,8 @@ class Round(NamedTuple):
     hottest_at: float | None
     hottest_where: str
     episodes: list[Episode]
+    dangers: list[Event]
+    standing: tuple[str, ...]
     raised: list[Raised]
     proofs: list[Event]
     withdrawn: dict[str, int]
@@ -135,7 +144,7 @@ def gather(
     if newest is None and not events:
         raise JournalError(f"{journal.path}: nothing was measured or noted of bank {name} yet; a report needs a round")
     # Up to the last entry: what was noted after the last state, before the bridge stopped, is of this round as well.
-    now = max(found.at for found in (newest, *events[-1:]) if found is not None)
+    now = max(each.at for each in (newest, *events[-1:]) if each is not None)
     end = until or now
     begin = since or _round_begins(memory, events) or (events[0].at if events else end - DAY)
     noting = began_to_note(events, begin, BEFORE)
@@ -157,6 +166,10 @@ def gather(
 
     charge, energy = returned(begin, end)
     present = end >= now
+    # A danger of before the round is one of this bank still: a trip that stands, or one of the days it was made ready.
+    tripping = tripped_since(events, begin if since is not None else noting)
+    found = episodes([event for event in events if tripping <= event.at <= end])
+    lock = memory.interlock if memory and present else None
     return Round(
         site=cabin.site,
         bank=bank,
@@ -185,7 +198,9 @@ def gather(
         hottest=hottest,
         hottest_at=hottest_at,
         hottest_where=hottest_where,
-        episodes=episodes(inside),
+        episodes=latched(found, lock) if lock else found,
+        dangers=dangers_noted(hand_readings([event for event in events if tripping <= event.at <= end])),
+        standing=tuple(f"{name}: {latch.reason or 'seen'}" for name, latch in lock.latched.items()) if lock else (),
         raised=raised(inside, end),
         proofs=[event for event in prepared if event.kind == "proof"],
         withdrawn=withdrawn(inside),

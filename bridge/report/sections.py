@@ -93,7 +93,7 @@ def _few(value: float) -> str:
 
 def _stopped(made: Round) -> list[str]:
     """Return how often there was danger; that charging stopped is said where the relay was seen to open."""
-    trips = {episode.at: episode for episode in made.episodes}
+    trips = {episode.at: episode for episode in made.episodes if episode.at >= made.since}
     if not trips:
         return []
     times = "once" if len(trips) == 1 else f"{len(trips)} times"

@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 from rules.advice import FLAGS, NORMAL_COURSE
 from rules.events import Event
-from rules.hand import GravityReading, reading
+from rules.hand import GravityReading, dangers, reading
+from rules.safety import Interlock
 from rules.step import INTERNAL
 
 HOUR = 3600.0
@@ -114,6 +115,39 @@ def gravities(hand: Sequence[Event], reference: float) -> dict[str, list[Gravity
     return {cell: sorted(readings) for cell, readings in sorted(found.items())}
 
 
+def tripped_since(events: Sequence[Event], begin: float) -> float:
+    """Return since when a trip stood that nothing had lifted by `begin`; `begin` itself where none stood."""
+    since = begin
+    for event in (event for event in events if event.at < begin):
+        if event.kind == "trip":
+            since = min(since, event.at)
+        elif event.kind == "automatic-resume" or (event.kind == "command" and event.detail.get("name") == "reset"):
+            since = begin
+    return since
+
+
+def dangers_noted(hand: Sequence[Event]) -> list[Event]:
+    """Return what people saw, smelled or heard that is a danger; the second one of a day trips nothing any more."""
+    found = []
+    for event in (event for event in hand if kind_of(event) in ("seen", "note")):
+        values = event.detail.get("values")
+        said = [*(values.values() if isinstance(values, Mapping) else ()), event.detail.get("note", "")]
+        if any(dangers(str(words)) for words in said):
+            found.append(event)
+    return found
+
+
+def latched(found: Sequence[Episode], lock: Interlock) -> list[Episode]:
+    """Return trips with those that are remembered to stand and have no event, as after a journal was lost."""
+    known = {episode.hazard for episode in found if episode.reset_at is None}
+    more = [
+        Episode(at, hazard, value, limit, unit, reason, None, None, "", None, "", None)
+        for hazard, (at, value, limit, unit, reason) in lock.latched.items()
+        if hazard not in known
+    ]
+    return sorted([*found, *more], key=lambda episode: episode.at)
+
+
 def episodes(events: Sequence[Event]) -> list[Episode]:
     """Return every trip with the evidence that the relay obeyed, and who let it go on."""
     trips = [event for event in events if event.kind == "trip"]
@@ -128,8 +162,10 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
             cut = orders[-1]  # it had been told already; what came later repeats it
         since = trip.at if cut is None else min(trip.at, cut.at)
         seen = _first([event for event in events if since <= event.at < later], "cut-confirmed")
-        reset = _first(after, "command", "name", "reset")
-        resumed = _first(after, "command", "name", "resume")
+        # A reset lifts every trip that stands.
+        on = [event for event in events if event.at >= trip.at]
+        reset = _first(on, "command", "name", "reset")
+        resumed = _first(on, "command", "name", "resume")
         told = trip.detail
         found.append(
             Episode(

@@ -28,13 +28,13 @@ def report(made: Round, units: Units) -> str:
         totals=_totals(made),
         account=_account(made, units),
         gravity=_gravities(made),
-        episodes=[_episode(episode, made, units) for episode in made.episodes],
         raised=[
             (entry.flag, f"{entry.times} ×", moment(entry.first_at), short(entry.hours), units.words(entry.reason))
             for entry in made.raised
         ],
         tested=_tested(made, units),
         done=_done(made, units),
+        **dangers(made, units),
         **shared(made, units),
     )
 
@@ -55,7 +55,13 @@ def _came_in(made: Round, units: Units) -> list[tuple[str, str]]:
 
 def _curve(made: Round, units: Units) -> str:
     strips = panels(made.curve, made.bank.cells, made.hold_band, units.degrees, units.sign)
-    return draw(strips, made.phases, [episode.at for episode in made.episodes], made.since, made.until)
+    return draw(
+        strips,
+        made.phases,
+        [episode.at for episode in made.episodes if episode.at >= made.since],
+        made.since,
+        made.until,
+    )
 
 
 def _account(made: Round, units: Units) -> list[tuple[str, str]]:
@@ -150,6 +156,14 @@ def _spread(made: Round, place: int) -> str:
     each = [one.gravity_corrected for one in chosen if one.gravity_corrected is not None and one.mixed]
     left_out = "" if all(one.mixed for one in chosen) else " (without cells whose water was not mixed yet)"
     return (f"{max(each) - min(each):.3f}" if len(each) > 1 else "not known") + left_out
+
+
+def dangers(made: Round, units: Units) -> dict[str, Any]:
+    """Return every trip, and what people noted of danger."""
+    return {
+        "episodes": [_episode(episode, made, units) for episode in made.episodes],
+        "noticed": [(moment(taken_at(event)), _entry(event, units)) for event in made.dangers],
+    }
 
 
 def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str, str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 from rules.bank import Bank
 from rules.laws import (
     AGED,
@@ -18,7 +20,7 @@ from rules.laws import (
     water_rate,
 )
 from rules.plan.input import COMMON, Charger, Figure, Found, PlanInput
-from rules.safety import RESERVE_USED, UNKNOWN_GRAVITY, coldest_to_charge, reserve
+from rules.safety import TOP_UP_AT, UNKNOWN_GRAVITY, coldest_to_charge, reserve
 
 #: Free surface of acid over the plates, per ampere-hour of one cell [cm^2/Ah]; usual case, no source.
 SURFACE = 0.6
@@ -126,9 +128,9 @@ def water(found: Found) -> list[Figure]:
     figures.append(
         Figure(
             "hours until topping up",
-            RESERVE_USED * above / level_drop(rate, surface),
+            TOP_UP_AT * above / level_drop(rate, surface),
             "h",
-            "80 % of the level above the plates / fall per hour",
+            "50 % of the level above the plates / fall per hour",
             {"above plates [mm]": above, "known": known, "fall [mm/h]": level_drop(rate, surface)},
             "geometry of a usual case, no source",
         )
@@ -229,9 +231,10 @@ def frost(found: Found) -> Figure:
     known: dict[str, float | str] = {"gravity": UNKNOWN_GRAVITY, "known": "no, counted as 1.05"}
     return Figure(
         "coldest for charging",
-        coldest_to_charge(found.gravity),
+        # Up to a whole degree: sheet and step name one figure, and never a colder one.
+        float(ceil(round(coldest_to_charge(found.gravity), 3))),
         "degC",
-        "freezing point of the weakest cell + 3 K",
+        "freezing point of the weakest cell + 3 K, up to a whole degC",
         known if found.gravity is None else {"gravity": found.gravity, "known": "yes"},
         "US Army TM 5-1185; the margin is " + COMMON,
     )

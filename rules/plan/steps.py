@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import ceil, floor
+from math import floor
 from typing import NamedTuple
 
 from rules.bank import Bank, as_configured, halves
@@ -253,9 +253,9 @@ def frost_step(found: Found, figures: dict[str, Figure]) -> str:
     """
     from_, known = figures["coldest for charging"].value, "as its gravity says"
     if found.gravity is None:
-        known = "with the weakest acid that is likely, because no gravity is known"
+        known = "with the weakest acid that is likely, because no gravity of its weakest cell is known"
     return (
-        f"Frost: its acid freezes at about {from_ - FROST_MARGIN:.0f} degC ({known}); start it only from {ceil(from_)} "
+        f"Frost: its acid freezes at about {from_ - FROST_MARGIN:.0f} degC ({known}); start it only from {from_:.1f} "
         "degC on. A frozen bank thaws slowly in a warm room, without heater or flame beside it; look for cracks and "
         "leaks in every case before any charge."
     )

@@ -27,7 +27,6 @@ from rules.safety.interlock import (
 from rules.safety.permits import (
     EXTENSION,
     LONGEST_ROUND,
-    RESERVE_USED,
     TOP_UP_AT,
     meter_findings,
     noted,
@@ -53,7 +52,6 @@ __all__ = [
     "PROOF_WAIT",
     "PROVED",
     "READ_BACK",
-    "RESERVE_USED",
     "SHORTED_BLOCK",
     "SLOWEST_METER",
     "TOP_UP_AT",

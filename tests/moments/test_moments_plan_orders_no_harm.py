@@ -115,9 +115,11 @@ def test_m84_the_freezing_point_of_this_bank_is_said_in_words_with_the_start_tem
     _, said = planned(
         tmp_path, capsys, '{ volts = "32 V", amps = "25 A" }', "--resting-bank", "23 V", "--ambient", "5 degC", *options
     )
-    found = re.search(r"freezes at about (-?\d+) °C .*?start it only from (-?\d+) °C on", said)
+    found = re.search(r"freezes at about (-?\d+) °C .*?start it only from (-?\d+\.\d) °C on", said)
     assert found is not None
-    assert int(found[1]) == pytest.approx(freezes, abs=1) and int(found[2]) == pytest.approx(start, abs=1)
+    assert int(found[1]) == pytest.approx(freezes, abs=1) and float(found[2]) == pytest.approx(start, abs=1)
+    # The sheet and the step name one figure.
+    assert re.search(rf"coldest for charging +{float(found[2]):g}(\.0+)? °C", said) is not None
     assert "thaws slowly in a warm room" in said
 
 

@@ -92,6 +92,7 @@ def test_states_and_events_are_tables_too(cabin: Path, capsys: pytest.CaptureFix
     journal = ["--journal", str(cabin.with_name("revival.db"))]
     assert main(["export", *journal, "--table", "states"]) == 0
     header, row = csv.reader(io.StringIO(capsys.readouterr().out))
+    assert len(set(header)) == len(header) and "next_step" in header, "every column once"
     state = dict(zip(header, row, strict=True))
     assert (state["phase"], state["voltage_v"], state["temperature_c"], state["flags"]) == (
         "bulk",

@@ -1,0 +1,70 @@
+"""A danger of before the round stands on paper as long as it stands at the bank, and the next owner learns which."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from rules.safety import Interlock, Latch
+from tests.support.made_round import ACTS, HAND, HOUR, PHASES, STATES, T0, Page, event, hand, remembered, report, write
+
+SMELL = [
+    event(-1.0, "hand", kind="seen", taken_at=T0 - HOUR, values={"N2": "smells of rotten eggs"}, by="Ann", note=""),
+    event(-1.0, "trip", hazard="danger-noted", value=None, limit=None, unit="", reason="smell of rotten eggs at N2"),
+]
+RESET = event(-0.2, "command", name="reset", by="Ann", argument={})
+LATCH = {"danger-noted": Latch(T0 - HOUR, None, None, "", "smell of rotten eggs at N2")}
+SHEETS = pytest.mark.parametrize("options", [(), ("--handover",)])
+
+
+@SHEETS
+def test_a_trip_that_came_before_the_round_and_stands_is_told_with_its_reason(
+    tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    path = write(tmp_path, PHASES + ACTS + SMELL, remembered(interlock=Interlock(latched=LATCH)), states=STATES)
+    text = Page(report(path, *options)).text
+    assert "TRIPPED, not reset: danger-noted: smell of rotten eggs at N2" in text
+    assert "N2 smells of rotten eggs, by Ann" in text, "what was noted by hand"
+    assert "Nothing tripped" not in text and "etorque" not in text.partition("Danger")[2].partition("What was done")[0]
+
+
+@SHEETS
+def test_a_trip_of_a_week_before_stands_until_it_is_reset(tmp_path: Path, options: tuple[str, ...]) -> None:
+    week = 7 * 24.0
+    old = [each._replace(at=each.at - week * HOUR) for each in SMELL]
+    path = write(tmp_path, PHASES + ACTS + old, remembered(interlock=Interlock(latched=LATCH)), states=STATES)
+    assert "not reset" in Page(report(path, *options)).text
+    lifted = event(-week, "command", name="reset", by="Ann", argument={})
+    path.with_name("revival.db").unlink()
+    path = write(tmp_path, PHASES + ACTS + [*old, lifted], remembered(), states=STATES)
+    assert "Nothing tripped." in Page(report(path, *options)).text
+
+
+@SHEETS
+def test_a_danger_of_the_days_before_the_start_is_told_though_it_was_reset(
+    tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    path = write(tmp_path, PHASES + ACTS + [*SMELL, RESET], remembered(), states=STATES)
+    text = Page(report(path, *options)).text
+    assert "danger-noted: smell of rotten eggs at N2" in text and "by Ann" in text and "TRIPPED" not in text
+
+
+def test_a_second_danger_that_trips_nothing_any_more_is_told(tmp_path: Path) -> None:
+    hot = hand(20.0, "seen", {"N3": "boiling hot"})
+    made = write(tmp_path, PHASES + ACTS + [*SMELL, hot], remembered(interlock=Interlock(latched=LATCH)), states=STATES)
+    assert "N3 boiling hot" in Page(report(made, "--handover")).text
+    told = json.loads(report(made, "--json"))
+    assert told["standing_trips"] == ["danger-noted: smell of rotten eggs at N2"] and len(told["dangers_noted"]) == 2
+
+
+def test_a_trip_that_is_remembered_without_an_event_stands_on_paper(tmp_path: Path) -> None:
+    lost = Interlock(latched={"journal-lost": Latch(T0, None, None, "", "the journal was damaged")})
+    path = write(tmp_path, PHASES + ACTS + HAND, remembered(interlock=lost), states=STATES)
+    assert "journal-lost: the journal was damaged" in Page(report(path)).text
+
+
+def test_what_is_typed_stands_without_backticks_on_paper(tmp_path: Path) -> None:
+    sheet = report(write(tmp_path, PHASES + ACTS, remembered(), states=STATES), "--handover")
+    assert "`" not in sheet and "<code>revival" in sheet
