@@ -204,8 +204,6 @@ _START = {
 }
 _CHORES = {
     "closed-while-tripped": "Find who or what closed the relay although it had been told to open, and stop it.",
-    "retained-order": "Find whoever publishes orders to the relay with the retain flag (a hub, a script) and take the "
-    "flag away: the broker would hand that order to the relay whenever it reconnects, with nobody behind it.",
     "other-source": "Find what else feeds the bank (solar, a second charger, an inverter) and switch it off: "
     "the relay was opened and current still flows in, which nothing here can stop.",
     "bypassed": "Stay with the bank and mend the meter before the time is over: a person excused its silence, so the "
@@ -254,6 +252,8 @@ _CHORES = {
     "rise in gravity means nothing without it.",
     "gravity-due": "Read the gravity of every cell with its temperature, also the ones too low to float, and note it "
     "with `revival record gravity`.",
+    "retained-order": "Find whoever publishes orders to the relay with the retain flag (a hub, a script) and take the "
+    "flag away: the broker would hand that order to the relay whenever it reconnects, with nobody behind it.",
     "charger-limit-low": "Raise the charger's setting: it holds a ceiling below the equalising voltage, and there "
     "the sulfate stays where it is.",
     "look-again": "Look again into the cell you noted as sulfated, from the side, and note it with `revival record "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import NamedTuple
 
 #: Length of one step of the memory, and how many are kept: 2 h and a little [s], [1].
@@ -67,6 +68,12 @@ class Thermal(NamedTuple):
         Half-hour means of the last six hours, newest last.
     lowest_volts : float
         At what voltage the lowest flowed [V per cell]: a charger that is raised begins a new taper.
+    probes : tuple of str
+        The thermometers that the newest look was taken with.
+    shown : float
+        What they showed [degC].
+    levels : dict
+        Each set of thermometers seen so far -> by how much what was remembered has moved for it [K].
     """
 
     steps: tuple[Step, ...] = ()
@@ -81,6 +88,9 @@ class Thermal(NamedTuple):
     halves: tuple[Step, ...] = ()
     lowest_volts: float = 0.0
     amp_looks: int = 0
+    probes: tuple[str, ...] = ()
+    shown: float = 0.0
+    levels: dict[str, float] = {}
 
 
 def observe(
@@ -90,6 +100,7 @@ def observe(
     current: float | None,
     volts_per_cell: float | None,
     standing: bool,
+    probes: Mapping[str, float] | None = None,
 ) -> Thermal:
     """Take one look into the memory.
 
@@ -108,6 +119,8 @@ def observe(
         [V].
     standing : bool
         The bank has woken, is charging, and its voltage stands at a ceiling of the charger.
+    probes : mapping, optional
+        What each thermometer shows that the temperature is the hottest of [degC].
 
     Returns
     -------
@@ -118,6 +131,7 @@ def observe(
         return thermal
     if thermal.with_ambient or at - thermal.opened_at > FORGOTTEN_AFTER:
         thermal = Thermal(opened_at=at)
+    thermal = _by(thermal, probes or {}, temperature)
     volts = volts_per_cell if volts_per_cell is not None else 0.0
     thermal = Thermal(
         thermal.steps,
@@ -132,10 +146,46 @@ def observe(
         thermal.halves,
         thermal.lowest_volts,
         thermal.amp_looks + (current is not None),
+        thermal.probes,
+        temperature,
+        thermal.levels,
     )
     if at - thermal.opened_at < STEP:
         return thermal
     return _close_step(thermal, at, standing)
+
+
+def _by(thermal: Thermal, probes: Mapping[str, float], temperature: float) -> Thermal:
+    """Return what is remembered as the thermometers of now would have shown it: a trend is taken within one meter.
+
+    What one shows more than another is no warming, and what each has warmed by stays. One that falls silent and comes
+    back is held against what it showed itself.
+
+    Examples
+    --------
+    An acid of 18 degC that warmed by 1 K; then a second probe is read, in a cell of 22 degC:
+
+    >>> before = Thermal((Step(0.0, 17.0, 5.0, 2.4), Step(300.0, 18.0, 5.0, 2.4)), probes=("a",), shown=18.0)
+    >>> [step.excess for step in _by(before, {"a": 18.0, "b": 22.0}, 22.0).steps]
+    [21.0, 22.0]
+    """
+    names = tuple(sorted(probes))
+    if names == thermal.probes or not names:
+        return thermal
+    if not thermal.probes:
+        return thermal._replace(probes=names, levels={" + ".join(names): 0.0})
+    # What was read before and still is says it of now, else the last look of it.
+    goes_on = all(name in probes for name in thermal.probes)
+    before = max(probes[name] for name in thermal.probes) if goes_on else thermal.shown
+    level, known = thermal.levels.get(" + ".join(thermal.probes), 0.0), thermal.levels.get(" + ".join(names))
+    moved = temperature - before if known is None else known - level
+    return thermal._replace(
+        steps=tuple([step._replace(excess=step.excess + moved) for step in thermal.steps]),
+        halves=tuple([step._replace(excess=step.excess + moved) for step in thermal.halves]),
+        excess=thermal.excess + moved * thermal.looks,
+        probes=names,
+        levels={**thermal.levels, " + ".join(names): level + moved},
+    )
 
 
 def _close_step(thermal: Thermal, at: float, standing: bool) -> Thermal:
@@ -161,7 +211,8 @@ def _close_step(thermal: Thermal, at: float, standing: bool) -> Thermal:
                 lowest, lowest_volts = mean, volts
     if not halves or at - halves[-1].at >= HALF:
         halves = (*halves, step)[-HALVES:]
-    return Thermal(steps, at, 0.0, 0.0, 0.0, 0, False, lowest, rate, halves, lowest_volts)
+    kept = (thermal.probes, thermal.shown, thermal.levels)
+    return Thermal(steps, at, 0.0, 0.0, 0.0, 0, False, lowest, rate, halves, lowest_volts, 0, *kept)
 
 
 def _steady(steps: tuple[Step, ...]) -> bool:

@@ -48,8 +48,9 @@ __all__ = [
 LONGEST_BYPASS = 60.0
 #: After these a person's act gives the permit at once; whatever else withdrew it waits its time.
 NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
-#: Whoever left a retained order will do it again: it is shown so long after it was last found [s].
-KEPT_ORDER_SHOWN = 86400.0
+#: A retained order is cleared at sight, and found again at each look if it comes back: so long after the last one it is
+#: over, and stands in the record alone [s].
+KEPT_ORDER_SHOWN = 600.0
 #: What stands against the permit while nothing is kept, by the state of the storage.
 NOT_STORED = {UNPROVED: "storage-unproved", DEGRADED: "journal-degraded"}
 

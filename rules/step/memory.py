@@ -54,6 +54,8 @@ class Memory(NamedTuple):
         Capacities found in the round before [Ah], by block label or bank id.
     past : tuple of Blocks
         Volts of the blocks in the last two hours of charge.
+    sources : dict of str
+        Meter -> where it was read from at the last start; empty where an older version made this memory.
     """
 
     meters: dict[str, Trace] = {}
@@ -80,6 +82,7 @@ class Memory(NamedTuple):
     given: Given | None = None
     previous: dict[str, float] = {}
     past: tuple[Blocks, ...] = ()
+    sources: dict[str, str] = {}
 
 
 #: What one sample may change stands before the rest.

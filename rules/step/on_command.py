@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from rules.advice import HELD_UP, off_known
-from rules.bank import Bank
+from rules.bank import CURRENT_QUANTITIES, Bank
 from rules.bank_view import View
 from rules.events import Command, Event, Outcome, moment
 from rules.hand import HandLog
 from rules.meters import LARGEST_ZERO, restarted
+from rules.meters.warming import Thermal
 from rules.phase import machine as phase
 from rules.plan import checklist
 from rules.safety import (
@@ -287,8 +288,9 @@ def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Come up: the bridge's guard has cut the relay meanwhile, so the permit has to come back like any other.
 
-    Meters that the cabin file no longer has are forgotten, and with them what only they could clear. With a clock that
-    is not trusted nobody knows how long the bridge was down: nothing remembered counts as fresh.
+    Meters that the cabin file no longer has, or reads from another topic now, are forgotten, and with them what only
+    they could clear: no trend goes on from one meter to another. With a clock that is not trusted nobody knows how long
+    the bridge was down: nothing remembered counts as fresh.
     """
     lock, counters = memory.interlock, memory.counters
     if lock.allowed or lock.proving:
@@ -304,16 +306,29 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         opened_for="",
         held_by="",
         seen_closed=False,
+        # It belongs to a topic: what is still kept on that of now the broker tells at the first look.
+        kept_order_at=0.0,
+        kept_order="",
     )
-    meters = {name: trace for name, trace in memory.meters.items() if name in bank.by_name}
-    pending = {
-        key: entry for key, entry in memory.pending.items() if "|" not in key or key.split("|", 1)[1] in bank.by_name
-    }
+    sources = {meter.name: meter.source for meter in bank.meters}
+    other = {name for name in sources if memory.sources.get(name, sources[name]) != sources[name]}
+    same = sources.keys() - other
+    meters = {name: trace for name, trace in memory.meters.items() if name in same}
+    pending = {key: entry for key, entry in memory.pending.items() if "|" not in key or key.split("|", 1)[1] in same}
+    # Volts and amps of two meters make no trend; how warm it grew is told of each thermometer by itself.
+    electric = any(bank.by_name[name].quantity in ("voltage", *CURRENT_QUANTITIES) for name in other)
     if not command.argument.get("clock_trusted", True):
         meters = {name: trace._replace(retained=True) for name, trace in meters.items()}
         counters = counters._replace(current_at=0.0)
     memory = memory._replace(
-        began_at=command.at, interlock=lock, meters=meters, pending=pending, counters=counters, sampled=False
+        began_at=command.at,
+        interlock=lock,
+        meters=meters,
+        pending=pending,
+        counters=counters,
+        sampled=False,
+        thermal=Thermal() if electric else memory.thermal,
+        sources=sources,
     )
     return _done(memory, command)
 
@@ -372,7 +387,9 @@ def _retained_order(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 def _relay_changed(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Forget what was proved of another relay, or of another topic: it says nothing of this one."""
-    lock = memory.interlock._replace(proof=Proof(note="the relay was changed since it was proved"))
+    proof = memory.interlock.proof
+    note = "the relay was changed since it was proved" if proof.passed else "" if proof.at else proof.note
+    lock = memory.interlock._replace(proof=Proof(note=note))
     return _done(memory._replace(interlock=lock), command)
 
 

@@ -70,7 +70,8 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     standing = machine.woken and not machine.interrupted and at_ceiling(machine)
     # A reading of an hour ago beside one of now is no warming rate.
     probed = None if view.temperature_by_hand else view.hottest
-    warmth = thermal.observe(memory.thermal, at, probed, view.current, view.volts_per_cell, standing)
+    probes = {f"{meter.name} {meter.source}": shown for meter, shown in view.living.get("electrolyte_temperature", ())}
+    warmth = thermal.observe(memory.thermal, at, probed, view.current, view.volts_per_cell, standing, probes)
     charging = charges(bank, view)
     before_test, looked_at = memory.test, memory.observed_at
     memory = memory._replace(

