@@ -7,8 +7,9 @@ import base64
 import csv
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
+from heapq import merge
 from pathlib import Path
 from typing import IO
 
@@ -21,7 +22,10 @@ from bridge.config import read
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.rows import Row
+from bridge.message import Message
 from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
+from bridge.words.catalogue import COMMANDS
+from rules.events import Event
 
 #: Rows read in one short transaction.
 PIECE = 5000
@@ -70,12 +74,12 @@ def moment(text: str) -> float:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the stretch."""
-    site = arguments.site
+    site, root = arguments.site, ""
     path = arguments.journal
     if path is None:
         config = arguments.config or usual_config()
         model = read(config)
-        site, path = model.site.id, config.parent / model.journal.path
+        site, root, path = model.site.id, model.site.root, config.parent / model.journal.path
     fresh(arguments.output, arguments.force)
     console = Console(stderr=True)
     with (
@@ -87,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
             raise UsageError(f"no bank {arguments.bank!r} in {path}: there are {', '.join(reader.banks()) or 'none'}")
         task = progress.add_task(f"export of {path.name}", total=None)
         if arguments.format == "messages":
-            count = _write_messages(reader, arguments, out)
+            count = _write_messages(reader, arguments, out, f"{root}/{site}" if root else "")
         elif arguments.format == "line":
             count = 0
             for stream in STREAMS.values():
@@ -113,9 +117,13 @@ def rows(reader: JournalReader, stream: str, arguments: argparse.Namespace) -> I
         after = piece[-1].id
 
 
-def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: IO[str]) -> int:
+def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: IO[str], site: str) -> int:
+    """Write what was heard, and between it what people asked for and got: a round is not started without it."""
+    taken = [] if not site else reader.events(arguments.bank, arguments.since, arguments.until, ["command"])
+    acts = (act for event in taken for act in _as_told(event, site))
+    heard = (message for message, _ in reader.messages(arguments.since, arguments.until))
     count = 0
-    for message, _ in reader.messages(arguments.since, arguments.until):
+    for message in merge(acts, heard, key=lambda message: message.at):
         record: dict[str, object] = {"t": message.at, "topic": message.topic}
         try:
             record["payload"] = message.payload.decode()
@@ -125,6 +133,23 @@ def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: I
         out.write(json.dumps(record, separators=(",", ":")) + "\n")
         count += 1
     return count
+
+
+def _as_told(event: Event, site: str) -> Iterator[Message]:
+    """Yield an act as somebody would have told it over the bus, by whatever way it came; nothing where it has none."""
+    name, argument = str(event.detail.get("name")), event.detail.get("argument")
+    told = argument if isinstance(argument, Mapping) else {}
+    if name in COMMANDS:
+        path, payload = "revival/command", name
+    elif name == "checklist":
+        path, payload = "revival/checklist", str(told.get("name") or event.detail.get("by", ""))
+    elif name == "arrange":
+        path, payload = "revival/arrange", json.dumps(told)
+    elif name in ("reset", "prove"):
+        path, payload = f"safety/{name}", "true"
+    else:
+        return
+    yield Message(f"{site}-{event.bank}/{path}/set", payload.encode(), event.at)
 
 
 def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str]) -> int:

@@ -101,6 +101,15 @@ def _told(cabin: Cabin, relay: RelaySettings, topics: Iterable[str]) -> bool:
     return any(topic.startswith(names) and topic.endswith(TOLD) for topic in topics)
 
 
+def _unanswered(cabin: Cabin, bank: str, messages: Sequence[Message]) -> str:
+    """Say which of the two that a relay needs the recording has not."""
+    topics = {message.topic for message in messages}
+    silent = [relay for relay in cabin.relays if bank in relay.banks and relay.state_topic not in topics]
+    if silent:
+        return f"in this recording its relay does not report on {silent[0].state_topic}"
+    return f"in this recording nobody starts a round of {cabin.site}-{bank}, as this file names it"
+
+
 def belonging(recording: Path, topics: frozenset[str]) -> Path | None:
     """Return the cabin file that a recording belongs to: one of its name, or one beside it, or the invented cabin's."""
     name = recording.name.partition(".")[0]
@@ -217,10 +226,7 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
         )
         for bank in private.cabin.banks.values():
             if bank.relay is None and loaded.cabin.banks[bank.id].relay is not None:
-                console.print(
-                    f"{bank.id}: watched only, for in this recording its relay does not report, or nobody starts a "
-                    f"round under this file's name for it ({loaded.cabin.site}-{bank.id})"
-                )
+                console.print(f"{bank.id}: watched only, for {_unanswered(loaded.cabin, bank.id, messages)}")
         if private.cabin.page is not None:
             console.print(f"Watch it in a browser: http://127.0.0.1:{private.cabin.page.port}/")
         clock, scale = PacedClock(messages[0].at, pace), Units.of(loaded.cabin).temperature

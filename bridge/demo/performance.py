@@ -84,7 +84,7 @@ class Performance:
                 if moment - said_at > SAY_EVERY:
                     said_at = moment
                     hours = (self.service.engine.at - start) / 3600.0
-                    console.print(f"{hours:6.1f} h of {(end - start) / 3600.0:.0f} h have been played")
+                    console.print(f"{hours:6.1f} h of {(end - start) / 3600.0:.1f} h have been played")
                 for derived in latest:
                     if derived.phase + derived.trip_reason != said.get(derived.bank, ""):
                         said[derived.bank] = derived.phase + derived.trip_reason

@@ -15,6 +15,7 @@ from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
+from rules.safety import out_until
 from rules.step import Memory
 from rules.verdict import BAD_CELL, GRAVITY_BELOW, VOLTS_BELOW
 
@@ -74,6 +75,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "allowed": lock.allowed,
             "needs_resume": lock.needs_resume and (lock.started or configured.relay is None),
             "exhausted": lock.exhausted,
+            "out_until": out_until(lock),
             "latched": [
                 {"name": name, "at": latch.at, "reason": latch.reason, "action": raised.get(name, "")}
                 for name, latch in lock.latched.items()

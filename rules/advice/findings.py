@@ -83,6 +83,7 @@ def findings(
         ("string-over-limit", _over_its_limit(bank, strings_known(view, hand, at))),
         ("current-step", None if "block_voltage" in bank.by_quantity else _stepped(thermal, phase)),
         ("imbalance", _imbalance(bank, view, hand, at)),
+        ("gravities-doubted", _doubted(hand)),
     ):
         if finding is not None:
             found[name] = finding
@@ -178,8 +179,17 @@ def _still_high(bank: Bank, view: View, phase: PhaseMemory, raised: bool) -> boo
     return view.volts_per_cell >= STILL_HIGH and not off and (raised or phase.phase == "resting")
 
 
+def _doubted(hand: HandLog) -> Finding | None:
+    """Find cells that seem apart by readings that tell nothing for a verdict: worth a look, no fault seen."""
+    if hand.spread is None or hand.spread <= SPREAD or not hand.apart_doubt:
+        return None
+    which = f": {hand.apart}" if hand.apart else ""
+    why = f"gravity spread between cells {hand.spread:.3f}{which}; not for a verdict: {hand.apart_doubt}"
+    return Finding(hand.spread, None, "1", why)
+
+
 def _imbalance(bank: Bank, view: View, hand: HandLog, at: float) -> Finding | None:
-    if hand.spread is not None and hand.spread > SPREAD:
+    if hand.spread is not None and hand.spread > SPREAD and not hand.apart_doubt:
         which = f" {hand.spread:.3f}: {hand.apart}" if hand.apart else ""
         return Finding(hand.spread, SPREAD, "1", f"gravity spread between cells{which}")
     midpoints = view.values("midpoint_voltage")

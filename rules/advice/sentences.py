@@ -258,6 +258,8 @@ _CHORES = {
     "the sulfate stays where it is.",
     "look-again": "Look again into the cell you noted as sulfated, from the side, and note it with `revival record "
     "seen`: white deposits should be going.",
+    "gravities-doubted": "Read the cells that seem apart once more when the bank has rested, with the temperature of "
+    "their acid and no fresh water on it, before anything is made of it: what was read cannot be trusted yet.",
     "zero-due": "Hold a clip-on meter round the bank's cable, touching nothing bare, and where it shows nothing give "
     "`revival zero`: the meter's offset is no charge; where it shows the same, a load is still connected.",
     "meter-clock-wrong": "Set that meter's clock, or leave `time` out of its mapping: until then its values are dated "

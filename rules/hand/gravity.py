@@ -288,6 +288,15 @@ def compared(log: Log) -> dict[str, float]:
     >>> compared((*before, after))
     {'N1.1': 1.18, 'N1.2': 1.18}
     """
+    return {
+        cell: entry.gravity_corrected
+        for cell, entry in _walk(log).items()
+        if entry.mixed and entry.gravity_corrected is not None
+    }
+
+
+def _walk(log: Log) -> dict[str, GravityReading]:
+    """Return the newest reading of each cell of the newest walk round the bank; nothing where only one was read."""
     rest = log
     while rest:
         last = rest[-1]
@@ -301,13 +310,21 @@ def compared(log: Log) -> dict[str, float]:
         )
         newest = latest_of_each(walk)
         if len(newest) > 1:
-            return {
-                cell: entry.gravity_corrected
-                for cell, entry in newest.items()
-                if entry.mixed and entry.gravity_corrected is not None
-            }
+            return newest
         rest = tuple([entry for entry in rest if entry not in walk])
     return {}
+
+
+def spread_doubt(log: Log) -> str:
+    """Return why the cells that are compared tell nothing for a verdict; empty where each reading can be trusted.
+
+    Examples
+    --------
+    >>> sheet = [reading(0.0, f"N1.{n}", 1.25, temperature=25.0, under_charge=n == 2, rested_hours=9.0) for n in (1, 2)]
+    >>> spread_doubt(tuple(sheet)), spread_doubt(tuple(sheet[:1] * 2))
+    ('under charge, or within 6 h after it', '')
+    """
+    return next((entry.why for entry in _walk(log).values() if entry.mixed and not entry.trusted), "")
 
 
 def spread(log: Log) -> float | None:

@@ -193,6 +193,7 @@ def _of_gravity(
         lowest=number,
         spread=gravity.spread(joined),
         apart=gravity.standing_out(joined),
+        apart_doubt=gravity.spread_doubt(joined),
         trend=gravity_trend.trend_per_hour(mixed, last),
         rising=gravity_trend.still_rising(mixed, last),
         gravity_at=log[-1].taken_at,

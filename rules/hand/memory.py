@@ -63,6 +63,8 @@ class HandLog(NamedTuple):
         Where somebody saw a case cracked, leaking, bulging or frozen, and what.
     apart : str
         Which cells make the spread, in words.
+    apart_doubt : str
+        Why that spread tells nothing for a verdict; empty where each of its readings can be trusted.
     watered : dict of float
         When water was last added to a cell [s since the epoch].
     keys : tuple of str
@@ -112,6 +114,7 @@ class HandLog(NamedTuple):
     case_at: float = 0.0
     counted: Counters | None = None
     joined_at: float = 0.0
+    apart_doubt: str = ""
     plates_bare: str = ""
     damaged: dict[str, str] = {}
     watered: dict[str, float] = {}

@@ -22,9 +22,18 @@ from rules.bank_view import View, charges
 from rules.events import Derived
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
-from rules.phase import CHARGING
+from rules.phase import CHARGING, at_ceiling
 from rules.remaining import told_now
-from rules.safety import TOP_UP_AT, Interlock, confirmed, reserve, reset_refused, water_used
+from rules.safety import (
+    LONGEST_ROUND,
+    TOP_UP_AT,
+    Interlock,
+    confirmed,
+    out_until,
+    reserve,
+    reset_refused,
+    water_used,
+)
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
@@ -229,7 +238,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         charging=now.flows or now.state == "on",
         gassing_share=share,
         water_reserve=most,
-        top_up_at=_top_up_at(at, used, TOP_UP_AT * most, losing),
+        top_up_at=_top_up_at(at, used, TOP_UP_AT * most, losing if at_ceiling(phase) else None),
         gravity_rise=hand.rise,
         gravity_rise_by_water=hand.rise_by_water,
         gravity_plateau=hand.plateau,
@@ -244,12 +253,16 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
 
 
 def _top_up_at(at: float, used: float, limit: float, losing: float | None) -> float | None:
-    """Return when so much water will be gone [s since the epoch] at the present loss [g/h]; now, where it is."""
+    """Return when so much water will be gone [s since the epoch] at the present loss [g/h]; now, where it is.
+
+    Not before the voltage stands, for the loss follows it many times over, nor further ahead than a round lasts.
+    """
     if used >= limit:
         return at
     if losing is None or losing < LEAST_LOSS:
         return None
-    return at + 3600.0 * (limit - used) / losing
+    ahead = 3600.0 * (limit - used) / losing
+    return at + ahead if ahead <= LONGEST_ROUND else None
 
 
 def _ages(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
@@ -282,6 +295,8 @@ def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:
 
 
 def _chores(bank: Bank, memory: Memory, at: float, charging: bool) -> tuple[dict[str, object], ...]:
+    if at < out_until(memory.interlock):
+        return ()  # nobody goes in, and nobody is asked to
     coming = schedule(bank, memory.counters, memory.phase, memory.hand, at)
     clamp = coming.get("string-currents-due")
     if clamp is not None and clamp.due_at > at and not charging:

@@ -110,7 +110,8 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         # Without a current ever read nobody knows what the bank takes: it is condemned by nothing.
         raised.pop("not-reviving", None)
         raised.pop("hopeless", None)
-    raised.update(due(bank, memory.counters, machine, memory.hand, at))
+    if at >= interlock.out_until(lock):  # before it nobody is asked in
+        raised.update(due(bank, memory.counters, machine, memory.hand, at))
     raised.update(_unprepared(bank, memory, lock, view, at))
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)

@@ -249,3 +249,23 @@ def test_a_bank_that_has_rested_six_hours_is_to_be_read_and_then_tested_and_not_
     moment.pass_time(60.0)
     assert moment.now.advice.startswith("Test the capacity with `revival test`, or give the verdict")
     assert moment.act("test") == ""
+
+
+@pytest.mark.parametrize("relay", [True, False])
+def test_no_chore_asks_anybody_in_before_the_hour_of_a_noted_danger_is_over(relay: bool) -> None:
+    moment = Moment(bank_of(relay=relay))
+    if relay:
+        moment.begin(voltage=25.2, current=0.0, electrolyte_temperature=24.0)
+    else:
+        moment.pass_time(60.0, voltage=25.2, current=0.0, electrolyte_temperature=24.0)
+        assert moment.act("start") == ""
+    moment.pass_time(600.0, voltage=27.0, current=12.0)
+    moment.hand("note", {}, note="it smells of rotten eggs")
+    noted = moment.at
+    while moment.at < noted + 3580.0:
+        moment.pass_time(60.0 if moment.at < noted + 3500.0 else 10.0)
+        assert moment.derived is not None and moment.derived.chores == (), moment.at - noted
+        assert not moment.now.flags & {"presence-due", "level-due", "gravity-due", "string-currents-due"}
+    moment.pass_time(60.0)
+    assert "presence-due" in moment.now.flags, "then somebody looks in"
+    assert moment.derived is not None and "presence-due" in {str(row["chore"]) for row in moment.derived.chores}

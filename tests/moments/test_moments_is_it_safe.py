@@ -20,7 +20,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.runtime.newer_file import NewerFile
 from bridge.words.bank_status import gas, standing
 from bridge.words.palette import ANSWER_LEVELS, LEVELS
-from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of
+from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of, cells_of
 
 #: Volts per cell that only a charger holds, and amps of a bank that is charged [V], [A].
 ON = {"voltage": 28.2, "current": 9.0}
@@ -235,3 +235,27 @@ def written(path: Path, text: str) -> None:
     before = path.stat().st_mtime_ns
     path.write_text(text)
     os.utime(path, ns=(before + 10**9, before + 10**9))
+
+
+@pytest.mark.parametrize("rested", [False, True])
+def test_gravities_that_tell_nothing_for_a_verdict_are_looked_into_and_are_no_missing_precaution(
+    rested: bool, tmp_path: Path
+) -> None:
+    bank = bank_of(relay=False)
+    moment = Moment(bank)
+    moment.pass_time(60.0, voltage=25.2, current=0.0, **WARMTH)
+    assert moment.act("checklist", name="the keeper") == ""
+    if not rested:
+        moment.pass_time(1200.0, **ON)
+    cells = cells_of(bank)
+    moment.hand("gravity", {**dict.fromkeys(cells, 1.262), cells[1]: 1.212}, temperature=24.0)
+    moment.pass_time(60.0)
+    if rested:
+        assert "imbalance" in moment.now.flags and "gravities-doubted" not in moment.now.flags
+        moment.pass_time(1200.0, **ON)
+        assert moment.derived is not None and moment.derived.safe == "not-yet"
+        assert "imbalance" in moment.derived.unsafe
+    else:
+        assert "gravities-doubted" in moment.now.flags and "imbalance" not in moment.now.flags
+        assert agreed(moment, tmp_path) == "yes"
+        assert "not for a verdict: under charge" in moment.now.texts and f"{cells[1]} at 1.21" in moment.now.texts

@@ -42,7 +42,7 @@ function show() {
 // What the nose cannot tell from across the room: gas is made, or is still in the air.
 function gas(view) {
   if (!view.gas) return "";
-  if (!view.gas_goes_on) return `Gas until ${moment(view.safe_to_approach_at)}`;
+  if (!view.gas_goes_on) return `Gas until ${moment(60 * Math.ceil(view.safe_to_approach_at / 60))}`; // never a minute too early
   return view.ventilation_needed >= 0.1 ? `Gas: air ${view.ventilation_needed.toFixed(1)}\u00a0m³/h` : "Gas: no spark";
 }
 

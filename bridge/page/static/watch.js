@@ -80,7 +80,11 @@ function showCauses(told) {
   }
   const offered = { reset: told.lock.latched.length > 0 || told.lock.exhausted, resume: told.lock.needs_resume && !told.lock.latched.length };
   const focused = document.activeElement;
-  for (const button of byId("acts").children) button.hidden = !offered[button.dataset.act];
+  for (const button of byId("acts").children) {
+    button.hidden = !offered[button.dataset.act];
+    // In the hour in which nobody goes in no reset is taken.
+    if (button.dataset.act === "reset") say(button, told.lock.out_until > told.at ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : "Reset the trip");
+  }
   // Reset gives way to resume, or to nothing: who came by keyboard is not sent back to the head of the page.
   if (focused.hidden) (byId("acts").querySelector("button:not([hidden])") || byId("main")).focus();
 }

@@ -12,9 +12,12 @@ from bridge.cli import main
 from bridge.commands.replay import recorded
 from bridge.commands.run_fast import belonging, in_private, without_own_openings, without_proofs
 from bridge.config import Loaded, load
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
 from bridge.message import Message
 from bridge.rehearsal.scratch import scratch
 from bridge.settings import Cabin
+from rules.events import Event
 
 CABIN = Path("bridge/demo/cabin.toml")
 ROUND = Path("sample_messages/rounds/tarn-hut-north-with-relay.jsonl.gz")
@@ -143,6 +146,54 @@ def test_where_nobody_starts_a_round_under_the_files_name_the_bank_is_watched_on
     other.write_text(CABIN.read_text().replace('"tarn-hut"', '"elsewhere"'))
     private = in_private(load(other), 1, tmp_path, {message.topic for message in recorded(ROUND)}, None).cabin
     assert private.relays == () and private.banks["north"].relay is None
+
+
+def test_of_what_the_recording_lacks_only_that_is_said(
+    hot_half_hour: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    short = tmp_path / "short.jsonl"
+    messages = [message for message in recorded(hot_half_hour) if not message.topic.endswith("/set")][:300]
+    state = load(CABIN).cabin.relays[0].state_topic
+    unasked = [*messages, Message(state, b"ON", messages[-1].at)]
+    for said, kept in (
+        (f"its relay does not report on {state}", [message for message in messages if message.topic != state]),
+        ("nobody starts a round of tarn-hut-north", unasked),
+    ):
+        short.write_text("".join(map(line, kept)))
+        assert main(["run", "--config", str(CABIN), "--fast", str(short), "--speed", "3000"]) == 0
+        told = " ".join(capfd.readouterr().out.split())
+        assert f"north: watched only, for in this recording {said}" in told, told
+
+
+def test_a_round_out_of_ones_own_journal_is_started_again_in_the_fast_play(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Whoever started it by command line or page sent nothing over the bus: the export tells it all the same."""
+    file = tmp_path / "cabin.toml"
+    file.write_text(CABIN.read_text())
+    loaded = load(file)
+    cabin = loaded.cabin
+    at = 1_795_590_000.0
+    batch = Batch()
+    for second, topic, payload in ((0.0, "cabin/shunt", b"{}"), (9.0, cabin.relays[0].state_topic, b"ON")):
+        batch.messages.append((Message(topic, payload, at + second), None))
+    by = {"by": "keeper", "argument": {}}
+    acts = (("checklist", {"by": "keeper", "argument": {"name": "Ann"}}), ("prove", by), ("start", by), ("zero", by))
+    for second, (name, told) in enumerate(acts, 1):
+        batch.events.append(Event("north", "command", at + second, {"name": name, **told}))
+    journal = Journal.open(cabin.journal, {})
+    journal.submit(batch)
+    assert journal.close(20.0)
+    out = tmp_path / "round.jsonl"
+    assert main(["export", "--config", str(file), "--format", "messages", "--output", str(out)]) == 0
+    messages = list(recorded(out))
+    told = [(message.topic.removeprefix("homie/5/tarn-hut-north/"), message.payload) for message in messages]
+    assert told == [
+        ("cabin/shunt", b"{}"), ("revival/checklist/set", b"Ann"), ("safety/prove/set", b"true"),
+        ("revival/command/set", b"start"), (cabin.relays[0].state_topic, b"ON"),
+    ]  # fmt: skip
+    private = in_private(loaded, 1, tmp_path, [message.topic for message in messages], None).cabin
+    assert private.relays == cabin.relays and private.banks["north"].relay is not None
 
 
 def test_nothing_of_it_leaves_the_machine(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:

@@ -33,7 +33,7 @@ NAMES = {
     "session-lost meter-floods "
     "bypassed test-end after-round hydrogen-high "
     "string-over-limit current-step zero-due meter-clock-wrong "
-    "checklist-unconfirmed heat-unwatched",
+    "checklist-unconfirmed heat-unwatched gravities-doubted",
 }
 
 

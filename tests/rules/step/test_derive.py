@@ -9,7 +9,7 @@ from rules.bank_view import View
 from rules.events import Derived
 from rules.hand.log import HandLog
 from rules.meters.counters import Counters
-from rules.phase.memory import PhaseMemory
+from rules.phase.memory import PhaseMemory, Track
 from rules.step.derived_state import derive
 from rules.step.memory import Memory, initial
 
@@ -17,6 +17,10 @@ T = 1_795_590_000.0
 HOUR = 3600.0
 SINGLE = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
 TWIN = Bank("south", tuple(tuple(Block(f"{s}{n}", 3, 200.0) for n in range(1, 5)) for s in "AB"))
+
+
+#: At the charger's equalising voltage.
+STANDS = PhaseMemory(phase="holding", ceiling=2.67, track=Track(volts=2.67))
 
 
 def said(bank: Bank, volts: float | None, amps: float | None, warmth: float | None = 25.0, **memory: object) -> Derived:
@@ -56,10 +60,19 @@ def test_gas_is_reckoned_at_zero_degrees_too() -> None:
 def test_water_used_is_told_against_the_reserve_with_the_time_to_top_up() -> None:
     # By hand: 100 Ah of gas cost 33.6 g a cell (0.33609 g/Ah); 0.6 g x 200 Ah stand above the plates; half is 60 g.
     # At 6 A of gas 2.0165 g go in an hour, so the other 26.4 g last 13.1 h.
-    state = said(SINGLE, 32.04, 6.0, 45.0, counters=Counters(gassing=100.0))
+    state = said(SINGLE, 32.04, 6.0, 45.0, counters=Counters(gassing=100.0), phase=STANDS)
     assert state.water_used == pytest.approx(33.609, abs=0.01)
     assert state.water_reserve == pytest.approx(120.0)
     assert state.top_up_at == pytest.approx(T + 13.087 * HOUR, abs=60.0)
+
+
+def test_when_to_top_up_is_not_told_before_the_voltage_stands_nor_for_after_the_round() -> None:
+    # What a rising voltage gasses now it will not gas in an hour.
+    rising = PhaseMemory(phase="bulk", track=Track(volts=2.4))
+    for volts in (26.4, 28.8, 30.0, 32.04):
+        assert said(SINGLE, volts, 20.0, 25.0, counters=Counters(gassing=50.0), phase=rising).top_up_at is None
+    # By hand: 0.2 A of gas take 0.067 g an hour, so that 43 g of water would last four weeks.
+    assert said(SINGLE, 32.04, 0.2, 45.0, counters=Counters(gassing=50.0), phase=STANDS).top_up_at is None
 
 
 def test_top_up_is_now_where_half_is_gone_and_unknown_where_nothing_gasses() -> None:
