@@ -13,6 +13,7 @@ import pytest
 from playwright.sync_api import Page, Route, expect
 
 from bridge.journal.reader import JournalReader
+from rules.safety import Latch
 from tests.support.brokers import wait_until
 from tests.support.browser_house import STORED, House, Open, check_access, shoot
 
@@ -456,6 +457,36 @@ def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages
         expect(air).to_contain_text("no tools or sparks at the posts until an hour after charging has ended.")
     wall = opened("/wall?bank=north").locator("#gas")
     expect(wall).to_contain_text(re.compile(r"^Gas: (no spark|air \d+\.\d.m³/h)$"))
+
+
+def test_in_the_hour_of_a_noted_danger_nobody_is_asked_in_and_every_page_names_one_minute(
+    house: House, opened: Open
+) -> None:
+    memories = house.service.engine.memories
+    house.feed(amps=0.0)
+    before = memories["north"]
+    page, wall = opened("/?bank=north", width=360), opened("/wall?bank=north")
+    noted = 60.0 * (house.now() // 60.0) - 600.0 + 10.0
+    until = datetime.fromtimestamp(noted + 3600.0 + 50.0).strftime("%H:%M")
+
+    def somebody_smelled_it() -> bool:
+        memory = memories["north"]
+        latched = {"danger-noted": Latch(noted, None, None, "", "somebody noted: rotten eggs")}
+        memories["north"] = memory._replace(
+            interlock=memory.interlock._replace(latched=latched), charged_at=noted, due_at=0.0
+        )
+        return page.locator("#acts button[data-act=reset]").is_visible()
+
+    try:
+        wait_until(somebody_smelled_it, 60.0, "the page tells of it")
+        expect(page.locator("#acts button[data-act=reset]")).to_have_text(f"Reset the trip, from {until}")
+        expect(page.locator("#next, #then").first).to_contain_text("let nobody in")
+        expect(page.locator("#air")).to_contain_text(f"before {until}.")
+        expect(wall.locator("#gas")).to_have_text(f"Gas until {until}")
+        expect(page.locator("#todo button")).to_have_count(0)
+    finally:
+        memories["north"] = before._replace(due_at=0.0)
+    expect(page.locator("#acts button[data-act=reset]")).to_be_hidden()
 
 
 def test_the_relay_is_told_with_its_read_back_and_its_last_proof_test(opened: Open) -> None:
