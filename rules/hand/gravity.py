@@ -316,7 +316,21 @@ def _walk(log: Log) -> dict[str, GravityReading]:
 
 
 def spread_doubt(log: Log) -> str:
-    """Return why the cells that are compared tell nothing for a verdict; empty where each reading can be trusted.
+    """Return why the cells that are compared tell nothing for a verdict.
+
+    Parameters
+    ----------
+    log : tuple of GravityReading
+        In order of time.
+
+    Returns
+    -------
+    str
+        In words; empty where each reading can be trusted.
+
+    Notes
+    -----
+    Common practice, no source: what is trusted is judged by `reading`.
 
     Examples
     --------

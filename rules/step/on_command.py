@@ -7,8 +7,7 @@ from rules.bank import CURRENT_QUANTITIES, Bank
 from rules.bank_view import View
 from rules.events import Command, Event, Outcome, moment
 from rules.hand import HandLog
-from rules.meters import LARGEST_ZERO, restarted
-from rules.meters.warming import Thermal
+from rules.meters import LARGEST_ZERO, Thermal, restarted
 from rules.phase import machine as phase
 from rules.plan import checklist
 from rules.safety import (

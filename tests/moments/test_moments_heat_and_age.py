@@ -73,7 +73,8 @@ def test_a_thermometer_more_or_another_one_is_no_warming_and_hides_none(how: str
     moment.bank, moment.feed = other, {name: value for name, value in moment.feed.items() if name != SECOND}
     moment.later(after)
     now = {"a second probe": {PROBE: 17.8, SECOND: 22.0}, "another topic": {PROBE: 22.0}}.get(how, {PROBE: 17.8})
-    told, began = set(), moment.at
+    told: set[str] = set()
+    began = moment.at
     for minute in range(60):
         risen = truly * (moment.at - began) / 3600.0
         moment.pass_time(60.0, every=30.0, **{name: value + risen for name, value in now.items()})
@@ -88,7 +89,7 @@ def test_a_hot_probe_that_comes_and_goes_neither_makes_a_rise_nor_hides_its_own(
     moment = Moment(bank_of(IN_A_CELL))
     moment.flicker = {}
     moment.begin(voltage=27.0, current=0.0, **{PROBE: 18.0, SECOND: 23.0})
-    told = set()
+    told: set[str] = set()
     for minute in range(90):
         hot = 23.0 + truly * minute / 60.0
         gone = minute % 20 in (10, 11, 12, 13)

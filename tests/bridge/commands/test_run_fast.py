@@ -153,7 +153,7 @@ def test_of_what_the_recording_lacks_only_that_is_said(
 ) -> None:
     short = tmp_path / "short.jsonl"
     messages = [message for message in recorded(hot_half_hour) if not message.topic.endswith("/set")][:300]
-    state = load(CABIN).cabin.relays[0].state_topic
+    state = str(load(CABIN).cabin.relays[0].state_topic)
     unasked = [*messages, Message(state, b"ON", messages[-1].at)]
     for said, kept in (
         (f"its relay does not report on {state}", [message for message in messages if message.topic != state]),
@@ -172,10 +172,10 @@ def test_a_round_out_of_ones_own_journal_is_started_again_in_the_fast_play(
     file = tmp_path / "cabin.toml"
     file.write_text(CABIN.read_text())
     loaded = load(file)
-    cabin = loaded.cabin
+    cabin, state = loaded.cabin, str(loaded.cabin.relays[0].state_topic)
     at = 1_795_590_000.0
     batch = Batch()
-    for second, topic, payload in ((0.0, "cabin/shunt", b"{}"), (9.0, cabin.relays[0].state_topic, b"ON")):
+    for second, topic, payload in ((0.0, "cabin/shunt", b"{}"), (9.0, state, b"ON")):
         batch.messages.append((Message(topic, payload, at + second), None))
     by = {"by": "keeper", "argument": {}}
     acts = (("checklist", {"by": "keeper", "argument": {"name": "Ann"}}), ("prove", by), ("start", by), ("zero", by))
@@ -187,10 +187,10 @@ def test_a_round_out_of_ones_own_journal_is_started_again_in_the_fast_play(
     out = tmp_path / "round.jsonl"
     assert main(["export", "--config", str(file), "--format", "messages", "--output", str(out)]) == 0
     messages = list(recorded(out))
-    told = [(message.topic.removeprefix("homie/5/tarn-hut-north/"), message.payload) for message in messages]
-    assert told == [
+    asked = [(message.topic.removeprefix("homie/5/tarn-hut-north/"), message.payload) for message in messages]
+    assert asked == [
         ("cabin/shunt", b"{}"), ("revival/checklist/set", b"Ann"), ("safety/prove/set", b"true"),
-        ("revival/command/set", b"start"), (cabin.relays[0].state_topic, b"ON"),
+        ("revival/command/set", b"start"), (state, b"ON"),
     ]  # fmt: skip
     private = in_private(loaded, 1, tmp_path, [message.topic for message in messages], None).cabin
     assert private.relays == cabin.relays and private.banks["north"].relay is not None
