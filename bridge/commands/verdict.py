@@ -17,7 +17,7 @@ from bridge.words.spoken import spoken as told
 from bridge.words.verdict_words import apart, spoken
 from rules.advice import on_paper
 from rules.bank import Bank, arranged
-from rules.step import JUDGED, standing, still_to_measure
+from rules.step import round_over, so_far, standing, still_to_measure, trip_stands
 from rules.verdict import NOT_JUDGED, Matching, Verdict
 
 EVER = 1e11
@@ -62,9 +62,13 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(told(str(error), cabin.degrees)) from None
     if arguments.give:
         _give(cabin, name, arguments.give, verdicts)
-    over = memory.phase.phase in JUDGED or memory.phase.started_at is None
-    text = as_text(verdicts, proposal, arguments.give or "", over=over)
-    if not arguments.give and (lacking := still_to_measure(memory)):
+    tripped, early = trip_stands(memory), ""
+    if not round_over(memory):
+        under_way = "No round has begun" if memory.phase.started_at is None else "The round is under way"
+        early = f"{under_way}: this is only what was seen so far, and no verdict."
+        verdicts = verdicts if arguments.give else so_far(verdicts)
+    text = as_text(verdicts, proposal, arguments.give or "", early=early, tripped=tripped)
+    if not arguments.give and not tripped and (lacking := still_to_measure(memory)):
         text += f"\n\nStill to be measured: {'; '.join(lacking)}."
     print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else told(text, cabin.degrees))
     return 0
@@ -113,12 +117,18 @@ def as_json(verdicts: tuple[Verdict, ...], proposal: Matching) -> dict[str, obje
     return {"bank": bank, "blocks": blocks, "matching": proposal._asdict()}
 
 
-def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "", *, over: bool = True) -> str:
-    """Say for people: the bank as it stands or as judged, every block, what belongs together, what comes after."""
+def as_text(
+    verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "", *, early: str = "", tripped: str = ""
+) -> str:
+    """Say for people: a trip that stands, the bank, every block, what belongs together, what comes after.
+
+    Nobody is sent to the posts while a trip stands.
+    """
     bank, *blocks = verdicts
     width = max(len(block.label) for block in blocks)
     stands = f"as {given_by} has judged it" if given_by else "as it stands"
-    lines = [] if over else ["The round is under way: this is only what was seen so far, and no verdict."]
+    lines = [tripped, ""] if tripped else []
+    lines += [early] if early else []
     lines += [f"Bank {bank.label} {stands}: {_words(bank)}", ""]
     lines += [f"  {block.label:<{width}}  {_words(block)}" for block in blocks]
     lines += ["", beside] if (beside := apart(verdicts)) else []
@@ -128,7 +138,8 @@ def as_text(verdicts: tuple[Verdict, ...], proposal: Matching, given_by: str = "
     if proposal.spare:
         lines.append(f"  left over: {' '.join(proposal.spare)}")
     lines += [f"  {note}" for note in proposal.notes]
-    return "\n".join(lines if bank.word == NOT_JUDGED or not over else [*lines, "", on_paper("after-round")])
+    after = not (tripped or early) and bank.word != NOT_JUDGED
+    return "\n".join([*lines, "", on_paper("after-round")] if after else lines)
 
 
 def _words(verdict: Verdict) -> str:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from rules.bank import Bank, arranged
 from rules.events import Derived, Event
-from rules.step import JUDGED, Memory, block_ledger, standing
+from rules.step import Memory, block_ledger, round_over, so_far, standing
 from rules.verdict import NOT_JUDGED, CapacityTest, Matching, Verdict, result
 
 
@@ -60,14 +60,14 @@ def as_it_stands(bank: Bank, memory: Memory) -> Judged:
         verdicts, proposal = standing(joined, memory)
     except ValueError as error:  # a test that cannot be corrected, in words
         verdicts, proposal = _none_yet(bank, str(error)), Matching((), (), ())
-    given = memory.given
+    given, ready = memory.given, round_over(memory)
     return Judged(
-        verdicts,
+        verdicts if ready else so_far(verdicts),
         proposal,
         None if memory.test is None else _tested(memory.test, joined.capacity),
         None if given is None else given.at,
         "" if given is None else given.by,
-        memory.phase.phase in JUDGED,
+        ready,
         {label: account.charge for label, account in block_ledger(bank, memory).items()},
     )
 

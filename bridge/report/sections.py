@@ -8,6 +8,7 @@ from bridge.report.gravity_drawing import draw_gravities
 from bridge.report.owner import Units, day, short
 from bridge.report.round import Round
 from bridge.words.verdict_words import apart, spoken
+from rules.verdict import NOT_JUDGED
 
 #: Smaller numbers are told with their tenths.
 TENTHS_BELOW = 10.0
@@ -43,8 +44,10 @@ def _bank_verdict(made: Round) -> dict[str, Any]:
     elif judged.ready:
         title, word = "Verdict on the bank, as things stand, not given yet", spoken(whole.word)
     else:
-        title, word = f"No verdict yet: the round is {phase}", ""
-    beside = apart(judged.verdicts) if word else ""
+        where = "no round is under way" if phase == "idle" else f"the round is {phase}"
+        title = f"No verdict yet: {where}" if whole.word == NOT_JUDGED else f"Seen so far, no verdict yet: {where}"
+        word = spoken(whole.word)
+    beside = apart(judged.verdicts)
     return {"title": title, "word": word, "reasons": (*whole.reasons, *([beside] if beside else []))}
 
 
@@ -54,7 +57,7 @@ def _blocks_verdict(made: Round, units: Units) -> dict[str, Any]:
     rows = [
         (
             verdict.label,
-            spoken(verdict.word) if made.judged.ready or verdict.word == "scrap" else "open",
+            spoken(verdict.word),
             "" if verdict.capacity is None or verdict.word == "scrap" else f"{verdict.capacity:.0f} Ah",
             *([f"{charges.get(verdict.label, 0.0):.0f} Ah"] if charges else []),
             "; ".join(units.words(reason) for reason in verdict.reasons),

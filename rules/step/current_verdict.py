@@ -7,14 +7,18 @@ from types import MappingProxyType
 
 from rules.bank import Bank
 from rules.events import moment
+from rules.laws import GAS_AFTER_CHARGE
+from rules.safety import confirmed, out_until
 from rules.step.memory import Memory, rest_ends
-from rules.verdict import Matching, Verdict, evidence_of, judge, matching
+from rules.verdict import NOT_JUDGED, Matching, Verdict, evidence_of, judge, matching
 
 #: Findings that stand against keeping a bank until they are put right.
 AGAINST = ("cell-short-suspected", "imbalance", "hopeless", "not-reviving")
 NOTHING: Mapping[str, float] = MappingProxyType({})
 #: So much longer than the least a bank is better left to rest [s]: 24 h instead of 6 (common practice, no source).
 BETTER = 18 * 3600.0
+#: Charge that was seen so shortly before the last look goes on [s].
+GOING_ON = 120.0
 #: Phases in which there is something to judge.
 JUDGED = frozenset({"resting", "testing", "finished"})
 
@@ -87,6 +91,35 @@ def still_to_measure(memory: Memory) -> tuple[str, ...]:
     if memory.test is None:
         lacking.append("the capacity of the rested bank, by `revival test`")
     return tuple(lacking)
+
+
+def round_over(memory: Memory) -> bool:
+    """Tell whether there is something to judge: a round that is over, or a test or a verdict without any round."""
+    apart = memory.phase.started_at is None and (memory.test is not None or memory.given is not None)
+    return apart or memory.phase.phase in JUDGED
+
+
+def so_far(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
+    """Return what is said before a round is over: only what is lost for certain has its word already."""
+    return tuple([each if each.word == "scrap" else each._replace(word=NOT_JUDGED) for each in verdicts])
+
+
+def trip_stands(memory: Memory) -> str:
+    """Say which trip stands, why, and from when on somebody may go in; empty where none does."""
+    lock = memory.interlock
+    if not lock.latched:
+        return ""
+    why = "; ".join(f"{name}: {latch.reason}" if latch.reason else name for name, latch in lock.latched.items())
+    still = sorted(set(confirmed(memory.pending)) & set(lock.latched) - {"danger-noted"})
+    gone = max(out_until(lock), memory.charged_at + 3600.0 * GAS_AFTER_CHARGE if memory.charged_at else 0.0)
+    ends = [f"before {moment(gone, up=True)}"] if gone else []
+    if memory.charged_at and memory.observed_at - memory.charged_at < GOING_ON:
+        ends = ["before an hour after charging has ended", *(ends if out_until(lock) else [])]
+    ends += [f"while {', '.join(still)} {'is' if len(still) == 1 else 'are'} still there"] if still else []
+    nobody = f" Nobody goes in {', nor '.join(ends)}." if ends else ""
+    return (
+        f"TRIPPED by {why}.{nobody} It stays until a person gives `revival reset`; nothing below is done before that."
+    )
 
 
 def _as_given(verdict: Verdict, word: str | None, by: str) -> Verdict:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from rules.bank import Bank
@@ -112,7 +113,7 @@ def evidence_of(
                 faults=tuple([f"cell {cell} {what}" for cell, what in dead.items() if _of(block.label, cell)]),
                 flagged=(*mine, *_together({cell: why for cell, why in unmixed.items() if _of(block.label, cell)})),
                 because=missed or (ANOTHER_FELL if fell else UNWATCHED),
-                read_early=_read_early(early, [f"{block.label}.{n}" for n in range(1, block.cells + 1)]),
+                read_early=_read_early(early, [f"{block.label}.{n}" for n in range(1, block.cells + 1)], flagged),
             )
         )
     own = measured.get(bank.id)
@@ -135,7 +136,7 @@ def evidence_of(
             *_lost(wired),
         ),
         because=missed or "until the test was stopped: test it to the end",
-        read_early=_read_early(early, [cell for cell in early if cell.rpartition(".")[0] in inside]),
+        read_early=_read_early(early, [cell for cell in early if cell.rpartition(".")[0] in inside], flagged),
     )
     return whole, tuple(blocks)
 
@@ -181,7 +182,7 @@ def _early(hand: HandLog, since: float, began: float) -> dict[str, GravityReadin
     }
 
 
-def _read_early(early: Mapping[str, GravityReading], cells: Sequence[str]) -> str:
+def _read_early(early: Mapping[str, GravityReading], cells: Sequence[str], flagged: Sequence[str]) -> str:
     """Say what of some cells was read, why it is no figure for a verdict, and which cell it makes stand out."""
     read = {cell: early[cell] for cell in cells if cell in early}
     if not read:
@@ -198,7 +199,10 @@ def _read_early(early: Mapping[str, GravityReading], cells: Sequence[str]) -> st
     mine = {cell: number for cell, number in numbers.items() if cell in read}
     if not apart and mine:
         lowest = min(mine, key=lambda cell: mine[cell])
-        apart = [f"no cell of these stands out, the lowest is {lowest} at {mine[lowest]:.3f}"]
+        # A finding that names one of them says already which stands out, by more than these readings do.
+        named = any(re.search(rf"(?<!\w){re.escape(cell)}(?![\w.])", what) for what in flagged for cell in mine)
+        none = "" if named else "no cell of these stands out, "
+        apart = [f"{none}the lowest is {lowest} at {mine[lowest]:.3f}"]
     count = f"{len(read)} cell{'s were' if len(read) > 1 else ' was'} read"
     return "; ".join([f"{count}, but {' and '.join(why)}, which is no figure for a verdict", *apart])
 

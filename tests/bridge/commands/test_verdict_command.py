@@ -15,8 +15,10 @@ from bridge.journal.snapshot import to_text
 from bridge.journal.writer import Journal
 from bridge.runtime.control_socket import Control, socket_path
 from bridge.settings import JournalSettings
-from rules.events import Event, HandReading
+from rules.events import Event, Flag, HandReading
 from rules.hand.log import HandLog, record
+from rules.safety import Finding, Interlock, Latch
+from rules.safety.evidence import Pending
 from rules.step.memory import initial
 from rules.verdict.capacity_test import CapacityTest
 
@@ -181,9 +183,70 @@ def test_in_a_round_under_way_nobody_is_told_what_comes_after_it(cabin: Path, ju
     journal.submit(Batch(events=[], snapshots={"north": to_text(initial()._replace(hand=hand, phase=phase))}))
     journal.close(10.0)
     out = judged()[1]
-    assert out.startswith("The round is under way") and "REPEAT" in out and "etorque" not in out
+    assert (
+        out.startswith("The round is under way")
+        and "NOT JUDGED" in out
+        and "REPEAT" not in out
+        and "etorque" not in out
+    )
 
 
 @pytest.mark.usefixtures("tested")
 def test_a_bank_of_which_everything_was_measured_lacks_nothing(judged: Any) -> None:
     assert "Still to be measured" not in judged()[1]
+
+
+def _journaled(cabin: Path, memory: Any) -> None:
+    journal = Journal.open(JournalSettings(path=cabin.with_name("revival.db")), {"north": ()})
+    journal.submit(Batch(events=[], snapshots={"north": to_text(memory)}))
+    journal.close(10.0)
+
+
+@pytest.mark.parametrize("charging", [False, True])
+def test_while_a_trip_stands_nobody_is_sent_in_and_the_trip_comes_first(
+    cabin: Path, judged: Any, charging: bool
+) -> None:
+    cells = {f"{block}.{cell}": 1.262 for block in ("N1", "N2") for cell in (1, 2, 3)}
+    hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, False, 12.0)
+    test = CapacityTest(T, 25.0, delivered=190.0, hours=19.0, ended_at=T + 46800.0, reason="bank", fell_first=("N2",))
+    lock = Interlock(latched={"danger-noted": Latch(T + 600.0, None, None, "", "somebody noted: smell of rotten eggs")})
+    charged: dict[str, Any] = {"charged_at": T + 590.0, "observed_at": T + 600.0} if charging else {}
+    _journaled(cabin, initial()._replace(hand=hand, test=test, interlock=lock, **charged))
+    out = judged()[1]
+    assert out.startswith("TRIPPED by danger-noted: somebody noted: smell of rotten eggs. Nobody goes in before ")
+    first = datetime.fromtimestamp(T + 600.0 + 3600.0).astimezone()
+    assert f"{first:%H:%M}" in out.splitlines()[0]
+    assert ("before an hour after charging has ended" in out.splitlines()[0]) == charging
+    assert "revival reset" in out.splitlines()[0]
+    assert "etorque" not in out and "air the room" not in out and "Still to be measured" not in out
+
+
+def test_a_trip_whose_hazard_is_there_keeps_people_out_as_long(cabin: Path, judged: Any) -> None:
+    lock = Interlock(latched={"over-temperature": Latch(T, 45.0, 43.3, "degC", "45.0 degC measured")})
+    there = {"over-temperature|probe": Pending(T, 0.0, True, Finding(45.0, 43.3, "degC", "45.0 degC measured"))}
+    _journaled(cabin, initial()._replace(interlock=lock, pending=there))
+    assert "Nobody goes in while over-temperature is still there." in judged()[1]
+
+
+@pytest.mark.usefixtures("tested")
+def test_what_nobody_began_has_one_word_in_verdict_and_report(
+    cabin: Path, judged: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    hand = record(HandLog(), HandReading("north", "gravity", T, T, {"N1.1": 1.144}, 25.0), 0.0, 0.0, False, 12.0)
+    _journaled(cabin, initial()._replace(hand=hand))
+    out = judged()[1]
+    assert out.startswith("No round has begun") and "NOT JUDGED" in out and "REPEAT" not in out
+    assert main(["report", "--config", str(cabin)]) == 0
+    page = capsys.readouterr().out
+    assert "NOT JUDGED" in page and ">REPEAT<" not in page and "No verdict yet" in page
+
+
+def test_a_cell_that_a_finding_names_is_not_said_to_stand_in_line(cabin: Path, judged: Any) -> None:
+    cells = {f"{block}.{cell}": 1.165 for block in ("N1", "N2") for cell in (1, 2, 3)} | {"N2.3": 1.144}
+    hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, True, None)
+    found = Flag("imbalance", "chore", T, reason="gravity spread between cells 0.021: N2.3 at 1.144")
+    _journaled(cabin, initial()._replace(hand=hand, flags={"imbalance": found}))
+    out = judged()[1]
+    whole, block = (line for line in out.splitlines() if "the lowest is N2.3" in line)
+    assert "imbalance" in whole and "no cell of these stands out" not in whole + block
+    assert "no cell of these stands out, the lowest is N1.1" in out
