@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
+import time
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from textwrap import fill
@@ -12,9 +13,12 @@ from textwrap import fill
 from bridge import config, units
 from bridge.commands.files import add_config
 from bridge.errors import UsageError
+from bridge.journal.reader import JournalReader
 from bridge.report.found import configured, placed
 from bridge.report.owner import Units, amount, inputs_of
 from bridge.report.plan_sheet import sheet
+from bridge.report.round import noted_lately
+from bridge.settings import Cabin
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.laws import CORRECTED, PLAIN, parse_gravity
@@ -31,7 +35,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare what was found and what is at hand; all of it is optional and asked for where it matters."""
     add_config(parser)
     parser.add_argument("--bank", action="append", metavar="ID", help="only this bank (may be repeated)")
-    found = parser.add_argument_group("as found (quantities with their unit)")
+    found = parser.add_argument_group(
+        "as found (quantities with their unit; left out: as noted with `revival record` in the last days)"
+    )
     each = "; with several banks north=... (may be repeated)"
     found.add_argument("--resting", action="append", default=[], metavar='"N1=4.1 V"', help="resting volts of a block")
     found.add_argument("--resting-bank", action="append", default=[], metavar='"18 V"', help="resting volts" + each)
@@ -69,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError(f"no bank {unknown[0]!r} in {arguments.config}: it has {', '.join(cabin.banks)}")
     banks = {name: bank for name, bank in cabin.banks.items() if not arguments.bank or name in arguments.bank}
     try:
-        made = plan(_given(arguments, banks))
+        made = plan(_given(arguments, banks, _noted(cabin, banks)))
     except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
         raise UsageError(spoken(str(error), cabin.degrees)) from None
     if arguments.html is not None:
@@ -84,7 +90,16 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _given(arguments: argparse.Namespace, banks: dict[str, Bank]) -> PlanInput:
+def _noted(cabin: Cabin, banks: dict[str, Bank]) -> dict[str, Found]:
+    """Return what was noted of each bank already; before the first `revival run` there is no journal."""
+    if not cabin.journal.path.exists():
+        return {name: Found(bank) for name, bank in banks.items()}
+    with JournalReader(cabin.journal.path) as journal:
+        return {name: noted_lately(journal, bank, time.time()) for name, bank in banks.items()}
+
+
+def _given(arguments: argparse.Namespace, banks: dict[str, Bank], noted: dict[str, Found]) -> PlanInput:
+    """Return what is typed, and what was noted where nothing is."""
     resting_banks = _per_bank(arguments.resting_bank, banks, "--resting-bank")
     gravities = _per_bank(arguments.gravity, banks, "--gravity")
     reserves = _per_bank(arguments.reserve, banks, "--reserve")
@@ -99,10 +114,10 @@ def _given(arguments: argparse.Namespace, banks: dict[str, Bank]) -> PlanInput:
             Found(
                 bank,
                 chargers or configured(bank, arguments.charger_start),
-                blocks[name],
-                units.parse(resting_banks[name], "V") if name in resting_banks else None,
-                _gravity(gravities[name]) if name in gravities else None,
-                units.parse(reserves[name], "mm") if name in reserves else None,
+                {**noted[name].blocks, **blocks[name]},
+                units.parse(resting_banks[name], "V") if name in resting_banks else noted[name].volts,
+                _gravity(gravities[name]) if name in gravities else noted[name].gravity,
+                units.parse(reserves[name], "mm") if name in reserves else noted[name].reserve,
                 name in arguments.sealed,
                 arguments.probe or placed(bank),
             )

@@ -19,6 +19,7 @@ from bridge.words.bank_status import event_words, hand_value
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
+from rules.events import moment as rounded
 from rules.hand import dangers, located
 
 #: A rise of gravity that rounds to none [1].
@@ -115,7 +116,7 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
 def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any], scale: str) -> list[str]:
     """Say what was taken down in the owner's scale, and for gravities what they say together."""
     if request.get("undo"):
-        lines = [f"{bank.id}: the last {request['kind']} entry is taken back"]
+        lines = _taken_back(bank, request["kind"], answer, state, scale)
     else:
         values = ", ".join(
             f"{where or 'bank'} {hand_value(request['kind'], where, value, scale)}"
@@ -149,6 +150,21 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     lines += [f"  {words}"] if (words := unmixed_words(state)) else []
     rise = rise_words(state)
     return [*lines, f"  {rise} since the first reading"] if rise else lines
+
+
+def _taken_back(bank: Bank, kind: str, answer: dict[str, Any], state: dict[str, Any], scale: str) -> list[str]:
+    """Say which entry is gone, and that a trip it may have made stands all the same."""
+    gone = next((event["gone"] for event in answer["events"] if "gone" in event), None)
+    which = ""
+    if gone is not None:
+        values = [f"{where} {hand_value(kind, where, value, scale)}".strip() for where, value in gone["values"].items()]
+        said = ", ".join([*values, *([gone["note"]] if gone["note"] else [])])
+        which = f", of {spoken(rounded(gone['taken_at']), scale)}: {said}"
+    lines = [f"{bank.id}: the last {kind} entry is taken back{which}"]
+    if state.get("tripped"):
+        why = spoken(state["trip_reason"], scale)
+        lines.append(f"  the trip stands all the same ({why}): taking back lifts none, only `revival reset` does")
+    return lines
 
 
 def _hot(bank: Bank, request: dict[str, Any], scale: str) -> list[str]:

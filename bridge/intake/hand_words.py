@@ -17,6 +17,7 @@ from rules.laws import parse_gravity
 #: What `revival record` takes, and the unit of a bare number; a temperature always says its own. Amps of each string
 #: and at the charger's outlet are amps, told apart by options.
 UNITS = {kind: unit for kind, unit in KINDS.items() if kind not in ("ac_amps", "string_amps")}
+_VOLTS_AND_AMPS = re.compile(r"(\d+(?:[.,]\d+)?) ?V[ ,/]+(\d+(?:[.,]\d+)?) ?A", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,5}\.?")
 _MILLILITRES = re.compile(r"(.*\d)\s*(ml|l|litres?|liters?)", re.IGNORECASE)
@@ -76,6 +77,12 @@ def understand(
         return Understood("seen", _seen(bank, words, string, block))
     if what == "charger":  # in quotes or without
         return Understood("charger", _charger(_joined(what, " ".join(words).split())))
+    if what in ("voltage", "amps") and (both := _VOLTS_AND_AMPS.fullmatch(" ".join(words).strip())):
+        raise UsageError(
+            f"{what}: volts and amps together are what the charger is set to: `revival record charger {both[1]} V "
+            f"{both[2]} A`; what was measured goes in one by one, `revival record voltage {both[1]}` and "
+            f"`revival record amps {both[2]}`"
+        )
     joined = _joined(what, words)
     known = bank.places
     values: dict[str, float | str] = {}

@@ -176,7 +176,7 @@ def gather(
         since=begin,
         until=end,
         last=last,
-        plan=_planned(_found(bank, hand, cells, begin)),
+        plan=_planned(as_found(bank, hand, cells, begin)),
         cautions=cautions([bank]),
         curve=journal.readings(name, begin, end, width),
         phases=phases,
@@ -289,7 +289,7 @@ def _planned(found: Found) -> BankPlan:
         return BankPlan(found.bank.id, (), (f"no plan can be made: {error}",), (), ())
 
 
-def _found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityReading]], begin: float) -> Found:
+def as_found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityReading]], begin: float) -> Found:
     """Return the bank as it was noted before the round began."""
     labels = {block.label for string in bank.strings for block in string}
     blocks: dict[str, float] = {}
@@ -301,9 +301,24 @@ def _found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityReadi
             values = numbers(event)
             blocks |= {where: value for where, value in values.items() if where in labels}
             volts = values.get("", volts)
-    first = [
-        readings[0].gravity_corrected
-        for readings in cells.values()
-        if readings[0].taken_at <= begin and readings[0].gravity_corrected is not None
+    first = [readings[0] for readings in cells.values() if readings[0].taken_at <= begin]
+    known = [one.gravity_corrected for one in first if one.gravity_corrected is not None]
+    # A cell that floats no hydrometer is the weakest one, and has no number.
+    gravity = None if any(one.mark == "low" for one in first) else min(known, default=None)
+    return Found(bank, configured(bank, None), blocks, volts, gravity, level, probe=placed(bank))
+
+
+def noted_lately(journal: JournalReader, bank: Bank, now: float) -> Found:
+    """Return the bank as people noted it since the round before, and in the last days [s since the epoch].
+
+    The newest reading of each cell counts; volts under charge say nothing of a bank at rest.
+    """
+    events = journal.events(bank.id, 0.0, EVER)
+    noting = began_to_note(events, now, BEFORE)
+    hand = [
+        event
+        for event in hand_readings([event for event in events if noting < event.at <= now])
+        if not (kind_of(event) == "voltage" and event.detail.get("under_charge"))
     ]
-    return Found(bank, configured(bank, None), blocks, volts, min(first, default=None), level, probe=placed(bank))
+    newest = {cell: readings[-1:] for cell, readings in gravities(hand, bank.hydrometer_reference).items()}
+    return as_found(bank, hand, newest, now)

@@ -82,6 +82,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     }
     if reading.key:
         detail["key"] = reading.key
+    gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
+    if gone is not None:
+        detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
     # Elsewhere nobody knows how long the water was stirred.
     unmixed = {e.cell: e.why for e in hand.gravities if e.taken_at == reading.taken_at and not e.mixed}
     if reading.kind == "gravity" and unmixed and not reading.undo:

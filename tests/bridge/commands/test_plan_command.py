@@ -5,14 +5,19 @@ from __future__ import annotations
 import html
 import json
 import re
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from bridge.cli import main
+from bridge.config import load
+from bridge.journal.batch import Batch
+from bridge.journal.writer import Journal
 from bridge.report.owner import Units
 from bridge.words.spoken import spoken
+from rules.events import Event
 from rules.plan.words import CAUTIONS, CHECKLIST
 
 CABIN = """
@@ -195,3 +200,32 @@ def test_a_file_with_neither_charger_nor_relay_is_told_what_is_missing_and_of_no
     assert "Bank north 1. No charger is known" in said
     assert main(["plan", "--config", str(bare), "--charger", "small: 32 V 20 A"]) == 0
     assert "No charger is known" not in capsys.readouterr().out
+
+
+def test_gravities_that_were_noted_are_known_to_the_plan(cabin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    def noted(ago: float, **values: float | str) -> Event:
+        at = time.time() - ago
+        cells = {cell.replace("_", "."): value for cell, value in values.items()}
+        return Event("north", "hand", at, {"kind": "gravity", "taken_at": at, "values": cells, "temperature": 26.6667})
+
+    def told(*options: str) -> str:
+        assert main(["plan", "--config", str(cabin), "--bank", "north", *options]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    def note(*events: Event) -> None:
+        journal = Journal.open(load(cabin).cabin.journal, {"north": ()})
+        journal.submit(Batch(events=list(events)))
+        journal.close(10.0)
+
+    assert "no gravity of its weakest cell is known" in told()
+    note(noted(20 * 86400.0, N1_1=1.100), noted(3600.0, N1_1=1.150, N1_2=1.200))
+    said = told()
+    assert "as its gravity says" in said and "no gravity of its weakest cell" not in said
+    # 1.150 freezes at -15 degC (US Army TM 5-1185), and 3 K above that it may be charged.
+    start = re.search(r"start it only from (\S+ °[CF]) on", said)
+    assert start is not None and start[1] in ("-12.0 °C", "10.4 °F")
+    table = re.search(r"coldest for charging (\S+ °[CF])", said)
+    assert table is not None and float(table[1].split()[0]) == float(start[1].split()[0]), "one figure"
+    assert start[1] not in told("--gravity", "1.200"), "what is typed counts before what was noted"
+    note(noted(60.0, N1_3="low"))
+    assert "no gravity of its weakest cell is known" in told()

@@ -118,6 +118,8 @@ def test_amps_of_two_strings_of_one_and_at_the_outlet() -> None:
         ("amps", ["12 V"], "is no current"),
         ("level", ["fine"], "below-plates"),
         ("charger", ["loud"], "write 32 V 50 A"),
+        ("voltage", ["28.8 V 25 A"], "`revival record charger 28.8 V 25 A`"),
+        ("amps", ["28.8", "V", "25", "A"], "`revival record charger 28.8 V 25 A`"),
     ],
 )
 def test_what_cannot_be_read_is_told_with_what_could(what: str, words: list[str], hint: str) -> None:
@@ -239,18 +241,21 @@ def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_
         assert "refused" in record("voltage", "N1=60")[1]
         assert record("temperature", "86F")[1] == "north: temperature noted: bank 86.0 °F\n"
         code, said = record("gravity", "--undo")
-        assert code == 0 and said == "north: the last gravity entry is taken back\n"
+        assert code == 0 and said.startswith("north: the last gravity entry is taken back, of ")
+        assert said.endswith(": N1.1 1.250, N1.2 1.240, N1.3 1.245\n"), "which one it was"
         assert service.latest["north"].lowest_gravity is None
         broker.publish("cabin/shunt", shunt(time.time(), 28.7, 2.5), "-q", "1")
         wait_until(lambda: service.latest["north"].current == 2.5, 25.0)
         assert "tripped by danger-noted: somebody noted: bang at N2" in record("seen", "a bang at N2")[1]
         said = record("seen", "N3=smoke")[1]
+        undone = record("seen", "--undo")[1]
+        assert "N3 smoke" in undone and "the trip stands all the same" in undone and "revival reset" in undone
         assert "a danger is noted: smoke at N3" in said and "next: " in said, "tripped already, and said all the same"
     with JournalReader(tmp_path / "revival.db") as reader:
         noted = [event.detail for event in reader.events("north", 0.0, 1e11, ["hand"])]
     assert [(each["kind"], each["undo"]) for each in noted] == [
         ("voltage", False), ("amps", False), ("temperature", False), ("gravity", False), ("temperature", False),
-        ("gravity", True), ("seen", False), ("seen", False),
+        ("gravity", True), ("seen", False), ("seen", False), ("seen", True),
     ]  # fmt: skip
     assert noted[3]["values"] == {"N1.1": 1.25, "N1.2": 1.24, "N1.3": 1.245}
     assert json.loads(json.dumps(noted[3]["taken_at"])) == pytest.approx(time.time(), abs=120.0)
