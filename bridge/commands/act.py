@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
+import sys
 from typing import Any
 
 from bridge import units
@@ -17,7 +18,11 @@ from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
 from bridge.words.spoken import spoken
 from rules.events import Event
+from rules.phase import CHARGING
 from rules.safety import LONGEST_BYPASS
+
+#: A hold of which less than this is missing may be finished without a question [1] (assumed).
+NEARLY_HELD = 0.1
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,6 +35,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--name", required=True, help="who stood beside the relay")
     elif what == "zero":
         parser.add_argument("--undo", action="store_true", default=None, help="take the last zero back")
+    elif what == "finish":
+        parser.add_argument("--sure", action="store_true", help="long before the hold is complete: it is meant")
     elif what == "arrange":
         parser.add_argument("act", help="split, swap (the other half instead), rejoin, isolate or add")
         parser.add_argument(
@@ -71,6 +78,47 @@ def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dic
     return answer
 
 
+def sure(bank: str, why: str) -> bool:
+    """Tell whether the person at this terminal means it; nobody is asked where nobody can answer."""
+    if not sys.stdin.isatty():
+        return False
+    return input(f"{bank}: {why}. Sure? [y/N] ").strip().lower() in ("y", "yes")
+
+
+def lost_by_finishing(state: dict[str, Any], minimum: float) -> str:
+    """Say what a round that is ended now goes without; empty where its hold is as good as complete, or no round runs.
+
+    Parameters
+    ----------
+    state : dict
+        The bank as the bridge shows it.
+    minimum : float
+        The shortest hold that counts [h].
+
+    Examples
+    --------
+    >>> lost_by_finishing({"phase": "holding", "hold_hours": 3.0, "hold_needed": 12.0}, 12.0)
+    'the hold is not complete: held 3.0 of at least 12 h, and a later round holds anew from nothing'
+    >>> lost_by_finishing({"phase": "holding", "hold_hours": 11.5, "hold_needed": 12.0}, 12.0)
+    ''
+    """
+    held = state.get("hold_hours") or 0.0
+    runs = state.get("hold_needed") and state.get("phase") in ("idle", *CHARGING)
+    if not runs or held >= (1.0 - NEARLY_HELD) * minimum:
+        return ""
+    short = f"held {held:.1f} of at least {minimum:g} h"
+    return f"the hold is not complete: {short}, and a later round holds anew from nothing"
+
+
+def still_charged(state: dict[str, Any]) -> str:
+    """Say that the charger still runs although the round is over; empty where it does not."""
+    if not state.get("charging"):
+        return ""
+    amps = state.get("current")
+    gives = "is still on" if amps is None else f"still gives {amps:.1f} A"
+    return f"the round is over, the charger {gives}"
+
+
 def _volts(text: str) -> float:
     try:
         return quantity(text, "V")
@@ -87,6 +135,12 @@ def joined(state: dict[str, Any]) -> list[str]:
     return [f"in the circuit: {' | '.join(strings)}" + (f"; aside: {aside}" if aside else "")] if strings else []
 
 
+def _state(loaded: Loaded, bank: str) -> dict[str, Any]:
+    """Return the bank as the running bridge shows it now."""
+    state: dict[str, Any] = ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank, {})
+    return state
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
@@ -97,6 +151,10 @@ def run(arguments: argparse.Namespace) -> int:
     }  # fmt: skip
     if getattr(arguments, "volts", None):
         argument["volts"] = [_volts(text) for text in arguments.volts]
+    if arguments.command == "finish" and not arguments.sure:
+        lost = lost_by_finishing(_state(loaded, bank), loaded.cabin.banks[bank].hold.minimum)
+        if lost and not sure(bank, lost):
+            raise UnsafeStateError(f"{bank}: not finished: {lost}; if it is meant, say --sure")
     answer = order(loaded, bank, arguments.command, argument)
     if arguments.json:
         print(json.dumps(answer, indent=2))
@@ -105,7 +163,9 @@ def run(arguments: argparse.Namespace) -> int:
     told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
     lines = [words for event in told if (words := event_words(event, scale)) is not None]
     if arguments.command == "arrange":
-        lines += joined(ask(loaded.cabin.journal.path, {"ask": "status"})["banks"].get(bank, {}))
+        lines += joined(_state(loaded, bank))
+    if arguments.command in ("finish", "abandon") and (on := still_charged(_state(loaded, bank))):
+        lines.append(on)
     if not answer.get("stored", True):
         lines.append(str(answer["warning"]))
     print("\n".join(f"{bank}: {line}" for line in lines) or f"{bank}: done")

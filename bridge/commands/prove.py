@@ -8,7 +8,7 @@ import sys
 from typing import Any
 
 from bridge import clock as time_source
-from bridge.commands.act import add_common, order
+from bridge.commands.act import add_common, order, sure
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.errors import CannotReachError, UnsafeStateError
@@ -18,19 +18,23 @@ from rules.safety import SLOWEST_METER
 #: A test that ends later than this has gone wrong [s].
 LONGEST = SLOWEST_METER + 60.0
 POLL = 0.2
+WARNING = "the charger comes on for some seconds and goes off again: be clear of the posts"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add_common(parser)
+    parser.add_argument("--sure", action="store_true", help="nobody is at the posts: close the relay without asking")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Prove, wait, print the evidence; exit 5 when the test failed."""
     loaded = load(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
-    if not arguments.json:
-        print(f"{bank}: the charger comes on for some seconds and goes off again: be clear of the posts", flush=True)
+    # Nobody is warned of a charger that will not come on: what refuses the test is said first.
+    order(loaded, bank, "prove", {"only": "asked"})
+    if not arguments.sure and not sure(bank, WARNING):
+        raise UnsafeStateError(f"{bank}: not proved: {WARNING}; if nobody is at the posts, say --sure")
     order(loaded, bank, "prove", {})
     if not arguments.json:
         print(f"{bank}: the relay is being exercised; listen for it and watch the amps", flush=True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
-import sys
 from typing import Any
 
 from bridge import units
+from bridge.commands.act import sure
 from bridge.commands.files import add_config
 from bridge.commands.which_bank import which_bank
 from bridge.config import load
@@ -59,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
         request["taken_at"] = moment(arguments.at, ask(journal, {"ask": "status"})["bridge"]["at"])
     answer = ask(journal, request)
     if "unsure" in answer:
-        if not _sure(bank, str(answer["unsure"])):
+        if not sure(bank.id, str(answer["unsure"])):
             raise UnsafeStateError(f"{bank.id}: not taken: {answer['unsure']}; read it again, or say --sure")
         answer = ask(journal, {**request, "sure": True})
     if "error" in answer:
@@ -72,13 +72,6 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(_told(bank, request, answer, state, cabin.degrees)))
     return 0
-
-
-def _sure(bank: Bank, why: str) -> bool:
-    """Tell whether the person at this terminal means it; nobody is asked where nobody can answer."""
-    if not sys.stdin.isatty():
-        return False
-    return input(f"{bank.id}: {why}. Sure? [y/N] ").strip().lower() in ("y", "yes")
 
 
 def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:

@@ -14,7 +14,7 @@ from rules.phase.minute import judge
 from rules.phase.observation import Observation
 from rules.phase.thresholds import THRESHOLDS as T
 
-__all__ = ["PHASES", "PhaseMemory", "command", "initial", "observe"]
+__all__ = ["PHASES", "PhaseMemory", "command", "initial", "observe", "running"]
 
 #: Voltage per cell below the equalising voltage that still counts as held [V] (common practice, no source).
 #: Beyond so many seconds a current below zero at a charger's voltage is a reversed sign [s].
@@ -254,6 +254,17 @@ def _rest(memory: PhaseMemory, at: float) -> PhaseMemory:
     return memory._replace(phase="resting", since=at, interrupted=False, hold_complete=True, hold_completed_at=at)
 
 
+def running(memory: PhaseMemory) -> bool:
+    """Tell whether a round is on its way to the end of its hold.
+
+    Examples
+    --------
+    >>> running(initial())
+    False
+    """
+    return memory.phase in CHARGING or (memory.phase == "idle" and memory.started_at is not None)
+
+
 def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemory:
     """Return the memory after what a person's act does to the phase.
 
@@ -283,17 +294,16 @@ def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemor
     >>> command(bank, initial(), "abandon", 100.0).phase
     'idle'
     """
-    running = memory.phase in CHARGING or (memory.phase == "idle" and memory.started_at is not None)
     fresh = PhaseMemory(since=at, live=memory.live._replace(pending=0.0, owed=0.0, good_at=None))
-    if name == "start" and not running:
+    if name == "start" and not running(memory):
         return fresh._replace(
             started_at=at,
             hold_needed=bank.hold.minimum * 3600.0,
             track=Track(cells=bank.cells, capacity=bank.capacity, temperature=memory.track.temperature),
         )
     if name == "abandon":
-        return fresh
-    if name == "finish" and running:
+        return fresh._replace(stop_awaited=TEN_MINUTES)
+    if name == "finish" and running(memory):
         # Ended by a person before its time a hold is over, but not complete.
         whole = memory.hold_seconds >= bank.hold.minimum * 3600.0 - _slack(bank, memory)
         return _rest(memory, at)._replace(hold_complete=whole, hold_completed_at=at if whole else None)

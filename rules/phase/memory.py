@@ -269,6 +269,8 @@ class PhaseMemory(NamedTuple):
         24 and 96 charging hours of that, or a bank that swallows everything.
     finding : str
         Since when and why, for those two.
+    stop_awaited : float
+        A person gave a round up: no other begins by itself before the charger has been seen off for so long [s].
     """
 
     phase: Annotated[str, PHASES] = "idle"
@@ -286,6 +288,7 @@ class PhaseMemory(NamedTuple):
     not_reviving: bool = False
     hopeless: bool = False
     finding: str = ""
+    stop_awaited: float = 0.0
     live: Live = Live()
     track: Track = Track()
 

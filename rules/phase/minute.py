@@ -51,7 +51,7 @@ def judge(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMem
     track = _absorb_minute(track, volts, amps, seconds, at)
     memory = memory._replace(track=track, interrupted=False)
     if memory.phase == "idle":
-        memory = _begin(bank, memory, at)
+        memory = _begin(bank, memory, observation)
     if memory.phase not in CHARGING:
         return memory
     memory = learn_charger(bank, memory, observation.resolution)
@@ -172,6 +172,9 @@ def _not_charging(
     if off >= TEN_MINUTES and track.finishing_seconds:
         # The flat rule wants uninterrupted charging: a night and a morning are no steady current.
         track = track._replace(finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0, hold_bin_seconds=0.0)
+    if memory.stop_awaited and (volts is not None or amps is not None):
+        # What nobody sees has not stopped.
+        memory = memory._replace(stop_awaited=max(0.0, memory.stop_awaited - seconds))
     if memory.phase == "idle":
         track = track._replace(rested=volts or track.rested)
         if memory.started_at is None:
@@ -216,11 +219,16 @@ def _absorb_minute(track: Track, volts: float | None, amps: float | None, second
     )
 
 
-def _begin(bank: Bank, memory: PhaseMemory, at: float) -> PhaseMemory:
-    """Start the round's first phase; without a relay ten minutes of charging start the round itself."""
-    started = memory.started_at
+def _begin(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseMemory:
+    """Start the round's first phase; without a relay ten minutes of charging start the round itself.
+
+    Not while a trip stands, and not on the charge that goes on after a person gave a round up: they meant it.
+    """
+    started, at = memory.started_at, observation.at
     if started is None:
-        if bank.relay is not None or memory.track.on_seconds < TEN_MINUTES:
+        if memory.stop_awaited:
+            return memory._replace(stop_awaited=TEN_MINUTES)
+        if bank.relay is not None or observation.tripped or memory.track.on_seconds < TEN_MINUTES:
             return memory
         started = at - memory.track.on_seconds
     return memory._replace(

@@ -35,6 +35,8 @@ class Observation(NamedTuple):
         Middle gain of gravity over all cells since their first reading, less what lost water explains [1].
     resolution : tuple of float
         Smallest step of the voltage per cell [V] and of the current [A]; 0 where unknown.
+    tripped : bool
+        A trip stands: no round begins by itself.
     """
 
     at: float
@@ -49,3 +51,4 @@ class Observation(NamedTuple):
     gravity_rising: bool | None = None
     resolution: tuple[float, float] = (0.0, 0.0)
     gravity_gained: float | None = None
+    tripped: bool = False

@@ -303,6 +303,8 @@ def _usual(bank: Bank, phase: PhaseMemory, source: float) -> float:
     return source or current
 
 
+#: Why there are no hours where the charger was left on after a round's end.
+STILL_ON = "the round is over, and the charger is still on"
 #: Why there are no hours outside charging; at rest it depends on the hold.
 _NOT_CHARGING = {"testing": "a capacity test runs", "finished": "the round is over"}
 
@@ -337,7 +339,9 @@ def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None) -> E
     """
     if phase.phase not in CHARGING:
         begun = charging and phase.phase == "idle" and phase.started_at is not None
-        return Estimate(reason=JUST_BEGUN if begun else _idle(phase))
+        # A bank that current flows into does not rest, whoever ended its round.
+        fed = charging and phase.phase == "resting"
+        return Estimate(reason=JUST_BEGUN if begun else STILL_ON if fed else _idle(phase))
     stands = not charging and (phase.interrupted or phase.track.off_seconds > 0.0 or charging is False)
     seen_before = estimate.reason.startswith((JUST_BEGUN, BLOCKING))
     return estimate._replace(reason=STANDS_STILL) if seen_before and stands else estimate

@@ -132,8 +132,16 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     return _done(memory._replace(interlock=lock, phase=machine), command, extended_until=lock.extended_until)
 
 
+def _to_end(memory: Memory, name: str) -> bool:
+    """Tell whether there is a round to end; one that rests or is tested can still be given up or judged."""
+    under_way = memory.interlock.started or phase.running(memory.phase)
+    return under_way or (name != "finish" and memory.phase.phase in JUDGED)
+
+
 def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Finish or abandon: the permit goes with the round, and the checklist that was confirmed for it."""
+    if not _to_end(memory, command.name):
+        return _refused(memory, command, "no round runs")
     machine = phase.command(bank, memory.phase, command.name, command.at)
     lock = memory.interlock._replace(started=False, checklist_by="")
     early = {}
@@ -171,6 +179,7 @@ def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Begin the proof test, or only say whether it would be refused: the warning before it must come in between."""
     if bank.relay is None:
         return _refused(memory, command, "watch only: there is no relay to prove")
     if memory.interlock.latched or memory.interlock.proving:
@@ -193,6 +202,8 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     against = noted(bank, memory.hand, view)
     if against:
         return _refused(memory, command, "; ".join(found.reason for found in against.values()))
+    if command.argument.get("only") == "asked":
+        return memory, ()
     seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
     lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
     return memory._replace(interlock=lock), tuple(outcomes)

@@ -59,6 +59,7 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         memory.hand.rising if at - memory.hand.gravity_at <= RISES_FOR else None,
         _resolution(bank),
         None if memory.hand.rise is None else memory.hand.rise - (memory.hand.rise_by_water or 0.0),
+        bool(lock.latched),
     )
     # Watching never depends on permission: a round that is charged without one is followed all the same.
     machine = phase.observe(bank.watched, before, observation)

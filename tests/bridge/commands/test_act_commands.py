@@ -50,6 +50,9 @@ def test_every_act_of_a_round_can_be_given_from_the_command_line(
         assert code == 5 and "the start checklist is not confirmed" in said
         assert revival("checklist", "--name", "the keeper", "--read", "all")[0] == 0
         code, said = revival("prove")
+        assert code == 5 and "be clear of the posts; if nobody is at the posts, say --sure" in said
+        assert not relay.closed, "nothing closes before somebody has said that nobody is there"
+        code, said = revival("prove", "--sure")
         assert code == 0 and "passed" in said and "repeat once the bank takes charge" in said
         code, said = revival("start")
         assert code == 0 and "charging allowed" in said
@@ -65,12 +68,38 @@ def test_every_act_of_a_round_can_be_given_from_the_command_line(
         code, said = revival("start", "--bank", "east")
         assert code == 2 and "there are north" in said
         relay.obeys = False
-        code, said = revival("prove")
+        code, said = revival("prove", "--sure")
         assert code == 5 and "FAILED" in said and "stays so" in said
         relay.obeys = True
-        assert revival("finish")[0] == 0
+        code, said = revival("finish")
+        assert code == 5 and "held 0.0 of at least" in said and "say --sure" in said
+        assert service.engine.memories["north"].interlock.started
+        code, said = revival("finish", "--sure")
+        assert code == 0 and "finish by" in said and "early" in said
         assert relay.wait_for(False)
+        code, said = revival("finish")
+        assert code == 5 and "no round runs" in said
     relay.close()
+
+
+def test_whoever_ends_a_watched_round_hears_that_the_charger_goes_on_and_no_relay_is_proved_with_a_warning(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert main(["prove", "--config", str(path)]) == 5
+        told = capsys.readouterr()
+        assert "there is no relay to prove" in told.err and "comes on" not in told.out + told.err
+        assert main(["abandon", "--config", str(path)]) == 5
+        assert "no round runs" in capsys.readouterr().err
+        assert main(["start", "--config", str(path)]) == 0
+        feed(broker, 28.4, 3.4, 77.0)
+        wait_until(lambda: service.latest["north"].current == 3.4)
+        capsys.readouterr()
+        assert main(["finish", "--sure", "--config", str(path)]) == 0
+        assert "the round is over, the charger still gives 3.4 A" in capsys.readouterr().out
 
 
 def test_acts_of_the_bridge_itself_cannot_be_asked_for(make_broker: Callable[..., Broker], tmp_path: Path) -> None:
