@@ -480,6 +480,9 @@ def test_in_the_hour_of_a_noted_danger_nobody_is_asked_in_and_every_page_names_o
     try:
         wait_until(somebody_smelled_it, 60.0, "the page tells of it")
         expect(page.locator("#acts button[data-act=reset]")).to_have_text(f"Reset the trip, from {until}")
+        expect(page.locator("#acts button[data-act=reset]")).to_be_disabled()
+        expect(page.locator("#causes li").first).to_contain_text("Leave the room and let nobody in")
+        expect(wall.locator("#cause")).to_have_text("Leave the room, let nobody in")
         expect(page.locator("#next, #then").first).to_contain_text("let nobody in")
         expect(page.locator("#air")).to_contain_text(f"before {until}.")
         expect(wall.locator("#gas")).to_have_text(f"Gas until {until}")

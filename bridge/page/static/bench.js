@@ -419,7 +419,8 @@ function showBank(told) {
   view = told;
   showAnswer(told.safe);
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
-  say("standing", cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing));
+  const out = told.lock.out_until > told.at ? "Leave the room and let nobody in. " : "";
+  say("standing", out + (cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing)));
   say("air", told.gas ? `${owned(told.gas).replaceAll("m3/h", "m³/h")} Charger off before you open a cell.` : "");
   const lock = told.lock;
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
@@ -431,7 +432,7 @@ function showBank(told) {
     bank.relay ? `Relay ${told.relay}, charging ${told.charge_allowed ? "allowed" : "not allowed"}.` : "This bank is only watched.",
   ];
   say("round-now", state.filter(Boolean).join(" "));
-  const none = { prove: !bank.relay, reset: !lock.latched.length && !lock.exhausted, resume: lock.latched.length > 0 };
+  const none = { prove: !bank.relay, reset: (!lock.latched.length && !lock.exhausted) || lock.out_until > told.at, resume: lock.latched.length > 0 };
   for (const button of byId("acts").children) button.disabled = Boolean(none[button.dataset.act]);
   tab(told, `bench, ${site.chosen}`);
   reveal();

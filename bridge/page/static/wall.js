@@ -50,6 +50,7 @@ function gas(view) {
 function cause(view) {
   if (view.safe === "yes") return "";
   if (view.safe === "not-yet") return owned(view.safe_why);
+  if (view.lock.out_until > view.at) return "Leave the room, let nobody in";
   const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));
   if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing).replace(/^Not known: /, "").split(/[,.] /)[0];
   const figure = (value) => {

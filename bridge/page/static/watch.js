@@ -72,6 +72,7 @@ setInterval(showAges, 1000);
 function showCauses(told) {
   const causes = told.flags.filter((flag) => told.unsafe.includes(flag.name)).map((flag) => [flag.name, why(flag)]);
   for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(latch.reason)]);
+  if (told.lock.out_until > told.at) causes.unshift(["Leave the room", "and let nobody in: touch no switch in it, air it from outside."]);
   const text = JSON.stringify(causes);
   const list = byId("causes");
   if (list.dataset.shown !== text) {
@@ -83,6 +84,8 @@ function showCauses(told) {
   for (const button of byId("acts").children) {
     button.hidden = !offered[button.dataset.act];
     // In the hour in which nobody goes in no reset is taken.
+    // Its box reads "I have been there": nobody may be, in the hour after a danger was noted.
+    if (button.dataset.act === "reset") button.disabled = told.lock.out_until > told.at;
     if (button.dataset.act === "reset") say(button, told.lock.out_until > told.at ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : "Reset the trip");
   }
   // Reset gives way to resume, or to nothing: who came by keyboard is not sent back to the head of the page.
