@@ -297,22 +297,20 @@ def compared(log: Log) -> dict[str, float]:
 
 def _walk(log: Log) -> dict[str, GravityReading]:
     """Return the newest reading of each cell of the newest walk round the bank; nothing where only one was read."""
-    rest = log
+    rest = list(log)
     while rest:
-        last = rest[-1]
-        walk = tuple(
-            [
-                entry
-                for entry in rest
-                if last.taken_at - entry.taken_at <= TOGETHER * _HOUR
-                and abs(last.charged - entry.charged) <= WALK * _HOUR
-            ]
-        )
-        newest = latest_of_each(walk)
+        last = rest.pop()
+        newest = {entry.cell: entry for entry in (*[each for each in rest if _together(each, last)], last)}
         if len(newest) > 1:
             return newest
-        rest = tuple([entry for entry in rest if entry not in walk])
+        rest = [each for each in rest if not _together(each, last)]
     return {}
+
+
+def _together(entry: GravityReading, last: GravityReading) -> bool:
+    """Tell whether a reading is of the same walk as a later one."""
+    near = last.taken_at - entry.taken_at <= TOGETHER * _HOUR
+    return near and abs(last.charged - entry.charged) <= WALK * _HOUR
 
 
 def spread_doubt(log: Log) -> str:

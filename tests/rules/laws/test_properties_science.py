@@ -324,6 +324,7 @@ readings = st.lists(
         under_charge=st.booleans(),
         trusted=st.booleans(),
         mixed=st.just(True),  # what was read of water not yet mixed in stands in no spread
+        charged=st.floats(0.0, 40 * 3600.0),
     ),
     max_size=80,
 )
@@ -346,9 +347,10 @@ def test_what_the_log_tells_never_contradicts_itself(entries: list[gravity.Gravi
     spread, lowest = gravity.spread(log), gravity.lowest(log)
     if spread is not None:
         assert lowest is not None
-        assert spread >= 0.0
-        highest = max(entry.gravity_corrected or 0.0 for entry in gravity.latest(log).values())
-        assert (lowest.gravity_corrected or 0.0) + spread == pytest.approx(highest)
+        compared = gravity.compared(log)
+        assert len(compared) > 1
+        assert spread == pytest.approx(max(compared.values()) - min(compared.values()))
+        assert set(compared.values()) <= {entry.gravity_corrected for entry in log}
     gravity_trend.trend_per_hour(log, at)
     if gravity_trend.plateau(log, ["N1.1"]):
         newest = max(entry.taken_at for entry in log if entry.cell == "N1.1")
