@@ -20,6 +20,7 @@ from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
+from bridge.words.folded import for_screen
 from bridge.words.spoken import spoken
 
 #: So long each topic is waited for [s].
@@ -63,7 +64,10 @@ def run(arguments: argparse.Namespace) -> int:
         report["connect"] = try_out(loaded.cabin)
         report["ok"] = all(step["ok"] for step in report["connect"])
         report["heard"] = hear_once(loaded, arguments.wait) if report["connect"][0]["ok"] else []
-    print(json.dumps(report, indent=2, ensure_ascii=False) if arguments.json else "\n".join(as_text(report)))
+    text = (
+        json.dumps(report, indent=2, ensure_ascii=False) if arguments.json else for_screen("\n".join(as_text(report)))
+    )
+    print(text)
     return 0 if report["ok"] else CannotReachError.exit_code
 
 

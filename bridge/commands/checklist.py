@@ -13,6 +13,7 @@ from bridge.config import Loaded, load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
+from bridge.words.folded import for_screen
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
@@ -41,7 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
     lines = dict(checklist([loaded.cabin.banks[bank]]))
     read = _read(arguments.read, lines)
     if arguments.name is None:
-        print(spoken("\n".join(printed(loaded.cabin.banks[bank])), scale_of(loaded)))
+        print(for_screen(spoken("\n".join(printed(loaded.cabin.banks[bank])), scale_of(loaded))))
         return 0
     lines = {key: spoken(text, scale_of(loaded)) for key, text in lines.items()}
     seen = doubts_now(loaded, loaded.cabin.banks[bank])
@@ -56,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
             f"word in front of each (--read {' '.join(list(lines)[:3])} ...) or all of them (--read {ALL})"
         )
     if asks and len(read) < len(lines):
-        print(f"{bank}: start checklist, {ABOUT}. y = it is so; anything else leaves the line open.")
+        print(for_screen(f"{bank}: start checklist, {ABOUT}. y = it is so; anything else leaves the line open."))
         read |= _walked({key: text for key, text in lines.items() if key not in read}, doubts)
     still = [key for key in lines if key not in read]
     if still:
@@ -68,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
     told = [Event(bank, str(event.pop("kind")), 0.0, event) for event in answer["events"]]
     said = [words for event in told if (words := event_words(event)) is not None]
     said += [] if answer.get("stored", True) else [str(answer["warning"])]
-    print("\n".join(spoken(f"{bank}: {line}", scale_of(loaded)) for line in said))
+    print(for_screen("\n".join(spoken(f"{bank}: {line}", scale_of(loaded)) for line in said)))
     return 0
 
 
@@ -104,7 +105,7 @@ def _walked(lines: dict[str, str], doubts: tuple[Doubt, ...]) -> set[str]:
     for key, text in lines.items():
         doubt = f"\n    but seen or noted is: {seen[key]}" if key in seen else ""
         try:
-            typed = input(f"  {key}: {text}{doubt}\n    y/n: ")
+            typed = input(for_screen(f"  {key}: {text}{doubt}\n    y/n: "))
         except EOFError:
             break
         if typed.strip().lower() in ("y", "yes"):

@@ -19,7 +19,7 @@ from rich.text import Text
 
 from bridge.config.edit import add_table
 from bridge.errors import CannotReachError, UsageError
-from bridge.listen.banks import degrees_of
+from bridge.listen.banks import FAHRENHEIT, degrees_of
 from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.judge import JUDGED, Verdict, judge, with_verdicts
@@ -263,14 +263,17 @@ def _while(ear: Ear, what: str, seconds: float, take: Callable[[Message], object
         console.print("stopped early; what was heard so far counts")
 
 
-def show(console: Console, heard: Heard) -> None:
-    """Print what was found, the sure and the doubtful, and how the whole stands on live traffic."""
+def show(console: Console, heard: Heard, degrees: str | None = None) -> None:
+    """Print what was found, the sure and the doubtful, and how the whole stands on live traffic.
+
+    Temperatures are in `degrees`; where nobody says them, in those of the thermometers.
+    """
     collector, found, verdicts = heard
     table = Table(title=f"{collector.messages} messages on {len(collector.topics)} topics", title_justify="left")
     for heading in ("sure", "bank", "quantity", "value"):
         table.add_column(heading, no_wrap=True)
     table.add_column("where", overflow="fold")
-    scale = degrees_of(found) or "degC"
+    scale = degrees or degrees_of(found) or _as_offered(found)
     for bank in found:
         for one in (one for one in bank.guesses if one.sure >= OFFERED):
             unit = QUANTITIES[one.quantity].unit
@@ -289,3 +292,10 @@ def show(console: Console, heard: Heard) -> None:
         console.print(f"{word}: {verdict.bank} {verdict.meter}: {why}", soft_wrap=True, markup=False)
     if not any(bank.guesses for bank in found):
         console.print("Nothing looks like a battery's meter. Listen longer, or map by hand: revival config")
+
+
+def _as_offered(found: list[Found]) -> str:
+    """Return Fahrenheit where none is sure and every thermometer that is shown counts in it: its owner thinks so."""
+    shown = [one for bank in found for one in bank.guesses if one.sure >= OFFERED]
+    said = {one.unit or one.source.unit for one in shown if QUANTITIES[one.quantity].unit == "degC"}
+    return "degF" if said and said <= FAHRENHEIT else "degC"

@@ -24,6 +24,7 @@ from bridge.rehearsal.scratch import scratch
 from bridge.rehearsal.stage import EVERY, Stage
 from bridge.runtime.control_socket import ask
 from bridge.runtime.service import Service
+from bridge.words.folded import for_screen
 from bridge.words.spoken import spoken
 from rules.advice import FLAGS
 from rules.meters import CONFIRM_WINDOW
@@ -69,7 +70,7 @@ class Rehearsal:
         took = "" if seconds is None else f" ({seconds:.2f} s)"
         moment = time_source.monotonic() - self._began
         said = spoken(words, self.scale)
-        print(f"{moment:7.1f} s  {'ok    ' if came_out else 'FAILED'}  {said}{took}", flush=True)
+        print(for_screen(f"{moment:7.1f} s  {'ok    ' if came_out else 'FAILED'}  {said}{took}"), flush=True)
 
     def wait(self, condition: Callable[[], object], timeout: float = PATIENCE) -> float | None:
         """Return seconds until it is so, or None."""

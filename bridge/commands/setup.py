@@ -21,6 +21,10 @@ from bridge.commands.setup_first import make_file
 from bridge.config import Loaded, load
 from bridge.errors import BridgeError
 from bridge.listen.judge import JUDGED
+from bridge.runtime.control_socket import ask
+from bridge.settings import PageSettings
+from bridge.words.folded import for_screen
+from bridge.words.page_address import reachable, url
 
 FILE = Path("cabin.toml")
 #: Where what a command does stands behind it, unless a file far away makes it longer [characters].
@@ -87,6 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
     asker = Asker(arguments, console)
     file: Path = arguments.output
     offered = not file.exists() or not changes_given(asker)
+    before = file.read_bytes() if file.exists() else b""
     try:
         (change_file if file.exists() else make_file)(asker, file)
     except (BridgeError, KeyboardInterrupt):
@@ -94,9 +99,10 @@ def run(arguments: argparse.Namespace) -> int:
             console.print(f"what you answered is not lost; from there: revival setup {told}", markup=False)
         raise
     loaded = load(file)
-    print("\n".join(check.as_text(check.describe(loaded))))
+    print(for_screen("\n".join(check.as_text(check.describe(loaded)))))
     _rehearse(asker, file, loaded, offered)
-    print("\n".join(_next(file, loaded)))
+    newer = file.read_bytes() != before
+    print(for_screen("\n".join(_next(file, loaded, newer))))
     return 0
 
 
@@ -126,23 +132,48 @@ def _embedded() -> bool:
     return find_spec("iotcore") is not None
 
 
-def _next(file: Path, loaded: Loaded) -> Iterable[str]:
-    """Say what comes next, in the order in which it is done."""
+def _next(file: Path, loaded: Loaded, newer: bool) -> Iterable[str]:
+    """Say what comes next, in the order in which it is done; a bridge that runs has to take a `newer` file first."""
     at = "" if file == FILE else f" --config {file}"
     relay = any(bank.relay is not None for bank in loaded.cabin.banks.values())
-    page = loaded.model.page
+    page = loaded.cabin.page
+    runs = _runs(loaded)
     steps = [
         (f"revival check{at} --connect", "each topic once, through its mapping"),
         (f"revival rehearse{at}", "an overheating bank, to the cut, without the real relay") if relay else None,
-        (f"revival run{at}", "the service; leave it running, Ctrl-C ends it, and go on in a second terminal"),
-        (f"http://{page.listen}/", "the live page; `revival page --phones` lets phones reach it") if page else None,
+        None
+        if runs
+        else (f"revival run{at}", "the service; leave it running, Ctrl-C ends it, and go on in a second terminal"),
+        (_address(page), "the live page; `revival page --phones` lets phones reach it") if page else None,
         (f"revival plan{at}", "which bank first, what to set, air and water, what it takes"),
         (f"revival checklist{at} --name NAME", "its lines one by one at the bank, before the charger is switched on"),
         (f"revival prove{at}", "the real relay, once the checklist is confirmed") if relay else None,
         (f"revival start{at}", "the round begins: the relay may close") if relay else None,
     ]
     yield "next, in this order:"
+    if runs and newer:
+        yield (
+            "  restart the running bridge: it goes on by the old file until then. Ctrl-C where it runs, then "
+            f"revival run{at}; a service: systemctl restart revival-bridge"
+        )
     width = min(max(len(step[0]) for step in steps if step), WIDE)
     yield from (f"  {step[0]:<{width}}   {step[1]}" for step in steps if step)
     yield "  as a service of this host: `revival service install` says what it does, and what root has to do"
     yield f"  a meter that is bought later: `revival setup{'' if file == FILE else f' --output {file}'}` again hears it"
+
+
+def _address(page: PageSettings) -> str:
+    """Return what a browser opens: an address to listen on may be none, and a name may not be known yet."""
+    try:
+        return reachable(page)[0]
+    except OSError:
+        return url(page.host, page.port, tls=page.certificate_file is not None)
+
+
+def _runs(loaded: Loaded) -> bool:
+    """Tell whether a bridge runs on the file's journal."""
+    try:
+        ask(loaded.cabin.journal.path, {"ask": "status"})
+    except BridgeError:
+        return False
+    return True

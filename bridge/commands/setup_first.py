@@ -60,13 +60,16 @@ def make_file(asker: Asker, file: Path) -> None:
     """Hear the broker, ask for the rest, and write the cabin file; every answer is tried when it is given."""
     arguments = asker.arguments
     see_that_it_can_be_written(file)
+    if arguments.flooded == "no":
+        raise UnsafeStateError(SEALED)
+    # a broker that is not there is told before anybody has answered anything
+    settings, secret = _let_in(asker, file)
     if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
         raise UnsafeStateError(SEALED)
-    settings, secret = _let_in(asker, file)
     judged = min(arguments.judge, arguments.seconds)
     named = "" if arguments.bank is None else read_identifier(arguments.bank)
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console, named)
-    show(asker.console, heard)
+    show(asker.console, heard, arguments.degrees)
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
     found = _wanted(asker, [_completed(asker, bank) for bank in heard.found])
     heard = heard._replace(found=found)

@@ -9,7 +9,6 @@ import sys
 from datetime import datetime
 from math import ceil
 from shutil import get_terminal_size
-from textwrap import fill
 from typing import Any
 
 from bridge.commands.act import joined
@@ -19,6 +18,7 @@ from bridge.config import load
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import air, cause, causes, gas_goes_on, place
 from bridge.words.estimated import between, digits_of
+from bridge.words.folded import folded as in_pieces
 from bridge.words.spoken import SIGNS, spoken
 from rules.advice import WARM
 from rules.events import Flag
@@ -85,10 +85,7 @@ def _parcels(parcels: dict[str, Any] | None) -> list[str]:
 
 def folded(line: str, width: int) -> str:
     """Return a line in pieces that a terminal of this width shows, each under the first; a command stays whole."""
-    if not width or len(line) <= width or line.startswith(WITH):
-        return line
-    indent = " " * (len(line) - len(line.lstrip()) + 2)
-    return fill(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+    return line if line.startswith(WITH) else in_pieces(line, width)
 
 
 def words(

@@ -126,11 +126,15 @@ def read_chargers(text: str) -> tuple[tuple[float, float, float], ...]:
     ((28.8, 50.0, 20.0), (32.0, 50.0, 0.0))
     >>> read_chargers("28,8 V 50 A, 32 V 50 A")
     ((28.8, 50.0, 0.0), (32.0, 50.0, 0.0))
+    >>> read_chargers("32 V, 30 A"), read_chargers("28,8 V,50 A, 32 V, 50 A")
+    (((32.0, 30.0, 0.0),), ((28.8, 50.0, 0.0), (32.0, 50.0, 0.0)))
     """
     if text.strip() == "-":
         return ()
     settings = []
-    for part in re.sub(r"(?<=\d),(?=\d)", ".", text).split(","):  # between digits it is a decimal comma
+    text = re.sub(r"(?<=\d),(?=\d)", ".", text)  # between digits it is a decimal comma
+    # between volts and the amps of the same setting a comma is none between two settings
+    for part in re.sub(r"(?i)(?<=V)\s*,(?=\s*[\d.]+\s*m?A\b)", " ", text).split(","):
         found = re.fullmatch(
             r"\s*([\d.]+\s*m?V?)\s+([\d.]+\s*m?A?)(?:\s+from\s+([\d.]+\s*V?))?\s*", part, re.IGNORECASE
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import socket
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,7 +12,10 @@ from paho.mqtt import publish
 
 from bridge import config
 from bridge.cli import main
+from bridge.settings import PageSettings
+from bridge.words.page_address import reachable
 from tests.support.brokers import Broker
+from tests.support.running_bridge import turning
 from tests.support.small_shed import shed
 from tests.support.terminal import typed_into
 
@@ -401,3 +405,67 @@ def test_thermometers_that_stand_in_a_list_of_probes_are_heard_as_such(
     assert code == 0 and "Which one is its electrolyte temperature?" in " ".join(shown.split()), shown
     mapped = {one.topic: one.quantity for one in config.load(tmp_path / "cabin.toml").routes.mappings}
     assert mapped["hut/probes/1"] == "electrolyte_temperature", shown
+
+
+def test_a_charger_setting_may_be_written_with_a_comma_before_its_amps(first_evening: Broker, tmp_path: Path) -> None:
+    file = tmp_path / "cabin.toml"
+    assert main(["setup", "--output", str(file), "--charger", "14.4 V, 12 A, 16 V,12 A"]) == 0
+    (bank,) = config.load(file).cabin.banks.values()
+    assert [(one.volts, one.amps) for one in bank.chargers] == [(14.4, 12.0), (16.0, 12.0)]
+
+
+def test_a_broker_that_is_not_there_is_told_before_anything_is_asked(make_broker: object, tmp_path: Path) -> None:
+    with socket.socket() as nobody:  # bound and never listening: who connects is refused
+        nobody.bind(("127.0.0.1", 0))
+        code, shown = typed_into(first(nobody.getsockname()[1]), ["", "my-shed"], tmp_path)
+    assert code == 4 and "]: " not in shown, shown
+
+
+def test_the_page_is_named_by_an_address_that_opens(
+    first_evening: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    capsys.readouterr()
+    assert main(["setup", "--output", str(tmp_path / "cabin.toml"), "--page", "0.0.0.0:8170"]) == 0
+    said = capsys.readouterr().out
+    (address,) = re.findall(r"https?://\S+", said)
+    assert address in reachable(PageSettings(host="0.0.0.0")) and "0.0.0.0" not in said
+
+
+def test_thermometers_in_fahrenheit_are_shown_in_fahrenheit_though_none_is_sure(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    meters = {
+        **{topic: says for topic, says in TWO_PROBES.items() if "probe" not in topic},
+        "shed/battery/temp": lambda volts, amps: f"{71.0 + 0.2 * round(amps):.1f}",
+    }
+    words = ["--yes", "--block", "12 V 100 Ah", "--output", str(tmp_path / "cabin.toml")]
+    with shed(broker.port, meters=meters):
+        assert main([*first(broker.port), *words]) == 0
+    table = capsys.readouterr().err
+    assert " °F" in table and "°C" not in table, table
+
+
+def test_while_a_bridge_runs_its_restart_comes_first_and_only_where_the_file_changed(
+    first_evening: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cabin.toml"
+    change = ["setup", "--output", str(file), "--site", "my-shed"]
+    with turning(file):
+        capsys.readouterr()
+        assert main(change) == 0
+        steps = capsys.readouterr().out.partition("next, in this order:\n")[2].splitlines()
+        assert steps[0].startswith("  restart the running bridge") and "revival run" in steps[0]
+        assert not any(line.startswith("  revival run") for line in steps)
+        assert main(change) == 0
+        assert "restart the running bridge" not in capsys.readouterr().out
+
+
+def test_in_a_terminal_no_line_is_wider_than_it_and_no_word_is_cut(first_evening: Broker, tmp_path: Path) -> None:
+    code, shown = typed_into(["setup", "--site", "my-shed"], [], tmp_path)
+    assert code == 0
+    closing = shown[shown.index("cabin.toml: site my-shed") :].splitlines()
+    assert max(map(len, closing)) <= 80, "as wide as a terminal that says no width"
+    told = " ".join(shown.split())
+    assert "a meter that is bought later: `revival setup` again hears it" in told
+    assert "the usual 1000 silently drops what comes while the bridge is away" in told
