@@ -316,7 +316,7 @@ def test_a_login_is_asked_for_when_refused_and_kept_where_only_its_owner_reads(
         )  # fmt: skip
         os.close(far)
         shown = answered = ""
-        questions = [("flooded", "yes\n"), ("User name", "revival\n"), ("password", f"{SECRET}\n")]
+        questions = [("User name", "revival\n"), ("password", f"{SECRET}\n"), ("flooded", "yes\n")]
         deadline = time.monotonic() + 90.0
         while time.monotonic() < deadline and (process.poll() is None or select.select([near], [], [], 0)[0]):
             if not select.select([near], [], [], 0.5)[0]:
