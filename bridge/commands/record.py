@@ -120,7 +120,10 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     grave = [event for event in told if event.kind in ("trip", "flag-raised")]
     lines += [f"  {words}" for event in grave if (words := event_words(event, scale)) is not None]
     # A bank that is tripped already trips no second time: what is a danger is said all the same.
-    seen = [] if any(event.kind == "trip" for event in grave) else _grave(bank, request)
+    noted = _grave(bank, request)
+    if noted:
+        lines.insert(1, f"  {LEAVE}")
+    seen = [] if any(event.kind == "trip" for event in grave) else noted
     lines += [f"  a danger is noted: {what}" for what in seen]
     if (grave or seen) and state.get("next_step"):
         lines.append(f"  next: {spoken(state['next_step'], scale)}")
@@ -196,6 +199,8 @@ def unmixed_words(state: dict[str, Any]) -> str:
     return f"no lowest and no spread of {', '.join(cells[:NAMED])}{more}: the water is not mixed yet" if cells else ""
 
 
+#: Said before anything else to whoever has just noted a danger.
+LEAVE = "Leave the room now: touch no switch in it, let nobody in, and air it from outside."
 #: So many cells are named.
 NAMED = 6
 #: Marks of a hydrometer that show no number, in words.
