@@ -114,7 +114,7 @@ _FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
 #: After these nobody is told to be patient, though the charger may stay on.
 _NO_PATIENCE = frozenset({"string-over-limit", "hydrogen-high"})
 #: The one exception that the trade knows: reading a hydrometer, or looking into a cell, while the bank gasses.
-OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "look-again", "heat-unwatched"})
+OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "gravities-doubted", "look-again", "heat-unwatched"})
 GOGGLES = "goggles on, no metal tool over the cells, no spark"
 #: These are raised in the normal course of a round; the phase says what to do.
 NORMAL_COURSE = frozenset({"not-started", "hold-complete"})

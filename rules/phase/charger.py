@@ -257,8 +257,8 @@ def _learn_ceiling(
             ratio = flat / eq
             if _was_a_step(track, eq, flat):
                 memory = _take_back(memory)
-        elif not settings and flat <= ratio * eq + T.raised.value:
-            # It taught the ratio while more flowed: now no cable explains it.
+        elif not settings and abs(flat - ratio * eq) <= T.raised.value:
+            # It taught the ratio while more flowed: now no cable explains it. A float voltage far below says nothing.
             ratio = 0.0
             memory = _take_back(memory)
         track = memory.track._replace(ratio=ratio)

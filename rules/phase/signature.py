@@ -28,7 +28,7 @@ class Look(NamedTuple):
     at_top, low_top : bool
         At the ceiling; the ceiling is below the equalising voltage.
     past_equalise : bool
-        It takes all the charger gives above the equalising voltage.
+        It takes all the charger gives above the equalising voltage: turned up, it is not held.
     capacity : float
         Rating [Ah].
     """
@@ -103,11 +103,6 @@ def _turned_down(look: Look) -> bool:
     """Tell whether it stands at a lower ceiling, and still takes a current: the charger was turned down."""
     below = look.volts < look.equalise - T.below_ceiling.value and look.track.below_seconds == 0.0
     return below and look.volts > look.equalise - T.folded.value
-
-
-def _past_equalise(look: Look) -> bool:
-    """Tell whether it takes all the charger gives above the equalising voltage: turned up, it is not held."""
-    return look.past_equalise
 
 
 def _blocked(look: Look) -> bool:
@@ -224,7 +219,7 @@ FREE = ("bulk", "absorbing", "idle")
 TABLE: tuple[tuple[tuple[str, ...], Predicate, str], ...] = (
     (HELD, _fell_out, "bulk"),
     (HELD, _turned_down, "absorbing"),
-    (HELD, _past_equalise, "bulk"),
+    (HELD, lambda look: look.past_equalise, "bulk"),
     (HELD, lambda _: True, ""),
     (("reviving",), lambda look: _blocked(look) and _lost(look), "waking"),
     (("reviving",), _blocked, ""),

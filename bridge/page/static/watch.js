@@ -83,10 +83,10 @@ function showCauses(told) {
   const focused = document.activeElement;
   for (const button of byId("acts").children) {
     button.hidden = !offered[button.dataset.act];
-    // In the hour in which nobody goes in no reset is taken.
-    // Its box reads "I have been there": nobody may be, in the hour after a danger was noted.
-    if (button.dataset.act === "reset") button.disabled = told.lock.out_until > told.at;
-    if (button.dataset.act === "reset") say(button, told.lock.out_until > told.at ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : "Reset the trip");
+    if (button.dataset.act !== "reset") continue;
+    // Its box reads "I have been there": nobody may be, in the hour after a danger was noted, and no reset is taken.
+    button.disabled = told.lock.out_until > told.at;
+    say(button, button.disabled ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : "Reset the trip");
   }
   // Reset gives way to resume, or to nothing: who came by keyboard is not sent back to the head of the page.
   if (focused.hidden) (byId("acts").querySelector("button:not([hidden])") || byId("main")).focus();

@@ -247,6 +247,18 @@ def test_what_was_held_at_a_step_is_taken_back_once_the_charger_goes_up_by_more_
     assert not surely.hold_complete
 
 
+def test_a_charger_that_floats_for_a_night_takes_no_held_hour_back() -> None:
+    def signal(hour: float) -> tuple[float, float, float]:
+        held = two_steps(2.60, 2.60, 0.0)(hour)
+        return held if hour < 20.0 else (2.28, 0.9, 25.0)
+
+    seen = follow(UNWRITTEN, signal, 30.0)
+    before = seen[20 * 60 - 1].hold_seconds
+    assert before >= 11.0 * HOUR
+    assert seen[-1].hold_seconds >= before
+    assert not seen[-1].hold_complete
+
+
 @pytest.mark.parametrize(("volts", "amps", "wanted"), [(2.74, 25.0, "bulk"), (2.74, 17.0, "finishing")])
 def test_all_the_charger_gives_above_the_equalising_voltage_is_no_hold(volts: float, amps: float, wanted: str) -> None:
     seen = follow(
