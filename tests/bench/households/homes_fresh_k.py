@@ -16,8 +16,8 @@ from tests.bench.households.things import coin_cells, phone, router, starter
 from tests.bench.households.world import START, House, Signal, Truth
 
 # What the quantities are called; each name stands only here.
-VOLTS, AMPS, WATTS, CHARGE = "voltage", "current", "power", "charge"
-ACID, AIR = "temperature", "ambient"
+VOLTS, AMPS, WATTS = "voltage", "current", "power"
+ACID, AIR = "electrolyte_temperature", "ambient_temperature"
 MIDDLE, BLOCK, CELL, STRING = "midpoint_voltage", "block_voltage", "cell_voltage", "string_current"
 RELAY = "relay_state"
 DRAWN = "discharging"
@@ -205,11 +205,11 @@ def threshing_barn() -> House:
     h.say(f"{base}/spannung", 10, comma(volts, 2, " V"), Truth(bank, VOLTS, "V"))
     h.say(f"{base}/strom", 10, comma(amps, 2, " A"), Truth(bank, AMPS, "A"))
     h.say(f"{base}/leistung", 10, comma(times(volts, amps), 0, " W"), Truth(bank, WATTS, "W"))
-    h.say(f"{base}/saeure", 60, comma(acid, 1, " °C"), Truth(bank, ACID, "°C"))
-    h.say("hof/keller/raumluft", 60, comma(room, 1, " °C"), Truth(bank, AIR, "°C"))
+    h.say(f"{base}/saeure", 60, comma(acid, 1, " °C"), Truth(bank, ACID, "degC"))
+    h.say("hof/keller/raumluft", 60, comma(room, 1, " °C"), Truth(bank, AIR, "degC"))
     h.say(f"{base}/ladegeraet/schalten", 240, "ein")
     h.say(f"{base}/ladegeraet/zustand", 30, "ein", Truth(bank, RELAY))
-    h.say(f"{base}/geladen", 60, comma(more(b.back, 318.2), 1, " Ah"), Truth(bank, CHARGE, "Ah"))
+    h.say(f"{base}/geladen", 60, comma(more(b.back, 318.2), 1, " Ah"))
     # The display in the hall shows the same meter once more, without units.
     h.say("anzeige/diele/zeile1", 20, comma(volts, 2), Truth(bank, VOLTS, "V"))
     h.say("anzeige/diele/zeile2", 20, comma(amps, 2), Truth(bank, AMPS, "A"))
@@ -284,7 +284,6 @@ def well_house() -> House:
             "/tension": Truth(bank, VOLTS, "V"),
             "/corriente": Truth(bank, AMPS, "A", DRAWN),
             "/potencia": Truth(bank, WATTS, "W", DRAWN),
-            "/ah_devueltos": Truth(bank, CHARGE, "Ah"),
         },
     )
     tank = h.around(15.1, 0.1, sigma=0.03)
@@ -298,7 +297,7 @@ def well_house() -> House:
             s3=(tank, 2),
             s4=(h.around(33.5, 2.0, 500, 0.1), 2),
         ),
-        {"/s1": Truth(bank, ACID, "°C"), "/s2": Truth(bank, AIR, "°C")},
+        {"/s1": Truth(bank, ACID, "degC"), "/s2": Truth(bank, AIR, "degC")},
     )
     h.say("caseta/sondas/nombres", 600, {"s1": "vaso 3", "s2": "caseta", "s3": "aljibe", "s4": "placa"}, retain=True)
     h.say("pozo/cargador/orden", 300, "cerrar")
@@ -397,12 +396,12 @@ def register_cellar() -> House:
         30004: (whole(pv, 10), None),
         30005: (whole(lambda t: watts(t) / pv(t), 10), None),
         30006: (whole(watts), None),
-        30007: (whole(volts, 10), Truth(bank, VOLTS, "0.1 V")),
-        30008: (whole(amps, 10), Truth(bank, AMPS, "0.1 A")),
+        30007: (whole(volts, 10), Truth(bank, VOLTS, "dV")),
+        30008: (whole(amps, 10), Truth(bank, AMPS, "dA")),
         30009: (whole(times(volts, amps)), Truth(bank, WATTS, "W")),
-        30010: (whole(acid, 10), Truth(bank, ACID, "0.1 °C")),
-        30011: (whole(air, 10), Truth(bank, AIR, "0.1 °C")),
-        30012: (whole(more(b.back, 141.0), 10), Truth(bank, CHARGE, "0.1 Ah")),
+        30010: (whole(acid, 10), Truth(bank, ACID, "ddegC")),
+        30011: (whole(air, 10), Truth(bank, AIR, "ddegC")),
+        30012: (whole(more(b.back, 141.0), 10), None),
         30013: (whole(h.around(43.8, 0.6, sigma=0.1), 10), None),
         30014: (whole(h.around(39.1, 0.5, sigma=0.1), 10), None),
         30015: (lambda _t: 3, None),
@@ -459,11 +458,11 @@ def bell_tower() -> House:
     h.say("battery/voltage", 60, plain(volts, 2), Truth(bank, VOLTS, "V"))
     h.say("battery/current", 60, plain(amps, 2), Truth(bank, AMPS, "A"))
     h.say("battery/power", 60, plain(times(volts, amps), 1), Truth(bank, WATTS, "W"))
-    h.say("battery/temperature", 180, plain(seen(h, b.acid, 0.03), 1), Truth(bank, ACID, "°C"))
+    h.say("battery/temperature", 180, plain(seen(h, b.acid, 0.03), 1), Truth(bank, ACID, "degC"))
     h.say("battery/charger", 120, "true", Truth(bank, RELAY))
     h.say("battery/charger/set", 290, "true")
     # Only the owner knows that the battery stands on the second floor of the tower.
-    h.say("tower/floor2/temperature", 120, plain(h.around(12.1, 0.2, 3000, 0.02), 1), Truth(bank, AIR, "°C"))
+    h.say("tower/floor2/temperature", 120, plain(h.around(12.1, 0.2, 3000, 0.02), 1), Truth(bank, AIR, "degC"))
     for floor, middle in ((1, 13.9), (3, 9.2), (4, 7.0)):
         crowd(h, f"tower/floor{floor}", 120, {"temperature": (middle, 0.2, 1)})
     for floor in range(1, 5):
@@ -528,8 +527,8 @@ def weavers_shed() -> House:
     # Only the owner knows the letters: a to d is the bank, k its six blocks, the rest is the shed's.
     h.say("x/a", 5, plain(volts, 2, " V"), Truth(bank, VOLTS, "V"))
     h.say("x/b", 5, plain(amps, 2, " A"), Truth(bank, AMPS, "A"))
-    h.say("x/c", 30, plain(seen(h, b.acid, 0.03), 1, " C"), Truth(bank, ACID, "°C"))
-    h.say("x/d", 30, plain(h.around(19.1, 0.2, 2500, 0.03), 1, " C"), Truth(bank, AIR, "°C"))
+    h.say("x/c", 30, plain(seen(h, b.acid, 0.03), 1, " C"), Truth(bank, ACID, "degC"))
+    h.say("x/d", 30, plain(h.around(19.1, 0.2, 2500, 0.03), 1, " C"), Truth(bank, AIR, "degC"))
     h.say("x/e", 30, "0", Truth(bank, RELAY))
     h.say("x/f", 60, "wait cool")
     h.say("x/g", 60, plain(h.counter(5210.0, 1 / 3600), 1, " h"))
@@ -626,8 +625,8 @@ def forest_cabin() -> House:
             ),
         )
     warmths: dict[str, tuple[str, Signal, Truth | None]] = {
-        "t4c19": ("cell 5 acid", seen(h, b.acid, 0.03), Truth(bank, ACID, "°C")),
-        "t4c1e": ("battery box air", h.around(14.2, 0.3, 2500, 0.03), Truth(bank, AIR, "°C")),
+        "t4c19": ("cell 5 acid", seen(h, b.acid, 0.03), Truth(bank, ACID, "degC")),
+        "t4c1e": ("battery box air", h.around(14.2, 0.3, 2500, 0.03), Truth(bank, AIR, "degC")),
         "t5001": ("stove pipe", h.around(118.0, 9.0, 700, 0.4), None),
         "t5007": ("sleeping loft", h.around(21.5, 0.4, 900, 0.03), None),
         "t5010": ("charger heatsink", h.around(36.2, 1.5, 500, 0.1), None),
@@ -705,10 +704,10 @@ def market_farm() -> House:
     h.say(f"{base}/puissance", 20, comma(times(volts, amps), 0), Truth(bank, WATTS, "W"))
     h.say(f"{base}/branche_a/courant", 20, comma(first, 2), Truth(bank, STRING, "A"))
     h.say(f"{base}/branche_b/courant", 20, comma(other, 2), Truth(bank, STRING, "A"))
-    h.say(f"{base}/ah_rendus", 60, comma(more(b.back, 207.3), 1), Truth(bank, CHARGE, "Ah"))
+    h.say(f"{base}/ah_rendus", 60, comma(more(b.back, 207.3), 1))
     h.say(f"{base}/point_milieu", 30, comma(lambda t: volts(t) / 2 + 0.07, 2), Truth(bank, MIDDLE, "V"))
-    h.say(f"{base}/electrolyte", 120, comma(seen(h, b.acid, 0.03), 1), Truth(bank, ACID, "°C"))
-    h.say("ferme/atelier/local/temperature", 120, comma(h.around(18.2, 0.2, 2500, 0.03), 1), Truth(bank, AIR, "°C"))
+    h.say(f"{base}/electrolyte", 120, comma(seen(h, b.acid, 0.03), 1), Truth(bank, ACID, "degC"))
+    h.say("ferme/atelier/local/temperature", 120, comma(h.around(18.2, 0.2, 2500, 0.03), 1), Truth(bank, AIR, "degC"))
     h.say(f"{base}/chargeur/commande", 280, "oui")
     h.say(f"{base}/chargeur/enclenche", 40, "oui", Truth(bank, RELAY))
     h.say(f"{base}/niveau_bas", 120, "non")
@@ -796,9 +795,9 @@ def quay() -> House:
     )
     volts, amps = seen(h, b.volts, 0.004), seen(h, b.amps, 0.015)
     # Only the owner knows that the second is the lead one: the first starts the boat's engine, the third is lithium.
-    h.say("home/energy/bat2/u", 5, whole(volts, 100), Truth(bank, VOLTS, "0.01 V"))
-    h.say("home/energy/bat2/i", 5, whole(amps, 100), Truth(bank, AMPS, "0.01 A"))
-    h.say("home/energy/bat2/p", 5, whole(times(volts, amps), 10), Truth(bank, WATTS, "0.1 W"))
+    h.say("home/energy/bat2/u", 5, whole(volts, 100), Truth(bank, VOLTS, "cV"))
+    h.say("home/energy/bat2/i", 5, whole(amps, 100), Truth(bank, AMPS, "cA"))
+    h.say("home/energy/bat2/p", 5, whole(times(volts, amps), 10), Truth(bank, WATTS, "dW"))
     h.say("home/energy/bat2/relay", 60, "off", Truth(bank, RELAY))
     h.say("home/energy/bat2/relay/cmd", 290, "off")
     crowd(h, "home/energy/bat1", 5, {"u": (1288, 1.0, 0), "i": (-4, 1.0, 0), "p": (-5, 1.0, 0)})
@@ -811,8 +810,8 @@ def quay() -> House:
         h.say(f"home/energy/bat3/c{n}", 15, whole(more(one, h.chance.uniform(-0.003, 0.003)), 1000))
     # The acid's probe fell silent and left its last word; a second one was hung in, and only the owner knows which.
     h.say("home/energy/bat2/t", 600, "31.0", retain=True)
-    h.say("home/probe/4", 290, plain(seen(h, b.acid, 0.03), 1), Truth(bank, ACID, "°C"))
-    h.say("home/probe/6", 290, plain(h.around(13.1, 0.2, 2500, 0.03), 1), Truth(bank, AIR, "°C"))
+    h.say("home/probe/4", 290, plain(seen(h, b.acid, 0.03), 1), Truth(bank, ACID, "degC"))
+    h.say("home/probe/6", 290, plain(h.around(13.1, 0.2, 2500, 0.03), 1), Truth(bank, AIR, "degC"))
     for n, middle in {1: 7.9, 2: 22.6, 3: 27.5, 5: 10.8, 7: 48.0, 8: 4.4}.items():
         crowd(h, "home/probe", 290, {str(n): (middle, 0.2, 1)})
     crowd(
