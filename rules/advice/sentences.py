@@ -69,6 +69,8 @@ class Situation(NamedTuple):
         What a running proof test waits for: closing, opening or witness; empty where none runs.
     after_look : str
         The act that would be taken once a person has looked: reset, resume or start; empty where none would.
+    full : float or None
+        Gravity of the weakest cell, where rested readings of every cell show a charged bank [1].
     """
 
     phase: str
@@ -89,6 +91,7 @@ class Situation(NamedTuple):
     seen_to: bool = False
     proving: str = ""
     after_look: str = ""
+    full: float | None = None
 
 
 class Steps(NamedTuple):
@@ -323,6 +326,15 @@ PHASE_ADVICE: dict[str, str] = {
 NOT_SETTLED = (
     "Let it charge, turn nothing up and add no acid, and look at volts and amps again within the hour: whether the "
     "bank takes its charge or still blocks is not settled yet."
+)
+#: Phases in which a charged bank is taken for one with sulfate on its plates, until its current has told its course.
+LOOKS_BLOCKED = frozenset({"waking", "absorbing"})
+#: The same, where the hydrometer says otherwise.
+FULL = (
+    "Turn nothing up, for the hydrometer says that this bank is charged: every cell was read at {weakest:.3f} or more, "
+    "and hardly any amps at full volts are then no sign of sulfate; end the round with `revival finish`, let the bank "
+    "rest and test its capacity with `revival test`. Only where acid was ever added to a cell its gravity tells "
+    "nothing, and the bank may still be blocked."
 )
 
 #: What tripped is no longer there, and the charger is off.
@@ -639,11 +651,17 @@ def phase_words(situation: Situation) -> str:
         return TEST_UNDER_CHARGE if now.state == "on" else words
     if phase == "finished":
         return IN_SERVICE if situation.seen_to else _at_the_posts(words, now)
-    if situation.doubt:
-        return _doubtful(situation)
-    if situation.interrupted and not now.flows:
+    return _doubtful(situation) if situation.doubt else _on_charge(situation)
+
+
+def _on_charge(situation: Situation) -> str:
+    """Say what a phase of charging asks for, where nothing is in doubt."""
+    phase = situation.phase
+    if situation.full is not None and phase in LOOKS_BLOCKED:
+        return FULL.format(weakest=situation.full)
+    if situation.interrupted and not situation.now.flows:
         return _standing_still(situation)
-    return NOT_SETTLED if phase == "waking" and not situation.blocks else words
+    return NOT_SETTLED if phase == "waking" and not situation.blocks else PHASE_ADVICE[phase]
 
 
 def _waits(situation: Situation) -> str:

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from rules.advice import (
     FLAGS,
+    LOOKS_BLOCKED,
     ChargerNow,
     Situation,
     advice,
@@ -34,6 +35,7 @@ from rules.safety import (
     reset_refused,
     water_used,
 )
+from rules.step.charged import read_full
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
@@ -128,6 +130,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         seen_to=phase.phase == "finished" and memory.hand.last_at > phase.since,
         proving=lock.proving,
         after_look=_after_look(bank, memory, view, gone) if "journal-lost" in memory.flags else "",
+        full=read_full(bank, memory, view, at) if told in LOOKS_BLOCKED else None,
     )
 
 

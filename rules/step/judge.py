@@ -22,6 +22,7 @@ from rules.safety import (
     sign,
     standing,
 )
+from rules.step.charged import read_full
 from rules.step.derived_state import Standing, charger
 from rules.step.memory import Memory, quiet_until, view_of
 from rules.step.next_look import next_look
@@ -32,6 +33,8 @@ Looked = tuple[Memory, tuple[Outcome | Standing, ...]]
 
 #: Kinds of flags that say that it should not be charged now.
 WITHHOLD = frozenset({"hazard", "permit", "start"})
+#: Findings that take little current, or a low ceiling, for sulfate.
+_OF_LITTLE_CURRENT = frozenset({"not-reviving", "hopeless", "charger-limit-low"})
 #: With a look that changes nothing a state goes out too, unless the last is younger than this [s].
 SHOW_EVERY = 10.0
 
@@ -106,10 +109,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update(_before_and_after(bank, memory, view, lock, against))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
-    if not memory.counters.current_at:
-        # Without a current ever read nobody knows what the bank takes: it is condemned by nothing.
-        raised.pop("not-reviving", None)
-        raised.pop("hopeless", None)
+    _spare(bank, memory, view, raised, at)
     if at >= interlock.out_until(lock):  # before it nobody is asked in
         raised.update(due(bank, memory.counters, machine, memory.hand, at))
     raised.update(_unprepared(bank, memory, lock, view, at))
@@ -264,6 +264,24 @@ def _before_and_after(
         blockers = start_blockers(bank, memory._replace(interlock=lock), view)
         found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
     return found
+
+
+def _spare(bank: Bank, memory: Memory, view: View, raised: dict[str, Finding], at: float) -> None:
+    """Take back what is made of little current alone where it was never read, or where the bank is charged.
+
+    A charged bank takes no more, and has no sulfate to wake. A short, or a bank that swallows charge, is seen by
+    something else and stays said.
+    """
+    phase, track = memory.phase.phase, memory.phase.track
+    if _OF_LITTLE_CURRENT.isdisjoint(raised):
+        return
+    unread = not memory.counters.current_at
+    full = not unread and read_full(bank, memory, view, at) is not None
+    if full:
+        raised.pop("charger-limit-low", None)
+    if unread or (full and phase in ("waking", "reviving") and not track.shorted):
+        raised.pop("not-reviving", None)
+        raised.pop("hopeless", None)
 
 
 def _unprepared(bank: Bank, memory: Memory, lock: interlock.Interlock, view: View, at: float) -> dict[str, Finding]:

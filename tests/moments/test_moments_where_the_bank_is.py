@@ -143,3 +143,57 @@ def test_m74_a_gravity_that_gains_from_day_to_day_is_a_bank_that_still_responds(
         moment.hand("level", {"": "full"})
     assert moment.memory.counters.charge > 3.0 * 400.0
     assert ("charge-limit" in moment.now.flags) is cut
+
+
+FULL_CELLS = (1.265, 1.280, 1.270)
+
+
+def read_at_rest(moment: Moment, gravities: tuple[float, ...], temperature: float | None = 26.7) -> None:
+    """Read every cell of a bank that rests, in turn at these gravities, with the temperature of its acid."""
+    cells = cells_of(moment.bank)
+    moment.pass_time(1200.0, every=30.0, voltage=2.11 * moment.bank.cells, current=0.0, **{PROBE: 20.0})
+    values: dict[str, float | str] = {cell: gravities[n % len(gravities)] for n, cell in enumerate(cells)}
+    assert "hand" in moment.hand("gravity", values, temperature)
+
+
+@pytest.mark.parametrize(("blocks", "volts"), [(2, 2.45), (4, 2.45), (4, 2.67), (8, 2.67)])
+@pytest.mark.parametrize(
+    ("gravities", "temperature", "full"),
+    [
+        (FULL_CELLS, 26.7, True),
+        ((1.265, 1.265, 1.200), 26.7, False),  # one weak cell
+        (FULL_CELLS, None, False),  # not corrected: nobody knows
+        ((1.180, 1.175, 1.190), 26.7, False),  # a sulfated bank
+    ],
+)
+def test_m70_a_bank_whose_gravities_are_full_is_not_told_to_wait_for_its_plates(
+    blocks: int, volts: float, gravities: tuple[float, ...], temperature: float | None, full: bool
+) -> None:
+    moment = on_charger(volts, blocks=blocks)
+    read_at_rest(moment, gravities, temperature)
+    moment.pass_time(3600.0, every=30.0, voltage=volts * moment.bank.cells, current=1.2)
+    assert moment.now.phase == "waking"
+    if min(gravities) < 1.2 or full:
+        assert ("covered plates" not in moment.now.advice) is full
+    assert ("this bank is charged: every cell was read at 1.265 or more" in moment.now.advice) is full
+    assert ("`revival finish`" in moment.now.advice) is full
+    moment.pass_time(26 * 3600.0, every=60.0)
+    assert ("not-reviving" in moment.now.flags) is not full
+
+
+@pytest.mark.parametrize("after", ["a weaker reading", "water", "taken back", "warmth"])
+def test_m70_full_gravities_count_no_longer_once_something_contradicts_them(after: str) -> None:
+    moment = on_charger(2.45)
+    read_at_rest(moment, FULL_CELLS)
+    moment.pass_time(1800.0, every=30.0, voltage=2.45 * 12, current=1.2)
+    assert "this bank is charged" in moment.now.advice
+    first = cells_of(moment.bank)[0]
+    if after == "a weaker reading":
+        moment.hand("gravity", {first: 1.190}, 26.7)
+    elif after == "water":
+        moment.hand("water", {first: 200.0})
+    elif after == "taken back":
+        moment.hand("gravity", {}, undo=True)
+    moment.pass_time(60.0, **({PROBE: 39.5} if after == "warmth" else {}))
+    assert "this bank is charged" not in moment.now.advice
+    assert ("Turn nothing up while the bank is warm" if after == "warmth" else "covered plates") in moment.now.advice
