@@ -235,8 +235,8 @@ class Heard(NamedTuple):
     ) -> str:
         """Return the cabin file as text, with what its owner answered."""
         sources = self.collector.sources
-        unknown = unrecognised(sources, self.found)
-        return cabin_file(self.found, settings, secret, unknown, self.collector.unread, relays(sources), printed, site)
+        unknown, heard = unrecognised(sources, self.found), relays(self.collector.switches, self.found)
+        return cabin_file(self.found, settings, secret, unknown, self.collector.unread, heard, printed, site)
 
 
 def _while(ear: Ear, what: str, seconds: float, take: Callable[[Message], object], console: Console) -> None:

@@ -89,7 +89,7 @@ def change_file(asker: Asker, file: Path) -> None:
         text = _placed(asker, file, text)
     elif (heard := hear_again(asker, loaded)) is not None:
         text = take_new(asker, loaded, file, text, heard)
-        heard_relays = relays(heard.collector.sources)
+        heard_relays = relays(heard.collector.switches, heard.found)
     text = _answered(asker, file, text, given, list(_edits(asker, proved(file, text), heard_relays)))
     if len(loaded.model.bank) == 1 and {"block", "blocks", "strings"} & set(given):
         text = re.sub(rf"(?m)^# {ASSUMED}.*\n", "", text)  # somebody has said it now

@@ -249,7 +249,7 @@ def _printed(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed],
     said = Printed(strings, volts, capacity, per_string=per_string, assumed=assumed)
     settings = asker.answer("charger", f"{name}: {chargers.question}", "-", chargers.read)
     said = said._replace(chargers=settings, placed=_placed(asker, name, bank))
-    heard_relays = relays(heard.collector.sources)
+    heard_relays = relays(heard.collector.switches, heard.found)
 
     def able(one: HeardRelay) -> None:
         if not said.placed:

@@ -13,6 +13,7 @@ from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
 from bridge.intake.value import text_of, why_not_a_number
 from bridge.listen.names import WORDS, folded, words_of
+from bridge.listen.on_off import is_closed
 from bridge.listen.places import introduce
 from bridge.listen.said import FACTOR_KEYS, LABEL_KEYS, PREFIXED, PREFIXES, REGISTER_KEYS, UNIT_KEYS, Texts, beside
 from bridge.listen.source import Source
@@ -58,6 +59,7 @@ class Collector:
         self._sources: dict[tuple[str, str], Source] = {}
         self._clocks: dict[str, dict[str, list[object]]] = {}
         self._texts = Texts()
+        self._worded: dict[tuple[str, str], Source] = {}
         self._booleans: set[str] = set()
         self._ours: set[str] = set()
 
@@ -96,6 +98,12 @@ class Collector:
         self._texts.describe(found)
         introduce(found)
         return found
+
+    @property
+    def switches(self) -> list[Source]:
+        """What may be a switch's state or an order to it, in the words of any language; and every number."""
+        worded = [one for one in self._worded.values() if one.topic.rsplit("/", 2)[0] not in self._ours]
+        return self.sources + worded
 
     def _clock(self, topic: str) -> str | None:
         """Return the pointer to the message's own time: the first leaf that goes on; when it booted is no time."""
@@ -136,6 +144,19 @@ class Collector:
         else:
             self._texts.keep(message.topic, "", _unquoted(text.strip()))
             self._unreadable(message.topic, text)
+            self._keep_word(message, "plain", "", _unquoted(text.strip()))
+
+    def _keep_word(self, message: Message, style: str, at: str, word: str) -> None:
+        """Keep a switch's word that no mapping reads: of a relay's table its owner writes the words."""
+        closed = is_closed(word)
+        if closed is None or len(self._worded) >= SOURCES_KEPT:
+            return
+        source = self._worded.setdefault((message.topic, at), Source(message.topic, style, at, contact=True))
+        if len(source.values) < VALUES_KEPT:
+            source.values.append(float(closed))
+            source.words.add(word)
+            if not message.retain:
+                source.times.append(message.at)
 
     def _keep_number(
         self, message: Message, style: str, at: str, number: tuple[float, str | None, str], unit: str | None
@@ -197,6 +218,7 @@ class Collector:
             return source
         if isinstance(leaf, str):
             self._texts.keep(message.topic, pointer, leaf)
+            self._keep_word(message, "json", pointer, word)
             self._unreadable(f"{message.topic} {pointer}", leaf)
         return None
 

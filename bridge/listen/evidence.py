@@ -79,6 +79,7 @@ WEIGHTS: dict[str, float] = {
     "whose": -2.2,
     "which of several": -3.0,
     "a second one": -3.0,
+    "a share": -3.0,
     "of which bank": -1.0,
     "lithium": -7.0,
     "mains": -3.0,
@@ -108,6 +109,7 @@ WEIGHTS: dict[str, float] = {
 MOST: dict[str, float] = {
     "of which bank": 0.6,
     "a second one": 0.6,
+    "a share": 0.6,
     "Celsius or Fahrenheit": 0.5,
     "a stranger's": 0.3,
     "sign not known": 0.7,

@@ -9,7 +9,7 @@ from statistics import median
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, may_be_tenths, settle_scale, told
 from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
-from bridge.listen.physics import answers, watts_agree
+from bridge.listen.physics import answers, ratio, watts_agree
 from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_share, settle_sign
 from bridge.listen.shape import Shape, family_names, settle_parts
@@ -17,6 +17,9 @@ from bridge.listen.shape import Shape, family_names, settle_parts
 #: So few thermometers of one place can be a bank's; acid on charge is so much warmer than air [1], [K]; what is higher
 #: is a boiler's in either scale [degree] (assumed).
 _FEW, _WARMER, _BOILER = 8, 3.0, 140.0
+#: Two strings carry no less than so much of each other, and stray by no more from that share; so many values show that
+#: they moved [1] (assumed: both have the age of one bank).
+_LEAST_SHARE, _STEADY, _MOVED = 0.3, 0.05, 8
 #: One of each, and more of it is another bank's or a mistake.
 _SINGLE = frozenset({"voltage", "current", "power", "ambient_temperature", "ac_voltage", "ac_current", "ac_power"})
 
@@ -44,17 +47,33 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
 
 
 def _alike(currents: list[Guess]) -> list[Guess]:
-    """Doubt each of several currents that are called alike but for a letter or a number: each may be one string's."""
+    """Doubt each of several currents that are called alike but for a letter or a number, or are steady shares.
+
+    Each may be one string's. That watts prove another of them makes it none the surer.
+    """
     believed = [one for one in currents if one.sure > HALF_BELIEVED]
     counts = Counter(family_names(one.source, of_string=False)[0] for one in believed)
-    proved = any(e.name == "watts agree" for one in currents for e in one.evidence)
-    why = "called as others beside it are, but for a letter or number: one string's, or the whole?"
-    return [
-        one.because("which of several", why)
-        if not proved and one in believed and counts[family_names(one.source, of_string=False)[0]] > 1
-        else one
-        for one in currents
-    ]
+    called = "called as others beside it are, but for a letter or number: one string's, or the whole?"
+    shared_out = "a steady share of another one beside it: one string's, or the whole?"
+    told = []
+    for one in currents:
+        if one not in believed or any(e.name == "watts agree" for e in one.evidence):
+            told.append(one)
+        elif counts[family_names(one.source, of_string=False)[0]] > 1:
+            told.append(one.because("a share", called))
+        elif any(_in_step(one, other) for other in believed if other is not one):
+            told.append(one.because("a share", shared_out))
+        else:
+            told.append(one)
+    return told
+
+
+def _in_step(one: Guess, other: Guess) -> bool:
+    """Tell whether two currents of one place keep their share of each other while they move, as strings do."""
+    if one.source.place != other.source.place or min(len(set(some.source.values)) for some in (one, other)) < _MOVED:
+        return False
+    found = ratio(one.series, other.series)
+    return found is not None and _LEAST_SHARE <= abs(found[0]) <= 1.0 / _LEAST_SHARE and found[1] <= _STEADY
 
 
 def _of_the_air(one: Guess, bank: Guess) -> Guess:
@@ -148,7 +167,9 @@ def _by_watts(bank: Guess, currents: list[Guess], powers: list[Guess]) -> tuple[
 def _proved(power: Guess, bank: Guess, currents: list[Guess]) -> tuple[Guess, int | None]:
     """Return the power, and the place of the current with which it is the bank's; else what speaks against it."""
     disagrees = False
-    for place, current in enumerate(currents):
+    # a station that says all once more has the same amps: its own are nearer
+    nearest = sorted(enumerate(currents), key=lambda each: -shared(each[1].source, power.source))
+    for place, current in nearest:
         if current.sure < _WORTH_TRYING:
             continue
         for tried in (power, power._replace(unit="kW")) if _unit_open(power) else (power,):

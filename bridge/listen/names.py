@@ -196,8 +196,23 @@ EMPTY = frozenset(
         "wartosc",
     }
 )
-ORDERS = _set("set cmnd command cmd switch order orden control befehl write")
-STATES = _set("state stat status relaystate estado zustand feedback get etat stan stato")
+ORDERS = _set(
+    "set cmnd command cmd switch order orden control befehl write commande comando polecenie rozkaz prikaz schalten "
+    "opdracht kommando ordre"
+)
+STATES = _set(
+    "state stat status relaystate estado zustand feedback get etat stan stato stav tila tilstand toestand status"
+)
+#: What is named so beside a charger tells whether it is fed, wherever it takes its orders.
+RELAYS = _set(
+    "switch relay contactor relais rele relee schuetz schutz schalter contacteur contattore stycznik przekaznik stykac "
+    "interruptor interruttore schakelaar kontaktor"
+)
+#: Said of what is closed: a topic that ends so beside a charger tells whether it is.
+ENGAGED = _set(
+    "on active engaged energized enabled ein aktiv eingeschaltet enclenche actif marche activo conectado encendido "
+    "inserito acceso attivo ligado zalaczony wlaczony zapnuto aan actief"
+)
 
 _SUFFIX = re.compile(r"(.*?)(mV|mA|kW|degC|degF|kWh|mAh|Ah)")
 #: Where a name changes from small to capital letters, or between letters and digits.

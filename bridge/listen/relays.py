@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import NamedTuple
 
-from bridge.listen.names import CHARGER, EMPTY, ORDERS, STATES, words_of
+from bridge.listen.banks import Found
+from bridge.listen.evidence import HALF_BELIEVED
+from bridge.listen.guess import Guess
+from bridge.listen.names import CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, words_of
+from bridge.listen.on_off import both_words
+from bridge.listen.physics import Series
+from bridge.listen.places import shared
 from bridge.listen.source import Source
 
-#: What a contact says when it is closed -> what it says when it is open.
-_OPPOSITE = {"ON": "OFF", "on": "off", "On": "Off", "1": "0", "true": "false", "TRUE": "FALSE", "closed": "open"}
-
-
-#: What is named so beside a charger tells whether it is fed, wherever it takes its orders.
-_SWITCHES = frozenset({"switch", "relay", "contactor", "relais", "rele", "schuetz", "schütz"})
 #: A topic that ends so carries an order or a state: what is kept by the broker, or said so often, is a state.
 _EITHER, _SAID_OFTEN = frozenset({"switch"}), 3
+#: Amps flow from this share of the most on, and from so much; below the other share they do not [1], [A] (assumed).
+_FLOWS, _LEAST, _NOT = 0.3, 0.5, 0.1
+#: A state is the charger's at this share of moments; of each kind so many have to be heard [1] (assumed).
+_FOLLOWS, _MOMENTS = 0.95, 3
 
 
 class HeardRelay(NamedTuple):
@@ -26,11 +31,13 @@ class HeardRelay(NamedTuple):
     topic, state_topic : str
         Where it takes orders, where it tells its state; empty where not heard.
     cut, allow : str
-        As it says them.
+        As its orders say them; as it says its state where no order was heard.
     charger : bool
-        Whether its name says charger.
+        Whether its name, or what is said of it elsewhere, says charger.
     state_pointer : str
         Where its state stands in a document; empty where the state is the whole payload.
+    state_open, state_closed : str
+        As it says its state where that is not as its orders say it, else empty.
     """
 
     topic: str
@@ -39,29 +46,103 @@ class HeardRelay(NamedTuple):
     allow: str
     charger: bool
     state_pointer: str = ""
+    state_open: str = ""
+    state_closed: str = ""
 
 
-def relays(sources: Iterable[Source]) -> list[HeardRelay]:
-    """Return every relay heard, those named after a charger first; one that only tells its state has no order topic."""
-    heard = list(sources)
+def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[HeardRelay]:
+    """Return every relay heard, the charger's likeliest first; one that only tells its state has no order topic.
+
+    The charger's is on while amps flow into the bank, and off while none do; else its name tells, and what stands
+    nearest to the bank's volts comes first.
+
+    Parameters
+    ----------
+    sources : iterable of Source
+        What was heard, with switches' words in any language.
+    banks : iterable of Found
+        The banks that were found.
+    """
+    heard, found_banks = list(sources), list(banks)
+    flows = [one for bank in found_banks for one in bank.guesses if one.quantity == "current"]
+    flows = [one for one in flows if one.sure > HALF_BELIEVED]
+    two_states = [source for source in heard if _switches(source)]
+    steps = {_key(source) for source in two_states if any(_follows(source, _into(one)) for one in flows)}
     # in a document only what is called a state is one: a lamp's colour switches as well
-    switches = {source.topic: source for source in heard if _tells_its_state(source)}
-    switches |= {source.topic: source for source in heard if source.style == "plain" and _switches(source)}
+    switches = {source.topic: source for source in two_states if _tells_its_state(source)}
+    switches |= {source.topic: source for source in two_states if source.style == "plain"}
+    switches |= {source.topic: source for source in two_states if _key(source) in steps}
     orders = [topic for topic, source in switches.items() if _takes_orders(topic, source)]
     found, paired = [], set()
     for order in orders:
         state = _state_of(order, switches)
         paired |= {order, state}
         found.append(_relay(order, state, switches))
-    for topic in switches:
-        if topic not in paired and (switches[topic].at or set(words_of(topic.rpartition("/")[2])) & STATES):
-            paired.add(topic)
-            found.append(_relay("", topic, switches))
-    for topic in switches:
-        words = set(words_of(topic))
-        if topic not in paired and words & CHARGER and words & _SWITCHES:
-            found.append(_relay("", topic, switches))
-    return sorted(found, key=lambda one: (not one.charger, not (one.topic and one.state_topic)))
+    alone = [topic for topic in switches if topic not in paired]
+    found += [_relay("", topic, switches) for topic in alone if _is_a_state(switches[topic], steps)]
+    volts = [bank.voltage for bank in found_banks if bank.voltage is not None]
+
+    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, int]:
+        source = switches[one.state_topic or one.topic]
+        near = max((shared(source, volt.source) for volt in volts), default=0)
+        named = bool(set(words_of(source.topic)) & RELAYS)
+        return _key(source) not in steps, not one.charger, not (one.topic and one.state_topic), not named, -near
+
+    return sorted(found, key=likely)
+
+
+def _key(source: Source) -> tuple[str, str]:
+    return source.topic, source.at
+
+
+def _is_a_state(source: Source, steps: set[tuple[str, str]]) -> bool:
+    """Tell whether a switch that takes no orders tells a relay's state: by its steps, its name, or its charger's."""
+    last = set(words_of(source.topic.rpartition("/")[2]))
+    beside_a_charger = _of_a_charger(source) and bool(set(words_of(source.topic)) & RELAYS or last & ENGAGED)
+    return _key(source) in steps or bool(source.at) or bool(last & STATES) or beside_a_charger
+
+
+def _of_a_charger(source: Source) -> bool:
+    said = words_of(f"{source.topic} {source.said} {' '.join(source.around)}")
+    return bool(set(said) & CHARGER)
+
+
+def _into(current: Guess) -> Series:
+    """Return what flows into the bank [A]."""
+    way = -1.0 if current.sign == "discharging" else 1.0
+    return [(when, way * value) for when, value in current.series]
+
+
+def _follows(source: Source, amps: Series) -> bool:
+    """Tell whether a switch is closed while amps flow into a bank, and open while none do: both were heard.
+
+    >>> flows = [(float(t), 9.0 if t < 60 or t > 120 else -0.4) for t in range(180)]
+    >>> told = [(float(t), float(t < 60 or t > 120)) for t in range(0, 180, 10)]
+    >>> plug = Source("hut/p1", "plain", values=[v for _, v in told], times=[t for t, _ in told])
+    >>> lamp = Source("hut/p2", "plain", values=[1.0] * 18, times=[t for t, _ in told])
+    >>> _follows(plug, flows), _follows(lamp, flows)
+    (True, False)
+    """
+    states = source.series
+    if len({value for _, value in states}) == 1 or not amps:
+        return False
+    turned = bool(source.words) and source.words <= {"open", "closed", "OPEN", "CLOSED", "Open", "Closed"}
+    most = max(value for _, value in amps)
+    agree = {True: 0, False: 0}
+    against = 0
+    for (when, state), (then, following) in pairwise(states):
+        between = [value for moment, value in amps if when <= moment <= then]
+        if state != following or not between:
+            continue
+        flowing = min(between) >= max(_LEAST, _FLOWS * most)
+        if not flowing and max(between) > _NOT * most:
+            continue
+        if flowing == ((state == 0.0) if turned else (state == 1.0)):
+            agree[flowing] += 1
+        else:
+            against += 1
+    total = sum(agree.values())
+    return min(agree.values()) >= _MOMENTS and total >= _FOLLOWS * (total + against)
 
 
 def _takes_orders(topic: str, source: Source) -> bool:
@@ -107,7 +188,8 @@ def _switches(source: Source) -> bool:
 
 def _tells_its_state(source: Source) -> bool:
     last = set(words_of(source.at.rpartition("/")[2]))
-    return source.style == "json" and source.contact and bool(source.words & _OPPOSITE.keys()) and bool(last & STATES)
+    called = last & STATES or (last & ENGAGED and _of_a_charger(source))
+    return source.style == "json" and source.contact and bool(called)
 
 
 def of_order(order: str, heard: Iterable[HeardRelay]) -> HeardRelay | None:
@@ -132,8 +214,9 @@ def _state_of(order: str, switches: dict[str, Source]) -> str:
 
 
 def _own_state(order: str, topic: str) -> bool:
-    """Tell whether a topic is called a state, or differs from its orders' by such a word alone."""
-    return bool(set(words_of(topic.rpartition("/")[2])) & STATES) or not _below(order, topic)
+    """Tell whether a topic is called a state or a relay, or differs from its orders' by such a word alone."""
+    last = set(words_of(topic.rpartition("/")[2]))
+    return bool(last & (STATES | RELAYS - _EITHER | ENGAGED)) or not _below(order, topic)
 
 
 def _below(order: str, topic: str) -> bool:
@@ -158,8 +241,15 @@ def _beside(order: str, topic: str) -> bool:
 
 
 def _relay(order: str, state: str, switches: dict[str, Source]) -> HeardRelay:
+    """Return a relay with the words that its orders and its state were heard to say."""
     source = switches[state or order]
-    said = next(iter(sorted(source.words)), "1" if 1.0 in source.values else "0")
-    closed = said if said in _OPPOSITE else next((on for on, off in _OPPOSITE.items() if off == said), "ON")
-    charger = bool(set(words_of(state or order)) & CHARGER)
-    return HeardRelay(order, state, _OPPOSITE[closed], closed, charger, source.at if state else "")
+    words = _words(source)
+    ordered = _words(switches[order]) if order and switches[order].words else words
+    told = words if state and ordered != words else ("", "")
+    return HeardRelay(order, state, *ordered, _of_a_charger(source), source.at if state else "", *told)
+
+
+def _words(source: Source) -> tuple[str, str]:
+    """Return what a switch says while open and while closed, as it was heard to say one of them."""
+    said = next(iter(sorted(source.words)), "true" if source.contact else "1")
+    return both_words(said)

@@ -134,7 +134,9 @@ def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
                 for when, _ in amps[0].series
                 if (total := _total(amps, when)) is not None and (beside := at(whole.series, when, _BESIDE)) is not None
             ]
-            if _add_up([abs(total) for total, _ in pairs], [abs(beside) for _, beside in pairs]):
+            sums, flows = [abs(total) for total, _ in pairs], [abs(beside) for _, beside in pairs]
+            by_name = "string#" in name and _stands_over(whole, amps) and _steadily_the_sum(sums, flows)
+            if by_name or _add_up(sums, flows):
                 known |= {id(one.source): one._replace(quantity="string_current") for one in amps}
                 break
 
@@ -189,6 +191,22 @@ def _amps(source: Source, whole: Guess) -> Guess:
 def _total(some: list[Guess], when: float) -> float | None:
     values = [value for one in some if (value := at(one.series, when, _BESIDE)) is not None]
     return sum(values) if len(values) == len(some) else None
+
+
+def _stands_over(whole: Guess, parts: Iterable[Guess]) -> bool:
+    """Tell whether a current stands right above its parts, as ``bank/total_amps`` does above ``bank/string_a/amps``."""
+    place = whole.source.place
+    return bool(place) and all(path(one.source)[: len(place)] == place for one in parts)
+
+
+def _steadily_the_sum(totals: list[float], wholes: list[float]) -> bool:
+    """Tell whether totals are the wholes at every moment: of what is called strings that is no chance, though all rest.
+
+    A charger that holds its amps moves nothing that could rise or fall together.
+    """
+    if len(totals) < _ENOUGH or min(len(set(totals)), len(set(wholes))) == 1 or min(wholes) <= 0.0:
+        return False
+    return all(abs(total - whole) <= _ADDS_UP * whole for total, whole in zip(totals, wholes, strict=True))
 
 
 def _add_up(totals: list[float], wholes: list[float]) -> bool:

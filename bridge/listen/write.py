@@ -230,8 +230,16 @@ def relay_lines(relay: HeardRelay, words: RelayWords) -> list[str]:
     ]
     lines += [f'state_topic = "{escaped(relay.state_topic)}"'] if relay.state_topic else []
     lines += [f'state_pointer = "{escaped(relay.state_pointer)}"'] if relay.state_pointer else []
+    lines += _state_words(relay)
     lines += [f'auto_off = "{escaped(words.auto_off)}"'] if words.auto_off else []
     return lines + ([f'power_on = "{escaped(words.power_on)}"'] if words.power_on else [])
+
+
+def _state_words(relay: HeardRelay) -> list[str]:
+    """Return the words in which a relay tells its state, where its orders use others."""
+    if not relay.state_open:
+        return []
+    return [f'state_open = "{escaped(relay.state_open)}"', f'state_closed = "{escaped(relay.state_closed)}"']
 
 
 #: What says of a thermometer that it sits on something.
@@ -311,6 +319,7 @@ def _relay(heard: list[HeardRelay]) -> list[str]:
         lines.append(f'# state_topic = "{escaped(one.state_topic)}"')
     if one.state_pointer:
         lines.append(f'# state_pointer = "{escaped(one.state_pointer)}"')
+    lines += [f"# {line}" for line in _state_words(one)]
     lines += ['# auto_off = "90 s"', '# power_on = "open"']
     return lines
 

@@ -56,14 +56,15 @@ class Score(NamedTuple):
 
 
 def hear(house: House) -> tuple[list[Found], set[str]]:
-    """What is recognised, and the state topic of the likeliest relay."""
+    """What is recognised, and where the likeliest relay tells its state."""
     collector = Collector()
     for row in house.messages():
         collector.take(
             Message(str(row["topic"]), str(row["payload"]).encode(), float(str(row["t"])), bool(row["retain"]))
         )
-    sources = collector.sources
-    return recognise(sources), {one.state_topic for one in relays(sources)[:1]}
+    found = recognise(collector.sources)
+    likeliest = relays(collector.switches, found)[:1]
+    return found, {f"{one.state_topic} {one.state_pointer}".strip() for one in likeliest}
 
 
 def score(make: Callable[[], House]) -> Score:

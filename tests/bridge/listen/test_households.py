@@ -75,7 +75,7 @@ def test_every_house_gives_a_file_that_loads_with_doubts_stated_and_nothing_unde
 def test_the_relay_that_was_heard_stands_ready_and_commented() -> None:
     collector = collected(heard(hillside()))
     found = recognise(collector.sources)
-    lines = cabin_file(found, BrokerSettings(), relays=relays(collector.sources)).splitlines()
+    lines = cabin_file(found, BrokerSettings(), relays=relays(collector.switches)).splitlines()
     start = lines.index("# [bank.relay]")
     assert lines[start + 1 : start + 5] == [
         '# topic = "cabin/charger/set"',

@@ -345,7 +345,7 @@ def test_volts_amps_and_watts_tell_themselves_by_their_product_on_charge() -> No
 
 def test_a_chargers_contactor_that_only_tells_its_state_is_offered_without_an_order() -> None:
     collector, _ = heard(say("site/charger/contactor", *["closed"] * 5) + say("site/lamp/contactor", *["closed"] * 5))
-    (one,) = relays(collector.sources)
+    (one,) = relays(collector.switches)
     assert (one.topic, one.state_topic, one.cut, one.allow) == ("", "site/charger/contactor", "open", "closed")
 
 
