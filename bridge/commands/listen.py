@@ -76,10 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Listen, show what was found, write the cabin file."""
     if arguments.output is not None and arguments.output.exists():
         raise UsageError(f"{arguments.output} exists already: name another file, nothing is overwritten")
-    if not 0 < arguments.seconds <= LONGEST:
-        raise UsageError(f"--seconds must lie between 1 and {LONGEST}")
-    if not 0 <= arguments.judge <= LONGEST:
-        raise UsageError(f"--judge must lie between 0 and {LONGEST}")
+    see_how_long(arguments)
     settings, secret = broker_of(arguments)
     console = Console(stderr=True)
     settings = let_in(located(settings, arguments, console), arguments.protocol, console)
@@ -94,6 +91,22 @@ def run(arguments: argparse.Namespace) -> int:
         arguments.output.write_text(text, "utf-8")
         console.print(f"{arguments.output} written. Next: revival check --config {arguments.output}", soft_wrap=True)
     return 0
+
+
+def see_how_long(arguments: argparse.Namespace) -> None:
+    """Refuse times that nobody listens or judges for.
+
+    Raises
+    ------
+    UsageError
+        Names the option, and what it takes.
+    """
+    if not 0 < arguments.seconds <= LONGEST:
+        raise UsageError(
+            f"--seconds {arguments.seconds:g}: must lie above 0 and within {LONGEST} (a day): 60 suits most"
+        )
+    if not 0 <= arguments.judge <= LONGEST:
+        raise UsageError(f"--judge {arguments.judge:g}: must lie between 0 (not at all) and {LONGEST} (a day)")
 
 
 def let_in(settings: BrokerSettings, protocol: str | None, console: Console) -> BrokerSettings:

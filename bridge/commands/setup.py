@@ -14,8 +14,8 @@ from pathlib import Path
 from rich.console import Console
 
 from bridge.commands import check, rehearse
-from bridge.commands.listen import PAGE, add_broker
-from bridge.commands.setup_again import change_file, changes_given
+from bridge.commands.listen import PAGE, add_broker, see_how_long
+from bridge.commands.setup_again import change_file
 from bridge.commands.setup_answers import Asker, read_yes
 from bridge.commands.setup_first import make_file
 from bridge.config import Loaded, load
@@ -44,7 +44,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     answers = parser.add_argument_group("answers that no traffic gives")
     answers.add_argument("--site", metavar="ID", help="what the place is called")
-    answers.add_argument("--bank", metavar="ID", help="which bank the answers are for; not needed where there is one")
+    answers.add_argument(
+        "--bank",
+        metavar="ID",
+        help="which bank the answers are for; not needed where there is one; a new one that is heard is added",
+    )
     answers.add_argument("--strings", metavar="N", help="strings in parallel")
     answers.add_argument("--block", metavar='"6 V 200 Ah"', help="what is printed on one block: volts, ampere-hours")
     answers.add_argument(
@@ -77,7 +81,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument(
         "--degrees",
         choices=("degC", "degF"),
-        help="on page, plan and paper; usually as the thermometers",
+        help="for people, on page, plan and paper; usually as the thermometers",
     )
     answers.add_argument("--page", metavar="HOST:PORT", help=f"the live page's address, usually {PAGE}; none")
     parser.add_argument(
@@ -90,10 +94,14 @@ def run(arguments: argparse.Namespace) -> int:
     console = Console(stderr=True, highlight=False)
     asker = Asker(arguments, console)
     file: Path = arguments.output
-    offered = not file.exists() or not changes_given(asker)
+    see_how_long(arguments)
+    offered = True
     before = file.read_bytes() if file.exists() else b""
     try:
-        (change_file if file.exists() else make_file)(asker, file)
+        if file.exists():
+            offered = change_file(asker, file)
+        else:
+            make_file(asker, file)
     except (BridgeError, KeyboardInterrupt):
         if told := asker.as_options():
             console.print(f"what you answered is not lost; from there: revival setup {told}", markup=False)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import NamedTuple
 
-from bridge.commands.setup_anew import hear_again, take_named, take_new
+from bridge.commands.setup_anew import hear_again, take_bank, take_named, take_new
 from bridge.commands.setup_answers import (
     ASSUMED,
     SEALED,
@@ -25,10 +25,12 @@ from bridge.commands.setup_answers import (
     see_that_it_can_be_written,
     see_that_it_loads,
 )
-from bridge.commands.setup_heard import Taken, read_taken
+from bridge.commands.setup_broker import broker_said, moved
+from bridge.commands.setup_heard import Taken, one_of, read_taken
 from bridge.commands.setup_probe import Probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
     AUTO_OFF,
+    OF_A_RELAY,
     POWER_ON,
     STATE,
     as_heard,
@@ -40,17 +42,28 @@ from bridge.commands.setup_relay import (
 )
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
-from bridge.config.edit import add_table, drop_offered_table, drop_table, set_key, set_table, take_offered
+from bridge.config.edit import (
+    add_table,
+    drop_key,
+    drop_offered_table,
+    drop_page,
+    drop_table,
+    set_key,
+    set_table,
+    take_offered,
+)
 from bridge.config.models import BankTable, RelayTable
 from bridge.errors import CannotReachError, UnsafeStateError, UsageError
 from bridge.listen.relays import HeardRelay, relays
 from bridge.listen.write import VOLTS_PER_CELL, blocks_line, chargers_line, escaped, relay_lines
+from bridge.units import near
+from bridge.words.spoken import SIGNS
 from rules.bank import Limits
 
-#: Options that belong to one relay.
-OF_A_RELAY = ("relay-state", "auto-off", "power-on")
 #: Options that change what a file says, whatever is in it.
 CHANGED = ("site", "strings", "block", "blocks", "charger", "relay", "probe", "page", "degrees")
+#: Of these an answer is the place's, not one bank's.
+OF_THE_PLACE = ("site", "page", "degrees")
 #: Options that say something and change no line of their own.
 ONLY_SAID = ("take", "flooded")
 
@@ -69,35 +82,103 @@ class _Edit(NamedTuple):
     place: str = ""  # which of several thermometers
 
 
-def change_file(asker: Asker, file: Path) -> None:
-    """Change what is given, and ask only what that needs; where nothing is given, hear what is new, and ask for all."""
+def change_file(asker: Asker, file: Path) -> bool:
+    """Change what is given, and ask only what that needs; where nothing is given, hear what is new, and ask for all.
+
+    Returns
+    -------
+    bool
+        Whether all was gone through.
+    """
     if asker.arguments.flooded == "no":
         raise UnsafeStateError(f"{SEALED}; {file} stays as it is, but nothing of it is for this bank")
     see_that_it_can_be_written(file)
     loaded = load(file)
     text = before = file.read_text("utf-8")
     given = changes_given(asker)
-    if not asker.asks and not given and not asker.arguments.yes:
-        known = ", ".join(f"--{name}" for name in (*CHANGED, "take"))
+    broker = broker_said(asker, loaded.model.broker)
+    names = [bank.id for bank in loaded.model.bank]
+    another = _another(asker, names)
+    if not (asker.asks or given or broker or another or asker.arguments.yes):
+        known = ", ".join(f"--{name}" for name in (*CHANGED, "take", "broker"))
         raise UsageError(
             f"{file} exists already and nothing is asked to change: give one of {known}, --yes to hear the broker and "
             "take what is new and surely a bank's, or another --output"
         )
+    if not another:
+        _see_its_relay(asker, loaded)
+    if broker:
+        text = moved(asker, file, loaded, text, broker)
+        loaded = proved(file, text)
     heard_relays: list[HeardRelay] | None = None
-    if given:
+    all_of_it = not (given or broker or another)
+    if another:
+        text = take_bank(asker, loaded, file, text)
+        given = [option for option in given if option in OF_THE_PLACE]
+    elif given:
         text = _taken(asker, loaded, file, text)
         text = _placed(asker, file, text)
-    elif (heard := hear_again(asker, loaded)) is not None:
+    elif all_of_it and (heard := hear_again(asker, loaded)) is not None:
         text = take_new(asker, loaded, file, text, heard)
         heard_relays = relays(heard.collector.switches, heard.found)
-    text = _answered(asker, file, text, given, list(_edits(asker, proved(file, text), heard_relays)))
+    if all_of_it and asker.arguments.bank is None:
+        # the questions behind it are about one bank, a new one was asked about when it was taken in
+        first, several = names[0], asker.asks and len(names) > 1
+        asker.arguments.bank = (
+            asker.asked("Which bank are the next questions about?", first, one_of(names)) if several else first
+        )
+    if not another and not asker.arguments.take and not all_of_it and asker.arguments.topics != "#":
+        asker.console.print(
+            f"--topics {asker.arguments.topics}: nothing is heard for this change, so it counts for nothing",
+            markup=False,
+        )
+    if given or all_of_it:
+        text = _answered(asker, file, text, given, list(_edits(asker, proved(file, text), heard_relays)))
     if len(loaded.model.bank) == 1 and {"block", "blocks", "strings"} & set(given):
         text = re.sub(rf"(?m)^# {ASSUMED}.*\n", "", text)  # somebody has said it now
     if text == before:
         asker.console.print(f"{file} says so already; nothing is changed", markup=False)
-        return
+        return all_of_it
+    text = _in_one_scale(asker, file, text, loaded.cabin.degrees)
     keep(file, text)
     asker.console.print(f"{file} changed; everything else stays as it was", markup=False)
+    return all_of_it
+
+
+def _in_one_scale(asker: Asker, file: Path, text: str, scale: str) -> str:
+    """Return the text with the scale in which its owner read it until now, where a new thermometer counts otherwise."""
+    if _given(asker, "degrees") or proved(file, text).cabin.degrees == scale:
+        return text
+    asker.console.print(f"temperatures stay in {SIGNS[scale]}; --degrees changes that", markup=False)
+    return set_key(text, "[site]", 0, f'temperature = "{scale}"')
+
+
+def _another(asker: Asker, names: list[str]) -> bool:
+    """Tell whether a bank is named that the file does not have, and that may be on the broker.
+
+    Raises
+    ------
+    UsageError
+        The name is nearly one of the file's.
+    """
+    wanted = asker.arguments.bank
+    if wanted is None or wanted in names:
+        return False
+    if near(wanted, names):
+        raise UsageError(f"--bank {wanted}: no such bank in the file{near(wanted, names)}")
+    return True
+
+
+def _see_its_relay(asker: Asker, loaded: Loaded) -> None:
+    """Refuse what is said of a relay where there is none: nothing would be done with it."""
+    said = [option for option in OF_A_RELAY if _given(asker, option)]
+    names = [bank.id for bank in loaded.model.bank]
+    if not said:
+        return
+    bank = which_bank(names, asker.arguments.bank)
+    there = loaded.model.bank[names.index(bank)].relay is not None
+    if asker.arguments.relay == "none" or (asker.arguments.relay is None and not there):
+        raise UsageError(f"--{said[0]}: {bank} has no relay then: name its order topic as well, --relay TOPIC")
 
 
 def _answered(asker: Asker, file: Path, text: str, given: list[str], edits: list[_Edit]) -> str:
@@ -173,11 +254,13 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
         return _with_relay(asker, text, answer, table, place, heard)
 
     def degrees(text: str, answer: str) -> str:
-        if not model.page and "[page]" not in text:
-            raise ValueError("the file has no live page: give --page as well")
-        return set_key(text, "[page]", 0, f'temperature = "{answer}"')
+        if model.page is not None and model.page.temperature is not None:  # a file of an earlier version
+            text = drop_key(text, "[page]", "temperature")
+        return set_key(text, "[site]", 0, f'temperature = "{answer}"')
 
     def page(text: str, answer: str) -> str:
+        if answer == "none":
+            return drop_page(text)
         line = f'listen = "{read_address(answer)}"'
         return set_key(text, "[page]", 0, line) if model.page else add_table(text, "[page]", [line])
 
@@ -207,8 +290,9 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     if not _given(asker, "probe"):
         yield from _probe_edits(asker, loaded, place)
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
-    if model.page or _given(asker, "degrees"):
-        yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees, degrees)
+    # what follows from the thermometers alone is written where it is said: the next one may count otherwise
+    said = model.site.temperature or (model.page and model.page.temperature) or not _given(asker, "degrees")
+    yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees if said else "", degrees)
 
 
 def _with_relay(

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import chain, count
 from pathlib import Path
 from typing import NamedTuple
 
 from bridge.commands.listen import Heard, overhear
-from bridge.commands.setup_answers import Asker, proved
-from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked
+from bridge.commands.setup_answers import Asker, proved, read_identifier, see_that_it_loads
+from bridge.commands.setup_first import completed, printed_of
+from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked, valued
 from bridge.commands.setup_probe import placed_by_option
 from bridge.config import Loaded
-from bridge.config.edit import add_meter
+from bridge.config.edit import add_bank, add_meter
 from bridge.errors import BridgeError, CannotReachError, UsageError
 from bridge.listen.banks import Found
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, told
 from bridge.listen.names import BATTERY, ELECTROLYTE, PROBES
-from bridge.listen.write import mapping_lines, placed_by_name
+from bridge.listen.write import Printed, cabin_file, mapping_lines, placed_by_name
 
 #: Of these one bank has one; a second is asked about and never taken unasked.
 _ONE_OF_A_BANK = frozenset({"voltage", "current", "power", "ambient_temperature", "midpoint_voltage"})
@@ -129,18 +131,83 @@ def _whose(found: Found, loaded: Loaded, heard: Heard) -> str | None:
 def take_new(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard) -> str:
     """Return the text with what was heard anew and is a bank's; in a terminal each is asked about."""
     new = new_meters(heard, loaded, asker.arguments.bank)
-    strangers = [found.name for found in heard.found if found.voltage and _whose(found, loaded, heard) is None]
-    if strangers:
-        asker.console.print(
-            f"heard as well: {', '.join(strangers)}, no bank of this file; another --output makes a file of it",
-            markup=False,
-        )
     if not new:
         asker.console.print("everything that was heard of a bank is in the file", markup=False)
     for one in new[:_ASKED_ABOUT]:
-        own, placed = _asked(asker, one) if asker.asks else _sure(asker, one)
+        own, placed = _asked(asker, one, loaded) if asker.asks else _sure(asker, one, loaded)
         if own is not None:
             text = _added(asker, file, text, one.bank, own, placed)
+    for found in _strangers(loaded, heard):
+        what = f"heard as well: {_named_anew(found, loaded)}, {_by_its_volts(found, loaded)}, no bank of this file"
+        if not asker.asks:
+            asker.console.print(
+                f"{what}: revival setup --bank {_named_anew(found, loaded)} takes it in; another --output makes a "
+                "file of its own",
+                markup=False,
+            )
+            continue
+        asker.console.print(what, markup=False)
+        if asker.asked("Watch it as well?", "no", one_of(("yes", "no"))) == "yes":
+            text = _with_bank(asker, loaded, file, text, heard, found._replace(name=_named_anew(found, loaded)))
+    return text
+
+
+def take_bank(asker: Asker, loaded: Loaded, file: Path, text: str) -> str:
+    """Return the text with a bank that was named, is not in the file and is heard on its broker now.
+
+    Raises
+    ------
+    UsageError
+        Nothing was heard that could be it; names what was.
+    """
+    wanted = asker.arguments.bank
+    known = ", ".join(bank.id for bank in loaded.model.bank)
+    try:
+        read_identifier(wanted)
+        heard = hear_again(asker, loaded)
+    except ValueError as error:
+        raise UsageError(f"--bank {wanted!r}: {error}") from None
+    except CannotReachError as error:
+        raise UsageError(f"--bank {wanted}: the file has {known}, and the broker cannot be asked: {error}") from None
+    strangers = [] if heard is None else _strangers(loaded, heard)
+    named = [found for found in strangers if found.name == wanted] or (strangers if len(strangers) == 1 else [])
+    if heard is None or not named:
+        as_well = ", ".join(found.name for found in strangers) or "none"
+        raise UsageError(f"--bank {wanted}: the file has {known}; heard besides, no bank of the file: {as_well}")
+    return _with_bank(asker, loaded, file, text, heard, named[0]._replace(name=wanted))
+
+
+def _strangers(loaded: Loaded, heard: Heard) -> list[Found]:
+    """Return banks that were heard and are none of the file's."""
+    return [found for found in heard.found if found.voltage and _whose(found, loaded, heard) is None]
+
+
+def _named_anew(found: Found, loaded: Loaded) -> str:
+    """Return a name that no bank of the file has."""
+    taken_names = {bank.id for bank in loaded.model.bank}
+    numbered = (f"{found.name}-{number}" for number in count(2))
+    return next(name for name in chain([found.name], numbered) if name not in taken_names)
+
+
+def _by_its_volts(found: Found, loaded: Loaded) -> str:
+    one = found.voltage
+    return "" if one is None else f"{valued(one, loaded.cabin.degrees)} on {told(one)}"
+
+
+def _with_bank(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard, found: Found) -> str:
+    """Return the text with one more bank, as it was heard and as its owner answers."""
+    alone = heard._replace(found=[completed(asker, found, loaded.cabin.degrees)])
+
+    def with_it(bank: Found, said: Printed) -> str:
+        block = cabin_file([bank], loaded.cabin.broker, printed={bank.name: said})
+        return add_bank(text, block[block.index("[[bank]]") :].splitlines())
+
+    def tried(said: Printed) -> None:
+        see_that_it_loads(file, with_it(alone.found[0], said))
+
+    said, bank = printed_of(asker, alone.found[0], alone, tried)
+    text = with_it(bank, said)
+    asker.console.print(f"{bank.name} is watched as well, with its own [[bank]] in the file", markup=False)
     return text
 
 
@@ -162,10 +229,10 @@ def take_named(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
     return _added(asker, file, text, bank, own, placed_by_option(asker, said.place) or placed_by_name(own))
 
 
-def _asked(asker: Asker, new: New) -> tuple[Guess | None, str]:
+def _asked(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:
     """Ask whether a number is the bank's; of a thermometer where it sits, which says as much."""
     one, kind = new.guess, new.guess.quantity.replace("_", " ")
-    asker.console.print(f"new: {shown(one)}", markup=False)
+    asker.console.print(f"new: {shown(one, loaded.cabin.degrees)}", markup=False)
     sure = one.sure >= SURE_ENOUGH and not new.second
     if one.quantity not in _TEMPERATURES:
         again = ", of which the file has one" if new.second else ""
@@ -183,12 +250,12 @@ def _asked(asker: Asker, new: New) -> tuple[Guess | None, str]:
     return taken_and_asked(asker, one._replace(quantity=quantity)), where
 
 
-def _sure(asker: Asker, new: New) -> tuple[Guess | None, str]:
+def _sure(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:
     """Take what is surely the bank's; say by which option the rest is taken."""
     one = new.guess
     if one.sure >= SURE_ENOUGH and not new.second:
         return one, placed_by_name(one)
-    asker.console.print(f"not taken: {shown(one)}: {_by_option(one)}", markup=False)
+    asker.console.print(f"not taken: {shown(one, loaded.cabin.degrees)}: {_by_option(one)}", markup=False)
     return None, ""
 
 

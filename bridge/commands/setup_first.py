@@ -37,9 +37,9 @@ from bridge.commands.setup_heard import (
     taken_as_strings,
     valued,
 )
-from bridge.commands.setup_probe import placed_by_option
-from bridge.commands.setup_relay import as_heard, asked_of, read_order
-from bridge.config.edit import add_table
+from bridge.commands.setup_probe import PROBED, placed_by_option, said_of
+from bridge.commands.setup_relay import OF_A_RELAY, as_heard, asked_of, read_order
+from bridge.config.edit import add_table, set_key
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import UNNAMED, Found, degrees_of
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
@@ -62,6 +62,9 @@ def make_file(asker: Asker, file: Path) -> None:
     see_that_it_can_be_written(file)
     if arguments.flooded == "no":
         raise UnsafeStateError(SEALED)
+    said = [option for option in OF_A_RELAY if getattr(arguments, option.replace("-", "_")) is not None]
+    if said and (arguments.relay == "none" or (arguments.relay is None and not asker.asks)):
+        raise UsageError(f"--{said[0]}: is said of a relay: name its order topic as well, --relay TOPIC")
     # a broker that is not there is told before anybody has answered anything
     settings, secret = _let_in(asker, file)
     if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
@@ -71,7 +74,7 @@ def make_file(asker: Asker, file: Path) -> None:
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console, named)
     show(asker.console, heard, arguments.degrees)
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
-    found = _wanted(asker, [_completed(asker, bank) for bank in heard.found])
+    found = _wanted(asker, [completed(asker, bank) for bank in heard.found])
     heard = heard._replace(found=found)
     if len(found) == 1 and not named:
         name = found[0].name
@@ -81,21 +84,39 @@ def make_file(asker: Asker, file: Path) -> None:
 
     def written(more: dict[str, Printed], page: str = "") -> str:
         text = heard.file(settings, secret, {**printed, **more}, site)
+        if scale := _degrees(asker, found):
+            text = set_key(text, "[site]", 0, f'temperature = "{scale}"')
         if not page:
             return text
-        scale = _degrees(asker, found)
-        return add_table(text, "[page]", [f'listen = "{page}"', *([f'temperature = "{scale}"'] if scale else [])])
+        return add_table(text, "[page]", [f'listen = "{page}"'])
 
     for number, bank in enumerate(found):
 
         def tried(said: Printed, name: str = bank.name) -> None:
             see_that_it_loads(file, written({name: said}))
 
-        printed[bank.name], found[number] = _printed(asker, bank, heard, tried)
+        printed[bank.name], found[number] = printed_of(asker, bank, heard, tried)
+    _see_probes(asker, found)
     page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
     keep(file, written({}, page))
     _say_degrees(asker, found)
     asker.console.print(f"{file} written", markup=False)
+
+
+def _see_probes(asker: Asker, found: list[Found]) -> None:
+    """Refuse a place that is said of a thermometer which no bank has, and tell where it is said of none."""
+    probes = [told(one) for bank in found for one in bank.guesses if one.quantity == PROBED and one.sure >= SURE_ENOUGH]
+    for said in said_of(asker):
+        if said.place and said.place not in probes:
+            known = ", ".join(probes) or "none"
+            raise UsageError(
+                f'--probe "{said.place}={said.placed}": no electrolyte thermometer of a bank is taken there; taken: '
+                f"{known}; --take takes another"
+            )
+        if not probes:
+            asker.console.print(
+                f"--probe {said.placed} counts for nothing: no electrolyte thermometer is taken", markup=False
+            )
 
 
 def _degrees(asker: Asker, found: list[Found]) -> str:
@@ -156,7 +177,7 @@ def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
     return chosen
 
 
-def _completed(asker: Asker, bank: Found) -> Found:
+def completed(asker: Asker, bank: Found, scale: str = "") -> Found:
     """Return offered values that the owner takes; asked only for what nothing live shows."""
     wanted = {one.place: one for one in map(_read_taken, asker.arguments.take)}
     guesses = [taken(one, wanted[told(one)]) if told(one) in wanted else one for one in bank.guesses]
@@ -172,7 +193,7 @@ def _completed(asker: Asker, bank: Found) -> Found:
         if live or not offered:
             continue
         if not asker.asks:
-            best = f"{told(offered[0])}, {valued(offered[0])}"
+            best = f"{told(offered[0])}, {valued(offered[0], scale)}"
             asker.console.print(
                 f"{bank.name}: nothing is surely its {quantity.replace('_', ' ')}; the likeliest is {best}: "
                 f'--take "{told(offered[0])}" takes it',
@@ -181,7 +202,7 @@ def _completed(asker: Asker, bank: Found) -> Found:
             continue
         asker.console.print(f"{bank.name}: nothing is surely its {quantity.replace('_', ' ')}. Heard:", markup=False)
         for number, one in enumerate(offered, 1):
-            asker.console.print(f"  {number}  {shown(one)}", markup=False)
+            asker.console.print(f"  {number}  {shown(one, scale)}", markup=False)
         chosen = asker.choice(f"Which one is its {quantity.replace('_', ' ')}?", len(offered))
         if chosen is not None:
             own = taken_and_asked(asker, offered[chosen])
@@ -217,7 +238,7 @@ def _read_taken(text: str) -> Taken:
         raise UsageError(f"--take {text!r}: {error}") from None
 
 
-def _printed(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed], None]) -> tuple[Printed, Found]:
+def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed], None]) -> tuple[Printed, Found]:
     """Ask what is printed on the blocks, how the charger is set, where the probe sits, which relay.
 
     Parameters
@@ -381,4 +402,9 @@ def _relay(
         "none",
         read_order(asker, heard, tried),
     )
-    return (None, RelayWords()) if topic == "none" else asked_of(asker, topic, heard, tried)
+    if topic != "none":
+        return asked_of(asker, topic, heard, tried)
+    for option in OF_A_RELAY:
+        if getattr(asker.arguments, option.replace("-", "_")) is not None:
+            asker.console.print(f"--{option} counts for nothing: there is no relay", markup=False)
+    return None, RelayWords()

@@ -115,12 +115,15 @@ def one_of(words: Iterable[str]) -> Callable[[str], str]:
     return read
 
 
-def shown(one: Guess) -> str:
+def shown(one: Guess, scale: str = "") -> str:
     """Return a number in one line: where it stands, what it shows, what it may be."""
-    return f"{told(one)}: {valued(one)}; {one.reasons[-1]}"
+    return f"{told(one)}: {valued(one, scale)}; {spoken(one.reasons[-1], scale or _own(one))}"
 
 
-def valued(one: Guess) -> str:
-    """Return what a source shows, a temperature in the scale in which it says it."""
-    scale = "degF" if (one.unit or one.source.unit) in FAHRENHEIT else "degC"
-    return spoken(f"{one.value:.2f} {QUANTITIES[one.quantity].unit}", scale)
+def valued(one: Guess, scale: str = "") -> str:
+    """Return what a source shows, a temperature in the owner's scale; where none is known, in the source's."""
+    return spoken(f"{one.value:.2f} {QUANTITIES[one.quantity].unit}", scale or _own(one))
+
+
+def _own(one: Guess) -> str:
+    return "degF" if (one.unit or one.source.unit) in FAHRENHEIT else "degC"

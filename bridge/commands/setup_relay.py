@@ -11,6 +11,8 @@ from bridge.config.models import AUTO_OFF as SPAN
 from bridge.listen.relays import HeardRelay, of_order, order_beside, orders_by_name
 from bridge.listen.write import RelayWords
 
+#: Options that belong to one relay.
+OF_A_RELAY = ("relay-state", "auto-off", "power-on")
 #: How a relay's own ways are asked for.
 STATE = "Where does it tell its state?"
 AUTO_OFF = "It opens by itself so long after the last order (90 s; none: it cannot)?"

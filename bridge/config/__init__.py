@@ -154,6 +154,11 @@ def _compile(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> 
     parcels = None if model.parcels is None else _parcels(model.parcels, path.parent)
     page = None
     if model.page is not None:
+        if model.site.temperature is not None and model.page.temperature not in {None, model.site.temperature}:
+            found.errors.append(
+                f'[site] temperature = "{model.site.temperature}": [page] says "{model.page.temperature}": an owner '
+                "reads one scale; take the line below [page] out"
+            )
         host, _, port = model.page.listen.rpartition(":")
         token = fetch(("page", "token"), model.page.token_file, model.page.token_env)
         if token is not None:
@@ -277,9 +282,10 @@ def _experience(folder: Path, file: Path, found: Findings) -> ExperienceTable | 
 
 
 def _degrees(model: CabinTable, mappings: Iterable[intake.Mapping]) -> str:
-    """Return the scale for people: as ``[page]`` says, else Fahrenheit where every thermometer that names one does."""
-    if model.page is not None and model.page.temperature is not None:
-        return model.page.temperature
+    """Return the scale for people: as the file says, else Fahrenheit where every thermometer that names one does."""
+    said = model.site.temperature or (model.page.temperature if model.page is not None else None)
+    if said is not None:
+        return said
     named = {units.ALIASES.get(one.unit, one.unit) for one in mappings if one.canonical == "degC" and one.unit}
     return "degF" if named == {"degF"} else "degC"
 

@@ -51,6 +51,18 @@ def set_key(text: str, header: str, number: int, line: str) -> str:
     return _proved(text, changed, line)
 
 
+def drop_key(text: str, header: str, key: str) -> str:
+    """Return the text without a key of a table of which there is one."""
+    rows = text.splitlines()
+    begin = _begin(rows, header, 0)
+    if begin is None:
+        return text
+    end = next((row for row in range(begin + 1, len(rows)) if _HEADER.fullmatch(rows[row])), len(rows))
+    pattern = re.compile(rf"\s*{re.escape(key)}\s*=")
+    kept = [text for row, text in enumerate(rows) if not (begin < row < end and pattern.match(text))]
+    return _proved(text, kept, f"(nothing instead of {key})")
+
+
 def set_table(text: str, bank: int, header: str, lines: Sequence[str]) -> str:
     """Return the text with a bank's sub-table (``[bank.relay]``) in place of the one that is there, or added.
 
@@ -85,6 +97,18 @@ def drop_table(text: str, bank: int, header: str) -> str:
     while stop > present and (not rows[stop - 1].strip() or rows[stop - 1].startswith("#")):
         stop -= 1  # what is said of the next table stays with it
     return _proved(text, [*rows[:present], *rows[stop:]], f"(nothing instead of {header})")
+
+
+def drop_page(text: str) -> str:
+    """Return the text without its ``[page]`` table."""
+    rows = text.splitlines()
+    begin = _begin(rows, "[page]", 0)
+    if begin is None:
+        return text
+    end = next((row for row in range(begin + 1, len(rows)) if _HEADER.fullmatch(rows[row])), len(rows))
+    while end > begin + 1 and (not rows[end - 1].strip() or rows[end - 1].startswith("#")):
+        end -= 1  # what is said of the next table stays with it
+    return _proved(text, [*rows[:begin], *rows[end:]], "(nothing instead of [page])")
 
 
 def drop_offered_table(text: str, bank: int, header: str) -> str:
@@ -243,6 +267,25 @@ def _where(keys: Sequence[str]) -> str:
     """Return topic and place of a mapping, as they are named to people."""
     told = tomllib.loads("\n".join(keys))
     return f"{told.get('topic', '')} {told.get('pointer', told.get('name', ''))}".strip()
+
+
+def add_bank(text: str, lines: Sequence[str]) -> str:
+    """Return the text with one more ``[[bank]]``, with its meters and relay, at its end.
+
+    Raises
+    ------
+    UsageError
+        The file is written in a way that cannot be changed safely; names the lines to write by hand.
+    """
+    changed = "\n".join([*text.rstrip().splitlines(), "", *lines]).rstrip() + "\n"
+    try:
+        was, now = tomllib.loads(text), tomllib.loads(changed)
+    except tomllib.TOMLDecodeError:
+        was, now = {}, {}
+    if not now or now != {**was, "bank": [*was["bank"], now["bank"][-1]]}:
+        hint = "\n".join(lines)
+        raise UsageError(f"the file is written in a way that cannot be changed safely; write by hand:\n{hint}")
+    return changed
 
 
 def add_table(text: str, header: str, lines: Sequence[str]) -> str:

@@ -43,6 +43,7 @@ class SiteTable(Table):
     id: HomieId
     root: Annotated[str, Field(pattern=PREFIX)] = "homie/5"
     time_source: Annotated[str, Field(pattern=PREFIX)] = "auto"
+    temperature: Literal["degC", "degF"] | None = None
     deadband: DeadbandTable = DeadbandTable()
 
 

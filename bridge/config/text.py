@@ -165,6 +165,8 @@ _TEMPLATE = """\
 id = "tarn-hut"                  # lower case letters, digits and hyphens; part of every topic the bridge publishes
 # root = "homie/5"               # where on the bus its states appear
 # deadband = { volts = "0.02 V", amps = "0.1 A", degrees = "0.1 K" }   # what moves less waits for the next state
+# temperature = "degF"           # or "degC": for people, on page, plan and paper; with "degF" water, room and air in US
+                                 # units too; left out: as the thermometers below say it
 # time_source = "auto"           # what makes the clock trusted: auto, ntp, rtc, or a topic on which the time is told
 
 [broker]
@@ -337,7 +339,6 @@ at_most = "2 GB"
 [page]
 listen = "127.0.0.1:8170"        # "0.0.0.0:8170" for phones on this network; `revival page` prints the address
 # token_file = "page-token"      # `revival page` makes it; or token_env = "NAME"; at least 16 characters
-# temperature = "degF"           # or "degC": for people; left out: as the thermometers above say it
 # certificate_file = "page.crt"  # then it speaks TLS alone, and phones keep it where there is no signal:
 # key_file = "page.key"          # bridge/page/TLS.md makes both, step by step
 """

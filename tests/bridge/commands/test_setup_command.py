@@ -189,7 +189,7 @@ def test_run_again_in_a_terminal_only_what_the_change_needs_is_asked(tmp_path: P
     assert (relay.topic, relay.state_topic, relay.auto_off) == ("cabin/charger/set", "cabin/charger/state", 90.0)
     # Where nothing is given, everything is asked, and Return keeps what is there.
     before = file.read_text()
-    code, shown = typed_into([*words, "--no-rehearse"], [""] * 12, tmp_path)
+    code, shown = typed_into([*words, "--no-rehearse"], [""] * 13, tmp_path)
     assert code == 0 and "Strings in parallel? [1]:" in shown and "says so already" in " ".join(shown.split())
     assert file.read_text() == before
 
@@ -263,9 +263,9 @@ def test_of_the_same_relay_what_was_said_is_kept(there: Path) -> None:
     assert (relay.opens_on_power, relay.auto_off) == (True, 120.0)
 
 
-def test_page_and_paper_take_another_scale(there: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert again(there, "--bank", "house", "--degrees", "degC") == 2
-    assert "give --page as well" in capsys.readouterr().err
+def test_page_and_paper_take_another_scale(there: Path) -> None:
+    assert again(there, "--bank", "house", "--degrees", "degF") == 0
+    assert config.load(there).cabin.degrees == "degF"
     assert again(there, "--bank", "house", "--page", "127.0.0.1:8170", "--degrees", "degC") == 0
     cabin = config.load(there).cabin
     assert cabin.page is not None and cabin.degrees == "degC"

@@ -1,0 +1,227 @@
+"""`revival setup` on a file that is there: no option is passed over, and a second bank gets its own block."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from bridge import config
+from bridge.cli import main
+from tests.support.brokers import Broker
+from tests.support.cabin import write_cabin
+from tests.support.small_shed import shed
+from tests.support.terminal import typed_into
+
+HASTE = ["--seconds", "4", "--judge", "0", "--no-rehearse"]
+BARN = {
+    "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+    "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+    "barn/battery/voltage": lambda volts, amps: f"{2 * volts + 0.4 * amps:.2f}",
+    "barn/battery/current": lambda volts, amps: f"{3.0 + 0.5 * amps:.2f}",
+}
+
+
+def again(file: Path, *words: str) -> int:
+    return main(["setup", "--output", str(file), *words])
+
+
+def said(capsys: pytest.CaptureFixture[str]) -> str:
+    return " ".join(capsys.readouterr().err.split())
+
+
+@pytest.fixture
+def file(make_broker: Callable[..., Broker], tmp_path: Path) -> Path:
+    """The file of a bank on a broker that is there, without relay and page."""
+    return write_cabin(tmp_path, make_broker().port, relay=False)
+
+
+def test_another_broker_is_shown_asked_about_and_written(
+    file: Path, make_broker: Callable[..., Broker], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    other, before = make_broker(), file.read_text()
+    port = config.load(file).cabin.broker.port
+    code, shown = typed_into(["setup", "--broker", f"127.0.0.1:{other.port}"], ["no"], tmp_path)
+    assert code == 0 and file.read_text() == before
+    told = " ".join(shown.split())
+    assert f"port {port} becomes {other.port}" in told and "Change it? [yes]" in told and "stays as it was" in told
+    code, shown = typed_into(["setup", "--broker", f"127.0.0.1:{other.port}"], [""], tmp_path)
+    assert code == 0 and config.load(file).cabin.broker.port == other.port
+    assert [line for line in before.splitlines() if line not in file.read_text().splitlines()] == [f"port = {port}"]
+    assert again(file, "--broker", f"127.0.0.1:{port}", "--yes") == 0
+    assert f"[broker] of {file}: port {other.port} becomes {port}" in said(capsys)
+    assert config.load(file).cabin.broker.port == port
+
+
+def test_how_to_be_let_in_is_changed_too_and_a_broker_that_is_away_is_told(
+    file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "secret").write_text("hunter2-planted")
+    assert again(file, "--username", "me", "--password-file", str(tmp_path / "secret"), "--yes") == 0
+    broker = config.load(file).cabin.broker
+    assert broker.username == "me" and broker.password is not None
+    monkeypatch.setenv("PASS", "hunter2-planted")
+    assert again(file, "--password-env", "PASS", "--yes") == 0
+    assert config.load(file).model.broker.password_file is None
+    said(capsys)
+    assert again(file, "--broker", "127.0.0.1:1", "--yes") == 0
+    told = said(capsys)
+    assert "the login of me goes there from now on" in told and "does not let us in now" in told
+    assert config.load(file).cabin.broker.port == 1
+    assert "hunter2" not in file.read_text() + told
+    assert again(file, "--broker", "127.0.0.1", "--tls", "--protocol", "3.1.1", "--yes") == 0
+    broker = config.load(file).cabin.broker
+    assert (broker.port, broker.tls, broker.protocol) == (1883, True, "3.1.1")
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--auto-off", "90 s"], "north has no relay then: name its order topic as well, --relay TOPIC"),
+        (["--relay", "none", "--relay-state", "a/b"], "north has no relay then"),
+        (["--site", "hut", "--seconds", "-3"], "--seconds -3: must lie above 0"),
+        (["--site", "hut", "--judge", "nan"], "--judge nan: must lie between 0"),
+        (["--bank", "nort", "--strings", "2"], 'did you mean "north"?'),
+    ],
+)
+def test_an_option_that_would_do_nothing_is_refused(
+    file: Path, capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    before = file.read_text()
+    assert again(file, *words) == 2
+    assert told in said(capsys) and file.read_text() == before
+
+
+def test_a_filter_that_hears_nothing_is_named(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert again(file, "--site", "hut", "--topics", "shed/#") == 0
+    assert "--topics shed/#: nothing is heard for this change" in said(capsys)
+
+
+def test_the_first_time_what_is_said_of_no_relay_and_no_thermometer_is_not_passed_over(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    first = ["--broker", f"127.0.0.1:{broker.port}", *HASTE, "--yes", "--block", "12 V 100 Ah"]
+    assert again(file, *first, "--power-on", "open") == 2
+    assert "--power-on: is said of a relay" in said(capsys)
+    with shed(broker.port):
+        assert again(file, *first, "--probe", "shed/nothing=cell") == 2
+        assert "no electrolyte thermometer of a bank is taken there" in said(capsys) and not file.exists()
+        assert again(file, *first, "--probe", "cell") == 0
+    assert "--probe cell counts for nothing" in said(capsys)
+
+
+def test_the_page_is_taken_out_and_degrees_have_a_place_without_it(
+    file: Path, make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    assert again(file, "--page", "127.0.0.1:8170") == 0 and config.load(file).cabin.page is not None
+    assert again(file, "--page", "none") == 0 and config.load(file).cabin.page is None
+    assert config.load(file).cabin.degrees == "degF", "as its only thermometer says"
+    assert again(file, "--degrees", "degC") == 0 and config.load(file).cabin.degrees == "degC"
+    assert again(file, "--degrees", "degF") == 0 and config.load(file).model.site.temperature == "degF"
+    broker, other = make_broker(), tmp_path / "other.toml"
+    words = ["--broker", f"127.0.0.1:{broker.port}", *HASTE, "--yes", "--block", "12 V 100 Ah"]
+    with shed(broker.port):
+        assert again(other, *words, "--page", "none", "--degrees", "degF") == 0
+    loaded = config.load(other)
+    assert loaded.cabin.page is None and loaded.cabin.degrees == "degF"
+    # a file of an earlier version says it below [page]; then it is said once, in the new place
+    old = tmp_path / "old.toml"
+    old.write_text(file.read_text().replace('temperature = "degF"\n', "") + '\n[page]\ntemperature = "degC"\n')
+    assert config.load(old).cabin.degrees == "degC"
+    assert again(old, "--degrees", "degF") == 0
+    assert config.load(old).cabin.degrees == "degF" and old.read_text().count("temperature = ") == 1
+
+
+def test_two_scales_in_one_file_are_refused_with_the_line_to_take_out(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file.write_text(
+        file.read_text().replace("[site]", '[site]\ntemperature = "degF"') + '[page]\ntemperature = "degC"\n'
+    )
+    assert main(["check", "--config", str(file)]) == 78
+    assert "take the line below [page] out" in said(capsys)
+
+
+def test_a_celsius_meter_that_comes_later_is_shown_in_the_owners_fahrenheit_and_changes_no_scale(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    meters = {
+        "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+        "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+        "shed/acid/probe": lambda volts, amps: f"{70.0 + 0.1 * round(amps):.1f} F",
+    }
+    with shed(broker.port, meters=meters):
+        first = ["--broker", f"127.0.0.1:{broker.port}", *HASTE, "--yes", "--block", "12 V 100 Ah", "--page", "none"]
+        assert again(file, *first) == 0
+    file.write_text(file.read_text().replace('temperature = "degF"\n', ""))
+    assert config.load(file).cabin.degrees == "degF"
+    meters["shed/case/probe"] = lambda volts, amps: f"{21.0 + 0.1 * round(amps):.1f} C"
+    with shed(broker.port, meters=meters):
+        code, shown = typed_into(["setup", *HASTE], ["", "case", *[""] * 12], tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0 and "new: shed/case/probe: 7" in told and "°C" not in told, shown
+    assert "temperatures stay in °F; --degrees changes that" in told
+    loaded = config.load(file)
+    assert loaded.cabin.degrees == "degF" and {one.topic for one in loaded.routes.mappings} >= {"shed/case/probe"}
+
+
+@pytest.fixture
+def shed_file(make_broker: Callable[..., Broker], tmp_path: Path) -> tuple[Broker, Path]:
+    """A broker, and the file of one bank on it."""
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with shed(broker.port):
+        words = ["--broker", f"127.0.0.1:{broker.port}", *HASTE, "--yes", "--block", "12 V 100 Ah"]
+        assert again(file, *words) == 0
+    return broker, file
+
+
+def test_a_second_bank_is_offered_and_gets_its_own_block(shed_file: tuple[Broker, Path], tmp_path: Path) -> None:
+    broker, file = shed_file
+    before = file.read_text()
+    with shed(broker.port, meters=BARN):
+        # hear; watch it as well: no; then what is asked of the file
+        code, shown = typed_into(["setup", *HASTE], ["", "", *[""] * 12], tmp_path)
+        assert code == 0 and file.read_text() == before
+        told = " ".join(shown.split())
+        assert "heard as well: barn" in told and "Watch it as well? [no]" in told, shown
+        # block, strings, blocks in series, charger, relay
+        answers = ["", "yes", "6 V 200 Ah", "", "", "28.8 V 20 A", "", *[""] * 12]
+        code, shown = typed_into(["setup", *HASTE], answers, tmp_path)
+    assert code == 0, shown
+    banks = list(config.load(file).cabin.banks.values())
+    assert [(bank.id, bank.cells) for bank in banks][1:] == [("barn", 12)]
+    assert [one.volts for one in banks[1].chargers] == [28.8] and banks[0].chargers == ()
+    assert file.read_text().startswith(before.rstrip())
+    # the next time it is asked which bank the questions are about
+    with shed(broker.port, meters=BARN):
+        code, shown = typed_into(["setup", *HASTE], ["", "barn", *[""] * 12], tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0 and "Which bank are the next questions about?" in told and "such as 28.8 V 25 A" in told, shown
+
+
+def test_by_option_a_second_bank_is_named_and_taken_in(
+    shed_file: tuple[Broker, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = shed_file
+    (own,) = config.load(file).cabin.banks
+    before = file.read_text()
+    with shed(broker.port, meters=BARN):
+        assert again(file, *HASTE, "--yes") == 0
+        assert "revival setup --bank barn takes it in" in said(capsys) and file.read_text() == before
+        words = ["--bank", "barn", "--block", "6 V 200 Ah", "--blocks", "4", "--charger", "28.8 V 20 A", "--yes"]
+        assert again(file, *HASTE, *words) == 0
+    told = said(capsys)
+    assert "barn is watched as well, with its own [[bank]] in the file" in told
+    banks = config.load(file).cabin.banks
+    assert list(banks) == [own, "barn"] and banks["barn"].cells == 12
+    assert {one.topic for one in config.load(file).routes.mappings if one.bank == "barn"} == {
+        "barn/battery/voltage",
+        "barn/battery/current",
+    }
+    assert file.read_text().startswith(before.rstrip())
+    # it can be changed by its name like the first
+    assert again(file, "--bank", "barn", "--strings", "2") == 0
+    assert len(config.load(file).cabin.banks["barn"].strings) == 2
