@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from bridge.runtime.service import Service
     from bridge.settings import Cabin
+
+#: Highest port there is.
+LAST_PORT = 65535
 
 log = logging.getLogger("revival.page")
 
@@ -29,5 +33,22 @@ def start_page(service: Service, cabin: Cabin) -> Page | None:
     except ImportError as error:
         log.error('no page: %s is missing; install the extra "page" (pip install "revival-bridge[page]")', error.name)
     except OSError as error:
-        log.error("no page: cannot listen on %s:%d (%s)", cabin.page.host, cabin.page.port, error.strerror or error)
+        log.error("no page: %s", _why(error, cabin))
     return None
+
+
+def _why(error: OSError, cabin: Cabin) -> str:
+    """Say why nothing can be served, and in which line of the file it is mended."""
+    assert cabin.page is not None
+    host, port = cabin.page.host, cabin.page.port
+    listen = f'{cabin.source}: [page] listen = "{f"[{host}]" if ":" in host else host}:{port}"'
+    if error.errno == errno.EADDRINUSE:
+        return (
+            f"{listen}: another program listens on port {port} already, perhaps a bridge that runs; end it, or give "
+            f"the page another port there, such as {port + 1 if port < LAST_PORT else port - 1}, and restart the bridge"
+        )
+    if error.errno == errno.EADDRNOTAVAIL:
+        return f'{listen}: this host has no such address: "127.0.0.1:{port}" is this host alone, "0.0.0.0:{port}" all'
+    if error.errno == errno.EACCES:
+        return f"{listen}: ports below 1024 are root's: write a higher one, such as 8170, and restart the bridge"
+    return f"{listen}: {error.strerror or error}"

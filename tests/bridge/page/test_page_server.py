@@ -58,7 +58,8 @@ def test_a_port_in_use_is_told_and_the_bridge_watches_without_a_page(
     path.write_text(path.read_text().replace('id = "tarn-hut"', 'id = "third-hut"'))
     with turning(path) as service:
         wait_until(lambda: service.bus.subscribed, 30.0)
-    assert f"cannot listen on 127.0.0.1:{site.port}" in caplog.text
+    assert f'{path}: [page] listen = "127.0.0.1:{site.port}": another program listens on port' in caplog.text
+    assert f"give the page another port there, such as {site.port + 1}, and restart the bridge" in caplog.text
 
 
 def test_without_the_chart_library_the_bridge_watches_and_names_the_extra(
