@@ -6,8 +6,21 @@ import hashlib
 from pathlib import Path
 
 from bridge.config import read
+from bridge.config.models import CabinTable
 from bridge.errors import ConfigError
 from bridge.settings import Cabin
+
+
+def meters_of(tables: CabinTable) -> set[tuple[str, str, str]]:
+    """Return bank, quantity and place of every meter that a file names, with what it says of its numbers."""
+    found = set()
+    for bank in tables.bank:
+        for meter in (*bank.meter, *tables.meter):
+            place = f"{meter.topic.replace('{bank}', bank.id)} {meter.pointer or meter.name or ''}".strip()
+            unit = f" in {meter.unit}" if meter.unit else ""
+            turned = ", discharging positive" if meter.sign == "discharging" else ""
+            found.add((bank.id, meter.quantity, f"{place}{unit}{turned}"))
+    return found
 
 
 class NewerFile:
@@ -29,6 +42,7 @@ class NewerFile:
         self._cuts = {bank for relay in cabin.relays for bank in relay.banks}
         self._seen = self._stamp()
         self._running = self._digest()
+        self._meters = self._read_meters()
         self.words = ""
 
     def look(self) -> str:
@@ -51,7 +65,15 @@ class NewerFile:
             return f"{newer}, but mend it first: {str(error).splitlines()[0]}"
         added = [bank.id for bank in tables.bank if bank.relay is not None and bank.id not in self._cuts]
         cut = f"; until then no relay cuts for {', '.join(added)}" if added else ""
-        return newer + cut
+        gone = sorted(self._meters - meters_of(tables))
+        judged = "; ".join(f"{bank}'s {quantity.replace('_', ' ')} from {place}" for bank, quantity, place in gone)
+        return newer + cut + (f"; until then it judges by what the file no longer names: {judged}" if gone else "")
+
+    def _read_meters(self) -> set[tuple[str, str, str]]:
+        try:
+            return meters_of(read(self._path))
+        except ConfigError:
+            return set()
 
     def _stamp(self) -> tuple[int, int]:
         try:

@@ -230,6 +230,21 @@ def test_m93_a_bridge_whose_file_was_given_a_relay_says_that_it_cuts_nothing_unt
     assert file.look() == "" and file.words == "", "as it runs"
 
 
+def test_m93_a_bridge_whose_file_names_another_ammeter_says_by_which_it_judges_until_it_is_restarted(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "cabin.toml"
+    text = CABIN + "".join(METER.format(topic=name, quantity=name, more=more) for name, more in USUAL)
+    path.write_text(text)
+    file = NewerFile(load(path).cabin)
+    written(path, text.replace('topic = "cabin/current"', 'topic = "shed/new-shunt"'))
+    told = file.look()
+    assert "restart the bridge, it runs by the old one" in told
+    assert told.endswith("until then it judges by what the file no longer names: barn's current from cabin/current in A")
+    written(path, text + "# a remark\n")
+    assert "judges" not in file.look()
+
+
 def written(path: Path, text: str) -> None:
     """As an editor does it later on."""
     before = path.stat().st_mtime_ns
