@@ -10,10 +10,12 @@ import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from typing import NoReturn
 
 from bridge.commands.examples import epilog
 from bridge.commands.next_step import next_step
 from bridge.errors import BridgeError
+from bridge.units import near
 
 #: Sub-command -> one line of help. Each lives in `bridge.commands.<name>`, which offers `add_arguments(parser)` and
 #: `run(arguments) -> int`; only the one asked for is imported, so that start-up stays quick on a small board.
@@ -58,14 +60,30 @@ _SHARED = dict.fromkeys(
     "act",
 )
 
+#: What people type that is no command of this program -> where it is.
+ELSEWHERE = {
+    "help": "`revival --help` lists the commands, `revival COMMAND --help` says all of one",
+    "version": "`revival --version`",
+    "stop": "Ctrl-C where it runs; a service: `sudo systemctl stop revival-bridge`. The relay is told to open",
+    "restart": "Ctrl-C where it runs, then `revival run`; a service: `sudo systemctl restart revival-bridge`",
+    "install": "`revival service install` makes a service of it; the program itself: pipx, pip or the package",
+    "uninstall": "`revival service uninstall` takes the service away, and says what stays and how that is removed",
+    "completion": '`eval "$(register-python-argcomplete revival)"` in your shell, with the extra completion',
+    "backup": "cabin file, secrets and journal are all there is; a journal that runs is copied by "
+    '`sqlite3 revival.db ".backup copy.db"`; `revival export` makes tables of it',
+    "upgrade": "as it was installed: `pipx upgrade revival-bridge`, pip or the package; then restart the bridge",
+}
+
+#: A line that cannot be.
+USAGE = 2
 EXIT_CODES = (
     """exit codes: 0 ok, 2 usage, 4 cannot reach, 5 unsafe state, 70 internal or newer journal, 78 bad configuration"""
 )
 
 
-def build_parser(chosen: str | None) -> argparse.ArgumentParser:
+def build_parser(chosen: str | None) -> _Parser:
     """Return parser for all sub-commands; only `chosen` gets its arguments, so that only it is imported."""
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="revival",
         description="Watch the revival of a flooded lead-acid bank: phase, remaining hours, flags, charger relay.",
         epilog=EXIT_CODES,
@@ -83,8 +101,35 @@ def build_parser(chosen: str | None) -> argparse.ArgumentParser:
         if name == chosen:
             module = import_module(f"bridge.commands.{_SHARED.get(name, name)}")
             module.add_arguments(subparser)
-            subparser.set_defaults(run=module.run)
+            subparser.set_defaults(run=module.run, parser=subparser)
     return parser
+
+
+class _MistypedError(Exception):
+    """A line that no parser takes; keeps whose line it is, and what is wrong."""
+
+    def __init__(self, parser: argparse.ArgumentParser, message: str) -> None:
+        super().__init__(message)
+        self.parser = parser
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that leaves it to `main` how a mistyped line is told: a script that asked for JSON gets JSON."""
+
+    def error(self, message: str) -> NoReturn:
+        """Tell `main`, with what was probably meant."""
+        choice = re.fullmatch(r"(argument .*: )invalid choice: '(.*)' \(choose from (.*)\)", message)
+        if choice is None:
+            raise _MistypedError(self, message)
+        known = re.findall(r"[\w.-]+", choice[3])
+        meant = near(choice[2], known) or f"; there are {', '.join(known)}"
+        raise _MistypedError(self, f"{choice[1]}there is no {choice[2]!r}{meant}")
+
+    def unknown(self, behind: Sequence[str]) -> NoReturn:
+        """Tell `main` which option there is not, and which is spelt nearly so."""
+        options = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
+        wrong = next((word for word in behind if word.startswith("-")), behind[0])
+        self.error(f"unrecognized arguments: {' '.join(behind)}{near(wrong.partition('=')[0], options)}")
 
 
 class _Versions(argparse.Action):
@@ -114,6 +159,10 @@ def _complete(parser: argparse.ArgumentParser) -> None:
         argcomplete.autocomplete(parser)
 
 
+def _refused(errors: list[str], code: int) -> None:
+    print(json.dumps({"ok": False, "errors": errors, "exit_code": code}, indent=2))
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one sub-command and return its exit code."""
     words = list(sys.argv[1:] if arguments is None else arguments)
@@ -123,16 +172,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
     chosen = next((word for word in words if not word.startswith("-")), None)
     parser = build_parser(_typed_so_far() if _completing() else chosen)
     _complete(parser)
-    options, behind = parser.parse_known_args(words)
-    if behind:  # values that stand behind an option still belong to the line
-        if not hasattr(options, "words") or any(re.match("--?[a-zA-Z]", word) for word in behind):
-            parser.error(f"unrecognized arguments: {' '.join(behind)}")
-        options.words += behind
+    try:
+        if words[:1] and words[0].startswith("-") and words[0] not in {"-h", "--help", "--version"}:
+            parser.error(f"{words[0]}: an option stands behind its command, as in `revival status --json`")
+        if chosen is not None and chosen not in COMMANDS and not _completing():
+            where = ELSEWHERE.get(chosen.lower(), "")
+            meant = f": {where}" if where else near(chosen, COMMANDS) or "; `revival --help` lists them"
+            parser.error(f"there is no command {chosen!r}{meant}")
+        options, behind = parser.parse_known_args(words)
+        if behind:  # values that stand behind an option still belong to the line
+            if not hasattr(options, "words") or any(re.match("--?[a-zA-Z]", word) for word in behind):
+                options.parser.unknown(behind)
+            options.words += behind
+    except _MistypedError as error:
+        if "--json" in words:
+            _refused([str(error)], USAGE)
+        error.parser.print_usage(sys.stderr)
+        error.parser.exit(USAGE, f"{error.parser.prog}: error: {error}\n")
     try:
         return int(options.run(options))
     except BridgeError as error:
         if getattr(options, "json", False):
-            print(json.dumps({"ok": False, "errors": str(error).splitlines(), "exit_code": error.exit_code}, indent=2))
+            _refused(str(error).splitlines(), error.exit_code)
         print(f"revival {options.command}: {error}", file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:

@@ -153,7 +153,7 @@ def run(arguments: argparse.Namespace) -> int:
         argument["volts"] = [_volts(text) for text in arguments.volts]
     if arguments.command == "finish" and not arguments.sure:
         lost = lost_by_finishing(_state(loaded, bank), loaded.cabin.banks[bank].hold.minimum)
-        if lost and not sure(bank, lost):
+        if lost and (arguments.json or not sure(bank, lost)):
             raise UnsafeStateError(f"{bank}: not finished: {lost}; if it is meant, say --sure")
     answer = order(loaded, bank, arguments.command, argument)
     if arguments.json:

@@ -22,6 +22,7 @@ from rules.step import Doubt, checklist_doubts
 
 #: All lines at once, for a script that has shown each of them to somebody.
 ALL = "all"
+CONFIRM = "revival checklist --name YOU"
 ABOUT = "for this round and the blocks as they are joined now; a new round or another joining asks for it again"
 
 
@@ -41,6 +42,10 @@ def run(arguments: argparse.Namespace) -> int:
     bank = which_bank(loaded.cabin.banks, arguments.bank)
     lines = dict(checklist([loaded.cabin.banks[bank]]))
     read = _read(arguments.read, lines)
+    if arguments.name is None and arguments.json:
+        rows = [{"key": key, "text": text} for key, text in lines.items()]
+        print(json.dumps({"bank": bank, "lines": rows, "confirmed_by": CONFIRM}, indent=2))
+        return 0
     if arguments.name is None:
         print(for_screen(spoken("\n".join(printed(loaded.cabin.banks[bank])), scale_of(loaded))))
         return 0
@@ -75,7 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def printed(bank: Bank) -> list[str]:
     """Return what is confirmed by name, of what, and how."""
-    how = "Confirm it with: revival checklist --name YOU (it asks line by line)"
+    how = f"Confirm it with: {CONFIRM} (it asks line by line)"
     return [f"start checklist, {ABOUT}:", *_boxes(dict(checklist([bank]))), how]
 
 

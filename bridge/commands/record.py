@@ -59,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
         request["taken_at"] = moment(arguments.at, ask(journal, {"ask": "status"})["bridge"]["at"])
     answer = ask(journal, request)
     if "unsure" in answer:
-        if not sure(bank.id, str(answer["unsure"])):
+        if arguments.json or not sure(bank.id, str(answer["unsure"])):
             raise UnsafeStateError(f"{bank.id}: not taken: {answer['unsure']}; read it again, or say --sure")
         answer = ask(journal, {**request, "sure": True})
     if "error" in answer:

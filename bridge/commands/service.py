@@ -34,7 +34,11 @@ HOMES = ("/home/", "/root/", "/run/user/")
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add_config(parser)
-    parser.add_argument("what", choices=("install", "uninstall"))
+    parser.add_argument(
+        "what",
+        choices=("install", "uninstall"),
+        help="install: begin it now and with this host; uninstall: end it and take its unit away, nothing else",
+    )
     parser.add_argument("--print", action="store_true", dest="only_print", help="say what would be done, do nothing")
     add_force(parser)
 
@@ -171,7 +175,7 @@ def _may(arguments: argparse.Namespace, words: str) -> None:
     if shutil.which("systemctl") is None:
         raise UsageError("this host has no systemd; let its own service manager run `revival run --config FILE`")
     if os.geteuid() != 0:
-        raise UsageError(f"a service is root's to install: sudo {program()} service {words}")
+        raise UsageError(f"a service is root's to install and to take away: sudo {program()} service {words}")
 
 
 def _nobody_else(config: Path) -> None:

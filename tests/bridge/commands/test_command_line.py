@@ -166,3 +166,63 @@ def test_check_hears_each_topic_once_and_shows_it_through_its_mapping_in_the_own
     assert "25910 → 25.91 V" in said
     assert "25.0 → 77.0 °F" in said
     assert "SILENT north current" in said and "said nothing in 1 s" in said
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("chek", "there is no command 'chek'; did you mean \"check\"?"),
+        ("backup", "cabin file, secrets and journal are all there is"),
+        ("uninstall", "`revival service uninstall` takes the service away"),
+        ("completion", "register-python-argcomplete revival"),
+        (
+            "setup --borker here",
+            'revival setup: error: unrecognized arguments: --borker here; did you mean "--broker"?',
+        ),
+        ("record gravty 1.250", "there is no 'gravty'; did you mean \"gravity\"?"),
+        ("service instal", 'did you mean "install"?'),
+        ("service remove", "there are install, uninstall"),
+        ("--json status", "an option stands behind its command"),
+    ],
+)
+def test_a_mistyped_line_is_told_what_was_probably_meant(
+    typed: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(typed.split())
+    assert ended.value.code == 2 and told in capsys.readouterr().err
+
+
+#: Every command that takes `--json`, with what it needs to be asked; without a running bridge or parcels all but some
+#: are refused, and a refusal is a document as well.
+ASKED_FOR_JSON = (
+    "check", "check --connect", "status", "checklist", "checklist --name Ann", "checklist --read nothing",
+    "start", "reset", "resume", "finish", "abandon", "test", "zero", "arrange split", "bypass fan --minutes 5",
+    "witness --name Ann", "record voltage 25", "record voltage", "verdict", "report", "plan", "plan --power",
+    "plan --ambient warm", "notify", "status --jsn", "status --bank north", "fleet judge --parcels nowhere --out out",
+    "fleet board nowhere", "fleet learn --rounds nowhere", "status --config nowhere.toml",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("line", ASKED_FOR_JSON)
+def test_who_asks_for_json_gets_one_json_document_also_for_a_refusal(
+    folder: Path, line: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cabin(folder)
+    try:
+        code = main([*line.split(), "--json"])
+    except SystemExit as ended:
+        code = int(str(ended.code))
+    said = capsys.readouterr().out
+    document = json.loads(said)
+    if code in (2, 4, 78) and line != "check --connect":  # which says of each topic how it is
+        assert document["ok"] is False and document["errors"] and document["exit_code"] == code
+
+
+def test_the_lines_of_the_checklist_are_json_where_that_is_asked(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cabin(folder)
+    assert main(["checklist", "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["bank"] == "north" and "flooded" in {row["key"] for row in document["lines"]}
