@@ -240,7 +240,8 @@ def test_m93_a_bridge_whose_file_names_another_ammeter_says_by_which_it_judges_u
     written(path, text.replace('topic = "cabin/current"', 'topic = "shed/new-shunt"'))
     told = file.look()
     assert "restart the bridge, it runs by the old one" in told
-    assert told.endswith("until then it judges by what the file no longer names: barn's current from cabin/current in A")
+    old = "barn's current from cabin/current in A"
+    assert told.endswith(f"until then it judges by what the file no longer names: {old}")
     written(path, text + "# a remark\n")
     assert "judges" not in file.look()
 
