@@ -28,7 +28,6 @@ from rules.meters.plausible import (
     remember,
 )
 from rules.meters.stuck import (
-    STUCK_BEFORE,
     STUCK_CURRENT,
     STUCK_VOLTAGE,
     missed_the_heat,
@@ -54,7 +53,6 @@ __all__ = [
     "RATE_LIMIT",
     "RATE_WARNING",
     "SHORTEST_SILENCE",
-    "STUCK_BEFORE",
     "STUCK_CURRENT",
     "STUCK_VOLTAGE",
     "SUSPECT",

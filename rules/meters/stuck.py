@@ -32,8 +32,10 @@ WELL_CHARGED = 5.0
 #: many five-minute means of it, half an hour against the lowest half hour, is stuck [1]; less than so many steps of the
 #: current's meter is no growth [1]; a coarse probe may stand still through 3 K by rights [K].
 GROWS_FOR, HALF_AN_HOUR, CURRENT_STEPS, COARSE_PROBE = 12, 6, 2.0, 1.0
-#: So many five-minute means tell whether a bank was well charged before its voltage stood still [1].
-STUCK_BEFORE = 4
+#: A well charged cell sinks by this at least once nothing flows; a coarser voltmeter need not show it [V per cell]
+#: (assumed: 10 mV are ohmic alone at a fortieth of the rating, 0.42 ohm Ah: Schiffer and others, as below, and as much
+#: is polarisation).
+SINKS = 0.02
 #: As long as the charge could not have warmed the acid by so many steps, or so far, a still probe is no sign [1], [K].
 MUST_MOVE_STEPS, MUST_MOVE = 2.0, 0.5
 #: Heat that warms one cell by a kelvin, for each rated Ah [J/K]: a 6 V block of 200 Ah holds about 30 kJ/K, by its
@@ -190,7 +192,11 @@ def _stuck_voltage(bank: Bank, trace: Trace, thermal: Thermal, counters: Counter
             return True
     if counters.current >= threshold:
         return False
-    before = [step.current for step in thermal.steps[-STUCK_BEFORE:] if step.at <= at - STUCK_VOLTAGE]
+    if trace.step > SINKS * bank.cells:
+        return False
+    # A healthy voltmeter falls with the current and rests after it: it must have stood still while charge still flowed.
+    since = trace.changed_at + 0.5 * STEP
+    before = [step.current for step in thermal.steps if since <= step.at <= at - STUCK_VOLTAGE]
     return bool(before) and max(before) > WELL_CHARGED * threshold and counters.current_at > trace.changed_at
 
 

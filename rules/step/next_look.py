@@ -21,13 +21,15 @@ from rules.advice import AMPS_STAND_FOR, STRINGS_GOOD_FOR, schedule
 from rules.bank import Bank
 from rules.bank_view import current_silence
 from rules.laws import GAS_AFTER_CHARGE
-from rules.meters import GRACE, HAND_GAP, STUCK_BEFORE, STUCK_VOLTAGE, silence_limit, stands_too_long_at
+from rules.meters import GRACE, HAND_GAP, STUCK_VOLTAGE, silence_limit, stands_too_long_at
 from rules.safety import GRAVITY_GOOD_FOR, LONGEST_ROUND, interlock
 from rules.step.memory import Memory
 from rules.step.on_tick import LOOK_EVERY
 
 #: A bank whose charger may run is looked at at least so often [s].
 CHARGING_EVERY = 10.0
+#: Five-minute means that may be younger than a voltage may stand [1]: two, and one at the edge.
+TOO_YOUNG = 3
 #: Sums of moments are off by less [s].
 ROUNDING = 0.001
 
@@ -73,7 +75,7 @@ def _moments(bank: Bank, memory: Memory, at: float) -> Iterator[float]:
             yield trace.at + silence_limit(meter, trace)
             yield from stands_too_long_at(meter, trace)
     # The means of the last five minutes count as those of before a voltage stood still only once they are old enough.
-    yield from [step.at + STUCK_VOLTAGE for step in memory.thermal.steps[-STUCK_BEFORE:]]
+    yield from [step.at + STUCK_VOLTAGE for step in memory.thermal.steps[-TOO_YOUNG:]]
     yield from (hand.voltage_at + HAND_GAP, hand.temperature_at + HAND_GAP, hand.case_at + HAND_GAP)
     yield hand.string_amps_at + STRINGS_GOOD_FOR
     yield from [entry.taken_at + GRAVITY_GOOD_FOR for entry in hand.gravities]

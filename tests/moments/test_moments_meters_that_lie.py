@@ -265,3 +265,19 @@ def test_m40_m42_a_ramp_that_ends_in_a_plateau_is_no_meter_that_stands_still() -
     for hour in range(5):
         moment.pass_time(HOUR, every=30.0, voltage=28.8, current=15.0 * 0.8**hour)
         assert moment.now.allowed and "meter-suspect" not in moment.now.flags
+
+
+def test_a_coarse_voltmeter_that_fell_with_the_sun_and_rests_is_not_stuck() -> None:
+    """Clouds take a panel's current away: the bank falls at once by two tenths of a volt and stands; so may a meter."""
+    moment = Moment(bank_of(strings=1, blocks=1, cells=6, capacity=90.0))
+    moment.flicker = {PROBE: 0.1}
+    moment.begin(voltage=12.1, current=0.4, **{PROBE: 23.5})
+    for _ in range(3):
+        moment.pass_time(60.0, voltage=12.2, current=3.4)
+        moment.pass_time(1740.0, voltage=12.3)
+        moment.pass_time(1500.0, voltage=12.1, current=0.2)
+        assert moment.now.allowed and "meter-suspect" not in moment.now.flags
+    # One that shows the same through the charge and the rest after it stands still indeed.
+    moment.pass_time(1800.0, voltage=12.3, current=3.4)
+    moment.pass_time(1500.0, current=0.2)
+    assert "voltage: stuck" in moment.now.texts and not moment.now.allowed

@@ -84,7 +84,7 @@ def test_a_round_has_its_limits(hold: float, days: float, charge: float, unmoved
 
 def test_f07_a_voltage_that_stands_still_after_charging_stopped_is_stuck() -> None:
     steps = tuple(Step(T - 1500.0 + 300.0 * n, 0.0, 20.0, 2.4) for n in range(4))
-    still = Trace(28.8, T - 5.0, changed_at=T - 700.0)
+    still = Trace(28.8, T - 5.0, changed_at=T - 1500.0)
     bank = make_bank()
     voltage = bank.by_name["voltage"]
     resting = Counters(current=0.0, current_at=T)

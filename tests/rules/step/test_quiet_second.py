@@ -109,8 +109,12 @@ HELD = {"lock": {**AWAY, "confirmed_at": AT - 90.0, "allowed_at": AT - 900.0}, "
 HOT = {"over-temperature": Latch(DUE - 1800.0, 44.0, 43.3, "degC", "probe")}
 COOLED = {"allowed": False, "latched": HOT, "order_at": DUE - 1800.0, "confirmed_at": DUE - 1800.0}
 PROMISED = {"proof": SHOWN._replace(current_proved=False), "flows_since": AT - 500.0}
-STILL = {"counters": {"current": 0.0}, "steps": (Step(AT - 900.0, 25.0, 20.0, 2.3),)}
-LATER = (Step(DUE - 600.0, 25.0, 20.0, 2.3),)
+STILL = {"counters": {"current": 0.0}, "steps": (Step(DUE - 600.0, 25.0, 20.0, 2.3),)}
+LESS = {
+    "counters": {"current": 13.0},
+    "steps": tuple(Step(AT - 300.0 * n, 25.0, 20.0 - 7.0 * (n == 0), 2.3) for n in (1, 0)),
+}
+FLICKERED = {"value": 27.0, "changed_at": DUE - 600.0, "usual": 50.0, "step": 0.01}
 CELLS = [f"N0{block}.{cell}" for block in range(4) for cell in (1, 2, 3)]
 STRONG = tuple(GravityReading(DUE - 7.0 * DAY, cell, 1.26) for cell in CELLS)
 COLD = {"traces": {PROBE: {"value": -1.0, "at": AT}}}
@@ -134,8 +138,8 @@ UNHEARD = {"at": 0.0}
         ({"phase": ROUND._replace(started_at=DUE - 900.0)}, 33, "flag presence-due"),
         ({"phase": ROUND._replace(started_at=DUE - 10.0 * DAY)}, 34, "flag charge-limit"),
         ({"phase": LONG, "lock": {"extended_until": DUE}}, 33, "flag charge-limit"),
-        ({**STILL, "traces": {"voltage": {"changed_at": DUE - 600.0}}}, 33, "flag meter-suspect"),
-        ({**STILL, "steps": LATER, "traces": {"voltage": {"changed_at": AT - 900.0}}}, 33, "flag meter-suspect"),
+        ({**LESS, "traces": {"voltage": FLICKERED}}, 33, "flag meter-suspect"),
+        ({**STILL, "traces": {"voltage": {"changed_at": AT - 900.0, "step": 0.01}}}, 33, "flag meter-suspect"),
         ({"traces": {"voltage": UNHEARD}, "hand": {"voltage": 26.0, "voltage_at": DUE - DAY}}, 34, "state"),
         ({"traces": {PROBE: UNHEARD}, "hand": {"temperature": 26.0, "temperature_at": DUE - DAY}}, 34, "state"),
         ({"traces": {PROBE: UNHEARD}, "hand": {"case": 26.0, "case_at": DUE - DAY}}, 34, "state"),
