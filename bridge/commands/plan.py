@@ -28,7 +28,21 @@ _CHARGER = re.compile(
     r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?"
     r"(?P<plain>\s+plain)?(?P<fixed>\s+fixed)?"
 )
-_OUTLET = re.compile(r"(?P<amps>\S+ ?A)(?:\s+(?P<volts>\S+ ?V))?")
+_OUTLET = re.compile(r"(?P<amps>\S+ ?A)?(?:(?:^|\s+)(?P<volts>\S+ ?V))?")
+#: Between these lies what can be typed at all, by option; far outside of what is usual (common practice, no source).
+#: Volts of a cell, as noted by hand: `rules.hand.checks`.
+_CELL = (-2.7, 3.5)
+_ENDS = {
+    "--ambient": (-60.0, 60.0, "degC", "10 degC"),
+    "--shed": (0.1, 100000.0, "m^3", "30 m^3"),
+    "--power": (0.1, 24.0, "h", "6 h"),
+    "--reserve": (-100.0, 100.0, "mm", "10 mm"),
+    "--charger volts": (1.0, 1000.0, "V", "28.8 V"),
+    "--charger amps": (0.1, 2000.0, "A", "50 A"),
+    "--charger-start": (0.1, 1000.0, "V", "20 V"),
+    "--outlet amps": (1.0, 400.0, "A", "15 A"),
+    "--outlet volts": (80.0, 500.0, "V", "120 V"),
+}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -55,7 +69,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "cabin file",
     )
     hand.add_argument("--charger-start", metavar='"20 V"', help="bank volts at which the cabin file's charger starts")
-    hand.add_argument("--outlet", metavar='"15 A 120 V"', help="breaker and voltage of the AC outlet")
+    hand.add_argument(
+        "--outlet",
+        metavar='"15 A 120 V"',
+        help='breaker and mains of the AC outlet ("13 A 230 V"), or the mains alone ("230 V"); where the mains are not '
+        "told, here or as ac_voltage in the cabin file, its amps are given for 120 V and for 230 V",
+    )
     hand.add_argument("--power", default="24 h", metavar='"6 h"', help="how long power is there each day")
     hand.add_argument("--shed", metavar='"30 m^3"', help="free volume of the room")
     hand.add_argument("--ambient", metavar='"10 degC"', help="temperature of the room")
@@ -108,27 +127,67 @@ def _given(arguments: argparse.Namespace, banks: dict[str, Bank], noted: dict[st
     for name in arguments.sealed:
         if name not in banks:
             raise UsageError(f"--sealed {name}: there is no such bank here; there is {', '.join(banks)}")
+    rested = {name: _resting(text, banks[name].cells, "--resting-bank") for name, text in resting_banks.items()}
+    start = arguments.charger_start
+    if start is not None:
+        _told("--charger-start", start)
     outlet = _match(_OUTLET, arguments.outlet, "--outlet", "15 A 120 V") if arguments.outlet else None
     return PlanInput(
         tuple(
             Found(
                 bank,
-                chargers or configured(bank, arguments.charger_start),
+                chargers or configured(bank, start),
                 {**noted[name].blocks, **blocks[name]},
-                units.parse(resting_banks[name], "V") if name in resting_banks else noted[name].volts,
+                rested.get(name, noted[name].volts),
                 _gravity(gravities[name]) if name in gravities else noted[name].gravity,
-                units.parse(reserves[name], "mm") if name in reserves else noted[name].reserve,
+                _told("--reserve", reserves[name]) if name in reserves else noted[name].reserve,
                 name in arguments.sealed,
                 arguments.probe or placed(bank),
             )
             for name, bank in banks.items()
         ),
-        units.parse(outlet["amps"], "A") if outlet else None,
-        units.parse(outlet["volts"], "V") if outlet and outlet["volts"] else next(iter(banks.values())).ac_voltage,
-        units.parse(arguments.shed, "m^3") if arguments.shed else None,
-        units.parse(arguments.ambient, "degC") if arguments.ambient else None,
-        units.parse(arguments.power, "h"),
+        _told("--outlet amps", outlet["amps"]) if outlet and outlet["amps"] else None,
+        _told("--outlet volts", outlet["volts"]) if outlet and outlet["volts"] else None,
+        _told("--shed", arguments.shed) if arguments.shed else None,
+        _told("--ambient", arguments.ambient) if arguments.ambient else None,
+        _told("--power", arguments.power),
     )
+
+
+def _told(option: str, text: str) -> float:
+    """Return a quantity that was typed, if it can be at all.
+
+    Raises
+    ------
+    ValueError
+        It cannot be read, or cannot be; names option, value and the fix.
+    """
+    low, high, unit, usual = _ENDS[option]
+    try:
+        value = units.parse(text.strip(), unit)
+    except units.UnitError as error:
+        raise ValueError(f'{option} "{text}": {error}') from None
+    return _possible(option, text, value, (low, high, unit, usual))
+
+
+def _possible(option: str, text: str, value: float, ends: tuple[float, float, str, str]) -> float:
+    low, high, unit, usual = ends
+    if not low <= value <= high:
+        span = f"{low:g} and {high:g} {unit}"
+        if unit == "degC":
+            span = f"{low:g} degC ({low * 1.8 + 32:g} degF) and {high:g} degC ({high * 1.8 + 32:g} degF)"
+        raise ValueError(f'{option} "{text}": cannot be: it lies between {span}; write it as in "{usual}"')
+    return value
+
+
+def _resting(text: str, cells: int, option: str) -> float:
+    """Return the volts at rest of so many cells in series, if they can be."""
+    try:
+        value = units.parse(text.strip(), "V")
+    except units.UnitError as error:
+        raise ValueError(f'{option} "{text}": {error}') from None
+    low, high = (end * cells for end in _CELL)
+    return _possible(option, text, value, (round(low, 1), round(high, 1), f"V for {cells} cells", f"{2 * cells:g} V"))
 
 
 def _per_bank(texts: Sequence[str], banks: dict[str, Bank], option: str) -> dict[str, str]:
@@ -156,7 +215,8 @@ def _blocks(texts: Sequence[str], banks: dict[str, Bank]) -> dict[str, dict[str,
         if len(owners) != 1:
             where = "no bank here has it" if not owners else f"{' and '.join(owners)} have it, choose with --bank"
             raise UsageError(f'--resting "{text}": block {label}: {where}')
-        values[owners[0]][label] = units.parse(volts.strip(), "V")
+        cells = next(b.cells for string in banks[owners[0]].strings for b in string if b.label == label)
+        values[owners[0]][label] = _resting(volts, cells, f"--resting {label}=")
     return values
 
 
@@ -167,9 +227,9 @@ def _labels(bank: Bank) -> set[str]:
 def _charger(text: str) -> Charger:
     found = _match(_CHARGER, text, "--charger", "small: 16 V 20 A from 4 V")
     kind = PLAIN if found["plain"] else CORRECTED
-    start = units.parse(found["start"], "V") if found["start"] else None
+    start = _told("--charger-start", found["start"]) if found["start"] else None
     name = (found["name"] or "the charger").strip()
-    volts, amps = units.parse(found["volts"], "V"), units.parse(found["amps"], "A")
+    volts, amps = _told("--charger volts", found["volts"]), _told("--charger amps", found["amps"])
     return Charger(name, volts, amps, start, *kind, bool(found["fixed"]))
 
 

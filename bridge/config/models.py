@@ -32,6 +32,7 @@ from bridge.config.types import (
     Topic,
     Volts,
     VoltsPerKelvin,
+    between,
     exact_topic,
     positive,
 )
@@ -45,6 +46,12 @@ AUTO_OFF = (15.0, 3600.0)
 HYDROMETERS = (10.0, 30.0)
 #: Longest time for which nobody need come by [h].
 LONGEST_ABSENCE = 72.0
+#: What can be at all, far outside of what is usual, so that a slip of the pen is told where it was made (common
+#: practice, no source): acid in a case of plastic, amps of chargers, mains, the hours of a hold.
+Acid = Annotated[Celsius, between(0.0, 80.0, "degC", "110 degF")]
+ChargerAmps = Annotated[Amps, between(0.1, 2000.0, "A", "50 A")]
+Mains = Annotated[Volts, between(80.0, 500.0, "V", "120 V")]
+HoldHours = Annotated[Hours, between(0.01, 240.0, "h", "16 h")]
 
 
 class BlocksTable(Table):
@@ -52,36 +59,40 @@ class BlocksTable(Table):
 
     per_string: Annotated[int, Field(strict=True, ge=1, le=64)]
     cells: Annotated[int, Field(strict=True, ge=1, le=24)]
-    capacity: AmpereHours
+    capacity: Annotated[AmpereHours, between(1.0, 20000.0, "Ah", "200 Ah")]
     labels: tuple[str, ...] | None = None
     made: Annotated[int, Field(strict=True, ge=1950, le=2100)] | None = None
-
-    @field_validator("capacity")
-    @classmethod
-    def _positive(cls, value: float) -> float:
-        return positive(value)
 
 
 class ChargerTable(Table):
     """One setting of the charger."""
 
     volts: Volts
-    amps: Amps
+    amps: ChargerAmps
     starts_at: Volts | None = None
 
-    @field_validator("volts", "amps", "starts_at")
+    @field_validator("volts", "starts_at")
     @classmethod
     def _positive(cls, value: float | None) -> float | None:
         return value if value is None else positive(value)
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        if self.starts_at is not None and self.starts_at > self.volts:
+            raise ValueError(
+                f"starts_at = {self.starts_at:g} V is above the setting's own {self.volts:g} V: write the lowest bank "
+                "volts at which it starts"
+            )
+        return self
 
 
 class HoldTable(Table):
     """``hold = { ... }``."""
 
-    minimum: Hours = 16.0
-    maximum: Hours = 24.0
+    minimum: HoldHours = 16.0
+    maximum: HoldHours = 24.0
     starts: Literal["at-voltage", "at-current"] = "at-voltage"
-    tail: Amps | None = None
+    tail: ChargerAmps | None = None
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
@@ -97,26 +108,21 @@ class HoldTable(Table):
 class LimitsTable(Table):
     """``limits = { ... }``: what is left out takes the default."""
 
-    temperature: Celsius | None = None
-    temperature_case: Celsius | None = None
-    temperature_warning: Celsius | None = None
-    temperature_resume: Celsius | None = None
-    temperature_absolute: Celsius | None = None
-    cell_voltage: Volts | None = None
-    string_current: Amps | None = None
+    temperature: Acid | None = None
+    temperature_case: Acid | None = None
+    temperature_warning: Acid | None = None
+    temperature_resume: Acid | None = None
+    temperature_absolute: Acid | None = None
+    cell_voltage: Annotated[Volts, between(2.3, 3.5, "V", "2.75 V")] | None = None
+    string_current: ChargerAmps | None = None
     hydrogen: Share | None = None
-
-    @field_validator("cell_voltage", "string_current")
-    @classmethod
-    def _positive(cls, value: float | None) -> float | None:
-        return value if value is None else positive(value)
 
 
 class ResumeTable(Table):
     """``automatic_resume = { ... }``."""
 
     allowed: Annotated[bool, Field(strict=True)] = False
-    rest: Seconds = 1800.0
+    rest: Annotated[Seconds, between(60.0, 86400.0, "s", "30 min")] = 1800.0
     times: Annotated[int, Field(strict=True, ge=0, le=20)] = 3
 
 
@@ -136,7 +142,7 @@ class MeterTable(Table):
     time: str | None = None
     placed: Literal["cell", "case"] | None = None
     index: str | None = None
-    every: Seconds | None = None
+    every: Annotated[Seconds, between(0.001, 86400.0, "s", "5 s")] | None = None
     resolution: str | None = None
     on: str | None = None
     off: str | None = None
@@ -226,6 +232,17 @@ class LoadRelayTable(Table):
         return exact_topic(value)
 
 
+#: Under this no cell is equalised, it hardly gases [V] (common practice, no source).
+LEAST_EQUALISE = 2.3
+
+
+def _of_one_cell(value: float) -> float:
+    """Refuse volts at which no cell is equalised; the upper end is the owner's own limit, in `build_banks`."""
+    if value < LEAST_EQUALISE:
+        raise ValueError(f'{value:g} V equalises no cell: it is the voltage of ONE cell, such as "2.67 V"')
+    return value
+
+
 class BankTable(Table):
     """``[[bank]]``."""
 
@@ -234,17 +251,17 @@ class BankTable(Table):
     strings: Annotated[int, Field(strict=True, ge=1, le=32)] = 1
     blocks: BlocksTable
     chargers: tuple[ChargerTable, ...] = ()
-    equalise: Volts = 2.67
+    equalise: Annotated[Volts, AfterValidator(_of_one_cell)] = 2.67
     hold: HoldTable = HoldTable()
     limits: LimitsTable = LimitsTable()
     charger_compensation: VoltsPerKelvin = 0.0
     full_gravity: Annotated[float, Field(ge=1.21, le=1.3, allow_inf_nan=False)] = 1.265
-    zero_offset: Amps = 0.0
+    zero_offset: Annotated[Amps, between(-100.0, 100.0, "A", "0.3 A")] = 0.0
     automatic_resume: ResumeTable = ResumeTable()
     power_factor: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.99
     charger_efficiency: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.88
-    water_reserve: Annotated[Grams, AfterValidator(positive)] | None = None
-    ac_voltage: Annotated[Volts, AfterValidator(positive)] = 120.0
+    water_reserve: Annotated[Grams, between(1.0, 10000.0, "g", "120 g")] | None = None
+    ac_voltage: Mains | None = None
     presence: Hours = 12.0
     hydrometer_reference: Celsius = REFERENCE
     meter: tuple[MeterTable, ...] = ()

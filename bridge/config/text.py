@@ -212,7 +212,8 @@ limits = { temperature = "110 degF", cell_voltage = "2.75 V" }
 # automatic_resume = { allowed = true, rest = "30 min", times = 3 }      # after an over-temperature trip only
 # power_factor = 0.99            # for an AC meter: 0.65 and 0.80 for a plain charger without correction
 # charger_efficiency = 0.88
-# ac_voltage = "120 V"           # of the charger's outlet, for amps read at it by hand
+# ac_voltage = "120 V"           # mains at the charger's outlet ("230 V" elsewhere): for the plan, and for amps read at
+                                 # it by hand, which are not taken without; nothing is assumed
 
 # Meters: which topic carries what. style: plain (26.31 or 26.31 V), json (with a JSON Pointer), senml (with the full
 # name), homie (unit from the device's own description). Exact topics, no wildcards.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from bridge import units
 
@@ -76,6 +76,35 @@ def positive(value: float) -> float:
     if value <= 0:
         raise ValueError("must be above zero")
     return value
+
+
+def between(low: float, high: float, unit: str, usual: str) -> AfterValidator:
+    """Return what refuses a value that no bank, charger or room can have.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends that are still taken.
+    unit : str
+        Of the value, as it is named.
+    usual : str
+        A value as most write it.
+    """
+
+    def read(value: float) -> float:
+        if not low <= value <= high:
+            ends = f"{_named(low, unit)} and {_named(high, unit)}"
+            raise ValueError(f'{_named(value, unit)} cannot be: it lies between {ends}; "{usual}" is usual')
+        return value
+
+    return AfterValidator(read)
+
+
+def _named(value: float, unit: str) -> str:
+    """Return a value with its unit; a temperature in both scales."""
+    if unit != "degC":
+        return f"{value:g} {unit}"
+    return f"{round(value, 1):g} degC ({round(value * 1.8 + 32.0, 1):g} degF)"
 
 
 def exact_topic(value: str) -> str:

@@ -220,8 +220,8 @@ class Bank:
         ``None`` is *watch only*.
     power_factor, charger_efficiency : float
         Of the charger, for banks whose current is only known from the AC side [1].
-    ac_voltage : float
-        Of the charger's outlet [V], for amps read at it by hand.
+    ac_voltage : float or None
+        Of the charger's outlet [V], for amps read at it by hand and for the plan; ``None`` where nobody said it.
     water_reserve : float or None
         Water above the plates per cell [g]; ``None`` takes 0.6 g per rated Ah of a string (common practice, no source).
     load_relay : bool
@@ -255,7 +255,7 @@ class Bank:
     relay: Relay | None = None
     power_factor: float = 0.99
     charger_efficiency: float = 0.88
-    ac_voltage: float = 120.0
+    ac_voltage: float | None = None
     water_reserve: float | None = None
     load_relay: bool = False
     presence: float = 12.0

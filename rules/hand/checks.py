@@ -148,6 +148,7 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
         # More than the capacity in one hour is a slip of the pen, not a charge.
         _within(kind, where, value, -capacity, capacity, "A")
     elif kind == "ac_amps":
+        _see_mains(bank)
         _within(kind, where, value, 0.0, OUTLET, "A")
     elif kind == "temperature":
         _within(kind, where, value, COLDEST, HOTTEST, "degC")
@@ -158,6 +159,14 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
         _within(kind, where, value, 0.0, ELECTROLYTE * max(bank.string_capacities) * cells_in_all, "g")
     else:
         raise ValueError(f"{kind}: what was seen is said in words, not as {value:g}")
+
+
+def _see_mains(bank: Bank) -> None:
+    if bank.ac_voltage is None:
+        raise ValueError(
+            "ac_amps: amps at the outlet say nothing while its volts are not known: write them in the cabin file, "
+            'ac_voltage = "120 V" or "230 V" below [[bank]], and restart the bridge'
+        )
 
 
 def _charger(bank: Bank, where: str, value: float | str) -> None:

@@ -10,7 +10,7 @@ from rules.laws import (
     gravity_from_rest_voltage,
     state_of_charge_from_gravity,
 )
-from rules.plan.input import COMMON, Charger, Figure, Found, PlanInput
+from rules.plan.input import COMMON, MAINS, Charger, Figure, Found, PlanInput
 from rules.plan.voltages import hold_words, resting_volts
 
 #: Hours for waking both halves alone, one after the other [h]; common practice, no source.
@@ -46,32 +46,59 @@ def alternating(charger: Charger, volts: float, amps: float, given: PlanInput) -
         An outlet without volts or a power factor that cannot be.
     """
     side = (charger.power_factor, charger.efficiency)
-    inputs = {
-        "DC [V]": volts,
-        "DC [A]": amps,
-        "AC [V]": given.outlet_volts,
-        "power factor": side[0],
-        "efficiency": side[1],
-    }
-    draw = ac_current_for(volts, amps, given.outlet_volts, *side)
+    known = given.outlet_volts is not None
     formula = "V x A / (efficiency x power factor x AC volts), if all amps still flow at the highest volts"
-    figures = [Figure("AC draw", draw, "A", formula, inputs, "conservation of energy")]
+    figures = [
+        Figure(
+            "AC draw" if known else f"AC draw on {mains:.0f} V mains",
+            ac_current_for(volts, amps, mains, *side),
+            "A",
+            formula,
+            _fed(volts, amps, mains, charger),
+            "conservation of energy",
+        )
+        for mains in ((given.outlet_volts,) if given.outlet_volts is not None else MAINS)
+    ]
     if given.outlet_amps is not None:
         limit = circuit_continuous_limit(given.outlet_amps)
-        code = "National Electrical Code 210.19(A): continuous loads count at 125 %"
+        code = "National Electrical Code 210.19(A) of the USA: continuous loads count at 125 %; ask your own"
         figures.append(Figure("outlet limit", limit, "A", "breaker / 1.25", {"breaker [A]": given.outlet_amps}, code))
-        allowed = current_from_ac(given.outlet_volts, limit, volts, *side)
+        # where nobody said the mains, the lower carries less, and less is never too much
+        mains = given.outlet_volts if given.outlet_volts is not None else min(MAINS)
         figures.append(
             Figure(
-                "charging amps the outlet carries",
-                allowed,
+                "charging amps the outlet carries" if known else f"charging amps the outlet carries at {mains:.0f} V",
+                current_from_ac(mains, limit, volts, *side),
                 "A",
                 "AC volts x limit x power factor x efficiency / V",
-                inputs,
+                _fed(volts, amps, mains, charger),
                 code,
             )
         )
     return figures
+
+
+def carried(charger: Charger, volts: float, given: PlanInput) -> float:
+    """Return charging amps that the outlet carries for hours [A], or all the charger has where the outlet is unknown.
+
+    Raises
+    ------
+    ValueError
+        As `alternating`.
+    """
+    if given.outlet_amps is None:
+        return charger.amps
+    return alternating(charger, volts, charger.amps, given)[-1].value
+
+
+def _fed(volts: float, amps: float, mains: float, charger: Charger) -> dict[str, float | str]:
+    return {
+        "DC [V]": volts,
+        "DC [A]": amps,
+        "AC [V]": mains,
+        "power factor": charger.power_factor,
+        "efficiency": charger.efficiency,
+    }
 
 
 def effort(

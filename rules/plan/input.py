@@ -12,6 +12,10 @@ from rules.laws import CORRECTED
 COMMON = "common practice, no source"
 
 
+#: Mains of a household outlet [V]: nominal in North America (ANSI C84.1) and in most other countries (IEC 60038).
+MAINS = (120.0, 230.0)
+
+
 class Charger(NamedTuple):
     """A charger at hand.
 
@@ -86,8 +90,8 @@ class PlanInput(NamedTuple):
         One per bank.
     outlet_amps : float or None
         Breaker of the AC outlet [A].
-    outlet_volts : float
-        [V].
+    outlet_volts : float or None
+        Mains there [V]; where nobody said it the plan is made for both that are usual, `MAINS`.
     shed_volume : float or None
         Free volume of the room [m^3].
     ambient : float or None
@@ -98,7 +102,7 @@ class PlanInput(NamedTuple):
 
     found: tuple[Found, ...]
     outlet_amps: float | None = None
-    outlet_volts: float = 120.0
+    outlet_volts: float | None = None
     shed_volume: float | None = None
     ambient: float | None = None
     hours_a_day: float = 24.0

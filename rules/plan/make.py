@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.plan.effort import alternating, effort
+from rules.plan.effort import alternating, carried, effort
 from rules.plan.input import BankPlan, Charger, Found, Plan, PlanInput
 from rules.plan.room import frost, gas, warming, water
 from rules.plan.steps import Choice, afterwards, before_steps, frost_step, room_steps, settings_steps, wiring_steps
@@ -114,6 +114,8 @@ def _choose(found: Found) -> Choice:
 
 def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     bank = found.bank
+    if given.outlet_volts is None:
+        given = given._replace(outlet_volts=bank.ac_voltage)
     stop, missing = _stops(found, given), _missing(found, given)
     choice = _choose(found)
     figures = [*voltages(bank, found, given.ambient), *joining(found), frost(found), *water(found)]
@@ -130,7 +132,7 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     highest = min(charger.volts, by_name["equalising volts"].value)
     outlet = alternating(charger, highest, charger.amps, given)
     owner = bank.chargers[0].amps if bank.chargers else charger.amps
-    amps = min(charger.amps, owner, _carried(charger, highest, given), bank.string_current_limit * len(bank.strings))
+    amps = min(charger.amps, owner, carried(charger, highest, given), bank.string_current_limit * len(bank.strings))
     figures += string_limits(bank, charger, amps)
     figures += outlet
     figures += gas(bank, charger, given)
@@ -140,7 +142,7 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     if not choice.starts and resting is not None:
         figures += rejoining(bank, charger, resting)
         if choice.half is not None:
-            figures.append(half_amps(bank, choice.half, _carried(choice.half, WAKING_VOLTS * bank.cells / 2, given)))
+            figures.append(half_amps(bank, choice.half, carried(choice.half, WAKING_VOLTS * bank.cells / 2, given)))
     by_name = {figure.name: figure for figure in figures}
     steps = [
         *before_steps(found),
@@ -152,12 +154,6 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
         afterwards(bank, by_name),
     ]
     return BankPlan(bank.id, stop, missing, tuple(figures), tuple(steps))
-
-
-def _carried(charger: Charger, volts: float, given: PlanInput) -> float:
-    """Return charging amps that the outlet carries for hours, or all the charger has where the outlet is unknown."""
-    figures = {figure.name: figure for figure in alternating(charger, volts, charger.amps, given)}
-    return figures["charging amps the outlet carries"].value if given.outlet_amps is not None else charger.amps
 
 
 def _stops(found: Found, given: PlanInput) -> tuple[str, ...]:
@@ -210,6 +206,11 @@ def _missing(found: Found, given: PlanInput) -> tuple[str, ...]:
         (given.ambient, "the temperature of the room"),
         (given.shed_volume, "the volume of the room"),
         (given.outlet_amps, "the breaker of the outlet"),
+        (
+            given.outlet_volts,
+            'the mains at the outlet, without which its amps are given for both that are usual (--outlet "120 V" or '
+            '"230 V", or ac_voltage below [[bank]] in the cabin file)',
+        ),
     ):
         if value is None:
             asks.append(ask)

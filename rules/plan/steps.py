@@ -6,7 +6,7 @@ from math import floor
 from typing import NamedTuple
 
 from rules.bank import Bank, as_configured, halves
-from rules.plan.input import Charger, Figure, Found
+from rules.plan.input import MAINS, Charger, Figure, Found
 from rules.plan.strings import string_volts
 from rules.plan.voltages import WAKING_VOLTS, hold_words, resting_volts
 from rules.safety import FROST_MARGIN, SHORTED_BLOCK
@@ -170,11 +170,8 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
             f"That is {share:.1f} A in each of {len(bank.strings)} strings if they share; clamp each when it wakes, "
             f"after 1 h and after 12 h, and lower the charger if one takes more than {limit:.0f} A."
         )
-    if "outlet limit" in figures and figures["AC draw"].value > figures["outlet limit"].value:
-        steps.append(
-            f"At full output it would draw {figures['AC draw'].value:.1f} A, the outlet carries "
-            f"{figures['outlet limit'].value:.1f} A for hours: stay at the amps above, nothing else on that circuit."
-        )
+    if "outlet limit" in figures:
+        steps += _outlet_step(figures)
     if charger.volts < equalise - SETTABLE:
         steps.append(
             f"{charger.name} reaches only {charger.volts:g} V, equalising needs {equalise:.1f} V: another charger must "
@@ -188,6 +185,19 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
         f"({equalise / bank.cells:.2f} V per cell), {enough:.0f} A is enough, and hold it {hold_words(bank)}."
     )
     return tuple(steps)
+
+
+def _outlet_step(figures: dict[str, Figure]) -> list[str]:
+    """Say what the outlet does not carry, for the lower of the usual mains where nobody said which it is."""
+    assumed = f"AC draw on {min(MAINS):.0f} V mains"
+    draw, limit = figures.get("AC draw") or figures[assumed], figures["outlet limit"].value
+    if draw.value <= limit:
+        return []
+    at = f" on {min(MAINS):.0f} V mains, which is assumed while nobody says which it is," if assumed in figures else ""
+    return [
+        f"At full output it would draw {draw.value:.1f} A{at or ','} the outlet carries {limit:.1f} A for hours: stay "
+        "at the amps above, nothing else on that circuit."
+    ]
 
 
 def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:

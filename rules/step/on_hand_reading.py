@@ -124,6 +124,8 @@ def _counted(bank: Bank, memory: Memory, view: View, hand: HandLog, reading: Han
         return hand, counters
     elif reading.kind == "amps":
         current = float(value)
+    elif bank.ac_voltage is None:
+        return hand, counters
     else:
         current = current_from_ac(bank.ac_voltage, value, volts, bank.power_factor, bank.charger_efficiency)
     metered = any(view.values(quantity) for quantity in CURRENT_QUANTITIES)

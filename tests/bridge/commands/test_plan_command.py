@@ -13,6 +13,7 @@ import pytest
 
 from bridge.cli import main
 from bridge.config import load
+from bridge.config.text import starting_file
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
 from bridge.report.owner import Units
@@ -118,6 +119,30 @@ def test_json_holds_every_figure_with_its_reason(planned: Any) -> None:
     assert [line["key"] for line in made["checklist"]] == [key for key, _ in CHECKLIST]
 
 
+def test_nobody_is_told_amps_of_mains_that_he_may_not_have(planned: Any) -> None:
+    def drawn(*words: str) -> dict[str, float]:
+        made = json.loads(planned("--bank", "north", *CHARGERS, *words, "--json")[1])
+        return {row["name"]: row["value"] for row in made["banks"][0]["figures"] if "AC draw" in row["name"]}
+
+    both = drawn()
+    assert set(both) == {"AC draw on 120 V mains", "AC draw on 230 V mains"}
+    # conservation of energy: the same watts at other volts
+    assert 120.0 * both["AC draw on 120 V mains"] == pytest.approx(230.0 * both["AC draw on 230 V mains"])
+    told = both["AC draw on 230 V mains"]
+    assert drawn("--outlet", "230 V") == drawn("--outlet", "13 A 230 V") == {"AC draw": pytest.approx(told)}
+    out = " ".join(planned("--bank", "north", *CHARGERS, "--resting-bank", "23 V", "--outlet", "5 A")[1].split())
+    assert "on 120 V mains, which is assumed while nobody says which it is, the outlet carries 4.0 A" in out
+    assert 'the mains at the outlet, without which its amps are given for both that are usual (--outlet "120 V"' in out
+
+
+def test_the_mains_of_the_cabin_file_are_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "cabin.toml"
+    path.write_text(starting_file().replace('# ac_voltage = "120 V"', 'ac_voltage = "230 V"'))
+    assert main(["plan", "--config", str(path), "--outlet", "13 A"]) == 0
+    said = capsys.readouterr().out
+    assert "AC draw" in said and "120 V" not in said and "230 V mains" not in said and "the mains at" not in said
+
+
 def test_the_charger_of_the_cabin_file_is_used_unless_others_are_named(planned: Any) -> None:
     out = planned("--bank", "north", "--resting-bank", "18 V", "--charger-start", "20 V")[1]
     assert "the charger starts only at 20 V" in out
@@ -167,7 +192,17 @@ def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned
         (["--gravity", "north=low"], "counts as 1.05"),
         (["--gravity", "north=2.5"], "2.5"),
         (["--sealed", "west"], "no such bank"),
-        (["--power", "30 h"], "1 to 24"),
+        (["--power", "30 h"], '--power "30 h": cannot be: it lies between 0.1 and 24 h'),
+        (["--power", "6"], "--power"),
+        (["--ambient", "300 degF"], '--ambient "300 degF": cannot be: it lies between -60 °C and 60 °C'),
+        (["--shed", "-3 m^3"], '--shed "-3 m^3"'),
+        (["--resting-bank", "north=1800 V"], '--resting-bank "1800 V": cannot be: it lies between -32.4 and 42 V'),
+        (["--resting", "N1=41 V"], '--resting N1= "41 V": cannot be'),
+        (["--reserve", "north=3 m"], '--reserve "3 m"'),
+        (["--charger", "small: 16 V 90000 A"], '--charger amps "90000 A"'),
+        (["--charger-start", "-2 V"], '--charger-start "-2 V"'),
+        (["--outlet", "15 A 12 V"], '--outlet volts "12 V": cannot be: it lies between 80 and 500 V'),
+        (["--outlet", "15000 A"], '--outlet amps "15000 A"'),
         (["--html", "/nowhere/plan.html"], "cannot write /nowhere/plan.html"),
     ],
 )

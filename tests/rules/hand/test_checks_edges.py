@@ -13,7 +13,7 @@ from rules.hand.checks import cells_at, check, doubt
 
 T = 1_795_590_000.0
 DAY = 86400.0
-NORTH = Bank("north", (tuple(Block(f"N{n}", 3, 225.0) for n in range(1, 5)),))
+NORTH = Bank("north", (tuple(Block(f"N{n}", 3, 225.0) for n in range(1, 5)),), ac_voltage=120.0)
 TWIN = Bank("south", tuple((Block(f"{name}1", 6, 150.0), Block(f"{name}2", 6, 150.0)) for name in "AB"))
 
 

@@ -21,7 +21,7 @@ from rules.step.memory import Memory, initial
 T = 1_795_590_000.0
 HOUR = 3600.0
 STRING = tuple(Block(f"N{number}", 3, 225.0) for number in range(1, 5))
-NORTH = Bank("north", (STRING,), chargers=(ChargerSetting(28.8, 45.0),))
+NORTH = Bank("north", (STRING,), chargers=(ChargerSetting(28.8, 45.0),), ac_voltage=120.0)
 TWIN = Bank("south", tuple((Block(f"{name}1", 6, 150.0), Block(f"{name}2", 6, 150.0)) for name in "AB"))
 CELLS = list(NORTH.every_cell)
 

@@ -279,7 +279,7 @@ def test_a_block_far_below_its_neighbours_is_marked_as_perhaps_shorted() -> None
 
 def test_what_is_not_known_is_asked_for_instead_of_guessed() -> None:
     made = planned(Found(bank()))
-    assert len(made.missing) == 7
+    assert len(made.missing) == 8
     assert not [figure for figure in made.figures if figure.name == "hottest electrolyte in the hold"]
     with pytest.raises(KeyError):
         made.figure("air")
@@ -326,7 +326,7 @@ def test_12_24_and_48_volts_and_one_to_four_strings_scale_exactly(blocks: int, s
         ("amps to set today", strings),
         ("amps per string", 1.0),
         ("air", strings * cells / 6),
-        ("AC draw", strings * cells / 6),
+        ("AC draw on 120 V mains", strings * cells / 6),
         ("water per cell over the hold", 1.0),
         ("hottest electrolyte in the hold", 1.0),
         ("charge to return", strings),
