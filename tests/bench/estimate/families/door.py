@@ -78,7 +78,7 @@ def cabin(lived: Lived, seen: Seen) -> str:
     starts = 'starts = "at-voltage"' if r.tail is None else f'starts = "at-current", tail = "{r.tail:g} A"'
     lines.append(f'hold = {{ minimum = "{r.hold:g} h", maximum = "{r.hold:g} h", {starts} }}')
     lines.append(f'limits = {{ string_current = "{string_limit(r):.1f} A" }}')
-    lines.append('water_reserve = "1000 kg"')  # somebody tops up
+    lines.append('water_reserve = "10 kg"')  # somebody tops up
     for name in seen.values:
         quantity, _, index = name.partition(":")
         lines += ["", "[[bank.meter]]", f'topic = "cabin/{name.replace(":", "/")}"', f'quantity = "{quantity}"']
