@@ -18,11 +18,7 @@ from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
 from bridge.words.spoken import spoken
 from rules.events import Event
-from rules.phase import CHARGING
 from rules.safety import LONGEST_BYPASS
-
-#: A hold of which less than this is missing may be finished without a question [1] (assumed).
-NEARLY_HELD = 0.1
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,7 +32,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     elif what == "zero":
         parser.add_argument("--undo", action="store_true", default=None, help="take the last zero back")
     elif what == "finish":
-        parser.add_argument("--sure", action="store_true", help="long before the hold is complete: it is meant")
+        parser.add_argument(
+            "--sure", action="store_true", default=None, help="long before the hold is complete: it is meant"
+        )
     elif what == "arrange":
         parser.add_argument("act", help="split, swap (the other half instead), rejoin, isolate or add")
         parser.add_argument(
@@ -85,31 +83,6 @@ def sure(bank: str, why: str) -> bool:
     return input(f"{bank}: {why}. Sure? [y/N] ").strip().lower() in ("y", "yes")
 
 
-def lost_by_finishing(state: dict[str, Any], minimum: float) -> str:
-    """Say what a round that is ended now goes without; empty where its hold is as good as complete, or no round runs.
-
-    Parameters
-    ----------
-    state : dict
-        The bank as the bridge shows it.
-    minimum : float
-        The shortest hold that counts [h].
-
-    Examples
-    --------
-    >>> lost_by_finishing({"phase": "holding", "hold_hours": 3.0, "hold_needed": 12.0}, 12.0)
-    'the hold is not complete: held 3.0 of at least 12 h, and a later round holds anew from nothing'
-    >>> lost_by_finishing({"phase": "holding", "hold_hours": 11.5, "hold_needed": 12.0}, 12.0)
-    ''
-    """
-    held = state.get("hold_hours") or 0.0
-    runs = state.get("hold_needed") and state.get("phase") in ("idle", *CHARGING)
-    if not runs or held >= (1.0 - NEARLY_HELD) * minimum:
-        return ""
-    short = f"held {held:.1f} of at least {minimum:g} h"
-    return f"the hold is not complete: {short}, and a later round holds anew from nothing"
-
-
 def still_charged(state: dict[str, Any]) -> str:
     """Say that the charger still runs although the round is over; empty where it does not."""
     if not state.get("charging"):
@@ -146,16 +119,16 @@ def run(arguments: argparse.Namespace) -> int:
     loaded = load(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
     argument = {
-        key: value for key in ("quantity", "minutes", "name", "act", "number", "undo")
+        key: value for key in ("quantity", "minutes", "name", "act", "number", "undo", "sure")
         if (value := getattr(arguments, key, None)) is not None
     }  # fmt: skip
     if getattr(arguments, "volts", None):
         argument["volts"] = [_volts(text) for text in arguments.volts]
-    if arguments.command == "finish" and not arguments.sure:
-        lost = lost_by_finishing(_state(loaded, bank), loaded.cabin.banks[bank].hold.minimum)
-        if lost and (arguments.json or not sure(bank, lost)):
-            raise UnsafeStateError(f"{bank}: not finished: {lost}; if it is meant, say --sure")
     answer = order(loaded, bank, arguments.command, argument)
+    if "unsure" in answer:
+        if arguments.json or not sure(bank, str(answer["unsure"])):
+            raise UnsafeStateError(f"{bank}: not finished: {answer['unsure']}; if it is meant, say --sure")
+        answer = order(loaded, bank, arguments.command, {**argument, "sure": True})
     if arguments.json:
         print(json.dumps(answer, indent=2))
         return 0

@@ -24,7 +24,7 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.rows import Row
 from bridge.message import Message
 from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
-from bridge.words.catalogue import COMMANDS
+from bridge.words.catalogue import COMMANDS, FINISH_EARLY
 from rules.events import Event
 
 #: Rows read in one short transaction.
@@ -140,7 +140,7 @@ def _as_told(event: Event, site: str) -> Iterator[Message]:
     name, argument = str(event.detail.get("name")), event.detail.get("argument")
     told = argument if isinstance(argument, Mapping) else {}
     if name in COMMANDS:
-        path, payload = "revival/command", name
+        path, payload = "revival/command", FINISH_EARLY if event.detail.get("early") else name
     elif name == "checklist":
         path, payload = "revival/checklist", str(told.get("name") or event.detail.get("by", ""))
     elif name == "arrange":

@@ -11,7 +11,7 @@ from bridge.intake.hand_record import LONGEST, parse_record
 from bridge.intake.strict_json import read_object
 from bridge.intake.strict_model import LONGEST_NAME, Line, StrictModel, validated
 from bridge.message import Message
-from bridge.words.catalogue import COMMANDS
+from bridge.words.catalogue import COMMANDS, FINISH_EARLY
 from rules.events import Command, HandReading
 
 #: A name written so long ago is not taken for a checklist any more: somebody else may stand there [s].
@@ -89,7 +89,7 @@ def parse_act(bank: str, path: str, message: Message, written: WrittenName, prot
     if path == "revival/command":
         if word not in COMMANDS:
             raise RequestError(f"command {word[:40]!r} is none of {', '.join(COMMANDS)}")
-        name = word
+        name, argument = ("finish", {"sure": True}) if word == FINISH_EARLY else (word, {})
     elif path == "revival/checklist":
         name, argument = "checklist", {"name": parse_name(message.payload)}
     elif path == "revival/arrange":

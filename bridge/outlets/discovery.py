@@ -148,7 +148,7 @@ def _documents(one: Property, base: str) -> Iterator[tuple[str, dict[str, object
     if one.entity == "button":
         for word in one.format.split(",") if one.format else ("true",):
             suffix = f"-{word}" if one.format else ""
-            name = word.capitalize() if one.format else one.name
+            name = word.capitalize().replace("-", " ") if one.format else one.name
             yield suffix, {"name": name, "command_topic": f"{base}/{one.path}/set", "payload_press": word, "qos": 1}
         return
     document: dict[str, object] = {"name": one.name, "state_topic": f"{base}/{one.path}", "qos": 1}

@@ -65,7 +65,7 @@ class Acts:
         return JSONResponse({**answer, "stored": True})
 
     async def act(self, request: Request) -> Response:
-        """Do a person's act; answer 409 with the reasons where the rules refuse it."""
+        """Do a person's act; answer 409 with the reasons where the rules refuse it, or with ``unsure`` as `record`."""
         body = await self._admit(request)
         bank = self._bank(request)
         try:
@@ -73,7 +73,7 @@ class Acts:
         except RequestError as error:
             raise HTTPException(422, f"not understood: {error}") from None
         answer = await self._ask(act)
-        return JSONResponse(answer, 409 if answer["refused"] else 200)
+        return JSONResponse(answer, 409 if "unsure" in answer or answer["refused"] else 200)
 
     async def _admit(self, request: Request) -> bytes:
         """Return the body of a request whose token is right: a header, which no other site can make us send."""

@@ -15,10 +15,14 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.outlets.relay import RelayOutlet
 from bridge.runtime.commits import UNKEPT, Storing
 from bridge.runtime.engine import Engine
+from bridge.words.catalogue import FINISH_EARLY
 from rules.events import Command, Derived, Event, HandReading
 from rules.safety import Interlock
 
 log = logging.getLogger("revival")
+
+#: A command on the bus is one word: there is another for whoever means it.
+EARLY_INSTEAD = f"send {FINISH_EARLY}"
 
 
 class Requests:
@@ -112,7 +116,8 @@ class Requests:
             refusals = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
             for event in events:
                 if event.kind == "unsure":  # nobody can be asked over the bus: it is refused, with how to insist
-                    why = f'{event.detail["why"]}: send it again with "sure": true if it is meant'
+                    insist = EARLY_INSTEAD if event.detail["name"] == "finish" else 'send it again with "sure": true'
+                    why = f"{event.detail['why']}: {insist} if it is meant"
                     self.storing.batch.events.append(
                         event._replace(kind="refused", detail={**event.detail, "why": why})
                     )
@@ -158,7 +163,8 @@ def proof_answer(lock: Interlock) -> dict[str, Any]:
 def act_answer(events: Sequence[Event]) -> dict[str, Any]:
     """Return what the rules said of an act or a hand reading.
 
-    A reading that is strange and does not say that somebody is sure is answered ``{"unsure": why}`` and not taken.
+    A reading that is strange, or a finish long before the hold is complete, that does not say that somebody is sure is
+    answered ``{"unsure": why}`` and not taken.
     """
     unsure = [str(event.detail["why"]) for event in events if event.kind == "unsure"]
     if unsure:

@@ -33,6 +33,8 @@ from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
+#: A hold of which less than this is missing may be finished without a question [1] (assumed).
+NEARLY_HELD = 0.1
 
 
 def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -142,6 +144,9 @@ def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Finish or abandon: the permit goes with the round, and the checklist that was confirmed for it."""
     if not _to_end(memory, command.name):
         return _refused(memory, command, "no round runs")
+    if command.name == "finish" and command.argument.get("sure") is not True and (lost := _lost(bank, memory)):
+        # Asked back, like a strange reading: at whatever door, and it leaves no trace.
+        return memory, (Event(command.bank, "unsure", command.at, {"name": "finish", "by": command.by, "why": lost}),)
     machine = phase.command(bank, memory.phase, command.name, command.at)
     lock = memory.interlock._replace(started=False, checklist_by="")
     early = {}
@@ -149,6 +154,15 @@ def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         held, needed = memory.phase.hold_seconds / 3600.0, bank.hold.minimum
         early = {"early": f"held {held:.1f} of at least {needed:g} h: the hold is not complete"}
     return _done(memory._replace(phase=machine, interlock=lock), command, **early)
+
+
+def _lost(bank: Bank, memory: Memory) -> str:
+    """Say what a round that is finished now goes without; empty where its hold is as good as complete."""
+    held, needed = memory.phase.hold_seconds / 3600.0, bank.hold.minimum
+    if not phase.running(memory.phase) or held >= (1.0 - NEARLY_HELD) * needed:
+        return ""
+    short = f"held {held:.1f} of at least {needed:g} h"
+    return f"the hold is not complete: {short}, and a later round holds anew from nothing"
 
 
 def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:

@@ -53,7 +53,9 @@ def turn(rig: Rig, card: Card, place: str, act: str, wait: float) -> tuple[bool,
             rig.meters.heat(44.5)
             wait_until(lambda: rig.bank().get("tripped"), 20, "the trip")
         else:
-            answer = ask(rig.journal, {"ask": "act", "bank": "north", "name": act, "by": "test"})
+            answer = ask(
+                rig.journal, {"ask": "act", "bank": "north", "name": act, "by": "test", "argument": {"sure": True}}
+            )
             assert answer["refused"] == [], answer
         told = len(rig.relay.told)
         time.sleep(wait)

@@ -147,6 +147,12 @@ def test_a_round_is_finished_and_another_started(house: House, opened: Open) -> 
     page, watch = opened("/bench"), opened()
     unfold(page)
     order(page, "finish")
+    expect(page.locator("#act-note")).to_contain_text("finish: not done yet. the hold is not complete: held 12.0 of")
+    expect(page.locator("#ask-title")).to_have_text("Finish the round all the same")
+    expect(page.locator("#ask-words")).to_contain_text("a later round holds anew from nothing")
+    assert house.service.engine.memories["north"].interlock.started
+    page.locator("#sure").check()
+    page.locator("#ask-do").click()
     expect(page.locator("#act-note")).to_contain_text("finish: done")
     assert house.relay.wait_for(False, 60.0)
     expect(page.locator("#round-now")).to_contain_text("No round is started.")

@@ -115,7 +115,9 @@ def test_f62_a_round_that_a_person_ended_on_a_full_disk_stays_ended(make_rig: Ma
         begun(rig)
         with rig.process() as bridge:
             full(card, rig)
-            answer = ask(rig.journal, {"ask": "act", "bank": "north", "name": act, "by": "test"})
+            answer = ask(
+                rig.journal, {"ask": "act", "bank": "north", "name": act, "by": "test", "argument": {"sure": True}}
+            )
             assert answer["refused"] == [] and answer["stored"] is False and "journal" in answer["warning"]
             bridge.kill()
         if kept(rig)["started"]:
@@ -234,7 +236,9 @@ def test_f79_what_was_answered_is_on_the_disk(make_rig: MakeRig, act: str) -> No
     tripped = {"over-temperature": Latch(time.time(), 44.0, 43.3, "degC", "hot")}
     begun(rig, latched=tripped if act == "reset" else {})
     with rig.process() as bridge:
-        answer = ask(rig.journal, {"ask": "act", "bank": "north", "name": act, "by": "test"})
+        answer = ask(
+            rig.journal, {"ask": "act", "bank": "north", "name": act, "by": "test", "argument": {"sure": True}}
+        )
         bridge.process.kill()  # within 2 ms
         assert answer["refused"] == [] and answer["stored"] is True
         bridge.process.wait(10)

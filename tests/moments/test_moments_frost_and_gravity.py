@@ -133,7 +133,7 @@ def after_charging(shape: Any = (4, 3, 200.0)) -> Moment:
     moment = Moment(bank_of(blocks=shape[0], cells=shape[1], capacity=shape[2]))
     moment.begin(voltage=2.0 * moment.bank.cells, current=0.0, **{PROBE: 20.0})
     moment.pass_time(900.0, voltage=2.3 * moment.bank.cells, current=8.0)
-    moment.act("finish")
+    moment.act("finish", sure=True)
     moment.pass_time(12 * 3600.0, every=60.0, voltage=2.1 * moment.bank.cells, current=0.0)
     return moment
 

@@ -200,7 +200,7 @@ def test_m92_a_rest_is_called_safe_once_somebody_knows_that_the_charger_is_off(t
     moment.act("checklist", name="the keeper")
     moment.act("start")
     moment.pass_time(1200.0, **ON, **WARMTH)
-    moment.act("finish")
+    moment.act("finish", sure=True)
     moment.pass_time(300.0, voltage=25.6, current=0.0)
     assert moment.now.phase == "resting" and agreed(moment, tmp_path) == "not-yet"
     assert "`revival record charger off`" in moment.now.advice

@@ -64,7 +64,7 @@ def test_m10_nobody_goes_to_the_posts_before_the_charger_is_off_and_the_room_air
 @pytest.mark.parametrize("closed", [True, False])
 def test_m10_after_the_round_the_posts_wait_for_the_charger_and_the_air(closed: bool) -> None:
     fold = ready(amps=18.0)
-    fold.act("finish")
+    fold.act("finish", sure=True)
     fold.read("relay_state", 0.0)
     fold.memory = fold.memory._replace(
         phase=PhaseMemory("finished", fold.at, started_at=START, hold_complete=True), charged_at=fold.at - 7200.0
@@ -83,7 +83,7 @@ def test_m10_after_the_round_the_posts_wait_for_the_charger_and_the_air(closed: 
 @pytest.mark.parametrize(("before", "left"), [(22.0, 6.0), (18.0, 8.5), (40.0, 12.0)])
 def test_m60_a_current_that_falls_by_most_and_stays_is_another_source(before: float, left: float) -> None:
     fold = ready(make_bank(relay=QUIET_RELAY, limits=Limits(string_current=60.0)), amps=before)
-    fold.fold(Command("north", "finish", fold.at))
+    fold.fold(Command("north", "finish", fold.at, argument={"sure": True}))
     fold.wait(60, every=5, voltage=27.0, current=left, **{PROBE: 25.0})
     assert "relay-disobeys" not in fold.flags
     assert "other-source" in fold.flags
@@ -98,7 +98,7 @@ def test_m60_a_current_that_falls_by_most_and_stays_is_another_source(before: fl
 @pytest.mark.parametrize(("before", "left"), [(22.0, 22.0), (12.0, 11.8), (40.0, 31.0)])
 def test_m61_a_current_that_does_not_fall_says_first_that_the_charger_is_still_on(before: float, left: float) -> None:
     fold = ready(make_bank(relay=QUIET_RELAY, limits=Limits(string_current=60.0)), amps=before)
-    fold.fold(Command("north", "finish", fold.at))
+    fold.fold(Command("north", "finish", fold.at, argument={"sure": True}))
     fold.wait(60, every=5, voltage=28.0, current=left, **{PROBE: 25.0})
     assert fold.derived is not None and "relay-disobeys" in fold.lock.latched
     assert fold.derived.next_step.startswith("The charger is STILL ON: switch it off by hand now, at the wall")
@@ -174,7 +174,7 @@ def test_m62_a_note_that_the_charger_is_off_does_not_outlive_a_current_that_flow
 @pytest.mark.parametrize("amps", [6.0, 25.0])
 def test_m60_a_current_read_before_the_relay_opened_is_no_other_source(amps: float) -> None:
     fold = ready(amps=amps)
-    fold.act("finish")
+    fold.act("finish", sure=True)
     fold.wait(2)
     fold.read("relay_state", 0.0)
     fold.wait(1)

@@ -38,7 +38,7 @@ def feed(fold: Fold, seconds: float, volts: float = 25.2, amps: float = 0.0) -> 
 @pytest.mark.parametrize("end", ["finish", "abandon"])
 def test_m80_the_checklist_is_asked_anew_for_every_round(end: str) -> None:
     fold = ready(amps=10.0)
-    assert fold.act(end) == ""
+    assert fold.act(end, sure=True) == ""
     fold.at += 200 * 86400.0
     proved(fold)
     feed(fold, 10)
@@ -78,13 +78,24 @@ def test_m80_checklist_prints_what_it_confirms_and_who_confirms_it() -> None:
 
 def test_m83_an_early_finish_says_so_and_raises_no_hold_complete() -> None:
     fold = ready(amps=10.0)
-    assert fold.act("finish") == ""
+    assert fold.act("finish", sure=True) == ""
     feed(fold, 15)
     told = next(event for event in fold.events if event.kind == "command" and event.detail["name"] == "finish")
     assert "early: held 0.0 of at least 16 h: the hold is not complete" in str(event_words(told))
     assert "hold-complete" not in fold.flags and fold.memory.phase.phase == "resting"
     assert fold.derived is not None
     assert "finished before its hold was complete" in " ".join([fold.derived.next_step, *fold.derived.then])
+
+
+@pytest.mark.parametrize(("held", "asked"), [(0.0, True), (14.0, True), (14.5, False), (16.0, False)])
+def test_m83_an_early_finish_is_asked_back_and_leaves_no_trace(held: float, asked: bool) -> None:
+    fold = ready(amps=10.0)
+    fold.memory = fold.memory._replace(phase=fold.memory.phase._replace(phase="holding", hold_seconds=3600.0 * held))
+    why = fold.act("finish")
+    assert why.startswith(f"the hold is not complete: held {held:.1f} of at least 16 h") is asked
+    assert fold.lock.started is asked
+    assert fold.act("finish", sure=True) == ("" if asked else "no round runs")
+    assert not fold.lock.started
 
 
 @pytest.mark.parametrize("amps", [30.0, 4.0])
@@ -186,7 +197,7 @@ def test_zero_without_a_relay_needs_a_person_who_says_that_the_charger_is_off() 
 
 def test_a_test_before_its_rest_is_refused_with_the_time_from_which_it_is_allowed() -> None:
     fold = ready(amps=10.0)
-    fold.act("finish")
+    fold.act("finish", sure=True)
     fold.read("relay_state", 0.0)
     feed(fold, 60)
     why = fold.act("test")
@@ -230,7 +241,7 @@ def test_m83_a_round_that_is_over_is_not_called_unstarted(early: bool) -> None:
     fold = ready(amps=6.0)
     machine = fold.memory.phase._replace(phase="holding", hold_seconds=3600.0 if early else 16 * 3600.0)
     fold.memory = fold.memory._replace(phase=machine)
-    assert fold.act("finish") == ""
+    assert fold.act("finish", sure=True) == ""
     fold.wait(20, every=5, voltage=25.4, current=0.0, **{PROBE: 25.0})
     assert fold.derived is not None and fold.derived.phase == "resting" and not fold.lock.allowed
     why = {flag.name: flag.reason for flag in fold.derived.flags}

@@ -88,10 +88,12 @@ class Fold:
         return orders
 
     def act(self, what: str, /, **argument: object) -> str:
-        """A person's act; why it was refused, or an empty string."""
+        """A person's act; why it was refused or asked back, or an empty string."""
         before = len(self.events)
         self.fold(Command("north", what, self.at, "the keeper", argument))
-        return "; ".join(str(event.detail["why"]) for event in self.events[before:] if event.kind == "refused")
+        return "; ".join(
+            str(event.detail["why"]) for event in self.events[before:] if event.kind in ("refused", "unsure")
+        )
 
     def note(self, kind: str, **values: float | str) -> None:
         """A hand reading."""

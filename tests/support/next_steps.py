@@ -90,7 +90,9 @@ class House(Fold):
             self.fold(HandReading("north", kind, self.at, self.at, HAND[kind], None, "Ann"))
             told = [event for event in self.events[before:] if event.kind in ("refused", "unsure")]
             return "; ".join(str(event.detail["why"]) for event in told)
-        argument = {"name": "Ann"} if act in ("checklist", "witness") else {}
+        argument: dict[str, object] = {"name": "Ann"} if act in ("checklist", "witness") else {}
+        if act == "finish":  # asked back before its time, and meant
+            argument = {"sure": True}
         return self.act(act, **argument)
 
 

@@ -23,7 +23,7 @@ export class Acts {
     byId("ask-no").addEventListener("click", () => byId("ask").close());
     byId("ask-do").addEventListener("click", () => {
       byId("ask").close();
-      this.run(byId("ask").dataset.act, {});
+      this.run(byId("ask").dataset.act, this.argument);
     });
   }
 
@@ -33,7 +33,8 @@ export class Acts {
     );
   }
 
-  ask(name, words, consequences, sure) {
+  ask(name, words, consequences, sure, argument = {}) {
+    this.argument = argument;
     let told = consequences;
     if (name === "reset") {
       const view = this.view();
@@ -55,11 +56,22 @@ export class Acts {
     byId("ask").showModal();
   }
 
+  // The rules ask back: their reason is shown, and only a second tick sends the act as meant.
+  doubt(name, why) {
+    const [, words, consequences] = ACTS.find(([each]) => each === name);
+    this.told(`${name}: not done yet. ${owned(why)}.`, false);
+    this.ask(name, `${words} all the same`, [`${owned(why)}.`, ...consequences], "I know that, and it is meant", { sure: true });
+  }
+
   // Whether it was done. Acts are never kept for later: what was meant now may be wrong then.
   async run(name, argument) {
     try {
       const answer = await post(`/api/act/${encodeURIComponent(this.site.chosen)}`, { name, argument, by: who.by });
       const told = await answer.json();
+      if (told.unsure) {
+        this.doubt(name, told.unsure);
+        return false;
+      }
       this.told(answer.ok ? `${name}: done.` : `${name}: refused. ${owned(told.error || told.refused.join("; "))}.`, answer.status === 401);
       return answer.ok;
     } catch {

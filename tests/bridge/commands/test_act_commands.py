@@ -12,6 +12,7 @@ import pytest
 from bridge.cli import COMMANDS, main
 from bridge.config import load
 from bridge.intake.mapping import Mapping
+from bridge.journal.reader import JournalReader
 from bridge.message import Message
 from bridge.rehearsal.encode import descriptions, payloads
 from bridge.rehearsal.scratch import scratch
@@ -100,6 +101,37 @@ def test_whoever_ends_a_watched_round_hears_that_the_charger_goes_on_and_no_rela
         capsys.readouterr()
         assert main(["finish", "--sure", "--config", str(path)]) == 0
         assert "the round is over, the charger still gives 3.4 A" in capsys.readouterr().out
+
+
+def test_over_the_bus_an_early_finish_is_refused_with_the_word_that_insists_and_that_word_is_taken(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+    command = "homie/5/tarn-hut-north/revival/command/set"
+
+    def refusals() -> list[str]:
+        with JournalReader(path.parent / "revival.db") as reader:
+            return [str(event.detail["why"]) for event in reader.events("north", 0.0, 1e11, ["refused"])]
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        broker.publish(command, "start", "-q", "1")
+        wait_until(lambda: service.engine.memories["north"].interlock.started)
+        broker.publish(command, "finish", "-q", "1")
+        wait_until(refusals)
+        assert refusals() == [
+            "the hold is not complete: held 0.0 of at least 16 h, and a later round holds anew from nothing: send "
+            "finish-early if it is meant"
+        ]
+        assert service.engine.memories["north"].interlock.started
+        broker.publish(command, "finish-early", "-q", "1")
+        wait_until(lambda: not service.engine.memories["north"].interlock.started)
+        capsys.readouterr()
+        out = path.parent / "told.jsonl"
+        assert main(["export", "--config", str(path), "--format", "messages", "--output", str(out)]) == 0
+        told = [json.loads(line) for line in out.read_text().splitlines()]
+        assert [line["payload"] for line in told if line["topic"] == command] == ["start", "finish-early"]
 
 
 def test_acts_of_the_bridge_itself_cannot_be_asked_for(make_broker: Callable[..., Broker], tmp_path: Path) -> None:

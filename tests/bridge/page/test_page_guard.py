@@ -182,6 +182,16 @@ def test_what_the_rules_refuse_comes_back_with_the_reason(site: Site) -> None:
     assert "not while" in answer.json["refused"][0]
 
 
+def test_a_finish_long_before_the_hold_is_complete_is_asked_back_and_taken_when_it_is_meant(site: Site) -> None:
+    for act in ({"name": "checklist", "argument": {"name": "keeper"}}, {"name": "start"}):
+        assert site.post("/api/act/north", act).status == 200
+    answer = site.post("/api/act/north", {"name": "finish", "by": "keeper"})
+    assert answer.status == 409
+    assert "the hold is not complete: held 0.0 of at least" in answer.json["unsure"]
+    assert site.post("/api/act/north", {"name": "finish", "argument": {"sure": "true"}}).status == 409
+    assert site.post("/api/act/north", {"name": "finish", "argument": {"sure": True}}).status == 200
+
+
 def test_a_hand_reading_sent_again_with_its_key_counts_once(site: Site) -> None:
     body = {"kind": "gravity", "values": {"N1.1": "1265"}, "temperature": 26.7, "by": HOSTILE, "key": "walk-1"}
     for _ in range(2):

@@ -62,7 +62,7 @@ def test_who_starts_after_giving_up_has_a_round_at_once() -> None:
 
 def test_a_finished_round_rests_whatever_still_flows() -> None:
     fold = watched()
-    assert fold.act("finish") == ""
+    assert fold.act("finish", sure=True) == ""
     fold.wait(1800, every=10, **CHARGING)
     assert phase(fold) == "resting"
     assert fold.derived is not None

@@ -43,7 +43,7 @@ acts = st.tuples(
     st.sampled_from(
         ["start", "resume", "reset", "prove", "finish", "abandon", "checklist", "bypass", "boot", "health"]
     ),
-    st.just({"name": "keeper", "quantity": "current", "minutes": 2, "storage": "proved"}),
+    st.just({"name": "keeper", "quantity": "current", "minutes": 2, "storage": "proved", "sure": True}),
 )
 notes = st.tuples(
     st.just("note"),
