@@ -157,7 +157,7 @@ def test_a_round_is_finished_and_another_started(house: House, opened: Open) -> 
     assert house.relay.wait_for(False, 60.0)
     expect(page.locator("#round-now")).to_contain_text("No round is started.")
     expect(watch.locator("#phase")).to_contain_text("resting")
-    house.feed()
+    house.feed(volts=25.4)
     order(page, "start")
     expect(page.locator("#act-note")).to_contain_text("start: refused. the start checklist is not confirmed.")
     page.locator("summary", has_text="Start checklist").click()
