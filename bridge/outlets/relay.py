@@ -99,11 +99,15 @@ class RelayOutlet:
             told.append({"link": link, "opened": "its auto-off passed before the permit could be refreshed"})
         return told
 
-    def take_kept(self) -> list[str]:
-        """Return orders that somebody left retained on the relay's topic; each is cleared, and answered by the cut."""
-        found: list[str] = []
+    def take_kept(self) -> list[tuple[str, bool]]:
+        """Return orders that somebody left retained on the relay's topic; each is cleared, and answered by the cut.
+
+        Beside each stands whether it may close the relay: whatever is not the cut may.
+        """
+        found: list[tuple[str, bool]] = []
         while self.guard.kept:
-            found.append(self.guard.kept.popleft().decode("utf-8", "replace")[:40])
+            kept = self.guard.kept.popleft()
+            found.append((kept.decode("utf-8", "replace")[:40], kept != self.relay.cut.encode()))
         if found:
             self.guard.clear_kept()
             if not self.allowed:

@@ -327,7 +327,10 @@ class Service:
         at = max(now, self.engine.at)
         for relay in set(self.relays.values()):
             told = [Command("", "relay-link", at, argument=change) for change in relay.changes()]
-            told += [Command("", "retained-order", at, argument={"payload": kept}) for kept in relay.take_kept()]
+            told += [
+                Command("", "retained-order", at, argument={"payload": kept, "closes": closes})
+                for kept, closes in relay.take_kept()
+            ]
             for bank in relay.relay.banks:
                 held = relay.held_by(bank)
                 if held != self._held.get(bank, ""):

@@ -125,6 +125,8 @@ NORMAL_COURSE = frozenset({"not-started", "hold-complete"})
 _RESUMED = frozenset({"resume-due", "permit-exhausted", "opened-by-hand"})
 #: Chores that matter while the charger must stay off.
 _STILL_SAID = frozenset({"closed-while-tripped", "other-source", "relay-unconfirmed", "test-end", "charger-still-high"})
+#: The same, and one that asks for no switching off now: by it a charger may come on that must stay off.
+_SAID_WHILE_OFF = _STILL_SAID | {"retained-close"}
 #: Nothing withdraws the permit for these, yet nobody may call the bank safe while they are up: current that nothing
 #: here can stop or that nobody saw stop, gas near its limit, and how a shorted cell begins.
 NOT_SAFE = frozenset(
@@ -207,6 +209,10 @@ _START = {
 }
 _CHORES = {
     "closed-while-tripped": "Find who or what closed the relay although it had been told to open, and stop it.",
+    "retained-close": "Find at once who leaves an order to close on the relay's topic with the retain flag (a hub, a "
+    "script) and take the flag away: it was cleared, but left there again while this bridge is off it closes the relay "
+    "whenever the relay reconnects, and the charger comes on with nobody behind it; until it is found pull the "
+    "charger's plug before this bridge is stopped.",
     "other-source": "Find what else feeds the bank (solar, a second charger, an inverter) and switch it off: "
     "the relay was opened and current still flows in, which nothing here can stop.",
     "bypassed": "Stay with the bank and mend the meter before the time is over: a person excused its silence, so the "
@@ -255,8 +261,8 @@ _CHORES = {
     "rise in gravity means nothing without it.",
     "gravity-due": "Read the gravity of every cell with its temperature, also the ones too low to float, and note it "
     "with `revival record gravity`.",
-    "retained-order": "Find whoever publishes orders to the relay with the retain flag (a hub, a script) and take the "
-    "flag away: the broker would hand that order to the relay whenever it reconnects, with nobody behind it.",
+    "retained-order": "Find whoever leaves an order to open on the relay's topic with the retain flag (a hub or a "
+    "script) and take the flag away: nothing comes on by it, but the broker would open the relay whenever it reconnects.",
     "charger-limit-low": "Raise the charger's setting: it holds a ceiling below the equalising voltage, and there "
     "the sulfate stays where it is.",
     "look-again": "Look again into the cell you noted as sulfated, from the side, and note it with `revival record "
@@ -628,7 +634,7 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
         runs_on = runs_on and not any(name in ordered for name, phase in told.items() if phase == situation.phase)
         return Steps(first, (*then[: MOST_LINES - 1], words) if runs_on else tuple(then[:MOST_LINES]))
     then += [lines(name, now)[-1 if name == "relay-disobeys" else 0] for name in others
-             if FLAGS[name].kind != "chore" or name in _STILL_SAID]  # fmt: skip
+             if FLAGS[name].kind != "chore" or name in _SAID_WHILE_OFF]  # fmt: skip
     return Steps(first, tuple(dict.fromkeys(line for line in then if line != first))[:MOST_LINES])
 
 

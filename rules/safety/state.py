@@ -135,6 +135,8 @@ class Interlock(NamedTuple):
         What stands between the bridge and the relay now, as a flag, and in words.
     kept_order_at, kept_order : float, str
         When somebody's retained order was last found on the relay's topic [s since the epoch], and what it was.
+    kept_closes : bool
+        Another than to open: a relay that reconnects may close by it.
     closed_report_at : float
         The last report of closed that was answered or counted while the relay is to be open [s since the epoch].
     extended_until : float
@@ -176,6 +178,7 @@ class Interlock(NamedTuple):
     link_why: str = ""
     kept_order_at: float = 0.0
     kept_order: str = ""
+    kept_closes: bool = False
     closed_report_at: float = 0.0
     proving_by_itself: bool = False
     flows_since: float = 0.0

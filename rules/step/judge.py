@@ -209,7 +209,8 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     if lock.link:
         found[lock.link] = Finding(reason=lock.link_why)
     if lock.kept_order_at and at - lock.kept_order_at < interlock.KEPT_ORDER_SHOWN:
-        found["retained-order"] = Finding(reason=f"{lock.kept_order!r} was left retained on the relay's topic")
+        name, what = ("retained-close", "may close it") if lock.kept_closes else ("retained-order", "opens it")
+        found[name] = Finding(reason=f"{lock.kept_order!r}, which {what}, was left retained on the relay's topic")
     unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
     if unconfirmed is not None and "relay-disobeys" not in lock.latched:
         found["relay-unconfirmed"] = unconfirmed

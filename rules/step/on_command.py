@@ -333,6 +333,7 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         # It belongs to a topic: what is still kept on that of now the broker tells at the first look.
         kept_order_at=0.0,
         kept_order="",
+        kept_closes=False,
     )
     sources = {meter.name: meter.source for meter in bank.meters}
     other = {name for name in sources if memory.sources.get(name, sources[name]) != sources[name]}
@@ -404,9 +405,15 @@ def _relay_held(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 def _retained_order(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Tell of an order that somebody left on the relay's topic for whoever comes; it is cleared by now."""
-    payload = str(command.argument.get("payload", ""))
-    lock = memory.interlock._replace(kept_order_at=command.at, kept_order=payload)
-    return memory._replace(interlock=lock), (Event(bank.id, "retained-order", command.at, {"payload": payload}),)
+    payload, closes = str(command.argument.get("payload", "")), command.argument.get("closes") is not False
+    lock = memory.interlock
+    told = lock.kept_order_at and command.at - lock.kept_order_at < interlock.KEPT_ORDER_SHOWN
+    # An order to open that comes after one to close does not take the worse one back.
+    kept = lock.kept_order if told and lock.kept_closes and not closes else payload
+    worse = bool(closes or (told and lock.kept_closes))
+    lock = lock._replace(kept_order_at=command.at, kept_order=kept, kept_closes=worse)
+    detail = {"payload": payload, "closes": closes}
+    return memory._replace(interlock=lock), (Event(bank.id, "retained-order", command.at, detail),)
 
 
 def _relay_changed(bank: Bank, memory: Memory, command: Command) -> Outcomes:

@@ -287,7 +287,7 @@ def test_f69_a_retained_on_is_cleared_at_sight_and_closes_nothing_for_longer_tha
         began = time.monotonic()
         assert rig.relay.wait_for(False, 2.0), "open within two seconds"
         assert time.monotonic() - began < 2.0
-        wait_until(lambda: "retained-order" in rig.flags(), 10)
+        wait_until(lambda: "retained-close" in rig.flags(), 10)
         wait_until(lambda: retained() == [], 10, "cleared")
     assert [event.detail["payload"] for event in rig.events("retained-order")] == ["ON"]
 

@@ -283,5 +283,7 @@ def test_f69_what_is_kept_on_another_topic_is_no_order_to_this_relay(
     outlet.guard.session.wake()
     wait_until(lambda: b"ON" in outlet.guard.kept)
     time.sleep(0.3)
-    assert outlet.take_kept() == ["ON"]
+    assert outlet.take_kept() == [("ON", True)]
+    outlet.guard.kept.extend([b"OFF", b"toggle"])
+    assert outlet.take_kept() == [("OFF", False), ("toggle", True)]
     broker.clear("homie/5/elsewhere/$state")

@@ -29,7 +29,7 @@ NAMES = {
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
     "other-source proof-test-due "
-    "sensors-disagree relay-unconfirmed closed-while-tripped retained-order clock-untrusted "
+    "sensors-disagree relay-unconfirmed closed-while-tripped retained-order retained-close clock-untrusted "
     "session-lost meter-floods "
     "bypassed test-end after-round hydrogen-high "
     "string-over-limit current-step zero-due meter-clock-wrong "

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import pytest
 
 from bridge.journal.snapshot import freeze, thaw
+from rules.advice import FLAGS
 from rules.bank.model import AutomaticResume, Bank, Limits, Meter, Relay
 from rules.events import Command, Event, Order
 from rules.safety import DEGRADED, PROVED, UNPROVED, interlock
@@ -276,23 +277,52 @@ def test_of_a_relay_that_was_never_proved_nobody_says_that_it_was() -> None:
     assert was.memory.flags["proof-test-due"].reason == "the relay was changed since it was proved"
 
 
+def test_a_retained_order_to_close_is_told_before_one_to_open_and_in_other_words() -> None:
+    told = {}
+    for payload, closes in (("ON", True), ("OFF", False), ("7", None)):
+        fold = ready()
+        argument: dict[str, object] = {"payload": payload} | ({} if closes is None else {"closes": closes})
+        fold.fold(Command("north", "retained-order", fold.at, argument=argument))
+        fold.wait(2)
+        told[payload] = next(flag for name, flag in fold.memory.flags.items() if name.startswith("retained"))
+    assert [told[payload].name for payload in told] == ["retained-close", "retained-order", "retained-close"]
+    assert FLAGS["retained-close"].severity_rank < FLAGS["other-source"].severity_rank
+    assert (
+        FLAGS["retained-close"].severity_rank < FLAGS["water-due"].severity_rank < FLAGS["retained-order"].severity_rank
+    )
+    assert "'ON', which may close it" in told["ON"].reason and "the charger comes on" in told["ON"].action
+    assert "'OFF', which opens it" in told["OFF"].reason and "nothing comes on by it" in told["OFF"].action
+
+
+def test_an_order_to_open_that_is_found_later_does_not_hide_one_to_close() -> None:
+    fold = ready()
+    for payload, closes in (("ON", True), ("OFF", False)):
+        fold.fold(Command("north", "retained-order", fold.at, argument={"payload": payload, "closes": closes}))
+        fold.wait(2)
+    assert "retained-close" in fold.flags and "'ON'" in fold.memory.flags["retained-close"].reason
+    fold.wait(620, every=10, voltage=25.4, current=20.0, **{PROBE: 25.0})
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF", "closes": False}))
+    fold.wait(2)
+    assert "retained-close" not in fold.flags and "retained-order" in fold.flags
+
+
 def test_a_retained_order_is_over_with_its_topic_and_ten_minutes_after_it_was_cleared() -> None:
     fold = ready()
-    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF", "closes": False}))
     fold.wait(590, every=10, voltage=25.4, current=20.0, **{PROBE: 25.0})
     assert "retained-order" in fold.flags
-    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF", "closes": False}))
     fold.wait(590, every=10, voltage=25.4, current=20.0, **{PROBE: 25.0})
     assert "retained-order" in fold.flags, "it came back, so it is still somebody's habit"
     fold.wait(20, every=10, voltage=25.4, current=20.0, **{PROBE: 25.0})
     assert "retained-order" not in fold.flags
-    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF", "closes": False}))
     assert "retained-order" in fold.flags
     # The next start may have another topic; what is kept on it the broker tells at once.
     fold.fold(Command("north", "boot", fold.at))
     fold.wait(2)
     assert "retained-order" not in fold.flags
-    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF"}))
+    fold.fold(Command("north", "retained-order", fold.at, argument={"payload": "OFF", "closes": False}))
     assert "retained-order" in fold.flags
 
 
