@@ -78,19 +78,19 @@ class Performance:
                 shown_at = moment
                 latest = list(self.service.latest.values())
                 if console.is_terminal:
-                    hours = (self.service.engine.at - start) / 3600.0
+                    hours = _hours(start, self.service.engine.at)
                     live.update(view.render(hours, latest, pace()), refresh=True)
                     return
                 if moment - said_at > SAY_EVERY:
                     said_at = moment
-                    hours = (self.service.engine.at - start) / 3600.0
+                    hours = _hours(start, self.service.engine.at)
                     console.print(f"{hours:6.1f} h of {(end - start) / 3600.0:.1f} h have been played")
                 for derived in latest:
                     if derived.phase + derived.trip_reason != said.get(derived.bank, ""):
                         said[derived.bank] = derived.phase + derived.trip_reason
                         said_at = moment
                         which = f"{derived.bank}  " if len(self.service.engine.banks) > 1 else ""
-                        hours = (derived.at - start) / 3600.0
+                        hours = _hours(start, derived.at)
                         words = spoken(f"{derived.trip_reason}  {derived.next_step}", self.scale)
                         console.print(f"{hours:6.1f} h  {which}{derived.phase:10} {words}")
 
@@ -122,3 +122,8 @@ def keep(console: Console, config: str) -> None:
         threading.Event().wait()
     except KeyboardInterrupt:
         console.print("ended")
+
+
+def _hours(start: float, at: float) -> float:
+    """Return recorded hours since the beginning [h]; none before the first message has given the engine its time."""
+    return max(0.0, at - start) / 3600.0

@@ -262,7 +262,7 @@ _CHORES = {
     "gravity-due": "Read the gravity of every cell with its temperature, also the ones too low to float, and note it "
     "with `revival record gravity`.",
     "retained-order": "Find whoever leaves an order to open on the relay's topic with the retain flag (a hub or a "
-    "script) and take the flag away: nothing comes on by it, but the broker would open the relay whenever it reconnects.",
+    "script) and take the flag away: nothing comes on by it, but the broker opens the relay whenever it reconnects.",
     "charger-limit-low": "Raise the charger's setting: it holds a ceiling below the equalising voltage, and there "
     "the sulfate stays where it is.",
     "look-again": "Look again into the cell you noted as sulfated, from the side, and note it with `revival record "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import fields
 from pathlib import Path
 
@@ -163,6 +164,16 @@ def test_of_what_the_recording_lacks_only_that_is_said(
         assert main(["run", "--config", str(CABIN), "--fast", str(short), "--speed", "3000"]) == 0
         told = " ".join(capfd.readouterr().out.split())
         assert f"north: watched only, for in this recording {said}" in told, told
+
+
+def test_the_picture_of_a_play_begins_at_no_hours_and_never_below(
+    hot_half_hour: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FORCE_COLOR", "1")  # the picture of a terminal, in whose first frame nothing was heard yet
+    assert main(["run", "--config", str(CABIN), "--fast", str(hot_half_hour), "--speed", "3000"]) == 0
+    told = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", capfd.readouterr().out)
+    hours = [float(found) for found in re.findall(r"(-?[0-9.]+) h at ", told)]
+    assert hours and min(hours) == 0.0, hours
 
 
 def test_a_round_out_of_ones_own_journal_is_started_again_in_the_fast_play(
