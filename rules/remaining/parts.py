@@ -101,7 +101,10 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
     warm = bins[-1].temperature
     amps = [piece.amps * math.exp(WARMTH * (warm - piece.temperature)) for piece in bins]
     first, middle, last = (sum(amps[k * count : (k + 1) * count]) / count for k in range(3))
-    grew = last > T.grown.value * max(first, 0.0) and last - first >= T.grown_share.value * current
+    # It has to show in the current as it is as well: not all that flows in the cold of a morning follows the warmth.
+    shown = sum([piece.amps for piece in bins[:count]]) / count
+    least = max(first, shown, 0.0)
+    grew = last > T.grown.value * least and last - least >= T.grown_share.value * current
     if not grew or last < T.grown_from.value * current:
         return None
     # Growth has to stand out of the meter's scatter: three standard errors of the difference of two means.

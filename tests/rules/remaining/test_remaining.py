@@ -348,6 +348,14 @@ def test_the_growth_of_an_exponential_current_is_found() -> None:
     assert found[1] < 0.7
 
 
+def test_a_cold_morning_makes_no_growth_of_a_current_that_stands() -> None:
+    """Half of what a dead bank shows is the shunt's zero: brought to a morning's 9 degC, last evening's shrinks."""
+    stands = [Bin(600.0 * k, 2.49, 1.9 + 0.01 * (k % 2), 15.0 if k < 24 else 9.0) for k in range(36)]
+    assert growth_rate(tuple(stands), 40.0) is None
+    grows = [piece._replace(amps=piece.amps * 1.03**k) for k, piece in enumerate(stands)]
+    assert growth_rate(tuple(grows), 40.0) is not None
+
+
 def test_the_curve_falls_with_voltage() -> None:
     shares = [to_come(1.9 + 0.01 * k) for k in range(90)]
     assert all(before >= after for before, after in pairwise(shares))
