@@ -44,7 +44,27 @@ ALIASES: dict[str, str] = {
     "w": "W", "Watt": "W", "Watts": "W", "watts": "W", "kw": "kW",
     "Ohm": "ohm", "Ohms": "ohm", "Ω": "ohm",
     "ah": "Ah", "AH": "Ah", "amp hours": "Ah", "sec": "s", "secs": "s", "mins": "min", "hrs": "h", "hr": "h",
+    "cu ft": "ft^3", "cuft": "ft^3", "cubic feet": "ft^3", "cubic foot": "ft^3", "ft3": "ft^3", "m3": "m^3",
     "kb": "kB", "mb": "MB", "gb": "GB", "mm": "mm", "inches": "inch", "in": "inch",
+}  # fmt: skip
+
+#: US customary measures: an inch is 25.4 mm and a gallon 231 cubic inches, both exactly (NIST Handbook 44, Appendix C);
+#: the rest are whole parts of these.
+MM_PER_INCH, CM2_PER_SQUARE_INCH = 25.4, 2.54**2
+ML_PER_GALLON = 231.0 * 2.54**3
+ML_PER_QUART, ML_PER_PINT = ML_PER_GALLON / 4.0, ML_PER_GALLON / 8.0
+ML_PER_CUP, ML_PER_FLUID_OUNCE = ML_PER_GALLON / 16.0, ML_PER_GALLON / 128.0
+M3_PER_CUBIC_FOOT = 0.3048**3
+
+#: Measures of water as people pour it, in millilitres; an ounce of it is a fluid one, a gallon a US one.
+POURED: dict[str, float] = {
+    "ml": 1.0, "l": 1000.0, "litre": 1000.0, "litres": 1000.0, "liter": 1000.0, "liters": 1000.0,
+    **dict.fromkeys(("fl oz", "fl. oz", "floz", "fluid ounce", "fluid ounces"), ML_PER_FLUID_OUNCE),
+    **dict.fromkeys(("oz", "ounce", "ounces"), ML_PER_FLUID_OUNCE),
+    **dict.fromkeys(("cup", "cups"), ML_PER_CUP),
+    **dict.fromkeys(("pt", "pint", "pints"), ML_PER_PINT),
+    **dict.fromkeys(("qt", "quart", "quarts"), ML_PER_QUART),
+    **dict.fromkeys(("gal", "gallon", "gallons"), ML_PER_GALLON),
 }  # fmt: skip
 
 #: Shares of one: the only units a dimensionless quantity may have. A lone ``%`` is decided by the dialect.
@@ -62,8 +82,8 @@ _COUNTS = {"d": 0.1, "c": 0.01, "m": 0.001}
 #: What a person asking for this canonical unit may write, for the messages.
 SPELLINGS: dict[str, str] = {
     "V": '"V" or "mV"', "A": '"A" or "mA"', "W": '"W" or "kW"', "degC": '"degC" or "degF"', "Ah": '"Ah"', "h": '"h"',
-    "s": '"s", "min", "h" or "days"', "1": '"1" (a ratio), "percent", "ppm" or "%LEL"', "mm": '"mm"',
-    "byte": '"MB" or "GB"', "V/K": '"mV/K"', "g": '"g" or "kg"',
+    "s": '"s", "min", "h" or "days"', "1": '"1" (a ratio), "percent", "ppm" or "%LEL"', "mm": '"mm" or "in"',
+    "byte": '"MB" or "GB"', "V/K": '"mV/K"', "g": '"g" or "kg"', "m^3": '"m^3" or "cu ft"',
 }  # fmt: skip
 
 _KINDS = {

@@ -100,7 +100,7 @@ def demo_cabin(folder: Path, host: str, port: int, page: int | None = None) -> P
     text = files("bridge.demo").joinpath("cabin.toml").read_text(encoding="utf-8")
     text = text.replace('host = "localhost"', f'host = "{host}"').replace("port = 1883", f"port = {port}")
     if page is not None:
-        text += f'\n[page]\nlisten = "127.0.0.1:{page}"\ntemperature = "degF"\n'
+        text += f'\n[page]\nlisten = "127.0.0.1:{page}"\n'
     path = folder / "cabin.toml"
     path.write_text(text, encoding="utf-8")
     return path

@@ -15,7 +15,7 @@ from bridge.commands.files import add_config
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
 from bridge.report.found import configured, placed
-from bridge.report.owner import Units, amount, inputs_of
+from bridge.report.owner import Units, in_scale, inputs_of
 from bridge.report.plan_sheet import sheet
 from bridge.report.round import noted_lately
 from bridge.settings import Cabin
@@ -53,10 +53,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "as found (quantities with their unit; left out: as noted with `revival record` in the last days)"
     )
     each = "; with several banks north=... (may be repeated)"
-    found.add_argument("--resting", action="append", default=[], metavar='"N1=4.1 V"', help="resting volts of a block")
+    found.add_argument(
+        "--resting",
+        action="append",
+        default=[],
+        metavar='"N1=4.1 V"',
+        help="resting volts of a block (may be repeated)",
+    )
     found.add_argument("--resting-bank", action="append", default=[], metavar='"18 V"', help="resting volts" + each)
     found.add_argument("--gravity", action="append", default=[], metavar="1.120", help="lowest gravity" + each)
-    found.add_argument("--reserve", action="append", default=[], metavar='"10 mm"', help="level over the plates" + each)
+    found.add_argument(
+        "--reserve", action="append", default=[], metavar='"10 mm"', help='level over the plates, also "0.5 in"' + each
+    )
     found.add_argument("--sealed", action="append", default=[], metavar="ID", help="this bank is sealed, gel or AGM")
     hand = parser.add_argument_group("at hand")
     hand.add_argument(
@@ -75,9 +83,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help='breaker and mains of the AC outlet ("13 A 230 V"), or the mains alone ("230 V"); where the mains are not '
         "told, here or as ac_voltage in the cabin file, its amps are given for 120 V and for 230 V",
     )
-    hand.add_argument("--power", default="24 h", metavar='"6 h"', help="how long power is there each day")
-    hand.add_argument("--shed", metavar='"30 m^3"', help="free volume of the room")
-    hand.add_argument("--ambient", metavar='"10 degC"', help="temperature of the room")
+    hand.add_argument("--power", default="24 h", metavar='"6 h"', help="how long power is there each day, default 24 h")
+    hand.add_argument("--shed", metavar='"30 m^3"', help='free volume of the room, also "1000 cu ft"')
+    hand.add_argument("--ambient", metavar='"10 degC"', help='temperature of the room, also "50 degF"')
     hand.add_argument(
         "--probe", choices=("cell", "case"), help="where the temperature probe sits, if not as in the file"
     )
@@ -279,7 +287,7 @@ def as_text(made: Plan, site: str, explain: bool, scale: str) -> str:
             lines += ["  Once that is put right:"]
         lines += items(made_bank.steps, "number")
         lines += ["", f"  Figures of {made_bank.bank}" + ("" if explain else " (add --explain for the reasons)")]
-        lines += [spoken(line, scale) for line in _figures(made_bank, explain)]
+        lines += _figures(made_bank, explain, scale)
         if made_bank.missing:
             lines += ["", "  The plan could say more if you told it"]
             lines += items(made_bank.missing, "-")
@@ -297,12 +305,13 @@ def _items(texts: Sequence[str], mark: str) -> list[str]:
     return lines
 
 
-def _figures(made: BankPlan, explain: bool) -> list[str]:
+def _figures(made: BankPlan, explain: bool, scale: str) -> list[str]:
     width = max(len(figure.name) for figure in made.figures)
     lines = []
     for figure in made.figures:
-        lines.append(f"    {figure.name:<{width}}  {amount(figure)}")
+        lines.append(f"    {figure.name:<{width}}  {in_scale(figure, scale)}")
         if explain:
             for text in (figure.formula, inputs_of(figure), figure.source):
-                lines += [fill(text, 100, initial_indent=" " * 8, subsequent_indent=" " * 10)] if text else []
+                said = spoken(text, scale)
+                lines += [fill(said, 100, initial_indent=" " * 8, subsequent_indent=" " * 10)] if text else []
     return lines

@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     bank = which_bank(loaded.cabin.banks, arguments.bank)
     # Nobody is warned of a charger that will not come on: what refuses the test is said first.
     order(loaded, bank, "prove", {"only": "asked"})
-    if not arguments.sure and not sure(bank, WARNING):
+    if not arguments.sure and (arguments.json or not sure(bank, WARNING)):
         raise UnsafeStateError(f"{bank}: not proved: {WARNING}; if nobody is at the posts, say --sure")
     order(loaded, bank, "prove", {})
     if not arguments.json:
@@ -45,7 +45,7 @@ def run(arguments: argparse.Namespace) -> int:
             break
         if answer["proving"] == "witness" and not asked:
             asked = True
-            _ask_person(loaded, bank)
+            _ask_person(loaded, bank, asks=sys.stdin.isatty() and not arguments.json)
         if time_source.monotonic() > end:
             raise CannotReachError(f"{bank}: the proof test does not end")
         time_source.sleep(POLL)
@@ -53,9 +53,9 @@ def run(arguments: argparse.Namespace) -> int:
     return 0 if answer["proof"]["passed"] else UnsafeStateError.exit_code
 
 
-def _ask_person(loaded: Loaded, bank: str) -> None:
+def _ask_person(loaded: Loaded, bank: str, *, asks: bool) -> None:
     """Ask a person who stood there, by name, where neither relay nor current can show anything."""
-    if not sys.stdin.isatty():
+    if not asks:
         told = "nothing can show it here: who heard the relay and saw the charger go out says so with `revival witness`"
         print(f"{bank}: {told}", file=sys.stderr, flush=True)
         return

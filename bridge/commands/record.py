@@ -34,12 +34,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         nargs="*",
         metavar="[BANK] VALUE",
         help="in the order of the cells, blocks or strings; 1.265, 1265, 30.4 Be, low, high, none; N1.2=1.265; "
-        "volts, amps, mm, ml without a unit or with one; a temperature with its unit; or words",
+        "volts, amps, mm, ml without a unit, or with theirs (0.5 in, 12 fl oz, 2 cups, 1 qt, 0.5 gal); a temperature "
+        "with its unit; or words",
     )
     add_config(parser)
     parser.add_argument("--string", type=int, metavar="N", help="the values are those of this string, counted from 1")
     parser.add_argument("--block", metavar="LABEL", help="the values are those of this block")
-    parser.add_argument("--ac", action="store_true", help="amps at the charger's outlet, not at the bank")
+    parser.add_argument(
+        "--ac", action="store_true", help="amps at the charger's outlet, not at the bank; needs ac_voltage in the file"
+    )
     parser.add_argument("--temperature", metavar='"84 degF"', help="of the electrolyte, with a gravity")
     parser.add_argument("--at", metavar="WHEN", help='14:10, "20 min ago", or a date and time; left out: now')
     parser.add_argument("--by", metavar="NAME", help="who; left out: the user of this host")

@@ -45,7 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--until", metavar="WHEN", help="its end")
     parser.add_argument("--handover", action="store_true", help="the shorter sheet for the next owner")
     parser.add_argument(
-        "--units", choices=("degC", "degF"), help="temperatures; otherwise as [page] in the cabin file says"
+        "--units", choices=("degC", "degF"), help="degF: US units, water and air too; otherwise as the cabin file says"
     )
     parser.add_argument("--json", action="store_true", help="for machines, in canonical units, instead of HTML")
     parser.add_argument("--output", "--out", type=Path, metavar="FILE", help="write here; otherwise to standard output")

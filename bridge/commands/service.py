@@ -15,7 +15,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import NamedTuple
 
-from bridge.commands.files import add_config, add_force
+from bridge.commands.files import add_config
 from bridge.config import SYSTEM_DATA, SYSTEM_FOLDER, load
 from bridge.errors import BridgeError, UsageError
 from bridge.runtime.control_socket import ask
@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="install: begin it now and with this host; uninstall: end it and take its unit away, nothing else",
     )
     parser.add_argument("--print", action="store_true", dest="only_print", help="say what would be done, do nothing")
-    add_force(parser)
+    parser.add_argument("--force", action="store_true", help="replace a unit that is there and is another")
 
 
 def run(arguments: argparse.Namespace) -> int:

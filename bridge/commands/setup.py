@@ -35,7 +35,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add every answer as an option."""
     parser.add_argument("--output", type=Path, default=FILE, metavar="FILE", help=f"the cabin file, default {FILE}")
     parser.add_argument("--yes", action="store_true", help="ask nothing: what is not given takes the usual answer")
-    hear = parser.add_argument_group("hearing the broker")
+    hear = parser.add_argument_group(
+        "hearing the broker",
+        "with a file that is there its own is heard; what is said otherwise is changed in it",
+    )
     add_broker(hear)
     hear.add_argument("--topics", default="#", metavar="FILTER", help="what to listen to, default everything (#)")
     hear.add_argument("--seconds", type=float, default=60.0, help="how long, default 60; longer hears slow meters")

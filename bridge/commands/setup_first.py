@@ -14,6 +14,7 @@ from pydantic import SecretStr
 from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
 from bridge.commands.setup_answers import (
     ASSUMED,
+    MOST_OF_A_KIND,
     SEALED,
     Asker,
     Chargers,
@@ -389,7 +390,25 @@ def _assumed(asker: Asker, bank: Found, strings: int, volts: float, capacity: fl
         "strings": f"{strings} string{'s' if strings > 1 else ''} in parallel",
     }
     open_ = [f"{words} (--{option})" for option, words in said.items() if getattr(asker.arguments, option) is None]
-    return f"{ASSUMED}: {', '.join(open_)}; setup again with the option corrects it" if open_ else ""
+    if not open_:
+        return ""
+    other = _counted_otherwise(bank, round(volts / VOLTS_PER_CELL)) if asker.arguments.blocks is None else ""
+    return f"{ASSUMED}: {', '.join(open_)}; setup again with the option corrects it{other}"
+
+
+def _counted_otherwise(bank: Found, each: int) -> str:
+    """Say which bank it is instead where a bare count, such as 12700, is no thousandths but hundredths.
+
+    Thousandths are what most meters count, and 127 V taken for 12.7 V is told nowhere else.
+    """
+    one = bank.voltage
+    for cells in range(each, each * MOST_OF_A_KIND + 1, each) if one is not None else ():
+        if one is not None and (scaled := in_another_unit(one, cells)) is not None:
+            return (
+                f"; but should {told(one)} count {scaled.unit}, it is {scaled.value:.1f} V of {cells} cells, which can "
+                f"kill: measure it, and then make a new file with --blocks {cells // each}"
+            )
+    return ""
 
 
 def _relay(

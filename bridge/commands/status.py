@@ -242,7 +242,8 @@ def _cells(bank: dict[str, Any]) -> list[str]:
         lines.extend(f"  {line}" for line in joined(bank))
     lines.extend(_gas(bank))
     if bank["water_used"] >= 1.0:
-        lines.append(f"  water: {bank['water_used']:.0f} of the {bank['water_reserve']:.0f} g above each cell's plates")
+        used, above = bank["water_used"], bank["water_reserve"]
+        lines.append(f"  water: {used:.0f} g of the {above:.0f} g above each cell's plates")
     if bank["lowest_gravity"] is not None:
         said = [f"lowest {bank['lowest_gravity']:.3f}"]
         said += [f"spread {bank['gravity_spread']:.3f}"] if bank["gravity_spread"] is not None else []

@@ -19,8 +19,9 @@ from rules.laws import parse_gravity
 UNITS = {kind: unit for kind, unit in KINDS.items() if kind not in ("ac_amps", "string_amps")}
 _VOLTS_AND_AMPS = re.compile(r"(\d+(?:[.,]\d+)?) ?V[ ,/]+(\d+(?:[.,]\d+)?) ?A", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
-_UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,5}\.?")
-_MILLILITRES = re.compile(r"(.*\d)\s*(ml|l|litres?|liters?)", re.IGNORECASE)
+_UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,7}\.?")
+_FLUID = re.compile(r"(.*\d)\s*(fl\.?|fluid)", re.IGNORECASE)
+_WATER = re.compile(r"(.*\d)\s*([a-z][a-z. ]*?)\.?", re.IGNORECASE)
 _DEGREES = re.compile(r"(?<=\d)\s*(?:°|deg)?\s*([CF])$", re.IGNORECASE)
 _AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h)(?:ours?)?(?:\s+ago)?", re.IGNORECASE)
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
@@ -136,7 +137,8 @@ def _joined(what: str, words: Sequence[str]) -> list[str]:
     marks = {"low", "high", "none", FULL, *LEVELS}
     for word in words:
         unit = _UNIT.fullmatch(word) is not None and word.lower() not in marks
-        if unit and result and _NUMBER.fullmatch(result[-1].rpartition("=")[2].strip()):
+        before = result[-1].rpartition("=")[2].strip() if result else ""
+        if unit and (_NUMBER.fullmatch(before) or (what == "water" and _FLUID.fullmatch(before))):
             result[-1] = f"{result[-1]} {word}"
         else:
             result.append(word)
@@ -157,19 +159,21 @@ def _value(what: str, written: str) -> float | str:
 
 
 def quantity(text: str, unit: str) -> float:
-    """Read a number with or without its unit; decimal comma or point; water in millilitres; a temperature with it.
+    """Read a number with or without its unit; decimal comma or point; water as it is poured; a temperature with it.
 
     Examples
     --------
     >>> round(quantity("84F", "degC"), 1), quantity("30,5 °C", "degC"), quantity("0.5 l", "g")
     (28.9, 30.5, 500.0)
+    >>> [round(quantity(water, "g"), 1) for water in ("12 fl oz", "2 cups", "0.5 gal", "1 qt")]
+    [354.9, 473.2, 1892.7, 946.4]
     """
     written = re.sub(r"(?<=\d),(?=\d)", ".", text)
     if unit == "degC":  # nobody holds a thermometer in farads
         written = _DEGREES.sub(lambda found: f" deg{found[1].upper()}", written.strip())
-    litres = _MILLILITRES.fullmatch(written)
-    if unit == "g" and litres:
-        return float(litres[1]) * (1.0 if litres[2].lower() == "ml" else 1000.0)
+    water = _WATER.fullmatch(written) if unit == "g" else None
+    if water and (poured := units.POURED.get(" ".join(water[2].lower().split()))) and _NUMBER.fullmatch(water[1]):
+        return float(water[1]) * poured  # a millilitre of it is a gram
     if unit != "degC" and _NUMBER.fullmatch(written):
         return float(written)
     return units.parse(written, unit)

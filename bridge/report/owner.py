@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from bridge.settings import Cabin
 from bridge.words.estimated import between
-from bridge.words.spoken import SIGNS, spoken
+from bridge.words.spoken import SIGNS, customary, spoken
 from rules.plan import Figure
 
 #: Below these a figure has two digits behind the point, and one.
@@ -74,7 +74,7 @@ class Units(NamedTuple):
         """Return value, or range, of a plan with its unit, as short as it stays true."""
         if figure.unit == "degC":
             return " to ".join(self.warmth(end) for end in (figure.value, figure.high) if end is not None)
-        return self.words(amount(figure))
+        return typeset(in_scale(figure, self.temperature, NO_BREAK))
 
     def noted(self, kind: str, where: str, value: object) -> str:
         """Return one value that a person noted, with the unit that its kind has."""
@@ -84,6 +84,8 @@ class Units(NamedTuple):
             return self.warmth(value)
         if kind == "gravity":
             return f"{value:.3f}"
+        if kind in ("water", "level"):
+            return self.words(f"{value:g} {_NOTED[kind]}")
         return f"{value:g} {_CHARGER.get(where, '') if kind == 'charger' else _NOTED.get(kind, '')}".strip()
 
 
@@ -92,6 +94,18 @@ def typeset(text: str) -> str:
     for plain, printed in _PRINTED.items():
         text = text.replace(plain, printed)
     return text
+
+
+#: Figures whose amount is measured otherwise where Fahrenheit is read.
+_METRIC = ("mm", "g", "L", "L/h", "m^3/h", "cm^2")
+
+
+def in_scale(figure: Figure, scale: str, join: str = " ") -> str:
+    """Return value, or range, of a plan in the units of whoever reads this scale."""
+    if scale == "degF" and figure.unit in _METRIC:
+        low = figure.value if figure.high is not None else None
+        return customary(figure.unit, figure.value if figure.high is None else figure.high, low, join)
+    return spoken(amount(figure), scale, join)
 
 
 def amount(figure: Figure) -> str:

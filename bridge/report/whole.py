@@ -73,14 +73,16 @@ def _account(made: Round, units: Units) -> list[tuple[str, str]]:
             ("held at the equalising voltage", f"{state.hold_hours:.1f} of {state.hold_needed:.0f} h"),
             (
                 "water split since the last top-up, reckoned",
-                "not known without a current" if state.overcharge is None else f"{state.water_used:.0f} g per cell",
+                "not known without a current"
+                if state.overcharge is None
+                else units.words(f"{state.water_used:.0f} g per cell"),
             ),
         ]
     told = [units.warmth(made.hottest), *([moment(made.hottest_at)] if made.hottest_at else []), made.hottest_where]
     hottest = ", ".join(part for part in told if part)
     limits = made.bank.limits
     rows += [
-        ("distilled water added, as noted", f"{made.water_added:.0f} mL"),
+        ("distilled water added, as noted", units.words(f"{made.water_added:.0f} mL")),
         (
             "hottest" if made.hottest_where.startswith("by hand on") else "hottest electrolyte",
             f"{hottest} (limit {units.warmth(made.bank.temperature_limit)})",

@@ -153,6 +153,8 @@ def hand_value(kind: str, where: str, value: float | str, scale: str = "") -> st
     ('1.260', '28.8 V', 'low')
     >>> hand_value("temperature", "N1", 30.0, "degF")
     '86.0 °F'
+    >>> hand_value("water", "N1", 355.0, "degF"), hand_value("water", "N1", 355.0)
+    ('12.0 fl oz', '355 mL')
     """
     if isinstance(value, str):
         return value
@@ -161,7 +163,9 @@ def hand_value(kind: str, where: str, value: float | str, scale: str = "") -> st
     if kind == "temperature" and scale:
         return spoken(f"{value:.1f} degC", scale)
     if kind == "water":  # a gram of it is a millilitre, which is what people pour by
-        return f"{value:.4g} mL"
+        return spoken(f"{value:.4g} mL", scale or "degC")
+    if kind == "level":
+        return spoken(f"{value:.4g} mm", scale or "degC")
     unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
     return f"{value:.4g} {unit}".rstrip()
 

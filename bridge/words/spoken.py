@@ -1,8 +1,8 @@
 """Sentences of the rules as their reader says them: the scale of the owner's thermometer, the clock of the place.
 
 The rules write temperatures as ``43.3 degC`` (a limit of the trade also as ``38 degC (100 degF)``), rates as
-``8.0 K/h``, differences as ``3 K`` and moments as ``2026-11-25T07:00Z``. Whatever a person wrote goes through
-unchanged.
+``8.0 K/h``, differences as ``3 K``, moments as ``2026-11-25T07:00Z``, and water, levels, air and openings in metric
+units: whoever reads Fahrenheit pours fluid ounces and measures inches. Whatever a person wrote goes through unchanged.
 """
 
 from __future__ import annotations
@@ -10,11 +10,28 @@ from __future__ import annotations
 import re
 from datetime import datetime
 from functools import lru_cache
+from math import ceil
+
+from bridge.units import (
+    CM2_PER_SQUARE_INCH,
+    M3_PER_CUBIC_FOOT,
+    ML_PER_FLUID_OUNCE,
+    ML_PER_GALLON,
+    ML_PER_QUART,
+    MM_PER_INCH,
+)
 
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _BOTH = re.compile(rf"({_NUMBER}) degC \(({_NUMBER}) degF\)")
 _CELSIUS = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) degC\b")
 _APART = re.compile(rf"({_NUMBER}) K(/h)?(?![\w/])")
+#: What is measured in another system where Fahrenheit is read; grams only of water, as the rules say it.
+_MEASURED = re.compile(
+    rf"(?:({_NUMBER}) to )?({_NUMBER}) (mm|L/h|L|mL|m3/h|m\^3/h|m³/h|m\^3|cm2|cm\^2|g(?= of | per cell| above))"
+    r"(?![\w/^]| per Ah)"
+)
+#: Of these and more it is poured by the next larger measure [mL].
+_POURED = ((ML_PER_GALLON, ML_PER_GALLON, "gal"), (ML_PER_QUART, ML_PER_QUART, "qt"))
 _MOMENT = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
 SIGNS = {"degC": "°C", "degF": "°F"}
 
@@ -38,6 +55,8 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
     'warm it above 50 °F; 110.3 °F measured, 3.6 °F/h'
     >>> spoken("electrolyte probes differ, 3.5 K, limit 3 K", "degF")
     'electrolyte probes differ, 6.3 °F, limit 5.4 °F'
+    >>> spoken("75 m3/h, or 2117 cm2 low and high; 12 mm, 6.4 L of distilled water", "degF")
+    '45 cfm, or 329 sq in low and high; 0.5 in, 1.7 gal of distilled water'
     >>> spoken("limit 43.3 degC", "degF")  # 110 degF in the owner's file and on his thermometer
     'limit 110.0 °F'
     """
@@ -50,6 +69,8 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
 
     text = _BOTH.sub(lambda found: f"{found[2 if hot else 1]}{join}{sign}", text)
     text = _APART.sub(lambda found: f"{float(found[1]) * (1.8 if hot else 1.0):.1f}{join}{sign}{found[2] or ''}", text)
+    if hot:
+        text = _MEASURED.sub(lambda found: customary(found[3], found[2], found[1], join), text)
     text = _MOMENT.sub(lambda found: here(found[0]), text)
     return _CELSIUS.sub(degrees, text)
 
@@ -62,6 +83,54 @@ def _degrees(written: str, hot: bool) -> str:
     if hot and digits and f"{(whole - 32.0) / 1.8:.{digits}f}" == written:
         exact = float(whole)
     return f"{exact:.{min(digits, 1)}f}"
+
+
+def customary(unit: str, value: str | float, low: str | float | None = None, join: str = " ") -> str:
+    """Return a metric amount, or a range up to it, in US customary units.
+
+    Air and openings are rounded up, for less would not do.
+
+    Parameters
+    ----------
+    unit : str
+        As `spoken` knows it: mm, mL, L, g of water, L/h, m3/h, m^3, cm2.
+    value, low : str or float
+        In that unit; `low` is where a range begins.
+    join : str
+        Between a number and its unit.
+
+    Examples
+    --------
+    >>> customary("g", 355.0), customary("L", 1.2), customary("L", 2.0, 1.0), customary("m^3", 30.0)
+    ('12.0 fl oz', '1.3 qt', '1.1 to 2.1 qt', '1059 cu ft')
+    """
+    amounts = [float(one) for one in (low, value) if one is not None]
+    if unit in ("mL", "g", "L"):
+        poured = [one * (1000.0 if unit == "L" else 1.0) for one in amounts]
+        measure, name = next(
+            ((each, name) for least, each, name in _POURED if max(poured) >= least - 0.01),
+            (ML_PER_FLUID_OUNCE, "fl oz"),
+        )
+        said = [f"{one / measure:.1f}" for one in poured]
+    elif unit == "mm":
+        name, said = "in", [f"{one / MM_PER_INCH:.1f}" for one in amounts]
+    elif unit == "L/h":
+        name, said = "cu ft/h", [f"{one / 1000.0 / M3_PER_CUBIC_FOOT:.1f}" for one in amounts]
+    elif unit == "m^3":
+        name, said = "cu ft", [f"{one / M3_PER_CUBIC_FOOT:.0f}" for one in amounts]
+    elif unit in ("cm2", "cm^2"):
+        name, said = "sq in", [f"{ceil(one / CM2_PER_SQUARE_INCH)}" for one in amounts]
+    else:
+        name, said = "cfm", [_cfm(one / M3_PER_CUBIC_FOOT / 60.0) for one in amounts]
+    return f"{' to '.join(said)}{join}{name}"
+
+
+#: Below this a flow has a digit behind the point [cfm].
+_SMALL_FLOW = 10.0
+
+
+def _cfm(flow: float) -> str:
+    return f"{ceil(flow)}" if flow >= _SMALL_FLOW else f"{ceil(10.0 * flow) / 10.0:.1f}"
 
 
 def here(written: str) -> str:

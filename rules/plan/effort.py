@@ -79,7 +79,21 @@ def alternating(charger: Charger, volts: float, amps: float, given: PlanInput) -
 
 
 def carried(charger: Charger, volts: float, given: PlanInput) -> float:
-    """Return charging amps that the outlet carries for hours [A], or all the charger has where the outlet is unknown.
+    """Return charging amps that the outlet carries for hours, or all the charger has where the outlet is unknown.
+
+    Parameters
+    ----------
+    charger : Charger
+        That will be used.
+    volts : float
+        Highest it will be set to [V].
+    given : PlanInput
+        The outlet.
+
+    Returns
+    -------
+    float
+        [A].
 
     Raises
     ------

@@ -33,7 +33,8 @@ LAY_OUT: tuple[str, ...] = (
     "hydrometer, thermometer, torch without open contacts, multimeter, clamp meter for DC",
     "insulated spanners, wire brush, grease for the posts",
     "paper, pencil, and a marker for numbering blocks and cells",
-    "baking soda in a bucket of water (about 120 g per litre) for spills on the floor, never on a battery",
+    "baking soda in a bucket of water (about 120 g per litre, 1 lb per gallon) for spills on the floor, never on a "
+    "battery",
     "spare fuses of the same rating",
 )
 

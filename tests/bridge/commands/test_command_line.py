@@ -198,7 +198,7 @@ def test_a_mistyped_line_is_told_what_was_probably_meant(
 ASKED_FOR_JSON = (
     "check", "check --connect", "status", "checklist", "checklist --name Ann", "checklist --read nothing",
     "start", "reset", "resume", "finish", "abandon", "test", "zero", "arrange split", "bypass fan --minutes 5",
-    "witness --name Ann", "record voltage 25", "record voltage", "verdict", "report", "plan", "plan --power",
+    "witness --name Ann", "prove", "record voltage 25", "record voltage", "verdict", "report", "plan", "plan --power",
     "plan --ambient warm", "notify", "status --jsn", "status --bank north", "fleet judge --parcels nowhere --out out",
     "fleet board nowhere", "fleet learn --rounds nowhere", "status --config nowhere.toml",
 )  # fmt: skip

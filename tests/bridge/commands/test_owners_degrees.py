@@ -17,8 +17,11 @@ from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import shunt, write_cabin
 from tests.support.running_bridge import turning
 
-#: A value in Celsius, as a sentence of the rules, a screen or paper writes it; a rate in kelvin.
-CELSIUS = re.compile(r"[-−\d.]+\s*(degC|°C|K/h)")
+#: A value in Celsius, as a sentence of the rules, a screen or paper writes it; a rate in kelvin; water, a level, air or
+#: an opening in metric units, but for what a formula says.
+CELSIUS = re.compile(
+    r"[-−\d.]+(?:\s*(?:degC|°C|K/h)|\s(?:mm|mL|L|L/h|m[3³^]\S*|cm[2²^]\S*|g of|g per cell)(?!\w|/| per Ah))"
+)
 #: Commands that show no temperature of this bank, and why.
 NONE_HERE = {
     "demo": "another cabin's round, which is invented and says its own scale",
@@ -56,6 +59,13 @@ TYPED = (
     'record gravity N1=1.250 N2=1.240 --temperature "400 degF"',
     'record gravity N1.1=1.250 N1.2=1.240 --temperature "50 degF"',
     'record gravity N1.1=1.250 --temperature "84 degF" --note "a note says 40 degC and stays"',
+    "record water N1=12 fl oz",
+    "record water 0.5 gal",
+    "record water 1 qt",
+    "record water N2=2 cups",
+    'record level "0.5 in"',
+    "record level 300",
+    'plan --shed "1000 cu ft" --reserve "0.5 in" --outlet "15 A 120 V"',
     "record voltage 25.1",
     'record seen "N2 smoke"',
     "reset",
@@ -123,6 +133,10 @@ def test_a_file_in_fahrenheit_is_read_in_fahrenheit_by_every_command(
     assert bank["temperature"] == pytest.approx(48.0), "machines are told in Celsius"
     assert "118.4 °F" in said["hot"] and "118.4 °F" in said["log"] and "°F" in said["report"]
     assert "bank 104.0 °F" in said["record temperature 104F"]
+    assert "N1 12.0 fl oz" in said["record water N1=12 fl oz"] and "bank 2.0 qt" in said["record water 0.5 gal"]
+    assert "bank 1.0 qt" in said["record water 1 qt"] and "N2 16.0 fl oz" in said["record water N2=2 cups"]
+    plan = " ".join(said['plan --shed "1000 cu ft" --reserve "0.5 in" --outlet "15 A 120 V"'].split())
+    assert all(unit in plan for unit in (" cfm", " sq in", " fl oz", " cu ft/h", "0.5 in stand above")), plan
     assert "a note says 40 degC and stays" in said["log"], "what a person wrote is not touched"
     assert "93.2 °F" in said["status"] or "104.0 °F" in said["status"]
 

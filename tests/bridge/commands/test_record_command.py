@@ -321,4 +321,4 @@ def test_a_temperature_at_its_limit_is_said_at_once_and_water_in_the_measure_it_
         assert "TOO HOT: N1 at 120.0 °F, limit 104.0 °F: switch the charger off" in record("temperature", "N1=120F")
         said = record("gravity", "N1.1=1.25", "--temperature", "112F")
         assert "TOO HOT: the acid at 112.0 °F, limit 110.0 °F" in said or "tripped by over-temperature" in said
-        assert "N1 60 mL" in record("water", "N1=60")
+        assert "N1 2.0 fl oz" in record("water", "N1=60")

@@ -367,7 +367,7 @@ def test_currents_of_strings_without_one_of_the_whole_are_asked_about_and_none_i
 
 
 def test_a_bare_count_of_hundredths_of_a_high_bank_is_read_by_the_cells_that_its_owner_counts(
-    make_broker: Callable[..., Broker], tmp_path: Path
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     broker, file = make_broker(), tmp_path / "cabin.toml"
     meters = {
@@ -386,6 +386,15 @@ def test_a_bare_count_of_hundredths_of_a_high_bank_is_read_by_the_cells_that_its
         )
     (volts,) = [one for one in config.load(tmp_path / "low.toml").routes.mappings if one.quantity == "voltage"]
     assert volts.unit == "mV", "what nobody corrects stays what most people have"
+    told = " ".join(capsys.readouterr().err.split())
+    assert "but should shed/battery/voltage count cV, it is 13" in told, told
+    assert "V of 60 cells, which can kill: measure it, and then make a new file with --blocks 10" in told
+    assert "of 60 cells" in (tmp_path / "low.toml").read_text()
+    with shed(broker.port, meters=meters):
+        words = ["--yes", "--block", "12 V 100 Ah", "--blocks", "10", "--output", str(tmp_path / "high.toml")]
+        assert main([*first(broker.port), *words]) == 0
+    (volts,) = [one for one in config.load(tmp_path / "high.toml").routes.mappings if one.quantity == "voltage"]
+    assert volts.unit == "cV" and "which can kill" not in capsys.readouterr().err
 
 
 def test_thermometers_that_stand_in_a_list_of_probes_are_heard_as_such(

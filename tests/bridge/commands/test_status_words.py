@@ -58,7 +58,7 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
         charging=True,
     )
     assert "gas: up to 42 % of the current, 27.6 L/h of hydrogen; 3.0 m3/h of air needed now" in said
-    assert "water: 31 of the 135 g above each cell's plates" in said
+    assert "water: 31 g of the 135 g above each cell's plates" in said
     assert "top up with distilled water at about" in said
     # While it charges that moment moves on with the clock; afterwards it stands.
     assert "no tool and no spark at the posts until an hour after charging has ended" in said

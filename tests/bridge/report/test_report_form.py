@@ -70,7 +70,7 @@ def test_the_plan_to_take_along_is_in_the_owner_s_units_and_fetches_nothing(tmp_
         ("weak acid freezes a little below 0 degC", "weak acid freezes a little below 32 °F"),
         ("-4.0 degC", "24.8 °F"),
         ("electrolyte warms 5.0 K/h faster than the air", "electrolyte warms 9.0 °F/h faster than the air"),
-        ("30 m3/h through 847 cm2, 4 % at most", "30 m³/h through 847 cm², 4 % at most"),
+        ("30 m3/h through 847 cm2, 4 % at most", "18 cfm through 132 sq in, 4 % at most"),
     ],
 )
 def test_a_sentence_of_the_rules_is_told_in_the_owner_s_scale(told: str, shown: str) -> None:
