@@ -20,7 +20,7 @@ from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import dangers, located
+from rules.hand import dangers, located, understood
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -126,6 +126,9 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     noted = _grave(bank, request)
     if noted:
         lines.insert(1, f"  {LEAVE}")
+    lines += [f"  {event['beside']}" for event in answer["events"] if "beside" in event]
+    if unread := _only_kept(request):
+        lines.append(f"  kept as words: {unread}")
     seen = [] if any(event.kind == "trip" for event in grave) else noted
     lines += [f"  a danger is noted: {what}" for what in seen]
     if (grave or seen) and state.get("next_step"):
@@ -187,6 +190,19 @@ def _grave(bank: Bank, request: dict[str, Any]) -> list[str]:
     said = [*request["values"].items(), ("", request.get("note", ""))]
     placed = [each for where, words in said for each in located(where, str(words), bank.places)]
     return [f"{what} at {where or 'the bank'}" for where, words in placed for what in dangers(words)]
+
+
+def _only_kept(request: dict[str, Any]) -> str:
+    """Say that nothing follows from the words that were noted, and how a danger is said; empty where something does."""
+    if request.get("undo") or request["kind"] not in ("seen", "note"):
+        return ""
+    said = [str(words) for words in (*request["values"].values(), request.get("note", "")) if words]
+    if any(understood(words) for words in said):
+        return ""
+    return (
+        "nothing in it is understood as danger, damage, deposits or gassing, so nothing follows from it; a danger is "
+        "said in plain words: stinks, rotten eggs, hot, sparks, smoke, a bang, cracked, leaking, bulging"
+    )
 
 
 def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:

@@ -73,6 +73,8 @@ def findings(
         found["sensors-disagree"] = Finding(
             max(probes) - min(probes), PROBES_APART, "K", "electrolyte probes differ; the hotter one counts"
         )
+    elif hand.amps_apart:
+        found["sensors-disagree"] = Finding(reason=f"{hand.amps_apart}; the ammeter is used")
     hydrogen = max(view.values("hydrogen"), default=0.0)
     near = HYDROGEN_NEAR * bank.limits.hydrogen
     if hydrogen >= near * (HYDROGEN_ENDS if "hydrogen-high" in raised else 1.0):

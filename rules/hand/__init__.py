@@ -1,18 +1,20 @@
 """What people measure and see, kept and summed up."""
 
-from rules.hand.checks import FULL, KINDS, LEVELS, check, doubt
+from rules.hand.checks import FULL, KINDS, LEVELS, SAME_MINUTES, beside_the_meter, check, doubt
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import BACKWARD, Entry, HandLog, rejoined
-from rules.hand.seen_words import dangers, deposits, located
+from rules.hand.seen_words import dangers, deposits, located, understood
 
 __all__ = [
     "BACKWARD",
     "FULL",
     "KINDS",
     "LEVELS",
+    "SAME_MINUTES",
     "Entry",
     "GravityReading",
     "HandLog",
+    "beside_the_meter",
     "check",
     "dangers",
     "deposits",
@@ -22,4 +24,5 @@ __all__ = [
     "located",
     "reading",
     "rejoined",
+    "understood",
 ]

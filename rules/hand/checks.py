@@ -29,6 +29,11 @@ FULL = "full"
 #: there are fewer from what the same cell showed within a day, is asked about:
 #: a slip of the pen or of the eye is likelier; common practice, no source [1].
 TOO_STRONG, STRANGE, NEIGHBOURS = 0.060, 0.150, 2
+#: Amps by hand and on a meter of the same minutes agree up to so much [A], and up to this share of the larger [1]: a
+#: clip-on meter and a shunt of this trade differ by less (common practice, no source).
+AMPS_APART, AMPS_APART_SHARE = 1.0, 0.25
+#: A reading taken no longer ago than this is of the same minutes as what the meters show now [s] (common practice).
+SAME_MINUTES = 300.0
 #: Readings older than this belong to another time [s].
 OLDEST = 60 * 86400.0
 
@@ -122,6 +127,38 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
         elif len(others) < NEIGHBOURS and abs(value - newest.get(cell, value)) > STRANGE:
             strange.append(f"{cell} at {value:.3f} was read at {newest[cell]:.3f} within a day")
     return "; ".join(strange)
+
+
+def beside_the_meter(bank: Bank, reading: HandReading, metered: float | None) -> str:
+    """Return how amps by hand contradict what the ammeter shows in the same minutes; empty where they do not.
+
+    Parameters
+    ----------
+    bank : Bank
+        Its strings, whose amps make the bank's together.
+    reading : HandReading
+        Canonical units, already checked.
+    metered : float or None
+        What a meter shows now [A]; None where none tells it.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> beside_the_meter(bank, HandReading("north", "amps", 0.0, 0.0, {"": 2.0}), 18.0)
+    '2.0 A by hand stand beside 18.0 A on the ammeter'
+    >>> beside_the_meter(bank, HandReading("north", "amps", 0.0, 0.0, {"": 16.5}), 18.0)
+    ''
+    """
+    values = [value for value in reading.values.values() if not isinstance(value, str)]
+    whole = len(values) == (len(bank.strings) if reading.kind == "string_amps" else 1)
+    late = reading.at - reading.taken_at > SAME_MINUTES
+    if metered is None or late or reading.undo or not whole or reading.kind not in ("amps", "string_amps"):
+        return ""
+    read = sum(values)
+    if abs(read - metered) <= max(AMPS_APART, AMPS_APART_SHARE * max(abs(read), abs(metered))):
+        return ""
+    return f"{read:.1f} A by hand stand beside {metered:.1f} A on the ammeter"
 
 
 def cells_at(spans: Mapping[str, int], where: str) -> list[str]:

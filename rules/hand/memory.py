@@ -81,6 +81,8 @@ class HandLog(NamedTuple):
         Hottest case of one look round [degC], and when; 0 = never.
     counted : Counters or None
         Counters before the newest amps read by hand went into them, for undo.
+    amps_apart : str
+        Amps by hand that somebody was sure of beside other amps on the ammeter, in words; empty where they agree.
     joined_at : float
         Since when the blocks are joined as now [s since the epoch]; bank volts and string amps of before say nothing.
     """
@@ -119,6 +121,7 @@ class HandLog(NamedTuple):
     damaged: dict[str, str] = {}
     watered: dict[str, float] = {}
     apart: str = ""
+    amps_apart: str = ""
 
     def voltage_now(self, at: float) -> float | None:
         """Return the bank voltage read by hand [V] while it still stands for the bank now [s since the epoch]."""

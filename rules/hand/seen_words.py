@@ -14,26 +14,92 @@ _DEPOSITS = re.compile(
 )
 #: Denied in the same part of a sentence, in front of the word or behind it.
 _DENIED = re.compile(
-    r"\b(?:no|not|nothing|none|never|without|neither|nor|free of|isn't|doesn't|aren't)\b", re.IGNORECASE
+    r"\b(?:no|not|nothing|none|never|without|neither|nor|free of|(?:is|does|are|did|do|was|were|has|have)n't)\b",
+    re.IGNORECASE,
+)
+#: These deny that all is well, and nothing else.
+_WRONG = re.compile(r"\b(?:not|\w+n't)\s+(\w+\s+)?(?:right|normal|good|okay|ok|well|healthy)\b", re.IGNORECASE)
+#: What a smell may be without harm, and what it may be called when it is none of a bank at work.
+_USUAL = r"(?:normal|usual|fine|okay|ok|good|right|clean|fresh|as (?:always|ever|before))"
+_BAD = (
+    r"(?:bad|odd|strange|funny|weird|foul|awful|nasty|acrid|pungent|sharp|sour|acid|acidic|burnt|chemical|gas|gassy|"
+    r"strong|slight|faint|some|wrong)"
 )
 #: What is denied of all but one is said of that one.
 _EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly\b", re.IGNORECASE)
 _PARTS = re.compile(r"[,;.:!]|\bbut\b|\byet\b", re.IGNORECASE)
 #: The same without the point inside a label such as A1.2.
 _PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
+EGGS = "smell of rotten eggs"
 #: What a person notices that means that a cell may burst, burn or poison now, in the words in which people note it.
 _DANGERS = (
-    ("smell of rotten eggs", re.compile(r"\beggs?\b|\brotten\b|\bsul(?:f|ph)ur(?:y|ous)?\b", re.IGNORECASE)),
-    ("spark inside", re.compile(r"\bspark(?:s|ed|ing)?\b|\barc(?:s|ed|ing)?\b|\bflash", re.IGNORECASE)),
-    ("bang", re.compile(r"\bbang|\bexplo|\bburst", re.IGNORECASE)),
+    (EGGS, re.compile(r"\beggs?\b|\brotten\b|\bsul(?:f|ph)ur(?:y|ous)?\b", re.IGNORECASE)),
+    (
+        "bad smell",
+        re.compile(
+            r"\bst[iau]nk|\bstench|\breek(?:s|ed|ing)?\b|\bwhiff|\bpongs?\b|\bfumes?\b|\bh2s\b|"
+            rf"\bsmell(?:s|y)\b(?!.*\b{_USUAL}\b)|"
+            rf"\b{_BAD}\s+(?:smell|odou?r)|\bsmell(?:ed|ing)?\s+{_BAD}\b|"
+            rf"\b(?:smell(?:ed|ing)?|odou?r)\s+(?:of|like)\b(?!.*\b{_USUAL}\b)|\b(?:smell|odou?r)\s+is\s+{_BAD}\b",
+            re.IGNORECASE,
+        ),
+    ),
+    (
+        "somebody who feels ill",
+        re.compile(
+            r"\bhead ?aches?\b|\bdizz|\bnause|\bfaint(?:ed|ing)\b|\bfe(?:el|els|eling|lt) (?:sick|ill)\b|\bcough|"
+            r"\b(?:eyes?|nose|throat)\s+(?:\w+\s+)?(?:sting|burn|itch|water)|\b(?:sting|burn)\w*\s+(?:in\s+)?(?:\w+\s+)?"
+            r"(?:eyes?|nose|throat)\b|\b(?:short of breath|hard to breathe)\b",
+            re.IGNORECASE,
+        ),
+    ),
+    (
+        "spark inside",
+        re.compile(
+            r"\bspark(?:s|ed|ing)?\b|\barc(?:s|ed|ing)?\b|\bflash|\bglow(?:s|ed|ing)?\b|\bcrackl|\bsizzl", re.IGNORECASE
+        ),
+    ),
+    (
+        "bang",
+        re.compile(
+            r"\bbang|\bexplo|\bburst|\bbl(?:ew|own) (?:up|off|apart)\b|\bpop(?:s|ping)\b|"
+            r"\bpopped\b(?! (?:in|round|over|out|by|down|up)\b)",
+            re.IGNORECASE,
+        ),
+    ),
     ("smoke", re.compile(r"\bsmok|\bburn(?:t|ing|ed)?\b|\bfire\b|\bflame", re.IGNORECASE)),
-    ("hot block", re.compile(r"\bhot\b|\bscalding\b|\bcannot be touched\b", re.IGNORECASE)),
+    (
+        "hot block",
+        re.compile(
+            r"\bhot\b|\bscalding\b|\bsteam|\bmelt|\boverheat|\bred-?hot\b|\btoo warm\b|"
+            r"\b(?:cannot|can't|can not|could not|couldn't) (?:be touched|touch|hold (?:a|my|the|your) hand|"
+            r"keep (?:a|my|the|your) hand)",
+            re.IGNORECASE,
+        ),
+    ),
 )
 #: What forbids charging until it is mended, taken out or seen to be gone.
 _DAMAGES = (
-    ("crack", re.compile(r"\bcrack|\bbroken case|\bsplit case", re.IGNORECASE)),
-    ("leak", re.compile(r"\bleak|\bacid (?:runs|ran|drips|on the floor)|\bweeping", re.IGNORECASE)),
-    ("bulge", re.compile(r"\bbulg|\bswollen|\bswell|\bdistorted", re.IGNORECASE)),
+    (
+        "crack",
+        re.compile(
+            r"\bcrack(?!l)|\bbroken (?:case|box)|\bsplit (?:case|open|along)|"
+            r"\bhole in (?:the |its |a )?(?:case|side|wall|box)",
+            re.IGNORECASE,
+        ),
+    ),
+    (
+        "leak",
+        re.compile(
+            r"\bleak|\bacid (?:runs|ran|spilt|spilled|on the floor|comes out|came out|everywhere)|\bweeping\b|"
+            r"\bdrip(?:s|ping)\b|\bseep|\booz|\bpuddle|\b(?:spilt|spilled) acid",
+            re.IGNORECASE,
+        ),
+    ),
+    (
+        "bulge",
+        re.compile(r"\bbulg|\bswollen|\bswell|\bdistort|\bbloat|\bpuffed|\bwarp|\bdeform|\bballoon", re.IGNORECASE),
+    ),
     ("frozen", re.compile(r"\bfrozen|\bfroze\b|\bice\b|\bicy\b", re.IGNORECASE)),
 )
 _WORD = re.compile(r"\w[\w.]*\w|\w")
@@ -43,6 +109,12 @@ _MENDED = re.compile(r"\bmended|\brepaired|\breplaced|\bsound\b", re.IGNORECASE)
 _THAWED = re.compile(r"\bthaw(?:ed)?\b", re.IGNORECASE)
 _NO_GAS = re.compile(r"gassing:?\s+(?:none|no\b)|\b(?:no|not|without)\s+(?:any\s+)?gas", re.IGNORECASE)
 _GAS = re.compile("gas|milky", re.IGNORECASE)
+#: Words that say that nothing is wrong.
+_ALL_WELL = re.compile(
+    rf"\b(?:all|looks?|is|are|everything|smells?|seems?)\b.*\b(?:well|quiet|{_USUAL})\b|\bnothing\b|"
+    r"\b(?:no|not|without)\b.*\b(?:smell|odou?r|noise|sound)",
+    re.IGNORECASE,
+)
 
 
 def deposits(seen: str) -> int | None:
@@ -80,7 +152,22 @@ def dangers(words: str) -> tuple[str, ...]:
     >>> dangers("N2 boiling hot, smells of rotten eggs"), dangers("all well, no smell of eggs, gassing")
     (('smell of rotten eggs', 'hot block'), ())
     """
-    return tuple([name for name, pattern in _DANGERS if _said(words, pattern)])
+    found = [name for name, pattern in _DANGERS if _said(words, pattern)]
+    # Who says of what it smells has said that it smells.
+    return tuple([name for name in found if name != "bad smell" or EGGS not in found])
+
+
+def understood(words: str) -> bool:
+    """Tell whether anything follows from what somebody noted; else it is kept as words, and only read by people.
+
+    Examples
+    --------
+    >>> understood("stinks a bit"), understood("all well"), understood("no cracks"), understood("hums in B flat")
+    (True, True, True, False)
+    """
+    graded = deposits(words) is not None or gasses(words) is not None
+    said = graded or bool(damages(words)) or any(_said(words, pattern) is not None for _, pattern in _DANGERS)
+    return said or any(pattern.search(words) for pattern in (_ALL_WELL, _MENDED, _THAWED))
 
 
 def located(where: str, words: str, places: Collection[str]) -> list[tuple[str, str]]:
@@ -150,9 +237,14 @@ def damages(words: str) -> dict[str, bool]:
     return found
 
 
+def _still_wrong(found: re.Match[str]) -> str:
+    """Return "smell wrong" for "not smell right": it denies nothing."""
+    return f"{found[1] or ''}wrong"
+
+
 def _said(words: str, pattern: re.Pattern[str]) -> bool | None:
     """Tell whether the words say it in any part (True), only deny it (False), or are silent about it (None)."""
-    parts = [part for part in _PARTS.split(words) if pattern.search(part)]
+    parts = [part for part in _PARTS.split(_WRONG.sub(_still_wrong, words)) if pattern.search(part)]
     if not parts:
         return None
     return any(_DENIED.search(part) is None or _EXCEPT.search(part) is not None for part in parts)

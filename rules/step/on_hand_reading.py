@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome
-from rules.hand import HandLog, check, dangers, doubt, located
+from rules.hand import SAME_MINUTES, HandLog, beside_the_meter, check, dangers, doubt, located
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, integrate
@@ -53,7 +53,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     under = charging or (rested is not None and rested < SETTLING)
     try:
         check(configured, reading)
-        if not reading.sure and (why := doubt(configured, reading, _gravities_known(memory.hand, reading.taken_at))):
+        apart = beside_the_meter(bank, reading, _metered(view))
+        why = doubt(configured, reading, _gravities_known(memory.hand, reading.taken_at)) or apart
+        if why and not reading.sure:
             return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
         hand = handlog.record(
             memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank, counters.discharge,
@@ -62,7 +64,10 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     except ValueError as error:
         refused = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
         return memory, (Event(reading.bank, "refused", reading.at, refused),)
-    hand = hand._replace(counted=memory.hand.counted)
+    of_amps = reading.kind in ("amps", "string_amps") and (
+        reading.undo or reading.at - reading.taken_at <= SAME_MINUTES
+    )
+    hand = hand._replace(counted=memory.hand.counted, amps_apart=apart if of_amps else memory.hand.amps_apart)
     if reading.undo:
         hand, counters = _uncounted(hand, counters, memory.hand)
     else:
@@ -82,6 +87,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     }
     if reading.key:
         detail["key"] = reading.key
+    if apart:
+        detail["beside"] = f"{apart}: the ammeter goes on being used, and the other is kept beside it"
     gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
     if gone is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
@@ -100,6 +107,11 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _metered(view: View) -> float | None:
+    """Return the current that a meter shows now [A]; None where only a person tells it."""
+    return view.current if any(view.values(quantity) for quantity in CURRENT_QUANTITIES) else None
 
 
 def _gravities_known(hand: HandLog, at: float) -> dict[str, float]:
@@ -128,8 +140,7 @@ def _counted(bank: Bank, memory: Memory, view: View, hand: HandLog, reading: Han
         return hand, counters
     else:
         current = current_from_ac(bank.ac_voltage, value, volts, bank.power_factor, bank.charger_efficiency)
-    metered = any(view.values(quantity) for quantity in CURRENT_QUANTITIES)
-    if metered or reading.taken_at <= counters.current_at:
+    if _metered(view) is not None or reading.taken_at <= counters.current_at:
         return hand, counters
     share = 0.0
     if current > 0.0 and volts > NO_GAS * bank.cells:

@@ -262,6 +262,65 @@ def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_
     assert json.loads(json.dumps(noted[3]["taken_at"])) == pytest.approx(time.time(), abs=120.0)
 
 
+def test_what_people_type_of_smells_and_sounds_is_a_danger_or_is_said_to_be_only_kept(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_cabin(tmp_path, make_broker().port, relay=False)
+
+    def record(*words: str) -> str:
+        assert main(["record", *words, "--config", str(path)]) == 0
+        return capsys.readouterr().out
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        said = record("seen", "N2 hums in B flat")
+        assert "  kept as words: nothing in it is understood as danger" in said and "nothing follows from it" in said
+        assert "kept as words" in record("note", "new caps ordered")
+        for words in ("all well", "no smell", "N1.1 sulfated 2"):
+            assert "kept as words" not in record("seen", words)
+        assert not service.engine.memories["north"].interlock.latched
+        said = record("seen", "stinks a bit")
+        assert said.splitlines()[1].startswith("  Leave the room now") and "kept as words" not in said
+        assert "somebody noted: bad smell at the bank" in said
+        assert "danger-noted" in service.engine.memories["north"].interlock.latched
+
+
+def test_amps_by_hand_that_contradict_the_ammeter_are_asked_about_kept_beside_it_and_doubted(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+
+    def record(*words: str) -> tuple[int, str]:
+        broker.publish("cabin/shunt", shunt(time.time(), 28.7, 18.0), "-q", "1")
+        wait_until(lambda: service.latest["north"].current == 18.0, 25.0)
+        code = main(["record", *words, "--config", str(path)])
+        out, err = capsys.readouterr()
+        return code, out + err
+
+    def flags() -> set[str]:
+        return set(service.engine.memories["north"].flags)
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert record("amps", "17")[0] == 0 and "sensors-disagree" not in flags()
+        code, said = record("amps", "2")
+        assert code == 5 and "not taken: 2.0 A by hand stand beside 18.0 A on the ammeter" in said and "--sure" in said
+        assert "sensors-disagree" not in flags()
+        code, said = record("amps", "2", "--sure")
+        assert code == 0 and "the ammeter goes on being used, and the other is kept beside it" in said
+        assert service.latest["north"].current == 18.0
+        doubted = service.engine.memories["north"].flags["sensors-disagree"]
+        assert doubted.reason == "2.0 A by hand stand beside 18.0 A on the ammeter; the ammeter is used"
+        assert "Check both meters against a third" in doubted.action
+        assert record("amps", "2", "--at", "30 min ago")[0] == 0, "of another time"
+        assert "sensors-disagree" in flags()
+        assert record("amps", "--undo")[0] == 0 and record("amps", "2", "--sure")[0] == 0
+        assert record("amps", "--undo")[0] == 0 and "sensors-disagree" not in flags()
+        record("amps", "2", "--sure")
+        assert record("amps", "18.5")[0] == 0 and "sensors-disagree" not in flags()
+
+
 def test_gravity_under_fresh_water_gives_no_spread_and_a_spread_names_the_cell_that_makes_it(
     make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rules.hand.seen_words import damages, dangers, deposits, gasses, located
+from rules.hand.seen_words import damages, dangers, deposits, gasses, located, understood
 
 
 @pytest.mark.parametrize(
@@ -64,6 +64,23 @@ def test_a_cell_gasses_does_not_or_nothing_is_said_of_it(words: str, gas: bool |
         ("all well, nothing hot, nothing smells of eggs", ()),
         # Denied of all but one, it is said of that one.
         ("no smell except of rotten eggs", ("smell of rotten eggs",)),
+        ("stinks a bit", ("bad smell",)),
+        ("a funny smell near N2", ("bad smell",)),
+        ("smells of acid", ("bad smell",)),
+        ("it smells", ("bad smell",)),
+        ("does not smell right", ("bad smell",)),
+        ("smell of acid as usual", ()),
+        ("smells normal, no stink", ()),
+        ("smelled and touched every block, all well", ()),
+        ("can't smell anything", ()),
+        ("doesn't stink", ()),
+        ("my eyes sting", ("somebody who feels ill",)),
+        ("headache after ten minutes in there", ("somebody who feels ill",)),
+        ("crackling in N3", ("spark inside",)),
+        ("a cap popped off", ("bang",)),
+        ("popped in, all quiet", ()),
+        ("N1 is too warm to hold, I cannot touch it", ("hot block",)),
+        ("steaming", ("hot block",)),
         ("no block hot apart from N2", ("hot block",)),
         ("nothing hot but N3 burnt", ("smoke",)),
         ("all well", ()),
@@ -75,11 +92,32 @@ def test_a_danger_is_heard_in_any_part_of_the_sentence_that_does_not_deny_it(wor
 
 
 @pytest.mark.parametrize(
+    ("words", "known"),
+    [
+        ("stinks a bit", True),
+        ("all well", True),
+        ("everything looks fine", True),
+        ("no cracks", True),
+        ("sulfated 2 of 4", True),
+        ("gassing milky", True),
+        ("hums in B flat", False),
+        ("the lid is blue", False),
+    ],
+)
+def test_what_nothing_follows_from_is_known_to_be_so(words: str, known: bool) -> None:
+    assert understood(words) is known
+
+
+@pytest.mark.parametrize(
     ("words", "what"),
     [
         ("case cracked", {"crack": True}),
         ("no crack, leaks at N2", {"crack": False, "leak": True}),
         ("bulging", {"bulge": True}),
+        ("one side bloated", {"bulge": True}),
+        ("acid dripping below N1", {"leak": True}),
+        ("a puddle under it", {"leak": True}),
+        ("crackling", {}),
         ("frozen", {"frozen": True}),
         ("N1 cracked, N2 no crack", {"crack": True}),
         ("nothing cracked, nothing leaks", {"crack": False, "leak": False}),
