@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_right
 from collections.abc import Collection, Iterable, Mapping
+from itertools import accumulate
 from typing import Any, NamedTuple
 
 from bridge.words.spoken import spoken
@@ -249,22 +250,33 @@ def _of_command(told: Mapping[str, object]) -> str:
 
 
 def spans(events: list[Event], since: float, until: float) -> list[dict[str, Any]]:
-    """Return stretches of one phase, each charging or standing still."""
+    """Return stretches of one phase, each charging or standing still, from when the page says that it is so.
+
+    A phase is known some minutes after it began; an event of an older version tells only when it was known.
+    """
     changes = [event for event in events if event.kind == "phase"]
-    first = max(0, bisect_left([event.at for event in changes], since) - 1)
+    # None begins before the one in front of it.
+    starts = list(accumulate([_began(event) for event in changes], max))
+    first = max(0, bisect_right(starts, since) - 1)
     found = []
     for number, change in enumerate(changes[first:], first):
-        end = changes[number + 1].at if number + 1 < len(changes) else until
-        if end > since and change.at < until:
+        end = starts[number + 1] if number + 1 < len(changes) else until
+        if end > since and starts[number] < until:
             found.append(
                 {
-                    "from": max(since, change.at),
+                    "from": max(since, starts[number]),
                     "to": min(until, end),
                     "phase": change.detail["phase"],
                     "interrupted": bool(change.detail.get("interrupted")),
                 }
             )
     return found
+
+
+def _began(change: Event) -> float:
+    """Return since when a change of phase is so [s since the epoch]."""
+    since = change.detail.get("since")
+    return min(change.at, since) if isinstance(since, float | int) else change.at
 
 
 class _Missing(dict[str, object]):

@@ -335,7 +335,7 @@ def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None) -> E
     >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), False).reason
     'the round is started, and charging has not begun'
     >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), True).reason
-    'the charger has only just begun; a first estimate comes in some minutes'
+    'the charger has only just begun; hours are reckoned from its first 20 min of charging, not before'
     """
     if phase.phase not in CHARGING:
         begun = charging and phase.phase == "idle" and phase.started_at is not None

@@ -49,7 +49,7 @@ FULL_RETURNED = 1.2
 
 
 #: Why there are no hours in the first minutes.
-JUST_BEGUN = "the charger has only just begun; a first estimate comes in some minutes"
+JUST_BEGUN = "the charger has only just begun; hours are reckoned from its first 20 min of charging, not before"
 #: How a reason begins that speaks of amps which flow.
 BLOCKING = "still blocking"
 #: What stage each part passes in, by its name.

@@ -96,6 +96,8 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         "volts_per_cell": view.volts_per_cell,
         "current": view.current,
         "charge": round(counters.charge, 2),
+        # It is judged by what has lasted: the phase began before it was known.
+        "since": machine.since if machine.phase != before.phase else at,
     }
     return memory, (*told, Event(bank.id, "phase", at, detail))
 

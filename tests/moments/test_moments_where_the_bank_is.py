@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
+from bridge.words.bank_status import spans
 from rules.events import Reading, Tick
 from tests.support.moments import USUAL, Moment, bank_of, cells_of
 
@@ -197,3 +199,28 @@ def test_m70_full_gravities_count_no_longer_once_something_contradicts_them(afte
     moment.pass_time(60.0, **({PROBE: 39.5} if after == "warmth" else {}))
     assert "this bank is charged" not in moment.now.advice
     assert ("Turn nothing up while the bank is warm" if after == "warmth" else "covered plates") in moment.now.advice
+
+
+def test_the_curve_shades_a_phase_from_when_the_page_says_that_it_began() -> None:
+    moment = on_charger(2.45)
+    moment.pass_time(1200.0, every=30.0, voltage=2.05 * 12, current=0.0, **{PROBE: 20.0})
+    moment.pass_time(1500.0, every=30.0, voltage=2.45 * 12, current=1.2)
+    moment.pass_time(40 * 60.0, every=30.0, voltage=2.35 * 12, current=20.0)
+    assert moment.derived is not None and moment.derived.phase_since is not None
+    shaded = spans(moment.events, moment.at - 5 * 3600.0, moment.at)
+    assert (shaded[-1]["phase"], shaded[-1]["from"]) == (moment.derived.phase, moment.derived.phase_since)
+    waking = next(each for each in shaded if each["phase"] == "waking")
+    known = next(event.at for event in moment.events if event.kind == "phase" and event.detail["phase"] == "waking")
+    assert known - waking["from"] >= 540.0, "ten minutes of charging show it, and it was so from their beginning"
+    assert all(one["to"] == after["from"] for one, after in pairwise(shaded))
+
+
+def test_the_first_minutes_say_when_the_hours_come_and_that_is_when_they_come() -> None:
+    moment = on_charger(2.45)
+    moment.pass_time(1200.0, every=30.0, voltage=2.05 * 12, current=0.0, **{PROBE: 20.0})
+    for minute in range(1, 40):
+        moment.pass_time(60.0, every=30.0, voltage=2.45 * 12, current=1.2)
+        assert moment.derived is not None
+        waits = "from its first 20 min of charging" in moment.derived.remaining_reason
+        if 12 <= minute <= 19 or minute >= 23:  # the round itself begins with its tenth minute
+            assert waits is (minute <= 19), (minute, moment.derived.remaining_reason)
