@@ -19,6 +19,7 @@ from bridge.report.owner import Units, in_scale, inputs_of
 from bridge.report.plan_sheet import sheet
 from bridge.report.round import noted_lately
 from bridge.settings import Cabin
+from bridge.words.bank_name import headed
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.laws import CORRECTED, PLAIN, parse_gravity
@@ -281,7 +282,7 @@ def as_text(made: Plan, site: str, explain: bool, scale: str) -> str:
     lines += ["", "Which bank first"]
     lines += items(made.queue, "")
     for made_bank in made.banks:
-        lines += ["", f"Bank {made_bank.bank}"]
+        lines += ["", headed(made_bank.bank)]
         lines += items([f"STOP: {reason}" for reason in made_bank.stop], "")
         if made_bank.stop:
             lines += ["  Once that is put right:"]

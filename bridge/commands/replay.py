@@ -22,6 +22,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.report import scored
 from bridge.runtime.engine import Engine
 from bridge.runtime.replayed import StateLines, event_line
+from bridge.words.bank_name import called
 from rules.events import Derived, Event, Outcome
 
 #: The bar moves on after so many messages.
@@ -134,7 +135,7 @@ def _say(notes: tuple[scored.Note, ...], looks: dict[str, list[scored.Look]], pi
     """Print how right it was, bank by bank, and draw it; several banks have their names in the pictures' own."""
     for bank, seen in looks.items():
         if not seen:
-            print(f"bank {bank}: the recording says nothing of it")
+            print(f"{called(bank)}: the recording says nothing of it")
             continue
         truth = scored.told(notes, bank)
         print(scored.table(bank, scored.score(truth, seen)))

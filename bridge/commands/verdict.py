@@ -13,6 +13,7 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
+from bridge.words.bank_name import headed
 from bridge.words.spoken import spoken as told
 from bridge.words.verdict_words import apart, spoken
 from rules.advice import on_paper
@@ -129,7 +130,7 @@ def as_text(
     stands = f"as {given_by} has judged it" if given_by else "as it stands"
     lines = [tripped, ""] if tripped else []
     lines += [early] if early else []
-    lines += [f"Bank {bank.label} {stands}: {_words(bank)}", ""]
+    lines += [f"{headed(bank.label)} {stands}: {_words(bank)}", ""]
     lines += [f"  {block.label:<{width}}  {_words(block)}" for block in blocks]
     lines += ["", beside] if (beside := apart(verdicts)) else []
     if proposal.strings:

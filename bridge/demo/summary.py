@@ -10,6 +10,7 @@ from rich.text import Text
 
 from bridge.journal.reader import JournalReader
 from bridge.runtime.service import Service
+from bridge.words.bank_name import called
 from bridge.words.sparkline import sparkline
 from bridge.words.spoken import spoken
 from rules.events import Event
@@ -37,7 +38,7 @@ def summary(service: Service, journal: Path, episodes: list[Episode], seconds: f
     parts: list[RenderableType] = []
     for bank, memory in service.engine.memories.items():
         counters = memory.counters
-        table = Table(title=f"bank {bank}: hours per phase", title_justify="left", min_width=44)
+        table = Table(title=f"{called(bank)}: hours per phase", title_justify="left", min_width=44)
         table.add_column("phase")
         table.add_column("hours", justify="right")
         for phase, spent in counters.phase_seconds.items():

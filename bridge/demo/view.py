@@ -10,6 +10,7 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
 from rich.table import Table
 from rich.text import Text
 
+from bridge.words.bank_name import called
 from bridge.words.bank_status import place, told_to
 from bridge.words.estimated import between, digits_of
 from bridge.words.spoken import SIGNS, spoken
@@ -67,4 +68,4 @@ def bank_table(derived: Derived | None, scale: str) -> RenderableType:
     names = ", ".join(flag.name for flag in derived.flags) or "none"
     table.add_row("flags", names)
     table.add_row("next", derived.next_step)
-    return Panel(table, title=f"bank {derived.bank}", title_align="left", width=110)
+    return Panel(table, title=called(derived.bank), title_align="left", width=110)

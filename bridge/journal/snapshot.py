@@ -17,6 +17,7 @@ from typing import Annotated, Any, NamedTuple, get_args, get_origin, get_type_hi
 from bridge.errors import JournalError
 from bridge.journal.positional import by_name
 from bridge.journal.reader import JournalReader
+from bridge.words.bank_name import called
 from rules.advice import FLAGS
 from rules.hand import HandLog
 from rules.meters import Counters
@@ -332,7 +333,7 @@ def remembered(journal: JournalReader, bank: str) -> Memory:
     """
     text = journal.snapshots().get(bank)
     if text is None:
-        raise JournalError(f"{journal.path}: nothing is known of bank {bank} yet; let `revival run` watch it first")
+        raise JournalError(f"{journal.path}: nothing is known of {called(bank)} yet; let `revival run` watch it first")
     try:
         return from_text(text).memory
     except ValueError as error:

@@ -9,6 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 
 from bridge.intake.strict_model import LONGEST_NAME
 from bridge.settings import Cabin
+from bridge.words.bank_name import headed
 from bridge.words.catalogue import Property, of_bank, of_bridge
 from bridge.words.page_address import link
 from rules.bank import Bank
@@ -104,7 +105,7 @@ class DiscoveryOutlet:
         for name, bank in cabin.banks.items():
             device = f"{site}-{name}"
             base = f"{cabin.root}/{device}"
-            about = {"identifiers": [device], "name": f"Bank {name}", "model": _model(bank), "via_device": site} | page
+            about = {"identifiers": [device], "name": headed(name), "model": _model(bank), "via_device": site} | page
             yield from self._entities(prefix, device, base, of_bank(bank), about, [root, base])
 
     def _entities(

@@ -15,6 +15,7 @@ from bridge.intake.bus_commands import WrittenName, parse_act, parse_name
 from bridge.message import Message
 from bridge.outlets.discovery import DiscoveryOutlet
 from bridge.settings import Cabin, Deadband
+from bridge.words.bank_name import headed
 from bridge.words.bank_status import told_to
 from bridge.words.catalogue import (
     COMMANDS,
@@ -106,7 +107,7 @@ class BankDevice:
     def __init__(self, base: str, root: str, bank: Bank, publish: Publish, deadband: Deadband) -> None:
         self.base, self.bank, self._publish = base, bank, publish
         self.properties = of_bank(bank)
-        self.description = description(f"Bank {bank.id}", self.properties, root=root)
+        self.description = description(headed(bank.id), self.properties, root=root)
         self.version = FIRST_VERSION
         self.last: Derived | None = None
         self._deadbands = {

@@ -12,6 +12,7 @@ from bridge.report.paper import render
 from bridge.report.round import Round
 from bridge.report.sections import shared
 from bridge.report.whole import dangers
+from bridge.words.bank_name import headed
 from rules.advice import on_paper
 from rules.hand import GravityReading
 
@@ -23,7 +24,7 @@ def handover(made: Round, units: Units) -> str:
     """Return one HTML page that prints on A4 and on Letter."""
     return render(
         "handover.html",
-        title=f"Bank {made.bank.id}, handed over",
+        title=f"{headed(made.bank.id)}, handed over",
         hold_hours=f"{made.bank.hold.maximum:g}",
         after_round=on_paper("after-round"),
         monthly=_year(made),

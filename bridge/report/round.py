@@ -30,6 +30,7 @@ from bridge.report.told import (
     withdrawn,
 )
 from bridge.settings import Cabin
+from bridge.words.bank_name import called
 from bridge.words.bank_status import spans
 from rules.bank import Bank
 from rules.events import Derived, Event
@@ -142,7 +143,8 @@ def gather(
     newest = journal.latest_state(name)
     events = journal.events(name, 0.0, EVER)
     if newest is None and not events:
-        raise JournalError(f"{journal.path}: nothing was measured or noted of bank {name} yet; a report needs a round")
+        nothing = f"nothing was measured or noted of {called(name)} yet"
+        raise JournalError(f"{journal.path}: {nothing}; a report needs a round")
     # Up to the last entry: what was noted after the last state, before the bridge stopped, is of this round as well.
     now = max(each.at for each in (newest, *events[-1:]) if each is not None)
     end = until or now

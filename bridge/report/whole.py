@@ -12,6 +12,7 @@ from bridge.report.paper import render
 from bridge.report.round import PhaseTotal, Round
 from bridge.report.sections import shared
 from bridge.report.told import Episode, kind_of, taken_at
+from bridge.words.bank_name import called
 from bridge.words.bank_status import event_words
 from rules.events import Event
 from rules.hand import GravityReading
@@ -21,7 +22,7 @@ def report(made: Round, units: Units) -> str:
     """Return one HTML page that prints on A4 and on Letter."""
     return render(
         "report.html",
-        title=f"Revival of bank {made.bank.id}",
+        title=f"Revival of {called(made.bank.id)}",
         came_in=_came_in(made, units),
         figures=[(figure.name, units.figure(figure), typeset(figure.source)) for figure in made.plan.figures],
         drawing=_curve(made, units),

@@ -211,6 +211,20 @@ def test_what_waits_stays_in_view_below_the_banner_of_a_lost_bridge(opened: Open
     expect(page.locator("#queue")).to_contain_text("1 entry waits")
 
 
+@pytest.mark.parametrize("width", [360, 412])
+def test_the_sentence_of_gas_and_air_wraps_within_a_phone(house: House, opened: Open, width: int) -> None:
+    page = opened("/bench", width=width)
+    house.feed(amps=12.0)
+    air = page.locator("#air")
+    expect(air).to_contain_text("m³/h of air needed now")
+    expect(air).to_contain_text("Charger off before you open a cell.")
+    box, line = air.bounding_box(), air.evaluate("(one) => parseFloat(getComputedStyle(one).lineHeight)")
+    assert box is not None and box["x"] >= 0.0 and box["x"] + box["width"] <= width
+    assert box["height"] >= 1.9 * line, "it takes more than a line, and takes them"
+    assert air.evaluate("(one) => one.scrollWidth <= one.clientWidth")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
 @pytest.mark.parametrize(("form", "kind"), [("measured", "voltage"), ("charger", "charger"), ("gravity", "gravity")])
 def test_whatever_was_entered_is_taken_back_and_a_whole_sheet_asks_first(
     house: House, opened: Open, form: str, kind: str

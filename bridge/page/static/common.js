@@ -20,6 +20,12 @@ export function say(id, text) {
   if (element.textContent !== text) element.textContent = text;
 }
 
+// A bank as a heading begins with it; a name that says bank already stands alone: nobody reads "Bank bank".
+export function headed(bank) {
+  if (bank.toLowerCase() === "bank") return "The bank";
+  return /(^|[^a-z])banks?([^a-z]|$)/i.test(bank) ? bank[0].toUpperCase() + bank.slice(1) : `Bank ${bank}`;
+}
+
 // Everything in a list made anew; the focus stays at the control where it was, or goes to the one that took its place.
 export function renew(list, ...children) {
   const controls = () => [...list.querySelectorAll("a, button")];

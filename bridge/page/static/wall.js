@@ -1,5 +1,5 @@
 // The four answers for a screen on the wall: read from across the room, never touched.
-import { apart, byId, clock, degrees, degreeUnit, hours, listen, moment, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
+import { apart, byId, clock, degrees, degreeUnit, headed, hours, listen, moment, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
 
 const TURN = 20000; // with several banks each is shown so long [ms]; one that is not safe stays
 const NIGHT = [21, 6]; // from this hour to that one the screen is dark and dim
@@ -27,7 +27,7 @@ function chosen() {
 function show() {
   const view = chosen();
   if (!view) return;
-  say("bank", `Bank ${view.bank}`);
+  say("bank", headed(view.bank));
   showAnswer(view.safe);
   say("cause", cause(view));
   say("gas", gas(view));

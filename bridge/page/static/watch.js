@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, apart, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
+import { amount, apart, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, headed, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -35,7 +35,7 @@ byId("cell-close").addEventListener("click", () => byId("cell").close());
 let curve = null;
 let firstState = () => {};
 
-say("bank", `Bank ${site.chosen}`);
+say("bank", headed(site.chosen));
 const acts = new Acts(site, bank, () => view, (words, refusedToken) => {
   say("act-note", words);
   if (refusedToken) askWho();

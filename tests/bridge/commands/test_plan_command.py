@@ -65,6 +65,17 @@ def cabin(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.mark.parametrize(
+    ("name", "heading"), [("north", "Bank north"), ("bank", "The bank"), ("house-bank", "House-bank")]
+)
+def test_no_heading_says_bank_twice(cabin: Path, capsys: pytest.CaptureFixture[str], name: str, heading: str) -> None:
+    cabin.write_text(CABIN.replace('id = "north"', f'id = "{name}"'), encoding="utf-8")
+    assert main(["plan", "--config", str(cabin), *CHARGERS]) == 0
+    said = capsys.readouterr().out
+    assert heading in said.splitlines()
+    assert "bank bank" not in said.lower() and "bank house-bank" not in said.lower()
+
+
 @pytest.fixture
 def planned(cabin: Path, capsys: pytest.CaptureFixture[str]) -> Any:
     def run(*options: Any) -> Any:
