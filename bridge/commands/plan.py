@@ -29,7 +29,7 @@ _CHARGER = re.compile(
     r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?"
     r"(?P<plain>\s+plain)?(?P<fixed>\s+fixed)?"
 )
-_OUTLET = re.compile(r"(?P<amps>\S+ ?A)?(?:(?:^|\s+)(?P<volts>\S+ ?V))?")
+_OUTLET = re.compile(r"(?P<amps>[\d.]+ ?A)?(?:(?:^|\s+)(?P<volts>[\d.]+ ?V))?")
 #: Between these lies what can be typed at all, by option; far outside of what is usual (common practice, no source).
 #: Volts of a cell, as noted by hand: `rules.hand.checks`.
 _CELL = (-2.7, 3.5)

@@ -125,7 +125,8 @@ def _uninstall(arguments: argparse.Namespace) -> Iterator[Step]:
     if not place.exists():
         own = packaged()
         hint = f"; the unit {own} is the Debian package's: `sudo apt remove revival-bridge` ends and removes it"
-        raise UsageError(f"{place} is not there: this command installed no service on this host{hint if own else ''}")
+        program_too = hint if own else f"; the program itself: {_removal(Path(sys.prefix))}"
+        raise UsageError(f"{place} is not there: this command installed no service on this host{program_too}")
     _may(arguments, "uninstall")
     yield Step("systemctl disable --now revival-bridge", command=("systemctl", "disable", "--now", NAME))
     yield Step(f"remove {place}", remove=place)

@@ -213,6 +213,7 @@ def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned
         (["--charger", "small: 16 V 90000 A"], '--charger amps "90000 A"'),
         (["--charger-start", "-2 V"], '--charger-start "-2 V"'),
         (["--outlet", "15 A 12 V"], '--outlet volts "12 V": cannot be: it lies between 80 and 500 V'),
+        (["--outlet", "13A230V"], 'write it as in "15 A 120 V"'),
         (["--outlet", "15000 A"], '--outlet amps "15000 A"'),
         (["--html", "/nowhere/plan.html"], "cannot write /nowhere/plan.html"),
     ],

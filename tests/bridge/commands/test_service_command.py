@@ -195,3 +195,6 @@ def test_the_program_is_removed_as_it_was_installed(
     monkeypatch.setattr(sys, "prefix", prefix)
     assert main(["service", "uninstall"]) == 0
     assert f"the program: {how}" in capsys.readouterr().out
+    # who only wants the program gone is told how, though no service is there
+    assert main(["service", "uninstall"]) == 2
+    assert f"the program itself: {how}" in capsys.readouterr().err

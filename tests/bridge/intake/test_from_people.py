@@ -44,6 +44,15 @@ def test_a_request_is_refused_with_key_value_and_fix(line: bytes, why: str) -> N
         parse_request(line, NOW)
 
 
+def test_water_is_poured_by_us_measures_at_every_edge() -> None:
+    # 12 US fluid ounces of 29.5735 mL (NIST Handbook 44, Appendix C); a millilitre of water counts as a gram
+    values = b'"kind": "water", "values": {"N1": "12 fl oz"}}'
+    by_socket = parse_request(b'{"ask": "record", "bank": "north", ' + values, NOW)
+    by_bus = parse_record("north", NOW, b"{" + values)
+    assert isinstance(by_socket, HandReading)
+    assert by_socket.values == by_bus.values == {"N1": pytest.approx(354.88, abs=0.01)}
+
+
 def test_one_typed_request_leaves_every_edge() -> None:
     line = b'{"ask": "record", "bank": "north", "kind": "gravity", "values": {"N1.2": 1265}, "by": "Ann"}'
     record = b'{"kind": "gravity", "values": {"N1.2": 1265}, "by": "Ann"}'
