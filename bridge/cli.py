@@ -105,25 +105,27 @@ def build_parser(chosen: str | None) -> _Parser:
     return parser
 
 
-class _MistypedError(Exception):
-    """A line that no parser takes; keeps whose line it is, and what is wrong."""
+class _MistypedError(SystemExit):
+    """A line that no parser takes; keeps what is wrong with it."""
 
-    def __init__(self, parser: argparse.ArgumentParser, message: str) -> None:
-        super().__init__(message)
-        self.parser = parser
+    def __init__(self, message: str) -> None:
+        super().__init__(USAGE)
+        self.message = message
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser that leaves it to `main` how a mistyped line is told: a script that asked for JSON gets JSON."""
+    """A parser that says what was probably meant, and leaves it to `main` to say it as JSON to a script as well."""
 
     def error(self, message: str) -> NoReturn:
-        """Tell `main`, with what was probably meant."""
+        """Say how the line is written and what is wrong with it, and end."""
         choice = re.fullmatch(r"(argument .*: )invalid choice: '(.*)' \(choose from (.*)\)", message)
-        if choice is None:
-            raise _MistypedError(self, message)
-        known = re.findall(r"[\w.-]+", choice[3])
-        meant = near(choice[2], known) or f"; there are {', '.join(known)}"
-        raise _MistypedError(self, f"{choice[1]}there is no {choice[2]!r}{meant}")
+        if choice is not None:
+            known = re.findall(r"[\w.-]+", choice[3])
+            meant = near(choice[2], known) or f"; there are {', '.join(known)}"
+            message = f"{choice[1]}there is no {choice[2]!r}{meant}"
+        self.print_usage(sys.stderr)
+        print(f"{self.prog}: error: {message}", file=sys.stderr)
+        raise _MistypedError(message)
 
     def unknown(self, behind: Sequence[str]) -> NoReturn:
         """Tell `main` which option there is not, and which is spelt nearly so."""
@@ -186,9 +188,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             options.words += behind
     except _MistypedError as error:
         if "--json" in words:
-            _refused([str(error)], USAGE)
-        error.parser.print_usage(sys.stderr)
-        error.parser.exit(USAGE, f"{error.parser.prog}: error: {error}\n")
+            _refused([error.message], USAGE)
+        raise
     try:
         return int(options.run(options))
     except BridgeError as error:
