@@ -216,7 +216,7 @@ def completed(asker: Asker, bank: Found, scale: str = "") -> Found:
 def _as_strings(asker: Asker, bank: Found, guesses: list[Guess]) -> list[Guess]:
     """Return the guesses with currents that are one string's each, where somebody says so and no whole was heard."""
     amps = [one for one in guesses if one.quantity in {"current", "string_current"}]
-    asked = {"which of several", "a second one"}
+    asked = {"which of several", "a second one", "a share"}
     some = [one for one in amps if one.sure >= HALF_BELIEVED and any(e.name in asked for e in one.evidence)]
     if len(some) <= 1 or any(one.sure >= SURE_ENOUGH for one in amps):
         return guesses
