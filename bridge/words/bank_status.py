@@ -212,7 +212,7 @@ def _happened(event: Event) -> str | None:
         "cut-confirmed": "relay seen open after {seconds} s, by {by}",
         "closed-without-permit": "the relay closed without a permit",
         "automatic-resume": "resumed by itself after cooling",
-        "proof": "proof test: {note}",
+        "proof": f"proof test {'passed' if told.get('passed') else 'FAILED'}: {{note}}",
         "limit-changed": "limit {limit} changed from {before} to {after}",
         "session-lost": "broker session {session}: {why}; what was sent meanwhile is missing",
         "order": "relay told to {action}: {reason}",

@@ -24,7 +24,7 @@ PROOF_GOOD_FOR = 90 * 86400.0
 UNSAFE = (
     "meter-silent", "meter-suspect", "frozen-risk", "water-reserve", "plates-bare", "polarity-reversed", "case-damaged",
 )  # fmt: skip
-REPEAT = "current not provable now, repeat once the bank takes charge"
+REPEAT = "too little current flowed to see it fall, repeat once the bank takes charge"
 WRONG_SIGN = (
     "current: sign: it reads below zero while the charger is on, and goes with it: turn sign of its [[bank.meter]], or "
     "its two wires"

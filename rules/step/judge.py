@@ -5,12 +5,13 @@ from __future__ import annotations
 from rules.advice import FLAGS, ChargerNow, action, doubts, due, findings
 from rules.bank import Bank
 from rules.bank_view import View
-from rules.events import Event, Flag, Order, Outcome
+from rules.events import Event, Flag, Order, Outcome, moment
 from rules.meters import NEVER, charging_threshold
 from rules.phase import PhaseMemory
 from rules.safety import (
     Finding,
     Pending,
+    Proof,
     Seen,
     confirmed,
     frozen_risk,
@@ -22,6 +23,7 @@ from rules.safety import (
     sign,
     standing,
 )
+from rules.safety.proof import NOT_CURRENT
 from rules.step.charged import read_full
 from rules.step.derived_state import Standing, charger
 from rules.step.memory import Memory, quiet_until, view_of
@@ -228,9 +230,18 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     overdue = at - proof.at > interlock.PROOF_GOOD_FOR
     under_way = lock.started and memory.phase.phase not in findings.ENDED
     if under_way and (not proof.passed or promised or overdue):
-        missing = f"not yet shown: {proof.not_shown}" if promised and proof.not_shown else ""
-        found["proof-test-due"] = Finding(reason=missing or proof.note or "the relay was never proved")
+        found["proof-test-due"] = Finding(reason=_why_proof(proof, promised))
     return found
+
+
+def _why_proof(proof: Proof, promised: bool) -> str:
+    """Say what a proof is missing; what a passed one showed months ago is no reason, and reads like a proof of now."""
+    if promised:
+        return f"not yet shown: {proof.not_shown or NOT_CURRENT}"
+    if proof.passed:
+        days = interlock.PROOF_GOOD_FOR / 86400.0
+        return f"last proved {moment(proof.at)}, more than {days:.0f} days ago"
+    return proof.note or "the relay was never proved"
 
 
 def _waiting_for_resume(memory: Memory, lock: interlock.Interlock) -> dict[str, Finding]:

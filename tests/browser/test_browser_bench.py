@@ -211,6 +211,24 @@ def test_what_waits_stays_in_view_below_the_banner_of_a_lost_bridge(opened: Open
     expect(page.locator("#queue")).to_contain_text("1 entry waits")
 
 
+def test_amps_that_contradict_the_ammeter_are_asked_about_and_taken_when_they_are_meant(
+    house: House, opened: Open
+) -> None:
+    page = opened("/bench")
+    since = house.now()
+    house.feed(amps=18.0)
+    expect(page.locator("#air")).to_contain_text("of air needed now")
+    page.locator("summary", has_text="Volts, amps").click()
+    page.locator("#form-measured select[name=kind]").select_option("amps")
+    page.locator("#form-measured input[name=amount]").fill("2")
+    page.locator("#form-measured button.first").click()
+    expect(page.locator("#failed")).to_contain_text("2.0 A by hand stand beside 18.0 A on the ammeter")
+    assert house.entries("amps", since) == []
+    page.get_by_role("button", name="It is meant").click()
+    expect(page.locator("#failed")).to_be_empty()
+    wait_until(lambda: house.entries("amps", since), 20)
+
+
 @pytest.mark.parametrize("width", [360, 412])
 def test_the_sentence_of_gas_and_air_wraps_within_a_phone(house: House, opened: Open, width: int) -> None:
     page = opened("/bench", width=width)

@@ -33,7 +33,7 @@ const queue = new Queue((waiting, refused, words) => {
         { "data-level": "hazard" },
         el("p", {}, `${item.record.kind} of ${moment(item.record.taken_at)} was not taken: ${item.refused}.`),
         el("p", { class: "faint" }, JSON.stringify(item.record.values || item.record.note)),
-        el("button", { type: "button", "aria-label": `Send again: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.again(item.record.key) }, "Send again"),
+        el("button", { type: "button", "aria-label": `${item.asked ? "It is meant" : "Send again"}: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.again(item.record.key, item.asked ? { sure: true } : {}) }, item.asked ? "It is meant" : "Send again"),
         " ",
         el("button", { type: "button", "aria-label": `Drop it: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.drop(item.record.key) }, "Drop it"),
       ),

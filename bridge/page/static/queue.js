@@ -56,8 +56,9 @@ export class Queue {
     this.tell();
   }
 
-  again(itemKey) {
-    write(read().map((item) => (item.record.key === itemKey ? { ...item, refused: "" } : item)));
+  // As it is, or as meant where the rules asked back.
+  again(itemKey, meant = {}) {
+    write(read().map((item) => (item.record.key === itemKey ? { ...item, refused: "", record: { ...item.record, ...meant } } : item)));
     this.flush();
   }
 
@@ -110,7 +111,7 @@ export class Queue {
       this.tell(answer.status === 401 ? "Waiting for the right token: see Who enters." : `Waiting: ${why}.`);
       return false;
     }
-    write(read().map((one) => (one.record.key === item.record.key ? { ...one, refused: why } : one)));
+    write(read().map((one) => (one.record.key === item.record.key ? { ...one, refused: why, asked: Boolean(told.unsure) } : one)));
     this.tell("");
     return true;
   }

@@ -19,6 +19,15 @@ def test_what_was_noted_by_hand_is_told_with_its_values_and_a_whole_sheet_by_its
     assert told("level", {"N1": "low"}, undo=True) == "took back the last level"
 
 
+def test_a_proof_test_in_the_log_says_whether_it_passed() -> None:
+    detail = {"passed": False, "note": "the current did not fall"}
+    assert event_words(Event("north", "proof", 1.0, detail)) == "proof test FAILED: the current did not fall"
+    shown = {"passed": True, "note": "the relay opened and the current fell"}
+    assert (
+        event_words(Event("north", "proof", 1.0, shown)) == "proof test passed: the relay opened and the current fell"
+    )
+
+
 def test_a_limit_that_was_moved_is_told_with_its_unit_in_the_owner_s_scale() -> None:
     told = {"limit": "temperature", "before": 43.3, "after": 40.0}
     words = event_words(Event("north", "limit-changed", 1_795_590_000.0, told))

@@ -10,7 +10,7 @@ import pytest
 from bridge.journal.snapshot import freeze, thaw
 from rules.advice import FLAGS
 from rules.bank.model import AutomaticResume, Bank, Limits, Meter, Relay
-from rules.events import Command, Event, Order
+from rules.events import Command, Event, Order, moment
 from rules.safety import DEGRADED, PROVED, UNPROVED, interlock
 from rules.safety.interlock import DAY, RETURNS_PER_DAY, Finding, Interlock, Latch, Seen, decide
 from rules.safety.read_back import REPEAT_SLOWLY
@@ -711,7 +711,7 @@ def test_f40_an_overdue_proof_test_is_flagged() -> None:
     old = fold.lock.proof._replace(at=fold.at - 90 * 86400.0 - 1.0)
     fold.memory = fold.memory._replace(interlock=fold.lock._replace(proof=old))
     fold.wait(10, every=5, **GOOD)
-    assert "proof-test-due" in fold.flags
+    assert fold.memory.flags["proof-test-due"].reason == f"last proved {moment(old.at)}, more than 90 days ago"
     assert fold.lock.allowed
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from rules.advice import FLAGS
 from rules.bank.model import Meter, Relay
-from rules.events import Derived, Event, Order, Tick
+from rules.events import Derived, Event, Order, Tick, moment
 from rules.hand import HandLog
 from rules.laws import water_rate
 from rules.meters import NEVER
@@ -109,7 +109,8 @@ def test_once_the_round_is_over_the_relay_belongs_open_whoever_opened_it() -> No
         (PROVED._replace(passed=False, note="it stayed closed"), {}, {}, "it stayed closed"),
         (Proof(), {}, {}, "never proved"),
         (PROVED._replace(at=AT + 1.0 - 90.0 * DAY), {}, {}, None),
-        (PROVED._replace(at=AT - 90.0 * DAY, note="seen open"), {}, {}, "seen open"),
+        # What it showed then is no reason to prove it now, and would read like a proof of now.
+        (PROVED._replace(at=AT - 90.0 * DAY, note="seen open"), {}, {}, f"last proved {moment(AT - 90.0 * DAY)}, more"),
         (PROVED._replace(at=AT - 90.0 * DAY), {"started": False}, {}, None),
         (Proof(), {"started": False}, {}, None),
     ],
@@ -128,7 +129,7 @@ def test_a_proof_without_current_is_a_promise_that_is_due_at_the_first_ampere() 
     assert told({"phase": woken}, proof=promise, tried_at=AT)["proof-test-due"] == due
     assert told({"phase": asleep}, proof=promise, tried_at=AT, flows_since=AT - 5.0)["proof-test-due"] == due
     plain = promise._replace(not_shown="")
-    assert told({"phase": woken}, proof=plain, tried_at=AT)["proof-test-due"] == "the relay was never proved"
+    assert told({"phase": woken}, proof=plain, tried_at=AT)["proof-test-due"] == f"{due} with the relay"
     assert "proof-test-due" not in told({"phase": woken}, proof=promise._replace(current_proved=True))
     fold = ready(amps=0.0)
     fold.memory = fold.memory._replace(phase=asleep, interlock=fold.lock._replace(proof=promise, flows_since=0.0))
