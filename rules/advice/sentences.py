@@ -335,6 +335,11 @@ NOT_SETTLED = (
 )
 #: Phases in which a charged bank is taken for one with sulfate on its plates, until its current has told its course.
 LOOKS_BLOCKED = frozenset({"waking", "absorbing"})
+#: Before a round, behind what leads to its start.
+NEEDS_NONE = (
+    "Yet ask first whether it needs a round at all: every cell was read at {weakest:.3f} or more, which is a charged "
+    "bank unless acid was ever added, and what it holds shows only under a load."
+)
 #: The same, where the hydrometer says otherwise.
 FULL = (
     "Turn nothing up, for the hydrometer says that this bank is charged: every cell was read at {weakest:.3f} or more, "
@@ -650,7 +655,8 @@ def phase_words(situation: Situation) -> str:
     if waits := _waits(situation):
         return waits
     if phase == "idle":
-        return _idle(situation)
+        needless = situation.full is not None and not situation.started and now.state != "on"
+        return f"{_idle(situation)} {NEEDS_NONE.format(weakest=situation.full)}" if needless else _idle(situation)
     if phase == "resting":
         return _resting(situation)
     if phase == "testing":

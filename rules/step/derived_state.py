@@ -25,6 +25,7 @@ from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, wate
 from rules.meters import ages
 from rules.phase import CHARGING, at_ceiling
 from rules.remaining import told_now
+from rules.remaining.parts import BLOCKING
 from rules.safety import (
     LONGEST_ROUND,
     TOP_UP_AT,
@@ -45,6 +46,8 @@ from rules.verdict import CapacityTest, Verdict, result
 
 #: Air goes on moving so long after charging before the bank may be approached with tools [s].
 AIRING = 3600.0 * GAS_AFTER_CHARGE
+#: Why there are no hours where the current does not grow, and the hydrometer says why.
+CHARGED = "its gravities are those of a charged bank: no growth of the current is to be waited for"
 #: Below this nobody can say when the water will have to be made up [g/h].
 LEAST_LOSS = 0.01
 
@@ -130,7 +133,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         seen_to=phase.phase == "finished" and memory.hand.last_at > phase.since,
         proving=lock.proving,
         after_look=_after_look(bank, memory, view, gone) if "journal-lost" in memory.flags else "",
-        full=read_full(bank, memory, view, at) if told in LOOKS_BLOCKED else None,
+        full=read_full(bank, memory, view, at) if told in {"idle", *LOOKS_BLOCKED} else None,
     )
 
 
@@ -182,6 +185,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     shown_flags = tuple([memory.flags[name] for name in names])
     seen = situation(bank, memory, view, now, at)
     steps, safe = advice(seen, names), is_it_safe(seen, shown_flags)
+    blocks_not = seen.full is not None and estimate.reason.startswith(BLOCKING)
     counted = counters.current_at > 0.0
     return Derived(
         bank=bank.id,
@@ -197,7 +201,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         remaining_clock_hours=estimate.clock_hours,
         remaining_clock_low=estimate.clock_low,
         remaining_clock_high=estimate.clock_high,
-        remaining_reason=estimate.reason,
+        remaining_reason=CHARGED if blocks_not else estimate.reason,
         finish_at=None if estimate.clock_hours is None else at + 3600.0 * estimate.clock_hours,
         hold_hours=phase.hold_seconds / 3600.0,
         hold_needed=phase.hold_needed / 3600.0,

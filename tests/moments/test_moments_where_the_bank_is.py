@@ -179,8 +179,21 @@ def test_m70_a_bank_whose_gravities_are_full_is_not_told_to_wait_for_its_plates(
         assert ("covered plates" not in moment.now.advice) is full
     assert ("this bank is charged: every cell was read at 1.265 or more" in moment.now.advice) is full
     assert ("`revival finish`" in moment.now.advice) is full
+    assert moment.derived is not None
+    assert ("still blocking" not in moment.derived.remaining_reason) is full, moment.derived.remaining_reason
     moment.pass_time(26 * 3600.0, every=60.0)
     assert ("not-reviving" in moment.now.flags) is not full
+
+
+@pytest.mark.parametrize(("gravities", "full"), [(FULL_CELLS, True), ((1.180, 1.175, 1.190), False)])
+def test_m70_before_a_round_a_charged_bank_is_asked_whether_it_needs_one(
+    gravities: tuple[float, ...], full: bool
+) -> None:
+    moment = on_charger(2.45)
+    read_at_rest(moment, gravities)
+    moment.pass_time(60.0)
+    assert ("whether it needs a round at all: every cell was read at 1.265 or more" in moment.now.advice) is full
+    assert "`revival checklist --name YOU`" in moment.now.advice
 
 
 @pytest.mark.parametrize("after", ["a weaker reading", "water", "taken back", "warmth"])
