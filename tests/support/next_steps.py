@@ -87,7 +87,10 @@ class House(Fold):
         if act == "record":
             kind = rest[0]
             before = len(self.events)
-            self.fold(HandReading("north", kind, self.at, self.at, HAND[kind], None, "Ann"))
+            # A clip-on meter shows what the ammeter shows: other amps would be asked back.
+            flows = self.derived.current if self.derived is not None else None
+            values = {"": flows} if kind == "amps" and flows is not None else HAND[kind]
+            self.fold(HandReading("north", kind, self.at, self.at, values, None, "Ann"))
             told = [event for event in self.events[before:] if event.kind in ("refused", "unsure")]
             return "; ".join(str(event.detail["why"]) for event in told)
         argument: dict[str, object] = {"name": "Ann"} if act in ("checklist", "witness") else {}

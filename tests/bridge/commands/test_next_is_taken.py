@@ -61,7 +61,8 @@ def play(house: House, what: str, detail: Any) -> None:
         "relay-link": {"link": detail, "why": "no connection"},
     }
     if what == "act":
-        house.act(detail, **({"name": "Ann"} if detail in ("checklist", "witness") else {}))
+        named = {"name": "Ann"} if detail in ("checklist", "witness") else {}
+        house.act(detail, **named, **({"sure": True} if detail == "finish" else {}))
     elif what == "wait":
         house.pass_time(*detail)
     elif what == "warm":
