@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 from bridge.listen.charge import counts_charge, is_sum_of
 from bridge.listen.copies import without_copies
+from bridge.listen.counts import counted
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, may_be_tenths, settle_scale, told
 from bridge.listen.members import settled, singled
@@ -78,7 +79,8 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     """Guess every source, find the banks, and give each what is its own, the surest first."""
     every = list(sources)
     guesses, heard = without_copies([one for source in every if (one := guess(source)) is not None], every)
-    guesses = with_parts(_in_this_house(guesses + told_by_watts(heard, guesses), heard), heard)
+    guesses = counted(_in_this_house(guesses + told_by_watts(heard, guesses), heard))
+    guesses = with_parts(guesses, heard)
     volts = _bank_volts(guesses, heard)
     banks = [one for one in volts if one.sure >= SURE_ENOUGH]
     # without a sure one the likeliest is asked about, if it can be a bank at all: a drive's hundreds of volts cannot
@@ -169,7 +171,7 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     several = bool(banks) or len(_apart([one.volts for one in company.values() if one.amps is not None])) > 1
     watched = [_called(_with_company(company[id(one)], company), company[id(one)], several) for one in likely]
     rest = [one for one in marked if one not in likely]
-    return sorted(watched, key=lambda one: -one.sure) + rest
+    return sorted(watched + rest, key=lambda one: -one.sure)
 
 
 class Company(NamedTuple):
@@ -369,20 +371,7 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
     alone = depth.count(max(depth)) == 1
     volts = _all_volts(guesses)
     if one.quantity in {"current", "power"}:
-        near = _nearest(one, volts)
-        if _any_of(near, banks) and len({other.source.place for other in near}) > 1:
-            return place, one.because("whose", "other voltages stand as near to it as the bank's")
-        if _any_of(near, banks):
-            return place, one.because("beside the volts", f"stands beside {told(banks[place])}") if alone else one
-        if (
-            near
-            and len({other.source.place for other in near}) == 1
-            and depth[place] < shared(one.source, near[0].source)
-        ):
-            return place, one.because("a stranger's", f"stands beside {told(near[0])}, which is no bank's")
-        if strange(one.source, banks[place].source):
-            return place, one.because("whose", "not described as the bank's volts are")
-        return place, one
+        return place, _beside_volts(one, banks[place], banks, volts, depth[place], alone=alone)
     if one.quantity.endswith("temperature"):
         beside = [other for other in volts if nearness(one.source, other.source)[1] >= -1]
         if beside and not _any_of(beside, banks) and not one.words & ELECTROLYTE:
@@ -394,6 +383,30 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
             doubt = "which of several" if one.quantity == "electrolyte_temperature" else "of which bank"
             return place, one.because(doubt, "of which bank? nothing tells")
     return place, one
+
+
+def _beside_volts(one: Guess, bank: Guess, banks: list[Guess], volts: list[Guess], depth: int, *, alone: bool) -> Guess:
+    """Return a current or a power with what the voltages nearest to it say about whose it is.
+
+    `depth` tells how much it shares with its likeliest bank, and `alone` whether with none other as much.
+    """
+    near = _nearest(one, volts)
+    if _any_of(near, banks) and len({other.source.place for other in near}) > 1:
+        return one.because("whose", "other voltages stand as near to it as the bank's")
+    if _any_of(near, banks):
+        return one.because("beside the volts", f"stands beside {told(bank)}") if alone else one
+    nearer = bool(near) and depth < shared(one.source, near[0].source)
+    if nearer and all(_is_mains(other) for other in near):
+        return one.because("not the bank's", f"stands beside mains: {told(near[0])}")
+    if nearer and len({other.source.place for other in near}) == 1:
+        return one.because("a stranger's", f"stands beside {told(near[0])}, which is no bank's")
+    if strange(one.source, bank.source):
+        return one.because("whose", "not described as the bank's volts are")
+    return one
+
+
+def _is_mains(one: Guess) -> bool:
+    return one.quantity == "ac_voltage" or (MAINS[0] <= one.value <= MAINS[1] and not one.words & BATTERY)
 
 
 def _any_of(some: list[Guess], banks: list[Guess]) -> bool:

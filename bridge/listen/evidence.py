@@ -102,6 +102,7 @@ WEIGHTS: dict[str, float] = {
     "scale": -1.0,
     "power of ten": -1.0,
     "only as a count": -3.2,
+    "size of a count": -0.5,
     "sign in doubt": -2.0,
 }
 #: What stays so unsure whatever else is known [0-1]: which way a current counts is asked, though it be the bank's for
@@ -115,6 +116,7 @@ MOST: dict[str, float] = {
     "sign not known": 0.7,
     "scale": 0.6,
     "power of ten": 0.6,
+    "size of a count": 0.6,
     "sign in doubt": 0.4,
     "another machine's battery": 0.2,
     "no name": 0.5,

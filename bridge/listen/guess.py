@@ -276,6 +276,8 @@ def _kind_by_unit(source: Source, words: list[str]) -> tuple[str | None, tuple[E
             return "temperature", (Evidence("unit beside", f"named a temperature, says {source.unit}"),)
         if ACID_ITSELF & set(words):
             return "temperature", (Evidence("unit beside", f"named after the acid, says {source.unit}"),)
+        if lags(source):
+            return "temperature", (Evidence("unit beside", f"says {source.unit}, as warm and as slow as acid or air"),)
     for canonical, kind in _CANONICAL.items():
         try:
             compile_unit(source.unit or "", canonical, _dialect(source))
@@ -343,6 +345,8 @@ def _kind_by_place(source: Source, words: list[str], last: list[str]) -> tuple[s
     """Return the kind that a place alone says, or how a number moves."""
     if ACID_ITSELF & set(words) and lags(source):
         return "temperature", (Evidence("place alone", "named after the acid, as warm and as slow as it can be"),)
+    if ELECTROLYTE & set(words_of(source.said)) and lags(source) and median(source.values) > LITHIUM_CELL[1]:
+        return "temperature", (Evidence("place alone", "said to be of a cell, whose volts it cannot be, and as warm"),)
     if AIR & set(words if source.said else last) and lags(source):
         return "temperature", (Evidence("place alone", "called air, as warm and as slow as it can be"),)
     if lags(source) and _ID_OF_A_THERMOMETER.fullmatch((source.at or source.topic).rpartition("/")[2].lower()):
@@ -494,7 +498,7 @@ def _as_named(source: Source, quantity: str, unit: str, evidence: tuple[Evidence
         volts = bool(cells_of(middle))
         why = f"but {middle:g} " + ("fits a bank in volts" if volts else "fits no bank, in V or in mV")
         return Guess(source, quantity, "V" if volts else unit, (*evidence, Evidence("fits no bank", why)))
-    if abs(middle) < _MILLI if unit in ("mV", "mA") else abs(middle) > _KILO:
+    if abs(middle) < _MILLI if unit.startswith("m") else abs(middle) > _KILO:
         evidence += (Evidence("unit in doubt", f"but is {middle:g} not {unit[1]}?"),)
     return Guess(source, quantity, unit, evidence)
 

@@ -40,8 +40,8 @@ _FULL: dict[str, str] = {
     "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
     "strava ток струм ρευμα",
-    "power": "power watt watts kw kilowatt kilowatts pac pdc leistung potencia puissance potenza vermogen effekt vykon "
-    "vatio vatios wat waty watow watty wattu watti watit vatid vatai vati βατ ватт ватты "
+    "power": "power watt watts mw milliwatt milliwatts kw kilowatt kilowatts pac pdc leistung potencia puissance "
+    "potenza vermogen effekt vykon vatio vatios wat waty watow watty wattu watti watit vatid vatai vati βατ ватт ватты "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
     "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf tbat tbatt "
     "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "
@@ -79,7 +79,10 @@ WEAK = _set(" ".join(_LETTERS_OF.values()))
 _UNITS: dict[str, dict[str, str]] = {
     "V": dict.fromkeys(("mv", "millivolt", "millivolts"), "mV"),
     "A": dict.fromkeys(("ma", "milliamps"), "mA"),
-    "W": dict.fromkeys(("kw", "kilowatt", "kilowatts"), "kW"),
+    "W": {
+        **dict.fromkeys(("kw", "kilowatt", "kilowatts"), "kW"),
+        **dict.fromkeys(("mw", "milliwatt", "milliwatts"), "mW"),
+    },
     "degC": {
         **dict.fromkeys(("celsius", "degc", "tempc"), "degC"),
         "mdegc": "mdegC",
@@ -99,7 +102,8 @@ NOT_OURS = _set(
     "borvarde nastawa ladezustand humedad humidite umidita umidade feuchte luftfeuchte luftfuktighet fuktighet hum "
     "wilgotnosc vlhkost vochtigheid hr rh druck luftdruck pression presion pressione pressao tryck cisnienie tlak "
     "age alter edad idade wiek energie energia contador compteur contatore licznik zaehler zahler fuellstand fullstand "
-    "nivel niveau niveaux signal cosphi pf fp cop ph"
+    "nivel niveau niveaux signal cosphi pf fp cop ph "
+    "rain rainfall snow wind gust regen niederschlag lluvia viento pluie pioggia vento deszcz wiatr neige schnee nieve"
 )
 AIR = _set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
@@ -214,7 +218,7 @@ ENGAGED = _set(
     "inserito acceso attivo ligado zalaczony wlaczony zapnuto aan actief"
 )
 
-_SUFFIX = re.compile(r"(.*?)(mV|mA|kW|degC|degF|kWh|mAh|Ah)")
+_SUFFIX = re.compile(r"(.*?)(mV|mA|mW|kW|degC|degF|kWh|mAh|Ah)")
 #: Where a name changes from small to capital letters, or between letters and digits.
 #: (``i1`` is a current, ``L1`` a phase).
 _JOINTS = re.compile(r"(?<=[^\W\d_A-Z])(?=[A-Z])|(?<=[^\W\d_]{2})(?=\d)|(?<=\b[uvitUVIT])(?=\d)|(?<=\d)(?=[^\W\d_]{3})")

@@ -7,8 +7,8 @@ a door or a fan in another house where one stands by the bank, or air that no ac
 from __future__ import annotations
 
 from bridge.listen.evidence import SURE_ENOUGH
-from bridge.listen.guess import Guess
-from bridge.listen.names import BATTERY, CHARGER, ELECTROLYTE, PROBES
+from bridge.listen.guess import Guess, told
+from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
 from bridge.listen.places import shared
 
 #: Of what a bank has one.
@@ -17,8 +17,10 @@ _ONE = frozenset({"voltage", "current", "power", "ambient_temperature"})
 _ANOTHERS = frozenset({"a stranger's", "another circuit", "no amps of its own", "seen again", "mains", "whose"})
 #: A battery of its own: it may be another bank, and its owner may want it watched.
 _BATTERYS = frozenset({"another machine's battery", "watts beside", "called alike"})
+_NO_BATTERY = frozenset({"mains", "lithium"})
 #: Air is colder than the acid in it by no more than the one, and warmer by no more than the other [K] (assumed).
 _COLDER, _WARMER = 25.0, 15.0
+_NO_PRODUCT = frozenset({"watts disagree"})
 _WHERE = frozenset({"door", "fan"})
 
 
@@ -31,6 +33,7 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
         for one in own
         if one.quantity == "voltage"
         and one.source.place != bank.source.place
+        and not _has(one, _NO_BATTERY)
         and (_has(one, _BATTERYS) or (one.source.place in flows and (one.words & BATTERY or _fellow(one, bank))))
     }
     chargers = any(one.quantity.startswith("ac_") and one.words & CHARGER for one in own)
@@ -48,11 +51,23 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
         elif one.quantity.startswith("ac_") and chargers and not one.words & CHARGER:
             why = "a charger's is told here"
         elif one.quantity.endswith("temperature"):
-            why = _of_other_air(one, known)
+            why = _of_other_air(one, known) or _further(one, own, bank)
+        elif one.quantity == "power" and "current" in known and _has(one, _NO_PRODUCT):
+            why = "not the volts times amps of the bank"
         elif one.quantity in _ONE and one.quantity in known and _has(one, _ANOTHERS):
             why = "" if _has(one, _BATTERYS) else f"the bank's own {one.quantity} is known"
         left.append(one.because("not the bank's", why) if why else one)
     return left
+
+
+def _further(one: Guess, own: list[Guess], bank: Guess) -> str:
+    """Return why air is another room's: a thermometer stands nearer to the bank, and no word calls this one's air."""
+    if one.quantity != "ambient_temperature" or one.words & (AIR | BATTERY):
+        return ""
+    airs = [other for other in own if other.quantity == one.quantity and other is not one]
+    nearer = [other for other in airs if shared(other.source, bank.source) > shared(one.source, bank.source)]
+    likely = [other for other in nearer if other.sure >= one.sure]
+    return f"air nearer to the bank is told: {told(likely[0])}" if likely else ""
 
 
 def _has(one: Guess, names: frozenset[str]) -> bool:

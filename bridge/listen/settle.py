@@ -5,7 +5,7 @@ from __future__ import annotations
 from statistics import correlation, median
 
 from bridge.listen.guess import LEAD_CELL, Guess, cells_of
-from bridge.listen.physics import at, ratio
+from bridge.listen.physics import Series, at, ratio
 from bridge.listen.places import path
 from bridge.listen.shape import cells_by_parts
 
@@ -14,6 +14,9 @@ from bridge.listen.shape import cells_by_parts
 CHARGING_ABOVE, _HARDLY_BELOW = 2.13, 2.0
 #: Less than this is nothing [A].
 _FLOWS = 0.3
+#: For a while after a charge a bank under a small load stands above a charged one's rest, up to this, and falls by no
+#: less while it is heard [V per cell]; amps that keep this share of themselves make nothing fall [1] (assumed).
+_SURFACE, _FALL, _KEPT = 2.3, 0.005, 0.9
 #: A midpoint stands near half of the bank [share].
 _HALF = 0.05
 #: What stands there all the time strays by no more from moment to moment; a cell from their mean by no more [share]
@@ -40,6 +43,9 @@ def settle_sign(current: Guess, voltage: Guess | None, blocks: int = 1) -> Guess
     per_cell = voltage.value / cells
     if abs(amps) < _FLOWS:
         return current.because("sign not known", "nothing flowed: see that charging shows as positive")
+    if CHARGING_ABOVE < per_cell < _SURFACE and _falls(voltage.series, cells) and not _fades(current.series):
+        why = f"{amps:.1f} A at {per_cell:.2f} V per cell that fall: a load on a bank just off charge? look again later"
+        return current.because("sign not known", why)
     if per_cell > CHARGING_ABOVE:
         if amps > 0:
             return current.because("sign shown", f"positive at {per_cell:.2f} V per cell: charging")
@@ -51,6 +57,25 @@ def settle_sign(current: Guess, voltage: Guess | None, blocks: int = 1) -> Guess
     way = "charging, or discharging with the sign turned" if amps > 0 else "discharging, or a turned sign"
     why = f"{amps:.1f} A at {per_cell:.2f} V per cell: {way}? look again under charge"
     return current.because("sign not known", why)
+
+
+def _falls(volts: Series, cells: int) -> bool:
+    """Tell whether volts end lower than they began, cell by cell."""
+    first, last = _ends(volts)
+    return first - last >= _FALL * cells
+
+
+def _fades(amps: Series) -> bool:
+    """Tell whether amps end smaller than they began."""
+    first, last = (abs(value) for value in _ends(amps))
+    return last < _KEPT * first
+
+
+def _ends(series: Series) -> tuple[float, float]:
+    """Return the medians of the first and of the last quarter of what was heard; the same twice of too little."""
+    values = [value for _, value in series]
+    quarter = len(values) // 4
+    return (median(values[:quarter]), median(values[-quarter:])) if quarter > 1 else (0.0, 0.0)
 
 
 def settle_midpoint(midpoint: Guess, voltage: Guess | None) -> Guess:

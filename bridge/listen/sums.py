@@ -316,6 +316,9 @@ def _whole(family: _Family, sources: list[Source], known: dict[int, Guess]) -> G
         guess = known.get(id(source))
         if source in family.members or (guess is not None and guess.quantity != "voltage"):
             continue
+        if guess is not None and any(e.name == "another thing" for e in guess.evidence):
+            # a bicycle's volts are no sum of a house's batteries
+            continue
         one = guess or _unnamed(source, total, count, each)
         if one is None or not any(cells % count == 0 for cells in cells_of(one.value)):
             continue
@@ -365,7 +368,8 @@ def _part(source: Source, quantity: str, unit: str, guess: Guess | None) -> Gues
     if guess is None:
         return proved(source, quantity, unit, "one of several called alike", "place alone")
     kept = tuple(one for one in guess.evidence if one.name not in _OF_A_BANK)
-    return guess._replace(quantity=quantity, unit=guess.unit or unit, evidence=kept)
+    assumed = any(one.name == "unit assumed" for one in guess.evidence)
+    return guess._replace(quantity=quantity, unit=unit if assumed else guess.unit or unit, evidence=kept)
 
 
 #: What is said of a number taken for a whole bank, and means nothing for its part.

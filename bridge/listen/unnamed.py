@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import pairwise
-from statistics import median
+from dataclasses import replace
+from itertools import pairwise, permutations
+from statistics import correlation, median, pstdev
 
 from bridge.listen.guess import MILLI_FROM, Guess, cells_of, lags, not_ours, proved, settle_degrees, told
-from bridge.listen.physics import ratio
+from bridge.listen.physics import at, ratio
 from bridge.listen.shape import family_names
 from bridge.listen.source import Source
 
@@ -18,6 +19,13 @@ _ENOUGH = 8
 #: What stands so near to half of the bank's volts and strays from it as rounding does may be its midpoint; a
 #: thermometer that stands there by chance flickers more [1] (assumed).
 _HALF, _STRAYS = 0.015, 0.0003
+#: So many values of a register show that it moves, and so many of a product that it holds: within this share, and
+#: moving as one from this correlation on [1] (assumed: of twenty registers 380 pairs are tried).
+_MOVES, _SHOWN, _AGREES, _AS_ONE = 8, 20, 0.01, 0.98
+#: Prefix of the amps' unit -> watts for each count of amps and volt.
+_OF_AMPS = {"": 1.0, "d": 0.1, "c": 0.01, "m": 0.001}
+#: Air is so much cooler than acid on charge [K] (assumed).
+_COOLER = 3.0
 #: No bank of these sizes takes more [A] (assumed).
 _AMPS = 1000.0
 
@@ -34,7 +42,37 @@ def unnamed_beside(bank: Guess, heard: Iterable[Source], known: Iterable[Guess])
         for source in heard
         if source.place == bank.source.place and id(source) not in taken and source.unit is None and _alive(source)
     ]
-    return list(_offered(beside, bank)) if len(beside) <= _MOST else []
+    if len(beside) <= _MOST:
+        return list(_offered(beside, bank))
+    return _by_their_product(beside, bank) if any(e.name == "sums agree" for e in bank.evidence) else []
+
+
+def _by_their_product(beside: list[Source], bank: Guess) -> list[Guess]:
+    """Return the amps and watts of a board with many registers, where exactly two are so by the bank's volts.
+
+    They may be a load's or the charger's at the same volts, so they are asked about.
+    """
+    moving = [source for source in beside if len(set(source.values)) >= _MOVES]
+    found = []
+    for amps, watts in permutations(moving, 2):
+        product = [
+            (v * i, p) for when, i in amps.series if (v := at(bank.series, when)) and (p := at(watts.series, when))
+        ]
+        if len(product) < _SHOWN or min(abs(one) for one, _ in product) == 0.0:
+            continue
+        share = [p / one for one, p in product]
+        units = [prefix for prefix, each in _OF_AMPS.items() if abs(median(share) / each - 1.0) <= _AGREES]
+        if (
+            units
+            and pstdev(share) <= _AGREES * abs(median(share))
+            and correlation(*zip(*product, strict=True)) >= _AS_ONE
+        ):
+            found.append((amps, watts, units[0]))
+    if len(found) != 1:
+        return []
+    amps, watts, prefix = found[0]
+    why = "times the bank's volts one is the other: the bank's own, or a load's?"
+    return [proved(amps, "current", f"{prefix}A", why, "no name"), proved(watts, "power", "W", why, "no name")]
 
 
 def called_alike(own: Iterable[Guess], heard: Iterable[Source], known: Iterable[Guess]) -> Iterator[Guess]:
@@ -47,13 +85,24 @@ def called_alike(own: Iterable[Guess], heard: Iterable[Source], known: Iterable[
     for one in own:
         if one.quantity not in {"voltage", "electrolyte_temperature"}:
             continue
-        name, why = family_names(one.source)[0], f"called as {told(one)} is, but for a number"
+        name, why = _own_name(one.source), f"called as {told(one)} is, but for a number"
         for source in some:
-            alike = source.unit == one.source.unit and family_names(source)[0] == name and id(source) not in taken
-            found = proved(source, one.quantity, one.unit, why, "called alike") if alike else None
+            alike = source.unit == one.source.unit and _own_name(source) == name and id(source) not in taken
+            found = proved(source, _of_the_two(source, one), one.unit, why, "called alike") if alike else None
             if found is not None and (one.quantity != "voltage" or cells_of(found.value) == cells_of(one.value)):
                 taken.add(id(source))
                 yield found
+
+
+def _own_name(source: Source) -> str:
+    """Return what a source is called but for its number, by its own name: what is said of it elsewhere differs."""
+    return family_names(replace(source, said=""))[0]
+
+
+def _of_the_two(source: Source, one: Guess) -> str:
+    """Return what a number that is called as another one is: beside acid that is so much warmer it is the air's."""
+    cooler = one.value - one.linear(median(source.values)) >= _COOLER
+    return "ambient_temperature" if cooler and one.quantity == "electrolyte_temperature" else one.quantity
 
 
 def _alive(source: Source) -> bool:
