@@ -87,11 +87,12 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     banks = banks or [one for one in volts[:1] if cells_of(one.value)]
     others = [one for one in guesses if one.source not in [bank.source for bank in banks]]
     others = [next((one for one in volts if one.source is other.source), other) for other in others]
+    marked = [next((one for one in volts if one.source is other.source), other) for other in guesses]
     if not banks:
         return [Found(UNNAMED, tuple(_without_volts(list(singled(others, None)))))]
     owned: list[list[Guess]] = [unnamed_beside(bank, heard, guesses) for bank in banks]
     for one in others:
-        place, claimed = _owner(one, banks, guesses)
+        place, claimed = _owner(one, banks, marked)
         owned[place].append(claimed)
     names = _names(banks)
     found: list[Found] = []
@@ -396,8 +397,8 @@ def _beside_volts(one: Guess, bank: Guess, banks: list[Guess], volts: list[Guess
     if _any_of(near, banks):
         return one.because("beside the volts", f"stands beside {told(bank)}") if alone else one
     nearer = bool(near) and depth < shared(one.source, near[0].source)
-    if nearer and all(_is_mains(other) for other in near):
-        return one.because("not the bank's", f"stands beside mains: {told(near[0])}")
+    if nearer and all(_is_no_lead(other) for other in near):
+        return one.because("not the bank's", f"stands beside mains or lithium: {told(near[0])}")
     if nearer and len({other.source.place for other in near}) == 1:
         return one.because("a stranger's", f"stands beside {told(near[0])}, which is no bank's")
     if strange(one.source, bank.source):
@@ -405,8 +406,9 @@ def _beside_volts(one: Guess, bank: Guess, banks: list[Guess], volts: list[Guess
     return one
 
 
-def _is_mains(one: Guess) -> bool:
-    return one.quantity == "ac_voltage" or (MAINS[0] <= one.value <= MAINS[1] and not one.words & BATTERY)
+def _is_no_lead(one: Guess) -> bool:
+    """Tell whether a voltage is surely none of a bank: mains, or of a place where lithium cells are."""
+    return one.quantity == "ac_voltage" or any(e.name in {"mains", "lithium"} for e in one.evidence)
 
 
 def _any_of(some: list[Guess], banks: list[Guess]) -> bool:

@@ -113,6 +113,7 @@ MOST: dict[str, float] = {
     "a share": 0.6,
     "Celsius or Fahrenheit": 0.5,
     "a stranger's": 0.3,
+    "not the bank's": 0.01,
     "sign not known": 0.7,
     "scale": 0.6,
     "power of ten": 0.6,

@@ -8,7 +8,7 @@ from statistics import median
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, may_be_tenths, settle_scale, told
-from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
+from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
 from bridge.listen.physics import answers, ratio, watts_agree
 from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_share, settle_sign
@@ -254,8 +254,7 @@ def _asked(one: Guess, bank: Guess | None) -> Guess:
     return one
 
 
-#: Air of the weather; and places that hold a bank: air there is its air.
-_WEATHER = frozenset({"outdoor", "outside", "aussen"})
+#: Places that hold a bank: air there is its air.
 _BATTERY_PLACES = frozenset({"shed", "compartment", "batteryroom"})
 
 
@@ -263,6 +262,6 @@ def _near_the_bank(one: Guess, bank: Guess | None) -> bool:
     """Tell whether air is called the bank's, or told in the same place, or under the same roof as the bank."""
     if one.words & (BATTERY | _BATTERY_PLACES):
         return True
-    if one.words & _WEATHER:
+    if one.words & WEATHER:
         return False
     return bank is not None and bool(one.words & AIR) and shared(one.source, bank.source) >= 1

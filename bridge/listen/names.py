@@ -110,6 +110,8 @@ AIR = _set(
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
     "ar aer hava zrak vazduh ta tamb amb"
 )
+#: Air of the weather.
+WEATHER = _set("outdoor outside aussen")
 #: What is filled with acid, told from a battery by name alone.
 _CELL = _set("cell zelle celda celula cella vaso ogniwo ogniwa clanek kenno")
 ELECTROLYTE = _CELL | _set(

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, told
-from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES
-from bridge.listen.places import shared
+from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
+from bridge.listen.places import path, shared
 
 #: Of what a bank has one.
 _ONE = frozenset({"voltage", "current", "power", "ambient_temperature"})
@@ -20,6 +20,12 @@ _BATTERYS = frozenset({"another machine's battery", "watts beside", "called alik
 _NO_BATTERY = frozenset({"mains", "lithium"})
 #: Air is colder than the acid in it by no more than the one, and warmer by no more than the other [K] (assumed).
 _COLDER, _WARMER = 25.0, 15.0
+#: What is so many times likelier leaves no question [1] (assumed).
+_MUCH_LIKELIER = 5.0
+#: So many numbers of mains may be asked about where none is called the charger's [1] (assumed).
+_OUTLETS = 4
+#: A thermometer that no name tells.
+_BY_ITS_WAYS = frozenset({"place alone", "sixteenths"})
 _NO_PRODUCT = frozenset({"watts disagree"})
 _WHERE = frozenset({"door", "fan"})
 
@@ -37,6 +43,7 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
         and (_has(one, _BATTERYS) or (one.source.place in flows and (one.words & BATTERY or _fellow(one, bank))))
     }
     chargers = any(one.quantity.startswith("ac_") and one.words & CHARGER for one in own)
+    outlets = sum(one.quantity.startswith("ac_") for one in own)
     nearest = {
         quantity: max((shared(one.source, bank.source) for one in own if one.quantity == quantity), default=0)
         for quantity in _WHERE
@@ -48,8 +55,8 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
             pass
         elif one.quantity in _WHERE and shared(one.source, bank.source) < nearest[one.quantity]:
             why = f"another {one.quantity} stands nearer to the bank"
-        elif one.quantity.startswith("ac_") and chargers and not one.words & CHARGER:
-            why = "a charger's is told here"
+        elif one.quantity.startswith("ac_") and not one.words & CHARGER and (chargers or outlets > _OUTLETS):
+            why = "a charger's is told here" if chargers else "one of many outlets, and none is named the charger's"
         elif one.quantity.endswith("temperature"):
             why = _of_other_air(one, known) or _further(one, own, bank)
         elif one.quantity == "power" and "current" in known and _has(one, _NO_PRODUCT):
@@ -61,13 +68,23 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
 
 
 def _further(one: Guess, own: list[Guess], bank: Guess) -> str:
-    """Return why air is another room's: a thermometer stands nearer to the bank, and no word calls this one's air."""
-    if one.quantity != "ambient_temperature" or one.words & (AIR | BATTERY):
+    """Return why a thermometer hangs elsewhere: one of its kind as near is much likelier, or a nearer one as likely.
+
+    What stands where the bank's volts do, or is told by the way it moves alone, is asked about, as is what a word
+    calls air, acid or a battery's while nothing is much likelier. The weather's air is no bank's.
+    """
+    depth, place = shared(one.source, bank.source), bank.source.place
+    if (place and path(one.source)[: len(place)] == place) or _has(one, _BY_ITS_WAYS):
         return ""
-    airs = [other for other in own if other.quantity == one.quantity and other is not one]
-    nearer = [other for other in airs if shared(other.source, bank.source) > shared(one.source, bank.source)]
-    likely = [other for other in nearer if other.sure >= one.sure]
-    return f"air nearer to the bank is told: {told(likely[0])}" if likely else ""
+    called = bool(one.words & (AIR | BATTERY | ELECTROLYTE | PROBES))
+    for other in own:
+        if other.quantity != one.quantity or other.source.topic == one.source.topic or other.words & WEATHER:
+            continue
+        nearer = shared(other.source, bank.source) - depth
+        likelier = nearer >= 0 and other.sure >= _MUCH_LIKELIER * one.sure
+        if likelier or (not called and nearer > 0 and other.sure >= one.sure):
+            return f"sooner it is {told(other)}"
+    return ""
 
 
 def _has(one: Guess, names: frozenset[str]) -> bool:

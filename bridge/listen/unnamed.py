@@ -100,8 +100,8 @@ def _own_name(source: Source) -> str:
 
 
 def _of_the_two(source: Source, one: Guess) -> str:
-    """Return what a number that is called as another one is: beside acid that is so much warmer it is the air's."""
-    cooler = one.value - one.linear(median(source.values)) >= _COOLER
+    """Return what a number called as another one is: right beside acid that is so much warmer it is the air's."""
+    cooler = source.place == one.source.place and one.value - one.linear(median(source.values)) >= _COOLER
     return "ambient_temperature" if cooler and one.quantity == "electrolyte_temperature" else one.quantity
 
 
