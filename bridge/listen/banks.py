@@ -87,12 +87,11 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     banks = banks or [one for one in volts[:1] if cells_of(one.value)]
     others = [one for one in guesses if one.source not in [bank.source for bank in banks]]
     others = [next((one for one in volts if one.source is other.source), other) for other in others]
-    marked = [next((one for one in volts if one.source is other.source), other) for other in guesses]
     if not banks:
         return [Found(UNNAMED, tuple(_without_volts(list(singled(others, None)))))]
     owned: list[list[Guess]] = [unnamed_beside(bank, heard, guesses) for bank in banks]
     for one in others:
-        place, claimed = _owner(one, banks, marked)
+        place, claimed = _owner(one, banks, guesses, volts)
         owned[place].append(claimed)
     names = _names(banks)
     found: list[Found] = []
@@ -357,8 +356,8 @@ def _whole(number: float) -> bool:
     return number >= _SEVERAL and abs(number - round(number)) < _WHOLE_WITHIN * number
 
 
-def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, Guess]:
-    """Return which bank's it is, and the guess with what speaks about that."""
+def _owner(one: Guess, banks: list[Guess], guesses: list[Guess], judged: list[Guess]) -> tuple[int, Guess]:
+    """Return which bank's it is, and the guess with what speaks about that; `judged` are volts with what was found."""
     depth = [shared(one.source, bank.source) for bank in banks]
     if depth.count(max(depth)) > 1:
         common = frozenset.intersection(*(bank.words for bank in banks))
@@ -372,6 +371,8 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess]) -> tuple[int, G
     alone = depth.count(max(depth)) == 1
     volts = _all_volts(guesses)
     if one.quantity in {"current", "power"}:
+        known = {id(other.source): other for other in judged}
+        volts = [known.get(id(other.source), other) for other in volts]
         return place, _beside_volts(one, banks[place], banks, volts, depth[place], alone=alone)
     if one.quantity.endswith("temperature"):
         beside = [other for other in volts if nearness(one.source, other.source)[1] >= -1]

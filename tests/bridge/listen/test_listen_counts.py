@@ -145,14 +145,19 @@ def test_what_cannot_be_the_banks_is_no_longer_asked_about() -> None:
         *say("house/dryer/watts", *wander(240.0, 0, 40)),
         *say("house/phase1/volts", *wander(231.0, 1, 250)),
         *say("house/phase1/amps", *(f"{flow / 3.0:.2f}" for flow in flows)),
-        *say("garage/pack/volts", *wander(53.28, 2, 250)),
-        *say("garage/pack/amps", *(f"{flow / 3.0:.2f}" for flow in flows)),
-        *(one for n in range(4) for one in say(f"garage/pack/cell/{n}", *wander(3.33, 3, 250))),
         *say("outside/rain", *wander(0.4, 1, 40)),
     ]
     assert offered(messages + strangers).keys() == offered(messages).keys()
     # without a thermometer nearer to the bank, any may hang there
     assert "house/study/temperature" in offered(bank("yard/shed/battery/volts", "yard/shed/battery/amps") + strangers)
+
+
+@pytest.mark.parametrize(("each", "is_asked"), [(3.33, False), (2.22, True)], ids=["lithium", "lead"])
+def test_amps_beside_lithium_cells_are_not_asked_about(each: float, *, is_asked: bool) -> None:
+    messages = registers(pairs=0) + say("garage/pack/volts", *wander(16 * each, 2, 120))
+    messages += say("garage/pack/amps", *wander(-8.4, 2, 120))
+    messages += [one for n in range(4) for one in say(f"garage/pack/c{n}", *wander(each, 3, 120))]
+    assert ("garage/pack/amps" in offered(messages)) is is_asked
 
 
 def test_the_houses_heard_for_the_first_time_last_have_nothing_wrong_live() -> None:
