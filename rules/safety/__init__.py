@@ -33,7 +33,7 @@ from rules.safety.permits import (
     reserve,
     water_used,
 )
-from rules.safety.proof import CURRENT_WAIT, PROOF_WAIT, SLOWEST_METER
+from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT, SLOWEST_METER
 from rules.safety.read_back import READ_BACK
 from rules.safety.state import DEGRADED, PROVED, UNPROVED
 
@@ -49,6 +49,7 @@ __all__ = [
     "LONGEST_BYPASS",
     "LONGEST_ROUND",
     "NOBODY_LISTENS",
+    "NOT_CURRENT",
     "PROOF_WAIT",
     "PROVED",
     "READ_BACK",

@@ -24,8 +24,7 @@ from rules.events import Derived
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
 from rules.phase import CHARGING, at_ceiling
-from rules.remaining import told_now
-from rules.remaining.parts import BLOCKING
+from rules.remaining import BLOCKING, told_now
 from rules.safety import (
     LONGEST_ROUND,
     TOP_UP_AT,

@@ -9,6 +9,7 @@ from rules.events import Event, Flag, Order, Outcome, moment
 from rules.meters import NEVER, charging_threshold
 from rules.phase import PhaseMemory
 from rules.safety import (
+    NOT_CURRENT,
     Finding,
     Pending,
     Proof,
@@ -23,7 +24,6 @@ from rules.safety import (
     sign,
     standing,
 )
-from rules.safety.proof import NOT_CURRENT
 from rules.step.charged import read_full
 from rules.step.derived_state import Standing, charger
 from rules.step.memory import Memory, quiet_until, view_of
