@@ -48,18 +48,25 @@ NEEDS: dict[str, str] = {
 #: Figures of a state that the page shows as they are.
 _FIGURES = (
     *("phase", "phase_since", "interrupted", "remaining_hours", "remaining_low", "remaining_high"),
-    *("remaining_clock_hours", "volts_per_cell", "current", "temperature", "charge_allowed", "tripped", "relay"),
+    *("remaining_clock_hours", "volts_per_cell", "current", "charge_allowed", "tripped", "relay"),
 )
 
 
-def bank_told(derived: Derived) -> dict[str, Any]:
-    """Return what the page shows of a bank's state: figures, and sentences ready to be read.
+def bank_told(derived: Derived, scale: str) -> dict[str, Any]:
+    """Return what the page shows of a bank's state: figures, and sentences as the cabin's own page says them.
+
+    Parameters
+    ----------
+    derived : Derived
+        Of one bank.
+    scale : str
+        Its cabin's, "degC" or "degF": who calls there about a number hears the same one.
 
     Examples
     --------
-    >>> told = bank_told(Derived("north", 1795590000.0))
-    >>> told["safe"], told["phase"], told["need"]
-    ('unknown', 'idle', '')
+    >>> told = bank_told(Derived("north", 1795590000.0, temperature=30.0), "degF")
+    >>> told["safe"], told["phase"], told["need"], told["warmth"]
+    ('unknown', 'idle', '', '86.0 °F')
     """
     level, words = standing(derived)
     return {
@@ -68,11 +75,12 @@ def bank_told(derived: Derived) -> dict[str, Any]:
         "safe": derived.safe,
         "meter_silent": any(flag.name == "meter-silent" for flag in derived.flags),
         "where": place(derived.phase, False, derived.charging),
-        "standing": spoken(words),
-        "need": spoken(derived.next_step),
-        "then": [spoken(line) for line in derived.then],
-        "causes": [_named(spoken(line)) for line in causes(derived.flags, derived.unsafe)],
-        "hours_why": spoken(derived.remaining_reason),
+        "standing": spoken(words, scale),
+        "need": spoken(derived.next_step, scale),
+        "then": [spoken(line, scale) for line in derived.then],
+        "causes": [_named(spoken(line, scale)) for line in causes(derived.flags, derived.unsafe)],
+        "hours_why": spoken(derived.remaining_reason, scale),
+        "warmth": "" if _finite(derived.temperature) is None else spoken(f"{derived.temperature:.1f} degC", scale),
         **{name: _finite(getattr(derived, name)) for name in _FIGURES},
     }
 

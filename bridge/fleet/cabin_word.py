@@ -53,18 +53,22 @@ class Watched(NamedTuple):
         There is one.
     capacity : float
         Rated, of the whole bank [Ah].
+    scale : str
+        In which people read there, "degC" or "degF".
     """
 
     cells: int
     relay: bool
     capacity: float
+    scale: str
 
 
 def watched(text: str) -> dict[str, Watched]:
     """Return what the text of a cabin file says of its banks."""
+    found = cabin(text).cabin
     return {
-        name: Watched(bank.cells, bank.relay is not None, bank.capacity)
-        for name, bank in cabin(text).cabin.banks.items()
+        name: Watched(bank.cells, bank.relay is not None, bank.capacity, found.degrees)
+        for name, bank in found.banks.items()
     }
 
 
@@ -179,7 +183,7 @@ class CabinWord:
             elif here is None or there["at"] >= here["at"] - OLDER:
                 alone = {"heard_at": there["at"], "arrived_at": there["at"], "trips": [], "waits": None}
                 kept = {name: here[name] for name in alone} if here is not None else alone
-                told = bank_told(_advised(self._derived(key, bank, there, facts), facts))
+                told = bank_told(_advised(self._derived(key, bank, there, facts), facts), facts.scale)
                 shown = {"site": site, "bank": bank, **told, **kept}
             else:
                 shown = here

@@ -181,6 +181,11 @@ class BankFold:
         if snapshot is not None:
             self._restore(snapshot)
 
+    @property
+    def scale(self) -> str:
+        """In which people read at the cabin, "degC" or "degF"."""
+        return "degC" if self._routed is None else self._routed.cabin.degrees
+
     # ------------------------------------------------------------------------------------- what goes in
 
     def configure(self, text: str) -> None:

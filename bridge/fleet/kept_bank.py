@@ -274,7 +274,7 @@ class Bank:
     def close(self) -> Kept:
         """Return what is to be kept, the fold and what the board shows in it."""
         if self._fold is not None:
-            told = self.kept.told if self._fold.latest is None else bank_told(self._fold.latest)
+            told = self.kept.told if self._fold.latest is None else bank_told(self._fold.latest, self._fold.scale)
             self.kept = self.kept._replace(fold=self._fold.snapshot(), told=told)
         return self.kept
 

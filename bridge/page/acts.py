@@ -21,6 +21,7 @@ from bridge.intake.request import parse_act
 from bridge.journal.reader import JournalReader
 from bridge.mailbox import Asked
 from bridge.page.limits import Guesses
+from bridge.page.view import in_measures
 from bridge.runtime.control_socket import ANSWER_WITHIN
 from bridge.runtime.service import Service
 
@@ -112,7 +113,7 @@ class Acts:
             raise HTTPException(503, "the bridge does not answer") from None
         if "error" in answer:
             raise HTTPException(422, str(answer["error"]))
-        return answer
+        return dict(in_measures(answer, self._service.homie.cabin.degrees))
 
     async def _stored(self, bank: str, key: str, taken_at: float) -> bool:
         for _ in range(round(STORED_WITHIN / 0.05)):

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from bridge.journal.reader import Bucket, JournalReader
 from bridge.words.bank_status import event_words, spans
+from bridge.words.spoken import measured
 from rules.bank import Bank
+from rules.events import Event
 
 if TYPE_CHECKING:
     from bridge.runtime.service import Service
@@ -41,7 +43,7 @@ def curve(path: Path, service: Service, bank: str, query: dict[str, str]) -> dic
     ValueError
         They are no times, or lie too far apart.
     """
-    now = service.clock.now()
+    now, scale = service.clock.now(), service.homie.cabin.degrees
     began = service.engine.memories[bank].phase.started_at
     start = began - 600.0 if began else now - DAY
     until = _time(query, "until", now)
@@ -49,11 +51,11 @@ def curve(path: Path, service: Service, bank: str, query: dict[str, str]) -> dic
     if not 0 < until - since <= LONGEST:
         raise ValueError("until must lie after since, and at most 400 days after it")
     with JournalReader(path) as reader:
-        return of_journal(reader, service.engine.banks[bank], since, until) | {"began": began}
+        return of_journal(reader, service.engine.banks[bank], since, until, scale) | {"began": began}
 
 
-def of_journal(reader: JournalReader, bank: Bank, since: float, until: float) -> dict[str, Any]:
-    """Return the same from a journal alone."""
+def of_journal(reader: JournalReader, bank: Bank, since: float, until: float, scale: str) -> dict[str, Any]:
+    """Return the same from a journal alone, amounts as who reads this scale ("degC" or "degF") measures them."""
     width = next((width for width in WIDTHS if (until - since) / width <= STRETCHES), WIDTHS[-1])
     buckets = reader.readings(bank.id, since, until, width)
     events = reader.events(bank.id, 0.0, until)
@@ -65,12 +67,19 @@ def of_journal(reader: JournalReader, bank: Bank, since: float, until: float) ->
         "points": [_point(bucket, width, bank.cells) for bucket in _with_gaps(buckets, width)],
         "phases": spans(events, since, until),
         "marks": [
-            {"at": event.at, "kind": event.kind, "words": event_words(event) or event.kind}
+            {"at": event.at, "kind": event.kind, "words": _words(event, scale)}
             for event in events
             if event.kind in MARKED and event.at >= since and event.detail.get("name") != "boot"
         ][-400:],
         "estimates": _estimates(reader, bank.id, since, until),
     }
+
+
+def _words(event: Event, scale: str) -> str:
+    """Return a mark in words; what a person wrote stays, and moments go by the browser's clock."""
+    if event.kind == "hand":
+        return event_words(event, scale) or event.kind
+    return measured(event_words(event) or event.kind, scale)
 
 
 def days(path: Path, service: Service, bank: str, query: dict[str, str]) -> dict[str, Any]:

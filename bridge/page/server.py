@@ -189,7 +189,7 @@ class PageServer:
                     memory = service.engine.memories[bank]
                     if entries.get(bank) is not memory.hand:
                         entries[bank] = memory.hand
-                        yield _event("hand", hand_view(bank, memory))
+                        yield _event("hand", hand_view(bank, memory, self._cabin.degrees))
                 since_pulse += LOOK_EVERY
                 if since_pulse >= PULSE_EVERY:
                     since_pulse = 0.0
@@ -203,7 +203,7 @@ class PageServer:
         lock = self._service.engine.memories[bank].interlock
         before = self._written.get(bank)
         if before is None or before[0] is not derived or before[1] is not lock:
-            before = derived, lock, _event("bank", bank_view(self._service, bank, derived))
+            before = derived, lock, _event("bank", bank_view(self._service, bank, derived, self._cabin.degrees))
             self._written[bank] = before
         return before[2]
 

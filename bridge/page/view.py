@@ -10,7 +10,8 @@ from typing import Any
 from bridge.runtime.requests import plain_state
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
-from bridge.words.bank_status import gas, gas_goes_on, place, standing
+from bridge.words.bank_status import LEAST_AIR, gas, gas_goes_on, hand_value, place, standing
+from bridge.words.spoken import measured
 from rules.bank import Bank
 from rules.events import Derived
 from rules.phase import PHASES, hold_stretch
@@ -21,6 +22,8 @@ from rules.verdict import BAD_CELL, GRAVITY_BELOW, VOLTS_BELOW
 
 #: Readings of a cell that are sent along for its trend, and entries for looking back.
 TREND, ENTRIES = 6, 20
+#: Less water per cell than this is not told [g].
+LEAST_WATER = 0.5
 
 
 def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
@@ -28,10 +31,11 @@ def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
     return {
         "site": cabin.site,
         "temperature": cabin.degrees,
+        "poured": "fl oz" if cabin.degrees == "degF" else "mL",  # water, as the bench asks for it
         "writable": settings.token is not None,
         "phases": PHASES,
-        "checklist": checklist(cabin.banks.values()),
-        "cautions": cautions(cabin.banks.values()),
+        "checklist": in_measures(checklist(cabin.banks.values()), cabin.degrees),
+        "cautions": in_measures(cautions(cabin.banks.values()), cabin.degrees),
         # A cell stands out, or is asked about before it is taken, from these on: the verdict's own thresholds.
         "apart": {"gravity": GRAVITY_BELOW, "volts": VOLTS_BELOW, "doubt": BAD_CELL},
         "banks": {name: _bank(bank) for name, bank in cabin.banks.items()},
@@ -54,8 +58,27 @@ def _bank(bank: Bank) -> dict[str, Any]:
     }
 
 
-def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
-    """Return a bank's state, how it stands, and its interlock."""
+def in_measures(told: Any, scale: str) -> Any:
+    """Return plain values with the measures of every sentence in them as the owner reads them ("degC" or "degF").
+
+    Examples
+    --------
+    >>> in_measures({"why": ["12 mm under the plates"], "at": 5.0}, "degF")
+    {'why': ['0.5 in under the plates'], 'at': 5.0}
+    """
+    if isinstance(told, str):
+        return measured(told, scale)
+    if isinstance(told, dict):
+        return {name: in_measures(value, scale) for name, value in told.items()}
+    return [in_measures(value, scale) for value in told] if isinstance(told, list | tuple) else told
+
+
+def bank_view(service: Service, bank: str, derived: Derived, scale: str) -> dict[str, Any]:
+    """Return a bank's state, how it stands, and its interlock; amounts as who reads this scale measures them."""
+    return dict(in_measures(_bank_view(service, bank, derived), scale))
+
+
+def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     configured, memory = service.engine.banks[bank], service.engine.memories[bank]
     lock = memory.interlock
     level, words = standing(derived)
@@ -65,6 +88,7 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
         "level": level,
         "where": place(derived.phase, derived.interrupted, derived.charging, ", standing still"),
         "gas": gas(derived),
+        "amounts": _amounts(derived),
         "gas_goes_on": gas_goes_on(derived.at, derived.safe_to_approach_at, derived.charging, derived.hydrogen_rate),
         "placed": _placed(configured, memory),
         "hold_band": hold_stretch(configured, memory.phase),
@@ -88,6 +112,16 @@ def bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "withdrawn_for": lock.withdrawn_for,
             "bypasses": lock.bypasses,
         },
+    }
+
+
+def _amounts(derived: Derived) -> dict[str, str]:
+    """Return what is shown as a figure and measured otherwise elsewhere; empty where there is none to speak of."""
+    air, hydrogen, water = derived.ventilation_needed, derived.hydrogen_rate, derived.water_used
+    return {
+        "air": f"{air:.1f} m³/h" if air is not None and air >= LEAST_AIR else "",
+        "hydrogen": f"{hydrogen:.1f} L/h" if hydrogen else "",
+        "water": f"{water:.0f} g per cell" if water > LEAST_WATER else "",
     }
 
 
@@ -118,8 +152,8 @@ def _noted(memory: Memory) -> dict[str, dict[str, list[float]]]:
     return found
 
 
-def hand_view(bank: str, memory: Memory) -> dict[str, Any]:
-    """Return what was entered by hand: the newest entries, and the readings of every cell."""
+def hand_view(bank: str, memory: Memory, scale: str) -> dict[str, Any]:
+    """Return what was entered by hand: the newest entries as the owner reads them, and the readings of every cell."""
     # What was read without a temperature could not be corrected, and is never shown as if it had been.
     bare = {entry.taken_at for entry in memory.hand.entries if entry.kind == "gravity" and entry.temperature is None}
     cells: dict[str, list[list[float | str | None]]] = {}
@@ -134,7 +168,7 @@ def hand_view(bank: str, memory: Memory) -> dict[str, Any]:
             {
                 "kind": entry.kind,
                 "taken_at": entry.taken_at,
-                "values": entry.values,
+                "values": {where: hand_value(entry.kind, where, value, scale) for where, value in entry.values.items()},
                 "temperature": entry.temperature,
                 "by": entry.by,
                 "note": entry.note,

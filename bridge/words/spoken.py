@@ -21,7 +21,7 @@ from bridge.units import (
     MM_PER_INCH,
 )
 
-_NUMBER = r"-?\d+(?:\.\d+)?"
+_NUMBER = r"-?\d+(?:\.\d+)?(?:e\+\d+)?"
 _BOTH = re.compile(rf"({_NUMBER}) degC \(({_NUMBER}) degF\)")
 _CELSIUS = re.compile(rf"(?:({_NUMBER}) to )?({_NUMBER}) degC\b")
 _APART = re.compile(rf"({_NUMBER}) K(/h)?(?![\w/])")
@@ -69,10 +69,32 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
 
     text = _BOTH.sub(lambda found: f"{found[2 if hot else 1]}{join}{sign}", text)
     text = _APART.sub(lambda found: f"{float(found[1]) * (1.8 if hot else 1.0):.1f}{join}{sign}{found[2] or ''}", text)
-    if hot:
-        text = _MEASURED.sub(lambda found: customary(found[3], found[2], found[1], join), text)
+    text = measured(text, scale, join)
     text = _MOMENT.sub(lambda found: here(found[0]), text)
     return _CELSIUS.sub(degrees, text)
+
+
+@lru_cache(maxsize=4096)
+def measured(text: str, scale: str, join: str = " ") -> str:
+    """Return a sentence with its water, levels, air and openings in the owner's measures; temperatures stay.
+
+    Parameters
+    ----------
+    text : str
+        From the rules.
+    scale : str
+        Of the cabin: "degF" goes with US measures.
+    join : str
+        Between a number and its unit.
+
+    Examples
+    --------
+    >>> measured("5.2 m3/h of air needed now, 43.3 degC", "degF"), measured("5.2 m3/h of air", "degC")
+    ('3.1 cfm of air needed now, 43.3 degC', '5.2 m3/h of air')
+    """
+    if scale != "degF":
+        return text
+    return _MEASURED.sub(lambda found: customary(found[3], found[2], found[1], join), text)
 
 
 def _degrees(written: str, hot: bool) -> str:

@@ -193,7 +193,8 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
         _within(kind, where, value, -LEVEL, LEVEL, "mm")
     elif kind == "water":
         cells_in_all = cells if where else cells * len(bank.strings)
-        _within(kind, where, value, 0.0, ELECTROLYTE * max(bank.string_capacities) * cells_in_all, "g")
+        # A gram of it is a millilitre, which is what people pour by.
+        _within(kind, where, value, 0.0, ELECTROLYTE * max(bank.string_capacities) * cells_in_all, "mL")
     else:
         raise ValueError(f"{kind}: what was seen is said in words, not as {value:g}")
 

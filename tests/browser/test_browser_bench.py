@@ -234,7 +234,7 @@ def test_the_sentence_of_gas_and_air_wraps_within_a_phone(house: House, opened: 
     page = opened("/bench", width=width)
     house.feed(amps=12.0)
     air = page.locator("#air")
-    expect(air).to_contain_text("m³/h of air needed now")
+    expect(air).to_contain_text("cfm of air needed now")
     expect(air).to_contain_text("Charger off before you open a cell.")
     box, line = air.bounding_box(), air.evaluate("(one) => parseFloat(getComputedStyle(one).lineHeight)")
     assert box is not None and box["x"] >= 0.0 and box["x"] + box["width"] <= width
@@ -377,7 +377,16 @@ def test_every_other_entry_reaches_the_journal_and_is_seen_in_a_second_browser(
         wait_until(lambda: len(house.entries("", since)) > before, 30.0, f"{form} in the journal")
         return house.entries("", since)[-1].detail
 
-    assert enter("water", "Note the water", amount="1200", note="all blocks")["values"] == {"": 1200.0}
+    # The file says degF: water is poured by the fluid ounce, of 29.5735 mL (NIST Handbook 44, Appendix C).
+    expect(page.get_by_label("Distilled water added, fl oz in all")).to_have_count(1)
+    assert enter("water", "Note the water", amount="40", note="all blocks")["values"] == {
+        "": pytest.approx(1182.94, abs=0.01)
+    }
+    expect(other.locator("#entries")).to_contain_text("water; 1.3 qt; all blocks")
+    page.locator("#form-water [name=amount]").fill("90000")
+    page.get_by_role("button", name="Note the water").click()
+    expect(page.locator("#failed")).to_contain_text("gal is not between 0.0 fl oz and")
+    page.get_by_role("button", name="Drop it").click()
     assert enter("level", "Note the level", what="over-mark")["values"] == dict.fromkeys(CELLS, "over-mark")
     seen = enter("seen", "Note what is seen", where="N2.1", white="3", gas="milky", words="brown")
     assert seen["values"] == {"N2.1": "sulfated 3 of 4, gassing milky"}

@@ -368,7 +368,7 @@ def test_an_order_is_told_from_its_reasons(opened: Open) -> None:
     ]
 
 
-def test_every_warmth_in_a_sentence_is_told_in_the_owner_s_scale(opened: Open) -> None:
+def test_every_warmth_in_a_sentence_is_told_in_the_owner_s_scale(house: House, opened: Open) -> None:
     page = opened()  # whose file says degF
     said = page.evaluate(
         """import("/static/common.js").then(({owned}) => [
@@ -383,7 +383,11 @@ def test_every_warmth_in_a_sentence_is_told_in_the_owner_s_scale(opened: Open) -
         "above 100 °F",
         "block K1 of 4 KB",
     ]
+    house.feed(amps=12.0)
+    expect(page.locator("#figures")).to_contain_text(re.compile(r"hydrogen\s*\d+\.\d cu ft/h"))
+    expect(page.locator("#air")).to_contain_text(re.compile(r"\d cfm of air needed now"))
     page.get_by_role("button", name="I looked in").wait_for()
+    assert not re.search(r"\d[ \u00a0](L/h|m³/h|m3/h|g|mL|mm)\b", page.locator("body").inner_text())
     assert "°C" not in page.locator("body").inner_text()
 
 
@@ -456,7 +460,7 @@ def test_while_it_charges_the_posts_are_safe_an_hour_after_its_end_on_both_pages
         air = opened(path).locator("#air")
         expect(air).to_contain_text("no tools or sparks at the posts until an hour after charging has ended.")
     wall = opened("/wall?bank=north").locator("#gas")
-    expect(wall).to_contain_text(re.compile(r"^Gas: (no spark|air \d+\.\d.m³/h)$"))
+    expect(wall).to_contain_text(re.compile(r"^Gas: (no spark|air \d+(\.\d)?.cfm)$"))
 
 
 def test_in_the_hour_of_a_noted_danger_nobody_is_asked_in_and_every_page_names_one_minute(

@@ -135,7 +135,7 @@ def screens(plant: Plant) -> Iterator[tuple[str, list[str]]]:
     yield "status", [line.strip().removeprefix("next: ").removeprefix("then: ") for line in words(
         {"bridge": BRIDGE, "banks": {"north": state}}) if "heard:" not in line]  # fmt: skip
     engine = types.SimpleNamespace(memories={"north": plant.memory}, banks={"north": plant.bank})
-    page: dict[str, Any] = bank_view(cast(Service, types.SimpleNamespace(engine=engine)), "north", derived)
+    page: dict[str, Any] = bank_view(cast(Service, types.SimpleNamespace(engine=engine)), "north", derived, "degC")
     yield "page", [page["where"], page["standing"], page["next_step"], *page["then"], page["remaining_reason"]]
     told = told_to(derived, "degC")
     sent = {one.path: one.render(getattr(told, one.field)) for one in BANK if one.field}

@@ -68,7 +68,7 @@ def agreed(moment: Moment, tmp_path: Path) -> str:
         "no": ("DANGER", "TRIPPED"), "not-yet": ("NOT YET SAFE",), "warm": ("WARM",), "yes": ("safe,",),
         "unknown": ("NOT KNOWN",),
     }[derived.safe]  # fmt: skip
-    assert on_the_bus == bank_told(derived)["safe"] == plain(moment)["safe"] == derived.safe
+    assert on_the_bus == bank_told(derived, "degC")["safe"] == plain(moment)["safe"] == derived.safe
     assert head(moment).removeprefix("barn: ").startswith(begins)
     if derived.safe in ("yes", "warm"):
         assert not OFF_ORDER.search(moment.now.texts), moment.now.texts

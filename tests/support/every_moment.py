@@ -308,7 +308,7 @@ def on_the_page(where: Situation) -> dict[str, Any]:
     """What the page is sent of this bank."""
     engine = types.SimpleNamespace(memories={"north": where.memory}, banks={"north": where.bank})
     service = types.SimpleNamespace(engine=engine)
-    shown = bank_view(cast(Service, service), "north", where.derived)
+    shown = bank_view(cast(Service, service), "north", where.derived, where.scale)
     site = site_view(where.cabin, PageSettings())
     return {**shown, "site": site["banks"]["north"]}
 

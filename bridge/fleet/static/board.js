@@ -103,7 +103,7 @@ function facts(bank, now) {
   const figures = [
     bank.volts_per_cell === null ? "" : `${bank.volts_per_cell.toFixed(2)}\u00a0V/cell`,
     bank.current === null ? "" : `${bank.current.toFixed(1)}\u00a0A`,
-    bank.temperature === null ? "" : `${bank.temperature.toFixed(1)}\u00a0°C`,
+    (bank.warmth || "").replace(" ", "\u00a0"), // of a board that an earlier version wrote none is known
   ].filter(Boolean).join(" · ");
   return el(
     "div",

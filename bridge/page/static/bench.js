@@ -14,7 +14,8 @@ let hand = null;
 say("bank", `Bench: ${site.chosen}`);
 document.title = `Bench, ${site.chosen}`;
 for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
-for (const unit of document.querySelectorAll(".degree")) unit.textContent = degreeUnit();
+for (const unit of document.querySelectorAll(".degree")) unit.textContent = `temperature, ${degreeUnit()}`;
+for (const unit of document.querySelectorAll(".poured")) unit.textContent = site.poured;
 
 // ---------------------------------------------------------------------------------- the queue
 
@@ -98,7 +99,7 @@ function showWalk() {
   for (const one of byId("pad").querySelectorAll("[data-only]")) one.hidden = (one.dataset.only === "warmth") !== (walk.at === WARMTH);
   const before = hand && hand.cells[cell] ? hand.cells[cell].at(-1) : null;
   if (!input.value) {
-    const words = walk.at === WARMTH ? "Every gravity is corrected by it: 10 K are 0.007. Without it the sheet stays uncorrected and counts for no verdict." : `${done} of ${cells.length} read, ${warmthWords()}.${!ended && before ? ` Last time ${before[1] === null ? before[2] : before[1].toFixed(3)}.` : ""}`;
+    const words = walk.at === WARMTH ? `Every gravity is corrected by it: ${degreeUnit() === "°F" ? "10 °F are 0.004" : "10 °C are 0.007"}. Without it the sheet stays uncorrected and counts for no verdict.` : `${done} of ${cells.length} read, ${warmthWords()}.${!ended && before ? ` Last time ${before[1] === null ? before[2] : before[1].toFixed(3)}.` : ""}`;
     say("reading-note", words);
   }
   byId("send-gravity").disabled = !done;
@@ -316,7 +317,7 @@ function form(id, make) {
 const NO_NUMBER = "That is no number.";
 form("form-water", ({ amount, note }) => {
   const water = number(amount);
-  return water === null ? NO_NUMBER : { kind: "water", values: { "": water }, note };
+  return water === null ? NO_NUMBER : { kind: "water", values: { "": `${water} ${site.poured}` }, note };
 });
 form("form-level", ({ where, what }) => ({ kind: "level", values: where ? { [where]: what } : Object.fromEntries(cells.map((cell) => [cell, what])) }));
 form("form-seen", ({ where, white, gas, words }) => {
@@ -421,7 +422,7 @@ function showBank(told) {
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
   const out = told.lock.out_until > told.at ? "Leave the room and let nobody in. " : "";
   say("standing", out + (cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing)));
-  say("air", told.gas ? `${owned(told.gas).replaceAll("m3/h", "m³/h")} Charger off before you open a cell.` : "");
+  say("air", told.gas ? `${owned(told.gas)} Charger off before you open a cell.` : "");
   const lock = told.lock;
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
   const state = [
@@ -443,8 +444,7 @@ function showHand(told) {
   showWalk();
   byId("entries").replaceChildren(
     ...told.entries.map((entry) => {
-      const written = (value) => (entry.kind === "gravity" && typeof value === "number" ? value.toFixed(3) : entry.kind === "temperature" ? temperature(value) : value);
-      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => `${where ? `${where} ` : ""}${written(value)}`);
+      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => `${where ? `${where} ` : ""}${value}`);
       const words = [entry.kind, values.join(", "), entry.temperature === null ? null : temperature(entry.temperature), entry.note, entry.by ? `by ${entry.by}` : null];
       return el("li", {}, el("time", {}, moment(entry.taken_at)), " ", words.filter(Boolean).join("; "));
     }),

@@ -1,5 +1,5 @@
 // The revival curve: four charts over one time axis, phases and events behind them, the estimate's fan ahead.
-import { byId, clock, day, degrees, degreeUnit, doneWords, el, ends, look, moment, need, owned, say } from "./common.js";
+import { byId, clock, day, degrees, degreeUnit, doneWords, el, ends, happened, look, moment, need, say } from "./common.js";
 
 const HOUR = 3600000;
 // The nearest that is looked at [ms], and so much of the width at least is left for what lies ahead.
@@ -611,7 +611,7 @@ export class Curve {
       amps === null ? null : `${amps.toFixed(1)} A`,
       heat === null ? null : `${degrees(heat).toFixed(1)} ${degreeUnit()}`,
       phase ? phase.phase + (phase.interrupted ? ", standing still" : "") : null,
-      mark ? `${clock(mark.at)} ${owned(mark.words)}` : null,
+      mark ? `${clock(mark.at)} ${happened(mark)}` : null,
       this.told.began && at > this.told.began ? `hour ${((at - this.told.began) / 3600).toFixed(1)}` : null,
       ...this.rounds.map((round) => this.then(round, x)),
     ];

@@ -58,6 +58,9 @@ export function owned(text) {
   });
 }
 
+// A mark of the curve in words: what a person wrote is left as it is.
+export const happened = (mark) => (mark.kind === "hand" ? mark.words : owned(mark.words));
+
 // How many characters of an order are the order itself; what follows are its reasons. Never cut inside brackets, behind
 // "Keep the charger off", or behind a condition, which is no order yet.
 const SHORTEST_ORDER = 24; // nor is a shorter rest cut off

@@ -43,7 +43,7 @@ function show() {
 function gas(view) {
   if (!view.gas) return "";
   if (!view.gas_goes_on) return `Gas until ${moment(60 * Math.ceil(view.safe_to_approach_at / 60))}`; // never a minute too early
-  return view.ventilation_needed >= 0.1 ? `Gas: air ${view.ventilation_needed.toFixed(1)}\u00a0m³/h` : "Gas: no spark";
+  return view.amounts.air ? `Gas: air ${view.amounts.air.replace(" ", "\u00a0")}` : "Gas: no spark";
 }
 
 // The worst of it, with what was measured and where the limit lies.

@@ -1,5 +1,5 @@
 // One bank on one screen: is it safe, where is it, how long, what now; then the evidence.
-import { amount, apart, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, headed, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
+import { amount, apart, bankPage, byId, coded, day, degrees, degreeUnit, doneWords, el, ends, happened, headed, hours, listen, moment, need, needScript, openSite, orderLength, owned, renew, reveal, say, showAnswer, span, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Cells } from "./cells.js";
 import { Curve } from "./chart.js";
@@ -157,7 +157,7 @@ function showBank(told) {
   showCauses(told);
   // What the flags above say already is not said twice.
   say("standing", owned(told.safe === "not-yet" && told.unsafe.length ? told.charger : told.standing));
-  say("air", owned(told.gas).replaceAll("m3/h", "m³/h"));
+  say("air", owned(told.gas));
 
   say("phase", told.where);
   byId("phase").classList.toggle("long", told.where !== told.phase);
@@ -174,8 +174,8 @@ function showBank(told) {
     ["charge returned", amount(told.charge_returned, 0, "Ah"), told.freshness.current],
     told.hold_needed ? ["hold", `${told.hold_hours.toFixed(1)} of ${told.hold_needed.toFixed(0)} h`, told.freshness.voltage] : null,
     told.string_currents.length ? ["strings", told.string_currents.map((amps) => amps.toFixed(1)).join(" + ") + " A", told.freshness.current] : null,
-    told.hydrogen_rate ? ["hydrogen", `${told.hydrogen_rate.toFixed(1)} L/h`, told.freshness.current] : null,
-    told.water_used > 0.5 ? ["water used", `${told.water_used.toFixed(0)} g per cell`, told.freshness.current] : null,
+    told.amounts.hydrogen ? ["hydrogen", told.amounts.hydrogen, told.freshness.current] : null,
+    told.amounts.water ? ["water used", told.amounts.water, told.freshness.current] : null,
   ]);
   showAges();
 
@@ -340,7 +340,7 @@ function bars(kind, least, greatest, from, to, digits) {
 
 function showLog(marks) {
   const list = byId("log");
-  list.replaceChildren(...marks.slice(-25).reverse().map((mark) => el("li", { class: `m-${mark.kind}` }, el("time", {}, moment(mark.at)), " ", owned(mark.words))));
+  list.replaceChildren(...marks.slice(-25).reverse().map((mark) => el("li", { class: `m-${mark.kind}` }, el("time", {}, moment(mark.at)), " ", happened(mark))));
   if (!marks.length) list.append(el("li", {}, "Nothing in this stretch."));
 }
 

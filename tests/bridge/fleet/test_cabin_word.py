@@ -39,7 +39,7 @@ def test_a_reset_that_was_no_message_reaches_the_board(tmp_path: Path) -> None:
     word.hear(store, [name for name in parcels if name is not None and name.table == "state"], banks)
     # From afar it is still tripped: a reset at the page is no message on the bus.
     danger = Flag("danger-noted", "hazard", latest.at)
-    afar = bank_told(Derived("north", latest.at, voltage=25.0, tripped=True, flags=(danger,), safe="no"))
+    afar = bank_told(Derived("north", latest.at, voltage=25.0, tripped=True, flags=(danger,), safe="no"), "degC")
     assert afar["level"] == "hazard"
     afar |= {"site": "tarn-hut", "bank": "north", "heard_at": cabin.now, "arrived_at": 9.0, "trips": [1.0]}
     afar["waits"] = None
@@ -47,7 +47,7 @@ def test_a_reset_that_was_no_message_reaches_the_board(tmp_path: Path) -> None:
     again.hear(store, [], banks)
     for one in (word, again):
         (shown,) = one.over({"tarn-hut/north": afar})
-        assert shown["level"] == bank_told(latest)["level"] and not shown["tripped"]
+        assert shown["level"] == bank_told(latest, "degC")["level"] and not shown["tripped"]
         assert (shown["phase"], shown["trips"], shown["heard_at"]) == (latest.phase, [1.0], cabin.now)
         assert shown["need"] and shown["causes"] != afar["causes"]
     assert shown["volts_per_cell"] == pytest.approx(latest.volts_per_cell, abs=0.001)
@@ -82,14 +82,14 @@ def test_a_danger_noted_in_the_cabin_stands_with_its_words_amps_and_trip(tmp_pat
     note = {"hazard": "danger-noted", "value": None, "limit": None, "unit": "", "reason": "noted: rotten eggs"}
     put(tmp_path, told_parcel("event", 1, kind="trip", detail=json.dumps(note)))
     put(tmp_path, state_parcel(1, tripped=True, voltage_mv=28000, current=18.3, temperature=29.5, flags="danger-noted"))
-    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)})
+    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0, "degF")})
     (shown,) = word.over({})
     assert (shown["level"], shown["trips"], shown["causes"]) == (
         "hazard",
         [AT + 1],
         ["danger noted: noted: rotten eggs"],
     )
-    assert (shown["current"], shown["temperature"]) == (18.3, 29.5)
+    assert (shown["current"], shown["warmth"]) == (18.3, "85.1 °F")  # as the cabin's own page says it
     assert shown["volts_per_cell"] == pytest.approx(28.0 / 12)
     assert shown["standing"].endswith("The charger is on: current flows into the bank.")
     told = " ".join((shown["need"], *shown["then"]))
@@ -98,7 +98,8 @@ def test_a_danger_noted_in_the_cabin_stands_with_its_words_amps_and_trip(tmp_pat
     afar = {**shown, "trips": [AT + 1 - SAME_TRIP / 2, AT - 86400.0]}
     assert word.over({"tarn-hut/north": afar})[0]["trips"] == [AT - 86400.0, AT + 1]
     # Messages go on, and nothing more comes of what the cabin says: the fold knows no danger that a person noted.
-    safe = {**bank_told(Derived("north", AT + 2 * OLDER, voltage=26.0, safe="yes")), "trips": [], "site": "tarn-hut"}
+    well = Derived("north", AT + 2 * OLDER, voltage=26.0, safe="yes")
+    safe = {**bank_told(well, "degC"), "trips": [], "site": "tarn-hut"}
     (shown,) = word.over({"tarn-hut/north": safe})
     assert (safe["level"], shown["level"], shown["tripped"]) == ("safe", "hazard", True)
     assert shown["causes"] == ["danger noted: noted: rotten eggs"]
@@ -111,15 +112,20 @@ def test_what_a_cabin_file_does_not_know_is_named_and_stands_on_no_board(tmp_pat
     torn = told_parcel("event", 3, kind="trip", detail="{}")
     put(tmp_path, Made(torn.name, torn.data[:99]))
     put(tmp_path, Made(torn.name._replace(table="hand"), torn.data))
-    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)})
+    word = heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0, "degC")})
     assert word.over({}) == []
     whys = [why for _, why in sorted(word.asides.items())]
     assert ["torn" in whys[0], "of another place" in whys[1]] == [True, True]
     assert whys[2:] == [f"its cabin file has no bank {bad!r}", f"its phase {bad!r} is none that this version knows"]
     put(tmp_path, torn)  # it was on its way
-    assert torn.name.place not in heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)}).asides
+    assert (
+        torn.name.place
+        not in heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0, "degC")}).asides
+    )
     put(tmp_path, state_parcel(4))
     assert heard(tmp_path, tmp_path / "other.json", {}).over({}) == []
-    (bank,) = with_asides(heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0)}).over({}), {})
+    (bank,) = with_asides(
+        heard(tmp_path, tmp_path / "said.json", {"north": Watched(12, False, 200.0, "degC")}).over({}), {}
+    )
     assert (bank["safe"], need(bank, bank["heard_at"] + 60.0), bank["aside"]) == ("unknown", "unseen", "")
     assert "table=" not in with_asides([bank], word.asides)[0]["aside"] != ""

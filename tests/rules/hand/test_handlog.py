@@ -93,7 +93,7 @@ def frost(log: HandLog) -> Acid:
         ("ac_amps", {"": -1.0}, "not between 0 A and 100 A"),
         ("temperature", {"": 84.0}, "84 degC is not between"),
         ("level", {"N1.1": "fine"}, "below-plates"),
-        ("water", {"N1.1": 9000.0}, "not between 0 g and 3375 g"),
+        ("water", {"N1.1": 9000.0}, "not between 0 mL and 3375 mL"),
         ("seen", {"N1.1": 2.0}, "said in words"),
         ("string_amps", {"2": 10.0}, "there are 1 to 1"),
         ("charger", {"volts": 320.0}, "not between 0 V and 42 V"),
