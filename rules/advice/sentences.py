@@ -102,7 +102,7 @@ class Steps(NamedTuple):
 
 
 #: A charger is switched off here; in a gassed room no switch is touched.
-AT_THE_WALL, OUTSIDE = "at the wall", "from outside the room, at the panel"
+AT_THE_WALL, OUTSIDE = "at the wall", "from outside the room at the panel"
 #: Nobody goes to the posts for these before the charger is off and the room was aired for an hour.
 AT_THE_POSTS = frozenset(
     {
@@ -142,7 +142,7 @@ MOST_LINES = 5
 
 #: Name -> action, worst first in each table and the tables worst first: the place is the severity.
 _HAZARDS = {
-    "gas": "Touch nothing electric and light nothing in the room, open it from outside, stay out for an hour, and find "
+    "gas": "Touch nothing electric and light nothing in the room, open it from outside and stay out for an hour: find "
     "out why the air did not move before anything charges again.",
     "relay-disobeys": "Pull the charger's plug, then find the welded contact or the wrong topic before the relay is "
     "trusted again: it was told to open, and the current did not go.",
@@ -182,8 +182,8 @@ _PERMITS = {
     "kept, a trip or an end above all, the next start would not know.",
     "storage-unproved": "Look at the disk that the journal is on: nothing has been written since this start, and "
     "nothing charges before something has.",
-    "permit-exhausted": "Find in the journal why the permit was withdrawn so often today, put it right, then give "
-    "`revival resume`.",
+    "permit-exhausted": "Find in the journal why the permit was withdrawn so often today and put it right, then "
+    "give `revival resume`.",
     "opened-by-hand": "Find out what opened the relay or kept it from closing (a hand at it, a hub, its own power or "
     "network), then give `revival resume`: the bridge never closes what a person opened.",
     "relay-link-lost": "Look at broker, network and the bridge's own connection: without them the relay opens, and it "
@@ -211,8 +211,8 @@ _CHORES = {
     "closed-while-tripped": "Find who or what closed the relay although it had been told to open, and stop it.",
     "retained-close": "Find at once who leaves an order to close on the relay's topic with the retain flag (a hub, a "
     "script) and take the flag away: it was cleared, but left there again while this bridge is off it closes the relay "
-    "whenever the relay reconnects, and the charger comes on with nobody behind it; until it is found pull the "
-    "charger's plug before this bridge is stopped.",
+    "whenever the relay reconnects, and the charger comes on with nobody behind it; until it is found "
+    "stop this bridge only with the charger unplugged.",
     "other-source": "Find what else feeds the bank (solar, a second charger, an inverter) and switch it off: "
     "the relay was opened and current still flows in, which nothing here can stop.",
     "bypassed": "Stay with the bank and mend the meter before the time is over: a person excused its silence, so the "
@@ -234,10 +234,10 @@ _CHORES = {
     "charging stops, so no spark, no flame and no switch in the room.",
     "hopeless": "Take the block out and give the charger to the next bank: after days at the ceiling, or with a short "
     "or reversed cell, this one does not come back.",
-    "heat-unwatched": "Read the acid of the warmest cell by hand now, every hour while it charges and every quarter "
-    "of an hour above 38 degC (100 degF), note it with `revival record temperature`, and stop charging at its limit, "
-    "43.3 degC (110 degF) at most in the acid and 40 degC (104 degF) on a case: no thermometer is in the cabin file, "
-    "and nobody else watches the heat, the main way to ruin a bank.",
+    "heat-unwatched": "Read the acid of the warmest cell by hand now, and every hour while it charges; above "
+    "38 degC (100 degF) read it every quarter of an hour, note it with `revival record temperature`, and stop charging "
+    "at its limit, 43.3 degC (110 degF) at most in the acid and 40 degC (104 degF) on a case: no thermometer is in the "
+    "cabin file, and nobody else watches the heat, the main way to ruin a bank.",
     "checklist-unconfirmed": "Walk round now with the start checklist, which `revival checklist --name YOU` asks line "
     "by line, touching nothing at the posts while it charges: the round began without it.",
     "imbalance": "Tighten every joint first, for a bad joint looks just like a bad cell, then read gravity and volts "
@@ -251,12 +251,12 @@ _CHORES = {
     "not-reviving": "Clean and tighten every joint, wake a smaller part (one string, one half) or warm the bank "
     "before calling it dead, after a whole day at the ceiling without growth; no acid and no additives, they only hide "
     "the sulfate.",
-    "presence-due": "Look in: smell, touch each block from outside, listen for even gassing, see that the air is "
-    'open, and note it with `revival record seen "all well"`, or with what you saw.',
+    "presence-due": "Look in: smell, listen for even gassing, touch each block from outside and see that the air is "
+    'open; note it with `revival record seen "all well"`, or with what you saw.',
     "string-currents-due": "Measure the amps of each string with a clip-on meter, touching nothing bare, and note "
     "them with `revival record amps`: strings in parallel never share as they should while they wake.",
-    "water-due": "Top every cell up with distilled water to just over the plates, the mark is for the end, and note it "
-    "with `revival record water`.",
+    "water-due": "Top every cell up with distilled water to just over the plates and note it with `revival record "
+    "water`: the mark is for the end of the round.",
     "level-due": "Look at the level in every cell and note it with `revival record level`: gassing eats water, and a "
     "rise in gravity means nothing without it.",
     "gravity-due": "Read the gravity of every cell with its temperature, also the ones too low to float, and note it "

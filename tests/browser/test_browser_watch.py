@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter
 from datetime import datetime
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
 from statistics import median
 
@@ -13,6 +14,10 @@ import pytest
 from playwright.sync_api import Page, Route, expect
 
 from bridge.journal.reader import JournalReader
+from bridge.page.view import bank_view
+from bridge.words.spoken import spoken
+from rules.advice import FLAGS, ChargerNow, Situation, advice
+from rules.advice.sentences import PHASE_ADVICE
 from rules.safety import Latch
 from tests.support.brokers import wait_until
 from tests.support.browser_house import STORED, House, Open, check_access, shoot
@@ -364,8 +369,68 @@ def test_an_order_is_told_from_its_reasons(opened: Open) -> None:
     )
     assert said == [
         "The charger is STILL ON: switch it off by hand now",
-        "Find out why the meter is silent (power, network, probe off)",
+        "Find out why the meter is silent (power, network, probe off), and charge only while it can be trusted.",
     ]
+
+
+#: Looks at a charger from which every sentence that stands first is made.
+AT_THE_CHARGER = (
+    ChargerNow(),
+    ChargerNow(state="off", by="person", since=1795590000.0),
+    ChargerNow("closed", "on", "current", told="allow", flows=True, metered=True),
+    ChargerNow("open", "off", "relay", 1795590000.0, "cut", 1795590000.0, metered=True),
+    ChargerNow("open", "off", "relay", told="cut", flows=True, metered=True),
+    ChargerNow("disobeys", "on", "relay", told="cut"),
+    ChargerNow("open", "off", "relay", told="cut", open_until=1795590200.0, open_for="restart"),
+    ChargerNow("open", "off", "relay", told="cut", air_until=1795591800.0),
+)
+#: What else chooses a sentence.
+KNOWN = (
+    Situation("idle"),
+    Situation("idle", started=True, woken=True, doubt="warm", gone=True),
+    Situation("idle", full=1.265),
+    Situation("idle", checked=True, seen_to=True, rest_ends=1.0, at=2.0),
+    Situation("idle", started=True, interrupted=True, proving="witness"),
+    Situation("idle", started=True, doubt="unseen", unseen=("voltage",), after_look="resume"),
+)
+
+
+def first_sentences() -> list[str]:
+    """Everything that can stand under "what should I do now": each flag, and none, in each phase."""
+    found: dict[str, None] = {}
+    for now, known, phase, flag in product(AT_THE_CHARGER, KNOWN, PHASE_ADVICE, ("", *FLAGS)):
+        found[advice(known._replace(phase=phase, now=now), [flag] if flag else []).first] = None
+    return [spoken(text, "degF") for text in found]
+
+
+def test_what_stands_in_bold_and_on_the_wall_is_a_whole_order(opened: Open) -> None:
+    said = first_sentences()
+    assert len(said) > 150
+    page = opened("/")
+    cut = "(texts) => import('/static/common.js').then(({orderLength}) => texts.map(orderLength))"
+    for text, length in zip(said, page.evaluate(cut, said), strict=True):
+        order, rest = text[:length], text[length:]
+        assert order.rstrip(".")[-1].isalnum() or order.rstrip(".")[-1] in "`)", text
+        assert order.count("(") == order.count(")") and order.count("`") % 2 == 0, text
+        # What is left is a reason, or a step that waits for this one: never the rest of what is to be done now.
+        assert re.match(r"$|[.:;] |, (then|for|so|which) ", rest), text
+
+
+def test_the_longest_order_is_read_whole_on_the_wall(house: House, opened: Open) -> None:
+    wall = opened("/wall?bank=north")
+    cut = "(texts) => import('/static/common.js').then(({orderLength}) => texts.map(orderLength))"
+    said = first_sentences()
+    lengths = wall.evaluate(cut, said)
+    longest = max(zip(lengths, said, strict=True))[1]
+    told = house.service.latest["north"]._replace(next_step=longest, safe="no")
+    body = f"event: bank\ndata: {json.dumps(bank_view(house.service, 'north', told, 'degF'))}\n\n"
+    wall.route("**/api/news", lambda route: route.fulfill(content_type="text/event-stream", body=body))
+    for width, height in ((1280, 800), (800, 1280), (360, 800)):
+        wall.set_viewport_size({"width": width, "height": height})
+        wall.reload()
+        shown = wall.locator("#next")
+        expect(shown).to_have_text(longest[: max(lengths)].replace("`", ""))
+        assert shown.evaluate("(one) => one.scrollHeight <= one.clientHeight + 1"), (width, longest)
 
 
 def test_every_warmth_in_a_sentence_is_told_in_the_owner_s_scale(house: House, opened: Open) -> None:

@@ -61,16 +61,18 @@ export function owned(text) {
 // A mark of the curve in words: what a person wrote is left as it is.
 export const happened = (mark) => (mark.kind === "hand" ? mark.words : owned(mark.words));
 
-// How many characters of an order are the order itself; what follows are its reasons. Never cut inside brackets, behind
-// "Keep the charger off", or behind a condition, which is no order yet.
-const SHORTEST_ORDER = 24; // nor is a shorter rest cut off
+// How many characters of an order are the order itself; what follows are its reasons, or what is done once it is done.
+// Never cut inside brackets or code, nor at a comma that only parts one thing to do from the next.
+const SHORTEST_ORDER = 24; // nor behind less, as "Keep the charger off", nor is a shorter rest cut off
+const ENDS_ORDER = /^(?:[.:;] |, (?:then|for|so|which) )/;
 export function orderLength(text) {
   let open = 0;
-  const condition = /^(If|When|As soon|While|Before|After|Once|Until|Where)\b/.test(text);
-  for (let place = 0; place < text.length; place += 1) {
+  let code = false;
+  for (let place = 0; place < text.length - SHORTEST_ORDER; place += 1) {
     if (text[place] === "(") open += 1;
     else if (text[place] === ")") open -= 1;
-    else if (!open && place >= SHORTEST_ORDER && ".:;,".includes(text[place]) && text[place + 1] === " " && text.length - place > SHORTEST_ORDER && !(condition && text[place] === "," && !text.slice(0, place).includes(","))) return place;
+    else if (text[place] === "`") code = !code;
+    else if (!open && !code && place >= SHORTEST_ORDER && ENDS_ORDER.test(text.slice(place, place + 8))) return place;
   }
   return text.length;
 }

@@ -63,7 +63,14 @@ function cause(view) {
 }
 
 // Long words shrink to their field, and no further than can be read.
+const SMALLEST = 0.55; // of their size: five arc minutes from three metres
 function fit() {
+  const order = byId("next");
+  for (let size = 1; size >= SMALLEST; size -= 0.05) {
+    order.style.fontSize = "";
+    if (size < 1) order.style.fontSize = `${size * parseFloat(getComputedStyle(order).fontSize)}px`;
+    if (order.scrollHeight <= order.clientHeight + 1) break;
+  }
   for (const id of ["phase", "hours"]) {
     const place = byId(id);
     place.style.fontSize = "";

@@ -215,7 +215,7 @@ function showNext(text) {
   const place = byId("next");
   if (place.dataset.shown === text) return;
   place.dataset.shown = text;
-  const end = orderLength(text) + 1;
+  const end = orderLength(text);
   place.replaceChildren(el("strong", {}, ...coded(text.slice(0, end))), el("span", {}, ...coded(text.slice(end))));
 }
 // On a small screen the reasons take three lines until they are asked for.

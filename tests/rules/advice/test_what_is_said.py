@@ -149,7 +149,7 @@ def test_a_hazard_says_first_that_it_is_switched_off_then_what_to_do_and_how_it_
 def test_in_a_room_with_gas_no_switch_is_touched(name: str) -> None:
     for now in (BARE, ON, UNSEEN, WELDED, FED):
         first = lines(name, now)[0]
-        assert "from outside the room, at the panel" in first and "at the wall" not in first
+        assert "from outside the room at the panel" in first and "at the wall" not in first
     assert "at the wall" in lines("over-current", ON)[0] and "at the panel" not in lines("over-current", ON)[0]
 
 
@@ -253,7 +253,7 @@ def test_an_order_that_several_flags_give_is_given_once() -> None:
 
 def test_a_welded_contact_is_looked_for_after_a_worse_hazard() -> None:
     said = heard(WELDED, "gas", "relay-disobeys", "thermal-runaway")
-    assert said.first == "The charger is STILL ON: switch it off by hand now, from outside the room, at the panel."
+    assert said.first == "The charger is STILL ON: switch it off by hand now, from outside the room at the panel."
     assert said.then == (todo("gas"), END, "The charger is STILL ON: switch it off by hand now, at the wall.")
     assert heard(OFF, "gas", "relay-disobeys").then[-1] == END
 
