@@ -15,7 +15,7 @@ say("bank", `Bench: ${site.chosen}`);
 document.title = `Bench, ${site.chosen}`;
 for (const caution of site.cautions) byId("cautions").append(el("li", {}, owned(caution)));
 for (const unit of document.querySelectorAll(".degree")) unit.textContent = `temperature, ${degreeUnit()}`;
-for (const unit of document.querySelectorAll(".poured")) unit.textContent = site.poured;
+for (const label of document.querySelectorAll(".poured")) label.textContent = `Distilled water added, ${site.poured} in all`;
 
 // ---------------------------------------------------------------------------------- the queue
 
@@ -105,7 +105,7 @@ function showWalk() {
   byId("send-gravity").disabled = !done;
   renew(
     byId("sheet"),
-    el("button", { type: "button", class: "chip", "aria-pressed": String(walk.at === WARMTH), onclick: () => go(WARMTH) }, `Acid: ${warmthWords()}`),
+    el("button", { type: "button", class: "chip acid", "aria-pressed": String(walk.at === WARMTH), onclick: () => go(WARMTH) }, `Acid: ${warmthWords()}`),
     ...bank.strings.map((string, number) =>
       el(
         "div",

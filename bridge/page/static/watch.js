@@ -216,7 +216,8 @@ function showNext(text) {
   if (place.dataset.shown === text) return;
   place.dataset.shown = text;
   const end = orderLength(text);
-  place.replaceChildren(el("strong", {}, ...coded(text.slice(0, end))), el("span", {}, ...coded(text.slice(end))));
+  const rest = text.slice(end).replace(/^[.:;,] /, "");
+  place.replaceChildren(el("strong", {}, ...coded(text.slice(0, end))), " ", el("span", {}, ...coded(rest.slice(0, 1).toUpperCase() + rest.slice(1))));
 }
 // On a small screen the reasons take three lines until they are asked for.
 byId("more").addEventListener("click", () => {
@@ -266,9 +267,11 @@ function showFlags(flags, now) {
   }
 }
 
+const LONG = 120; // from here on minutes are told as hours [min]
 function measured(value, unit) {
   if (unit === "degC") return `${degrees(value).toFixed(1)} ${degreeUnit()}`;
   if (unit === "K" || unit === "K/h") return `${apart(value).toFixed(1)} ${degreeUnit()}${unit.slice(1)}`;
+  if (unit === "min" && value >= LONG) return `${(value / 60).toFixed(1)} h`;
   return `${Number(value.toPrecision(3))}${unit && unit !== "1" ? ` ${unit}` : ""}`;
 }
 
