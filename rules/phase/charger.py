@@ -373,6 +373,10 @@ def _learn_current(memory: PhaseMemory, ceiling: float, amps: float, step: float
     count = int((T.current_pieces if amps else T.current_first).value)
     if len(bins) < count:
         return amps
+    # The first piece of a run is half a climb to where its voltage then stands.
+    began = bins[-1].at + memory.track.seconds - memory.track.on_seconds
+    if not amps and bins[-count].at < began + 1.5 * TEN_MINUTES:
+        return amps
     recent = [piece.amps for piece in bins[-count:]]
     mean = sum(recent) / count
     drift = abs(sum(recent[-2:]) - sum(recent[:2])) / 2.0

@@ -184,8 +184,8 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
             return memory
     tail = tail_current(bank)
     track = _hold_piece(track, seconds)
-    # A meter that shows less than nothing while the charger is off shows too little now; a coarse one may.
-    seen = max(track.slow, track.amps) - track.zero + T.tail_steps.value * step
+    # A meter that shows less than nothing while nothing flows shows too little now; a coarse one may.
+    seen = (1.0 + T.tail_gain.value) * (max(track.slow, track.amps) - track.zero) + T.tail_steps.value * step
     low = track.tail_seconds + seconds if seen <= tail else 0.0
     track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
     # All four hours must have been near the tail: a charger that is just switched off passes through any current.

@@ -28,6 +28,10 @@ STEPS_HEARD, SHORTEST_HEARD, LONGEST_HEARD = 3.0, 90.0, 900.0
 #: The usual step between samples: the longest first one taken for it [s], and the weight of each in its mean [1]
 #: (assumed).
 FIRST_STEP, STEP_WEIGHT = 300.0, 0.05
+#: Weight of each time between two changes of the current shown in their mean [1] (assumed).
+CHANGE_WEIGHT = 0.2
+#: What is kept of the largest change of the current shown at each later one [1] (assumed).
+STEP_KEPT = 0.9
 #: Noise goes to and fro; what goes on in one direction is the bank, or a cloud. Two steps in three of pure noise turn
 #: back, so those count one and a half times [1]; each has this weight in the mean [1]; a larger step of the voltage is
 #: no noise [V per cell] (weight and largest step assumed).
@@ -126,20 +130,33 @@ def observe(bank: Bank, memory: PhaseMemory, observation: Observation) -> PhaseM
         if amps is not None:
             amp_seconds += amps * step
             amp_time += step
-    shown, amp_moved, amp_noise = live.amps, live.amp_moved, live.amp_noise
-    if amps is not None:
-        change = amps - shown
-        if change:
-            turned = TURNED * abs(change) if change * amp_moved < 0.0 else 0.0
-            amp_noise += NOISE_WEIGHT * (turned - amp_noise)
-            amp_moved = change
-        shown = amps
-    live = Live(
-        at, period, noise, volts if volts is not None else live.volts, moved or live.moved, smooth, good_at, good_volts,
-        live.good_last if good_at is None else good_at, pending, owed, live.opened,
-        volt_seconds, volt_time, amp_seconds, amp_time, shown, amp_moved, amp_noise,
+    live = _ammeter(live, amps, step, memory.track.on_seconds >= T.first_minutes.value)._replace(
+        at=at, period=period, noise=noise, volts=volts if volts is not None else live.volts, moved=moved or live.moved,
+        smooth=smooth, good_at=good_at, good_volts=good_volts, good_last=live.good_last if good_at is None else good_at,
+        pending=pending, owed=owed, volt_seconds=volt_seconds, volt_time=volt_time, amp_seconds=amp_seconds,
+        amp_time=amp_time,
     )  # fmt: skip
     return _concluded(bank, memory._replace(live=live, hold_seconds=hold_seconds), observation)
+
+
+def _ammeter(live: Live, amps: float | None, step: float, settled: bool) -> Live:
+    """Learn the ammeter's noise, and how often and by how much what it shows changes while a charge goes on."""
+    live = live._replace(amp_stood=live.amp_stood + step)
+    if amps is None or amps == live.amps:
+        return live
+    change = amps - live.amps
+    turned = TURNED * abs(change) if change * live.amp_moved < 0.0 else 0.0
+    live = live._replace(
+        amps=amps, amp_moved=change, amp_noise=live.amp_noise + NOISE_WEIGHT * (turned - live.amp_noise)
+    )
+    if settled:
+        weight = CHANGE_WEIGHT if live.amp_period else 1.0
+        stood = min(live.amp_stood, LONGEST_HEARD)
+        live = live._replace(
+            amp_step=max(abs(change), STEP_KEPT * live.amp_step),
+            amp_period=live.amp_period + weight * (stood - live.amp_period),
+        )
+    return live._replace(amp_stood=0.0)
 
 
 def _smoothed(smooth: float, volts: float, noise: float, step: float) -> float:
@@ -299,7 +316,13 @@ def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemor
         return fresh._replace(
             started_at=at,
             hold_needed=bank.hold.minimum * 3600.0,
-            track=Track(cells=bank.cells, capacity=bank.capacity, temperature=memory.track.temperature),
+            track=Track(
+                cells=bank.cells,
+                capacity=bank.capacity,
+                temperature=memory.track.temperature,
+                zero=memory.track.zero,
+                zero_seen=memory.track.zero_seen,
+            ),
         )
     if name == "abandon":
         return fresh._replace(stop_awaited=TEN_MINUTES)

@@ -55,6 +55,10 @@ class Live(NamedTuple):
         Sums of the present minute [V s, s, A s, s].
     amps, amp_moved, amp_noise : float
         Last known current, its latest step, and the learned step between successive currents that is noise [A].
+    amp_step : float
+        Largest of the latest changes of the current shown while it charges: digits that stand are no coarser [A].
+    amp_stood, amp_period : float
+        Since the current shown last changed, and the learned time between its changes [s].
     """
 
     at: float | None = None
@@ -76,6 +80,9 @@ class Live(NamedTuple):
     amps: float = 0.0
     amp_moved: float = 0.0
     amp_noise: float = 0.0
+    amp_step: float = 0.0
+    amp_stood: float = 0.0
+    amp_period: float = 0.0
 
 
 class Bin(NamedTuple):
@@ -98,8 +105,8 @@ class Track(NamedTuple):
         Blocks that have woken in this round, wherever they are wired.
     base : float
         Charge returned in this round that went elsewhere [Ah].
-    rested : float
-        Voltage per cell before the charger was switched on [V]; 0 where nobody saw it.
+    rested, rests : float
+        Voltage per cell before the charger was switched on, a minute before that and at last [V]; 0 = nobody saw it.
     temperature : float
         Last known electrolyte temperature [degC].
     volts, amps : float
@@ -152,12 +159,14 @@ class Track(NamedTuple):
         Current over ten charging minutes, for the tail [A].
     lowest, peak_floor : float
         Lowest ten-minute current at the ceiling before waking, and what it was before the peak [A].
+    lowest_temperature, peak_floor_temperature : float
+        Electrolyte at those two [degC].
     past_peak : bool
         Woken, and its current has fallen from its peak at a ceiling, or half the rating went in: it can be held.
     late_peak, late_peak_temperature : float
         Highest current kept after an hour and a half at the present ceiling, before waking [A]; warmth then [degC].
-    zero : float
-        What the current meter shows while the charger is off, where that is below zero [A].
+    zero, zero_seen : float, bool
+        What the current meter shows while nothing flows [A]; whether it was seen.
     ratio : float
         Voltage of the charger's ceilings as this meter shows it over what the owner wrote [1]; 0 = not yet learned.
     free_charge : float
@@ -181,6 +190,7 @@ class Track(NamedTuple):
     awake: tuple[str, ...] = ()
     base: float = 0.0
     rested: float = 0.0
+    rests: float = 0.0
     temperature: float = 25.0
     volts: float = 0.0
     amps: float = 0.0
@@ -218,8 +228,11 @@ class Track(NamedTuple):
     finishing_seconds: float = 0.0
     slow: float = 0.0
     lowest: float = 0.0
+    lowest_temperature: float = 25.0
+    peak_floor_temperature: float = 25.0
     peak_floor: float = 0.0
     zero: float = 0.0
+    zero_seen: bool = False
     ratio: float = 0.0
     free_charge: float = 0.0
     current_seen: bool = False

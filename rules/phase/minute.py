@@ -121,7 +121,7 @@ def _rearranged(
         mine = 0.0
     fresh = Track(
         blocks=blocks, cells=bank.cells, capacity=bank.capacity, awake=track.awake, base=charge - mine,
-        temperature=track.temperature,
+        temperature=track.temperature, zero=track.zero, zero_seen=track.zero_seen,
     )  # fmt: skip
     memory = memory._replace(ceiling=0.0, set_current=0.0)
     same = track.cells == bank.cells and set(blocks) & set(track.blocks)
@@ -166,9 +166,8 @@ def _not_charging(
 ) -> PhaseMemory:
     track = memory.track
     off = track.off_seconds + seconds
-    if amps is not None and T.zero_most.value <= amps <= 0.0 and off >= T.off_seconds.value and volts is not None:
-        weight = T.zero_weight.value if track.zero else 1.0
-        track = track._replace(zero=track.zero + weight * (amps - track.zero))
+    if amps is not None and volts is not None and off >= T.off_seconds.value:
+        track = _zeroed(track, volts, amps)
     if off >= TEN_MINUTES and track.finishing_seconds:
         # The flat rule wants uninterrupted charging: a night and a morning are no steady current.
         track = track._replace(finishing_seconds=0.0, hold_bins=(), hold_amp_seconds=0.0, hold_bin_seconds=0.0)
@@ -176,7 +175,8 @@ def _not_charging(
         # What nobody sees has not stopped.
         memory = memory._replace(stop_awaited=max(0.0, memory.stop_awaited - seconds))
     if memory.phase == "idle":
-        track = track._replace(rested=volts or track.rested)
+        # The minute in which a charger is switched on is none of rest: the one before it counts.
+        track = track._replace(rested=track.rests or volts or 0.0, rests=volts or track.rests)
         if memory.started_at is None:
             track = track._replace(on_seconds=0.0)
     track = track._replace(
@@ -186,6 +186,24 @@ def _not_charging(
     interrupted = memory.interrupted or (memory.phase in CHARGING and off >= T.off_seconds.value)
     memory = memory._replace(track=track, live=live, interrupted=interrupted)
     return folded_back(bank, memory, at, seconds) or memory
+
+
+def _zeroed(track: Track, volts: float, amps: float) -> Track:
+    """Learn what the ammeter shows while nothing flows.
+
+    Before the charger is first on nothing else feeds the bank, and its loads are off: there it may show too much as
+    well. Later an inverter that loses its feed may draw all night, by more than a zero moves in one round.
+    """
+    if abs(amps) > -T.zero_most.value or volts >= T.held_blind.value:
+        return track
+    if not track.bins:
+        weight = T.zero_first.value if track.zero_seen else 1.0
+        return track._replace(zero=track.zero + weight * (amps - track.zero), zero_seen=True)
+    if not track.zero_seen:
+        return track._replace(zero=min(0.0, amps), zero_seen=True)
+    if abs(amps - track.zero) > T.zero_moves.value:
+        return track
+    return track._replace(zero=track.zero + T.zero_weight.value * (amps - track.zero))
 
 
 def _absorb_minute(track: Track, volts: float | None, amps: float | None, seconds: float, at: float) -> Track:

@@ -9,6 +9,7 @@ from rules.bank import Bank
 from rules.phase.charger import expected_current, held_from, past_equalise
 from rules.phase.memory import PhaseMemory, Track
 from rules.phase.thresholds import THRESHOLDS as T
+from rules.phase.woken import left_floor
 
 #: Where a bank that shows no ceiling yet would find one [V] (common practice, no source).
 USUAL_CEILING = 2.36
@@ -31,6 +32,8 @@ class Look(NamedTuple):
         It takes all the charger gives above the equalising voltage: turned up, it is not held.
     capacity : float
         Rating [Ah].
+    left_floor : bool
+        Its current is more than a few percent of the charger's, and has left its floor by a factor.
     """
 
     memory: PhaseMemory
@@ -45,6 +48,7 @@ class Look(NamedTuple):
     low_top: bool
     past_equalise: bool
     capacity: float
+    left_floor: bool
 
 
 Predicate = Callable[[Look], bool]
@@ -60,7 +64,7 @@ def see(bank: Bank, memory: PhaseMemory) -> Look:
     at_top = track.volts >= ceiling - T.below_ceiling.value
     return Look(
         memory, track, track.volts, track.amps, reference, ceiling, equalise, share, at_top, ceiling < equalise,
-        past_equalise(bank, memory), bank.capacity,
+        past_equalise(bank, memory), bank.capacity, share >= LOST and left_floor(memory),
     )  # fmt: skip
 
 
@@ -95,8 +99,10 @@ def signature(bank: Bank, memory: PhaseMemory) -> str:
 
 
 def _fell_out(look: Look) -> bool:
-    """Tell whether it is far below the equalising voltage, and takes most of what the charger gives."""
-    return look.volts < look.equalise - T.below_ceiling.value and look.share >= FELL_OUT
+    """Tell whether it is far below the equalising voltage and takes most of what the charger gives, or all of it."""
+    limited = look.amps >= T.limited.value * look.memory.set_current > 0.0
+    far = look.volts < look.equalise - T.below_ceiling.value and look.share >= FELL_OUT
+    return far or (look.volts < look.equalise and limited)
 
 
 def _turned_down(look: Look) -> bool:
@@ -112,6 +118,8 @@ def _blocked(look: Look) -> bool:
 
 def _lost(look: Look) -> bool:
     """Tell whether it is back at its blocked current."""
+    if look.left_floor:
+        return False
     return look.share < LOST or (look.share < LOST_SLOWLY and look.memory.stuck_seconds >= LOST_AFTER)
 
 
@@ -193,6 +201,8 @@ def _climbing(look: Look) -> bool:
     """Tell whether the current has left its blocked level, or the voltage sags from the ceiling because it does."""
     track, amps = look.track, look.amps
     if look.volts < look.ceiling - GIVES_WAY and amps >= max(TAKES_SHARE * look.reference, TAKES_FLOORS * track.floor):
+        return True
+    if look.left_floor and amps >= T.keeps.value * track.peak:
         return True
     if look.share < LOOKED_AT:
         return False

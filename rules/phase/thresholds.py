@@ -106,6 +106,9 @@ class Thresholds(NamedTuple):
     )
     charged_pieces: Threshold = Threshold(6, "1", "ten-minute pieces of that fall")
     rested_charged: Threshold = Threshold(2.05, "V", "acid of a bank that is half charged at least (1.19)", "Source 3")
+    rested_full: Threshold = Threshold(
+        2.10, "V", "acid of a bank that rested full (1.26): no sulfate is missing from it that could block", "Source 3"
+    )
     woken_gassing: Threshold = Threshold(0.05, "C20/h", "a current once taken by a bank that may have been empty")
     owed_lost: Threshold = Threshold(0.6, "1", "share of the charger's current under which time owed is forfeited")
     charged_kept: Threshold = Threshold(0.95, "1", "share of its last current below which none of that fall may dip")
@@ -129,6 +132,10 @@ class Thresholds(NamedTuple):
     off_seconds: Threshold = Threshold(120.0, "s", "without charge for so long, a round is interrupted")
     stay_lost: Threshold = Threshold(300.0, "s", "without charge for so long, a stay at the equalising voltage is over")
     zero_weight: Threshold = Threshold(0.1, "1", "weight of one minute off charge in the ammeter's learned zero")
+    zero_first: Threshold = Threshold(0.3, "1", "the same before the charger is first on, when nobody knows it yet")
+    zero_moves: Threshold = Threshold(
+        0.2, "A", "by which one ammeter's zero wanders in a round with the warmth: more is a load that draws"
+    )
     first_minutes: Threshold = Threshold(180.0, "s", "of charging that are a mixture of before and after: not smoothed")
     smoothed: Threshold = Threshold(240.0, "s", "time constant of a minute's volts and amps")
     sign_doubted: Threshold = Threshold(4.0, "1", "times a meter's offset below zero before its sign is doubted")
@@ -146,6 +153,12 @@ class Thresholds(NamedTuple):
         0.5,
         "1",
         "steps of the ammeter by which it may show too little: in doubt the hold begins later",
+        "common practice, no source",
+    )
+    tail_gain: Threshold = Threshold(
+        0.01,
+        "1",
+        "share by which a good ammeter may show too little: in doubt the hold begins later",
         "common practice, no source",
     )
     zero_most: Threshold = Threshold(

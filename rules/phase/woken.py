@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
+from statistics import median
 
 from rules.bank import Bank
 from rules.phase.charger import expected_current
@@ -14,6 +15,14 @@ from rules.phase.thresholds import THRESHOLDS as T
 FALL_PIECES = 2
 #: Ten-minute pieces in which a bank climbs to a ceiling, or a charger is raised [1] (assumed).
 CLIMBS = 2
+#: A floor that reads nothing, or less, is known all the same; the ammeter's zero is allowed for where it counts [A].
+A_LITTLE = 0.001
+#: Median second difference of pure noise, in standard deviations [1]: 0.6745 times sqrt(1 + 4 + 1).
+MEDIAN_TURN = 1.652
+#: A current whose last digit changes no oftener than this has no mean finer than its digits [s] (assumed).
+STANDS = 300.0
+#: Its highest and lowest are half a step off each, and one more by the noise of a single reading [1].
+DIGITS = 1.5
 
 
 def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> PhaseMemory:
@@ -41,21 +50,25 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
     """
     track = memory.track
     reference = expected_current(bank, memory)
-    strong = track.strong_seconds + seconds if track.amps >= T.strong.value * reference else 0.0
-    kept = min([piece.amps for piece in track.bins[-2:]]) if len(track.bins) > 1 else 0.0
+    refills = not memory.woken and _refills(track)
+    strong = track.strong_seconds + seconds if track.amps >= T.strong.value * reference and not refills else 0.0
+    kept = min([piece.amps for piece in track.bins[-2:]]) if len(track.bins) > 1 and not refills else 0.0
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
     peak, lowest, floor = max(track.peak, kept), track.lowest, track.peak_floor
+    lowest_temperature, floor_temperature = track.lowest_temperature, track.peak_floor_temperature
     if kept > track.highest:
-        floor = lowest
+        floor, floor_temperature = lowest, lowest_temperature
     if at_top and len(track.bins) > 1 and not memory.woken:
-        latest = track.bins[-1].amps
-        lowest = min(lowest, latest) if lowest else latest
+        latest = max(track.bins[-1].amps, A_LITTLE)
+        if not lowest or latest < lowest:
+            lowest, lowest_temperature = latest, track.bins[-1].temperature
     below = memory.ceiling and track.volts < memory.ceiling - T.ceiling_band.value
-    free = track.free_charge + (track.amps * seconds / 3600.0 if below else 0.0)
+    free = track.free_charge + (track.amps * seconds / 3600.0 if below and not refills else 0.0)
     track = _late_peak(memory, track, kept)
     track = track._replace(
         strong_amps=T.strong.value * reference, strong_seconds=strong, peak=peak, highest=max(track.highest, peak),
         free_charge=free, lowest=lowest, peak_floor=floor,
+        lowest_temperature=lowest_temperature, peak_floor_temperature=floor_temperature,
     )  # fmt: skip
     woken = memory.woken or strong >= TEN_MINUTES or _awake(bank, memory, track, charge)
     awake = tuple(sorted({*track.awake, *track.blocks})) if woken and not memory.woken else track.awake
@@ -66,6 +79,12 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
         hold += live.owed if past and bank.hold.starts == "at-voltage" else 0.0
         live = live._replace(owed=0.0)
     return memory._replace(woken=woken, track=track, hold_seconds=hold, live=live)
+
+
+def _refills(track: Track) -> bool:
+    """Tell whether it was charged before it rested, and takes back what leaked away: no peak, and no growth."""
+    before = len(track.bins) * TEN_MINUTES - track.on_seconds
+    return before >= TEN_MINUTES and track.on_seconds < T.settles.value
 
 
 def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool:
@@ -82,7 +101,7 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
     blur = _blur(memory)
     if _fallen(memory, track, capacity, blur) or _passed(memory, track, capacity, blur):
         return True
-    return real and _charged(memory, track, capacity)
+    return real and _charged(memory, track, capacity, blur)
 
 
 def _left_peak(track: Track, at_top: bool) -> bool:
@@ -108,9 +127,30 @@ def _stood(memory: PhaseMemory, track: Track, count: int) -> bool:
 
 
 def _blur(memory: PhaseMemory) -> float:
-    """Return what noise and coarse digits leave in a ten-minute mean [A]: floor and peak may be that alone."""
-    samples = TEN_MINUTES / memory.live.period if memory.live.period else 1.0
-    return memory.live.amp_noise / math.sqrt(max(1.0, samples))
+    """Return by how much noise and coarse digits set the highest and lowest of many ten-minute means apart [A].
+
+    Floor and peak may be that alone. Noise shows in how the means turn, whatever way they drift. Digits that flicker
+    leave a mean that is finer than they are; where they stand for minutes, or are read so seldom, it is not.
+    """
+    live = memory.live
+    amps = [piece.amps for piece in memory.track.bins]
+    turns = [abs(before - 2.0 * here + after) for before, here, after in zip(amps, amps[1:], amps[2:], strict=False)]
+    noise = T.flat_noise.value * median(turns) / MEDIAN_TURN if turns else 0.0
+    stands = not live.amp_period or live.amp_period > STANDS
+    return noise + DIGITS * live.amp_step if stands else noise
+
+
+def left_floor(memory: PhaseMemory) -> bool:
+    """Tell whether the current now is so many times its floor that neither a day's warmth nor digits explain it.
+
+    Examples
+    --------
+    >>> [left_floor(PhaseMemory(track=Track(lowest=floor, amps=3.0))) for floor in (0.6, 2.0)]
+    [True, False]
+    """
+    track, blur = memory.track, _blur(memory)
+    floor = max(0.0, track.lowest - track.zero) + blur
+    return track.lowest > 0.0 and track.amps - track.zero + blur >= T.left_floor.value * floor
 
 
 def _fallen(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> bool:
@@ -128,29 +168,41 @@ def _fallen(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> 
 
 
 def _passed(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> bool:
-    """Tell whether a late peak has been passed at a voltage that stood: growth over its floor, or a taper to its half.
+    """Tell whether a late peak has been passed at a voltage that stood: growth over its floor, or a taper far below it.
 
-    A small peak must have left its floor by the factor, whatever the ammeter's zero and its digits hide; a living
-    current need not have grown by much, as in a bank that takes half of its charger at once, but must have halved. The
-    first fill of a dead one is highest in its first minutes, and its gas falls only with the warmth, which is taken out
-    here. A small one that grew by less has been charge as well where it halves and ends below the floor it grew from:
-    warmth that nobody measures comes back to that floor, and goes no further.
+    It must have left its floor by the factor, whatever the ammeter's zero and its digits hide; a living current need
+    not have grown by as much, as in a bank that takes half of its charger at once, but must have fallen by that factor:
+    then its floor lies behind its peak. The first fill of a dead one is highest in its first minutes, and its gas falls
+    only with the warmth, which is taken out here; not where it grew beyond all that warmth makes of its floor: then
+    what falls is charge, and no gas. One that grew by less has been charge as well where it halves and ends below the
+    floor it grew from: warmth that nobody measures comes back to that floor, and goes no further.
     """
     peak = track.late_peak
     if peak < T.grew_least.value * capacity or not _stood(memory, track, FALL_PIECES):
         return False
     cooler = max(1.0, math.exp(WARMTH * (track.late_peak_temperature - track.temperature)))
-    left = max(track.bins[-1].amps, track.amps) * cooler / peak
+    # A peak counts where it was kept for twenty minutes, and so does a fall.
+    latest = [piece.amps for piece in track.bins[-FALL_PIECES:]]
+    left = max(*latest, track.amps) * cooler / peak
     zero = max(T.zero_hides.value, blur)
-    grew = track.peak_floor > 0.0 and peak + zero >= T.left_floor.value * (track.peak_floor + zero)
+    least = T.left_floor.value * (max(0.0, track.peak_floor - track.zero) + zero)
+    grew = track.peak_floor > 0.0 and peak - track.zero + zero >= least
     floor = track.peak_floor if track.peak_floor > zero else 0.0
     hump = T.hump.value * floor + blur < peak and track.amps < T.under_floor.value * floor
-    return (grew and left <= min(T.fallen.value, 1.0 - blur / peak)) or (
-        (hump or peak >= T.peak_least.value * capacity) and left <= T.tapered.value
-    )
+    warmer = max(1.0, math.exp(WARMTH * (track.late_peak_temperature - track.peak_floor_temperature)))
+    charge = grew and peak - track.zero + zero >= least * warmer
+    left = left / cooler if charge else left
+    clear = 1.0 - blur / peak
+    if grew:
+        left_at = T.fallen.value
+    elif hump:
+        left_at = T.tapered.value
+    else:
+        left_at = 1.0 / T.left_floor.value if peak >= T.peak_least.value * capacity else 0.0
+    return left <= min(left_at, clear)
 
 
-def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
+def _charged(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> bool:
     """Tell whether it is full: a finishing current from the first minutes on, and nothing but a fall at each ceiling.
 
     A charger that is raised begins the fall anew, from more current; what came before at less volts must have fallen.
@@ -172,13 +224,13 @@ def _charged(memory: PhaseMemory, track: Track, capacity: float) -> bool:
     first, last = run[0].amps, run[-1].amps
     lowest = min(piece.amps for piece in run) if stays else track.lowest
     if (
-        first < T.charged_least.value * capacity
-        or last > T.charged_fall.value * first
-        or lowest < T.charged_kept.value * last
+        (first < T.charged_least.value * capacity and track.rested < T.rested_full.value)
+        or last > min(T.charged_fall.value * first, first - blur)
+        or lowest < T.charged_kept.value * last - blur
     ):
         return False
     # In the last ten minutes of an earlier stay the charger may have been raised already.
-    return _falls(run) and all(_falls(stay[1:-1]) for stay in stays)
+    return _falls(run, blur) and all(_falls(stay[1:-1], blur) for stay in stays)
 
 
 def _stays(bins: tuple[Bin, ...]) -> list[tuple[Bin, ...]]:
@@ -192,9 +244,11 @@ def _stays(bins: tuple[Bin, ...]) -> list[tuple[Bin, ...]]:
     return stays
 
 
-def _falls(run: tuple[Bin, ...]) -> bool:
-    """Tell whether no piece is above the one before it by more than a meter's scatter."""
-    return all(after.amps <= T.charged_scatter.value * before.amps for before, after in pairwise(run))
+def _falls(run: tuple[Bin, ...], blur: float) -> bool:
+    """Tell whether no piece is above the one before it by more than a meter's scatter, its noise and its digits."""
+    return all(
+        after.amps <= max(T.charged_scatter.value * before.amps, before.amps + blur) for before, after in pairwise(run)
+    )
 
 
 def may_be_full(track: Track, capacity: float) -> bool:
