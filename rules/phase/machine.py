@@ -226,17 +226,19 @@ def _at_limit(memory: PhaseMemory) -> bool:
 
 
 def _filling(memory: PhaseMemory) -> bool:
-    """Tell whether the voltage still climbs past a ceiling that is none.
+    """Tell whether the voltage still climbs, to a ceiling or past one that is none.
 
     One is the owner's word about a charger that gives more. One was seen while the charger gave all it had: where its
-    power is the limit, the voltage sags as the current comes, stands for an hour, and climbs past that hours later. It
-    delays the beginning of a hold alone.
+    power is the limit, the voltage sags as the current comes, stands for an hour, and climbs past that hours later. And
+    one that was seen is not reached yet while a current that hardly falls still lifts the voltage to it. It delays the
+    beginning of a hold alone.
     """
     track, count = memory.track, int(T.filling_pieces.value)
     if memory.phase in ("holding", "finishing") or len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
         return False
     if track.learned:
-        none = track.ceiling_amps >= T.limited.value * memory.set_current > 0.0
+        below = track.volts < memory.ceiling - T.nearly_there.value
+        none = below or track.ceiling_amps >= T.limited.value * memory.set_current > 0.0
     else:
         none = track.volts > memory.ceiling + T.nearly_there.value
     first = track.bins[-count]

@@ -204,6 +204,31 @@ def test_a_charger_limited_by_its_power_begins_no_hold_on_its_way_up(climbs: flo
     assert (last.phase == "holding", last.hold_seconds > 0.0) == (held, held)
 
 
+@pytest.mark.parametrize(("falls", "held"), [(0.0, False), (0.5, True)])
+def test_a_ceiling_seen_while_it_blocked_is_not_reached_while_its_power_still_lifts_the_voltage(
+    falls: float, held: bool
+) -> None:
+    """At 2.60 V while it blocked; full of current it climbs to that by 12 mV an hour, and is not there yet."""
+
+    def course(hour: float) -> tuple[float, float, float]:
+        if hour < 5.0:
+            return 2.60, 0.8 * 1.6 ** max(0.0, hour - 2.0), 25.0
+        if hour < 13.0:
+            return 2.30 + 0.033 * (hour - 5.0), 26.0 - 0.45 * (hour - 5.0), 25.0
+        return (
+            2.572 + (0.0 if falls else 0.012 * (hour - 13.0)),
+            22.4 * math.exp(-(falls or 0.02) * (hour - 13.0)),
+            25.0,
+        )
+
+    bank = Bank(
+        "north", (BLOCKS,), equalise=2.60, chargers=(ChargerSetting(2.60 * 12, 40.0),),
+        hold=HoldRule(16.0, 16.0, "at-voltage"),
+    )  # fmt: skip
+    seen = follow(bank, course, 14.2)
+    assert (seen[-1].hold_seconds > 0.0) is held
+
+
 #: Nobody wrote down what the charger is set to.
 UNWRITTEN = Bank("north", (BLOCKS,), equalise=2.60, hold=HoldRule(16.0, 16.0, "at-voltage"))
 
