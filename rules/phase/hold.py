@@ -214,7 +214,7 @@ def _revoke(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step: fl
     if not track.entry:
         return memory
     waits = bank.hold.starts == "at-current"
-    flat = waits and track.entry > tail_current(bank)
+    flat = waits and track.entry - track.zero > tail_current(bank)
     times = T.revoked.value if flat else T.revoked_peak.value
     warmer = max(0.0, track.temperature - track.entry_temperature)
     most = times * track.entry * math.exp(WARMTH * warmer) + T.tail_steps.value * step

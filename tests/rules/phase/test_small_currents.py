@@ -72,6 +72,16 @@ def test_an_ammeter_has_the_zero_that_it_showed_before_the_charger_was_first_on(
     assert follow(TAIL, days_on_a_generator(rests, night, shown), 34.0)[-1].phase == wanted
 
 
+def test_a_hold_under_the_tail_by_an_ammeter_that_shows_too_much_is_no_flat_one() -> None:
+    """It shows 0.4 A at rest and 1.2 A under a tail of 0.9: a tenth more is weather, and takes no hold back."""
+    begins = days_on_a_generator(0.4, 0.4, 1.2)
+
+    def signal(hour: float) -> tuple[float, float, float]:
+        return begins(hour) if hour < 34.0 else (TOP, 1.35, 25.0)
+
+    assert follow(TAIL, signal, 38.0)[-1].phase == "holding"
+
+
 # ------------------------------------------------------------------------------- digits and noise
 
 
