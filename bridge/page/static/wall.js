@@ -31,7 +31,7 @@ function show() {
   showAnswer(view.safe);
   say("cause", cause(view));
   say("gas", gas(view));
-  say("phase", view.where.replace(/, phase not known yet$/, "").replace("standing ", ""));
+  say("phase", view.where.replace(/, phase not known yet$/, "").replace("standing still", "stopped"));
   say("hours", view.remaining_hours === null ? (view.remaining_reason === "no round" ? "no round" : "not known") : `${hours(view.remaining_hours)} h`);
   const text = owned(view.next_step || "Nothing.");
   say("next", text.slice(0, orderLength(text)).replaceAll("`", "")); // its reasons are on the page
