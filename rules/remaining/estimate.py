@@ -11,7 +11,7 @@ from rules.remaining import calibration
 from rules.remaining.calibration import TENTH, Hours
 from rules.remaining.daily_pattern import Pattern, clock, learn, runs
 from rules.remaining.experience import lesson_of, said, still_trusted
-from rules.remaining.parts import BLOCKING, JUST_BEGUN, STAGE_OF, Part, hold_hours, parts, taught
+from rules.remaining.parts import BLOCKING, JUST_BEGUN, STAGE_OF, TAKES, Part, hold_hours, parts, taught
 from rules.remaining.taper import Points, Seen, keep
 from rules.remaining.thresholds import THRESHOLDS as T
 
@@ -343,7 +343,7 @@ def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None) -> E
         fed = charging and phase.phase == "resting"
         return Estimate(reason=JUST_BEGUN if begun else STILL_ON if fed else _idle(phase))
     stands = not charging and (phase.interrupted or phase.track.off_seconds > 0.0 or charging is False)
-    seen_before = estimate.reason.startswith((JUST_BEGUN, BLOCKING))
+    seen_before = estimate.reason.startswith((JUST_BEGUN, BLOCKING, TAKES))
     return estimate._replace(reason=STANDS_STILL) if seen_before and stands else estimate
 
 

@@ -50,8 +50,10 @@ FULL_RETURNED = 1.2
 
 #: Why there are no hours in the first minutes.
 JUST_BEGUN = "the charger has only just begun; hours are reckoned from its first 20 min of charging, not before"
-#: How a reason begins that speaks of amps which flow.
-BLOCKING = "still blocking"
+#: How reasons begin that speak of amps which flow: of few, and of too many for covered plates.
+BLOCKING, TAKES = "still blocking", "not settled yet whether it still blocks"
+#: Fewer ten-minute pieces show no growth, three stretches of two [1].
+GROWTH_BINS = 6
 #: What stage each part passes in, by its name.
 STAGE_OF = {
     "waking": "waking", "reviving": "reviving", "bulk": "bulk", "until the charger is raised": "absorbing",
@@ -95,9 +97,9 @@ def growth_rate(bins: tuple[Bin, ...], current: float) -> tuple[float, float] | 
     while it is a fortieth of what the charger can give, and what warmth does to a leak or to gas (6 % per kelvin:
     Schiffer and others, J. Power Sources 168 (2007) 66) is no growth.
     """
-    count = len(bins) // 3
-    if count <= 1:
+    if len(bins) < GROWTH_BINS:
         return None
+    count = len(bins) // 3
     warm = bins[-1].temperature
     amps = [piece.amps * math.exp(WARMTH * (warm - piece.temperature)) for piece in bins]
     first, middle, last = (sum(amps[k * count : (k + 1) * count]) / count for k in range(3))
@@ -258,7 +260,11 @@ def _waking(phase: PhaseMemory, current: float) -> Part | str:
     if growth is None or phase.stuck_seconds > T.stuck.value:
         if phase.phase == "reviving" and track.amps >= T.comes_round.value * current:
             return Part("reviving", 1.5, 0.7)
-        return f"{BLOCKING}: {max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell, no growth to reckon from"
+        blocks = track.amps < PHASE.blocked_share.value * current
+        # Three pieces of two show a growth: an hour of charging at the ceiling.
+        course = "no growth to reckon from" if len(bins) >= GROWTH_BINS else "growth shows after an hour of charging"
+        seen = f"{max(track.amps, 0.0):.1f} A at {track.volts:.2f} V per cell"
+        return f"{BLOCKING if blocks else TAKES}: {seen}, {course}"
     rate, power = growth
     ratio = min(1.0, max(track.amps, 0.01 * current) / current)
     hours = 0.85 * (1.0 - ratio**power) / (power * rate) + 0.2

@@ -78,6 +78,14 @@ def test_a_blocking_bank_has_no_number_while_nothing_moves() -> None:
     seen = follow(ONE, lambda hour: (32.0 / 12, 0.4), 30.0, period=300.0)
     assert all(step[2].estimate.hours is None for step in seen)
     assert "still blocking: 0.4 A" in seen[-1][2].estimate.reason
+    assert "no growth" in seen[-1][2].estimate.reason
+    assert any("growth shows after an hour" in step[2].estimate.reason for step in seen)
+
+
+def test_all_that_a_charger_gives_is_not_called_blocking() -> None:
+    """30 A of 30 A at a ceiling from the first minute: covered plates take a few amps (common practice, no source)."""
+    reasons = {step[2].estimate.reason for step in follow(ONE, lambda hour: (28.8 / 12, 30.0), 1.0)}
+    assert reasons and not any("still blocking" in reason for reason in reasons)
 
 
 def test_a_dead_bank_that_leaks_more_in_warm_afternoons_never_gets_a_number() -> None:
