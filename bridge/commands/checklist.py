@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shlex
 import sys
 from typing import Any
 
@@ -66,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
         read |= _walked({key: text for key, text in lines.items() if key not in read}, doubts)
     still = [key for key in lines if key not in read]
     if still:
-        raise UnsafeStateError("\n".join(_open(bank, lines, still, arguments.name)))
+        raise UnsafeStateError("\n".join(_open(bank, lines, still, arguments.name, asks)))
     answer = order(loaded, bank, "checklist", {"name": arguments.name})
     if arguments.json:
         print(json.dumps(answer, indent=2))
@@ -122,10 +123,10 @@ def _boxes(lines: dict[str, str]) -> list[str]:
     return [f"  [ ] {key}: {text}" for key, text in lines.items()]
 
 
-def _open(bank: str, lines: dict[str, str], still: list[str], name: str) -> list[str]:
-    """Say which lines are open, and how only these are asked again."""
-    done = [key for key in lines if key not in still]
-    again = f"revival checklist --name {name}" + (f" --read {' '.join(done)}" if done else "")
+def _open(bank: str, lines: dict[str, str], still: list[str], name: str, asks: bool) -> list[str]:
+    """Say which lines are open, and what asks only these again; a script, which is not asked, says all of them."""
+    told = [key for key in lines if key not in still] if asks else list(lines)
+    again = f"revival checklist --name {shlex.quote(name)}" + (f" --read {' '.join(told)}" if told else "")
     return [
         f"{bank}: not confirmed, {len(still)} of {len(lines)} lines are open:",
         *_boxes({key: lines[key] for key in still}),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -82,6 +83,9 @@ def test_a_script_says_which_lines_were_read(
         assert "nobody has read the lines" in capsys.readouterr().err
         assert main([*words, "--read", "flooded", "whole"]) == 5
         assert f"{len(KEYS) - 2} of {len(KEYS)} lines are open" in capsys.readouterr().err
+        assert main([*words[:-1], "Joe Miller", "--read", *KEYS[1:]]) == 5
+        again = capsys.readouterr().err.rpartition("when they are so: revival ")[2].strip()
+        assert shlex.split(again) == ["checklist", "--name", "Joe Miller", "--read", *KEYS], "as a shell reads it"
         assert main([*words, "--read", "everything"]) == 2
         assert "no such line; there are flooded, whole" in capsys.readouterr().err
         assert confirmed_by(service) == ""
