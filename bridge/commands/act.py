@@ -16,6 +16,7 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import quantity
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words
+from bridge.words.equalising import out_of_reach
 from bridge.words.spoken import spoken
 from rules.events import Event
 from rules.safety import LONGEST_BYPASS
@@ -137,6 +138,8 @@ def run(arguments: argparse.Namespace) -> int:
     lines = [words for event in told if (words := event_words(event, scale)) is not None]
     if arguments.command == "arrange":
         lines += joined(_state(loaded, bank))
+    if arguments.command == "start" and (why := out_of_reach(loaded.cabin.banks[bank])):
+        lines.append(why)
     if arguments.command in ("finish", "abandon") and (on := still_charged(_state(loaded, bank))):
         lines.append(on)
     if not answer.get("stored", True):

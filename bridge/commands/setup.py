@@ -7,6 +7,7 @@ is answered and keeps the rest, comments included.
 from __future__ import annotations
 
 import argparse
+import shlex
 from collections.abc import Iterable
 from importlib.util import find_spec
 from pathlib import Path
@@ -63,6 +64,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="its settings in the order of use, and the bank volts at which it starts; - where not known",
     )  # fmt: skip
     answers.add_argument(
+        "--equalise",
+        metavar='"2.6 V"',
+        help="to which voltage the bank is equalised, of one cell or of the bank; usually 2.67 V per cell",
+    )
+    answers.add_argument(
         "--probe",
         action="append",
         metavar="[TOPIC=]cell|case",
@@ -97,6 +103,7 @@ def run(arguments: argparse.Namespace) -> int:
     console = Console(stderr=True, highlight=False)
     asker = Asker(arguments, console)
     file: Path = arguments.output
+    given = _as_given(arguments)
     see_how_long(arguments)
     offered = True
     before = file.read_bytes() if file.exists() else b""
@@ -107,7 +114,9 @@ def run(arguments: argparse.Namespace) -> int:
             make_file(asker, file)
     except (BridgeError, KeyboardInterrupt):
         if told := asker.as_options():
-            console.print(f"what you answered is not lost; from there: revival setup {told}", markup=False)
+            kept = " ".join([*(words for option, words in given if option not in asker.refused), told])
+            without = "".join(f" (without --{option}, which was refused)" for option in sorted(asker.refused))
+            console.print(f"what you answered is not lost; from there{without}: revival setup {kept}", markup=False)
         raise
     loaded = load(file)
     print(for_screen("\n".join(check.as_text(check.describe(loaded)))))
@@ -115,6 +124,24 @@ def run(arguments: argparse.Namespace) -> int:
     newer = file.read_bytes() != before
     print(for_screen("\n".join(_next(file, loaded, newer))))
     return 0
+
+
+def _as_given(arguments: argparse.Namespace) -> list[tuple[str, str]]:
+    """Return each option that was given, and how it is typed again."""
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    typed: list[tuple[str, str]] = []
+    for name, usual in vars(parser.parse_args([])).items():
+        option, value = name.replace("_", "-"), getattr(arguments, name)
+        if value == usual:
+            continue
+        if isinstance(value, bool):
+            typed.append((option, f"--{option}" if value else f"--no-{option}"))
+            continue
+        several = value if isinstance(value, list) else [value]
+        words = (f"{one:g}" if isinstance(one, float) else str(one) for one in several)
+        typed += [(option, f"--{option} {shlex.quote(one)}") for one in words]
+    return typed
 
 
 def _rehearse(asker: Asker, file: Path, loaded: Loaded, offered: bool) -> None:

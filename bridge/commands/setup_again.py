@@ -11,11 +11,14 @@ from typing import NamedTuple
 from bridge.commands.setup_anew import hear_again, take_bank, take_named, take_new
 from bridge.commands.setup_answers import (
     ASSUMED,
+    EQUALISED,
     SEALED,
     UNKNOWN,
     Asker,
     Chargers,
+    doubted,
     keep,
+    many,
     proved,
     read_address,
     read_block,
@@ -24,10 +27,12 @@ from bridge.commands.setup_answers import (
     read_probe,
     see_that_it_can_be_written,
     see_that_it_loads,
+    setting_words,
+    small,
 )
 from bridge.commands.setup_broker import broker_said, moved
 from bridge.commands.setup_heard import Taken, one_of, read_taken
-from bridge.commands.setup_probe import Probe, place_anew, placed_anew, probes_of
+from bridge.commands.setup_probe import PROBED, Probe, named_probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
     AUTO_OFF,
     OF_A_RELAY,
@@ -55,13 +60,14 @@ from bridge.config.edit import (
 from bridge.config.models import BankTable, RelayTable
 from bridge.errors import CannotReachError, UnsafeStateError, UsageError
 from bridge.listen.relays import HeardRelay, relays
-from bridge.listen.write import VOLTS_PER_CELL, blocks_line, chargers_line, escaped, relay_lines
+from bridge.listen.write import VOLTS_PER_CELL, blocks_line, chargers_line, equalise_line, escaped, relay_lines
 from bridge.units import near
+from bridge.words.equalising import mild
 from bridge.words.spoken import SIGNS
 from rules.bank import Limits
 
 #: Options that change what a file says, whatever is in it.
-CHANGED = ("site", "strings", "block", "blocks", "charger", "relay", "probe", "page", "degrees")
+CHANGED = ("site", "strings", "block", "blocks", "charger", "equalise", "relay", "probe", "page", "degrees")
 #: Of these an answer is the place's, not one bank's.
 OF_THE_PLACE = ("site", "page", "degrees")
 #: Options that say something and change no line of their own.
@@ -80,6 +86,7 @@ class _Edit(NamedTuple):
     present: str
     change: Callable[[str, str], str]
     place: str = ""  # which of several thermometers
+    doubt: Callable[[str, str], str] = lambda text, answer: ""  # what speaks against it
 
 
 def change_file(asker: Asker, file: Path) -> bool:
@@ -207,7 +214,14 @@ def _answered(asker: Asker, file: Path, text: str, given: list[str], edits: list
             return answer, now
 
         question = edit.question if isinstance(edit.question, str) else edit.question(text)
-        answer, text = asker.answer(edit.option, question, edit.present, changed)
+        if not question:
+            continue
+
+        def doubt(said: tuple[str, str], edit: _Edit = edit, text: str = text) -> str:
+            return "" if said[0] == edit.present else edit.doubt(text, said[0])
+
+        read = changed if edit.place else doubted(asker, edit.option.replace("-", "_"), changed, doubt)
+        answer, text = asker.answer(edit.option, question, edit.present, read)
         recut |= edit.option in _OF_ITS_CELLS and answer != edit.present
         moved |= edit.option == "relay" and answer != edit.present
     return text
@@ -273,16 +287,19 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
         "Strings in parallel?",
         str(table.strings),
         lambda t, a: set_key(t, "[[bank]]", place, f"strings = {read_count(a)}"),
+        doubt=lambda t, a: many(read_count(a), VOLTS_PER_CELL * table.blocks.cells, table.blocks.capacity),
     )
     present = f"{VOLTS_PER_CELL * table.blocks.cells:g} V {table.blocks.capacity:g} Ah"
-    yield _Edit("block", "What is printed on one block?", present, blocks)
+    yield _Edit("block", "What is printed on one block?", present, blocks, doubt=lambda t, a: small(read_block(a)))
     yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
     yield _Edit(
         "charger",
         lambda t: f"Its {_chargers(t, place).question}",
-        ", ".join(map(_setting, chargers)) or "-",
+        ", ".join(map(setting_words, chargers)) or "-",
         lambda t, a: set_key(t, "[[bank]]", place, chargers_line(_chargers(t, place).read(a))),
+        doubt=lambda t, a: _chargers(t, place).doubt(_chargers(t, place).read(a)),
     )
+    yield from _equalise_edit(asker, table, place)
     yield _Edit("relay", f"The relay's order topic?{as_heard(heard or [], ordered)}", ordered, relay)
     if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
         number = sum(bank.relay is not None for bank in model.bank[:place])
@@ -293,6 +310,31 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     # what follows from the thermometers alone is written where it is said: the next one may count otherwise
     said = model.site.temperature or (model.page and model.page.temperature) or not _given(asker, "degrees")
     yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees if said else "", degrees)
+
+
+def _equalise_edit(asker: Asker, table: BankTable, place: int) -> Iterable[_Edit]:
+    """Return how the equalising voltage is said anew; asked only where no charger setting reaches the present one."""
+
+    def short(text: str) -> str:
+        return _chargers(text, place).short(_settings(text, place), table.equalise)
+
+    def question(text: str) -> str:
+        if _given(asker, "equalise"):
+            return EQUALISED
+        why = short(text)
+        if not why or not asker.asks:
+            return ""  # the check that follows says it as well
+        asker.console.print(why, markup=False)
+        return f"{EQUALISED[0].upper()}{EQUALISED[1:]}"
+
+    def change(text: str, answer: str) -> str:
+        chargers = _chargers(text, place)
+        each = chargers.read_equalise(answer)
+        for words in filter(None, (mild(each), chargers.short(_settings(text, place), each))):
+            asker.console.print(words, markup=False)
+        return set_key(text, "[[bank]]", place, equalise_line(each))
+
+    yield _Edit("equalise", question, f"{table.equalise:g} V", change)
 
 
 def _with_relay(
@@ -325,6 +367,12 @@ def _chargers(text: str, place: int) -> Chargers:
     table = BankTable.model_validate(tomllib.loads(text)["bank"][place])
     cells = table.blocks.cells * table.blocks.per_string
     return Chargers(cells, table.blocks.capacity * table.strings, table.limits.cell_voltage or Limits().cell_voltage)
+
+
+def _settings(text: str, place: int) -> tuple[tuple[float, float, float], ...]:
+    """Return the charger settings of a bank as the text says them."""
+    table = BankTable.model_validate(tomllib.loads(text)["bank"][place])
+    return tuple((one.volts, one.amps, one.starts_at or 0.0) for one in table.chargers)
 
 
 def changes_given(asker: Asker) -> list[str]:
@@ -365,7 +413,10 @@ def _taken(asker: Asker, loaded: Loaded, file: Path, text: str) -> str:
         place = names.index(which_bank(names, asker.arguments.bank))
         try:
             said = read_taken(given)
-            text = take_offered(text, place, said.place, said.lines())
+            lines = said.lines()
+            if placed := named_probe(asker, said.place):
+                lines |= {"quantity": f'quantity = "{PROBED}"', "placed": f'placed = "{placed}"'}
+            text = take_offered(text, place, said.place, lines)
         except ValueError as error:
             raise UsageError(f"--take {given!r}: {error}") from None
         except UsageError as error:
@@ -419,8 +470,3 @@ def _relay_edits(relay: RelayTable, number: int) -> Iterable[_Edit]:
 
 def _state(answer: str) -> str:
     return "" if answer == "none" else read_topic(answer)
-
-
-def _setting(one: tuple[float, float, float]) -> str:
-    volts, amps, start = one
-    return f"{volts:g} V {amps:g} A" + (f" from {start:g} V" if start else "")

@@ -8,24 +8,23 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bridge.commands.listen import Heard, overhear
-from bridge.commands.setup_answers import Asker, proved, read_identifier, see_that_it_loads
+from bridge.commands.setup_answers import Asker, proved, read_identifier, read_probe, see_that_it_loads
 from bridge.commands.setup_first import completed, printed_of
 from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked, valued
-from bridge.commands.setup_probe import placed_by_option
+from bridge.commands.setup_probe import PROBED, TEMPERATURES, as_named, placed_by_option
 from bridge.config import Loaded
 from bridge.config.edit import add_bank, add_meter
 from bridge.errors import BridgeError, CannotReachError, UsageError
 from bridge.listen.banks import Found
-from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
+from bridge.listen.evidence import ANOTHER_KNOWN, HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, told
 from bridge.listen.names import BATTERY, ELECTROLYTE, PROBES
-from bridge.listen.write import Printed, cabin_file, mapping_lines, placed_by_name
+from bridge.listen.write import OFFERED, Printed, cabin_file, mapping_lines, placed_by_name
 
 #: Of these one bank has one; a second is asked about and never taken unasked.
 _ONE_OF_A_BANK = frozenset({"voltage", "current", "power", "ambient_temperature", "midpoint_voltage"})
 #: So many are asked about; a stranger's broker may carry anything.
 _ASKED_ABOUT = 12
-_TEMPERATURES = ("electrolyte_temperature", "ambient_temperature")
 #: What speaks so strongly against a number that nobody is asked about it [ln odds] (`bridge.listen.evidence`).
 _NEVER = -3.5
 #: Degrees that a number without a unit may be in, and the coldest acid that is asked about as such [degC] (assumed).
@@ -84,7 +83,7 @@ def new_meters(heard: Heard, loaded: Loaded, bank: str | None) -> list[New]:
     mapped = {(one.topic, one.pointer or one.name): one for one in loaded.routes.mappings}
     degrees: dict[str, set[str]] = {}
     for mapping in mapped.values():
-        if mapping.quantity in _TEMPERATURES:
+        if mapping.quantity in TEMPERATURES:
             degrees.setdefault(mapping.bank, set()).add(mapping.unit or "")
     found: list[New] = []
     for place in heard.found:
@@ -93,7 +92,8 @@ def new_meters(heard: Heard, loaded: Loaded, bank: str | None) -> list[New]:
             continue
         has = {one.quantity for one in mapped.values() if one.bank == whose}
         for one in place.guesses:
-            if (one.source.topic, one.source.at) in mapped or not (one.sure >= HALF_BELIEVED or _called_ours(one)):
+            ours = one.sure >= HALF_BELIEVED or _called_ours(one) or _beside(one, whose, loaded)
+            if (one.source.topic, one.source.at) in mapped or not ours:
                 continue
             own = _in_their_degrees(one, degrees.get(whose, set()))
             found.append(New(whose, own, one.quantity in _ONE_OF_A_BANK & has))
@@ -106,12 +106,39 @@ def _called_ours(one: Guess) -> bool:
     Its number alone may leave all open, as a plain 71.6 that stands still does: where it sits is asked.
     """
     called = bool(one.words & (ELECTROLYTE | PROBES | BATTERY))
-    return one.quantity in _TEMPERATURES and called and all(e.weight > _NEVER for e in one.evidence)
+    return one.quantity in TEMPERATURES and called and _may_be_ours(one)
+
+
+def _beside(one: Guess, bank: str, loaded: Loaded) -> bool:
+    """Tell whether a thermometer is called as one of the bank's but for a single part, and nothing says it is not ours.
+
+    As ``barn/second/temp`` beside ``barn/acid/temp``: where it sits is asked.
+    """
+    own = _parts(one.source.topic, one.source.at)
+    theirs = (
+        _parts(mapping.topic, mapping.pointer or mapping.name or "")
+        for mapping in loaded.routes.mappings
+        if mapping.bank == bank and mapping.quantity in TEMPERATURES
+    )
+    alike = any(
+        len(own) == len(parts) and sum(a != b for a, b in zip(own, parts, strict=True)) == 1 and own[0] == parts[0]
+        for parts in theirs
+    )
+    return alike and one.quantity in TEMPERATURES and _may_be_ours(one)
+
+
+def _may_be_ours(one: Guess) -> bool:
+    """Tell whether nothing forbids a thermometer; a second one may have been bought."""
+    return all(e.weight > _NEVER or e.name == ANOTHER_KNOWN for e in one.evidence)
+
+
+def _parts(topic: str, at: str) -> list[str]:
+    return [part for part in f"{topic}/{at}".split("/") if part]
 
 
 def _in_their_degrees(one: Guess, degrees: set[str]) -> Guess:
     """Return a thermometer whose number leaves its degrees open in those of the bank's others, where it can be."""
-    if one.quantity not in _TEMPERATURES or one.source.unit is not None or len(degrees) != 1:
+    if one.quantity not in TEMPERATURES or one.source.unit is not None or len(degrees) != 1:
         return one
     (unit,) = degrees
     as_theirs = one._replace(unit=unit) if unit in _PLAIN_DEGREES else one
@@ -132,7 +159,14 @@ def take_new(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard) 
     """Return the text with what was heard anew and is a bank's; in a terminal each is asked about."""
     new = new_meters(heard, loaded, asker.arguments.bank)
     if not new:
-        asker.console.print("everything that was heard of a bank is in the file", markup=False)
+        rest = _left_out(heard, loaded, asker.arguments.bank)
+        also = f"; heard as well, and likely none of a bank's: {', '.join(rest[:_ASKED_ABOUT])}; --take takes one"
+        asker.console.print(
+            f"nothing that is new is likely a bank's{also}"
+            if rest
+            else "everything that was heard of a bank is in the file",
+            markup=False,
+        )
     for one in new[:_ASKED_ABOUT]:
         own, placed = _asked(asker, one, loaded) if asker.asks else _sure(asker, one, loaded)
         if own is not None:
@@ -175,6 +209,22 @@ def take_bank(asker: Asker, loaded: Loaded, file: Path, text: str) -> str:
         as_well = ", ".join(found.name for found in strangers) or "none"
         raise UsageError(f"--bank {wanted}: the file has {known}; heard besides, no bank of the file: {as_well}")
     return _with_bank(asker, loaded, file, text, heard, named[0]._replace(name=wanted))
+
+
+def _left_out(heard: Heard, loaded: Loaded, bank: str | None) -> list[str]:
+    """Return what stands where a bank's meters stand and could be one, but is likely none and not in the file."""
+    mapped = {(one.topic, one.pointer or one.name) for one in loaded.routes.mappings}
+    first = {one.topic.partition("/")[0] for one in loaded.routes.mappings if bank in {None, one.bank}}
+    return [
+        told(one)
+        for found in heard.found
+        for one in found.guesses
+        if (one.source.topic, one.source.at) not in mapped
+        and one.sure >= OFFERED
+        and one.source.topic.partition("/")[0] in first
+        and (whose := _whose(found, loaded, heard)) is not None
+        and bank in {None, whose}
+    ]
 
 
 def _strangers(loaded: Loaded, heard: Heard) -> list[Found]:
@@ -225,7 +275,13 @@ def take_named(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
     if one is None:
         able = ", ".join(sorted({told(one) for one in guesses if (one.source.topic, one.source.at) not in mapped}))
         raise UsageError(f"--take {said.place!r}: nothing there was heard that could be a bank's; heard: {able or '-'}")
-    own = taken(one, said)
+    if asker.asks and one.quantity in TEMPERATURES and not placed_by_option(asker, said.place):
+        usual = placed_by_name(one) if one.quantity == PROBED else "air"
+        question = f"Where of {bank} does {said.place} sit: cell, case, or air (around it)?"
+        where = asker.asked(question, usual, _read_where)
+        one = one._replace(quantity=PROBED if where in {"cell", "case"} else "ambient_temperature")
+        return _added(asker, file, text, bank, taken(one, said), where)
+    own = taken(as_named(asker, one), said)
     return _added(asker, file, text, bank, own, placed_by_option(asker, said.place) or placed_by_name(own))
 
 
@@ -234,7 +290,7 @@ def _asked(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:
     one, kind = new.guess, new.guess.quantity.replace("_", " ")
     asker.console.print(f"new: {shown(one, loaded.cabin.degrees)}", markup=False)
     sure = one.sure >= SURE_ENOUGH and not new.second
-    if one.quantity not in _TEMPERATURES:
+    if one.quantity not in TEMPERATURES:
         again = ", of which the file has one" if new.second else ""
         answer = asker.asked(f"Is it the {kind} of {new.bank}{again}?", "yes" if sure else "no", one_of(("yes", "no")))
         return (taken_and_asked(asker, one), "") if answer == "yes" else (None, "")
@@ -242,12 +298,25 @@ def _asked(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:
     where = asker.asked(
         f"Where of {new.bank} does it sit: cell, case, air (around it), or no (elsewhere, none of the bank's)?",
         usual if sure else "no",
-        one_of(("cell", "case", "air", "no")),
+        _read_where,
     )
     if where == "no":
         return None, ""
     quantity = "ambient_temperature" if where == "air" else "electrolyte_temperature"
     return taken_and_asked(asker, one._replace(quantity=quantity)), where
+
+
+def _read_where(text: str) -> str:
+    """Return where a thermometer sits: ``cell``, ``case``, ``air`` around the bank, or ``no``, elsewhere."""
+    said = text.strip(" .").lower()
+    if said in {"no", "n", "none", "elsewhere"}:
+        return "no"
+    if said in {"air", "around", "around it", "in the air", "the air", "ambient"}:
+        return "air"
+    try:
+        return read_probe(said)
+    except ValueError:
+        raise ValueError("cell or case or air or no, please") from None
 
 
 def _sure(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:

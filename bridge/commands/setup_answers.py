@@ -6,6 +6,7 @@ What `read_...` cannot read raises a `ValueError` that says how it would be righ
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import re
 import shlex
@@ -22,14 +23,32 @@ from bridge.config.text import read_chargers
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UsageError
 from bridge.listen.write import VOLTS_PER_CELL
-from rules.bank import Limits
+from rules.bank import HARD_SULFATE, LEAST_EQUALISE, REACHES, Limits
 
 T = TypeVar("T")
 
 #: The answer of an owner who does not know; the file then says nothing, and `check` asks for it.
 UNKNOWN = "unknown"
+NOT_KNOWN = "not known"
 #: Blocks in a string, and strings in a bank, at most; the largest block that is sold in one case [V].
 MOST_OF_A_KIND, LARGEST_BLOCK = 32, 48
+
+
+#: How people write small counts.
+_NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+#: How people say where a probe sits, and no other place.
+_PLACES = {
+    "cell": {"cell", "acid", "electrolyte", "a cell", "a cell's acid"},
+    "case": {"case", "a case", "block", "a block", "outside of the case"},
+}
+
+
+class RatherError(ValueError):
+    """An answer that cannot be taken as it is, with one that Enter takes instead."""
+
+    def __init__(self, words: str, rather: str) -> None:
+        super().__init__(words)
+        self.rather = rather
 
 
 class Asker:
@@ -48,6 +67,7 @@ class Asker:
         self.asks = not arguments.yes and sys.stdin.isatty()
         self._typed_in: dict[str, list[str]] = {}
         self._instead: dict[str, str] = {}
+        self.refused: set[str] = set()
 
     def answer(self, option: str, question: str, usual: str, read: Callable[[str], T]) -> T:
         """Return one answer; an option that makes no sense is refused, a typed one is asked again.
@@ -62,6 +82,7 @@ class Asker:
             try:
                 return read(str(given))
             except ValueError as error:
+                self.refused.add(option)
                 raise UsageError(f"--{option} {given!r}: {error}") from None
         while self.asks:
             typed = self._typed(f"{question} [{usual}]: ") or usual
@@ -69,6 +90,7 @@ class Asker:
                 answer = read(typed)
             except ValueError as error:
                 self.console.print(f"   {error}", markup=False)
+                usual = error.rather if isinstance(error, RatherError) else usual
                 continue
             self.remember(option, self._instead.pop(option, typed))
             return answer
@@ -103,10 +125,17 @@ class Asker:
             f"--{option} {shlex.quote(one)}" for option, given in told.items() for one in dict.fromkeys(given)
         )
 
-    def choice(self, question: str, count: int) -> int | None:
-        """Return a number from 1 to `count` as typed, less one; None for none of them."""
+    def choice(self, question: str, count: int, likeliest: bool = False) -> int | None:
+        """Return a number from 1 to `count` as typed, less one; None for none of them.
+
+        Parameters
+        ----------
+        likeliest : bool
+            Whether the first is likely, so that Enter takes it.
+        """
+        usual = "1; 0 = none" if likeliest else "0 = none"
         while self.asks:
-            typed = self._typed(f"{question} [0 = none]: ") or "0"
+            typed = self._typed(f"{question} [{usual}]: ") or usual[0]
             if typed.isdecimal() and int(typed) <= count:
                 return int(typed) - 1 if int(typed) else None
             self.console.print(f"   a number from 0 to {count}, please", markup=False)
@@ -124,18 +153,45 @@ class Asker:
         return line.strip()
 
 
+def doubted(
+    asker: Asker, option: str, read: Callable[[str], T], doubt: Callable[[T], str], rather: str = ""
+) -> Callable[[str], T]:
+    """Return what reads an answer and asks once more where something speaks against it; then its owner is right.
+
+    An option is taken, and what speaks against it is said.
+    """
+    asked: list[T] = []
+
+    def once_more(text: str) -> T:
+        answer = read(text)
+        why = doubt(answer)
+        if not why or answer in asked:
+            return answer
+        asked.append(answer)
+        if asker.asks and getattr(asker.arguments, option) is None:
+            again = f"{why}; {text} once more if it is so"
+            raise RatherError(again, rather) if rather else ValueError(again)
+        asker.console.print(f"--{option} {text}: {why}", markup=False)
+        return answer
+
+    return once_more
+
+
 def read_identifier(text: str) -> str:
     """Return the name of a place or bank, as it may stand in a topic."""
     if not re.fullmatch(HOMIE_ID, text):
-        slug = re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
-        raise ValueError(f"lower case letters, digits and hyphens, such as {slug or 'tarn-hut'}")
+        slug = re.sub(r"[^a-z0-9]+", "-", re.sub(r"['\u2019]", "", text.lower())).strip("-")
+        rather = slug if re.fullmatch(HOMIE_ID, slug) else "tarn-hut"
+        raise RatherError(f"lower case letters, digits and hyphens, such as {rather}", rather)
     return text
 
 
 def read_address(text: str) -> str:
     """Return address and port; nothing for `none`."""
-    if text == "none":
+    if text.lower() in {"none", "no", "n"}:
         return ""
+    if text.lower() in {"yes", "y"}:
+        return PAGE
     place = re.fullmatch(r"(?:\[[0-9a-fA-F:.]+\]|[^:\s\[\]]+):(\d{1,5})", text)
     if place is None or not 0 < int(place[1]) <= LAST_PORT:
         raise ValueError(f"an address and a port, such as {PAGE}")
@@ -150,17 +206,30 @@ def read_yes(text: str) -> bool:
 
 
 def read_count(text: str) -> int:
-    """Return how many strings."""
+    """Return how many strings.
+
+    >>> read_count("2"), read_count("two"), read_count("4 blocks")
+    (2, 2, 4)
+    """
+    text = re.sub(r"\s+(blocks?|strings?|in (series|parallel))\b.*$", "", text.strip().lower())
+    text = str(_NUMBERS.index(text) + 1) if text in _NUMBERS else text
     if not text.isdecimal() or not 1 <= int(text) <= MOST_OF_A_KIND:
         raise ValueError(f"a whole number from 1 to {MOST_OF_A_KIND}")
     return int(text)
 
 
 def read_probe(text: str) -> str:
-    """Return where the probe sits."""
-    if text.lower() not in {"cell", "case"}:
+    """Return where the probe sits.
+
+    >>> read_probe("in the acid"), read_probe("On the case.")
+    ('cell', 'case')
+    """
+    said = re.sub(r"^(in|inside|on|at)\s+", "", text.strip(" .").lower())
+    said = re.sub(r"^the\s+", "", said)
+    place = next((place for place, words in _PLACES.items() if said in words), None)
+    if place is None:
         raise ValueError("cell or case, please: it decides which temperature limit counts")
-    return text.lower()
+    return place
 
 
 #: A number as a case says it.
@@ -170,6 +239,13 @@ _PLAIN = r"\d+(?:\.\d+)?"
 def read_block(text: str) -> tuple[float, float]:
     """Return volts [V] and ampere-hours [Ah] of one block."""
     text = re.sub(r"(?<=\d),(?=\d)", ".", text)
+    if (times := re.fullmatch(rf"\s*({_PLAIN})\s*V?\s*[x*]\s*(\d+)\s*", text, re.IGNORECASE)) and (
+        int(times[2]) <= MOST_OF_A_KIND
+    ):
+        raise ValueError(
+            f"that is {times[2]} blocks of {times[1]} V, which is asked next: here the volts and ampere-hours of one "
+            "block, as in 6 V 200 Ah"
+        )
     found = re.fullmatch(rf"\s*({_PLAIN})\s*V?[\s,x]+({_PLAIN})\s*(Ah)?\s*", text, re.IGNORECASE)
     if found is None:
         raise ValueError("volts and ampere-hours of one block, as in 6 V 200 Ah")
@@ -179,6 +255,37 @@ def read_block(text: str) -> tuple[float, float]:
     return volts, capacity
 
 
+#: A flooded block of a bank that is worth days of work has at least so much [Ah], and a charger gives it at most this
+#: share of its ampere-hours in amps [1/h]; common practice, no source.
+LEAST_BLOCK, MOST_SHARE = 20.0, 0.5
+#: More strings in parallel than this hardly share the current [1]; common practice, no source.
+MANY_STRINGS = 4
+
+
+def small(block: tuple[float, float]) -> str:
+    """Return what speaks against a block of so many volts [V] and ampere-hours [Ah]; empty where nothing does."""
+    volts, capacity = block
+    if capacity >= LEAST_BLOCK:
+        return ""
+    return f"{capacity:g} Ah is very little for a flooded block of {volts:g} V, which has {LEAST_BLOCK:g} Ah and more"
+
+
+def many(strings: int, volts: float, capacity: float) -> str:
+    """Return which bank follows from so many strings of such blocks [V], [Ah], where they are many; else empty.
+
+    >>> many(12, 6.0, 400.0)
+    '12 strings of blocks of 6 V 400 Ah are a bank of 4800 Ah, and more than 4 strings hardly share the current'
+    """
+    if strings <= MANY_STRINGS:
+        return ""
+    return (
+        f"{strings} strings of blocks of {volts:g} V {capacity:g} Ah are a bank of {strings * capacity:g} Ah, and more "
+        f"than {MANY_STRINGS} strings hardly share the current"
+    )
+
+
+#: How the volts of the hold are asked for.
+EQUALISED = "to which voltage is the bank to be equalised, of one cell or of the bank?"
 #: Said and left where somebody says that a bank is not flooded.
 SEALED = (
     "sealed, gel and AGM batteries are refused: equalising voltages are for flooded cells only; others cannot be "
@@ -218,6 +325,51 @@ class Chargers(NamedTuple):
         amps = max(1, round(_EXAMPLE_SHARE * self.capacity))
         return ", ".join(f"{round(volts * self.cells, 1):g} V {amps} A" for volts in SET)
 
+    def doubt(self, settings: tuple[tuple[float, float, float], ...]) -> str:
+        """Return what speaks against the amps of these settings; empty where nothing does."""
+        most = max((amps for _, amps, _ in settings), default=0.0)
+        if most <= MOST_SHARE * self.capacity:
+            return ""
+        return (
+            f"{most:g} A is more than half of the bank's {self.capacity:g} Ah in an hour: is one of the two another, "
+            "the charger's amps or the ampere-hours of a block (revival setup --block)?"
+        )
+
+    def short(self, settings: tuple[tuple[float, float, float], ...], equalise: float) -> str:
+        """Return that none of these settings reaches the equalising voltage [V per cell]; empty where one does."""
+        highest = max((volts for volts, _, _ in settings), default=math.inf)
+        if highest >= (equalise - REACHES) * self.cells:
+            return ""
+        return (
+            f"the highest setting, {highest:g} V, is {highest / self.cells:.2f} V per cell; the bank is to be "
+            f"equalised at {equalise:g} V per cell, {equalise * self.cells:.1f} V, and below that the hold cannot begin"
+        )
+
+    def own(self, settings: tuple[tuple[float, float, float], ...], equalise: float) -> str:
+        """Return the volts that Enter takes to equalise at: the charger's highest where that is enough, else as now."""
+        highest = max((volts for volts, _, _ in settings), default=0.0)
+        if not self.short(settings, equalise) or highest < HARD_SULFATE * self.cells:
+            return f"{equalise:g} V"
+        return f"{highest:g} V"
+
+    def read_equalise(self, text: str) -> float:
+        """Return the equalising voltage [V per cell]; said of one cell, or of the whole bank.
+
+        >>> Chargers(12, 400.0).read_equalise("31.2 V"), Chargers(12, 400.0).read_equalise("2.6")
+        (2.6, 2.6)
+        """
+        plain = re.fullmatch(rf"({_PLAIN})\s*V?(\s+(per|each|a) cell)?", text.strip().replace(",", "."), re.IGNORECASE)
+        if plain is None:
+            raise ValueError(f'volts of one cell or of the bank, such as "2.6 V" or "{2.6 * self.cells:g} V"')
+        volts = float(plain[1])
+        each = round(volts if volts <= MOST else volts / self.cells, 4)
+        if not LEAST_EQUALISE <= each < self.ceiling:
+            raise ValueError(
+                f"{volts:g} V is {each:.2f} V for each of {self.cells} cells: a bank is equalised above "
+                f"{LEAST_EQUALISE:g} V and below {self.ceiling:g} V per cell, where harm begins"
+            )
+        return each
+
     def read(self, text: str) -> tuple[tuple[float, float, float], ...]:
         """Return settings that can be this bank's.
 
@@ -252,6 +404,68 @@ class Chargers(NamedTuple):
                     f"from {start:g} V is above the setting's own {one:g} V: at which bank volts does it start?"
                 )
         return settings
+
+
+def asked_settings(asker: Asker, chargers: Chargers) -> Callable[[str], tuple[tuple[float, float, float], ...]]:
+    """Return what reads charger settings; in a terminal it asks for what one of them leaves open, and where it starts.
+
+    A volt without amps, or amps without volts, is asked for its other half.
+    """
+
+    def read(text: str) -> tuple[tuple[float, float, float], ...]:
+        if not asker.asks or asker.arguments.charger is not None or text == "-":
+            return chargers.read(text)
+        settings = chargers.read(", ".join(_whole(asker, part) for part in re.split(r",(?!\d)", text)))
+        if settings and not any(start for _, _, start in settings):
+            start = asker.asked("From which bank volts does it start at all?", NOT_KNOWN, _started(chargers, settings))
+            settings = tuple((volts, amps, start) for volts, amps, _ in settings)
+        asker.instead("charger", ", ".join(map(setting_words, settings)))
+        return settings
+
+    return doubted(asker, "charger", read, chargers.doubt)
+
+
+def _whole(asker: Asker, part: str) -> str:
+    """Return one setting with both its numbers; the one that is not said is asked for."""
+    half = re.fullmatch(rf"\s*({_PLAIN})\s*([VA])\s*", part, re.IGNORECASE)
+    if half is None:
+        return part
+    if half[2].upper() == "A":
+        return f"{asker.asked(f'{half[1]} A at how many volts?', '', _amount('V'))} {part}"
+    return f"{part} {asker.asked(f'{half[1]} V with at most how many amps?', '', _amount('A'))}"
+
+
+def _amount(unit: str) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        found = re.fullmatch(rf"\s*({_PLAIN})\s*{unit}?\s*", text.replace(",", "."), re.IGNORECASE)
+        if found is None:
+            raise ValueError(f"a number of {unit}, please")
+        return f"{found[1]} {unit}"
+
+    return read
+
+
+def _started(chargers: Chargers, settings: tuple[tuple[float, float, float], ...]) -> Callable[[str], float]:
+    """Return what reads the lowest bank volts at which a charger starts; 0 where they are not known."""
+
+    def read(text: str) -> float:
+        if text.lower() in {NOT_KNOWN, UNKNOWN, "-", "no", "none"}:
+            return 0.0
+        start = float(_amount("V")(text).split()[0])
+        chargers.read(", ".join(setting_words((volts, amps, start)) for volts, amps, _ in settings))
+        return start
+
+    return read
+
+
+def setting_words(one: tuple[float, float, float]) -> str:
+    """Return a charger setting as it is typed.
+
+    >>> setting_words((28.8, 50.0, 20.0))
+    '28.8 V 50 A from 20 V'
+    """
+    volts, amps, start = one
+    return f"{volts:g} V {amps:g} A" + (f" from {start:g} V" if start else "")
 
 
 def proved(file: Path, text: str) -> Loaded:

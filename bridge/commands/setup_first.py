@@ -14,11 +14,15 @@ from pydantic import SecretStr
 from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
 from bridge.commands.setup_answers import (
     ASSUMED,
+    EQUALISED,
     MOST_OF_A_KIND,
     SEALED,
     Asker,
     Chargers,
+    asked_settings,
+    doubted,
     keep,
+    many,
     read_address,
     read_block,
     read_count,
@@ -27,6 +31,7 @@ from bridge.commands.setup_answers import (
     read_yes,
     see_that_it_can_be_written,
     see_that_it_loads,
+    small,
 )
 from bridge.commands.setup_heard import (
     Taken,
@@ -38,7 +43,7 @@ from bridge.commands.setup_heard import (
     taken_as_strings,
     valued,
 )
-from bridge.commands.setup_probe import PROBED, placed_by_option, said_of
+from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of
 from bridge.commands.setup_relay import OF_A_RELAY, as_heard, asked_of, read_order
 from bridge.config.edit import add_table, set_key
 from bridge.errors import UnsafeStateError, UsageError
@@ -50,6 +55,8 @@ from bridge.listen.shape import natural
 from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, cells_heard, placed_by_name
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
+from bridge.words.equalising import mild
+from rules.bank import Bank
 
 #: Without one of these there is little to watch, so an offered one is asked about [quantity].
 ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
@@ -72,7 +79,11 @@ def make_file(asker: Asker, file: Path) -> None:
         raise UnsafeStateError(SEALED)
     judged = min(arguments.judge, arguments.seconds)
     named = "" if arguments.bank is None else read_identifier(arguments.bank)
+    if arguments.relay is not None:
+        _see_orders(asker, [])  # by its name, before anybody waits
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console, named)
+    if arguments.relay is not None:
+        _see_orders(asker, relays(heard.collector.switches, heard.found))
     show(asker.console, heard, arguments.degrees)
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
     found = _wanted(asker, [completed(asker, bank) for bank in heard.found])
@@ -102,6 +113,11 @@ def make_file(asker: Asker, file: Path) -> None:
     keep(file, written({}, page))
     _say_degrees(asker, found)
     asker.console.print(f"{file} written", markup=False)
+
+
+def _see_orders(asker: Asker, heard: list[HeardRelay]) -> None:
+    """Refuse a relay's topic that takes no orders, before anything is asked."""
+    asker.answer("relay", "", "", read_order(asker, heard, lambda one: None))
 
 
 def _see_probes(asker: Asker, found: list[Found]) -> None:
@@ -181,7 +197,7 @@ def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
 def completed(asker: Asker, bank: Found, scale: str = "") -> Found:
     """Return offered values that the owner takes; asked only for what nothing live shows."""
     wanted = {one.place: one for one in map(_read_taken, asker.arguments.take)}
-    guesses = [taken(one, wanted[told(one)]) if told(one) in wanted else one for one in bank.guesses]
+    guesses = [taken(as_named(asker, one), wanted[told(one)]) if told(one) in wanted else one for one in bank.guesses]
     unknown = wanted.keys() - {told(one) for one in guesses}
     if unknown:
         raise UsageError(f"--take {sorted(unknown)[0]!r}: nothing there was heard that could be a bank's")
@@ -204,7 +220,9 @@ def completed(asker: Asker, bank: Found, scale: str = "") -> Found:
         asker.console.print(f"{bank.name}: nothing is surely its {quantity.replace('_', ' ')}. Heard:", markup=False)
         for number, one in enumerate(offered, 1):
             asker.console.print(f"  {number}  {shown(one, scale)}", markup=False)
-        chosen = asker.choice(f"Which one is its {quantity.replace('_', ' ')}?", len(offered))
+        chosen = asker.choice(
+            f"Which one is its {quantity.replace('_', ' ')}?", len(offered), offered[0].sure >= HALF_BELIEVED
+        )
         if chosen is not None:
             own = taken_and_asked(asker, offered[chosen])
             guesses = [own if one is offered[chosen] else one for one in guesses]
@@ -253,13 +271,21 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
         What was answered, and the bank without the parts that it has not by that.
     """
     name = bank.name if len(heard.found) > 1 else "The bank"
-    volts, capacity = asker.answer("block", f"{name}: what is printed on one block?", "6 V 200 Ah", read_block)
+    volts, capacity = asker.answer(
+        "block", f"{name}: what is printed on one block?", "6 V 200 Ah", doubted(asker, "block", read_block, small)
+    )
     parts = bank.shape.strings
     strings = asker.answer(
         "strings",
         f"{name}: strings in parallel?",
         str(parts or 1),
-        _count(asker, "strings", lambda n: f"meters of {parts} strings were heard" if parts not in {None, n} else ""),
+        doubted(
+            asker,
+            "strings",
+            read_count,
+            lambda n: f"meters of {parts} strings were heard" if parts not in {None, n} else many(n, volts, capacity),
+            str(parts or 1),
+        ),
     )
     per_string = _per_string(asker, name, bank, volts)
     bank = _without_parts(bank, strings, per_string, round(volts / VOLTS_PER_CELL))
@@ -269,8 +295,9 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
         asker.console.print(f"{name}: {assumed}", markup=False)
     chargers = Chargers(per_string * round(volts / VOLTS_PER_CELL), capacity * strings)
     said = Printed(strings, volts, capacity, per_string=per_string, assumed=assumed)
-    settings = asker.answer("charger", f"{name}: {chargers.question}", "-", chargers.read)
-    said = said._replace(chargers=settings, placed=_placed(asker, name, bank))
+    settings = asker.answer("charger", f"{name}: {chargers.question}", "-", asked_settings(asker, chargers))
+    said = said._replace(chargers=settings, equalise=_equalise(asker, name, chargers, settings))
+    said = said._replace(placed=_placed(asker, name, bank))
     heard_relays = relays(heard.collector.switches, heard.found)
 
     def able(one: HeardRelay) -> None:
@@ -283,6 +310,24 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
 
     relay, words = _relay(asker, name, heard_relays, able)
     return said._replace(relay=relay, words=words), bank
+
+
+def _equalise(asker: Asker, name: str, chargers: Chargers, settings: tuple[tuple[float, float, float], ...]) -> float:
+    """Return to which voltage the bank is equalised [V per cell], asked where no setting reaches the usual; else 0."""
+    short = chargers.short(settings, Bank.equalise)
+    if asker.arguments.equalise is None and not (short and asker.asks):
+        return 0.0  # the check that follows says it as well
+    if asker.arguments.equalise is None:
+        asker.console.print(f"{name}: {short}", markup=False)
+    each: float = asker.answer(
+        "equalise",
+        f"{name}: {EQUALISED}",
+        chargers.own(settings, Bank.equalise),
+        chargers.read_equalise,
+    )
+    for words in filter(None, (mild(each), chargers.short(settings, each))):
+        asker.console.print(f"{name}: {words}", markup=False)
+    return each if each != Bank.equalise else 0.0
 
 
 def _in_its_unit(asker: Asker, bank: Found, cells: int) -> Found:
@@ -313,21 +358,6 @@ def _place(asker: Asker, name: str, one: Guess) -> str:
     placed = asker.asked(question, placed_by_name(one), read_probe)
     asker.remember("probe", f"{told(one)}={placed}")
     return placed
-
-
-def _count(asker: Asker, option: str, against: Callable[[int], str]) -> Callable[[str], int]:
-    """Return what reads a count, and asks once more where what was heard speaks against it; then its owner is right."""
-    asked: set[int] = set()
-
-    def read(text: str) -> int:
-        count = read_count(text)
-        why = against(count) if asker.asks and getattr(asker.arguments, option) is None else ""
-        if why and count not in asked:
-            asked.add(count)
-            raise ValueError(f"{why}; {count} once more if it is so")
-        return count
-
-    return read
 
 
 def _without_parts(bank: Found, strings: int, per_string: int, each: int) -> Found:
@@ -363,7 +393,7 @@ def _per_string(asker: Asker, name: str, bank: Found, volts: float) -> int:
         "blocks",
         f"{name}: blocks in series in one string?{by}",
         usual,
-        _count(asker, "blocks", lambda count: _against(bank, count, each)),
+        doubted(asker, "blocks", read_count, lambda count: _against(bank, count, each), usual),
     )
 
 

@@ -80,7 +80,7 @@ def taken_and_asked(asker: Asker, one: Guess) -> Guess:
         unit = asker.asked(
             f"{told(one)} says {middle:g}: in degC or degF?",
             "degF" if one.unit in FAHRENHEIT else "degC",
-            one_of(_DEGREES),
+            read_degrees,
         )
         said = said._replace(unit=unit)
     if doubts & _WHICH_WAY and one.quantity in {"current", "string_current", "power"}:
@@ -103,14 +103,28 @@ def taken_as_strings(asker: Asker, some: list[Guess]) -> list[Guess]:
     return [taken(one, words) for one, words in zip(some, said, strict=True)]
 
 
+def read_degrees(text: str) -> str:
+    """Return a scale.
+
+    >>> read_degrees("F"), read_degrees("Celsius"), read_degrees("degF")
+    ('degF', 'degC', 'degF')
+    """
+    letter = re.fullmatch(r"(?:deg|°|degrees?)?\s*(?:(c)(?:elsius)?|(f)(?:ahrenheit)?)\.?", text.strip(), re.IGNORECASE)
+    if letter is None:
+        raise ValueError("degC or degF, please")
+    return "degC" if letter[1] else "degF"
+
+
 def one_of(words: Iterable[str]) -> Callable[[str], str]:
     """Return what reads one of these words."""
     allowed = {word.lower(): word for word in words}
 
     def read(text: str) -> str:
-        if text.lower() not in allowed:
+        said = text.strip(" .").lower()
+        said = {"y": "yes", "n": "no"}.get(said, said)
+        if said not in allowed:
             raise ValueError(f"{' or '.join(allowed.values())}, please")
-        return allowed[text.lower()]
+        return allowed[said]
 
     return read
 

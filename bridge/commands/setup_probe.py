@@ -9,9 +9,12 @@ from bridge.commands.setup_answers import Asker, read_probe
 from bridge.config import Loaded
 from bridge.config.edit import set_key
 from bridge.errors import UsageError
+from bridge.listen.guess import Guess, told
 
 #: The quantity whose limit hangs on where it is measured.
 PROBED = "electrolyte_temperature"
+#: What a number of degrees at a bank may be.
+TEMPERATURES = (PROBED, "ambient_temperature")
 
 
 class Probe(NamedTuple):
@@ -71,6 +74,16 @@ def placed_by_option(asker: Asker, place: str) -> str:
     said = said_of(asker)
     own = [one.placed for one in said if one.place == place] or [one.placed for one in said if not one.place]
     return own[-1] if own else ""
+
+
+def named_probe(asker: Asker, place: str) -> str:
+    """Return where the thermometer there sits by a `--probe` that names it; its owner says so that it is one."""
+    return next((one.placed for one in reversed(said_of(asker)) if one.place == place), "")
+
+
+def as_named(asker: Asker, one: Guess) -> Guess:
+    """Return a thermometer as one of the electrolyte where `--probe` names it, whatever its own name says."""
+    return one._replace(quantity=PROBED) if one.quantity in TEMPERATURES and named_probe(asker, told(one)) else one
 
 
 def probes_of(loaded: Loaded, place: int) -> list[Probe]:

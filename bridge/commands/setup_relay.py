@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from bridge import units
 from bridge.commands.setup_answers import UNKNOWN, Asker
 from bridge.config.models import AUTO_OFF as SPAN
-from bridge.listen.relays import HeardRelay, of_order, order_beside, orders_by_name
+from bridge.listen.relays import HeardRelay, of_order, order_beside, orders_by_name, state_by_name
 from bridge.listen.write import RelayWords
 
 #: Options that belong to one relay.
@@ -38,10 +38,9 @@ def read_topic(text: str) -> str:
 
 def read_auto_off(text: str) -> str:
     """Return what can be written: nothing where it is unknown."""
-    if text == UNKNOWN:
-        return ""
-    if text == "none":
-        return text
+    text = text.strip(" .")
+    if text.lower() in {UNKNOWN, "none"}:
+        return "" if text.lower() == UNKNOWN else "none"
     seconds = units.parse(text, "s")
     if not SPAN[0] <= seconds <= SPAN[1]:
         raise ValueError('between "15 s" and "1 h"; "90 s" suits most')
@@ -50,6 +49,7 @@ def read_auto_off(text: str) -> str:
 
 def read_power_on(text: str) -> str:
     """Return what can be written: only open, since closed is mended at the relay, not in the file."""
+    text = text.strip(" .").lower()
     if text == "closed":
         raise ValueError("set the relay itself to be open when its power comes back, then answer open")
     if text not in {"open", UNKNOWN}:
@@ -72,6 +72,11 @@ def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[Heard
         if (state := _state_at(text, heard)) is not None:
             raise ValueError(f"{text} is where a relay tells its state; {_fix(state)}")
         topic = read_topic(text)
+        if state_by_name(topic):
+            raise ValueError(
+                f"{topic} is by its name where a relay tells its state; it takes its orders elsewhere, often at "
+                f"{order_beside(topic)}: its own settings say where"
+            )
         if topic != "none":
             tried(HeardRelay(topic, "", "OFF", "ON", True))
         return topic

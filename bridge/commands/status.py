@@ -6,9 +6,11 @@ import argparse
 import json
 import re
 import sys
+from collections.abc import Mapping
 from datetime import datetime
 from math import ceil
 from shutil import get_terminal_size
+from types import MappingProxyType
 from typing import Any
 
 from bridge.commands.act import joined
@@ -17,10 +19,12 @@ from bridge.commands.record import off_scale_words, rise_words, unmixed_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import air, cause, causes, gas_goes_on, place
+from bridge.words.equalising import out_of_reach
 from bridge.words.estimated import between, digits_of
 from bridge.words.folded import folded as in_pieces
 from bridge.words.spoken import SIGNS, spoken
 from rules.advice import WARM
+from rules.bank import Bank
 from rules.events import Flag
 
 #: A chore -> the command that notes it, with what is still to be filled in.
@@ -64,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         scale = cabin.degrees
         width = get_terminal_size().columns if sys.stdout.isatty() else 0
-        print("\n".join(folded(line, width) for line in words(answer, scale, str(arguments.config))))
+        print("\n".join(folded(line, width) for line in words(answer, scale, str(arguments.config), banks=cabin.banks)))
     banks = answer.get("banks", {})
     tripped = any(bank["tripped"] for bank in banks.values())
     return 5 if tripped or not answer["bridge"]["connected"] else 0
@@ -89,7 +93,11 @@ def folded(line: str, width: int) -> str:
 
 
 def words(
-    answer: dict[str, Any], scale: str = "degC", config: str = "cabin.toml", several: bool | None = None
+    answer: dict[str, Any],
+    scale: str = "degC",
+    config: str = "cabin.toml",
+    several: bool | None = None,
+    banks: Mapping[str, Bank] = MappingProxyType({}),
 ) -> list[str]:
     """Say for people: is it safe, where is it, how long, what now and by which command; in the owner's scale."""
     bridge = answer["bridge"]
@@ -125,6 +133,8 @@ def words(
             lines.append(f"  hours left not known: {bank['remaining_reason']}")
         lines.extend(_cells(bank))
         lines.extend(f"  flag {_flag(Flag(**flag))}" for flag in bank["flags"])
+        if name in banks and (why := out_of_reach(banks[name])):
+            lines.append(f"  {why}")
         lines.append(f"  next: {bank['next_step']}")
         lines.extend(_command(bank, config, name if several else ""))
         lines.extend(f"    then: {line}" for line in bank["then"])

@@ -9,15 +9,24 @@ from bridge.config.meters import Findings, build_meters, share_times
 from bridge.config.models import BankTable, CabinTable, RelayTable
 from bridge.intake import Mapping
 from bridge.settings import LoadRelaySettings, RelaySettings
-from rules.bank import CURRENT_QUANTITIES, AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Relay
+from bridge.words.equalising import mild, out_of_reach
+from rules.bank import (
+    CURRENT_QUANTITIES,
+    HARD_SULFATE,
+    AutomaticResume,
+    Bank,
+    Block,
+    ChargerSetting,
+    HoldRule,
+    Limits,
+    Relay,
+)
 from rules.laws import EXPLOSIVE_FRACTION
 
 #: Relays that one bridge guards: each has a connection and a process of its own.
 MOST_RELAYS = 8
 #: What a limit in another unit may be off by its conversion [1].
 ROUNDING = 1.0001
-#: A charger that stands this close below the equalising voltage reaches it [V per cell] (assumed).
-REACHES = 0.005
 
 
 def build_banks(model: CabinTable, found: Findings) -> tuple[dict[str, Bank], list[Mapping]]:
@@ -142,14 +151,10 @@ def _limits(table: BankTable, where: str, found: Findings) -> Limits:
 
 def _look_over(bank: Bank, where: str, found: Findings) -> None:
     """Find what in the configuration does not fit together."""
-    equalise = bank.equalise * bank.cells
-    if bank.chargers and all(charger.volts < equalise - REACHES * bank.cells for charger in bank.chargers):
-        highest = max(charger.volts for charger in bank.chargers)
-        found.warnings.append(
-            f"{where}: no charger reaches equalise: {bank.equalise:g} V x {bank.cells} cells = {equalise:.2f} V, "
-            f"the highest is {highest:g} V. The hold would never start: list the setting that reaches it, or lower "
-            "equalise"
-        )
+    if bank.out_of_reach:
+        found.warnings.append(f"{where}: {out_of_reach(bank)}")
+    if bank.equalise < HARD_SULFATE:
+        found.warnings.append(f"{where}: equalise = {mild(bank.equalise)}")
     ceiling = bank.limits.cell_voltage * bank.cells
     lowest = min((charger.volts for charger in bank.chargers), default=0.0)
     if lowest >= ceiling:

@@ -36,7 +36,7 @@ from bridge.config.types import (
     exact_topic,
     positive,
 )
-from rules.bank import QUANTITIES
+from rules.bank import LEAST_EQUALISE, QUANTITIES
 from rules.laws import REFERENCE
 
 #: Shortest and longest time after which a relay opens by itself [s]: shorter and one late permit opens it, longer and
@@ -230,10 +230,6 @@ class LoadRelayTable(Table):
     @classmethod
     def _exact(cls, value: str) -> str:
         return exact_topic(value)
-
-
-#: Under this no cell is equalised, it hardly gases [V] (common practice, no source).
-LEAST_EQUALISE = 2.3
 
 
 def _of_one_cell(value: float) -> float:

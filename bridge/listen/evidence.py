@@ -17,6 +17,8 @@ HALF_BELIEVED = 0.3
 
 #: What its owner says of a number.
 TAKEN = "taken by hand"
+#: A thermometer beside one of the bank's that is known or much likelier: a second one, if somebody bought it.
+ANOTHER_KNOWN = "another is known"
 #: Evidence -> weight [ln odds]. The name stands in `Evidence.name`; the reason in words is written where it is found.
 WEIGHTS: dict[str, float] = {
     # what the payload, a description or a hub's announcement says
@@ -84,6 +86,7 @@ WEIGHTS: dict[str, float] = {
     "lithium": -7.0,
     "mains": -3.0,
     "not the bank's": -6.0,
+    ANOTHER_KNOWN: -6.0,
     # physics among neighbours
     "product holds": 1.0,
     "watts agree": 3.0,
@@ -114,6 +117,7 @@ MOST: dict[str, float] = {
     "Celsius or Fahrenheit": 0.5,
     "a stranger's": 0.3,
     "not the bank's": 0.01,
+    ANOTHER_KNOWN: 0.01,
     "sign not known": 0.7,
     "scale": 0.6,
     "power of ten": 0.6,

@@ -531,7 +531,7 @@ def settle_degrees(found: Guess) -> Guess:
         why = f"no unit: {middle:.1f} degC, or {in_fahrenheit:.1f} degC if it is degF: compare with a thermometer"
         return found.because("Celsius by size", why)
     why = (
-        f"no unit: as degF it is {in_fahrenheit:.1f} degC, as degC it is {middle:.1f} and HOT: "
+        f"no unit: as degF it is {in_fahrenheit:.2f} degC, as degC it is {middle:.1f} and HOT: "
         "compare with a thermometer before you decide"
     )
     return found._replace(unit="degF").because("Celsius or Fahrenheit", why)

@@ -6,7 +6,7 @@ a door or a fan in another house where one stands by the bank, or air that no ac
 
 from __future__ import annotations
 
-from bridge.listen.evidence import SURE_ENOUGH
+from bridge.listen.evidence import ANOTHER_KNOWN, SURE_ENOUGH
 from bridge.listen.guess import Guess, told
 from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
 from bridge.listen.places import path, shared
@@ -58,7 +58,10 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
         elif one.quantity.startswith("ac_") and not one.words & CHARGER and (chargers or outlets > _OUTLETS):
             why = "a charger's is told here" if chargers else "one of many outlets, and none is named the charger's"
         elif one.quantity.endswith("temperature"):
-            why = _of_other_air(one, known) or _further(one, own, bank)
+            why = _of_other_air(one, known)
+            if not why and (another := _known_kind(one, known) or _further(one, own, bank)):
+                left.append(one.because(ANOTHER_KNOWN, another))
+                continue
         elif one.quantity == "power" and "current" in known and _has(one, _NO_PRODUCT):
             why = "not the volts times amps of the bank"
         elif one.quantity in _ONE and one.quantity in known and _has(one, _ANOTHERS):
@@ -97,13 +100,18 @@ def _fellow(one: Guess, bank: Guess) -> bool:
     return len(parts) == len(others) and sum(map(str.__ne__, parts, others)) == 1
 
 
-def _of_other_air(one: Guess, known: dict[str, Guess]) -> str:
-    """Return why a temperature cannot be the bank's, or nothing."""
-    acid = known.get("electrolyte_temperature")
+def _known_kind(one: Guess, known: dict[str, Guess]) -> str:
+    """Return that the bank's own thermometer of the kind is known, unless the name says that it may have two."""
     if one.quantity in known and not (
         one.quantity == "electrolyte_temperature" and one.words & (ELECTROLYTE | PROBES | BATTERY)
     ):
         return f"the bank's own {one.quantity.replace('_', ' ')} is known"
+    return ""
+
+
+def _of_other_air(one: Guess, known: dict[str, Guess]) -> str:
+    """Return why a temperature cannot be the bank's, or nothing."""
+    acid = known.get("electrolyte_temperature")
     if acid is not None and one.quantity == "ambient_temperature":
         above = one.value - acid.value
         if not -_COLDER <= above <= _WARMER:

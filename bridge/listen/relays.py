@@ -169,6 +169,17 @@ def orders_by_name(topic: str) -> bool:
     return bool(words & (ORDERS - _EITHER))
 
 
+def state_by_name(topic: str) -> bool:
+    """Tell whether a topic is called as only a state is.
+
+    >>> state_by_name("shed/charger/state"), state_by_name("stat/plug/POWER"), state_by_name("shed/charger/switch")
+    (True, True, False)
+    """
+    first, slash, _ = topic.partition("/")
+    words = set(words_of(topic.rpartition("/")[2]))
+    return (first == "stat" and bool(slash)) or bool(words & (STATES - ORDERS) and not words & (ORDERS - _EITHER))
+
+
 def order_beside(state: str) -> str:
     """Return where a relay that tells its state here usually takes its orders; nobody has heard it do so.
 

@@ -57,6 +57,8 @@ class Printed(NamedTuple):
         What its owner says of that relay.
     per_string : int
         Blocks in series in one string.
+    equalise : float
+        To which voltage it is equalised [V per cell]; 0 for the usual.
     assumed : str
         What of it nobody answered, for a comment in the file; empty where everything was.
     """
@@ -69,6 +71,7 @@ class Printed(NamedTuple):
     relay: HeardRelay | None = None
     words: RelayWords = RelayWords()
     per_string: int = 1
+    equalise: float = 0.0
     assumed: str = ""
 
 
@@ -185,6 +188,7 @@ def _bank(bank: Found, said: Printed | None) -> list[str]:
             f"strings = {said.strings or strings or 1}",
             blocks_line(said.per_string, each, said.capacity),
             chargers_line(said.chargers),
+            *([equalise_line(said.equalise)] if said.equalise else []),
         ]
     each = each or 3
     return [
@@ -217,6 +221,15 @@ def chargers_line(chargers: Iterable[tuple[float, float, float]]) -> str:
         for volts, amps, start in chargers
     )
     return f"chargers = [{', '.join(settings)}]"
+
+
+def equalise_line(volts: float) -> str:
+    """Return the key with the volts of one cell [V] to which the bank is equalised.
+
+    >>> equalise_line(2.6)
+    'equalise = "2.6 V"'
+    """
+    return f'equalise = "{volts:.4g} V"'
 
 
 def relay_lines(relay: HeardRelay, words: RelayWords) -> list[str]:

@@ -3,14 +3,29 @@
 from rules.bank.arrangement import Arrangement, arranged, as_configured, change, halves, joining_current
 from rules.bank.experience import NO_EXPERIENCE, TAUGHT, Experience, Lesson
 from rules.bank.ledger import BlockLedger, credit
-from rules.bank.model import AutomaticResume, Bank, Block, ChargerSetting, HoldRule, Limits, Meter, Relay
+from rules.bank.model import (
+    HARD_SULFATE,
+    LEAST_EQUALISE,
+    REACHES,
+    AutomaticResume,
+    Bank,
+    Block,
+    ChargerSetting,
+    HoldRule,
+    Limits,
+    Meter,
+    Relay,
+)
 from rules.bank.quantity import CURRENT_QUANTITIES, ON_ABOVE, QUANTITIES
 
 __all__ = [
     "CURRENT_QUANTITIES",
+    "HARD_SULFATE",
+    "LEAST_EQUALISE",
     "NO_EXPERIENCE",
     "ON_ABOVE",
     "QUANTITIES",
+    "REACHES",
     "TAUGHT",
     "Arrangement",
     "AutomaticResume",

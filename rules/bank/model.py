@@ -12,6 +12,11 @@ from rules.laws import COLDEST, REFERENCE, WARMEST, compensated_voltage, string_
 
 #: Settings of a charger closer together than this are one [V per cell] (assumed).
 SAME_SETTING = 0.02
+#: A charger that stands this close below the equalising voltage reaches it [V per cell] (assumed).
+REACHES = 0.005
+#: Under the first no cell is equalised, it hardly gases; equalised below the second at 25 degC hard sulfate may stay
+#: [V per cell]; common practice, no source.
+LEAST_EQUALISE, HARD_SULFATE = 2.3, 2.55
 
 
 @dataclass(frozen=True)
@@ -372,6 +377,12 @@ class Bank:
     def watched(self) -> Bank:
         """The same bank without its relay, for what only watches."""
         return replace(self, relay=None)
+
+    @cached_property
+    def out_of_reach(self) -> bool:
+        """Whether every charger setting stays below the equalising voltage: the hold cannot begin then."""
+        reached = (self.equalise - REACHES) * self.cells
+        return bool(self.chargers) and all(charger.volts < reached for charger in self.chargers)
 
     @cached_property
     def below_equalise(self) -> float:

@@ -175,7 +175,8 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
     if charger.volts < equalise - SETTABLE:
         steps.append(
             f"{charger.name} reaches only {charger.volts:g} V, equalising needs {equalise:.1f} V: another charger must "
-            "finish the work, or the hard sulfate stays."
+            "finish the work, or the hard sulfate stays: the hold cannot begin. Where the bank is to be equalised at a "
+            f'voltage that it reaches, write that: `revival setup --equalise "{charger.volts:g} V"`.'
         )
         return tuple(steps)
     enough = min(amps, figures["amps enough for equalising"].value)

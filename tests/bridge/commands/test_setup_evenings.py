@@ -193,7 +193,7 @@ def test_a_setting_that_is_another_banks_is_refused_where_it_was_typed(
     make_broker: Callable[..., Broker], tmp_path: Path
 ) -> None:
     broker, file = make_broker(), tmp_path / "cabin.toml"
-    answers = [*BANK, "28.8 V 50 A", "6 V 5 A", "14.4 V 12 A, 16 V 12 A", "", ""]
+    answers = [*BANK, "28.8 V 50 A", "6 V 5 A", "14.4 V 12 A, 16 V 12 A", "", "", ""]
     with shed(broker.port):
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0, shown
@@ -212,7 +212,7 @@ def test_run_again_on_other_blocks_the_charger_is_held_against_them(first_evenin
     file = tmp_path / "cabin.toml"
     assert main(["setup", "--output", str(file), "--charger", "14.4 V 12 A", "--no-rehearse"]) == 0
     # hear: no; site, strings, block, blocks; what the charger was set to is too little for two blocks
-    answers = ["no", "", "", "", "2", "", "28.8 V 12 A", *[""] * 4]
+    answers = ["no", "", "", "", "2", "", "28.8 V 12 A", *[""] * 5]
     code, shown = typed_into(["setup", *HASTE], answers, tmp_path)
     assert code == 0, shown
     told = " ".join(shown.split())
@@ -341,7 +341,8 @@ def test_whatever_ends_the_questions_what_was_answered_is_told_as_options(
         code, shown = typed_into(first(broker.port), ["", "my-shed", "12 V 100 Ah", "\x04"], tmp_path)
     assert code != 0
     told = " ".join(shown.split())
-    assert "from there: revival setup --flooded yes --site my-shed --block '12 V 100 Ah'" in told
+    assert f"from there: revival setup --broker 127.0.0.1:{broker.port} --seconds 4 --judge 0 --no-rehearse" in told
+    assert "--no-rehearse --flooded yes --site my-shed --block '12 V 100 Ah'" in told
     nowhere = tmp_path / "no" / "cabin.toml"
     assert main([*first(broker.port), "--yes", "--output", str(nowhere)]) == 2
 

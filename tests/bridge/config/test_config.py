@@ -359,7 +359,10 @@ def test_one_time_dates_all_values_of_a_document(load: Load) -> None:
 
 def test_a_charger_that_never_reaches_the_equalising_voltage_is_pointed_out(load: Load) -> None:
     loaded = load(CABIN, (', { volts = "32 V", amps = "50 A" }', ""))
-    assert any("no charger reaches equalise" in warning and "28.8 V" in warning for warning in loaded.warnings)
+    assert any(
+        "the hold cannot begin" in warning and "28.8 V (2.40 V per cell)" in warning for warning in loaded.warnings
+    )
+    assert any("`revival setup --equalise" in warning for warning in loaded.warnings), "what to type"
     loaded = load(CABIN, ('"32 V"', '"33.5 V"'))
     assert any("it would trip" in warning for warning in loaded.warnings)
 
