@@ -277,7 +277,10 @@ LEAST_SHARE = 0.01
 
 
 def _share(share: float) -> str:
-    return "less than 1 %" if share < LEAST_SHARE else f"up to {100.0 * share:.0f} %"
+    """Say how much of the current is thought to gas: an estimate, and no bound."""
+    if share >= 1.0:
+        return "all of the current"
+    return f"by estimate {'less than 1' if share < LEAST_SHARE else f'{100.0 * share:.0f}'} % of the current"
 
 
 def _gas(bank: dict[str, Any]) -> list[str]:
@@ -286,9 +289,12 @@ def _gas(bank: dict[str, Any]) -> list[str]:
     if bank["hydrogen_rate"]:
         needed = air(bank["ventilation_needed"], bank["gas_assumed_at"])
         lines.append(
-            f"  gas: {_share(bank['gassing_share'])} of the current, {bank['hydrogen_rate']:.1f} L/h of "
+            f"  gas: {_share(bank['gassing_share'])}, {bank['hydrogen_rate']:.1f} L/h of "
             f"hydrogen; {needed[0].lower()}{needed[1:]}"
         )
+    elif bank["ventilation_needed"]:
+        needed = air(bank["ventilation_needed"], None)
+        lines.append(f"  gas: no volts are known, so all of the current counts; {needed[0].lower()}{needed[1:]}")
     elif bank["charging"] and bank["current"] is None:
         lines.append(f"  gas: {air(None, None)}")
     if bank["top_up_at"] is not None and bank["top_up_at"] > bank["at"]:

@@ -85,11 +85,11 @@ def air(needed: float | None, assumed: float | None) -> str:
     >>> air(5.24, None), air(0.02, None)
     ('5.2 m3/h of air needed now', 'Hardly any air needed now; leave the openings open')
     >>> air(5.24, 43.333)
-    '5.2 m3/h of air needed now (reckoned for acid at 43.3 degC, for nobody measures it)'
+    '5.2 m3/h of air needed now (its gas reckoned for acid at 43.3 degC, for nobody measures it)'
     """
     if needed is None:
         return "How much is not known, for no current is seen: give it the air of the charger's full current"
-    taken = "" if assumed is None else f" (reckoned for acid at {assumed:.1f} degC, for nobody measures it)"
+    taken = "" if assumed is None else f" (its gas reckoned for acid at {assumed:.1f} degC, for nobody measures it)"
     if needed < LEAST_AIR:
         return f"Hardly any air needed now{taken}; leave the openings open"
     return f"{needed:.1f} m3/h of air needed now{taken}"

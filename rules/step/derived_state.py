@@ -37,7 +37,7 @@ from rules.safety import (
 )
 from rules.step.charged import read_full
 from rules.step.current_verdict import JUDGED, standing
-from rules.step.gas import current_flows, gas_share
+from rules.step.gas import aired_share, current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
 from rules.step.on_command import start_blockers
 from rules.step.rewire import block_ledger
@@ -164,14 +164,16 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     phase, counters, hand, lock = memory.phase, memory.counters, memory.hand, memory.interlock
     charging = current_flows(view)
     hydrogen = air = share = None
+    # Where nobody knows how warm it is, the figure to air by is that of the warmest it may become.
+    warmth = bank.limits.temperature if view.hottest is None else view.hottest
+    current = max(0.0, view.current or 0.0)
     if view.current is not None and view.volts_per_cell is not None:
-        current = max(0.0, view.current)
         volts = view.volts_per_cell * bank.cells
-        # Where nobody knows how warm it is, the figure to air by is that of the warmest it may become.
-        warmth = bank.limits.temperature if view.hottest is None else view.hottest
         share = gas_share(bank, phase, volts, warmth, current) if charging else 0.0
         hydrogen = hydrogen_rate(current * share, bank.cells)
-        air = ventilation_needed(current * share, bank.cells)
+    if view.current is not None and (charging or share is not None):
+        aired_of = aired_share(bank, hand, view, warmth, share or 0.0) if charging else 0.0
+        air = ventilation_needed(current * aired_of, bank.cells)
     used, most = water_used(counters, hand.topped_up), reserve(bank)
     losing = None if share is None or view.current is None else water_rate(view.current * share / len(bank.strings))
     test = memory.test

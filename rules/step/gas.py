@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.bank_view import View
-from rules.laws import gassing_onset, gassing_share
+from rules.hand import HandLog, latest_of_each
+from rules.laws import AGED, EXCHANGE, gassing_onset, gassing_share
 from rules.meters import FLOWS, Counters, up_to
 from rules.phase import PhaseMemory, still_accepted
 from rules.step.memory import Memory
 
 #: Below this a charging current makes so little gas that it is not reckoned: 0.3 % by the law [V per cell].
 NO_GAS = 2.2
+#: From here on the air is that of the whole current, whatever is thought to gas of it [V per cell]: a full, old or
+#: warm cell gasses under the onset of a new one too (common practice, no source).
+GAS_FORMS = 2.30
+#: A bank whose weakest cell is so near to its full gravity [1] takes hardly any charge: what flows is gas (common
+#: practice, no source).
+NEARLY_FULL = 0.030
 
 
 def gas_share(bank: Bank, phase: PhaseMemory, volts: float, warmth: float | None, current: float) -> float:
@@ -47,6 +54,43 @@ def gas_share(bank: Bank, phase: PhaseMemory, volts: float, warmth: float | None
     if law >= 1.0 or per_cell < gassing_onset(degrees):
         return law
     return max(law, 1.0 - still_accepted(phase) / current)
+
+
+def aired_share(bank: Bank, hand: HandLog, view: View, warmth: float, share: float) -> float:
+    """Return share of the charging current for which the air is reckoned [1]: never less than what may gas.
+
+    All of it from 2.30 V per cell on, where nobody knows the volts, and where the bank is nearly full; under that what
+    an aged cell gasses.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    hand : HandLog
+        Hydrometer readings: also doubted ones, for a full cell that is not full only asks for more air.
+    view : View
+        The bank now, with a charging current.
+    warmth : float
+        Of the electrolyte, the warmest it may be where nobody knows [degC].
+    share : float
+        That is thought to gas [1].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),))
+    >>> view = View(28.8, 2.40, 2.9, False, 16.0, None, None, (), None, 0.0)
+    >>> aired_share(bank, HandLog(), view, 16.0, 0.11)
+    1.0
+    """
+    volts = view.volts_per_cell
+    if volts is None or view.current is None or volts >= min(GAS_FORMS, gassing_onset(warmth)):
+        return 1.0
+    newest = latest_of_each(hand.gravities)
+    known = [newest[cell].gravity_corrected if cell in newest else None for cell in bank.every_cell]
+    if all(gravity is not None and gravity >= bank.full_gravity - NEARLY_FULL for gravity in known):
+        return 1.0
+    return max(share, gassing_share(volts, warmth, bank.capacity, view.current, AGED * EXCHANGE))
 
 
 def current_flows(view: View) -> bool:

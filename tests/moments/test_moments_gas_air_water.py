@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 
+from bridge.words.bank_status import gas
 from rules.events import Tick
 from tests.support.moments import USUAL, Moment, bank_of
 
@@ -63,6 +65,48 @@ def test_m20_a_bank_that_has_shown_a_fall_is_credited_with_less_than_it_still_fa
         assert moment.derived.gassing_share * amps >= 2.0, "never less than what really gasses"
     assert moment.derived is not None and moment.derived.gassing_share is not None
     assert moment.derived.gassing_share < 0.85
+
+
+def aired(moment: Moment, amps: float) -> None:
+    """Page, wall, bus and `revival status` ask for the air of the whole current, and bound no gas from above."""
+    whole = 0.0504 * moment.bank.cells * amps  # EN IEC 62485-2 with five-fold safety, all of the current taken as gas
+    derived = moment.derived
+    assert derived is not None and derived.ventilation_needed == pytest.approx(whole, rel=0.01)
+    assert f"{whole:.1f} m3/h of air needed now" in moment.now.texts and f"{whole:.1f} m3/h" in gas(derived)
+    assert "of hydrogen; " in moment.now.texts or "no volts are known" in moment.now.texts, "also `revival status`"
+    assert not re.search(r"up to \d+ % of the current", moment.now.texts)
+
+
+@pytest.mark.parametrize("volts", [2.30, 2.34, 2.40, 2.50])
+@pytest.mark.parametrize("temperature", [5.0, 16.0, 25.0, 39.0])
+def test_m20_the_air_is_never_less_than_that_of_all_the_current_where_gas_can_form(
+    volts: float, temperature: float
+) -> None:
+    aired(sulfated((1, 4, 3, 400.0), volts, 2.9, temperature), 2.9)
+
+
+def test_m20_a_fall_that_credits_the_gas_does_not_credit_the_air() -> None:
+    moment = sulfated(SHAPES[0], 2.45, 22.0)
+    for minute in range(0, 240, 5):
+        moment.pass_time(300.0, every=30.0, current=2.0 + 20.0 * 2.718281828 ** (-minute / 240.0))
+    assert moment.derived is not None and moment.derived.gassing_share is not None
+    assert moment.derived.gassing_share < 0.85
+    aired(moment, moment.feed["current"])
+
+
+def test_m20_a_nearly_full_bank_gasses_with_all_of_its_small_current_under_the_onset_too() -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.hand("gravity", {cell: 1.252 for cell in moment.bank.every_cell}, temperature=25.0)
+    moment.pass_time(900.0, every=30.0, voltage=2.25 * moment.bank.cells, current=2.9, **{PROBE: 25.0})
+    aired(moment, 2.9)
+
+
+def test_m20_with_a_silent_voltmeter_the_air_is_that_of_all_the_current() -> None:
+    moment = sulfated(SHAPES[0], 2.40, 20.0, relay=False)
+    del moment.feed["voltage"]
+    moment.pass_time(300.0, every=10.0)
+    assert moment.derived is not None and moment.derived.volts_per_cell is None
+    aired(moment, 20.0)
 
 
 @pytest.mark.parametrize("shape", SHAPES)

@@ -57,7 +57,7 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
         safe_to_approach_at=NOW + 3600.0,
         charging=True,
     )
-    assert "gas: up to 42 % of the current, 27.6 L/h of hydrogen; 3.0 m3/h of air needed now" in said
+    assert "gas: by estimate 42 % of the current, 27.6 L/h of hydrogen; 3.0 m3/h of air needed now" in said
     assert "water: 31 g of the 135 g above each cell's plates" in said
     assert "top up with distilled water at about" in said
     # While it charges that moment moves on with the clock; afterwards it stands.
@@ -67,7 +67,7 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
     aired = told(safe_to_approach_at=NOW + 1800.0)
     assert f"no tool and no spark at the posts until {datetime.fromtimestamp(NOW + 1800.0):%d %b %H:%M}" in aired
     hardly = told(gassing_share=0.003, hydrogen_rate=0.1, ventilation_needed=0.01)
-    assert "gas: less than 1 % of the current" in hardly
+    assert "gas: by estimate less than 1 % of the current" in hardly
     assert "hardly any air needed now; leave the openings open" in hardly
 
 
