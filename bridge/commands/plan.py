@@ -29,6 +29,7 @@ _CHARGER = re.compile(
     r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?"
     r"(?P<plain>\s+plain)?(?P<fixed>\s+fixed)?"
 )
+_BARE = re.compile(r"[-+]?\d+(\.\d*)?")
 _OUTLET = re.compile(r"(?P<amps>[\d.]+ ?A)?(?:(?:^|\s+)(?P<volts>[\d.]+ ?V))?")
 #: Between these lies what can be typed at all, by option; far outside of what is usual (common practice, no source).
 #: Volts of a cell, as noted by hand: `rules.hand.checks`.
@@ -172,6 +173,12 @@ def _told(option: str, text: str) -> float:
         It cannot be read, or cannot be; names option, value and the fix.
     """
     low, high, unit, usual = _ENDS[option]
+    if unit == "degC" and _BARE.fullmatch(text.strip()):
+        number = float(text)
+        scales = [("degC", number), ("degF", (number - 32.0) / 1.8)]
+        fitting = [f'"{text.strip()} {scale}"' for scale, degrees in scales if low <= degrees <= high]
+        if fitting:
+            raise ValueError(f'{option} "{text}" does not say its unit: write {" or ".join(fitting)}')
     try:
         value = units.parse(text.strip(), unit)
     except units.UnitError as error:

@@ -37,6 +37,7 @@ from rules.events import Derived, Event
 from rules.hand import GravityReading
 from rules.phase import CHARGING, PhaseMemory, hold_stretch
 from rules.plan import BankPlan, Found, PlanInput, cautions, plan
+from rules.safety import GRAVITY_GOOD_FOR
 from rules.step import Memory
 
 DAY = 86400.0
@@ -303,10 +304,15 @@ def as_found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityRea
             values = numbers(event)
             blocks |= {where: value for where, value in values.items() if where in labels}
             volts = values.get("", volts)
-    first = [readings[0] for readings in cells.values() if readings[0].taken_at <= begin]
-    known = [one.gravity_corrected for one in first if one.gravity_corrected is not None]
-    # A cell that floats no hydrometer is the weakest one, and has no number.
-    gravity = None if any(one.mark == "low" for one in first) else min(known, default=None)
+    # Frost is judged by the weakest cell: a cell that nobody read, a doubted reading, and one of a cell that floats no
+    # hydrometer may all be it.
+    first = {
+        cell: readings[0].gravity_corrected
+        for cell, readings in cells.items()
+        if readings[0].trusted and 0.0 <= begin - readings[0].taken_at <= GRAVITY_GOOD_FOR
+    }
+    known = [one for one in (first.get(cell) for cell in bank.every_cell) if one is not None]
+    gravity = min(known) if len(known) == len(bank.every_cell) else None
     return Found(bank, configured(bank, None), blocks, volts, gravity, level, probe=placed(bank))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.plan.effort import alternating, carried, effort
 from rules.plan.input import BankPlan, Charger, Found, Plan, PlanInput
-from rules.plan.room import frost, gas, warming, water
+from rules.plan.room import frost, gas, too_warm, warming, water
 from rules.plan.steps import Choice, afterwards, before_steps, frost_step, room_steps, settings_steps, wiring_steps
 from rules.plan.strings import half_amps, joining, string_limits
 from rules.plan.voltages import WAKING_VOLTS, rejoining, resting_volts, voltages
@@ -144,6 +144,7 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
         if choice.half is not None:
             figures.append(half_amps(bank, choice.half, carried(choice.half, WAKING_VOLTS * bank.cells / 2, given)))
     by_name = {figure.name: figure for figure in figures}
+    stop = (*stop, *too_warm(found, by_name, given.ambient))
     steps = [
         *before_steps(found),
         *wiring_steps(found, choice, by_name),
@@ -165,9 +166,10 @@ def _stops(found: Found, given: PlanInput) -> tuple[str, ...]:
     reversed_ = [label for label, volts in found.blocks.items() if volts < 0.0]
     if reversed_:
         reasons.append(f"{', '.join(reversed_)} reads backwards: check the leads, then take the block out")
-    if found.reserve is not None and found.reserve < 0.0:
+    if found.reserve is not None and found.reserve <= 0.0:
+        lies = f"lies {-found.reserve:.0f} mm under the plates" if found.reserve < 0.0 else "stands at the plates"
         reasons.append(
-            f"the level lies {-found.reserve:.0f} mm under the plates: cover the plates with distilled water first, "
+            f"the level {lies}: cover the plates with distilled water first, "
             "and no more; charge then, and fill to the mark only at the end"
         )
     reasons += [_unfit(found.bank, charger) for charger in found.chargers if _unfit(found.bank, charger)]
@@ -201,7 +203,11 @@ def _missing(found: Found, given: PlanInput) -> tuple[str, ...]:
         asks.append(f"volts and polarity of every block before starting (still: {', '.join(blocks)})")
     for value, ask in (
         (found.chargers or None, "the chargers at hand: volts, amps, and the lowest bank voltage at which each starts"),
-        (found.gravity, "the lowest gravity, if any cell gives enough to float the hydrometer"),
+        (
+            found.gravity,
+            "the lowest gravity, if the cells give enough to float the hydrometer: noted, it counts once every cell "
+            "was read, rested and with its temperature",
+        ),
         (found.reserve, "the lowest level above the plates"),
         (given.ambient, "the temperature of the room"),
         (given.shed_volume, "the volume of the room"),

@@ -26,6 +26,10 @@ from rules.safety import TOP_UP_AT, UNKNOWN_GRAVITY, coldest_to_charge, reserve
 SURFACE = 0.6
 #: A 6 V 200 Ah block among others: warming per watt [K/W] and time constant [h]; by parts of a usual block, no source.
 WARMING, WARMING_TIME = 0.83, 6.9
+#: Fewer amps than this in the hold are none, as a share of C20 per string [1/h]; common practice, no source.
+LEAST_HOLD = 0.01
+#: No room is asked about that is colder [degC].
+COLDEST_ROOM = -20
 
 
 def gas(bank: Bank, charger: Charger, given: PlanInput) -> list[Figure]:
@@ -153,30 +157,41 @@ def warming(found: Found, amps: float, given: PlanInput) -> list[Figure]:
     Returns
     -------
     list of Figure
-        In [degC] and [A]; none where the air's temperature is unknown.
+        In [degC] and [A]; where the air's temperature is unknown, the one from which on the hold would be too warm.
 
     Raises
     ------
     ValueError
         Equalising volts outside the gassing law.
     """
-    if given.ambient is None:
-        return []
     bank = found.bank
-    volts = bank.equalise_at(given.ambient)
     block = max((block for string in bank.strings for block in string), key=lambda block: block.cells * block.capacity)
     per_watt = WARMING * (600.0 / (block.cells * block.capacity)) ** (2.0 / 3.0)
     share = amps / len(bank.strings)
 
-    def hottest(exchange: float) -> float:
-        temperature, step = given.ambient or 0.0, 0.1
+    def hottest(exchange: float, air: float) -> float:
+        volts, temperature, step = bank.equalise_at(air), air, 0.1
         for _ in range(round(bank.hold.maximum / step)):
             law = gassing_current(volts, min(60.0, max(-20.0, temperature)), block.capacity, exchange)
             watts = block.cells * gassing_heat(min(share, law), volts)
-            temperature += step * (per_watt * watts - (temperature - (given.ambient or 0.0))) / WARMING_TIME
+            temperature += step * (per_watt * watts - (temperature - air)) / WARMING_TIME
         return temperature
 
     limit = bank.limits.temperature_case if found.probe == "case" else bank.limits.temperature
+    if given.ambient is None:
+        rooms = range(COLDEST_ROOM, ceil(limit) + 1)
+        warm = next((air for air in rooms if hottest(AGED * EXCHANGE, float(air)) > limit), ceil(limit))
+        return [
+            Figure(
+                "room too warm for the hold, from",
+                float(warm),
+                "degC",
+                "the coldest room in which an aged block passes the limit at the amps that are enough",
+                {"amps per string [A]": share, "K/W": per_watt, "limit [degC]": limit, "probe": found.probe},
+                "J. Schiffer et al. 2007 for gassing; warming by parts of a usual block, no source",
+            )
+        ]
+    volts = bank.equalise_at(given.ambient)
     heat_per_ampere = block.cells * gassing_heat(1.0, volts)
     cap = max(0.0, limit - 1.0 - given.ambient) / (per_watt * heat_per_ampere)
     inputs: dict[str, float | str] = {
@@ -189,12 +204,12 @@ def warming(found: Found, amps: float, given: PlanInput) -> list[Figure]:
     return [
         Figure(
             "hottest electrolyte in the hold",
-            hottest(EXCHANGE),
+            hottest(EXCHANGE, given.ambient),
             "degC",
             "dT/dt = (K/W x cells x I x (V - 1.481) - (T - air)) / 6.9 h; I gassing at T, up to the amps set",
             inputs,
             law,
-            hottest(AGED * EXCHANGE),
+            hottest(AGED * EXCHANGE, given.ambient),
         ),
         Figure(
             "temperature limit",
@@ -213,6 +228,36 @@ def warming(found: Found, amps: float, given: PlanInput) -> list[Figure]:
             law,
         ),
     ]
+
+
+def too_warm(found: Found, figures: dict[str, Figure], ambient: float | None) -> tuple[str, ...]:
+    """Say that the room is too warm for any hold, where the amps that stay under the limit are too few to be one.
+
+    Parameters
+    ----------
+    found : Found
+        The bank as found.
+    figures : dict
+        Name -> figure.
+    ambient : float or None
+        Air in the room [degC].
+
+    Returns
+    -------
+    tuple of str
+        A reason not to begin, or nothing.
+    """
+    cap = figures.get("amps per string that stay under the limit")
+    hot = figures.get("hottest electrolyte in the hold")
+    if ambient is None or cap is None or hot is None:
+        return ()
+    limit = figures["temperature limit"].value
+    if hot.value <= limit or cap.value >= LEAST_HOLD * min(found.bank.string_capacities):
+        return ()
+    return (
+        f"the room at {ambient:.0f} degC is too warm: the hold would pass {limit:.1f} degC at any amps that are a "
+        "hold. Do not begin; wait for cooler days or move the bank to a cooler room",
+    )
 
 
 def frost(found: Found) -> Figure:
@@ -234,7 +279,7 @@ def frost(found: Found) -> Figure:
         # Up to a whole degree: sheet and step name one figure, and never a colder one.
         float(ceil(round(coldest_to_charge(found.gravity), 3))),
         "degC",
-        "freezing point of the weakest cell + 3 K, up to a whole degC",
+        "freezing point of the weakest cell + 3 K, up to a whole degC, not under the coldest that is charged",
         known if found.gravity is None else {"gravity": found.gravity, "known": "yes"},
-        "US Army TM 5-1185; the margin is " + COMMON,
+        "US Army TM 5-1185; the margin and the coldest are " + COMMON,
     )

@@ -7,12 +7,18 @@ from typing import NamedTuple
 
 from rules.bank import Bank, as_configured, halves
 from rules.plan.input import MAINS, Charger, Figure, Found
+from rules.plan.room import LEAST_HOLD
 from rules.plan.strings import string_volts
 from rules.plan.voltages import WAKING_VOLTS, hold_words, resting_volts
-from rules.safety import FROST_MARGIN, SHORTED_BLOCK
+from rules.safety import OVER_CURRENT_SECONDS, SHORTED_BLOCK, freezes_at
 
 #: Nearer than this a charger reaches the equalising voltage: its knob is no finer [V] (assumed).
 SETTABLE = 0.05
+#: A hold that lasts longer does not fit into the cool of a night [h]; common practice, no source.
+NIGHT = 10.0
+#: No cell rests so high, only one that was just charged, nor so low unless it is shorted or miscounted [V per cell]: a
+#: full one rests at 2.10 to 2.15; common practice, no source.
+RESTS_TOO_HIGH, RESTS_TOO_LOW = 2.2, 1.0
 
 
 class Choice(NamedTuple):
@@ -38,8 +44,32 @@ def before_steps(found: Found) -> tuple[str, ...]:
     """
     odd = _flat(found)
     if not odd:
-        return ()
-    return (f"Mark {', '.join(odd)}: well below the others; if it stays low and warm while charging, it is shorted.",)
+        return _impossible(found)
+    return (
+        *_impossible(found),
+        f"Mark {', '.join(odd)}: well below the others; if it stays low and warm while charging, it is shorted.",
+    )
+
+
+def _impossible(found: Found) -> tuple[str, ...]:
+    """Say what to look for where resting volts were told at which no sound cell rests."""
+    cells = {block.label: block.cells for string in found.bank.strings for block in string}
+    told = [(label, volts, cells[label]) for label, volts in found.blocks.items() if label in cells]
+    told += [] if found.volts is None else [("The bank", found.volts, found.bank.cells)]
+    each = [(name, volts, round(volts / of, 3)) for name, volts, of in told]
+    said = [
+        f"{name} at {volts:g} V is {per_cell:.2f} V per cell, more than any cell rests at: it was charged just now or "
+        "its cells are miscounted. Charger off, wait 6 h, and measure again before anything is planned by it."
+        for name, volts, per_cell in each
+        if per_cell >= RESTS_TOO_HIGH
+    ]
+    said += [
+        f"{name} at {volts:g} V is {per_cell:.2f} V per cell: look for a shorted cell, a lead that does not touch or a "
+        "wrong count of cells before it is charged."
+        for name, volts, per_cell in each
+        if 0.0 <= per_cell < RESTS_TOO_LOW
+    ]
+    return tuple(said)
 
 
 def _flat(found: Found) -> list[str]:
@@ -155,6 +185,8 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
         figures[name].value for name in ("volts to set today", "amps to set today", "amps per string")
     )
     limit, equalise = figures["string limit"].value, figures["equalising volts"].value
+    trips = figures["over-current in a string, from"].value
+    acts = "the relay is opened" if bank.relay is not None else "switch the charger off at once"
     steps = [f"Set {min(volts, charger.volts):.1f} V and {amps:.0f} A on {charger.name} today."]
     if charger.volts > bank.limits.cell_voltage * bank.cells:
         steps.append(
@@ -170,6 +202,10 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
             f"That is {share:.1f} A in each of {len(bank.strings)} strings if they share; clamp each when it wakes, "
             f"after 1 h and after 12 h, and lower the charger if one takes more than {limit:.0f} A."
         )
+    steps.append(
+        f"A string may take {limit:.0f} A. Above that its flag says so: lower the amps; over {trips:.1f} A for "
+        f"{OVER_CURRENT_SECONDS:.0f} s it is a danger, and {acts}."
+    )
     if "outlet limit" in figures:
         steps += _outlet_step(figures)
     if charger.volts < equalise - SETTABLE:
@@ -238,12 +274,23 @@ def room_steps(found: Found, figures: dict[str, Figure]) -> tuple[str, ...]:
         cap = figures["amps per string that stay under the limit"].value
         if (hot.high or hot.value) > limit:
             may = "will" if hot.value > limit else "may, if the plates are old,"
+            low, high = f"{hot.value:.0f}", f"{hot.high or hot.value:.0f}"
+            warm = high if low == high else f"{low} to {high}"
             wished = figures["amps enough for equalising"].value / len(found.bank.strings)
             instead = f", not at the {wished:.0f} A that would be enough" if cap < wished else ""
-            steps.append(
-                f"The hold {may} get too warm ({hot.value:.0f} to {hot.high:.0f} degC, limit {limit:.1f} degC): cap it "
-                f"at {cap:.1f} A per string{instead}, hold at night, space the blocks, move air over them."
+            night = ", hold at night" if found.bank.hold.maximum <= NIGHT else ""
+            begun = (
+                "do not begin it in so warm a room"
+                if cap < LEAST_HOLD * min(found.bank.string_capacities)
+                else f"cap it at {cap:.1f} A per string{instead}{night}, space the blocks, move air over them"
             )
+            steps.append(f"The hold {may} get too warm ({warm} degC, limit {limit:.1f} degC): {begun}.")
+    if "room too warm for the hold, from" in figures:
+        warm_room = figures["room too warm for the hold, from"].value
+        steps.append(
+            f"Warmth: nobody said how warm the room is. From about {warm_room:.0f} degC in it the hold may get too "
+            'warm at the amps above; tell it with --ambient "20 degC", and the plan says at how many it stays under.'
+        )
     return tuple(steps)
 
 
@@ -265,8 +312,9 @@ def frost_step(found: Found, figures: dict[str, Figure]) -> str:
     from_, known = figures["coldest for charging"].value, "as its gravity says"
     if found.gravity is None:
         known = "with the weakest acid that is likely, because no gravity of its weakest cell is known"
+    freezes = freezes_at(found.gravity)
     return (
-        f"Frost: its acid freezes at about {from_ - FROST_MARGIN:.0f} degC ({known}); start it only from {from_:.1f} "
+        f"Frost: its acid freezes at about {freezes:.0f} degC ({known}); start it only from {from_:.1f} "
         "degC on. A frozen bank thaws slowly in a warm room, without heater or flame beside it; look for cracks and "
         "leaks in every case before any charge."
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.laws import string_shares
 from rules.plan.input import COMMON, Charger, Figure, Found
+from rules.safety import OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS
 
 #: Resistance of a sound cell while it charges, times its capacity [ohm Ah]; source 9.
 RESISTANCE = 0.42
@@ -58,7 +59,15 @@ def string_limits(bank: Bank, charger: Charger, amps: float) -> list[Figure]:
         {"amps [A]": amps, "strings": count},
         "Kirchhoff's law",
     )
-    return [limit, today, share]
+    trip = Figure(
+        "over-current in a string, from",
+        OVER_CURRENT_FACTOR * bank.string_current_limit,
+        "A",
+        f"1.25 x string limit for {OVER_CURRENT_SECONDS:.0f} s; between the two it is flagged",
+        {"string limit [A]": bank.string_current_limit},
+        COMMON,
+    )
+    return [limit, trip, today, share]
 
 
 def half_amps(bank: Bank, small: Charger, carried: float) -> Figure:

@@ -3,15 +3,23 @@
 from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import (
-    FROST_MARGIN,
     GRAVITY_GOOD_FOR,
     UNKNOWN_GRAVITY,
     coldest_to_charge,
+    freezes_at,
     frozen_risk,
     known_acid,
     may_freeze,
 )
-from rules.safety.hazards import SHORTED_BLOCK, Blocks, over_limit, remember_blocks, standing
+from rules.safety.hazards import (
+    OVER_CURRENT_FACTOR,
+    OVER_CURRENT_SECONDS,
+    SHORTED_BLOCK,
+    Blocks,
+    over_limit,
+    remember_blocks,
+    standing,
+)
 from rules.safety.interlock import (
     LEAST_OPEN,
     LONGEST_BYPASS,
@@ -42,7 +50,6 @@ __all__ = [
     "CURRENT_WAIT",
     "DEGRADED",
     "EXTENSION",
-    "FROST_MARGIN",
     "GRAVITY_GOOD_FOR",
     "LEAST_OPEN",
     "LINK_LOST",
@@ -50,6 +57,8 @@ __all__ = [
     "LONGEST_ROUND",
     "NOBODY_LISTENS",
     "NOT_CURRENT",
+    "OVER_CURRENT_FACTOR",
+    "OVER_CURRENT_SECONDS",
     "PROOF_WAIT",
     "PROVED",
     "READ_BACK",
@@ -69,6 +78,7 @@ __all__ = [
     "coldest_to_charge",
     "confirmed",
     "forget",
+    "freezes_at",
     "frozen_risk",
     "known_acid",
     "lasting",

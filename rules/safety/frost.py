@@ -13,6 +13,8 @@ from rules.safety.state import Finding
 
 #: Weak acid is assumed where no gravity is known [1]; and so far above its freezing point it must be [K].
 UNKNOWN_GRAVITY, FROST_MARGIN, STRONGEST_KNOWN = 1.05, 3.0, 1.28
+#: Colder than this no bank is charged, however strong its acid [degC]; common practice, no source.
+COLDEST_CHARGED = -20.0
 #: A gravity tells how cold a cell may be for so long [s]: a warm flat cell loses some points a week by itself
 #: (source 23: 0.001 a day at 80 degF).
 GRAVITY_GOOD_FOR = 7 * 86400.0
@@ -69,6 +71,8 @@ def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested
             why = f"{cell} could not be read"
         elif not reading.corrected:
             why = f"gravity of {cell} was read without its temperature"
+        elif reading.why:  # doubted: under charge, too soon after it, or under unmixed water
+            why = f"gravity of {cell} does not count yet: {reading.why}"
         elif at - reading.taken_at > GRAVITY_GOOD_FOR:
             why = f"gravity of {cell} is {(at - reading.taken_at) / 86400.0:.0f} days old"
         elif hand.watered.get(cell, 0.0) > reading.taken_at:
@@ -95,14 +99,27 @@ def _undisturbed(bank: Bank, view: View) -> float | None:
 def coldest_to_charge(weakest_gravity: float | None) -> float:
     """Return the warmth from which a bank may be charged [degC]: freezing point of its weakest cell and a margin.
 
+    Never under -20 degC: however strong its acid, so cold a bank is not charged.
+
     Examples
     --------
-    >>> round(coldest_to_charge(None), 1), round(coldest_to_charge(1.15), 1)
-    (0.2, -12.0)
+    >>> [round(coldest_to_charge(gravity), 1) for gravity in (None, 1.15, 1.265)]
+    [0.2, -12.0, -20.0]
+    """
+    return max(COLDEST_CHARGED, freezes_at(weakest_gravity) + FROST_MARGIN)
+
+
+def freezes_at(weakest_gravity: float | None) -> float:
+    """Return where the acid of the weakest cell begins to freeze [degC]; unknown counts as weak acid.
+
+    Examples
+    --------
+    >>> round(freezes_at(None), 1), round(freezes_at(1.15), 1)
+    (-2.8, -15.0)
     """
     # Strong acid freezes far below any shed; the published points end at 1.280.
     gravity = UNKNOWN_GRAVITY if weakest_gravity is None else min(max(weakest_gravity, 1.0), STRONGEST_KNOWN)
-    return freezing_point(gravity) + FROST_MARGIN
+    return freezing_point(gravity)
 
 
 #: From here on no bank freezes, whatever its acid: water does not, and the margin is kept [degC].

@@ -106,7 +106,8 @@ def test_m82_the_cabin_files_charger_is_asked_about_too(tmp_path: Path, capsys: 
     # Freezing points: US Army TM 5-1185 and OD1002 (1.150 at -15 degC, 1.200 at about -27 degC); 1.050 counts where no
     # gravity is known, about -3 degC by a printed maker's sheet.
     ("gravity", "freezes", "start"),
-    [(None, -3, 0), ("1.150", -15, -12), ("1.200", -27, -24)],
+    # Under -20 degC nothing is charged, however strong its acid (common practice, no source).
+    [(None, -3, 0), ("1.150", -15, -12), ("1.200", -27, -20), ("1.250", -52, -20)],
 )
 def test_m84_the_freezing_point_of_this_bank_is_said_in_words_with_the_start_temperature(
     gravity: str | None, freezes: int, start: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -206,6 +206,7 @@ def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned
         (["--power", "30 h"], '--power "30 h": cannot be: it lies between 0.1 and 24 h'),
         (["--power", "6"], "--power"),
         (["--ambient", "300 degF"], '--ambient "300 degF": cannot be: it lies between -60 °C and 60 °C'),
+        (["--ambient", "95"], '--ambient "95" does not say its unit: write "95 degF"'),
         (["--shed", "-3 m^3"], '--shed "-3 m^3"'),
         (["--resting-bank", "north=1800 V"], '--resting-bank "1800 V": cannot be: it lies between -32.4 and 42 V'),
         (["--resting", "N1=41 V"], '--resting N1= "41 V": cannot be'),
@@ -265,7 +266,10 @@ def test_gravities_that_were_noted_are_known_to_the_plan(cabin: Path, capsys: py
         journal.close(10.0)
 
     assert "no gravity of its weakest cell is known" in told()
+    every = {f"N{block}_{cell}": 1.200 for block in range(1, 5) for cell in range(1, 4)}
     note(noted(20 * 86400.0, N1_1=1.100), noted(3600.0, N1_1=1.150, N1_2=1.200))
+    assert "no gravity of its weakest cell is known" in told(), "a cell that nobody read may be the weakest"
+    note(noted(3000.0, **{**every, "N1_1": 1.150}))
     said = told()
     assert "as its gravity says" in said and "no gravity of its weakest cell" not in said
     # 1.150 freezes at -15 degC (US Army TM 5-1185), and 3 K above that it may be charged.
@@ -274,5 +278,53 @@ def test_gravities_that_were_noted_are_known_to_the_plan(cabin: Path, capsys: py
     table = re.search(r"coldest for charging (\S+ °[CF])", said)
     assert table is not None and float(table[1].split()[0]) == float(start[1].split()[0]), "one figure"
     assert start[1] not in told("--gravity", "1.200"), "what is typed counts before what was noted"
+    doubted = noted(600.0, N1_1=1.190)
+    note(doubted._replace(detail={**doubted.detail, "under_charge": True}))
+    assert "no gravity of its weakest cell is known" in told(), "read under charge it says nothing"
+    note(noted(300.0, N1_1=1.190))
+    assert "as its gravity says" in told()
     note(noted(60.0, N1_3="low"))
     assert "no gravity of its weakest cell is known" in told()
+
+
+def test_no_room_is_so_cold_that_the_plan_charges_in_it_and_none_so_warm_that_it_says_0_amps(planned: Any) -> None:
+    # Common practice, no source: nothing is charged under -20 degC, whatever its acid.
+    strong = " ".join(planned("--bank", "north", "--gravity", "1.265", "--ambient", "-25 degC", *CHARGERS)[1].split())
+    assert re.search(r"STOP: -(25 °C|13 °F) is too cold", strong)
+    assert re.search(r"start it only from (-20\.0 °C|-4\.0 °F) on", strong)
+    hot = " ".join(planned("--bank", "north", "--ambient", "120 degF", *CHARGERS)[1].split())
+    assert "STOP: the room at" in hot and "Do not begin" in hot and "0.0 A" not in hot and "begins day 1" not in hot
+    assert "at night" not in hot and not re.search(r"\b(\d+) to \1\b", hot)
+    unsaid = " ".join(planned("--bank", "north", *CHARGERS)[1].split())
+    warm = re.search(r"From about (\d+) °C in it the hold may get too warm", unsaid)
+    assert warm is not None
+    told = [
+        " ".join(planned("--bank", "north", "--ambient", f"{int(warm[1]) + more} degC", *CHARGERS)[1].split())
+        for more in (-1, 0)
+    ]
+    assert ["get too warm" in one for one in told] == [False, True]
+
+
+def test_the_amps_that_are_a_danger_are_told_beside_those_that_a_string_may_take(planned: Any) -> None:
+    # 0.13 x 225 Ah are 29.25 A (common practice); 1.25 times that are 36.6 A.
+    said = " ".join(planned("--bank", "north", *CHARGERS)[1].split())
+    assert "A string may take 29 A." in said and "over 36.6 A for 30 s it is a danger" in said
+    assert re.search(r"over-current in a string, from +36\.6 A|over-current in a string, from +37 A", said)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--reserve", "north=0 in"], "STOP: the level stands at the plates"),
+        (["--resting-bank", "north=26.4 V"], "2.20 V per cell, more than any cell rests at"),
+        (["--resting-bank", "north=5 V"], "0.42 V per cell: look for a shorted cell"),
+        (["--resting", "N1=0.2 V"], "N1 at 0.2 V is 0.07 V per cell: look for a shorted cell"),
+    ],
+)
+def test_plates_at_the_level_stop_the_plan_and_volts_that_no_cell_rests_at_are_not_passed_over(
+    planned: Any, options: list[str], words: str
+) -> None:
+    code, out, _ = planned("--bank", "north", *options, *CHARGERS)
+    assert code == 0 and words in " ".join(out.split())
+    usual = " ".join(planned("--bank", "north", "--reserve", "north=12 mm", "--resting-bank", "north=24 V")[1].split())
+    assert "STOP" not in usual and "rests at" not in usual and "look for a shorted" not in usual
