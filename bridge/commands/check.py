@@ -22,6 +22,7 @@ from bridge.intake import Mapping
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
 from bridge.words.folded import for_screen
 from bridge.words.spoken import spoken
+from rules.safety import OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS
 
 #: So long each topic is waited for [s].
 WAIT = 20.0
@@ -87,6 +88,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
                 "capacity_ah": bank.capacity,
                 "equalise_v": round(bank.equalise * bank.cells, 3),
                 "string_current_a": bank.string_current_limit,
+                "over_current_a": OVER_CURRENT_FACTOR * bank.string_current_limit,
                 "watch_only": relay is None,
                 "meters": [
                     {
@@ -130,7 +132,9 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         yield (
             f"{'' if bank['bank'] == 'bank' else 'bank '}{bank['bank']}: {bank['cells']} cells in {bank['strings']} "
             f"{'string' if bank['strings'] == 1 else 'strings'}, {bank['capacity_ah']:g} Ah, "
-            f"equalise at {bank['equalise_v']:g} V, at most {bank['string_current_a']:g} A per string"
+            f"equalise at {bank['equalise_v']:g} V, at most {bank['string_current_a']:g} A per string "
+            f"(flagged above it; over {bank['over_current_a']:g} A for {OVER_CURRENT_SECONDS:.0f} s it is a danger"
+            f"{'' if bank['watch_only'] else ' and the relay is opened'})"
             + (", watch only" if bank["watch_only"] else "")
         )
         yield "  meters, each with an example made up here and not heard:"

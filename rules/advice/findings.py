@@ -7,7 +7,7 @@ from rules.bank_view import View
 from rules.hand import HandLog
 from rules.meters import CLOCK_OFF, FLOWS, RATE_WARNING, Thermal, Trace
 from rules.phase import PhaseMemory
-from rules.safety import Finding
+from rules.safety import OVER_CURRENT_FACTOR, Finding
 
 #: Warmth that warns, and the margin below which the warning ends [K].
 WARNING_ENDS = 1.0
@@ -26,6 +26,9 @@ SPREAD, MIDPOINT = 0.030, 0.3
 STRINGS_GOOD_FOR = 12 * 3600.0
 #: A string below this is fed by none, but feeds the others [A].
 FED = -0.8
+#: A total so far over the limits of the strings is no error of the shunt or of the charger's knob [1]; common practice,
+#: no source.
+TOTAL_OVER = 1.03
 #: Phases in which a standing voltage belongs to a current that only falls.
 TAPERING = frozenset({"absorbing", "finishing", "holding"})
 #: A jump: half an hour of even current, then, the five minutes of the jump itself left out, a quarter of an hour at so
@@ -82,7 +85,7 @@ def findings(
     for name, finding in (
         ("zero-due", _offset(bank, view, thermal)),
         ("meter-clock-wrong", _wrong_clock(bank, traces)),
-        ("string-over-limit", _over_its_limit(bank, strings_known(view, hand, at))),
+        ("string-over-limit", _over_its_limit(bank, view, strings_known(view, hand, at))),
         ("current-step", None if "block_voltage" in bank.by_quantity else _stepped(thermal, phase)),
         ("imbalance", _imbalance(bank, view, hand, at)),
         ("gravities-doubted", _doubted(hand)),
@@ -138,15 +141,24 @@ def strings_known(view: View, hand: HandLog, at: float) -> tuple[float, ...]:
     return view.strings or (hand.string_amps if at - hand.string_amps_at <= STRINGS_GOOD_FOR else ())
 
 
-def _over_its_limit(bank: Bank, strings: tuple[float, ...]) -> Finding | None:
-    """Find a string that takes more than its limit, and whether the others feed it."""
-    if len(strings) != len(bank.strings) or max(strings) <= bank.string_current_limit:
+def _over_its_limit(bank: Bank, view: View, strings: tuple[float, ...]) -> Finding | None:
+    """Find a string that takes more than its limit, and whether the others feed it.
+
+    Where no string is measured the total over the strings is the least that the worst of them takes.
+    """
+    limit = bank.string_current_limit
+    if len(strings) == len(bank.strings) and max(strings) > limit:
+        worst = max(strings)
+        why = f"string {strings.index(worst) + 1} takes {worst:.1f} A"
+        if min(strings) < FED:
+            why += ", and others feed it: a shorted cell in it is likely"
+        return Finding(worst, limit, "A", why)
+    share = (view.current or 0.0) / len(bank.strings)
+    if view.strings or share <= TOTAL_OVER * limit:
         return None
-    worst = max(strings)
-    why = f"string {strings.index(worst) + 1} takes {worst:.1f} A"
-    if min(strings) < FED:
-        why += ", and others feed it: a shorted cell in it is likely"
-    return Finding(worst, bank.string_current_limit, "A", why)
+    each = "the string takes" if len(bank.strings) == 1 else "shared evenly each string takes"
+    danger = f"over {OVER_CURRENT_FACTOR * limit:.1f} A it is a danger"
+    return Finding(share, limit, "A", f"{each} {share:.1f} A; {danger}")
 
 
 def _stepped(thermal: Thermal, phase: PhaseMemory) -> Finding | None:

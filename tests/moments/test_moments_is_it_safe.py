@@ -275,3 +275,16 @@ def test_gravities_that_tell_nothing_for_a_verdict_are_looked_into_and_are_no_mi
         assert "gravities-doubted" in moment.now.flags and "imbalance" not in moment.now.flags
         assert agreed(moment, tmp_path) == "yes"
         assert "not for a verdict: under charge" in moment.now.texts and f"{cells[1]} at 1.21" in moment.now.texts
+
+
+def test_m95_between_the_limit_of_a_string_and_its_trip_nothing_is_called_safe(tmp_path: Path) -> None:
+    moment = Moment(bank_of(relay=False))
+    limit = moment.bank.string_current_limit
+    moment.act("checklist", name="the keeper")
+    moment.pass_time(600.0, voltage=26.0, current=limit, **WARMTH)
+    assert agreed(moment, tmp_path) == "yes", "at its limit"
+    moment.pass_time(120.0, current=1.13 * limit)
+    assert "string-over-limit" in moment.now.flags and agreed(moment, tmp_path) != "yes"
+    assert f"over {1.25 * limit:.1f} A it is a danger" in moment.now.texts
+    moment.pass_time(120.0, current=0.9 * limit)
+    assert "string-over-limit" not in moment.now.flags and agreed(moment, tmp_path) == "yes"

@@ -139,7 +139,7 @@ def test_a_blocking_string_is_waking_and_has_no_hours_but_a_reason() -> None:
 def test_it_is_reviving_by_a_quarter_past_twelve_and_falling_volts_are_called_encouraging() -> None:
     assert 10.0 < wake().first(lambda state: state.phase == "reviving") <= 12.25
     assert "falling volts are encouraging" in wake().at(12.25).then[-1]
-    assert "falling volts are encouraging" in wake().at(15.0).then[-1]
+    assert "falling volts are encouraging" in wake().at(14.0).then[-1]
 
 
 def test_it_is_in_bulk_by_a_quarter_past_eight_in_the_evening_and_was_never_called_not_reviving() -> None:
