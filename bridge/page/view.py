@@ -98,6 +98,7 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "started": lock.started,
             "allowed": lock.allowed,
             "needs_resume": lock.needs_resume and (lock.started or configured.relay is None),
+            "noted": lock.noted,
             "exhausted": lock.exhausted,
             "out_until": out_until(lock),
             "latched": [

@@ -68,9 +68,7 @@ def is_it_safe(situation: Situation, flags: Sequence[Flag]) -> Answer:
     """
     ordered = sorted(flags, key=lambda flag: FLAGS[flag.name].severity_rank)
     charges = may_charge(situation)
-    dangers = [flag for flag in ordered if flag.kind == "hazard"] or [
-        flag for flag in ordered if _dangerous(flag.name, situation, charges)
-    ]
+    dangers = [flag for flag in ordered if flag.kind == "hazard" or _dangerous(flag.name, situation, charges)]
     if dangers:
         return _answer("no", dangers)
     missing = [flag for flag in ordered if _missing(flag, situation, charges)]

@@ -192,7 +192,8 @@ _PERMITS = {
     "and see that the relay is on the network: the broker says that no order reaches anybody.",
     "auto-off-missing": "Give the relay an auto-off of its own (90 s suits most) and write `auto_off` into the cabin "
     'file; where it has none write "none" there, and know that a lost broker or network then leaves the charger on.',
-    "resume-due": "Look at the bank, then give `revival resume`: only this second act lets the relay close again.",
+    "resume-due": "Look at the bank and come away from the posts, then give `revival resume`: only this second act lets "
+    "the relay close again, and it may do so within seconds.",
     "charge-limit": "Let the bank rest, read every cell and judge it: the hold or the days of one round are used up, "
     "or more than enough has gone in and nothing moves any more; where a cell still gains, `revival resume` gives the "
     "round a day more, but not a longer hold.",

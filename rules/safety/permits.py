@@ -198,6 +198,25 @@ def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
     return found
 
 
+def at_the_posts(bank: Bank, hand: HandLog) -> str:
+    """Return what a person noted at the posts that forbids charging; empty where nothing is.
+
+    Objective: nobody is at the posts when the relay closes. Is: whoever notes that a crack, a bare plate or a wrong
+    polarity is gone stands there, so the permit returns by `resume`, an act of its own. Is not: what a meter shows,
+    which comes and goes with nobody there, and lets the permit return by itself.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> at_the_posts(bank, HandLog(damaged={"N1": "crack"})), at_the_posts(bank, HandLog())
+    ('crack at N1', '')
+    """
+    said = [f"{what} at {where or 'the bank'}" for where, what in hand.damaged.items() if _wired(bank, where)]
+    said += [f"bare plates at {place}" for place in _here(bank, hand.plates_bare)]
+    return ", ".join([*said, *[f"wrong polarity of {place}" for place in _here(bank, hand.reversed_block)]])
+
+
 def _here(bank: Bank, where: str) -> list[str]:
     """Return places of a list in words that are in the circuit."""
     return [place for place in where.split(", ") if place and (place == "the bank" or _wired(bank, place))]

@@ -75,7 +75,9 @@ class Interlock(NamedTuple):
     started : bool
         A person started the round.
     needs_resume : bool
-        A latch was reset, or a proof test failed; a second act is still missing.
+        A latch was reset, a proof test failed, or somebody noted a danger at the posts; a second act is still missing.
+    noted : str
+        What was noted at the posts that this act answers; it may be noted gone since.
     exhausted : bool
         The permit came back too often today; a person must act.
     allowed : bool
@@ -150,6 +152,7 @@ class Interlock(NamedTuple):
     latched: dict[str, Latch] = {}
     started: bool = False
     needs_resume: bool = False
+    noted: str = ""
     exhausted: bool = False
     allowed: bool = False
     order_at: float = 0.0

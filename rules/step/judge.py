@@ -99,6 +99,8 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     unready = interlock.unready(lock) if bank.relay is not None and machine.phase not in findings.ENDED else {}
     against.update(unready)
     lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)
+    if lock.started and (posts := permits.at_the_posts(bank, memory.hand)):
+        lock = lock._replace(needs_resume=True, noted=posts)
     raised = {name: Finding(latch.value, latch.limit, latch.unit, latch.reason) for name, latch in lock.latched.items()}
     if silent is not None:
         raised["meter-silent"] = silent
@@ -207,7 +209,7 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         found["journal-lost"] = Finding(reason=lock.lost)
     if lock.started:
         # Without a round nothing waits for a resume: the next start is a person's look as well.
-        found.update(_waiting_for_resume(memory, lock))
+        found.update(_waiting_for_resume(bank, memory, lock))
     if lock.link:
         found[lock.link] = Finding(reason=lock.link_why)
     if lock.kept_order_at and at - lock.kept_order_at < interlock.KEPT_ORDER_SHOWN:
@@ -244,12 +246,13 @@ def _why_proof(proof: Proof, promised: bool) -> str:
     return proof.note or "the relay was never proved"
 
 
-def _waiting_for_resume(memory: Memory, lock: interlock.Interlock) -> dict[str, Finding]:
+def _waiting_for_resume(bank: Bank, memory: Memory, lock: interlock.Interlock) -> dict[str, Finding]:
     """Find what a round that is under way waits for a person's second act for."""
     found: dict[str, Finding] = {}
     if lock.exhausted:
         found["permit-exhausted"] = Finding(reason="the permit came back too often today")
-    if lock.needs_resume and not lock.latched and not lock.lost:
+    there = permits.at_the_posts(bank, memory.hand)  # first it is mended, and noted gone
+    if lock.needs_resume and not lock.latched and not lock.lost and not there:
         found["resume-due"] = Finding(reason=_why_resume(memory, lock))
     if lock.opened_by_hand and memory.phase.phase not in findings.ENDED:
         # Once the round is over the relay belongs open, whoever opened it.
@@ -261,6 +264,8 @@ def _why_resume(memory: Memory, lock: interlock.Interlock) -> str:
     """Say what a person's second act is still missing for, as far as it is remembered."""
     if lock.proof.at and not lock.proof.passed:
         return "a proof test failed"
+    if lock.noted:
+        return f"{lock.noted} was noted, and whoever notes it gone may stand at the posts"
     return "a trip was reset" if memory.arrangement is None else "a trip was reset, or blocks are joined anew"
 
 

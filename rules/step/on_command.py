@@ -18,6 +18,7 @@ from rules.safety import (
     Interlock,
     Latch,
     Proof,
+    at_the_posts,
     confirmed,
     frozen_risk,
     interlock,
@@ -113,7 +114,14 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 def _looked_at(lock: Interlock) -> Interlock:
     """Return the lock as a person's start or resume leaves it: what waited for somebody's look waits no longer."""
     return lock._replace(
-        needs_resume=False, exhausted=False, lost="", withdrawn_for="", returns=(), opened_by_hand=0.0, sign_doubted=0.0
+        needs_resume=False,
+        noted="",
+        exhausted=False,
+        lost="",
+        withdrawn_for="",
+        returns=(),
+        opened_by_hand=0.0,
+        sign_doubted=0.0,
     )
 
 
@@ -126,6 +134,8 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if bank.relay is not None and not lock.checklist_by:
         why = "the start checklist is not confirmed for the blocks as they are joined now"
         return _refused(memory, command, why)
+    if bank.relay is not None and (posts := at_the_posts(bank, memory.hand)):
+        return _refused(memory, command, f"{posts} is noted, and charges no more until it is mended and noted gone")
     lock = _looked_at(lock)
     machine = phase.command(bank, memory.phase, "resume", command.at)
     if "charge-limit" not in memory.flags:

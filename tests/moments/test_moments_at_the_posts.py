@@ -48,8 +48,12 @@ def test_m11_plates_noted_bare_under_charge_stop_it_until_the_level_is_noted_bac
     assert cell in moment.now.texts and not moment.now.latched
     moment.pass_time(400.0)
     assert not moment.now.allowed
+    assert f"bare plates at {cell}" in moment.act("resume"), "mended first"
     moment.hand("level", {cell: "between"})
     moment.pass_time(400.0)
+    assert not moment.now.allowed and "resume-due" in moment.now.flags, "whoever notes it is at the posts"
+    assert moment.act("resume") == ""
+    moment.pass_time(10.0)
     assert moment.now.allowed and "plates-bare" not in moment.now.flags
 
 
@@ -172,9 +176,28 @@ def test_m13_a_damaged_case_stops_the_charge_until_it_is_out_or_mended(words: st
     moment.hand("seen", {"": "all well"})
     moment.pass_time(400.0)
     assert not moment.now.allowed, "all well mends no case"
+    texts = moment.now.texts
+    assert "close by itself" not in texts and "told to stay open" not in texts, "no time brings it back"
     moment.hand("seen", {"": "block replaced, all well"})
     moment.pass_time(400.0)
+    assert not moment.now.allowed and "resume-due" in moment.now.flags, "whoever notes it is at the posts"
+    assert "come away from the posts" in moment.now.advice and "may stand at the posts" in moment.now.texts
+    assert moment.act("resume") == ""
+    moment.pass_time(10.0)
     assert moment.now.allowed
+
+
+def test_m13_a_second_danger_hides_no_crack_and_no_resume_is_taken_over_it() -> None:
+    moment = charging()
+    moment.hand("seen", {"A1": "crack"})
+    moment.pass_time(120.0, **{PROBE: 45.0})
+    assert moment.derived is not None and {"over-temperature", "case-damaged"} <= set(moment.derived.unsafe)
+    assert "over-temperature" in moment.now.latched and "crack at A1" in moment.now.texts.splitlines()[1]
+    moment.pass_time(3600.0, **{PROBE: 35.0})
+    assert moment.act("reset") == ""
+    assert "crack at A1 is noted" in moment.act("resume")
+    moment.pass_time(400.0)
+    assert not moment.now.allowed and "crack at A1" in moment.now.texts.splitlines()[1]
 
 
 @pytest.mark.parametrize(

@@ -124,6 +124,7 @@ def test_m06_a_frozen_bank_is_thawed_slowly_and_looked_over_before_any_charge() 
     moment.pass_time(400.0)
     assert not moment.now.allowed, "nobody has looked for cracks yet"
     moment.hand("seen", {labels(moment.bank)[1]: "thawed, no cracks, no leaks"})
+    assert moment.act("resume") == "", "a second act, from away of the posts"
     moment.pass_time(400.0)
     assert moment.now.allowed and "case-damaged" not in moment.now.flags
 

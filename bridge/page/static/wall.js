@@ -59,7 +59,9 @@ function cause(view) {
     return `${Number(value.toPrecision(3))}\u00a0${flag.unit}`;
   };
   const measured = flag.value === null ? "" : `: ${figure(flag.value)}${flag.limit === null ? "" : `, limit ${figure(flag.limit)}`}`;
-  return `${flag.name.replaceAll("-", " ")}${measured}`;
+  const others = view.safe === "no" ? view.unsafe.filter((name) => name !== flag.name) : [];
+  const more = others.length ? `; and ${others[0].replaceAll("-", " ")}${others.length > 1 ? ` and ${others.length - 1} more` : ""}` : "";
+  return `${flag.name.replaceAll("-", " ")}${measured}${more}`;
 }
 
 // Long words shrink to their field, and no further than can be read.

@@ -290,7 +290,7 @@ function showRelay(told, now) {
       ? ["cut seen", lock.confirmed_at ? `after ${Math.max(0, lock.confirmed_at - lock.order_at).toFixed(1)} s` : "not confirmed yet"]
       : null,
     lock.latched.length ? ["tripped by", lock.latched.map((latch) => `${latch.name}, ${moment(latch.at)}`).join("; ")] : null,
-    lock.needs_resume ? ["after the reset", "a person must also give resume"] : null,
+    lock.needs_resume ? [lock.noted ? "after what was noted" : "after the reset", "a person must also give resume"] : null,
     ["proof test", lock.proving ? "running" : proof ? `${proof.passed ? "passed" : "FAILED"} ${moment(proof.at)}, ${proof.seconds} s: ${proof.note}` : "never"],
     ["checklist", lock.checklist_by ? `confirmed by ${lock.checklist_by}` : "not confirmed"],
     bank.auto_off ? ["opens by itself", `${bank.auto_off} s after the last order to stay closed`] : ["opens by itself", "no: loss of broker or network is not covered"],
