@@ -13,7 +13,7 @@ from bridge.commands.files import add_config
 from bridge.commands.which_bank import which_bank
 from bridge.config import load
 from bridge.errors import UnsafeStateError, UsageError
-from bridge.intake.hand_words import UNITS, moment, quantity, understand
+from bridge.intake.hand_words import UNITS, blocks, moment, nowhere, quantity, string_letters, understand
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words, hand_value
 from bridge.words.spoken import spoken
@@ -24,6 +24,8 @@ from rules.hand import dangers, located, understood
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
+#: Kinds that people call otherwise than the bus does.
+NAMED_AS = {"string_amps": "amps", "ac_amps": "amps at the charger's outlet"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -62,8 +64,9 @@ def run(arguments: argparse.Namespace) -> int:
         request["taken_at"] = moment(arguments.at, ask(journal, {"ask": "status"})["bridge"]["at"])
     answer = ask(journal, request)
     if "unsure" in answer:
-        if arguments.json or not sure(bank.id, str(answer["unsure"])):
-            raise UnsafeStateError(f"{bank.id}: not taken: {answer['unsure']}; read it again, or say --sure")
+        why = spoken(str(answer["unsure"]), cabin.degrees)
+        if arguments.json or not sure(bank.id, why):
+            raise UnsafeStateError(f"{bank.id}: not taken: {why}; read it again, or say --sure")
         answer = ask(journal, {**request, "sure": True})
     if "error" in answer:
         raise UsageError(spoken(str(answer["error"]), cabin.degrees))
@@ -114,11 +117,10 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     if request.get("undo"):
         lines = _taken_back(bank, request["kind"], answer, state, scale)
     else:
-        values = ", ".join(
-            f"{where or 'bank'} {hand_value(request['kind'], where, value, scale)}"
-            for where, value in request["values"].items()
-        )
-        lines = [f"{bank.id}: {request['kind']} noted{': ' + values if values else ''}"]
+        values = ", ".join(_echo(bank, request["kind"], where, value, scale) for where, value in _placed(bank, request))
+        kind = NAMED_AS.get(request["kind"], request["kind"])
+        lines = [f"{bank.id}: {kind} noted{': ' + values if values else ''}"]
+        lines += _nowhere(bank, request)
     told = [Event(bank.id, str(event["kind"]), 0.0, event) for event in answer["events"]]
     grave = [event for event in told if event.kind in ("trip", "flag-raised")]
     lines += [f"  {words}" for event in grave if (words := event_words(event, scale)) is not None]
@@ -127,18 +129,25 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     if noted:
         lines.insert(1, f"  {LEAVE}")
     lines += [f"  {event['beside']}" for event in answer["events"] if "beside" in event]
+    lines += [spoken(f"  {said}", scale) for event in answer["events"] for said in event.get("cautions", ())]
     if unread := _only_kept(request):
         lines.append(f"  kept as words: {unread}")
     seen = [] if any(event.kind == "trip" for event in grave) else noted
     lines += [f"  a danger is noted: {what}" for what in seen]
     if (grave or seen) and state.get("next_step"):
         lines.append(f"  next: {spoken(state['next_step'], scale)}")
-    lines += [] if grave else _hot(bank, request, scale)
+    lines += _hot(bank, request, scale)
     if request["kind"] != "gravity":
         return lines
     if request.get("undo"):
         pass
     else:
+        if request.get("temperature") is not None:
+            made_for = spoken(f"{bank.hydrometer_reference:.1f} degC", scale)
+            lines.append(
+                f"  corrected to {made_for}, what the hydrometer is taken to be made for: hydrometer_reference in the "
+                "cabin file"
+            )
         lines += [f"  not for a verdict: {why}" for why in _why_not(request, state)]
     if state.get("lowest_gravity") is not None:
         corrected = all(row.get("corrected", True) for row in state.get("cells", ()))
@@ -152,6 +161,30 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     lines += [f"  {words}"] if (words := unmixed_words(state)) else []
     rise = rise_words(state)
     return [*lines, f"  {rise} since the first reading"] if rise else lines
+
+
+def _placed(bank: Bank, request: dict[str, Any]) -> list[tuple[str, Any]]:
+    """Return what was noted by place; words by the places that they themselves name."""
+    if request["kind"] != "seen":
+        return list(request["values"].items())
+    return [each for where, words in request["values"].items() for each in located(where, str(words), bank.places)]
+
+
+def _echo(bank: Bank, kind: str, where: str, value: float | str, scale: str) -> str:
+    """Write one value as it was understood, and where."""
+    if kind == "string_amps":
+        letters = string_letters(bank)
+        where = f"string {letters[int(where) - 1] if letters else where}"
+    return f"{where or 'bank'} {hand_value(kind, where, value, scale)}"
+
+
+def _nowhere(bank: Bank, request: dict[str, Any]) -> list[str]:
+    """Say which labels in what was seen are none of this bank: nothing said of them is lost, and nobody is misled."""
+    if request["kind"] not in ("seen", "note"):
+        return []
+    said = " ".join(str(words) for words in (*request["values"].values(), request.get("note", "")))
+    gone = nowhere(bank, said)
+    return [f"  there is no {', '.join(gone)}: {blocks(bank)}; it is kept for the whole bank"] if gone else []
 
 
 def _taken_back(bank: Bank, kind: str, answer: dict[str, Any], state: dict[str, Any], scale: str) -> list[str]:

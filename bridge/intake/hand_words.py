@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
@@ -24,6 +24,7 @@ _FLUID = re.compile(r"(.*\d)\s*(fl\.?|fluid)", re.IGNORECASE)
 _WATER = re.compile(r"(.*\d)\s*([a-z][a-z. ]*?)\.?", re.IGNORECASE)
 _DEGREES = re.compile(r"(?<=\d)\s*(?:°|deg)?\s*([CF])$", re.IGNORECASE)
 _AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h)(?:ours?)?(?:\s+ago)?", re.IGNORECASE)
+_LABEL = re.compile(r"\b([A-Za-z]+)\d+(?:\.\d+)?\b")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 
 
@@ -87,10 +88,13 @@ def understand(
     joined = _joined(what, words)
     known = bank.places
     values: dict[str, float | str] = {}
+    if what == "amps" and (strings := _of_strings(bank, joined)):
+        return Understood("string_amps", strings)
     bare = []
     for word in joined:
         where, equals, value = word.partition("=")
         if not equals:
+            _see_no_place(what, word, known)
             bare.append(_value(what, word))
         elif where.strip() in known:
             values[where.strip()] = _value(what, value)
@@ -101,6 +105,61 @@ def understand(
         kind, where_list = _targets(bank, what, len(bare), string, block, ac)
         values.update(zip(where_list, bare, strict=True))
     return Understood("ac_amps" if ac and what == "amps" else kind, values)
+
+
+def _see_no_place(what: str, word: str, known: Collection[str]) -> None:
+    """Refuse a place that stands where a value should, and say how a place is given."""
+    if word not in known or word.isdecimal():
+        return
+    cell = f"{word}.1" if what == "gravity" and "." not in word else word
+    block = word.partition(".")[0]
+    raise UsageError(f"{what}: {word!r} is a place, no value: name it with --block {block}, or write {cell}=VALUE")
+
+
+def string_letters(bank: Bank) -> list[str]:
+    """Return what the labels of each string's blocks begin with, where every string has letters of its own; else none.
+
+    Examples
+    --------
+    >>> string_letters(Bank("twin", ((Block("A1", 6, 200.0),), (Block("B1", 6, 200.0),))))
+    ['A', 'B']
+    """
+    letters = [{re.sub(r"[\W\d_]+$", "", block.label) for block in string} for string in bank.strings]
+    named = [next(iter(each)) for each in letters if len(each) == 1]
+    return named if len(set(named)) == len(bank.strings) and all(named) else []
+
+
+def string_named(bank: Bank, where: str) -> str:
+    """Return the number of a string that is named by it or by the letters of its blocks; empty where none is."""
+    letters = [each.lower() for each in string_letters(bank)]
+    if where.lower() in letters:
+        return str(letters.index(where.lower()) + 1)
+    return where if where.isdecimal() and 1 <= int(where) <= len(bank.strings) else ""
+
+
+def _of_strings(bank: Bank, words: Sequence[str]) -> dict[str, float | str]:
+    """Return amps by the number of the string, where each word names one as in ``A=12`` or ``2=14``; else none."""
+    given = [word.partition("=") for word in words]
+    numbers = [string_named(bank, where.strip()) if equals else "" for where, equals, _ in given]
+    if not any(numbers):
+        return {}
+    if not all(numbers):
+        raise UsageError("amps: give those of strings alone, as in A=12 B=14, and those of the bank apart")
+    return {number: _value("amps", value) for number, (_, _, value) in zip(numbers, given, strict=True)}
+
+
+def nowhere(bank: Bank, words: str) -> list[str]:
+    """Return labels in a sentence that look like this bank's and are not, such as A9 where the blocks end at A4.
+
+    Examples
+    --------
+    >>> nowhere(Bank("twin", ((Block("A1", 6, 200.0),),)), "A9=crack, A1 and 2 others are well")
+    ['A9']
+    """
+    begins = {re.sub(r"[\W\d_]+$", "", place).lower() for place in bank.places if place}
+    known = {place.lower() for place in bank.places}
+    found = [each for each in _LABEL.finditer(words) if each[1].lower() in begins and each[0].lower() not in known]
+    return list(dict.fromkeys(each[0] for each in found))
 
 
 def moment(text: str, now: float) -> float:
@@ -203,8 +262,13 @@ def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | Non
 
 def _no_place(bank: Bank, where: str) -> str:
     """Say that there is no such place, and which there are."""
+    return f"there is no {where!r}{units.near(where, bank.places) or f'; {blocks(bank)}'}"
+
+
+def blocks(bank: Bank) -> str:
+    """Say which blocks a bank has."""
     labels = [block.label for string in bank.strings for block in string]
-    return f"there is no {where!r}{units.near(where, bank.places) or f'; the blocks are {labels[0]} to {labels[-1]}'}"
+    return f"the blocks are {labels[0]} to {labels[-1]}"
 
 
 def _blocks_meant(bank: Bank, string: int | None, block: str | None) -> list[str]:

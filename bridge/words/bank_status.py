@@ -164,11 +164,23 @@ def hand_value(kind: str, where: str, value: float | str, scale: str = "") -> st
     if kind == "temperature" and scale:
         return spoken(f"{value:.1f} degC", scale)
     if kind == "water":  # a gram of it is a millilitre, which is what people pour by
-        return spoken(f"{value:.4g} mL", scale or "degC")
+        return spoken(f"{figure(value)} mL", scale or "degC")
     if kind == "level":
-        return spoken(f"{value:.4g} mm", scale or "degC")
+        return spoken(f"{figure(value)} mm", scale or "degC")
     unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
-    return f"{value:.4g} {unit}".rstrip()
+    return f"{figure(value)} {unit}".rstrip()
+
+
+def figure(value: float) -> str:
+    """Write a number as people do: four digits, and no power of ten.
+
+    Examples
+    --------
+    >>> figure(18927.06), figure(0.5), figure(12.345)
+    ('18927', '0.5', '12.35')
+    """
+    short = f"{value:.4g}"
+    return f"{value:.0f}" if "e+" in short else short
 
 
 def event_words(event: Event, scale: str = "") -> str | None:

@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 from rules.bank import Bank
 from rules.events import moment
-from rules.hand import HandLog
+from rules.hand import HandLog, reserve
 from rules.meters import Counters
 from rules.phase import CHARGING, PhaseMemory
-from rules.safety import TOP_UP_AT, Finding, reserve, water_used
+from rules.safety import TOP_UP_AT, Finding, water_used
 
 #: Looking in: after a quarter of an hour, after one hour [s] (common practice, no source), then as the owner set it.
 PRESENCE_FIRST, PRESENCE_SECOND = 900.0, 3600.0

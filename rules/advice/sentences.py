@@ -192,8 +192,8 @@ _PERMITS = {
     "and see that the relay is on the network: the broker says that no order reaches anybody.",
     "auto-off-missing": "Give the relay an auto-off of its own (90 s suits most) and write `auto_off` into the cabin "
     'file; where it has none write "none" there, and know that a lost broker or network then leaves the charger on.',
-    "resume-due": "Look at the bank and come away from the posts, then give `revival resume`: only this second act lets "
-    "the relay close again, and it may do so within seconds.",
+    "resume-due": "Look at the bank and come away from the posts, then give `revival resume`: only this second act "
+    "lets the relay close again, and it may do so within seconds.",
     "charge-limit": "Let the bank rest, read every cell and judge it: the hold or the days of one round are used up, "
     "or more than enough has gone in and nothing moves any more; where a cell still gains, `revival resume` gives the "
     "round a day more, but not a longer hold.",
@@ -488,7 +488,7 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     elif name == "zero-due" and now.state != "off":
         found = [ZERO_ONCE_OFF]
     elif name == "checklist-open" and (now.flows or now.state == "on"):
-        found = [f"{_off(now, AT_THE_WALL)}, then {_lower(text)}"]
+        found = [f"{_off(now, _switch(now))}, then {_lower(text)}"]
     elif name in ONCE_OFF and now.dead:
         found = [ONCE_OFF[name]]
     elif name == "string-currents-due" and now.dead:
@@ -503,7 +503,7 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     elif now.dead:
         found = [text, evidence(now)]
     else:
-        where = OUTSIDE if name in _FROM_OUTSIDE else AT_THE_WALL
+        where = OUTSIDE if name in _FROM_OUTSIDE else _switch(now)
         clause = _off(now, where)
         told = now.relay not in ("none", "disobeys") and now.state != "off"
         found = [f"{clause}: {_lower(evidence(now))}" if told else f"{clause}.", text]
@@ -555,15 +555,21 @@ def on_paper(name: str) -> str:
     return action(name, ChargerNow("unknown"))
 
 
+def _switch(now: ChargerNow) -> str:
+    """Say where the charger is switched off: nobody goes back for it into a room that a danger was noted in."""
+    return OUTSIDE if now.out_until else AT_THE_WALL
+
+
 def _off(now: ChargerNow, where: str) -> str:
     """Return how the charger is switched off, as the first half of a sentence."""
+    or_not = ", or leave it on where that cannot be" if where == OUTSIDE else ""
     if now.relay == "disobeys":
-        return f"The charger is STILL ON: switch it off by hand now, {where}"
+        return f"The charger is STILL ON: switch it off by hand now, {where}{or_not}"
     if now.state == "off":
         return f"Switch off {where} whatever still feeds the bank, for the relay is open and current still flows"
     if now.relay == "none":
-        return f"No relay here: switch the charger off now, {where}"
-    return f"Switch the charger off {where}"
+        return f"No relay here: switch the charger off now, {where}{or_not}"
+    return f"Switch the charger off {where}{or_not}"
 
 
 def _at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
@@ -574,7 +580,7 @@ def _at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
         again = f"for the relay may close by itself at {moment(now.open_until)}"
         return f"Keep the charger off: pull its plug, {again}, air the room for an hour, then {_lower(text)}"
     if not now.dead:
-        return f"{_off(now, AT_THE_WALL)}, air the room for an hour, then {_lower(text)}"
+        return f"{_off(now, _switch(now))}, air the room for an hour, then {_lower(text)}"
     if now.air_until:
         return f"Keep the charger off and air the room until {moment(now.air_until, up=True)}, then {_lower(text)}"
     return text
@@ -729,7 +735,7 @@ def _idle(situation: Situation) -> str:
 def _resting(situation: Situation) -> str:
     words = PHASE_ADVICE["resting"]
     if not situation.now.dead:
-        off = _off(situation.now, AT_THE_WALL)
+        off = _off(situation.now, _switch(situation.now))
         note = ", note it with `revival record charger off`" if situation.now.relay == "none" else ""
         words = f"{off}{note}, then let the bank rest 6 h at least, better 24 h, and read every cell."
     elif 0.0 < situation.rest_ends <= situation.at:

@@ -1,6 +1,7 @@
 """What people measure and see, kept and summed up."""
 
-from rules.hand.checks import FULL, KINDS, LEVELS, SAME_MINUTES, beside_the_meter, check, doubt
+from rules.hand.cautions import cautions
+from rules.hand.checks import FULL, KINDS, LEVELS, SAME_MINUTES, beside_the_meter, check, doubt, reserve
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import BACKWARD, Entry, HandLog, rejoined
 from rules.hand.seen_words import dangers, deposits, located, understood
@@ -15,6 +16,7 @@ __all__ = [
     "GravityReading",
     "HandLog",
     "beside_the_meter",
+    "cautions",
     "check",
     "dangers",
     "deposits",
@@ -24,5 +26,6 @@ __all__ = [
     "located",
     "reading",
     "rejoined",
+    "reserve",
     "understood",
 ]

@@ -29,6 +29,9 @@ FULL = "full"
 #: there are fewer from what the same cell showed within a day, is asked about:
 #: a slip of the pen or of the eye is likelier; common practice, no source [1].
 TOO_STRONG, STRANGE, NEIGHBOURS = 0.060, 0.150, 2
+#: Water for one cell of more than so many times what stands above its plates is asked about [1] (assumed): a cell with
+#: bare plates takes up to twice that.
+MUCH_WATER = 3.0
 #: Amps by hand and on a meter of the same minutes agree up to so much [A], and up to this share of the larger [1]: a
 #: clip-on meter and a shunt of this trade differ by less (common practice, no source).
 AMPS_APART, AMPS_APART_SHARE = 1.0, 0.25
@@ -112,6 +115,8 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
     >>> doubt(bank, slip, {"N1.2": 1.262, "N1.3": 1.258})
     'N1.1 at 1.010 is far from its neighbours at 1.260'
     """
+    if reading.kind == "water" and not reading.undo:
+        return _much_water(bank, reading)
     if reading.kind != "gravity" or reading.undo:
         return ""
     known = {**newest, **{cell: value for cell, value in reading.values.items() if not isinstance(value, str)}}
@@ -126,6 +131,23 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
             strange.append(f"{cell} at {value:.3f} is far from its neighbours at {median(others):.3f}")
         elif len(others) < NEIGHBOURS and abs(value - newest.get(cell, value)) > STRANGE:
             strange.append(f"{cell} at {value:.3f} was read at {newest[cell]:.3f} within a day")
+    return "; ".join(strange)
+
+
+def reserve(bank: Bank) -> float:
+    """Return water above one cell's plates [g]: the owner's, else 0.6 g per rated Ah (common practice, no source)."""
+    return bank.water_reserve if bank.water_reserve is not None else 0.6 * min(bank.string_capacities)
+
+
+def _much_water(bank: Bank, reading: HandReading) -> str:
+    """Ask about more water than ever stands above the plates: a unit or a place is likelier mistaken."""
+    spans, most = bank.places, MUCH_WATER * reserve(bank)
+    strange = []
+    for where, value in reading.values.items():
+        cells = len(cells_at(spans, where))
+        if not isinstance(value, str) and value > most * cells:
+            each = f"{value / cells:.0f} mL in each of {cells} cells" if cells > 1 else f"{value:.0f} mL"
+            strange.append(f"{where or 'the bank'}: {each}, and about {reserve(bank):.0f} mL stand above the plates")
     return "; ".join(strange)
 
 
@@ -219,5 +241,7 @@ def _within(kind: str, where: str, value: float, low: float, high: float, unit: 
     if not low <= value <= high:
         place = where or "the bank"
         behind = f" {unit}" if unit else ""
-        ends = f"{low:g}{behind} and {high:g}{behind}"
-        raise ValueError(f"{kind} of {place}: {value:g}{behind} is not between {ends}")
+        ends = f"{low:.7g}{behind} and {high:.7g}{behind}"
+        # No power of ten: who slipped by a unit must know the number again.
+        number = f"{value:.0f}" if "e+" in f"{value:g}" else f"{value:g}"
+        raise ValueError(f"{kind} of {place}: {number}{behind} is not between {ends}")

@@ -257,7 +257,7 @@ def _of_looks(facts: HandLog, entries: list[Entry], places: Collection[str]) -> 
             damaged = _looked_over(damaged, where, damages(words))
         if entry.kind == "level":
             level_at = entry.taken_at
-            levels = entry.values if "" in entry.values else {**levels, **entry.values}
+            levels = _levelled(levels, entry.values, places)
         elif entry.kind == "voltage":
             volts = {**volts, **entry.values}
         elif entry.kind == "seen":
@@ -276,6 +276,30 @@ def _of_looks(facts: HandLog, entries: list[Entry], places: Collection[str]) -> 
         sulfated_at=min(white.values(), default=0.0),
         sulfated_where=", ".join(where or "the bank" for where in white),
     )
+
+
+def _levelled(
+    before: dict[str, float | str], new: dict[str, float | str], places: Collection[str]
+) -> dict[str, float | str]:
+    """Return levels by place after one more sheet: what was read of a whole goes once all that belongs to it is read.
+
+    Examples
+    --------
+    >>> _levelled({"N1": -5.0}, {"N1.1": 12.0, "N1.2": 12.0}, {"", "N1", "N1.1", "N1.2"})
+    {'N1.1': 12.0, 'N1.2': 12.0}
+    >>> _levelled({"N1.2": -5.0}, {"N1": 12.0}, {"", "N1", "N1.1", "N1.2"})
+    {'N1': 12.0}
+    """
+    if "" in new:
+        return dict(new)
+    old = {where: level for where, level in before.items() if where.rpartition(".")[0] not in new or "." not in where}
+    levels = {where: level for where, level in old.items() if where not in new} | new  # the newest stand last
+    for whole in [where for where in levels if "." not in where]:
+        newer = set(list(levels)[list(levels).index(whole) + 1 :])
+        cells = [cell for cell in places if "." in cell and (not whole or cell.rpartition(".")[0] == whole)]
+        if cells and all(cell in newer or (not whole and cell.rpartition(".")[0] in newer) for cell in cells):
+            del levels[whole]
+    return levels
 
 
 def _bare(value: float | str) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import ceil
 
 from rules.bank import Bank
+from rules.hand import reserve
 from rules.laws import (
     AGED,
     EXCHANGE,
@@ -20,7 +21,7 @@ from rules.laws import (
     water_rate,
 )
 from rules.plan.input import COMMON, Charger, Figure, Found, PlanInput
-from rules.safety import TOP_UP_AT, UNKNOWN_GRAVITY, coldest_to_charge, reserve
+from rules.safety import TOP_UP_AT, UNKNOWN_GRAVITY, coldest_to_charge
 
 #: Free surface of acid over the plates, per ampere-hour of one cell [cm^2/Ah]; usual case, no source.
 SURFACE = 0.6

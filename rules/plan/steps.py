@@ -199,8 +199,9 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
         )
     if len(bank.strings) > 1:
         steps.append(
-            f"That is {share:.1f} A in each of {len(bank.strings)} strings if they share; clamp each when it wakes, "
-            f"after 1 h and after 12 h, and lower the charger if one takes more than {limit:.0f} A."
+            f"That is {share:.1f} A in each of {len(bank.strings)} strings if they share; measure each "
+            "with a clip-on meter when it wakes, after 1 h and after 12 h, "
+            f"and lower the charger if one takes more than {limit:.0f} A."
         )
     steps.append(
         f"A string may take {limit:.0f} A. Above that its flag says so: lower the amps; over {trips:.1f} A for "

@@ -55,7 +55,7 @@ def string_limits(bank: Bank, charger: Charger, amps: float) -> list[Figure]:
         "amps per string",
         amps / count,
         "A",
-        "amps / strings, if they share evenly; while waking they do not, so clamp each",
+        "amps / strings, if they share evenly; while waking they do not, so measure each with a clip-on meter",
         {"amps [A]": amps, "strings": count},
         "Kirchhoff's law",
     )

@@ -30,7 +30,7 @@ LAY_OUT: tuple[str, ...] = (
     "goggles or face shield, acid-proof gloves, apron or old clothes",
     "15 minutes of clean running or stored water for the eyes",
     "distilled water and a small funnel that has touched nothing else",
-    "hydrometer, thermometer, torch without open contacts, multimeter, clamp meter for DC",
+    "hydrometer, thermometer, torch without open contacts, multimeter, clip-on meter for DC amps",
     "insulated spanners, wire brush, grease for the posts",
     "paper, pencil, and a marker for numbering blocks and cells",
     "baking soda in a bucket of water (about 120 g per litre, 1 lb per gallon) for spills on the floor, never on a "
@@ -42,7 +42,8 @@ LAY_OUT: tuple[str, ...] = (
 CAUTIONS: tuple[str, ...] = (
     "Hydrogen: keep air moving low and high before, during and for at least an hour after charging; the gas is "
     "explosive from 4 % and gathers under the roof.",
-    "No sparks, flames or smoking. Charger off at the wall before a clamp is touched; no tool on top of the cells.",
+    "No sparks, flames or smoking. Charger off at the wall before a post or a cable clamp is touched; no tool on top "
+    "of the cells.",
     "Acid: goggles, gloves, clothes that may be ruined. Eyes: rinse for 15 minutes, then a doctor.",
     "Distilled water only. Never acid, never an additive: the missing acid sits in the sulfate and comes back; more "
     "acid leaves the sulfate nowhere to go.",

@@ -39,7 +39,6 @@ from rules.safety.permits import (
     at_the_posts,
     meter_findings,
     noted,
-    reserve,
     water_used,
 )
 from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT, SLOWEST_METER
@@ -91,7 +90,6 @@ __all__ = [
     "out_until",
     "over_limit",
     "remember_blocks",
-    "reserve",
     "reset_refused",
     "standing",
     "water_used",

@@ -45,11 +45,6 @@ def water_used(counters: Counters, topped_up_at: float = 0.0) -> float:
     return water_rate(max(0.0, counters.gassing - topped_up_at))
 
 
-def reserve(bank: Bank) -> float:
-    """Return water above one cell's plates [g]: the owner's, else 0.6 g per rated Ah (common practice, no source)."""
-    return bank.water_reserve if bank.water_reserve is not None else 0.6 * min(bank.string_capacities)
-
-
 def meter_findings(
     bank: Bank,
     traces: dict[str, Trace],

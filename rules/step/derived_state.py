@@ -21,6 +21,7 @@ from rules.advice import (
 from rules.bank import Bank, BlockLedger
 from rules.bank_view import View, charges
 from rules.events import Derived
+from rules.hand import reserve
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
 from rules.meters import ages
 from rules.phase import CHARGING, at_ceiling
@@ -31,7 +32,6 @@ from rules.safety import (
     Interlock,
     confirmed,
     out_until,
-    reserve,
     reset_refused,
     water_used,
 )

@@ -6,6 +6,7 @@ from rules.advice import FLAGS, ChargerNow, action, doubts, due, findings
 from rules.bank import Bank
 from rules.bank_view import View
 from rules.events import Event, Flag, Order, Outcome, moment
+from rules.hand import reserve
 from rules.meters import NEVER, charging_threshold
 from rules.phase import PhaseMemory
 from rules.safety import (
@@ -192,7 +193,7 @@ def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Find
         if frozen is not None:
             limits["frozen-risk"] = frozen
     used = permits.water_used(memory.counters, memory.hand.topped_up)
-    most = permits.RESERVE_USED * permits.reserve(bank)
+    most = permits.RESERVE_USED * reserve(bank)
     if used >= most:
         limits["water-reserve"] = Finding(used, most, "g", "computed water loss per cell")
     over = permits.charge_limit(bank, memory.counters, memory.phase, at, memory.interlock.extended_until)

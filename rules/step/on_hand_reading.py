@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
-from rules.events import Event, HandReading, Outcome
-from rules.hand import SAME_MINUTES, HandLog, beside_the_meter, check, dangers, doubt, located
+from rules.events import Event, HandReading, Outcome, moment
+from rules.hand import SAME_MINUTES, HandLog, beside_the_meter, cautions, check, dangers, doubt, located
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, integrate
-from rules.safety import Finding, Pending, forget, hazards, note, over_limit
+from rules.safety import LEAST_OPEN, Finding, Pending, at_the_posts, blocked_by, forget, hazards, note, over_limit
 from rules.step.gas import NO_GAS, gas_share
 from rules.step.memory import Memory, view_of
 from rules.step.rewire import BY_HAND_OF_STRINGS
@@ -87,6 +87,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     }
     if reading.key:
         detail["key"] = reading.key
+    said = cautions(configured, reading, tuple(view.values("electrolyte_temperature")), charging)
+    if said := (*said, *_comes_on(bank, memory, hand, reading)):
+        detail["cautions"] = said
     if apart:
         detail["beside"] = f"{apart}: the ammeter goes on being used, and the other is kept beside it"
     gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
@@ -107,6 +110,21 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _comes_on(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[str, ...]:
+    """Say to whoever notes something beside an open relay whether the charger may come on, and when."""
+    lock = memory.interlock
+    if bank.relay is None or not lock.started or lock.allowed or lock.latched or reading.kind == "charger":
+        return ()
+    if at_the_posts(bank, hand):
+        return ()
+    if at_the_posts(bank, memory.hand):
+        return ("the charger stays off until somebody gives `revival resume`: come away from the posts first",)
+    if not lock.withdrawn_for or blocked_by(lock, {}):
+        return ()
+    when = moment(max(lock.order_at + LEAST_OPEN, reading.at))
+    return (f"the charger may come on by itself from {when} on: come away from the posts, or pull its plug",)
 
 
 def _metered(view: View) -> float | None:
@@ -219,6 +237,8 @@ def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
         else:
             over, finding, at_once = found
             said = finding._replace(reason=f"{finding.reason} (by hand)")
+            # A person who reads a thermometer looks twice; and none may read "safe" beside acid over its limit.
+            at_once = at_once or over == "over-temperature"
             pending = note(pending, key, (over, said, at_once), reading.at)
     if reading.undo:
         pending = {key: entry for key, entry in pending.items() if not key.startswith(f"{hazard}|by hand")}

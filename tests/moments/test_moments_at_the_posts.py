@@ -181,10 +181,40 @@ def test_m13_a_damaged_case_stops_the_charge_until_it_is_out_or_mended(words: st
     moment.hand("seen", {"": "block replaced, all well"})
     moment.pass_time(400.0)
     assert not moment.now.allowed and "resume-due" in moment.now.flags, "whoever notes it is at the posts"
+    (told,) = [event.detail for event in moment.events if event.kind == "hand"][-1:]
+    assert "the charger stays off until somebody gives `revival resume`" in str(told["cautions"])
     assert "come away from the posts" in moment.now.advice and "may stand at the posts" in moment.now.texts
     assert moment.act("resume") == ""
     moment.pass_time(10.0)
     assert moment.now.allowed
+
+
+def test_m13_whoever_pours_water_beside_a_relay_that_comes_back_by_itself_hears_when() -> None:
+    moment = charging(("level", 'unit = "mm"\nindex = "A2"'), level__A2=6.0)
+    moment.pass_time(30.0, **{"level__A2": -1.0})
+    assert not moment.now.allowed
+    moment.hand("water", {"A2": 100.0})
+    (told,) = [event.detail for event in moment.events if event.kind == "hand"]
+    assert "the charger may come on by itself from " in str(told["cautions"])
+
+
+def test_m13_a_noted_danger_sends_nobody_back_to_a_switch_in_the_room() -> None:
+    moment = charging(relay=False)
+    moment.hand("level", {"A1": "over-mark"})
+    moment.hand("seen", {"A1": "smells of rotten eggs"})
+    moment.hand("seen", {"A2": "crack"})
+    said = f"{moment.now.advice} {moment.now.texts}"
+    assert "touch no switch in it" in said and "at the wall" not in said, said
+    assert "from outside the room at the panel, or leave it on where that cannot be" in said
+
+
+def test_m11_a_sheet_of_every_cell_replaces_what_was_read_of_the_block() -> None:
+    moment = charging()
+    moment.hand("level", {"A2": -5.0})
+    moment.hand("level", {"A2.1": 12.0, "A2.2": 12.0})
+    assert "plates-bare" in moment.now.flags, "a cell is not read yet"
+    moment.hand("level", {"A2.3": 12.0})
+    assert "plates-bare" not in moment.now.flags
 
 
 def test_m13_a_second_danger_hides_no_crack_and_no_resume_is_taken_over_it() -> None:

@@ -98,7 +98,9 @@ export class Queue {
     }
     if (answer.status === 200) {
       this.drop(item.record.key);
-      this.tell("Sent, and stored by the bridge.");
+      const taken = await answer.json().catch(() => ({}));
+      const said = (taken.events || []).flatMap((event) => event.cautions || []).map((words) => `${owned(words[0].toUpperCase() + words.slice(1))}.`);
+      this.tell(["Sent, and stored by the bridge.", ...said].join(" "));
       return true;
     }
     if (answer.status === 202) {

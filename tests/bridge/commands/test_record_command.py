@@ -381,3 +381,66 @@ def test_a_temperature_at_its_limit_is_said_at_once_and_water_in_the_measure_it_
         said = record("gravity", "N1.1=1.25", "--temperature", "112F")
         assert "TOO HOT: the acid at 112.0 °F, limit 110.0 °F" in said or "tripped by over-temperature" in said
         assert "N1 2.0 fl oz" in record("water", "N1=60")
+
+
+def test_what_is_noted_is_answered_with_the_caution_the_question_and_the_place_that_it_needs(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+
+    def record(*words: str) -> tuple[int, str]:
+        code = main(["record", *words, "--config", str(path)])
+        out, err = capsys.readouterr()
+        return code, out + err
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        # 200 Ah: about 120 mL above the plates of a cell (0.6 g per Ah, common practice, no source).
+        code, said = record("water", "N3.2=0.5gal")
+        assert code == 5 and "not taken: N3.2: 2.0 qt, and about 4.1 fl oz stand above the plates" in said, said
+        code, said = record("water", "5 gal")
+        assert code == 5 and "not taken" in said and "e+" not in said, said
+        code, said = record("water", "5 gal", "--sure")
+        assert code == 0 and "e+" not in said
+        assert "it charges" not in record("water", "N1=60")[1]
+        broker.publish("cabin/shunt", shunt(time.time(), 28.7, 18.0), "-q", "1")
+        wait_until(lambda: service.latest["north"].current == 18.0, 25.0)
+        said = record("gravity", "N1.1=1.25", "--temperature", "77 degF")[1]
+        assert "it charges: switch the charger off at the wall before a cell is opened" in said
+        assert "corrected to 80.0 °F" in said and "hydrometer_reference" in said
+        assert "it charges" in record("water", "N1=60")[1]
+        assert "the acid stands at the top of the plates at N1: " in record("level", "N1=0")[1]
+        assert "top of the plates" not in record("level", "N1=12 mm")[1]
+        assert "amps noted: string N 17 A" in record("amps", "N=17")[1]
+        code, said = record("gravity", "N1", "1.18", "1.2")
+        assert code == 2 and "'N1' is a place, no value: name it with --block N1, or write N1.1=VALUE" in said
+        said = record("seen", "a crack in N1")[1]
+        assert "north: seen noted: N1 a crack in N1" in said
+        said = record("seen", "N9=crack")[1]
+        assert "there is no N9: the blocks are N1 to N4; it is kept for the whole bank" in said
+        assert "case-damaged" in {flag.name for flag in service.latest["north"].flags}
+
+
+def test_acid_read_hot_by_hand_is_never_called_safe_and_read_warm_or_far_from_the_probe_is_remarked_on(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+
+    def record(*words: str) -> str:
+        assert main(["record", *words, "--config", str(path)]) == 0
+        return capsys.readouterr().out
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert "warm: the acid at 105.0 °F, from 100.4 °F on" in record("temperature", "105F")
+        assert "warm:" not in record("temperature", "98F")
+        for _ in range(2):  # what a safety rule needs to believe them
+            broker.publish("cabin/shunt", shunt(time.time(), 28.4, 3.4), "-q", "1")
+            broker.publish("cabin/probe", "61.5", "-q", "1")
+        wait_until(lambda: service.latest["north"].current == 3.4)
+        said = record("temperature", "115F")
+        assert "115.0 °F by hand stands far from the probe at " in said and "TOO HOT" in said
+        assert main(["status", "--config", str(path)]) == 5
+        assert "TRIPPED" in capsys.readouterr().out.splitlines()[1]

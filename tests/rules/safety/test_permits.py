@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from rules.bank_view import look
+from rules.hand import reserve
 from rules.laws.electrolyte import freezing_point
 from rules.meters.counters import Counters
 from rules.meters.plausible import Trace
@@ -12,7 +13,7 @@ from rules.meters.stuck import stuck
 from rules.meters.warming import Step, Thermal
 from rules.phase.machine import initial
 from rules.safety.frost import Acid, frozen_risk
-from rules.safety.permits import charge_limit, obstacles, reserve, water_used
+from rules.safety.permits import charge_limit, obstacles, water_used
 from tests.support.fold import PROBE, Fold, make_bank, ready
 
 T = 1_795_590_000.0

@@ -10,12 +10,12 @@ import pytest
 from rules.advice import due
 from rules.bank.model import Bank, Meter
 from rules.bank_view import View, look
-from rules.hand import HandLog
+from rules.hand import HandLog, reserve
 from rules.meters import Counters, Thermal, Trace
 from rules.meters.warming import Step
 from rules.phase import PhaseMemory
 from rules.safety import Finding
-from rules.safety.permits import charge_limit, impossible, meter_findings, noted, obstacles, reserve, water_used
+from rules.safety.permits import charge_limit, impossible, meter_findings, noted, obstacles, water_used
 from tests.support.fold import PROBE, make_bank, ready
 
 AT = 1_795_590_000.0
