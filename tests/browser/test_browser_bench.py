@@ -66,7 +66,8 @@ def test_a_whole_string_goes_in_by_number_pad_and_comes_out_in_journal_and_bus(
     tap(page, "1239")
     expect(page.locator("#reading-label")).to_have_text("All 12 cells done")
     page.locator("#send-gravity").click()
-    expect(page.locator("#queue")).to_have_text(STORED)
+    expect(page.locator("#queue")).to_contain_text(STORED)
+    expect(page.locator("#queue")).to_contain_text("It charges: switch the charger off at the wall before a cell is")
     entry = house.entries("gravity", since)[0].detail
     values = entry["values"]
     assert isinstance(values, dict)
@@ -164,7 +165,7 @@ def test_what_was_just_sent_is_taken_back_where_it_is_told(house: House, opened:
     page = opened("/bench")
     since = house.now()
     note(page, "a slip of the glove")
-    expect(page.locator("#queue")).to_have_text(STORED)
+    expect(page.locator("#queue")).to_contain_text(STORED)
     page.locator("#queue-undo").click()
     wait_until(lambda: [one.detail.get("undo") for one in house.entries("note", since)][-1:] == [True], 30.0)
 
@@ -257,7 +258,7 @@ def test_whatever_was_entered_is_taken_back_and_a_whole_sheet_asks_first(
         page.locator("summary", has_text="Volts, amps").click()
         page.locator(f"#form-{form} input").first.fill("6.3" if form == "measured" else "31.8")
         page.locator(f"#form-{form} button.first").click()
-    expect(page.locator("#queue")).to_have_text(STORED)
+    expect(page.locator("#queue")).to_contain_text(STORED)
     page.reload()  # later, when the line at the top has forgotten it
     page.wait_for_selector("html[data-ready=yes]")
     if form == "gravity":
@@ -287,7 +288,7 @@ def test_entries_wait_while_there_is_no_connection_and_are_sent_once(house: Hous
     expect(page.locator("#queue")).to_contain_text("2 entries wait")
     assert house.entries("note", since) == []
     page.context.set_offline(False)
-    expect(page.locator("#queue")).to_have_text(STORED)
+    expect(page.locator("#queue")).to_contain_text(STORED)
     notes = [event.detail["note"] for event in house.entries("note", since)]
     assert notes == ["the second block is warm", "topped up by eye"]
 
@@ -307,7 +308,7 @@ def test_an_answer_lost_on_the_way_leads_to_a_second_sending_and_one_entry(house
 
     page.route("**/api/record/**", lose_the_first_answer)
     note(page, "said once")
-    expect(page.locator("#queue")).to_have_text(STORED)
+    expect(page.locator("#queue")).to_contain_text(STORED)
     assert len(sent) >= 2
     assert len(set(sent)) == 1
     assert len(house.entries("note", since)) == 1
@@ -321,7 +322,7 @@ def test_a_restart_of_the_bridge_is_told_and_what_was_entered_meanwhile_arrives(
     note(bench, "while it was down")
     expect(bench.locator("#queue")).to_contain_text("1 entry waits")
     house.start()
-    expect(bench.locator("#queue")).to_have_text(STORED)
+    expect(bench.locator("#queue")).to_contain_text(STORED)
     expect(watch.locator("#news")).to_have_text("Live.")
     assert len(house.entries("note", since)) == 1
 
@@ -352,7 +353,7 @@ def test_an_entry_that_waits_survives_a_reload_of_the_page(house: House, opened:
     page.reload()
     expect(page.locator("#queue")).to_contain_text("1 entry waits")
     page.unroute("**/api/record/**")
-    expect(page.locator("#queue")).to_have_text(STORED)
+    expect(page.locator("#queue")).to_contain_text(STORED)
     assert [event.detail["note"] for event in house.entries("note", since)] == ["before the reload"]
 
 
