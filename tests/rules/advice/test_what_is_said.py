@@ -253,7 +253,8 @@ def test_an_order_that_several_flags_give_is_given_once() -> None:
 
 def test_a_welded_contact_is_looked_for_after_a_worse_hazard() -> None:
     said = heard(WELDED, "gas", "relay-disobeys", "thermal-runaway")
-    assert said.first == "The charger is STILL ON: switch it off by hand now, from outside the room at the panel."
+    outside = "from outside the room at the panel, or leave it on where that cannot be"
+    assert said.first == f"The charger is STILL ON: switch it off by hand now, {outside}."
     assert said.then == (todo("gas"), END, "The charger is STILL ON: switch it off by hand now, at the wall.")
     assert heard(OFF, "gas", "relay-disobeys").then[-1] == END
 
