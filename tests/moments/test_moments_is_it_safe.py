@@ -136,7 +136,7 @@ def test_m88_a_bank_without_a_thermometer_says_at_once_that_nobody_watches_the_h
     moment.act("checklist", name="the keeper")
     moment.pass_time(60.0, **ON)
     assert agreed(moment, tmp_path) == "not-yet"
-    assert moment.now.advice.startswith("Read the acid of the warmest cell by hand now, every hour")
+    assert moment.now.advice.startswith("Read the acid of the warmest cell by hand now, and every hour")
     moment.hand("temperature", {"": 26.0})
     moment.pass_time(20.0)
     assert "heat-unwatched" not in moment.now.flags and agreed(moment, tmp_path) == "yes"
