@@ -45,6 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             help="at rest, of every string that will be in parallel, for add and rejoin",
         )
         parser.add_argument("--number", type=int, default=1, metavar="N", help="which half or string (default 1)")
+        parser.add_argument("--sure", action="store_true", default=None, help="while the charger is on: it is meant")
     add_common(parser)
 
 
@@ -128,7 +129,7 @@ def run(arguments: argparse.Namespace) -> int:
     answer = order(loaded, bank, arguments.command, argument)
     if "unsure" in answer:
         if arguments.json or not sure(bank, str(answer["unsure"])):
-            raise UnsafeStateError(f"{bank}: not finished: {answer['unsure']}; if it is meant, say --sure")
+            raise UnsafeStateError(f"{bank}: not done: {answer['unsure']}; if it is meant, say --sure")
         answer = order(loaded, bank, arguments.command, {**argument, "sure": True})
     if arguments.json:
         print(json.dumps(answer, indent=2))

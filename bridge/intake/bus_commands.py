@@ -29,6 +29,7 @@ class _Arrangement(StrictModel):
     act: Line
     number: int = 1
     volts: list[float] = []
+    sure: bool = False
 
 
 _ARRANGEMENT = TypeAdapter(_Arrangement)
@@ -59,7 +60,7 @@ def parse_arrangement(payload: bytes) -> dict[str, object]:
     Examples
     --------
     >>> parse_arrangement(b'{"act": "isolate", "number": 2}')
-    {'act': 'isolate', 'number': 2, 'volts': []}
+    {'act': 'isolate', 'number': 2, 'volts': [], 'sure': False}
     """
     return validated(_ARRANGEMENT, read_object(payload, "an arrangement", LONGEST)).model_dump()
 

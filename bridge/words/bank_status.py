@@ -246,6 +246,8 @@ def _of_command(told: Mapping[str, object]) -> str:
     """Say what an act took, where a person must see it."""
     if told.get("early"):
         return f", early: {told['early']}"
+    if told.get("excused"):
+        return f": {told['excused']}; stay with the bank until then"
     if told.get("extended_until"):
         return ": the round may go on for a day more"
     if told.get("name") == "checklist":

@@ -71,6 +71,8 @@ class Situation(NamedTuple):
         The act that would be taken once a person has looked: reset, resume or start; empty where none would.
     full : float or None
         Gravity of the weakest cell, where rested readings of every cell show a charged bank [1].
+    nearly : float or None
+        The same, where they show one that is nearly charged [1].
     """
 
     phase: str
@@ -92,6 +94,7 @@ class Situation(NamedTuple):
     proving: str = ""
     after_look: str = ""
     full: float | None = None
+    nearly: float | None = None
 
 
 class Steps(NamedTuple):
@@ -348,6 +351,13 @@ FULL = (
     "rest and test its capacity with `revival test`. Only where acid was ever added to a cell its gravity tells "
     "nothing, and the bank may still be blocked."
 )
+#: In `waking` where the bank may block, or may simply have little left to take.
+NEARLY = (
+    "Turn nothing up and add no acid: every cell was read at {weakest:.3f} or more, so hardly any amps at full volts "
+    "may mean that the bank is simply nearly charged, or that sulfate still covers the rest of its plates. Let it "
+    "charge on and read every cell again tomorrow: gravities that still rise are sulfate that comes back; where they "
+    "stand, it is charged as far as it goes: end the round with `revival finish` and test its capacity after the rest."
+)
 
 #: What tripped is no longer there, and the charger is off.
 GONE = "Look at the bank and put the cause right, then give `revival reset`: what tripped it is no longer seen."
@@ -575,7 +585,7 @@ def _off(now: ChargerNow, where: str) -> str:
 def _at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
     """Send nobody to the posts before the charger is off, for as long as hands are there, and the gas is gone."""
     if not now.dead and waits and now.relay != "disobeys" and now.state != "off":
-        return f"Switch the charger off at the wall when it suits, air the room for an hour, then {_lower(text)}"
+        return f"Next time that the charger is off at the wall air the room for an hour, then {_lower(text)}"
     if now.dead and now.open_until:
         again = f"for the relay may close by itself at {moment(now.open_until)}"
         return f"Keep the charger off: pull its plug, {again}, air the room for an hour, then {_lower(text)}"
@@ -680,6 +690,8 @@ def _on_charge(situation: Situation) -> str:
         return FULL.format(weakest=situation.full)
     if situation.interrupted and not situation.now.flows:
         return _standing_still(situation)
+    if situation.nearly is not None and phase == "waking" and situation.blocks:
+        return NEARLY.format(weakest=situation.nearly)
     return NOT_SETTLED if phase == "waking" and not situation.blocks else PHASE_ADVICE[phase]
 
 

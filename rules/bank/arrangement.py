@@ -87,6 +87,8 @@ def halves(bank: Bank, arrangement: Arrangement) -> tuple[Arrangement, Arrangeme
 def rejoin(bank: Bank, arrangement: Arrangement) -> Arrangement:
     """Put the parts of every split string together again, in the order in which the bank is configured.
 
+    Parts of one string that all stand aside are joined there, so that `add` brings the string back whole.
+
     Parameters
     ----------
     bank : Bank
@@ -97,7 +99,7 @@ def rejoin(bank: Bank, arrangement: Arrangement) -> Arrangement:
     Returns
     -------
     Arrangement
-        Whole strings; a string that was isolated whole stays aside.
+        Whole strings; a string of which no part is in the circuit stays aside.
 
     Raises
     ------
@@ -113,10 +115,11 @@ def rejoin(bank: Bank, arrangement: Arrangement) -> Arrangement:
     wired = {label for string in arrangement.strings for label in string}
     home = as_configured(bank).strings
     whole = tuple(string for string in home if wired & set(string))
-    if whole == arrangement.strings:
-        raise ValueError(f"bank {bank.id} is not split: there is nothing to rejoin")
-    back = {label for string in whole for label in string}
-    return Arrangement(whole, tuple(part for part in arrangement.aside if not back & set(part)))
+    aside = tuple(string for string in home if not wired & set(string))
+    if set(whole) == set(arrangement.strings) and set(aside) == set(arrangement.aside):
+        back = f"; string {' '.join(aside[0])} comes back with `revival arrange add`" if aside else ""
+        raise ValueError(f"bank {bank.id} is not split: there is nothing to rejoin{back}")
+    return Arrangement(whole, aside)
 
 
 def isolate(arrangement: Arrangement, number: int) -> Arrangement:
@@ -182,7 +185,10 @@ def add(bank: Bank, arrangement: Arrangement, number: int) -> Arrangement:
     string = _numbered(arrangement.aside, number, "standing aside")
     have, need = (sum(blocks[label].cells for label in part) for part in (string, arrangement.strings[0]))
     if have != need:
-        raise ValueError(f"string {' '.join(string)} has {have} cells, those in the circuit {need}: not in parallel")
+        raise ValueError(
+            f"string {' '.join(string)} has {have} cells, those in the circuit {need}: not in parallel; put the halves "
+            "together first, with `revival arrange rejoin`"
+        )
     return Arrangement((*arrangement.strings, string), _without(arrangement.aside, number))
 
 

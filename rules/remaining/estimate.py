@@ -317,7 +317,7 @@ def _idle(phase: PhaseMemory) -> str:
     return _NOT_CHARGING[phase.phase]
 
 
-def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None) -> Estimate:
+def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None, begun: bool = False) -> Estimate:
     """Return what may be said of the hours now: a person's word or a cut may have come since they were reckoned.
 
     Parameters
@@ -329,19 +329,24 @@ def told_now(phase: PhaseMemory, estimate: Estimate, charging: bool | None) -> E
     charging : bool or None
         The bank is seen to be charged at this moment, or seen not to be; the phase hears of it with the next whole
         minute. `None` where neither is seen.
+    begun : bool
+        The round's first current has flowed, and its phase is not judged yet.
 
     Examples
     --------
     >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), False).reason
     'the round is started, and charging has not begun'
-    >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), True).reason
+    >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), False, True).reason == STANDS_STILL
+    True
+    >>> told_now(PhaseMemory(started_at=1795590000.0), Estimate(), True, True).reason
     'the charger has only just begun; hours are reckoned from its first 20 min of charging, not before'
     """
     if phase.phase not in CHARGING:
-        begun = charging and phase.phase == "idle" and phase.started_at is not None
         # A bank that current flows into does not rest, whoever ended its round.
         fed = charging and phase.phase == "resting"
-        return Estimate(reason=JUST_BEGUN if begun else STILL_ON if fed else _idle(phase))
+        if begun:
+            return Estimate(reason=JUST_BEGUN if charging else STANDS_STILL)
+        return Estimate(reason=STILL_ON if fed else _idle(phase))
     stands = not charging and (phase.interrupted or phase.track.off_seconds > 0.0 or charging is False)
     seen_before = estimate.reason.startswith((JUST_BEGUN, BLOCKING, TAKES))
     return estimate._replace(reason=STANDS_STILL) if seen_before and stands else estimate

@@ -28,6 +28,9 @@ NO_HEAT = -273.15
 #: Always needed, and needed where the cabin file maps them.
 ALWAYS_NEEDED = ("voltage", "electrolyte_temperature")
 NEEDED_WHERE_MAPPED = ("current", "hydrogen", "fan")
+#: A cell stands between these at rest and on charge: a voltmeter that shows as much of two halves spans both
+#: [V per cell] (common practice, no source).
+WHOLE_LEAST, WHOLE_MOST = 1.75, 2.9
 #: Share of the water above the plates that may be used before charging stops, and before a top-up is due [1].
 RESERVE_USED, TOP_UP_AT = 0.80, 0.50
 #: Longest round [s]; most charge returned as a multiple of the rated capacity [1], and for how much charging nothing
@@ -82,7 +85,7 @@ def meter_findings(
                 )
             if frozen or trace.suspect_since:
                 doubted = True
-                suspect = suspect or _doubted(meter, trace, frozen)
+                suspect = suspect or _doubted(bank, meter, trace, frozen)
             if view.lives(meter):
                 alive = alive or not frozen
                 hottest = max(hottest, trace.value)
@@ -90,7 +93,7 @@ def meter_findings(
                 gone = max(gone, trace.value)
                 limit = silence_limit(meter, trace)
                 if not trace.suspect_since:
-                    silent = silent or Finding(at - trace.at, limit, "s", f"{meter.words} ({meter.source})")
+                    silent = silent or _unheard(meter, trace, at - trace.at, limit)
             elif at - began_at > GRACE and not trace.suspect_since:
                 silent = silent or Finding(at - began_at, GRACE, "s", f"{meter.words}: never seen ({meter.source})")
         # The hotter of two probes counts, and it goes on counting when it falls silent.
@@ -147,7 +150,29 @@ def impossible(bank: Bank, view: View) -> Finding | None:
     return Finding(view.volts_per_cell, IMPOSSIBLE_CELL, "V", reason)
 
 
-def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
+def _unheard(meter: Meter, trace: Trace, age: float, limit: float) -> Finding:
+    """Return how long a meter has been silent [s]; one that spoke just now told of what was before."""
+    said = f"{meter.words} ({meter.source})"
+    if trace.retained and age <= limit:
+        before = "what it said last was kept by the broker, or said before the blocks were joined anew"
+        return Finding(reason=f"{said}: {before}; its next value is waited for")
+    return Finding(age, limit, "s", said)
+
+
+def _on_the_whole(bank: Bank, meter: Meter, trace: Trace) -> str:
+    """Say that a voltmeter still spans the halves that were split, where its volts fit them together; else nothing."""
+    volts = trace.doubtful / (2 * bank.cells)  # a split halves every string
+    if meter.quantity != "voltage" or not bank.aside or not WHOLE_LEAST <= volts <= WHOLE_MOST:
+        return ""
+    part = " | ".join(" ".join(block.label for block in string) for string in bank.strings)
+    return (
+        f"{meter.words} ({meter.source}): {trace.doubtful:g} V is no half's: this meter still measures the whole bank; "
+        f"with the charger off put its leads across the part that is charged ({part}), or note the split undone with "
+        "`revival arrange rejoin`"
+    )
+
+
+def _doubted(bank: Bank, meter: Meter, trace: Trace, frozen: bool) -> Finding:
     """Return why a meter is not believed, and which line of the cabin file may mend it."""
     if frozen and meter.quantity == "current":
         why = (
@@ -157,6 +182,8 @@ def _doubted(meter: Meter, trace: Trace, frozen: bool) -> Finding:
         return Finding(trace.value, reason=why)
     if frozen:
         return Finding(trace.value, reason=f"{meter.words}: stuck")
+    if whole := _on_the_whole(bank, meter, trace):
+        return Finding(trace.doubtful, reason=whole)
     if trace.reason == "unit":
         why = f"{meter.words}: unit: {meter.source} says {trace.doubtful:g}, check unit of its [[bank.meter]]"
         return Finding(trace.doubtful, reason=why)
@@ -241,6 +268,38 @@ def charge_limit(
         why = f"most charge returned, and for {unmoved / 3600.0:.0f} charging hours nothing has moved"
         return Finding(counters.charge, MOST_RETURNED * bank.capacity, "Ah", why)
     return None
+
+
+#: Quantity -> the danger that nobody watches for while its silence is excused.
+WATCHED_BY: dict[str, str] = {
+    "voltage": "over-voltage, and a thermal runaway",
+    "current": "over-current and a thermal runaway, and whether the current went when the relay opened",
+    "power": "over-current and a thermal runaway, and whether the current went when the relay opened",
+    "ac_power": "over-current and a thermal runaway, and whether the current went when the relay opened",
+    "ac_current": "over-current and a thermal runaway, and whether the current went when the relay opened",
+    "string_current": "a string that takes more than its share",
+    "electrolyte_temperature": "over-temperature, and a thermal runaway",
+    "block_voltage": "a shorted cell, and a block that is joined backward",
+    "cell_voltage": "a shorted cell, and a cell that is joined backward",
+    "midpoint_voltage": "a shorted cell",
+    "hydrogen": "gas",
+    "fan": "gas: whether the air moves",
+    "level": "plates that fall dry",
+    "relay_state": "a relay that disobeys",
+}
+
+
+def excused(quantity: str, until: float) -> str:
+    """Say of a bypass what it excuses, until when [s since the epoch], and which danger nobody watches meanwhile.
+
+    Examples
+    --------
+    >>> excused("fan", 1795590000.0)
+    'silence of fan excused until 2026-11-25T07:00Z; where it is silent nobody watches for gas: whether the air moves'
+    """
+    said = f"silence of {quantity.replace('_', ' ')} excused until {moment(until)}"
+    danger = WATCHED_BY.get(quantity)
+    return said if danger is None else f"{said}; where it is silent nobody watches for {danger}"
 
 
 def obstacles(

@@ -11,6 +11,9 @@ from rules.step.memory import Memory
 #: A cell is full from so little below its full gravity on [1]: five points is what a hydrometer and its reader are
 #: wrong together (common practice, no source).
 FULL_WITHIN = 0.005
+#: From so little below it on a cell is nearly charged [1]: seven eighths of its charge between 1.265 and about 1.090
+#: (from memory), so that hardly any amps may be a charged bank's as well as a blocked one's.
+NEARLY_WITHIN = 0.025
 
 
 def read_full(bank: Bank, memory: Memory, view: View, at: float) -> float | None:
@@ -38,7 +41,16 @@ def read_full(bank: Bank, memory: Memory, view: View, at: float) -> float | None
     >>> read_full(bank, Memory(), View(None, None, None, False, None, None, None, (), None, 0.0), 0.0) is None
     True
     """
-    least = bank.full_gravity - FULL_WITHIN
+    return _weakest(bank, memory, view, at, bank.full_gravity - FULL_WITHIN)
+
+
+def read_nearly_full(bank: Bank, memory: Memory, view: View, at: float) -> float | None:
+    """Return the gravity of the weakest cell, where the same readings show a bank that is nearly charged [1]."""
+    return _weakest(bank, memory, view, at, bank.full_gravity - NEARLY_WITHIN)
+
+
+def _weakest(bank: Bank, memory: Memory, view: View, at: float, least: float) -> float | None:
+    """Return the lowest gravity [1], where each cell counts, none is below the least [1] and nothing contradicts it."""
     trusted = {entry.cell: entry for entry in memory.hand.gravities if entry.trusted and entry.mark == ""}
     newest = latest_of_each(memory.hand.gravities)
     weakest = None

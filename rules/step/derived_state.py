@@ -10,12 +10,10 @@ from rules.advice import (
     ChargerNow,
     Situation,
     advice,
-    aired,
     blocks,
     charger_words,
     doubts,
     is_it_safe,
-    known,
     schedule,
 )
 from rules.bank import Bank, BlockLedger
@@ -29,13 +27,13 @@ from rules.remaining import BLOCKING, told_now
 from rules.safety import (
     LONGEST_ROUND,
     TOP_UP_AT,
-    Interlock,
     confirmed,
     out_until,
     reset_refused,
     water_used,
 )
-from rules.step.charged import read_full
+from rules.step.charged import read_full, read_nearly_full
+from rules.step.charger_seen import charger
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import aired_share, current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
@@ -77,15 +75,6 @@ def flags_in_order(memory: Memory) -> tuple[str, ...]:
     return tuple(sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank))
 
 
-def charger(bank: Bank, memory: Memory, lock: Interlock, view: View, at: float) -> ChargerNow:
-    """Return what is known of the charger at one moment [s since the epoch]; every sentence is made from this."""
-    now = known(bank, lock, view, memory.counters, memory.hand, memory.meters, at, memory.charged_at)
-    if memory.phase.interrupted and now.by == "voltage":
-        # It sinks from where a charger held it: beside a charge that stands still that voltage shows no charger.
-        now = now._replace(state="unseen", by="")
-    return aired(now, memory.charged_at, at)
-
-
 def shown_phase(memory: Memory, now: ChargerNow) -> tuple[str, bool]:
     """Return the phase that is told, and whether charging stands still.
 
@@ -94,9 +83,18 @@ def shown_phase(memory: Memory, now: ChargerNow) -> tuple[str, bool]:
     and where meters show that nothing flows it stands still.
     """
     phase, charging = memory.phase, charging_seen(now)
-    begun = phase.phase == "idle" and phase.started_at is not None and charging
+    begun = charging_begun(memory, charging)
+    told = "waking" if begun else phase.phase
     stands = phase.interrupted or charging is False
-    return "waking" if begun else phase.phase, phase.phase in CHARGING and stands and not charging
+    return told, told in CHARGING and stands and not charging
+
+
+def charging_begun(memory: Memory, charging: bool | None) -> bool:
+    """Tell whether a round whose phase is not judged yet is charged, or was for some seconds and cut."""
+    phase = memory.phase
+    if phase.phase != "idle" or phase.started_at is None:
+        return False
+    return bool(charging) or memory.charged_at > phase.started_at
 
 
 def charging_seen(now: ChargerNow) -> bool | None:
@@ -133,6 +131,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         proving=lock.proving,
         after_look=_after_look(bank, memory, view, gone) if "journal-lost" in memory.flags else "",
         full=read_full(bank, memory, view, at) if told in {"idle", *LOOKS_BLOCKED} else None,
+        nearly=read_nearly_full(bank, memory, view, at) if told == "waking" else None,
     )
 
 
@@ -182,7 +181,8 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     names = flags_in_order(memory)
     now = charger(bank, memory, memory.interlock, view, at)
     told, interrupted = shown_phase(memory, now)
-    estimate = told_now(memory.phase, memory.remaining.estimate, charging_seen(now))
+    seen_charging = charging_seen(now)
+    estimate = told_now(memory.phase, memory.remaining.estimate, seen_charging, charging_begun(memory, seen_charging))
     shown_flags = tuple([memory.flags[name] for name in names])
     seen = situation(bank, memory, view, now, at)
     steps, safe = advice(seen, names), is_it_safe(seen, shown_flags)
@@ -202,7 +202,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         remaining_clock_hours=estimate.clock_hours,
         remaining_clock_low=estimate.clock_low,
         remaining_clock_high=estimate.clock_high,
-        remaining_reason=CHARGED if blocks_not else estimate.reason,
+        remaining_reason=_before_the_hold(bank, told, CHARGED if blocks_not else estimate.reason),
         finish_at=None if estimate.clock_hours is None else at + 3600.0 * estimate.clock_hours,
         hold_hours=phase.hold_seconds / 3600.0,
         hold_needed=phase.hold_needed / 3600.0,
@@ -258,6 +258,15 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         matching=proposal,
         chores=_chores(bank, memory, at, charges(bank, view)),
     )
+
+
+def _before_the_hold(bank: Bank, phase: str, reason: str) -> str:
+    """Put in front why the hold can never begin, where no charger of the cabin file reaches its voltage."""
+    if phase not in (*CHARGING, "idle") or phase == "holding" or not bank.out_of_reach:
+        return reason
+    highest = max(charger.volts for charger in bank.chargers)
+    needed = f"equalising needs {bank.equalise * bank.cells:.1f} V"
+    return f"the hold cannot begin: the charger reaches {highest:g} V, {needed}; {reason}"
 
 
 def _top_up_at(at: float, used: float, limit: float, losing: float | None) -> float | None:

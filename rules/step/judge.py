@@ -26,7 +26,8 @@ from rules.safety import (
     standing,
 )
 from rules.step.charged import read_full
-from rules.step.derived_state import Standing, charger
+from rules.step.charger_seen import charger
+from rules.step.derived_state import Standing
 from rules.step.memory import Memory, quiet_until, view_of
 from rules.step.next_look import next_look
 from rules.step.on_command import over_the_mark, start_blockers
@@ -110,7 +111,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update(limits)
     raised.update({name: Finding(reason=reason) for name, reason in lock.conditions.items()})
     raised.update(unready)
-    raised.update(_relay_findings(bank, memory, lock, seen, at))
+    raised.update({**_relay_findings(bank, memory, lock, seen, at), **_bypassed(lock, at)})
     raised.update(_before_and_after(bank, memory, view, lock, against))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
@@ -224,9 +225,6 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
         found["other-source"] = other
     if lock.latched and lock.closed_at >= min(latch.at for latch in lock.latched.values()):
         found["closed-while-tripped"] = Finding(reason="the relay was closed although the bank is tripped")
-    if any(until > at for until in lock.bypasses.values()):
-        names = ", ".join(sorted(name for name, until in lock.bypasses.items() if until > at))
-        found["bypassed"] = Finding(reason=f"silence excused: {names}")
     proof = lock.proof
     # A proof without current is kept at the first ampere, and said until then; nobody is asked for it before.
     promised = proof.passed and not proof.current_proved and (memory.phase.woken or lock.flows_since > 0.0)
@@ -235,6 +233,12 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     if under_way and (not proof.passed or promised or overdue):
         found["proof-test-due"] = Finding(reason=_why_proof(proof, promised))
     return found
+
+
+def _bypassed(lock: interlock.Interlock, at: float) -> dict[str, Finding]:
+    """Find the quantities whose silence a person excused, with a relay and without."""
+    excused = [permits.excused(name, until) for name, until in sorted(lock.bypasses.items()) if until > at]
+    return {"bypassed": Finding(reason="; ".join(excused))} if excused else {}
 
 
 def _why_proof(proof: Proof, promised: bool) -> str:

@@ -25,7 +25,9 @@ from rules.safety import (
     known_acid,
     meter_findings,
     noted,
+    permits,
 )
+from rules.step.charger_seen import charger
 from rules.step.checklist_doubts import checklist_doubts
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
@@ -56,7 +58,7 @@ def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outco
         New memory and what is to be told. The permit is judged afterwards, by the caller.
     """
     if command.name == "arrange":
-        return _arrange(configured, memory, command)
+        return _arrange(configured, bank, memory, command)
     known = ACTS.get(command.name)
     if known is None:
         return _refused(memory, command, "unknown command")
@@ -71,6 +73,12 @@ def _done(memory: Memory, command: Command, **detail: object) -> Outcomes:
 def _refused(memory: Memory, command: Command, why: str) -> Outcomes:
     detail = {"name": command.name, "by": command.by, "why": why}
     return memory, (Event(command.bank, "refused", command.at, detail),)
+
+
+def _unsure(memory: Memory, command: Command, why: str) -> Outcomes:
+    """Ask back, as with a strange reading: at whatever door, and it leaves no trace."""
+    detail = {"name": command.name, "by": command.by, "why": why}
+    return memory, (Event(command.bank, "unsure", command.at, detail),)
 
 
 def over_the_mark(hand: HandLog) -> dict[str, str]:
@@ -136,8 +144,11 @@ def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, why)
     if bank.relay is not None and (posts := at_the_posts(bank, memory.hand)):
         return _refused(memory, command, f"{posts} is noted, and charges no more until it is mended and noted gone")
-    lock = _looked_at(lock)
     machine = phase.command(bank, memory.phase, "resume", command.at)
+    waits = _looked_at(lock) != lock._replace(returns=()) or machine != memory.phase or "charge-limit" in memory.flags
+    if not waits:
+        return _refused(memory, command, "nothing waits for a resume")
+    lock = _looked_at(lock)
     if "charge-limit" not in memory.flags:
         return _done(memory._replace(interlock=lock, phase=machine), command)
     lock = lock._replace(extended_until=command.at + EXTENSION)
@@ -155,8 +166,7 @@ def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if not _to_end(memory, command.name):
         return _refused(memory, command, "no round runs")
     if command.name == "finish" and command.argument.get("sure") is not True and (lost := _lost(bank, memory)):
-        # Asked back, like a strange reading: at whatever door, and it leaves no trace.
-        return memory, (Event(command.bank, "unsure", command.at, {"name": "finish", "by": command.by, "why": lost}),)
+        return _unsure(memory, command, lost)
     machine = phase.command(bank, memory.phase, command.name, command.at)
     lock = memory.interlock._replace(started=False, checklist_by="")
     early = {}
@@ -268,8 +278,10 @@ def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, f"no meter of {quantity!r} is mapped")
     if isinstance(minutes, bool) or not isinstance(minutes, int | float) or not 0 < minutes <= interlock.LONGEST_BYPASS:
         return _refused(memory, command, f"minutes must be above 0 and at most {interlock.LONGEST_BYPASS:g}")
-    bypasses = {**memory.interlock.bypasses, quantity: command.at + 60.0 * minutes}
-    return _done(memory._replace(interlock=memory.interlock._replace(bypasses=bypasses)), command)
+    until = command.at + 60.0 * minutes
+    bypasses = {**memory.interlock.bypasses, quantity: until}
+    lock = memory.interlock._replace(bypasses=bypasses)
+    return _done(memory._replace(interlock=lock), command, excused=permits.excused(quantity, until))
 
 
 def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -461,14 +473,27 @@ INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed", "relay-
 CONDITIONS = ("clock-untrusted", "meter-floods", "session-lost")
 
 
-def _arrange(configured: Bank, memory: Memory, command: Command) -> Outcomes:
+def _live(bank: Bank, memory: Memory, at: float) -> str:
+    """Say why no hand belongs at the posts now: the charger is on; empty where nothing shows that it is."""
+    now = charger(bank, memory, memory.interlock, view_of(bank, memory, at), at)
+    if not now.flows and now.state != "on":
+        return ""
+    current = memory.counters.current
+    shown = f"{current:.1f} A flow" if now.flows and current > 0.0 else "the charger is on"
+    first = "switch the charger off at the wall, air the room for an hour, and bring no tool to the posts before"
+    return f"{shown}: {first}"
+
+
+def _arrange(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
     what, number = str(command.argument.get("act", "")), command.argument.get("number", 1)
     said = command.argument.get("volts", ())
     volts = [float(each) for each in said if isinstance(each, int | float)] if isinstance(said, list | tuple) else []
     try:
         which = int(number) if isinstance(number, int | float | str) else 1
-        memory = rewired(configured, memory, what, which, command.at, volts)
+        before, memory = memory, rewired(configured, memory, what, which, command.at, volts)
     except ValueError as error:
         return _refused(memory, command, str(error))
+    if command.argument.get("sure") is not True and (live := _live(bank, before, command.at)):
+        return _unsure(before, command, live)
     strings = memory.arrangement.strings if memory.arrangement is not None else ()
     return _done(memory, command, strings=[list(string) for string in strings])

@@ -99,7 +99,7 @@ def test_m51_once_its_string_is_out_the_trip_can_be_reset() -> None:
     moment.hand("voltage", {"A1": 13.8, "A2": 13.8, "B1": 13.8, "B2": 11.5})
     assert "block B2" in moment.now.texts
     assert "still there" in moment.act("reset")
-    assert moment.act("arrange", act="isolate", number=2) == ""
+    assert moment.act("arrange", act="isolate", number=2, sure=True) == ""
     assert "20.0 A flow into the bank" in moment.act("checklist", name="the keeper"), "as read before the relay opened"
     moment.pass_time(20.0)
     assert moment.act("checklist", name="the keeper") == "", "joined anew, asked anew"
@@ -170,7 +170,7 @@ def test_m53_a_string_taken_out_in_mid_round_is_still_judged_and_its_mates_are_o
     gravities: dict[str, float | str] = dict.fromkeys(cells_of(bank), 1.255)
     moment.hand("gravity", {**gravities, "B2.3": 1.150}, temperature=26.7)
     assert moment.now.flags & {"gravities-doubted"}
-    assert moment.act("arrange", act="isolate", number=2) == ""
+    assert moment.act("arrange", act="isolate", number=2, sure=True) == ""
     moment.pass_time(60.0)
     assert not moment.now.flags & {"imbalance", "gravities-doubted"}, "its cells no longer count for the bank"
     assert moment.derived is not None and moment.derived.lowest_gravity == pytest.approx(1.255, abs=0.001)
@@ -237,7 +237,7 @@ def test_m57_a_string_is_added_only_when_both_voltages_are_known_and_near(
     bank = bank_of(strings=2, blocks=blocks, cells=cells, capacity=capacity)
     moment = Moment(bank)
     moment.prepare(voltage=2.1 * bank.cells, current=0.0, **{PROBE: 25.0})
-    assert moment.act("arrange", act="isolate", number=2) == ""
+    assert moment.act("arrange", act="isolate", number=2, sure=True) == ""
     assert "measure at rest and say the volts of every string" in moment.act("arrange", act="add", number=1)
     low = (2.1 - apart) * bank.cells
     why = moment.act("arrange", act="add", number=1, volts=[2.1 * bank.cells, low])
@@ -256,7 +256,7 @@ def test_m57_halves_of_two_strings_are_rejoined_with_the_volts_of_both() -> None
     bank = bank_of(strings=2, blocks=2, cells=6)
     moment = Moment(bank)
     moment.prepare(voltage=25.2, current=0.0, **{PROBE: 25.0})
-    assert moment.act("arrange", act="split") == ""
+    assert moment.act("arrange", act="split", sure=True) == ""
     assert "A1 A2, B1 B2" in moment.act("arrange", act="rejoin")
     assert "would flow" in moment.act("arrange", act="rejoin", volts=[25.2, 21.0])
     assert moment.act("arrange", act="rejoin", volts=[25.2, 25.1]) == ""
@@ -265,7 +265,7 @@ def test_m57_halves_of_two_strings_are_rejoined_with_the_volts_of_both() -> None
 def test_m57_halves_of_one_string_have_nothing_in_parallel() -> None:
     moment = Moment(bank_of(blocks=2, cells=6))
     moment.prepare(voltage=25.2, current=0.0, **{PROBE: 25.0})
-    assert moment.act("arrange", act="split") == ""
+    assert moment.act("arrange", act="split", sure=True) == ""
     assert moment.act("arrange", act="rejoin") == ""
 
 

@@ -67,7 +67,7 @@ def test_gravities_read_after_topping_up_condemn_nothing_until_the_water_is_mixe
 def test_every_block_is_in_the_verdict_whatever_stands_aside() -> None:
     bank = bank_of(strings=2, blocks=2, cells=6)
     moment = after_a_round(bank)
-    assert moment.act("arrange", act="isolate", number=1) == ""
+    assert moment.act("arrange", act="isolate", number=1, sure=True) == ""
     moment.hand("voltage", {"A1": -1.0})
     moment.pass_time(60.0)
     assert set(words(moment)) == {"north", *labels(bank)}

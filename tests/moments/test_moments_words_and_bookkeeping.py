@@ -58,7 +58,7 @@ def test_m80_a_hold_that_ended_by_itself_uses_the_checklist_up() -> None:
 
 def test_m80_after_a_rearrangement_the_checklist_is_asked_anew() -> None:
     fold = ready(amps=10.0)
-    assert fold.act("arrange", act="split") == ""
+    assert fold.act("arrange", act="split", sure=True) == ""
     assert fold.lock.checklist_by == ""
     feed(fold, 10)
     assert "checklist" in fold.act("resume")

@@ -33,7 +33,8 @@ from rules.events import Command, Derived, Event, Flag, HandReading, Order, Read
 from rules.phase import PHASES, PhaseMemory
 from rules.safety import Interlock, Proof
 from rules.step import Memory, initial, step
-from rules.step.derived_state import charger, derive
+from rules.step.charger_seen import charger
+from rules.step.derived_state import derive
 
 T = 1_795_590_000.0
 #: none; open and held, or waiting for resume; closed; told to open, or to close, and never reporting; told and closed.

@@ -126,7 +126,12 @@ def test_an_arrangement_over_the_bus_moves_the_account_of_each_block(
         wait_until(lambda: service.bus.subscribed)
         broker.publish("cabin/shunt", shunt(time.time(), 28.8, 2.0), "-q", "1")
         wait_until(lambda: service.latest and service.latest["north"].volts_per_cell is not None, 20.0)
-        broker.publish("homie/5/tarn-hut-north/revival/arrange/set", '{"act": "split", "number": 2}', "-q", "1")
+        ask = "homie/5/tarn-hut-north/revival/arrange/set"
+        broker.publish(ask, '{"act": "split", "number": 2}', "-q", "1")
+        wait_until(lambda: "air the room for an hour" in (listener.bank("revival/refused") or ""), 20.0)
+        assert '"sure": true' in json.loads(listener.bank("revival/refused"))["why"]
+        assert service.engine.memories["north"].arrangement is None
+        broker.publish(ask, '{"act": "split", "number": 2, "sure": true}', "-q", "1")
         wait_until(lambda: service.engine.memories["north"].arrangement is not None, 20.0)
         broker.publish("cabin/shunt", shunt(time.time(), 14.4, 2.0), "-q", "1")
         wait_until(lambda: listener.bank("electrical/volts-per-cell") == "2.400", 25.0)

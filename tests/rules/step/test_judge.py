@@ -68,8 +68,8 @@ HOT = {"over-temperature": Latch(AT - 60.0, 44.0, 43.3, "degC", "probe")}
         ({"kept_order_at": AT + 1.0 - 600.0, "kept_order": "on"}, "retained-order", None),
         ({"kept_order_at": AT + 2.0 - 600.0, "kept_order": "on"}, "retained-order", "'on'"),
         ({}, "retained-order", None),
-        ({"bypasses": {"fan": AT + 60.0, "current": AT + 2.0}}, "bypassed", "silence excused: current, fan"),
-        ({"bypasses": {"fan": AT + 60.0, "current": AT + 1.0}}, "bypassed", "silence excused: fan"),
+        ({"bypasses": {"fan": AT + 60.0, "current": AT + 2.0}}, "bypassed", "silence of current excused until "),
+        ({"bypasses": {"fan": AT + 60.0, "current": AT + 1.0}}, "bypassed", "silence of fan excused until "),
         ({"bypasses": {"fan": AT + 1.0}}, "bypassed", None),
         ({"latched": HOT, "closed_at": AT - 60.0}, "closed-while-tripped", "although the bank is tripped"),
         ({"latched": HOT, "closed_at": AT - 61.0}, "closed-while-tripped", None),
@@ -82,6 +82,9 @@ def test_what_the_interlock_remembers_is_said(lock: dict[str, Any], name: str, s
     if name == "resume-due":
         assert found.get(name) == said
     if lock and said is not None:
+        if name == "bypassed":  # what nobody watches is said of a bank without a relay too
+            assert said in told(relay=None, **lock)[name]
+            return
         assert name not in told(relay=None, **lock), "nothing is said of a relay that is not there"
 
 
@@ -92,7 +95,7 @@ def test_of_two_trips_the_first_says_since_when_the_relay_must_not_close() -> No
 
 def test_blocks_that_were_joined_anew_may_be_what_a_resume_is_due_for() -> None:
     fold = ready()
-    assert fold.act("arrange", act="split") == ""
+    assert fold.act("arrange", act="split", sure=True) == ""
     fold.wait(1)
     assert fold.memory.flags["resume-due"].reason == "a trip was reset, or blocks are joined anew"
 
