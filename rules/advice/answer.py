@@ -109,8 +109,6 @@ def _missing(flag: Flag, situation: Situation, charges: bool) -> bool:
     name = flag.name
     if flag.kind in ("permit", "start"):
         return name not in NORMAL_COURSE and (charges or name not in PAPERWORK)
-    if name == "imbalance" and not situation.now.dead:
-        return False  # a finding that can wait until the charger is off anyway
     if name in AT_THE_POSTS or name == "charger-still-high":
         # A relay that is held open for some minutes closes by itself: what waits at the posts waits for a plug pulled.
         return not situation.now.dead or situation.now.open_until > 0.0

@@ -585,7 +585,7 @@ def _off(now: ChargerNow, where: str) -> str:
 def _at_the_posts(text: str, now: ChargerNow, waits: bool = False) -> str:
     """Send nobody to the posts before the charger is off, for as long as hands are there, and the gas is gone."""
     if not now.dead and waits and now.relay != "disobeys" and now.state != "off":
-        return f"Next time that the charger is off at the wall air the room for an hour, then {_lower(text)}"
+        return f"Switch the charger off at the wall when it suits, air the room for an hour, then {_lower(text)}"
     if now.dead and now.open_until:
         again = f"for the relay may close by itself at {moment(now.open_until)}"
         return f"Keep the charger off: pull its plug, {again}, air the room for an hour, then {_lower(text)}"

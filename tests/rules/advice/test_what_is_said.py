@@ -96,7 +96,7 @@ def test_at_a_charger_that_is_off_in_an_aired_room_the_work_begins_at_once(name:
 
 @pytest.mark.parametrize("name", ["imbalance", "not-reviving"])
 def test_what_can_wait_waits_for_the_next_time_that_the_charger_is_off(name: str) -> None:
-    when = f"Next time that the charger is off at the wall air the room for an hour, then {lowered(todo(name))}"
+    when = f"Switch the charger off at the wall when it suits, air the room for an hour, then {lowered(todo(name))}"
     for now in (BARE, ON, UNSEEN):
         assert lines(name, now) == (when,)
     assert lines(name, WELDED)[0].startswith("The charger is STILL ON")
