@@ -50,7 +50,7 @@ def test_another_broker_is_shown_asked_about_and_written(
     assert code == 0 and config.load(file).cabin.broker.port == other.port
     assert [line for line in before.splitlines() if line not in file.read_text().splitlines()] == [f"port = {port}"]
     assert again(file, "--broker", f"127.0.0.1:{port}", "--yes") == 0
-    assert f"[broker] of {file}: port {other.port} becomes {port}" in said(capsys)
+    assert f"port {other.port} becomes {port}" in said(capsys)
     assert config.load(file).cabin.broker.port == port
 
 
