@@ -71,7 +71,7 @@ function fit() {
   for (let size = 1; size >= SMALLEST; size -= 0.05) {
     order.style.fontSize = "";
     if (size < 1) order.style.fontSize = `${size * parseFloat(getComputedStyle(order).fontSize)}px`;
-    if (order.scrollHeight <= order.clientHeight + 1) break;
+    if ([order, order.closest("section")].every((one) => one.scrollHeight <= one.clientHeight + 1)) break;
   }
   for (const id of ["phase", "hours"]) {
     const place = byId(id);
@@ -79,6 +79,9 @@ function fit() {
     if (place.scrollWidth > place.clientWidth) place.style.fontSize = `${Math.max(8, (10 * place.clientWidth) / place.scrollWidth)}vh`;
   }
 }
+
+// A turned screen, and a line that says "no connection", leave it another room.
+new ResizeObserver(fit).observe(byId("now"));
 
 function tick() {
   const now = new Date();
