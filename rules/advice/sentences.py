@@ -153,7 +153,7 @@ _HAZARDS = {
     "look for the block that smells, sparks or is hot: it never goes back on charge.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
     "heat feed each other, so turn the voltage down before another try and look for the hottest block.",
-    "over-temperature": "Let the bank cool below 37.8 degC (100 degF), feel from outside for one block hotter "
+    "over-temperature": "Let the bank cool below 37.8 degC (100 degF); feel from outside for one block hotter "
     "than the rest, and go on at a lower current: warm is normal, hot destroys plates.",
     "over-voltage": "Turn the charger's volts down, and check that no block is shorted (the others then carry its "
     "volts) and that no joint has come loose.",
@@ -255,8 +255,8 @@ _CHORES = {
     "not-reviving": "Clean and tighten every joint, wake a smaller part (one string, one half) or warm the bank "
     "before calling it dead, after a whole day at the ceiling without growth; no acid and no additives, they only hide "
     "the sulfate.",
-    "presence-due": "Look in: smell, listen for even gassing, touch each block from outside and see that the air is "
-    'open; note it with `revival record seen "all well"`, or with what you saw.',
+    "presence-due": "Look in: smell, listen, and touch each block from outside; see that it gasses evenly and the "
+    'air is open, and note it with `revival record seen "all well"`, or with what you saw.',
     "string-currents-due": "Measure the amps of each string with a clip-on meter, touching nothing bare, and note "
     "them with `revival record amps`: strings in parallel never share as they should while they wake.",
     "water-due": "Top every cell up with distilled water to just over the plates and note it with `revival record "

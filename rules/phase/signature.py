@@ -33,7 +33,7 @@ class Look(NamedTuple):
     capacity : float
         Rating [Ah].
     left_floor : bool
-        Its current is more than a few percent of the charger's, and has left its floor by a factor.
+        Its current is a tenth of the charger's or more, and has left its floor by a factor.
     """
 
     memory: PhaseMemory
@@ -64,7 +64,7 @@ def see(bank: Bank, memory: PhaseMemory) -> Look:
     at_top = track.volts >= ceiling - T.below_ceiling.value
     return Look(
         memory, track, track.volts, track.amps, reference, ceiling, equalise, share, at_top, ceiling < equalise,
-        past_equalise(bank, memory), bank.capacity, share >= LOST and left_floor(memory),
+        past_equalise(bank, memory), bank.capacity, share >= T.comes_round.value and left_floor(memory),
     )  # fmt: skip
 
 

@@ -67,6 +67,12 @@ class Thresholds(NamedTuple):
         0.8, "1", "share of the charger's current which no blocking bank takes", "common practice, no source"
     )
     left_floor: Threshold = Threshold(3.0, "1", "times its lowest current: more than a day 12 K warmer makes of a leak")
+    comes_round: Threshold = Threshold(
+        0.1,
+        "1",
+        "share of the charger's current from which a bank comes round: 4 A of 50 A still are covered plates",
+        "common practice, no source",
+    )
     fallen: Threshold = Threshold(
         0.90, "1", "a current this far under its kept peak has passed it", "10 to 15 %: common practice, no source"
     )

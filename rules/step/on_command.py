@@ -67,7 +67,8 @@ def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outco
 
 def _done(memory: Memory, command: Command, **detail: object) -> Outcomes:
     told = {"name": command.name, "by": command.by, "argument": dict(command.argument), **detail}
-    return memory, (Event(command.bank, "command", command.at, told),)
+    # Whoever ordered something sees at once what follows from it.
+    return memory._replace(shown=""), (Event(command.bank, "command", command.at, told),)
 
 
 def _refused(memory: Memory, command: Command, why: str) -> Outcomes:

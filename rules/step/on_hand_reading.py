@@ -9,7 +9,18 @@ from rules.hand import SAME_MINUTES, HandLog, beside_the_meter, cautions, check,
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, integrate
-from rules.safety import LEAST_OPEN, Finding, Pending, at_the_posts, blocked_by, forget, hazards, note, over_limit
+from rules.safety import (
+    LEAST_OPEN,
+    OVER_CURRENT_FACTOR,
+    Finding,
+    Pending,
+    at_the_posts,
+    blocked_by,
+    forget,
+    hazards,
+    note,
+    over_limit,
+)
 from rules.step.gas import NO_GAS, gas_share
 from rules.step.memory import Memory, view_of
 from rules.step.rewire import BY_HAND_OF_STRINGS
@@ -55,7 +66,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         check(configured, reading)
         apart = beside_the_meter(bank, reading, _metered(view))
         why = doubt(configured, reading, _gravities_known(memory.hand, reading.taken_at)) or apart
-        if why and not reading.sure:
+        if why and not reading.sure and not _over_danger(bank, reading):
             return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
         hand = handlog.record(
             memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank, counters.discharge,
@@ -110,6 +121,14 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _over_danger(bank: Bank, reading: HandReading) -> bool:
+    """Tell whether amps by hand are a danger as they stand: those are taken at once, and doubted afterwards."""
+    if reading.undo or reading.kind not in ("amps", "string_amps"):
+        return False
+    limit = OVER_CURRENT_FACTOR * bank.string_current_limit * (len(bank.strings) if reading.kind == "amps" else 1)
+    return any(not isinstance(value, str) and value > limit for value in reading.values.values())
 
 
 def _comes_on(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[str, ...]:

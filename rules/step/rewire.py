@@ -88,5 +88,4 @@ def rewired(configured: Bank, memory: Memory, act: str, number: int, at: float, 
         pending={key: entry for key, entry in memory.pending.items() if not key.endswith(BY_HAND_OF_STRINGS)},
         past=(),
         interlock=lock,
-        shown="",  # whoever joined them sees at once how they stand
     )

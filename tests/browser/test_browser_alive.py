@@ -235,9 +235,7 @@ def test_the_wall_is_legible_from_five_metres_and_needs_no_hand(house: House, op
               return pen.measureText("H").actualBoundingBoxAscent;
             }"""
         )
-        # A long order shrinks rather than loses its end: it is read from three metres, all else from five.
-        needed = 0.6 * LEGIBLE if name == "next" else LEGIBLE
-        assert cap * TABLET >= needed, f"{name}: capitals of {cap * TABLET:.1f} mm, {needed:.1f} are needed"
+        assert cap * TABLET >= LEGIBLE, f"{name}: capitals of {cap * TABLET:.1f} mm, {LEGIBLE:.1f} are needed"
     assert page.locator("a, button, input").count() == 0
     whole(page, 800)
     page.set_viewport_size({"width": 800, "height": 1280})

@@ -52,6 +52,12 @@ def test_m50_a_clamp_a_quarter_over_the_limit_trips_as_a_meter_would() -> None:
     assert moment.act("reset") == ""
 
 
+def test_m50_amps_by_hand_that_are_a_danger_are_not_asked_back_first_though_the_shunt_shows_less() -> None:
+    moment = charging(bank_of(strings=3, keys='limits = { string_current = "29 A" }'), 2.2, 35.0)
+    moment.hand("string_amps", {"1": 10.0, "2": 10.0, "3": 37.0})
+    assert moment.now.latched == {"over-current"} and not moment.now.allowed
+
+
 def test_m50_strings_within_their_limit_that_differ_are_still_an_imbalance() -> None:
     moment = charging(bank_of(strings=3), 2.2, 24.0)
     moment.hand("string_amps", {"1": 2.0, "2": 11.0, "3": 11.0})

@@ -103,6 +103,14 @@ def test_whoever_joins_the_blocks_anew_sees_at_once_how_they_stand() -> None:
         assert {row["block"] for row in site.state.blocks if row["string"]} == circuit
 
 
+def test_whoever_confirms_the_checklist_is_told_of_it_at_once() -> None:
+    site = Site(NORTH)
+    site.run(0.01, 25.0, 0.0)
+    site.at += 0.5
+    assert site.act("checklist", name="keeper") == ""
+    assert site.state.at == site.at
+
+
 def test_volts_of_before_are_not_read_as_those_of_half_the_cells() -> None:
     site = Site(NORTH)
     site.run(0.1, 28.8, 2.0)
