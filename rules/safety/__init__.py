@@ -1,6 +1,6 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
-from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
+from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS, NOT_THERE_YET
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import (
     GRAVITY_GOOD_FOR,
@@ -57,6 +57,7 @@ __all__ = [
     "LONGEST_ROUND",
     "NOBODY_LISTENS",
     "NOT_CURRENT",
+    "NOT_THERE_YET",
     "OVER_CURRENT_FACTOR",
     "OVER_CURRENT_SECONDS",
     "PROOF_WAIT",

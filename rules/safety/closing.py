@@ -16,6 +16,8 @@ from rules.safety.state import Interlock, Outcomes, Seen
 LEAST_OPEN, RETURNS_PER_DAY, DAY = 300.0, 4, 86400.0
 #: What stands between the bridge and its relay: no connection; or the broker says that nobody is at the other end.
 LINK_LOST, NOBODY_LISTENS = "relay-link-lost", "nobody-listens"
+#: Said of the first at a start, until the connection stands.
+NOT_THERE_YET = "the connection to the broker is not there yet"
 #: An order reaches it, but without broker, network or power nothing would open it, and the owner has not accepted that.
 AUTO_OFF_MISSING = "auto-off-missing"
 LINKS = frozenset({"", LINK_LOST, NOBODY_LISTENS, AUTO_OFF_MISSING})

@@ -7,10 +7,12 @@ from rules.bank import Bank
 from rules.bank_view import View
 from rules.events import Event, Flag, Order, Outcome, moment
 from rules.hand import reserve
-from rules.meters import NEVER, charging_threshold
+from rules.meters import GRACE, NEVER, charging_threshold
 from rules.phase import PhaseMemory
 from rules.safety import (
+    LINK_LOST,
     NOT_CURRENT,
+    NOT_THERE_YET,
     Finding,
     Pending,
     Proof,
@@ -104,7 +106,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     if lock.started and (posts := permits.at_the_posts(bank, memory.hand)):
         lock = lock._replace(needs_resume=True, noted=posts)
     raised = {name: Finding(latch.value, latch.limit, latch.unit, latch.reason) for name, latch in lock.latched.items()}
-    if silent is not None:
+    if silent is not None and not _only_we_were_away(memory, silent, at):
         raised["meter-silent"] = silent
     if suspect is not None:
         raised["meter-suspect"] = suspect
@@ -127,6 +129,15 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         pending = {key: entry for key, entry in pending.items() if not key.startswith("danger-noted|")}
     memory = _looked_at(bank, memory, lock, pending, flags, at)
     return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _only_we_were_away(memory: Memory, silent: Finding, at: float) -> bool:
+    """Tell whether a meter was last heard before the bridge came up, a moment ago: the silence may be the bridge's own.
+
+    The permit waits all the same; only nobody is alarmed. What was silent before the bridge went away goes on being so.
+    """
+    up = at - memory.began_at
+    return "meter-silent" not in memory.flags and silent.value is not None and up <= GRACE and silent.value > up
 
 
 def _asked_anew(lock: interlock.Interlock, machine: PhaseMemory) -> interlock.Interlock:
@@ -212,7 +223,8 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     if lock.started:
         # Without a round nothing waits for a resume: the next start is a person's look as well.
         found.update(_waiting_for_resume(bank, memory, lock))
-    if lock.link:
+    came_up = lock.link_why == NOT_THERE_YET and LINK_LOST not in memory.flags and at - memory.began_at <= GRACE
+    if lock.link and not came_up:
         found[lock.link] = Finding(reason=lock.link_why)
     if lock.kept_order_at and at - lock.kept_order_at < interlock.KEPT_ORDER_SHOWN:
         name, what = ("retained-close", "may close it") if lock.kept_closes else ("retained-order", "opens it")
@@ -319,10 +331,17 @@ def _unprepared(bank: Bank, memory: Memory, lock: interlock.Interlock, view: Vie
         return {} if lock.checklist_by else {"checklist-unconfirmed": Finding(reason=unchecked)}
     if lock.checklist_by if bank.relay is None else lock.started:
         return {}
-    if charger(bank, memory, lock, view, at).state != "on":
+    now = charger(bank, memory, lock, view, at)
+    if now.state != "on" or ("charging-unprepared" not in memory.flags and _just_cut(lock, memory, now, at)):
         return {}
     why = unchecked if bank.relay is None else "no round started"
     return {"charging-unprepared": Finding(reason=f"charger on, {why}")}
+
+
+def _just_cut(lock: interlock.Interlock, memory: Memory, now: ChargerNow, at: float) -> bool:
+    """Tell whether what shows the charger on is no later than a cut has time to be seen: the relay may be open."""
+    shown_at = memory.counters.current_at if now.by in ("current", "hand") else at
+    return now.told == "cut" and shown_at - lock.order_at < interlock.READ_BACK
 
 
 def _flagged(

@@ -13,6 +13,7 @@ from rules.plan import checklist
 from rules.safety import (
     DEGRADED,
     EXTENSION,
+    NOT_THERE_YET,
     PROVED,
     UNPROVED,
     Interlock,
@@ -349,7 +350,7 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         confirmed_at=0.0,
         storage=_storage(storage),
         link=link,
-        link_why="the connection to the broker is not there yet" if link else "",
+        link_why=NOT_THERE_YET if link else "",
         opened_for="",
         held_by="",
         seen_closed=False,

@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 
 from rules.bank.model import Limits, Relay
-from rules.events import Command
+from rules.events import Command, Reading, Tick
 from rules.phase import PhaseMemory
 from tests.support.fold import PROBE, START, Fold, make_bank, ready
+from tests.support.moments import Moment, bank_of
 
 QUIET_RELAY = Relay(reports_state=False, auto_off=90.0)
 OFF_FIRST = (
@@ -192,3 +193,74 @@ def test_m83_charging_that_goes_on_again_is_not_said_to_stand_still(phase: str) 
     fold.wait(5, every=5, voltage=28.0, current=12.0, **{PROBE: 25.0})
     assert fold.derived is not None and "The charger is on" in fold.derived.charger
     assert "stands still" not in everything(fold)
+
+
+def come_up(moment: Moment, away: float) -> None:
+    """The bridge was away so long [s] and comes up; the broker is not reached yet."""
+    moment.at += away
+    moment.fold(Command("north", "boot", moment.at, argument={"link": "relay-link-lost"} if moment.bank.relay else {}))
+    moment.fold(Tick(moment.at))
+
+
+def raised_since(moment: Moment, before: int) -> set[str]:
+    """Flags that were raised after so many events."""
+    return {str(event.detail["flag"]) for event in moment.events[before:] if event.kind == "flag-raised"}
+
+
+@pytest.mark.parametrize("away", [8.0, 600.0, 86400.0])
+@pytest.mark.parametrize("relay", [True, False])
+@pytest.mark.parametrize("under_way", [True, False])
+def test_a_bridge_that_was_restarted_alarms_nobody_by_its_own_silence(
+    away: float, relay: bool, under_way: bool
+) -> None:
+    moment = Moment(bank_of(relay=relay))
+    moment.flicker |= {"voltage": 0.02, "current": 0.1}
+    if under_way:
+        moment.begin(voltage=27.5, current=20.0, electrolyte_temperature=20.0)
+        moment.pass_time(1200.0)
+    else:
+        moment.heard = relay
+        moment.pass_time(120.0, voltage=25.4, current=0.0, electrolyte_temperature=20.0)
+    if relay:
+        moment.fold(Reading("north", "relay_state", 0.0, moment.at, moment.at))  # its guard cuts as the bridge goes
+    before = len(moment.events)
+    come_up(moment, away)
+    assert not moment.lock.allowed, "the permit waits all the same"
+    moment.at += 2.0
+    moment.fold(Command("north", "relay-link", moment.at, argument={"link": ""}))
+    moment.show(current=0.0 if relay else moment.feed["current"])
+    moment.pass_time(120.0)
+    new = raised_since(moment, before)
+    assert new <= {"presence-due", "water-due", "gravity-due", "level-due", "string-currents-due"}, new
+
+
+def test_what_stays_away_after_a_restart_is_told_after_two_minutes_and_what_was_told_before_stays_told() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=27.5, current=20.0, electrolyte_temperature=20.0)
+    come_up(moment, 600.0)
+    for _ in range(13):
+        moment.at += 10.0
+        moment.fold(Tick(moment.at))
+    assert {"meter-silent", "relay-link-lost"} <= moment.now.flags
+    before = len(moment.events)
+    come_up(moment, 600.0)
+    stayed = {"meter-silent", "relay-link-lost"}
+    assert stayed <= moment.now.flags and stayed.isdisjoint(raised_since(moment, before))
+
+
+@pytest.mark.parametrize("amps", [20.0, 6.0])
+@pytest.mark.parametrize("reports", [True, False])
+@pytest.mark.parametrize("obeys", [True, False])
+def test_whoever_gives_a_round_up_is_told_of_a_charger_that_is_on_only_where_the_cut_does_not_show(
+    amps: float, reports: bool, obeys: bool
+) -> None:
+    fold = ready(make_bank(relay=Relay(reports_state=reports, auto_off=90.0)), amps=amps)
+    before = len(fold.events)
+    assert fold.act("abandon") == ""
+    fold.wait(9.0)  # the meters have not spoken since
+    assert "charging-unprepared" not in fold.flags
+    if reports:
+        fold.read("relay_state", 0.0 if obeys else 1.0)
+    fold.wait(60.0, every=10, voltage=25.9 if obeys else 28.0, current=0.0 if obeys else amps, **{PROBE: 25.0})
+    told = {str(event.detail["flag"]) for event in fold.events[before:] if event.kind == "flag-raised"}
+    assert ("charging-unprepared" in told) is not obeys
