@@ -1,7 +1,8 @@
 """Is it safe? One word and why, from the same look at the charger and the same flags as every sentence.
 
 Danger that was seen is kept apart from precautions that are missing, and "yes" is never said beside a sentence that
-asks for the charger to be switched off, nor while it charges and nobody sees what harms it.
+asks for the charger to be switched off now, nor while it charges and nobody sees what harms it. Cells, blocks or
+strings that differ are looked at when it suits: that alone makes nothing unsafe.
 """
 
 from __future__ import annotations
@@ -111,7 +112,7 @@ def _missing(flag: Flag, situation: Situation, charges: bool) -> bool:
         return name not in NORMAL_COURSE and (charges or name not in PAPERWORK)
     if name in AT_THE_POSTS or name == "charger-still-high":
         # A relay that is held open for some minutes closes by itself: what waits at the posts waits for a plug pulled.
-        return not situation.now.dead or situation.now.open_until > 0.0
+        return situation.now.open_until > 0.0 or not (situation.now.dead or name == "imbalance")
     return name in PRECAUTIONS or (name == "heat-unwatched" and charges)
 
 

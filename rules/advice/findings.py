@@ -65,10 +65,14 @@ def findings(
         Now [s since the epoch].
     """
     found: dict[str, Finding] = {}
-    hottest = view.hottest
+    by_hand = [degrees for degrees in (hand.temperature_now(at), hand.case_now(at)) if degrees is not None]
+    probed = [] if view.hottest is None else [view.hottest]
+    # A person's thermometer may be in a warmer cell than the probe: the warmest counts.
+    hottest = max([*probed, *by_hand], default=None)
     warning = bank.limits.temperature_warning
     if hottest is not None and hottest >= warning - (WARNING_ENDS if "temperature-high" in raised else 0.0):
-        found["temperature-high"] = Finding(hottest, warning, "degC", "warm; the work stops at the limit")
+        read = " (by hand)" if hottest not in probed else ""
+        found["temperature-high"] = Finding(hottest, warning, "degC", f"warm{read}; the work stops at the limit")
     if thermal.rate is not None and thermal.rate > RATE_WARNING:
         found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "the electrolyte warms")
     probes = view.values("electrolyte_temperature")

@@ -476,10 +476,11 @@ CONDITIONS = ("clock-untrusted", "meter-floods", "session-lost")
 
 
 def _live(bank: Bank, memory: Memory, at: float) -> str:
-    """Say why no hand belongs at the posts now: the charger is on; empty where nothing shows that it is."""
+    """Say why no hand belongs at the posts now: the charger is on, or its gas may still be about; empty where not."""
     now = charger(bank, memory, memory.interlock, view_of(bank, memory, at), at)
     if not now.flows and now.state != "on":
-        return ""
+        gas = f"it charged until {moment(memory.charged_at)}, and gas may still be about"
+        return f"{gas}: air the room until {moment(now.air_until, up=True)} before" if now.air_until else ""
     current = memory.counters.current
     shown = f"{current:.1f} A flow" if now.flows and current > 0.0 else "the charger is on"
     first = "switch the charger off at the wall, air the room for an hour, and bring no tool to the posts before"

@@ -79,7 +79,7 @@ UNSAFE_CHORES = frozenset(
 #: What no screen says whose answer is yes: that current flows where it should not, that people keep away, or that a
 #: charger which may be on is switched off.
 NOT_BESIDE_YES = re.compile(
-    r"switch (?:the charger |it )?off|end the capacity test|"
+    r"switch (?:the charger |it )?off(?! at the wall when it suits)|end the capacity test|"
     r"STILL ON|whatever still feeds|still flows in|nothing here can stop|leave the room|"
     r"keep away|touch nothing electric|no switch in the room|pull the charger's plug|never charged again|"
     r"within its limit|how a shorted cell begins|\bnot safe\b|\bdanger\b(?! seen)",

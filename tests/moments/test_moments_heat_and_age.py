@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rules.events import Reading, Tick
-from tests.support.moments import USUAL, Moment, bank_of
+from tests.support.moments import USUAL, Moment, bank_of, labels
 
 PROBE = "electrolyte_temperature"
 AIR = ("ambient_temperature", 'unit = "degC"')
@@ -118,3 +118,35 @@ def test_m35_a_kept_temperature_with_its_own_old_stamp_trips_nothing(days: float
     assert "meter-silent" in whole.flags and not whole.allowed
     moment.pass_time(60.0, **{PROBE: value})
     assert moment.now.latched == {"over-temperature"}, "a fresh one of the same height does"
+
+
+@pytest.mark.parametrize("on_a_case", [False, True])
+@pytest.mark.parametrize("relay", [True, False])
+def test_a_thermometer_in_a_persons_hand_warns_though_a_live_probe_reads_lower(on_a_case: bool, relay: bool) -> None:
+    moment = Moment(bank_of(relay=relay))
+    place = labels(moment.bank)[1] if on_a_case else ""
+    moment.begin(voltage=27.5, current=12.0, **{PROBE: 26.0})
+    assert "temperature-high" not in moment.now.flags
+    moment.hand("temperature", {place: 38.9})
+    told = next(flag for flag in moment.derived.flags if flag.name == "temperature-high") if moment.derived else None
+    assert told is not None and told.value == 38.9 and told.reason.startswith("warm (by hand)")
+    assert moment.derived is not None and moment.derived.temperature == pytest.approx(26.0, abs=0.2), "the probe's own"
+    assert not moment.now.latched and moment.derived.safe in ("warm", "not-yet")
+    moment.pass_time(3600.0)
+    assert "temperature-high" in moment.now.flags, "nobody has read it anew"
+    moment.hand("temperature", {place: 36.5})
+    assert "temperature-high" not in moment.now.flags
+
+
+def test_a_warm_reading_by_hand_that_is_taken_back_or_a_day_old_warns_no_more() -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(60.0, voltage=25.2, current=0.0, **{PROBE: 26.0})
+    moment.hand("temperature", {"": 39.5})
+    assert "temperature-high" in moment.now.flags
+    moment.hand("temperature", {"": 39.5}, undo=True)
+    assert "temperature-high" not in moment.now.flags
+    moment.hand("temperature", {"": 39.5})
+    moment.pass_time(23.5 * 3600.0, every=60.0)
+    assert "temperature-high" in moment.now.flags
+    moment.pass_time(3600.0, every=60.0)
+    assert "temperature-high" not in moment.now.flags

@@ -26,7 +26,7 @@ from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of, cells_of
 ON = {"voltage": 28.2, "current": 9.0}
 WARMTH = {"electrolyte_temperature": 24.0}
 COLD_METERS = USUAL[:2]
-OFF_ORDER = re.compile(r"switch (?:the charger |it )?off|pull its plug", re.I)
+OFF_ORDER = re.compile(r"switch (?:the charger |it )?off(?! at the wall when it suits)|pull its plug", re.I)
 CABIN = """
 [site]
 id = "orchard"
@@ -269,8 +269,8 @@ def test_gravities_that_tell_nothing_for_a_verdict_are_looked_into_and_are_no_mi
     if rested:
         assert "imbalance" in moment.now.flags and "gravities-doubted" not in moment.now.flags
         moment.pass_time(1200.0, **ON)
-        assert moment.derived is not None and moment.derived.safe == "not-yet"
-        assert "imbalance" in moment.derived.unsafe
+        assert "imbalance" in moment.now.flags and agreed(moment, tmp_path) == "yes", "a difference is looked at, later"
+        assert "when it suits, air the room for an hour, then tighten every joint" in moment.now.texts
     else:
         assert "gravities-doubted" in moment.now.flags and "imbalance" not in moment.now.flags
         assert agreed(moment, tmp_path) == "yes"
@@ -288,3 +288,17 @@ def test_m95_between_the_limit_of_a_string_and_its_trip_nothing_is_called_safe(t
     assert f"over {1.25 * limit:.1f} A it is a danger" in moment.now.texts
     moment.pass_time(120.0, current=0.9 * limit)
     assert "string-over-limit" not in moment.now.flags and agreed(moment, tmp_path) == "yes"
+
+
+def test_strings_that_differ_make_nothing_unsafe_until_one_is_over_its_limit(
+    tmp_path: Path,
+) -> None:
+    meters = [("string_current", f'unit = "A"\nindex = "{n}"') for n in (1, 2)]
+    moment = Moment(bank_of(*meters, strings=2))
+    low, high = "string_current:1", "string_current:2"
+    moment.begin(voltage=26.0, current=20.0, **WARMTH, **{low: 4.0, high: 16.0})
+    moment.pass_time(300.0)
+    assert "imbalance" in moment.now.flags and agreed(moment, tmp_path) == "yes"
+    limit = moment.bank.string_current_limit
+    moment.pass_time(120.0, current=4.0 + 1.1 * limit, **{low: 4.0, high: 1.1 * limit})
+    assert agreed(moment, tmp_path) != "yes" and "string-over-limit" in moment.now.flags

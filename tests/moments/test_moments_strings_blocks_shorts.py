@@ -302,3 +302,32 @@ def test_m50_amps_of_every_string_noted_late_enough_are_not_asked_for_again(stri
     moment.hand("string_amps", {}, undo=True)
     moment.pass_time(60.0, every=10.0)
     assert "string-currents-due" in moment.now.flags
+
+
+@pytest.mark.parametrize("act", ["split", "isolate"])
+@pytest.mark.parametrize("relay", [True, False])
+def test_an_hour_of_air_comes_before_blocks_are_joined_anew_whoever_switched_the_charger_off(
+    act: str, relay: bool
+) -> None:
+    moment = Moment(bank_of(strings=2, relay=relay))
+    moment.begin(voltage=27.5, current=20.0, electrolyte_temperature=20.0)
+    moment.pass_time(600.0)
+    assert "A flow: switch the charger off at the wall" in moment.act("arrange", act=act, number=2)
+    if relay:
+        assert moment.act("abandon") == ""
+    moment.pass_time(60.0, voltage=25.6, current=0.0)
+    off_at = moment.memory.charged_at
+    for _ in range(5):
+        why = moment.act("arrange", act=act, number=2)
+        assert "gas may still be about: air the room until " in why and moment.memory.arrangement is None
+        moment.pass_time(600.0)
+    moment.pass_time(off_at + 3601.0 - moment.at)
+    assert moment.act("arrange", act=act, number=2) == "", "the hour is over"
+
+
+def test_whoever_is_sure_that_the_gas_is_gone_or_has_joined_the_blocks_already_is_taken_at_their_word() -> None:
+    moment = Moment(bank_of(strings=2, relay=False))
+    moment.pass_time(600.0, voltage=27.5, current=20.0, electrolyte_temperature=20.0)
+    moment.pass_time(60.0, voltage=25.6, current=0.0)
+    assert "air the room until" in moment.act("arrange", act="split")
+    assert moment.act("arrange", act="split", sure=True) == "" and moment.memory.arrangement is not None
