@@ -17,7 +17,7 @@ from rules.events import Derived
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
 from rules.safety import out_until
-from rules.step import Memory
+from rules.step import Memory, as_joined, resume_refused
 from rules.verdict import BAD_CELL, GRAVITY_BELOW, VOLTS_BELOW
 
 #: Readings of a cell that are sent along for its trend, and entries for looking back.
@@ -81,6 +81,7 @@ def bank_view(service: Service, bank: str, derived: Derived, scale: str) -> dict
 def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     configured, memory = service.engine.banks[bank], service.engine.memories[bank]
     lock = memory.interlock
+    joined = configured if memory.arrangement is None else as_joined(configured, memory.arrangement)
     level, words = standing(derived)
     raised = {flag.name: flag.action for flag in derived.flags}
     return {
@@ -98,6 +99,7 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "started": lock.started,
             "allowed": lock.allowed,
             "needs_resume": lock.needs_resume and (lock.started or configured.relay is None),
+            "no_resume": resume_refused(joined, memory),
             "noted": lock.noted,
             "exhausted": lock.exhausted,
             "out_until": out_until(lock),

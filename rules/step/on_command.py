@@ -135,17 +135,40 @@ def _looked_at(lock: Interlock) -> Interlock:
     )
 
 
-def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+def resume_refused(bank: Bank, memory: Memory) -> str:
+    """Say why a resume would not be taken now, whatever waits for it; empty where it would be.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    memory : Memory
+        Its memory.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block, Relay
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),), relay=Relay())
+    >>> resume_refused(bank, Memory())
+    'no round was started: start first'
+    """
     lock = memory.interlock
     if lock.latched:
-        return _refused(memory, command, f"still tripped by {', '.join(lock.latched)}: reset first")
-    if bank.relay is not None and not lock.started:
-        return _refused(memory, command, "no round was started: start first")
-    if bank.relay is not None and not lock.checklist_by:
-        why = "the start checklist is not confirmed for the blocks as they are joined now"
-        return _refused(memory, command, why)
-    if bank.relay is not None and (posts := at_the_posts(bank, memory.hand)):
-        return _refused(memory, command, f"{posts} is noted, and charges no more until it is mended and noted gone")
+        return f"still tripped by {', '.join(lock.latched)}: reset first"
+    if bank.relay is None:
+        return ""
+    if not lock.started:
+        return "no round was started: start first"
+    if not lock.checklist_by:
+        return "the start checklist is not confirmed for the blocks as they are joined now"
+    posts = at_the_posts(bank, memory.hand)
+    return f"{posts} is noted, and charges no more until it is mended and noted gone" if posts else ""
+
+
+def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    lock = memory.interlock
+    if against := resume_refused(bank, memory):
+        return _refused(memory, command, against)
     machine = phase.command(bank, memory.phase, "resume", command.at)
     waits = _looked_at(lock) != lock._replace(returns=()) or machine != memory.phase or "charge-limit" in memory.flags
     if not waits:

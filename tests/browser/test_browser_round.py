@@ -110,6 +110,30 @@ def test_charging_that_stopped_too_often_is_reset_by_the_same_button(house: Hous
     expect(page.locator("#act-note")).to_contain_text("resume: done")
 
 
+def test_while_a_crack_is_noted_no_page_offers_the_resume_that_would_be_refused(house: House, opened: Open) -> None:
+    watch, bench = opened(), opened("/bench")
+    unfold(bench)
+    memories = house.service.engine.memories
+    before = memories["north"]
+
+    def cracked() -> bool:
+        memory = memories["north"]
+        memories["north"] = memory._replace(
+            hand=memory.hand._replace(damaged={"N1": "crack"}),
+            interlock=memory.interlock._replace(started=True, needs_resume=True, latched={}),
+            due_at=0.0,
+        )
+        return bench.locator("button[data-act=resume]").is_disabled()
+
+    try:
+        wait_until(cracked, 60.0, "the page tells of it")
+        expect(watch.locator("#relay")).to_contain_text("no resume yet: crack at N1 is noted, and charges no more")
+        expect(watch.locator("#acts button[data-act=resume]")).to_be_hidden()
+    finally:
+        memories["north"] = before._replace(due_at=0.0)
+    expect(bench.locator("button[data-act=resume]")).to_be_enabled()
+
+
 def test_an_act_is_given_and_left_by_keyboard_alone(house: House, opened: Open) -> None:
     page = opened("/bench")
     unfold(page)

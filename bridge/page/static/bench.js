@@ -428,12 +428,12 @@ function showBank(told) {
   const state = [
     lock.latched.length ? `Tripped by ${lock.latched.map((latch) => latch.name).join(", ")}.` : null,
     lock.exhausted ? "Charging was stopped too often today and waits for a person." : null,
-    lock.needs_resume && !lock.latched.length ? (lock.noted ? `Noted: ${lock.noted}; charging comes back only by a resume, once it is noted gone and nobody is at the posts.` : "Reset; resume is still to be given.") : null,
+    lock.needs_resume && !lock.latched.length ? (lock.noted ? `Noted: ${lock.noted}; charging comes back only by a resume, once it is noted gone and nobody is at the posts.` : `Reset; resume is still to be given${lock.no_resume ? `, but not yet: ${owned(lock.no_resume)}` : ""}.`) : null,
     lock.started ? `A round is under way${told.phase === "idle" ? ", and charging has not begun" : `: ${told.where}`}.` : "No round is started.",
     bank.relay ? `Relay ${told.relay}, charging ${told.charge_allowed ? "allowed" : "not allowed"}.` : "This bank is only watched.",
   ];
   say("round-now", state.filter(Boolean).join(" "));
-  const none = { prove: !bank.relay, reset: (!lock.latched.length && !lock.exhausted) || lock.out_until > told.at, resume: lock.latched.length > 0 };
+  const none = { prove: !bank.relay, reset: (!lock.latched.length && !lock.exhausted) || lock.out_until > told.at, resume: lock.latched.length > 0 || (lock.needs_resume && lock.no_resume) };
   for (const button of byId("acts").children) button.disabled = Boolean(none[button.dataset.act]);
   tab(told, `bench, ${site.chosen}`);
   reveal();

@@ -79,7 +79,7 @@ function showCauses(told) {
     list.dataset.shown = text;
     list.replaceChildren(...causes.slice(0, 3).map(([name, words]) => el("li", {}, el("b", {}, name.replaceAll("-", " ")), words ? ` ${words}` : "")));
   }
-  const offered = { reset: told.lock.latched.length > 0 || told.lock.exhausted, resume: told.lock.needs_resume && !told.lock.latched.length };
+  const offered = { reset: told.lock.latched.length > 0 || told.lock.exhausted, resume: told.lock.needs_resume && !told.lock.no_resume };
   const focused = document.activeElement;
   for (const button of byId("acts").children) {
     button.hidden = !offered[button.dataset.act];
@@ -290,7 +290,7 @@ function showRelay(told, now) {
       ? ["cut seen", lock.confirmed_at ? `after ${Math.max(0, lock.confirmed_at - lock.order_at).toFixed(1)} s` : "not confirmed yet"]
       : null,
     lock.latched.length ? ["tripped by", lock.latched.map((latch) => `${latch.name}, ${moment(latch.at)}`).join("; ")] : null,
-    lock.needs_resume ? [lock.noted ? "after what was noted" : "after the reset", "a person must also give resume"] : null,
+    lock.needs_resume ? [lock.noted ? "after what was noted" : "after the reset", lock.no_resume ? `no resume yet: ${owned(lock.no_resume)}` : "a person must also give resume"] : null,
     ["proof test", lock.proving ? "running" : proof ? `${proof.passed ? "passed" : "FAILED"} ${moment(proof.at)}, ${proof.seconds} s: ${proof.note}` : "never"],
     ["checklist", lock.checklist_by ? `confirmed by ${lock.checklist_by}` : "not confirmed"],
     bank.auto_off ? ["opens by itself", `${bank.auto_off} s after the last order to stay closed`] : ["opens by itself", "no: loss of broker or network is not covered"],
