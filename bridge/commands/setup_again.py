@@ -29,6 +29,7 @@ from bridge.commands.setup_answers import (
     see_that_it_loads,
     setting_words,
     small,
+    whole_settings,
 )
 from bridge.commands.setup_broker import broker_said, moved
 from bridge.commands.setup_heard import Taken, one_of, read_taken
@@ -278,7 +279,6 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
         line = f'listen = "{read_address(answer)}"'
         return set_key(text, "[page]", 0, line) if model.page else add_table(text, "[page]", [line])
 
-    chargers = [(one.volts, one.amps, one.starts_at or 0.0) for one in table.chargers]
     yield _Edit(
         "site", "The place's name?", model.site.id, lambda t, a: set_key(t, "[site]", 0, f'id = "{read_identifier(a)}"')
     )
@@ -292,13 +292,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     present = f"{VOLTS_PER_CELL * table.blocks.cells:g} V {table.blocks.capacity:g} Ah"
     yield _Edit("block", "What is printed on one block?", present, blocks, doubt=lambda t, a: small(read_block(a)))
     yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
-    yield _Edit(
-        "charger",
-        lambda t: f"Its {_chargers(t, place).question}",
-        ", ".join(map(setting_words, chargers)) or "-",
-        lambda t, a: set_key(t, "[[bank]]", place, chargers_line(_chargers(t, place).read(a))),
-        doubt=lambda t, a: _chargers(t, place).doubt(_chargers(t, place).read(a)),
-    )
+    yield _charger_edit(asker, table, place)
     yield from _equalise_edit(asker, table, place)
     yield _Edit("relay", f"The relay's order topic?{as_heard(heard or [], ordered)}", ordered, relay)
     if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
@@ -310,6 +304,29 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     # what follows from the thermometers alone is written where it is said: the next one may count otherwise
     said = model.site.temperature or (model.page and model.page.temperature) or not _given(asker, "degrees")
     yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees if said else "", degrees)
+
+
+def _charger_edit(asker: Asker, table: BankTable, place: int) -> _Edit:
+    """Return how the charger is said anew; what is not said of it, volts or where it starts, stays as it was."""
+    before = tuple((one.volts, one.amps, one.starts_at or 0.0) for one in table.chargers)
+    present = ", ".join(map(setting_words, before)) or "-"
+    settings: dict[str, tuple[tuple[float, float, float], ...]] = {}
+
+    def change(text: str, answer: str) -> str:
+        chargers = _chargers(text, place)
+        if answer == present:
+            settings[answer] = chargers.read(answer)
+        elif answer not in settings:  # a doubt has it typed once more, and nothing is asked twice
+            settings[answer] = whole_settings(asker, chargers, answer, before)
+        return set_key(text, "[[bank]]", place, chargers_line(settings[answer]))
+
+    return _Edit(
+        "charger",
+        lambda text: f"Its {_chargers(text, place).question}",
+        present,
+        change,
+        doubt=lambda text, answer: _chargers(text, place).doubt(settings[answer]),
+    )
 
 
 def _equalise_edit(asker: Asker, table: BankTable, place: int) -> Iterable[_Edit]:

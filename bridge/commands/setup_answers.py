@@ -11,7 +11,7 @@ import os
 import re
 import shlex
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
@@ -125,20 +125,24 @@ class Asker:
             f"--{option} {shlex.quote(one)}" for option, given in told.items() for one in dict.fromkeys(given)
         )
 
-    def choice(self, question: str, count: int, likeliest: bool = False) -> int | None:
-        """Return a number from 1 to `count` as typed, less one; None for none of them.
+    def choice(self, question: str, names: Sequence[str], likeliest: bool = False) -> int | None:
+        """Return which of these was typed, by its number from 1 on or by its name, from 0 on; None for none of them.
 
         Parameters
         ----------
+        names : sequence of str
+            Topic, and where in the payload; a part of it that no other has names it too.
         likeliest : bool
             Whether the first is likely, so that Enter takes it.
         """
         usual = "1; 0 = none" if likeliest else "0 = none"
         while self.asks:
             typed = self._typed(f"{question} [{usual}]: ") or usual[0]
-            if typed.isdecimal() and int(typed) <= count:
+            if typed.isdecimal() and int(typed) <= len(names):
                 return int(typed) - 1 if int(typed) else None
-            self.console.print(f"   a number from 0 to {count}, please", markup=False)
+            if (named := _named(typed, names)) is not None:
+                return named
+            self.console.print(f"   a number from 0 to {len(names)}, or its topic, please", markup=False)
         return None
 
     def agreed(self, question: str) -> bool:
@@ -151,6 +155,27 @@ class Asker:
         if not line:
             raise UsageError("the answers ended before the questions did: give the rest as options, or --yes")
         return line.strip()
+
+
+def _named(typed: str, names: Sequence[str]) -> int | None:
+    """Return which of these is named, from 0 on, in full or by a part that no other has; None where not one is.
+
+    >>> _named("barn/shunt", ["barn/shunt /dc/a", "shed/shunt /dc/a"]), _named("shunt", ["barn/shunt", "shed/shunt"])
+    (0, None)
+    """
+    said, parts = _parts(typed), [_parts(name) for name in names]
+    whole = [number for number, own in enumerate(parts) if own == said]
+    within = [
+        number
+        for number, own in enumerate(parts)
+        if said and any(own[at : at + len(said)] == said for at in range(len(own)))
+    ]
+    found = whole or within
+    return found[0] if len(found) == 1 else None
+
+
+def _parts(name: str) -> list[str]:
+    return [part for part in re.split(r"[\s/]+", name.casefold()) if part]
 
 
 def doubted(
@@ -411,18 +436,38 @@ def asked_settings(asker: Asker, chargers: Chargers) -> Callable[[str], tuple[tu
 
     A volt without amps, or amps without volts, is asked for its other half.
     """
+    return doubted(asker, "charger", lambda text: whole_settings(asker, chargers, text), chargers.doubt)
 
-    def read(text: str) -> tuple[tuple[float, float, float], ...]:
-        if not asker.asks or asker.arguments.charger is not None or text == "-":
-            return chargers.read(text)
-        settings = chargers.read(", ".join(_whole(asker, part) for part in re.split(r",(?!\d)", text)))
-        if settings and not any(start for _, _, start in settings):
-            start = asker.asked("From which bank volts does it start at all?", NOT_KNOWN, _started(chargers, settings))
-            settings = tuple((volts, amps, start) for volts, amps, _ in settings)
-        asker.instead("charger", ", ".join(map(setting_words, settings)))
+
+def whole_settings(
+    asker: Asker, chargers: Chargers, text: str, before: tuple[tuple[float, float, float], ...] = ()
+) -> tuple[tuple[float, float, float], ...]:
+    """Return charger settings as said; amps alone change those that stood before, and keep volts and start.
+
+    Parameters
+    ----------
+    before : tuple
+        Settings that are known already: volts [V], amps [A], bank volts at which they start [V].
+    """
+    alone = re.fullmatch(rf"\s*({_PLAIN})\s*A\s*", text.replace(",", "."), re.IGNORECASE)
+    if before and alone is not None:
+        if len({amps for _, amps, _ in before}) > 1:
+            raise ValueError(
+                f"the amps differ from setting to setting: say each, as in {', '.join(map(setting_words, before))}"
+            )
+        text = ", ".join(setting_words((volts, float(alone[1]), start)) for volts, _, start in before)
+        settings = chargers.read(text)
+        asker.instead("charger", text)
         return settings
-
-    return doubted(asker, "charger", read, chargers.doubt)
+    if not asker.asks or asker.arguments.charger is not None or text == "-":
+        return chargers.read(text)
+    settings = chargers.read(", ".join(_whole(asker, part) for part in re.split(r",(?!\d)", text)))
+    if settings and not any(start for _, _, start in settings):
+        known = next((f"{start:g} V" for _, _, start in before if start), NOT_KNOWN)
+        start = asker.asked("From which bank volts does it start at all?", known, _started(chargers, settings))
+        settings = tuple((volts, amps, start) for volts, amps, _ in settings)
+    asker.instead("charger", ", ".join(map(setting_words, settings)))
+    return settings
 
 
 def _whole(asker: Asker, part: str) -> str:

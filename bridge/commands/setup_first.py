@@ -221,7 +221,7 @@ def completed(asker: Asker, bank: Found, scale: str = "") -> Found:
         for number, one in enumerate(offered, 1):
             asker.console.print(f"  {number}  {shown(one, scale)}", markup=False)
         chosen = asker.choice(
-            f"Which one is its {quantity.replace('_', ' ')}?", len(offered), offered[0].sure >= HALF_BELIEVED
+            f"Which one is its {quantity.replace('_', ' ')}?", [*map(told, offered)], offered[0].sure >= HALF_BELIEVED
         )
         if chosen is not None:
             own = taken_and_asked(asker, offered[chosen])

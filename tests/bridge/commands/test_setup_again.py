@@ -225,3 +225,38 @@ def test_by_option_a_second_bank_is_named_and_taken_in(
     # it can be changed by its name like the first
     assert again(file, "--bank", "barn", "--strings", "2") == 0
     assert len(config.load(file).cabin.banks["barn"].strings) == 2
+
+
+def charged_by(file: Path) -> list[tuple[float, float, float]]:
+    """Charger settings of the file's only bank."""
+    (bank,) = config.load(file).cabin.banks.values()
+    return [(one.volts, one.amps, one.starts_at or 0.0) for one in bank.chargers]
+
+
+def test_amps_alone_change_the_amps_of_every_setting_and_nothing_else(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    two = "28.8 V 25 A from 20 V, 32 V 25 A from 20 V"
+    assert again(file, "--charger", two) == 0
+    assert again(file, "--charger", "30 A") == 0
+    assert charged_by(file) == [(28.8, 30.0, 20.0), (32.0, 30.0, 20.0)]
+    # nothing is heard; place, strings, block, blocks in series, charger
+    code, shown = typed_into(["setup"], ["no", "", "", "", "", "35 A", *[""] * 8], tmp_path)
+    assert code == 0 and charged_by(file) == [(28.8, 35.0, 20.0), (32.0, 35.0, 20.0)], shown
+    assert "at how many volts" not in shown and "does it start at all" not in shown
+    assert again(file, "--charger", "28.8 V 50 A, 32 V 25 A") == 0
+    said(capsys)
+    assert again(file, "--charger", "30 A") == 2
+    assert "the amps differ from setting to setting: say each, as in 28.8 V 50 A, 32 V 25 A" in said(capsys)
+    assert [amps for _, amps, _ in charged_by(file)] == [50.0, 25.0]
+
+
+def test_whoever_types_another_charger_is_asked_where_it_starts_and_enter_keeps_what_is_known(
+    file: Path, tmp_path: Path
+) -> None:
+    assert again(file, "--charger", "32 V 25 A from 20 V") == 0
+    code, shown = typed_into(["setup"], ["no", "", "", "", "", "32.4 V 30 A", "", *[""] * 8], tmp_path)
+    assert code == 0 and charged_by(file) == [(32.4, 30.0, 20.0)], shown
+    assert "From which bank volts does it start at all? [20 V]" in " ".join(shown.split())
+    code, shown = typed_into(["setup"], ["no", "", "", "", "", "32 V", "25 A", "18 V", *[""] * 8], tmp_path)
+    assert code == 0 and charged_by(file) == [(32.0, 25.0, 18.0)], shown

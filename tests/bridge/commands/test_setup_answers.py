@@ -156,6 +156,19 @@ def test_of_several_enter_takes_the_likeliest(make_broker: Callable[..., Broker]
     assert "current" in {one.quantity for one in config.load(file).routes.mappings}
 
 
+@pytest.mark.parametrize("named", ["shed/battery/current", "battery/current", "Current"])
+def test_of_several_one_is_named_by_its_topic_or_a_part_of_it(
+    make_broker: Callable[..., Broker], tmp_path: Path, named: str
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with shed(broker.port, flowing=False):
+        answers = ["", "", "none of these", named, "", "12 V 100 Ah", *[""] * 6]
+        code, shown = typed_into(first(broker.port), answers, tmp_path)
+    assert code == 0 and "or its topic, please" in shown, shown
+    taken = [one.topic for one in config.load(file).routes.mappings if one.quantity == "current"]
+    assert taken == ["shed/battery/current"]
+
+
 def test_where_no_charger_reaches_the_hold_plan_start_and_status_say_what_to_type(
     make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
