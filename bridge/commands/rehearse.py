@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import hashlib
+import json
 import logging
 import secrets
 import tempfile
 import threading
 from collections.abc import Callable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import Any
 
@@ -272,10 +274,35 @@ class Rehearsal:
         self.step(words, opened, time_source.monotonic() - began)
 
 
+def passed(config: Path) -> frozenset[str]:
+    """Return the banks whose rehearsal came out with the cabin file as it stands now."""
+    try:
+        kept = json.loads(_kept(config).read_text("ascii"))
+        return frozenset(kept["banks"]) if kept["file"] == _digest(config) else frozenset()
+    except (OSError, ValueError, TypeError, KeyError):
+        return frozenset()
+
+
+def _remember(config: Path, digest: str, bank: str) -> None:
+    """Keep that a bank's rehearsal came out with a file: nobody is asked for it again before the file is changed."""
+    banks = sorted({bank, *(passed(config) if digest == _digest(config) else ())})
+    with suppress(OSError):  # where nothing may be written it is only proposed again
+        _kept(config).write_text(json.dumps({"file": digest, "banks": banks}), "ascii")
+
+
+def _kept(config: Path) -> Path:
+    return config.with_name(f".{config.name}.rehearsed")
+
+
+def _digest(config: Path) -> str:
+    return hashlib.sha256(config.read_bytes()).hexdigest()
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Play; exit 5 when a step failed, 4 where the broker cannot be reached."""
     logging.basicConfig(level=logging.CRITICAL)
     loaded = load(arguments.config)
+    played = _digest(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
     if not loaded.cabin.banks[bank].probe:
         raise UsageError(NO_PROBE.format(bank=bank))
@@ -302,5 +329,7 @@ def run(arguments: argparse.Namespace) -> int:
             service.stop()
             thread.join(10.0)
             stage.forget(service.homie.announced(), f"{copy.cabin.site}-history")
+    if not rehearsal.failed:
+        _remember(arguments.config, played, bank)
     print("every step came out" if not rehearsal.failed else f"{rehearsal.failed} steps FAILED")
     return UnsafeStateError.exit_code if rehearsal.failed else 0

@@ -173,12 +173,13 @@ def _embedded() -> bool:
 def _next(file: Path, loaded: Loaded, newer: bool) -> Iterable[str]:
     """Say what comes next, in the order in which it is done; a bridge that runs has to take a `newer` file first."""
     at = "" if file == FILE else f" --config {file}"
-    relay = any(bank.relay is not None for bank in loaded.cabin.banks.values())
+    behind = {name for name, bank in loaded.cabin.banks.items() if bank.relay is not None}
+    relay, unplayed = bool(behind), behind - rehearse.passed(file)
     page = loaded.cabin.page
     runs = _runs(loaded)
     steps = [
         (f"revival check{at} --connect", "each topic once, through its mapping"),
-        (f"revival rehearse{at}", "an overheating bank, to the cut, without the real relay") if relay else None,
+        (f"revival rehearse{at}", "an overheating bank, to the cut, without the real relay") if unplayed else None,
         None
         if runs
         else (f"revival run{at}", "the service; leave it running, Ctrl-C ends it, and go on in a second terminal"),

@@ -366,9 +366,8 @@ def _secret(
             text = (folder / file).read_text("utf-8").rstrip("\r\n")
         except (OSError, UnicodeDecodeError) as error:
             reason = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-            found.errors.append(
-                f'[{table}] {what}_file = "{file}": cannot be read ({reason}): create it, or correct the path'
-            )
+            made = "`revival page` makes it" if (table, what) == ("page", "token") else "create it"
+            found.errors.append(f"{place}: cannot be read ({reason}): {made}, or correct the path")
             return None
         if not text:
             found.errors.append(f"{place}: is empty: write the {what} into it")

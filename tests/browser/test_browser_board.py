@@ -66,7 +66,7 @@ def test_the_worst_stands_first_and_a_silent_cabin_above_one_that_is_well(shown:
     told = page.locator("#banks > li")
     expect(told.nth(0)).to_contain_text("tripped, 1 trip in 30 days")
     expect(told.nth(1)).not_to_contain_text("no trips")
-    expect(told.nth(1)).to_contain_text("2.43 V/cell · 18.3 A · 49.5 °C")
+    expect(told.nth(1)).to_contain_text("2.43 V/cell · 18.3 A · 121.1 °F")
     expect(told.nth(1)).to_contain_text("A parcel could not be used: torn")
     expect(told.nth(2)).to_contain_text("Catching up")
     expect(told.nth(3)).to_contain_text("rows 7 to 9 of its journal have not come")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
+from bridge.words.spoken import spoken
 from tests.support.brokers import wait_until
 from tests.support.browser_house import House, Open, check_access, fits, shoot
 
@@ -60,7 +61,7 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
     fits(watch, 800)
     expect(watch.locator("#standing")).to_contain_text("the trip stays until a person resets")
     expect(watch.locator("#flags")).to_contain_text("112.0 °F in the electrolyte, limit 110.0 °F")
-    expect(watch.locator("#log")).to_contain_text("tripped by over-temperature: 111.9 °F")  # rounded in the journal
+    expect(watch.locator("#log")).to_contain_text("tripped by over-temperature: 112.0 °F")
     check_access(watch)
     shoot(watch, pictures, "trip-360-light")
     unfold(bench)
@@ -88,6 +89,15 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
     order(bench, "resume")
     assert house.relay.wait_for(True, 60.0)
     expect(watch.locator("#relay")).to_contain_text("closed")
+
+
+def test_a_temperature_in_a_sentence_is_the_same_figure_on_the_page_as_on_status_and_paper(opened: Open) -> None:
+    written = [f"{degrees / 10:.1f} degC" for degrees in range(-150, 700)] + ["38 degC (100 degF)", "25 degC"]
+    page = opened()
+    say = "async (all) => { const { owned } = await import('/static/common.js'); return all.map(owned); }"
+    shown = page.evaluate(say, written)
+    assert shown == [spoken(each, "degF") for each in written]
+    assert shown[written.index("65.6 degC")] == "150.0 °F", "as the probe shows it beside"
 
 
 def test_charging_that_stopped_too_often_is_reset_by_the_same_button(house: House, opened: Open) -> None:

@@ -17,7 +17,7 @@ LITRES_PER_CUBIC_FOOT = 28.316846592
     ("temperature", "litres"), [(0.0, 0.41815), (20.0, 0.44876), (25.0, 0.45642), (26.67, 0.45897), (40.0, 0.47938)]
 )
 def test_hydrogen_per_ampere_hour_is_faradays(temperature: float, litres: float) -> None:
-    # Faraday constant and gas law; printed equivalents 0.42 L at 0 degC (EN 50272-2), 0.456 L at 25 degC.
+    # Faraday constant and gas law; printed equivalents 0.42 L at 0 degC (EN 50272-2 / IEC 62485-2), 0.456 L at 25 degC.
     assert hydrogen_rate(1.0, 1, temperature) == pytest.approx(litres, abs=2e-5)
 
 

@@ -40,7 +40,7 @@ def _bank(site: str, bank: str, now: float, heard: float, derived: Derived) -> d
     at = now - heard * HOUR
     unsafe = tuple(flag.name for flag in derived.flags if flag.kind == "permit")
     answered = derived._replace(safe="not-yet" if unsafe else "yes", unsafe=unsafe, safe_why="a precaution is missing")
-    told = board.bank_told(answered._replace(voltage=30.0), "degC")
+    told = board.bank_told(answered._replace(voltage=30.0), "degF")
     return {"site": site, "bank": bank, "heard_at": at, "arrived_at": at, "trips": [], "waits": None, **told}
 
 
@@ -61,7 +61,7 @@ def hot(now: float, **more: Any) -> dict[str, Any]:
         then=("Look for a hot post or a blocked vent.",),
     )
     place = {"site": "mill-yard", "bank": "rack-1", "heard_at": now - 300.0, "arrived_at": now - 300.0}
-    return {**place, "trips": [now - 900.0], "waits": None, **board.bank_told(derived, "degC"), **more}
+    return {**place, "trips": [now - 900.0], "waits": None, **board.bank_told(derived, "degF"), **more}
 
 
 def plain(site: str, bank: str, now: float, **more: Any) -> dict[str, Any]:
@@ -70,7 +70,7 @@ def plain(site: str, bank: str, now: float, **more: Any) -> dict[str, Any]:
         bank, now - 60.0, voltage=26.0, volts_per_cell=2.17, phase="idle", safe="yes", next_step="Nothing to do."
     )
     place = {"site": site, "bank": bank, "heard_at": now - 60.0, "arrived_at": now - 60.0, "trips": [], "waits": None}
-    return {**place, **board.bank_told(derived, "degC"), **more}
+    return {**place, **board.bank_told(derived, "degF"), **more}
 
 
 def write(folder: Path, banks: list[dict[str, Any]], now: float, refused: list[dict[str, Any]] | None = None) -> Path:

@@ -53,9 +53,16 @@ export const apart = (kelvin) => (fahrenheit ? kelvin * 1.8 : kelvin);
 export function owned(text) {
   const told = text.replace(/([-−]?\d+(?:\.\d+)?) K(\/h)?(?![\w/])/g, (_, kelvin, rate) => `${apart(Number(kelvin.replace("−", "-"))).toFixed(1)} ${degreeUnit()}${rate || ""}`);
   return told.replace(/\b\d{4}-\d\d-\d\dT\d\d:\d\dZ/g, (at) => moment(Date.parse(at) / 1000)).replace(/([-−]?\d+(?:\.\d+)?) degC(?: \(([-−]?\d+(?:\.\d+)?) degF\))?/g, (_, warmth, other) => {
-    if (!fahrenheit) return `${warmth} °C`;
-    return `${other || degrees(Number(warmth.replace("−", "-"))).toFixed(warmth.includes(".") ? 1 : 0)} °F`;
+    return fahrenheit ? `${other || inFahrenheit(warmth.replace("−", "-"))} °F` : `${warmth} °C`;
   });
+}
+
+// As every other surface of the bridge says it: a whole degree where what was rounded may have been one.
+function inFahrenheit(written) {
+  const digits = (written.split(".")[1] || "").length;
+  const exact = degrees(Number(written));
+  const whole = Math.round(exact);
+  return (digits && ((whole - 32) / 1.8).toFixed(digits) === written ? whole : exact).toFixed(Math.min(digits, 1));
 }
 
 // A mark of the curve in words: what a person wrote is left as it is.

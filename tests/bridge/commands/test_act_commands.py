@@ -180,6 +180,28 @@ def test_a_rehearsal_plays_to_the_cut_on_the_owners_broker_and_leaves_nothing_th
     assert left == []
 
 
+def test_a_rehearsal_that_came_out_is_proposed_again_only_once_the_file_is_changed(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_cabin(tmp_path, make_broker().port)
+
+    def proposed(*change: str) -> bool:
+        capsys.readouterr()
+        assert main(["setup", "--output", str(path), "--no-rehearse", *change]) == 0
+        following = capsys.readouterr().out.partition("next, in this order")[2]
+        assert "revival prove" in following
+        return "revival rehearse" in following
+
+    assert proposed("--site", "mill")
+    assert main(["rehearse", "--config", str(path)]) == 0
+    assert not proposed("--site", "mill"), "nothing was changed"
+    assert proposed("--site", "barn"), "the play was of another file"
+    kept = path.with_name(".cabin.toml.rehearsed")
+    assert main(["rehearse", "--config", str(path)]) == 0 and kept.exists()
+    kept.write_text("torn")
+    assert proposed("--site", "barn")
+
+
 def test_a_rehearsal_says_which_mapping_is_wrong(
     make_broker: Callable[..., Broker],
     tmp_path: Path,

@@ -97,3 +97,18 @@ def test_a_terminal_shows_the_code_white_on_black_whatever_its_own_colours(tmp_p
     os.close(shown)
     rows = [line for line in told.decode().splitlines() if "\u2588" in line]
     assert len(rows) > 10 and all(row.startswith("\x1b[97;40m") and row.endswith("\x1b[0m") for row in rows)
+
+
+def test_a_cabin_file_copied_without_its_token_says_which_command_makes_one_and_is_then_changed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page = '\n[page]\nlisten = "127.0.0.1:8170"\ntoken_file = "page-token"\n'
+    file = write_cabin(tmp_path, 1, relay=False, extra=page)
+    change = ["setup", "--output", str(file), "--site", "mill", "--no-rehearse"]
+    assert main(change) != 0
+    told = " ".join(capsys.readouterr().err.split())
+    assert (
+        'token_file = "page-token": cannot be read' in told and "`revival page` makes it, or correct the path" in told
+    )
+    assert main(["page", "--config", str(file)]) == 0 and (tmp_path / "page-token").exists()
+    assert main(change) == 0 and 'id = "mill"' in file.read_text()
