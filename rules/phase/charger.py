@@ -201,7 +201,9 @@ def _turned_up(memory: PhaseMemory, settings: tuple[Setting, ...]) -> PhaseMemor
     else:
         ceiling = 0.0
     # What a higher voltage drives through a bank is no growth: floor and late peak begin anew.
-    track = track._replace(setting=setting, peak=0.0, learned=False, lowest=0.0, late_peak=0.0)
+    track = track._replace(
+        setting=setting, peak=0.0, learned=False, lowest=0.0, late_peak=0.0, settled_charge=0.0, settled_hours=0.0
+    )
     return memory._replace(ceiling=ceiling, set_current=amps, track=track)
 
 
@@ -210,13 +212,15 @@ def _standing(bank: Bank, memory: PhaseMemory, step: float) -> float | None:
     track, amps = memory.track, memory.set_current
     bins = track.bins
     count = int(T.pieces.value)
-    if len(bins) < count or (amps and bins[-1].amps >= T.limited.value * amps):
+    if len(bins) < count or (amps and bins[-2].amps + bins[-1].amps >= 2.0 * T.limited.value * amps):
         return None
     recent = bins[-count:]
     volts = [piece.volts for piece in recent]
     spread = max(volts) - min(volts)
     first, last = recent[0], recent[-1]
     moved = abs(math.log(max(last.amps, 1e-3) / max(first.amps, 1e-3)))
+    if moved >= T.moved.value and _with_the_current(recent, step):
+        return None
     if spread > max(T.stands.value, T.stands_steps.value * step):
         creeping = abs(math.log(last.volts / first.volts)) if min(volts) > 0.0 else 1.0
         # Pieces of an evening and a morning tell nothing of a cable: the first of the morning is half a climb.
@@ -230,6 +234,15 @@ def _standing(bank: Bank, memory: PhaseMemory, step: float) -> float | None:
         moved >= T.moved.value or low or _flat(bins, max(T.stands.value, T.stands_steps.value * step), T.strange_pieces)
     )
     return mean if far and mean >= T.least_ceiling.value else None
+
+
+def _with_the_current(recent: tuple[Bin, ...], step: float) -> bool:
+    """Tell whether volts rise and fall with the current: a weak sun's do, a charger's stand, and a cable turns them."""
+    half = len(recent) // 2
+    before, after = recent[:half], recent[-half:]
+    volts = sum(b.volts - a.volts for a, b in zip(before, after, strict=True)) / half
+    amps = sum(b.amps - a.amps for a, b in zip(before, after, strict=True)) / half
+    return volts * amps > 0.0 and abs(volts) > max(T.with_current.value, T.with_current_steps.value * step)
 
 
 def _flat(bins: tuple[Bin, ...], step: float, count: object) -> bool:
@@ -255,7 +268,7 @@ def _learn_ceiling(
         ratio = track.ratio
         if not settings and _within(flat, eq, 0.0, share):
             ratio = flat / eq
-            if _was_a_step(track, eq, flat):
+            if _was_a_step(bank, memory, eq, flat):
                 memory = _take_back(memory)
         elif not settings and abs(flat - ratio * eq) <= T.raised.value:
             # It taught the ratio while more flowed: now no cable explains it. A float voltage far below says nothing.
@@ -300,14 +313,17 @@ def _within(flat: float, volts: float, ratio: float, share: float = 1.0) -> bool
     return volts * (1.0 - gain) - T.cable_drop.value * share <= flat <= volts * (1.0 + gain)
 
 
-def _was_a_step(track: Track, equalise: float, flat: float) -> bool:
+def _was_a_step(bank: Bank, memory: PhaseMemory, equalise: float, flat: float) -> bool:
     """Tell whether what was taken for the equalising voltage was a step below it.
 
     Nobody wrote the charger's steps down, and a meter's gain and a cable together explain much. A charger that then
-    goes up by more than a cable gives back, nearer to the owner's voltage, had not been there before.
+    goes up by more than a cable gives back, nearer to the owner's voltage, had not been there before: gain does not
+    change, and a cable gives back no more than what flowed took.
     """
+    track = memory.track
     before = track.ratio * equalise
-    higher = flat - before > T.cable_drop.value
+    cable = T.cable_drop.value * min(1.0, track.ceiling_amps / expected_current(bank, memory))
+    higher = flat - before > max(hold_band(bank), cable)
     return track.ratio > 0.0 and higher and abs(flat - equalise) < abs(before - equalise)
 
 
@@ -368,8 +384,9 @@ def belongs(flat: float, settings: tuple[Setting, ...], ratio: float, present: i
 def _learn_current(memory: PhaseMemory, ceiling: float, amps: float, step: float) -> float:
     """Return the charger's current [A]: one that stays put below the ceiling."""
     bins = memory.track.bins
-    if bins and bins[-1].amps > T.current_fallen.value * amps > 0.0:
-        return bins[-1].amps
+    # One piece more is a meter's noise, two are the charger's.
+    if (more := min([piece.amps for piece in bins[-2:]], default=0.0)) > T.current_fallen.value * amps > 0.0:
+        return more
     count = int((T.current_pieces if amps else T.current_first).value)
     if len(bins) < count:
         return amps

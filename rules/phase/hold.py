@@ -186,7 +186,8 @@ def at_equalise(bank: Bank, memory: PhaseMemory, at: float, seconds: float, step
     track = _hold_piece(track, seconds)
     # A meter that shows less than nothing while nothing flows shows too little now; a coarse one may.
     seen = (1.0 + T.tail_gain.value) * (max(track.slow, track.amps) - track.zero) + T.tail_steps.value * step
-    low = track.tail_seconds + seconds if seen <= tail else 0.0
+    # Under a cloud any current is small.
+    low = track.tail_seconds + seconds if seen <= tail and live.good_at is not None else 0.0
     track = track._replace(tail_seconds=low, finishing_seconds=track.finishing_seconds + seconds)
     # All four hours must have been near the tail: a charger that is just switched off passes through any current.
     four_hours = sum(track.hold_bins) / len(track.hold_bins) if track.hold_bins else math.inf

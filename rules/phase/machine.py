@@ -201,7 +201,7 @@ def _held(
     wanted = equalise_seen(bank, track)
     near = smooth >= wanted - T.nearly_there.value
     short = (not near and _at_limit(memory)) or _filling(memory)
-    if smooth < wanted - hold_band(bank) - ROUNDING or short:
+    if smooth < wanted - _nearness(bank, memory, observation.resolution[0]) - ROUNDING or short:
         return None, 0.0, (0.5 * (at - good_at) if good_at is not None else 0.0)
     amps = observation.current
     if amps is not None and track.reversed_seconds >= REVERSED:
@@ -218,6 +218,19 @@ def _held(
     if at - good_at > KEPT_UP:
         return at, smooth, at - good_at
     return good_at, live.good_volts, 0.0
+
+
+def _nearness(bank: Bank, memory: PhaseMemory, step: float) -> float:
+    """Return how far below the equalising voltage a sample still is one of the hold [V per cell].
+
+    Once the ceiling has been seen, what lies below it by more than the meter's noise is a weak sun's, not the
+    charger's; what a cable takes of more current is learned with the ceiling it then shows.
+    """
+    track = memory.track
+    if not track.learned:
+        return hold_band(bank)
+    noise = T.stands_noise.value * memory.live.noise + T.stands_steps.value * step
+    return min(hold_band(bank), T.stands_below.value + noise)
 
 
 def _at_limit(memory: PhaseMemory) -> bool:

@@ -165,6 +165,8 @@ class Track(NamedTuple):
         Woken, and its current has fallen from its peak at a ceiling, or half the rating went in: it can be held.
     late_peak, late_peak_temperature : float
         Highest current kept after an hour and a half at the present ceiling, before waking [A]; warmth then [degC].
+    settled_charge, settled_hours, settled_temperature : float
+        What went in there since [Ah], in how many hours [h], and the warmest electrolyte meanwhile [degC].
     zero, zero_seen : float, bool
         What the current meter shows while nothing flows [A]; whether it was seen.
     ratio : float
@@ -244,6 +246,9 @@ class Track(NamedTuple):
     past_peak: bool = False
     late_peak: float = 0.0
     late_peak_temperature: float = 25.0
+    settled_charge: float = 0.0
+    settled_hours: float = 0.0
+    settled_temperature: float = -100.0
     still_volts: float = 0.0
     still_amps: float = 0.0
     still_seconds: float = 0.0

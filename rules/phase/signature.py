@@ -33,7 +33,7 @@ class Look(NamedTuple):
     capacity : float
         Rating [Ah].
     left_floor : bool
-        Its current is a tenth of the charger's or more, and has left its floor by a factor.
+        Its current has left its floor by a factor.
     """
 
     memory: PhaseMemory
@@ -64,7 +64,7 @@ def see(bank: Bank, memory: PhaseMemory) -> Look:
     at_top = track.volts >= ceiling - T.below_ceiling.value
     return Look(
         memory, track, track.volts, track.amps, reference, ceiling, equalise, share, at_top, ceiling < equalise,
-        past_equalise(bank, memory), bank.capacity, share >= T.comes_round.value and left_floor(memory),
+        past_equalise(bank, memory), bank.capacity, left_floor(memory),
     )  # fmt: skip
 
 
@@ -117,10 +117,9 @@ def _blocked(look: Look) -> bool:
 
 
 def _lost(look: Look) -> bool:
-    """Tell whether it is back at its blocked current."""
-    if look.left_floor:
-        return False
-    return look.share < LOST or (look.share < LOST_SLOWLY and look.memory.stuck_seconds >= LOST_AFTER)
+    """Tell whether it is back at its blocked current; not what would be called reviving again at once."""
+    stuck = look.share < LOST_SLOWLY and look.memory.stuck_seconds >= LOST_AFTER
+    return look.share < LOST or (stuck and not look.left_floor and not _climbing(look))
 
 
 def _full_current(look: Look) -> bool:
@@ -202,7 +201,7 @@ def _climbing(look: Look) -> bool:
     track, amps = look.track, look.amps
     if look.volts < look.ceiling - GIVES_WAY and amps >= max(TAKES_SHARE * look.reference, TAKES_FLOORS * track.floor):
         return True
-    if look.left_floor and amps >= T.keeps.value * track.peak:
+    if look.left_floor and look.share >= T.comes_round.value and amps >= T.keeps.value * track.peak:
         return True
     if look.share < LOOKED_AT:
         return False

@@ -26,6 +26,10 @@ class Thresholds(NamedTuple):
     )
     stands: Threshold = Threshold(0.006, "V", "spread of ten-minute volts per cell that still stand")
     stands_steps: Threshold = Threshold(1.2, "1", "the same in steps of a coarse voltmeter")
+    with_current: Threshold = Threshold(
+        0.0015, "V", "in twenty minutes, the same way as the current: the sun's or the load's doing, no charger's"
+    )
+    with_current_steps: Threshold = Threshold(0.3, "1", "the same in steps of a coarse voltmeter")
     creeps: Threshold = Threshold(
         0.025, "V", "a cable gives back its drop as the current falls: a ceiling seen behind it may creep so much"
     )
@@ -91,6 +95,9 @@ class Thresholds(NamedTuple):
     tapered: Threshold = Threshold(
         0.5, "1", "share of a late peak to which a current falls that was charge, at the same warmth"
     )
+    taken_settled: Threshold = Threshold(
+        0.08, "C20", "taken at a ceiling beyond what still flows there: blocked plates take a hundredth in days"
+    )
     hump: Threshold = Threshold(
         1.3, "1", "times its floor that a small peak rises to, if it was charge: three times a day's scatter of a leak"
     )
@@ -154,6 +161,10 @@ class Thresholds(NamedTuple):
     hold_band: Threshold = Threshold(
         0.03, "V", "below the equalising voltage and still held", "common practice, no source"
     )
+    stands_below: Threshold = Threshold(
+        0.012, "V", "below a ceiling that has been seen and still at it: chargers regulate within half a percent"
+    )
+    stands_noise: Threshold = Threshold(2.0, "1", "times the voltmeter's noise, and still at it")
     tail_seconds: Threshold = Threshold(900.0, "s", "under the tail for so long", "common practice, no source")
     tail_steps: Threshold = Threshold(
         0.5,

@@ -65,6 +65,12 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
     below = memory.ceiling and track.volts < memory.ceiling - T.ceiling_band.value
     free = track.free_charge + (track.amps * seconds / 3600.0 if below and not refills else 0.0)
     track = _late_peak(memory, track, kept)
+    if at_top and track.on_seconds >= T.settles.value and not memory.woken:
+        track = track._replace(
+            settled_charge=track.settled_charge + track.amps * seconds / 3600.0,
+            settled_hours=track.settled_hours + seconds / 3600.0,
+            settled_temperature=max(track.settled_temperature, track.temperature),
+        )
     track = track._replace(
         strong_amps=T.strong.value * reference, strong_seconds=strong, peak=peak, highest=max(track.highest, peak),
         free_charge=free, lowest=lowest, peak_floor=floor,
@@ -100,6 +106,8 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
         return True
     blur = _blur(memory)
     if _fallen(memory, track, capacity, blur) or _passed(memory, track, capacity, blur):
+        return True
+    if _took_charge(track, capacity, blur):
         return True
     return real and _charged(memory, track, capacity, blur)
 
@@ -200,6 +208,19 @@ def _passed(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> 
     else:
         left_at = 1.0 / T.left_floor.value if peak >= T.peak_least.value * capacity else 0.0
     return left <= min(left_at, clear)
+
+
+def _took_charge(track: Track, capacity: float, blur: float) -> bool:
+    """Tell whether what went in at the ceiling was charge, though the current only ever fell.
+
+    What still flows is the most that can have been gas, in the warmest hour as much more as warmth makes of it. What
+    went in beyond it was taken by plates: those that stay blocked take next to nothing.
+    """
+    peak = track.late_peak
+    warmer = max(0.0, track.settled_temperature - track.temperature)
+    latest = max([track.amps, *[piece.amps for piece in track.bins[-FALL_PIECES:]]]) * math.exp(WARMTH * warmer)
+    taken = track.settled_charge - latest * track.settled_hours
+    return taken >= T.taken_settled.value * capacity and latest <= min(peak / T.left_floor.value, peak - blur)
 
 
 def _charged(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> bool:

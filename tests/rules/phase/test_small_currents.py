@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable
+from itertools import pairwise
 
 import pytest
 
@@ -165,6 +166,33 @@ def test_a_current_that_left_its_floor_revives_from_a_tenth_of_the_charger_on(fa
     seen = follow(PLAIN, lambda hour: (TOP, 0.6 * factor ** min(hour / 40.0, 1.0), 25.0), 44.0)
     assert seen[-1].phase == wanted
     assert not seen[-1].woken
+
+
+@pytest.mark.parametrize("hours", [56.0, 60.0])
+def test_a_current_that_grows_too_slowly_for_a_name_does_not_change_it_every_hour(hours: float) -> None:
+    seen = follow(PLAIN, lambda hour: (TOP, 1.6 * 2.2 ** min(hour / 56.0, 1.0), 25.0), hours)
+    phases = [memory.phase for memory in seen[60:]]
+    assert sum(one != other for one, other in pairwise(phases)) <= 1
+
+
+# ------------------------------------------------------------------------------------------- taper
+
+
+@pytest.mark.parametrize(
+    ("cools", "woken"),
+    [
+        (0.0, True),  # 5 A that fall to 1.2 in two days, as warm as ever: what went in was charge
+        (25.0, False),  # the same of a leak, whose gas falls with the warmth (6 % a kelvin at most, Schiffer 2007)
+    ],
+)
+def test_a_bank_that_only_tapers_has_taken_charge_where_no_cooler_gas_explains_it(cools: float, woken: bool) -> None:
+    # Of 225 Ah, rested empty, never near the charger's 30 A.
+    def signal(hour: float) -> tuple[float, float, float]:
+        if hour < 0.5:
+            return 2.01, 0.0, 35.0
+        return TOP, 1.2 + 3.8 * math.exp(-(hour - 0.5) / 16.0), 35.0 - cools * min(1.0, hour / 40.0)
+
+    assert follow(PLAIN, signal, 60.0)[-1].woken is woken
 
 
 # ---------------------------------------------------------------------------------------- warmth
