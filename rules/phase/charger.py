@@ -256,7 +256,7 @@ def _learn_ceiling(
 ) -> PhaseMemory:
     """Keep the voltage that stands as the ceiling, and what it says about the meter."""
     track, ceiling = memory.track, memory.ceiling
-    if track.learned and _sinks(bank, track, settings, flat):
+    if track.learned and _sinks(bank, memory, settings, flat):
         return memory
     share = min(1.0, track.bins[-1].amps / expected_current(bank, memory))
     setting = belongs(flat, settings, track.ratio, track.setting)
@@ -281,23 +281,29 @@ def _learn_ceiling(
         track = track._replace(setting=setting, ratio=flat / settings[setting][0])
     if abs(flat - ceiling) > T.raised.value and ceiling and flat > ceiling:
         track = track._replace(peak=track.bins[-1].amps)
-    return memory._replace(ceiling=flat, track=track._replace(learned=True, ceiling_amps=track.bins[-1].amps))
+    latest = track.bins[-1]
+    track = track._replace(learned=True, ceiling_amps=latest.amps, ceiling_temperature=latest.temperature)
+    return memory._replace(ceiling=flat, track=track)
 
 
-def _sinks(bank: Bank, track: Track, settings: tuple[Setting, ...], flat: float) -> bool:
+def _sinks(bank: Bank, memory: PhaseMemory, settings: tuple[Setting, ...], flat: float) -> bool:
     """Tell whether a voltage that stands lies below a ceiling already learned, further than that can have moved.
 
     A weak sun, a charger at its limit: much holds a voltage up for an hour that is no ceiling. Gain does not change,
-    and a cable drops more only where more flows than when that ceiling was learned.
+    a cable drops more only where more flows than when that ceiling was learned, and a charger that compensates, though
+    nobody said so, goes lower only as the electrolyte warms.
     """
-    if not track.ratio or flat >= track.ratio * _wanted(bank, track, settings) - T.ceiling_band.value:
+    track = memory.track
+    lower = track.ratio * _wanted(bank, track, settings) - flat
+    more = track.bins[-1].amps - track.ceiling_amps
+    cable = T.cable_drop.value * min(1.0, max(0.0, more) / expected_current(bank, memory))
+    warmth = T.compensates.value * max(0.0, track.temperature - track.ceiling_temperature)
+    if not track.ratio or lower <= T.stands_below.value + cable + warmth:
         return False
     others = [volts for k, (volts, _) in enumerate(settings) if k != track.setting]
     if any(abs(flat - track.ratio * volts) <= T.ceiling_band.value for volts in others):
         return False
-    lower = track.ratio * _wanted(bank, track, settings) - flat
-    behind_cable = lower <= T.cable_drop.value and track.bins[-1].amps >= T.more_current.value * track.ceiling_amps
-    return not behind_cable and not _flat(track.bins, T.stands.value, T.strange_pieces)
+    return not _flat(track.bins, T.stands.value, T.strange_pieces)
 
 
 def _wanted(bank: Bank, track: Track, settings: tuple[Setting, ...]) -> float:

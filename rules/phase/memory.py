@@ -125,8 +125,8 @@ class Track(NamedTuple):
         Which of the owner's charger settings is in use.
     learned : bool
         The ceiling was seen, not only configured.
-    ceiling_amps : float
-        Current at which it was [A].
+    ceiling_amps, ceiling_temperature : float
+        Current at which it was [A], and electrolyte [degC].
     strong_amps : float
         80 % of the charger's current [A].
     strong_seconds : float
@@ -209,6 +209,7 @@ class Track(NamedTuple):
     setting: int = 0
     learned: bool = False
     ceiling_amps: float = 0.0
+    ceiling_temperature: float = 25.0
     strong_amps: float = 0.0
     strong_seconds: float = 0.0
     blocked_seconds: float = 0.0

@@ -39,8 +39,8 @@ class Thresholds(NamedTuple):
         "at a ceiling current moves by many times the share by which voltage does; at constant power by the same",
     )
     moved: Threshold = Threshold(0.05, "1", "share by which a current has moved and is neither the charger's nor noise")
-    more_current: Threshold = Threshold(
-        1.2, "1", "times the current at which a ceiling was learned, from which cables show it lower"
+    compensates: Threshold = Threshold(
+        0.006, "V/K", "chargers that compensate lower their voltage by 3 to 5 mV a kelvin", "common practice, no source"
     )
     low_current: Threshold = Threshold(0.5, "1", "share of the charger's current under which the bank is what limits")
     limited: Threshold = Threshold(0.95, "1", "share of the charger's current from which the charger is what limits")
