@@ -29,6 +29,8 @@ _CHARGER = re.compile(
     r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?"
     r"(?P<plain>\s+plain)?(?P<fixed>\s+fixed)?"
 )
+#: An air temperature that was heard so lately is the room's of now [s] (assumed).
+_NOW = 3600.0
 _BARE = re.compile(r"[-+]?\d+(\.\d*)?")
 _OUTLET = re.compile(r"(?P<amps>[\d.]+ ?A)?(?:(?:^|\s+)(?P<volts>[\d.]+ ?V))?")
 #: Between these lies what can be typed at all, by option; far outside of what is usual (common practice, no source).
@@ -103,10 +105,15 @@ def run(arguments: argparse.Namespace) -> int:
     if unknown:
         raise UsageError(f"no bank {unknown[0]!r} in {arguments.config}: it has {', '.join(cabin.banks)}")
     banks = {name: bank for name, bank in cabin.banks.items() if not arguments.bank or name in arguments.bank}
+    heard = None if arguments.ambient else _air(cabin, banks)
     try:
-        made = plan(_given(arguments, banks, _noted(cabin, banks)))
+        given = _given(arguments, banks, _noted(cabin, banks))
+        made = plan(given if heard is None else given._replace(ambient=heard))
     except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
         raise UsageError(spoken(str(error), cabin.degrees)) from None
+    if heard is not None:
+        air = f"Warmth: the air at the bank is counted as {heard:.1f} degC, as its thermometer shows it now; --ambient"
+        made = made._replace(common=(f"{air} counts with another, such as the warmest of the day.", *made.common))
     if arguments.html is not None:
         try:
             arguments.html.write_text(sheet(made, cabin.site, banks, Units.of(cabin)), encoding="utf-8")
@@ -125,6 +132,15 @@ def _noted(cabin: Cabin, banks: dict[str, Bank]) -> dict[str, Found]:
         return {name: Found(bank) for name, bank in banks.items()}
     with JournalReader(cabin.journal.path) as journal:
         return {name: noted_lately(journal, bank, time.time()) for name, bank in banks.items()}
+
+
+def _air(cabin: Cabin, banks: dict[str, Bank]) -> float | None:
+    """Return the air [degC] at the warmest of the banks, as the bridge stored it last; None where none is heard now."""
+    if not cabin.journal.path.exists():
+        return None
+    with JournalReader(cabin.journal.path) as journal:
+        newest = [state for name in banks if (state := journal.latest_state(name)) is not None]
+    return max((s.ambient for s in newest if s.ambient is not None and time.time() - s.at <= _NOW), default=None)
 
 
 def _given(arguments: argparse.Namespace, banks: dict[str, Bank], noted: dict[str, Found]) -> PlanInput:

@@ -263,7 +263,15 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     def in_series(text: str, answer: str) -> str:
         volts, capacity = read_block(asker.arguments.block or present)
         each = round(volts / VOLTS_PER_CELL)
-        return set_key(text, "[[bank]]", place, made_of(read_count(answer), each, capacity))
+        count = read_count(answer)
+        parts = {meter.index for meter in table.meter if meter.quantity == "block_voltage"}
+        before = table.blocks.per_string
+        if count != before and len(parts) == table.strings * before and each == table.blocks.cells:
+            raise ValueError(
+                f"the file maps meters of {before} blocks in a string, not of {count}: take their [[bank.meter]] out "
+                "of the file first if it is so"
+            )
+        return set_key(text, "[[bank]]", place, made_of(count, each, capacity))
 
     def relay(text: str, answer: str) -> str:
         return _with_relay(asker, text, answer, table, place, heard)

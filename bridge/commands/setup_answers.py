@@ -179,11 +179,16 @@ def _parts(name: str) -> list[str]:
 
 
 def doubted(
-    asker: Asker, option: str, read: Callable[[str], T], doubt: Callable[[T], str], rather: str = ""
+    asker: Asker,
+    option: str,
+    read: Callable[[str], T],
+    doubt: Callable[[T], str],
+    rather: str = "",
+    grave: Callable[[T], bool] = lambda answer: False,
 ) -> Callable[[str], T]:
     """Return what reads an answer and asks once more where something speaks against it; then its owner is right.
 
-    An option is taken, and what speaks against it is said.
+    An option is taken, and what speaks against it is said; a `grave` one is refused and left to be answered.
     """
     asked: list[T] = []
 
@@ -196,6 +201,8 @@ def doubted(
         if asker.asks and getattr(asker.arguments, option) is None:
             again = f"{why}; {text} once more if it is so"
             raise RatherError(again, rather) if rather else ValueError(again)
+        if grave(answer):
+            raise ValueError(f"{why}; correct it, or leave --{option} out and say so in a terminal, where it is asked")
         asker.console.print(f"--{option} {text}: {why}", markup=False)
         return answer
 
@@ -322,6 +329,8 @@ ASSUMED = "assumed, for nobody said it"
 #: given [V] (common practice, no source); of its ampere-hours in amps what an example shows [1/h] (assumed).
 SET, CHARGES, MOST = (2.4, 2.67), 2.13, 3.0
 _EXAMPLE_SHARE = 0.125
+#: Less than this for each cell is hardly a whole bank of so many: even a dead one shows more [V] (assumed).
+DEAD = 1.0
 
 
 class Chargers(NamedTuple):

@@ -14,7 +14,9 @@ from pydantic import SecretStr
 from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
 from bridge.commands.setup_answers import (
     ASSUMED,
+    DEAD,
     EQUALISED,
+    MOST,
     MOST_OF_A_KIND,
     SEALED,
     Asker,
@@ -393,19 +395,40 @@ def _per_string(asker: Asker, name: str, bank: Found, volts: float) -> int:
         "blocks",
         f"{name}: blocks in series in one string?{by}",
         usual,
-        doubted(asker, "blocks", read_count, lambda count: _against(bank, count, each), usual),
+        doubted(
+            asker,
+            "blocks",
+            read_count,
+            lambda count: _against(bank, count, each),
+            usual,
+            lambda count: _cannot_be(bank, count, each),
+        ),
     )
 
 
 def _against(bank: Found, count: int, each: int) -> str:
     """Return what was heard that speaks against so many blocks of so many cells each in a string."""
     parts = bank.shape.per_string
-    if parts not in {None, count} and bank.shape.cells == each:
-        return f"meters of {parts} blocks were heard"
+    if _metered_otherwise(bank, count, each):
+        return f"{count} blocks in a string, but meters of {parts} blocks were heard"
     if bank.voltage is None or count * each in cells_heard(bank) or in_another_unit(bank.voltage, count * each):
         return ""
     volts = bank.voltage.value
     return f"{count} blocks are {count * each} cells, {volts / (count * each):.2f} V each by the {volts:.1f} V heard"
+
+
+def _metered_otherwise(bank: Found, count: int, each: int) -> bool:
+    """Tell whether block meters were heard of another number of such blocks."""
+    return bank.shape.per_string not in {None, count} and bank.shape.cells in {None, each}
+
+
+def _cannot_be(bank: Found, count: int, each: int) -> bool:
+    """Tell whether what was heard rules so many blocks out: by their meters, or by volts that no cell has."""
+    if _metered_otherwise(bank, count, each):
+        return True
+    if bank.voltage is None or not _against(bank, count, each):
+        return False
+    return not DEAD <= bank.voltage.value / (count * each) <= MOST
 
 
 def _assumed(asker: Asker, bank: Found, strings: int, volts: float, capacity: float, per_string: int) -> str:

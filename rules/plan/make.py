@@ -121,7 +121,10 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     figures = [*voltages(bank, found, given.ambient), *joining(found), frost(found), *water(found)]
     if choice.whole is None:
         if found.chargers:
-            need = f"no charger reaches {LEAST_CEILING * bank.cells:.1f} V, the least for {bank.cells} cells"
+            least = LEAST_CEILING * bank.cells
+            refused = any(charger.volts >= least for charger in found.chargers)
+            need = f"no charger reaches {least:.1f} V, the least for {bank.cells} cells"
+            need = f"no other charger here reaches {least:.1f} V" if refused else need
             stop = (*stop, f"{need}: find one, or charge a part with as many cells as it is made for")
             return BankPlan(bank.id, stop, missing, tuple(figures), before_steps(found))
         by_name = {figure.name: figure for figure in figures}

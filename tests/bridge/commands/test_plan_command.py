@@ -18,7 +18,7 @@ from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
 from bridge.report.owner import Units
 from bridge.words.spoken import spoken
-from rules.events import Event
+from rules.events import Derived, Event
 from rules.plan.words import CAUTIONS, CHECKLIST
 
 CABIN = """
@@ -328,3 +328,37 @@ def test_plates_at_the_level_stop_the_plan_and_volts_that_no_cell_rests_at_are_n
     assert code == 0 and words in " ".join(out.split())
     usual = " ".join(planned("--bank", "north", "--reserve", "north=12 mm", "--resting-bank", "north=24 V")[1].split())
     assert "STOP" not in usual and "rests at" not in usual and "look for a shorted" not in usual
+
+
+def test_a_charger_that_reaches_the_volts_and_gives_too_many_amps_is_refused_for_its_amps(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["plan", "--config", str(cabin), "--bank", "north", "--charger", "big: 32 V 60 A fixed"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "STOP: big cannot be set below 60 A and this bank takes" in said
+    assert "STOP: no other charger here reaches 28.8 V: find one" in said and "no charger reaches" not in said
+
+
+def test_a_room_whose_thermometer_the_bridge_hears_is_planned_with_as_if_it_were_typed(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(*words: str) -> str:
+        assert main(["plan", "--config", str(cabin), "--bank", "north", *CHARGERS, *words]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    def heard(ago: float, ambient: float) -> None:
+        journal = Journal.open(load(cabin).cabin.journal, {"north": ()})
+        journal.submit(Batch(derived=[Derived("north", time.time() - ago, voltage=25.0, ambient=ambient)]))
+        journal.close(10.0)
+
+    heard(2 * 86400.0, 16.1)
+    assert "nobody said how warm the room is" in told(), "the day before yesterday is not now"
+    heard(60.0, 16.1)
+    now = told()
+    assert "nobody said how warm the room is" not in now
+    assert "the air at the bank is counted as 16.1 °C, as its thermometer shows it now" in now
+    (typed,) = re.findall(r"The hold \w+ get too warm.*?: cap it at \S+ A", told("--ambient", "16.1 degC"))
+    assert typed in now, "as if it were typed"
+    assert "as its thermometer shows" not in told("--ambient", "30 degC"), "what is typed counts"
+    heard(30.0, 41.0)
+    assert "STOP: the room at 41 °C is too warm" in told()

@@ -260,3 +260,48 @@ def test_whoever_types_another_charger_is_asked_where_it_starts_and_enter_keeps_
     assert "From which bank volts does it start at all? [20 V]" in " ".join(shown.split())
     code, shown = typed_into(["setup"], ["no", "", "", "", "", "32 V", "25 A", "18 V", *[""] * 8], tmp_path)
     assert code == 0 and charged_by(file) == [(32.0, 25.0, 18.0)], shown
+
+
+#: A 24 V string of four blocks, each with its own meter.
+METERED = {
+    "barn/battery/voltage": lambda volts, amps: f"{2.0 * volts:.2f}",
+    "barn/battery/current": lambda volts, amps: f"{amps:.2f}",
+    **{f"barn/battery/block{number}/voltage": lambda volts, amps: f"{volts / 2:.3f}" for number in (1, 2, 3, 4)},
+}
+
+
+def test_a_count_of_cells_that_what_is_heard_rules_out_is_not_taken_as_an_option(
+    make_broker: Callable[..., Broker], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    line = ["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE, "--output", str(file), "--block", "6 V 200 Ah"]
+    with shed(broker.port, meters=METERED):
+        assert main([*line, "--yes", "--blocks", "5"]) == 2
+        told = said(capsys)
+        assert "--blocks '5': 5 blocks in a string, but meters of 4 blocks were heard" in told, told
+        assert "leave --blocks out and say so in a terminal" in told and not file.exists()
+        assert main([*line, "--yes", "--blocks", "4"]) == 0
+        # in a terminal its owner is asked, and is right where he says it twice
+        answers = ["", "", "6 V 200 Ah", "1", "5", "4", *[""] * 8]
+        code, shown = typed_into([*line[:-4], "--output", "asked.toml"], answers, tmp_path)
+    assert code == 0 and "5 once more if it is so" in " ".join(shown.split()), shown
+    ((_, bank),) = config.load(tmp_path / "asked.toml").cabin.banks.items()
+    assert bank.cells == 12
+    said(capsys)
+    before = file.read_text()
+    assert again(file, "--blocks", "5", "--yes") == 2
+    assert "the file maps meters of 4 blocks in a string, not of 5" in said(capsys)
+    assert file.read_text() == before
+
+
+@pytest.mark.parametrize(("blocks", "each"), [("1", "4."), ("20", "0.")])
+def test_volts_that_no_cell_has_rule_a_count_out_and_a_dead_bank_is_taken(
+    make_broker: Callable[..., Broker], capsys: pytest.CaptureFixture[str], tmp_path: Path, blocks: str, each: str
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    line = ["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE, "--output", str(file), "--block", "6 V 200 Ah"]
+    with shed(broker.port):
+        assert main([*line, "--yes", "--blocks", blocks]) == 2
+        assert f"cells, {each}" in said(capsys) and not file.exists()
+        assert main([*line, "--yes", "--blocks", "4"]) == 0, "13 V on 12 cells is a dead bank, and may be one"
+    assert "V each by the 13" in said(capsys)
