@@ -152,7 +152,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     if state.get("lowest_gravity") is not None:
         corrected = all(row.get("corrected", True) for row in state.get("cells", ()))
         lines.append(
-            f"  {'corrected' if corrected else 'not all corrected'}: lowest {state['lowest_gravity']:.3f}"
+            f"  {'corrected' if corrected else 'not all corrected'}: lowest {lowest_words(state)}"
             + _more(", spread {:.3f}", state.get("gravity_spread"))
             + _more(", {:+.4f} per hour", state.get("gravity_trend"))
             + (", at a plateau" if state.get("gravity_plateau") else "")
@@ -265,6 +265,12 @@ def off_scale_words(state: dict[str, Any]) -> list[str]:
     for row in state.get("cells", ()):
         cells.setdefault(row.get("mark", ""), []).append(str(row["cell"]))
     return [f"{', '.join(cells[mark])} {words}" for mark, words in OFF_SCALE.items() if mark in cells]
+
+
+def lowest_words(state: dict[str, Any]) -> str:
+    """Return the weakest cell's gravity; a cell that does not float the hydrometer has at most so much."""
+    at_most = "at most " if any(row.get("mark") == "low" for row in state.get("cells", ())) else ""
+    return f"{at_most}{state['lowest_gravity']:.3f}"
 
 
 def rise_words(state: dict[str, Any]) -> str:

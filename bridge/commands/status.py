@@ -15,7 +15,7 @@ from typing import Any
 
 from bridge.commands.act import joined
 from bridge.commands.files import add_config
-from bridge.commands.record import off_scale_words, rise_words, unmixed_words
+from bridge.commands.record import lowest_words, off_scale_words, rise_words, unmixed_words
 from bridge.config import load
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import air, cause, causes, gas_goes_on, place
@@ -255,7 +255,7 @@ def _cells(bank: dict[str, Any]) -> list[str]:
         used, above = bank["water_used"], bank["water_reserve"]
         lines.append(f"  water: {used:.0f} g of the {above:.0f} g above each cell's plates")
     if bank["lowest_gravity"] is not None:
-        said = [f"lowest {bank['lowest_gravity']:.3f}"]
+        said = [f"lowest {lowest_words(bank)}"]
         said += [f"spread {bank['gravity_spread']:.3f}"] if bank["gravity_spread"] is not None else []
         said += off_scale_words(bank)
         said += [unmixed] if (unmixed := unmixed_words(bank)) else []

@@ -1,9 +1,21 @@
 """What people measure and see, kept and summed up."""
 
 from rules.hand.cautions import cautions
-from rules.hand.checks import FULL, KINDS, LEVELS, SAME_MINUTES, beside_the_meter, check, doubt, reserve
+from rules.hand.checks import (
+    BACKWARD,
+    FULL,
+    KINDS,
+    LEVELS,
+    SAME_MINUTES,
+    beside_the_block_meters,
+    beside_the_meter,
+    check,
+    differs_from_the_meter,
+    doubt,
+    reserve,
+)
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
-from rules.hand.log import BACKWARD, Entry, HandLog, rejoined
+from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.seen_words import dangers, deposits, located, understood
 
 __all__ = [
@@ -15,11 +27,13 @@ __all__ = [
     "Entry",
     "GravityReading",
     "HandLog",
+    "beside_the_block_meters",
     "beside_the_meter",
     "cautions",
     "check",
     "dangers",
     "deposits",
+    "differs_from_the_meter",
     "doubt",
     "latest",
     "latest_of_each",

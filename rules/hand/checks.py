@@ -32,9 +32,20 @@ TOO_STRONG, STRANGE, NEIGHBOURS = 0.060, 0.150, 2
 #: Water for one cell of more than so many times what stands above its plates is asked about [1] (assumed): a cell with
 #: bare plates takes up to twice that.
 MUCH_WATER = 3.0
+#: No cell of this trade holds more acid above its plates, whose mark lies 10 to 20 mm over them [mm]; more is asked
+#: about (common practice, no source).
+HIGH_LEVEL = 40.0
+#: A block below this reads backwards, and is not merely flat [V].
+BACKWARD = -0.5
+#: Volts by hand and on the meter of the same block agree up to so much [V], and up to this share of the larger [1]:
+#: each may be off by a hundredth, and a charger moves a little between two looks (common practice, no source).
+VOLTS_APART, VOLTS_APART_SHARE = 0.2, 0.03
 #: Amps by hand and on a meter of the same minutes agree up to so much [A], and up to this share of the larger [1]: a
 #: clip-on meter and a shunt of this trade differ by less (common practice, no source).
 AMPS_APART, AMPS_APART_SHARE = 1.0, 0.25
+#: From so much on they differ by more than a good clip-on meter is off, which is remarked on [A], [1] (common practice,
+#: no source).
+AMPS_DIFFER, AMPS_DIFFER_SHARE = 0.5, 0.1
 #: A reading taken no longer ago than this is of the same minutes as what the meters show now [s] (common practice).
 SAME_MINUTES = 300.0
 #: Readings older than this belong to another time [s].
@@ -92,7 +103,7 @@ def check(bank: Bank, reading: HandReading) -> None:
             _number(bank, reading.kind, where, value, spans[where])
 
 
-def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
+def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float], bare: str = "") -> str:
     """Return why a person should be asked "sure?" before a reading is taken; empty where nothing is strange.
 
     The contract of every door (bench, `revival record`, bus): a reading of which this says something, and that does not
@@ -106,19 +117,32 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
         Canonical units, already checked.
     newest : dict
         Last known gravity of each cell [1].
+    bare : str
+        Where plates were noted bare, in words; empty = nowhere.
 
     Examples
     --------
     >>> from rules.bank.model import Block
     >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> doubt(bank, HandReading("north", "level", 0.0, 0.0, {"": 12.0}), {}, "N1.2")
+    'N1.2 was noted bare, and one figure for the bank does not tell that its plates are covered: note N1.2 by itself'
     >>> slip = HandReading("north", "gravity", 0.0, 0.0, {"N1.1": 1.010})
     >>> doubt(bank, slip, {"N1.2": 1.262, "N1.3": 1.258})
     'N1.1 at 1.010 is far from its neighbours at 1.260'
     """
-    if reading.kind == "water" and not reading.undo:
-        return _much_water(bank, reading)
-    if reading.kind != "gravity" or reading.undo:
+    if reading.undo:
         return ""
+    if reading.kind == "water":
+        return _much_water(bank, reading)
+    if reading.kind == "level":
+        return _strange_level(reading, bare)
+    if reading.kind == "voltage":
+        return _backward_lead(reading)
+    return _strange_gravity(bank, reading, newest) if reading.kind == "gravity" else ""
+
+
+def _strange_gravity(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
+    """Ask about what no cell of this bank would show."""
     known = {**newest, **{cell: value for cell, value in reading.values.items() if not isinstance(value, str)}}
     strange = []
     for cell, value in reading.values.items():
@@ -132,6 +156,46 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
         elif len(others) < NEIGHBOURS and abs(value - newest.get(cell, value)) > STRANGE:
             strange.append(f"{cell} at {value:.3f} was read at {newest[cell]:.3f} within a day")
     return "; ".join(strange)
+
+
+def _strange_level(reading: HandReading, bare: str) -> str:
+    """Ask about acid higher than a case is, and about one figure for many cells of which one was noted bare."""
+    strange = []
+    for where, value in reading.values.items():
+        if below_plates(value):
+            continue
+        if not isinstance(value, str) and value > HIGH_LEVEL:
+            strange.append(f"{where or 'the bank'}: {value:.0f} mm above the plates is more than a case has room for")
+        inside = [
+            place
+            for place in bare.split(", ")
+            if place and place not in (*reading.values, "the bank") and (not where or place.startswith(f"{where}."))
+        ]
+        if inside:
+            strange.append(
+                f"{', '.join(inside)} was noted bare, and one figure for {where or 'the bank'} does not tell that its "
+                f"plates are covered: note {inside[0]} by itself"
+            )
+    return "; ".join(strange)
+
+
+def _backward_lead(reading: HandReading) -> str:
+    """Ask about volts that read backwards: the leads are swapped more often than a block is."""
+    return "; ".join(
+        f"{where or 'the bank'} at {value:.2f} V reads backwards: hold red to plus and black to minus"
+        for where, value in reading.values.items()
+        if not isinstance(value, str) and backward(value)
+    )
+
+
+def below_plates(value: float | str) -> bool:
+    """Tell whether it is below the plates; millimetres are measured from the top of the plates upward."""
+    return value == "below-plates" if isinstance(value, str) else value < 0.0
+
+
+def backward(value: float | str) -> bool:
+    """Tell whether volts read backwards, and not merely flat."""
+    return not isinstance(value, str) and value < BACKWARD
 
 
 def reserve(bank: Bank) -> float:
@@ -172,15 +236,74 @@ def beside_the_meter(bank: Bank, reading: HandReading, metered: float | None) ->
     >>> beside_the_meter(bank, HandReading("north", "amps", 0.0, 0.0, {"": 16.5}), 18.0)
     ''
     """
-    values = [value for value in reading.values.values() if not isinstance(value, str)]
-    whole = len(values) == (len(bank.strings) if reading.kind == "string_amps" else 1)
-    late = reading.at - reading.taken_at > SAME_MINUTES
-    if metered is None or late or reading.undo or not whole or reading.kind not in ("amps", "string_amps"):
+    read = _whole_amps(bank, reading)
+    if metered is None or read is None:
         return ""
-    read = sum(values)
     if abs(read - metered) <= max(AMPS_APART, AMPS_APART_SHARE * max(abs(read), abs(metered))):
         return ""
     return f"{read:.1f} A by hand stand beside {metered:.1f} A on the ammeter"
+
+
+def differs_from_the_meter(bank: Bank, reading: HandReading, metered: float | None) -> str:
+    """Return by how much amps by hand differ from an ammeter that they do not contradict; empty where they agree.
+
+    Parameters
+    ----------
+    bank, reading, metered
+        As for `beside_the_meter`.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> differs_from_the_meter(bank, HandReading("north", "amps", 0.0, 0.0, {"": 3.9}), 3.0)
+    '3.9 A by hand differs by 0.9 A from the ammeter, which shows 3.0 A'
+    """
+    read = _whole_amps(bank, reading)
+    if metered is None or read is None or beside_the_meter(bank, reading, metered):
+        return ""
+    off = abs(read - metered)
+    if off <= max(AMPS_DIFFER, AMPS_DIFFER_SHARE * max(abs(read), abs(metered))):
+        return ""
+    return f"{read:.1f} A by hand differs by {off:.1f} A from the ammeter, which shows {metered:.1f} A"
+
+
+def _whole_amps(bank: Bank, reading: HandReading) -> float | None:
+    """Return the amps of the whole bank that a reading of these minutes tells [A]; None where it tells none."""
+    values = [value for value in reading.values.values() if not isinstance(value, str)]
+    whole = len(values) == (len(bank.strings) if reading.kind == "string_amps" else 1)
+    late = reading.at - reading.taken_at > SAME_MINUTES
+    if late or reading.undo or not whole or reading.kind not in ("amps", "string_amps"):
+        return None
+    return sum(values)
+
+
+def beside_the_block_meters(reading: HandReading, metered: Mapping[str, float]) -> str:
+    """Return how volts by hand contradict the meters of the same blocks or cells; empty where they do not.
+
+    Parameters
+    ----------
+    reading : HandReading
+        Canonical units, already checked.
+    metered : dict
+        What fresh meters show now, by block or cell [V].
+
+    Examples
+    --------
+    >>> two = HandReading("north", "voltage", 0.0, 0.0, {"N1": 7.1, "N2": 6.0})
+    >>> beside_the_block_meters(two, {"N1": 7.12, "N2": 7.12})
+    '6.00 V by hand at N2 stand beside 7.12 V on its own meter'
+    """
+    if reading.kind != "voltage" or reading.undo or reading.at - reading.taken_at > SAME_MINUTES:
+        return ""
+    apart = []
+    for where, value in reading.values.items():
+        meter = metered.get(where)
+        if meter is None or isinstance(value, str):
+            continue
+        if abs(value - meter) > max(VOLTS_APART, VOLTS_APART_SHARE * max(abs(value), abs(meter))):
+            apart.append(f"{value:.2f} V by hand at {where} stand beside {meter:.2f} V on its own meter")
+    return "; ".join(apart)
 
 
 def cells_at(spans: Mapping[str, int], where: str) -> list[str]:

@@ -21,6 +21,10 @@ KEPT = 24
 TOGETHER, WALK = 24.0, 1.0
 #: A hydrometer is read to one point [1]; so many cells that stand out are named.
 POINT, NAMED = 0.001, 6
+#: Scale of a battery hydrometer [1]: a cell that does not float it is weaker than any number, one above it stronger
+#: (common practice, no source).
+SCALE = {"low": 1.100, "high": 1.300}
+OFF_SCALE = {"low": "too weak to float the hydrometer", "high": "above its scale"}
 
 _HOUR = 3600.0
 
@@ -204,7 +208,7 @@ def add(log: Log, new: Iterable[GravityReading]) -> Log:
 
 
 def latest(log: Log, trusted_only: bool = False) -> dict[str, GravityReading]:
-    """Return newest number of each cell, those left out that are more than 24 h older than the newest of all.
+    """Return newest number of each cell; left out are those more than 24 h older than the newest of all.
 
     Parameters
     ----------
@@ -274,8 +278,9 @@ def compared(log: Log) -> dict[str, float]:
     -------
     dict
         Cell to specific gravity [1]. Readings between which the bank was charged for more than an hour, or which are a
-        day apart, are of different walks; a single cell that was read again is none. A cell in which water lies
-        unmixed, or that shows no number, is left out.
+        day apart, are of different walks; a single cell that was read again is none. A cell that does not float the
+        hydrometer counts as its lowest mark, or as the weakest number of the walk where that is weaker, one above its
+        scale likewise. A cell in which water lies unmixed, or of which nothing could be drawn, is left out.
 
     Notes
     -----
@@ -288,11 +293,11 @@ def compared(log: Log) -> dict[str, float]:
     >>> compared((*before, after))
     {'N1.1': 1.18, 'N1.2': 1.18}
     """
-    return {
-        cell: entry.gravity_corrected
-        for cell, entry in _walk(log).items()
-        if entry.mixed and entry.gravity_corrected is not None
-    }
+    walk = {cell: entry for cell, entry in _walk(log).items() if entry.mixed}
+    numbers = [entry.gravity_corrected for entry in walk.values() if entry.gravity_corrected is not None]
+    ends = {"low": min([SCALE["low"], *numbers]), "high": max([SCALE["high"], *numbers])}
+    found = {cell: entry.gravity_corrected or ends.get(entry.mark) for cell, entry in walk.items()}
+    return {cell: number for cell, number in found.items() if number is not None}
 
 
 def _walk(log: Log) -> dict[str, GravityReading]:
@@ -395,25 +400,26 @@ def standing_out(log: Log) -> str:
     middle = median(numbers.values())
     off = sorted(((abs(number - middle), cell) for cell, number in numbers.items()), key=lambda each: -each[0])
     half = 0.5 * (max(numbers.values()) - min(numbers.values())) - POINT / 2.0
-    named = [f"{cell} at {numbers[cell]:.3f}" for distance, cell in off if distance >= half]
+    walk = _walk(log)
+    shown = {cell: OFF_SCALE.get(walk[cell].mark, f"at {number:.3f}") for cell, number in numbers.items()}
+    named = [f"{cell} {shown[cell]}" for distance, cell in off if distance >= half]
     more = [f"{len(named) - NAMED} more"] if len(named) > NAMED else []
     return f"{', '.join([*named[:NAMED], *more])}, the middle is {middle:.3f}"
 
 
-def lowest(log: Log, trusted_only: bool = False) -> GravityReading | None:
-    """Return newest reading of the weakest cell.
+def lowest(log: Log) -> float | None:
+    """Return newest gravity of the weakest cell.
 
     Parameters
     ----------
     log : tuple of GravityReading
         In order of time.
-    trusted_only : bool
-        Only what counts for a verdict.
 
     Returns
     -------
-    GravityReading or None
-        ``None`` without any number.
+    float or None
+        Specific gravity [1]: at most the lowest mark of the scale where a cell does not float the hydrometer; an older
+        number of a cell that shows none is past. ``None`` without any.
 
     Notes
     -----
@@ -422,7 +428,14 @@ def lowest(log: Log, trusted_only: bool = False) -> GravityReading | None:
     Examples
     --------
     >>> number = GravityReading(0.0, "N1.1", 1.250, "", True, False)
-    >>> lowest((number, number._replace(cell="N1.2", gravity_corrected=None, mark="low"))).cell
-    'N1.1'
+    >>> lowest((number,)), lowest((number, number._replace(cell="N1.2", gravity_corrected=None, mark="low")))
+    (1.25, 1.1)
     """
-    return min(latest(log, trusted_only).values(), key=lambda entry: entry.gravity_corrected or 0.0, default=None)
+    newest = latest_of_each(log)
+    last = max((entry.taken_at for entry in newest.values()), default=0.0)
+    shown = [
+        SCALE["low"] if entry.mark == "low" else entry.gravity_corrected
+        for entry in newest.values()
+        if last - entry.taken_at <= TOGETHER * _HOUR
+    ]
+    return min([number for number in shown if number is not None], default=None)

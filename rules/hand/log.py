@@ -8,7 +8,7 @@ from statistics import median
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand import gravity, gravity_trend
-from rules.hand.checks import ELECTROLYTE, cells_at
+from rules.hand.checks import ELECTROLYTE, backward, below_plates, cells_at
 from rules.hand.memory import Entry, HandLog
 from rules.hand.seen_words import damages, deposits, gasses, located
 from rules.laws import REFERENCE, water_rate
@@ -19,8 +19,6 @@ __all__ = ["Entry", "HandLog", "newest_voltages", "record", "rejoined"]
 KEPT = 200
 #: Clamp readings of different strings belong together within this [s].
 ONE_WALK = 3600.0
-#: A block below this reads backwards, and is not merely flat [V].
-BACKWARD = -0.5
 
 
 def record(
@@ -113,8 +111,8 @@ def _forbids(entry: Entry) -> bool:
     if any(any(damages(words).values()) for _, words in _said(entry)):
         return True
     if entry.kind == "level":
-        return any(_bare(value) for value in entry.values.values())
-    return entry.kind == "voltage" and any(_backward(value) for value in entry.values.values())
+        return any(below_plates(value) for value in entry.values.values())
+    return entry.kind == "voltage" and any(backward(value) for value in entry.values.values())
 
 
 def _said(entry: Entry, places: Collection[str] = ()) -> list[tuple[str, str]]:
@@ -181,7 +179,6 @@ def _of_gravity(
     unmixed = {cell for cell, reading in gravity.latest_of_each(joined).items() if not reading.mixed}
     lowest = gravity.lowest(tuple([reading for reading in joined if reading.cell not in unmixed]))
     mixed = tuple([reading for reading in joined if reading.mixed])
-    number = None if lowest is None else lowest.gravity_corrected
     for entry in entries:
         for where, value in entry.values.items() if entry.kind == "seen" else ():
             gassing = gasses(str(value))
@@ -190,7 +187,7 @@ def _of_gravity(
                 silent = silent.difference(cells) if gassing else silent.union(cells)
     rise, by_water = _rise(entries, spans, bank, water)
     return facts._replace(
-        lowest=number,
+        lowest=lowest,
         spread=gravity.spread(joined),
         apart=gravity.standing_out(joined),
         apart_doubt=gravity.spread_doubt(joined),
@@ -270,8 +267,8 @@ def _of_looks(facts: HandLog, entries: list[Entry], places: Collection[str]) -> 
     return facts._replace(
         level_at=level_at,
         level_wrong=", ".join(where or "the bank" for where, value in levels.items() if value == "over-mark"),
-        plates_bare=", ".join(where or "the bank" for where, value in levels.items() if _bare(value)),
-        reversed_block=", ".join(where or "the bank" for where, value in volts.items() if _backward(value)),
+        plates_bare=", ".join(where or "the bank" for where, value in levels.items() if below_plates(value)),
+        reversed_block=", ".join(where or "the bank" for where, value in volts.items() if backward(value)),
         damaged={where: ", ".join(sorted(what)) for where, what in damaged.items() if what},
         sulfated_at=min(white.values(), default=0.0),
         sulfated_where=", ".join(where or "the bank" for where in white),
@@ -300,15 +297,6 @@ def _levelled(
         if cells and all(cell in newer or (not whole and cell.rpartition(".")[0] in newer) for cell in cells):
             del levels[whole]
     return levels
-
-
-def _bare(value: float | str) -> bool:
-    """Tell whether it is below the plates; millimetres are measured from the top of the plates upward."""
-    return value == "below-plates" if isinstance(value, str) else value < 0.0
-
-
-def _backward(value: float | str) -> bool:
-    return not isinstance(value, str) and value < BACKWARD
 
 
 def _looked_over(before: dict[str, set[str]], where: str, found: dict[str, bool]) -> dict[str, set[str]]:

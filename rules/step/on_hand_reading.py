@@ -5,7 +5,18 @@ from __future__ import annotations
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome, moment
-from rules.hand import SAME_MINUTES, HandLog, beside_the_meter, cautions, check, dangers, doubt, located
+from rules.hand import (
+    SAME_MINUTES,
+    HandLog,
+    beside_the_block_meters,
+    beside_the_meter,
+    cautions,
+    check,
+    dangers,
+    differs_from_the_meter,
+    doubt,
+    located,
+)
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import HAND_GAP, Counters, Sample, integrate
@@ -65,7 +76,10 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     try:
         check(configured, reading)
         apart = beside_the_meter(bank, reading, _metered(view))
-        why = doubt(configured, reading, _gravities_known(memory.hand, reading.taken_at)) or apart
+        volts_apart = beside_the_block_meters(reading, _block_volts(view))
+        known = _gravities_known(memory.hand, reading.taken_at)
+        strange = doubt(configured, reading, known, memory.hand.plates_bare)
+        why = "; ".join([each for each in (strange, apart, volts_apart) if each])
         if why and not reading.sure and not _over_danger(bank, reading):
             return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
         hand = handlog.record(
@@ -99,10 +113,13 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     if reading.key:
         detail["key"] = reading.key
     said = cautions(configured, reading, tuple(view.values("electrolyte_temperature")), charging)
-    if said := (*said, *_comes_on(bank, memory, hand, reading)):
+    differs = differs_from_the_meter(bank, reading, _metered(view))
+    if said := (*said, *([differs] if differs else []), *_comes_on(bank, memory, hand, reading)):
         detail["cautions"] = said
     if apart:
         detail["beside"] = f"{apart}: the ammeter goes on being used, and the other is kept beside it"
+    if volts_apart:
+        detail["beside"] = f"{volts_apart}: the meter goes on being used, see that it sits on that block"
     gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
     if gone is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
@@ -114,7 +131,12 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         hand=hand,
         counters=counters,
         pending=_in_strings(
-            bank, _dangers(configured, _noticed(configured, memory.pending, reading), reading), hand, reading, charging
+            bank,
+            _dangers(configured, _noticed(configured, memory.pending, reading), reading),
+            hand,
+            reading,
+            charging,
+            volts_apart,
         ),
         test=_fallen(bank, memory, reading),
         sampled=True,
@@ -149,6 +171,15 @@ def _comes_on(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -
 def _metered(view: View) -> float | None:
     """Return the current that a meter shows now [A]; None where only a person tells it."""
     return view.current if any(view.values(quantity) for quantity in CURRENT_QUANTITIES) else None
+
+
+def _block_volts(view: View) -> dict[str, float]:
+    """Return what living meters of blocks and cells show, by place [V]."""
+    return {
+        meter.index: value
+        for quantity in ("block_voltage", "cell_voltage")
+        for meter, value in view.living.get(quantity, ())
+    }
 
 
 def _gravities_known(hand: HandLog, at: float) -> dict[str, float]:
@@ -218,7 +249,7 @@ def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
 
 
 def _in_strings(
-    bank: Bank, pending: dict[str, Pending], hand: HandLog, reading: HandReading, charging: bool
+    bank: Bank, pending: dict[str, Pending], hand: HandLog, reading: HandReading, charging: bool, apart: str
 ) -> dict[str, Pending]:
     """Trip by a string over its limit by the clamp, a block under its mates by the multimeter: as a meter would."""
     if reading.kind not in ("string_amps", "voltage") or reading.at - reading.taken_at > PRESENT:
@@ -230,6 +261,8 @@ def _in_strings(
     else:
         volts = handlog.newest_voltages(hand, reading.taken_at) if charging and not reading.undo else {}
         hazard, finding = "cell-short-suspected", hazards.lowest_block(bank, volts)
+        if finding is not None and apart:
+            finding = finding._replace(reason=f"{finding.reason} ({apart})")
     key = f"{hazard}|{BY_HAND_OF_STRINGS}"
     if finding is None:
         return {name: entry for name, entry in pending.items() if name != key}

@@ -64,7 +64,9 @@ def test_m11_bare_plates_before_the_start_forbid_it() -> None:
     assert "below the plates at A1" in moment.act("start")
     assert "below the plates" in moment.act("prove")
     assert "arc inside" in moment.now.advice
-    moment.hand("level", {"": "between"})
+    assert moment.hand("level", {"": "between"}) == ["unsure"]
+    assert "A1 was noted bare" in str(moment.events[-1].detail["why"]) and moment.act("start") != ""
+    moment.hand("level", {"A1": "between"})
     assert moment.act("start") == ""
 
 
@@ -98,7 +100,7 @@ def test_m12_a_block_that_reads_backwards_is_out_before_anything_else(shape: Any
     if not under_charge:
         moment.prepare(voltage=1.5 * moment.bank.cells, current=0.0, **{PROBE: 25.0})
     block = labels(moment.bank)[1]
-    moment.hand("voltage", {block: -0.7 * shape[1]})
+    moment.hand("voltage", {block: -0.7 * shape[1]}, sure=True)
     assert "polarity-reversed" in moment.now.flags and not moment.now.allowed
     assert f"polarity of {block}" in moment.now.texts and "before anything else" in moment.now.advice
     assert "polarity" in moment.act("start")
@@ -116,7 +118,7 @@ def test_m12_once_the_string_with_that_block_is_out_the_others_may_be_charged() 
     bank = bank_of(strings=2, blocks=2)
     moment = Moment(bank)
     moment.begin(voltage=2.05 * bank.cells, current=0.0, **{PROBE: 25.0})
-    moment.hand("voltage", {"B1": -4.0})
+    moment.hand("voltage", {"B1": -4.0}, sure=True)
     assert not moment.now.allowed
     assert moment.act("arrange", act="isolate", number=2, sure=True) == ""
     assert "polarity-reversed" not in moment.now.flags

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from rules.bank.model import Limits, Relay
-from rules.events import Command, Reading, Tick
+from rules.events import Command, HandReading, Reading, Tick
 from rules.phase import PhaseMemory
 from tests.support.fold import PROBE, START, Fold, make_bank, ready
 from tests.support.moments import Moment, bank_of
@@ -48,7 +48,7 @@ def test_m10_nobody_goes_to_the_posts_before_the_charger_is_off_and_the_room_air
 ) -> None:
     fold = ready(amps=18.0)
     if noted is not None:
-        fold.note(noted[0], **noted[1])
+        fold.fold(HandReading("north", noted[0], fold.at, fold.at, {**noted[1]}, sure=True))
     elif flag == "imbalance":
         fold.memory = fold.memory._replace(hand=fold.memory.hand._replace(spread=0.07))
     else:

@@ -211,7 +211,7 @@ def test_m54_a_cell_that_reads_backwards_or_next_to_nothing_makes_its_block_scra
     cells: int, blocks: int, volts: float, what: str
 ) -> None:
     moment = rested(bank_of(cells=cells, blocks=blocks))
-    moment.hand("voltage", {"A2.1": volts})
+    moment.hand("voltage", {"A2.1": volts}, sure=True)
     assert moment.derived is not None
     rows = {str(row["label"]): row for row in moment.derived.verdict}
     assert rows["A2"]["word"] == rows["north"]["word"] == "scrap"

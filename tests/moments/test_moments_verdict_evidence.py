@@ -45,7 +45,7 @@ def test_what_was_measured_of_one_block_is_judged_and_the_others_are_not() -> No
 
 def test_a_reversed_block_by_hand_is_scrap() -> None:
     moment = after_a_round(bank_of())
-    moment.hand("voltage", {"A3": -5.8})
+    moment.hand("voltage", {"A3": -5.8}, sure=True)
     assert words(moment)["A3"] == words(moment)["north"] == "scrap"
 
 
@@ -68,7 +68,7 @@ def test_every_block_is_in_the_verdict_whatever_stands_aside() -> None:
     bank = bank_of(strings=2, blocks=2, cells=6)
     moment = after_a_round(bank)
     assert moment.act("arrange", act="isolate", number=1, sure=True) == ""
-    moment.hand("voltage", {"A1": -1.0})
+    moment.hand("voltage", {"A1": -1.0}, sure=True)
     moment.pass_time(60.0)
     assert set(words(moment)) == {"north", *labels(bank)}
     assert (words(moment)["A1"], words(moment)["north"]) == ("scrap", "not-judged")

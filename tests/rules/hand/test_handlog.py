@@ -144,10 +144,10 @@ def test_spread_lowest_and_trend_follow_the_corrected_gravities() -> None:
 
 def test_a_cell_too_weak_to_float_is_no_number_and_counts_as_the_weakest_against_frost() -> None:
     log = noted(("gravity", 0.0, {**dict.fromkeys(CELLS, 1.25), "N1.1": "low"}))
-    assert log.lowest is not None
+    assert log.lowest == pytest.approx(1.100)
     assert frost(log).gravity is None
     whole: tuple[str, float, dict[str, float | str]] = ("gravity", 0.0, dict.fromkeys(CELLS, 1.25))
-    assert frost(noted(whole, charging=False)).gravity == pytest.approx(log.lowest)
+    assert frost(noted(whole, charging=False)).gravity == pytest.approx(noted(whole).lowest)
     assert "does not count yet: under charge" in frost(noted(whole)).why, "bubbles float no hydrometer truly"
 
 

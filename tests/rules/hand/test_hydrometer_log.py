@@ -34,14 +34,19 @@ def test_a_reading_counts_for_a_verdict_only_when_rested_and_corrected(
     assert (made.trusted, made.gravity_corrected) == (trusted, 1.25)
 
 
-@pytest.mark.parametrize("mark", ["low", "high", "none"])
-def test_a_mark_is_kept_and_never_enters_a_number(mark: str) -> None:
+@pytest.mark.parametrize(
+    ("mark", "apart", "weakest"), [("low", 0.150, 1.100), ("high", 0.050, 1.250), ("none", None, 1.250)]
+)
+def test_a_mark_is_weaker_or_stronger_than_any_number_and_is_no_point_of_a_trend(
+    mark: str, apart: float | None, weakest: float
+) -> None:
+    # Scale of a battery hydrometer, 1.100 to 1.300: common practice, no source.
     marked = reading(60.0, "N1.2", mark, temperature=None, under_charge=False, rested_hours=None)
     log = add(charging(1.250), [marked])
     assert log[-1].mark == mark
-    assert (spread(log), trend_per_hour(log, HOUR), still_rising(log, HOUR)) == (None, None, None)
-    weakest = lowest(log)
-    assert weakest is not None and weakest.cell == "N1.1"
+    assert (trend_per_hour(log, HOUR), still_rising(log, HOUR)) == (None, None)
+    assert spread(log) == (None if apart is None else pytest.approx(apart))
+    assert lowest(log) == pytest.approx(weakest)
 
 
 def test_cold_weak_acid_is_not_corrected_below_water() -> None:

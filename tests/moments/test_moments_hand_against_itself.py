@@ -1,0 +1,101 @@
+"""What a hand notes against what was noted before, and against the meters of the same place."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.support.moments import Moment, bank_of, cells_of
+
+PROBE = "electrolyte_temperature"
+
+
+def why(moment: Moment) -> str:
+    """Why the last reading was asked about."""
+    return str(moment.events[-1].detail["why"])
+
+
+def test_one_figure_for_the_bank_covers_no_plates_that_were_noted_bare_and_none_stands_a_hand_high() -> None:
+    moment = Moment(bank_of())
+    moment.prepare(voltage=24.6, current=0.0, **{PROBE: 25.0})
+    moment.hand("level", {"A3.1": -3.0})
+    assert "plates-bare" in moment.now.flags
+    # Room above the plates of this trade's blocks, 40 mm at most: common practice, no source.
+    assert moment.hand("level", {"": 100.0}) == ["unsure"]
+    assert "100 mm above the plates is more than a case has room for" in why(moment)
+    assert moment.hand("level", {"": 12.0}) == ["unsure"]
+    assert why(moment).startswith("A3.1 was noted bare, and one figure for the bank")
+    assert moment.hand("level", {"A3": 12.0}) == ["unsure"] and "one figure for A3" in why(moment)
+    assert moment.hand("level", {"A2.1": 45.0}) == ["unsure"]
+    assert "plates-bare" in moment.now.flags, "nothing that was asked about counts"
+    assert "hand" in moment.hand("level", {"A2": 40.0}) and "hand" in moment.hand("level", {"": -2.0})
+    moment.hand("level", {"": 12.0})
+    assert "plates-bare" not in moment.now.flags, "one figure made good by one figure"
+    moment.hand("level", {"A3.1": "below-plates"})
+    moment.hand("level", {"A3.1": 12.0})
+    assert "plates-bare" not in moment.now.flags
+    moment.hand("level", {"A3.1": "below-plates"})
+    moment.hand("level", {"": 12.0}, sure=True)
+    assert "plates-bare" not in moment.now.flags
+
+
+@pytest.mark.parametrize("rest", ["low", "none"])
+def test_a_cell_that_does_not_float_the_hydrometer_is_weaker_than_any_number_it_showed_before(rest: str) -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.0, current=0.0, **{PROBE: 20.0})
+    moment.pass_time(600.0, voltage=27.6, current=8.0)
+    cells = cells_of(moment.bank)
+    moment.hand("gravity", {**dict.fromkeys(cells, 1.240), "A3.1": 1.180}, temperature=20.0)
+    assert "gravities-doubted" in moment.now.flags
+    moment.hand("gravity", {"A3.1": "low", "A3.2": rest, "A3.3": "high"}, temperature=20.0)
+    assert moment.derived is not None and "gravities-doubted" in moment.now.flags
+    assert moment.derived.gravity_spread is not None and moment.derived.gravity_spread >= 0.130
+    assert moment.derived.lowest_gravity == pytest.approx(1.100), (
+        "the lowest mark of the scale, and no number of before"
+    )
+    assert "A3.1 too weak to float the hydrometer" in moment.now.texts and "lowest at most 1.100" in moment.now.texts
+
+
+def four() -> Moment:
+    """A bank under charge with a meter on each of its four blocks."""
+    meters = [("block_voltage", f'unit = "V"\nindex = "A{n}"') for n in range(1, 5)]
+    moment = Moment(bank_of(*meters))
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=28.6, current=6.0, **{f"block_voltage__A{n}": 7.12 for n in range(1, 5)})
+    return moment
+
+
+def test_volts_of_a_block_far_from_its_own_meter_are_asked_about_with_both_figures() -> None:
+    moment = four()
+    assert moment.hand("voltage", {"A4": 6.0}) == ["unsure"]
+    assert why(moment) == "6.00 V by hand at A4 stand beside 7.12 V on its own meter"
+    assert "hand" in moment.hand("voltage", {"A4": 7.0}), "inside what both may be off"
+    moment.hand("voltage", {"A1": 7.1, "A2": 7.1, "A3": 7.1})
+    assert moment.hand("voltage", {"A4": 5.0}) == ["unsure"]
+    moment.pass_time(60.0)
+    assert not moment.now.latched
+    moment.hand("voltage", {"A4": 5.0}, sure=True)
+    moment.pass_time(60.0)
+    assert "cell-short-suspected" in moment.now.latched, "a danger that nothing else confirms trips all the same"
+    assert "5.00 V by hand at A4 stand beside 7.12 V on its own meter" in moment.now.texts
+
+
+def test_volts_that_read_backwards_are_asked_about_with_and_without_a_meter_of_the_block() -> None:
+    for moment in (four(), Moment(bank_of())):
+        moment.pass_time(60.0, voltage=28.6)
+        assert moment.hand("voltage", {"A1": -7.13}) == ["unsure"]
+        assert "A1 at -7.13 V reads backwards: hold red to plus" in why(moment)
+        moment.pass_time(60.0)
+        assert not moment.now.latched and "polarity-reversed" not in moment.now.flags
+        assert "hand" in moment.hand("voltage", {"A1": 7.13})
+        moment.hand("voltage", {"A1": -7.13}, sure=True)
+        assert "polarity-reversed" in moment.now.flags
+
+
+@pytest.mark.parametrize(("amps", "said"), [(3.2, False), (3.9, True)])
+def test_amps_a_little_apart_from_the_ammeter_are_taken_and_remarked_on(amps: float, said: bool) -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=27.0, current=3.0)
+    moment.hand("amps", {"": amps})
+    (event,) = [event for event in moment.events if event.kind == "hand"]
+    assert (f"{amps} A by hand differs by 0.9 A from the ammeter" in str(event.detail.get("cautions"))) is said
