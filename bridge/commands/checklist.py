@@ -51,6 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
         print(for_screen(spoken("\n".join(printed(loaded.cabin.banks[bank])), scale_of(loaded))))
         return 0
     lines = {key: spoken(text, scale_of(loaded)) for key, text in lines.items()}
+    # While a trip stands nobody is sent round the bank to read them.
+    order(loaded, bank, "checklist", {"only": "asked"})
     seen = doubts_now(loaded, loaded.cabin.banks[bank])
     doubts = tuple([doubt._replace(why=spoken(doubt.why, scale_of(loaded))) for doubt in seen])
     forbidding = [f"{doubt.line}: {doubt.why}" for doubt in doubts if doubt.forbids]

@@ -39,6 +39,8 @@ from rules.verdict import WORDS, CapacityTest, Given
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
 #: A hold of which less than this is missing may be finished without a question [1] (assumed).
 NEARLY_HELD = 0.1
+#: No charger comes on before it, for a round or for a test.
+CHECKLIST_OPEN = "the start checklist is not confirmed"
 
 
 def act(configured: Bank, bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -96,19 +98,30 @@ def start_blockers(bank: Bank, memory: Memory, view: View) -> dict[str, str]:
     against.update({name: found.reason for name, found in noted(bank, memory.hand, view).items()})
     lock = memory.interlock
     if not lock.checklist_by:
-        against["checklist-open"] = "the start checklist is not confirmed"
+        against["checklist-open"] = CHECKLIST_OPEN
     if not lock.proof.passed:
         against["proof-test-missing"] = lock.proof.note or "the relay was never proved"
     return against
 
 
+def _tripped(lock: Interlock, at: float) -> str:
+    """Say which trip stands at this moment [s since the epoch], and what ends it; empty where none does."""
+    if not lock.latched:
+        return ""
+    why = "; ".join(f"{name}: {latch.reason}" if latch.reason else name for name, latch in lock.latched.items())
+    until = interlock.out_until(lock)
+    if at < until:
+        return f"tripped by {why}: nobody goes in before {moment(until, up=True)}, and no reset is taken before"
+    return f"tripped by {why}: reset first"
+
+
 def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    if tripped := _tripped(memory.interlock, command.at):
+        return _refused(memory, command, tripped)
     view = view_of(bank, memory, command.at)
     against = start_blockers(bank, memory, view)
     if against:
         return _refused(memory, command, "; ".join(against.values()))
-    if memory.interlock.latched:
-        return _refused(memory, command, "tripped: reset first")
     if memory.interlock.started and memory.interlock.needs_resume:
         return _refused(memory, command, "the round is under way and waits for a resume: start is no second act")
     counters, machine = memory.counters, memory.phase
@@ -241,8 +254,10 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Begin the proof test, or only say whether it would be refused: the warning before it must come in between."""
     if bank.relay is None:
         return _refused(memory, command, "watch only: there is no relay to prove")
-    if memory.interlock.latched or memory.interlock.proving:
-        return _refused(memory, command, "tripped, or a proof test is running")
+    if tripped := _tripped(memory.interlock, command.at):
+        return _refused(memory, command, tripped)
+    if memory.interlock.proving:
+        return _refused(memory, command, "a proof test is running")
     if memory.interlock.storage != PROVED:
         return _refused(
             memory, command, "not while nothing can be kept: the relay closes for no test the journal misses"
@@ -261,6 +276,8 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     against = noted(bank, memory.hand, view)
     if against:
         return _refused(memory, command, "; ".join(found.reason for found in against.values()))
+    if not memory.interlock.checklist_by:
+        return _refused(memory, command, f"{CHECKLIST_OPEN}: walk round first, `revival checklist --name YOU`")
     if command.argument.get("only") == "asked":
         return memory, ()
     seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
@@ -281,6 +298,11 @@ def _witness(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Take the walk round, by name; or only say whether it would be refused, before anybody goes in to walk."""
+    if tripped := _tripped(memory.interlock, command.at):
+        return _refused(memory, command, tripped)
+    if command.argument.get("only") == "asked":
+        return memory, ()
     by = str(command.argument.get("name") or command.by).strip()
     if not by:
         return _refused(memory, command, "the checklist is confirmed by name")

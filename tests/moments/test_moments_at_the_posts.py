@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import Any
 
 import pytest
 
 from rules.advice import ChargerNow
 from rules.advice.sentences import lines
+from rules.events import moment as clock
 from tests.support.moments import Moment, bank_of, cells_of, labels
 
 PROBE = "electrolyte_temperature"
@@ -324,3 +326,23 @@ def test_no_chore_asks_anybody_in_before_the_hour_of_a_noted_danger_is_over(rela
     moment.pass_time(60.0)
     assert "presence-due" in moment.now.flags, "then somebody looks in"
     assert moment.derived is not None and "presence-due" in {str(row["chore"]) for row in moment.derived.chores}
+
+
+@pytest.mark.parametrize("relay", [True, False])
+def test_after_a_noted_danger_and_a_finish_nobody_is_sent_round_the_bank_and_a_start_names_the_trip(
+    relay: bool,
+) -> None:
+    moment = charging(relay=relay)
+    moment.hand("seen", {"A1": "stinks of rotten eggs"})
+    noted = moment.at
+    if relay:
+        assert moment.act("finish", sure=True) == ""
+    moment.pass_time(60.0, current=0.0, voltage=25.0)
+    until = f"nobody goes in before {clock(60.0 * ceil((noted + 3600.0) / 60.0))}"
+    for act in ("start", "checklist", *(("prove",) if relay else ())):
+        why = moment.act(act, name="Hank") if act == "checklist" else moment.act(act)
+        assert why.startswith("tripped by danger-noted: ") and until in why, act
+    moment.pass_time(3600.0, every=60.0)
+    assert "reset first" in moment.act("checklist", name="Hank") and "reset first" in moment.act("start")
+    assert moment.act("reset") == ""
+    assert moment.act("checklist", name="Hank") == ""

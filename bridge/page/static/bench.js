@@ -424,7 +424,7 @@ function showBank(told) {
   say("standing", out + (cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing)));
   say("air", told.gas ? `${owned(told.gas)} Charger off before you open a cell.` : "");
   const lock = told.lock;
-  say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
+  say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : lock.latched.length ? "Not while a trip stands: nobody walks round before its reset." : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
   const state = [
     lock.latched.length ? `Tripped by ${lock.latched.map((latch) => latch.name).join(", ")}.` : null,
     lock.exhausted ? "Charging was stopped too often today and waits for a person." : null,

@@ -141,3 +141,21 @@ def test_a_load_that_still_draws_is_said_beside_its_line_and_behind_the_name(
         loads = shown.index("but seen or noted is: 3.0 A flow out of the bank")
         assert shown.index("loads:") < loads < shown.index("fuses:")
         assert "yet seen or noted is: loads: 3.0 A flow out of the bank" in " ".join(shown.split())
+
+
+def test_while_a_trip_stands_no_line_is_asked_and_the_hour_is_said(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port)
+    with at_rest(broker, path) as service:
+        assert main(["record", "seen", "stinks of rotten eggs", "--config", str(path)]) == 0
+        wait_until(lambda: service.engine.memories["north"].interlock.latched)
+        code, shown = typed_into(["checklist", "--name", "Hank", "--config", str(path)], [], tmp_path)
+        told = " ".join(shown.split())
+        assert code == 5 and "tripped by danger-noted" in told and "nobody goes in before" in told
+        assert "y/n" not in told
+        capsys.readouterr()
+        assert main(["checklist", "--name", "Hank", "--read", "all", "--config", str(path)]) == 5
+        assert "nobody goes in before" in capsys.readouterr().err
+        assert confirmed_by(service) == ""

@@ -74,7 +74,7 @@ def play(house: House, what: str, detail: Any) -> None:
     elif what == "level":
         house.note("level", N00=detail)
     elif what == "arrange":
-        house.act("arrange", act=detail)
+        house.act("arrange", act=detail, sure=True)
     elif what == "pushed":  # somebody at the relay's own button
         house.obeys, house.closed = False, detail
         house.pass_time(30.0)
@@ -206,6 +206,7 @@ def test_a_proof_that_waits_for_a_persons_word_asks_for_it() -> None:
     house = House(make_bank(relay=RELAYS[1]))
     house.wall = False
     house.pass_time(30.0)
+    play(house, "act", "checklist")
     play(house, "act", "prove")
     house.pass_time(45.0)
     assert house.lock.proving == "witness"

@@ -167,7 +167,7 @@ def test_there_is_nothing_to_reset_when_nothing_tripped() -> None:
 def test_a_start_while_tripped_is_refused() -> None:
     fold = ready()
     hot(fold)
-    assert fold.act("start") == "tripped: reset first"
+    assert "reset first" in fold.act("start")
 
 
 def test_f37_a_temperature_that_hovers_at_the_limit_trips_once() -> None:
@@ -581,7 +581,19 @@ def proving(bank: Bank | None = None, **values: float) -> Fold:
     fold = Fold(bank)
     fold.fold(Command("north", "boot", fold.at))
     fold.wait(2, every=1, **{**AT_REST, **values})
+    assert fold.act("checklist", name="the keeper") == ""
     return fold
+
+
+def test_no_charger_comes_on_for_a_proof_before_the_checklist_is_confirmed() -> None:
+    fold = Fold()
+    fold.fold(Command("north", "boot", fold.at))
+    fold.wait(2, every=1, **AT_REST)
+    why = fold.act("prove")
+    assert "the start checklist is not confirmed" in why and "`revival checklist --name YOU`" in why
+    assert "allow" not in actions(fold.orders)
+    assert fold.act("checklist", name="the keeper") == "" and fold.act("prove") == ""
+    assert fold.orders[-1].action == "allow"
 
 
 def test_a_proof_test_closes_opens_and_measures() -> None:
