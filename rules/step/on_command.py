@@ -252,37 +252,39 @@ def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Begin the proof test, or only say whether it would be refused: the warning before it must come in between."""
-    if bank.relay is None:
-        return _refused(memory, command, "watch only: there is no relay to prove")
-    if tripped := _tripped(memory.interlock, command.at):
-        return _refused(memory, command, tripped)
-    if memory.interlock.proving:
-        return _refused(memory, command, "a proof test is running")
-    if memory.interlock.storage != PROVED:
-        return _refused(
-            memory, command, "not while nothing can be kept: the relay closes for no test the journal misses"
-        )
+    if against := _against_proof(bank, memory, command.at):
+        return _refused(memory, command, against)
+    if command.argument.get("only") == "asked":
+        return memory, ()
     view = view_of(bank, memory, command.at)
+    seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
+    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
+    return memory._replace(interlock=lock), tuple(outcomes)
+
+
+def _against_proof(bank: Bank, memory: Memory, at: float) -> str:
+    """Say why no charger comes on for a proof test at this moment [s since the epoch]; empty where it may."""
+    lock = memory.interlock
+    if bank.relay is None:
+        return "watch only: there is no relay to prove"
+    if busy := _tripped(lock, at) or ("a proof test is running" if lock.proving else ""):
+        return busy
+    if lock.storage != PROVED:
+        return "not while nothing can be kept: the relay closes for no test the journal misses"
+    view = view_of(bank, memory, at)
     silent, suspect, missing = meter_findings(
-        bank, memory.meters, view, memory.thermal, memory.counters, memory.phase, memory.began_at, command.at
+        bank, memory.meters, view, memory.thermal, memory.counters, memory.phase, memory.began_at, at
     )
     if missing:
         first = silent or suspect
         why = f": {first.reason}" if first is not None else ""
-        return _refused(memory, command, f"not before {', '.join(sorted(missing))} can be watched{why}")
-    acid = known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, command.at)
+        return f"not before {', '.join(sorted(missing))} can be watched{why}"
+    acid = known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, at)
     if not memory.phase.woken and frozen_risk(view, acid) is not None:
-        return _refused(memory, command, "too cold: a frozen battery must not be charged, not even for a test")
-    against = noted(bank, memory.hand, view)
-    if against:
-        return _refused(memory, command, "; ".join(found.reason for found in against.values()))
-    if not memory.interlock.checklist_by:
-        return _refused(memory, command, f"{CHECKLIST_OPEN}: walk round first, `revival checklist --name YOU`")
-    if command.argument.get("only") == "asked":
-        return memory, ()
-    seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
-    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
-    return memory._replace(interlock=lock), tuple(outcomes)
+        return "too cold: a frozen battery must not be charged, not even for a test"
+    if against := noted(bank, memory.hand, view):
+        return "; ".join(found.reason for found in against.values())
+    return "" if lock.checklist_by else f"{CHECKLIST_OPEN}: walk round first, `revival checklist --name YOU`"
 
 
 def _witness(bank: Bank, memory: Memory, command: Command) -> Outcomes:
