@@ -63,8 +63,11 @@ def run(arguments: argparse.Namespace) -> int:
     report = {**describe(loaded), "messages": messages}
     if arguments.connect:
         report["connect"] = try_out(loaded.cabin)
-        report["ok"] = all(step["ok"] for step in report["connect"])
         report["heard"] = hear_once(loaded, arguments.wait) if report["connect"][0]["ok"] else []
+        report["connect"] += [
+            _unread(one) for one in report["heard"] if one["meter"] == "relay_state" and one["refused"]
+        ]
+        report["ok"] = all(step["ok"] for step in report["connect"])
     text = (
         json.dumps(report, indent=2, ensure_ascii=False) if arguments.json else for_screen("\n".join(as_text(report)))
     )
@@ -187,7 +190,7 @@ def _verdict(report: dict[str, Any]) -> Iterator[str]:
             "another; `revival run` refuses without it"
         )
     if not report["ok"]:
-        yield "The file is right, but not everything can be reached."
+        yield "The file is right, but not everything can be reached and read."
     elif report["missing_folder"] is None:
         yield "The file can be run."
 
@@ -233,9 +236,24 @@ def _first_value(
     if first is None:
         why = refused.get(mapping.topic)
         words = f"cannot be read: {why}" if why else f"said nothing in {wait:g} s: slow, off, or another topic?"
-        return {**told, "value": None, "words": words}
+        return {**told, "value": None, "refused": bool(why), "words": words}
     payload, value = first
-    return {**told, "value": value, "words": f"{payload} → {_in_owners_scale(value, mapping.canonical, loaded)}"}
+    return {
+        **told,
+        "value": value,
+        "refused": False,
+        "words": f"{payload} → {_in_owners_scale(value, mapping.canonical, loaded)}",
+    }
+
+
+def _unread(state: dict[str, Any]) -> dict[str, Any]:
+    """Return a relay's state that was heard and cannot be read as what it is: the bridge would not know its relay."""
+    return {
+        "what": f"relay of {state['bank']}",
+        "ok": False,
+        "words": f"{state['topic']} {state['words']}; correct state_topic, state_pointer, state_open and state_closed "
+        f"under [bank.relay], or `revival setup --relay-state {state['topic']}` hears it again",
+    }
 
 
 def _in_owners_scale(value: float, canonical: str, loaded: Loaded) -> str:

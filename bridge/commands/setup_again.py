@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from bridge.commands.listen import overhear
 from bridge.commands.setup_anew import hear_again, take_bank, take_named, take_new
 from bridge.commands.setup_answers import (
     ASSUMED,
@@ -60,7 +61,7 @@ from bridge.config.edit import (
 )
 from bridge.config.models import BankTable, RelayTable
 from bridge.errors import CannotReachError, UnsafeStateError, UsageError
-from bridge.listen.relays import HeardRelay, relays
+from bridge.listen.relays import HeardRelay, of_order, relays
 from bridge.listen.write import VOLTS_PER_CELL, blocks_line, chargers_line, equalise_line, escaped, relay_lines
 from bridge.units import near
 from bridge.words.equalising import mild
@@ -73,6 +74,10 @@ CHANGED = ("site", "strings", "block", "blocks", "charger", "equalise", "relay",
 OF_THE_PLACE = ("site", "page", "degrees")
 #: Options that say something and change no line of their own.
 ONLY_SAID = ("take", "flooded")
+
+
+#: A state is told on every change, and often every few seconds; so long it is waited for [s] (assumed).
+LISTENED = 10.0
 
 
 #: Answers after which the charger is asked for anew, and held against the bank as it is then.
@@ -88,6 +93,7 @@ class _Edit(NamedTuple):
     change: Callable[[str, str], str]
     place: str = ""  # which of several thermometers
     doubt: Callable[[str, str], str] = lambda text, answer: ""  # what speaks against it
+    keeps: Callable[[str], bool] = lambda answer: False  # whether what is said beside it stays true
 
 
 def change_file(asker: Asker, file: Path) -> bool:
@@ -224,7 +230,7 @@ def _answered(asker: Asker, file: Path, text: str, given: list[str], edits: list
         read = changed if edit.place else doubted(asker, edit.option.replace("-", "_"), changed, doubt)
         answer, text = asker.answer(edit.option, question, edit.present, read)
         recut |= edit.option in _OF_ITS_CELLS and answer != edit.present
-        moved |= edit.option == "relay" and answer != edit.present
+        moved |= edit.option == "relay" and answer != edit.present and not edit.keeps(answer)
     return text
 
 
@@ -244,6 +250,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     table = model.bank[place]
     cells = table.blocks.cells * table.blocks.per_string
     ordered = table.relay.topic if table.relay else "none"
+    number = sum(bank.relay is not None for bank in model.bank[:place])
 
     def made_of(per_string: int, each: int, capacity: float) -> str:
         # As many blocks as before are still called as before.
@@ -274,7 +281,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
         return set_key(text, "[[bank]]", place, made_of(count, each, capacity))
 
     def relay(text: str, answer: str) -> str:
-        return _with_relay(asker, text, answer, table, place, heard)
+        return _with_relay(asker, text, answer, table, place, number, heard)
 
     def degrees(text: str, answer: str) -> str:
         if model.page is not None and model.page.temperature is not None:  # a file of an earlier version
@@ -302,10 +309,16 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
     yield _charger_edit(asker, table, place)
     yield from _equalise_edit(asker, table, place)
-    yield _Edit("relay", f"The relay's order topic?{as_heard(heard or [], ordered)}", ordered, relay)
-    if table.relay is not None and asker.arguments.relay in (None, table.relay.topic):
-        number = sum(bank.relay is not None for bank in model.bank[:place])
-        yield from _relay_edits(table.relay, number)
+    yield _Edit(
+        "relay",
+        f"The relay's order topic?{as_heard(heard or [], ordered)}",
+        ordered,
+        relay,
+        keeps=lambda answer: _corrected(table.relay, answer),
+    )
+    wanted = asker.arguments.relay
+    if table.relay is not None and (wanted in (None, ordered) or _corrected(table.relay, wanted)):
+        yield from _relay_edits(asker, loaded, table.relay, number, heard)
     if not _given(asker, "probe"):
         yield from _probe_edits(asker, loaded, place)
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
@@ -363,9 +376,15 @@ def _equalise_edit(asker: Asker, table: BankTable, place: int) -> Iterable[_Edit
 
 
 def _with_relay(
-    asker: Asker, text: str, answer: str, table: BankTable, place: int, heard: list[HeardRelay] | None
+    asker: Asker, text: str, answer: str, table: BankTable, place: int, number: int, heard: list[HeardRelay] | None
 ) -> str:
-    """Return the text with another relay of the bank, the file's `place`-th from 0, or without one."""
+    """Return the text with another relay of the bank, the file's `place`-th from 0, or without one.
+
+    Parameters
+    ----------
+    number : int
+        Of its relay among those of the file, from 0.
+    """
     if answer == "none":
         asker.console.print(f"{table.id} is only watched from now on: nothing cuts its charger", markup=False)
         return drop_table(text, place, "[bank.relay]")
@@ -374,6 +393,13 @@ def _with_relay(
     answer = read_order(asker, heard or [], lambda one: None)(answer)
     if table.relay is not None and answer == table.relay.topic:
         return text
+    if table.relay is not None and _corrected(table.relay, answer):
+        asker.console.print(
+            f"{answer} is taken for the same relay as {table.relay.topic}, and what was said of it stays: "
+            f"{', '.join(_said_of(table.relay))}",
+            markup=False,
+        )
+        return set_key(text, "[bank.relay]", number, f'topic = "{escaped(answer)}"')
     if table.relay is not None:
         # Another relay is another thing: what the first does by itself is no promise of this one's.
         kept = ", ".join(f"--{one}" for one in OF_A_RELAY if not _given(asker, one))
@@ -385,6 +411,16 @@ def _with_relay(
     found, words = asked_of(asker, answer, heard, lambda one: None)
     text = drop_offered_table(text, place, "[bank.relay]")
     return set_table(text, place, "[bank.relay]", relay_lines(found, words)[2:])
+
+
+def _corrected(relay: RelayTable | None, order: str) -> bool:
+    """Tell whether another order topic is the same relay's: below or above the present one, or beside its state."""
+    if relay is None or order in {"none", relay.topic, relay.state_topic}:
+        return False
+    if order.startswith(f"{relay.topic}/") or relay.topic.startswith(f"{order}/"):
+        return True
+    known = HeardRelay("", relay.state_topic or "", relay.cut, relay.allow, True)
+    return bool(relay.state_topic) and of_order(order, [known]) is not None
 
 
 def _chargers(text: str, place: int) -> Chargers:
@@ -470,7 +506,9 @@ def _placed(asker: Asker, file: Path, text: str) -> str:
     return placed_anew(asker, text, bank, probes_of(now, names.index(bank)), taken)
 
 
-def _relay_edits(relay: RelayTable, number: int) -> Iterable[_Edit]:
+def _relay_edits(
+    asker: Asker, loaded: Loaded, relay: RelayTable, number: int, heard: list[HeardRelay] | None
+) -> Iterable[_Edit]:
     """Return what can be said anew of a relay that stays where it is, the file's `number`-th from 0."""
 
     def said(key: str, read: Callable[[str], str]) -> Callable[[str, str], str]:
@@ -483,14 +521,44 @@ def _relay_edits(relay: RelayTable, number: int) -> Iterable[_Edit]:
 
     auto_off = UNKNOWN if relay.auto_off is None else f"{relay.auto_off:g} s" if relay.auto_off else "none"
     state = relay.state_topic or "none"
-    yield _Edit(
-        "relay-state",
-        STATE,
-        state,
-        said("state_topic", _state),
-    )
+
+    def told(text: str, answer: str) -> str:
+        text = said("state_topic", _state)(text, answer)
+        return _read_at(text, answer, relay, number, heard if heard is not None else _heard_at(asker, loaded, answer))
+
+    # said once more of a state that nobody has found in its document, it is looked for there
+    known = relay.state_pointer is not None or not _given(asker, "relay-state")
+    yield _Edit("relay-state", STATE, state if known else "", told)
     yield _Edit("auto-off", AUTO_OFF, auto_off, said("auto_off", read_auto_off))
     yield _Edit("power-on", POWER_ON, relay.power_on or UNKNOWN, said("power_on", read_power_on))
+
+
+def _heard_at(asker: Asker, loaded: Loaded, topic: str) -> list[HeardRelay]:
+    """Return the relay that tells its state there, if it does so while it is listened to."""
+    seconds = min(asker.arguments.seconds, LISTENED)
+    asker.console.print(f"hearing {topic} for {seconds:g} s, for where the state stands in it", markup=False)
+    try:
+        heard = overhear(loaded.cabin.broker, topic, seconds, 0.0, asker.console)
+    except CannotReachError as error:
+        asker.console.print(f"not heard, so it is taken for the whole payload: {error}", markup=False)
+        return []
+    return relays(heard.collector.switches, heard.found)
+
+
+def _read_at(text: str, topic: str, relay: RelayTable, number: int, heard: Sequence[HeardRelay]) -> str:
+    """Return the text with the state where it was heard to stand in its document, and in the words heard there."""
+    found = next((one for one in heard if one.state_topic == topic), None)
+    if found is None:
+        return text
+    for key in ("state_pointer", "state_open", "state_closed"):
+        text = drop_key(text, "[bank.relay]", key, number)
+    if found.state_pointer:
+        text = set_key(text, "[bank.relay]", number, f'state_pointer = "{escaped(found.state_pointer)}"')
+    open_, closed = found.state_open or found.cut, found.state_closed or found.allow
+    if (open_.lower(), closed.lower()) != (relay.cut.lower(), relay.allow.lower()):
+        text = set_key(text, "[bank.relay]", number, f'state_open = "{escaped(open_)}"')
+        text = set_key(text, "[bank.relay]", number, f'state_closed = "{escaped(closed)}"')
+    return text
 
 
 def _state(answer: str) -> str:

@@ -51,10 +51,10 @@ def set_key(text: str, header: str, number: int, line: str) -> str:
     return _proved(text, changed, line)
 
 
-def drop_key(text: str, header: str, key: str) -> str:
-    """Return the text without a key of a table of which there is one."""
+def drop_key(text: str, header: str, key: str, number: int = 0) -> str:
+    """Return the text without a key of a table, the `number`-th of its header from 0."""
     rows = text.splitlines()
-    begin = _begin(rows, header, 0)
+    begin = _begin(rows, header, number)
     if begin is None:
         return text
     end = next((row for row in range(begin + 1, len(rows)) if _HEADER.fullmatch(rows[row])), len(rows))

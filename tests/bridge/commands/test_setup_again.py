@@ -305,3 +305,39 @@ def test_volts_that_no_cell_has_rule_a_count_out_and_a_dead_bank_is_taken(
         assert f"cells, {each}" in said(capsys) and not file.exists()
         assert main([*line, "--yes", "--blocks", "4"]) == 0, "13 V on 12 cells is a dead bank, and may be one"
     assert "V each by the 13" in said(capsys)
+
+
+PLUG = {
+    "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+    "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+    "shed/battery/acid_temp": lambda volts, amps: f"{17.0 + 0.1 * round(amps):.1f} degC",
+    "barn/plug-charger/state": lambda volts, amps: '{"state": "on", "power": 412}',
+}
+
+
+def test_an_order_topic_that_was_wrong_is_put_right_and_what_was_said_of_the_relay_stays(
+    make_broker: Callable[..., Broker], capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    line = ["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE, "--output", str(file), "--yes"]
+    relay = ["--relay", "barn/plug-charger", "--relay-state", "barn/plug-charger/state"]
+    with shed(broker.port, meters=PLUG):
+        assert main([*line, "--block", "12 V 100 Ah", *relay, "--auto-off", "90 s", "--power-on", "open"]) == 0
+        wrong = file.read_text()
+        assert 'state_pointer = "/state"' in wrong and 'topic = "barn/plug-charger"' in wrong
+        said(capsys)
+        assert again(file, "--relay", "barn/plug-charger/set", "--yes") == 0
+        told = said(capsys)
+        assert "barn/plug-charger/set is taken for the same relay as barn/plug-charger" in told, told
+        assert file.read_text() == wrong.replace('topic = "barn/plug-charger"', 'topic = "barn/plug-charger/set"')
+        # a file that has lost where the state stands in its document hears it again
+        right = file.read_text()
+        file.write_text(right.replace('state_pointer = "/state"\n', ""))
+        said(capsys)
+        assert main(["check", "--config", str(file), "--connect", "--wait", "3"]) == 4
+        checked = " ".join(capsys.readouterr().out.split())
+        assert "relay of battery: FAILED, barn/plug-charger/state cannot be read" in checked, checked
+        state = ["--relay", "barn/plug-charger/set", "--relay-state", "barn/plug-charger/state"]
+        assert again(file, *state, "--seconds", "2", "--yes") == 0
+        assert sorted(file.read_text().splitlines()) == sorted(right.splitlines()), said(capsys)
+        assert main(["check", "--config", str(file), "--connect", "--wait", "3"]) == 0

@@ -120,7 +120,7 @@ def test_every_answer_is_an_option_and_a_later_one_changes_one_line(
     # Of the relay that stays, one thing is said at a time, and the rest is kept.
     assert main(["setup", "--output", str(file), "--auto-off", "none"]) == 0
     assert main(["setup", "--output", str(file), "--power-on", "open"]) == 0
-    assert main(["setup", "--output", str(file), "--relay-state", "shed/other/state"]) == 0
+    assert main(["setup", "--output", str(file), "--seconds", "1", "--relay-state", "shed/other/state"]) == 0
     (relay,) = config.load(file).cabin.relays
     assert (relay.topic, relay.state_topic, relay.opens_on_power) == ("shed/other/set", "shed/other/state", True)
     assert not relay.uncovered
