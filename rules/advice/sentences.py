@@ -166,8 +166,9 @@ _PERMITS = {
     "polarity-reversed": "Check the leads with a multimeter, and if the block itself reads backwards take it out of "
     "the string before anything else: it must not be charged.",
     "case-damaged": "Look every case over for cracks and leaks and take that block out: a cracked, leaking or bulging "
-    "case is never charged again, and a frozen bank first thaws slowly in a warm room; note of each block what "
-    'you saw of ice, cracks and leaks, or that there are none, with `revival record seen "WHAT YOU SAW"`.',
+    "case is replaced and never charged again, and a frozen bank first thaws slowly in a warm room; note of each "
+    'block what you saw of ice, cracks and leaks, or that there are none ("A2 crack gone" once replaced or found not '
+    'cracked), with `revival record seen "WHAT YOU SAW"`.',
     "plates-bare": "Cover the plates of every cell with distilled water and no higher, and note it with `revival "
     "record level`: bare plates under charge can arc inside a case full of gas.",
     "frozen-risk": "Warm the bank well above freezing before charging: weak acid freezes a little below 0 degC, and "

@@ -189,12 +189,12 @@ def _backward_lead(reading: HandReading) -> str:
 
 
 def below_plates(value: float | str) -> bool:
-    """Tell whether it is below the plates; millimetres are measured from the top of the plates upward."""
+    """Tell whether it is below the plates; counted from the top of the plates upward [mm]."""
     return value == "below-plates" if isinstance(value, str) else value < 0.0
 
 
 def backward(value: float | str) -> bool:
-    """Tell whether volts read backwards, and not merely flat."""
+    """Tell whether a reading [V] is backwards, and not merely flat."""
     return not isinstance(value, str) and value < BACKWARD
 
 
@@ -250,7 +250,7 @@ def differs_from_the_meter(bank: Bank, reading: HandReading, metered: float | No
     Parameters
     ----------
     bank, reading, metered
-        As for `beside_the_meter`.
+        As for `beside_the_meter` [A].
 
     Examples
     --------

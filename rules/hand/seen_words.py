@@ -25,9 +25,18 @@ _BAD = (
     r"(?:bad|odd|strange|funny|weird|foul|awful|nasty|acrid|pungent|sharp|sour|acid|acidic|burnt|chemical|gas|gassy|"
     r"strong|slight|faint|some|wrong)"
 )
+#: Behind the word it says that it is there no longer: "A2 crack gone", "smell is gone now", "crack in A2 gone".
+_GONE = re.compile(
+    r"\w*(?:\s+(?:is|are|was|has|have|in|at|of|on|the|case|block|cell|rotten|eggs?|smell|all|now|completely|\w*\d[\w.]*))*"
+    r"\s+gone\b(?=\W*$|\s+(?:now|away|again|today|since|and|after|completely)\b|\s+(?:at|in|on)\s+\w*\d)",
+    re.IGNORECASE,
+)
+_SMELL_GONE = re.compile(r"\b(?:smell|stink|odou?r)\b.*\bgone\b", re.IGNORECASE)
+#: It is there still, whatever "not" stands in it.
+_NOT_GONE = re.compile(r"\b(?:not|never|\w+n't)\s+(?:yet\s+|quite\s+|all\s+)?gone\b", re.IGNORECASE)
 #: What is denied of all but one is said of that one.
 _EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly\b", re.IGNORECASE)
-_PARTS = re.compile(r"[,;.:!]|\bbut\b|\byet\b", re.IGNORECASE)
+_PARTS = re.compile(r"[,;:!]|[.](?!\d)|\bbut\b|\byet\b", re.IGNORECASE)
 #: The same without the point inside a label such as A1.2.
 _PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
 EGGS = "smell of rotten eggs"
@@ -78,7 +87,7 @@ _DANGERS = (
         ),
     ),
 )
-#: What forbids charging until it is mended, taken out or seen to be gone.
+#: What forbids charging until the block is replaced or taken out, or looked over and found sound.
 _DAMAGES = (
     (
         "crack",
@@ -167,7 +176,7 @@ def understood(words: str) -> bool:
     """
     graded = deposits(words) is not None or gasses(words) is not None
     said = graded or bool(damages(words)) or any(_said(words, pattern) is not None for _, pattern in _DANGERS)
-    return said or any(pattern.search(words) for pattern in (_ALL_WELL, _MENDED, _THAWED))
+    return said or any(pattern.search(words) for pattern in (_ALL_WELL, _MENDED, _THAWED, _SMELL_GONE))
 
 
 def located(where: str, words: str, places: Collection[str]) -> list[tuple[str, str]]:
@@ -244,7 +253,16 @@ def _still_wrong(found: re.Match[str]) -> str:
 
 def _said(words: str, pattern: re.Pattern[str]) -> bool | None:
     """Tell whether the words say it in any part (True), only deny it (False), or are silent about it (None)."""
-    parts = [part for part in _PARTS.split(_WRONG.sub(_still_wrong, words)) if pattern.search(part)]
+    told = _NOT_GONE.sub("there", _WRONG.sub(_still_wrong, words))
+    parts = [part for part in _PARTS.split(told) if pattern.search(part)]
     if not parts:
         return None
-    return any(_DENIED.search(part) is None or _EXCEPT.search(part) is not None for part in parts)
+    return any(
+        _EXCEPT.search(part) is not None or (_DENIED.search(part) is None and not _all_gone(part, pattern))
+        for part in parts
+    )
+
+
+def _all_gone(part: str, pattern: re.Pattern[str]) -> bool:
+    """Tell whether each time that it is named it is said to be gone."""
+    return all(_GONE.match(part, found.end()) is not None for found in pattern.finditer(part))

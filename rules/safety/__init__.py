@@ -39,6 +39,7 @@ from rules.safety.permits import (
     at_the_posts,
     meter_findings,
     noted,
+    put_right,
     water_used,
 )
 from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT, SLOWEST_METER
@@ -90,6 +91,7 @@ __all__ = [
     "noted",
     "out_until",
     "over_limit",
+    "put_right",
     "remember_blocks",
     "reset_refused",
     "standing",

@@ -239,6 +239,39 @@ def at_the_posts(bank: Bank, hand: HandLog) -> str:
     return ", ".join([*said, *[f"wrong polarity of {place}" for place in _here(bank, hand.reversed_block)]])
 
 
+def put_right(bank: Bank, hand: HandLog) -> str:
+    """Say how what was noted at the posts is put right, and in which words it is noted gone; empty where nothing is.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> put_right(bank, HandLog(reversed_block="N1"))
+    'put the leads or the block right, then note its volts with `revival record voltage north N1=VOLTS`'
+    """
+    said = []
+    for where, what in hand.damaged.items():
+        if not _wired(bank, where):
+            continue
+        named = f"{where} " if where else ""
+        words = f"{named}{', '.join(f'{each} gone' for each in what.split(', '))}"
+        if "frozen" in what:
+            words = f"{named}thawed, no cracks, no leaks"
+        case = "thaw it slowly and look it over" if what == "frozen" else "replace that block, its case is never mended"
+        said.append(f'{case}; once it is replaced, or found sound, note `revival record seen {bank.id} "{words}"`')
+    for place in _here(bank, hand.plates_bare):
+        named = "10" if place == "the bank" else f"{place}=10"
+        said.append(
+            f"cover the plates with distilled water, then note the level with `revival record level {bank.id} {named}`"
+        )
+    for place in _here(bank, hand.reversed_block):
+        named = "VOLTS" if place == "the bank" else f"{place}=VOLTS"
+        said.append(
+            f"put the leads or the block right, then note its volts with `revival record voltage {bank.id} {named}`"
+        )
+    return "; ".join(said)
+
+
 def _here(bank: Bank, where: str) -> list[str]:
     """Return places of a list in words that are in the circuit."""
     return [place for place in where.split(", ") if place and (place == "the bank" or _wired(bank, place))]

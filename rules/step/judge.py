@@ -268,7 +268,7 @@ def _waiting_for_resume(bank: Bank, memory: Memory, lock: interlock.Interlock) -
     found: dict[str, Finding] = {}
     if lock.exhausted:
         found["permit-exhausted"] = Finding(reason="the permit came back too often today")
-    there = permits.at_the_posts(bank, memory.hand)  # first it is mended, and noted gone
+    there = permits.at_the_posts(bank, memory.hand)  # first it is put right, and noted gone
     if lock.needs_resume and not lock.latched and not lock.lost and not there:
         found["resume-due"] = Finding(reason=_why_resume(memory, lock))
     if lock.opened_by_hand and memory.phase.phase not in findings.ENDED:

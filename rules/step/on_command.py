@@ -27,6 +27,7 @@ from rules.safety import (
     meter_findings,
     noted,
     permits,
+    put_right,
 )
 from rules.step.charger_seen import charger
 from rules.step.checklist_doubts import checklist_doubts
@@ -175,7 +176,7 @@ def resume_refused(bank: Bank, memory: Memory) -> str:
     if not lock.checklist_by:
         return "the start checklist is not confirmed for the blocks as they are joined now"
     posts = at_the_posts(bank, memory.hand)
-    return f"{posts} is noted, and charges no more until it is mended and noted gone" if posts else ""
+    return f"{posts} is noted, and nothing charges while it is: {put_right(bank, memory.hand)}" if posts else ""
 
 
 def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:

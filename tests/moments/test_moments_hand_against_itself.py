@@ -99,3 +99,39 @@ def test_amps_a_little_apart_from_the_ammeter_are_taken_and_remarked_on(amps: fl
     moment.hand("amps", {"": amps})
     (event,) = [event for event in moment.events if event.kind == "hand"]
     assert (f"{amps} A by hand differs by 0.9 A from the ammeter" in str(event.detail.get("cautions"))) is said
+
+
+@pytest.mark.parametrize(
+    ("kind", "noted", "what", "gone"),
+    [
+        (
+            "seen",
+            {"A2": "cracked and leaks"},
+            "crack, leak at A2",
+            '`revival record seen north "A2 crack gone, leak gone"`',
+        ),
+        ("seen", {"": "a crack"}, "crack at the bank", '`revival record seen north "crack gone"`'),
+        ("seen", {"A2": "frozen"}, "frozen at A2", '`revival record seen north "A2 thawed, no cracks, no leaks"`'),
+        ("level", {"A3.1": -3.0}, "bare plates at A3.1", "`revival record level north A3.1=10`"),
+        ("voltage", {"A1": -6.2}, "wrong polarity of A1", "`revival record voltage north A1=VOLTS`"),
+    ],
+)
+def test_a_resume_that_is_refused_gives_the_words_that_note_it_gone_and_they_do(
+    kind: str, noted: dict[str, float | str], what: str, gone: str
+) -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.hand(kind, noted, sure=True)
+    moment.pass_time(30.0)
+    refused = moment.act("resume")
+    assert refused.startswith(f"{what} is noted, and nothing charges while it is: ") and gone in refused
+    assert "until it is mended" not in refused
+    said = gone.strip("`").replace("VOLTS", "6.2").partition(" north ")[2]
+    if kind == "seen":
+        moment.hand(kind, {"": said.strip('"')})
+    else:
+        place, _, number = said.partition("=")
+        moment.hand(kind, {place: float(number)})
+    moment.pass_time(30.0)
+    assert moment.now.flags.isdisjoint({"case-damaged", "plates-bare", "polarity-reversed"})
+    assert moment.act("resume") == ""

@@ -37,7 +37,10 @@ def test_a_resume_is_offered_only_when_it_would_be_taken_and_else_the_page_says_
     fold.note("seen", N01="crack")
     fold.wait(2)
     assert shown()["needs_resume"]
-    assert shown()["no_resume"] == "crack at N01 is noted, and charges no more until it is mended and noted gone"
+    assert shown()["no_resume"] == (
+        "crack at N01 is noted, and nothing charges while it is: replace that block, its case is never mended; once it "
+        'is replaced, or found sound, note `revival record seen north "N01 crack gone"`'
+    )
     assert fold.act("resume") == shown()["no_resume"], "the page says what the act is refused with"
     fold.note("seen", N01="no crack")
     fold.wait(2)

@@ -8,6 +8,48 @@ from rules.hand.seen_words import damages, dangers, deposits, gasses, located, u
 
 
 @pytest.mark.parametrize(
+    "words",
+    [
+        "crack gone", "A2 crack gone", "crack in A2 is gone now", "not cracked", "A2: not cracked", "no crack",
+        "cracks gone", "crack in A1.2 gone", "crack at A2 gone and all dry",
+    ],
+)  # fmt: skip
+def test_a_crack_that_is_gone_is_gone_in_whatever_order_it_is_said(words: str) -> None:
+    assert damages(words) == {"crack": False} and dangers(words) == () and understood(words)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "crack not gone", "the crack has not gone", "crack isn't gone", "crack gone wider", "cap gone, crack in A2",
+        "crack gone in A1 but a crack in A2", "crack in A1 gone and crack in A2",
+    ],
+)  # fmt: skip
+def test_a_crack_that_is_not_gone_is_there(words: str) -> None:
+    assert damages(words) == {"crack": True}
+
+
+@pytest.mark.parametrize(
+    ("words", "danger"),
+    [
+        ("smell gone", ()),
+        ("the smell is gone", ()),
+        ("smell of rotten eggs gone", ()),
+        ("rotten egg smell gone", ()),
+        ("smoke gone", ()),
+        ("smell gone. Smoke", ("smoke",)),
+        ("no smell.Smoke", ("smoke",)),
+        ("A1 gone hot", ("hot block",)),
+        ("smell of rotten eggs not gone", ("smell of rotten eggs",)),
+        ("bad smell gone worse", ("bad smell",)),
+        ("sparks gone and smoke", ("smoke",)),
+    ],
+)
+def test_a_smell_that_is_gone_is_none_and_one_that_is_not_gone_is(words: str, danger: tuple[str, ...]) -> None:
+    assert dangers(words) == danger and understood(words)
+
+
+@pytest.mark.parametrize(
     ("words", "grade"),
     [
         ("sulfated 3 of 4", 3),
