@@ -14,16 +14,18 @@ from bridge import config, units
 from bridge.commands.files import add_config
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
-from bridge.report.found import configured, placed
+from bridge.journal.snapshot import remembered
+from bridge.report.found import of_the_part, placed
 from bridge.report.owner import Units, in_scale, inputs_of
 from bridge.report.plan_sheet import sheet
 from bridge.report.round import noted_lately
 from bridge.settings import Cabin
 from bridge.words.bank_name import headed
 from bridge.words.spoken import spoken
-from rules.bank import Bank
+from rules.bank import Bank, arranged
 from rules.laws import CORRECTED, PLAIN, parse_gravity
 from rules.plan import BankPlan, Charger, Found, Plan, PlanInput, plan
+from rules.step import Memory, trip_stands
 
 _CHARGER = re.compile(
     r"(?:(?P<name>[^:]+):)?\s*(?P<volts>\S+ ?V)\s+(?P<amps>\S+ ?A)(?:\s+from\s+(?P<start>\S+ ?V))?"
@@ -104,10 +106,14 @@ def run(arguments: argparse.Namespace) -> int:
     unknown = [name for name in arguments.bank or () if name not in cabin.banks]
     if unknown:
         raise UsageError(f"no bank {unknown[0]!r} in {arguments.config}: it has {', '.join(cabin.banks)}")
-    banks = {name: bank for name, bank in cabin.banks.items() if not arguments.bank or name in arguments.bank}
+    whole = {name: bank for name, bank in cabin.banks.items() if not arguments.bank or name in arguments.bank}
+    memories = _remembered(cabin, whole)
+    banks = {name: _joined(bank, memories.get(name)) for name, bank in whole.items()}
+    trips = {name: trip_stands(memory) for name, memory in memories.items()}
     heard = None if arguments.ambient else _air(cabin, banks)
     try:
-        given = _given(arguments, banks, _noted(cabin, banks))
+        given = _given(arguments, whole, banks, _noted(cabin, banks))
+        given = given._replace(found=tuple(one._replace(tripped=trips.get(one.bank.id, "")) for one in given.found))
         made = plan(given if heard is None else given._replace(ambient=heard))
     except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
         raise UsageError(spoken(str(error), cabin.degrees)) from None
@@ -116,7 +122,7 @@ def run(arguments: argparse.Namespace) -> int:
         made = made._replace(common=(f"{air} counts with another, such as the warmest of the day.", *made.common))
     if arguments.html is not None:
         try:
-            arguments.html.write_text(sheet(made, cabin.site, banks, Units.of(cabin)), encoding="utf-8")
+            arguments.html.write_text(sheet(made, cabin.site, whole, Units.of(cabin)), encoding="utf-8")
         except OSError as error:
             raise UsageError(f"cannot write {arguments.html}: {error.strerror}") from None
     if arguments.json:
@@ -124,6 +130,20 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         print(as_text(made, cabin.site, arguments.explain, cabin.degrees))
     return 0
+
+
+def _remembered(cabin: Cabin, banks: dict[str, Bank]) -> dict[str, Memory]:
+    """Return what the bridge remembers of each bank that it has watched."""
+    if not cabin.journal.path.exists():
+        return {}
+    with JournalReader(cabin.journal.path) as journal:
+        watched = journal.snapshots()
+        return {name: remembered(journal, name) for name in banks if name in watched}
+
+
+def _joined(bank: Bank, memory: Memory | None) -> Bank:
+    """Return the bank as its blocks are joined now."""
+    return bank if memory is None or memory.arrangement is None else arranged(bank, memory.arrangement)
 
 
 def _noted(cabin: Cabin, banks: dict[str, Bank]) -> dict[str, Found]:
@@ -143,8 +163,10 @@ def _air(cabin: Cabin, banks: dict[str, Bank]) -> float | None:
     return max((s.ambient for s in newest if s.ambient is not None and time.time() - s.at <= _NOW), default=None)
 
 
-def _given(arguments: argparse.Namespace, banks: dict[str, Bank], noted: dict[str, Found]) -> PlanInput:
-    """Return what is typed, and what was noted where nothing is."""
+def _given(
+    arguments: argparse.Namespace, whole: dict[str, Bank], banks: dict[str, Bank], noted: dict[str, Found]
+) -> PlanInput:
+    """Return what is typed, and what was noted where nothing is, of the banks as configured and as joined now."""
     resting_banks = _per_bank(arguments.resting_bank, banks, "--resting-bank")
     gravities = _per_bank(arguments.gravity, banks, "--gravity")
     reserves = _per_bank(arguments.reserve, banks, "--reserve")
@@ -162,7 +184,7 @@ def _given(arguments: argparse.Namespace, banks: dict[str, Bank], noted: dict[st
         tuple(
             Found(
                 bank,
-                chargers or configured(bank, start),
+                chargers or of_the_part(whole[name], bank, start),
                 {**noted[name].blocks, **blocks[name]},
                 rested.get(name, noted[name].volts),
                 _gravity(gravities[name]) if name in gravities else noted[name].gravity,
@@ -307,6 +329,8 @@ def as_text(made: Plan, site: str, explain: bool, scale: str) -> str:
     for made_bank in made.banks:
         lines += ["", headed(made_bank.bank)]
         lines += items([f"STOP: {reason}" for reason in made_bank.stop], "")
+        if not made_bank.steps:
+            continue
         if made_bank.stop:
             lines += ["  Once that is put right:"]
         lines += items(made_bank.steps, "number")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bridge import units
-from rules.bank import Bank
+from rules.bank import Bank, too_much_for_the_part
 from rules.plan import Charger
 
 
@@ -15,6 +15,17 @@ def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
     # A charger of which nobody has said where it starts is asked about; 0 V is a number like any other.
     starts_at = units.parse(start, "V") if start else max(setting.starts_at for setting in bank.chargers) or None
     return (Charger("the charger", volts, amps, starts_at, bank.power_factor, bank.charger_efficiency),)
+
+
+def of_the_part(whole: Bank, part: Bank, start: str | None) -> tuple[Charger, ...]:
+    """Return the charger behind the cabin file's settings, for a part of the bank with fewer cells in series.
+
+    They are written for the whole bank: where even the lowest harms the part, nothing says it could be set lower.
+    """
+    known = configured(whole, start)
+    if known and too_much_for_the_part(whole, part):
+        return (known[0]._replace(volts=min(setting.volts for setting in whole.chargers), fixed=True),)
+    return known
 
 
 def placed(bank: Bank) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from bridge.errors import JournalError
@@ -316,17 +316,24 @@ def as_found(bank: Bank, hand: Sequence[Event], cells: dict[str, list[GravityRea
     return Found(bank, configured(bank, None), blocks, volts, gravity, level, probe=placed(bank))
 
 
+def _at_rest(event: Event, joined: float) -> bool:
+    """Tell whether volts noted by hand are of rest, and of the circuit as joined at that moment [s since the epoch]."""
+    values = event.detail.get("values")
+    whole = isinstance(values, Mapping) and "" in values
+    return not (event.detail.get("under_charge") or (whole and event.at < joined))
+
+
 def noted_lately(journal: JournalReader, bank: Bank, now: float) -> Found:
     """Return the bank as people noted it since the round before, and in the last days [s since the epoch].
 
-    The newest reading of each cell counts; volts under charge say nothing of a bank at rest.
+    The newest reading of each cell counts; volts under charge say nothing of a bank at rest, nor do volts of the whole
+    circuit from before its blocks were joined as they are now.
     """
     events = journal.events(bank.id, 0.0, EVER)
     noting = began_to_note(events, now, BEFORE)
-    hand = [
-        event
-        for event in hand_readings([event for event in events if noting < event.at <= now])
-        if not (kind_of(event) == "voltage" and event.detail.get("under_charge"))
-    ]
+    acts = [event for event in events if event.kind == "command" and event.detail.get("name") == "arrange"]
+    joined = max([event.at for event in acts], default=0.0)
+    noted = hand_readings([event for event in events if noting < event.at <= now])
+    hand = [event for event in noted if kind_of(event) != "voltage" or _at_rest(event, joined)]
     newest = {cell: readings[-1:] for cell, readings in gravities(hand, bank.hydrometer_reference).items()}
     return as_found(bank, hand, newest, now)

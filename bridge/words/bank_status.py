@@ -255,6 +255,8 @@ def _of_command(told: Mapping[str, object]) -> str:
         name = argument.get("name") if isinstance(argument, Mapping) else ""
         against = f"; yet seen or noted is: {told['against']}" if told.get("against") else ""
         return f", confirmed: {told.get('lines', '')} lines by {name or told.get('by')}{against}"
+    if told.get("name") == "arrange":
+        return f": {told['against']}" if told.get("against") else ""
     if told.get("name") != "zero" or "zero" not in told:
         return ""
     if told.get("undone"):

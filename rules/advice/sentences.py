@@ -636,8 +636,9 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     words = phase_words(situation)
     ordered = sorted(flags, key=lambda name: FLAGS[name].severity_rank)
     ordered = [name for name in ordered if name not in NORMAL_COURSE]
-    if "checklist-open" in ordered and ordered[0] in _RESUMED:
-        ordered.sort(key="checklist-open".__ne__)  # no resume is taken before it
+    if "checklist-open" in ordered and not _RESUMED.isdisjoint(ordered):
+        ordered.remove("checklist-open")  # no resume is taken before it
+        ordered.insert(min(ordered.index(name) for name in _RESUMED.intersection(ordered)), "checklist-open")
     if situation.proving and not any(FLAGS[name].kind == "hazard" for name in ordered):
         return Steps(WITNESS if situation.proving == "witness" else PROVING)
     if not ordered:

@@ -1,6 +1,14 @@
 """The bank as it stands: blocks, strings, how they are joined, and what can be measured on them."""
 
-from rules.bank.arrangement import Arrangement, arranged, as_configured, change, halves, joining_current
+from rules.bank.arrangement import (
+    Arrangement,
+    arranged,
+    as_configured,
+    change,
+    halves,
+    joining_current,
+    too_much_for_the_part,
+)
 from rules.bank.experience import NO_EXPERIENCE, TAUGHT, Experience, Lesson
 from rules.bank.ledger import BlockLedger, credit
 from rules.bank.model import (
@@ -45,4 +53,5 @@ __all__ = [
     "credit",
     "halves",
     "joining_current",
+    "too_much_for_the_part",
 ]

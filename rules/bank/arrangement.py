@@ -17,6 +17,8 @@ T = TypeVar("T")
 RESISTANCE = 0.42
 #: Volts that are enough where one string is added: of the circuit, and of that string [1].
 CIRCUIT_AND_ADDED = 2
+#: No charger is set above it for a part of a bank [V per cell]; common practice, no source.
+MOST_FOR_A_PART = 2.75
 
 
 class Arrangement(NamedTuple):
@@ -335,3 +337,30 @@ def _numbered(things: Sequence[T], number: int, where: str) -> T:
 
 def _without(strings: tuple[tuple[str, ...], ...], number: int) -> tuple[tuple[str, ...], ...]:
     return strings[: number - 1] + strings[number:]
+
+
+def too_much_for_the_part(whole: Bank, part: Bank) -> str:
+    """Say that even the lowest setting of the charger is too much for the part in the circuit; empty where it is not.
+
+    Parameters
+    ----------
+    whole, part : Bank
+        As configured, with its charger's settings, and as joined now.
+
+    Examples
+    --------
+    >>> from rules.bank.model import ChargerSetting
+    >>> blocks = (tuple(Block(f"N{n}", 3, 225.0) for n in range(1, 5)),)
+    >>> north = Bank("north", blocks, chargers=(ChargerSetting(28.8, 29.0),))
+    >>> too_much_for_the_part(north, arranged(north, halves(north, as_configured(north))[0]))[:65]
+    "the charger's lowest setting, 28.8 V, is 4.80 V per cell for the "
+    """
+    lowest = min((setting.volts for setting in whole.chargers), default=0.0)
+    if part.cells == whole.cells or lowest <= MOST_FOR_A_PART * part.cells:
+        return ""
+    per_cell = lowest / part.cells
+    return (
+        f"the charger's lowest setting, {lowest:g} V, is {per_cell:.2f} V per cell for the {part.cells} cells "
+        f"in the circuit: keep it off until it is set to {MOST_FOR_A_PART * part.cells:.1f} V at most, or use one made "
+        f"for {part.cells} cells"
+    )

@@ -69,6 +69,8 @@ class Found(NamedTuple):
         Sealed, gel or AGM.
     probe : str
         ``cell`` or ``case``: where the temperature probe sits.
+    tripped : str
+        The trip that stands, in words; nothing is ordered for the bank before it is reset. Empty where none does.
     """
 
     bank: Bank
@@ -79,6 +81,7 @@ class Found(NamedTuple):
     reserve: float | None = None
     sealed: bool = False
     probe: str = "case"
+    tripped: str = ""
 
 
 class PlanInput(NamedTuple):

@@ -58,7 +58,11 @@ def plan(given: PlanInput) -> Plan:
         COMMON_STEPS,
         LAY_OUT,
         checklist([found.bank for found in ordered]),
-        cautions([found.bank for found in ordered]),
+        # A trip is read before everything else.
+        (
+            *[f"{found.bank.id}: {found.tripped}" for found in ordered if found.tripped],
+            *cautions([found.bank for found in ordered]),
+        ),
     )
 
 
@@ -114,6 +118,8 @@ def _choose(found: Found) -> Choice:
 
 def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     bank = found.bank
+    if found.tripped:
+        return BankPlan(bank.id, (found.tripped,), (), (), ())
     if given.outlet_volts is None:
         given = given._replace(outlet_volts=bank.ac_voltage)
     stop, missing = _stops(found, given), _missing(found, given)

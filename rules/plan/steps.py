@@ -42,10 +42,18 @@ def before_steps(found: Found) -> tuple[str, ...]:
     tuple of str
         In order.
     """
-    odd = _flat(found)
+    bank, odd = found.bank, _flat(found)
+    joined: tuple[str, ...] = ()
+    if bank.aside:
+        circuit, aside = (
+            " | ".join(" ".join(block.label for block in string) for string in strings)
+            for strings in (bank.strings, bank.aside)
+        )
+        joined = (f"Charge what is in the circuit now and nothing else: {circuit}; aside: {aside}.",)
     if not odd:
-        return _impossible(found)
+        return (*joined, *_impossible(found))
     return (
+        *joined,
         *_impossible(found),
         f"Mark {', '.join(odd)}: well below the others; if it stays low and warm while charging, it is shorted.",
     )
@@ -128,6 +136,8 @@ def _splitting_steps(found: Found, choice: Choice, figures: dict[str, Figure]) -
                 f"Take {', '.join(odd)} out of its string, or charge it alone first, with a charger made for its "
                 "cells, until it rests like the others: in series it is driven backwards, or the others overcharged.",
             )
+        if bank.aside:
+            return ("Leave the blocks joined as they are now.",)
         apart = bool(_joining_steps(found, figures))
         return ("Leave each string in one piece." if apart else "Leave the bank in one piece.",)
     cold = f"The bank rests at {resting:g} V and {whole.name} starts only at {whole.starts_at:g} V."

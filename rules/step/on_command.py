@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rules.advice import HELD_UP, off_known
-from rules.bank import CURRENT_QUANTITIES, Bank
+from rules.bank import CURRENT_QUANTITIES, Bank, arranged, too_much_for_the_part
 from rules.bank_view import View
 from rules.events import Command, Event, Outcome, moment
 from rules.hand import HandLog
@@ -547,4 +547,7 @@ def _arrange(configured: Bank, bank: Bank, memory: Memory, command: Command) -> 
     if command.argument.get("sure") is not True and (live := _live(bank, before, command.at)):
         return _unsure(before, command, live)
     strings = memory.arrangement.strings if memory.arrangement is not None else ()
-    return _done(memory, command, strings=[list(string) for string in strings])
+    joined = configured if memory.arrangement is None else arranged(configured, memory.arrangement)
+    much = too_much_for_the_part(configured, joined)
+    against = {"against": much} if much else {}
+    return _done(memory, command, strings=[list(string) for string in strings], **against)

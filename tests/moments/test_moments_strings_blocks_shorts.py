@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from bridge.words.bank_status import event_words
 from tests.support.moments import Moment, bank_of, cells_of, labels
 
 PROBE = "electrolyte_temperature"
@@ -333,3 +334,19 @@ def test_whoever_is_sure_that_the_gas_is_gone_or_has_joined_the_blocks_already_i
     moment.pass_time(60.0, voltage=25.6, current=0.0)
     assert "air the room until" in moment.act("arrange", act="split")
     assert moment.act("arrange", act="split", sure=True) == "" and moment.memory.arrangement is not None
+
+
+def test_after_a_split_the_charger_of_the_whole_bank_is_warned_of_and_the_walk_round_comes_before_the_resume() -> None:
+    bank = bank_of(blocks=4, cells=3, keys='chargers = [ { volts = "28.8 V", amps = "29 A" } ]')
+    moment = charging(bank, 2.3, 20.0)
+    assert moment.act("arrange", act="split", sure=True) == ""
+    said = [event for event in moment.events if event.detail.get("name") == "arrange"][-1]
+    told = event_words(said)
+    assert told is not None and "28.8 V, is 4.80 V per cell for the 6 cells in the circuit" in told
+    moment.pass_time(30.0)
+    texts = moment.now.advice
+    before, found, _ = texts.partition("alk round with the start checklist")
+    assert found and "revival resume" not in before
+    assert moment.act("arrange", act="rejoin", sure=True) == ""
+    whole = event_words([event for event in moment.events if event.detail.get("name") == "arrange"][-1])
+    assert whole == "arrange by the keeper"

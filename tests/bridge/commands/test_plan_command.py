@@ -15,11 +15,15 @@ from bridge.cli import main
 from bridge.config import load
 from bridge.config.text import starting_file
 from bridge.journal.batch import Batch
+from bridge.journal.snapshot import to_text
 from bridge.journal.writer import Journal
 from bridge.report.owner import Units
 from bridge.words.spoken import spoken
+from rules.bank import as_configured, halves
 from rules.events import Derived, Event
 from rules.plan.words import CAUTIONS, CHECKLIST
+from rules.safety import Interlock, Latch
+from rules.step.memory import Memory, initial
 
 CABIN = """
 [site]
@@ -362,3 +366,45 @@ def test_a_room_whose_thermometer_the_bridge_hears_is_planned_with_as_if_it_were
     assert "as its thermometer shows" not in told("--ambient", "30 degC"), "what is typed counts"
     heard(30.0, 41.0)
     assert "STOP: the room at 41 °C is too warm" in told()
+
+
+def remembering(cabin: Path, memory: Memory, *events: Event) -> None:
+    journal = Journal.open(load(cabin).cabin.journal, {"north": ()})
+    journal.submit(Batch(events=list(events), snapshots={"north": to_text(memory)}))
+    journal.close(10.0)
+
+
+def test_while_a_trip_stands_the_plan_says_it_first_and_orders_nothing_set(planned: Any, cabin: Path) -> None:
+    latch = Latch(time.time() - 600.0, None, None, "", "somebody noted: smell of rotten eggs")
+    remembering(cabin, initial()._replace(interlock=Interlock(latched={"danger-noted": latch})))
+    code, out, _ = planned("--bank", "north", "--resting-bank", "23 V", *CHARGERS)
+    said = " ".join(out.split())
+    assert code == 0 and "on the charger today" not in said
+    first = said.partition("Cautions, before you touch anything ! ")[2]
+    assert first.startswith("north: TRIPPED by danger-noted: ") and "Nobody goes in before" in first[:200]
+    assert "1. north" in said and "not as it is" in said
+    rows = json.loads(planned("--bank", "north", *CHARGERS, "--json")[1])
+    assert rows["cautions"][0].startswith("north: TRIPPED") and rows["banks"][0]["steps"] == []
+    sheet = cabin.with_name("plan.html")
+    assert planned("--bank", "north", *CHARGERS, "--html", str(sheet))[0] == 0
+    assert "on the charger today" not in sheet.read_text() and "TRIPPED by danger-noted" in sheet.read_text()
+    remembering(cabin, initial())
+    assert "on the charger today" in " ".join(
+        planned("--bank", "north", "--resting-bank", "23 V", *CHARGERS)[1].split()
+    )
+
+
+def test_after_a_split_the_plan_is_for_the_half_in_the_circuit(planned: Any, cabin: Path) -> None:
+    bank = load(cabin).cabin.banks["north"]
+    half = halves(bank, as_configured(bank))[0]
+    now = time.time()
+    noted = Event("north", "hand", now - 60.0, {"kind": "voltage", "values": {"": 24.8}, "taken_at": now - 60.0})
+    split = Event("north", "command", now - 30.0, {"name": "arrange", "argument": {"act": "split"}})
+    remembering(cabin, initial()._replace(arrangement=half), noted, split)
+    said = " ".join(planned("--bank", "north", "--charger", "16 V 20 A from 4 V")[1].split())
+    assert "Set 14.7 V" in said and "29.4" not in said and "4.13 V per cell" not in said
+    assert "Charge what is in the circuit now and nothing else: N1 N2; aside: N3 N4." in said
+    assert "in one piece" not in said
+    alone = " ".join(planned("--bank", "north")[1].split())  # the charger of the cabin file: 29.4 V is its lowest
+    assert "STOP: the charger cannot be set below 29.4 V" in alone and "do not connect it" in alone
+    assert "on the charger today" not in alone
