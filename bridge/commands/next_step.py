@@ -20,6 +20,7 @@ def next_step() -> Iterator[str]:
     # Only here are they needed, and importing them takes longer than everything else.
     from bridge.commands.status import safe  # noqa: PLC0415  (as the comment says)
     from bridge.config import load  # noqa: PLC0415  (as the comment says)
+    from bridge.report.found import trips  # noqa: PLC0415  (as the comment says)
     from bridge.runtime.control_socket import ask  # noqa: PLC0415  (as the comment says)
     from bridge.words.bank_status import place  # noqa: PLC0415  (as the comment says)
     from bridge.words.spoken import spoken  # noqa: PLC0415  (as the comment says)
@@ -35,6 +36,7 @@ def next_step() -> Iterator[str]:
     try:
         banks = ask(loaded.cabin.journal.path, {"ask": "status"})["banks"]
     except BridgeError:
+        yield from (f"  {spoken(line, loaded.cabin.degrees)}" for line in trips(loaded.cabin))
         yield "No bridge runs on it."
         yield f"  revival check{at} --connect     each topic once, through its mapping"
         yield f"  revival run{at}                 the service"

@@ -17,6 +17,8 @@ from bridge.commands.act import joined
 from bridge.commands.files import add_config
 from bridge.commands.record import lowest_words, off_scale_words, rise_words, unmixed_words
 from bridge.config import load
+from bridge.errors import CannotReachError
+from bridge.report.found import trips
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import air, cause, causes, gas_goes_on, place
 from bridge.words.equalising import out_of_reach
@@ -62,7 +64,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Ask the running bridge; exit 4 where none answers, 5 where a bank is tripped or the broker is lost."""
     cabin = load(arguments.config).cabin
-    answer = ask(cabin.journal.path, {"ask": "status"})
+    try:
+        answer = ask(cabin.journal.path, {"ask": "status"})
+    except CannotReachError as error:
+        kept = [spoken(line, cabin.degrees) for line in trips(cabin)]
+        raise CannotReachError("\n".join([*kept, str(error)])) from None
     if arguments.json:
         print(json.dumps(answer, indent=2, sort_keys=True))
     else:

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from bridge import units
+from bridge.errors import JournalError, NoJournalError
+from bridge.journal.reader import JournalReader
+from bridge.journal.snapshot import remembered
+from bridge.settings import Cabin
 from rules.bank import Bank, too_much_for_the_part
 from rules.plan import Charger
+from rules.step import trip_kept
 
 
 def configured(bank: Bank, start: str | None) -> tuple[Charger, ...]:
@@ -26,6 +31,21 @@ def of_the_part(whole: Bank, part: Bank, start: str | None) -> tuple[Charger, ..
     if known and too_much_for_the_part(whole, part):
         return (known[0]._replace(volts=min(setting.volts for setting in whole.chargers), fixed=True),)
     return known
+
+
+def trips(cabin: Cabin) -> list[str]:
+    """Return the trips that stand by the journal, for where no bridge runs that could tell of them."""
+    found = []
+    try:
+        with JournalReader(cabin.journal.path) as journal:
+            for name in sorted(cabin.banks.keys() & journal.snapshots().keys()):
+                if tripped := trip_kept(remembered(journal, name)):
+                    found.append(f"{name}: {tripped}, once a bridge runs.")
+    except NoJournalError:
+        return []  # before the first `revival run`
+    except JournalError as error:
+        found.append(str(error))
+    return found
 
 
 def placed(bank: Bank) -> str:

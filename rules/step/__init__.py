@@ -1,7 +1,7 @@
 """The door of events: one event folded into a bank's memory."""
 
 from rules.step.checklist_doubts import Doubt, checklist_doubts
-from rules.step.current_verdict import round_over, so_far, standing, still_to_measure, trip_stands
+from rules.step.current_verdict import round_over, so_far, standing, still_to_measure, trip_kept, trip_stands
 from rules.step.derived_state import Standing, flags_in_order
 from rules.step.door import as_joined, derived, fold, measured, step
 from rules.step.memory import Memory, initial, quiet_until
@@ -11,5 +11,5 @@ from rules.step.rewire import block_ledger
 __all__ = [
     "INTERNAL", "Doubt", "Memory", "Standing", "as_joined", "block_ledger", "checklist_doubts", "derived",
     "flags_in_order", "fold", "initial", "measured", "quiet_until", "resume_refused",
-    "round_over", "so_far", "standing", "step", "still_to_measure", "trip_stands",
+    "round_over", "so_far", "standing", "step", "still_to_measure", "trip_kept", "trip_stands",
 ]  # fmt: skip

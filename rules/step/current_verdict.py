@@ -105,6 +105,12 @@ def so_far(verdicts: tuple[Verdict, ...]) -> tuple[Verdict, ...]:
 
 
 def trip_stands(memory: Memory) -> str:
+    """Say which trip stands, above what is not done before its reset; empty where none does."""
+    tripped = trip_kept(memory)
+    return f"{tripped}; nothing below is done before that." if tripped else ""
+
+
+def trip_kept(memory: Memory) -> str:
     """Say which trip stands, why, and from when on somebody may go in; empty where none does."""
     lock = memory.interlock
     if not lock.latched:
@@ -117,9 +123,7 @@ def trip_stands(memory: Memory) -> str:
         ends = ["before an hour after charging has ended", *(ends if out_until(lock) else [])]
     ends += [f"while {', '.join(still)} {'is' if len(still) == 1 else 'are'} still there"] if still else []
     nobody = f" Nobody goes in {', nor '.join(ends)}." if ends else ""
-    return (
-        f"TRIPPED by {why}.{nobody} It stays until a person gives `revival reset`; nothing below is done before that."
-    )
+    return f"TRIPPED by {why}.{nobody} It stays until a person gives `revival reset`"
 
 
 def _as_given(verdict: Verdict, word: str | None, by: str) -> Verdict:

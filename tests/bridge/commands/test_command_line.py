@@ -13,7 +13,13 @@ import pytest
 
 from bridge.cli import COMMANDS, build_parser, main
 from bridge.commands.examples import EXAMPLES
+from bridge.config import load
+from bridge.journal.batch import Batch
+from bridge.journal.snapshot import to_text
+from bridge.journal.writer import Journal
 from rules.events import Derived
+from rules.safety import Interlock, Latch
+from rules.step.memory import initial
 from tests.support.brokers import Broker
 
 CABIN = """[site]
@@ -81,6 +87,24 @@ def test_without_a_command_a_tripped_bank_is_said_before_anything_else(
     first, second, *rest = capsys.readouterr().out.splitlines()
     assert first == "cabin.toml: site tarn-hut, north"
     assert second.startswith("  north: TRIPPED") and any("next: " in line for line in rest)
+
+
+def test_with_the_bridge_stopped_the_trip_that_the_journal_knows_is_said_first(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = cabin(folder)
+    latch = Latch(1_795_590_000.0, None, None, "", "somebody noted: smell of rotten eggs")
+    memory = initial()._replace(interlock=Interlock(latched={"danger-noted": latch}))
+    journal = Journal.open(load(path).cabin.journal, {"north": ()})
+    journal.submit(Batch(snapshots={"north": to_text(memory)}))
+    journal.close(10.0)
+    assert main([]) == 0
+    _, tripped, stopped, *_ = capsys.readouterr().out.splitlines()
+    assert tripped.startswith("  north: TRIPPED by danger-noted: ") and "Nobody goes in before" in tripped
+    assert stopped == "No bridge runs on it."
+    assert main(["status"]) == 4
+    said = capsys.readouterr().err
+    assert said.startswith("revival status: north: TRIPPED by danger-noted: ") and "no bridge runs" in said
 
 
 def test_the_cabin_file_is_found_by_option_then_variable_then_folder(
