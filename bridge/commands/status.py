@@ -309,7 +309,7 @@ def _gas(bank: dict[str, Any]) -> list[str]:
     safe = bank["safe_to_approach_at"]
     if safe is not None and safe > bank["at"]:
         up = 60.0 * ceil(safe / 60.0)  # never a minute too early
-        goes_on = gas_goes_on(bank["at"], safe, bank["charging"], bank["hydrogen_rate"])
+        goes_on = gas_goes_on(bank["at"], safe)
         from_when = "an hour after charging has ended" if goes_on else _when(up)
         lines.append(f"  no tool and no spark at the posts until {from_when}")
     return lines

@@ -90,7 +90,7 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
         "where": place(derived.phase, derived.interrupted, derived.charging, ", standing still"),
         "gas": gas(derived),
         "amounts": _amounts(derived),
-        "gas_goes_on": gas_goes_on(derived.at, derived.safe_to_approach_at, derived.charging, derived.hydrogen_rate),
+        "gas_goes_on": gas_goes_on(derived.at, derived.safe_to_approach_at),
         "placed": _placed(configured, memory),
         "hold_band": hold_stretch(configured, memory.phase),
         "heard_at": derived.at - min(derived.freshness.values()) if derived.freshness else None,

@@ -60,10 +60,9 @@ def _standing(level: str, words: str, derived: Derived | None) -> Standing:
     return Standing(level, words if derived is None else f"{words} {derived.charger}".rstrip())
 
 
-def gas_goes_on(at: float, approach_at: float | None, charging: bool, hydrogen: float | None) -> bool:
-    """Tell whether it still charges or makes gas, so that the moment from which the posts are safe moves on [s]."""
-    ahead = approach_at is not None and approach_at - at > 3600.0 * GAS_AFTER_CHARGE - STILL_CHARGES
-    return ahead and (charging or bool(hydrogen))
+def gas_goes_on(at: float, approach_at: float | None) -> bool:
+    """Tell whether the moment from which the posts are safe still moves on: it charges, or nobody saw it end [s]."""
+    return approach_at is not None and approach_at - at > 3600.0 * GAS_AFTER_CHARGE - STILL_CHARGES
 
 
 def gas(derived: Derived) -> str:
@@ -71,7 +70,7 @@ def gas(derived: Derived) -> str:
     approach = derived.safe_to_approach_at
     if approach is None or approach <= derived.at:
         return ""
-    goes_on = gas_goes_on(derived.at, approach, derived.charging, derived.hydrogen_rate)
+    goes_on = gas_goes_on(derived.at, approach)
     until = "until an hour after charging has ended" if goes_on else f"before {moment(approach, up=True)}"
     said = f"Gas: no tools or sparks at the posts {until}."
     return said + (f" {air(derived.ventilation_needed, derived.gas_assumed_at)}." if goes_on else "")

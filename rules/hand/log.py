@@ -313,6 +313,7 @@ def _looked_over(before: dict[str, set[str]], where: str, found: dict[str, bool]
 def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
     """Keep what stands for a meter that does not exist: volts, warmth, string amps."""
     strings: dict[str, tuple[float, float, float]] = {}
+    walk_of_cases: dict[str, tuple[float, float]] = {}
     for entry in entries:
         at, value = entry.taken_at, entry.values.get("")
         number = value if isinstance(value, float | int) else None
@@ -322,10 +323,12 @@ def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
         warmth = number if entry.kind == "temperature" else entry.temperature
         if warmth is not None:
             facts = facts._replace(temperature=float(warmth), temperature_at=at)
-        cases = [float(each) for where, each in entry.values.items() if where and not isinstance(each, str)]
+        cases = {where: float(each) for where, each in entry.values.items() if where and not isinstance(each, str)}
         if entry.kind == "temperature" and cases:
-            hottest = max([*cases, facts.case] if at - facts.case_at < ONE_WALK else cases)
-            facts = facts._replace(case=hottest, case_at=at)
+            # The hottest of one walk; whoever feels one again knows how it is now.
+            told = {**walk_of_cases, **{where: (degrees, at) for where, degrees in cases.items()}}
+            walk_of_cases = {where: seen for where, seen in told.items() if at - seen[1] < ONE_WALK}
+            facts = facts._replace(case=max(degrees for degrees, _ in walk_of_cases.values()), case_at=at)
         if entry.kind == "string_amps" and as_now:
             for where, amps in entry.values.items():
                 if not isinstance(amps, str):

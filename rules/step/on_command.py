@@ -322,14 +322,29 @@ def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Excuse the silence of one quantity for a while: explicit, visible, limited."""
+    """Excuse the silence of one quantity for a while: explicit, visible, limited; no minutes end it."""
     quantity, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
     if quantity not in bank.by_quantity:
         return _refused(memory, command, f"no meter of {quantity!r} is mapped")
-    if isinstance(minutes, bool) or not isinstance(minutes, int | float) or not 0 < minutes <= interlock.LONGEST_BYPASS:
-        return _refused(memory, command, f"minutes must be above 0 and at most {interlock.LONGEST_BYPASS:g}")
+    if (
+        isinstance(minutes, bool)
+        or not isinstance(minutes, int | float)
+        or not 0 <= minutes <= interlock.LONGEST_BYPASS
+    ):
+        return _refused(memory, command, f"minutes must be at most {interlock.LONGEST_BYPASS:g}; 0 ends it")
     until = command.at + 60.0 * minutes
-    bypasses = {**memory.interlock.bypasses, quantity: until}
+    others = {name: end for name, end in memory.interlock.bypasses.items() if name != quantity and end > command.at}
+    if not minutes:
+        lock = memory.interlock._replace(bypasses=others)
+        return _done(memory._replace(interlock=lock), command, ended=quantity)
+    if others:
+        # Two that may be silent leave nothing that would notice.
+        name, end = next(iter(others.items()))
+        why = f"the silence of {name.replace('_', ' ')} is excused until {moment(end)}, and never of two at once"
+        return _refused(
+            memory, command, f"{why}: end it with `revival bypass {name} --minutes 0`, or switch the charger off"
+        )
+    bypasses = {quantity: until}
     lock = memory.interlock._replace(bypasses=bypasses)
     return _done(memory._replace(interlock=lock), command, excused=permits.excused(quantity, until))
 

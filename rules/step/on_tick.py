@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rules.advice import HELD_UP, off_known
 from rules.bank import Bank
 from rules.bank_view import View, charges, draws
 from rules.events import Event, Order, Outcome
@@ -19,6 +20,8 @@ Outcomes = tuple[Memory, tuple[Outcome, ...]]
 
 #: Without a new sample the phase machine looks so often, to see silence [s].
 LOOK_EVERY = 60.0
+#: A charge that was seen so long before goes on, if nobody sees whether it does [s].
+UNSEEN_FOR = 3.0 * LOOK_EVERY
 #: Gravity that rose at its last reading is said to rise for so long after it [s]; common practice, no source.
 RISES_FOR = 6 * 3600.0
 #: A new round forgets charge that was returned before it, beyond what the minutes of its own beginning brought [1].
@@ -82,7 +85,7 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         remaining=estimate,
         sampled=False,
         observed_at=at,
-        charged_at=at if charging or (view.current is None and current_flows(view)) else memory.charged_at,
+        charged_at=at if charging or _goes_on(bank, memory, view, at) else memory.charged_at,
         test=_tested(bank, memory, machine, view, at),
         past=remember_blocks(memory.past, _blocks(bank, view) if charging else {}, at),
     )
@@ -100,6 +103,16 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         "since": machine.since if machine.phase != before.phase else at,
     }
     return memory, (*told, Event(bank.id, "phase", at, detail))
+
+
+def _goes_on(bank: Bank, memory: Memory, view: View, at: float) -> bool:
+    """Tell whether a charge whose current nobody sees must be thought to go on: until it is known that it ended."""
+    if view.current is not None or (view.volts_per_cell is not None and view.volts_per_cell < HELD_UP):
+        return False
+    just_now = memory.charged_at > 0.0 and at - memory.charged_at < UNSEEN_FOR
+    return current_flows(view) or (
+        just_now and not off_known(bank, memory.interlock, view, memory.counters, memory.hand)
+    )
 
 
 def _test_ended(

@@ -147,3 +147,23 @@ def test_m21_where_nobody_measures_the_current_gassing_volts_ask_for_the_hour_of
     assert moment.derived.safe_to_approach_at == pytest.approx(last + HOUR, abs=90.0)
     moment.fold(Tick(moment.at + 1.0))
     assert moment.derived.hydrogen_rate is None and "0.0 m3/h" not in moment.now.texts
+
+
+@pytest.mark.parametrize("finished", [False, True])
+def test_m21_a_charge_that_nobody_sees_end_goes_on_making_gas_until_somebody_has_seen_the_charger_off(
+    finished: bool,
+) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(HOUR, every=10.0, voltage=31.0, current=5.0, **{PROBE: 25.0})
+    if finished:
+        assert moment.act("finish", sure=True) == ""
+    moment.feed.clear()
+    moment.pass_time(1.5 * HOUR, every=30.0)
+    assert moment.derived is not None and moment.derived.current is None
+    assert moment.derived.safe_to_approach_at == pytest.approx(moment.at + HOUR, abs=90.0)
+    assert "until an hour after charging has ended" in gas(moment.derived)
+    moment.hand("charger", {"volts": 0.0})
+    off = moment.at
+    moment.pass_time(600.0, every=30.0)
+    assert moment.derived.safe_to_approach_at == pytest.approx(off + HOUR, abs=90.0)
+    assert "before" in gas(moment.derived)

@@ -138,6 +138,17 @@ def test_a_thermometer_in_a_persons_hand_warns_though_a_live_probe_reads_lower(o
     assert "temperature-high" not in moment.now.flags
 
 
+def test_the_hottest_of_one_walk_counts_and_a_block_that_is_read_again_is_as_warm_as_it_is_now() -> None:
+    moment = Moment(bank_of(relay=False))
+    first, second = labels(moment.bank)[:2]
+    moment.pass_time(60.0, voltage=25.2, current=0.0, **{PROBE: 26.0})
+    moment.hand("temperature", {first: 39.5})
+    moment.hand("temperature", {second: 30.0})
+    assert "temperature-high" in moment.now.flags, "another block is cool"
+    moment.hand("temperature", {first: 31.0})
+    assert "temperature-high" not in moment.now.flags
+
+
 def test_a_warm_reading_by_hand_that_is_taken_back_or_a_day_old_warns_no_more() -> None:
     moment = Moment(bank_of(relay=False))
     moment.pass_time(60.0, voltage=25.2, current=0.0, **{PROBE: 26.0})

@@ -264,3 +264,18 @@ def test_whoever_gives_a_round_up_is_told_of_a_charger_that_is_on_only_where_the
     fold.wait(60.0, every=10, voltage=25.9 if obeys else 28.0, current=0.0 if obeys else amps, **{PROBE: 25.0})
     told = {str(event.detail["flag"]) for event in fold.events[before:] if event.kind == "flag-raised"}
     assert ("charging-unprepared" in told) is not obeys
+
+
+def test_never_two_quantities_may_be_silent_at_once_and_a_bypass_can_be_ended() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=28.0, current=5.0, **{PROBE: 25.0})
+    assert moment.act("bypass", quantity="voltage", minutes=20.0) == ""
+    refused = moment.act("bypass", quantity="current", minutes=20.0)
+    assert "voltage is excused until" in refused and "never of two at once" in refused
+    moment.feed.clear()
+    moment.pass_time(200.0)
+    assert not moment.now.allowed
+    assert moment.act("bypass", quantity="voltage", minutes=0) == ""
+    assert moment.act("bypass", quantity="current", minutes=20.0) == ""
+    moment.pass_time(1.0, every=1.0)
+    assert "voltage" not in next(flag.reason for flag in moment.derived.flags if flag.name == "bypassed")  # type: ignore[union-attr]
