@@ -166,7 +166,19 @@ def _refused(errors: list[str], code: int) -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one sub-command and return its exit code."""
+    """Run one sub-command and return its exit code; whoever reads only its first lines, as `head` does, may go."""
+    try:
+        try:
+            return _main(arguments)
+        finally:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        # what is still to be written at the very end would complain once more
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _main(arguments: Sequence[str] | None) -> int:
     words = list(sys.argv[1:] if arguments is None else arguments)
     if not words and not _completing():
         print("\n".join(next_step()))
@@ -197,8 +209,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
             _refused(str(error).splitlines(), error.exit_code)
         print(f"revival {options.command}: {error}", file=sys.stderr)
         return error.exit_code
-    except BrokenPipeError:
-        return 0
     except KeyboardInterrupt:
         return 130
 

@@ -27,7 +27,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     what = parser.prog.split()[-1]
     if what == "bypass":
         parser.add_argument("quantity", help="whose silence, as the cabin file spells it: current, fan ...")
-        parser.add_argument("--minutes", type=float, required=True, metavar="N", help=f"at most {LONGEST_BYPASS:g}")
+        how_long = parser.add_mutually_exclusive_group(required=True)
+        how_long.add_argument(
+            "minutes", nargs="?", type=_minutes, metavar="N", help=f"minutes, at most {LONGEST_BYPASS:g}"
+        )
+        how_long.add_argument("--minutes", type=_minutes, metavar="N", help="the same")
     elif what == "witness":
         parser.add_argument("--name", required=True, help="who stood beside the relay")
     elif what == "zero":
@@ -47,6 +51,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--number", type=int, default=1, metavar="N", help="which half or string (default 1)")
         parser.add_argument("--sure", action="store_true", default=None, help="while the charger is on: it is meant")
     add_common(parser)
+
+
+def _minutes(text: str) -> float:
+    """Return minutes, as a bare number or with their unit: ``20``, ``20min``."""
+    try:
+        return units.parse(f"{text} min" if text.replace(".", "", 1).isdecimal() else text, "s") / 60.0
+    except units.UnitError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 def add_common(parser: argparse.ArgumentParser) -> None:
@@ -116,10 +128,20 @@ def _state(loaded: Loaded, bank: str) -> dict[str, Any]:
     return state
 
 
+def _see_which_temperature(loaded: Loaded, bank: str, quantity: str | None) -> None:
+    """Refuse a bypass of just a temperature: of which thermometer decides what nobody watches then."""
+    if quantity == "temperature":
+        known = [name for name in loaded.cabin.banks[bank].by_quantity if name.endswith("_temperature")]
+        raise UsageError(f"bypass temperature: which one? {bank} has {' and '.join(known) or 'none'}: write it whole")
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
+    _see_which_temperature(loaded, bank, getattr(arguments, "quantity", None))
+    if getattr(arguments, "long", None) is not None:
+        arguments.minutes = arguments.long
     argument = {
         key: value for key in ("quantity", "minutes", "name", "act", "number", "undo", "sure")
         if (value := getattr(arguments, key, None)) is not None

@@ -27,10 +27,15 @@ NOTHING = 0.0005
 #: Kinds that people call otherwise than the bus does.
 NAMED_AS = {"string_amps": "amps", "ac_amps": "amps at the charger's outlet"}
 
+#: What people call a kind, and mean no other.
+SPOKEN = {"volts": "voltage", "gravities": "gravity", "levels": "level"}
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what is recorded, where, when and by whom."""
-    parser.add_argument("what", choices=sorted(UNITS), help="what was measured or seen")
+    parser.add_argument(
+        "what", type=lambda word: SPOKEN.get(word, word), choices=sorted(UNITS), help="what was measured or seen"
+    )
     parser.add_argument(
         "words",
         nargs="*",

@@ -17,7 +17,7 @@ from rich.console import Console
 from bridge.commands import check, rehearse
 from bridge.commands.listen import PAGE, add_broker, see_how_long
 from bridge.commands.setup_again import change_file
-from bridge.commands.setup_answers import Asker, read_yes
+from bridge.commands.setup_answers import Asker, Chargers, read_yes
 from bridge.commands.setup_first import make_file
 from bridge.config import Loaded, load
 from bridge.errors import BridgeError
@@ -85,7 +85,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument("--relay-state", metavar="TOPIC", help="where it tells its state")
     answers.add_argument("--auto-off", metavar='"90 s"', help="it opens so long after the last allow; none, unknown")
     answers.add_argument(
-        "--power-on", choices=("open", "closed", "unknown"), help="the relay when its power comes back"
+        "--power-on", metavar="open|closed|unknown", help="the relay when its power comes back; off is open"
     )
     answers.add_argument(
         "--degrees",
@@ -195,10 +195,16 @@ def _next(file: Path, loaded: Loaded, newer: bool) -> Iterable[str]:
             "  restart the running bridge: it goes on by the old file until then. Ctrl-C where it runs, then "
             f"revival run{at}; a service: systemctl restart revival-bridge"
         )
+    again = "revival setup" if file == FILE else f"revival setup --output {file}"
+    for name, bank in loaded.cabin.banks.items():
+        if not bank.chargers:
+            whose = f" --bank {name}" if len(loaded.cabin.banks) > 1 else ""
+            such = Chargers(bank.cells, bank.capacity).example()
+            yield f'  the charger of {name} is not known: `{again}{whose} --charger`, such as "{such}"'
     width = min(max(len(step[0]) for step in steps if step), WIDE)
     yield from (f"  {step[0]:<{width}}   {step[1]}" for step in steps if step)
     yield "  as a service of this host: `revival service install` says what it does, and what root has to do"
-    yield f"  a meter that is bought later: `revival setup{'' if file == FILE else f' --output {file}'}` again hears it"
+    yield f"  a meter that is bought later: `{again}` again hears it"
 
 
 def _address(page: PageSettings) -> str:

@@ -19,7 +19,7 @@ from rich.console import Console
 
 from bridge.commands.listen import LAST_PORT, PAGE
 from bridge.config import Loaded, load
-from bridge.config.text import read_chargers
+from bridge.config.text import as_settings, read_chargers
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UsageError
 from bridge.listen.write import VOLTS_PER_CELL
@@ -84,14 +84,20 @@ class Asker:
             except ValueError as error:
                 self.refused.add(option)
                 raise UsageError(f"--{option} {given!r}: {error}") from None
+        refused = False
         while self.asks:
-            typed = self._typed(f"{question} [{usual}]: ") or usual
+            entered = self._typed(f"{question} [{usual}]: ")
+            typed = entered or usual
             try:
                 answer = read(typed)
             except ValueError as error:
+                refused = True
                 self.console.print(f"   {error}", markup=False)
                 usual = error.rather if isinstance(error, RatherError) else usual
                 continue
+            if refused and not entered:
+                taken = NOT_KNOWN if typed == "-" else typed
+                self.console.print(f"   what was refused is not taken; Enter took: {taken}", markup=False)
             self.remember(option, self._instead.pop(option, typed))
             return answer
         return read(usual)
@@ -269,7 +275,11 @@ _PLAIN = r"\d+(?:\.\d+)?"
 
 
 def read_block(text: str) -> tuple[float, float]:
-    """Return volts [V] and ampere-hours [Ah] of one block."""
+    """Return volts [V] and ampere-hours [Ah] of one block, as its case says them: at the 20-hour rate.
+
+    >>> read_block("6V225Ah"), read_block("6V 225Ah 20HR"), read_block("6 volts 225")
+    ((6.0, 225.0), (6.0, 225.0), (6.0, 225.0))
+    """
     text = re.sub(r"(?<=\d),(?=\d)", ".", text)
     if (times := re.fullmatch(rf"\s*({_PLAIN})\s*V?\s*[x*]\s*(\d+)\s*", text, re.IGNORECASE)) and (
         int(times[2]) <= MOST_OF_A_KIND
@@ -278,7 +288,8 @@ def read_block(text: str) -> tuple[float, float]:
             f"that is {times[2]} blocks of {times[1]} V, which is asked next: here the volts and ampere-hours of one "
             "block, as in 6 V 200 Ah"
         )
-    found = re.fullmatch(rf"\s*({_PLAIN})\s*V?[\s,x]+({_PLAIN})\s*(Ah)?\s*", text, re.IGNORECASE)
+    apart, rate = r"(?:(?:V|volts?)[\s,x]*|[\s,x]+)", r"(?:[\s,@/]*(?:C20|20\s*-?\s*h(?:rs?|ours?)?))?"
+    found = re.fullmatch(rf"\s*({_PLAIN})\s*{apart}({_PLAIN})\s*(?:Ah)?{rate}\s*", text, re.IGNORECASE)
     if found is None:
         raise ValueError("volts and ampere-hours of one block, as in 6 V 200 Ah")
     volts, capacity = float(found[1]), float(found[2])
@@ -353,9 +364,10 @@ class Chargers(NamedTuple):
     @property
     def question(self) -> str:
         """The question, with an example that fits this bank."""
-        return f"charger settings in the order of use, such as {self._example()} (- where not known)?"
+        return f"charger settings in the order of use, such as {self.example()} (- where not known)?"
 
-    def _example(self) -> str:
+    def example(self) -> str:
+        """Return settings that would fit this bank."""
         amps = max(1, round(_EXAMPLE_SHARE * self.capacity))
         return ", ".join(f"{round(volts * self.cells, 1):g} V {amps} A" for volts in SET)
 
@@ -418,7 +430,7 @@ class Chargers(NamedTuple):
             return settings
         fits = (
             f"a bank of {self.cells} cells is charged at {SET[0] * self.cells:.3g} to {SET[1] * self.cells:.3g} V, "
-            f"such as {self._example()}; - where not known"
+            f"such as {self.example()}; - where not known"
         )
         low, high = min(volts), max(volts)
         if low >= self.ceiling * self.cells or high > MOST * self.cells:
@@ -458,7 +470,8 @@ def whole_settings(
     before : tuple
         Settings that are known already: volts [V], amps [A], bank volts at which they start [V].
     """
-    alone = re.fullmatch(rf"\s*({_PLAIN})\s*A\s*", text.replace(",", "."), re.IGNORECASE)
+    text = as_settings(text)
+    alone = re.fullmatch(rf"({_PLAIN})\s*A", text, re.IGNORECASE)
     if before and alone is not None:
         if len({amps for _, amps, _ in before}) > 1:
             raise ValueError(

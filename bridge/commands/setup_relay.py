@@ -50,6 +50,7 @@ def read_auto_off(text: str) -> str:
 def read_power_on(text: str) -> str:
     """Return what can be written: only open, since closed is mended at the relay, not in the file."""
     text = text.strip(" .").lower()
+    text = {"off": "open", "on": "closed"}.get(text, text)
     if text == "closed":
         raise ValueError("set the relay itself to be open when its power comes back, then answer open")
     if text not in {"open", UNKNOWN}:

@@ -10,6 +10,8 @@ from stat import S_IRGRP, S_IROTH, S_IXOTH
 from bridge.config.models import CabinTable
 from bridge.settings import Cabin
 
+#: A charger is set in whole amps [A], common practice, no source.
+WHOLE = 0.5
 #: What a container or the service manager mounts here is for this process alone, whatever its mode says.
 MOUNTED = "/run/"
 
@@ -35,6 +37,7 @@ def lacking(model: CabinTable, cabin: Cabin) -> Iterator[str]:
             f'[broker] protocol = "{broker.protocol}": an order to close cannot expire on its way: let the relay '
             'connect with a clean session, or write protocol = "5" where the broker speaks it'
         )
+    yield from _strong(cabin)
     folder = Path(cabin.source).parent
     secrets = {
         "[broker] password_file": model.broker.password_file,
@@ -53,6 +56,19 @@ def lacking(model: CabinTable, cabin: Cabin) -> Iterator[str]:
     if cabin.parcels is not None and _missing("pyarrow"):
         yield '[parcels]: pyarrow is missing; install the extra "fleet" (pip install "revival-bridge[fleet]")'
     yield from _open_urls(model, Path(cabin.source))
+
+
+def _strong(cabin: Cabin) -> Iterator[str]:
+    """Yield each bank whose charger gives more than its strings take: `revival plan` sets it lower."""
+    for bank in cabin.banks.values():
+        highest = max((setting.amps for setting in bank.chargers), default=0.0)
+        most = bank.string_current_limit * len(bank.strings)
+        if highest > most + WHOLE:
+            yield (
+                f"{bank.id}: its charger is set to {highest:g} A and its {len(bank.strings)} "
+                f"{'string takes' if len(bank.strings) == 1 else 'strings take'} {most:.0f} A at most: set its amps "
+                "lower, as `revival plan` says"
+            )
 
 
 def _missing(module: str) -> bool:

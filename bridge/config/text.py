@@ -129,10 +129,10 @@ def read_chargers(text: str) -> tuple[tuple[float, float, float], ...]:
     >>> read_chargers("32 V, 30 A"), read_chargers("28,8 V,50 A, 32 V, 50 A")
     (((32.0, 30.0, 0.0),), ((28.8, 50.0, 0.0), (32.0, 50.0, 0.0)))
     """
-    if text.strip() == "-":
+    text = as_settings(text)
+    if text == "-":
         return ()
     settings = []
-    text = re.sub(r"(?<=\d),(?=\d)", ".", text)  # between digits it is a decimal comma
     # between volts and the amps of the same setting a comma is none between two settings
     for part in re.sub(r"(?i)(?<=V)\s*,(?=\s*[\d.]+\s*m?A\b)", " ", text).split(","):
         found = re.fullmatch(
@@ -143,6 +143,24 @@ def read_chargers(text: str) -> tuple[tuple[float, float, float], ...]:
         volts, amps, start = found.groups()
         settings.append((_with_unit(volts, "V"), _with_unit(amps, "A"), _with_unit(start, "V") if start else 0.0))
     return tuple(settings)
+
+
+#: A number of a setting, and what stands between two volts of one charger that gives the same amps at both.
+_ONE, _LATER = r"(\d+(?:\.\d+)?)", r"(?:and\s+then|and|then|later)"
+
+
+def as_settings(text: str) -> str:
+    """Return charger settings that were said in words or in quotes as they are written.
+
+    >>> as_settings('"28.8 volts 30 amps"'), as_settings("28.8 volts and 32 volts equalise, 30 amps")
+    ('28.8 V 30 A', '28.8 V 30 A, 32 V 30 A')
+    """
+    text = re.sub(r"(?<=\d),(?=\d)", ".", text.strip().strip("\"'").strip())  # between digits it is a decimal comma
+    text = re.sub(r"(?i)(?<=[\d ])volts?\b", "V", text)
+    text = re.sub(r"(?i)(?<=[\d ])amp(?:ere)?s?\b", "A", text)
+    two = rf"{_ONE}\s*V,?\s+{_LATER}\s+{_ONE}\s*V(?:\s+equali[sz]e)?,?\s+{_ONE}\s*A"
+    both = re.fullmatch(two, text, re.IGNORECASE)
+    return text if both is None else f"{both[1]} V {both[3]} A, {both[2]} V {both[3]} A"
 
 
 def _with_unit(word: str, unit: str) -> float:

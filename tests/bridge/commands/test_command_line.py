@@ -250,3 +250,17 @@ def test_the_lines_of_the_checklist_are_json_where_that_is_asked(
     assert main(["checklist", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
     assert document["bank"] == "north" and "flooded" in {row["key"] for row in document["lines"]}
+
+
+@pytest.mark.parametrize("words", [[], ["--help"], ["config"]])
+def test_whoever_reads_only_the_first_lines_sees_no_traceback(tmp_path: Path, words: list[str]) -> None:
+    reads, writes = os.pipe()
+    os.close(reads)  # nobody reads any more
+    line = [sys.executable, "-m", "bridge", *words]
+    ended = subprocess.run(line, stdout=writes, stderr=subprocess.PIPE, cwd=tmp_path, env=_at_home(), check=False)
+    os.close(writes)
+    assert ended.stderr == b"" and ended.returncode == 0
+
+
+def _at_home() -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": str(Path(__file__).parents[3])}

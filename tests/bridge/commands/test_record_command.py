@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.cli import main
+from bridge.cli import build_parser, main
 from bridge.errors import UsageError
 from bridge.intake.hand_words import moment, understand
 from bridge.intake.request import Request
@@ -444,3 +444,8 @@ def test_acid_read_hot_by_hand_is_never_called_safe_and_read_warm_or_far_from_th
         assert "115.0 °F by hand stands far from the probe at " in said and "TOO HOT" in said
         assert main(["status", "--config", str(path)]) == 5
         assert "TRIPPED" in capsys.readouterr().out.splitlines()[1]
+
+
+@pytest.mark.parametrize(("word", "kind"), [("volts", "voltage"), ("gravities", "gravity"), ("levels", "level")])
+def test_a_kind_is_called_as_people_call_it(word: str, kind: str) -> None:
+    assert build_parser("record").parse_args(["record", word, "6.2"]).what == kind

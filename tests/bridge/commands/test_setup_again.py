@@ -341,3 +341,66 @@ def test_an_order_topic_that_was_wrong_is_put_right_and_what_was_said_of_the_rel
         assert again(file, *state, "--seconds", "2", "--yes") == 0
         assert sorted(file.read_text().splitlines()) == sorted(right.splitlines()), said(capsys)
         assert main(["check", "--config", str(file), "--connect", "--wait", "3"]) == 0
+
+
+@pytest.mark.parametrize(
+    "typed", ['"28.8 V 30 A, 32 V 30 A"', "28.8 volts and 32 volts equalise, 30 amps", "28.8 V later 32 V, 30 A"]
+)
+def test_charger_settings_are_taken_in_the_words_in_which_people_say_them(file: Path, typed: str) -> None:
+    assert again(file, "--charger", typed) == 0
+    assert charged_by(file) == [(28.8, 30.0, 0.0), (32.0, 30.0, 0.0)]
+
+
+@pytest.mark.parametrize("printed", ["6V225Ah", "6V 225Ah 20HR", "6 volts 225"])
+def test_a_block_is_taken_as_its_case_prints_it_at_the_20_hour_rate(
+    file: Path, printed: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert again(file, "--block", printed) == 0
+    ((_, bank),) = config.load(file).cabin.banks.items()
+    assert (bank.cells, bank.capacity) == (12, 225.0)
+    assert again(file, "--block", "6V 225Ah 5HR") == 2, "at another rate it is another number"
+    assert "6 V 200 Ah" in said(capsys)
+
+
+def test_a_relay_that_comes_back_off_is_one_that_comes_back_open(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = write_cabin(tmp_path, make_broker().port)
+    assert again(file, "--power-on", "off") == 0
+    assert config.load(file).cabin.relays[0].opens_on_power
+    assert again(file, "--power-on", "on") == 2
+    assert "set the relay itself to be open when its power comes back" in said(capsys)
+    assert again(file, "--power-on", "sometimes") == 2 and "open or unknown, please" in said(capsys)
+
+
+def test_what_enter_takes_after_a_refusal_is_said_and_a_charger_that_is_missing_comes_next(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker = make_broker()
+    with shed(broker.port):
+        # flooded, site, block refused and Enter, strings, blocks in series, charger refused and Enter
+        answers = ["", "", "12V 100Ah 5HR", "12 V 100 Ah", "", "", "14 or so", "", *[""] * 4]
+        code, shown = typed_into(["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE], answers, tmp_path)
+        told = " ".join(shown.split())
+        assert code == 0 and "what was refused is not taken; Enter took: not known" in told, shown
+        assert told.count("Enter took") == 1, "what was typed anew is no surprise"
+        behind = told.partition("next, in this order:")[2]
+        assert (
+            'the charger of battery is not known: `revival setup --charger`, such as "14.4 V 12 A, 16 V 12 A"' in behind
+        )
+        (tmp_path / "cabin.toml").unlink()
+        answers = ["", "", "12V 100Ah 5HR", "", *[""] * 8]
+        code, shown = typed_into(["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE], answers, tmp_path)
+    assert "what was refused is not taken; Enter took: 6 V 200 Ah" in " ".join(shown.split()), shown
+
+
+def test_a_charger_that_gives_more_than_the_strings_take_is_warned_of_by_setup_and_check(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert again(file, "--charger", "31 V 60 A") == 0
+    warned = "look again: north: its charger is set to 60 A and its 1 string takes 26 A at most: set its amps lower"
+    assert warned in " ".join(capsys.readouterr().out.split())
+    assert main(["check", "--config", str(file)]) == 0
+    assert warned in " ".join(capsys.readouterr().out.split())
+    assert again(file, "--charger", "31 V 26 A") == 0
+    assert "its charger is set to" not in capsys.readouterr().out
