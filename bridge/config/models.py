@@ -256,7 +256,8 @@ class BankTable(Table):
     automatic_resume: ResumeTable = ResumeTable()
     power_factor: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.99
     charger_efficiency: Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)] = 0.88
-    water_reserve: Annotated[Grams, between(1.0, 10000.0, "g", "120 g")] | None = None
+    # Cells that a watering system keeps full have no end of it.
+    water_reserve: Annotated[Grams, between(1.0, 1.0e6, "g", "120 g")] | None = None
     ac_voltage: Mains | None = None
     presence: Hours = 12.0
     hydrometer_reference: Celsius = REFERENCE

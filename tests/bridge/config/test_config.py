@@ -143,6 +143,11 @@ def test_what_the_owner_knows_better_reaches_the_rules(load: Load) -> None:
     assert (bank.presence, bank.hydrometer_reference, bank.ac_voltage, bank.compensation) == (3.0, 20.0, 230.0, -0.004)
 
 
+def test_cells_that_a_watering_system_keeps_full_have_water_without_end(load: Load) -> None:
+    bank = load(CABIN, ('equalise = "2.67 V"', 'water_reserve = "1000 kg"')).cabin.banks["north"]
+    assert bank.water_reserve == 1e6
+
+
 def test_the_relays_state_becomes_a_reading_of_every_bank_behind_it(load: Load) -> None:
     second = CABIN.replace('"north"', '"south"').partition("[[bank]]")[2].partition("[journal]")[0]
     loaded = load(CABIN.replace("[journal]", "[[bank]]" + second + "[journal]", 1))
