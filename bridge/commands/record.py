@@ -20,7 +20,7 @@ from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import dangers, located, understood
+from rules.hand import dangers, located, measured_at, understood
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -214,7 +214,7 @@ def _hot(bank: Bank, request: dict[str, Any], scale: str) -> list[str]:
     warmths = dict(request["values"]) if request["kind"] == "temperature" else {"": request.get("temperature")}
     lines = []
     for where, value in warmths.items():
-        limit = bank.limits.temperature_case if where else bank.limits.temperature
+        limit = bank.limits.temperature_case if measured_at(where) == "case" else bank.limits.temperature
         if isinstance(value, float) and value >= limit:
             what = f"{where or 'the acid'} at {value:.1f} degC, limit {limit:.1f} degC"
             lines.append(spoken(f"  TOO HOT: {what}: switch the charger off, then read it again", scale))

@@ -55,6 +55,8 @@ class Units(NamedTuple):
             return "not known"
         if unit == "K/h":
             return self._rate(value)
+        if unit == "A":
+            return _amps(value)
         return self.warmth(value) if unit == "degC" else f"{value:.4g} {'' if unit == '1' else unit}".strip()
 
     def words(self, text: str) -> str:
@@ -86,7 +88,13 @@ class Units(NamedTuple):
             return f"{value:.3f}"
         if kind in ("water", "level"):
             return self.words(f"{value:g} {_NOTED[kind]}")
-        return f"{value:g} {_CHARGER.get(where, '') if kind == 'charger' else _NOTED.get(kind, '')}".strip()
+        unit = _CHARGER.get(where, "") if kind == "charger" else _NOTED.get(kind, "")
+        return _amps(value, unit) if unit.startswith("A") else f"{value:.4g} {unit}".strip()
+
+
+def _amps(value: float, unit: str = "A") -> str:
+    """Write a current as an ammeter is read: to a tenth."""
+    return f"{value:.1f}".removesuffix(".0") + f" {unit}"
 
 
 def typeset(text: str) -> str:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from rules.advice import FLAGS, NORMAL_COURSE
 from rules.events import Event
-from rules.hand import GravityReading, dangers, reading
+from rules.hand import GravityReading, dangers, measured_at, reading
 from rules.safety import Interlock
 from rules.step import INTERNAL
 
@@ -86,7 +86,8 @@ def warmths(hand: Sequence[Event]) -> list[tuple[float, float, str]]:
     for event in hand:
         if kind_of(event) == "temperature":
             for where, value in numbers(event).items():
-                found.append((value, taken_at(event), f"by hand on {where}" if where else "by hand"))
+                what = "on" if measured_at(where) == "case" else "in"
+                found.append((value, taken_at(event), f"by hand {what} {where}" if where else "by hand"))
         elif (warmth := _number(event.detail.get("temperature"))) is not None:
             found.append((warmth, taken_at(event), "by hand, with the gravities"))
     return found

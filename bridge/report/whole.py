@@ -162,10 +162,12 @@ def _spread(made: Round, place: int) -> str:
 
 
 def dangers(made: Round, units: Units) -> dict[str, Any]:
-    """Return every trip, and what people noted of danger."""
+    """Return every trip, what people noted of danger, and for which meters nobody watched."""
+    bypasses = [event for event in made.acts if event.kind == "command" and event.detail.get("excused")]
     return {
         "episodes": [_episode(episode, made, units) for episode in made.episodes],
         "noticed": [(moment(taken_at(event)), _entry(event, units)) for event in made.dangers],
+        "bypassed": [(moment(event.at), _act(event, units)[1]) for event in bypasses],
     }
 
 
@@ -173,7 +175,9 @@ def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str
     what = f"{episode.hazard}: {units.words(episode.reason)}"
     if episode.value is not None and episode.limit is not None:
         value, limit = units.measured(episode.value, episode.unit), units.measured(episode.limit, episode.unit)
-        what = f"{episode.hazard}: {value}, limit {limit}"
+        seen = units.words(episode.reason)  # it names the place, and mostly the value too
+        seen = seen if value in seen else ", ".join(part for part in (seen, value) if part)
+        what = f"{episode.hazard}: {seen}, limit {limit}"
     relay = "none to cut" if made.bank.relay is None else "no order in the journal"
     if episode.cut_at is not None:
         before = episode.cut_at < episode.at
@@ -234,7 +238,11 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
         return event.kind, units.words((event_words(event) or "").removeprefix(f"{event.kind} "))
     argument = told.get("argument")
     given = argument if isinstance(argument, Mapping) and told.get("name") != "verdict" else {}
-    words = [f"{name} {value}" for name, value in given.items()]
+    if told.get("excused"):
+        return "bypass", ", ".join([units.words(str(told["excused"])), *_by(event)])
+    if "act" in given and "number" in given:
+        return f"{given['act']}", ", ".join([f"string {given['number']}", *_by(event)])
+    words = [f"{name} {value}" for name, value in given.items() if name != "sure"]
     return str(told.get("name")), ", ".join(words + _by(event))
 
 
@@ -242,16 +250,23 @@ def _entry(event: Event, units: Units) -> str:
     """Return what was noted: block by block for cells, with units, and with who and what they wrote."""
     told = event.detail
     values, kind = told.get("values"), kind_of(event)
-    found: dict[str, list[str]] = {}
+    found: dict[str, dict[str, str]] = {}
     for where, value in values.items() if isinstance(values, Mapping) else ():
         block, _, cell = str(where).rpartition(".")
-        shown = units.noted(kind, str(where), value)
-        found.setdefault(block if cell.isdigit() and block else str(where), []).append(shown)
-    words = [f"{where} {' '.join(shown)}".strip() for where, shown in found.items()]
+        place, inside = (block, cell) if cell.isdigit() and block else (str(where), "")
+        found.setdefault(place, {})[inside] = units.noted(kind, str(where), value)
+    words = [words for place, shown in found.items() for words in _of_cells(place, shown)]
     temperature = told.get("temperature")
     words += [f"acid at {units.warmth(temperature)}"] if isinstance(temperature, int | float) else []
     words += [str(told["note"])] if told.get("note") else []
     return ", ".join(words + _by(event))
+
+
+def _of_cells(block: str, shown: Mapping[str, str]) -> list[str]:
+    """Return what was noted of a block: its cells in one row where they were read in order, else each by its name."""
+    if len(shown) > 1 and list(shown) == [str(number) for number in range(1, len(shown) + 1)]:
+        return [f"{block} {' '.join(shown.values())}"]
+    return [f"{block}{'.' if cell else ''}{cell} {value}".strip() for cell, value in shown.items()]
 
 
 def _by(event: Event) -> list[str]:

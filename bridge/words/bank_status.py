@@ -124,6 +124,8 @@ def cause(flag: Flag) -> str:
 
 
 def _measured(value: float, unit: str) -> str:
+    if unit == "A":  # an ammeter is read to a tenth
+        return f"{value:.1f}".removesuffix(".0") + " A"
     return f"{value:.1f} degC" if unit == "degC" else f"{value:.4g} {'' if unit == '1' else unit}".rstrip()
 
 

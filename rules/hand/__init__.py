@@ -12,6 +12,7 @@ from rules.hand.checks import (
     check,
     differs_from_the_meter,
     doubt,
+    measured_at,
     reserve,
 )
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
@@ -38,6 +39,7 @@ __all__ = [
     "latest",
     "latest_of_each",
     "located",
+    "measured_at",
     "reading",
     "rejoined",
     "reserve",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.events import HandReading
-from rules.hand.checks import SAME_MINUTES
+from rules.hand.checks import SAME_MINUTES, measured_at
 
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
 #: differ by less, and a probe that hangs in air or a slip of the pen by more (common practice, no source).
@@ -50,7 +50,7 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], chargi
     for where, value in warmths.items():
         if not isinstance(value, float | int):
             continue
-        limit = bank.limits.temperature_case if where else bank.limits.temperature
+        limit = bank.limits.temperature_case if measured_at(where) == "case" else bank.limits.temperature
         if bank.limits.temperature_warning <= value < limit:
             warning = bank.limits.temperature_warning
             what = f"{where or 'the acid'} at {value:.1f} degC, from {warning:.1f} degC on"

@@ -306,6 +306,17 @@ def beside_the_block_meters(reading: HandReading, metered: Mapping[str, float]) 
     return "; ".join(apart)
 
 
+def measured_at(where: str) -> str:
+    """Tell where a thermometer that was noted at a place is held: in the acid of the bank or of a cell, or on a case.
+
+    Examples
+    --------
+    >>> measured_at(""), measured_at("N1.1"), measured_at("N1")
+    ('cell', 'cell', 'case')
+    """
+    return "case" if where and "." not in where else "cell"
+
+
 def cells_at(spans: Mapping[str, int], where: str) -> list[str]:
     """Return the cells that a place means: a cell itself, those of a block, or all."""
     return [cell for cell in spans if "." in cell and (not where or where in (cell, cell.rpartition(".")[0]))]

@@ -8,7 +8,7 @@ from statistics import median
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand import gravity, gravity_trend
-from rules.hand.checks import ELECTROLYTE, backward, below_plates, cells_at
+from rules.hand.checks import ELECTROLYTE, backward, below_plates, cells_at, measured_at
 from rules.hand.memory import Entry, HandLog
 from rules.hand.seen_words import damages, deposits, gasses, located
 from rules.laws import REFERENCE, water_rate
@@ -313,7 +313,7 @@ def _looked_over(before: dict[str, set[str]], where: str, found: dict[str, bool]
 def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
     """Keep what stands for a meter that does not exist: volts, warmth, string amps."""
     strings: dict[str, tuple[float, float, float]] = {}
-    walk_of_cases: dict[str, tuple[float, float]] = {}
+    walks: dict[str, dict[str, tuple[float, float]]] = {"cell": {}, "case": {}}
     for entry in entries:
         at, value = entry.taken_at, entry.values.get("")
         number = value if isinstance(value, float | int) else None
@@ -323,12 +323,19 @@ def _of_meters(facts: HandLog, entries: list[Entry]) -> HandLog:
         warmth = number if entry.kind == "temperature" else entry.temperature
         if warmth is not None:
             facts = facts._replace(temperature=float(warmth), temperature_at=at)
-        cases = {where: float(each) for where, each in entry.values.items() if where and not isinstance(each, str)}
-        if entry.kind == "temperature" and cases:
-            # The hottest of one walk; whoever feels one again knows how it is now.
-            told = {**walk_of_cases, **{where: (degrees, at) for where, degrees in cases.items()}}
-            walk_of_cases = {where: seen for where, seen in told.items() if at - seen[1] < ONE_WALK}
-            facts = facts._replace(case=max(degrees for degrees, _ in walk_of_cases.values()), case_at=at)
+            walks["cell"] = {}
+        told = entry.values if entry.kind == "temperature" else {}
+        for where, degrees in told.items():
+            if where and not isinstance(degrees, str):
+                # The hottest of one walk; whoever feels one again knows how it is now.
+                what = measured_at(where)
+                walk_now = {**walks[what], where: (float(degrees), at)}
+                walks[what] = {place: seen for place, seen in walk_now.items() if at - seen[1] < ONE_WALK}
+                hottest = max(warm for warm, _ in walks[what].values())
+                if what == "case":
+                    facts = facts._replace(case=hottest, case_at=at)
+                else:
+                    facts = facts._replace(temperature=hottest, temperature_at=at)
         if entry.kind == "string_amps" and as_now:
             for where, amps in entry.values.items():
                 if not isinstance(amps, str):

@@ -16,6 +16,7 @@ from rules.hand import (
     differs_from_the_meter,
     doubt,
     located,
+    measured_at,
 )
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
@@ -280,7 +281,7 @@ def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
     for where, value in values.items():
         if value is None or isinstance(value, str):
             continue
-        at = "case" if where else "cell"
+        at = measured_at(where)
         meter = Meter("by hand", quantity[reading.kind], where, placed=at if hazard == "over-temperature" else "")
         found = None if reading.undo else over_limit(bank, meter, spans.get(where, 1), value)
         key = f"{hazard}|by hand {where}"

@@ -135,3 +135,23 @@ def test_a_resume_that_is_refused_gives_the_words_that_note_it_gone_and_they_do(
     moment.pass_time(30.0)
     assert moment.now.flags.isdisjoint({"case-damaged", "plates-bare", "polarity-reversed"})
     assert moment.act("resume") == ""
+
+
+@pytest.mark.parametrize(
+    ("values", "trips", "said"),
+    [
+        ({"A1.1": 42.0}, False, ""),  # the case limit is 40 degC, that of the acid 110 degF, 43.3 degC
+        ({"A1.1": 43.4}, True, "43.4 degC in the electrolyte of A1.1 (by hand)"),
+        ({"A1": 42.0}, True, "42.0 degC on the case of A1 (by hand)"),
+    ],
+)
+def test_a_thermometer_in_a_cell_is_held_against_the_limit_of_the_acid(
+    values: dict[str, float | str], trips: bool, said: str
+) -> None:
+    moment = Moment(bank_of(relay=False, meters=(("voltage", 'unit = "V"'), ("current", 'unit = "A"'))))
+    moment.pass_time(60.0, voltage=27.0, current=3.0)
+    moment.hand("temperature", values)
+    moment.pass_time(20.0)
+    assert ("over-temperature" in moment.now.latched) is trips
+    assert said in " ".join(str(event.detail) for event in moment.events)
+    assert moment.memory.hand.temperature_at > 0.0 or "A1" in values

@@ -117,7 +117,7 @@ def test_a_trip_is_told_with_the_relay_s_evidence_and_who_let_it_go_on(tmp_path:
     page = Page(report(whole_round(tmp_path)))
     at, reset, resumed = (moment(T0 + hours * HOUR).replace("\xa0", " ") for hours in (30.0, 33.0, 33.5))
     assert page.row(at) == [
-        "over-temperature: 43.9 °C, limit 43.3 °C",
+        "over-temperature: 43.9 °C measured, limit 43.3 °C",
         "told to open at once; seen open after 1.4 s, by its own report",
         f"reset {reset} by Ann, resumed {resumed}",
     ]
@@ -146,7 +146,7 @@ def test_two_trips_have_their_own_evidence(tmp_path: Path) -> None:
         "over-voltage", 33.2, None, None,
     )  # fmt: skip
     page = Page(report(path))
-    assert "over-voltage: 33.2 V, limit 33 V" in page.text
+    assert "over-voltage: 33.2 V measured, limit 33 V" in page.text
     assert "danger was seen 2 times, and once the relay was not seen to open for it" in page.text
     assert "told to open after 3.6 s" in page.text and "not reset" in page.text
 
@@ -295,3 +295,36 @@ def test_without_a_probe_the_hottest_case_that_was_felt_with_a_thermometer_is_to
     at = moment(T0 + 0.05 * HOUR).replace("\xa0", " ")
     assert page.row("hottest") == [f"31.0 °C, {at}, by hand on N2 (limit 43.3 °C)"]
     assert page.row("hours of charging") == ["6 min"] and "6 min of charging on " in page.text
+
+
+def test_what_was_noted_of_a_cell_or_tripped_there_keeps_its_cell(tmp_path: Path) -> None:
+    told = [
+        hand(20.0, "gravity", {"N3.2": "low", "N4.1": 1.25, "N4.3": 1.24}),
+        hand(21.0, "level", {"N3.1": 12.0}),
+        hand(32.0, "temperature", {"N1.1": 44.4}),
+        hand(32.5, "amps", {"": 36.5625}),
+        event(
+            32.0, "trip", hazard="over-temperature", value=44.4, limit=43.3333, unit="degC",
+            reason="44.4 degC in the electrolyte of N1.1 (by hand)",
+        ),
+        event(32.5, "trip", hazard="over-current", value=36.5625, limit=31.25, unit="A", reason="string 1 takes all"),
+    ]  # fmt: skip
+    page = Page(report(write(tmp_path, PHASES + ACTS + told, remembered(), states=STATES)))
+    for words in ("N3.2 low, N4.1 1.250, N4.3 1.240", "N3.1 12 mm", "N1.1 44.4 °C", "36.6 A", "by hand in N1.1"):
+        assert words in page.text, words
+    assert "over-temperature: 44.4 °C in the electrolyte of N1.1 (by hand), limit 43.3 °C" in page.text
+    assert "over-current: string 1 takes all, 36.6 A, limit 31.2 A" in page.text
+
+
+def test_a_bypass_stands_with_the_dangers_and_an_act_is_told_as_people_say_it(tmp_path: Path) -> None:
+    excused = "silence of fan excused until 2026-11-25T07:00Z; where it is silent nobody watches for gas"
+    told = [
+        event(20.0, "command", name="bypass", by="Ann", argument={"quantity": "fan", "minutes": 30.0}, excused=excused),
+        event(21.0, "command", name="arrange", by="Ann", argument={"act": "split", "number": 1, "sure": True}),
+        event(22.0, "command", name="finish", by="Ann", argument={"sure": True}),
+    ]
+    page = Page(report(write(tmp_path, PHASES + ACTS + told, remembered(), states=STATES)))
+    before = page.text.partition("Done and noted by hand")[0]
+    assert "silence of fan excused until" in before and "where it is silent nobody watches for gas, by Ann" in before
+    rows = [row[1:] for row in page.rows]
+    assert ["split", "string 1, by Ann"] in rows and ["finish", "by Ann"] in rows, "nobody reads that it was sure"

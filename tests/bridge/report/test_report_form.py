@@ -41,7 +41,7 @@ def test_temperatures_are_in_the_owner_s_units_and_everything_else_stays(tmp_pat
     assert page.row("hottest electrolyte")[0].startswith("111.0 °F")
     assert page.row("at 100.4 °F and above, the warning") == ["3 min"]
     assert "Corrected to 80.0 °F" in page.text
-    assert "over-temperature: 111.0 °F, limit 110.0 °F" in page.text
+    assert "over-temperature: 111.0 °F measured, limit 110.0 °F" in page.text
     assert "100 °F is a warning, 110 °F the end for today" in page.text
     assert "°C" not in page.text and "degC" not in page.text and "degF" not in page.text
     assert page.row("in all") == ["48.0 h", "", "190.0 Ah", "5.60 kWh"]
