@@ -62,11 +62,16 @@ MENDS: dict[str, str] = {
     "not finite": "look at the meter",
     "not JSON": "look at the meter, and at style in its [[bank.meter]]",
 }
+#: The same of a relay's own report -> what to change in ``[bank.relay]``.
+RELAY_MENDS: dict[str, str] = {
+    "unknown word": "set state_pointer, state_open and state_closed in [bank.relay] to what it says",
+    "not JSON": "leave state_pointer out of [bank.relay], or look at state_topic",
+}
 
 
 def unreadable(mapping: Mapping, at: float, reason: str, said: object) -> tuple[Unreadable, ...]:
     """Return what is told of a value that cannot be read; nothing where there was no value: that is silence."""
-    mend = MENDS.get(reason)
+    mend = RELAY_MENDS.get(reason) if mapping.quantity == "relay_state" else MENDS.get(reason)
     if mend is None:
         return ()
     why = f'{mapping.topic} says "{str(said)[:40]}", {reason}: {mend}'

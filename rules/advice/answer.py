@@ -75,6 +75,8 @@ def is_it_safe(situation: Situation, flags: Sequence[Flag]) -> Answer:
     missing = [flag for flag in ordered if _missing(flag, situation, charges)]
     if situation.now.relay == "disobeys":
         return _answer("no", missing, "the relay was told to open and is still closed, or current still flows")
+    if situation.now.falling:
+        return _answer("not-yet", missing, "the relay has just opened, and the current has still to fall")
     if situation.now.state == "off" and situation.now.flows:
         return _answer("no", missing, "the relay is open, yet current still flows")
     if {"voltage", "electrolyte_temperature"} <= set(situation.unseen) and not situation.now.flows:

@@ -54,6 +54,8 @@ class ChargerNow(NamedTuple):
         What it was withdrawn for.
     out_until : float
         Until when nobody goes in, for a danger was noted, and no reset is taken [s since the epoch]; 0 = not so.
+    falling : bool
+        The relay has only just opened: what still flows is no other source yet.
     """
 
     relay: str = "none"
@@ -68,6 +70,7 @@ class ChargerNow(NamedTuple):
     open_until: float = 0.0
     open_for: str = ""
     out_until: float = 0.0
+    falling: bool = False
 
     @property
     def dead(self) -> bool:
@@ -140,10 +143,11 @@ def known(
         return base._replace(relay="disobeys", state="on", by="relay" if view.relay_closed else "current")
     relay = "unknown" if view.relay_closed is None else "closed" if view.relay_closed else "open"
     base = base._replace(relay=relay)
+    falling = flows and told == "cut" and at - max(lock.order_at, reported_since) < READ_BACK
     if relay == "open" and view.relay_at:
-        return base._replace(state="off", by="relay", since=reported_since)
+        return base._replace(state="off", by="relay", since=reported_since, falling=falling)
     if relay == "unknown" and told == "cut" and lock.confirmed_at:
-        return base._replace(state="off", by="fall", since=lock.confirmed_at)
+        return base._replace(state="off", by="fall", since=lock.confirmed_at, falling=falling)
     return _without_relay(base, counters, by_hand, held_up, said_off)
 
 
@@ -231,6 +235,8 @@ def evidence(now: ChargerNow) -> str:
     if now.relay == "disobeys":
         why = "it reports closed" if now.by == "relay" else "current still flows"
         return f"The charger is STILL ON: the relay was told to open at {moment(now.told_at)} and {why}."
+    if now.falling:
+        return f"The relay {_opened(now)}; the current has still to fall."
     if now.state == "off" and now.flows:
         other = "from something else" + (", or through a relay that somebody closed" if now.by == "fall" else "")
         return f"The relay {_opened(now)}, yet current still flows in {other}."

@@ -576,7 +576,7 @@ def _off(now: ChargerNow, where: str) -> str:
     or_not = ", or leave it on where that cannot be" if where == OUTSIDE else ""
     if now.relay == "disobeys":
         return f"The charger is STILL ON: switch it off by hand now, {where}{or_not}"
-    if now.state == "off":
+    if now.state == "off" and not now.falling:
         return f"Switch off {where} whatever still feeds the bank, for the relay is open and current still flows"
     if now.relay == "none":
         return f"No relay here: switch the charger off now, {where}{or_not}"

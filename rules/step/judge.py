@@ -232,6 +232,9 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     unconfirmed = interlock.unconfirmed(bank, lock, at, seen)
     if unconfirmed is not None and "relay-disobeys" not in lock.latched:
         found["relay-unconfirmed"] = unconfirmed
+    reports = memory.meters.get("relay_state", NEVER)
+    if not reports.at and reports.suspect_since:
+        found["relay-unconfirmed"] = Finding(reason=f"its state cannot be read: {reports.reason}")
     other = interlock.other_source(lock, at, seen, charging_threshold(bank.capacity))
     if other is not None:
         found["other-source"] = other

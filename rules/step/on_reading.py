@@ -117,8 +117,13 @@ def _contradicted(
 
 
 def unreadable(bank: Bank, memory: Memory, event: Unreadable) -> Memory:
-    """Take a message that cannot be read: what the meter said before stands until too old, and the owner hears why."""
+    """Take a message that cannot be read: what the meter said before stands until too old, and the owner hears why.
+
+    A relay speaks when it moves: what it reported before is no longer so, and what it reports now nobody knows.
+    """
     before = memory.meters.get(event.meter, NEVER)
+    if event.meter == "relay_state":
+        before = before._replace(at=0.0)
     trace = before._replace(
         quality=SUSPECT, reason=event.why, doubtful_at=event.at, suspect_since=before.suspect_since or event.at
     )

@@ -9,6 +9,9 @@ from typing import Any
 
 import pytest
 
+from bridge.intake.mapping import Mapping
+from bridge.intake.routes import Routes
+from bridge.message import Message
 from rules.bank.model import Limits, Relay
 from rules.events import Command, HandReading, Reading, Tick
 from rules.phase import PhaseMemory
@@ -279,3 +282,54 @@ def test_never_two_quantities_may_be_silent_at_once_and_a_bypass_can_be_ended() 
     assert moment.act("bypass", quantity="current", minutes=20.0) == ""
     moment.pass_time(1.0, every=1.0)
     assert "voltage" not in next(flag.reason for flag in moment.derived.flags if flag.name == "bypassed")  # type: ignore[union-attr]
+
+
+def test_while_the_amps_still_fall_after_a_cut_nobody_is_sent_after_another_source() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(60.0, voltage=28.2, current=10.0)
+    assert moment.now.allowed
+    moment.heard = False
+    assert moment.act("finish", sure=True) == ""
+    cut = moment.at
+    for seconds, amps in ((1.0, 9.0), (2.0, 0.9), (5.0, 0.9)):
+        moment.at = cut + seconds
+        moment.read("relay_state", 0.0)
+        moment.read("current", amps)
+        moment.fold(Tick(moment.at))
+        said = moment.now.texts
+        assert "something else" not in said and "whatever still feeds" not in said, seconds
+    for seconds in (20.0, 40.0):
+        moment.at = cut + seconds
+        moment.read("relay_state", 0.0)
+        moment.read("current", 4.0)
+        moment.fold(Tick(moment.at))
+    assert "current still flows in from something else" in moment.now.texts
+
+
+def test_a_relay_state_that_cannot_be_read_takes_back_what_was_reported_before_and_names_key_and_topic() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(60.0, voltage=28.2, current=10.0)
+    assert moment.now.allowed
+    assert moment.act("finish", sure=True) == ""
+    moment.pass_time(400.0, current=0.0, voltage=25.0)
+    assert "reports open" in moment.now.texts
+    moment.heard = False
+    moment.later(60.0)
+    mapped = Mapping(
+        "north", "relay_state", "relay_state", "cabin/charger/state", "plain", words=(("ON", 1.0), ("OFF", 0.0))
+    )
+    told = Routes([mapped]).decode(Message("cabin/charger/state", b'{"state": "ON"}', moment.at, False))
+    assert told.readings == ()
+    for lost in told.unreadable:
+        moment.fold(lost)
+    moment.pass_time(30.0)
+    whole = moment.now
+    assert "reports open" not in whole.texts and "relay-unconfirmed" in whole.flags
+    assert "cabin/charger/state says" in whole.texts and "set state_pointer" in whole.texts
+    assert "[bank.relay]" in whole.texts and "north: safe" not in whole.texts
+    assert moment.derived is not None and moment.derived.relay == "unknown"
+    moment.read("relay_state", 0.0)
+    moment.pass_time(20.0)
+    assert "reports open" in moment.now.texts and "relay-unconfirmed" not in moment.now.flags
