@@ -137,7 +137,9 @@ def test_while_a_crack_is_noted_no_page_offers_the_resume_that_would_be_refused(
 
     try:
         wait_until(cracked, 60.0, "the page tells of it")
-        expect(watch.locator("#relay")).to_contain_text("no resume yet: crack at N1 is noted, and charges no more")
+        expect(watch.locator("#relay")).to_contain_text(
+            "no resume yet: crack at N1 is noted, and nothing charges while it is"
+        )
         expect(watch.locator("#acts button[data-act=resume]")).to_be_hidden()
     finally:
         memories["north"] = before._replace(due_at=0.0)

@@ -62,7 +62,7 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
     assert "top up with distilled water at about" in said
     # While it charges that moment moves on with the clock; afterwards it stands.
     assert "no tool and no spark at the posts until an hour after charging has ended" in said
-    stopped = told(safe_to_approach_at=NOW + 3590.0)
+    stopped = told(safe_to_approach_at=NOW + 3500.0)
     assert "an hour after" not in stopped and "no tool and no spark at the posts until" in stopped
     aired = told(safe_to_approach_at=NOW + 1800.0)
     assert f"no tool and no spark at the posts until {datetime.fromtimestamp(NOW + 1800.0):%d %b %H:%M}" in aired
