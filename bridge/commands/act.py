@@ -31,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         how_long.add_argument(
             "minutes", nargs="?", type=_minutes, metavar="N", help=f"minutes, at most {LONGEST_BYPASS:g}"
         )
-        how_long.add_argument("--minutes", type=_minutes, metavar="N", help="the same")
+        how_long.add_argument("--minutes", type=_minutes, dest="long", metavar="N", help="the same")
     elif what == "witness":
         parser.add_argument("--name", required=True, help="who stood beside the relay")
     elif what == "zero":

@@ -431,11 +431,12 @@ def lowest(log: Log) -> float | None:
     >>> lowest((number,)), lowest((number, number._replace(cell="N1.2", gravity_corrected=None, mark="low")))
     (1.25, 1.1)
     """
-    newest = latest_of_each(log)
-    last = max((entry.taken_at for entry in newest.values()), default=0.0)
     shown = [
-        SCALE["low"] if entry.mark == "low" else entry.gravity_corrected
-        for entry in newest.values()
-        if last - entry.taken_at <= TOGETHER * _HOUR
+        (entry.taken_at, SCALE["low"] if entry.mark == "low" else entry.gravity_corrected)
+        for entry in latest_of_each(log).values()
     ]
-    return min([number for number in shown if number is not None], default=None)
+    # A cell of which nothing could be drawn makes what the others showed no older.
+    last = max((at for at, number in shown if number is not None), default=0.0)
+    numbers = [number for at, number in shown if number is not None and last - at <= TOGETHER * _HOUR]
+    # Where the newest of every cell shows none, what was compared last still stands.
+    return min(numbers or compared(log).values(), default=None)
