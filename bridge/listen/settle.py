@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from statistics import correlation, median
+from statistics import correlation, mean, median, pstdev
 
 from bridge.listen.guess import LEAD_CELL, Guess, cells_of
 from bridge.listen.physics import Series, at, ratio
@@ -24,6 +24,9 @@ _HALF = 0.05
 _STRAYS, _A_CELL = 0.01, 0.08
 #: Of so many moments and values, a half within this share that moves as the whole does is no chance [1] (assumed).
 _ENOUGH, _MOVES, _CLOSE, _TOGETHER = 12, 5, 0.03, 0.9
+#: Values of one moment [s]; amps that lead the volts swing so much more than they, as a share of themselves [1]
+#: (assumed: a lamp's amps follow the volts one to one, a tenth more charge lifts them by a few thousandths).
+_BESIDE, _LARGER = 5.0, 5.0
 #: What is said of a number taken for a bank's voltage, and means nothing for a part of it.
 _OF_A_BANK = frozenset(
     {"fits a bank", "fits no bank", "hardly a bank", "only one of its kind", "no amps of its own", "which of several"}
@@ -43,7 +46,8 @@ def settle_sign(current: Guess, voltage: Guess | None, blocks: int = 1) -> Guess
     per_cell = voltage.value / cells
     if abs(amps) < _FLOWS:
         return current.because("sign not known", "nothing flowed: see that charging shows as positive")
-    if CHARGING_ABOVE < per_cell < _SURFACE and _falls(voltage.series, cells) and not _fades(current.series):
+    unexplained = not _fades(current.series) and not _lifts(current.series, voltage.series)
+    if CHARGING_ABOVE < per_cell < _SURFACE and _falls(voltage.series, cells) and unexplained:
         why = f"{amps:.1f} A at {per_cell:.2f} V per cell that fall: a load on a bank just off charge? look again later"
         return current.because("sign not known", why)
     if per_cell > CHARGING_ABOVE:
@@ -69,6 +73,19 @@ def _fades(amps: Series) -> bool:
     """Tell whether amps end smaller than they began."""
     first, last = (abs(value) for value in _ends(amps))
     return last < _KEPT * first
+
+
+def _lifts(amps: Series, volts: Series) -> bool:
+    """Tell whether volts rise and fall as more and less flows: into the bank, for a load would pull them down.
+
+    What draws by a bank's own volts, as a lamp does, moves with them by no larger share than they do.
+    """
+    pairs = [(abs(value), beside) for when, value in amps if (beside := at(volts, when, _BESIDE)) is not None]
+    if len(pairs) < _ENOUGH:
+        return False
+    flows, heights = zip(*pairs, strict=True)
+    swing, height = pstdev(flows) / max(mean(flows), _FLOWS), pstdev(heights) / mean(heights)
+    return height > 0.0 and swing > _LARGER * height and correlation(flows, heights) >= _TOGETHER
 
 
 def _ends(series: Series) -> tuple[float, float]:

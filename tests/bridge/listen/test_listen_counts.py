@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 
 import pytest
@@ -94,6 +95,29 @@ def test_amps_that_leave_a_bank_just_off_charge_do_not_turn_their_sign(*, falls:
     ]
     amps = by_place(messages)["hut/battery/amps"]
     assert (amps.sign, amps.sure >= SURE_ENOUGH) == (("charging", False) if falls else ("discharging", True))
+
+
+@pytest.mark.parametrize(
+    ("way", "sign", "is_live"),
+    [(1.0, "charging", True), (-1.0, "charging", False), (0.0, "charging", False)],
+    ids=["volts rise with the amps", "volts fall with the amps", "a lamp"],
+)
+def test_volts_that_fall_as_less_flows_in_are_on_charge_however_briefly_they_were_heard(
+    *, way: float, sign: str, is_live: bool
+) -> None:
+    noise = random.Random(5)
+    # charge ends a little below its start, a load a little above
+    swings = [8.0 + (way or 1.0) * 0.8 * math.sin(place / 7.0 + 1.4) for place in range(39)]
+    volts = [
+        13.45 - 0.0012 * place + way * 0.02 * flow + noise.uniform(-0.001, 0.001) for place, flow in enumerate(swings)
+    ]
+    amps = swings if way else [0.6 * volt for volt in volts]
+    messages = [
+        *say("hut/battery/volts", *(f"{one:.3f} V" for one in volts)),
+        *say("hut/battery/amps", *(f"{one:.3f} A" for one in amps)),
+    ]
+    found = by_place(messages)["hut/battery/amps"]
+    assert (found.sign, found.sure >= SURE_ENOUGH) == (sign, is_live), found.reasons
 
 
 def registers(*, pairs: int) -> list[Message]:
