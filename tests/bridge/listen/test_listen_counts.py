@@ -109,7 +109,8 @@ def test_volts_that_fall_as_less_flows_in_are_on_charge_however_briefly_they_wer
     # charge ends a little below its start, a load a little above
     swings = [8.0 + (way or 1.0) * 0.8 * math.sin(place / 7.0 + 1.4) for place in range(39)]
     volts = [
-        13.45 - 0.0012 * place + way * 0.02 * flow + noise.uniform(-0.001, 0.001) for place, flow in enumerate(swings)
+        13.45 - (0.0 if way else 0.0012 * place) + way * 0.06 * (flow - 8.0) + noise.uniform(-0.001, 0.001)
+        for place, flow in enumerate(swings)
     ]
     amps = swings if way else [0.6 * volt for volt in volts]
     messages = [
