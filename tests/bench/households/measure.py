@@ -32,6 +32,7 @@ from tests.bench.households.homes_fresh_hard import FRESH_B
 from tests.bench.households.homes_fresh_i import FRESH_I
 from tests.bench.households.homes_fresh_j import FRESH_J
 from tests.bench.households.homes_fresh_k import FRESH_K
+from tests.bench.households.homes_fresh_l import FRESH_L
 from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
@@ -149,6 +150,7 @@ def main(words: list[str]) -> None:
         "fresh i": FRESH_I,
         "fresh j": FRESH_J,
         "fresh k": FRESH_K,
+        "fresh l": FRESH_L,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
