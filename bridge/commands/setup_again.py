@@ -33,6 +33,7 @@ from bridge.commands.setup_answers import (
     whole_settings,
 )
 from bridge.commands.setup_broker import broker_said, moved
+from bridge.commands.setup_choice import ALL, METER, what_changed
 from bridge.commands.setup_heard import Taken, one_of, read_taken
 from bridge.commands.setup_probe import PROBED, Probe, named_probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
@@ -42,6 +43,7 @@ from bridge.commands.setup_relay import (
     STATE,
     as_heard,
     asked_of,
+    named_wrongly,
     read_auto_off,
     read_order,
     read_power_on,
@@ -82,6 +84,7 @@ LISTENED = 10.0
 
 #: Answers after which the charger is asked for anew, and held against the bank as it is then.
 _OF_ITS_CELLS = ("strings", "block", "blocks")
+_FITS_ITS_CELLS = ("charger", "equalise")
 
 
 class _Edit(NamedTuple):
@@ -97,7 +100,7 @@ class _Edit(NamedTuple):
 
 
 def change_file(asker: Asker, file: Path) -> bool:
-    """Change what is given, and ask only what that needs; where nothing is given, hear what is new, and ask for all.
+    """Change what is given, and ask only what that needs; where nothing is given, ask what has changed.
 
     Returns
     -------
@@ -125,29 +128,32 @@ def change_file(asker: Asker, file: Path) -> bool:
         text = moved(asker, file, loaded, text, broker)
         loaded = proved(file, text)
     heard_relays: list[HeardRelay] | None = None
-    all_of_it = not (given or broker or another)
+    unsaid = not (given or broker or another)
+    chosen = what_changed(asker) if unsaid else []
+    all_of_it = ALL in chosen
     if another:
         text = take_bank(asker, loaded, file, text)
         given = [option for option in given if option in OF_THE_PLACE]
     elif given:
-        text = _taken(asker, loaded, file, text)
-        text = _placed(asker, file, text)
-    elif all_of_it and (heard := hear_again(asker, loaded)) is not None:
-        text = take_new(asker, loaded, file, text, heard)
-        heard_relays = relays(heard.collector.switches, heard.found)
-    if all_of_it and asker.arguments.bank is None:
+        text = _placed(asker, file, _taken(asker, loaded, file, text))
+    else:
+        text, heard_relays = _heard(asker, loaded, file, text, chosen)
+    anew = [option for option in chosen if option != METER]
+    if anew and asker.arguments.bank is None:
         # the questions behind it are about one bank, a new one was asked about when it was taken in
-        first, several = names[0], asker.asks and len(names) > 1
+        first, several = names[0], asker.asks and len(names) > 1 and not set(anew) <= set(OF_THE_PLACE)
         asker.arguments.bank = (
             asker.asked("Which bank are the next questions about?", first, one_of(names)) if several else first
         )
-    if not another and not asker.arguments.take and not all_of_it and asker.arguments.topics != "#":
+    if not (another or unsaid or asker.arguments.take) and asker.arguments.topics != "#":
         asker.console.print(
             f"--topics {asker.arguments.topics}: nothing is heard for this change, so it counts for nothing",
             markup=False,
         )
-    if given or all_of_it:
-        text = _answered(asker, file, text, given, list(_edits(asker, proved(file, text), heard_relays)))
+    if given or anew:
+        edits = list(_edits(asker, proved(file, text), heard_relays, anew))
+        wanted = set() if all_of_it else {*given, *_with_its_own(set(anew))}
+        text = _answered(asker, file, text, wanted, edits, bool(anew))
     if len(loaded.model.bank) == 1 and {"block", "blocks", "strings"} & set(given):
         text = re.sub(rf"(?m)^# {ASSUMED}.*\n", "", text)  # somebody has said it now
     if text == before:
@@ -157,6 +163,46 @@ def change_file(asker: Asker, file: Path) -> bool:
     keep(file, text)
     asker.console.print(f"{file} changed; everything else stays as it was", markup=False)
     return all_of_it
+
+
+def _with_its_own(options: set[str]) -> set[str]:
+    """Return options with what is asked beside them: a relay's own ways, and the hold that a charger can reach."""
+    beside = {"relay": OF_A_RELAY, "charger": ("equalise",)}
+    return options.union(*(own for option, own in beside.items() if option in options))
+
+
+def _heard(
+    asker: Asker, loaded: Loaded, file: Path, text: str, chosen: list[str]
+) -> tuple[str, list[HeardRelay] | None]:
+    """Return the text with what was heard anew, and the relays that were heard; None where nothing was listened to."""
+    if not {METER, ALL, "relay"} & set(chosen):
+        return text, None
+    # a new meter was said to be there; else it is asked whether to listen
+    why = "for a relay that tells its state" if chosen == ["relay"] else "for meters that are new"
+    heard = hear_again(asker, loaded, "" if METER in chosen else why)
+    if heard is None:
+        return text, None
+    heard_relays = relays(heard.collector.switches, heard.found)
+    if {METER, ALL} & set(chosen):
+        text = take_new(asker, loaded, file, text, heard)
+    if not {"relay", ALL} & set(chosen):
+        _tell_relays(asker, loaded, heard_relays)
+    return text, heard_relays
+
+
+def _tell_relays(asker: Asker, loaded: Loaded, heard: list[HeardRelay]) -> None:
+    """Say what was heard of relays, where it is not asked about: one nobody named, or one that is named wrongly."""
+    for bank in loaded.model.bank:
+        own = bank.relay.topic if bank.relay else "none"
+        if own != "none" and (wrong := named_wrongly(heard, own)):
+            asker.console.print(f"{bank.id}:{wrong} `revival setup` again, and then relay, corrects it", markup=False)
+    if heard and all(bank.relay is None for bank in loaded.model.bank):
+        first = heard[0].topic or heard[0].state_topic
+        asker.console.print(
+            f"a relay was heard too, at {first}: if it switches the charger's AC feed, `revival setup` again, and then "
+            "relay, takes it in",
+            markup=False,
+        )
 
 
 def _in_one_scale(asker: Asker, file: Path, text: str, scale: str) -> str:
@@ -195,13 +241,22 @@ def _see_its_relay(asker: Asker, loaded: Loaded) -> None:
         raise UsageError(f"--{said[0]}: {bank} has no relay then: name its order topic as well, --relay TOPIC")
 
 
-def _answered(asker: Asker, file: Path, text: str, given: list[str], edits: list[_Edit]) -> str:
-    """Return the text with every answer that differs from the present one; where all is asked, each is tried."""
+def _answered(asker: Asker, file: Path, text: str, wanted: set[str], edits: list[_Edit], asked: bool) -> str:
+    """Return the text with every answer that differs from the present one; where they are asked, each is tried.
+
+    Parameters
+    ----------
+    wanted : set of str
+        Options to go through, and no other; empty for all.
+    asked : bool
+        Whether the answers are asked for, and are no options.
+    """
     moved = recut = False
     for edit in edits:
         if edit.option in OF_A_RELAY and moved:
             continue  # what was said of the relay before is no promise of this one
-        if given and not _given(asker, edit.option):
+        needed = asked and recut and edit.option in _FITS_ITS_CELLS
+        if wanted and edit.option not in wanted and not needed:
             continue
 
         def changed(
@@ -214,7 +269,7 @@ def _answered(asker: Asker, file: Path, text: str, given: list[str], edits: list
                 now = text if same else now
             except UsageError as error:
                 raise ValueError(str(error)) from None
-            if not given:
+            if asked:
                 _see(file, now, edit, asker)
             if edit.place:
                 asker.instead(edit.option, "" if answer == UNKNOWN else f"{edit.place}={answer}")
@@ -243,7 +298,8 @@ def _see(file: Path, text: str, edit: _Edit, asker: Asker) -> None:
     see_that_it_loads(file, text)
 
 
-def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iterable[_Edit]:
+def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None, chosen: Sequence[str] = ()) -> Iterable[_Edit]:
+    """Return everything that can be said anew; `chosen` is what somebody has said by its word that he wants to."""
     model = loaded.model
     names = [bank.id for bank in model.bank]
     place = names.index(which_bank(names, asker.arguments.bank))
@@ -308,7 +364,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None) -> Iter
     yield _Edit("block", "What is printed on one block?", present, blocks, doubt=lambda t, a: small(read_block(a)))
     yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
     yield _charger_edit(asker, table, place)
-    yield from _equalise_edit(asker, table, place)
+    yield from _equalise_edit(asker, table, place, "equalise" in chosen)
     yield _Edit(
         "relay",
         f"The relay's order topic?{as_heard(heard or [], ordered)}",
@@ -350,15 +406,15 @@ def _charger_edit(asker: Asker, table: BankTable, place: int) -> _Edit:
     )
 
 
-def _equalise_edit(asker: Asker, table: BankTable, place: int) -> Iterable[_Edit]:
+def _equalise_edit(asker: Asker, table: BankTable, place: int, chosen: bool) -> Iterable[_Edit]:
     """Return how the equalising voltage is said anew; asked only where no charger setting reaches the present one."""
 
     def short(text: str) -> str:
         return _chargers(text, place).short(_settings(text, place), table.equalise)
 
     def question(text: str) -> str:
-        if _given(asker, "equalise"):
-            return EQUALISED
+        if chosen or _given(asker, "equalise"):
+            return f"{EQUALISED[0].upper()}{EQUALISED[1:]}" if chosen else EQUALISED
         why = short(text)
         if not why or not asker.asks:
             return ""  # the check that follows says it as well

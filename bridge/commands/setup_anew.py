@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from itertools import chain, count
 from pathlib import Path
@@ -49,8 +50,13 @@ class New(NamedTuple):
     second: bool
 
 
-def hear_again(asker: Asker, loaded: Loaded) -> Heard | None:
+def hear_again(asker: Asker, loaded: Loaded, why: str = "for meters that are new") -> Heard | None:
     """Return what the file's broker carries now; None where nobody wants to hear it, or it cannot be heard.
+
+    Parameters
+    ----------
+    why : str
+        What for, in the question whether to; empty where somebody has said already that he wants it.
 
     Raises
     ------
@@ -59,7 +65,7 @@ def hear_again(asker: Asker, loaded: Loaded) -> Heard | None:
     """
     arguments, broker = asker.arguments, loaded.cabin.broker
     where = f"{broker.host}:{broker.port}"
-    if asker.asks and not asker.agreed(f"Hear {where} for {arguments.seconds:g} s, for meters that are new?"):
+    if why and asker.asks and not asker.agreed(f"Hear {where} for {arguments.seconds:g} s, {why}?"):
         return None
     # what somebody is asked about he judges himself
     judged = 0.0 if asker.asks else min(arguments.judge, arguments.seconds)
@@ -167,8 +173,9 @@ def take_new(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard) 
             else "everything that was heard of a bank is in the file",
             markup=False,
         )
-    for one in new[:_ASKED_ABOUT]:
-        own, placed = _asked(asker, one, loaded) if asker.asks else _sure(asker, one, loaded)
+    several = asker.asks and len(new) > 1
+    for one in _which(asker, new[:_ASKED_ABOUT], loaded) if several else new[:_ASKED_ABOUT]:
+        own, placed = _asked(asker, one, loaded, chosen=several) if asker.asks else _sure(asker, one, loaded)
         if own is not None:
             text = _added(asker, file, text, one.bank, own, placed)
     for found in _strangers(loaded, heard):
@@ -285,18 +292,48 @@ def take_named(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
     return _added(asker, file, text, bank, own, placed_by_option(asker, said.place) or placed_by_name(own))
 
 
-def _asked(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:
-    """Ask whether a number is the bank's; of a thermometer where it sits, which says as much."""
+def _which(asker: Asker, new: list[New], loaded: Loaded) -> list[New]:
+    """Ask once which of several are a bank's, instead of asking about each."""
+    asker.console.print("new:")
+    for number, one in enumerate(new, 1):
+        kind = one.guess.quantity.replace("_", " ")
+        asker.console.print(f"  {number}  {kind} of {one.bank}? {shown(one.guess, loaded.cabin.degrees)}", markup=False)
+    usual = " ".join(str(number) for number, one in enumerate(new, 1) if _surely(one)) or "none"
+
+    def read(text: str) -> list[New]:
+        words = re.findall(r"\w+", text.lower().replace("and", " "))
+        if words in (["none"], ["no"], ["0"]):
+            return []
+        if words in (["all"], ["both"]):
+            return new
+        if not words or not all(word.isdecimal() and 1 <= int(word) <= len(new) for word in words):
+            raise ValueError(f"numbers from 1 to {len(new)}, such as 1 {len(new)}; or none")
+        return [new[number - 1] for number in sorted({int(word) for word in words})]
+
+    return asker.asked("Which of these are a bank's: their numbers, or none?", usual, read)
+
+
+def _surely(new: New) -> bool:
+    """Tell whether a number is surely a bank's, and not the second of which a bank has one."""
+    return new.guess.sure >= SURE_ENOUGH and not new.second
+
+
+def _asked(asker: Asker, new: New, loaded: Loaded, chosen: bool) -> tuple[Guess | None, str]:
+    """Ask whether a number is the bank's, unless that is `chosen`; of a thermometer where it sits."""
     one, kind = new.guess, new.guess.quantity.replace("_", " ")
-    asker.console.print(f"new: {shown(one, loaded.cabin.degrees)}", markup=False)
-    sure = one.sure >= SURE_ENOUGH and not new.second
+    if not chosen:
+        asker.console.print(f"new: {shown(one, loaded.cabin.degrees)}", markup=False)
+    sure = chosen or _surely(new)
+    if chosen and one.quantity not in TEMPERATURES:
+        return taken_and_asked(asker, one), ""
     if one.quantity not in TEMPERATURES:
         again = ", of which the file has one" if new.second else ""
         answer = asker.asked(f"Is it the {kind} of {new.bank}{again}?", "yes" if sure else "no", one_of(("yes", "no")))
         return (taken_and_asked(asker, one), "") if answer == "yes" else (None, "")
     usual = placed_by_name(one) if one.quantity == "electrolyte_temperature" else "air"
     where = asker.asked(
-        f"Where of {new.bank} does it sit: cell, case, air (around it), or no (elsewhere, none of the bank's)?",
+        f"Where of {new.bank} does {told(one) if chosen else 'it'} sit: cell, case, air (around it), or no (elsewhere, "
+        "none of the bank's)?",
         usual if sure else "no",
         _read_where,
     )
@@ -322,7 +359,7 @@ def _read_where(text: str) -> str:
 def _sure(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:
     """Take what is surely the bank's; say by which option the rest is taken."""
     one = new.guess
-    if one.sure >= SURE_ENOUGH and not new.second:
+    if _surely(new):
         return one, placed_by_name(one)
     asker.console.print(f"not taken: {shown(one, loaded.cabin.degrees)}: {_by_option(one)}", markup=False)
     return None, ""

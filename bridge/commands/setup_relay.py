@@ -128,9 +128,13 @@ def as_heard(heard: Sequence[HeardRelay], own: str = "none") -> str:
         f" Heard to tell a relay's state: {', '.join(states)}; where orders go was not heard, for nobody sends any "
         "now. If it is the charger's, name it, and its order topic is asked for."
     )
+    return said + (alone if states else "") + named_wrongly(heard, own)
+
+
+def named_wrongly(heard: Sequence[HeardRelay], own: str) -> str:
+    """Return that the order topic in the file is where a relay was heard to tell its state; empty where it is not."""
     wrong = _state_at(own, heard)
-    named = "" if wrong is None else f" The file's own, {own}, is where a relay tells its state; {_fix(wrong)}."
-    return said + (alone if states else "") + named
+    return "" if wrong is None else f" The file's own, {own}, is where a relay tells its state; {_fix(wrong)}."
 
 
 def asked_of(

@@ -187,9 +187,9 @@ def test_run_again_in_a_terminal_only_what_the_change_needs_is_asked(tmp_path: P
     assert file.read_text().startswith(before[: before.index("[journal]")].rstrip()), "the rest is kept"
     (relay,) = config.load(file).cabin.relays
     assert (relay.topic, relay.state_topic, relay.auto_off) == ("cabin/charger/set", "cabin/charger/state", 90.0)
-    # Where nothing is given, everything is asked, and Return keeps what is there.
+    # Whoever wants it is asked everything, and Return keeps what is there.
     before = file.read_text()
-    code, shown = typed_into([*words, "--no-rehearse"], [""] * 14, tmp_path)
+    code, shown = typed_into([*words, "--no-rehearse"], ["all", *[""] * 14], tmp_path)
     assert code == 0 and "Strings in parallel? [1]:" in shown and "says so already" in " ".join(shown.split())
     assert file.read_text() == before
 

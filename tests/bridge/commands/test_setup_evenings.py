@@ -33,6 +33,11 @@ def asked(shown: str) -> list[str]:
     return re.findall(r"\[[^\]\n]*\]: ", shown.partition("cabin.toml written")[0])
 
 
+def prompts(shown: str) -> list[str]:
+    """Every prompt of a change."""
+    return re.findall(r"\? \[[^\]]*\]:", " ".join(shown.split()))
+
+
 @pytest.fixture
 def first_evening(make_broker: Callable[..., Broker], tmp_path: Path) -> Broker:
     """A broker, and the file of its first evening, without thermometer, with something written by hand."""
@@ -59,6 +64,7 @@ def test_a_thermometer_that_was_bought_later_is_offered_asked_about_and_written(
         code, shown = typed_into(["setup", *HASTE], ["", "", *[""] * 12], tmp_path)
     assert code == 0, shown
     told = " ".join(shown.split())
+    assert len(prompts(shown)) == 2, "that a meter is new, which Enter says, and where it sits"
     assert "new: shed/battery/acid_temp: 17" in told
     asked_where = "does it sit: cell, case, air (around it), or no (elsewhere, none of the bank's)? [cell]"
     assert asked_where in told, "as its name says"
@@ -72,6 +78,46 @@ def test_a_thermometer_that_was_bought_later_is_offered_asked_about_and_written(
         code, shown = typed_into(["setup", *HASTE], [""] * 14, tmp_path)
     assert code == 0 and "everything that was heard of a bank is in the file" in " ".join(shown.split())
     assert file.read_text() == before
+
+
+def test_one_thing_that_changed_is_asked_for_alone_and_with_what_hangs_on_it(
+    first_evening: Broker, tmp_path: Path
+) -> None:
+    file = tmp_path / "cabin.toml"
+    # which bank is no question where there is one
+    code, shown = typed_into(["setup"], ["a charger", "14.4 V 12 A, 16 V 12 A", ""], tmp_path)
+    assert code == 0 and len(prompts(shown)) == 3, shown
+    assert "From which bank volts does it start at all?" in " ".join(shown.split())
+    before = file.read_text()
+    # twice the blocks: the charger no longer fits, so it is asked for as well
+    code, shown = typed_into(["setup"], ["blocks", "2", "28.8 V 12 A, 32 V 12 A", ""], tmp_path)
+    assert code == 0 and len(prompts(shown)) == 4, shown
+    ((_, bank),) = config.load(file).cabin.banks.items()
+    assert (bank.cells, [one.volts for one in bank.chargers]) == (12, [28.8, 32.0])
+    assert len(set(before.splitlines()) - set(file.read_text().splitlines())) == 2, "blocks and chargers"
+    before = file.read_text()
+    code, shown = typed_into(["setup"], ["degress", "degrees", "F"], tmp_path)
+    assert "'degress' is none of them" in " ".join(shown.split()) and 'did you mean "degrees"' in " ".join(
+        shown.split()
+    )
+    code, shown = typed_into(["setup"], ["nothing"], tmp_path)
+    assert code == 0 and len(prompts(shown)) == 1 and "nothing is changed" in " ".join(shown.split())
+
+
+def test_of_several_that_are_new_it_is_asked_once_which_are_the_banks(first_evening: Broker, tmp_path: Path) -> None:
+    more = {
+        "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+        "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+        "shed/battery/acid_temp": lambda volts, amps: f"{17.0 + 0.1 * round(amps):.1f} degC",
+        "shed/battery/case_temp": lambda volts, amps: f"{19.0 + 0.1 * round(amps):.1f} degC",
+        "shed/battery/power": lambda volts, amps: f"{volts * amps:.2f} W",
+    }
+    with shed(first_evening.port, meters=more):
+        code, shown = typed_into(["setup", *HASTE], ["", "9", "1 2", *[""] * 6], tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0 and "Which of these are a bank's: their numbers, or none? [" in told, shown
+    assert "numbers from 1 to 3, such as 1 3; or none" in told
+    assert len(config.load(tmp_path / "cabin.toml").routes.mappings) == 4
 
 
 TWO_PROBES = {
@@ -211,8 +257,8 @@ def test_a_setting_that_is_another_banks_is_refused_where_it_was_typed(
 def test_run_again_on_other_blocks_the_charger_is_held_against_them(first_evening: Broker, tmp_path: Path) -> None:
     file = tmp_path / "cabin.toml"
     assert main(["setup", "--output", str(file), "--charger", "14.4 V 12 A", "--no-rehearse"]) == 0
-    # hear: no; site, strings, block, blocks; what the charger was set to is too little for two blocks
-    answers = ["no", "", "", "", "2", "", "28.8 V 12 A", *[""] * 5]
+    # all; hear: no; site, strings, block, blocks; what the charger was set to is too little for two blocks
+    answers = ["all", "no", "", "", "", "2", "", "28.8 V 12 A", *[""] * 5]
     code, shown = typed_into(["setup", *HASTE], answers, tmp_path)
     assert code == 0, shown
     told = " ".join(shown.split())
