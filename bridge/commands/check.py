@@ -22,6 +22,7 @@ from bridge.intake import Mapping
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
 from bridge.words.folded import for_screen
 from bridge.words.spoken import spoken
+from rules.bank import Bank
 from rules.safety import OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS
 
 #: So long each topic is waited for [s].
@@ -80,7 +81,9 @@ def describe(loaded: Loaded) -> dict[str, Any]:
     cabin = loaded.cabin
     stamped = set(loaded.routes.history_topics)
     banks = []
+    tables = {table.id: table for table in loaded.model.bank}
     for bank in cabin.banks.values():
+        table = tables[bank.id]
         relay = next((relay for relay in cabin.relays if bank.id in relay.banks), None)
         budget = time_budget(bank)
         banks.append(
@@ -92,6 +95,8 @@ def describe(loaded: Loaded) -> dict[str, Any]:
                 "equalise_v": round(bank.equalise * bank.cells, 3),
                 "string_current_a": bank.string_current_limit,
                 "over_current_a": OVER_CURRENT_FACTOR * bank.string_current_limit,
+                "own_limits": _own_limits(bank, set(table.limits.model_fields_set)),
+                "ac_voltage_v": bank.ac_voltage,
                 "watch_only": relay is None,
                 "meters": [
                     {
@@ -140,6 +145,7 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
             f"{'' if bank['watch_only'] else ' and the relay is opened'})"
             + (", watch only" if bank["watch_only"] else "")
         )
+        yield from _as_its_owner_says(bank, scale)
         yield "  meters, each with an example made up here and not heard:"
         for meter in bank["meters"]:
             where = f"{meter['topic']} {meter['at']}".strip()
@@ -168,6 +174,33 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
     for line in report["warnings"]:
         yield f"look again: {line}"
     yield from _verdict(report)
+
+
+#: Key of the file -> how an owner's limit is called.
+_LIMITS = {
+    "temperature": "acid {:.1f} degC",
+    "temperature_case": "case {:.1f} degC",
+    "temperature_warning": "a warning from {:.1f} degC",
+    "temperature_resume": "charged on below {:.1f} degC",
+    "temperature_absolute": "at once from {:.1f} degC",
+    "cell_voltage": "{:.4g} V per cell",
+    "string_current": "{:g} A per string",
+    "hydrogen": "hydrogen {:.2%}",
+}
+
+
+def _own_limits(bank: Bank, given: set[str]) -> dict[str, float]:
+    """Return key -> limit that stands in the file, in canonical units."""
+    return {key: getattr(bank.limits, key) for key in _LIMITS if key in given}
+
+
+def _as_its_owner_says(bank: dict[str, Any], scale: str) -> Iterator[str]:
+    """Say the limits that are the owner's own, and the volts of the mains."""
+    if own := bank["own_limits"]:
+        told = ", ".join(_LIMITS[key].format(value) for key, value in own.items())
+        yield f"  limits of your own: {spoken(told, scale)}"
+    if bank["ac_voltage_v"] is not None:
+        yield f"  the charger's outlet: {bank['ac_voltage_v']:g} V"
 
 
 def _beside(report: dict[str, Any]) -> Iterator[str]:

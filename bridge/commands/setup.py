@@ -81,6 +81,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar='"TOPIC [POINTER] [as degF]"',
         help="a value that is the bank's; `as degF`, `as discharging`, `as A1` say what it does not",
     )
+    answers.add_argument(
+        "--temperature-limit", metavar='"104 degF"', help="your own: the acid at which it is cut; usually 110 degF"
+    )
+    answers.add_argument("--case-limit", metavar='"100 degF"', help="the same on a case; usually 104 degF")
+    answers.add_argument(
+        "--voltage-limit", metavar='"2.7 V"', help="your own, of one cell or of the bank; usually 2.75 V per cell"
+    )
+    answers.add_argument(
+        "--ac-voltage", metavar='"120 V"', help="the charger's outlet: for the plan, and for amps read at it by hand"
+    )
     answers.add_argument("--relay", metavar="TOPIC", help="the relay in the charger's AC feed; none for watch only")
     answers.add_argument("--relay-state", metavar="TOPIC", help="where it tells its state")
     answers.add_argument("--auto-off", metavar='"90 s"', help="it opens so long after the last allow; none, unknown")

@@ -35,6 +35,7 @@ from bridge.commands.setup_answers import (
 from bridge.commands.setup_broker import broker_said, moved
 from bridge.commands.setup_choice import ALL, METER, what_changed
 from bridge.commands.setup_heard import Taken, one_of, read_taken
+from bridge.commands.setup_limits import ASKED, MAINS, OWN_LIMITS, limits_line, read_mains, reads, with_limits
 from bridge.commands.setup_probe import PROBED, Probe, named_probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
     AUTO_OFF,
@@ -71,7 +72,10 @@ from bridge.words.spoken import SIGNS
 from rules.bank import Limits
 
 #: Options that change what a file says, whatever is in it.
-CHANGED = ("site", "strings", "block", "blocks", "charger", "equalise", "relay", "probe", "page", "degrees")
+CHANGED = (
+    *("site", "strings", "block", "blocks", "charger", "equalise", *OWN_LIMITS, MAINS),
+    *("relay", "probe", "page", "degrees"),
+)
 #: Of these an answer is the place's, not one bank's.
 OF_THE_PLACE = ("site", "page", "degrees")
 #: Options that say something and change no line of their own.
@@ -363,6 +367,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None, chosen:
     present = f"{VOLTS_PER_CELL * table.blocks.cells:g} V {table.blocks.capacity:g} Ah"
     yield _Edit("block", "What is printed on one block?", present, blocks, doubt=lambda t, a: small(read_block(a)))
     yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
+    yield from _limit_edits(asker, loaded, place, chosen)
     yield _charger_edit(asker, table, place)
     yield from _equalise_edit(asker, table, place, "equalise" in chosen)
     yield _Edit(
@@ -429,6 +434,48 @@ def _equalise_edit(asker: Asker, table: BankTable, place: int, chosen: bool) -> 
         return set_key(text, "[[bank]]", place, equalise_line(each))
 
     yield _Edit("equalise", question, f"{table.equalise:g} V", change)
+
+
+def _limit_edits(asker: Asker, loaded: Loaded, place: int, chosen: Sequence[str]) -> Iterable[_Edit]:
+    """Return how its owner's limits and the mains are said anew; asked where they are his own, or by their name."""
+    table = loaded.model.bank[place]
+    bank = loaded.cabin.banks[table.id]
+    placed = {meter.placed for meter in bank.by_quantity.get(PROBED, ())}
+    sits = {"temperature-limit": not placed or "cell" in placed, "case-limit": "case" in placed, "voltage-limit": True}
+    for option, key in OWN_LIMITS.items():
+
+        def change(text: str, answer: str, option: str = option, key: str = key) -> str:
+            before = tomllib.loads(text)["bank"][place].get("limits", {})
+            now = with_limits(before, {key: reads(option, bank.cells)(answer)})
+            for other in sorted(now.keys() - {key}):
+                if now[other] != before.get(other):
+                    asker.console.print(f"{other} goes down with it, to {now[other]}", markup=False)
+            return set_key(text, "[[bank]]", place, limits_line(now))
+
+        own = key in table.limits.model_fields_set
+        asks = _given(asker, option) or own or (option in chosen and sits[option])
+        yield _Edit(option, ASKED[option] if asks else "", _limit_words(loaded, table.id, key), change)
+
+    def mains(text: str, answer: str) -> str:
+        volts = read_mains(answer)
+        return set_key(text, "[[bank]]", place, f'{MAINS.replace("-", "_")} = "{volts}"') if volts else text
+
+    asks = _given(asker, MAINS) or table.ac_voltage is not None or MAINS in chosen or not _has_amps(loaded, table.id)
+    present = UNKNOWN if table.ac_voltage is None else f"{table.ac_voltage:g} V"
+    yield _Edit(MAINS, ASKED[MAINS] if asks else "", present, mains)
+
+
+def _limit_words(loaded: Loaded, bank: str, key: str) -> str:
+    """Return a limit as it counts now, in the owner's scale, and as it can be typed."""
+    value: float = getattr(loaded.cabin.banks[bank].limits, key)
+    if key == "cell_voltage":
+        return f"{value:.4g} V"
+    return f"{value * 1.8 + 32:.1f} degF" if loaded.cabin.degrees == "degF" else f"{value:.1f} degC"
+
+
+def _has_amps(loaded: Loaded, bank: str) -> bool:
+    """Tell whether a meter counts what flows into a bank, so that nobody reads it at the outlet."""
+    return bool({"current", "string_current"} & loaded.cabin.banks[bank].by_quantity.keys())
 
 
 def _with_relay(

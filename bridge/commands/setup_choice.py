@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from bridge.commands.setup_answers import Asker
+from bridge.commands.setup_limits import MAINS, OWN_LIMITS
 from bridge.units import near
 
 #: A meter that was bought: heard and asked about, and nothing else.
@@ -19,6 +20,8 @@ SAID_ANEW = {
     "blocks": "in series",
     "charger": "",
     "equalise": "the voltage of the hold",
+    "limits": "your own, of temperature and volts",
+    "mains": "",
     "relay": "",
     "probe": "where a thermometer sits",
     "page": "",
@@ -32,10 +35,14 @@ _ALSO = {
     "string": "strings",
     "chargers": "charger",
     "equalize": "equalise",
+    "limit": "limits",
+    "outlet": "mains",
     "relays": "relay",
     "probes": "probe",
     "scale": "degrees",
 }
+#: What is several options, or one that is called otherwise.
+_OPTIONS = {"limits": tuple(OWN_LIMITS), "mains": (MAINS,)}
 #: Words beside what is meant.
 _BESIDE = frozenset({"a", "an", "the", "and", "new", "is", "my", "its", "of", "or"})
 
@@ -71,5 +78,5 @@ def read_changed(text: str) -> list[str]:
             continue
         if meant not in {METER, ALL, *SAID_ANEW}:
             raise ValueError(f"{word!r} is none of them{near(word, [METER, ALL, *SAID_ANEW])}")
-        found.append(meant)
+        found += _OPTIONS.get(meant, (meant,))
     return found

@@ -19,6 +19,7 @@ from bridge.commands.setup_answers import (
     MOST,
     MOST_OF_A_KIND,
     SEALED,
+    UNKNOWN,
     Asker,
     Chargers,
     asked_settings,
@@ -45,6 +46,7 @@ from bridge.commands.setup_heard import (
     taken_as_strings,
     valued,
 )
+from bridge.commands.setup_limits import ASKED, MAINS, ceiling, limits_given, limits_line, read_mains, with_limits
 from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of
 from bridge.commands.setup_relay import OF_A_RELAY, as_heard, asked_of, read_order
 from bridge.config.edit import add_table, set_key
@@ -295,11 +297,15 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
     assumed = _assumed(asker, bank, strings, volts, capacity, per_string)
     if assumed:
         asker.console.print(f"{name}: {assumed}", markup=False)
-    chargers = Chargers(per_string * round(volts / VOLTS_PER_CELL), capacity * strings)
+    cells = per_string * round(volts / VOLTS_PER_CELL)
+    limits = limits_given(asker, cells)
+    chargers = Chargers(cells, capacity * strings, ceiling(limits))
     said = Printed(strings, volts, capacity, per_string=per_string, assumed=assumed)
+    if limits:
+        said = said._replace(limits=limits_line(with_limits({}, limits)))
     settings = asker.answer("charger", f"{name}: {chargers.question}", "-", asked_settings(asker, chargers))
     said = said._replace(chargers=settings, equalise=_equalise(asker, name, chargers, settings))
-    said = said._replace(placed=_placed(asker, name, bank))
+    said = said._replace(ac_voltage=_mains(asker, name, bank), placed=_placed(asker, name, bank))
     heard_relays = relays(heard.collector.switches, heard.found)
 
     def able(one: HeardRelay) -> None:
@@ -330,6 +336,14 @@ def _equalise(asker: Asker, name: str, chargers: Chargers, settings: tuple[tuple
     for words in filter(None, (mild(each), chargers.short(settings, each))):
         asker.console.print(f"{name}: {words}", markup=False)
     return each if each != Bank.equalise else 0.0
+
+
+def _mains(asker: Asker, name: str, bank: Found) -> str:
+    """Return the volts of the charger's outlet, asked where amps may have to be read there: where none are heard."""
+    live = {one.quantity for one in bank.guesses if one.sure >= SURE_ENOUGH}
+    if asker.arguments.ac_voltage is None and live & {"current", "string_current"}:
+        return ""
+    return asker.answer(MAINS, f"{name}: {ASKED[MAINS][0].lower()}{ASKED[MAINS][1:]}", UNKNOWN, read_mains)
 
 
 def _in_its_unit(asker: Asker, bank: Found, cells: int) -> Found:

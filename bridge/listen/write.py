@@ -59,6 +59,10 @@ class Printed(NamedTuple):
         Blocks in series in one string.
     equalise : float
         To which voltage it is equalised [V per cell]; 0 for the usual.
+    limits : str
+        The file's line with its owner's own limits; empty for the usual.
+    ac_voltage : str
+        Of the charger's outlet, as the file writes it; empty where nobody said it.
     assumed : str
         What of it nobody answered, for a comment in the file; empty where everything was.
     """
@@ -72,6 +76,8 @@ class Printed(NamedTuple):
     words: RelayWords = RelayWords()
     per_string: int = 1
     equalise: float = 0.0
+    limits: str = ""
+    ac_voltage: str = ""
     assumed: str = ""
 
 
@@ -189,6 +195,8 @@ def _bank(bank: Found, said: Printed | None) -> list[str]:
             blocks_line(said.per_string, each, said.capacity),
             chargers_line(said.chargers),
             *([equalise_line(said.equalise)] if said.equalise else []),
+            *([said.limits] if said.limits else []),
+            *([f'ac_voltage = "{said.ac_voltage}"'] if said.ac_voltage else []),
         ]
     each = each or 3
     return [
