@@ -74,11 +74,11 @@ class Rehearsal:
         said = spoken(words, self.scale)
         print(for_screen(f"{moment:7.1f} s  {'ok    ' if came_out else 'FAILED'}  {said}{took}"), flush=True)
 
-    def wait(self, condition: Callable[[], object], timeout: float = PATIENCE) -> float | None:
+    def wait(self, condition: Callable[[], object], timeout: float | None = None) -> float | None:
         """Return seconds until it is so, or None."""
         began = time_source.monotonic()
         while not condition():
-            if time_source.monotonic() - began > timeout:
+            if time_source.monotonic() - began > (PATIENCE if timeout is None else timeout):
                 return None
             time_source.sleep(0.01)
         return time_source.monotonic() - began
