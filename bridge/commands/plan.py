@@ -33,6 +33,8 @@ _CHARGER = re.compile(
 )
 #: An air temperature that was heard so lately is the room's of now [s] (assumed).
 _NOW = 3600.0
+#: Readings of so long are looked through where no state tells of air yet [s], and no more than so many [1].
+_LATELY, _ROWS = 600.0, 20_000
 _BARE = re.compile(r"[-+]?\d+(\.\d*)?")
 _OUTLET = re.compile(r"(?P<amps>[\d.]+ ?A)?(?:(?:^|\s+)(?P<volts>[\d.]+ ?V))?")
 #: Between these lies what can be typed at all, by option; far outside of what is usual (common practice, no source).
@@ -155,12 +157,25 @@ def _noted(cabin: Cabin, banks: dict[str, Bank]) -> dict[str, Found]:
 
 
 def _air(cabin: Cabin, banks: dict[str, Bank]) -> float | None:
-    """Return the air [degC] at the warmest of the banks, as the bridge stored it last; None where none is heard now."""
+    """Return the air [degC] at the warmest of the banks, as the bridge stored it last; None where none is heard now.
+
+    A state is made once a minute at the most: in the first minute of a run the air stands among the readings alone.
+    """
     if not cabin.journal.path.exists():
         return None
+    now = time.time()
     with JournalReader(cabin.journal.path) as journal:
         newest = [state for name in banks if (state := journal.latest_state(name)) is not None]
-    return max((s.ambient for s in newest if s.ambient is not None and time.time() - s.at <= _NOW), default=None)
+        judged = [s.ambient for s in newest if s.ambient is not None and now - s.at <= _NOW]
+        rows = [] if judged else journal.between("reading", now - _LATELY, now + _LATELY, 0, _ROWS)
+    heard = {
+        (row.bank, name): value
+        for row in rows
+        if row.bank in banks
+        for name, value in row.values.items()
+        if name.partition(" ")[0] == "ambient_temperature"
+    }
+    return max((*judged, *heard.values()), default=None)
 
 
 def _given(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from math import floor
 from typing import NamedTuple
 
@@ -227,12 +228,28 @@ def settings_steps(found: Found, charger: Charger, figures: dict[str, Figure]) -
         )
         return tuple(steps)
     enough = min(amps, figures["amps enough for equalising"].value)
+    cool = _coolest(figures)
+    most = cool * len(bank.strings)
+    if most >= enough:
+        bound = f"{enough:.0f} A is enough"
+    elif cool < LEAST_HOLD * min(bank.string_capacities):
+        bound = f"{enough:.0f} A would be enough, but not in so warm a room"
+    else:
+        bound = f"no more than {most:.1f} A (what would be enough, {enough:.0f} A, makes it too warm: see below)"
     there = min(volts, charger.volts) > equalise - SETTABLE
     steps.append(
         f"When volts have come up and amps taper, {'stay at' if there else 'raise to'} {equalise:.1f} V "
-        f"({equalise / bank.cells:.2f} V per cell), {enough:.0f} A is enough, and hold it {hold_words(bank)}."
+        f"({equalise / bank.cells:.2f} V per cell), {bound}, and hold it {hold_words(bank)}."
     )
     return tuple(steps)
+
+
+def _coolest(figures: dict[str, Figure]) -> float:
+    """Return the current per string [A] at which the hold stays under the temperature limit, if one is to be kept."""
+    hot = figures.get("hottest electrolyte in the hold")
+    if hot is None or (hot.high or hot.value) <= figures["temperature limit"].value:
+        return math.inf
+    return figures["amps per string that stay under the limit"].value
 
 
 def _outlet_step(figures: dict[str, Figure]) -> list[str]:

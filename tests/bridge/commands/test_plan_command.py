@@ -20,7 +20,7 @@ from bridge.journal.writer import Journal
 from bridge.report.owner import Units
 from bridge.words.spoken import spoken
 from rules.bank import as_configured, halves
-from rules.events import Derived, Event
+from rules.events import Derived, Event, Reading
 from rules.plan.words import CAUTIONS, CHECKLIST
 from rules.safety import Interlock, Latch
 from rules.step.memory import Memory, initial
@@ -366,6 +366,34 @@ def test_a_room_whose_thermometer_the_bridge_hears_is_planned_with_as_if_it_were
     assert "as its thermometer shows" not in told("--ambient", "30 degC"), "what is typed counts"
     heard(30.0, 41.0)
     assert "STOP: the room at 41 °C is too warm" in told()
+
+
+def test_a_plan_in_the_first_minute_of_a_run_knows_the_air_that_its_thermometer_just_told(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    now = time.time()
+    journal = Journal.open(load(cabin).cabin.journal, {"north": ()})
+    state = Derived("north", now - 20.0, voltage=25.0)  # of before anything was heard of the air
+    air = [Reading("north", "ambient_temperature", 13.6, now - ago, now - ago) for ago in (12.0, 2.0)]
+    journal.submit(Batch(readings=[*air, Reading("north", "voltage", 25.0, now, now)], derived=[state]))
+    journal.close(10.0)
+    assert main(["plan", "--config", str(cabin), "--bank", "north", *CHARGERS]) == 0
+    assert "the air at the bank is counted as 13.6 °C" in " ".join(capsys.readouterr().out.split())
+
+
+def test_the_amps_of_the_hold_are_those_at_which_it_stays_cool_wherever_they_are_said(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(air: str) -> str:
+        assert main(["plan", "--config", str(cabin), "--bank", "north", *CHARGERS, "--ambient", air]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    warm = told("16 degC")
+    (capped,) = re.findall(r"get too warm.*?: cap it at (\S+) A per string", warm)
+    (raised,) = re.findall(r"per cell\), (.*?), and hold it", warm)
+    strings = len(load(cabin).cabin.banks["north"].strings)
+    assert raised.startswith(f"no more than {float(capped) * strings:.1f} A"), (raised, capped)
+    assert "A is enough, and hold it" in told("-10 degC"), "cold air cools whatever is enough"
 
 
 def remembering(cabin: Path, memory: Memory, *events: Event) -> None:
