@@ -33,7 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         )
         how_long.add_argument("--minutes", type=_minutes, dest="long", metavar="N", help="the same")
     elif what == "witness":
-        parser.add_argument("--name", required=True, help="who stood beside the relay")
+        parser.add_argument("--name", type=a_name, required=True, help="who stood beside the relay")
     elif what == "zero":
         parser.add_argument("--undo", action="store_true", default=None, help="take the last zero back")
     elif what == "finish":
@@ -51,6 +51,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument("--number", type=int, default=1, metavar="N", help="which half or string (default 1)")
         parser.add_argument("--sure", action="store_true", default=None, help="while the charger is on: it is meant")
     add_common(parser)
+
+
+def a_name(text: str) -> str:
+    """Return a name, of a person or a place, that is one."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("is empty: say which, such as anna")
+    return text.strip()
 
 
 def _minutes(text: str) -> float:

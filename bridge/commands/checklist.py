@@ -8,7 +8,7 @@ import shlex
 import sys
 from typing import Any
 
-from bridge.commands.act import add_common, order, scale_of
+from bridge.commands.act import a_name, add_common, order, scale_of
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.errors import UnsafeStateError, UsageError
@@ -29,7 +29,7 @@ ABOUT = "for this round and the blocks as they are joined now; a new round or an
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add who walked round, and what was read already."""
-    parser.add_argument("--name", help="who walked round with it; left out: only print its lines")
+    parser.add_argument("--name", type=a_name, help="who walked round with it; left out: only print its lines")
     parser.add_argument(
         "--read", nargs="+", default=[], metavar="LINE",
         help=f"lines that were read and are so, by the word in front of each, or {ALL}; a terminal asks the others",

@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.progress import Progress
 
 from bridge.clock import instant, iso
+from bridge.commands.act import a_name
 from bridge.commands.files import add_force, fresh, output, usual_config
 from bridge.config import read
 from bridge.errors import UsageError
@@ -46,7 +47,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="a table, line protocol, or raw messages as `revival replay` reads them",
     )
     parser.add_argument("--table", choices=tuple(STREAMS), default="readings", help="what the CSV holds")
-    parser.add_argument("--site", default="cabin", help="site tag of line protocol where no cabin file names it")
+    parser.add_argument(
+        "--site", default="cabin", type=a_name, help="site tag of line protocol where no cabin file names it"
+    )
     parser.add_argument("--output", type=Path, metavar="FILE", help="gzipped where it ends in .gz; else shown")
     add_force(parser)
 

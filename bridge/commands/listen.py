@@ -174,6 +174,9 @@ def _answers(settings: BrokerSettings) -> bool:
 
 def broker_of(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
     """Return broker settings, and the line of the cabin file that says where the password is."""
+    for option in ("broker", "username"):
+        if getattr(arguments, option) == "":
+            raise UsageError(f"--{option} is empty: leave it out where there is none")
     given = arguments.broker or HERE
     host, _, port = given.rpartition(":") if ":" in given else (given, "", "1883")
     if not host or not port.isdecimal() or not 0 < int(port) <= LAST_PORT:

@@ -4,23 +4,18 @@ from __future__ import annotations
 
 import argparse
 import io
-import os
-import secrets
 import sys
 import tomllib
 from pathlib import Path
 
 from bridge.commands.files import add_config
+from bridge.commands.setup_page import TOKEN_FILE, write_token
 from bridge.config import load
 from bridge.config.edit import add_table, set_key
 from bridge.errors import ConfigError, UsageError
 from bridge.words.page_address import ip_address_of, reachable
 
-#: Random bytes of a token that is made here: 24 characters, about as long as a person will type once.
-TOKEN_BYTES = 18
-
 #: What `--phones` writes, and what stands for this host alone.
-TOKEN_FILE = 'token_file = "page-token"'
 USUAL, THIS_HOST = "127.0.0.1:8170", ("127.0.0.1", "localhost", "[::1]")
 
 NO_PAGE = """{path}: no [page] table, so no page is served. Give  revival page --phones, or put this into it; then
@@ -116,15 +111,9 @@ def make_token(config: Path) -> Path | None:
         return None
     path = config.parent / named
     try:
-        # Made by nobody else in between, and never readable by others, not even for a moment.
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return None
+        return path if write_token(path) else None
     except OSError as error:
         raise ConfigError(f"{config}: page.token_file: {path} cannot be made: {error.strerror}") from None
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        file.write(secrets.token_urlsafe(TOKEN_BYTES) + "\n")
-    return path
 
 
 def picture(address: str) -> None:

@@ -8,7 +8,7 @@ import json
 from typing import Any
 
 from bridge import units
-from bridge.commands.act import sure
+from bridge.commands.act import a_name, sure
 from bridge.commands.files import add_config
 from bridge.commands.which_bank import which_bank
 from bridge.config import load
@@ -52,7 +52,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--temperature", metavar='"84 degF"', help="of the electrolyte, with a gravity")
     parser.add_argument("--at", metavar="WHEN", help='14:10, "20 min ago", or a date and time; left out: now')
-    parser.add_argument("--by", metavar="NAME", help="who; left out: the user of this host")
+    parser.add_argument("--by", type=a_name, metavar="NAME", help="who; left out: the user of this host")
     parser.add_argument("--note", default="", metavar="WORDS", help="anything in words")
     parser.add_argument("--sure", action="store_true", help="a strange value is meant: take it without asking")
     parser.add_argument("--undo", action="store_true", help="take back the last entry of this kind")

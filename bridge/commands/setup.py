@@ -103,6 +103,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="for people, on page, plan and paper; usually as the thermometers",
     )
     answers.add_argument("--page", metavar="HOST:PORT", help=f"the live page's address, usually {PAGE}; none")
+    answers.add_argument(
+        "--token",
+        choices=("yes", "no"),
+        help="the page's: with it the page enters readings and acts, without it only shows",
+    )
     parser.add_argument(
         "--rehearse", action=argparse.BooleanOptionalAction, help="play an overheating bank through the new file"
     )

@@ -26,6 +26,7 @@ from bridge.commands.setup_answers import (
     read_count,
     read_identifier,
     read_probe,
+    read_yes,
     see_that_it_can_be_written,
     see_that_it_loads,
     setting_words,
@@ -36,6 +37,7 @@ from bridge.commands.setup_broker import broker_said, moved
 from bridge.commands.setup_choice import ALL, METER, what_changed
 from bridge.commands.setup_heard import Taken, one_of, read_taken
 from bridge.commands.setup_limits import ASKED, MAINS, OWN_LIMITS, limits_line, read_mains, reads, with_limits
+from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
 from bridge.commands.setup_probe import PROBED, Probe, named_probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
     AUTO_OFF,
@@ -74,10 +76,10 @@ from rules.bank import Limits
 #: Options that change what a file says, whatever is in it.
 CHANGED = (
     *("site", "strings", "block", "blocks", "charger", "equalise", *OWN_LIMITS, MAINS),
-    *("relay", "probe", "page", "degrees"),
+    *("relay", "probe", "page", "token", "degrees"),
 )
 #: Of these an answer is the place's, not one bank's.
-OF_THE_PLACE = ("site", "page", "degrees")
+OF_THE_PLACE = ("site", "page", "token", "degrees")
 #: Options that say something and change no line of their own.
 ONLY_SAID = ("take", "flooded")
 
@@ -101,6 +103,7 @@ class _Edit(NamedTuple):
     place: str = ""  # which of several thermometers
     doubt: Callable[[str, str], str] = lambda text, answer: ""  # what speaks against it
     keeps: Callable[[str], bool] = lambda answer: False  # whether what is said beside it stays true
+    usual: str = ""  # what Enter takes, where that is not the present answer
 
 
 def change_file(asker: Asker, file: Path) -> bool:
@@ -117,6 +120,8 @@ def change_file(asker: Asker, file: Path) -> bool:
     loaded = load(file)
     text = before = file.read_text("utf-8")
     given = changes_given(asker)
+    # a page that is new takes readings, as in the first evening
+    given += ["token"] if "page" in given and "token" not in given and loaded.model.page is None else []
     broker = broker_said(asker, loaded.model.broker)
     names = [bank.id for bank in loaded.model.bank]
     another = _another(asker, names)
@@ -155,7 +160,7 @@ def change_file(asker: Asker, file: Path) -> bool:
             markup=False,
         )
     if given or anew:
-        edits = list(_edits(asker, proved(file, text), heard_relays, anew))
+        edits = list(_edits(asker, file, proved(file, text), heard_relays, anew))
         wanted = set() if all_of_it else {*given, *_with_its_own(set(anew))}
         text = _answered(asker, file, text, wanted, edits, bool(anew))
     if len(loaded.model.bank) == 1 and {"block", "blocks", "strings"} & set(given):
@@ -171,7 +176,7 @@ def change_file(asker: Asker, file: Path) -> bool:
 
 def _with_its_own(options: set[str]) -> set[str]:
     """Return options with what is asked beside them: a relay's own ways, and the hold that a charger can reach."""
-    beside = {"relay": OF_A_RELAY, "charger": ("equalise",)}
+    beside = {"relay": OF_A_RELAY, "charger": ("equalise",), "page": ("token",)}
     return options.union(*(own for option, own in beside.items() if option in options))
 
 
@@ -287,7 +292,7 @@ def _answered(asker: Asker, file: Path, text: str, wanted: set[str], edits: list
             return "" if said[0] == edit.present else edit.doubt(text, said[0])
 
         read = changed if edit.place else doubted(asker, edit.option.replace("-", "_"), changed, doubt)
-        answer, text = asker.answer(edit.option, question, edit.present, read)
+        answer, text = asker.answer(edit.option, question, edit.usual or edit.present, read)
         recut |= edit.option in _OF_ITS_CELLS and answer != edit.present
         moved |= edit.option == "relay" and answer != edit.present and not edit.keeps(answer)
     return text
@@ -302,7 +307,9 @@ def _see(file: Path, text: str, edit: _Edit, asker: Asker) -> None:
     see_that_it_loads(file, text)
 
 
-def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None, chosen: Sequence[str] = ()) -> Iterable[_Edit]:
+def _edits(
+    asker: Asker, file: Path, loaded: Loaded, heard: list[HeardRelay] | None, chosen: Sequence[str] = ()
+) -> Iterable[_Edit]:
     """Return everything that can be said anew; `chosen` is what somebody has said by its word that he wants to."""
     model = loaded.model
     names = [bank.id for bank in model.bank]
@@ -383,6 +390,7 @@ def _edits(asker: Asker, loaded: Loaded, heard: list[HeardRelay] | None, chosen:
     if not _given(asker, "probe"):
         yield from _probe_edits(asker, loaded, place)
     yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
+    yield _token_edit(asker, file, loaded)
     # what follows from the thermometers alone is written where it is said: the next one may count otherwise
     said = model.site.temperature or (model.page and model.page.temperature) or not _given(asker, "degrees")
     yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees if said else "", degrees)
@@ -434,6 +442,28 @@ def _equalise_edit(asker: Asker, table: BankTable, place: int, chosen: bool) -> 
         return set_key(text, "[[bank]]", place, equalise_line(each))
 
     yield _Edit("equalise", question, f"{table.equalise:g} V", change)
+
+
+def _token_edit(asker: Asker, file: Path, loaded: Loaded) -> _Edit:
+    """Return how the page gets its token, or loses it; asked where there is a page that only shows."""
+    before = loaded.model.page
+    has = before is not None and bool(before.token_file or before.token_env)
+
+    def question(text: str) -> str:
+        if "page" not in tomllib.loads(text):
+            if asker.arguments.token == "yes":
+                raise UsageError("--token yes: there is no page: name its address as well, --page HOST:PORT")
+            return ""
+        anew = before is None or asker.asks
+        return TOKEN if _given(asker, "token") or (anew and not has) else ""
+
+    def change(text: str, answer: str) -> str:
+        if not read_yes(answer):
+            return drop_key(drop_key(text, "[page]", "token_file"), "[page]", "token_env")
+        beside(asker, file)
+        return set_key(text, "[page]", 0, TOKEN_FILE)
+
+    return _Edit("token", question, "yes" if has else "no", change, usual="yes")
 
 
 def _limit_edits(asker: Asker, loaded: Loaded, place: int, chosen: Sequence[str]) -> Iterable[_Edit]:

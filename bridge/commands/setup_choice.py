@@ -24,7 +24,7 @@ SAID_ANEW = {
     "mains": "",
     "relay": "",
     "probe": "where a thermometer sits",
-    "page": "",
+    "page": "and its token",
     "degrees": "",
 }
 #: How people call the same.

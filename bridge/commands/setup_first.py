@@ -47,6 +47,7 @@ from bridge.commands.setup_heard import (
     valued,
 )
 from bridge.commands.setup_limits import ASKED, MAINS, ceiling, limits_given, limits_line, read_mains, with_limits
+from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
 from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of
 from bridge.commands.setup_relay import OF_A_RELAY, as_heard, asked_of, read_order
 from bridge.config.edit import add_table, set_key
@@ -77,12 +78,16 @@ def make_file(asker: Asker, file: Path) -> None:
     said = [option for option in OF_A_RELAY if getattr(arguments, option.replace("-", "_")) is not None]
     if said and (arguments.relay == "none" or (arguments.relay is None and not asker.asks)):
         raise UsageError(f"--{said[0]}: is said of a relay: name its order topic as well, --relay TOPIC")
+    named = ""
+    for option in ("site", "bank"):  # before anybody waits
+        if getattr(arguments, option) is not None:
+            named = asker.answer(option, "", "", read_identifier)
+    named = named if arguments.bank is not None else ""
     # a broker that is not there is told before anybody has answered anything
     settings, secret = _let_in(asker, file)
     if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
         raise UnsafeStateError(SEALED)
     judged = min(arguments.judge, arguments.seconds)
-    named = "" if arguments.bank is None else read_identifier(arguments.bank)
     if arguments.relay is not None:
         _see_orders(asker, [])  # by its name, before anybody waits
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console, named)
@@ -98,13 +103,13 @@ def make_file(asker: Asker, file: Path) -> None:
         asker.console.print(f"{told_so}; --bank NAME calls it otherwise", markup=False)
     printed: dict[str, Printed] = {}
 
-    def written(more: dict[str, Printed], page: str = "") -> str:
+    def written(more: dict[str, Printed], page: str = "", token: bool = False) -> str:
         text = heard.file(settings, secret, {**printed, **more}, site)
         if scale := _degrees(asker, found):
             text = set_key(text, "[site]", 0, f'temperature = "{scale}"')
         if not page:
             return text
-        return add_table(text, "[page]", [f'listen = "{page}"'])
+        return add_table(text, "[page]", [f'listen = "{page}"', *([TOKEN_FILE] if token else [])])
 
     for number, bank in enumerate(found):
 
@@ -114,7 +119,10 @@ def make_file(asker: Asker, file: Path) -> None:
         printed[bank.name], found[number] = printed_of(asker, bank, heard, tried)
     _see_probes(asker, found)
     page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
-    keep(file, written({}, page))
+    token = bool(page) and asker.answer("token", TOKEN, "yes", read_yes)
+    if token:
+        beside(asker, file)  # a file that names it loads only where it is
+    keep(file, written({}, page, token))
     _say_degrees(asker, found)
     asker.console.print(f"{file} written", markup=False)
 

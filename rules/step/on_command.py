@@ -306,9 +306,10 @@ def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, tripped)
     if command.argument.get("only") == "asked":
         return memory, ()
-    by = str(command.argument.get("name") or command.by).strip()
+    # a name that is given and empty is nobody's: it is not made up from where it came
+    by = str(command.argument.get("name", command.by) or "").strip()
     if not by:
-        return _refused(memory, command, "the checklist is confirmed by name")
+        return _refused(memory, command, "the checklist is confirmed by name: who walked round?")
     view = view_of(bank, memory, command.at)
     raised = over_the_mark(memory.hand)
     raised.update({name: found.reason for name, found in noted(bank, memory.hand, view).items()})

@@ -134,6 +134,33 @@ def test_the_page_is_taken_out_and_degrees_have_a_place_without_it(
     assert config.load(old).cabin.degrees == "degF" and old.read_text().count("temperature = ") == 1
 
 
+def test_a_page_that_is_new_gets_its_token_in_a_file_that_only_its_owner_reads(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert again(file, "--token", "yes") == 2
+    assert "there is no page: name its address as well" in said(capsys)
+    assert again(file, "--page", "127.0.0.1:8170") == 0
+    page, kept = config.load(file).cabin.page, tmp_path / "page-token"
+    assert page is not None and page.token is not None and kept.stat().st_mode & 0o777 == 0o600
+    token = page.token.get_secret_value()
+    shown = capsys.readouterr()
+    assert "each device that enters readings or acts asks for it once" in " ".join(shown.err.split())
+    assert token not in shown.out + shown.err + file.read_text()
+    # taken away it is no part of the file; given again it is the one that phones know
+    assert again(file, "--token", "no") == 0
+    page = config.load(file).cabin.page
+    assert page is not None and page.token is None
+    said(capsys)
+    assert again(file, "--page", "127.0.0.1:8171") == 0
+    page = config.load(file).cabin.page
+    assert page is not None and page.token is None, "said no before"
+    code, shown_again = typed_into(["setup"], ["page", "", ""], tmp_path)
+    assert code == 0 and "for whoever types a token" in " ".join(shown_again.split()), shown_again
+    page = config.load(file).cabin.page
+    assert page is not None and page.token is not None and page.token.get_secret_value() == token
+    assert "kept as it lies there" in " ".join(shown_again.split())
+
+
 def test_two_scales_in_one_file_are_refused_with_the_line_to_take_out(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -282,7 +309,7 @@ def test_a_count_of_cells_that_what_is_heard_rules_out_is_not_taken_as_an_option
         assert "leave --blocks out and say so in a terminal" in told and not file.exists()
         assert main([*line, "--yes", "--blocks", "4"]) == 0
         # in a terminal its owner is asked, and is right where he says it twice
-        answers = ["", "", "6 V 200 Ah", "1", "5", "4", *[""] * 8]
+        answers = ["", "", "6 V 200 Ah", "1", "5", "4", *[""] * 9]
         code, shown = typed_into([*line[:-4], "--output", "asked.toml"], answers, tmp_path)
     assert code == 0 and "5 once more if it is so" in " ".join(shown.split()), shown
     ((_, bank),) = config.load(tmp_path / "asked.toml").cabin.banks.items()
@@ -379,7 +406,7 @@ def test_what_enter_takes_after_a_refusal_is_said_and_a_charger_that_is_missing_
     broker = make_broker()
     with shed(broker.port):
         # flooded, site, block refused and Enter, strings, blocks in series, charger refused and Enter
-        answers = ["", "", "12V 100Ah 5HR", "12 V 100 Ah", "", "", "14 or so", "", *[""] * 4]
+        answers = ["", "", "12V 100Ah 5HR", "12 V 100 Ah", "", "", "14 or so", "", *[""] * 5]
         code, shown = typed_into(["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE], answers, tmp_path)
         told = " ".join(shown.split())
         assert code == 0 and "what was refused is not taken; Enter took: not known" in told, shown
@@ -389,7 +416,7 @@ def test_what_enter_takes_after_a_refusal_is_said_and_a_charger_that_is_missing_
             'the charger of battery is not known: `revival setup --charger`, such as "14.4 V 12 A, 16 V 12 A"' in behind
         )
         (tmp_path / "cabin.toml").unlink()
-        answers = ["", "", "12V 100Ah 5HR", "", *[""] * 8]
+        answers = ["", "", "12V 100Ah 5HR", "", *[""] * 9]
         code, shown = typed_into(["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE], answers, tmp_path)
     assert "what was refused is not taken; Enter took: 6 V 200 Ah" in " ".join(shown.split()), shown
 

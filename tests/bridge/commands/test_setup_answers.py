@@ -35,7 +35,7 @@ def test_what_people_type_is_taken_and_what_cannot_be_is_asked_back(
     answers += ["6V x 4", "6 V 4 Ah", "6 V 400 Ah"]
     answers += ["12", "two", "2 blocks"]
     answers += ["30 A", "15.6", "10 V", ""]  # the charger, its volts, from which it starts; equalised at its own volts
-    answers += ["In the acid.", "", "yes"]  # the probe; no relay; the page
+    answers += ["In the acid.", "", "yes", ""]  # the probe; no relay; the page and its token
     with shed(broker.port, probe="acid_temp"):
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0, shown
@@ -151,7 +151,7 @@ def test_one_reading_without_a_unit_is_one_number_wherever_it_is_said() -> None:
 def test_of_several_enter_takes_the_likeliest(make_broker: Callable[..., Broker], tmp_path: Path) -> None:
     broker, file = make_broker(), tmp_path / "cabin.toml"
     with shed(broker.port, flowing=False):
-        code, shown = typed_into(first(broker.port), ["", "", "", "", "12 V 100 Ah", *[""] * 6], tmp_path)
+        code, shown = typed_into(first(broker.port), ["", "", "", "", "12 V 100 Ah", *[""] * 7], tmp_path)
     assert code == 0 and "Which one is its current? [1; 0 = none]" in " ".join(shown.split()), shown
     assert "current" in {one.quantity for one in config.load(file).routes.mappings}
 
@@ -162,7 +162,7 @@ def test_of_several_one_is_named_by_its_topic_or_a_part_of_it(
 ) -> None:
     broker, file = make_broker(), tmp_path / "cabin.toml"
     with shed(broker.port, flowing=False):
-        answers = ["", "", "none of these", named, "", "12 V 100 Ah", *[""] * 6]
+        answers = ["", "", "none of these", named, "", "12 V 100 Ah", *[""] * 7]
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0 and "or its topic, please" in shown, shown
     taken = [one.topic for one in config.load(file).routes.mappings if one.quantity == "current"]

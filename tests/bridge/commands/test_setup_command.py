@@ -54,7 +54,10 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
         truth = truths[f"{mapping.topic} {mapping.pointer}".strip()]
         assert mapping.quantity == truth.quantity
     assert {"voltage", "current", "electrolyte_temperature"} <= {mapping.quantity for mapping in loaded.routes.mappings}
+    kept = tmp_path / "page-token"
+    assert loaded.cabin.page.token is not None and kept.stat().st_mode & 0o777 == 0o600
     said = capsys.readouterr()
+    assert kept.read_text().strip() not in said.out + said.err
     assert "revival run" in said.out and "http://127.0.0.1:8170/" in said.out
     heard = " ".join(said.err.split())
     assert "assumed, for nobody said it: blocks of 6 V 200 Ah (--block), 4 of them in series by the " in heard

@@ -213,7 +213,7 @@ def test_a_current_of_which_only_the_way_is_open_is_live_once_it_was_answered(
 ) -> None:
     broker, file = make_broker(), tmp_path / "cabin.toml"
     with shed(broker.port, flowing=False):
-        code, shown = typed_into(first(broker.port), ["", "", "1", "discharging", *BANK[2:], "", "", ""], tmp_path)
+        code, shown = typed_into(first(broker.port), ["", "", "1", "discharging", *BANK[2:], "", "", "", ""], tmp_path)
     assert code == 0, shown
     assert "Which one is its current?" in shown and "a positive number means [charging]:" in " ".join(shown.split())
     (current,) = [one for one in config.load(file).routes.mappings if one.quantity == "current"]
@@ -239,7 +239,7 @@ def test_a_setting_that_is_another_banks_is_refused_where_it_was_typed(
     make_broker: Callable[..., Broker], tmp_path: Path
 ) -> None:
     broker, file = make_broker(), tmp_path / "cabin.toml"
-    answers = [*BANK, "28.8 V 50 A", "6 V 5 A", "14.4 V 12 A, 16 V 12 A", "", "", ""]
+    answers = [*BANK, "28.8 V 50 A", "6 V 5 A", "14.4 V 12 A, 16 V 12 A", "", "", "", ""]
     with shed(broker.port):
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0, shown
@@ -277,7 +277,7 @@ def test_a_relay_that_only_told_its_state_takes_three_answers_more_than_watching
     for folder, answers in zip(folders, ([""], ["shed/charger/relay/set", "", "90 s", "open"]), strict=True):
         folder.mkdir()
         with shed(broker.port, probe="acid_temp", relay=state):
-            code, shown = typed_into(first(broker.port), [*BANK, "", "", *answers, ""], folder)
+            code, shown = typed_into(first(broker.port), [*BANK, "", "", *answers, "", ""], folder)
         assert code == 0, shown
         prompts.append(asked(shown))
     assert len(prompts[1]) - len(prompts[0]) == 3, shown
@@ -332,7 +332,7 @@ def test_a_relay_without_thermometer_is_refused_where_it_was_typed(
 ) -> None:
     broker = make_broker()
     with shed(broker.port):
-        code, shown = typed_into(first(broker.port), [*BANK, "", "shed/charger/set", "none", ""], tmp_path)
+        code, shown = typed_into(first(broker.port), [*BANK, "", "shed/charger/set", "none", "", ""], tmp_path)
     assert code == 0 and "a relay never closes without a thermometer" in " ".join(shown.split())
     assert config.load(tmp_path / "cabin.toml").cabin.relays == ()
 
@@ -404,7 +404,7 @@ def test_currents_of_strings_without_one_of_the_whole_are_asked_about_and_none_i
         f"shed/battery/{names[1]}": lambda volts, amps: f"{0.48 * amps:.2f}",
     }
     with shed(broker.port, meters=meters):
-        code, shown = typed_into(first(broker.port), ["", "", "yes", "12 V 100 Ah", *[""] * 5], tmp_path)
+        code, shown = typed_into(first(broker.port), ["", "", "yes", "12 V 100 Ah", *[""] * 6], tmp_path)
     assert code == 0, shown
     told = " ".join(shown.split())
     assert "no current of the whole was heard, but of what may be its strings" in told
@@ -422,7 +422,7 @@ def test_a_bare_count_of_hundredths_of_a_high_bank_is_read_by_the_cells_that_its
         "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
     }
     with shed(broker.port, meters=meters):
-        code, shown = typed_into(first(broker.port), ["", "", "12 V 100 Ah", "", "10", *[""] * 4], tmp_path)
+        code, shown = typed_into(first(broker.port), ["", "", "12 V 100 Ah", "", "10", *[""] * 5], tmp_path)
     assert code == 0, shown
     assert "shed/battery/voltage counts cV: 13" in " ".join(shown.split())
     (volts,) = [one for one in config.load(file).routes.mappings if one.quantity == "voltage"]
@@ -455,7 +455,7 @@ def test_thermometers_that_stand_in_a_list_of_probes_are_heard_as_such(
         "hut/probes/2": lambda volts, amps: f"{60.0 + 0.1 * round(amps):.1f} F",
     }
     # the volts and amps are sure; of two thermometers somebody says which is the acid's
-    answers = ["", "", "1", "12 V 100 Ah", "", "", "", "cell", "", ""]
+    answers = ["", "", "1", "12 V 100 Ah", "", "", "", "cell", "", "", ""]
     with shed(broker.port, meters=meters):
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0 and "Which one is its electrolyte temperature?" in " ".join(shown.split()), shown

@@ -103,6 +103,14 @@ def test_whoever_joins_the_blocks_anew_sees_at_once_how_they_stand() -> None:
         assert {row["block"] for row in site.state.blocks if row["string"]} == circuit
 
 
+@pytest.mark.parametrize("nobody", ["", "  "])
+def test_a_name_that_is_given_and_empty_confirms_no_checklist(nobody: str) -> None:
+    site = Site(NORTH)
+    site.run(0.01, 25.0, 0.0)
+    assert "confirmed by name" in site.act("checklist", name=nobody)
+    assert site.memory.interlock.checklist_by == ""
+
+
 def test_whoever_confirms_the_checklist_is_told_of_it_at_once() -> None:
     site = Site(NORTH)
     site.run(0.01, 25.0, 0.0)
