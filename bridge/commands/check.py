@@ -34,6 +34,14 @@ UNSEEN = (
     "but the journal writes 0.9 GB a day to the card instead of 0.15 GB",
     "autosave_on_changes true with autosave_interval 1: without it a broker that dies forgets what it was keeping",
 )
+#: A broker of MQTT 5 answers a message that nobody takes with "no matching subscribers" (0x10), but only once it was
+#: published: any payload on an order topic, an empty one too, is an order to some relay (one that toggles on whatever
+#: comes), a logger that hears everything counts as somebody, and a broker may leave the answer out. So `check` sends
+#: nothing there, and says so; the running bridge raises it from the answers to its own orders.
+UNTRIED = (
+    "whether anybody takes the orders on {topic} is not tried here, for whatever is sent there may switch; "
+    "`revival prove` shows it, by the relay's state and the current"
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -113,6 +121,7 @@ def describe(loaded: Loaded) -> dict[str, Any]:
                 "time_budget": None
                 if budget is None
                 else {**budget._asdict(), "needed": budget.needed, "words": budget.lines()},
+                "untried": None if relay is None else UNTRIED.format(topic=relay.topic),
                 "losses": [] if relay is None else [loss._asdict() for loss in losses(cabin.broker, relay)],
             }
         )
@@ -161,6 +170,7 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         for loss in bank["losses"]:
             after = "" if loss["after"] is None else f" (within {loss['after']:g} s)"
             yield f"    {loss['lost']}: {loss['covered_by']}{after}"
+        yield f"  {bank['untried']}"
     yield from _beside(report)
     yield ""
     yield "cannot be seen from here; look at the broker's own configuration"

@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bridge.commands.listen import Heard, overhear
-from bridge.commands.setup_answers import Asker, proved, read_identifier, read_probe, see_that_it_loads
+from bridge.commands.setup_answers import Asker, proved, read_identifier, read_where, see_that_it_loads, where_of
 from bridge.commands.setup_first import completed, printed_of
 from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked, valued
 from bridge.commands.setup_probe import PROBED, TEMPERATURES, as_named, placed_by_option
+from bridge.commands.setup_relay import NO_METER, taken_as_meter
 from bridge.config import Loaded
 from bridge.config.edit import add_bank, add_meter
 from bridge.errors import BridgeError, CannotReachError, UsageError
@@ -20,6 +21,7 @@ from bridge.listen.banks import Found
 from bridge.listen.evidence import ANOTHER_KNOWN, HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, told
 from bridge.listen.names import BATTERY, ELECTROLYTE, PROBES
+from bridge.listen.relays import relays
 from bridge.listen.write import OFFERED, Printed, cabin_file, mapping_lines, placed_by_name
 
 #: Of these one bank has one; a second is asked about and never taken unasked.
@@ -253,7 +255,7 @@ def _by_its_volts(found: Found, loaded: Loaded) -> str:
 
 def _with_bank(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard, found: Found) -> str:
     """Return the text with one more bank, as it was heard and as its owner answers."""
-    alone = heard._replace(found=[completed(asker, found, loaded.cabin.degrees)])
+    alone = heard._replace(found=[completed(asker, found, heard, loaded.cabin.degrees)])
 
     def with_it(bank: Found, said: Printed) -> str:
         block = cabin_file([bank], loaded.cabin.broker, printed={bank.name: said})
@@ -280,12 +282,16 @@ def take_named(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
     mapped = {(one.topic, one.pointer or one.name) for one in loaded.routes.mappings}
     one = next((one for one in guesses if told(one) == said.place), None)
     if one is None:
+        relay = loaded.model.bank[[each.id for each in loaded.model.bank].index(bank)].relay
+        order = "" if relay is None else relay.topic
+        if switched := taken_as_meter(said.place, relays(heard.collector.switches, heard.found), order):
+            raise UsageError(f"--take {said.place!r}: {switched}")
         able = ", ".join(sorted({told(one) for one in guesses if (one.source.topic, one.source.at) not in mapped}))
-        raise UsageError(f"--take {said.place!r}: nothing there was heard that could be a bank's; heard: {able or '-'}")
+        raise UsageError(f"--take {said.place!r}: {NO_METER}; heard: {able or '-'}")
     if asker.asks and one.quantity in TEMPERATURES and not placed_by_option(asker, said.place):
         usual = placed_by_name(one) if one.quantity == PROBED else "air"
         question = f"Where of {bank} does {said.place} sit: cell, case, or air (around it)?"
-        where = asker.asked(question, usual, _read_where)
+        where = asker.asked(question, usual, read_where)
         one = one._replace(quantity=PROBED if where in {"cell", "case"} else "ambient_temperature")
         return _added(asker, file, text, bank, taken(one, said), where)
     own = taken(as_named(asker, one), said)
@@ -332,28 +338,14 @@ def _asked(asker: Asker, new: New, loaded: Loaded, chosen: bool) -> tuple[Guess 
         return (taken_and_asked(asker, one), "") if answer == "yes" else (None, "")
     usual = placed_by_name(one) if one.quantity == "electrolyte_temperature" else "air"
     where = asker.asked(
-        f"Where of {new.bank} does {told(one) if chosen else 'it'} sit: cell, case, air (around it), or no (elsewhere, "
-        "none of the bank's)?",
+        where_of(new.bank, told(one) if chosen else "it"),
         usual if sure else "no",
-        _read_where,
+        read_where,
     )
     if where == "no":
         return None, ""
     quantity = "ambient_temperature" if where == "air" else "electrolyte_temperature"
     return taken_and_asked(asker, one._replace(quantity=quantity)), where
-
-
-def _read_where(text: str) -> str:
-    """Return where a thermometer sits: ``cell``, ``case``, ``air`` around the bank, or ``no``, elsewhere."""
-    said = text.strip(" .").lower()
-    if said in {"no", "n", "none", "elsewhere"}:
-        return "no"
-    if said in {"air", "around", "around it", "in the air", "the air", "ambient"}:
-        return "air"
-    try:
-        return read_probe(said)
-    except ValueError:
-        raise ValueError("cell or case or air or no, please") from None
 
 
 def _sure(asker: Asker, new: New, loaded: Loaded) -> tuple[Guess | None, str]:

@@ -270,6 +270,24 @@ def read_probe(text: str) -> str:
     return place
 
 
+def where_of(bank: str, place: str) -> str:
+    """Return how it is asked where a thermometer sits that may be none of the bank's."""
+    return f"Where of {bank} does {place} sit: cell, case, air (around it), or no (elsewhere, none of the bank's)?"
+
+
+def read_where(text: str) -> str:
+    """Return where a thermometer sits: ``cell``, ``case``, ``air`` around the bank, or ``no``, elsewhere."""
+    said = text.strip(" .").lower()
+    if said in {"no", "n", "none", "elsewhere"}:
+        return "no"
+    if said in {"air", "around", "around it", "in the air", "the air", "ambient"}:
+        return "air"
+    try:
+        return read_probe(said)
+    except ValueError:
+        raise ValueError("cell or case or air or no, please") from None
+
+
 #: A number as a case says it.
 _PLAIN = r"\d+(?:\.\d+)?"
 

@@ -31,10 +31,12 @@ from bridge.commands.setup_answers import (
     read_count,
     read_identifier,
     read_probe,
+    read_where,
     read_yes,
     see_that_it_can_be_written,
     see_that_it_loads,
     small,
+    where_of,
 )
 from bridge.commands.setup_heard import (
     Taken,
@@ -49,7 +51,7 @@ from bridge.commands.setup_heard import (
 from bridge.commands.setup_limits import ASKED, MAINS, ceiling, limits_given, limits_line, read_mains, with_limits
 from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
 from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of
-from bridge.commands.setup_relay import OF_A_RELAY, as_heard, asked_of, read_order
+from bridge.commands.setup_relay import NO_METER, OF_A_RELAY, as_heard, asked_of, read_order, taken_as_meter
 from bridge.config.edit import add_table, set_key
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import UNNAMED, Found, degrees_of
@@ -61,7 +63,7 @@ from bridge.listen.write import OFFERED, VOLTS_PER_CELL, Printed, RelayWords, ce
 from bridge.mqtt.ear import LoginRefusedError
 from bridge.settings import BrokerSettings
 from bridge.words.equalising import mild
-from rules.bank import Bank
+from rules.bank import QUANTITIES, Bank
 
 #: Without one of these there is little to watch, so an offered one is asked about [quantity].
 ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
@@ -95,7 +97,8 @@ def make_file(asker: Asker, file: Path) -> None:
         _see_orders(asker, relays(heard.collector.switches, heard.found))
     show(asker.console, heard, arguments.degrees)
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
-    found = _wanted(asker, [completed(asker, bank) for bank in heard.found])
+    scale = arguments.degrees or degrees_of(heard.found)
+    found = _wanted(asker, [completed(asker, bank, heard, scale) for bank in heard.found])
     heard = heard._replace(found=found)
     if len(found) == 1 and not named:
         name = found[0].name
@@ -158,9 +161,16 @@ def _degrees(asker: Asker, found: list[Found]) -> str:
 
 def _say_degrees(asker: Asker, found: list[Found]) -> None:
     if asker.arguments.degrees is None and _degrees(asker, found):
+        scaled = [told(one) for bank in found for one in bank.guesses if one.sure >= SURE_ENOUGH and _is_warmth(one)]
+        count = "counts" if len(scaled) == 1 else "count"
         asker.console.print(
-            "every thermometer says Fahrenheit, so page, plan and paper will; --degrees degC changes that", markup=False
+            f"{', '.join(scaled)} {count} in Fahrenheit, so page, plan and paper will; --degrees degC changes that",
+            markup=False,
         )
+
+
+def _is_warmth(one: Guess) -> bool:
+    return QUANTITIES[one.quantity].unit == "degC"
 
 
 def _let_in(asker: Asker, file: Path) -> tuple[BrokerSettings, str]:
@@ -206,13 +216,15 @@ def _wanted(asker: Asker, found: list[Found]) -> list[Found]:
     return chosen
 
 
-def completed(asker: Asker, bank: Found, scale: str = "") -> Found:
+def completed(asker: Asker, bank: Found, heard: Heard, scale: str = "") -> Found:
     """Return offered values that the owner takes; asked only for what nothing live shows."""
     wanted = {one.place: one for one in map(_read_taken, asker.arguments.take)}
     guesses = [taken(as_named(asker, one), wanted[told(one)]) if told(one) in wanted else one for one in bank.guesses]
     unknown = wanted.keys() - {told(one) for one in guesses}
     if unknown:
-        raise UsageError(f"--take {sorted(unknown)[0]!r}: nothing there was heard that could be a bank's")
+        place = sorted(unknown)[0]
+        switched = taken_as_meter(place, relays(heard.collector.switches, heard.found))
+        raise UsageError(f"--take {place!r}: {switched or NO_METER}")
     for quantity in ESSENTIAL:
         if quantity == "current" and asker.asks:
             guesses = _as_strings(asker, bank, guesses)
@@ -238,9 +250,48 @@ def completed(asker: Asker, bank: Found, scale: str = "") -> Found:
         if chosen is not None:
             own = taken_and_asked(asker, offered[chosen])
             guesses = [own if one is offered[chosen] else one for one in guesses]
+    guesses = _air(asker, bank, guesses, scale)
     strings = [one for one in guesses if one.quantity == "string_current" and one.sure >= SURE_ENOUGH]
     shape = bank.shape._replace(strings=len(strings) if strings else bank.shape.strings)
     return bank._replace(guesses=tuple(sorted(guesses, key=lambda one: -one.sure)), shape=shape)
+
+
+def _air(asker: Asker, bank: Found, guesses: list[Guess], scale: str) -> list[Guess]:
+    """Return the guesses with a thermometer that may be the air's where its owner says that it sits.
+
+    Its name often leaves open whether it is the acid's, so that is asked as well.
+    """
+    air = [one for one in guesses if one.quantity == "ambient_temperature" and one.sure >= OFFERED]
+    offered = [one for one in air if one.sure < SURE_ENOUGH][:SHOWN]
+    if not offered or len(air) > len(offered):
+        return guesses
+    likely = offered[0].sure >= HALF_BELIEVED
+    if not asker.asks:
+        best = f"{told(offered[0])}, {valued(offered[0], scale)}"
+        asker.console.print(
+            f'{bank.name}: nothing is surely the air around it; the likeliest is {best}: --take "{told(offered[0])}" '
+            "takes it",
+            markup=False,
+        )
+        return guesses
+    asker.console.print(f"{bank.name}: nothing is surely the air around it. Heard:", markup=False)
+    for number, one in enumerate(offered, 1):
+        asker.console.print(f"  {number}  {shown(one, scale)}", markup=False)
+    chosen: int | None = 0
+    if len(offered) > 1:
+        chosen = asker.choice("Which one is at the bank?", [*map(told, offered)], likely)
+    if chosen is None:
+        return guesses
+    one = offered[chosen]
+    usual = "air" if likely or len(offered) > 1 else "no"
+    where = asker.asked(where_of(bank.name, told(one)), usual, read_where)
+    if where == "no":
+        return guesses
+    own = taken_and_asked(asker, one._replace(quantity="ambient_temperature" if where == "air" else PROBED))
+    if where != "air":
+        asker.arguments.probe = [*(asker.arguments.probe or []), f"{told(one)}={where}"]  # and is not asked twice
+        asker.remember("probe", f"{told(one)}={where}")
+    return [own if each is one else each for each in guesses]
 
 
 def _as_strings(asker: Asker, bank: Found, guesses: list[Guess]) -> list[Guess]:

@@ -13,6 +13,8 @@ from bridge.listen.write import RelayWords
 
 #: Options that belong to one relay.
 OF_A_RELAY = ("relay-state", "auto-off", "power-on")
+#: Said of a place that is neither a meter nor a relay.
+NO_METER = "nothing there was heard that could be a bank's"
 #: How a relay's own ways are asked for.
 STATE = "Where does it tell its state?"
 AUTO_OFF = "It opens by itself so long after the last order (90 s; none: it cannot)?"
@@ -96,6 +98,29 @@ def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[Heard
         return topic
 
     return answer
+
+
+def taken_as_meter(place: str, heard: Sequence[HeardRelay], own: str = "") -> str:
+    """Return by which option a relay's topic is said that was named as a meter; empty where it is no relay's.
+
+    Parameters
+    ----------
+    place : str
+        Topic, and where in the payload.
+    own : str
+        The order topic of the bank's relay in the file; empty where there is none.
+    """
+    topic = place.partition(" ")[0]
+    one = next((one for one in heard if topic in {one.topic, one.state_topic}), None)
+    if one is None and not state_by_name(topic):
+        return ""
+    if one is not None and topic == one.topic:
+        return f"takes a relay's orders and is no meter: --relay {topic}, if it switches the charger's AC feed"
+    if own:
+        return f"is where a relay tells its state and is no meter: --relay-state {topic}, if it is that of {own}"
+    order = (one.topic if one is not None else "") or order_beside(topic)
+    known = "" if one is not None and one.topic else ", if that is where it takes its orders, as its own settings say"
+    return f"is where a relay tells its state and is no meter: --relay {order} --relay-state {topic}{known}"
 
 
 def _state_at(topic: str, heard: Sequence[HeardRelay]) -> HeardRelay | None:

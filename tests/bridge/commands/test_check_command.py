@@ -51,6 +51,16 @@ def test_every_mapping_is_shown_with_a_worked_example(cabin: Path, capsys: pytes
     assert "ON → 1, OFF → 0" in text
 
 
+def test_whether_anybody_takes_the_relays_orders_is_said_to_be_seen_by_prove_alone(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = " ".join(check(capsys, cabin)[1].split())
+    assert "whether anybody takes the orders on cabin/charger/set is not tried here" in told
+    assert "`revival prove` shows it" in told
+    cabin.write_text(cabin.read_text().replace(RELAY, ""))
+    assert "is not tried here" not in check(capsys, cabin)[1]
+
+
 def test_a_journal_whose_folder_is_missing_is_not_called_fit_to_run(
     cabin: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

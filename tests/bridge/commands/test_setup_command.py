@@ -65,7 +65,7 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
     assert "# assumed, for nobody said it: blocks of 6 V" in file.read_text()
     assert main(["setup", "--output", str(file), "--block", "6 V 220 Ah"]) == 0
     assert "for nobody said it" not in file.read_text(), "somebody has said it now"
-    assert "judged: bank voltage" in said.err and "every thermometer says Fahrenheit" in said.err
+    assert "judged: bank voltage" in said.err and " in Fahrenheit, so page, plan and paper will" in heard
 
 
 def test_a_bank_that_its_owner_named_is_called_so_from_the_first_word(

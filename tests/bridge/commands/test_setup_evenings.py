@@ -454,8 +454,8 @@ def test_thermometers_that_stand_in_a_list_of_probes_are_heard_as_such(
         "hut/probes/1": lambda volts, amps: f"{70.0 + 0.1 * round(amps):.1f} F",
         "hut/probes/2": lambda volts, amps: f"{60.0 + 0.1 * round(amps):.1f} F",
     }
-    # the volts and amps are sure; of two thermometers somebody says which is the acid's
-    answers = ["", "", "1", "12 V 100 Ah", "", "", "", "cell", "", "", ""]
+    # the volts and amps are sure; of two thermometers somebody says which is the acid's, and where the other one sits
+    answers = ["", "", "1", "no", "12 V 100 Ah", "", "", "", "cell", "", "", ""]
     with shed(broker.port, meters=meters):
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0 and "Which one is its electrolyte temperature?" in " ".join(shown.split()), shown
@@ -525,3 +525,40 @@ def test_in_a_terminal_no_line_is_wider_than_it_and_no_word_is_cut(first_evening
     told = " ".join(shown.split())
     assert "a meter that is bought later: `revival setup` again hears it" in told
     assert "the usual 1000 silently drops what comes while the bridge is away" in told
+
+
+def test_a_thermometer_that_may_be_the_airs_is_asked_about_and_degrees_are_said_of_those_that_count_so(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    meters = {**TWO_PROBES, "shed/ambient": lambda volts, amps: "57.2"}
+    meters["cellar/temperature"] = lambda volts, amps: f"{14.0 + 0.1 * round(amps):.1f} C"
+    del meters["shed/case/probe"]
+    # flooded, site, which one, where it sits, its degrees; the bank
+    answers = ["", "", "2", "air", "F", *BANK[2:], *[""] * 6]
+    with shed(broker.port, meters=meters):
+        code, shown = typed_into(first(broker.port), answers, tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0 and "nothing is surely the air around it. Heard: 1 cellar/temperature: 5" in told, shown
+    assert "2 shed/ambient: 57.2 °F" in told, "in the owner's degrees"
+    assert "Where of battery does shed/ambient sit: cell, case, air (around it), or no" in told
+    (air,) = [one for one in config.load(file).routes.mappings if one.quantity == "ambient_temperature"]
+    assert (air.topic, air.unit) == ("shed/ambient", "degF")
+    assert "every thermometer" not in told
+    assert "shed/acid/probe, shed/ambient count in Fahrenheit, so page, plan and paper will" in told, shown
+
+
+def test_a_relays_topic_that_is_taken_as_a_meter_is_refused_with_the_option_for_it(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, state = make_broker(), "shed/charger/relay/state"
+    haste = ["--seconds", "2", "--judge", "0", "--no-rehearse", "--output", str(tmp_path / "cabin.toml")]
+    line = ["setup", "--broker", f"127.0.0.1:{broker.port}", *haste, "--yes", "--block", "12 V 100 Ah"]
+    with shed(broker.port, probe="acid_temp", relay=state):
+        assert main([*line, "--take", state]) == 2
+        told = " ".join(capsys.readouterr().err.split())
+        assert f"is no meter: --relay shed/charger/relay/set --relay-state {state}, if that is where" in told, told
+        assert main([*line, "--relay", "shed/charger/relay/set"]) == 0
+        assert main(["setup", *haste, "--take", state]) == 2
+    told = " ".join(capsys.readouterr().err.split())
+    assert f"is no meter: --relay-state {state}, if it is that of shed/charger/relay/set" in told, told
