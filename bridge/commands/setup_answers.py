@@ -68,6 +68,8 @@ class Asker:
         self._typed_in: dict[str, list[str]] = {}
         self._instead: dict[str, str] = {}
         self.refused: set[str] = set()
+        #: Order topic of a relay -> where it tells its state, where its owner named that and was asked for the other.
+        self.states: dict[str, str] = {}
 
     def answer(self, option: str, question: str, usual: str, read: Callable[[str], T]) -> T:
         """Return one answer; an option that makes no sense is refused, a typed one is asked again.

@@ -95,6 +95,7 @@ def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[Heard
         )
         topic = asker.asked("Where does it take its orders (none for no relay)?", order_beside(text), order)
         asker.instead("relay", topic)
+        asker.states[topic] = text
         return topic
 
     return answer
@@ -204,7 +205,11 @@ def asked_of(
         tried(relay._replace(state_topic="" if state == "none" else state, state_pointer=""))
         return state
 
-    state = asker.answer("relay-state", STATE, relay.state_topic or "none", read_state)
+    if asker.arguments.relay_state is None and topic != "none" and asker.states.get(topic) == relay.state_topic:
+        state = relay.state_topic  # named by its owner just now, and heard
+        asker.remember("relay-state", state)
+    else:
+        state = asker.answer("relay-state", STATE, relay.state_topic or "none", read_state)
     auto_off = asker.answer("auto-off", AUTO_OFF, UNKNOWN, read_auto_off)
     power_on = asker.answer("power-on", POWER_ON, UNKNOWN, read_power_on)
     if state != relay.state_topic:

@@ -12,6 +12,7 @@ from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, cells_of
 from bridge.listen.physics import answers, watts_agree
 from bridge.message import Message
+from rules.bank import QUANTITIES
 
 #: How long live traffic is heard for the judgement [s].
 JUDGED = 60.0
@@ -111,7 +112,10 @@ def _judged(quantity: str, values: _Series, volts: _Series, amps: _Series) -> tu
         if not _ACID[0] <= middle <= _ACID[1]:
             return False, f"{middle:.1f} degC is no acid that is watched: degC or degF?"
         return True, f"{middle:.1f} degC" + (", alive" if moves else ", has not moved yet")
-    return True, f"{middle:.4g}"
+    unit = QUANTITIES[quantity].unit
+    if unit == "degC":
+        return True, f"{middle:.1f} degC"
+    return True, f"{middle:.4g}" + ("" if unit in {"1", "boolean"} else f" {unit}")
 
 
 def _judged_current(values: _Series, volts: _Series, middle: float) -> tuple[bool, str]:

@@ -94,3 +94,19 @@ def test_in_the_first_evening_the_mains_are_asked_for_where_no_amps_are_heard(
         code, shown = typed_into(first, ["", "", "12 V 100 Ah", "", "1", "", "120 V", *[""] * 5], tmp_path)
     assert code == 0 and "how many volts has the charger's outlet" in " ".join(shown.split()), shown
     assert config.load(file).model.bank[0].ac_voltage == 120.0
+
+
+def test_every_value_that_was_judged_has_its_unit_and_warmth_is_in_the_owners_degrees(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    meters = {
+        "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+        "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
+        "shed/air": lambda volts, amps: f'{{"temp_F": {55.0 + 0.1 * round(amps):.1f}}}',
+    }
+    words = ["--seconds", "2", "--judge", "1", "--no-rehearse", "--yes", "--block", "12 V 100 Ah"]
+    with shed(broker.port, meters=meters):
+        assert main(["setup", "--broker", f"127.0.0.1:{broker.port}", *words, "--output", str(file)]) == 0
+    (told,) = [line for line in capsys.readouterr().err.splitlines() if "judged: battery ambient_temperature" in line]
+    assert told.endswith("°F"), told
