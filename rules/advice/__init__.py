@@ -6,7 +6,17 @@ from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import WARM, blocks, doubts
 from rules.advice.findings import STRINGS_GOOD_FOR
-from rules.advice.sentences import FLAGS, LOOKS_BLOCKED, NORMAL_COURSE, NOT_SAFE, Situation, action, advice, on_paper
+from rules.advice.sentences import (
+    FLAGS,
+    LOOKS_BLOCKED,
+    NORMAL_COURSE,
+    NOT_SAFE,
+    Contradiction,
+    Situation,
+    action,
+    advice,
+    on_paper,
+)
 
 __all__ = [
     "AMPS_STAND_FOR",
@@ -20,6 +30,7 @@ __all__ = [
     "STRINGS_GOOD_FOR",
     "WARM",
     "ChargerNow",
+    "Contradiction",
     "Situation",
     "action",
     "advice",

@@ -32,6 +32,14 @@ class FlagText(NamedTuple):
     severity_rank: int
 
 
+class Contradiction(NamedTuple):
+    """Gravity of the weakest cell [1], volts per cell before the charge, and what such acid makes at rest [V]."""
+
+    weakest: float
+    rested: float
+    expected: float
+
+
 class Situation(NamedTuple):
     """What the words are made from.
 
@@ -73,6 +81,8 @@ class Situation(NamedTuple):
         Gravity of the weakest cell, where rested readings of every cell show a charged bank [1].
     nearly : float or None
         The same, where they show one that is nearly charged [1].
+    against : Contradiction or None
+        Gravities of a charged bank that rested at volts which are not.
     """
 
     phase: str
@@ -95,6 +105,7 @@ class Situation(NamedTuple):
     after_look: str = ""
     full: float | None = None
     nearly: float | None = None
+    against: Contradiction | None = None
 
 
 class Steps(NamedTuple):
@@ -358,6 +369,18 @@ NEARLY = (
     "may mean that the bank is simply nearly charged, or that sulfate still covers the rest of its plates. Let it "
     "charge on and read every cell again tomorrow: gravities that still rise are sulfate that comes back; where they "
     "stand, it is charged as far as it goes: end the round with `revival finish` and test its capacity after the rest."
+)
+#: The same, where volts and gravities tell two stories: what was measured, which of them counts, what to look at.
+CONTRADICTED = (
+    "Turn nothing up and add no acid until this is cleared up, for two readings contradict each other: every cell was "
+    "read at {weakest:.3f} or more, which is a charged bank, yet before the charge it rested at {rested:.2f} V per "
+    "cell, where such acid stands at {expected:.2f} V. The volts are believed, and the gravities count for nothing: by "
+    "volts and amps it still blocks. See that blocks and cells in the cabin file are those of the bank, that no load "
+    "pulled it down before the charge, and that the hydrometer shows 1.000 in water."
+)
+MEASURE_BOTH = (
+    "Hold a multimeter against the bank's meter, look for a block that stands a cell lower than the others, and when "
+    "the charger has been off for 6 h read every cell once more."
 )
 
 #: What tripped is no longer there, and the charger is off.
@@ -690,6 +713,9 @@ def _on_charge(situation: Situation) -> str:
     phase = situation.phase
     if situation.full is not None and phase in LOOKS_BLOCKED:
         return FULL.format(weakest=situation.full)
+    if situation.against is not None and phase == "waking":
+        said = CONTRADICTED.format(**situation.against._asdict())
+        return f"{said} {_at_the_posts(MEASURE_BOTH, situation.now, waits=True)}"
     if situation.interrupted and not situation.now.flows:
         return _standing_still(situation)
     if situation.nearly is not None and phase == "waking" and situation.blocks:

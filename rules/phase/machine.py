@@ -328,6 +328,7 @@ def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemor
     """
     fresh = PhaseMemory(since=at, live=memory.live._replace(pending=0.0, owed=0.0, good_at=None))
     if name == "start" and not running(memory):
+        rested, rests = _as_it_rested(memory)
         return fresh._replace(
             started_at=at,
             hold_needed=bank.hold.minimum * 3600.0,
@@ -337,6 +338,8 @@ def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemor
                 temperature=memory.track.temperature,
                 zero=memory.track.zero,
                 zero_seen=memory.track.zero_seen,
+                rested=rested,
+                rests=rests,
             ),
         )
     if name == "abandon":
@@ -350,3 +353,12 @@ def command(bank: Bank, memory: PhaseMemory, name: str, at: float) -> PhaseMemor
     if name == "verdict" and memory.phase in ("resting", "testing", "finished"):
         return memory._replace(phase="finished", since=at)
     return memory
+
+
+def _as_it_rested(memory: PhaseMemory) -> tuple[float, float]:
+    """Return at what the bank rested before a start, a minute ago and at last [V per cell]; 0 where nobody saw it.
+
+    With a relay nothing charges before the start: what the meters showed until then is all that is known of the rest.
+    """
+    seen = (memory.track.rested, memory.track.rests) if memory.phase == "idle" else (0.0, 0.0)
+    return seen if max(seen) <= T.rests_most.value else (0.0, 0.0)

@@ -122,6 +122,9 @@ class Thresholds(NamedTuple):
     rested_full: Threshold = Threshold(
         2.10, "V", "acid of a bank that rested full (1.26): no sulfate is missing from it that could block", "Source 3"
     )
+    rests_most: Threshold = Threshold(
+        2.15, "V", "no sound cell rests higher: what stands above was charged just now", "common practice, no source"
+    )
     woken_gassing: Threshold = Threshold(0.05, "C20/h", "a current once taken by a bank that may have been empty")
     owed_lost: Threshold = Threshold(0.6, "1", "share of the charger's current under which time owed is forfeited")
     charged_kept: Threshold = Threshold(0.95, "1", "share of its last current below which none of that fall may dip")

@@ -3,8 +3,11 @@
 from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS, NOT_THERE_YET
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import (
+    CONTRADICTS,
+    DRAWN,
     GRAVITY_GOOD_FOR,
     UNKNOWN_GRAVITY,
+    at_rest,
     coldest_to_charge,
     freezes_at,
     frozen_risk,
@@ -48,8 +51,10 @@ from rules.safety.state import DEGRADED, PROVED, UNPROVED
 
 __all__ = [
     "AUTO_OFF_MISSING",
+    "CONTRADICTS",
     "CURRENT_WAIT",
     "DEGRADED",
+    "DRAWN",
     "EXTENSION",
     "GRAVITY_GOOD_FOR",
     "LEAST_OPEN",
@@ -76,6 +81,7 @@ __all__ = [
     "Pending",
     "Proof",
     "Seen",
+    "at_rest",
     "at_the_posts",
     "blocked_by",
     "coldest_to_charge",

@@ -82,11 +82,22 @@ def known_acid(bank: Bank, hand: HandLog, counters: Counters, view: View, rested
         if why or reading is None or reading.gravity_corrected is None:
             return Acid(None, why)
         weakest = min(weakest, reading.gravity_corrected)
-    expected = rest_voltage(max(weakest, WEAKEST))
+    expected = at_rest(weakest)
     for volts in (_undisturbed(bank, view), rested or None):
         if volts is not None and volts < expected - CONTRADICTS:
             return Acid(None, f"{volts:.2f} V per cell contradict a gravity of {weakest:.3f}, {expected:.2f} V at rest")
     return Acid(weakest, f"gravity {weakest:.3f}")
+
+
+def at_rest(gravity: float) -> float:
+    """Return volts per cell that such acid [1] makes at rest [V]; acid too weak for the formula counts as its weakest.
+
+    Examples
+    --------
+    >>> round(at_rest(1.265), 2)
+    2.11
+    """
+    return rest_voltage(max(gravity, WEAKEST))
 
 
 def _undisturbed(bank: Bank, view: View) -> float | None:

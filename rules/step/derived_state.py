@@ -32,7 +32,7 @@ from rules.safety import (
     reset_refused,
     water_used,
 )
-from rules.step.charged import read_full, read_nearly_full
+from rules.step.charged import contradiction, read_full, read_nearly_full
 from rules.step.charger_seen import charger
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import aired_share, current_flows, gas_share
@@ -45,6 +45,8 @@ from rules.verdict import CapacityTest, Verdict, result
 AIRING = 3600.0 * GAS_AFTER_CHARGE
 #: Why there are no hours where the current does not grow, and the hydrometer says why.
 CHARGED = "its gravities are those of a charged bank: no growth of the current is to be waited for"
+#: The same, where only one of the two can be.
+DOUBTFUL = "its gravities and the volts at which it rested contradict each other, and the volts are believed"
 #: Below this nobody can say when the water will have to be made up [g/h].
 LEAST_LOSS = 0.01
 
@@ -132,6 +134,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         after_look=_after_look(bank, memory, view, gone) if "journal-lost" in memory.flags else "",
         full=read_full(bank, memory, view, at) if told in {"idle", *LOOKS_BLOCKED} else None,
         nearly=read_nearly_full(bank, memory, view, at) if told == "waking" else None,
+        against=contradiction(bank, memory, at) if told == "waking" else None,
     )
 
 
@@ -187,6 +190,9 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
     seen = situation(bank, memory, view, now, at)
     steps, safe = advice(seen, names), is_it_safe(seen, shown_flags)
     blocks_not = seen.full is not None and estimate.reason.startswith(BLOCKING)
+    reason = CHARGED if blocks_not else estimate.reason
+    if seen.against is not None and not blocks_not:
+        reason = f"{DOUBTFUL}; {reason}"
     counted = counters.current_at > 0.0
     return Derived(
         bank=bank.id,
@@ -202,7 +208,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         remaining_clock_hours=estimate.clock_hours,
         remaining_clock_low=estimate.clock_low,
         remaining_clock_high=estimate.clock_high,
-        remaining_reason=_before_the_hold(bank, told, CHARGED if blocks_not else estimate.reason),
+        remaining_reason=_before_the_hold(bank, told, reason),
         finish_at=None if estimate.clock_hours is None else at + 3600.0 * estimate.clock_hours,
         hold_hours=phase.hold_seconds / 3600.0,
         hold_needed=phase.hold_needed / 3600.0,

@@ -155,3 +155,46 @@ def test_a_thermometer_in_a_cell_is_held_against_the_limit_of_the_acid(
     assert ("over-temperature" in moment.now.latched) is trips
     assert said in " ".join(str(event.detail) for event in moment.events)
     assert moment.memory.hand.temperature_at > 0.0 or "A1" in values
+
+
+def blocked(rested: float, gravity: float, *, under: bool = True) -> Moment:
+    """A round whose volts stand at the ceiling with hardly any amps, and gravities read before or under charge."""
+    moment = Moment(bank_of(cells=3, blocks=4))
+    sheet: dict[str, float | str] = dict.fromkeys(cells_of(moment.bank), gravity)
+    moment.prepare(voltage=12.0 * rested, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(180.0)
+    if not under:
+        moment.hand("gravity", sheet, temperature=25.0)
+    assert moment.act("start") == ""
+    moment.pass_time(1800.0, voltage=28.8, current=1.8)
+    if under:
+        moment.hand("gravity", sheet, temperature=25.0)
+    moment.pass_time(30.0)
+    return moment
+
+
+@pytest.mark.parametrize("under", [True, False])
+def test_full_gravities_beside_resting_volts_that_were_not_are_told_as_what_they_are(under: bool) -> None:
+    moment = blocked(2.00, 1.265, under=under)
+    said, derived = moment.now, moment.derived
+    assert derived is not None and derived.phase == "waking"
+    for part in ("contradict", "1.264", "2.00 V per cell", "2.11 V", "The volts are believed", "cells in the cabin"):
+        assert part in said.advice, said.advice
+    assert "covered plates" not in said.advice and "contradict" in derived.remaining_reason
+    # Nobody is sent to the posts of a bank under charge.
+    assert "Switch the charger off at the wall when it suits" in said.advice
+    assert "contradict" in said.texts
+
+
+@pytest.mark.parametrize(("rested", "gravity"), [(2.00, 1.150), (2.10, 1.265), (2.07, 1.240)])
+def test_gravities_that_fit_the_resting_volts_contradict_nothing(rested: float, gravity: float) -> None:
+    said = blocked(rested, gravity).now
+    assert "contradict" not in said.texts
+
+
+def test_gravities_that_rose_by_the_charge_that_went_in_contradict_nothing() -> None:
+    moment = blocked(2.00, 1.150)
+    moment.pass_time(8 * 3600.0, every=60.0, voltage=27.0, current=15.0)
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.250), temperature=25.0)
+    moment.pass_time(30.0)
+    assert "contradict" not in moment.now.texts
