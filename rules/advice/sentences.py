@@ -83,6 +83,9 @@ class Situation(NamedTuple):
         The same, where they show one that is nearly charged [1].
     against : Contradiction or None
         Gravities of a charged bank that rested at volts which are not.
+    blind : str
+        Nothing shows volts, amps or heat of a bank whose charge may go on: ``now``, or ``just-up`` while its meters may
+        still speak after the bridge came up; else empty.
     """
 
     phase: str
@@ -106,6 +109,7 @@ class Situation(NamedTuple):
     full: float | None = None
     nearly: float | None = None
     against: Contradiction | None = None
+    blind: str = ""
 
 
 class Steps(NamedTuple):
@@ -434,6 +438,16 @@ CLOSES = (
     "power and its network."
 )
 
+#: A bank whose charge may go on while nothing shows volts, amps or heat, and where no meter falls silent that could say
+#: so.
+BLIND = (
+    "Go and look now, and switch the charger off at the wall where nobody stays to read volts, amps and heat: nothing "
+    "shows any of them, and the charge may still go on; note it with `revival record charger off`, or what you read."
+)
+JUST_UP = (
+    "Wait two minutes for the meters, for the bridge has just come up and none has spoken yet; where none does, go and "
+    "look whether the charger is on, and switch it off at the wall until the bank can be watched."
+)
 #: A charger that is on too early, where no relay is.
 UNPREPARED = (
     "Switch the charger off at the wall until plan and checklist are done, and confirm them with `revival checklist "
@@ -664,6 +678,9 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
         ordered.insert(min(ordered.index(name) for name in _RESUMED.intersection(ordered)), "checklist-open")
     if situation.proving and not any(FLAGS[name].kind == "hazard" for name in ordered):
         return Steps(WITNESS if situation.proving == "witness" else PROVING)
+    if situation.blind == "now" and all(_charges_on(name, now) for name in ordered):
+        said = [lines(name, now)[0] for name in ordered if name != "heat-unwatched"]
+        return Steps(BLIND, tuple(said[:MOST_LINES]))
     if not ordered:
         return Steps(words)
     worst, *others = ordered
@@ -673,7 +690,7 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
         first, then = (AIRED, then) if worst == "danger-noted" else (GONE, [first, *then])
     if worst == "journal-lost" and situation.after_look and first == FLAGS[worst].action:
         first = LOOKED.format(act=situation.after_look)
-    if FLAGS[worst].kind == "chore" or _only_warns(worst, now):
+    if _charges_on(worst, now):
         then += [lines(name, now)[0] for name in others]
         runs_on = (now.dead or _ASK_OFF.isdisjoint(ordered)) and words != first
         # What a flag says of ceiling or posts the phase does not say again.
@@ -685,9 +702,9 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     return Steps(first, tuple(dict.fromkeys(line for line in then if line != first))[:MOST_LINES])
 
 
-def _only_warns(name: str, now: ChargerNow) -> bool:
-    """Tell whether a permit's flag is up although the permit stands."""
-    return FLAGS[name].kind == "permit" and now.told == "allow"
+def _charges_on(name: str, now: ChargerNow) -> bool:
+    """Tell whether it is charged on beside a flag: a chore, or one of the permit although the permit stands."""
+    return FLAGS[name].kind == "chore" or (FLAGS[name].kind == "permit" and now.told == "allow")
 
 
 def phase_words(situation: Situation) -> str:
@@ -696,6 +713,8 @@ def phase_words(situation: Situation) -> str:
     words = PHASE_ADVICE[phase]
     if waits := _waits(situation):
         return waits
+    if situation.blind:
+        return BLIND if situation.blind == "now" else JUST_UP
     if phase == "idle":
         needless = situation.full is not None and not situation.started and now.state != "on"
         return f"{_idle(situation)} {NEEDS_NONE.format(weakest=situation.full)}" if needless else _idle(situation)

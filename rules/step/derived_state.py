@@ -16,7 +16,7 @@ from rules.advice import (
     is_it_safe,
     schedule,
 )
-from rules.bank import Bank, BlockLedger
+from rules.bank import CURRENT_QUANTITIES, Bank, BlockLedger
 from rules.bank_view import View, charges
 from rules.events import Derived
 from rules.hand import reserve
@@ -43,6 +43,8 @@ from rules.verdict import CapacityTest, Verdict, result
 
 #: Air goes on moving so long after charging before the bank may be approached with tools [s].
 AIRING = 3600.0 * GAS_AFTER_CHARGE
+#: What somebody or something must show of a bank under charge.
+SHOWN = ("electrolyte_temperature", "voltage", "current")
 #: Why there are no hours where the current does not grow, and the hydrometer says why.
 CHARGED = "its gravities are those of a charged bank: no growth of the current is to be waited for"
 #: The same, where only one of the two can be.
@@ -134,8 +136,17 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         after_look=_after_look(bank, memory, view, gone) if "journal-lost" in memory.flags else "",
         full=read_full(bank, memory, view, at) if told in {"idle", *LOOKS_BLOCKED} else None,
         nearly=read_nearly_full(bank, memory, view, at) if told == "waking" else None,
+        blind=_blind(bank, memory, told, unseen, now),
         against=contradiction(bank, memory, at) if told == "waking" else None,
     )
+
+
+def _blind(bank: Bank, memory: Memory, told: str, unseen: tuple[str, ...], now: ChargerNow) -> str:
+    """Tell whether nothing shows a bank whose charge may go on, and whether its meters may only not have spoken yet."""
+    if told not in CHARGING or now.state != "unseen" or len(unseen) < len(SHOWN):
+        return ""
+    metered = any(quantity in bank.by_quantity for quantity in (*SHOWN, *CURRENT_QUANTITIES))
+    return "just-up" if metered and "meter-silent" not in memory.flags else "now"
 
 
 def _after_look(bank: Bank, memory: Memory, view: View, gone: bool) -> str:

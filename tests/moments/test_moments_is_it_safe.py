@@ -20,6 +20,7 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.runtime.newer_file import NewerFile
 from bridge.words.bank_status import gas, standing
 from bridge.words.palette import ANSWER_LEVELS, LEVELS
+from rules.events import Tick
 from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of, cells_of
 
 #: Volts per cell that only a charger holds, and amps of a bank that is charged [V], [A].
@@ -302,3 +303,44 @@ def test_strings_that_differ_make_nothing_unsafe_until_one_is_over_its_limit(
     limit = moment.bank.string_current_limit
     moment.pass_time(120.0, current=4.0 + 1.1 * limit, **{low: 4.0, high: 1.1 * limit})
     assert agreed(moment, tmp_path) != "yes" and "string-over-limit" in moment.now.flags
+
+
+def silence(moment: Moment, seconds: float) -> None:
+    """Nobody and nothing speaks for so long; the bank is looked at every minute."""
+    until = moment.at + seconds
+    while moment.at < until:
+        moment.at += 60.0
+        moment.fold(Tick(moment.at))
+
+
+def test_a_bank_read_by_hand_alone_that_nobody_reads_any_more_is_gone_to_and_its_charger_switched_off() -> None:
+    moment = Moment(bank_of(relay=False, meters=()))
+    assert moment.act("checklist", name="the keeper") == "" == moment.act("start")
+    moment.hand("voltage", {"": 28.0})
+    moment.hand("amps", {"": 20.0})
+    silence(moment, 1800.0)
+    assert moment.derived is not None and moment.derived.phase == "reviving"
+    silence(moment, 86400.0)
+    assert moment.derived.safe == "unknown"
+    assert moment.derived.next_step.startswith("Go and look now, and switch the charger off at the wall")
+    assert not any(line.startswith(("Leave", "Measure", "Let")) for line in moment.derived.then)
+    moment.hand("charger", {"volts": 0.0})
+    silence(moment, 60.0)
+    assert "switch the charger off" not in moment.derived.next_step
+
+
+@pytest.mark.parametrize("relay", [False, True])
+def test_meters_that_have_not_spoken_since_the_bridge_came_up_are_waited_for_two_minutes_then_the_charger_goes_off(
+    relay: bool,
+) -> None:
+    moment = Moment(bank_of(relay=relay))
+    moment.begin(voltage=24.6, current=0.0, **WARMTH)
+    moment.pass_time(1800.0, **ON)
+    moment.hand("seen", {"": "all well"})
+    moment.heard = False
+    moment.later(7200.0)
+    silence(moment, 60.0)
+    words = " ".join([moment.derived.next_step, *moment.derived.then]) if moment.derived else ""
+    assert "go and look whether the charger is on, and switch it off at the wall" in words or relay
+    silence(moment, 240.0)
+    assert moment.derived is not None and "witch the charger off" in moment.derived.next_step
