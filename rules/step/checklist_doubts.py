@@ -18,6 +18,10 @@ _NOTED = {
 }
 
 
+#: Where no relay is and the list is caught up with: what it cannot show now, and what keeps hands off the posts.
+LATE = "its zero cannot be seen while it charges, and until the charger is off nobody touches the posts"
+
+
 class Doubt(NamedTuple):
     """A line of the checklist that is contradicted: its key, by what, and whether it cannot be confirmed so."""
 
@@ -64,7 +68,7 @@ def checklist_doubts(
     switched = bank.relay is not None
     # Volts that a person noted may be hours old.
     held_up = "voltage" in bank.by_quantity and volts_per_cell is not None and volts_per_cell >= HELD_UP
-    off = "switch the charger off at the wall, then walk round"
+    off = "switch the charger off at the wall, then walk round" if switched else LATE
     if current is not None and current > LARGEST_ZERO * bank.capacity:
         found.append(Doubt("meters", f"{current:.1f} A flow into the bank: {off}", switched))
     elif held_up and not relay_open:

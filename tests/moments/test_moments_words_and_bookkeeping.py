@@ -18,6 +18,7 @@ from rules.plan import checklist
 from tests.support.every_moment import cabin
 from tests.support.fold import CASE, PROBE, Fold, make_bank, ready
 from tests.support.made_round import report, whole_round
+from tests.support.moments import Moment, bank_of
 
 HOUR = 3600.0
 REFUSED_ZERO = "not known to be off|not seen open|only a charger holds"
@@ -273,3 +274,15 @@ def test_m83_levels_that_were_noted_yesterday_are_not_said_never_to_have_been(ho
     fold.memory = fold.memory._replace(hand=fold.memory.hand._replace(level_at=fold.at - 86400.0 - 3600.0 * hours))
     fold.wait(12, every=5, voltage=28.0, current=18.0, **{PROBE: 25.0})
     assert fold.memory.flags["level-due"].reason == "nobody has noted the levels for 24 h"
+
+
+def test_a_checklist_that_is_caught_up_with_under_charge_and_the_status_tell_one_story() -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(120.0, voltage=28.2, current=9.0, electrolyte_temperature=24.0)
+    assert "Switch the charger off at the wall until plan and checklist are done" in moment.now.advice
+    assert moment.act("checklist", name="Ann") == ""
+    moment.pass_time(10.0)
+    said = next(words for event in reversed(moment.events) if "checklist" in (words := event_words(event) or ""))
+    assert "lines by Ann; yet seen or noted is: meters: 9.0 A flow into the bank" in said, said
+    assert "until the charger is off nobody touches the posts" in said
+    assert "witch the charger off" not in said and moment.now.advice.startswith("Let it charge and stay near"), said
