@@ -14,6 +14,7 @@ from bridge.report.told import (
     HOUR,
     Episode,
     Raised,
+    TakenBack,
     acts,
     began_to_note,
     dangers_noted,
@@ -25,6 +26,7 @@ from bridge.report.told import (
     numbers,
     raised,
     taken_at,
+    tripped_and_taken_back,
     tripped_since,
     warmths,
     withdrawn,
@@ -88,6 +90,8 @@ class Round(NamedTuple):
         Of a hand, on what; empty of a probe.
     episodes, dangers : list of Episode, list of Event
         Trips of the round, since what was noted before it, and any that stood when it began; dangers that people noted.
+    taken_back : list of TakenBack
+        Hand readings that tripped the bank and were taken back.
     standing : tuple of str
         Trips that stand now, with their reasons.
     """
@@ -117,6 +121,7 @@ class Round(NamedTuple):
     hottest_where: str
     episodes: list[Episode]
     dangers: list[Event]
+    taken_back: list[TakenBack]
     standing: tuple[str, ...]
     raised: list[Raised]
     proofs: list[Event]
@@ -203,6 +208,7 @@ def gather(
         hottest_where=hottest_where,
         episodes=latched(found, lock) if lock else found,
         dangers=dangers_noted(hand_readings([event for event in events if tripping <= event.at <= end])),
+        taken_back=tripped_and_taken_back([event for event in events if tripping <= event.at <= end], found),
         standing=tuple(f"{name}: {latch.reason or 'seen'}" for name, latch in lock.latched.items()) if lock else (),
         raised=raised(inside, end),
         proofs=[event for event in prepared if event.kind == "proof"],

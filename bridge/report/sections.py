@@ -7,6 +7,7 @@ from typing import Any
 from bridge.report.gravity_drawing import draw_gravities
 from bridge.report.owner import Units, day, short
 from bridge.report.round import Round
+from bridge.report.told import Episode, caused
 from bridge.words.verdict_words import apart, spoken
 from rules.verdict import NOT_JUDGED
 
@@ -97,6 +98,19 @@ def _few(value: float) -> str:
 def _stopped(made: Round) -> list[str]:
     """Return how often there was danger; that charging stopped is said where the relay was seen to open."""
     trips = {episode.at: episode for episode in made.episodes if episode.at >= made.since}
+    alone = [event for event in made.dangers if not any(caused(trip, event) for trip in made.episodes)]
+    alone = [event for event in alone if event.at >= made.since]
+    noted = []
+    if alone:
+        times = "once" if len(alone) == 1 else f"{len(alone)} times"
+        noted = [
+            f"danger was noted by hand {times}{' more' if trips else ''}, without {'another' if trips else 'a'} trip"
+        ]
+    return [*_cut(made, trips), *noted]
+
+
+def _cut(made: Round, trips: dict[float, Episode]) -> list[str]:
+    """Return how often it tripped, and whether the relay was seen to open for it."""
     if not trips:
         return []
     times = "once" if len(trips) == 1 else f"{len(trips)} times"

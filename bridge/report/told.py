@@ -16,6 +16,8 @@ HOUR = 3600.0
 TOLD = ("hazard", "permit")
 #: A trip that finds the relay closed cuts it within this [s].
 AT_ONCE = 10.0
+#: A hand reading trips at once, or with its confirmation [s].
+ANSWERED = 90.0
 #: Ends of a round before: what was noted until then is not of this one.
 ENDS = ("finish", "abandon", "verdict")
 #: Acts of the bridge itself; people did the others.
@@ -37,6 +39,13 @@ class Episode(NamedTuple):
     reset_at: float | None
     reset_by: str
     resumed_at: float | None
+
+
+class TakenBack(NamedTuple):
+    """A hand reading, and the act that took it back."""
+
+    entry: Event
+    undo: Event
 
 
 class Raised(NamedTuple):
@@ -62,16 +71,32 @@ def taken_at(event: Event) -> float:
 
 def hand_readings(events: Sequence[Event]) -> list[Event]:
     """Return hand readings in order of time, without those that were taken back."""
+    return _kept_and_gone(events)[0]
+
+
+def _kept_and_gone(events: Sequence[Event]) -> tuple[list[Event], list[TakenBack]]:
     kept: list[Event] = []
+    gone: list[TakenBack] = []
     for event in (event for event in events if event.kind == "hand"):
         if not event.detail.get("undo"):
             kept.append(event)
             continue
         for place in range(len(kept) - 1, -1, -1):
             if kind_of(kept[place]) == kind_of(event):
-                del kept[place]
+                gone.append(TakenBack(kept.pop(place), event))
                 break
-    return sorted(kept, key=taken_at)
+    return sorted(kept, key=taken_at), gone
+
+
+def tripped_and_taken_back(events: Sequence[Event], trips: Sequence[Episode]) -> list[TakenBack]:
+    """Return hand readings that tripped the bank and were taken back afterwards: the trip stood all the same."""
+    return [each for each in _kept_and_gone(events)[1] if any(caused(trip, each.entry) for trip in trips)]
+
+
+def caused(trip: Episode, entry: Event) -> bool:
+    """Tell whether this trip is the answer to this hand reading."""
+    by_hand = "by hand" in trip.reason or (trip.hazard == "danger-noted" and kind_of(entry) in ("seen", "note"))
+    return (by_hand or kind_of(entry) in ("string_amps", "voltage")) and 0.0 <= trip.at - entry.at <= ANSWERED
 
 
 def numbers(event: Event) -> dict[str, float]:

@@ -11,7 +11,7 @@ from bridge.report.owner import Units, lasting, moment, short, typeset
 from bridge.report.paper import render
 from bridge.report.round import PhaseTotal, Round
 from bridge.report.sections import shared
-from bridge.report.told import Episode, kind_of, taken_at
+from bridge.report.told import Episode, caused, kind_of, taken_at
 from bridge.words.bank_name import called
 from bridge.words.bank_status import event_words
 from rules.events import Event
@@ -163,12 +163,19 @@ def _spread(made: Round, place: int) -> str:
 
 def dangers(made: Round, units: Units) -> dict[str, Any]:
     """Return every trip, what people noted of danger, and for which meters nobody watched."""
+    noticed = [(event, _entry(event, units)) for event in made.dangers]
+    noticed += [(entry, f"{_entry(entry, units)}; {_undone(undo)}") for entry, undo in made.taken_back]
     bypasses = [event for event in made.acts if event.kind == "command" and event.detail.get("excused")]
     return {
         "episodes": [_episode(episode, made, units) for episode in made.episodes],
-        "noticed": [(moment(taken_at(event)), _entry(event, units)) for event in made.dangers],
+        "noticed": [(moment(taken_at(event)), words) for event, words in sorted(noticed, key=lambda row: row[0].at)],
         "bypassed": [(moment(event.at), _act(event, units)[1]) for event in bypasses],
     }
+
+
+def _undone(undo: Event) -> str:
+    """Say who took a reading back, and that the trip by it stood."""
+    return ", ".join([f"taken back {moment(undo.at)}", *_by(undo)]) + "; what tripped by it ends by a reset alone"
 
 
 def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str, str]:
@@ -178,6 +185,9 @@ def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str
         seen = units.words(episode.reason)  # it names the place, and mostly the value too
         seen = seen if value in seen else ", ".join(part for part in (seen, value) if part)
         what = f"{episode.hazard}: {seen}, limit {limit}"
+    for entry, undo in made.taken_back:
+        if caused(episode, entry):
+            what += f" (the entry was {', '.join([f'taken back {moment(undo.at)}', *_by(undo)])})"
     relay = "none to cut" if made.bank.relay is None else "no order in the journal"
     if episode.cut_at is not None:
         before = episode.cut_at < episode.at

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -68,3 +69,28 @@ def test_a_trip_that_is_remembered_without_an_event_stands_on_paper(tmp_path: Pa
 def test_what_is_typed_stands_without_backticks_on_paper(tmp_path: Path) -> None:
     sheet = report(write(tmp_path, PHASES + ACTS, remembered(), states=STATES), "--handover")
     assert "`" not in sheet and "<code>revival" in sheet
+
+
+def test_a_danger_that_tripped_nothing_any_more_is_counted_beside_the_trips(tmp_path: Path) -> None:
+    smell = [each._replace(at=T0 + HOUR) for each in SMELL]
+    more = [hand(20.0, "seen", {"N3": "boiling hot"}), hand(21.0, "seen", {"N3": "sparks inside"})]
+    text = Page(report(write(tmp_path, PHASES + ACTS + smell + more, remembered(), states=STATES, relay=False))).text
+    assert "danger was seen once, and only a person could stop the charger" in text
+    assert "danger was noted by hand 2 times more, without another trip" in text
+
+
+def test_an_entry_that_tripped_and_was_taken_back_stands_beside_its_trip(tmp_path: Path) -> None:
+    hot = hand(20.0, "temperature", {"N2.1": 61.0})
+    why = "N2.1 at 61.0 degC (by hand)"
+    trip = event(20.0, "trip", hazard="over-temperature", value=61.0, limit=43.3, unit="degC", reason=why)
+    back = hand(20.1, "temperature", {}, undo=True)
+    smelled = [each._replace(at=T0 + 30 * HOUR) for each in SMELL]
+    gone = hand(30.5, "seen", {}, undo=True)
+    idle = [hand(10.0, "level", {"N1": 12.0}), hand(10.1, "level", {}, undo=True)]
+    told = [*PHASES, *ACTS, hot, trip, back, *smelled, gone, *idle]
+    text = Page(report(write(tmp_path, told, remembered(), states=STATES), "--handover")).text
+    assert "61.0" in text.partition("noted by hand")[2], "what was entered is on paper still"
+    assert len(re.findall(r"taken back \d+\sNov", text)) == 4, (
+        "beside each of the two trips, and each of the two entries"
+    )
+    assert "smells of rotten eggs" in text and "by Ann; what tripped by it ends by a reset alone" in text
