@@ -37,8 +37,9 @@ MUCH_WATER = 3.0
 HIGH_LEVEL = 40.0
 #: A block below this reads backwards, and is not merely flat [V].
 BACKWARD = -0.5
-#: Volts by hand and on the meter of the same block agree up to so much [V], and up to this share of the larger [1]:
-#: each may be off by a hundredth, and a charger moves a little between two looks (common practice, no source).
+#: Volts by hand and on the meter of the same block, or of the whole bank, agree up to so much [V], and up to this share
+#: of the larger [1]: each may be off by a hundredth, and a charger moves a little between two looks (common practice,
+#: no source).
 VOLTS_APART, VOLTS_APART_SHARE = 0.2, 0.03
 #: Amps by hand and on a meter of the same minutes agree up to so much [A], and up to this share of the larger [1]: a
 #: clip-on meter and a shunt of this trade differ by less (common practice, no source).
@@ -301,9 +302,57 @@ def beside_the_block_meters(reading: HandReading, metered: Mapping[str, float]) 
         meter = metered.get(where)
         if meter is None or isinstance(value, str):
             continue
-        if abs(value - meter) > max(VOLTS_APART, VOLTS_APART_SHARE * max(abs(value), abs(meter))):
+        if _volts_apart(value, meter):
             apart.append(f"{value:.2f} V by hand at {where} stand beside {meter:.2f} V on its own meter")
     return "; ".join(apart)
+
+
+def beside_the_whole(bank: Bank, reading: HandReading, metered: float | None) -> str:
+    """Return how volts by hand contradict those of the whole bank; empty where they do not.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now: the blocks of a string together stand at the bank's volts.
+    reading : HandReading
+        Canonical units, already checked.
+    metered : float or None
+        What the bank's own meter shows now [V]; None where none tells it, and volts of the bank in the same reading
+        stand for it.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0), Block("N2", 3, 200.0)),))
+    >>> beside_the_whole(bank, HandReading("north", "voltage", 0.0, 0.0, {"": 12.4}), 14.2)
+    '12.40 V of the bank by hand stand beside 14.20 V on its own meter'
+    >>> beside_the_whole(bank, HandReading("north", "voltage", 0.0, 0.0, {"N1": 7.1, "N2": 6.2}), 14.2)
+    'N1 and N2 by hand make 13.30 V together, and the bank stands at 14.20 V on its own meter'
+    """
+    if reading.kind != "voltage" or reading.undo or reading.at - reading.taken_at > SAME_MINUTES:
+        return ""
+    volts = {where: value for where, value in reading.values.items() if not isinstance(value, str)}
+    told, by = volts.get(""), "on its own meter"
+    apart = []
+    if told is not None and metered is not None and _volts_apart(told, metered):
+        apart.append(f"{told:.2f} V of the bank by hand stand beside {metered:.2f} V {by}")
+    whole = metered
+    if whole is None and told is not None:
+        whole, by = told, "by hand"
+    for string in bank.strings if whole is not None else ():
+        labels = [block.label for block in string]
+        if any(label not in volts for label in labels):
+            continue
+        together = sum(volts[label] for label in labels)
+        if whole is not None and _volts_apart(together, whole):
+            named = " and ".join([", ".join(labels[:-1]), labels[-1]] if labels[:-1] else labels)
+            apart.append(f"{named} by hand make {together:.2f} V together, and the bank stands at {whole:.2f} V {by}")
+    return "; ".join(apart)
+
+
+def _volts_apart(one: float, other: float) -> bool:
+    """Tell whether two readings of the same volts are farther apart than both may be wrong [V]."""
+    return abs(one - other) > max(VOLTS_APART, VOLTS_APART_SHARE * max(abs(one), abs(other)))
 
 
 def measured_at(where: str) -> str:

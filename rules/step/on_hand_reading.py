@@ -10,6 +10,7 @@ from rules.hand import (
     HandLog,
     beside_the_block_meters,
     beside_the_meter,
+    beside_the_whole,
     cautions,
     check,
     dangers,
@@ -78,10 +79,12 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         check(configured, reading)
         apart = beside_the_meter(bank, reading, _metered(view))
         volts_apart = beside_the_block_meters(reading, _block_volts(view))
+        whole_apart = beside_the_whole(bank, reading, None if view.voltage_by_hand else view.voltage)
         known = _gravities_known(memory.hand, reading.taken_at)
         strange = doubt(configured, reading, known, memory.hand.plates_bare)
-        why = "; ".join([each for each in (strange, apart, volts_apart) if each])
-        if why and not reading.sure and not _over_danger(bank, reading):
+        why = "; ".join([each for each in (strange, apart, volts_apart, whole_apart) if each])
+        taken = _over_danger(bank, reading) or (why == whole_apart and _volts_in_danger(bank, reading, charging))
+        if why and not reading.sure and not taken:
             return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
         hand = handlog.record(
             memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank, counters.discharge,
@@ -117,10 +120,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     differs = differs_from_the_meter(bank, reading, _metered(view))
     if said := (*said, *([differs] if differs else []), *_comes_on(bank, memory, hand, reading)):
         detail["cautions"] = said
-    if apart:
-        detail["beside"] = f"{apart}: the ammeter goes on being used, and the other is kept beside it"
-    if volts_apart:
-        detail["beside"] = f"{volts_apart}: the meter goes on being used, see that it sits on that block"
+    if beside := _beside(apart, volts_apart, whole_apart):
+        detail["beside"] = beside
     gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
     if gone is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
@@ -152,6 +153,24 @@ def _over_danger(bank: Bank, reading: HandReading) -> bool:
         return False
     limit = OVER_CURRENT_FACTOR * bank.string_current_limit * (len(bank.strings) if reading.kind == "amps" else 1)
     return any(not isinstance(value, str) and value > limit for value in reading.values.values())
+
+
+def _volts_in_danger(bank: Bank, reading: HandReading, charging: bool) -> bool:
+    """Tell whether volts by hand are a danger as they stand: over the limit, or a block a cell below its mates."""
+    volts = {where: value for where, value in reading.values.items() if not isinstance(value, str)}
+    meters = [(Meter("by hand", "voltage", where), bank.places.get(where, 1), told) for where, told in volts.items()]
+    if any(over_limit(bank, meter, spanned, told) for meter, spanned, told in meters):
+        return True
+    return charging and hazards.lowest_block(bank, volts) is not None
+
+
+def _beside(amps: str, block_volts: str, bank_volts: str) -> str:
+    """Say what becomes of a reading that was taken although another one contradicts it."""
+    if block_volts:
+        return f"{block_volts}: the meter goes on being used, see that it sits on that block"
+    if bank_volts:
+        return f"{bank_volts}: the meter goes on being used, read both once more"
+    return f"{amps}: the ammeter goes on being used, and the other is kept beside it" if amps else ""
 
 
 def _comes_on(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[str, ...]:

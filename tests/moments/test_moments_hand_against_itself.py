@@ -198,3 +198,31 @@ def test_gravities_that_rose_by_the_charge_that_went_in_contradict_nothing() -> 
     moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.250), temperature=25.0)
     moment.pass_time(30.0)
     assert "contradict" not in moment.now.texts
+
+
+def test_volts_of_the_whole_bank_by_hand_are_held_against_its_own_meter() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=28.6, current=6.0)
+    assert moment.hand("voltage", {"": 26.8}) == ["unsure"]
+    assert why(moment) == "26.80 V of the bank by hand stand beside 28.60 V on its own meter"
+    assert "hand" in moment.hand("voltage", {"": 28.2}), "inside what both may be off"
+    assert "hand" in moment.hand("voltage", {"": 26.8}, sure=True)
+    assert "read both once more" in str(moment.events[-1].detail["beside"])
+    assert "hand" in moment.hand("voltage", {"": 36.0}), "what is a danger as it stands is never asked about first"
+
+
+def test_volts_by_hand_of_all_blocks_are_held_against_the_bank() -> None:
+    moment = Moment(bank_of(strings=2))
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=28.6, current=6.0)
+    assert moment.hand("voltage", {"B1": 7.2, "B2": 7.1, "B3": 6.1, "B4": 7.1}) == ["unsure"]
+    assert (
+        why(moment)
+        == "B1, B2, B3 and B4 by hand make 27.50 V together, and the bank stands at 28.60 V on its own meter"
+    )
+    assert "hand" in moment.hand("voltage", {"B1": 7.2, "B2": 7.1, "B3": 7.1, "B4": 7.1})
+    assert "hand" in moment.hand("voltage", {"A1": 7.2, "A2": 6.1}), "two of four tell nothing of the whole"
+    unmetered = Moment(bank_of(meters=(), relay=False))
+    assert unmetered.hand("voltage", {"": 25.2, "A1": 6.3, "A2": 6.3, "A3": 6.3, "A4": 5.2}) == ["unsure"]
+    assert "24.10 V together, and the bank stands at 25.20 V by hand" in why(unmetered)
