@@ -26,6 +26,7 @@ from rules.safety import (
     LEAST_OPEN,
     OVER_CURRENT_FACTOR,
     Finding,
+    Latch,
     Pending,
     at_the_posts,
     blocked_by,
@@ -46,6 +47,8 @@ SETTLING, GOING_ON = 6.0, 120.0
 ASSUMED = 2.25
 #: A reading entered so long after it was taken is history, not a danger now [s].
 PRESENT = 3600.0
+#: Between the reason of a trip and what was read by hand since.
+OTHERWISE = "; yet at "
 #: What somebody smelled or felt may still be so after this time [s]; common practice, no source.
 NOTICED = 24 * 3600.0
 #: Neighbours read so long before are compared with [s]; common practice, no source.
@@ -129,17 +132,14 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     unmixed = {e.cell: e.why for e in hand.gravities if e.taken_at == reading.taken_at and not e.mixed}
     if reading.kind == "gravity" and unmixed and not reading.undo:
         detail["unmixed"] = unmixed
+    pending = _dangers(configured, _noticed(configured, memory.pending, reading), reading)
+    pending = _in_strings(bank, pending, hand, reading, charging, volts_apart)
+    lock = memory.interlock
     memory = memory._replace(
         hand=hand,
         counters=counters,
-        pending=_in_strings(
-            bank,
-            _dangers(configured, _noticed(configured, memory.pending, reading), reading),
-            hand,
-            reading,
-            charging,
-            volts_apart,
-        ),
+        interlock=lock._replace(latched=_read_again(lock.latched, memory.pending, pending, reading)),
+        pending=pending,
         test=_fallen(bank, memory, reading),
         sampled=True,
         shown="",  # whoever noted something sees at once what follows from it
@@ -287,6 +287,33 @@ def _in_strings(
     if finding is None:
         return {name: entry for name, entry in pending.items() if name != key}
     return {**pending, key: Pending(reading.at, 0.0, True, finding)}
+
+
+def _read_again(
+    latched: dict[str, Latch], before: dict[str, Pending], after: dict[str, Pending], reading: HandReading
+) -> dict[str, Latch]:
+    """Say of a trip by hand that a later reading says otherwise, or that it was taken back; the trip stays."""
+    told = dict(latched)
+    for hazard, latch in latched.items():
+        mine = f"{hazard}|by hand"
+        by_hand = {key for key in before if key.startswith(mine) and before[key].confirmed}
+        reason = latch.reason.partition(OTHERWISE)[0]
+        if any(key.startswith(mine) and entry.confirmed for key, entry in after.items()):
+            told[hazard] = latch._replace(reason=reason)
+        elif by_hand:
+            shown = _shown(reading, {key.removeprefix(f"{hazard}|by hand").strip() for key in by_hand})
+            how = "that reading was taken back" if reading.undo else f"a later reading by hand says otherwise{shown}"
+            stays = "the trip stays until a person resets it"
+            told[hazard] = latch._replace(reason=f"{reason}{OTHERWISE}{moment(reading.at)} {how}: {stays}")
+    return told
+
+
+def _shown(reading: HandReading, places: set[str]) -> str:
+    """Return what a later reading shows at one of these places, in brackets; empty where it is no such number."""
+    unit = {"temperature": ".1f} degC", "gravity": ".1f} degC", "voltage": ".2f} V"}.get(reading.kind)
+    values = {"": reading.temperature} if reading.kind == "gravity" else reading.values
+    found = [value for where, value in values.items() if where in places and isinstance(value, float | int)]
+    return " (" + ("{:" + unit).format(found[0]) + ")" if unit and found else ""
 
 
 def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:

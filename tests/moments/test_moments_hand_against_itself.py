@@ -226,3 +226,35 @@ def test_volts_by_hand_of_all_blocks_are_held_against_the_bank() -> None:
     unmetered = Moment(bank_of(meters=(), relay=False))
     assert unmetered.hand("voltage", {"": 25.2, "A1": 6.3, "A2": 6.3, "A3": 6.3, "A4": 5.2}) == ["unsure"]
     assert "24.10 V together, and the bank stands at 25.20 V by hand" in why(unmetered)
+
+
+@pytest.mark.parametrize(
+    ("kind", "slip", "right", "shown"),
+    [
+        ("temperature", {"A1.1": 61.0}, {"A1.1": 25.0}, "(25.0 °C)"),
+        ("voltage", {"": 36.0}, {"": 28.6}, "(28.60 V)"),
+        ("voltage", {"A1": 7.1, "A2": 7.1, "A3": 7.1, "A4": 5.0}, {"A1": 7.1, "A2": 7.1, "A3": 7.1, "A4": 7.1}, ""),
+    ],
+)
+def test_a_later_reading_by_hand_is_told_beside_the_trip_that_an_earlier_one_caused(
+    kind: str, slip: dict[str, float | str], right: dict[str, float | str], shown: str
+) -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=28.6, current=6.0)
+    moment.hand(kind, slip, sure=True)
+    moment.pass_time(90.0)
+    assert moment.now.latched and "says otherwise" not in moment.now.texts
+    moment.hand(kind, right)
+    moment.pass_time(10.0)
+    said = moment.now
+    assert said.latched, "the trip stays"
+    assert f"a later reading by hand says otherwise{' ' * bool(shown)}{shown}: the trip stays until a" in said.texts
+    if kind == "temperature":
+        moment.hand(kind, slip, sure=True)
+        moment.pass_time(10.0)
+        assert "says otherwise" not in moment.now.texts, "it was read again as it was at first"
+        moment.hand(kind, {}, undo=True)
+        moment.pass_time(10.0)
+        assert "that reading was taken back: the trip stays until a person resets it" in moment.now.texts
+    assert moment.act("reset") == ""
