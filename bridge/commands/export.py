@@ -27,9 +27,12 @@ from bridge.message import Message
 from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
 from bridge.words.catalogue import COMMANDS, FINISH_EARLY
 from rules.events import Event
+from rules.step import INTERNAL
 
 #: Rows read in one short transaction.
 PIECE = 5000
+#: What the journal keeps of a reading by hand as the bus takes it.
+HAND = ("kind", "values", "temperature", "taken_at", "by", "note", "undo", "key")
 STREAMS = {"readings": "reading", "states": "state", "events": "event"}
 
 
@@ -121,9 +124,12 @@ def rows(reader: JournalReader, stream: str, arguments: argparse.Namespace) -> I
 
 
 def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: IO[str], site: str) -> int:
-    """Write what was heard, and between it what people asked for and got: a round is not started without it."""
-    taken = [] if not site else reader.events(arguments.bank, arguments.since, arguments.until, ["command"])
-    acts = (act for event in taken for act in _as_told(event, site))
+    """Write what was heard, and between it what people asked for, got and noted: no round is without it."""
+    taken = reader.events(arguments.bank, arguments.since, arguments.until, ["command", "hand"])
+    taken = [event for event in taken if event.detail.get("name") not in INTERNAL]
+    told = [list(_as_told(event, site)) if site else [] for event in taken]
+    acts = (act for messages in told for act in messages)
+    _say_left_out([event for event, messages in zip(taken, told, strict=True) if not messages], site)
     heard = (message for message, _ in reader.messages(arguments.since, arguments.until))
     count = 0
     for message in merge(acts, heard, key=lambda message: message.at):
@@ -138,8 +144,27 @@ def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: I
     return count
 
 
+def _say_left_out(events: list[Event], site: str) -> None:
+    """Say what a replay of this recording will not know, and why."""
+    if not events:
+        return
+    noted = sum(event.kind == "hand" for event in events)
+    acts = sorted({str(event.detail.get("name")) for event in events if event.kind != "hand"})
+    parts = [f"{noted} reading{'s' * (noted > 1)} by hand"] if noted else []
+    many = len(events) - noted
+    parts += [f"{many} act{'s' * (many > 1)} ({', '.join(acts)})"] if acts else []
+    why = "the bus has no topic for them" if site else "only the cabin file knows their topics; export with --config"
+    print(f"left out, and a replay will not know them: {' and '.join(parts)}: {why}", file=sys.stderr)
+
+
 def _as_told(event: Event, site: str) -> Iterator[Message]:
-    """Yield an act as somebody would have told it over the bus, by whatever way it came; nothing where it has none."""
+    """Yield what a person told as it is told over the bus, by whatever way it came; nothing where it has none."""
+    if event.kind == "hand":
+        record = {name: event.detail[name] for name in HAND if event.detail.get(name) not in (None, "", False)}
+        # What stands in the journal was taken: whoever was asked about it has said yes.
+        payload = json.dumps({**record, "sure": True}, ensure_ascii=False)
+        yield Message(f"{site}-{event.bank}/cells/record/set", payload.encode(), event.at)
+        return
     name, argument = str(event.detail.get("name")), event.detail.get("argument")
     told = argument if isinstance(argument, Mapping) else {}
     if name in COMMANDS:

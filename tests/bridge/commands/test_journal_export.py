@@ -158,3 +158,30 @@ def test_backfill_waits_for_a_busy_database_and_ends_with_4_where_it_is_refused(
     error = capsys.readouterr().err
     assert "unauthorized access" in error
     assert "planted-secret" not in error
+
+
+def test_readings_by_hand_are_in_the_export_and_a_replay_takes_them_in(
+    cabin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    journal = Journal.open(JournalSettings(path=cabin.with_name("revival.db")), {})
+    noted = {
+        "kind": "gravity", "taken_at": T + 4.0, "values": {"N1.1": 1.25, "N1.2": 1.19, "N1.3": "low"},
+        "temperature": 26.7, "under_charge": False, "rested_hours": None, "by": "Ann", "note": "", "undo": False,
+    }  # fmt: skip
+    events = [
+        Event("north", "hand", T + 5.0, noted),
+        Event("north", "command", T + 6.0, {"name": "witness", "by": "Ann", "argument": {}}),
+        Event("north", "command", T + 6.5, {"name": "boot", "by": "", "argument": {}}),
+    ]
+    journal.submit(Batch(events=events))
+    assert journal.close(20.0)
+    out, states = tmp_path / "recording.jsonl", tmp_path / "states.jsonl"
+    assert main(["export", "--config", str(cabin), "--format", "messages", "--output", str(out)]) == 0
+    assert "left out, and a replay will not know them: 1 act (witness): the bus has no topic" in capsys.readouterr().err
+    assert main(["replay", "--config", str(cabin), "--messages", str(out), "--output", str(states)]) == 0
+    last = json.loads(states.read_text().splitlines()[-1])
+    assert last["temperature_c"] == 26.7 and "imbalance" in last["flags"], "which the gravities alone tell"
+    bare = tmp_path / "bare.jsonl"
+    words = ["export", "--journal", str(cabin.with_name("revival.db")), "--format", "messages", "--output", str(bare)]
+    assert main(words) == 0
+    assert "1 reading by hand and 1 act (witness): only the cabin file knows" in capsys.readouterr().err
