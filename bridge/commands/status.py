@@ -20,7 +20,7 @@ from bridge.config import load
 from bridge.errors import CannotReachError
 from bridge.report.found import trips
 from bridge.runtime.control_socket import ask
-from bridge.words.bank_status import air, cause, causes, gas_goes_on, place
+from bridge.words.bank_status import air, cause, causes, gas_goes_on, hydrogen, place
 from bridge.words.equalising import out_of_reach
 from bridge.words.estimated import between, digits_of
 from bridge.words.folded import folded as in_pieces
@@ -295,7 +295,7 @@ def _gas(bank: dict[str, Any]) -> list[str]:
     if bank["hydrogen_rate"]:
         needed = air(bank["ventilation_needed"], bank["gas_assumed_at"])
         lines.append(
-            f"  gas: {_share(bank['gassing_share'])}, {bank['hydrogen_rate']:.1f} L/h of "
+            f"  gas: {_share(bank['gassing_share'])}, {hydrogen(bank['hydrogen_rate'])} of "
             f"hydrogen; {needed[0].lower()}{needed[1:]}"
         )
     elif bank["ventilation_needed"]:

@@ -10,7 +10,7 @@ from typing import Any
 from bridge.runtime.requests import plain_state
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
-from bridge.words.bank_status import LEAST_AIR, gas, gas_goes_on, hand_value, place, standing
+from bridge.words.bank_status import LEAST_AIR, gas, gas_goes_on, hand_value, hydrogen, place, standing
 from bridge.words.spoken import measured
 from rules.bank import Bank
 from rules.events import Derived
@@ -120,10 +120,10 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
 
 def _amounts(derived: Derived) -> dict[str, str]:
     """Return what is shown as a figure and measured otherwise elsewhere; empty where there is none to speak of."""
-    air, hydrogen, water = derived.ventilation_needed, derived.hydrogen_rate, derived.water_used
+    air, gassed, water = derived.ventilation_needed, derived.hydrogen_rate, derived.water_used
     return {
         "air": f"{air:.1f} m³/h" if air is not None and air >= LEAST_AIR else "",
-        "hydrogen": f"{hydrogen:.1f} L/h" if hydrogen else "",
+        "hydrogen": hydrogen(gassed) if gassed else "",
         "water": f"{water:.0f} g per cell" if water > LEAST_WATER else "",
     }
 

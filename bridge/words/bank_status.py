@@ -20,6 +20,8 @@ TEXT_OF_A_HUB = 240
 STILL_CHARGES = 60.0
 #: Less air than this is not a figure to rely on [m3/h].
 LEAST_AIR = 0.1
+#: Below this a rate of hydrogen would be shown as nought [L/h].
+LEAST_HYDROGEN = 0.05
 #: A line tells so many values of one entry; a sheet has 24 and more.
 SAID = 4
 
@@ -92,6 +94,17 @@ def air(needed: float | None, assumed: float | None) -> str:
     if needed < LEAST_AIR:
         return f"Hardly any air needed now{taken}; leave the openings open"
     return f"{needed:.1f} m3/h of air needed now{taken}"
+
+
+def hydrogen(rate: float) -> str:
+    """Say how much hydrogen is made [L/h]; what flows is never nought.
+
+    Examples
+    --------
+    >>> hydrogen(27.61), hydrogen(0.02)
+    ('27.6 L/h', 'less than 0.1 L/h')
+    """
+    return f"{rate:.1f} L/h" if rate >= LEAST_HYDROGEN else "less than 0.1 L/h"
 
 
 def causes(flags: Iterable[Flag], unsafe: Collection[str]) -> list[str]:

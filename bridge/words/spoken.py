@@ -125,6 +125,8 @@ def customary(unit: str, value: str | float, low: str | float | None = None, joi
     --------
     >>> customary("g", 355.0), customary("L", 1.2), customary("L", 2.0, 1.0), customary("m^3", 30.0)
     ('12.0 fl oz', '1.3 qt', '1.1 to 2.1 qt', '1059 cu ft')
+    >>> customary("L/h", 27.6), customary("L/h", 0.5)
+    ('1.0 cu ft/h', '0.018 cu ft/h')
     """
     amounts = [float(one) for one in (low, value) if one is not None]
     if unit in ("mL", "g", "L"):
@@ -137,7 +139,7 @@ def customary(unit: str, value: str | float, low: str | float | None = None, joi
     elif unit == "mm":
         name, said = "in", [f"{one / MM_PER_INCH:.1f}" for one in amounts]
     elif unit == "L/h":
-        name, said = "cu ft/h", [f"{one / 1000.0 / M3_PER_CUBIC_FOOT:.1f}" for one in amounts]
+        name, said = "cu ft/h", [_small(one / 1000.0 / M3_PER_CUBIC_FOOT) for one in amounts]
     elif unit == "m^3":
         name, said = "cu ft", [f"{one / M3_PER_CUBIC_FOOT:.0f}" for one in amounts]
     elif unit in ("cm2", "cm^2"):
@@ -149,6 +151,13 @@ def customary(unit: str, value: str | float, low: str | float | None = None, joi
 
 #: Below this a flow has a digit behind the point [cfm].
 _SMALL_FLOW = 10.0
+#: Below this a rate of gas has two digits that tell something [cu ft/h].
+_NOT_SMALL = 0.1
+
+
+def _small(amount: float) -> str:
+    """Write with a digit behind the point, with two that tell something where that would be nought."""
+    return f"{amount:.1f}" if amount >= _NOT_SMALL or not amount else f"{amount:.2g}"
 
 
 def _cfm(flow: float) -> str:

@@ -454,7 +454,7 @@ def test_every_warmth_in_a_sentence_is_told_in_the_owner_s_scale(house: House, o
         "block K1 of 4 KB",
     ]
     house.feed(amps=12.0)
-    expect(page.locator("#figures")).to_contain_text(re.compile(r"hydrogen\s*\d+\.\d cu ft/h"))
+    expect(page.locator("#figures")).to_contain_text(re.compile(r"hydrogen\s*\d+\.\d+ cu ft/h"))
     expect(page.locator("#air")).to_contain_text(re.compile(r"\d cfm of air needed now"))
     page.get_by_role("button", name="I looked in").wait_for()
     assert not re.search(r"\d[ \u00a0](L/h|m³/h|m3/h|g|mL|mm)\b", page.locator("body").inner_text())

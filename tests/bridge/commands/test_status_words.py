@@ -15,6 +15,7 @@ from bridge.commands.act import joined
 from bridge.commands.record import rise_words
 from bridge.commands.status import NOTED, folded, words
 from bridge.words.catalogue import chores_json
+from bridge.words.spoken import spoken
 from rules.advice import ChargerNow
 from rules.advice.sentences import START_NOW, WITNESS, lines
 from rules.events import Derived, Flag
@@ -69,6 +70,13 @@ def test_gas_water_and_when_to_approach_are_told_while_charging() -> None:
     hardly = told(gassing_share=0.003, hydrogen_rate=0.1, ventilation_needed=0.01)
     assert "gas: by estimate less than 1 % of the current" in hardly
     assert "hardly any air needed now; leave the openings open" in hardly
+    # A flow of gas is never nought, in no measure.
+    for rate, metric, customary in (
+        (0.1, "0.1 L/h", "0.0035 cu ft/h"),
+        (0.01, "less than 0.1 L/h", "less than 0.0035"),
+    ):
+        shown = told(gassing_share=0.003, hydrogen_rate=rate, ventilation_needed=0.01)
+        assert f"{metric} of hydrogen" in shown and f"{customary}" in spoken(shown, "degF"), spoken(shown, "degF")
 
 
 def test_paper_work_that_is_open_is_no_reason_why_a_bank_is_safe() -> None:
