@@ -445,8 +445,8 @@ BLIND = (
     "shows any of them, and the charge may still go on; note it with `revival record charger off`, or what you read."
 )
 JUST_UP = (
-    "Wait two minutes for the meters, for the bridge has just come up and none has spoken yet; where none does, go and "
-    "look whether the charger is on, and switch it off at the wall until the bank can be watched."
+    "Wait some minutes for the meters, for the bridge has just come up and none has spoken yet; where none does, go "
+    "and look whether the charger is on, and switch it off at the wall until the bank can be watched."
 )
 #: A charger that is on too early, where no relay is.
 UNPREPARED = (

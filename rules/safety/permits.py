@@ -93,15 +93,38 @@ def meter_findings(
                 gone = max(gone, trace.value)
                 limit = silence_limit(meter, trace)
                 if not trace.suspect_since:
-                    silent = silent or _unheard(meter, trace, at - trace.at, limit)
-            elif at - began_at > GRACE and not trace.suspect_since:
-                silent = silent or Finding(at - began_at, GRACE, "s", f"{meter.words}: never seen ({meter.source})")
+                    unheard = _unheard(meter, trace, at - trace.at, limit)
+                    # One whose silence may be the bridge's own never hides one that speaks no more.
+                    if silent is None or (bridge_was_away(silent, began_at, at) and unheard.value):
+                        silent = unheard
+            elif at - began_at > _grace(meter) and not trace.suspect_since:
+                never = Finding(at - began_at, _grace(meter), "s", f"{meter.words}: never seen ({meter.source})")
+                silent = never if silent is None or bridge_was_away(silent, began_at, at) else silent
         # The hotter of two probes counts, and it goes on counting when it falls silent.
         if quantity == "electrolyte_temperature" and gone > hottest - AGREES:
             alive = False
         if not alive and (meters or quantity in ALWAYS_NEEDED):
             missing[quantity] = doubted
     return silent, suspect, missing
+
+
+def bridge_was_away(silent: Finding, began_at: float, at: float) -> bool:
+    """Tell whether a meter was last heard before the bridge came up, and has not had its own time to speak since.
+
+    Examples
+    --------
+    A meter that speaks every five minutes is silent after fifteen; the bridge came up four minutes ago:
+
+    >>> [bridge_was_away(Finding(1000.0, limit, "s"), 0.0, 240.0) for limit in (900.0, 60.0)]
+    [True, False]
+    """
+    up = at - began_at
+    return silent.value is not None and silent.value > up and up <= max(GRACE, silent.limit or 0.0)
+
+
+def _grace(meter: Meter) -> float:
+    """Return how long a meter that was never seen is waited for after a start [s]."""
+    return max(GRACE, silence_limit(meter, NEVER)) if meter.period else GRACE
 
 
 def _ammeter_stands(

@@ -17,6 +17,7 @@ from rules.safety import (
     Pending,
     Proof,
     Seen,
+    bridge_was_away,
     confirmed,
     frozen_risk,
     interlock,
@@ -117,7 +118,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update(_before_and_after(bank, memory, view, lock, against))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
-    _spare(bank, memory, view, raised, at)
+    _spare(bank, memory, view, lock, raised, at)
     if at >= interlock.out_until(lock):  # before it nobody is asked in
         raised.update(due(bank, memory.counters, machine, memory.hand, at))
     raised.update(_unprepared(bank, memory, lock, view, at))
@@ -136,8 +137,13 @@ def _only_we_were_away(memory: Memory, silent: Finding, at: float) -> bool:
 
     The permit waits all the same; only nobody is alarmed. What was silent before the bridge went away goes on being so.
     """
-    up = at - memory.began_at
-    return "meter-silent" not in memory.flags and silent.value is not None and up <= GRACE and silent.value > up
+    return "meter-silent" not in memory.flags and bridge_was_away(silent, memory.began_at, at)
+
+
+def _goes_down(lock: interlock.Interlock, memory: Memory, at: float) -> bool:
+    """Tell whether the relay was told to open a moment ago: volts and amps of the hold have still to fall."""
+    cut = lock.order_at > 0.0 and not lock.allowed
+    return cut and "charger-still-high" not in memory.flags and at - lock.order_at < interlock.READ_BACK
 
 
 def _asked_anew(lock: interlock.Interlock, machine: PhaseMemory) -> interlock.Interlock:
@@ -303,13 +309,19 @@ def _before_and_after(
     return found
 
 
-def _spare(bank: Bank, memory: Memory, view: View, raised: dict[str, Finding], at: float) -> None:
+def _spare(
+    bank: Bank, memory: Memory, view: View, lock: interlock.Interlock, raised: dict[str, Finding], at: float
+) -> None:
     """Take back what is made of little current alone where it was never read, or where the bank is charged.
+
+    And of a charger that was cut a moment ago, that it is not down.
 
     A charged bank takes no more, and has no sulfate to wake. A short, or a bank that swallows charge, is seen by
     something else and stays said.
     """
     phase, track = memory.phase.phase, memory.phase.track
+    if _goes_down(lock, memory, at):
+        raised.pop("charger-still-high", None)
     if _OF_LITTLE_CURRENT.isdisjoint(raised):
         return
     unread = not memory.counters.current_at

@@ -73,6 +73,7 @@ def _moments(bank: Bank, memory: Memory, at: float) -> Iterator[float]:
         meter = bank.by_name.get(name)
         if meter is not None:
             yield trace.at + silence_limit(meter, trace)
+            yield memory.began_at + max(GRACE, silence_limit(meter, trace))
             yield from stands_too_long_at(meter, trace)
     # The means of the last five minutes count as those of before a voltage stood still only once they are old enough.
     yield from [step.at + STUCK_VOLTAGE for step in memory.thermal.steps[-TOO_YOUNG:]]

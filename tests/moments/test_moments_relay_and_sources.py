@@ -16,7 +16,7 @@ from rules.bank.model import Limits, Relay
 from rules.events import Command, HandReading, Reading, Tick
 from rules.phase import PhaseMemory
 from tests.support.fold import PROBE, START, Fold, make_bank, ready
-from tests.support.moments import Moment, bank_of
+from tests.support.moments import USUAL, Moment, bank_of
 
 QUIET_RELAY = Relay(reports_state=False, auto_off=90.0)
 OFF_FIRST = (
@@ -333,3 +333,41 @@ def test_a_relay_state_that_cannot_be_read_takes_back_what_was_reported_before_a
     moment.read("relay_state", 0.0)
     moment.pass_time(20.0)
     assert "reports open" in moment.now.texts and "relay-unconfirmed" not in moment.now.flags
+
+
+def test_a_charger_that_goes_down_after_finish_is_not_called_still_high() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.6, current=0.0, electrolyte_temperature=24.0)
+    moment.pass_time(1800.0, voltage=31.4, current=9.0)
+    assert moment.act("finish", sure=True) == ""
+    for _ in range(8):
+        moment.pass_time(1.0, every=1.0)
+        assert "charger-still-high" not in moment.now.flags
+    moment.pass_time(30.0)
+    assert "charger-still-high" in moment.now.flags, "it has not come down"
+    moment.pass_time(10.0, voltage=27.0)
+    assert "charger-still-high" not in moment.now.flags
+
+
+def test_a_meter_that_speaks_every_five_minutes_has_its_time_to_speak_after_a_restart() -> None:
+    slow = [("electrolyte_temperature", 'unit = "degC"\nplaced = "cell"\nevery = "5 min"')]
+    moment = Moment(bank_of(meters=(*USUAL[:2], *slow), relay=False))
+    moment.begin(voltage=24.6, current=0.0, electrolyte_temperature=24.0)
+    moment.pass_time(600.0, voltage=27.4, current=9.0)
+    moment.later(1200.0)
+    del moment.feed["electrolyte_temperature"]
+    moment.pass_time(280.0)
+    assert "meter-silent" not in moment.now.flags, "it speaks every five minutes"
+    assert moment.derived is not None and moment.derived.temperature is None, "and its old value counts for nothing"
+    moment.pass_time(700.0)
+    assert "meter-silent" in moment.now.flags
+    fresh = Moment(bank_of(meters=(*USUAL[:2], *slow), relay=False))
+    fresh.pass_time(290.0, voltage=24.6, current=0.0)
+    assert "meter-silent" not in fresh.now.flags, "nor is it before it can have spoken for the first time"
+    # The time that a slow one has hides none that fell silent.
+    moment = Moment(bank_of(meters=(slow[0], *USUAL[:2]), relay=False))
+    moment.begin(voltage=24.6, current=0.0, electrolyte_temperature=24.0)
+    moment.later(1200.0)
+    moment.feed = {"voltage": 24.6}
+    moment.pass_time(200.0)
+    assert "meter-silent" in moment.now.flags and "current (cabin" in moment.now.texts
