@@ -66,6 +66,8 @@ def test_a_trip_is_shown_and_a_reset_spells_out_what_it_does_and_does_not_do(
     shoot(watch, pictures, "trip-360-light")
     unfold(bench)
     expect(bench.locator("button[data-act=resume]")).to_be_disabled()
+    for act in ("prove", "start", "resume", "test", "zero"):
+        expect(bench.locator(f"button[data-act={act}]")).to_be_disabled()  # nothing begins before the reset
     bench.locator("button[data-act=reset]").click()
     expect(bench.locator("#ask-words")).to_contain_text("over-temperature at")
     expect(bench.locator("#ask-words")).to_contain_text("The relay stays open. Only a second act, resume")

@@ -433,7 +433,8 @@ function showBank(told) {
     bank.relay ? `Relay ${told.relay}, charging ${told.charge_allowed ? "allowed" : "not allowed"}.` : "This bank is only watched.",
   ];
   say("round-now", state.filter(Boolean).join(" "));
-  const none = { prove: !bank.relay, reset: (!lock.latched.length && !lock.exhausted) || lock.out_until > told.at, resume: lock.latched.length > 0 || (lock.needs_resume && lock.no_resume) };
+  const tripped = lock.latched.length > 0; // first the reset: nothing that begins is offered before it
+  const none = { prove: !bank.relay || tripped, start: tripped, test: tripped, zero: tripped, reset: (!tripped && !lock.exhausted) || lock.out_until > told.at, resume: tripped || (lock.needs_resume && lock.no_resume) };
   for (const button of byId("acts").children) button.disabled = Boolean(none[button.dataset.act]);
   tab(told, `bench, ${site.chosen}`);
   reveal();
