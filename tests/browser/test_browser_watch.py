@@ -426,16 +426,19 @@ def test_the_longest_order_is_read_whole_on_the_wall(house: House, opened: Open)
     said = first_sentences()
     lengths = wall.evaluate(cut, said)
     longest = max(zip(lengths, said, strict=True))[1]
-    told = house.service.latest["north"]._replace(next_step=longest, safe="no", phase="holding", interrupted=True)
+    told = house.service.latest["north"]._replace(next_step=longest, safe="no", phase="absorbing", interrupted=True)
     body = f"event: bank\ndata: {json.dumps(bank_view(house.service, 'north', told, 'degF'))}\n\n"
     wall.route("**/api/news", lambda route: route.fulfill(content_type="text/event-stream", body=body))
-    for width, height in ((1280, 800), (800, 1280), (360, 800)):
+    for width, height in ((1280, 800), (1024, 700), (1024, 768), (800, 1280), (360, 800)):
         wall.set_viewport_size({"width": width, "height": height})
         wall.reload()
         shown = wall.locator("#next")
         expect(shown).to_have_text(longest[: max(lengths)].replace("`", ""))
         assert shown.evaluate("(one) => one.scrollHeight <= one.clientHeight + 1"), (width, longest)
-        expect(wall.locator("#phase")).to_have_text("holding, stopped")  # "holding, still" would say that it goes on
+        # "absorbing, still" would say that it goes on.
+        expect(wall.locator("#phase")).to_have_text("absorbing, stopped")
+        cut_off = "(one) => one.scrollWidth > one.clientWidth + 1"
+        assert not wall.locator("#phase").evaluate(cut_off), (width, "the words of where it is are cut off")
 
 
 def test_every_warmth_in_a_sentence_is_told_in_the_owner_s_scale(house: House, opened: Open) -> None:

@@ -66,17 +66,20 @@ function cause(view) {
 
 // Long words shrink to their field, and no further than can be read.
 const SMALLEST = 0.55; // of their size: five arc minutes from three metres
+const LEAST = 4.6; // the same of where and how long [vh]: "absorbing, stopped" is whole on a screen of four by three
+const FEW_LINES = 0.8;
 function fit() {
   const order = byId("next");
   for (let size = 1; size >= SMALLEST; size -= 0.05) {
-    order.style.fontSize = "";
+    order.style.fontSize = order.style.webkitLineClamp = "";
+    if (size < FEW_LINES) order.style.webkitLineClamp = "none"; // small words may take every line that there is room for
     if (size < 1) order.style.fontSize = `${size * parseFloat(getComputedStyle(order).fontSize)}px`;
     if ([order, order.closest("section")].every((one) => one.scrollHeight <= one.clientHeight + 1)) break;
   }
   for (const id of ["phase", "hours"]) {
     const place = byId(id);
     place.style.fontSize = "";
-    if (place.scrollWidth > place.clientWidth) place.style.fontSize = `${Math.max(8, (10 * place.clientWidth) / place.scrollWidth)}vh`;
+    if (place.scrollWidth > place.clientWidth) place.style.fontSize = `${Math.max(LEAST, (10 * place.clientWidth) / place.scrollWidth)}vh`;
   }
 }
 
