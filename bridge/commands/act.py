@@ -157,8 +157,9 @@ def run(arguments: argparse.Namespace) -> int:
         argument["volts"] = [_volts(text) for text in arguments.volts]
     answer = order(loaded, bank, arguments.command, argument)
     if "unsure" in answer:
-        if arguments.json or not sure(bank, str(answer["unsure"])):
-            raise UnsafeStateError(f"{bank}: not done: {answer['unsure']}; if it is meant, say --sure")
+        why_not = spoken(str(answer["unsure"]), scale_of(loaded))
+        if arguments.json or not sure(bank, why_not):
+            raise UnsafeStateError(f"{bank}: not done: {why_not}; if it is meant, say --sure")
         answer = order(loaded, bank, arguments.command, {**argument, "sure": True})
     if arguments.json:
         print(json.dumps(answer, indent=2))
@@ -174,5 +175,5 @@ def run(arguments: argparse.Namespace) -> int:
         lines.append(on)
     if not answer.get("stored", True):
         lines.append(str(answer["warning"]))
-    print("\n".join(f"{bank}: {line}" for line in lines) or f"{bank}: done")
+    print("\n".join(f"{bank}: {spoken(line, scale)}" for line in lines) or f"{bank}: done")
     return 0

@@ -248,6 +248,11 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
         return event.kind, units.words((event_words(event) or "").removeprefix(f"{event.kind} "))
     argument = told.get("argument")
     given = argument if isinstance(argument, Mapping) and told.get("name") != "verdict" else {}
+    if told.get("name") == "checklist":
+        many = f"{told['lines']} lines" if told.get("lines") else "every line"
+        against = [f"yet seen or noted was: {units.words(str(told['against']))}"] if told.get("against") else []
+        by = given.get("name") or told.get("by") or "nobody named"
+        return "start checklist", "; ".join([f"{many} confirmed by {by}", *against])
     if told.get("excused"):
         return "bypass", ", ".join([units.words(str(told["excused"])), *_by(event)])
     if "act" in given and "number" in given:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from bridge.cli import COMMANDS, main
+from bridge.commands import act
 from bridge.config import load
 from bridge.intake.mapping import Mapping
 from bridge.journal.reader import JournalReader
@@ -319,3 +320,13 @@ def test_every_command_has_its_module_and_its_help(capsys: pytest.CaptureFixture
             main([name, "--help"])
         assert stopped.value.code == 0
         assert name in capsys.readouterr().out
+
+
+def test_times_in_what_is_asked_back_are_those_of_the_clock_of_the_place(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    why = "it charged until 2026-11-25T07:03Z, and gas may still be about: air the room until 2026-11-25T08:03Z before"
+    monkeypatch.setattr(act, "order", lambda *_: {"unsure": why})
+    assert main(["arrange", "split", "--config", str(write_cabin(tmp_path, 1883))]) == 5
+    said = capsys.readouterr().err
+    assert "air the room until 25 Nov" in said and "2026-" not in said

@@ -201,3 +201,12 @@ def test_without_a_file_the_report_goes_to_standard_output(tmp_path: Path, capsy
     path = whole_round(tmp_path)
     assert main(["report", "--config", str(path)]) == 0
     assert capsys.readouterr().out == report(path)
+
+
+def test_the_checklist_stands_in_words_on_paper(tmp_path: Path) -> None:
+    against = "meters: 9.0 A flow into the bank"
+    checked = event(-0.3, "command", name="checklist", by="page", argument={"name": "Ann"}, lines=15, against=against)
+    text = Page(report(write(tmp_path, [*PHASES, *ACTS, checked], remembered(), states=STATES))).text
+    assert "start checklistevery line confirmed by Ann" in text
+    assert f"start checklist15 lines confirmed by Ann; yet seen or noted was: {against}" in text
+    assert "name Ann" not in text
