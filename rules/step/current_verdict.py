@@ -69,7 +69,8 @@ def standing(
     since = memory.phase.hold_completed_at or began
     known = {} if given is None else given.capacities
     owned, before = {**known, **measured}, {**memory.previous, **previous}
-    whole, blocks = evidence_of(bank, memory.hand, memory.test, owned, before, against(memory), since, began)
+    done = memory.phase.hold_complete
+    whole, blocks = evidence_of(bank, memory.hand, memory.test, owned, before, against(memory), since, began, done)
     verdicts = tuple([judge(each) for each in (whole, *blocks)])
     if given is not None:
         verdicts = tuple([_as_given(each, given.words.get(each.label), given.by) for each in verdicts])

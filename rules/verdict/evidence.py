@@ -35,6 +35,7 @@ def evidence_of(
     flagged: Sequence[str] = (),
     since: float = 0.0,
     began: float = 0.0,
+    equalised: bool = True,
 ) -> tuple[Evidence, tuple[Evidence, ...]]:
     """Return what is known of a bank and of each of its blocks when the round is over.
 
@@ -56,6 +57,8 @@ def evidence_of(
         Gravities and resting volts of before say how it was found, not how it is [s since the epoch].
     began : float
         When the round began: what was read since then and does not count is named all the same [s since the epoch].
+    equalised : bool
+        The hold of this round was done.
 
     Returns
     -------
@@ -114,6 +117,7 @@ def evidence_of(
                 flagged=(*mine, *_together({cell: why for cell, why in unmixed.items() if _of(block.label, cell)})),
                 because=missed or (ANOTHER_FELL if fell else UNWATCHED),
                 read_early=_read_early(early, [f"{block.label}.{n}" for n in range(1, block.cells + 1)], flagged),
+                equalised=equalised,
             )
         )
     own = measured.get(bank.id)
@@ -137,6 +141,7 @@ def evidence_of(
         ),
         because=missed or "until the test was stopped: test it to the end",
         read_early=_read_early(early, [cell for cell in early if cell.rpartition(".")[0] in inside], flagged),
+        equalised=equalised,
     )
     return whole, tuple(blocks)
 

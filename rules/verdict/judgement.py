@@ -82,6 +82,8 @@ class Evidence(NamedTuple):
         Why the capacity is only a lower bound, for people, behind "gave so much".
     read_early : str
         What was read and does not count, why, and which cell stands out in it, for people.
+    equalised : bool
+        The hold of this round was done: before it cells that differ are what it is there to mend.
     """
 
     label: str
@@ -97,6 +99,7 @@ class Evidence(NamedTuple):
     flagged: tuple[str, ...] = ()
     because: str = ANOTHER_FELL
     read_early: str = ""
+    equalised: bool = True
 
 
 class Verdict(NamedTuple):
@@ -261,6 +264,8 @@ def judge(evidence: Evidence) -> Verdict:
         read = evidence.read_early
         return Verdict(evidence.label, NOT_JUDGED, None, (f"{read}; {READ_AGAIN}" if read else NOTHING_MEASURED,))
     doubts = _doubts(evidence, spread)
+    if share is None and not evidence.equalised and spread is not None and spread > BAD_CELL:
+        return Verdict(evidence.label, NOT_JUDGED, None, tuple(doubts))
     if share is None:
         return Verdict(evidence.label, "repeat", None, ("no capacity test yet: rest, test, then judge", *doubts))
     words = f"{100 * share:.0f} % of its rated {evidence.rated:g} Ah"
@@ -294,7 +299,7 @@ def _why_scrap(evidence: Evidence, spread: float | None, share: float | None) ->
     if evidence.resting is not None:
         fault = resting_fault(evidence.cells, evidence.resting, evidence.gravities)
         reasons += [fault] if fault else []
-    if spread is not None and spread > BAD_CELL:
+    if evidence.equalised and spread is not None and spread > BAD_CELL:
         reasons.append(f"gravity still differs by {spread:.3f} between its cells after equalising: a bad cell")
     if share is not None and share < USELESS and not evidence.at_least:
         reasons.append(f"gives {100 * share:.0f} % of its rated {evidence.rated:g} Ah, less than half")
@@ -307,5 +312,9 @@ def _doubts(evidence: Evidence, spread: float | None) -> list[str]:
         early = f": {evidence.read_early}" if evidence.read_early else ""
         doubts.append(f"no rested gravity of its cells yet{early}")
     elif spread > MATCHED:
-        doubts.append(f"gravity differs by {spread:.3f} between its cells: equalise once more")
+        differs = f"gravity differs by {spread:.3f} between its cells"
+        if evidence.equalised:
+            doubts.append(f"{differs}: equalise once more")
+        else:
+            doubts.insert(0, f"{differs}, and no hold was done in this round: equalise first, then judge")
     return doubts

@@ -200,9 +200,10 @@ def test_m53_a_string_taken_out_in_mid_round_is_still_judged_and_its_mates_are_o
 
 
 def rested(bank: Any) -> Moment:
-    """After the round, rested for half a day, every cell read and sound."""
+    """After the round and its hold, rested for half a day, every cell read and sound."""
     moment = charging(bank, 2.3, 10.0)
-    moment.memory = moment.memory._replace(phase=moment.memory.phase._replace(phase="resting", since=moment.at))
+    held = moment.memory.phase._replace(phase="resting", since=moment.at, hold_complete=True)
+    moment.memory = moment.memory._replace(phase=held)
     moment.pass_time(12 * HOUR, every=60.0, current=0.0, voltage=2.1 * bank.cells)
     moment.hand("gravity", dict.fromkeys(cells_of(bank), 1.262), temperature=26.7)
     return moment

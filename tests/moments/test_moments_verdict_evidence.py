@@ -13,11 +13,12 @@ HOUR = 3600.0
 
 
 def after_a_round(bank: Any) -> Moment:
-    """Rested for half a day; nothing was measured yet."""
+    """Held and rested for half a day; nothing was measured yet."""
     moment = Moment(bank)
     moment.begin(voltage=2.0 * bank.cells, current=0.0, **{PROBE: 25.0})
     moment.pass_time(600.0, voltage=2.3 * bank.cells, current=8.0)
-    moment.memory = moment.memory._replace(phase=moment.memory.phase._replace(phase="resting", since=moment.at))
+    held = moment.memory.phase._replace(phase="resting", since=moment.at, hold_complete=True)
+    moment.memory = moment.memory._replace(phase=held)
     moment.pass_time(12 * HOUR, every=60.0, current=0.0, voltage=2.1 * bank.cells)
     return moment
 

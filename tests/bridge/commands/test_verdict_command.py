@@ -250,3 +250,29 @@ def test_a_cell_that_a_finding_names_is_not_said_to_stand_in_line(cabin: Path, j
     whole, block = (line for line in out.splitlines() if "the lowest is N2.3" in line)
     assert "imbalance" in whole and "no cell of these stands out" not in whole + block
     assert "no cell of these stands out, the lowest is N1.1" in out
+
+
+@pytest.mark.usefixtures("tested")
+@pytest.mark.parametrize("phase", ["idle", "resting"])
+def test_where_no_hold_was_done_no_block_is_scrapped_for_cells_that_differ(
+    cabin: Path, judged: Any, capsys: pytest.CaptureFixture[str], phase: str
+) -> None:
+    cells = {f"{block}.{cell}": 1.240 for block in ("N1", "N2") for cell in (1, 2, 3)} | {"N2.2": 1.180}
+    hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, False, 12.0)
+    began = None if phase == "idle" else T - 86400.0
+    machine = initial().phase._replace(phase=phase, started_at=began)
+    _journaled(cabin, initial()._replace(hand=hand, phase=machine))
+    out = judged()[1]
+    block = next(line for line in out.splitlines() if line.startswith("  N2"))
+    assert "SCRAP" not in out and "after equalising" not in out
+    assert block.startswith("  N2  NOT JUDGED: gravity differs by 0.060 between its cells, and no hold was done")
+    assert "equalise first" in block
+    assert main(["report", "--config", str(cabin)]) == 0
+    page = capsys.readouterr().out
+    assert "SCRAP" not in page and "after equalising" not in page
+    _journaled(cabin, initial()._replace(hand=hand, phase=machine._replace(phase="resting", hold_complete=True)))
+    assert "N2  SCRAP: gravity still differs by 0.060 between its cells after equalising" in judged()[1]
+    dead = HandReading("north", "voltage", T + 60.0, T + 60.0, {"N2.2": 0.4})
+    shorted = record(hand, dead, 0.0, 0.0, False, 12.0)
+    _journaled(cabin, initial()._replace(hand=shorted, phase=machine))
+    assert "N2  SCRAP: cell N2.2 shorted or dead" in judged()[1]
