@@ -41,8 +41,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         nargs="*",
         metavar="[BANK] VALUE",
         help="in the order of the cells, blocks or strings; 1.265, 1265, 30.4 Be, low, high, none; N1.2=1.265; "
-        "volts, amps, mm, ml without a unit, or with theirs (0.5 in, 12 fl oz, 2 cups, 1 qt, 0.5 gal); a temperature "
-        "with its unit; or words",
+        "volts and amps with or without their unit; level, water and temperature with theirs (12 mm, 0.5 in, 300 ml, "
+        "12 fl oz, 2 cups, 1 qt, 0.5 gal, 84F); or words",
     )
     add_config(parser)
     parser.add_argument("--string", type=int, metavar="N", help="the values are those of this string, counted from 1")

@@ -14,9 +14,12 @@ from rules.bank import Bank, Block
 from rules.hand import FULL, KINDS, LEVELS, deposits
 from rules.laws import parse_gravity
 
-#: What `revival record` takes, and the unit of a bare number; a temperature always says its own. Amps of each string
-#: and at the charger's outlet are amps, told apart by options.
+#: What `revival record` takes, and the unit of its numbers. Amps of each string and at the charger's outlet are amps,
+#: told apart by options.
 UNITS = {kind: unit for kind, unit in KINDS.items() if kind not in ("ac_amps", "string_amps")}
+#: What people measure in one of two units, and which these are: a bare number of it is nobody's. 0 is 0 in both, but a
+#: temperature.
+TWO_UNITS = {"degC": ("degC", "degF"), "mm": ("mm", "in"), "g": ("mL", "fl oz")}
 _VOLTS_AND_AMPS = re.compile(r"(\d+(?:[.,]\d+)?) ?V[ ,/]+(\d+(?:[.,]\d+)?) ?A", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,7}\.?")
@@ -218,7 +221,9 @@ def _value(what: str, written: str) -> float | str:
 
 
 def quantity(text: str, unit: str) -> float:
-    """Read a number with or without its unit; decimal comma or point; water as it is poured; a temperature with it.
+    """Read a number with or without its unit; decimal comma or point; water as it is poured.
+
+    Warmth, level and water are read in two measures, and say which.
 
     Examples
     --------
@@ -233,7 +238,10 @@ def quantity(text: str, unit: str) -> float:
     water = _WATER.fullmatch(written) if unit == "g" else None
     if water and (poured := units.POURED.get(" ".join(water[2].lower().split()))) and _NUMBER.fullmatch(water[1]):
         return float(water[1]) * poured  # a millilitre of it is a gram
-    if unit != "degC" and _NUMBER.fullmatch(written):
+    if _NUMBER.fullmatch(written.strip()):
+        if unit in TWO_UNITS and (unit == "degC" or float(written) != 0.0):
+            one, other = [f'"{text.strip()} {each}"' for each in TWO_UNITS[unit]]
+            raise units.UnitError(f"{text.strip()} does not say its unit: write {one} or {other}")
         return float(written)
     return units.parse(written, unit)
 

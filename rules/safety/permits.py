@@ -283,7 +283,7 @@ def put_right(bank: Bank, hand: HandLog) -> str:
         case = "thaw it slowly and look it over" if what == "frozen" else "replace that block, its case is never mended"
         said.append(f'{case}; once it is replaced, or found sound, note `revival record seen {bank.id} "{words}"`')
     for place in _here(bank, hand.plates_bare):
-        named = "10" if place == "the bank" else f"{place}=10"
+        named = "10mm" if place == "the bank" else f"{place}=10mm"
         said.append(
             f"cover the plates with distilled water, then note the level with `revival record level {bank.id} {named}`"
         )

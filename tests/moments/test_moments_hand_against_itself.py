@@ -112,7 +112,7 @@ def test_amps_a_little_apart_from_the_ammeter_are_taken_and_remarked_on(amps: fl
         ),
         ("seen", {"": "a crack"}, "crack at the bank", '`revival record seen north "crack gone"`'),
         ("seen", {"A2": "frozen"}, "frozen at A2", '`revival record seen north "A2 thawed, no cracks, no leaks"`'),
-        ("level", {"A3.1": -3.0}, "bare plates at A3.1", "`revival record level north A3.1=10`"),
+        ("level", {"A3.1": -3.0}, "bare plates at A3.1", "`revival record level north A3.1=10mm`"),
         ("voltage", {"A1": -6.2}, "wrong polarity of A1", "`revival record voltage north A1=VOLTS`"),
     ],
 )
@@ -131,7 +131,7 @@ def test_a_resume_that_is_refused_gives_the_words_that_note_it_gone_and_they_do(
         moment.hand(kind, {"": said.strip('"')})
     else:
         place, _, number = said.partition("=")
-        moment.hand(kind, {place: float(number)})
+        moment.hand(kind, {place: float(number.removesuffix("mm"))})
     moment.pass_time(30.0)
     assert moment.now.flags.isdisjoint({"case-damaged", "plates-bare", "polarity-reversed"})
     assert moment.act("resume") == ""

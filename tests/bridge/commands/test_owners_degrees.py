@@ -37,6 +37,8 @@ NONE_HERE = {
     "listen": "heard by test_setup_command, before there is a file",
     "setup": "heard by test_setup_command, before there is a file",
 }
+#: A number without its unit is given back with both.
+BOTH = re.compile(r'write "[\d.]+ (mm|mL)" or "[\d.]+ (in|fl oz)"')
 #: Lines typed in this order while a bridge runs; what is refused speaks as well.
 TYPED = (
     "check",
@@ -66,6 +68,8 @@ TYPED = (
     "record water N2=2 cups",
     'record level "0.5 in"',
     "record level 300",
+    "record level 300 mm",
+    "record water N2.2=12",
     "record voltage 25.1",
     'record seen "N2 smoke"',
     "reset",
@@ -126,7 +130,7 @@ def test_a_file_in_fahrenheit_is_read_in_fahrenheit_by_every_command(
         bank = json.loads(capsys.readouterr().out)["banks"]["north"]
     said["log"] = "\n".join(record.getMessage() for record in caplog.records if record.name.startswith("revival"))
     wrong = {
-        line: [match[0] for match in CELSIUS.finditer(text.replace("40 degC and stays", ""))]
+        line: [match[0] for match in CELSIUS.finditer(BOTH.sub("", text.replace("40 degC and stays", "")))]
         for line, text in said.items()
     }
     assert {line: found for line, found in wrong.items() if found} == {}
@@ -134,6 +138,8 @@ def test_a_file_in_fahrenheit_is_read_in_fahrenheit_by_every_command(
     assert "118.4 °F" in said["hot"] and "118.4 °F" in said["log"] and "°F" in said["report"]
     assert "bank 104.0 °F" in said["record temperature 104F"]
     assert "N1 12.0 fl oz" in said["record water N1=12 fl oz"] and "bank 2.0 qt" in said["record water 0.5 gal"]
+    assert 'write "300 mm" or "300 in"' in said["record level 300"]
+    assert 'write "12 mL" or "12 fl oz"' in said["record water N2.2=12"], said["record water N2.2=12"]
     assert "bank 1.0 qt" in said["record water 1 qt"] and "N2 16.0 fl oz" in said["record water N2=2 cups"]
     plan = " ".join(said['plan --shed "1000 cu ft" --reserve "0.5 in" --outlet "15 A 120 V"'].split())
     assert all(unit in plan for unit in (" cfm", " sq in", " fl oz", " cu ft/h", "0.5 in stand above")), plan

@@ -79,9 +79,11 @@ def test_a_block_is_read_by_its_label() -> None:
         ("temperature", ["N1=86 °F", "N2=30c"], {"N1": 30.0, "N2": 30.0}),
         ("water", ["300", "ml"], {"": 300.0}),
         ("water", ["0.5", "l"], {"": 500.0}),
-        ("water", ["N1.1=20", "full"], {"N1.1": 20.0, "": "full"}),
+        ("water", ["N1.1=20 ml", "full"], {"N1.1": 20.0, "": "full"}),
         ("level", ["below-plates"], {"": "below-plates"}),
         ("level", ["8", "mm"], {"": 8.0}),
+        ("level", ["0"], {"": 0.0}),
+        ("level", ["N2=0.5 in"], {"N2": 12.7}),
         ("seen", ["N1.2", "sulfated", "2", "of", "4"], {"N1.2": "sulfated 2 of 4"}),
         ("seen", ["gassing", "milky"], {"": "gassing milky"}),
         ("seen", ["N1.2=sulfated", "3", "N2=clean", "brown"], {"N1.2": "sulfated 3", "N2": "clean brown"}),
@@ -117,6 +119,9 @@ def test_amps_of_two_strings_of_one_and_at_the_outlet() -> None:
         ("temperature", ["29"], 'write "29 degC"'),
         ("amps", ["12 V"], "is no current"),
         ("level", ["fine"], "below-plates"),
+        ("level", ["0.5"], '0.5 does not say its unit: write "0.5 mm" or "0.5 in"'),
+        ("level", ["N2.2=12"], 'write "12 mm" or "12 in"'),
+        ("water", ["N2.2=12"], '12 does not say its unit: write "12 mL" or "12 fl oz"'),
         ("charger", ["loud"], "write 32 V 50 A"),
         ("voltage", ["28.8 V 25 A"], "`revival record charger 28.8 V 25 A`"),
         ("amps", ["28.8", "V", "25", "A"], "`revival record charger 28.8 V 25 A`"),
@@ -340,7 +345,7 @@ def test_gravity_under_fresh_water_gives_no_spread_and_a_spread_names_the_cell_t
         wait_until(lambda: "imbalance" in {flag.name for flag in service.latest["north"].flags}, 20.0)
         (flag,) = [flag for flag in service.latest["north"].flags if flag.name == "imbalance"]
         assert flag.reason == "gravity spread between cells 0.060: N2.1 at 1.195, the middle is 1.252"
-        record("water", "N1=60", "--at", "1 min ago")
+        record("water", "N1=60ml", "--at", "1 min ago")
         said = record("gravity", "N1.1=1.190", "N1.2=1.191", "N1.3=1.192", *warm)
         assert "lowest 1.195, spread 0.060" in said, "of the cells without water, which nothing has charged since"
         assert "water was added" in said and "fallen" not in said
@@ -381,7 +386,7 @@ def test_a_temperature_at_its_limit_is_said_at_once_and_water_in_the_measure_it_
         assert "TOO HOT: N1 at 120.0 °F, limit 104.0 °F: switch the charger off" in record("temperature", "N1=120F")
         said = record("gravity", "N1.1=1.25", "--temperature", "112F")
         assert "TOO HOT: the acid at 112.0 °F, limit 110.0 °F" in said or "tripped by over-temperature" in said
-        assert "N1 2.0 fl oz" in record("water", "N1=60")
+        assert "N1 2.0 fl oz" in record("water", "N1=60 ml")
 
 
 def test_what_is_noted_is_answered_with_the_caution_the_question_and_the_place_that_it_needs(
@@ -404,13 +409,13 @@ def test_what_is_noted_is_answered_with_the_caution_the_question_and_the_place_t
         assert code == 5 and "not taken" in said and "e+" not in said, said
         code, said = record("water", "5 gal", "--sure")
         assert code == 0 and "e+" not in said
-        assert "it charges" not in record("water", "N1=60")[1]
+        assert "it charges" not in record("water", "N1=60 ml")[1]
         broker.publish("cabin/shunt", shunt(time.time(), 28.7, 18.0), "-q", "1")
         wait_until(lambda: service.latest["north"].current == 18.0, 25.0)
         said = record("gravity", "N1.1=1.25", "--temperature", "77 degF")[1]
         assert "it charges: switch the charger off at the wall before a cell is opened" in said
         assert "corrected to 80.0 °F" in said and "hydrometer_reference" in said
-        assert "it charges" in record("water", "N1=60")[1]
+        assert "it charges" in record("water", "N1=60 ml")[1]
         assert "the acid stands at the top of the plates at N1: " in record("level", "N1=0")[1]
         assert "top of the plates" not in record("level", "N1=12 mm")[1]
         assert "amps noted: string N 17 A" in record("amps", "N=17")[1]
