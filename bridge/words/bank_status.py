@@ -258,10 +258,14 @@ def _happened(event: Event) -> str | None:
 
 def _of_command(told: Mapping[str, object]) -> str:
     """Say what an act took, where a person must see it."""
-    if told.get("early"):
-        return f", early: {told['early']}"
-    if told.get("excused"):
-        return f": {told['excused']}; stay with the bank until then"
+    if told.get("early") or told.get("excused"):
+        return (
+            f", early: {told['early']}" if told.get("early") else f": {told['excused']}; stay with the bank until then"
+        )
+    cleared = told.get("cleared")
+    if isinstance(cleared, list | tuple):
+        anew = ": what was proved of the relay before it disobeyed no longer counts, so `revival prove` comes next"
+        return anew if "relay-disobeys" in cleared else ""
     if told.get("extended_until"):
         return ": the round may go on for a day more"
     if told.get("name") == "checklist":

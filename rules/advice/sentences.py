@@ -162,8 +162,8 @@ MOST_LINES = 5
 _HAZARDS = {
     "gas": "Touch nothing electric and light nothing in the room, open it from outside and stay out for an hour: find "
     "out why the air did not move before anything charges again.",
-    "relay-disobeys": "Pull the charger's plug, then find the welded contact or the wrong topic before the relay is "
-    "trusted again: it was told to open, and the current did not go.",
+    "relay-disobeys": "Pull the charger's plug, then find the welded contact or the wrong topic, and after the reset "
+    "prove the relay anew before it is trusted again: it was told to open, and the current did not go.",
     "danger-noted": "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour, then "
     "look for the block that smells, sparks or is hot: it never goes back on charge.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
@@ -673,9 +673,10 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     words = phase_words(situation)
     ordered = sorted(flags, key=lambda name: FLAGS[name].severity_rank)
     ordered = [name for name in ordered if name not in NORMAL_COURSE]
-    if "checklist-open" in ordered and not _RESUMED.isdisjoint(ordered):
-        ordered.remove("checklist-open")  # no resume is taken before it
-        ordered.insert(min(ordered.index(name) for name in _RESUMED.intersection(ordered)), "checklist-open")
+    for needed in ("proof-test-missing", "checklist-open"):
+        if needed in ordered and not _RESUMED.isdisjoint(ordered):
+            ordered.remove(needed)  # no resume is taken before it
+            ordered.insert(min(ordered.index(name) for name in _RESUMED.intersection(ordered)), needed)
     if situation.proving and not any(FLAGS[name].kind == "hazard" for name in ordered):
         return Steps(WITNESS if situation.proving == "witness" else PROVING)
     if situation.blind == "now" and all(_charges_on(name, now) for name in ordered):

@@ -54,8 +54,8 @@ NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
 KEPT_ORDER_SHOWN = 600.0
 #: What stands against the permit while nothing is kept, by the state of the storage.
 NOT_STORED = {UNPROVED: "storage-unproved", DEGRADED: "journal-degraded"}
-
-
+#: Why a relay that passed its proof has to be proved anew.
+DISOBEYED_SINCE = "the relay disobeyed since it was proved: find out why, then prove it anew with `revival prove`"
 #: Nobody goes in so long after somebody smelled, heard or saw a danger [s] (IEC 62485-2 for gas after charging).
 AIRED_AFTER = 3600.0 * GAS_AFTER_CHARGE
 
@@ -102,7 +102,7 @@ def decide(
     (['over-temperature'], 'cut', False)
     """
     outcomes: Outcomes = []
-    lock = _latch(bank, lock, at, hazards, outcomes)
+    lock = _voided(_latch(bank, lock, at, hazards, outcomes))
     lock = _resume_by_itself(bank, lock, at, hazards, seen, outcomes)
     if bank.relay is None:
         return lock, outcomes
@@ -125,6 +125,16 @@ def _latch(bank: Bank, lock: Interlock, at: float, hazards: dict[str, Finding], 
         latched[name] = Latch(at, finding.value, finding.limit, finding.unit, finding.reason)
         outcomes.append(Event(bank.id, "trip", at, {"hazard": name, **finding._asdict()}))
     return lock._replace(latched=latched)
+
+
+def _voided(lock: Interlock) -> Interlock:
+    """Return the state without its proof where the relay disobeyed since: what it once did says nothing of it now.
+
+    At every look, so that a trip that an earlier version latched voids it too.
+    """
+    if "relay-disobeys" not in lock.latched or not lock.proof.passed:
+        return lock
+    return lock._replace(proof=Proof(note=DISOBEYED_SINCE))
 
 
 def _resume_by_itself(

@@ -122,7 +122,8 @@ def disobeyed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | N
     before = lock.current_before
     if told is False:
         unmoved = (
-            lock.proof.current_proved
+            # The trip voids the proof and goes on standing on what the proof showed.
+            (lock.proof.current_proved or "relay-disobeys" in lock.latched)
             and provable(before, seen.current_step)
             and seen.current is not None
             and seen.current_at - lock.order_at > OTHER_SOURCE_AFTER

@@ -101,8 +101,13 @@ def start_blockers(bank: Bank, memory: Memory, view: View) -> dict[str, str]:
     if not lock.checklist_by:
         against["checklist-open"] = CHECKLIST_OPEN
     if not lock.proof.passed:
-        against["proof-test-missing"] = lock.proof.note or "the relay was never proved"
+        against["proof-test-missing"] = _unproved(lock)
     return against
+
+
+def _unproved(lock: Interlock) -> str:
+    """Say why the relay counts as not proved."""
+    return lock.proof.note or "the relay was never proved"
 
 
 def _tripped(lock: Interlock, at: float) -> str:
@@ -175,6 +180,8 @@ def resume_refused(bank: Bank, memory: Memory) -> str:
         return "no round was started: start first"
     if not lock.checklist_by:
         return "the start checklist is not confirmed for the blocks as they are joined now"
+    if not lock.proof.passed and not lock.proving:
+        return f"{_unproved(lock)}: no resume before a proof test has passed"
     posts = at_the_posts(bank, memory.hand)
     return f"{posts} is noted, and nothing charges while it is: {put_right(bank, memory.hand)}" if posts else ""
 

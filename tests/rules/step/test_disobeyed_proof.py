@@ -1,0 +1,60 @@
+"""A relay that disobeyed is trusted again only after a proof of now."""
+
+from __future__ import annotations
+
+from bridge.words.bank_status import event_words
+from rules.safety import Latch
+from tests.support.fold import PROBE, Fold, ready
+
+
+def disobeyed() -> Fold:
+    """A proved bank in its round whose relay stays closed when it is told to open, until its plug is pulled."""
+    fold = ready()
+    fold.note("seen", N00="hot, cannot be touched")
+    fold.wait(15, every=1, voltage=28.0, current=20.0, relay_state=1.0, **{PROBE: 25.0})
+    assert {"danger-noted", "relay-disobeys"} <= fold.lock.latched.keys()
+    return fold
+
+
+def plug_pulled(fold: Fold) -> Fold:
+    """The same after an hour with the charger off and the relay mended, and reset."""
+    fold.read("relay_state", 0.0)
+    fold.at += 3600.0
+    fold.read("relay_state", 0.0)
+    fold.wait(20, every=1, voltage=25.4, current=0.0, **{PROBE: 25.0})
+    assert fold.act("reset") == ""
+    return fold
+
+
+def test_a_relay_that_disobeyed_closes_again_only_after_another_proof() -> None:
+    fold = disobeyed()
+    assert not fold.lock.proof.passed
+    assert "prove the relay anew" in fold.memory.flags["relay-disobeys"].action
+    plug_pulled(fold)
+    told = next(event for event in reversed(fold.events) if event.kind == "command")
+    assert "`revival prove` comes next" in str(event_words(told))
+    assert "prove it anew with `revival prove`" in fold.act("resume")
+    assert fold.derived is not None and fold.derived.next_step.startswith("Prove the relay")
+    assert fold.act("abandon") == "" and fold.act("checklist", name="the keeper") == ""
+    assert "the relay disobeyed since it was proved" in fold.act("start")
+    assert not fold.lock.allowed
+    assert fold.act("prove") == "" and fold.lock.proving
+
+
+def test_a_trip_of_an_earlier_version_voids_the_proof_too() -> None:
+    fold = ready()
+    latch = {"relay-disobeys": Latch(fold.at, reason="it did not open")}
+    fold.memory = fold.memory._replace(interlock=fold.lock._replace(latched=latch))
+    fold.wait(1, every=1, **{PROBE: 25.0})
+    assert not fold.lock.proof.passed
+
+
+def test_a_welded_contact_goes_on_being_one_although_its_proof_is_void() -> None:
+    fold = ready()
+    fold.act("abandon")
+    fold.wait(1)
+    fold.read("relay_state", 0.0)
+    fold.wait(50, every=1, voltage=28.0, current=20.0, **{PROBE: 25.0})
+    assert "relay-disobeys" in fold.lock.latched and not fold.lock.proof.passed
+    fold.wait(30, every=1, voltage=28.0, current=20.0, **{PROBE: 25.0})
+    assert fold.act("reset") == "relay-disobeys is still there"
