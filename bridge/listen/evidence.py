@@ -32,6 +32,7 @@ WEIGHTS: dict[str, float] = {
     "described": 1.5,
     "named further up": 0.9,
     "letter": 0.3,
+    "cut short": 1.0,
     "place alone": -0.5,
     "sixteenths": 0.6,
     "no name": -2.5,
@@ -79,6 +80,7 @@ WEIGHTS: dict[str, float] = {
     "no volts": -3.5,
     "seen again": -4.0,
     "whose": -2.2,
+    "words not read": -0.5,
     "which of several": -3.0,
     "a second one": -3.0,
     "a share": -3.0,
@@ -99,6 +101,7 @@ WEIGHTS: dict[str, float] = {
     "half of the bank": 2.0,
     "by its share": 0.5,
     "not half of the bank": -4.0,
+    "a half": -4.0,
     "sign shown": 0.4,
     "sign turned": 0.0,
     "sign not known": -1.0,
@@ -128,8 +131,10 @@ MOST: dict[str, float] = {
     "called alike": 0.5,
     "no volts": 0.5,
     "read by hand": 0.5,
+    "words not read": 0.5,
     "by warmth": 0.7,
     "by its share": 0.7,
+    "a half": 0.5,
 }
 
 

@@ -18,16 +18,21 @@ from bridge.listen.names import (
     AIR,
     BATTERY,
     CIRCUITS,
+    CUT,
     ELECTROLYTE,
     EMPTY,
     MACHINES,
     NOT_OURS,
+    OF_A_BATTERY,
     PARTS,
+    PARTS_OF_TWO,
     STORES,
+    STRINGS,
     THINGS,
     WORDS,
     abbreviated,
     named,
+    part_of,
     unit_named,
     words_of,
 )
@@ -256,7 +261,12 @@ def _contact(source: Source, words: list[str]) -> Guess | None:
     if quantity is None or set(words) & THINGS:
         return None
     why = f"named {quantity}, a contact: see that on means running or open, and that it reports regularly"
-    return Guess(source, quantity, "", (Evidence("named", f"named {quantity}"), Evidence("whose", why)))
+    found = Guess(source, quantity, "", (Evidence("named", f"named {quantity}"), Evidence("whose", why)))
+    if not source.foreign:
+        return found
+    return found.because(
+        "words not read", f"it says {_few(source.words)}, which no mapping reads: let it say on and off"
+    )
 
 
 def _kind(source: Source, words: list[str], last: list[str]) -> tuple[str | None, tuple[Evidence, ...]]:
@@ -311,11 +321,19 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         ):
             # beside no other letter it is short for value, and the name further up says of what
             continue
+        if len(word) == 1 and tuple(last[-2:]) in PARTS_OF_TWO:
+            # a letter of "p medio" is its point
+            break
+        if word in CUT and (strength == "named further up" or WORDS[word] == "fan"):
+            # a cut word further up may be any word
+            continue
         if by_place[0] is not None and (word in _MARKS or (len(word) == 1 and strength == "named further up")):
             # an "a" of what is filled with acid, or is a block, tells which; a letter further up may be any word
             break
         if full or word == "current":
             weight = strength
+        elif word in CUT:
+            weight = "cut short"
         else:
             weight = "letter in company" if source.company & _COMPANY - {WORDS[word]} else "letter"
         evidence: tuple[Evidence, ...] = (Evidence(weight, f'named "{word}"'),)
@@ -354,7 +372,8 @@ def _kind_by_place(source: Source, words: list[str], last: list[str]) -> tuple[s
     if lags(source) and _in_sixteenths(source):
         return "temperature", (Evidence("sixteenths", "it moves by sixteenths, as digital thermometers do"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
-    if spoken and spoken[-1] in _VOLTS_ONLY and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
+    of_two = tuple(spoken[-2:]) in PARTS_OF_TWO
+    if spoken and (spoken[-1] in _VOLTS_ONLY or of_two) and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
         return "voltage", (Evidence("place alone", "named after a part of a bank, of which one measures the volts"),)
     return None, ()
 
@@ -395,10 +414,8 @@ def _quantity(kind: str, words: list[str], around: frozenset[str]) -> str:
     if kind in {"voltage", "current", "power"} and names & AC:
         return f"ac_{kind}"
     if kind == "voltage":
-        for word in words:
-            if word in PARTS:
-                return PARTS[word]
-    return "string_current" if kind == "current" and names & {"string", "strings", "strang", "rama"} else kind
+        return part_of(words) or kind
+    return "string_current" if kind == "current" and names & STRINGS else kind
 
 
 #: A share of the air's volume, in hundredths.
@@ -577,7 +594,7 @@ def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
     return found
 
 
-_TELLING_A_KIND = frozenset({"tbat", "tbatt", "vbat", "vbatt", "ubat", "ubatt", "ibat", "ibatt"})
+_TELLING_A_KIND = frozenset(OF_A_BATTERY)
 
 
 def _behaved(found: Guess) -> Guess:

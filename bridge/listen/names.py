@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from functools import lru_cache
 
 
@@ -16,12 +17,20 @@ def folded(text: str) -> str:
     >>> folded("Säure-Übersicht Napięcie Łódź"), folded("Größe")
     ('saure-ubersicht napiecie lodz', 'grosse')
     """
-    bare = "".join(c for c in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(c))
-    return bare.translate(_LETTERS)
+    return _bare(text.lower())
 
 
 #: Letters that no accent makes of others.
-_LETTERS = str.maketrans({"ł": "l", "ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "đ": "d", "ı": "i"})
+_LETTERS = str.maketrans(
+    {"ł": "l", "ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "đ": "d", "ı": "i"}
+    | {"Ł": "L", "Ø": "O", "Æ": "AE", "Œ": "OE", "Đ": "D"}
+)
+
+
+def _bare(text: str) -> str:
+    """Return text without accents, its letters' size kept."""
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return bare.translate(_LETTERS)
 
 
 def _set(words: str) -> frozenset[str]:
@@ -31,11 +40,11 @@ def _set(words: str) -> frozenset[str]:
 #: Kind of quantity -> what people call it, in the languages that meters are named in; full words and letters apart.
 #: All words stand as `folded` leaves them.
 _FULL: dict[str, str] = {
-    "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc vbat vbatt ubat ubatt spannung spg "
+    "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc spannung spg "
     "voltio voltios wolt wolty woltow volty voltu volttia voltti voltit voldid voltai volti βολτ вольт вольты "
     "tension tensione tensao voltaje voltaggio voltagem spanning spaenning spenning spaending napeti napatie napiecie "
     "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга ταση",
-    "current": "current currents amp amps ampere amperes amperage ma milliamps ibat ibatt iac idc strom stroom "
+    "current": "current currents amp amps ampere amperes amperage ma milliamps iac idc strom stroom "
     "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
     "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
@@ -43,18 +52,29 @@ _FULL: dict[str, str] = {
     "power": "power watt watts mw milliwatt milliwatts kw kilowatt kilowatts pac pdc leistung potencia puissance "
     "potenza vermogen effekt vykon vatio vatios wat waty watow watty wattu watti watit vatid vatai vati βατ ватт ватты "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
-    "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf tbat tbatt "
+    "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf "
     "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "
     "thermometer "
     "температура θερμοκρασια",
-    "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor vatgas "
-    "vate vety водород",
+    "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor "
+    "wodoru vodiku "
+    "vatgas vate vety vedyn brint knallgas водород",
     "gravity": "gravity sg hydrometer density dichte densidad densidade densite densita dichtheid gestosc hustota "
     "densitet tathet tiheys плотность",
     "fan": "fan ventilator extractor blower luefter lufter ventilador ventilateur ventola ventilatore extracteur "
-    "exhaust exaustor estrattore aspiratore wentylator vetrak flakt vifte tuuletin puhallin abluft вентилятор",
-    "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke дверь",
+    "exhaust exaustor estrattore aspiratore wentylator wentylacja vetrak flakt vifte tuuletin puhallin abluft blaeser "
+    "udsugning avtrekk afzuiging вентилятор",
+    "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke lucka luik дверь",
     "level": "level",
+}
+#: A letter before a word for a battery says what of it is measured (``pbat``, ``ubank``).
+_BEFORE_A_BATTERY = {"voltage": "uv", "current": "i", "power": "pw", "temperature": "t"}
+_SHORT_BATTERY = "bat batt bank akku accu aku"
+OF_A_BATTERY: dict[str, str] = {
+    f"{letter}{battery}": kind
+    for kind, letters in _BEFORE_A_BATTERY.items()
+    for letter in letters
+    for battery in _SHORT_BATTERY.split()
 }
 _LETTERS_OF = {
     "voltage": "v u ub",
@@ -67,12 +87,13 @@ _LETTERS_OF = {
 WORDS: dict[str, str] = {
     word: kind for table in (_FULL, _LETTERS_OF) for kind, words in table.items() for word in words.split()
 }
+WORDS |= OF_A_BATTERY
 #: Words that say what is measured, and nothing about where.
-MEASURED = frozenset(
+_MEASURED_IN_FULL = frozenset(
     word
     for kind in ("voltage", "current", "power", "temperature")
     for word in (*_FULL[kind].split(), *_LETTERS_OF[kind].split())
-) - _set("shunt probe probes air ambient outdoor outside amb")
+) - _set("shunt probe probes air ambient outdoor outside amb") | frozenset(OF_A_BATTERY)
 #: A full word decides against a letter; "shunt" and "probe" say only where something is measured.
 WEAK = _set(" ".join(_LETTERS_OF.values()))
 #: Canonical unit -> word -> the unit that it names.
@@ -108,12 +129,14 @@ NOT_OURS = _set(
 AIR = _set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
-    "ar aer hava zrak vazduh ta tamb amb"
+    "ar aer hava zrak vazduh ta tamb amb umgebung umg omgeving omgivning omgivelse omgivelser otoczenie otoczenia "
+    "otocz "
+    "okoli ymparisto locale akumulatornia akumulatorovna"
 )
 #: Air of the weather.
 WEATHER = _set("outdoor outside aussen")
 #: What is filled with acid, told from a battery by name alone.
-_CELL = _set("cell zelle celda celula cella vaso ogniwo ogniwa clanek kenno")
+_CELL = _set("cell zelle celda celula cella vaso ogniwo ogniwa clanek kenno elemento")
 ELECTROLYTE = _CELL | _set(
     "electrolyte acid elektrolyt elektrolytu elektrolyten elektrolyytti elektrolit elektrolitu saeure saure "
     "electrolito electrolit eletrolito eletrolitica acido acide elettrolita elettrolito elektroliet zuur syra syran "
@@ -125,15 +148,107 @@ PARTS: dict[str, str] = {
         ("block", "blocks", "monobloc", "monoblock", "blok", "bloks", "blokken", "bloki", "bloque", "bloques", "bloc"),
         "block_voltage",
     ),
-    **dict.fromkeys(("blocs", "blocco", "blocchi", "bloco", "blocos", "bloky", "blokk"), "block_voltage"),
+    **dict.fromkeys(
+        ("blocs", "blocco", "blocchi", "bloco", "blocos", "bloky", "blokk", "blokki", "lohko", "lohkot"),
+        "block_voltage",
+    ),
+    **dict.fromkeys(
+        ("blokke", "blokker", "monobloque", "monobloco", "monoblocco", "monoblokk", "blk"), "block_voltage"
+    ),
     **dict.fromkeys(
         ("cell", "cells", "celda", "celdas", "zelle", "zellen", "cel", "celle", "cella", "celula", "cellule", "ogniwo"),
         "cell_voltage",
     ),
     **dict.fromkeys(
+        (
+            "celulas",
+            "cellules",
+            "cellen",
+            "celler",
+            "ogniwa",
+            "vaso",
+            "vasos",
+            "vasi",
+            "clanek",
+            "clanky",
+            "kenno",
+            "kennot",
+        ),
+        "cell_voltage",
+    ),
+    **dict.fromkeys(("elemento", "elementos", "elementi"), "cell_voltage"),
+    **dict.fromkeys(
         ("midpoint", "mid", "mitte", "mitten", "midden", "milieu", "mezzo", "puoli", "mittpunkt"), "midpoint_voltage"
     ),
+    **dict.fromkeys(
+        ("mittelpunkt", "mittelabgriff", "middelpunt", "midtpunkt", "midt", "mitt", "keskipiste", "srodek"),
+        "midpoint_voltage",
+    ),
+    **dict.fromkeys(
+        ("stred", "half", "halb", "halbe", "halva", "helft", "mitad", "moitie", "metade", "polowa", "polovina"),
+        "midpoint_voltage",
+    ),
 }
+#: Two words that are one part of a bank -> the part. Alone the second says as often what is an average.
+PARTS_OF_TWO = {
+    ("middle", "point"): "midpoint_voltage",
+    ("centre", "tap"): "midpoint_voltage",
+    ("center", "tap"): "midpoint_voltage",
+    **dict.fromkeys(
+        (
+            (point, middle)
+            for point in (
+                "punto",
+                "ponto",
+                "point",
+                "punkt",
+                "punt",
+                "pt",
+                "pto",
+                "p",
+                "toma",
+                "presa",
+                "prise",
+                "tomada",
+            )
+            for middle in (
+                "medio",
+                "media",
+                "medie",
+                "milieu",
+                "mezzo",
+                "mil",
+                "central",
+                "centrale",
+                "srodkowy",
+                "centralny",
+            )
+        ),
+        "midpoint_voltage",
+    ),
+}
+
+
+def part_of(words: list[str]) -> str | None:
+    """Return the part of a bank that words name, the first of them: its midpoint, a block, a cell.
+
+    >>> part_of(["bank", "ponto", "medio"]), part_of(["tensao", "media"]), part_of(["block", "3"])
+    ('midpoint_voltage', None, 'block_voltage')
+    """
+    for word, after in zip(words, [*words[1:], ""], strict=True):
+        if (word, after) in PARTS_OF_TWO:
+            return PARTS_OF_TWO[word, after]
+        if word in PARTS:
+            return PARTS[word]
+    return None
+
+
+#: Rows of blocks side by side, of which each carries a part of the bank's current.
+STRINGS = _set(
+    "string strings strang strange straenge rama ramas ramo ramos rami branche branches stringa stringhe streng "
+    "strenge "
+    "strenger gren grenar grener galaz galezie vetev vetve haara haarat"
+)
 #: What is stuck into something, and so hardly hangs in the air.
 PROBES = _set("probe probes sonde sonda fuhler fuehler case pilot sond czujnik")
 #: Named after the liquid itself, which "cell" is not.
@@ -144,25 +259,35 @@ BATTERY = _set(
     "batteriet batterier accu accus batteria accumulator accumulatore accumulateur akkumulator akumulator akumulatora "
     "akumulatory akkumulatoren ackumulator akkumulaattori accumulatori accumulateurs acumulador acumuladores "
     "acumulator akumulaator akumulators akumuliatorius aku akumulyator altbatterie parc lead plomo blei plomb piombo "
-    "chumbo bly tbat tbatt vbat vbatt ubat ubatt ibat ibatt аккумулятор батарея батареи акб акумулятор μπαταρια"
-)
+    "chumbo bly akumulatornia akumulatorovna аккумулятор батарея батареи акб акумулятор μπαταρια"
+) | frozenset(OF_A_BATTERY)
 #: What stores charge or heat: of volts, amps and watts it names a battery's, of warmth it says nothing.
 STORES = _set("accumulo accumuli")
 ACID = ELECTROLYTE | BATTERY | {"probe", "case", "block"}
 CHARGER = _set(
     "charger ladegeraet ladegerat lader oplader cargador chargeur caricatore caricabatterie caricabatterie carregador "
-    "prostownik prostownika nabijecka laturi laddare acculader akkulader batterielader "
-    "batterieladegeraet batterycharger chg charge feed chargerfeed"
+    "prostownik prostownika ladowarka ladowarki nabijecka nabijec laturi lataaja laddare batteriladdare batterilader "
+    "acculader akkulader batterielader "
+    "batterieladegeraet batterycharger chg charge feed chargerfeed "
+    "gleichrichter gelijkrichter raddrizzatore redresseur retificador usmernovac likriktare ensretter tasasuuntaaja"
 )
 AC = _set(
     "ac mains grid generator outlet plug socket vac uac iac pac utility netz netzspannung hausanschluss feed pontoon "
     "genset l1 l2 l3 red enchufe steckdose prise secteur reseau rete presa rede tomada gniazdko siec zasuvka sit "
     "stopcontact lichtnet vagguttag natet elnat pistorasia verkko"
 )
+#: What flows one way, and is no mains.
+DC = _set(
+    "dc vdc udc idc gleichspannung gleichstrom gelijkspanning gelijkstroom likspanning likstrom jaevnstrom "
+    "jaevnspaending "
+    "likestrom tasavirta tasajannite"
+)
 #: Other circuits: theirs, unless a battery is named as well ("solar/battery/voltage").
 CIRCUITS = (CHARGER - {"charge", "feed", "chargerfeed"}) | _set(
     "pv solar solaire solare zonne placa panel panels pannello pannelli panneau panneaux paneles paineis array fv "
-    "chaine fotovoltaica photovoltaik load loads consumption supply usb dcdc converter inverter onduleur "
+    "chaine fotovoltaica fotovoltaico fotovoltaik photovoltaik photovoltaique fotowoltaika solceller solcell solpanel "
+    "aurinko aurinkopaneeli zonnepanelen zonnepaneel panele panely solarni load loads consumption supply usb dcdc "
+    "converter inverter onduleur "
     "inversor invertitore falownik omvormer "
     "vaxelriktare alternator wind eolica eolienne turbine turbina input output discharge rectifier rect rectificador "
     "wechselrichter wr1 rack psu ups motor laderegler ausgang ausgangs eingang sortie entree salida entrada uscita "
@@ -204,14 +329,19 @@ EMPTY = frozenset(
 )
 ORDERS = _set(
     "set cmnd command cmd switch order orden control befehl write commande comando polecenie rozkaz prikaz schalten "
-    "opdracht kommando ordre"
+    "opdracht kommando ordre ordem ordine bevel ohjaus sterowanie povel req request desired wanted"
 )
 STATES = _set(
-    "state stat status relaystate estado zustand feedback get etat stan stato stav tila tilstand toestand status"
+    "state stat status relaystate estado zustand feedback get etat stan stato stav tila tilstand toestand status "
+    "position posizione posicion posicao pozycja poloha asento lage laget stallning stilling stand schaltzustand "
+    # what comes back from it
+    "ritorno retorno retour return ruckmeldung rueckmeldung meldung rm terug terugmelding ater aterforing aterkoppling "
+    "tilbakemelding tilbagemelding potwierdzenie takaisin readback fb fbk reported actual confirm confirmed"
 )
 #: What is named so beside a charger tells whether it is fed, wherever it takes its orders.
 RELAYS = _set(
-    "switch relay contactor relais rele relee schuetz schutz schalter contacteur contattore stycznik przekaznik stykac "
+    "switch relay contactor relais rele relee schuetz schutz schalter contacteur contattore stycznik przekaznik "
+    "stykac rly rela relae releet releu kontaktori contator teleruttore "
     "interruptor interruttore schakelaar kontaktor"
 )
 #: Said of what is closed: a topic that ends so beside a charger tells whether it is.
@@ -219,6 +349,58 @@ ENGAGED = _set(
     "on active engaged energized enabled ein aktiv eingeschaltet enclenche actif marche activo conectado encendido "
     "inserito acceso attivo ligado zalaczony wlaczony zapnuto aan actief"
 )
+
+
+def _cuts(kinds: Mapping[str, str], shortest: int, never: frozenset[str]) -> dict[str, str]:
+    """Return the beginnings of words that begin words of one kind alone, and are no known word: ``corr``, ``leist``."""
+    able: dict[str, set[str]] = {}
+    for word, kind in kinds.items():
+        for length in range(shortest, len(word)):
+            able.setdefault(word[:length], set()).add(kind)
+    begun = {word[:length] for word in never for length in range(shortest, len(word) + 1)}
+    return {cut: next(iter(found)) for cut, found in able.items() if len(found) == 1 and cut not in begun}
+
+
+#: What begins as a word does that says something else, and what is short for it all the same.
+_NO_CUT = _set(
+    "lamp lampo mill milli kilo ther therm thermo stru powe volta gala putere degc mdeg extra ventil carga char ping "
+    "home "
+    "homer cure stro spri sica nape napa virt pote inten prost carre carica gleich"
+)
+_SHORT_FOR = {
+    **dict.fromkeys(("vlt", "nap"), "voltage"),
+    **dict.fromkeys(("cur", "crt", "cor", "str", "strm", "crr"), "current"),
+    **dict.fromkeys(("pot", "pwr", "pow", "lst", "eff", "vyk"), "power"),
+    **dict.fromkeys(("went", "tuul", "flak"), "fan"),
+}
+_OTHER_WORDS = (
+    AIR | ELECTROLYTE | BATTERY | CIRCUITS | THINGS | NOT_OURS | AC | STRINGS | RELAYS | STATES | ORDERS | EMPTY
+) | frozenset(PARTS)
+#: Words cut short -> kind of quantity: of the four that a bank is measured by, and of its fan.
+CUT: dict[str, str] = {
+    cut: kind
+    for cut, kind in (
+        *_cuts(
+            {
+                word: kind
+                for kind in ("voltage", "current", "power", "temperature")
+                for word in _FULL[kind].split()
+                if word.isascii()
+            },
+            4,
+            (
+                _OTHER_WORDS
+                | _NO_CUT
+                | frozenset(" ".join(_FULL[kind] for kind in ("hydrogen", "gravity", "fan", "door")).split())
+            ),
+        ).items(),
+        *_cuts(dict.fromkeys(_FULL["fan"].split(), "fan"), 5, _OTHER_WORDS | _NO_CUT).items(),
+        *_SHORT_FOR.items(),
+    )
+    if cut not in WORDS and cut not in _NO_CUT
+}
+MEASURED = _MEASURED_IN_FULL | frozenset(cut for cut, kind in CUT.items() if kind != "fan")
+CHARGER |= frozenset(_cuts(dict.fromkeys(CHARGER, "charger"), 5, (_OTHER_WORDS - CHARGER) | _NO_CUT)) | {"ladd"}
 
 _SUFFIX = re.compile(r"(.*?)(mV|mA|mW|kW|degC|degF|kWh|mAh|Ah)")
 #: Where a name changes from small to capital letters, or between letters and digits.
@@ -233,6 +415,8 @@ _GLUE = frozenset(
     if len(word) >= _SHORTEST
 )
 
+
+WORDS |= CUT
 
 #: Behind anything at all these are a word of their own (``cellartemp``); shorter or commoner ends are not.
 #: So do these, which German glues to whatever they belong to (``LADERAUMLUFTTEMP``).
@@ -267,7 +451,11 @@ def words_of(text: str) -> list[str]:
     (['barn', 'batt', 'volt', 'string', '2', 'amps', 'page'], ['stream', 'a', 'probe', 'a'])
     """
     words: list[str] = []
-    for part in re.split(r"[\W_]+", unicodedata.normalize("NFC", text)):
+    # a capital with an accent is no small letter before the next capital
+    parts = [
+        _bare(part) if part.isupper() else part for part in re.split(r"[\W_]+", unicodedata.normalize("NFC", text))
+    ]
+    for part in parts:
         unit = _SUFFIX.fullmatch(part)
         # "streamA" is no mA: what stands before a unit has to be a quantity, or nothing.
         stem, tail = unit.groups() if unit and (not unit[1] or unit[1].lower() in WORDS) else (part, "")
@@ -332,7 +520,7 @@ def named(words: list[str]) -> tuple[str, bool] | None:
         for place, word in enumerate(words)
         if word in WORDS and not (word in {"a", "i"} and place and words[place - 1] in LABELLED)
     ]
-    full = [place for place in found if words[place] not in WEAK]
+    full = [place for place in found if words[place] not in WEAK and words[place] not in CUT]
     if not found:
         return None
     place = (full or found)[-1]

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, cells_of
+from bridge.listen.names import STRINGS, folded
 from bridge.listen.source import Source
 
 #: Parts add up to the whole within this share: as many meters, each with its own error (assumed).
@@ -17,7 +18,9 @@ CELLS_OF_A_BLOCK = 3
 _BLOCKS = (3, 6, 1, 4, 2, 12)
 #: Parts that a string has several of; a string's name; so many have a letter (A to Z).
 _IN_A_STRING = frozenset({"block_voltage", "cell_voltage"})
-_STRING = re.compile(r"(?<![a-z])(?:strings?|strang|rama|branche?)[ _/-]?([a-z]|\d+)(?![a-z0-9])")
+#: ("stringA" is an English string, "stringa1" an Italian one).
+_STRINGS = (*sorted(STRINGS - {"stringa"}, reverse=True), r"stringa(?=[ _/-]?\d)")
+_STRING = re.compile(rf"(?<![a-z])(?:{'|'.join(_STRINGS)})[ _/-]?([a-z]|\d+)(?![a-z0-9])")
 _LETTERS = 26
 #: What tells those apart that are called alike: a number, or a single letter.
 _TELLS_APART = re.compile(r"\d+|(?<=[ _/-])[a-d](?=[ _/-]|$)")
@@ -108,7 +111,7 @@ def family_names(source: Source, *, of_string: bool = True) -> list[str]:
     whole = (source.topic, source.label, source.at)
     # what it is called elsewhere need not be alike: its own name may be
     called = (whole, (source.topic, source.at)) if source.label and source.label == source.said else (whole,)
-    names = [name for parts in called for name in _names(" ".join(part for part in parts if part).lower())]
+    names = [name for parts in called for name in _names(folded(" ".join(part for part in parts if part)))]
     return [f"{name} {string}".strip() for name in names]
 
 
@@ -139,7 +142,7 @@ def _families(rest: list[Guess]) -> list[list[Guess]]:
 
 def _string(source: Source) -> str:
     """Return the letter or number of the string that it stands in, where its name says one."""
-    named = _STRING.search(f"{source.topic} {source.said} {source.at}".lower())
+    named = _STRING.search(folded(f"{source.topic} {source.said} {source.at}"))
     return named[1] if named else ""
 
 

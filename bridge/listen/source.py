@@ -30,6 +30,8 @@ class Source:
         Every unit that was said, and every name beside the value: one place may carry several things in turn.
     words : set of str
         What a contact said.
+    foreign : bool
+        Whether those are words that no mapping reads.
     company : set of str
         Kinds of quantity that the neighbours in the same place are named after.
     place : tuple of str
@@ -57,6 +59,7 @@ class Source:
     place: tuple[str, ...] = ()
     repeats: str = ""
     decimal: str = "."
+    foreign: bool = False
 
     @property
     def series(self) -> list[tuple[float, float]]:

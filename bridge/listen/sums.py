@@ -39,6 +39,7 @@ _SHARE = 0.3
 _FEWEST, _MOST_CURRENTS, _STEADILY = 3, 6, 0.95
 #: What flows there is no string's.
 _ELSEWHERE = CIRCUITS | THINGS | AC
+_FLOWS = frozenset({"current", "string_current"})
 #: The sum moves as the whole does from this correlation on [1], as `bridge.listen.banks` has it.
 _TOGETHER = 0.7
 #: Neither moves by more than so many times what the other does [1] (assumed: meters round, and each has its noise).
@@ -120,7 +121,7 @@ def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
     for name, members in families.items():
         told = [known[id(source)] for source in members if id(source) in known]
         unnamed = [source for source in members if id(source) not in known]
-        if len(members) == 1 or any(one.quantity != "current" for one in told) or not (told or "string#" in name):
+        if len(members) == 1 or any(one.quantity not in _FLOWS for one in told):
             continue
         if any(source.unit is not None or not_ours(source) for source in unnamed):
             continue
@@ -136,7 +137,8 @@ def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
             ]
             sums, flows = [abs(total) for total, _ in pairs], [abs(beside) for _, beside in pairs]
             by_name = "string#" in name and _stands_over(whole, amps) and _steadily_the_sum(sums, flows)
-            if by_name or _add_up(sums, flows):
+            able = bool(told) or "string#" in name or _stands_over(whole, amps)
+            if by_name or (able and _add_up(sums, flows)):
                 known |= {id(one.source): one._replace(quantity="string_current") for one in amps}
                 break
 
