@@ -47,6 +47,8 @@ _PAIR = 2
 _OUR_PHASE = "/revival/phase"
 _CONTACT = {"on", "off", "true", "false", "open", "closed", "running", "stopped"}
 _CLOSED = {"on", "true", "open", "running"}
+#: What a contact is asked about for, in whatever words it says what it is.
+_ASKED_ABOUT = frozenset(word for word, kind in WORDS.items() if kind in {"fan", "door"})
 
 
 class Collector:
@@ -92,6 +94,7 @@ class Collector:
     def sources(self) -> list[Source]:
         """What was found, with what is said about it elsewhere; without the bridge's own states."""
         found = [source for source in self._sources.values() if source.topic.rsplit("/", 2)[0] not in self._ours]
+        found += [one for one in self._of_others() if set(words_of(f"{one.topic} {one.at}")) & _ASKED_ABOUT]
         for source in found:
             source.contact = source.contact or source.topic in self._booleans
             source.time = source.time or self._clock(source.topic)
@@ -102,8 +105,12 @@ class Collector:
     @property
     def switches(self) -> list[Source]:
         """What may be a switch's state or an order to it, in the words of any language; and every number."""
-        worded = [one for one in self._worded.values() if one.topic.rsplit("/", 2)[0] not in self._ours]
-        return self.sources + worded
+        found = self.sources
+        return found + [one for one in self._of_others() if one not in found]
+
+    def _of_others(self) -> list[Source]:
+        """Return what says words that no mapping reads, without the bridge's own states."""
+        return [one for one in self._worded.values() if one.topic.rsplit("/", 2)[0] not in self._ours]
 
     def _clock(self, topic: str) -> str | None:
         """Return the pointer to the message's own time: the first leaf that goes on; when it booted is no time."""
@@ -151,7 +158,9 @@ class Collector:
         closed = is_closed(word)
         if closed is None or len(self._worded) >= SOURCES_KEPT:
             return
-        source = self._worded.setdefault((message.topic, at), Source(message.topic, style, at, contact=True))
+        source = self._worded.setdefault(
+            (message.topic, at), Source(message.topic, style, at, contact=True, foreign=True)
+        )
         if len(source.values) < VALUES_KEPT:
             source.values.append(float(closed))
             source.words.add(word)

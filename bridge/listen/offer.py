@@ -20,6 +20,9 @@ _BATTERYS = frozenset({"another machine's battery", "watts beside", "called alik
 _NO_BATTERY = frozenset({"mains", "lithium"})
 #: Air is colder than the acid in it by no more than the one, and warmer by no more than the other [K] (assumed).
 _COLDER, _WARMER = 25.0, 15.0
+#: And by no more than this where it stands over the bank: acid that was too warm to go on is asked about too [K]
+#: (assumed).
+_COLDEST = 40.0
 #: What is so many times likelier leaves no question [1] (assumed).
 _MUCH_LIKELIER = 5.0
 #: So many numbers of mains may be asked about where none is called the charger's [1] (assumed).
@@ -28,6 +31,8 @@ _OUTLETS = 4
 _BY_ITS_WAYS = frozenset({"place alone", "sixteenths"})
 _NO_PRODUCT = frozenset({"watts disagree"})
 _WHERE = frozenset({"door", "fan"})
+#: So many doors or fans as near may be asked about [1] (assumed).
+_AS_NEAR = 3
 
 
 def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
@@ -48,6 +53,12 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
         quantity: max((shared(one.source, bank.source) for one in own if one.quantity == quantity), default=0)
         for quantity in _WHERE
     }
+    doors = {
+        quantity: [
+            one for one in own if one.quantity == quantity and shared(one.source, bank.source) == nearest[quantity]
+        ]
+        for quantity in _WHERE
+    }
     left = []
     for one in own:
         why = ""
@@ -55,11 +66,14 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
             pass
         elif one.quantity in _WHERE and shared(one.source, bank.source) < nearest[one.quantity]:
             why = f"another {one.quantity} stands nearer to the bank"
+        elif one.quantity in _WHERE and _one_of_many(one, doors[one.quantity]):
+            why = f"one of many, of which another is the battery's by name, or none: {one.quantity}"
         elif one.quantity.startswith("ac_") and not one.words & CHARGER and (chargers or outlets > _OUTLETS):
             why = "a charger's is told here" if chargers else "one of many outlets, and none is named the charger's"
         elif one.quantity.endswith("temperature"):
-            why = _of_other_air(one, known)
-            if not why and (another := _known_kind(one, known) or _further(one, own, bank)):
+            over = _stands_over(one, bank)
+            why = _of_other_air(one, known, _COLDEST if over else _COLDER)
+            if not why and not over and (another := _known_kind(one, known) or _further(one, own, bank)):
                 left.append(one.because(ANOTHER_KNOWN, another))
                 continue
         elif one.quantity == "power" and "current" in known and _has(one, _NO_PRODUCT):
@@ -68,6 +82,12 @@ def worth_asking(own: list[Guess], bank: Guess) -> list[Guess]:
             why = "" if _has(one, _BATTERYS) else f"the bank's own {one.quantity} is known"
         left.append(one.because("not the bank's", why) if why else one)
     return left
+
+
+def _one_of_many(one: Guess, as_near: list[Guess]) -> bool:
+    """Tell whether a door or a fan is one of too many as near, or another one of them is called the battery's."""
+    called = [other for other in as_near if other.words & BATTERY]
+    return one not in called and bool(called or len(as_near) > _AS_NEAR)
 
 
 def _further(one: Guess, own: list[Guess], bank: Guess) -> str:
@@ -109,11 +129,17 @@ def _known_kind(one: Guess, known: dict[str, Guess]) -> str:
     return ""
 
 
-def _of_other_air(one: Guess, known: dict[str, Guess]) -> str:
+def _stands_over(one: Guess, bank: Guess) -> bool:
+    """Tell whether a thermometer stands right in the folder that the bank's folder stands in: ``shed/temperature``."""
+    place, folder = bank.source.place, path(one.source)
+    return 0 < len(folder) < len(place) and place[: len(folder)] == folder
+
+
+def _of_other_air(one: Guess, known: dict[str, Guess], colder: float) -> str:
     """Return why a temperature cannot be the bank's, or nothing."""
     acid = known.get("electrolyte_temperature")
     if acid is not None and one.quantity == "ambient_temperature":
         above = one.value - acid.value
-        if not -_COLDER <= above <= _WARMER:
+        if not -colder <= above <= _WARMER:
             return f"no air around acid of {acid.value:.1f} degC"
     return ""

@@ -31,7 +31,16 @@ _PAIRS: tuple[tuple[str, str], ...] = (
     *(("zapnuto", "vypnuto"), ("sepnuto", "rozepnuto"), ("zap", "vyp"), ("ano", "ne")),
     *(("aan", "uit"), ("gesloten", "open"), ("ja", "nee"), ("på", "av"), ("till", "från"), ("tændt", "slukket")),
     *(("sluten", "öppen"), ("ja", "nej"), ("päällä", "pois"), ("kyllä", "ei"), ("be", "ki"), ("igen", "nem")),
-    *(("вкл", "выкл"), ("включено", "выключено"), ("да", "нет")),
+    *(("shut", "open"), ("zu", "auf"), ("dicht", "open"), ("cerrada", "abierta"), ("chiusa", "aperta")),
+    *(("fechada", "aberta"), ("fermée", "ouverte"), ("stängd", "öppen"), ("lukket", "åben"), ("lukket", "åpen")),
+    *(("zamknięta", "otwarta"), ("zavřeno", "otevřeno"), ("zavřené", "otevřené"), ("kiinni", "auki")),
+    *(("läuft", "steht"), ("draait", "stil"), ("kører", "stoppet"), ("går", "står"), ("käy", "seis")),
+    *(("pracuje", "stoi"), ("běží", "stojí"), ("en marcha", "parado"), ("en marche", "à l'arrêt")),
+    *(("in funzione", "fermo"), ("a trabalhar", "parado"), ("encendida", "apagada"), ("ligada", "desligada")),
+    *(("påslagen", "avslagen"), ("załączone", "wyłączone"), ("załączona", "wyłączona"), ("załączono", "wyłączono")),
+    *(("zał", "wył"), ("wł", "wył"), ("dentro", "fuori"), ("ingeschakeld", "uitgeschakeld"), ("kytketty", "katkaistu")),
+    *(("slutet", "öppet"), ("sluttet", "brutt"), ("sluttet", "afbrudt"), ("вкл", "выкл")),
+    *(("включено", "выключено"), ("да", "нет")),
 )
 _CLOSED = {folded(closed): opened for closed, opened in reversed(_PAIRS)}
 _OPEN = {folded(opened): closed for closed, opened in reversed(_PAIRS)}
