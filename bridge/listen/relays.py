@@ -80,13 +80,16 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
         found.append(_relay(order, state, switches))
     alone = [topic for topic in switches if topic not in paired]
     found += [_relay("", topic, switches) for topic in alone if _is_a_state(switches[topic], steps)]
+    sure_flows = [one for one in flows if not any(e.name.startswith("sign ") and e.weight < 0 for e in one.evidence)]
     volts = [bank.voltage for bank in found_banks if bank.voltage is not None]
 
-    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, int]:
+    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, int]:
         source = switches[one.state_topic or one.topic]
         near = max((shared(source, volt.source) for volt in volts), default=0)
         named = bool(set(words_of(source.topic)) & RELAYS)
-        return _key(source) not in steps, not one.charger, not (one.topic and one.state_topic), not named, -near
+        against = any(_against(source, _into(flow)) for flow in sure_flows)
+        mapped = bool(one.topic and one.state_topic)
+        return _key(source) not in steps, against, not one.charger, not mapped, not named, -near
 
     return sorted(found, key=likely)
 
@@ -97,7 +100,7 @@ def _key(source: Source) -> tuple[str, str]:
 
 def _is_a_state(source: Source, steps: set[tuple[str, str]]) -> bool:
     """Tell whether a switch that takes no orders tells a relay's state: by its steps, its name, or its charger's."""
-    last = set(words_of(source.topic.rpartition("/")[2]))
+    last = _last(source)
     beside_a_charger = _of_a_charger(source) and bool(set(words_of(source.topic)) & RELAYS or last & ENGAGED)
     return _key(source) in steps or bool(source.at) or bool(last & STATES) or beside_a_charger
 
@@ -143,6 +146,20 @@ def _follows(source: Source, amps: Series) -> bool:
             against += 1
     total = sum(agree.values())
     return min(agree.values()) >= _MOMENTS and total >= _FOLLOWS * (total + against)
+
+
+def _against(source: Source, amps: Series) -> bool:
+    """Tell whether a switch is open all the while that amps flow into a bank: it is no relay of its charger.
+
+    >>> flows = [(float(t), 9.0) for t in range(180)]
+    >>> told = [float(t) for t in range(0, 180, 10)]
+    >>> some = [Source("hut/r1", "plain", values=[each] * 18, times=told) for each in (0.0, 1.0)]
+    >>> [_against(one, flows) for one in some]
+    [True, False]
+    """
+    turned = bool(source.words) and source.words <= {"open", "closed", "OPEN", "CLOSED", "Open", "Closed"}
+    open_all_along = len(source.times) >= _MOMENTS and set(source.values) == {1.0 if turned else 0.0}
+    return open_all_along and bool(amps) and min(value for _, value in amps) >= _LEAST
 
 
 def _takes_orders(topic: str, source: Source) -> bool:
@@ -197,9 +214,16 @@ def _switches(source: Source) -> bool:
     return source.contact or (bool(source.values) and set(source.values) <= {0.0, 1.0} and not source.unit)
 
 
+def _last(source: Source) -> set[str]:
+    """Return the last words of a name that say anything: of a place called a value its topic's."""
+    spoken = [part for part in (*source.topic.split("/"), *source.at.split("/")) if part]
+    telling = [part for part in spoken if part.lower() not in EMPTY - STATES]
+    return set(words_of((telling or spoken)[-1]))
+
+
 def _tells_its_state(source: Source) -> bool:
-    last = set(words_of(source.at.rpartition("/")[2]))
-    called = last & STATES or (last & ENGAGED and _of_a_charger(source))
+    last = _last(source)
+    called = last & STATES or (last & (ENGAGED | RELAYS) and _of_a_charger(source))
     return source.style == "json" and source.contact and bool(called)
 
 
