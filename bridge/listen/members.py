@@ -9,7 +9,7 @@ from statistics import median
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, may_be_tenths, settle_scale, told
 from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
-from bridge.listen.physics import answers, ratio, watts_agree
+from bridge.listen.physics import answers, ratio, watts_agree, watts_agree_in_the_middle
 from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_share, settle_sign
 from bridge.listen.shape import Shape, family_names, settle_parts
@@ -146,6 +146,10 @@ def _by_watts(bank: Guess, currents: list[Guess], powers: list[Guess]) -> tuple[
     """Take all three for this bank's where volts times amps are the watts, whatever their names say."""
     told_powers = []
     for power in powers:
+        if any(one.name == "no name" for one in power.evidence):
+            # what is a product by chance proves nothing of what it would be the product of
+            told_powers.append(power)
+            continue
         proved, place = _proved(power, bank, currents)
         if place is not None:
             why = "volts times amps agree" + (" if it is kW" if proved.unit == "kW" else "")
@@ -179,6 +183,11 @@ def _proved(power: Guess, bank: Guess, currents: list[Guess]) -> tuple[Guess, in
             disagrees = disagrees or agree is False
     if not disagrees:
         return power.because("whose", "no current beside it to prove it by"), None
+    for _, current in nearest:
+        scatters = current.sure >= _WORTH_TRYING and current.source.place == power.source.place
+        if scatters and watts_agree_in_the_middle(series_of(bank), series_of(current), series_of(power)):
+            why = f"about volts times amps, though each moment differs: {told(current)}"
+            return power.because("whose", why), None
     product = abs(bank.value * max(currents, key=lambda one: one.sure).value)
     why = f"volts times amps are {product:.0f} W, this says {power.value:.0f} W: another circuit's?"
     return power.because("watts disagree", why), None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from statistics import correlation, median, pstdev
 
@@ -13,6 +13,8 @@ Series = Sequence[tuple[float, float]]
 SAME_MOMENT = 60.0
 #: Watts agree with volts times amps within this share; meters round, and do not sample together (assumed).
 _AGREE, _OFTEN = 0.08, 0.8
+#: In the middle they are so near all the same, however they scatter [1] (assumed).
+_MIDDLE = 0.05
 #: And watts are rounded by so much [W].
 _ROUNDED = 0.02
 #: Too few watts to be told from rounding [W].
@@ -53,17 +55,33 @@ def watts_agree(volts: Series, amps: Series, watts: Series) -> bool | None:
     >>> watts_agree([(0, 26.0)], [(0, -49.5)], [(1, -1290.0)]), watts_agree([(0, 26.0)], [(0, 49.5)], [(1, 640.0)])
     (True, False)
     """
-    compared = []
-    for when, told in watts:
-        pair = at(volts, when), at(amps, when)
-        if pair[0] is None or pair[1] is None:
-            continue
-        product = abs(pair[0] * pair[1])
-        if max(product, abs(told)) >= LEAST_WATTS or (product > FEW_WATTS and len(watts) > MANY):
-            compared.append(abs(abs(told) - product) <= _AGREE * product + _ROUNDED)
+    compared = [abs(told - product) <= _AGREE * product + _ROUNDED for told, product in _products(volts, amps, watts)]
     if not compared:
         return None
     return sum(compared) >= _OFTEN * len(compared)
+
+
+def watts_agree_in_the_middle(volts: Series, amps: Series, watts: Series) -> bool:
+    """Return whether watts scatter about volts times amps, as where slow meters look at a load that comes and goes.
+
+    >>> volts, amps = ([(30.0 * n, value) for n in range(20)] for value in (25.0, 2.0))
+    >>> watts = [(30.0 * n, 50.0 + (20.0 if n % 3 == 0 else -20.0 if n % 3 == 1 else 0.0)) for n in range(20)]
+    >>> watts_agree(volts, amps, watts), watts_agree_in_the_middle(volts, amps, watts)
+    (False, True)
+    """
+    ratios = [told / product for told, product in _products(volts, amps, watts) if product > FEW_WATTS]
+    return len(ratios) >= _ENOUGH and abs(median(ratios) - 1.0) <= _MIDDLE
+
+
+def _products(volts: Series, amps: Series, watts: Series) -> Iterator[tuple[float, float]]:
+    """Yield watts as they are told, and volts times amps of the same moment, wherever enough flows to tell."""
+    for when, told in watts:
+        volt, amp = at(volts, when), at(amps, when)
+        if volt is None or amp is None:
+            continue
+        product = abs(volt * amp)
+        if max(product, abs(told)) >= LEAST_WATTS or (product > FEW_WATTS and len(watts) > MANY):
+            yield abs(told), product
 
 
 def ratio(one: Series, other: Series) -> tuple[float, float] | None:
