@@ -16,9 +16,19 @@ from bridge.listen.charge import counts_charge, is_sum_of
 from bridge.listen.copies import without_copies
 from bridge.listen.counts import counted
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
-from bridge.listen.guess import LITHIUM_CELL, MAINS, Guess, cells_of, guess, may_be_tenths, settle_scale, told
+from bridge.listen.guess import (
+    LEAD_CELL,
+    LITHIUM_CELL,
+    MAINS,
+    Guess,
+    cells_of,
+    guess,
+    may_be_tenths,
+    settle_scale,
+    told,
+)
 from bridge.listen.members import settled, singled
-from bridge.listen.names import BATTERY, CIRCUITS, ELECTROLYTE, EMPTY, MEASURED, STORES, THINGS, words_of
+from bridge.listen.names import AC, BATTERY, CIRCUITS, DC, ELECTROLYTE, EMPTY, MEASURED, STORES, THINGS, words_of
 from bridge.listen.offer import worth_asking
 from bridge.listen.physics import answers, moves_together, ratio, watts_agree
 from bridge.listen.places import nearness, path, shared, strange
@@ -146,9 +156,12 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     volts = _all_volts(guesses)
     lithium = _lithium_places(heard)
     marked = [_kind_of_volts(one, lithium) for one in volts if one.quantity == "voltage"]
+    marked = [_as_half(one, marked) for one in marked]
     amps = [one for one in guesses if one.quantity == "current" and one.sure > HALF_BELIEVED]
     likely = [one for one in marked if one.sure >= HALF_BELIEVED and cells_of(one.value)]
     acid = [one for one in guesses if one.quantity == "electrolyte_temperature" and one.words & ELECTROLYTE]
+    cells = [one for one in guesses if one.quantity == "cell_voltage" and LEAD_CELL[0] <= one.value <= LEAD_CELL[1]]
+    halves = volts + [one for one in guesses if one.quantity == "midpoint_voltage"]
     powers = [one for one in guesses if one.quantity == "power"]
     charges = [(source, each) for source in heard if (each := counts_charge(source)) is not None]
     company: dict[int, Company] = {}
@@ -158,11 +171,12 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
             one,
             mine,
             named=bool(one.words & (BATTERY | STORES))
-            or _has_acid(one, likely, acid)
+            or _has_beside(one, likely, acid)
+            or _has_beside(one, likely, cells)
             or (mine is not None and _follows_a_battery(one, mine)),
             charged=mine is not None and _charged(one, mine),
             parts=any(e.name == "sums agree" for e in one.evidence),
-            halved=any(is_half(other, one) for other in volts),
+            halved=any(is_half(other, one) for other in halves),
             watts=mine is not None and any(_product(one, mine, power, volts) for power in powers),
             counted=mine is not None and _counted(one, mine, likely, charges),
         )
@@ -182,9 +196,9 @@ class Company(NamedTuple):
     volts, amps : Guess
         The voltage, and its own current.
     named, charged, parts, halved, watts, counted, fellows : bool
-        Called a battery's, beside acid, or following a battery's amps; moving as its amps do on charge; the sum of
-        parts; with a midpoint beside it; with its amps a power; of amps whose hours are counted; called as several
-        banks are, but for a number.
+        Called a battery's, beside acid or a cell of lead, or following a battery's amps; moving as its amps do on
+        charge; the sum of parts; with a midpoint beside it; with its amps a power; of amps whose hours are counted;
+        called as several banks are, but for a number.
     """
 
     volts: Guess
@@ -237,17 +251,25 @@ def _kind_of_volts(one: Guess, lithium: list[tuple[tuple[str, ...], float]]) -> 
         return one
     if any(_within(one.source.place, place) and _whole(one.value / cell) for place, cell in lithium):
         return one.because("lithium", "its cells stand where only lithium cells do")
-    if MAINS[0] <= one.value <= MAINS[1] and not one.words & BATTERY:
+    direct = bool(one.words & DC) and not one.words & (AC | CIRCUITS | THINGS)
+    if MAINS[0] <= one.value <= MAINS[1] and not one.words & BATTERY and not direct:
         return one.because("mains", f"{one.value:.0f} V is mains in any country")
     return one
 
 
-def _has_acid(one: Guess, likely: list[Guess], acid: list[Guess]) -> bool:
-    """Tell whether an electrolyte's temperature stands nearer to this voltage than to the others."""
+def _as_half(one: Guess, volts: list[Guess]) -> Guess:
+    """Doubt a voltage that is half of another one right beside it and moves as it does: it is no bank of its own."""
+    whole = next((other for other in volts if cells_of(other.value) and is_half(one, other)), None)
+    why = "" if whole is None else f"half of {told(whole)}, and moves as it does: its midpoint?"
+    return one.because("a half", why) if why else one
+
+
+def _has_beside(one: Guess, likely: list[Guess], parts: list[Guess]) -> bool:
+    """Tell whether a cell's volts, or its acid's warmth, stand nearer to this voltage than to the others."""
     others = [other for other in likely if other is not one]
     return any(
         shared(one.source, probe.source) > max((shared(other.source, probe.source) for other in others), default=-1)
-        for probe in acid
+        for probe in parts
     )
 
 

@@ -29,7 +29,15 @@ _ENOUGH, _MOVES, _CLOSE, _TOGETHER = 12, 5, 0.03, 0.9
 _BESIDE, _LARGER = 5.0, 5.0
 #: What is said of a number taken for a bank's voltage, and means nothing for a part of it.
 _OF_A_BANK = frozenset(
-    {"fits a bank", "fits no bank", "hardly a bank", "only one of its kind", "no amps of its own", "which of several"}
+    {
+        "fits a bank",
+        "fits no bank",
+        "hardly a bank",
+        "only one of its kind",
+        "no amps of its own",
+        "which of several",
+        "a half",
+    }
 )
 
 
