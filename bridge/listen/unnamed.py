@@ -8,7 +8,7 @@ from itertools import pairwise, permutations
 from statistics import correlation, median, pstdev
 
 from bridge.listen.guess import MILLI_FROM, Guess, cells_of, lags, not_ours, proved, settle_degrees, told
-from bridge.listen.physics import at, ratio
+from bridge.listen.physics import Series, at, moves_together, ratio, watts_agree
 from bridge.listen.shape import family_names
 from bridge.listen.source import Source
 
@@ -24,6 +24,10 @@ _HALF, _STRAYS = 0.015, 0.0003
 _MOVES, _SHOWN, _AGREES, _AS_ONE = 8, 20, 0.01, 0.98
 #: Prefix of the amps' unit -> watts for each count of amps and volt.
 _OF_AMPS = {"": 1.0, "d": 0.1, "c": 0.01, "m": 0.001}
+#: What is less likely than this is no current [0-1] (assumed).
+_BELIEVED = 0.1
+#: The volts move with a current from this correlation on [1], as `bridge.listen.banks` has it.
+_MOVES_THEM = 0.7
 #: Air is so much cooler than acid on charge [K] (assumed).
 _COOLER = 3.0
 #: No bank of these sizes takes more [A] (assumed).
@@ -36,14 +40,20 @@ def unnamed_beside(bank: Guess, heard: Iterable[Source], known: Iterable[Guess])
     What is half of it all the time is offered as its midpoint, what is as slow and as warm as acid as its temperature,
     what lives otherwise as amps.
     """
-    taken = {id(one.source) for one in known}
+    guesses = list(known)
+    taken = {id(one.source) for one in guesses}
     beside = [
         source
         for source in heard
         if source.place == bank.source.place and id(source) not in taken and source.unit is None and _alive(source)
     ]
     if len(beside) <= _MOST:
-        return list(_offered(beside, bank))
+        amps = [
+            one
+            for one in guesses
+            if one.quantity == "current" and one.source.place == bank.source.place and one.sure > _BELIEVED
+        ]
+        return list(_offered(beside, bank, amps))
     return _by_their_product(beside, bank) if any(e.name == "sums agree" for e in bank.evidence) else []
 
 
@@ -94,6 +104,25 @@ def called_alike(own: Iterable[Guess], heard: Iterable[Source], known: Iterable[
                 yield found
 
 
+def _is_their_product(volts: Series, amps: Series, watts: Series) -> bool:
+    """Tell whether a number is volts times amps at every moment, and moves as they do: by chance another one is so."""
+    if watts_agree(volts, amps, watts) is not True:
+        return False
+    pairs = [
+        (v * i, power)
+        for when, power in watts
+        if (v := at(volts, when)) is not None and (i := at(amps, when)) is not None
+    ]
+    if len(pairs) < _ENOUGH or min(len(set(side)) for side in zip(*pairs, strict=True)) < _MOVES:
+        return False
+    return correlation(*zip(*pairs, strict=True)) >= _MOVES_THEM
+
+
+def _unit_of_amps(source: Source) -> str:
+    whole = all(value == int(value) for value in source.values)
+    return "mA" if whole and abs(median(source.values)) > MILLI_FROM else "A"
+
+
 def _own_name(source: Source) -> str:
     """Return what a source is called but for its number, by its own name: what is said of it elsewhere differs."""
     return family_names(replace(source, said=""))[0]
@@ -110,9 +139,21 @@ def _alive(source: Source) -> bool:
     return not source.contact and len(source.times) >= _ENOUGH and len(steps) > 1 and not not_ours(source)
 
 
-def _offered(beside: list[Source], bank: Guess) -> Iterator[Guess]:
+def _offered(beside: list[Source], bank: Guess, known_amps: list[Guess]) -> Iterator[Guess]:
     why = "no name tells: it stands beside the volts"
+    amps = [one.series for one in known_amps]
+    if not amps:
+        # what moves the volts is the bank's current
+        moving = [one for one in beside if abs(moves_together(bank.series, one.series)) >= _MOVES_THEM]
+        amps = [one.series for one in moving]
+        for source in moving:
+            yield proved(source, "current", _unit_of_amps(source), "no name tells: the volts move with it", "no name")
+        beside = [one for one in beside if one not in moving]
     for source in beside:
+        watts = any(_is_their_product(bank.series, flow, source.series) for flow in amps)
+        if watts and not any(e.name == "fits no bank" for e in bank.evidence):
+            yield proved(source, "power", "W", "no name tells: it is the bank's volts times amps", "no name")
+            continue
         half = proved(source, "midpoint_voltage", bank.unit, why, "no name")
         share = ratio(half.series, bank.series)
         if share is not None and abs(share[0] - 1.0 / 2.0) <= _HALF and share[1] <= _STRAYS:
@@ -121,8 +162,6 @@ def _offered(beside: list[Source], bank: Guess) -> Iterator[Guess]:
         if lags(source):
             yield settle_degrees(proved(source, "electrolyte_temperature", "degC", why, "no name"))
             continue
-        middle = abs(median(source.values))
-        whole = all(value == int(value) for value in source.values)
-        unit = "mA" if whole and middle > MILLI_FROM else "A"
+        middle, unit = abs(median(source.values)), _unit_of_amps(source)
         if middle < (_AMPS if unit == "A" else _AMPS / 0.001):
             yield proved(source, "current", unit, why, "no name")
