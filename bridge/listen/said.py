@@ -32,7 +32,8 @@ from bridge.units import UnitError, compile_unit
 #: Keys that say a unit, a name, and the kind of a quantity as hubs call it.
 UNIT_KEYS = (
     *("unit", "units", "uom", "unit_of_measurement", "unit_of_meas", "einheit", "eh", "unidad", "unite", "unita"),
-    *("unidade", "jednostka", "jednotka", "enhet", "enhed", "eenheid", "yksikko"),
+    *("unidade", "jednostka", "jednotka", "enhet", "enhed", "eenheid", "yksikko", "um", "uds", "unid", "einh", "jedn"),
+    *("jm", "eenh", "enh", "eu", "engunit", "engunits", "unitofmeasure"),
 )
 LABEL_KEYS = (
     *("friendly_name", "name", "label", "desc", "description", "title", "bezeichnung", "bez", "beschreibung", "nombre"),
@@ -51,6 +52,8 @@ PREFIXED = frozenset({"V", "A", "W", "degC"})
 LONGEST, KEPT = 80, 10_000
 #: Longest text that is a unit, or an id.
 _LONGEST_UNIT, _LONGEST_ID = 11, 40
+#: Longest sign of a unit.
+_LONGEST_SYMBOL = 5
 #: A unit behind a name, ``Spannung [V]`` or ``amps, mA``.
 _UNIT_AT_END = re.compile(r"[\[(,]\s*([^\s\[\](),]{1,5})\s*[\])]?\s*\Z")
 #: Tenths, hundredths and thousandths, which no other word is written like, ``I string 1 dA charging``.
@@ -326,6 +329,10 @@ def _speaking_keys(nodes: Mapping[Path, Mapping[str, str]]) -> dict[Path, dict[s
 
 def _describe(some: list[str]) -> bool:
     several = set(some)
+    units = {text for text in several if _is_unit(text)}
+    if len(units) > 1 and units & {"V", "mV"} and all(len(text) <= _LONGEST_SYMBOL for text in several):
+        # what other things are measured in stands there too
+        return True
     if all(_is_unit(text) for text in several):
         return len(several) > 1
     told_apart = len(some) == 1 or (len(several) > 1 and 2 * len(several) >= len(some))
