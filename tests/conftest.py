@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.remote import Producer
+from xdist.scheduler import LoadFileScheduling
 
 from tests.support.brokers import Broker, Certificates, Proxy
 from tests.support.bus_tools import Buses
@@ -20,6 +22,37 @@ settings.register_profile(
     "explore", deadline=None, max_examples=1000, suppress_health_check=[HealthCheck.too_slow], print_blob=True
 )
 settings.load_profile("house")
+
+
+#: What takes longest begins first, so that no process waits for another at the end.
+LONGEST = (
+    "tests/browser/", "tests/bridge/demo/", "tests/moments/", "tests/bridge/fleet/", "tests/faults/",
+    "tests/bridge/commands/", "tests/bridge/runtime/", "tests/bridge/listen/", "tests/rules/",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the longest files first; each keeps its own order."""
+    items.sort(
+        key=lambda item: next((k for k, where in enumerate(LONGEST) if item.nodeid.startswith(where)), len(LONGEST))
+    )
+
+
+class ByFile(LoadFileScheduling):  # type: ignore[misc]
+    """A file stays in one process, as its costly fixtures do; the browser's files stay together.
+
+    Two browsers at a time starve each other on two cores, and a page that is late is told from one that is wrong by
+    waiting alone.
+    """
+
+    def _split_scope(self, nodeid: str) -> str:
+        return "browser" if nodeid.startswith("tests/browser/") else str(super()._split_scope(nodeid))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> ByFile | None:
+    """Share the tests out by file (`--dist loadfile`)."""
+    return ByFile(config, log) if config.getvalue("dist") == "loadfile" else None
 
 
 @pytest.fixture(autouse=True)
