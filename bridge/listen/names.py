@@ -131,7 +131,7 @@ AIR = _set(
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
     "ar aer hava zrak vazduh ta tamb amb umgebung umg omgeving omgivning omgivelse omgivelser otoczenie otoczenia "
     "otocz "
-    "okoli ymparisto locale akumulatornia akumulatorovna"
+    "okoli ymparisto locale"
 )
 #: Air of the weather.
 WEATHER = _set("outdoor outside aussen")

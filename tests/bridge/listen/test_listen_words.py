@@ -214,3 +214,13 @@ def test_a_key_is_a_unit_where_volts_and_others_stand_under_it() -> None:
         messages += say(f"plc/{name}", *({"val": round(value, 2), "em": unit, "q": "GOOD"} for value in values))
     found = live(messages)
     assert [found.get(f"plc/{name} /val") for name in ("battery1", "battery2", "pump1")] == ["voltage", "current", None]
+
+
+def test_a_room_called_after_its_batteries_makes_no_air_of_its_blocks() -> None:
+    messages = say("dom-akumulatornia-u", *(f"{volt:.2f}" for volt in VOLTS))
+    messages += say("dom-akumulatornia-i", *(f"{flow:.2f}" for flow in FLOWS))
+    blocks = say(
+        "dom-akumulatornia-bloki", *([round(volt / 4.0 + 0.01 * n, 2) for n in (-1, 1, 0, 0)] for volt in VOLTS)
+    )
+    found = by_place(messages + blocks)
+    assert {found[f"dom-akumulatornia-bloki /{n}"].quantity for n in range(4)} == {"block_voltage"}
