@@ -13,6 +13,7 @@ from textwrap import fill
 from bridge import config, units
 from bridge.commands.files import add_config
 from bridge.errors import UsageError
+from bridge.intake.hand_words import quantity
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
 from bridge.report.found import of_the_part, placed
@@ -233,7 +234,7 @@ def _told(option: str, text: str) -> float:
         if fitting:
             raise ValueError(f'{option} "{text}" does not say its unit: write {" or ".join(fitting)}')
     try:
-        value = units.parse(text.strip(), unit)
+        value = quantity(text.strip(), unit) if unit == "degC" else units.parse(text.strip(), unit)
     except units.UnitError as error:
         raise ValueError(f'{option} "{text}": {error}') from None
     return _possible(option, text, value, (low, high, unit, usual))

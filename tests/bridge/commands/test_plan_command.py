@@ -175,6 +175,13 @@ def test_the_probe_is_where_the_cabin_file_says_and_on_the_case_where_it_does_no
     assert limits == pytest.approx({"north": 43.333, "south": 40.0})
 
 
+@pytest.mark.parametrize("typed", ["50 F", "50F", "10 C", "10°C"])
+def test_f_and_c_behind_a_typed_temperature_are_degrees(planned: Any, typed: str) -> None:
+    assert (
+        planned(*CHARGERS, "--ambient", typed, "--json")[1] == planned(*CHARGERS, "--ambient", "50 degF", "--json")[1]
+    )
+
+
 def test_the_sheet_prints_alone_escapes_everything_and_has_boxes_to_tick(planned: Any, tmp_path: Path) -> None:
     sheet = tmp_path / "plan.html"
     code, _, _ = planned(*CHARGERS, "--resting-bank", "north=23 V", "--html", str(sheet))
