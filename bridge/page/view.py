@@ -14,11 +14,12 @@ from bridge.words.bank_status import LEAST_AIR, gas, gas_goes_on, hand_value, hy
 from bridge.words.spoken import measured
 from rules.bank import Bank
 from rules.events import Derived
+from rules.hand import GRAVITY_SLIPS
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
 from rules.safety import out_until
 from rules.step import Memory, as_joined, resume_refused
-from rules.verdict import BAD_CELL, GRAVITY_BELOW, VOLTS_BELOW
+from rules.verdict import GRAVITY_BELOW, VOLTS_BELOW
 
 #: Readings of a cell that are sent along for its trend, and entries for looking back.
 TREND, ENTRIES = 6, 20
@@ -36,8 +37,9 @@ def site_view(cabin: Cabin, settings: PageSettings) -> dict[str, Any]:
         "phases": PHASES,
         "checklist": in_measures(checklist(cabin.banks.values()), cabin.degrees),
         "cautions": in_measures(cautions(cabin.banks.values()), cabin.degrees),
-        # A cell stands out, or is asked about before it is taken, from these on: the verdict's own thresholds.
-        "apart": {"gravity": GRAVITY_BELOW, "volts": VOLTS_BELOW, "doubt": BAD_CELL},
+        # A cell stands out from these on: the verdict's own thresholds.
+        "apart": {"gravity": GRAVITY_BELOW, "volts": VOLTS_BELOW},
+        "slips": GRAVITY_SLIPS,
         "banks": {name: _bank(bank) for name, bank in cabin.banks.items()},
     }
 

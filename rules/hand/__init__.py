@@ -19,16 +19,19 @@ from rules.hand.checks import (
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.seen_words import dangers, deposits, located, understood
+from rules.hand.slips import GRAVITY_SLIPS, Shown, other_scale, raised_early, strange_charger, strange_gravity
 
 __all__ = [
     "BACKWARD",
     "FULL",
+    "GRAVITY_SLIPS",
     "KINDS",
     "LEVELS",
     "SAME_MINUTES",
     "Entry",
     "GravityReading",
     "HandLog",
+    "Shown",
     "beside_the_block_meters",
     "beside_the_meter",
     "beside_the_whole",
@@ -42,8 +45,12 @@ __all__ = [
     "latest_of_each",
     "located",
     "measured_at",
+    "other_scale",
+    "raised_early",
     "reading",
     "rejoined",
     "reserve",
+    "strange_charger",
+    "strange_gravity",
     "understood",
 ]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from difflib import get_close_matches
-from statistics import median
 
 from rules.bank import Bank
 from rules.events import HandReading
@@ -25,10 +24,6 @@ KINDS = {
 LEVELS = ("below-plates", "at-plates", "between", "mark", "over-mark")
 #: Water added until the level was right, without measuring it.
 FULL = "full"
-#: A gravity so far above that of a full cell, so far from the middle of at least so many neighbours, or where
-#: there are fewer from what the same cell showed within a day, is asked about:
-#: a slip of the pen or of the eye is likelier; common practice, no source [1].
-TOO_STRONG, STRANGE, NEIGHBOURS = 0.060, 0.150, 2
 #: Water for one cell of more than so many times what stands above its plates is asked about [1] (assumed): a cell with
 #: bare plates takes up to twice that.
 MUCH_WATER = 3.0
@@ -104,11 +99,12 @@ def check(bank: Bank, reading: HandReading) -> None:
             _number(bank, reading.kind, where, value, spans[where])
 
 
-def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float], bare: str = "") -> str:
+def doubt(bank: Bank, reading: HandReading, bare: str = "") -> str:
     """Return why a person should be asked "sure?" before a reading is taken; empty where nothing is strange.
 
     The contract of every door (bench, `revival record`, bus): a reading of which this says something, and that does not
     carry `sure`, is answered ``{"unsure": why}`` and leaves no trace; the same one with ``"sure": true`` is taken.
+    Slips of a gravity, a scale and a charger's setting are asked about in `rules.hand.slips`.
 
     Parameters
     ----------
@@ -116,8 +112,6 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float], bare: s
         As configured.
     reading : HandReading
         Canonical units, already checked.
-    newest : dict
-        Last known gravity of each cell [1].
     bare : str
         Where plates were noted bare, in words; empty = nowhere.
 
@@ -125,11 +119,8 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float], bare: s
     --------
     >>> from rules.bank.model import Block
     >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
-    >>> doubt(bank, HandReading("north", "level", 0.0, 0.0, {"": 12.0}), {}, "N1.2")
+    >>> doubt(bank, HandReading("north", "level", 0.0, 0.0, {"": 12.0}), "N1.2")
     'N1.2 was noted bare, and one figure for the bank does not tell that its plates are covered: note N1.2 by itself'
-    >>> slip = HandReading("north", "gravity", 0.0, 0.0, {"N1.1": 1.010})
-    >>> doubt(bank, slip, {"N1.2": 1.262, "N1.3": 1.258})
-    'N1.1 at 1.010 is far from its neighbours at 1.260'
     """
     if reading.undo:
         return ""
@@ -137,26 +128,7 @@ def doubt(bank: Bank, reading: HandReading, newest: Mapping[str, float], bare: s
         return _much_water(bank, reading)
     if reading.kind == "level":
         return _strange_level(reading, bare)
-    if reading.kind == "voltage":
-        return _backward_lead(reading)
-    return _strange_gravity(bank, reading, newest) if reading.kind == "gravity" else ""
-
-
-def _strange_gravity(bank: Bank, reading: HandReading, newest: Mapping[str, float]) -> str:
-    """Ask about what no cell of this bank would show."""
-    known = {**newest, **{cell: value for cell, value in reading.values.items() if not isinstance(value, str)}}
-    strange = []
-    for cell, value in reading.values.items():
-        if isinstance(value, str):
-            continue
-        others = [gravity for other, gravity in known.items() if other != cell]
-        if value > bank.full_gravity + TOO_STRONG:
-            strange.append(f"{cell} at {value:.3f} is stronger than a full cell, {bank.full_gravity:.3f}")
-        elif len(others) >= NEIGHBOURS and abs(value - median(others)) > STRANGE:
-            strange.append(f"{cell} at {value:.3f} is far from its neighbours at {median(others):.3f}")
-        elif len(others) < NEIGHBOURS and abs(value - newest.get(cell, value)) > STRANGE:
-            strange.append(f"{cell} at {value:.3f} was read at {newest[cell]:.3f} within a day")
-    return "; ".join(strange)
+    return _backward_lead(reading) if reading.kind == "voltage" else ""
 
 
 def _strange_level(reading: HandReading, bare: str) -> str:

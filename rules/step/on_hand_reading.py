@@ -8,6 +8,7 @@ from rules.events import Event, HandReading, Outcome, moment
 from rules.hand import (
     SAME_MINUTES,
     HandLog,
+    Shown,
     beside_the_block_meters,
     beside_the_meter,
     beside_the_whole,
@@ -18,6 +19,10 @@ from rules.hand import (
     doubt,
     located,
     measured_at,
+    other_scale,
+    raised_early,
+    strange_charger,
+    strange_gravity,
 )
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
@@ -53,6 +58,8 @@ OTHERWISE = "; yet at "
 NOTICED = 24 * 3600.0
 #: Neighbours read so long before are compared with [s]; common practice, no source.
 ALIKE_FOR = 86400.0
+#: Water poured so shortly before a cell was read mixes in after it [s] (assumed).
+POURED = 3600.0
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -83,9 +90,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         apart = beside_the_meter(bank, reading, _metered(view))
         volts_apart = beside_the_block_meters(reading, _block_volts(view))
         whole_apart = beside_the_whole(bank, reading, None if view.voltage_by_hand else view.voltage)
-        known = _gravities_known(memory.hand, reading.taken_at)
-        strange = doubt(configured, reading, known, memory.hand.plates_bare)
-        why = "; ".join([each for each in (strange, apart, volts_apart, whole_apart) if each])
+        beside = _beside_the_charger(memory, view, charging)
+        strange = _strange(configured, memory, reading, view, beside)
+        why = "; ".join([each for each in (*strange, apart, volts_apart, whole_apart) if each])
         taken = _over_danger(bank, reading) or (why == whole_apart and _volts_in_danger(bank, reading, charging))
         if why and not reading.sure and not taken:
             return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
@@ -119,12 +126,14 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     }
     if reading.key:
         detail["key"] = reading.key
+    early = raised_early(reading, beside)
     said = cautions(configured, reading, tuple(view.values("electrolyte_temperature")), charging)
     differs = differs_from_the_meter(bank, reading, _metered(view))
-    if said := (*said, *([differs] if differs else []), *_comes_on(bank, memory, hand, reading)):
+    said = (*said, *[each for each in (early, differs) if each], *_comes_on(bank, memory, hand, reading))
+    if said:
         detail["cautions"] = said
-    if beside := _beside(apart, volts_apart, whole_apart):
-        detail["beside"] = beside
+    if contradicts := _beside(apart, volts_apart, whole_apart):
+        detail["beside"] = contradicts
     gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
     if gone is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
@@ -202,10 +211,37 @@ def _block_volts(view: View) -> dict[str, float]:
     }
 
 
-def _gravities_known(hand: HandLog, at: float) -> dict[str, float]:
-    """Return gravity of each cell as read within a day of this moment [s since the epoch]."""
+def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown: Shown) -> list[str]:
+    """Return what looks like a slip, by whatever is known beside it."""
+    hand = memory.hand
+    known = _gravities_known(hand, reading.taken_at)
+    day_before = reading.taken_at - ALIKE_FOR
+    watered = [cell for cell, at in hand.watered.items() if at >= known.get(cell, (0.0, day_before))[1] - POURED]
+    return [
+        doubt(bank, reading, hand.plates_bare),
+        strange_gravity(bank, reading, known, watered),
+        other_scale(reading, view.values("electrolyte_temperature")),
+        strange_charger(bank, reading, shown),
+    ]
+
+
+def _beside_the_charger(memory: Memory, view: View, charging: bool) -> Shown:
+    """Return what a charger's setting is held against."""
+    notes = [entry for entry in memory.hand.entries if entry.kind == "charger"]
+    last = max(notes, key=lambda entry: entry.taken_at).values.get("volts", 0.0) if notes else 0.0
+    metered = charging and not view.voltage_by_hand
+    return Shown(
+        view.voltage if metered else None,
+        _metered(view) if charging else None,
+        float(last) if not isinstance(last, str) else 0.0,
+        memory.phase.phase == "waking",
+    )
+
+
+def _gravities_known(hand: HandLog, at: float) -> dict[str, tuple[float, float]]:
+    """Return gravity of each cell as read within a day of this moment, and when [s since the epoch]."""
     return {
-        entry.cell: entry.gravity_corrected
+        entry.cell: (entry.gravity_corrected, entry.taken_at)
         for entry in hand.gravities
         if entry.gravity_corrected is not None and abs(at - entry.taken_at) <= ALIKE_FOR
     }

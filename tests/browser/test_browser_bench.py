@@ -124,22 +124,29 @@ def test_pad_echo_and_what_is_said_of_it_stand_in_one_screen_and_the_value_taken
     assert size >= 32.0
 
 
-@pytest.mark.parametrize("absurd", ["1365", "1010"])
+@pytest.mark.parametrize(
+    ("absurd", "why"),
+    [("1365", "A full cell reads 1.265"), ("1010", "The neighbours read 1.262"), ("1205", "The neighb")],
+)
 def test_m05_a_gravity_far_from_its_neighbours_is_asked_about_before_it_is_taken(
-    house: House, opened: Open, absurd: str
+    house: House, opened: Open, absurd: str, why: str
 ) -> None:
     page = opened("/bench")
     page.get_by_role("button", name="No thermometer").click()
     for _ in range(5):
         tap(page, "1262")
     tap(page, absurd)
-    expect(page.locator("#reading-note")).to_contain_text(f"{int(absurd) / 1000:.3f}? The neighbours read 1.262.")
+    expect(page.locator("#reading-note")).to_contain_text(f"{int(absurd) / 1000:.3f}? {why}")
     expect(page.locator("#reading-label")).to_have_text("Block N2, cell 3")
     assert "N2.3" not in page.evaluate("JSON.parse(localStorage.getItem('revival.draft.north')).values")
     for _ in range(4):
         page.locator("#pad").get_by_role("button", name="Undo", exact=False).click()
     tap(page, "1264")
     expect(page.locator("#taken")).to_have_text("N2.3 1.264")
+    tap(page, "12.10")
+    page.locator("#pad").get_by_role("button", name="Next").click()
+    expect(page.locator("#reading-note")).to_contain_text("12.1 was taken as degrees Baume, was 1.210 meant")
+    page.locator("#reading").fill("")
     tap(page, absurd)
     page.locator("#pad").get_by_role("button", name="Next").click()
     expect(page.locator("#taken")).to_have_text(f"N3.1 {int(absurd) / 1000:.3f}")

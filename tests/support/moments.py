@@ -148,8 +148,9 @@ class Moment(Fold):
         note: str = "",
         **more: object,
     ) -> list[str]:
-        """A hand reading; kinds of the events that it caused."""
+        """A hand reading; kinds of the events that it caused. A gravity is meant, unless the test says otherwise."""
         before = len(self.events)
+        more.setdefault("sure", kind == "gravity")
         self.fold(HandReading("north", kind, self.at, self.at, values, temperature, "Ann", note, **more))  # type: ignore[arg-type]
         return [event.kind for event in self.events[before:]]
 

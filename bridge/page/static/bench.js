@@ -70,23 +70,54 @@ function gravityOf(text) {
   return gravity >= 1 && gravity <= 1.4 ? gravity : undefined;
 }
 
-// The middle of what the neighbours read, on this sheet and, where it says nothing yet, on the last one.
+// The rule of `rules.hand.slips`, with its figures: the bench asks where there is no connection too.
+const slips = site.slips;
+const apart = (one, other) => Math.round(Math.abs(one - other) * 10000) / 10000;
+const corrected = (gravity) => (typeof walk.warmth === "number" ? gravity + slips.kelvin * (walk.warmth - bank.hydrometer_reference) : gravity);
+
+// The cell's last number within a day: when, and which.
+function lastOf(cell) {
+  const numbers = ((hand && hand.cells[cell]) || []).filter((entry) => typeof entry[1] === "number" && Date.now() / 1000 - entry[0] <= 86400);
+  return numbers.at(-1);
+}
+
+// The middle of what the neighbours read, on this sheet and, where it says nothing yet, on the last one; null where
+// they are too few, or most of them do not read alike.
 function neighbours(cell) {
   const own = cells.filter((one) => one !== cell).map((one) => {
     const here = walk.values[one] === undefined ? undefined : gravityOf(walk.values[one]);
-    return here === undefined && hand && hand.cells[one] ? hand.cells[one].at(-1)[1] : here;
+    if (here === undefined) return lastOf(one) && lastOf(one)[1];
+    return typeof here === "number" ? corrected(here) : here;
   });
   const known = own.filter((value) => typeof value === "number").sort((a, b) => a - b);
-  return known.length ? known[Math.floor(known.length / 2)] : null;
+  const half = Math.floor(known.length / 2);
+  const middle = known.length % 2 ? known[half] : (known[half - 1] + known[half]) / 2;
+  const alike = known.filter((value) => apart(value, middle) <= slips.strange).length;
+  return known.length >= slips.neighbours && 2 * alike > known.length ? middle : null;
+}
+
+function watered(cell, since) {
+  const inside = (where) => !where || where === cell || where === cell.slice(0, cell.lastIndexOf("."));
+  return ((hand && hand.entries) || []).some((entry) => entry.kind === "water" && entry.taken_at >= since && Object.keys(entry.values).some(inside));
 }
 
 // Why a reading is asked about before it is taken; empty where it may well be.
 function doubt(gravity) {
   if (typeof gravity !== "number") return "";
-  const middle = neighbours(cells[walk.at]);
-  if (middle !== null && Math.abs(gravity - middle) > site.apart.doubt) return `the neighbours read ${middle.toFixed(3)}`;
-  if (gravity > bank.full_gravity + site.apart.doubt) return `a full cell reads ${bank.full_gravity.toFixed(3)}`;
-  return "";
+  const cell = cells[walk.at];
+  if (gravity > bank.full_gravity + slips.strange) return `a full cell reads ${bank.full_gravity.toFixed(3)}`;
+  const now = Date.now() / 1000;
+  const before = lastOf(cell);
+  if (watered(cell, before ? before[0] - 3600 : now - 86400)) return "";
+  const value = corrected(gravity);
+  if (before && apart(value, before[1]) > slips.twice + (slips.hour * Math.abs(now - before[0])) / 3600) return `it read ${before[1].toFixed(3)} at ${moment(before[0])}, and no cell changes so fast`;
+  if (before && apart(value, before[1]) <= slips.before) return "";
+  const middle = neighbours(cell);
+  if (middle === null || apart(value, middle) <= slips.strange) return "";
+  const baume = 145 - 145 / gravity;
+  const meant = Math.round(baume * 100) / 1000;
+  const unit = apart(meant, middle) <= 2 * slips.strange ? `; ${Math.round(baume * 100) / 100} was taken as degrees Baume, was ${meant.toFixed(3)} meant` : "";
+  return `the neighbours read ${middle.toFixed(3)}${unit}`;
 }
 
 function showWalk() {

@@ -340,7 +340,7 @@ def test_gravity_under_fresh_water_gives_no_spread_and_a_spread_names_the_cell_t
     with turning(path) as service:
         wait_until(lambda: service.bus.subscribed)
         assert "lowest 1.195, spread 0.060" in record(
-            "gravity", *["1.250"] * 3, "1.195", *["1.252"] * 7, "1.255", *warm
+            "gravity", *["1.250"] * 3, "1.195", *["1.252"] * 7, "1.255", *warm, "--sure"
         )
         wait_until(lambda: "imbalance" in {flag.name for flag in service.latest["north"].flags}, 20.0)
         (flag,) = [flag for flag in service.latest["north"].flags if flag.name == "imbalance"]
@@ -350,7 +350,9 @@ def test_gravity_under_fresh_water_gives_no_spread_and_a_spread_names_the_cell_t
         assert "lowest 1.195, spread 0.060" in said, "of the cells without water, which nothing has charged since"
         assert "water was added" in said and "fallen" not in said
         assert "no lowest and no spread of N1.1, N1.2, N1.3: the water is not mixed yet" in said
-        said = record("gravity", "N1.1=1.190", *["N1.2=1.250", "N1.3=1.250", "N2.1=1.25", "N2.2=1.251"], *warm)
+        said = record(
+            "gravity", "N1.1=1.190", *["N1.2=1.250", "N1.3=1.250", "N2.1=1.25", "N2.2=1.251"], *warm, "--sure"
+        )
         assert "lowest 1.250, spread 0.005" in said
         assert main(["status", "--config", str(path)]) == 0
         assert "the water is not mixed yet" in capsys.readouterr().out
@@ -365,7 +367,8 @@ def test_a_jump_of_the_pilot_cell_is_refused_where_nobody_can_be_asked_and_taken
         assert main(["record", "gravity", "N1.2=1.265", "--config", str(path)]) == 0
         assert main(["record", "gravity", "N1.2=1.065", "--config", str(path)]) == 5
         said = capsys.readouterr().err
-        assert "not taken: N1.2 at 1.065 was read at 1.265 within a day; read it again, or say --sure" in said
+        fast = "N1.2 at 1.065 was read at 1.265 seconds before: no cell changes so fast"
+        assert f"not taken: {fast}; read it again, or say --sure" in said
         assert service.latest["north"].lowest_gravity == pytest.approx(1.265)
         assert main(["record", "gravity", "N1.2=1.065", "--sure", "--config", str(path)]) == 0
         assert service.latest["north"].lowest_gravity == pytest.approx(1.065)

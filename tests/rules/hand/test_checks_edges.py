@@ -10,8 +10,10 @@ import pytest
 from rules.bank.model import Bank, Block
 from rules.events import HandReading
 from rules.hand.checks import cells_at, check, doubt
+from rules.hand.slips import strange_gravity
 
 T = 1_795_590_000.0
+HOUR = 3600.0
 DAY = 86400.0
 NORTH = Bank("north", (tuple(Block(f"N{n}", 3, 225.0) for n in range(1, 5)),), ac_voltage=120.0)
 TWIN = Bank("south", tuple((Block(f"{name}1", 6, 150.0), Block(f"{name}2", 6, 150.0)) for name in "AB"))
@@ -135,17 +137,19 @@ KNOWN = {"N1.1": 1.260, "N1.2": 1.262, "N1.3": 1.258}
 
 
 def asked(values: dict[str, Any], newest: dict[str, float] | None = None, kind: str = "gravity", **more: Any) -> str:
-    return doubt(NORTH, HandReading("north", kind, T, T, values, **more), KNOWN if newest is None else newest)
+    read = HandReading("north", kind, T, T, values, **more)
+    before = {cell: (gravity, T - HOUR) for cell, gravity in (KNOWN if newest is None else newest).items()}
+    return doubt(NORTH, read) or strange_gravity(NORTH, read, before)
 
 
 @pytest.mark.parametrize(
     ("value", "why"),
     [
         (1.262, ""),
-        (1.325, ""),
-        (1.326, "N2.1 at 1.326 is stronger than a full cell, 1.265"),
-        (1.111, ""),
-        (1.109, "N2.1 at 1.109 is far from its neighbours at 1.260"),
+        (1.310, ""),
+        (1.316, "N2.1 at 1.316 is stronger than a full cell, 1.265"),
+        (1.210, ""),
+        (1.209, "N2.1 at 1.209 is far from its neighbours at 1.260"),
         (1.010, "N2.1 at 1.010 is far from its neighbours at 1.260"),
         ("low", ""),
     ],
@@ -158,11 +162,12 @@ def test_two_neighbours_are_enough_to_ask_and_one_is_not() -> None:
     assert asked({"N2.1": 1.010}, {"N1.1": 1.26}) == ""
     assert asked({"N2.1": 1.010}, {"N1.1": 1.26, "N1.2": 1.26}) != ""
     # A cell is no neighbour of itself, and those read with it are.
-    assert asked({"N2.1": 1.010}, {"N2.1": 1.16, "N1.1": 1.26}) == ""
-    jump = "N2.1 at 1.010 was read at 1.260 within a day"
+    assert asked({"N2.1": 1.150}, {"N2.1": 1.16, "N1.1": 1.26}) == ""
+    assert asked({"N2.1": 1.150}, {**KNOWN, "N2.1": 1.16}) == "", "it read so before"
+    jump = "N2.1 at 1.010 was read at 1.260 1 h before: no cell changes so fast"
     assert asked({"N2.1": 1.010}, {"N2.1": 1.26, "N1.1": 1.26}) == jump, "the pilot cell, read alone"
     risen = dict.fromkeys(("N2.1", "N2.2", "N2.3"), 1.27)
-    assert asked(dict(risen), dict.fromkeys(risen, 1.08)) == "", "a whole bank that rose"
+    assert asked(dict(risen), dict.fromkeys(risen, 1.24)) == "", "a whole bank that rose"
     walk = asked({"N2.1": 1.010, "N2.2": 1.26, "N2.3": 1.262}, {})
     assert walk == "N2.1 at 1.010 is far from its neighbours at 1.261"
     assert asked({"N2.1": 1.010, "N2.2": "low", "N2.3": 1.262}, {}) == ""

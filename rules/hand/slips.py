@@ -1,0 +1,261 @@
+"""A slip of the pen, the eye or the unit: what is asked about before it is taken, at whatever door it comes in."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from statistics import median
+from typing import NamedTuple
+
+from rules.bank import Bank
+from rules.events import HandReading
+from rules.hand.checks import SAME_MINUTES
+from rules.laws import MODULUS, SLOPE, corrected_gravity
+
+#: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about
+#: (common practice, no source) [1].
+STRANGE, NEIGHBOURS = 0.050, 2
+#: One cell read twice at once agrees up to so much, and by charge or discharge it moves by at most so much an hour
+#: (common practice, no source) [1], [1/h].
+READ_TWICE, AN_HOUR = 0.015, 0.030
+#: A cell that read so before is no slip: up to here it is the same reading [1] (assumed).
+AS_BEFORE = 0.030
+#: The same figures for a bench that has no connection.
+GRAVITY_SLIPS = {
+    "strange": STRANGE,
+    "neighbours": NEIGHBOURS,
+    "twice": READ_TWICE,
+    "hour": AN_HOUR,
+    "before": AS_BEFORE,
+    "kelvin": SLOPE,
+}
+#: A thermometer in the hand and a probe agree up to so much in the scale that was meant [K], and stand so far apart in
+#: the one that was written (common practice, no source).
+SAME_WARMTH, OTHER_SCALE = 3.0, 10.0
+#: Volts of a charger's dial and of a meter at the bank, and amps likewise, agree up to this share [1] (assumed).
+VOLTS_SHARE, AMPS_SHARE = 0.03, 0.25
+#: Under this a charger charges nothing [V per cell] (common practice, no source).
+CHARGES_NOTHING = 2.1
+#: Shorter than this is said as seconds [h].
+MOMENT = 0.5 / 60.0
+#: Words of what must not be done while a bank wakes.
+WAKES = "the bank still wakes, and its voltage is not raised then: covered plates take almost nothing for hours or days"
+
+
+class Shown(NamedTuple):
+    """What is known beside a charger's setting.
+
+    Attributes
+    ----------
+    volts, amps : float or None
+        On the meters, while current flows in [V], [A].
+    set_before : float
+        Volts of the setting noted last [V]; 0 = none.
+    wakes : bool
+        The bank's phase is waking.
+    """
+
+    volts: float | None = None
+    amps: float | None = None
+    set_before: float = 0.0
+    wakes: bool = False
+
+
+def strange_gravity(
+    bank: Bank,
+    reading: HandReading,
+    newest: Mapping[str, tuple[float, float]],
+    watered: Collection[str] = (),
+) -> str:
+    """Ask about what no cell of this bank would show: by its neighbours, by itself, by a full cell, by its unit.
+
+    Parameters
+    ----------
+    bank : Bank
+        As configured.
+    reading : HandReading
+        Canonical units, already checked.
+    newest : dict
+        Cell -> its last gravity within a day, corrected [1], and when it was read [s since the epoch].
+    watered : collection of str
+        Cells into which water was poured since: they read low, and may.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
+    >>> slip = HandReading("north", "gravity", 60.0, 60.0, {"N1.1": 1.265})
+    >>> strange_gravity(bank, slip, {"N1.1": (1.230, 0.0)})
+    'N1.1 at 1.265 was read at 1.230 1 min before: no cell changes so fast'
+    >>> strange_gravity(bank, slip._replace(values={"N1.1": 145.0 / 132.9}), {"N1.2": (1.25, 0.0), "N1.3": (1.25, 0.0)})
+    'N1.1 at 1.091 is far from its neighbours at 1.250: 12.1 was taken as degrees Baume, was 1.210 meant?'
+    """
+    if reading.kind != "gravity" or reading.undo:
+        return ""
+    raw = {cell: float(value) for cell, value in reading.values.items() if not isinstance(value, str)}
+    read = {cell: _corrected(bank, reading, value) for cell, value in raw.items()}
+    known = {**{cell: gravity for cell, (gravity, _) in newest.items()}, **read}
+    strange = []
+    for cell, value in read.items():
+        written = f"{cell} at {raw[cell]:.3f}"
+        others = [gravity for other, gravity in known.items() if other != cell]
+        before, at = newest.get(cell, (None, 0.0))
+        since = abs(reading.taken_at - at) / 3600.0
+        if raw[cell] > bank.full_gravity + STRANGE:
+            strange.append(f"{written} is stronger than a full cell, {bank.full_gravity:.3f}")
+        elif cell in watered:
+            continue
+        elif before is not None and _apart(value, before) > READ_TWICE + AN_HOUR * since:
+            strange.append(f"{written} was read at {before:.3f} {_ago(since)} before: no cell changes so fast")
+        elif before is not None and _apart(value, before) <= AS_BEFORE:
+            continue
+        elif _agree(others) and _apart(value, median(others)) > STRANGE:
+            unit = _other_unit(raw[cell], median(others))
+            strange.append(f"{written} is far from its neighbours at {median(others):.3f}{unit}")
+    return "; ".join(strange)
+
+
+def other_scale(reading: HandReading, probes: Collection[float]) -> str:
+    """Ask about a warmth whose digits are those of the probe in the other scale.
+
+    Parameters
+    ----------
+    reading : HandReading
+        Canonical units.
+    probes : collection of float
+        What probes in the electrolyte show now [degC].
+
+    Examples
+    --------
+    >>> slip = HandReading("north", "gravity", 0.0, 0.0, {"N1.1": 1.25}, 63.0)
+    >>> other_scale(slip, [17.2]), other_scale(slip._replace(temperature=17.5), [17.2])
+    ('the acid at 63.0 degC stands beside 17.2 degC on the probe: did you mean 63 degF?', '')
+    """
+    if reading.undo or reading.at - reading.taken_at > SAME_MINUTES or reading.kind not in ("gravity", "temperature"):
+        return ""
+    warmths = dict(reading.values) if reading.kind == "temperature" else {"": reading.temperature}
+    asked = []
+    for where, value in warmths.items():
+        if not isinstance(value, float | int) or not probes:
+            continue
+        probe = min(probes, key=lambda each: abs(value - each))
+        if abs(value - probe) <= OTHER_SCALE:
+            continue
+        hot, cold = value, value * 1.8 + 32.0
+        meant = ""
+        if min(abs((hot - 32.0) / 1.8 - each) for each in probes) <= SAME_WARMTH:
+            meant = f"{hot:.4g} degF"
+        elif min(abs(cold - each) for each in probes) <= SAME_WARMTH:
+            meant = f"{cold:.4g} °C"
+        if meant:
+            beside = f"{where or 'the acid'} at {value:.1f} degC stands beside {probe:.1f} degC on the probe"
+            asked.append(f"{beside}: did you mean {meant}?")
+    return "; ".join(asked)
+
+
+def strange_charger(bank: Bank, reading: HandReading, shown: Shown) -> str:
+    """Ask about a setting of the charger that cannot be, or must not be now.
+
+    Parameters
+    ----------
+    bank : Bank
+        Its settings in the cabin file, its cells, and what a string takes.
+    reading : HandReading
+        Canonical units, already checked.
+    shown : Shown
+        What the meters and the phase say.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block, ChargerSetting
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),), chargers=(ChargerSetting(32.0, 25.0),))
+    >>> swapped = HandReading("north", "charger", 0.0, 0.0, {"volts": 25.0, "amps": 32.0})
+    >>> strange_charger(bank, swapped, Shown())
+    '25 V and 32 A: did you mean 32 V and 25 A?'
+    >>> strange_charger(bank, swapped._replace(values={"volts": 32.0, "amps": 25.0}), Shown())
+    ''
+    """
+    if reading.kind != "charger" or reading.undo:
+        return ""
+    told = {name: value for name, value in reading.values.items() if isinstance(value, float | int)}
+    volts, amps = told.get("volts"), told.get("amps")
+    if volts == 0.0:
+        return ""
+    if volts is not None and amps is not None and _swapped(bank, volts, amps):
+        return f"{volts:g} V and {amps:g} A: did you mean {amps:g} V and {volts:g} A?"
+    known = any(volts in (None, setting.volts) and amps in (None, setting.amps) for setting in bank.chargers)
+    now = reading.at - reading.taken_at <= SAME_MINUTES
+    strange = []
+    if volts is not None:
+        cell = volts / bank.cells
+        if cell > bank.limits.cell_voltage:
+            strange.append(f"{volts:g} V are {cell:.2f} V per cell, over the limit of {bank.limits.cell_voltage:.2f} V")
+        elif cell < CHARGES_NOTHING:
+            strange.append(f"{volts:g} V are {cell:.2f} V per cell, which charges nothing")
+        if now and shown.volts is not None and shown.volts > volts * (1.0 + VOLTS_SHARE):
+            strange.append(f"{volts:g} V stand beside {shown.volts:.1f} V on the meter while current flows in")
+    most = bank.string_current_limit * len(bank.strings)
+    if amps is not None and amps > most and not known:
+        strange.append(f"{amps:g} A are more than the {most:.0f} A that the bank's strings take")
+    if now and amps is not None and shown.amps is not None and shown.amps > amps * (1.0 + AMPS_SHARE) + 1.0:
+        strange.append(f"{amps:g} A stand beside {shown.amps:.1f} A on the meter")
+    if raised := raised_early(reading, shown):
+        strange.append(raised)
+    return "; ".join(strange)
+
+
+def raised_early(reading: HandReading, shown: Shown) -> str:
+    """Say that the voltage was raised while the bank wakes, and to what it goes back; empty where it was not."""
+    volts = reading.values.get("volts")
+    before = shown.set_before or shown.volts or 0.0
+    if reading.kind != "charger" or reading.undo or not shown.wakes or not before or not isinstance(volts, float | int):
+        return ""
+    if reading.at - reading.taken_at > SAME_MINUTES or volts <= before * (1.0 + VOLTS_SHARE):
+        return ""
+    return f"{WAKES}; leave it at {before:.4g} V"
+
+
+def _swapped(bank: Bank, volts: float, amps: float) -> bool:
+    """Tell whether volts and amps fit only the other way round: the file's settings first, else what cells take."""
+    if bank.chargers:
+        as_volts, as_told = (
+            [abs(each - setting.volts) <= VOLTS_SHARE * setting.volts for setting in bank.chargers]
+            for each in (amps, volts)
+        )
+        if any(as_told) or any(as_volts):
+            return any(as_volts) and not any(as_told)
+    low, high = CHARGES_NOTHING * bank.cells, bank.limits.cell_voltage * bank.cells
+    return low <= amps <= high and not low <= volts <= high
+
+
+def _corrected(bank: Bank, reading: HandReading, value: float) -> float:
+    """Return the gravity as it is kept, beside which it is held."""
+    if reading.temperature is None:
+        return value
+    return corrected_gravity(value, reading.temperature, bank.hydrometer_reference)
+
+
+def _agree(others: Collection[float]) -> bool:
+    """Tell whether there are neighbours enough to compare with, and most of them read alike."""
+    if len(others) < NEIGHBOURS:
+        return False
+    middle = median(others)
+    return 2 * sum(_apart(other, middle) <= STRANGE for other in others) > len(others)
+
+
+def _apart(one: float, other: float) -> float:
+    return round(abs(one - other), 4)
+
+
+def _other_unit(value: float, middle: float) -> str:
+    """Ask whether the digits were a gravity with its point one place on, taken as degrees Baume."""
+    baume = MODULUS - MODULUS / value
+    meant = round(baume, 2) / 10.0
+    if abs(meant - middle) > 2.0 * STRANGE:
+        return ""
+    return f": {baume:.4g} was taken as degrees Baume, was {meant:.3f} meant?"
+
+
+def _ago(hours: float) -> str:
+    if hours >= 1.0:
+        return f"{hours:.0f} h"
+    return f"{60.0 * hours:.0f} min" if hours > MOMENT else "seconds"
