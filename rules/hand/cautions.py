@@ -9,13 +9,11 @@ from rules.hand.checks import SAME_MINUTES, measured_at
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
 #: differ by less, and a probe that hangs in air or a slip of the pen by more (common practice, no source).
 WARMTH_APART = 10.0
-#: Acid less than this above the plates covers nothing once the bank gasses [mm] (common practice, no source).
-BARELY_COVERED = 1.0
 #: Kinds that are read, or poured, over open cells.
 _OVER_OPEN_CELLS = ("gravity", "water", "level")
 
 
-def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], charging: bool) -> tuple[str, ...]:
+def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts: str) -> tuple[str, ...]:
     """Return what is to be said beside the answer to a reading; nothing of what was taken long ago.
 
     Parameters
@@ -26,26 +24,23 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], chargi
         Canonical units, taken.
     probes : tuple of float
         What probes in the electrolyte show now [degC].
-    charging : bool
-        Whether current flows in, or flowed within the last minutes.
+    posts : str
+        What whoever opens a cell now has to know of charger and gas; empty where nothing is to be said.
 
     Examples
     --------
     >>> from rules.bank.model import Block
     >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
-    >>> cautions(bank, HandReading("north", "temperature", 0.0, 0.0, {"": 40.5}), (), False)
+    >>> cautions(bank, HandReading("north", "temperature", 0.0, 0.0, {"": 40.5}), (), "")
     ('warm: the acid at 40.5 degC, from 38.0 degC on it needs more air or less current',)
-    >>> cautions(bank, HandReading("north", "level", 0.0, 0.0, {"N1.1": 12.0}), (), False)
-    ()
+    >>> cautions(bank, HandReading("north", "level", 0.0, 0.0, {"N1.1": 12.0}), (), "it charges")
+    ('it charges',)
     """
     if reading.undo or reading.at - reading.taken_at > SAME_MINUTES:
         return ()
     said = []
-    if charging and reading.kind in _OVER_OPEN_CELLS:
-        said.append(
-            "it charges: switch the charger off at the wall before a cell is opened, air the room, goggles on, no "
-            "spark and no metal tool over the cells, for the gas explodes"
-        )
+    if posts and reading.kind in _OVER_OPEN_CELLS:
+        said.append(posts)
     warmths = dict(reading.values) if reading.kind == "temperature" else {"": reading.temperature}
     for where, value in warmths.items():
         if not isinstance(value, float | int):
@@ -61,16 +56,4 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], chargi
                 f"{where or 'the acid'} at {value:.1f} degC by hand stands far from the probe at {probe:.1f} degC: "
                 "read both again, and see that the probe hangs in the acid"
             )
-    bare = [where for where, value in reading.values.items() if reading.kind == "level" and _at_the_plates(value)]
-    if bare:
-        places = ", ".join(where or "the bank" for where in bare)
-        said.append(
-            f"the acid stands at the top of the plates at {places}: "
-            "with the charger off cover them with distilled water before anything charges"
-        )
     return tuple(said)
-
-
-def _at_the_plates(value: float | str) -> bool:
-    """Tell whether the acid just reaches the plates; what is below them forbids charging, and is said as that."""
-    return value == "at-plates" if isinstance(value, str) else 0.0 <= value < BARELY_COVERED

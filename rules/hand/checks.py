@@ -30,6 +30,8 @@ MUCH_WATER = 3.0
 #: No cell of this trade holds more acid above its plates, whose mark lies 10 to 20 mm over them [mm]; more is asked
 #: about (common practice, no source).
 HIGH_LEVEL = 40.0
+#: Acid less than this above the plates covers nothing once the bank gasses [mm] (common practice, no source).
+BARELY_COVERED = 1.0
 #: A block below this reads backwards, and is not merely flat [V].
 BACKWARD = -0.5
 #: Volts by hand and on the meter of the same block, or of the whole bank, agree up to so much [V], and up to this share
@@ -162,8 +164,14 @@ def _backward_lead(reading: HandReading) -> str:
 
 
 def below_plates(value: float | str) -> bool:
-    """Tell whether it is below the plates; counted from the top of the plates upward [mm]."""
-    return value == "below-plates" if isinstance(value, str) else value < 0.0
+    """Tell whether it is at the plates or below, where they are bare as soon as it gasses; from their top upward [mm].
+
+    Examples
+    --------
+    >>> [below_plates(level) for level in ("below-plates", "at-plates", "between", -3.0, 0.0, 2.0)]
+    [True, True, False, True, True, False]
+    """
+    return value in ("below-plates", "at-plates") if isinstance(value, str) else value < BARELY_COVERED
 
 
 def backward(value: float | str) -> bool:

@@ -57,8 +57,8 @@ class HandLog(NamedTuple):
     sulfated_at, sulfated_where : float, str
         Cells noted with white deposits and not clean since; the one longest not looked at.
     level_wrong, plates_bare, reversed_block : str
-        Where a level over the mark forbids a start, where a level below the plates or a polarity forbids charging;
-        empty = nowhere.
+        Where a level over the mark forbids a start, where a level at the plates or below, or a polarity, forbids
+        charging; empty = nowhere.
     damaged : dict of str
         Where somebody saw a case cracked, leaking, bulging or frozen, and what.
     apart : str

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank, Meter
 from rules.bank_view import View
 from rules.events import moment
-from rules.hand import BACKWARD, HandLog
+from rules.hand import BACKWARD, HandLog, below_plates
 from rules.laws import water_rate
 from rules.meters import (
     AGREES,
@@ -226,10 +226,10 @@ def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
     found: dict[str, Finding] = {}
     bare = _here(bank, hand.plates_bare)
     for meter, value in view.living.get("level", ()):
-        if value < 0.0:
+        if below_plates(value):
             bare.append(f"{meter.index or 'the bank'} ({value:.0f} mm)")
     if bare:
-        found["plates-bare"] = Finding(reason=f"level below the plates at {', '.join(bare)}")
+        found["plates-bare"] = Finding(reason=f"level at or below the plates at {', '.join(bare)}")
     backward = _here(bank, hand.reversed_block)
     for quantity in ("block_voltage", "cell_voltage"):
         for meter, value in view.living.get(quantity, ()):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rules.advice import ChargerNow
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome, moment
@@ -40,6 +41,7 @@ from rules.safety import (
     note,
     over_limit,
 )
+from rules.step.charger_seen import charger
 from rules.step.gas import NO_GAS, gas_share
 from rules.step.memory import Memory, view_of
 from rules.step.rewire import BY_HAND_OF_STRINGS
@@ -127,7 +129,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     if reading.key:
         detail["key"] = reading.key
     early = raised_early(reading, beside)
-    said = cautions(configured, reading, tuple(view.values("electrolyte_temperature")), charging)
+    now = charger(bank, memory, memory.interlock, view, reading.at)
+    probes = tuple(view.values("electrolyte_temperature"))
+    said = cautions(configured, reading, probes, _before_a_cell_is_opened(now, memory, charging))
     differs = differs_from_the_meter(bank, reading, _metered(view))
     said = (*said, *[each for each in (early, differs) if each], *_comes_on(bank, memory, hand, reading))
     if said:
@@ -180,6 +184,26 @@ def _beside(amps: str, block_volts: str, bank_volts: str) -> str:
     if bank_volts:
         return f"{bank_volts}: the meter goes on being used, read both once more"
     return f"{amps}: the ammeter goes on being used, and the other is kept beside it" if amps else ""
+
+
+def _before_a_cell_is_opened(now: ChargerNow, memory: Memory, charging: bool) -> str:
+    """Say what stands against opening a cell now, by what flows and by what tripped; empty where nothing does."""
+    if now.out_until:
+        until = moment(now.out_until, up=True)
+        return f"a danger was noted: nobody goes in before {until}, no cell is opened and no switch in the room touched"
+    if "gas" in memory.interlock.latched:
+        return "tripped by gas: stay out, open no cell and touch no switch in the room before it was aired for an hour"
+    care = "goggles on, no spark and no metal tool over the cells, for the gas explodes"
+    if now.state == "off" and now.flows and not now.falling:
+        off = "switch off at the wall whatever still feeds the bank"
+        return f"current flows although the relay is open: {off} before a cell is opened, air the room, {care}"
+    if now.state == "on" or (charging and now.state != "off"):
+        return f"it charges: switch the charger off at the wall before a cell is opened, air the room, {care}"
+    if not now.air_until:
+        return ""
+    return (
+        f"the charger is off, its gas may still be about: air the room until {moment(now.air_until, up=True)}, {care}"
+    )
 
 
 def _comes_on(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[str, ...]:

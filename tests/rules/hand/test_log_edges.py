@@ -121,7 +121,7 @@ def test_what_forbids_charging_is_never_the_entry_that_is_forgotten(kind: str, v
 
 
 @pytest.mark.parametrize(
-    ("kind", "values"), [("voltage", {"N2": -0.5}), ("level", {"N1.1": 0.0}), ("seen", {"N3": "no cracks"})]
+    ("kind", "values"), [("voltage", {"N2": -0.5}), ("level", {"N1.1": 5.0}), ("seen", {"N3": "no cracks"})]
 )
 def test_what_does_not_forbid_charging_may_be_forgotten(kind: str, values: dict[str, Any]) -> None:
     assert full_of(kind, {"N1": 6.0} if kind == "voltage" else {"N2": "mark"}, (kind, values)).entries[0].taken_at > T
@@ -147,10 +147,10 @@ def test_the_newest_of_each_kind_stays_however_many_others_follow() -> None:
 
 @pytest.mark.parametrize(
     ("value", "bare", "over"),
-    [("below-plates", True, False), ("at-plates", False, False), ("over-mark", False, True), (-0.1, True, False),
-     (0.0, False, False), (5.0, False, False), ("mark", False, False)],
+    [("below-plates", True, False), ("at-plates", True, False), ("over-mark", False, True), (-0.1, True, False),
+     (0.0, True, False), (5.0, False, False), ("mark", False, False)],
 )  # fmt: skip
-def test_levels_below_the_plates_or_over_the_mark_are_named_by_place(value: Any, bare: bool, over: bool) -> None:
+def test_levels_at_the_plates_or_below_or_over_the_mark_are_named_by_place(value: Any, bare: bool, over: bool) -> None:
     log = noted(("level", 1.0, {"N1.1": value, "N2": "between"}))
     assert (log.plates_bare, log.level_wrong) == ("N1.1" if bare else "", "N1.1" if over else "")
     assert log.level_at == T + HOUR

@@ -169,7 +169,8 @@ def seen(**living: list[tuple[str, float]]) -> View:
     [
         (HandLog(), seen(), {}),
         (HandLog(), seen(level=[("N00", -1.0)]), {"plates-bare": "N00 (-1 mm)"}),
-        (HandLog(), seen(level=[("N00", 0.0)]), {}),
+        (HandLog(), seen(level=[("N00", 0.0)]), {"plates-bare": "N00 (0 mm)"}),
+        (HandLog(), seen(level=[("N00", 2.0)]), {}),
         (HandLog(), seen(level=[("", -3.0)]), {"plates-bare": "the bank (-3 mm)"}),
         (HandLog(plates_bare="N00.2, N01"), seen(), {"plates-bare": "N00.2, N01"}),
         (HandLog(plates_bare="the bank"), seen(), {"plates-bare": "the bank"}),
