@@ -72,7 +72,10 @@ def findings(
     warning = bank.limits.temperature_warning
     if hottest is not None and hottest >= warning - (WARNING_ENDS if "temperature-high" in raised else 0.0):
         read = " (by hand)" if hottest not in probed else ""
-        found["temperature-high"] = Finding(hottest, warning, "degC", f"warm{read}; the work stops at the limit")
+        # One limit is said, and it is the one of where the warmth was felt.
+        limits = bank.limits
+        stops = limits.temperature_case if hottest in (view.temperature_case, hand.case_now(at)) else limits.temperature
+        found["temperature-high"] = Finding(hottest, stops, "degC", f"warm{read}; the work stops at the limit")
     if thermal.rate is not None and thermal.rate > RATE_WARNING:
         found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "the electrolyte warms")
     probes = view.values("electrolyte_temperature")

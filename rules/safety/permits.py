@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rules.bank import Bank, Meter
+from rules.bank import QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import moment
 from rules.hand import BACKWARD, HandLog, below_plates
@@ -197,20 +197,22 @@ def _on_the_whole(bank: Bank, meter: Meter, trace: Trace) -> str:
 
 def _doubted(bank: Bank, meter: Meter, trace: Trace, frozen: bool) -> Finding:
     """Return why a meter is not believed, and which line of the cabin file may mend it."""
+    unit = QUANTITIES[meter.quantity].unit
+    degrees = " degC" if unit == "degC" else ""
     if frozen and meter.quantity == "current":
         why = (
             f"{meter.words}: stuck: {meter.source or 'its meter'} used to flicker and has told {trace.value:g} A to "
             f"the last digit since {moment(trace.changed_at)}, as no bank takes it at such a voltage"
         )
-        return Finding(trace.value, reason=why)
+        return Finding(trace.value, None, unit, why)
     if frozen:
-        return Finding(trace.value, reason=f"{meter.words}: stuck")
+        return Finding(trace.value, None, unit, f"{meter.words}: stuck")
     if whole := _on_the_whole(bank, meter, trace):
-        return Finding(trace.doubtful, reason=whole)
+        return Finding(trace.doubtful, None, unit, whole)
     if trace.reason == "unit":
-        why = f"{meter.words}: unit: {meter.source} says {trace.doubtful:g}, check unit of its [[bank.meter]]"
-        return Finding(trace.doubtful, reason=why)
-    return Finding(trace.doubtful, reason=f"{meter.words}: {trace.reason}")
+        why = f"{meter.words}: unit: {meter.source} says {trace.doubtful:g}{degrees}, check unit of its [[bank.meter]]"
+        return Finding(trace.doubtful, None, unit, why)
+    return Finding(trace.doubtful, None, unit, f"{meter.words}: {trace.reason}")
 
 
 def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:

@@ -118,6 +118,8 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update(_before_and_after(bank, memory, view, lock, against))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
+    if "over-temperature" in raised:
+        raised.pop("temperature-high", None)  # the trip says it, with its own limit
     _spare(bank, memory, view, lock, raised, at)
     if at >= interlock.out_until(lock):  # before it nobody is asked in
         raised.update(due(bank, memory.counters, machine, memory.hand, at))
@@ -406,7 +408,13 @@ def _edges(
                 bank.id,
                 "flag-raised",
                 at,
-                {"flag": name, "value": finding.value, "limit": finding.limit, "reason": finding.reason},
+                {
+                    "flag": name,
+                    "value": finding.value,
+                    "limit": finding.limit,
+                    "unit": finding.unit,
+                    "reason": finding.reason,
+                },
             )
         )
     edges.extend(

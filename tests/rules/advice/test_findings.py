@@ -76,10 +76,10 @@ def test_warm_begins_at_the_warning_and_ends_a_kelvin_below(warmth: float | None
     said = found(shown(warmth=warmth), *named)
     assert ("temperature-high" in said) is tells
     if tells:
-        assert said["temperature-high"][:3] == (warmth, 38.0, "degC")
+        assert said["temperature-high"][:3] == (warmth, SINGLE.limits.temperature, "degC"), "where the work stops"
     cooler = replace(SINGLE, limits=Limits(temperature_warning=30.0))
     assert "temperature-high" in found(shown(warmth=30.0), bank=cooler)
-    assert "temperature-high" in found(shown(warmth=20.0, case=39.0))
+    assert found(shown(warmth=20.0, case=39.0))["temperature-high"].limit == SINGLE.limits.temperature_case
 
 
 @pytest.mark.parametrize(("rate", "tells"), [(None, False), (-9.0, False), (5.0, False), (5.1, True), (9.0, True)])
