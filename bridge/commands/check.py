@@ -151,7 +151,8 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
             f"{'' if bank['bank'] == 'bank' else 'bank '}{bank['bank']}: {bank['cells']} cells in {bank['strings']} "
             f"{'string' if bank['strings'] == 1 else 'strings'}, {bank['capacity_ah']:g} Ah, "
             f"equalise at {bank['equalise_v']:g} V, at most {bank['string_current_a']:g} A per string "
-            f"(flagged above it; over {figure(round(bank['over_current_a'], 1))} A for {OVER_CURRENT_SECONDS:.0f} s it is a danger"
+            f"(flagged above it; over {figure(round(bank['over_current_a'], 1))} A for "
+            f"{OVER_CURRENT_SECONDS:.0f} s it is a danger"
             f"{'' if bank['watch_only'] else ' and the relay is opened'})"
             + (", watch only" if bank["watch_only"] else "")
         )

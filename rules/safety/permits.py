@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from rules.bank import QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import moment
@@ -57,8 +60,11 @@ def meter_findings(
     phase: PhaseMemory,
     began_at: float,
     at: float,
+    bypasses: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
     """Return silent and suspect meters, and the quantities of which nothing fresh is left [s since the epoch].
+
+    A thermometer whose silence is excused by its name counts no more with what it showed last; the others go on.
 
     Returns
     -------
@@ -90,7 +96,7 @@ def meter_findings(
                 alive = alive or not frozen
                 hottest = max(hottest, trace.value)
             elif trace.at:
-                gone = max(gone, trace.value)
+                gone = max(gone, trace.value if bypasses.get(meter.name, 0.0) <= at else NO_HEAT)
                 limit = silence_limit(meter, trace)
                 if not trace.suspect_since:
                     unheard = _unheard(meter, trace, at - trace.at, limit)
@@ -354,9 +360,13 @@ def excused(quantity: str, until: float) -> str:
     --------
     >>> excused("fan", 1795590000.0)
     'silence of fan excused until 2026-11-25T07:00Z; where it is silent nobody watches for gas: whether the air moves'
+    >>> excused("electrolyte_temperature#2", 1795590000.0)[:68]
+    'silence of electrolyte temperature (meter 2) excused until 2026-11-2'
     """
-    said = f"silence of {quantity.replace('_', ' ')} excused until {moment(until)}"
-    danger = WATCHED_BY.get(quantity)
+    kind = quantity.partition("#")[0].partition(":")[0]
+    said = f"silence of {Meter(quantity, kind, quantity.partition('#')[0].partition(':')[2]).words} excused "
+    said += f"until {moment(until)}"
+    danger = WATCHED_BY.get(kind)
     return said if danger is None else f"{said}; where it is silent nobody watches for {danger}"
 
 
@@ -383,7 +393,11 @@ def obstacles(
     elif not started:
         found["not-started"] = Finding(reason="no round was started")
     # A meter that speaks but cannot be believed is not silent: nothing excuses it.
-    unknown = sorted(quantity for quantity, doubted in missing.items() if doubted or bypasses.get(quantity, 0.0) <= at)
+    unknown = sorted(
+        quantity
+        for quantity, doubted in missing.items()
+        if doubted or bypasses.get(quantity, 0.0) <= at or len(bank.by_quantity.get(quantity, ())) > 1
+    )
     if unknown:
         name = "meter-suspect" if suspect is not None and silent is None else "meter-silent"
         base = suspect if name == "meter-suspect" else silent

@@ -118,8 +118,6 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update(_before_and_after(bank, memory, view, lock, against))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
-    if "over-temperature" in raised:
-        raised.pop("temperature-high", None)  # the trip says it, with its own limit
     _spare(bank, memory, view, lock, raised, at)
     if at >= interlock.out_until(lock):  # before it nobody is asked in
         raised.update(due(bank, memory.counters, machine, memory.hand, at))
@@ -178,7 +176,7 @@ def _meters(
 ) -> tuple[Finding | None, Finding | None, dict[str, bool]]:
     """Return what is silent, what is suspect, and which needed quantities are not known for it."""
     silent, suspect, missing = permits.meter_findings(
-        bank, memory.meters, view, memory.thermal, memory.counters, memory.phase, memory.began_at, at
+        bank, memory.meters, view, memory.thermal, memory.counters, memory.phase, memory.began_at, at, lock.bypasses
     )
     if not lock.sign_doubted:
         return silent, suspect, missing
@@ -316,12 +314,14 @@ def _spare(
 ) -> None:
     """Take back what is made of little current alone where it was never read, or where the bank is charged.
 
-    And of a charger that was cut a moment ago, that it is not down.
+    And of a charger that was cut a moment ago, that it is not down; and beside a trip for heat, that it is warm.
 
     A charged bank takes no more, and has no sulfate to wake. A short, or a bank that swallows charge, is seen by
     something else and stays said.
     """
     phase, track = memory.phase.phase, memory.phase.track
+    if "over-temperature" in raised:
+        raised.pop("temperature-high", None)  # the trip says it, with its own limit
     if _goes_down(lock, memory, at):
         raised.pop("charger-still-high", None)
     if _OF_LITTLE_CURRENT.isdisjoint(raised):

@@ -330,10 +330,17 @@ def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Excuse the silence of one quantity for a while: explicit, visible, limited; no minutes end it."""
-    quantity, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
-    if quantity not in bank.by_quantity:
-        return _refused(memory, command, f"no meter of {quantity!r} is mapped")
+    """Excuse the silence of one meter for a while: explicit, visible, limited; no minutes end it."""
+    named, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
+    meter = bank.by_name.get(named)
+    alike = bank.by_quantity.get(named if meter is None else meter.quantity, ())
+    if not alike:
+        return _refused(memory, command, f"no meter of {named!r} is mapped")
+    if meter is None and len(alike) > 1:
+        which = ", ".join(each.name for each in alike)
+        return _refused(memory, command, f"which {named.replace('_', ' ')}? One by its name, the others count: {which}")
+    # Of several only the one that is named is excused.
+    quantity = alike[0].quantity if len(alike) == 1 else named
     if (
         isinstance(minutes, bool)
         or not isinstance(minutes, int | float)
