@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,8 @@ def run(arguments: argparse.Namespace) -> int:
     since, until = _moment(arguments.since, "--since"), _moment(arguments.until, "--until")
     if since is not None and until is not None and since >= until:
         raise UsageError("--until must lie after --since")
+    if since is not None and since > time.time():
+        raise UsageError(f'--since "{arguments.since}" lies in the future: a report tells what was')
     with JournalReader(cabin.journal.path) as journal:
         made = gather(cabin, journal, name, since, until)
     units = Units(arguments.units) if arguments.units else Units.of(cabin)

@@ -157,6 +157,7 @@ def gather(
     begin = since or _round_begins(memory, events) or (events[0].at if events else end - DAY)
     noting = began_to_note(events, begin, BEFORE)
     hand = hand_readings([event for event in events if noting < event.at <= end])
+    hand = [*_read_before(hand, hand_readings([event for event in events if event.at <= noting]), begin), *hand]
     inside = [event for event in events if begin <= event.at <= end]
     prepared = [event for event in events if noting < event.at <= end]
     cells = gravities(hand, bank.hydrometer_reference)
@@ -215,6 +216,25 @@ def gather(
         withdrawn=withdrawn(inside),
         judged=as_it_stands(bank, memory) if memory and present else as_it_stood(bank, last, inside),
     )
+
+
+def _read_before(hand: Sequence[Event], earlier: Sequence[Event], begin: float) -> list[Event]:
+    """Return the newest sheets of gravity of before, where none was written for this round before it began.
+
+    Cells that were read and then began another round are how this one found them: nothing else says so.
+    """
+    if any(kind_of(event) == "gravity" and taken_at(event) <= begin for event in hand):
+        return []
+    seen: set[str] = set()
+    found = []
+    for event in reversed(earlier):
+        cells = event.detail.get("values")
+        if kind_of(event) != "gravity" or taken_at(event) <= begin - BEFORE or not isinstance(cells, Mapping):
+            continue
+        if not seen.issuperset(cells):
+            found.append(event)
+        seen.update(cells)
+    return found[::-1]
 
 
 def _returned(

@@ -258,6 +258,8 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
     if "act" in given and "number" in given:
         return f"{given['act']}", ", ".join([f"string {given['number']}", *_by(event)])
     words = [f"{name} {value}" for name, value in given.items() if name != "sure"]
+    words += [f"early: {told['early']}"] if told.get("early") else []
+    words += [f"in place of the one that {told['replaces']} gave"] if told.get("replaces") else []
     return str(told.get("name")), ", ".join(words + _by(event))
 
 

@@ -170,6 +170,28 @@ def test_a_round_that_has_just_begun_makes_a_whole_report(tmp_path: Path) -> Non
         assert all(str(caution)[:20] in page.text for caution in CAUTIONS)
         assert "nan" not in page.text.lower().split() and "None" not in page.text
     assert "No cell was read." in Page(report(path)).text
+
+
+def test_cells_read_before_a_round_that_was_finished_early_are_how_the_next_one_found_them(tmp_path: Path) -> None:
+    memory = initial()._replace(phase=PhaseMemory("waking", started_at=T0))
+    cells = {f"N1.{n}": 1.200 for n in (1, 2, 3)}
+    early = "held 0.0 of at least 16 h: the hold is not complete"
+    events = [
+        hand(-3.0, "gravity", cells),
+        event(-2.0, "command", name="finish", by="Ann", argument={"sure": True}, early=early),
+        event(0.0, "command", name="start", by="Ann", argument={}),
+        event(1.0, "command", name="finish", by="Ann", argument={"sure": True}, early=early),
+    ]
+    path = write(tmp_path, events, memory, states=[])
+    page = Page(report(path))
+    assert "No cell was read." not in page.text and "1.200" in page.text
+    assert f"early: {early}" in page.text
+
+
+def test_a_report_of_what_is_still_to_come_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = write(tmp_path, [hand(-3.0, "note", {"": "looked in"})], initial(), states=[])
+    assert main(["report", "--config", str(path), "--since", "2999-01-01"]) == 2
+    assert '--since "2999-01-01" lies in the future' in capsys.readouterr().err
     assert json.loads(report(path, "--json"))["curve"] == []
 
 
