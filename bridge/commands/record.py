@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
+from datetime import datetime
 from typing import Any
 
 from bridge import units
@@ -66,7 +67,8 @@ def run(arguments: argparse.Namespace) -> int:
     request = _request(bank, words, arguments)
     journal = cabin.journal.path
     if arguments.at:
-        request["taken_at"] = moment(arguments.at, ask(journal, {"ask": "status"})["bridge"]["at"])
+        now = ask(journal, {"ask": "status"})["bridge"]["at"]
+        request["taken_at"] = moment(arguments.at, now)
     answer = ask(journal, request)
     if "unsure" in answer:
         why = spoken(str(answer["unsure"]), cabin.degrees)
@@ -81,8 +83,18 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps({**answer, "bank": state}, indent=2))
     else:
-        print("\n".join(_told(bank, request, answer, state, cabin.degrees)))
+        lines = _told(bank, request, answer, state, cabin.degrees)
+        lines += _not_today(request["taken_at"], now) if arguments.at else []
+        print("\n".join(lines))
     return 0
+
+
+def _not_today(taken_at: float, now: float) -> list[str]:
+    """Say of which day it is filed, where that is not today: a clock time that is still to come was yesterday's."""
+    day, today = (datetime.fromtimestamp(at).astimezone().date() for at in (taken_at, now))
+    if day == today:
+        return []
+    return [f"  of another day: filed under {spoken(rounded(taken_at))}; if that is wrong, take it back with --undo"]
 
 
 def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:

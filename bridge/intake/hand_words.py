@@ -26,7 +26,8 @@ _UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,7}\.?")
 _FLUID = re.compile(r"(.*\d)\s*(fl\.?|fluid)", re.IGNORECASE)
 _WATER = re.compile(r"(.*\d)\s*([a-z][a-z. ]*?)\.?", re.IGNORECASE)
 _DEGREES = re.compile(r"(?<=\d)\s*(?:°|deg)?\s*([CF])$", re.IGNORECASE)
-_AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h)(?:ours?)?(?:\s+ago)?", re.IGNORECASE)
+_AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h|d)(?:ours?|ays?|utes?)?(?:\s+ago)?", re.IGNORECASE)
+_SECONDS = {"min": 60.0, "h": 3600.0, "d": 86400.0}
 _LABEL = re.compile(r"\b([A-Za-z]+)\d+(?:\.\d+)?\b")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 
@@ -181,7 +182,7 @@ def moment(text: str, now: float) -> float:
     written = text.strip()
     ago = _AGO.fullmatch(written)
     if ago:
-        return now - float(ago[1].replace(",", ".")) * (60.0 if ago[2].lower() == "min" else 3600.0)
+        return now - float(ago[1].replace(",", ".")) * _SECONDS[ago[2].lower()]
     here = datetime.fromtimestamp(now).astimezone()
     try:
         clock = _CLOCK.fullmatch(written)

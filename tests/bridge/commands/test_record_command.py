@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -145,6 +146,8 @@ def test_no_text_does_more_than_be_refused(words: list[str], what: str) -> None:
 def test_when_is_a_clock_an_age_or_a_date() -> None:
     assert moment("20 min", NOW) == NOW - 1200.0
     assert moment("1,5 h ago", NOW) == NOW - 5400.0
+    assert moment("3 days ago", NOW) == NOW - 3 * 86400.0 == moment("3 d", NOW)
+    assert moment("5 minutes ago", NOW) == NOW - 300.0 and moment("2 hours ago", NOW) == NOW - 7200.0
     assert moment("2026-11-25T09:00:00+01:00", NOW) == 1795593600.0
     late = moment("23:59", NOW)
     assert NOW - 86400.0 < late <= NOW
@@ -192,6 +195,17 @@ def test_the_line_goes_to_the_bridge_with_temperature_time_and_name(
     assert record.values == {"N1.1": 1.265, "N1.2": 1.25, "N1.3": "low"}
     assert record.temperature == pytest.approx(28.889, abs=1e-3)
     assert (record.by, record.taken_at, record.note) == ("Ann", NOW - 1200.0, "smells")
+
+
+def test_a_reading_that_is_filed_under_another_day_says_under_which(
+    asked: Callable[..., tuple[int, list[Request]]], capsys: pytest.CaptureFixture[str]
+) -> None:
+    later = datetime.fromtimestamp(NOW + 1800.0).astimezone()
+    assert asked("voltage", "north", "25.1", "--at", f"{later:%H:%M}")[0] == 0
+    yesterday = later - timedelta(days=1)
+    assert f"of another day: filed under {yesterday.day} {yesterday:%b %H:%M}" in capsys.readouterr().out
+    asked("voltage", "north", "25.1", "--at", "1 min ago")
+    assert "of another day" not in capsys.readouterr().out
 
 
 def test_undo_takes_no_values(asked: Callable[..., tuple[int, list[Request]]]) -> None:
