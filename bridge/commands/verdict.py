@@ -6,6 +6,7 @@ import argparse
 import json
 
 from bridge import config, units
+from bridge.commands.act import sure
 from bridge.commands.files import add_config
 from bridge.commands.which_bank import which_bank
 from bridge.errors import UnsafeStateError, UsageError
@@ -18,10 +19,12 @@ from bridge.words.spoken import spoken as told
 from bridge.words.verdict_words import apart, spoken
 from rules.advice import on_paper
 from rules.bank import Bank, arranged
-from rules.step import round_over, so_far, standing, still_to_measure, trip_stands
+from rules.step import Memory, round_over, so_far, standing, still_to_measure, trip_stands
 from rules.verdict import NOT_JUDGED, Matching, Verdict
 
 EVER = 1e11
+#: No battery gives more than so much of its rated capacity, new and cold (assumed) [1].
+TOO_MUCH = 1.2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -42,6 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar='"N1=140 Ah"',
         help="the same from the round before; otherwise what was given with the last verdict",
     )
+    parser.add_argument("--sure", action="store_true", help="a strange capacity is meant: take it without asking")
     parser.add_argument("--give", metavar="NAME", help="give this verdict, journaled under NAME; it ends the round")
     parser.add_argument("--json", action="store_true", help="for machines")
 
@@ -51,24 +55,30 @@ def run(arguments: argparse.Namespace) -> int:
     cabin = config.load(arguments.config).cabin
     name = which_bank(cabin.banks, arguments.bank)
     bank = cabin.banks[name]
+    if arguments.give is not None and not arguments.give.strip():
+        raise UsageError('--give "": a verdict is given by name, as in --give Ann; left out, it is only shown')
     with JournalReader(cabin.journal.path) as journal:
         memory = remembered(journal, name)
         began = memory.test.started_at if memory.test is not None else EVER
         previous = given_before(journal, name, began) | _capacities(arguments.previous, bank, "--previous")
     joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
     measured = _capacities(arguments.capacity, bank, "--capacity")
+    if (much := _too_much(measured, joined)) and not arguments.sure and (arguments.json or not sure(name, much)):
+        raise UnsafeStateError(f"{name}: not taken: {much}; if it is meant, say --sure")
     try:
         verdicts, proposal = standing(joined, memory, measured, previous)
     except ValueError as error:
         raise UsageError(told(str(error), cabin.degrees)) from None
     if arguments.give:
-        _give(cabin, name, arguments.give, verdicts)
+        _give(cabin, name, arguments.give, verdicts, {**_given(memory), **measured})
     tripped, early = trip_stands(memory), ""
     if not round_over(memory):
         under_way = "No round has begun" if memory.phase.started_at is None else "The round is under way"
         early = f"{under_way}: this is only what was seen so far, and no verdict."
         verdicts = verdicts if arguments.give else so_far(verdicts)
     text = as_text(verdicts, proposal, arguments.give or "", early=early, tripped=tripped)
+    if arguments.give and memory.given is not None:
+        text += f"\n\nIt stands in place of the verdict that {memory.given.by or 'somebody'} gave before."
     if not arguments.give and not tripped and (lacking := still_to_measure(memory)):
         text += f"\n\nStill to be measured: {'; '.join(lacking)}."
     print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else told(text, cabin.degrees))
@@ -98,13 +108,32 @@ def _capacities(texts: list[str], bank: Bank, option: str) -> dict[str, float]:
     return values
 
 
-def _give(cabin: Cabin, bank: str, by: str, verdicts: tuple[Verdict, ...]) -> None:
+def _given(memory: Memory) -> dict[str, float]:
+    """Return the capacities that the verdict on this round was given with [Ah]: who gives it anew keeps them."""
+    return {} if memory.given is None else dict(memory.given.capacities)
+
+
+def _too_much(measured: dict[str, float], bank: Bank) -> str:
+    """Say which capacity no battery of this rating gives; empty where each may well be."""
+    rated = {bank.id: bank.capacity, **{block.label: block.capacity for string in bank.strings for block in string}}
+    return "; ".join(
+        f"{label}: {capacity:g} Ah are {100.0 * capacity / rated[label]:.0f} % of its rated {rated[label]:g} Ah"
+        for label, capacity in measured.items()
+        if label in rated and not 0.0 <= capacity <= TOO_MUCH * rated[label]
+    )
+
+
+def _give(cabin: Cabin, bank: str, by: str, verdicts: tuple[Verdict, ...], measured: dict[str, float]) -> None:
     judged = {verdict.label: verdict.word for verdict in verdicts if verdict.word != NOT_JUDGED}
     if bank not in judged:
         raise UnsafeStateError(told(f"the verdict was not taken: {verdicts[0].reasons[0]}", cabin.degrees))
     argument = {
         "words": judged,
-        "capacities": {verdict.label: verdict.capacity for verdict in verdicts if verdict.capacity is not None},
+        # What was measured of a block that has to go is the reason why: its verdict counts on nothing of it.
+        "capacities": {
+            **measured,
+            **{verdict.label: verdict.capacity for verdict in verdicts if verdict.capacity is not None},
+        },
     }
     answer = ask(cabin.journal.path, {"ask": "act", "bank": bank, "name": "verdict", "by": by, "argument": argument})
     refused = answer.get("refused") or ([answer["error"]] if "error" in answer else [])

@@ -20,6 +20,7 @@ from rules.hand.log import HandLog, record
 from rules.safety import Finding, Interlock, Latch
 from rules.safety.evidence import Pending
 from rules.step.memory import initial
+from rules.verdict import Given
 from rules.verdict.capacity_test import CapacityTest
 
 CABIN = """
@@ -276,3 +277,36 @@ def test_where_no_hold_was_done_no_block_is_scrapped_for_cells_that_differ(
     shorted = record(hand, dead, 0.0, 0.0, False, 12.0)
     _journaled(cabin, initial()._replace(hand=shorted, phase=machine))
     assert "N2  SCRAP: cell N2.2 shorted or dead" in judged()[1]
+
+
+@pytest.mark.usefixtures("tested")
+def test_a_capacity_that_no_battery_gives_is_asked_about_and_a_verdict_is_given_by_a_name(judged: Any) -> None:
+    code, _, err = judged("--capacity", "N2=1800 Ah")
+    assert code == 5 and "N2: 1800 Ah are 900 % of its rated 200 Ah" in err and "--sure" in err
+    assert "900 %" in judged("--capacity", "N2=1800 Ah", "--sure")[1]
+    code, _, err = judged("--give", "")
+    assert code == 2 and "a verdict is given by name, as in --give Ann" in err
+
+
+@pytest.mark.usefixtures("tested")
+def test_a_verdict_given_again_keeps_the_capacities_and_says_whose_it_replaces(cabin: Path, judged: Any) -> None:
+    asked = []
+
+    def deliver(question: Any) -> None:
+        asked.append(question.request)
+        question.reply.put({"refused": [], "events": []})
+
+    control = Control(socket_path(cabin.with_name("revival.db")), deliver, lambda: T)
+    try:
+        out = judged("--capacity", "N2=80 Ah", "--give", "Ann")[1]
+        assert "N2  SCRAP: gives 40 % of its rated 200 Ah" in out
+        argument = asked[0].argument
+        assert argument["capacities"]["N2"] == 80.0
+        given = Given(T, "Ann", dict(argument["words"]), dict(argument["capacities"]))
+        _journaled(cabin, initial()._replace(given=given))
+        out = judged("--give", "Ben")[1]
+    finally:
+        control.close()
+    assert "gives 40 % of its rated 200 Ah" in out, "the reason stands"
+    assert "in place of the verdict that Ann gave" in out
+    assert asked[1].argument["capacities"]["N2"] == 80.0
