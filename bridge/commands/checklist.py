@@ -50,6 +50,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.name is None:
         print(for_screen(spoken("\n".join(printed(loaded.cabin.banks[bank])), scale_of(loaded))))
         return 0
+    if not arguments.name.strip():
+        raise UsageError('--name "": the checklist is confirmed by name: say who walked round, as in --name Ann')
     lines = {key: spoken(text, scale_of(loaded)) for key, text in lines.items()}
     # While a trip stands nobody is sent round the bank to read them.
     order(loaded, bank, "checklist", {"only": "asked"})

@@ -135,6 +135,9 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         machine = phase.command(bank, machine, "start", command.at)
         counters = restarted(counted_up_to(bank, memory, command.at))
     lock = _looked_at(memory.interlock)._replace(started=True, resumes=0, extended_until=0.0)
+    if lock == memory.interlock and machine is memory.phase:
+        since = f" since {moment(machine.started_at)}" if machine.started_at else ""
+        return _refused(memory, command, f"the round is under way{since} already: nothing begins anew")
     if counters is not memory.counters:
         memory = new_round(memory)
     return _done(memory._replace(counters=counters, phase=machine, interlock=lock), command)
@@ -242,7 +245,12 @@ def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if not isinstance(capacities, dict) or not all(type(value) in (int, float) for value in capacities.values()):
         return _refused(memory, command, "capacities: block or bank -> number")
     given = Given(command.at, command.by, dict(words), {label: float(value) for label, value in capacities.items()})
-    return _end(bank, memory._replace(given=given), command)
+    before = memory.given
+    memory, told = _end(bank, memory._replace(given=given), command)
+    if before is None or not isinstance(told[0], Event) or told[0].kind != "command":
+        return memory, told
+    replaced = told[0]._replace(detail={**told[0].detail, "replaces": before.by or "somebody"})
+    return memory, (replaced, *told[1:])
 
 
 def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:

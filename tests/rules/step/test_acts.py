@@ -167,6 +167,13 @@ def test_gas_of_what_was_read_by_hand_is_counted_up_to_the_change_too() -> None:
     assert site.memory.counters.gassing == pytest.approx(4.0, rel=0.01)
 
 
+def test_a_second_start_is_answered_with_the_round_that_is_under_way() -> None:
+    site = Site(Bank("north", (BLOCKS,)))
+    assert site.act("start") == ""
+    began = site.memory.phase.started_at
+    assert "the round is under way" in site.act("start") and site.memory.phase.started_at == began
+
+
 def test_charge_read_by_hand_before_the_start_is_not_counted_into_the_round() -> None:
     site = Site(Bank("north", (BLOCKS,)))
     site.note("voltage", {"": 28.0})
