@@ -17,6 +17,7 @@ from bridge.journal.reader import JournalReader
 from bridge.message import Message
 from bridge.rehearsal.encode import descriptions, payloads
 from bridge.rehearsal.scratch import scratch
+from rules.events import Event
 from tests.support.brokers import Broker, wait_until
 from tests.support.cabin import RelayStandIn, shunt, write_cabin
 from tests.support.running_bridge import turning
@@ -129,9 +130,12 @@ def test_over_the_bus_an_early_finish_is_refused_with_the_word_that_insists_and_
     path = write_cabin(tmp_path, broker.port, relay=False)
     command = "homie/5/tarn-hut-north/revival/command/set"
 
-    def refusals() -> list[str]:
+    def stored(kind: str) -> list[Event]:
         with JournalReader(path.parent / "revival.db") as reader:
-            return [str(event.detail["why"]) for event in reader.events("north", 0.0, 1e11, ["refused"])]
+            return reader.events("north", 0.0, 1e11, [kind])
+
+    def refusals() -> list[str]:
+        return [str(event.detail["why"]) for event in stored("refused")]
 
     with turning(path) as service:
         wait_until(lambda: service.bus.subscribed)
@@ -146,6 +150,7 @@ def test_over_the_bus_an_early_finish_is_refused_with_the_word_that_insists_and_
         assert service.engine.memories["north"].interlock.started
         broker.publish(command, "finish-early", "-q", "1")
         wait_until(lambda: not service.engine.memories["north"].interlock.started)
+        wait_until(lambda: "finish" in [event.detail["name"] for event in stored("command")])
         capsys.readouterr()
         out = path.parent / "told.jsonl"
         assert main(["export", "--config", str(path), "--format", "messages", "--output", str(out)]) == 0
