@@ -115,7 +115,7 @@ def meter_findings(
 
 
 def bridge_was_away(silent: Finding, began_at: float, at: float) -> bool:
-    """Tell whether a meter was last heard before the bridge came up, and has not had its own time to speak since.
+    """Tell whether a meter was last heard before the bridge came up [s], and has not had its own time to speak since.
 
     Examples
     --------
