@@ -16,7 +16,7 @@ from bridge.commands.files import add_config
 from bridge.commands.notify import told_what
 from bridge.config import Loaded, load
 from bridge.config.lacking import lacking
-from bridge.config.time_budget import losses, time_budget, worked_example
+from bridge.config.time_budget import TRY_AUTO_OFF, losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
@@ -123,6 +123,9 @@ def describe(loaded: Loaded) -> dict[str, Any]:
                 if budget is None
                 else {**budget._asdict(), "needed": budget.needed, "words": budget.lines()},
                 "untried": None if relay is None else UNTRIED.format(topic=relay.topic),
+                "try_auto_off": None
+                if relay is None or relay.auto_off is None
+                else TRY_AUTO_OFF.format(seconds=relay.auto_off),
                 "losses": [] if relay is None else [loss._asdict() for loss in losses(cabin.broker, relay)],
             }
         )
@@ -173,6 +176,8 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
             after = "" if loss["after"] is None else f" (within {loss['after']:g} s)"
             yield f"    {loss['lost']}: {loss['covered_by']}{after}"
         yield f"  {bank['untried']}"
+        if bank["try_auto_off"]:
+            yield f"  {bank['try_auto_off']}"
     yield from _beside(report)
     yield ""
     yield "cannot be seen from here; look at the broker's own configuration"

@@ -49,7 +49,11 @@ def run(arguments: argparse.Namespace) -> int:
         if time_source.monotonic() > end:
             raise CannotReachError(f"{bank}: the proof test does not end")
         time_source.sleep(POLL)
-    print(json.dumps(answer["proof"], indent=2) if arguments.json else words(bank, answer["proof"]))
+    print(
+        json.dumps(answer["proof"], indent=2)
+        if arguments.json
+        else words(bank, answer["proof"], auto_off=_opens_by_itself(loaded, bank))
+    )
     return 0 if answer["proof"]["passed"] else UnsafeStateError.exit_code
 
 
@@ -65,7 +69,12 @@ def _ask_person(loaded: Loaded, bank: str, *, asks: bool) -> None:
         order(loaded, bank, "witness", {"name": name})
 
 
-def words(bank: str, proof: dict[str, Any]) -> str:
+def _opens_by_itself(loaded: Loaded, bank: str) -> bool:
+    """Tell whether the file says that the bank's relay has an auto-off."""
+    return any(relay.auto_off for relay in loaded.cabin.relays if bank in relay.banks)
+
+
+def words(bank: str, proof: dict[str, Any], *, auto_off: bool = False) -> str:
     """Return the result for people."""
     if not proof["passed"]:
         return (
@@ -74,4 +83,5 @@ def words(bank: str, proof: dict[str, Any]) -> str:
         )
     time = f"open {proof['seconds']:.2f} s after the order" if proof["seconds"] else "no time could be measured"
     missing = f"; not shown: {proof['not_shown']}" if proof["not_shown"] else ""
-    return f"{bank}: passed, {time}: {proof['note']}{missing}"
+    own = "; its own auto-off is not tested by this, `revival check` says how to try it" if auto_off else ""
+    return f"{bank}: passed, {time}: {proof['note']}{missing}{own}"

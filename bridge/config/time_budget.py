@@ -121,6 +121,15 @@ def time_budget(bank: Bank) -> Budget | None:
     )
 
 
+#: Nothing here has ever seen a relay open by itself.
+AS_WRITTEN = "as you wrote it, not tested"
+#: Stopping the bridge tests nothing: it cuts when it goes, and the broker when it is killed.
+TRY_AUTO_OFF = (
+    "to try the auto-off: with the charger on and somebody beside the relay stop the broker, or pull its cable, and "
+    "look at the clock; if the relay has not opened after {seconds:g} s, switch the charger off at the wall"
+)
+
+
 class Loss(NamedTuple):
     """What may be lost, what opens the relay then, and after how long at most [s]; None where nothing does."""
 
@@ -140,7 +149,7 @@ def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
         if relay.opens_on_power
         else ('NOT KNOWN: set the relay to be open when its power comes back, and write power_on = "open"')
     )
-    auto = nothing if off is None else "the relay's own auto-off"
+    auto = nothing if off is None else f"the relay's own auto-off, {AS_WRITTEN}"
     return (
         Loss(
             "bridge killed",
@@ -154,7 +163,7 @@ def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
         ),
         Loss(
             "bridge's engine hangs while its connections live",
-            "its watchdog, which ends the process" if off is None else "the relay's own auto-off, or the watchdog",
+            "its watchdog, which ends the process" if off is None else f"its watchdog, or {auto}",
             min(HUNG_AFTER, off or HUNG_AFTER) + BROKER_SECONDS + RELAY_SECONDS,
         ),
         Loss("broker lost", auto, off),

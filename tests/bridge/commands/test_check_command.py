@@ -17,6 +17,7 @@ import pytest
 
 from bridge import config
 from bridge.cli import main
+from bridge.commands.prove import words
 from bridge.config.text import Answers, ask, starting_file
 from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.settings import BrokerSettings, RelaySettings
@@ -353,3 +354,15 @@ def test_where_parcels_go_and_what_earlier_rounds_weigh_is_said_and_the_store_is
     assert "hours are weighed against 41 earlier rounds" in text
     _, text = check(capsys, cabin, "--connect", "--wait", "0")
     assert f"parcels: ok, {tmp_path / 'store'} answers, parcels of 1 site lie there" in text
+
+
+def test_an_auto_off_is_said_to_be_as_written_and_how_a_person_tries_it(
+    capsys: pytest.CaptureFixture[str], cabin: Path
+) -> None:
+    said = " ".join(check(capsys, cabin)[1].split())
+    assert "broker lost: the relay's own auto-off, as you wrote it, not tested (within 90 s)" in said
+    assert "to try the auto-off: with the charger on and somebody beside the relay stop the broker" in said
+    assert "if the relay has not opened after 90 s, switch the charger off at the wall" in said
+    proof = {"passed": True, "seconds": 0.4, "note": "the relay opened and the current fell", "not_shown": ""}
+    assert "its own auto-off is not tested by this" in words("north", proof, auto_off=True)
+    assert "auto-off" not in words("north", proof)
