@@ -175,7 +175,7 @@ def ask(journal: Path, request: dict[str, Any]) -> dict[str, Any]:
             connection.sendall(json.dumps(request).encode() + b"\n")
             with connection.makefile("rb") as lines:
                 answer = json.loads(lines.readline())
-    except FileNotFoundError:
+    except (FileNotFoundError, ConnectionRefusedError):  # none has run, or one was killed and left its socket
         raise CannotReachError(f"no bridge runs on {journal}: start it with `revival run`") from None
     except (OSError, ValueError) as error:
         raise CannotReachError(f"the bridge on {journal} does not answer: {error}") from error
