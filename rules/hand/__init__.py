@@ -19,7 +19,7 @@ from rules.hand.checks import (
 )
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
-from rules.hand.seen_words import dangers, deposits, located, understood
+from rules.hand.seen_words import damages, dangers, deposits, located, may_mean_another, understood
 from rules.hand.slips import GRAVITY_SLIPS, Shown, other_scale, raised_early, strange_charger, strange_gravity
 
 __all__ = [
@@ -39,6 +39,7 @@ __all__ = [
     "beside_the_whole",
     "cautions",
     "check",
+    "damages",
     "dangers",
     "deposits",
     "differs_from_the_meter",
@@ -46,6 +47,7 @@ __all__ = [
     "latest",
     "latest_of_each",
     "located",
+    "may_mean_another",
     "measured_at",
     "other_scale",
     "raised_early",

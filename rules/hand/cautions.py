@@ -5,6 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand.checks import SAME_MINUTES, measured_at
+from rules.hand.seen_words import boils
 
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
 #: differ by less, and a probe that hangs in air or a slip of the pen by more (common practice, no source).
@@ -41,6 +42,13 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
     said = []
     if posts and reading.kind in _OVER_OPEN_CELLS:
         said.append(posts)
+    boiling = [where for where, words in reading.values.items() if reading.kind == "seen" and boils(str(words))]
+    if boiling:
+        places = ", ".join(where or "the bank" for where in boiling)
+        said.append(
+            f"boiling at {places}: violent gassing, or acid that is hot: from outside feel whether the case is warmer "
+            "than the others, read that cell's temperature and level, and lower the amps where it is warm"
+        )
     warmths = dict(reading.values) if reading.kind == "temperature" else {"": reading.temperature}
     for where, value in warmths.items():
         if not isinstance(value, float | int):

@@ -111,13 +111,32 @@ _DAMAGES = (
     ),
     ("frozen", re.compile(r"\bfrozen|\bfroze\b|\bice\b|\bicy\b", re.IGNORECASE)),
 )
+#: What is none of a bank's: words of danger beside it may mean another thing.
+_ELSEWHERE = re.compile(
+    r"\b(?:cats?|dogs?|hens?|chickens?|breakfast|lunch|dinner|supper|kitchen|cook\w*|fry\w*|toast|coffee|tea|soup|"
+    r"kettle|stove|oven|chimney|bonfire|barbecue|cigarettes?|windows?|mirrors?|mugs?|cups?|roof|gutters?|taps?|"
+    r"faucets?|bath|radiators?|tyres?|tires?|tractors?|cars?|trucks?|boats?|neighbou?rs?)\b",
+    re.IGNORECASE,
+)
+#: What belongs to a bank: beside it they mean what they say.
+_OF_A_BANK = re.compile(
+    r"\b(?:blocks?|batter(?:y|ies)|cells?|cases?|banks?|strings?|posts?|terminals?|acid|electrolyte|plates?|jars?|"
+    r"cables?|clamps?|charger|vents?|caps?)\b",
+    re.IGNORECASE,
+)
+#: What makes a smell of eggs: without it more than two words with eggs in them may be about eggs.
+_OF_EGGS = re.compile(
+    r"\brotten\b|\bsul(?:f|ph)ur|\bsmel|\bst[iau]nk|\bstench|\breek|\bwhiff|\bpong|\bodou?r|\bgas", re.IGNORECASE
+)
+_A_CRY = 2
+_BOILS = re.compile(r"\bboil(?:s|ed|ing)?\b", re.IGNORECASE)
 _WORD = re.compile(r"\w[\w.]*\w|\w")
 #: Words that stand beside labels and say nothing of them.
 _BETWEEN = frozenset({"and", "block", "blocks", "cell", "cells", "at", "in", "on", "the"})
 _MENDED = re.compile(r"\bmended|\brepaired|\breplaced|\bsound\b", re.IGNORECASE)
 _THAWED = re.compile(r"\bthaw(?:ed)?\b", re.IGNORECASE)
 _NO_GAS = re.compile(r"gassing:?\s+(?:none|no\b)|\b(?:no|not|without)\s+(?:any\s+)?gas", re.IGNORECASE)
-_GAS = re.compile("gas|milky", re.IGNORECASE)
+_GAS = re.compile(r"gas|milky|\bboil", re.IGNORECASE)
 #: Words that say that nothing is wrong.
 _ALL_WELL = re.compile(
     rf"\b(?:all|looks?|is|are|everything|smells?|seems?)\b.*\b(?:well|quiet|{_USUAL})\b|\bnothing\b|"
@@ -164,6 +183,34 @@ def dangers(words: str) -> tuple[str, ...]:
     found = [name for name, pattern in _DANGERS if _said(words, pattern)]
     # Who says of what it smells has said that it smells.
     return tuple([name for name in found if name != "bad smell" or EGGS not in found])
+
+
+def may_mean_another(words: str) -> bool:
+    """Tell whether words of danger or damage may be of something else than the bank: then whoever typed them is asked.
+
+    Examples
+    --------
+    >>> [may_mean_another(words) for words in ("the barn cat smells of eggs", "I fixed the cracked window")]
+    [True, True]
+    >>> [may_mean_another(words) for words in ("eggs for breakfast", "rotten eggs", "eggs", "cell 2 is cracked")]
+    [True, False, False, False]
+    """
+    found = dangers(words)
+    if not (found or True in damages(words).values()) or _OF_A_BANK.search(words):
+        return False
+    only_eggs = found == (EGGS,) and _OF_EGGS.search(words) is None and len(_WORD.findall(words)) > _A_CRY
+    return only_eggs or _ELSEWHERE.search(words) is not None
+
+
+def boils(words: str) -> bool:
+    """Tell whether somebody saw a cell boil.
+
+    Examples
+    --------
+    >>> boils("boiling like a kettle"), boils("not boiling")
+    (True, False)
+    """
+    return _said(words, _BOILS) is True
 
 
 def understood(words: str) -> bool:

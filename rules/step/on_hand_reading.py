@@ -8,6 +8,7 @@ from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome, moment
 from rules.hand import (
     SAME_MINUTES,
+    Entry,
     HandLog,
     Shown,
     beside_the_block_meters,
@@ -15,10 +16,12 @@ from rules.hand import (
     beside_the_whole,
     cautions,
     check,
+    damages,
     dangers,
     differs_from_the_meter,
     doubt,
     located,
+    may_mean_another,
     measured_at,
     other_scale,
     raised_early,
@@ -32,6 +35,7 @@ from rules.safety import (
     LEAST_OPEN,
     OVER_CURRENT_FACTOR,
     Finding,
+    Interlock,
     Latch,
     Pending,
     at_the_posts,
@@ -125,9 +129,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         "by": reading.by,
         "note": reading.note,
         "undo": reading.undo,
+        **({"key": reading.key} if reading.key else {}),
     }
-    if reading.key:
-        detail["key"] = reading.key
     early = raised_early(reading, beside)
     now = charger(bank, memory, memory.interlock, view, reading.at)
     probes = tuple(view.values("electrolyte_temperature"))
@@ -141,6 +144,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
     if gone is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
+        memory = memory._replace(interlock=_taken_back(configured, memory.interlock, gone, hand))
     # Elsewhere nobody knows how long the water was stirred.
     unmixed = {e.cell: e.why for e in hand.gravities if e.taken_at == reading.taken_at and not e.mixed}
     if reading.kind == "gravity" and unmixed and not reading.undo:
@@ -246,6 +250,7 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
         strange_gravity(bank, reading, known, watered),
         other_scale(reading, view.values("electrolyte_temperature")),
         strange_charger(bank, reading, shown),
+        _may_be_a_danger(bank, reading),
     ]
 
 
@@ -315,13 +320,50 @@ def _uncounted(hand: HandLog, counters: Counters, before: HandLog) -> tuple[Hand
     return hand._replace(counted=None), counters
 
 
+def _placed(bank: Bank, reading: HandReading) -> list[tuple[str, str]]:
+    """Return what was seen or noted by the places that the words themselves name."""
+    said = [(where, str(words)) for where, words in reading.values.items()] + [("", reading.note)]
+    return [each for where, words in said if words for each in located(where, words, bank.places)]
+
+
+def _taken_back(bank: Bank, lock: Interlock, gone: Entry, hand: HandLog) -> Interlock:
+    """Say of a trip by what was noted that this was taken back, once no such entry is left; it goes on standing."""
+    latch = lock.latched.get("danger-noted")
+
+    def dangerous(entry: Entry) -> bool:
+        said = [*[str(words) for words in entry.values.values()], entry.note]
+        return entry.kind in ("seen", "note") and any(dangers(words) for words in said)
+
+    left = any(dangerous(entry) and latch.at - entry.taken_at <= NOTICED for entry in hand.entries) if latch else True
+    if latch is None or left or not dangerous(gone):
+        return lock
+    reason = f"{latch.reason}; the entry of {moment(gone.taken_at)} was taken back since"
+    return lock._replace(latched={**lock.latched, "danger-noted": latch._replace(reason=reason)})
+
+
+def _may_be_a_danger(bank: Bank, reading: HandReading) -> str:
+    """Say what follows from words that only may mean a danger at the bank; empty where they surely do, or do not."""
+    if reading.undo or reading.kind not in ("seen", "note") or reading.at - reading.taken_at > NOTICED:
+        return ""
+    said = []
+    for where, words in _placed(bank, reading):
+        if where or not may_mean_another(words):
+            continue
+        gone = "nobody goes in for an hour, and it stays so until somebody resets it"
+        if found := dangers(words):
+            said.append(f"{words!r} is understood as {', '.join(found)} at the bank: taken so it trips, {gone}")
+        else:
+            broken = ", ".join(name for name, there in damages(words).items() if there)
+            stays = "nothing may charge until it is noted gone"
+            said.append(f"{words!r} is understood as {broken} of a case of the bank: taken so, {stays}")
+    return "; ".join(said)
+
+
 def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
     """Trip at once by what somebody smelled, saw or felt: nobody waits for a second nose."""
     if reading.undo or reading.kind not in ("seen", "note") or reading.at - reading.taken_at > NOTICED:
         return pending
-    said = [(where, str(words)) for where, words in reading.values.items()] + [("", reading.note)]
-    placed = [each for where, words in said for each in located(where, words, bank.places)]
-    told = [f"{what} at {where or 'the bank'}" for where, words in placed for what in dangers(words)]
+    told = [f"{what} at {where or 'the bank'}" for where, words in _placed(bank, reading) for what in dangers(words)]
     if not told:
         return pending
     finding = Finding(reason=f"somebody noted: {', '.join(told)}")
