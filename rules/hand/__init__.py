@@ -19,6 +19,7 @@ from rules.hand.checks import (
 )
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
+from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import damages, dangers, deposits, located, may_mean_another, understood
 from rules.hand.slips import GRAVITY_SLIPS, Shown, other_scale, raised_early, strange_charger, strange_gravity
 
@@ -54,6 +55,7 @@ __all__ = [
     "reading",
     "rejoined",
     "reserve",
+    "spelled_out",
     "strange_charger",
     "strange_gravity",
     "understood",

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
+from rules.hand.numbered import spelled_out
+
 #: White deposits on the plates are graded from 0, clean, to this.
 WORST = 4
 _DEPOSITS = re.compile(
@@ -249,7 +251,9 @@ def located(where: str, words: str, places: Collection[str]) -> list[tuple[str, 
     >>> located("", "all well", {"", "A1"}), located("A2", "worse than A1", {"", "A1", "A2"})
     ([('', 'all well')], [('A2', 'worse than A1')])
     """
-    labels = {place.lower(): place for place in places if place and not place.isdecimal()}
+    if not where:
+        words = spelled_out(words, places)[0]
+    labels = {(f"block_{place}" if place.isdecimal() else place).lower(): place for place in places if place}
 
     def named(text: str) -> list[str]:
         return list(dict.fromkeys(labels[word.lower()] for word in _WORD.findall(text) if word.lower() in labels))

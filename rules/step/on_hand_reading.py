@@ -25,6 +25,7 @@ from rules.hand import (
     measured_at,
     other_scale,
     raised_early,
+    spelled_out,
     strange_charger,
     strange_gravity,
 )
@@ -251,6 +252,7 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
         other_scale(reading, view.values("electrolyte_temperature")),
         strange_charger(bank, reading, shown),
         _may_be_a_danger(bank, reading),
+        _which_block(bank, reading),
     ]
 
 
@@ -357,6 +359,17 @@ def _may_be_a_danger(bank: Bank, reading: HandReading) -> str:
             stays = "nothing may charge until it is noted gone"
             said.append(f"{words!r} is understood as {broken} of a case of the bank: taken so, {stays}")
     return "; ".join(said)
+
+
+def _which_block(bank: Bank, reading: HandReading) -> str:
+    """Ask which block is meant by a number that several may have; a danger never waits for it."""
+    if reading.undo or reading.kind not in ("seen", "note"):
+        return ""
+    said = [str(words) for where, words in (*reading.values.items(), ("", reading.note)) if words and not where]
+    if any(dangers(words) for words in said):
+        return ""
+    unclear = [each for words in said for each in spelled_out(words, bank.places)[1]]
+    return f"which block is meant by {'; '.join(unclear)}? Name it by its label" if unclear else ""
 
 
 def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
