@@ -71,8 +71,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument(
         "--probe",
         action="append",
-        metavar="[TOPIC=]cell|case",
-        help="temperature probe in a cell's acid, or on a case: all of them, what is taken now, or the one named",
+        metavar="[TOPIC=]cell|case|no",
+        help="temperature probe in a cell's acid, or on a case: all of them, what is taken now, or the one named; "
+        "TOPIC=no takes that one out of the file",
     )
     answers.add_argument(
         "--take",

@@ -50,7 +50,7 @@ from bridge.commands.setup_heard import (
 )
 from bridge.commands.setup_limits import ASKED, MAINS, ceiling, limits_given, limits_line, read_mains, with_limits
 from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
-from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of
+from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of, taken_out
 from bridge.commands.setup_relay import NO_METER, OF_A_RELAY, as_heard, asked_of, read_order, taken_as_meter
 from bridge.config.edit import add_table, set_key
 from bridge.errors import UnsafeStateError, UsageError
@@ -138,6 +138,8 @@ def _see_orders(asker: Asker, heard: list[HeardRelay]) -> None:
 def _see_probes(asker: Asker, found: list[Found]) -> None:
     """Refuse a place that is said of a thermometer which no bank has, and tell where it is said of none."""
     probes = [told(one) for bank in found for one in bank.guesses if one.quantity == PROBED and one.sure >= SURE_ENOUGH]
+    for place in taken_out(asker):
+        raise UsageError(f'--probe "{place}=no" takes a thermometer out of a file, and there is none yet: leave it out')
     for said in said_of(asker):
         if said.place and said.place not in probes:
             known = ", ".join(probes) or "none"

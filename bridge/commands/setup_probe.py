@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from bridge.commands.setup_answers import Asker, read_probe
 from bridge.config import Loaded
-from bridge.config.edit import set_key
+from bridge.config.edit import drop_meter, set_key
 from bridge.errors import UsageError
 from bridge.listen.guess import Guess, told
 
@@ -52,8 +52,14 @@ def read_said(text: str) -> Said:
     return Said(" ".join(place.split()), read_probe(placed))
 
 
+def taken_out(asker: Asker) -> list[str]:
+    """Return the thermometers of which `--probe TOPIC=no` says that they are none of the bank's any more."""
+    given = [text.rpartition("=") for text in asker.arguments.probe or ()]
+    return [" ".join(place.split()) for place, _, said in given if place and said.strip().lower() in {"no", "none"}]
+
+
 def said_of(asker: Asker) -> list[Said]:
-    """Return every `--probe` that was given.
+    """Return every `--probe` that was given and says where one sits.
 
     Raises
     ------
@@ -62,6 +68,8 @@ def said_of(asker: Asker) -> list[Said]:
     """
     said = []
     for given in asker.arguments.probe or ():
+        if " ".join(given.rpartition("=")[0].split()) in taken_out(asker):
+            continue
         try:
             said.append(read_said(given))
         except ValueError as error:
@@ -108,6 +116,17 @@ def placed_anew(asker: Asker, text: str, bank: str, probes: Sequence[Probe], tak
         Places of what was just taken: an option that names no thermometer is for these alone, where there are any.
     """
     known = ", ".join(probe.place for probe in probes) or "none"
+    for place in taken_out(asker):
+        gone = next((probe for probe in probes if probe.place == place), None)
+        if gone is None:
+            raise UsageError(f'--probe "{place}=no": no thermometer of {bank} in the file; its own: {known}')
+        text = drop_meter(text, gone.number)
+        probes = [
+            probe._replace(number=probe.number - (probe.number > gone.number)) for probe in probes if probe is not gone
+        ]
+        asker.console.print(f"{place} is taken out of the file: it counts no more", markup=False)
+    if not said_of(asker):
+        return text
     for said in said_of(asker):
         if said.place and said.place not in {probe.place for probe in probes}:
             raise UsageError(

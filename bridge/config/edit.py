@@ -99,6 +99,24 @@ def drop_table(text: str, bank: int, header: str) -> str:
     return _proved(text, [*rows[:present], *rows[stop:]], f"(nothing instead of {header})")
 
 
+def drop_meter(text: str, number: int) -> str:
+    r"""Return the text without a mapping, the file's `number`-th from 0.
+
+    Examples
+    --------
+    >>> drop_meter('[[bank]]\nid = "a"\n[[bank.meter]]\ntopic = "v"\n\n# mine\n[[bank.meter]]\ntopic = "t"\n', 1)
+    '[[bank]]\nid = "a"\n[[bank.meter]]\ntopic = "v"\n\n# mine\n'
+    """
+    rows = text.splitlines()
+    begin = _begin(rows, "[[bank.meter]]", number)
+    if begin is None:
+        return text
+    end = next((row for row in range(begin + 1, len(rows)) if _HEADER.fullmatch(rows[row])), len(rows))
+    while end > begin + 1 and (not rows[end - 1].strip() or rows[end - 1].startswith("#")):
+        end -= 1  # what is said of the next table stays with it
+    return _proved(text, [*rows[:begin], *rows[end:]], "(nothing instead of that [[bank.meter]])")
+
+
 def drop_page(text: str) -> str:
     """Return the text without its ``[page]`` table."""
     rows = text.splitlines()
