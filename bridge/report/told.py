@@ -165,6 +165,11 @@ def dangers_noted(hand: Sequence[Event]) -> list[Event]:
 
 def latched(found: Sequence[Episode], lock: Interlock) -> list[Episode]:
     """Return trips with those that are remembered to stand and have no event, as after a journal was lost."""
+    # What stands says what was learned of it since: that the entries it stands for were taken back.
+    now = {hazard: latch.reason for hazard, latch in lock.latched.items()}
+    found = [
+        each._replace(reason=now.get(each.hazard, each.reason)) if each.reset_at is None else each for each in found
+    ]
     known = {episode.hazard for episode in found if episode.reset_at is None}
     more = [
         Episode(at, hazard, value, limit, unit, reason, None, None, "", None, "", None)

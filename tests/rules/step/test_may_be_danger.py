@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from bridge.report.told import episodes, latched
 from rules.events import HandReading
 from tests.support.fold import Fold, ready
 
@@ -50,6 +51,8 @@ def test_a_trip_whose_entries_were_all_taken_back_says_so_and_stands() -> None:
     say(fold, "", undo=True)
     latch = fold.lock.latched["danger-noted"]
     assert latch.reason.startswith("somebody noted: smell of rotten eggs at the bank; the entry of 20")
+    (episode,) = latched(episodes([event for event in fold.events if event.kind == "trip"]), fold.lock)
+    assert episode.reason == latch.reason, "and so the report"
     assert latch.reason.endswith("was taken back since") and fold.memory.flags["danger-noted"].reason == latch.reason
 
 
