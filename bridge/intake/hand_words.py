@@ -332,7 +332,7 @@ def _targets(
     expected = " or ".join(f"{len(where)} ({_range(where)})" for _, where in choices)
     raise UsageError(
         f"{count} {what} values, but there are {expected} places: give as many, name them as in "
-        f"{choices[0][1][0] or 'N1'}=..., or say --string or --block"
+        f"{choices[0][1][0] or bank.strings[0][0].label}=..., or say --string or --block"
     )
 
 

@@ -216,10 +216,21 @@ def _noted(told: Mapping[str, object], scale: str) -> str:
         return f"took back the last {kind}"
     given = told.get("values")
     values = given if isinstance(given, Mapping) else {}
-    said = [f"{where} {hand_value(kind, where, value, scale)}".strip() for where, value in list(values.items())[:SAID]]
+    said = [_at(where, hand_value(kind, where, value, scale)) for where, value in list(values.items())[:SAID]]
     said += [f"{len(values) - SAID} more"] if len(values) > SAID else []
     said += [str(told["note"])] if told.get("note") else []
     return f"{kind} by hand" + (f": {', '.join(said)}" if said else "")
+
+
+def _at(where: str, said: str) -> str:
+    """Write a place in front of what was said of it, once.
+
+    Examples
+    --------
+    >>> _at("A2", "A2 crack gone"), _at("A2", "crack gone"), _at("", "all well")
+    ('A2 crack gone', 'A2 crack gone', 'all well')
+    """
+    return said if not where or said.startswith(f"{where} ") else f"{where} {said}"
 
 
 def _happened(event: Event) -> str | None:

@@ -362,7 +362,8 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
     capacity = bank.capacity if not where else min(bank.string_capacities)
     if kind == "gravity":
         if not where:
-            raise ValueError("a gravity belongs to a cell, such as N1.2")
+            cell = next(place for place in bank.places if "." in place)
+            raise ValueError(f"a gravity belongs to a cell, such as {cell}")
         _within(kind, where, value, WEAKEST, STRONGEST, "")
     elif kind == "voltage":
         _within(kind, where, value, LOWEST * cells, HIGHEST * cells, "V")

@@ -280,7 +280,7 @@ input.addEventListener("keydown", (event) => {
 byId("send-gravity").addEventListener("click", () => {
   // Whatever is strange was asked about on the pad, from a closer limit than the rules': it is meant.
   keep({ kind: "gravity", values: walk.values, temperature: walk.warmth ?? null, sure: true });
-  say("taken", `${Object.keys(walk.values).length} cells sent off.`);
+  say("taken", ""); // what waits and what was sent is said by the queue alone
   walk = { at: WARMTH, values: {} };
   go(WARMTH);
 });
@@ -476,7 +476,7 @@ function showHand(told) {
   showWalk();
   byId("entries").replaceChildren(
     ...told.entries.map((entry) => {
-      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => `${where ? `${where} ` : ""}${value}`);
+      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => (where && !String(value).startsWith(`${where} `) ? `${where} ${value}` : `${value}`));
       const words = [entry.kind, values.join(", "), entry.temperature === null ? null : temperature(entry.temperature), entry.note, entry.by ? `by ${entry.by}` : null];
       return el("li", {}, el("time", {}, moment(entry.taken_at)), " ", words.filter(Boolean).join("; "));
     }),

@@ -127,7 +127,7 @@ def test_a_place_that_there_is_not_is_refused_with_the_nearest_that_there_is() -
     assert refused("voltage", {"N1.7": 2.0}).startswith("no block or cell 'N1.7': did you mean 'N1")
     assert refused("voltage", {"zzzz": 2.0}) == "no block or cell 'zzzz'"
     assert refused("voltage", {"X1": 2.0}) == "no block or cell 'X1': did you mean 'N1'?"
-    assert refused("gravity", {"": 1.25}) == "a gravity belongs to a cell, such as N1.2"
+    assert refused("gravity", {"": 1.25}) == "a gravity belongs to a cell, such as N1.1"
     for where, value, named in (("ohms", 1.0, "ohms"), ("", 1.0, "value"), ("volts", "many", "volts")):
         assert refused("charger", {where: value}) == f"charger: {named} is neither volts nor amps with a number"
     assert refused("voltage", {"N1": 6.0, "N2": 60.0}).startswith("voltage of N2: 60 V")
