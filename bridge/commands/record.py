@@ -56,7 +56,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--by", type=a_name, metavar="NAME", help="who; left out: the user of this host")
     parser.add_argument("--note", default="", metavar="WORDS", help="anything in words")
     parser.add_argument("--sure", action="store_true", help="a strange value is meant: take it without asking")
-    parser.add_argument("--undo", action="store_true", help="take back the last entry of this kind")
+    parser.add_argument(
+        "--undo",
+        action="store_true",
+        help="take back the last entry of this kind, or of the places named",
+    )
     parser.add_argument("--json", action="store_true", help="for machines")
 
 
@@ -110,11 +114,14 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
     if arguments.sure:
         request["sure"] = True
     if arguments.undo:
-        if words:
-            raise UsageError(f"--undo takes back the last {arguments.what} entry as a whole: leave the values out")
+        if not set(words) <= bank.places.keys() - {""}:
+            raise UsageError(
+                f"--undo takes back the last {arguments.what} entry as a whole, or what was last read at named places: "
+                f"leave the values out; {blocks(bank)}"
+            )
         strings = arguments.what == "amps" and arguments.string is not None
         kind = "ac_amps" if arguments.ac else "string_amps" if strings else arguments.what
-        return {**request, "kind": kind, "undo": True}
+        return {**request, "kind": kind, "undo": True, **({"values": dict.fromkeys(words, "")} if words else {})}
     if not words:
         raise UsageError(f"{arguments.what}: give a value")
     understood = understand(
@@ -132,7 +139,7 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
 def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any], scale: str) -> list[str]:
     """Say what was taken down in the owner's scale, and for gravities what they say together."""
     if request.get("undo"):
-        lines = _taken_back(bank, request["kind"], answer, state, scale)
+        lines = _taken_back(bank, request, answer, state, scale)
     else:
         values = ", ".join(_echo(bank, request["kind"], where, value, scale) for where, value in _placed(bank, request))
         kind = NAMED_AS.get(request["kind"], request["kind"])
@@ -204,15 +211,19 @@ def _nowhere(bank: Bank, request: dict[str, Any]) -> list[str]:
     return [f"  there is no {', '.join(gone)}: {blocks(bank)}; it is kept for the whole bank"] if gone else []
 
 
-def _taken_back(bank: Bank, kind: str, answer: dict[str, Any], state: dict[str, Any], scale: str) -> list[str]:
+def _taken_back(
+    bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any], scale: str
+) -> list[str]:
     """Say which entry is gone, and that a trip it may have made stands all the same."""
+    kind = request["kind"]
     gone = next((event["gone"] for event in answer["events"] if "gone" in event), None)
     which = ""
     if gone is not None:
         values = [f"{where} {hand_value(kind, where, value, scale)}".strip() for where, value in gone["values"].items()]
         said = ", ".join([*values, *([gone["note"]] if gone["note"] else [])])
         which = f", of {spoken(rounded(gone['taken_at']), scale)}: {said}"
-    lines = [f"{bank.id}: the last {kind} entry is taken back{which}"]
+    what = f"{kind} of {', '.join(request['values'])}" if request.get("values") else f"the last {kind} entry"
+    lines = [f"{bank.id}: {what} is taken back{which}"]
     if state.get("tripped"):
         why = spoken(state["trip_reason"], scale)
         lines.append(f"  the trip stands all the same ({why}): taking back lifts none, only `revival reset` does")

@@ -51,7 +51,7 @@ class HandRecord(StrictModel):
     by, note, key : str
         Who; anything in words; what comes twice with one key counts once.
     undo, sure : bool
-        Takes back the last of its kind; a strange value was asked about and confirmed.
+        Takes back the last of its kind, or of the places in `values`; a strange value was asked about and confirmed.
     """
 
     kind: Annotated[str, AfterValidator(_kind)]
@@ -110,7 +110,8 @@ def hand_reading(bank: str, at: float, record: HandRecord) -> HandReading:
             record.kind,
             at,
             _taken_at(record.taken_at, at),
-            {where: _value(record.kind, where, value) for where, value in record.values.items()},
+            # Of what is taken back only the place counts.
+            {where: "" if record.undo else _value(record.kind, where, value) for where, value in record.values.items()},
             None if record.temperature is None else _number(record.temperature, "degC"),
             record.by,
             record.note,

@@ -81,11 +81,23 @@ def _kept_and_gone(events: Sequence[Event]) -> tuple[list[Event], list[TakenBack
         if not event.detail.get("undo"):
             kept.append(event)
             continue
+        places = _places(event)
         for place in range(len(kept) - 1, -1, -1):
-            if kind_of(kept[place]) == kind_of(event):
-                gone.append(TakenBack(kept.pop(place), event))
-                break
+            entry = kept[place]
+            if kind_of(entry) != kind_of(event) or (places and places.isdisjoint(_places(entry))):
+                continue
+            gone.append(TakenBack(kept.pop(place), event))
+            stays = {where: value for where, value in dict(entry.detail["values"]).items() if where not in places}  # type: ignore[call-overload]
+            if places and stays:
+                kept.insert(place, entry._replace(detail={**entry.detail, "values": stays}))
+            break
     return sorted(kept, key=taken_at), gone
+
+
+def _places(event: Event) -> set[str]:
+    """Return the places that a hand reading names."""
+    values = event.detail.get("values")
+    return set(values) if isinstance(values, Mapping) else set()
 
 
 def tripped_and_taken_back(events: Sequence[Event], trips: Sequence[Episode]) -> list[TakenBack]:

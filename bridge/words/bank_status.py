@@ -212,9 +212,10 @@ def event_words(event: Event, scale: str = "") -> str | None:
 def _noted(told: Mapping[str, object], scale: str) -> str:
     """Return what a person noted as a line."""
     kind = str(told.get("kind"))
-    if told.get("undo"):
-        return f"took back the last {kind}"
     given = told.get("values")
+    if told.get("undo"):
+        of = f"{kind} of {', '.join(given)}" if isinstance(given, Mapping) and given else f"the last {kind}"
+        return f"took back {of}"
     values = given if isinstance(given, Mapping) else {}
     said = [_at(where, hand_value(kind, where, value, scale)) for where, value in list(values.items())[:SAID]]
     said += [f"{len(values) - SAID} more"] if len(values) > SAID else []

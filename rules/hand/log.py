@@ -32,7 +32,7 @@ def record(
     discharge: float = 0.0,
     gassing_seconds: float = 0.0,
 ) -> HandLog:
-    """Return the log with one more entry, or with the last of this kind taken back.
+    """Return the log with one more entry, or with the last of this kind, or of these places, taken back.
 
     Parameters
     ----------
@@ -59,10 +59,16 @@ def record(
     keys = (*log.keys, reading.key)[-KEPT:] if reading.key else log.keys
     if reading.undo:
         for position in range(len(log.entries) - 1, -1, -1):
-            if log.entries[position].kind == reading.kind:
-                left = log.entries[:position] + log.entries[position + 1 :]
+            entry = log.entries[position]
+            if entry.kind == reading.kind and (
+                not reading.values or not entry.values.keys().isdisjoint(reading.values)
+            ):
+                stays = {where: value for where, value in entry.values.items() if where not in reading.values}
+                rest = (entry._replace(values=stays),) if reading.values and stays else ()
+                left = log.entries[:position] + rest + log.entries[position + 1 :]
                 return _summed(left, bank, log.joined_at)._replace(keys=keys)
-        raise ValueError(f"no {reading.kind} entry to take back")
+        of = f" of {', '.join(where or 'the bank' for where in reading.values)}" if reading.values else ""
+        raise ValueError(f"no {reading.kind} entry{of} to take back")
     entry = Entry(
         reading.kind,
         reading.taken_at,

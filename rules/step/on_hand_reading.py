@@ -142,8 +142,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         detail["cautions"] = said
     if contradicts := _beside(apart, volts_apart, whole_apart):
         detail["beside"] = contradicts
-    gone = next((entry for entry in memory.hand.entries if entry not in hand.entries), None) if reading.undo else None
-    if gone is not None:
+    if (gone := _gone(memory.hand, hand, reading)) is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
         memory = memory._replace(interlock=_taken_back(configured, memory.interlock, gone, hand))
     # Elsewhere nobody knows how long the water was stirred.
@@ -163,6 +162,16 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _gone(before: HandLog, after: HandLog, reading: HandReading) -> Entry | None:
+    """Return what was taken back; of an entry whose other places stay only what is gone."""
+    gone = next((entry for entry in before.entries if entry not in after.entries), None) if reading.undo else None
+    if gone is None or not reading.values:
+        return gone
+    return gone._replace(
+        values={where: value for where, value in gone.values.items() if where in reading.values}, note=""
+    )
 
 
 def _over_danger(bank: Bank, reading: HandReading) -> bool:

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from bridge.report.told import hand_readings
 from rules.laws.electrolyte import freezing_point
 from tests.support.moments import Moment, bank_of, cells_of, labels
 
@@ -250,6 +251,22 @@ def test_a_slip_of_one_cell_is_asked_about_by_its_neighbours_itself_the_time_and
     if "A2.2" in slip:
         moment.pass_time(3 * 3600.0, every=60.0, voltage=28.0, current=8.0)
         assert "hand" in moment.hand("gravity", {"A1.2": 1.265}, sure=False), "hours of charge lift it so far"
+
+
+def test_one_cell_of_an_earlier_sheet_is_taken_back_and_the_rest_stays() -> None:
+    moment = Moment(bank_of())
+    moment.pass_time(60.0, voltage=25.2, current=0.0)
+    cells = cells_of(moment.bank)
+    moment.hand("gravity", {**dict.fromkeys(cells, 1.230), "A2.2": 1.320}, temperature=20.0)
+    moment.hand("gravity", {"A1.1": 1.232}, temperature=20.0)
+    moment.hand("gravity", {"A2.2": ""}, undo=True, sure=False)
+    kept = {reading.cell: reading for reading in moment.memory.hand.gravities}
+    assert "A2.2" not in kept and len(kept) == len(cells) - 1 and len(moment.memory.hand.entries) == 2
+    gone = [event.detail["gone"] for event in moment.events if "gone" in event.detail]
+    assert gone == [{"taken_at": moment.at, "values": {"A2.2": 1.320}, "note": ""}]
+    found = hand_readings([event for event in moment.events if event.kind == "hand"])
+    assert [len(dict(event.detail["values"])) for event in found] == [len(cells) - 1, 1]  # type: ignore[call-overload]
+    assert moment.hand("gravity", {"A2.2": ""}, undo=True, sure=False) == ["refused"]
 
 
 def test_digits_of_the_probe_in_the_other_scale_are_asked_about_and_trip_nothing() -> None:

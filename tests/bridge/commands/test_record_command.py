@@ -212,6 +212,8 @@ def test_undo_takes_no_values(asked: Callable[..., tuple[int, list[Request]]]) -
     code, requests = asked("gravity", "north", "--undo")
     assert (code, told(requests).kind, told(requests).undo) == (0, "gravity", True)
     assert asked("gravity", "north", "1.2", "--undo")[0] == 2
+    code, requests = asked("gravity", "north", "N1.2", "--undo")
+    assert (code, told(requests).values, told(requests).undo) == (0, {"N1.2": ""}, True)
 
 
 def test_values_behind_an_option_still_belong_to_the_line(
