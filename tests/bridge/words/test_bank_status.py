@@ -16,7 +16,8 @@ def test_what_was_noted_by_hand_is_told_with_its_values_and_a_whole_sheet_by_its
         "gravity by hand: N1.1 1.260, N1.2 1.260, N1.3 1.260, N1.4 1.260, 2 more"
     )
     assert told("note", {}, note="all well") == "note by hand: all well"
-    assert told("level", {"N1": "low"}, undo=True) == "took back the last level"
+    assert told("level", {}, undo=True) == "took back the last level"
+    assert told("level", {"N1": ""}, undo=True) == "took back level of N1"
 
 
 def test_a_proof_test_in_the_log_says_whether_it_passed() -> None:
