@@ -37,7 +37,7 @@ from bridge.listen.shape import Shape, family_names
 from bridge.listen.source import Source
 from bridge.listen.sums import with_parts
 from bridge.listen.triples import told_by_watts
-from bridge.listen.unnamed import called_alike, unnamed_beside
+from bridge.listen.unnamed import called_alike, listed_cells, unnamed_beside
 from rules.bank import QUANTITIES
 
 #: Two meters on one bank agree within this share: cables drop up to 80 mV a cell (assumed).
@@ -100,7 +100,7 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     if not banks:
         return [Found(UNNAMED, tuple(_without_volts(list(singled(others, None)))))]
     owned: list[list[Guess]] = [unnamed_beside(bank, heard, guesses) for bank in banks]
-    for one in others:
+    for one in (*others, *listed_cells(banks, heard, guesses)):
         place, claimed = _owner(one, banks, guesses, volts)
         owned[place].append(claimed)
     names = _names(banks)
@@ -442,7 +442,7 @@ def _names(banks: list[Guess]) -> list[str]:
     """Return an id for each bank: the first part of the path in which all differ, as an identifier."""
     if len(banks) == 1:
         return [_own_name(banks[0])]
-    paths = [bank.source.topic.split("/") + bank.source.at.split("/") for bank in banks]
+    paths = [bank.source.levels.split("/") + bank.source.at.split("/") for bank in banks]
     for parts in zip(*paths, strict=False):
         slugs = ["".join(c if c.isascii() and c.isalnum() else "-" for c in part.lower()).strip("-") for part in parts]
         slugs = [f"bank-{slug}" if slug.isdigit() else slug for slug in slugs]
@@ -457,7 +457,7 @@ def _own_name(bank: Guess) -> str:
     >>> [_own_name(Guess(Source(topic, "plain"), "voltage", "V", ())) for topic in ("hut/house_batt/volts", "hut/v")]
     ['house-batt', 'bank']
     """
-    for part in reversed([*bank.source.topic.split("/"), *bank.source.at.split("/")]):
+    for part in reversed([*bank.source.levels.split("/"), *bank.source.at.split("/")]):
         words = words_of(part)
         slug = "-".join(word for word in words if word not in MEASURED | EMPTY and re.fullmatch("[a-z0-9]+", word))
         if BATTERY & set(slug.split("-")):

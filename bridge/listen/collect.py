@@ -12,7 +12,7 @@ from bridge.intake.mapping import RejectError
 from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
 from bridge.intake.value import text_of, why_not_a_number
-from bridge.listen.names import WORDS, folded, words_of
+from bridge.listen.names import WORDS, folded, in_levels, words_of
 from bridge.listen.on_off import is_closed
 from bridge.listen.places import introduce
 from bridge.listen.said import FACTOR_KEYS, LABEL_KEYS, PREFIXED, PREFIXES, REGISTER_KEYS, UNIT_KEYS, Texts, beside
@@ -82,7 +82,7 @@ class Collector:
             if "/$" in topic:
                 self._texts.keep(topic, "", text)
                 return
-            number = _reading(topic.rpartition("/")[2], text)
+            number = _reading(in_levels(topic).rpartition("/")[2], text)
             if number is not None or text[0] not in "{[":
                 self._plain(message, text, number)
             else:

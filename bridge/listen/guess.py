@@ -219,7 +219,7 @@ def _last_words(source: Source) -> list[str]:
     """Return the words that name the number itself: its label and key, or the last telling part of its topic."""
     label = [] if source.said else words_of(source.label)
     last = [word for word in (*label, *words_of(source.at)) if word not in EMPTY and not word.isdigit()]
-    telling = [part for part in source.topic.split("/") if part.lower() not in EMPTY]
+    telling = [part for part in source.levels.split("/") if part.lower() not in EMPTY]
     of_topic = words_of(telling[-1] if telling else "")
     # a lone "v" may be short for value, and then the topic names it
     return [*of_topic, "v"] if last == ["v"] else last or of_topic
@@ -321,7 +321,9 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         ):
             # beside no other letter it is short for value, and the name further up says of what
             continue
-        if len(word) == 1 and tuple(last[-2:]) in PARTS_OF_TWO:
+        of_a_folder = strength == "named further up" and WORDS[word] in {"power", "current"}
+        if (of_a_folder and _of_a_part(words, last)) or (len(word) == 1 and tuple(last[-2:]) in PARTS_OF_TWO):
+            # a folder is called "power" that holds all about it, and of a cell, a half or acid nobody measures such;
             # a letter of "p medio" is its point
             break
         if word in CUT and (strength == "named further up" or WORDS[word] == "fan"):
@@ -343,6 +345,17 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
             evidence += (Evidence("named otherwise", f'but described as "{other[0]}"'),)
         return WORDS[word], evidence
     return by_place
+
+
+def _of_a_part(words: list[str], last: list[str]) -> bool:
+    """Tell whether the last thing that a name says is a part of a bank, or what fills it, numbered or not.
+
+    >>> _of_a_part(["power", "cell", "01"], ["01"]), _of_a_part(["cell", "1", "power"], ["power"])
+    (True, False)
+    """
+    spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
+    own = {word for word in last if not word.isdigit()} or set(spoken[-1:])
+    return bool(own & (PARTS.keys() | ELECTROLYTE)) or tuple(spoken[-2:]) in PARTS_OF_TWO
 
 
 #: Letters of amps that as often tell one of several from the others.
@@ -367,7 +380,7 @@ def _kind_by_place(source: Source, words: list[str], last: list[str]) -> tuple[s
         return "temperature", (Evidence("place alone", "said to be of a cell, whose volts it cannot be, and as warm"),)
     if AIR & set(words if source.said else last) and lags(source):
         return "temperature", (Evidence("place alone", "called air, as warm and as slow as it can be"),)
-    if lags(source) and _ID_OF_A_THERMOMETER.fullmatch((source.at or source.topic).rpartition("/")[2].lower()):
+    if lags(source) and _ID_OF_A_THERMOMETER.fullmatch((source.at or source.levels).rpartition("/")[2].lower()):
         return "temperature", (Evidence("place alone", "under the id of a one-wire thermometer, as warm and as slow"),)
     if lags(source) and _in_sixteenths(source):
         return "temperature", (Evidence("sixteenths", "it moves by sixteenths, as digital thermometers do"),)

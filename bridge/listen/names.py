@@ -402,6 +402,27 @@ CUT: dict[str, str] = {
 MEASURED = _MEASURED_IN_FULL | frozenset(cut for cut, kind in CUT.items() if kind != "fan")
 CHARGER |= frozenset(_cuts(dict.fromkeys(CHARGER, "charger"), 5, (_OTHER_WORDS - CHARGER) | _NO_CUT)) | {"ladd"}
 
+#: A level with so many dots is divided by them, not the number or the name of two words that has one [1] (assumed).
+_DOTS = 2
+
+
+@lru_cache(maxsize=20_000)
+def in_levels(topic: str) -> str:
+    """Return a topic with strokes between its levels: where its last one has several dots, they divide it as well.
+
+    An address has dots between numbers, and is one level.
+
+    >>> in_levels("hut.bank.cell.01"), in_levels("hut/bank.half.v"), in_levels("hut/bank.v")
+    ('hut/bank/cell/01', 'hut/bank/half/v', 'hut/bank.v')
+    >>> in_levels("hut/192.168.1.7")
+    'hut/192.168.1.7'
+    """
+    above, stroke, last = topic.rpartition("/")
+    parts = last.split(".")
+    divided = len(parts) > _DOTS and all(parts) and 2 * sum(part.isdigit() for part in parts) < len(parts)
+    return f"{above}{stroke}{'/'.join(parts)}" if divided else topic
+
+
 _SUFFIX = re.compile(r"(.*?)(mV|mA|mW|kW|degC|degF|kWh|mAh|Ah)")
 #: Where a name changes from small to capital letters, or between letters and digits.
 #: (``i1`` is a current, ``L1`` a phase).

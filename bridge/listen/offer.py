@@ -116,7 +116,7 @@ def _has(one: Guess, names: frozenset[str]) -> bool:
 
 def _fellow(one: Guess, bank: Guess) -> bool:
     """Tell whether a voltage is told as the bank's is, but for one part of its topic."""
-    parts, others = one.source.topic.split("/"), bank.source.topic.split("/")
+    parts, others = one.source.levels.split("/"), bank.source.levels.split("/")
     return len(parts) == len(others) and sum(map(str.__ne__, parts, others)) == 1
 
 

@@ -97,7 +97,7 @@ def introduce(sources: Iterable[Source]) -> None:
     for source in heard:
         whole = path(source)
         length = next((length for length in range(len(whole), 0, -1) if counts[whole[:length]] > 1), 0)
-        own = source.at.rpartition("/")[2] or source.topic.rpartition("/")[2]
+        own = source.at.rpartition("/")[2] or source.levels.rpartition("/")[2]
         words = words_of(own)
         short = abbreviated(words)
         # numbered alike (``VS1``, ``VS2``) they would be a place of their own, away from what they are parts of

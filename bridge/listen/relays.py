@@ -9,7 +9,7 @@ from typing import NamedTuple
 from bridge.listen.banks import Found
 from bridge.listen.evidence import HALF_BELIEVED
 from bridge.listen.guess import Guess
-from bridge.listen.names import CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, words_of
+from bridge.listen.names import CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, in_levels, words_of
 from bridge.listen.on_off import both_words
 from bridge.listen.physics import Series
 from bridge.listen.places import shared
@@ -173,7 +173,12 @@ def _takes_orders(topic: str, source: Source) -> bool:
         return True
     kept = len(source.values) > len(source.times)
     state = kept or len(source.values) >= _SAID_OFTEN
-    return bool(set(words_of(topic.rpartition("/")[2])) & _EITHER) and not state
+    return bool(set(words_of(_end(topic))) & _EITHER) and not state
+
+
+def _end(topic: str) -> str:
+    """Return a topic's last level."""
+    return in_levels(topic).rpartition("/")[2]
 
 
 def orders_by_name(topic: str) -> bool:
@@ -182,7 +187,7 @@ def orders_by_name(topic: str) -> bool:
     >>> orders_by_name("shed/charger/set"), orders_by_name("shed/charger/switch"), orders_by_name("cmnd/plug/POWER")
     (True, False, True)
     """
-    words = set(words_of(topic.rpartition("/")[2])) | {topic.partition("/")[0]} & {"cmnd"}
+    words = set(words_of(_end(topic))) | {in_levels(topic).partition("/")[0]} & {"cmnd"}
     return bool(words & (ORDERS - _EITHER))
 
 
@@ -192,8 +197,8 @@ def state_by_name(topic: str) -> bool:
     >>> state_by_name("shed/charger/state"), state_by_name("stat/plug/POWER"), state_by_name("shed/charger/switch")
     (True, True, False)
     """
-    first, slash, _ = topic.partition("/")
-    words = set(words_of(topic.rpartition("/")[2]))
+    first, slash, _ = in_levels(topic).partition("/")
+    words = set(words_of(_end(topic)))
     return (first == "stat" and bool(slash)) or bool(words & (STATES - ORDERS) and not words & (ORDERS - _EITHER))
 
 
@@ -202,7 +207,12 @@ def order_beside(state: str) -> str:
 
     >>> order_beside("shed/charger/switch"), order_beside("shed/plug/state"), order_beside("stat/plug/POWER")
     ('shed/charger/switch/set', 'shed/plug/set', 'cmnd/plug/POWER')
+    >>> order_beside("shed.plug.state")
+    'shed.plug.set'
     """
+    if in_levels(state) != state:
+        folder, stroke, own = state.rpartition("/")
+        return f"{folder}{stroke}{order_beside(own.replace('.', '/')).replace('/', '.')}"
     first, slash, rest = state.partition("/")
     if first == "stat" and slash:
         return f"cmnd/{rest}"
@@ -216,7 +226,7 @@ def _switches(source: Source) -> bool:
 
 def _last(source: Source) -> set[str]:
     """Return the last words of a name that say anything: of a place called a value its topic's."""
-    spoken = [part for part in (*source.topic.split("/"), *source.at.split("/")) if part]
+    spoken = [part for part in (*source.levels.split("/"), *source.at.split("/")) if part]
     telling = [part for part in spoken if part.lower() not in EMPTY - STATES]
     return set(words_of((telling or spoken)[-1]))
 
@@ -250,12 +260,13 @@ def _state_of(order: str, switches: dict[str, Source]) -> str:
 
 def _own_state(order: str, topic: str) -> bool:
     """Tell whether a topic is called a state or a relay, or differs from its orders' by such a word alone."""
-    last = set(words_of(topic.rpartition("/")[2]))
+    last = set(words_of(_end(topic)))
     return bool(last & (STATES | RELAYS - _EITHER | ENGAGED)) or not _below(order, topic)
 
 
 def _below(order: str, topic: str) -> bool:
-    return topic.rpartition("/")[0] in {order.rpartition("/")[0], order}
+    order, above = in_levels(order), in_levels(topic).rpartition("/")[0]
+    return above in {order.rpartition("/")[0], order}
 
 
 def _beside(order: str, topic: str) -> bool:
@@ -266,6 +277,7 @@ def _beside(order: str, topic: str) -> bool:
     >>> _beside("cmnd/plug/POWER", "stat/plug/POWER"), _beside("shed/plug/set", "shed/lamp")
     (True, False)
     """
+    order, topic = in_levels(order), in_levels(topic)
     parent = order.rpartition("/")[0]
     if _below(order, topic) or topic == parent:
         return True

@@ -24,6 +24,7 @@ from bridge.listen.names import (
     THINGS,
     WORDS,
     folded,
+    in_levels,
     words_of,
 )
 from bridge.listen.source import Source
@@ -184,7 +185,7 @@ def _tell_around(texts: Mapping[str, str], below: list[Source]) -> None:
 
 
 def _path(topic: str, pointer: str) -> Path:
-    return (*topic.split("/"), *(part for part in pointer.split("/") if part))
+    return (*in_levels(topic).split("/"), *(part for part in pointer.split("/") if part))
 
 
 def path_of(source: Source) -> Path:

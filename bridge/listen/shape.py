@@ -108,9 +108,9 @@ def family_names(source: Source, *, of_string: bool = True) -> list[str]:
     (['hut/block#/v'], ['hut/#/string#/u_# a', 'hut/#/string#/u_2 a', 'hut/2/string#/u_# a'])
     """
     string = _string(source) if of_string else ""
-    whole = (source.topic, source.label, source.at)
+    whole = (source.levels, source.label, source.at)
     # what it is called elsewhere need not be alike: its own name may be
-    called = (whole, (source.topic, source.at)) if source.label and source.label == source.said else (whole,)
+    called = (whole, (source.levels, source.at)) if source.label and source.label == source.said else (whole,)
     names = [name for parts in called for name in _names(folded(" ".join(part for part in parts if part)))]
     return [f"{name} {string}".strip() for name in names]
 
@@ -142,7 +142,7 @@ def _families(rest: list[Guess]) -> list[list[Guess]]:
 
 def _string(source: Source) -> str:
     """Return the letter or number of the string that it stands in, where its name says one."""
-    named = _STRING.search(folded(f"{source.topic} {source.said} {source.at}"))
+    named = _STRING.search(folded(f"{source.levels} {source.said} {source.at}"))
     return named[1] if named else ""
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from statistics import median
 
+from bridge.listen.names import in_levels
+
 
 @dataclass
 class Source:
@@ -60,6 +62,11 @@ class Source:
     repeats: str = ""
     decimal: str = "."
     foreign: bool = False
+
+    @property
+    def levels(self) -> str:
+        """The topic with strokes between its levels, whatever divides them."""
+        return in_levels(self.topic)
 
     @property
     def series(self) -> list[tuple[float, float]]:

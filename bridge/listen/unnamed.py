@@ -8,7 +8,9 @@ from itertools import pairwise, permutations
 from statistics import correlation, median, pstdev
 
 from bridge.listen.guess import MILLI_FROM, Guess, cells_of, lags, not_ours, proved, settle_degrees, told
+from bridge.listen.names import EMPTY, PARTS, words_of
 from bridge.listen.physics import Series, at, moves_together, ratio, watts_agree
+from bridge.listen.places import nearness
 from bridge.listen.shape import family_names
 from bridge.listen.source import Source
 
@@ -32,6 +34,8 @@ _MOVES_THEM = 0.7
 _COOLER = 3.0
 #: No bank of these sizes takes more [A] (assumed).
 _AMPS = 1000.0
+#: What a lead cell shows from nearly flat to equalised [V], and so many in a list are no chance [1] (assumed).
+_CELL, _FEWEST_CELLS = (1.8, 2.8), 3
 
 
 def unnamed_beside(bank: Guess, heard: Iterable[Source], known: Iterable[Guess]) -> list[Guess]:
@@ -102,6 +106,62 @@ def called_alike(own: Iterable[Guess], heard: Iterable[Source], known: Iterable[
             if found is not None and (one.quantity != "voltage" or cells_of(found.value) == cells_of(one.value)):
                 taken.add(id(source))
                 yield found
+
+
+def listed_cells(banks: Iterable[Guess], heard: Iterable[Source], known: Iterable[Guess]) -> Iterator[Guess]:
+    """Yield guesses for numbers that one document lists under a word for cells, all of them volts of lead cells.
+
+    A word for cells alone may be said of their acid, or of anything else that has cells; a whole list at such volts, on
+    the device that tells a bank's, is hardly that. They are asked about: some of a bank's cells add up to nothing.
+    """
+    guesses, of_banks = list(known), [bank.source for bank in banks]
+    taken = {id(one.source) for one in guesses}
+    volts = [one.source for one in guesses if one.quantity in {"voltage", "ac_voltage"}]
+    lists: dict[tuple[str, str], list[Source]] = {}
+    for source in heard:
+        above, _, number = source.at.rpartition("/")
+        if source.style == "json" and number.isdigit() and not source.contact and source.values:
+            lists.setdefault((source.topic, above), []).append(source)
+    for listed in lists.values():
+        unit = _unit_of_cells(listed)
+        if unit is None or any(id(source) in taken or not_ours(source) for source in listed):
+            continue
+        most = max((nearness(one, listed[0]) for one in volts), default=(0, 0))
+        nearest = [one for one in of_banks if nearness(one, listed[0]) == most]
+        if not any(_on_one_device(one.levels, listed[0].levels) for one in nearest):
+            continue
+        for source in listed:
+            why = f"number {source.at.rpartition('/')[2]} of {len(listed)} listed as cells, all at a lead cell's volts"
+            yield proved(source, "cell_voltage", unit, why, "listed cells")
+
+
+def _unit_of_cells(listed: list[Source]) -> str | None:
+    """Return the unit in which all of a list are volts of lead cells, where it is called cells, else None.
+
+    >>> some = [Source("hut/dc", "json", f"/ogniwa/{n}", values=[2.59 + 0.01 * n]) for n in range(4)]
+    >>> _unit_of_cells(some), _unit_of_cells(some[:2]), _unit_of_cells([*some, replace(some[0], values=[21.4])])
+    ('V', None, None)
+    """
+    spoken = [word for word in words_of(f"{listed[0].levels} {listed[0].at}") if not word.isdigit()]
+    called = next((word for word in reversed(spoken) if word not in EMPTY), "")
+    if len(listed) < _FEWEST_CELLS or PARTS.get(called) != "cell_voltage" or any(one.unit for one in listed):
+        return None
+    middles = [median(one.values) for one in listed]
+    scales = (("V", 1.0), ("mV", 0.001))
+    return next(
+        (unit for unit, each in scales if all(_CELL[0] <= each * middle <= _CELL[1] for middle in middles)), None
+    )
+
+
+def _on_one_device(one: str, other: str) -> bool:
+    """Tell whether two topics are one, stand in one folder, or one of them below the folder of the other.
+
+    >>> _on_one_device("hut/plc/db1", "hut/plc/db2/cells"), _on_one_device("hut/plc/db1", "hut/toy/db1")
+    (True, False)
+    """
+    folders = [topic.rpartition("/")[0] for topic in (one, other)]
+    shorter, longer = sorted(folders, key=len)
+    return one == other or (bool(shorter) and f"{longer}/".startswith(f"{shorter}/"))
 
 
 def _is_their_product(volts: Series, amps: Series, watts: Series) -> bool:
