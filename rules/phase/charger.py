@@ -279,9 +279,14 @@ def _learn_ceiling(
         if setting != track.setting:
             memory = memory._replace(set_current=settings[setting][1])
         track = track._replace(setting=setting, ratio=flat / settings[setting][0])
-    if abs(flat - ceiling) > T.raised.value and ceiling and flat > ceiling:
-        track = track._replace(peak=track.bins[-1].amps)
     latest = track.bins[-1]
+    raised = abs(flat - ceiling) > T.raised.value and ceiling and flat > ceiling
+    if raised:
+        track = track._replace(peak=latest.amps)
+    if raised or setting != memory.track.setting or not track.cool_ratio or latest.temperature < track.cool_temperature:
+        track = track._replace(
+            cool_ratio=track.ratio, cool_amps=latest.amps, cool_temperature=latest.temperature
+        )  # fmt: skip
     track = track._replace(learned=True, ceiling_amps=latest.amps, ceiling_temperature=latest.temperature)
     return memory._replace(ceiling=flat, track=track)
 
@@ -297,13 +302,28 @@ def _sinks(bank: Bank, memory: PhaseMemory, settings: tuple[Setting, ...], flat:
     lower = track.ratio * _wanted(bank, track, settings) - flat
     more = track.bins[-1].amps - track.ceiling_amps
     cable = T.cable_drop.value * min(1.0, max(0.0, more) / expected_current(bank, memory))
-    warmth = T.compensates.value * max(0.0, track.temperature - track.ceiling_temperature)
+    warmth = _compensates(bank, memory, settings) * max(0.0, track.temperature - track.ceiling_temperature)
     if not track.ratio or lower <= T.stands_below.value + cable + warmth:
         return False
     others = [volts for k, (volts, _) in enumerate(settings) if k != track.setting]
     if any(abs(flat - track.ratio * volts) <= T.ceiling_band.value for volts in others):
         return False
     return not _flat(track.bins, T.stands.value, T.strange_pieces)
+
+
+def _compensates(bank: Bank, memory: PhaseMemory, settings: tuple[Setting, ...]) -> float:
+    """Return by how much the charger may go lower as the electrolyte warms, though nobody said so [V/K].
+
+    One that stood at the same ceiling over many kelvin compensates no more than that: less current behind a cable
+    alone may have hidden some of it.
+    """
+    track = memory.track
+    warmer = track.ceiling_temperature - track.cool_temperature
+    if not track.cool_ratio or warmer < T.compensation_seen.value:
+        return T.compensates.value
+    less = max(0.0, track.cool_amps - track.ceiling_amps) / expected_current(bank, memory)
+    lower = (track.cool_ratio - track.ratio) * _wanted(bank, track, settings) + T.cable_drop.value * min(1.0, less)
+    return min(T.compensates.value, max(0.0, lower) / warmer)
 
 
 def _wanted(bank: Bank, track: Track, settings: tuple[Setting, ...]) -> float:

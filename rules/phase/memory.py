@@ -127,6 +127,9 @@ class Track(NamedTuple):
         The ceiling was seen, not only configured.
     ceiling_amps, ceiling_temperature : float
         Current at which it was [A], and electrolyte [degC].
+    cool_ratio, cool_amps, cool_temperature : float
+        `ratio` when this setting's ceiling was seen with the coolest electrolyte [1], 0 = never; current [A] and
+        electrolyte then [degC].
     strong_amps : float
         80 % of the charger's current [A].
     strong_seconds : float
@@ -210,6 +213,9 @@ class Track(NamedTuple):
     learned: bool = False
     ceiling_amps: float = 0.0
     ceiling_temperature: float = 25.0
+    cool_ratio: float = 0.0
+    cool_amps: float = 0.0
+    cool_temperature: float = 25.0
     strong_amps: float = 0.0
     strong_seconds: float = 0.0
     blocked_seconds: float = 0.0

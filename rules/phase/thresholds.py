@@ -42,6 +42,9 @@ class Thresholds(NamedTuple):
     compensates: Threshold = Threshold(
         0.006, "V/K", "chargers that compensate lower their voltage by 3 to 5 mV a kelvin", "common practice, no source"
     )
+    compensation_seen: Threshold = Threshold(
+        8.0, "K", "a charger that compensates goes 24 mV lower over so many: twice what is still at its ceiling"
+    )
     low_current: Threshold = Threshold(0.5, "1", "share of the charger's current under which the bank is what limits")
     limited: Threshold = Threshold(0.95, "1", "share of the charger's current from which the charger is what limits")
     meter_gain: Threshold = Threshold(

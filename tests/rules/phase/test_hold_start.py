@@ -174,6 +174,24 @@ def test_a_charger_that_compensates_unsaid_lowers_its_ceiling_as_the_electrolyte
 # ------------------------------------------------------------------- what is no waking, no ceiling, no hold
 
 
+@pytest.mark.parametrize(("per_kelvin", "held"), [(0.004, True), (0.0, False)], ids=["compensates", "stands"])
+def test_how_far_a_ceiling_may_sink_with_warmth_is_what_this_charger_has_shown(per_kelvin: float, held: bool) -> None:
+    # Common practice, no source: chargers that compensate take 3 to 5 mV a kelvin. 18 K warmer this one stands where it
+    # stood, or 72 mV lower; 12 K later 2.56 V is the sun's for one, and for the other what it regulates to.
+    def bank(hour: float) -> tuple[float, float, float]:
+        if hour < 18.0:
+            warmth = 15.0 + max(0.0, hour - 10.0) * 2.25
+            return filled(hour, lambda h: (32.0 / 12 - per_kelvin * (warmth - 15.0), 8.0 - 0.3 * (h - 8.0), warmth))
+        if hour < 22.0:
+            return 2.1, 0.0, 33.0
+        return 32.0 / 12 - (0.12 if per_kelvin else 0.07), 5.0 - 0.4 * (hour - 22.0), 45.0
+
+    seen = follow(PLAIN, bank, 26.0)
+    assert seen[17 * 60].phase == "holding"
+    earned = seen[-1].hold_seconds - seen[22 * 60].hold_seconds
+    assert (earned > 3.0 * HOUR) is held, earned / HOUR
+
+
 @pytest.mark.parametrize(("digit", "wanted"), [(1.0, "waking"), (0.05, "holding")])
 def test_digits_of_an_ampere_that_come_and_go_wake_no_bank(digit: float, wanted: str) -> None:
     """1.0 to 4.2 A and down to 3.4 A in 225 Ah is past its peak; 0.5 to 1.8 A in whole amperes may be digits alone."""
