@@ -243,19 +243,20 @@ def _filling(memory: PhaseMemory) -> bool:
 
     One is the owner's word about a charger that gives more. One was seen while the charger gave all it had: where its
     power is the limit, the voltage sags as the current comes, stands for an hour, and climbs past that hours later. And
-    one that was seen is not reached yet while a current that hardly falls still lifts the voltage to it. It delays the
-    beginning of a hold alone.
+    one that was seen is not reached yet while a current that hardly falls, or all that the charger gives, still lifts
+    the voltage to it. It delays the beginning of a hold alone.
     """
     track, count = memory.track, int(T.filling_pieces.value)
     if memory.phase in ("holding", "finishing") or len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
         return False
     if track.learned:
         below = track.volts < memory.ceiling - T.nearly_there.value
-        none = below or track.ceiling_amps >= T.limited.value * memory.set_current > 0.0
+        none = below or _at_limit(memory) or track.ceiling_amps >= T.limited.value * memory.set_current > 0.0
     else:
         none = track.volts > memory.ceiling + T.nearly_there.value
     first = track.bins[-count]
-    return none and track.volts - first.volts >= T.filling_rise.value and track.amps >= T.keeps.value * first.amps
+    kept = _at_limit(memory) or track.amps >= T.keeps.value * first.amps
+    return none and kept and track.volts - first.volts >= T.filling_rise.value
 
 
 def _slack(bank: Bank, memory: PhaseMemory) -> float:
