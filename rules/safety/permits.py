@@ -98,6 +98,9 @@ def meter_findings(
             elif trace.at:
                 gone = max(gone, trace.value if bypasses.get(meter.name, 0.0) <= at else NO_HEAT)
                 limit = silence_limit(meter, trace)
+                if trace.heard_at > began_at:
+                    # It has spoken since the bridge came up, only of long ago: it had its time.
+                    limit = min(limit, GRACE)
                 if not trace.suspect_since:
                     unheard = _unheard(meter, trace, at - trace.at, limit)
                     # One whose silence may be the bridge's own never hides one that speaks no more.

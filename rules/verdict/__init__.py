@@ -3,7 +3,6 @@
 from rules.verdict.capacity_test import CapacityTest, advance, result
 from rules.verdict.evidence import evidence_of
 from rules.verdict.judgement import (
-    BAD_CELL,
     FEWEST_COMPARED,
     GRAVITY_BELOW,
     NOT_JUDGED,
@@ -16,7 +15,6 @@ from rules.verdict.judgement import (
 from rules.verdict.matching import Matching, matching
 
 __all__ = [
-    "BAD_CELL",
     "FEWEST_COMPARED",
     "GRAVITY_BELOW",
     "NOT_JUDGED",
