@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
 
@@ -97,10 +98,8 @@ def meter_findings(
                 hottest = max(hottest, trace.value)
             elif trace.at:
                 gone = max(gone, trace.value if bypasses.get(meter.name, 0.0) <= at else NO_HEAT)
-                limit = silence_limit(meter, trace)
-                if trace.heard_at > began_at:
-                    # It has spoken since the bridge came up, only of long ago: it had its time.
-                    limit = min(limit, GRACE)
+                # One that has spoken since the bridge came up, only of long ago, had its time.
+                limit = min(silence_limit(meter, trace), GRACE if trace.heard_at > began_at else math.inf)
                 if not trace.suspect_since:
                     unheard = _unheard(meter, trace, at - trace.at, limit)
                     # One whose silence may be the bridge's own never hides one that speaks no more.
