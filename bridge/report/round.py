@@ -39,7 +39,7 @@ from rules.events import Derived, Event
 from rules.hand import GravityReading
 from rules.phase import CHARGING, PhaseMemory, hold_stretch
 from rules.plan import BankPlan, Found, PlanInput, cautions, plan
-from rules.safety import GRAVITY_GOOD_FOR
+from rules.safety import GRAVITY_GOOD_FOR, at_the_posts
 from rules.step import Memory
 
 DAY = 86400.0
@@ -94,6 +94,8 @@ class Round(NamedTuple):
         Hand readings that tripped the bank and were taken back.
     standing : tuple of str
         Trips that stand now, with their reasons.
+    at_posts : str
+        A crack, a bare plate or wrong leads that somebody noted and nobody noted gone.
     """
 
     site: str
@@ -123,6 +125,7 @@ class Round(NamedTuple):
     dangers: list[Event]
     taken_back: list[TakenBack]
     standing: tuple[str, ...]
+    at_posts: str
     raised: list[Raised]
     proofs: list[Event]
     withdrawn: dict[str, int]
@@ -211,6 +214,7 @@ def gather(
         dangers=dangers_noted(hand_readings([event for event in events if tripping <= event.at <= end])),
         taken_back=tripped_and_taken_back([event for event in events if tripping <= event.at <= end], found),
         standing=tuple(f"{name}: {latch.reason or 'seen'}" for name, latch in lock.latched.items()) if lock else (),
+        at_posts=at_the_posts(bank, memory.hand) if memory and present else "",
         raised=raised(inside, end),
         proofs=[event for event in prepared if event.kind == "proof"],
         withdrawn=withdrawn(inside),

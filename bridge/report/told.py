@@ -102,13 +102,21 @@ def _places(event: Event) -> set[str]:
 
 def tripped_and_taken_back(events: Sequence[Event], trips: Sequence[Episode]) -> list[TakenBack]:
     """Return hand readings that tripped the bank and were taken back afterwards: the trip stood all the same."""
-    return [each for each in _kept_and_gone(events)[1] if any(caused(trip, each.entry) for trip in trips)]
+    return [each for each in _kept_and_gone(events)[1] if any(undone_after(trip, each) for trip in trips)]
 
 
 def caused(trip: Episode, entry: Event) -> bool:
-    """Tell whether this trip is the answer to this hand reading."""
-    by_hand = "by hand" in trip.reason or (trip.hazard == "danger-noted" and kind_of(entry) in ("seen", "note"))
-    return (by_hand or kind_of(entry) in ("string_amps", "voltage")) and 0.0 <= trip.at - entry.at <= ANSWERED
+    """Tell whether this trip is the answer to this hand reading: words to a danger noted, numbers to another hazard."""
+    words = kind_of(entry) in ("seen", "note")
+    if words != (trip.hazard == "danger-noted"):
+        return False
+    by_hand = words or "by hand" in trip.reason or kind_of(entry) in ("string_amps", "voltage")
+    return by_hand and 0.0 <= trip.at - entry.at <= ANSWERED
+
+
+def undone_after(trip: Episode, gone: TakenBack) -> bool:
+    """Tell whether a trip is the answer to a reading that was taken back after it."""
+    return caused(trip, gone.entry) and gone.undo.at >= trip.at
 
 
 def numbers(event: Event) -> dict[str, float]:

@@ -11,7 +11,7 @@ from bridge.report.owner import Units, lasting, moment, short, typeset
 from bridge.report.paper import render
 from bridge.report.round import PhaseTotal, Round
 from bridge.report.sections import shared
-from bridge.report.told import Episode, caused, kind_of, taken_at
+from bridge.report.told import Episode, kind_of, taken_at, undone_after
 from bridge.words.bank_name import called
 from bridge.words.bank_status import event_words
 from rules.events import Event
@@ -185,9 +185,9 @@ def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str
         seen = units.words(episode.reason)  # it names the place, and mostly the value too
         seen = seen if value in seen else ", ".join(part for part in (seen, value) if part)
         what = f"{episode.hazard}: {seen}, limit {limit}"
-    for entry, undo in made.taken_back:
-        if caused(episode, entry):
-            what += f" (the entry was {', '.join([f'taken back {moment(undo.at)}', *_by(undo)])})"
+    for gone in made.taken_back:
+        if undone_after(episode, gone):
+            what += f" (the entry was {', '.join([f'taken back {moment(gone.undo.at)}', *_by(gone.undo)])})"
     relay = "none to cut" if made.bank.relay is None else "no order in the journal"
     if episode.cut_at is not None:
         before = episode.cut_at < episode.at

@@ -94,3 +94,20 @@ def test_an_entry_that_tripped_and_was_taken_back_stands_beside_its_trip(tmp_pat
         "beside each of the two trips, and each of the two entries"
     )
     assert "smells of rotten eggs" in text and "by Ann; what tripped by it ends by a reset alone" in text
+
+
+def test_a_danger_is_not_called_taken_back_for_another_entry_that_was_undone_before_it(tmp_path: Path) -> None:
+    slip, back = hand(29.99, "voltage", {"N2": 8.0}), hand(29.995, "voltage", {}, undo=True)
+    smelled = [each._replace(at=T0 + 30 * HOUR) for each in SMELL]
+    told = [*PHASES, *ACTS, slip, back, *smelled]
+    text = Page(report(write(tmp_path, told, remembered(), states=STATES), "--handover")).text
+    assert "smell of rotten eggs" in text and "taken back" not in text
+
+
+def test_what_is_broken_at_the_posts_stands_on_both_sheets_until_it_is_noted_gone(tmp_path: Path) -> None:
+    whole = remembered()
+    path = write(
+        tmp_path, PHASES + ACTS, whole._replace(hand=whole.hand._replace(damaged={"N3": "leak"})), states=STATES
+    )
+    for sheet in (report(path), report(path, "--handover")):
+        assert "leak at N3: noted, and not noted gone. Nothing charges before it is put right." in Page(sheet).text
