@@ -5,7 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand.checks import SAME_MINUTES, measured_at
-from rules.hand.seen_words import boils
+from rules.hand.seen_words import boils, located
 
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
 #: differ by less, and a probe that hangs in air or a slip of the pen by more (common practice, no source).
@@ -42,7 +42,7 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
     said = []
     if posts and reading.kind in _OVER_OPEN_CELLS:
         said.append(posts)
-    boiling = [where for where, words in reading.values.items() if reading.kind == "seen" and boils(str(words))]
+    boiling = _boiling(bank, reading)
     if boiling:
         places = ", ".join(where or "the bank" for where in boiling)
         said.append(
@@ -65,3 +65,12 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
                 "read both again, and see that the probe hangs in the acid"
             )
     return tuple(said)
+
+
+def _boiling(bank: Bank, reading: HandReading) -> list[str]:
+    """Return where somebody saw a cell boil, whether it was noted as seen or in a sentence."""
+    if reading.kind not in ("seen", "note"):
+        return []
+    said = [*((where, str(words)) for where, words in reading.values.items()), ("", reading.note)]
+    parts = [part for where, words in said if words for part in located(where, words, bank.places)]
+    return [where for where, words in parts if boils(words)]

@@ -61,3 +61,11 @@ def test_boiling_is_understood_and_says_what_to_look_at() -> None:
     fold.note("seen", N01="boiling")
     told = next(event for event in reversed(fold.events) if event.kind == "hand")
     assert "boiling at N01: violent gassing, or acid that is hot" in str(told.detail["cautions"])
+
+
+def test_boiling_in_a_sentence_is_understood_as_well_as_seen() -> None:
+    fold = ready()
+    fold.fold(HandReading("north", "note", fold.at, fold.at, {}, note="the water in N01 is boiling"))
+    fold.wait(1)
+    told = next(event for event in reversed(fold.events) if event.kind == "hand")
+    assert "boiling at N01: violent gassing" in str(told.detail["cautions"])
