@@ -221,10 +221,10 @@ def test_several_banks_behind_one_relay_are_proved_together_and_each_can_cut_it(
     second = text[start:end].replace('id = "north"', 'id = "south"').replace('"N', '"S').replace("/probe", "/probe2")
     rig.path.write_text(text[:end] + second + text[end:])
 
-    def both(what: str, **argument: object) -> None:
+    def act(what: str, *banks: str, **argument: object) -> None:
         from bridge.runtime.control_socket import ask
 
-        for bank in ("north", "south"):
+        for bank in banks:
             answer = ask(rig.journal, {"ask": "act", "bank": bank, "name": what, "argument": argument})
             assert answer["refused"] == [], answer
 
@@ -235,14 +235,14 @@ def test_several_banks_behind_one_relay_are_proved_together_and_each_can_cut_it(
         ):
             rig.meters.publish("cabin/probe2", "77")
             time.sleep(0.1)
-        both("checklist", name="the keeper")
+        act("checklist", "north", "south", name="the keeper")
         assert rig.act("prove") == []
         locks = service.engine.memories
         wait_until(lambda: all(locks[bank].interlock.proof.passed for bank in ("north", "south")), 40)
         assert rig.act("start") == []
         time.sleep(0.5)
         assert not rig.relay.closed, "the other bank was not started"
-        both("start")
+        act("start", "south")
         assert rig.relay.wait_for(True)
         for _ in range(8):
             rig.meters.publish("cabin/probe2", "126")  # 52.2 degC
