@@ -47,7 +47,7 @@ class Shown(NamedTuple):
     Attributes
     ----------
     volts, amps : float or None
-        On the meters, while current flows in [V], [A].
+        On the meters, while current flows in [V], [A]: without it a bank stands at its own volts, no setting.
     set_before : float
         Volts of the setting noted last [V]; 0 = none.
     wakes : bool
@@ -85,7 +85,7 @@ def strange_gravity(
     >>> bank = Bank("north", ((Block("N1", 3, 200.0),),))
     >>> slip = HandReading("north", "gravity", 60.0, 60.0, {"N1.1": 1.265})
     >>> strange_gravity(bank, slip, {"N1.1": (1.230, 0.0)})
-    'N1.1 at 1.265 was read at 1.230 1 min before: no cell changes so fast'
+    'N1.1 at 1.265 read 1.230, and that was 1 min before: no cell changes so fast'
     >>> strange_gravity(bank, slip._replace(values={"N1.1": 145.0 / 132.9}), {"N1.2": (1.25, 0.0), "N1.3": (1.25, 0.0)})
     'N1.1 at 1.091 is far from its neighbours at 1.250: 12.1 was taken as degrees Baume, was 1.210 meant?'
     """
@@ -105,7 +105,7 @@ def strange_gravity(
         elif cell in watered:
             continue
         elif before is not None and _apart(value, before) > READ_TWICE + AN_HOUR * since:
-            strange.append(f"{written} was read at {before:.3f} {_ago(since)} before: no cell changes so fast")
+            strange.append(f"{written} read {before:.3f}, and that was {_ago(since)} before: no cell changes so fast")
         elif before is not None and _apart(value, before) <= AS_BEFORE:
             continue
         elif _agree(others) and _apart(value, median(others)) > STRANGE:

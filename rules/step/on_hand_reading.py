@@ -31,7 +31,7 @@ from rules.hand import (
 )
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
-from rules.meters import HAND_GAP, Counters, Sample, integrate
+from rules.meters import FLOWS, HAND_GAP, Counters, Sample, integrate
 from rules.safety import (
     LEAST_OPEN,
     OVER_CURRENT_FACTOR,
@@ -269,10 +269,12 @@ def _beside_the_charger(memory: Memory, view: View, charging: bool) -> Shown:
     """Return what a charger's setting is held against."""
     notes = [entry for entry in memory.hand.entries if entry.kind == "charger"]
     last = max(notes, key=lambda entry: entry.taken_at).values.get("volts", 0.0) if notes else 0.0
-    metered = charging and not view.voltage_by_hand
+    amps = _metered(view) if charging else None
+    # A moment after a cut the volts are the bank's own: nobody is told to set the charger to them.
+    flows = charging and (amps is None or amps >= FLOWS)
     return Shown(
-        view.voltage if metered else None,
-        _metered(view) if charging else None,
+        view.voltage if flows and not view.voltage_by_hand else None,
+        amps,
         float(last) if not isinstance(last, str) else 0.0,
         memory.phase.phase == "waking",
     )

@@ -383,7 +383,7 @@ def test_a_jump_of_the_pilot_cell_is_refused_where_nobody_can_be_asked_and_taken
         assert main(["record", "gravity", "N1.2=1.265", "--config", str(path)]) == 0
         assert main(["record", "gravity", "N1.2=1.065", "--config", str(path)]) == 5
         said = capsys.readouterr().err
-        fast = "N1.2 at 1.065 was read at 1.265 seconds before: no cell changes so fast"
+        fast = "N1.2 at 1.065 read 1.265, and that was seconds before: no cell changes so fast"
         assert f"not taken: {fast}; read it again, or say --sure" in said
         assert service.latest["north"].lowest_gravity == pytest.approx(1.265)
         assert main(["record", "gravity", "N1.2=1.065", "--sure", "--config", str(path)]) == 0

@@ -164,7 +164,7 @@ def test_two_neighbours_are_enough_to_ask_and_one_is_not() -> None:
     # A cell is no neighbour of itself, and those read with it are.
     assert asked({"N2.1": 1.150}, {"N2.1": 1.16, "N1.1": 1.26}) == ""
     assert asked({"N2.1": 1.150}, {**KNOWN, "N2.1": 1.16}) == "", "it read so before"
-    jump = "N2.1 at 1.010 was read at 1.260 1 h before: no cell changes so fast"
+    jump = "N2.1 at 1.010 read 1.260, and that was 1 h before: no cell changes so fast"
     assert asked({"N2.1": 1.010}, {"N2.1": 1.26, "N1.1": 1.26}) == jump, "the pilot cell, read alone"
     risen = dict.fromkeys(("N2.1", "N2.2", "N2.3"), 1.27)
     assert asked(dict(risen), dict.fromkeys(risen, 1.24)) == "", "a whole bank that rose"
