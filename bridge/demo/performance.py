@@ -110,9 +110,10 @@ class Performance:
         return self.service.engine.at or self.clock.now()
 
     def stop(self) -> None:
-        """End the bridge's loop."""
+        """End the bridge's loop, if it was begun: Ctrl-C may come before."""
         self.service.stop()
-        self._thread.join(10.0)
+        if self._thread.ident is not None:
+            self._thread.join(10.0)
 
 
 def keep(console: Console, config: str) -> None:

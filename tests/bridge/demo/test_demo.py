@@ -7,6 +7,7 @@ import re
 import signal
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 from urllib.request import urlopen
 
@@ -15,6 +16,7 @@ import pytest
 from bridge.cli import main
 from bridge.commands.demo import TAKES
 
+INTERRUPTED = 130  # 128 and the number of the signal, as shells have it
 README = Path(__file__).resolve().parents[3] / "README.md"
 
 
@@ -40,8 +42,13 @@ def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
 
 
 def test_the_demo_serves_the_page_and_says_where() -> None:
+    # A run in the background hands down that Ctrl-C is ignored, and the demo would play to its end.
     with subprocess.Popen(
-        [sys.executable, "-m", "bridge", "demo", "--speed", "5000"], stdout=subprocess.PIPE, text=True
+        [sys.executable, "-m", "bridge", "demo", "--speed", "5000"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        preexec_fn=partial(signal.signal, signal.SIGINT, signal.default_int_handler),  # noqa: PLW1509 - it sets one signal and takes no lock
     ) as demo:
         assert demo.stdout is not None
         address = next(
@@ -50,7 +57,8 @@ def test_the_demo_serves_the_page_and_says_where() -> None:
         with urlopen(address, timeout=30.0) as answer:
             page = answer.read()
         demo.send_signal(signal.SIGINT)
-        demo.stdout.read()
+        said = demo.stdout.read()
+    assert demo.returncode == INTERRUPTED, said
     assert b'<body class="watch">' in page, "one bank: straight in"
 
 
