@@ -244,11 +244,14 @@ def _filling(memory: PhaseMemory) -> bool:
     One is the owner's word about a charger that gives more. One was seen while the charger gave all it had: where its
     power is the limit, the voltage sags as the current comes, stands for an hour, and climbs past that hours later. And
     one that was seen is not reached yet while a current that hardly falls, or all that the charger gives, still lifts
-    the voltage to it. It delays the beginning of a hold alone.
+    the voltage to it. In the first half hour after a stop nobody knows whether it climbs: all that a charger gives
+    whose ceiling was never seen holds nothing until then. It delays the beginning of a hold alone.
     """
     track, count = memory.track, int(T.filling_pieces.value)
-    if memory.phase in ("holding", "finishing") or len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
+    if memory.phase in ("holding", "finishing"):
         return False
+    if len(track.bins) < count or track.on_seconds < count * TEN_MINUTES:
+        return not track.learned and _at_limit(memory)
     if track.learned:
         below = track.volts < memory.ceiling - T.nearly_there.value
         none = below or _at_limit(memory) or track.ceiling_amps >= T.limited.value * memory.set_current > 0.0

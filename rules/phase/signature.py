@@ -161,9 +161,16 @@ def _stands(look: Look) -> bool:
 
 def _tapers_low(look: Look) -> bool:
     """Tell whether it is at a ceiling below the equalising voltage, and the charger is no longer the limit."""
+    if _climbs_freely(look):
+        return False
     tapering = not look.memory.set_current or look.amps < T.limited.value * look.memory.set_current
     near = look.volts >= look.ceiling - ABSORBS or look.share < TAPERS
     return look.low_top and look.at_top and tapering and near
+
+
+def _climbs_freely(look: Look) -> bool:
+    """Tell whether no ceiling was ever seen or written and the voltage rises: at constant power the current falls."""
+    return not look.memory.ceiling and _rising_volts(look.track)
 
 
 #: Shares of the charger's current [1], seconds, volts per cell that only this table uses; all assumed.
@@ -243,5 +250,6 @@ TABLE: tuple[tuple[tuple[str, ...], Predicate, str], ...] = (
     (("waking",), _climbing, "reviving"),
     (("waking",), lambda _: True, ""),
     (FREE, _tapers_low, "absorbing"),
+    (FREE, lambda look: _climbs_freely(look) and _full_current(look), "bulk"),
     (FREE, lambda look: look.volts < look.ceiling - BELOW, "bulk"),
 )

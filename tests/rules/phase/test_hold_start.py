@@ -288,6 +288,27 @@ def test_a_charger_that_gives_all_it_has_holds_nothing_while_the_voltage_climbs(
     assert (seen[-1].hold_seconds > 0.0) is held
 
 
+@pytest.mark.parametrize("ends", ["at constant power", "at its voltage"])
+def test_a_charger_of_so_many_watts_that_nobody_wrote_down_is_bulk_until_its_voltage_stands(ends: str) -> None:
+    # 600 W whatever the voltage: the current falls by a tenth while the voltage climbs for ten hours, and no ceiling was
+    # ever seen. After an outage of half an hour near the top it gives all it has again: nothing is held by that.
+    power = ends == "at constant power"
+
+    def course(hour: float) -> tuple[float, float, float]:
+        if 19.0 <= hour < 19.5:
+            return 2.20, 0.0, 25.0
+        volts = 2.10 + 0.05 * min(hour, 6.0) + 0.014 * max(0.0, hour - 6.0)
+        if power or hour < 12.0:
+            return volts, 50.0 / volts, 25.0
+        return 2.484, 20.1 * math.exp(-(hour - 12.0) / 3.0), 25.0
+
+    bank = Bank("north", (BLOCKS,), equalise=2.60, hold=HoldRule(16.0, 16.0, "at-voltage"))
+    seen = follow(bank, course, 21.0)
+    assert {memory.phase for memory in seen[60:710]} == {"bulk"}
+    assert seen[1040].phase == ("bulk" if power else "absorbing")
+    assert not power or seen[-1].hold_seconds == 0.0
+
+
 def two_steps(first: float, second: float, cable: float) -> Signal:
     """Eight hours of bulk, a step that the current falls at for fourteen hours, and then the next one."""
 
