@@ -34,6 +34,7 @@ from tests.bench.households.homes_fresh_j import FRESH_J
 from tests.bench.households.homes_fresh_k import FRESH_K
 from tests.bench.households.homes_fresh_l import FRESH_L
 from tests.bench.households.homes_fresh_m import FRESH_M
+from tests.bench.households.homes_fresh_n import FRESH_N
 from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
@@ -153,6 +154,7 @@ def main(words: list[str]) -> None:
         "fresh k": FRESH_K,
         "fresh l": FRESH_L,
         "fresh m": FRESH_M,
+        "fresh n": FRESH_N,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
