@@ -290,7 +290,7 @@ def test_a_charger_that_gives_all_it_has_holds_nothing_while_the_voltage_climbs(
 
 @pytest.mark.parametrize("ends", ["at constant power", "at its voltage"])
 def test_a_charger_of_so_many_watts_that_nobody_wrote_down_is_bulk_until_its_voltage_stands(ends: str) -> None:
-    # 600 W whatever the voltage: the current falls by a tenth while the voltage climbs for ten hours, and no ceiling was
+    # 600 W whatever the voltage: the current falls by a tenth while the voltage climbs for hours, and no ceiling was
     # ever seen. After an outage of half an hour near the top it gives all it has again: nothing is held by that.
     power = ends == "at constant power"
 
