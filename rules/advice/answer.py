@@ -74,11 +74,12 @@ def is_it_safe(situation: Situation, flags: Sequence[Flag]) -> Answer:
         return _answer("no", dangers)
     missing = [flag for flag in ordered if _missing(flag, situation, charges)]
     if situation.now.relay == "disobeys":
-        return _answer("no", missing, "the relay was told to open and is still closed, or current still flows")
+        return Answer("no", (), "the relay was told to open and is still closed, or current still flows")
+    # No flag says it: one of a missing precaution beside it would stand in its place on every surface.
     if situation.now.falling:
-        return _answer("not-yet", missing, "the relay has just opened, and the current has still to fall")
+        return Answer("not-yet", (), "the relay has just opened, and the current has still to fall")
     if situation.now.state == "off" and situation.now.flows:
-        return _answer("no", missing, "the relay is open, yet current still flows")
+        return Answer("no", (), "the relay is open, yet current still flows")
     if {"voltage", "electrolyte_temperature"} <= set(situation.unseen) and not situation.now.flows:
         return _answer("unknown", missing)._replace(why="no meter has spoken, or none that can be believed")
     why = "" if missing else _unflagged(situation, charges)

@@ -205,6 +205,11 @@ def aired(now: ChargerNow, charged_at: float, at: float) -> ChargerNow:
     return now._replace(air_until=until) if until > at else now
 
 
+#: What a person does where the current goes on after a cut; it takes a charger some seconds to let go.
+WHERE_NOT = (
+    f"where amps still flow after {READ_BACK:.0f} s, switch the charger off by hand, at the wall, at its own switch or "
+    "at the breaker"
+)
 #: Why a permit is held back, in words.
 HELD_FOR = {
     "restart": "the bridge came back",
@@ -236,10 +241,10 @@ def evidence(now: ChargerNow) -> str:
         why = "it reports closed" if now.by == "relay" else "current still flows"
         return f"The charger is STILL ON: the relay was told to open at {moment(now.told_at)} and {why}."
     if now.falling:
-        return f"The relay {_opened(now)}; the current has still to fall."
+        return f"The relay {_opened(now)}; the current has still to fall: {WHERE_NOT}."
     if now.state == "off" and now.flows:
-        other = "from something else" + (", or through a relay that somebody closed" if now.by == "fall" else "")
-        return f"The relay {_opened(now)}, yet current still flows in {other}."
+        other = "a relay that somebody closed" if now.by == "fall" else "a contact that hangs"
+        return f"The relay {_opened(now)}, yet current still flows in from something else, or through {other}."
     if now.state == "off":
         if now.by == "person":
             return f"The charger is off: so noted by a person at {moment(now.since)}."

@@ -614,7 +614,10 @@ def _off(now: ChargerNow, where: str) -> str:
     if now.relay == "disobeys":
         return f"The charger is STILL ON: switch it off by hand now, {where}{or_not}"
     if now.state == "off" and not now.falling:
-        return f"Switch off {where} whatever still feeds the bank, for the relay is open and current still flows"
+        return (
+            f"Switch off {where} whatever still feeds the bank, the charger first, for the relay is open and current "
+            "still flows"
+        )
     if now.relay == "none":
         return f"No relay here: switch the charger off now, {where}{or_not}"
     return f"Switch the charger off {where}{or_not}"
@@ -668,7 +671,22 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     >>> steps = advice(Situation("reviving", woken=True, started=True, now=on), ["gravity-due"])
     >>> steps.first[:4], "falling volts are encouraging" in steps.then[-1]
     ('Read', True)
+
+    Where current flows on after a cut nothing stands in front of how it is stopped:
+
+    >>> advice(Situation("resting", now=ChargerNow("open", "off", "relay", told="cut", flows=True)), ["bypassed"]).first
+    'Switch off at the wall whatever still feeds the bank, the charger first, for the relay is open and current still \
+flows.'
     """
+    steps, now = _steps(situation, flags), situation.now
+    flows_on = now.told == "cut" and now.state == "off" and now.flows and not situation.proving
+    if not flows_on or steps.first.startswith((_off(now, AT_THE_WALL), _off(now, OUTSIDE))):
+        return steps
+    return Steps(f"{_off(now, _switch(now))}.", (steps.first, *steps.then)[:MOST_LINES])
+
+
+def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
+    """Say the same, where no current flows that was cut."""
     now = situation.now
     words = phase_words(situation)
     ordered = sorted(flags, key=lambda name: FLAGS[name].severity_rank)

@@ -431,8 +431,17 @@ def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outc
         f"{memory.phase.phase}{memory.phase.interrupted}{memory.interlock.allowed}{view.relay_closed}"
         f"{memory.phase.hold_complete}{unseen}{','.join(memory.flags)}"
         f"{memory.interlock.proving}{bool(memory.interlock.latched)}{memory.interlock.started}"
+        f"{_after_the_cut(bank, memory, view, at)}"
     )
     if short == memory.shown and at - memory.shown_at < SHOW_EVERY and not outcomes:
         return memory, outcomes
     memory = memory._replace(shown=short, shown_at=at)
     return memory, (*outcomes, Standing(bank, memory, view, at))
+
+
+def _after_the_cut(bank: Bank, memory: Memory, view: View, at: float) -> str:
+    """Return whether current flows on after a cut, and still may: that is told in its second."""
+    if bank.relay is None or memory.interlock.allowed or not view.current or view.current < 0.0:
+        return ""
+    now = charger(bank, memory, memory.interlock, view, at)
+    return f"{now.flows}{now.falling}"

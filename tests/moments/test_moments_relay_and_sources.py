@@ -307,6 +307,44 @@ def test_while_the_amps_still_fall_after_a_cut_nobody_is_sent_after_another_sour
     assert "current still flows in from something else" in moment.now.texts
 
 
+@pytest.mark.parametrize("excused", [True, False])
+@pytest.mark.parametrize("seconds", [3.0, 8.0, 12.0, 20.0, 29.0])
+def test_amps_that_flow_on_after_an_open_relay_are_answered_with_the_switch_and_no_excuse_stands_before_it(
+    seconds: float, excused: bool
+) -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(60.0, voltage=28.2, current=10.0)
+    if excused:
+        assert moment.act("bypass", quantity=PROBE, minutes=20.0) == ""
+    moment.heard = False
+    assert moment.act("finish", sure=True) == ""
+    cut = moment.at
+    for after in range(1, int(seconds) + 1):
+        moment.at = cut + after
+        moment.read("relay_state", 0.0)
+        moment.read("current", 10.0)
+        moment.fold(Tick(moment.at))
+    derived = moment.derived
+    assert derived is not None and ("bypassed" in moment.flags) is excused
+    assert derived.next_step.startswith(("Switch the charger off at the wall", "Switch off at the wall whatever"))
+    assert "charger" in derived.next_step.partition(".")[0]
+    headline = moment.now.texts.splitlines()[1]
+    assert "current" in headline and "excused" not in headline, headline
+    assert ("at its own switch or at the breaker" in derived.charger) is (seconds < 10.0)
+
+
+def test_a_bypass_is_the_headline_again_once_the_amps_are_gone() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(60.0, voltage=28.2, current=10.0)
+    assert moment.act("bypass", quantity=PROBE, minutes=20.0) == ""
+    assert moment.act("finish", sure=True) == ""
+    moment.pass_time(60.0, voltage=26.0)
+    assert moment.derived is not None and moment.derived.unsafe == ("bypassed",)
+    assert moment.derived.next_step.startswith("Stay with the bank and mend the meter")
+
+
 def test_a_relay_state_that_cannot_be_read_takes_back_what_was_reported_before_and_names_key_and_topic() -> None:
     moment = Moment(bank_of())
     moment.begin(voltage=25.0, current=0.0, **{PROBE: 25.0})

@@ -90,6 +90,7 @@ function reason(view, what) {
   if (what === "yes") return "";
   if (stale && what === "silent") return "The bridge is not heard.";
   if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${view.lock.latched[0].reason}`);
+  if (what === "danger" && !view.unsafe.length && view.safe_why) return owned(view.safe_why);
   if (what === "silent" && view.safe === "unknown") return owned(view.standing).split(". ")[0];
   return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${flag.reason}` : ""}`) : "";
 }

@@ -52,6 +52,7 @@ function cause(view) {
   if (view.safe === "not-yet") return owned(view.safe_why);
   if (view.lock.out_until > view.at) return "Leave the room, let nobody in";
   const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));
+  if (!flag && view.safe === "no" && view.safe_why) return owned(view.safe_why);
   if (!flag) return view.lock.latched.length ? view.lock.latched[0].name.replaceAll("-", " ") : owned(view.standing).replace(/^Not known: /, "").split(/[,.] /)[0];
   const figure = (value) => {
     if (flag.unit === "degC") return `${Number(degrees(value).toFixed(1))}\u00a0${degreeUnit()}`;

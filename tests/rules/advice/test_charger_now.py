@@ -175,7 +175,8 @@ def test_current_read_before_the_relay_opened_says_nothing_of_after() -> None:
         assert (now.state, now.flows, now.dead) == ("off", flows, not flows)
     still = seen(view, lock=CONFIRMED, relay_since=T - 60.0)
     assert words(still) == (
-        "The relay reports open since 2026-11-25T06:59Z, yet current still flows in from something else."
+        "The relay reports open since 2026-11-25T06:59Z, yet current still flows in from something else, or through a "
+        "contact that hangs."
     )
     # A report of unknown age does not say since when.
     assert seen(view, lock=CONFIRMED, relay_since=T, retained=True).flows

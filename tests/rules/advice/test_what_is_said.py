@@ -69,8 +69,8 @@ def heard(now: ChargerNow, *flags: str, phase: str = "bulk", **known: object) ->
         (WELDED, "The charger is STILL ON: switch it off by hand now, at the wall, air the room for an hour, then "),
         (
             FED,
-            "Switch off at the wall whatever still feeds the bank, for the relay is open and current still flows, air "
-            "the room for an hour, then ",
+            "Switch off at the wall whatever still feeds the bank, the charger first, for the relay is open and "
+            "current still flows, air the room for an hour, then ",
         ),
         (
             HELD,
@@ -138,7 +138,8 @@ def test_a_hazard_says_first_that_it_is_switched_off_then_what_to_do_and_how_it_
         "The charger is STILL ON: switch it off by hand now, at the wall.", text, both,
     )  # fmt: skip
     assert lines("over-temperature", FED)[0] == (
-        "Switch off at the wall whatever still feeds the bank, for the relay is open and current still flows."
+        "Switch off at the wall whatever still feeds the bank, the charger first, for the relay is open and current "
+        "still flows."
     )
     assert lines("over-temperature", UNSEEN)[0].startswith("Switch the charger off at the wall: the relay was told")
     # A hazard at the posts is ended in the same way.
