@@ -96,6 +96,8 @@ class HandReading(NamedTuple):
         Who, and anything in words.
     undo : bool
         Takes back the last entry of this kind.
+    entry : float
+        With `undo`: when the entry was taken that is meant [s since the epoch]; 0 = the last.
     key : str
         Chosen by the sender; what comes twice with the same key counts once. Empty = no such promise asked.
     sure : bool
@@ -114,6 +116,7 @@ class HandReading(NamedTuple):
     undo: bool = False
     key: str = ""
     sure: bool = False
+    entry: float = 0.0
 
 
 Incoming = Reading | Unreadable | Tick | Command | HandReading

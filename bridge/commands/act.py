@@ -97,6 +97,24 @@ def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dic
     return answer
 
 
+def take_back(loaded: Loaded, bank: str, name: str, by: str = "", *, as_json: bool = False) -> int:
+    """Take the last checklist or verdict back, and say what follows from it."""
+    answer = order(loaded, bank, name, {"undo": True, **({"name": by} if by else {})})
+    if as_json:
+        print(json.dumps(answer, indent=2))
+        return 0
+    lines = _lines(bank, answer)
+    print("\n".join(spoken(f"{bank}: {line}", scale_of(loaded)) for line in lines))
+    return 0
+
+
+def _lines(bank: str, answer: dict[str, Any]) -> list[str]:
+    """Return what an act led to, a line each; and that it is not stored, where it is not."""
+    told = [Event(bank, str(event["kind"]), 0.0, event) for event in answer["events"]]
+    lines = [words for event in told if (words := event_words(event)) is not None]
+    return lines if answer.get("stored", True) else [*lines, str(answer["warning"])]
+
+
 def sure(bank: str, why: str) -> bool:
     """Tell whether the person at this terminal means it; nobody is asked where nobody can answer."""
     if not sys.stdin.isatty():

@@ -8,7 +8,7 @@ import shlex
 import sys
 from typing import Any
 
-from bridge.commands.act import a_name, add_common, order, scale_of
+from bridge.commands.act import a_name, add_common, order, scale_of, take_back
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.errors import UnsafeStateError, UsageError
@@ -34,13 +34,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--read", nargs="+", default=[], metavar="LINE",
         help=f"lines that were read and are so, by the word in front of each, or {ALL}; a terminal asks the others",
     )  # fmt: skip
+    parser.add_argument(
+        "--take-back",
+        action="store_true",
+        help="it was confirmed by mistake: no relay closes before it is confirmed anew",
+    )
     add_common(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Ask line by line and confirm; exit 5 while a line is open, or the meters contradict one."""
+    """Ask line by line and confirm, or take it back; exit 5 while a line is open, or the meters contradict one."""
     loaded = load(arguments.config)
     bank = which_bank(loaded.cabin.banks, arguments.bank)
+    if arguments.take_back:
+        return take_back(loaded, bank, "checklist", arguments.name or "", as_json=arguments.json)
     lines = dict(checklist([loaded.cabin.banks[bank]]))
     read = _read(arguments.read, lines)
     if arguments.name is None and arguments.json:

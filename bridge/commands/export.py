@@ -25,14 +25,14 @@ from bridge.journal.reader import JournalReader
 from bridge.journal.rows import Row
 from bridge.message import Message
 from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
-from bridge.words.catalogue import COMMANDS, FINISH_EARLY
+from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY
 from rules.events import Event
 from rules.step import INTERNAL
 
 #: Rows read in one short transaction.
 PIECE = 5000
 #: What the journal keeps of a reading by hand as the bus takes it.
-HAND = ("kind", "values", "temperature", "taken_at", "by", "note", "undo", "key")
+HAND = ("kind", "values", "temperature", "taken_at", "by", "note", "undo", "key", "entry")
 STREAMS = {"readings": "reading", "states": "state", "events": "event"}
 
 
@@ -169,6 +169,8 @@ def _as_told(event: Event, site: str) -> Iterator[Message]:
     told = argument if isinstance(argument, Mapping) else {}
     if name in COMMANDS:
         path, payload = "revival/command", FINISH_EARLY if event.detail.get("early") else name
+    elif name == "checklist" and told.get("undo"):
+        path, payload = "revival/command", CHECKLIST_BACK
     elif name == "checklist":
         path, payload = "revival/checklist", str(told.get("name") or event.detail.get("by", ""))
     elif name == "arrange":

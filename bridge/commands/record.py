@@ -9,12 +9,15 @@ from datetime import datetime
 from typing import Any
 
 from bridge import units
-from bridge.commands.act import a_name, sure
+from bridge.commands.act import a_name, sure, take_back
 from bridge.commands.files import add_config
+from bridge.commands.noted import ACTS, LISTED, as_rows, as_text, chosen, noted
+from bridge.commands.noted import request as to_take_back
 from bridge.commands.which_bank import which_bank
-from bridge.config import load
+from bridge.config import Loaded, load
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, blocks, moment, nowhere, quantity, string_letters, understand
+from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words, hand_value
 from bridge.words.spoken import spoken
@@ -35,7 +38,11 @@ SPOKEN = {"volts": "voltage", "gravities": "gravity", "levels": "level"}
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add what is recorded, where, when and by whom."""
     parser.add_argument(
-        "what", type=lambda word: SPOKEN.get(word, word), choices=sorted(UNITS), help="what was measured or seen"
+        "what",
+        nargs="?",
+        type=lambda word: SPOKEN.get(word, word),
+        choices=sorted(UNITS),
+        help="what was measured or seen",
     )
     parser.add_argument(
         "words",
@@ -46,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "12 fl oz, 2 cups, 1 qt, 0.5 gal, 84F); or words",
     )
     add_config(parser)
+    parser.add_argument("--bank", metavar="ID", help="which bank; the same as its name in front of the values")
     parser.add_argument("--string", type=int, metavar="N", help="the values are those of this string, counted from 1")
     parser.add_argument("--block", metavar="LABEL", help="the values are those of this block")
     parser.add_argument(
@@ -61,13 +69,32 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="take back the last entry of this kind, or of the places named",
     )
+    parser.add_argument(
+        "--list",
+        nargs="?",
+        type=_many,
+        const=LISTED,
+        metavar="N",
+        help=f"show the last N entries, checklists and verdicts with their numbers (default {LISTED}); of one "
+        "kind where it is named",
+    )
+    parser.add_argument(
+        "--take-back",
+        metavar="NUMBER",
+        help="take back the entry, checklist or verdict with this number of --list, or of this time (14:10)",
+    )
     parser.add_argument("--json", action="store_true", help="for machines")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Tell the bridge; exit 2 for what cannot be read, 4 where no bridge runs, 5 where the rules refuse it."""
-    cabin = load(arguments.config).cabin
-    bank, words = _bank(cabin.banks, arguments.words)
+    loaded = load(arguments.config)
+    cabin = loaded.cabin
+    if arguments.list is not None or arguments.take_back is not None:
+        return _of_what_is_noted(loaded, arguments)
+    if arguments.what is None:
+        raise UsageError(f"say what was measured or seen: {', '.join(sorted(UNITS))}; or --list, or --take-back NUMBER")
+    bank, words = _bank(cabin.banks, arguments.words, arguments.bank)
     request = _request(bank, words, arguments)
     journal = cabin.journal.path
     if arguments.at:
@@ -79,10 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.json or not sure(bank.id, why):
             raise UnsafeStateError(f"{bank.id}: not taken: {why}; read it again, or say --sure")
         answer = ask(journal, {**request, "sure": True})
-    if "error" in answer:
-        raise UsageError(spoken(str(answer["error"]), cabin.degrees))
-    if answer["refused"]:
-        raise UnsafeStateError(spoken(f"{bank.id}: refused: {'; '.join(answer['refused'])}", cabin.degrees))
+    _see_taken(bank.id, answer, cabin.degrees)
     state = ask(journal, {"ask": "status"})["banks"].get(bank.id, {})
     if arguments.json:
         print(json.dumps({**answer, "bank": state}, indent=2))
@@ -90,6 +114,50 @@ def run(arguments: argparse.Namespace) -> int:
         lines = _told(bank, request, answer, state, cabin.degrees)
         lines += _not_today(request["taken_at"], now) if arguments.at else []
         print("\n".join(lines))
+    return 0
+
+
+def _see_taken(bank: str, answer: dict[str, Any], scale: str) -> None:
+    """Raise what the bridge, or the rules, have against it."""
+    if "error" in answer:
+        raise UsageError(spoken(str(answer["error"]), scale))
+    if answer["refused"]:
+        raise UnsafeStateError(spoken(f"{bank}: refused: {'; '.join(answer['refused'])}", scale))
+
+
+def _many(text: str) -> int:
+    """Return how many entries are listed."""
+    if not text.isdecimal() or not int(text):
+        raise argparse.ArgumentTypeError(f"{text!r} is no number such as {LISTED}; a bank is named by --bank")
+    return int(text)
+
+
+def _of_what_is_noted(loaded: Loaded, arguments: argparse.Namespace) -> int:
+    """List what was noted, or take one entry of it back, whatever it is."""
+    cabin = loaded.cabin
+    bank = cabin.banks[which_bank(cabin.banks, arguments.bank)]
+    if arguments.words or arguments.undo:
+        raise UsageError("--list and --take-back stand without values and without --undo; a bank is named by --bank")
+    with JournalReader(cabin.journal.path) as journal:
+        entries = noted(journal, bank.id)
+    if arguments.list is not None:
+        if arguments.json:
+            print(json.dumps({"bank": bank.id, "entries": as_rows(entries, arguments.list, arguments.what)}, indent=2))
+        else:
+            print(as_text(bank.id, entries, arguments.list, arguments.what, cabin.degrees))
+        return 0
+    now = ask(cabin.journal.path, {"ask": "status"})["bridge"]["at"]
+    entry = chosen([each for each in entries if arguments.what in (None, each.what)], arguments.take_back, now)
+    if entry.what in ACTS:
+        return take_back(loaded, bank.id, entry.what, arguments.by or "", as_json=arguments.json)
+    asked = to_take_back(entry, arguments.by or getpass.getuser())
+    answer = ask(cabin.journal.path, asked)
+    _see_taken(bank.id, answer, cabin.degrees)
+    state = ask(cabin.journal.path, {"ask": "status"})["banks"].get(bank.id, {})
+    if arguments.json:
+        print(json.dumps({**answer, "number": entry.number, "bank": state}, indent=2))
+    else:
+        print("\n".join(_told(bank, asked, answer, state, cabin.degrees)))
     return 0
 
 
@@ -101,8 +169,10 @@ def _not_today(taken_at: float, now: float) -> list[str]:
     return [f"  of another day: filed under {spoken(rounded(taken_at))}; if that is wrong, take it back with --undo"]
 
 
-def _bank(banks: dict[str, Bank], words: list[str]) -> tuple[Bank, list[str]]:
+def _bank(banks: dict[str, Bank], words: list[str], named: str | None) -> tuple[Bank, list[str]]:
     """Return the bank that is meant, and the words behind it."""
+    if named is not None:
+        return banks[which_bank(banks, named)], words
     if words and words[0] in banks:
         return banks[words[0]], words[1:]
     return banks[which_bank(banks, None, "say which bank first")], words
@@ -223,6 +293,8 @@ def _taken_back(
         said = ", ".join([*values, *([gone["note"]] if gone["note"] else [])])
         which = f", of {spoken(rounded(gone['taken_at']), scale)}: {said}"
     what = f"{kind} of {', '.join(request['values'])}" if request.get("values") else f"the last {kind} entry"
+    if request.get("entry"):
+        what = f"the {kind} entry"
     lines = [f"{bank.id}: {what} is taken back{which}"]
     if state.get("tripped"):
         why = spoken(state["trip_reason"], scale)

@@ -6,12 +6,13 @@ import argparse
 import json
 
 from bridge import config, units
-from bridge.commands.act import sure
+from bridge.commands.act import sure, take_back
 from bridge.commands.files import add_config
 from bridge.commands.which_bank import which_bank
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
+from bridge.report.told import verdict_given
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
 from bridge.words.bank_name import headed
@@ -47,14 +48,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--sure", action="store_true", help="a strange capacity is meant: take it without asking")
     parser.add_argument("--give", metavar="NAME", help="give this verdict, journaled under NAME; it ends the round")
+    parser.add_argument(
+        "--take-back",
+        action="store_true",
+        help="take the last verdict back, with the capacities that came with it; the round stays over",
+    )
     parser.add_argument("--json", action="store_true", help="for machines")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge the bank as the journal knows it; with --give tell the running bridge."""
-    cabin = config.load(arguments.config).cabin
+    loaded = config.load(arguments.config)
+    cabin = loaded.cabin
     name = which_bank(cabin.banks, arguments.bank)
     bank = cabin.banks[name]
+    if arguments.take_back:
+        if arguments.give is not None or arguments.capacity:
+            raise UsageError("--take-back takes the last verdict back and gives none: leave --give and --capacity out")
+        return take_back(loaded, name, "verdict", as_json=arguments.json)
     if arguments.give is not None and not arguments.give.strip():
         raise UsageError('--give "": a verdict is given by name, as in --give Ann; left out, it is only shown')
     with JournalReader(cabin.journal.path) as journal:
@@ -87,10 +98,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:
     """Return capacities [Ah] that the last verdict before this test was given with."""
-    acts = [event.detail for event in journal.events(bank, 0.0, began, ["command"])]
-    given = next((act for act in reversed(acts) if act["name"] == "verdict"), {})
-    argument = given.get("argument")
-    capacities = argument.get("capacities") if isinstance(argument, dict) else None
+    capacities = verdict_given(journal.events(bank, 0.0, began, ["command"])).get("capacities")
     return {str(label): float(value) for label, value in capacities.items()} if isinstance(capacities, dict) else {}
 
 

@@ -524,6 +524,9 @@ def _command(bank: Known, notes: Notes, at: float, detail: Line) -> Notes:
     if name == "reset":
         again = [trip._replace(reset_at=at) if trip.reset_at is None else trip for trip in notes.trips]
         return notes._replace(trips=tuple(again))
+    if name == "verdict" and "gone" in detail:  # the one before it stands again
+        argument = detail.get("stands") or {}
+        notes = notes._replace(capacity_after=None, verdicts={})
     if name == "verdict":
         given = argument.get("capacities") or {}
         words = {str(label): str(word) for label, word in (argument.get("words") or {}).items()}

@@ -11,11 +11,16 @@ from bridge.intake.hand_record import LONGEST, parse_record
 from bridge.intake.strict_json import read_object
 from bridge.intake.strict_model import LONGEST_NAME, Line, StrictModel, validated
 from bridge.message import Message
-from bridge.words.catalogue import COMMANDS, FINISH_EARLY
+from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY
 from rules.events import Command, HandReading
 
 #: A name written so long ago is not taken for a checklist any more: somebody else may stand there [s].
 NAME_LASTS = 600.0
+#: Words of a command that is an act with something to it.
+MEANT: dict[str, tuple[str, dict[str, object]]] = {
+    FINISH_EARLY: ("finish", {"sure": True}),
+    CHECKLIST_BACK: ("checklist", {"undo": True}),
+}
 
 
 class WrittenName(NamedTuple):
@@ -90,7 +95,7 @@ def parse_act(bank: str, path: str, message: Message, written: WrittenName, prot
     if path == "revival/command":
         if word not in COMMANDS:
             raise RequestError(f"command {word[:40]!r} is none of {', '.join(COMMANDS)}")
-        name, argument = ("finish", {"sure": True}) if word == FINISH_EARLY else (word, {})
+        name, argument = MEANT.get(word, (word, {}))
     elif path == "revival/checklist":
         name, argument = "checklist", {"name": parse_name(message.payload)}
     elif path == "revival/arrange":

@@ -52,6 +52,8 @@ class HandRecord(StrictModel):
         Who; anything in words; what comes twice with one key counts once.
     undo, sure : bool
         Takes back the last of its kind, or of the places in `values`; a strange value was asked about and confirmed.
+    entry : float or str, optional
+        With `undo`: `taken_at` of the entry that is taken back.
     """
 
     kind: Annotated[str, AfterValidator(_kind)]
@@ -63,6 +65,7 @@ class HandRecord(StrictModel):
     undo: bool = False
     key: Line = ""
     sure: bool = False
+    entry: float | Line | None = None
 
 
 _RECORD = TypeAdapter(HandRecord)
@@ -118,6 +121,7 @@ def hand_reading(bank: str, at: float, record: HandRecord) -> HandReading:
             record.undo,
             record.key,
             record.sure,
+            0.0 if record.entry is None else _moment("entry", record.entry),
         )
     except (ValueError, UnitError) as error:
         raise RequestError(str(error)) from None
@@ -139,11 +143,16 @@ def _number(value: float | str, unit: str) -> float:
 def _taken_at(value: float | str | None, at: float) -> float:
     if value is None:
         return at
-    if isinstance(value, str):
-        try:
-            value = instant(value)
-        except ValueError as error:
-            raise ValueError(f"taken_at: {error}") from None
-    if value > at + AHEAD:
+    told = _moment("taken_at", value)
+    if told > at + AHEAD:
         raise ValueError("taken_at lies in the future")
-    return min(float(value), at)
+    return min(told, at)
+
+
+def _moment(name: str, value: float | str) -> float:
+    if not isinstance(value, str):
+        return float(value)
+    try:
+        return instant(value)
+    except ValueError as error:
+        raise ValueError(f"{name}: {error}") from None

@@ -166,7 +166,7 @@ def nowhere(bank: Bank, words: str) -> list[str]:
     return list(dict.fromkeys(each[0] for each in found))
 
 
-def moment(text: str, now: float) -> float:
+def moment(text: str, now: float, option: str = "--at") -> float:
     """Return when [s since the epoch]: ``14:10`` (the last time it was so late), ``20 min ago``, or a date and time.
 
     Raises
@@ -191,7 +191,7 @@ def moment(text: str, now: float) -> float:
             return (then if then <= here else then - timedelta(days=1)).timestamp()
         return instant(written, "here")
     except ValueError:
-        raise UsageError(f'--at "{text}": write 14:10, "20 min ago", or 2026-11-25T14:10') from None
+        raise UsageError(f'{option} "{text}": write 14:10, "20 min ago", or 2026-11-25T14:10') from None
 
 
 def _joined(what: str, words: Sequence[str]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from bridge.report.told import verdict_given
 from rules.bank import Bank, arranged
 from rules.events import Derived, Event
 from rules.step import Memory, block_ledger, round_over, so_far, standing
@@ -74,7 +75,8 @@ def as_it_stands(bank: Bank, memory: Memory) -> Judged:
 
 def as_it_stood(bank: Bank, state: Derived | None, events: Sequence[Event]) -> Judged:
     """Judge from the last state and the events of a stretch that is over, when the memory has gone on since."""
-    given = next((event for event in reversed(events) if _is(event, "verdict")), None)
+    given = verdict_given(events)
+    at = given.get("at")
     rows = () if state is None else state.verdict
     verdicts = tuple(
         Verdict(str(row["label"]), str(row["word"]), _as_float(row.get("capacity")), _texts(row.get("reasons")))
@@ -85,8 +87,8 @@ def as_it_stood(bank: Bank, state: Derived | None, events: Sequence[Event]) -> J
         verdicts or _none_yet(bank, "not judged by then"),
         Matching(strings, (), ()),
         _remembered_test(state, events),
-        None if given is None else given.at,
-        "" if given is None else str(given.detail.get("by", "")),
+        at if isinstance(at, float) else None,
+        str(given.get("by", "")),
         bool(verdicts),
         {},
     )

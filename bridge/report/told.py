@@ -18,6 +18,8 @@ TOLD = ("hazard", "permit")
 AT_ONCE = 10.0
 #: A hand reading trips at once, or with its confirmation [s].
 ANSWERED = 90.0
+#: An entry is told by the moment at which it was taken, as exactly [s].
+SAME_MOMENT = 0.001
 #: Ends of a round before: what was noted until then is not of this one.
 ENDS = ("finish", "abandon", "verdict")
 #: Acts of the bridge itself; people did the others.
@@ -81,17 +83,49 @@ def _kept_and_gone(events: Sequence[Event]) -> tuple[list[Event], list[TakenBack
         if not event.detail.get("undo"):
             kept.append(event)
             continue
-        places = _places(event)
-        for place in range(len(kept) - 1, -1, -1):
-            entry = kept[place]
-            if kind_of(entry) != kind_of(event) or (places and places.isdisjoint(_places(entry))):
-                continue
-            gone.append(TakenBack(kept.pop(place), event))
-            stays = {where: value for where, value in dict(entry.detail["values"]).items() if where not in places}  # type: ignore[call-overload]
-            if places and stays:
-                kept.insert(place, entry._replace(detail={**entry.detail, "values": stays}))
-            break
+        place = meant(kept, event)
+        if place is not None:
+            entry = kept.pop(place)
+            gone.append(TakenBack(entry, event))
+            if (stays := left_of(entry, event)) is not None:
+                kept.insert(place, stays)
     return sorted(kept, key=taken_at), gone
+
+
+def meant(entries: Sequence[Event], undo: Event) -> int | None:
+    """Return at which position the entry stands that was taken back, looked for from the last; None where none is."""
+    places, of = _places(undo), _number(undo.detail.get("entry"))
+    for position in range(len(entries) - 1, -1, -1):
+        entry = entries[position]
+        alike = kind_of(entry) == kind_of(undo) and not (places and places.isdisjoint(_places(entry)))
+        if alike and (of is None or abs(taken_at(entry) - of) < SAME_MOMENT):
+            return position
+    return None
+
+
+def left_of(entry: Event, undo: Event) -> Event | None:
+    """Return what stays of an entry of which only some places were taken back; None where nothing does."""
+    places, values = _places(undo), entry.detail.get("values")
+    stays = (
+        {where: value for where, value in values.items() if where not in places} if isinstance(values, Mapping) else {}
+    )
+    return entry._replace(detail={**entry.detail, "values": stays}) if places and stays else None
+
+
+def verdict_given(events: Iterable[Event]) -> Mapping[str, object]:
+    """Return when, by whom and with what the verdict was given that stands after these events; empty for none."""
+    given: Mapping[str, object] = {}
+    for event in events:
+        if event.kind != "command" or event.detail.get("name") != "verdict":
+            continue
+        if "gone" in event.detail:
+            before = event.detail.get("stands")
+            given = before if isinstance(before, Mapping) else {}
+        else:
+            argument = event.detail.get("argument")
+            told = argument if isinstance(argument, Mapping) else {}
+            given = {"at": event.at, "by": event.detail.get("by", ""), **told}
+    return given
 
 
 def _places(event: Event) -> set[str]:

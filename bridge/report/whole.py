@@ -248,6 +248,11 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
         return event.kind, units.words((event_words(event) or "").removeprefix(f"{event.kind} "))
     argument = told.get("argument")
     given = argument if isinstance(argument, Mapping) and told.get("name") != "verdict" else {}
+    if "gone" in told:
+        said = (event_words(event) or "").partition(": ")[2]
+        return "start checklist" if told.get("name") == "checklist" else "verdict", ", ".join(
+            [units.words(said), *_by(event)]
+        )
     if told.get("name") == "checklist":
         many = f"{told['lines']} lines" if told.get("lines") else "every line"
         against = [f"yet seen or noted was: {units.words(str(told['against']))}"] if told.get("against") else []

@@ -214,8 +214,11 @@ def _noted(told: Mapping[str, object], scale: str) -> str:
     kind = str(told.get("kind"))
     given = told.get("values")
     if told.get("undo"):
-        of = f"{kind} of {', '.join(given)}" if isinstance(given, Mapping) and given else f"the last {kind}"
-        return f"took back {of}"
+        last = f"the {kind}" if told.get("entry") else f"the last {kind}"
+        of = f"{kind} of {', '.join(given)}" if isinstance(given, Mapping) and given else last
+        entry = told.get("entry")
+        when = f", taken {spoken(moment(entry))}" if isinstance(entry, float) else ""
+        return f"took back {of}{when}"
     values = given if isinstance(given, Mapping) else {}
     said = [_at(where, hand_value(kind, where, value, scale)) for where, value in list(values.items())[:SAID]]
     said += [f"{len(values) - SAID} more"] if len(values) > SAID else []
@@ -240,7 +243,8 @@ def _happened(event: Event) -> str | None:
         if told.get("name") in ("boot", "journal-lost"):
             return "bridge started" if told.get("name") == "boot" else "the journal was lost"
         by = f" by {told['by']}" if told.get("by") else ""
-        return f"{told.get('name')}{by}{_of_command(told)}"
+        gone = told.get("gone")
+        return f"{told.get('name')}{by}{_back(told, gone) if isinstance(gone, Mapping) else _of_command(told)}"
     wording = {
         "trip": "tripped by {hazard}: {reason}",
         "refused": "refused {name}: {why}",
@@ -293,6 +297,21 @@ def _of_command(told: Mapping[str, object]) -> str:
         return f": taken back, {told['zero']} A counts as zero again (`revival zero` takes it anew)"
     taken = f"the {told.get('shown')} A that it showed count as zero, {told['zero']} A in all"
     return f": {taken}; `revival zero --undo` takes it back"
+
+
+def _back(told: Mapping[str, object], gone: Mapping[str, object]) -> str:
+    """Say which checklist or verdict was taken back, and what that means."""
+    at = gone.get("at")
+    of = f"that of {gone.get('by') or 'somebody'}" + (f", {moment(at)}," if isinstance(at, float) and at else "")
+    if told.get("name") == "checklist":
+        return f": {of} is taken back; no relay closes before it is confirmed anew"
+    before = told.get("stands")
+    left = (
+        f"that of {before.get('by') or 'somebody'} before it stands again"
+        if isinstance(before, Mapping)
+        else "none stands"
+    )
+    return f": {of} is taken back with its capacities; {left}, and the round stays over"
 
 
 def spans(events: list[Event], since: float, until: float) -> list[dict[str, Any]]:

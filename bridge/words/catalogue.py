@@ -200,7 +200,9 @@ def _act(node: str, id: str, name: str, datatype: str, render: Render, format: s
 
 #: Finishes a round whose hold is not complete, which `finish` alone asks back.
 FINISH_EARLY = "finish-early"
-COMMANDS = ("start", "resume", "finish", FINISH_EARLY, "abandon", "test")
+#: The start checklist was confirmed by mistake.
+CHECKLIST_BACK = "checklist-back"
+COMMANDS = ("start", "resume", "finish", FINISH_EARLY, "abandon", "test", CHECKLIST_BACK)
 _MEASURED = "measurement"
 #: Only ever rises within a round and begins at 0 with the next. A hub takes the fall as a new beginning; as a `total`
 #: it would book it as minus everything so far. What a top-up may lower by a part is `_MEASURED`: as a counter what is

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from statistics import median
 
 from rules.bank import Bank
-from rules.events import HandReading
+from rules.events import HandReading, moment
 from rules.hand import gravity, gravity_trend
 from rules.hand.checks import ELECTROLYTE, backward, below_plates, cells_at, measured_at
 from rules.hand.memory import Entry, HandLog
@@ -17,6 +17,8 @@ __all__ = ["Entry", "HandLog", "newest_voltages", "record", "rejoined"]
 
 #: So many entries are remembered; all of them stay in the journal.
 KEPT = 200
+#: An entry is told by the moment at which it was taken, as exactly [s].
+SAME_MOMENT = 0.001
 #: Clamp readings of different strings belong together within this [s].
 ONE_WALK = 3600.0
 
@@ -60,15 +62,14 @@ def record(
     if reading.undo:
         for position in range(len(log.entries) - 1, -1, -1):
             entry = log.entries[position]
-            if entry.kind == reading.kind and (
-                not reading.values or not entry.values.keys().isdisjoint(reading.values)
-            ):
+            if entry.kind == reading.kind and _is_meant(entry, reading):
                 stays = {where: value for where, value in entry.values.items() if where not in reading.values}
                 rest = (entry._replace(values=stays),) if reading.values and stays else ()
                 left = log.entries[:position] + rest + log.entries[position + 1 :]
                 return _summed(left, bank, log.joined_at)._replace(keys=keys)
         of = f" of {', '.join(where or 'the bank' for where in reading.values)}" if reading.values else ""
-        raise ValueError(f"no {reading.kind} entry{of} to take back")
+        when = f" taken at {moment(reading.entry)}" if reading.entry else ""
+        raise ValueError(f"no {reading.kind} entry{of}{when} to take back")
     entry = Entry(
         reading.kind,
         reading.taken_at,
@@ -84,6 +85,12 @@ def record(
         gassing_seconds,
     )
     return _summed(_trimmed((*log.entries, entry)), bank, log.joined_at)._replace(keys=keys)
+
+
+def _is_meant(entry: Entry, reading: HandReading) -> bool:
+    """Tell whether a reading that takes one of its kind back may mean this entry, by its moment and its places."""
+    of_then = not reading.entry or abs(entry.taken_at - reading.entry) < SAME_MOMENT
+    return of_then and (not reading.values or not entry.values.keys().isdisjoint(reading.values))
 
 
 def newest_voltages(log: HandLog, at: float) -> dict[str, float]:

@@ -23,7 +23,16 @@ from rules.safety.closing import (
     returns_today,
     used_up,
 )
-from rules.safety.proof import FLOWS_FOR, PROOF_GOOD_FOR, TRY_EVERY, begin_proof, prove, try_by_itself, witnessed
+from rules.safety.proof import (
+    FLOWS_FOR,
+    PROOF_GOOD_FOR,
+    TRY_EVERY,
+    begin_proof,
+    prove,
+    stop_proof,
+    try_by_itself,
+    witnessed,
+)
 from rules.safety.read_back import (
     READ_BACK,
     can_show,
@@ -42,7 +51,7 @@ __all__ = [
     "RETURNS_PER_DAY",
     "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
     "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "moments", "other_source",
-    "provable", "shows_open", "unconfirmed", "unready", "witnessed",
+    "provable", "shows_open", "stop_proof", "unconfirmed", "unready", "witnessed",
 ]  # fmt: skip
 
 #: A bypass is for silence only and at most this long [min].

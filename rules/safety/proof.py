@@ -109,6 +109,14 @@ def prove(
     return _opening(bank, lock, at, seen, outcomes)
 
 
+def stop_proof(bank: Bank, lock: Interlock, at: float, seen: Seen, why: str) -> tuple[Interlock, Outcomes]:
+    """Open the relay and end a proof test that may not go on, where one runs, at this moment [s since the epoch]."""
+    if not lock.proving:
+        return lock, []
+    outcomes: Outcomes = []
+    return _failed(bank, lock, at, seen, at - lock.proving_since, f"stopped: {why}", outcomes), outcomes
+
+
 def _closing(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
     waited = at - lock.proving_since
     closed = seen.relay_closed is True and seen.relay_at > lock.proving_since

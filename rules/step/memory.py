@@ -50,6 +50,8 @@ class Memory(NamedTuple):
         Capacity test under way or done.
     given : Given or None
         Verdict that a person gave in this round.
+    given_before : Given or None
+        The one in this round in whose place it stands.
     previous : dict of float
         Capacities found in the round before [Ah], by block label or bank id.
     past : tuple of Blocks
@@ -83,6 +85,7 @@ class Memory(NamedTuple):
     previous: dict[str, float] = {}
     past: tuple[Blocks, ...] = ()
     sources: dict[str, str] = {}
+    given_before: Given | None = None
 
 
 #: What one sample may change stands before the rest.
@@ -141,4 +144,4 @@ def rest_ends(memory: Memory) -> float:
 def new_round(memory: Memory) -> Memory:
     """Return the memory when a round begins: blocks start at nothing, what was found last time is kept to compare."""
     found = memory.previous if memory.given is None else memory.given.capacities
-    return memory._replace(ledger={}, test=None, given=None, previous=dict(found))
+    return memory._replace(ledger={}, test=None, given=None, given_before=None, previous=dict(found))

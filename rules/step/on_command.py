@@ -235,7 +235,9 @@ def _lost(bank: Bank, memory: Memory) -> str:
 
 
 def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Take a person's words by block and bank, and capacities [Ah]; that ends the round."""
+    """Take a person's words by block and bank, and capacities [Ah], which ends the round; or take the last back."""
+    if command.argument.get("undo"):
+        return _verdict_back(memory, command)
     if memory.phase.phase not in JUDGED:
         return _refused(memory, command, f"not while {memory.phase.phase}: a verdict comes after the rest")
     words = command.argument.get("words", {})
@@ -246,11 +248,21 @@ def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, "capacities: block or bank -> number")
     given = Given(command.at, command.by, dict(words), {label: float(value) for label, value in capacities.items()})
     before = memory.given
-    memory, told = _end(bank, memory._replace(given=given), command)
+    memory, told = _end(bank, memory._replace(given=given, given_before=before), command)
     if before is None or not isinstance(told[0], Event) or told[0].kind != "command":
         return memory, told
     replaced = told[0]._replace(detail={**told[0].detail, "replaces": before.by or "somebody"})
     return memory, (replaced, *told[1:])
+
+
+def _verdict_back(memory: Memory, command: Command) -> Outcomes:
+    """Take the verdict back, with the capacities that came with it: the one before it stands again; no round begins."""
+    if memory.given is None:
+        return _refused(memory, command, "no verdict was given that could be taken back")
+    gone, before = memory.given, memory.given_before
+    stands = {} if before is None else {"stands": before._asdict()}
+    memory = memory._replace(given=before, given_before=None)
+    return _done(memory, command, gone={"at": gone.at, "by": gone.by}, **stands)
 
 
 def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
@@ -272,10 +284,14 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, against)
     if command.argument.get("only") == "asked":
         return memory, ()
-    view = view_of(bank, memory, command.at)
-    seen = interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
+    seen = _seen(memory, view_of(bank, memory, command.at))
     lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
     return memory._replace(interlock=lock), tuple(outcomes)
+
+
+def _seen(memory: Memory, view: View) -> interlock.Seen:
+    """Return what a proof test is judged by."""
+    return interlock.Seen(view.current, memory.counters.current_at, 0.0, view.relay_closed, view.relay_at, view.hottest)
 
 
 def _against_proof(bank: Bank, memory: Memory, at: float) -> str:
@@ -316,7 +332,9 @@ def _witness(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Take the walk round, by name; or only say whether it would be refused, before anybody goes in to walk."""
+    """Take the walk round, by name, or take it back; or only say whether it would be refused, before anybody walks."""
+    if command.argument.get("undo"):
+        return _checklist_back(bank, memory, command)
     if tripped := _tripped(memory.interlock, command.at):
         return _refused(memory, command, tripped)
     if command.argument.get("only") == "asked":
@@ -335,6 +353,18 @@ def _checklist(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     lock = memory.interlock._replace(checklist_by=by, checklist_at=command.at)
     against = {"against": "; ".join(f"{doubt.line}: {doubt.why}" for doubt in doubts)} if doubts else {}
     return _done(memory._replace(interlock=lock), command, lines=len(checklist([bank])), **against)
+
+
+def _checklist_back(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Take the checklist back, whatever else stands: nothing charges without it, and no test of the relay goes on."""
+    lock = memory.interlock
+    if not lock.checklist_by:
+        return _refused(memory, command, "no checklist is confirmed that could be taken back")
+    gone = {"at": lock.checklist_at, "by": lock.checklist_by}
+    seen = _seen(memory, view_of(bank, memory, command.at))
+    lock, stopped = interlock.stop_proof(bank, lock, command.at, seen, "the start checklist was taken back")
+    memory, told = _done(memory._replace(interlock=lock._replace(checklist_by="")), command, gone=gone)
+    return memory, (*stopped, *told)
 
 
 def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from rules.advice import ChargerNow
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
@@ -70,7 +72,7 @@ POURED = 3600.0
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
-    """Take in what a person measured or saw, once, or take the last of its kind back.
+    """Take in what a person measured or saw, once, or take an entry back: the last of its kind, or the one named.
 
     Parameters
     ----------
@@ -110,8 +112,11 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     except ValueError as error:
         refused = {"name": f"record {reading.kind}", "by": reading.by, "why": str(error)}
         return memory, (Event(reading.bank, "refused", reading.at, refused),)
+    gone, later = _gone(memory.hand, hand, reading)
     of_amps = reading.kind in ("amps", "string_amps") and (
-        reading.undo or reading.at - reading.taken_at <= SAME_MINUTES
+        not any(entry.kind == reading.kind for entry in later)
+        if reading.undo
+        else reading.at - reading.taken_at <= SAME_MINUTES
     )
     hand = hand._replace(counted=memory.hand.counted, amps_apart=apart if of_amps else memory.hand.amps_apart)
     if reading.undo:
@@ -131,25 +136,23 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         "note": reading.note,
         "undo": reading.undo,
         **({"key": reading.key} if reading.key else {}),
+        **({"entry": reading.entry} if reading.entry else {}),
     }
-    early = raised_early(reading, beside)
-    now = charger(bank, memory, memory.interlock, view, reading.at)
-    probes = tuple(view.values("electrolyte_temperature"))
-    said = cautions(configured, reading, probes, _before_a_cell_is_opened(now, memory, charging))
-    differs = differs_from_the_meter(bank, reading, _metered(view))
-    said = (*said, *[each for each in (early, differs) if each], *_comes_on(bank, memory, hand, reading))
-    if said:
+    if said := _said_at_once(configured, bank, memory, view, hand, reading, beside, charging):
         detail["cautions"] = said
     if contradicts := _beside(apart, volts_apart, whole_apart):
         detail["beside"] = contradicts
-    if (gone := _gone(memory.hand, hand, reading)) is not None:
+    if gone is not None:
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
         memory = memory._replace(interlock=_taken_back(configured, memory.interlock, gone, hand))
     # Elsewhere nobody knows how long the water was stirred.
     unmixed = {e.cell: e.why for e in hand.gravities if e.taken_at == reading.taken_at and not e.mixed}
     if reading.kind == "gravity" and unmixed and not reading.undo:
         detail["unmixed"] = unmixed
-    pending = _dangers(configured, _noticed(configured, memory.pending, reading), reading)
+    read = _read(reading.kind, reading.values, reading.temperature)
+    if gone is not None:
+        read = _read_before(hand, gone, later, reading)
+    pending = _dangers(configured, _noticed(configured, memory.pending, reading), reading, read)
     pending = _in_strings(bank, pending, hand, reading, charging, volts_apart)
     lock = memory.interlock
     memory = memory._replace(
@@ -164,14 +167,34 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
 
 
-def _gone(before: HandLog, after: HandLog, reading: HandReading) -> Entry | None:
-    """Return what was taken back; of an entry whose other places stay only what is gone."""
-    gone = next((entry for entry in before.entries if entry not in after.entries), None) if reading.undo else None
-    if gone is None or not reading.values:
-        return gone
-    return gone._replace(
-        values={where: value for where, value in gone.values.items() if where in reading.values}, note=""
-    )
+def _said_at_once(
+    configured: Bank,
+    bank: Bank,
+    memory: Memory,
+    view: View,
+    hand: HandLog,
+    reading: HandReading,
+    beside: Shown,
+    charging: bool,
+) -> tuple[str, ...]:
+    """Return what whoever noted something hears at once, whatever follows from it."""
+    now = charger(bank, memory, memory.interlock, view, reading.at)
+    probes = tuple(view.values("electrolyte_temperature"))
+    said = cautions(configured, reading, probes, _before_a_cell_is_opened(now, memory, charging))
+    early, differs = raised_early(reading, beside), differs_from_the_meter(bank, reading, _metered(view))
+    return (*said, *[each for each in (early, differs) if each], *_comes_on(bank, memory, hand, reading))
+
+
+def _gone(before: HandLog, after: HandLog, reading: HandReading) -> tuple[Entry | None, tuple[Entry, ...]]:
+    """Return what was taken back, of an entry whose other places stay only what is gone; and what came after it."""
+    number = next((n for n, entry in enumerate(before.entries) if entry not in after.entries), None)
+    if number is None or not reading.undo:
+        return None, ()
+    gone, later = before.entries[number], before.entries[number + 1 :]
+    if not reading.values or gone.values.keys() <= reading.values.keys():
+        return gone, later
+    values = {where: value for where, value in gone.values.items() if where in reading.values}
+    return gone._replace(values=values, note=""), later
 
 
 def _over_danger(bank: Bank, reading: HandReading) -> bool:
@@ -401,11 +424,12 @@ def _in_strings(
     if reading.kind not in ("string_amps", "voltage") or reading.at - reading.taken_at > PRESENT:
         return pending
     if reading.kind == "string_amps":
-        amps = hand.string_amps if not reading.undo and len(hand.string_amps) == len(bank.strings) else ()
+        of_now = reading.at - hand.string_amps_at <= PRESENT
+        amps = hand.string_amps if of_now and len(hand.string_amps) == len(bank.strings) else ()
         hog = hazards.hogging(bank, amps)
         hazard, finding = "over-current", hog
     else:
-        volts = handlog.newest_voltages(hand, reading.taken_at) if charging and not reading.undo else {}
+        volts = handlog.newest_voltages(hand, reading.taken_at) if charging else {}
         hazard, finding = "cell-short-suspected", hazards.lowest_block(bank, volts)
         if finding is not None and apart:
             finding = finding._replace(reason=f"{finding.reason} ({apart})")
@@ -442,20 +466,47 @@ def _shown(reading: HandReading, places: set[str]) -> str:
     return " (" + ("{:" + unit).format(found[0]) + ")" if unit and found else ""
 
 
-def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:
+def _read(kind: str, values: Mapping[str, float | str], warmth: float | None) -> dict[str, float | str | None]:
+    """Return volts or warmth by place; of a hydrometer's sheet the warmth of its acid."""
+    if kind == "gravity":
+        return {} if warmth is None else {"": warmth}
+    return dict(values) if kind in ("temperature", "voltage") else {}
+
+
+def _read_before(
+    hand: HandLog, gone: Entry, later: tuple[Entry, ...], reading: HandReading
+) -> dict[str, float | str | None]:
+    """Return what stands at the places of an entry that was taken back: read before, and not long ago; else None.
+
+    What was read there since is not touched: a danger of now does not go with an entry of before it.
+    """
+    stands: dict[str, float | str | None] = dict.fromkeys(_read(gone.kind, gone.values, gone.temperature))
+    for entry in hand.entries:
+        if (entry.kind == "voltage") != (gone.kind == "voltage"):
+            continue
+        for where, value in _read(entry.kind, entry.values, entry.temperature).items():
+            if where in stands and entry in later:
+                del stands[where]
+            elif where in stands and reading.at - entry.taken_at <= PRESENT:
+                stands[where] = value
+    return stands
+
+
+def _dangers(
+    bank: Bank, pending: dict[str, Pending], reading: HandReading, read: dict[str, float | str | None]
+) -> dict[str, Pending]:
     """Hold readings by hand against the limits too: a person with a thermometer sees what no probe may."""
     quantity = {"temperature": "electrolyte_temperature", "voltage": "voltage", "gravity": "electrolyte_temperature"}
     if reading.kind not in quantity or reading.at - reading.taken_at > PRESENT:
         return pending
-    values = {"": reading.temperature} if reading.kind == "gravity" else dict(reading.values)
     spans = bank.places
     hazard = "over-voltage" if reading.kind == "voltage" else "over-temperature"
-    for where, value in values.items():
-        if value is None or isinstance(value, str):
+    for where, value in read.items():
+        if isinstance(value, str):
             continue
         at = measured_at(where)
         meter = Meter("by hand", quantity[reading.kind], where, placed=at if hazard == "over-temperature" else "")
-        found = None if reading.undo else over_limit(bank, meter, spans.get(where, 1), value)
+        found = None if value is None else over_limit(bank, meter, spans.get(where, 1), value)
         key = f"{hazard}|by hand {where}"
         if found is None:
             pending = forget(pending, key)
@@ -465,8 +516,6 @@ def _dangers(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
             # A person who reads a thermometer looks twice; and none may read "safe" beside acid over its limit.
             at_once = at_once or over == "over-temperature"
             pending = note(pending, key, (over, said, at_once), reading.at)
-    if reading.undo:
-        pending = {key: entry for key, entry in pending.items() if not key.startswith(f"{hazard}|by hand")}
     return pending
 
 

@@ -419,6 +419,14 @@ def test_every_other_entry_reaches_the_journal_and_is_seen_in_a_second_browser(
     wait_until(lambda: "level-due" not in bus.heard.get("safety/flags", "level-due"), 30.0, "the chore is done")
     page.locator(".undo[data-kind=note]").click()
     expect(other.locator("#entries")).not_to_contain_text("fan is on")
+    # One behind later ones goes by its own button, once it was asked about.
+    page.locator("summary", has_text="Entered so far").click()
+    one = page.locator("#entries li", has_text="sulfated 3 of 4, gassing milky")
+    one.get_by_role("button").click()
+    expect(page.get_by_role("dialog")).to_contain_text("sulfated 3 of 4, gassing milky")
+    page.get_by_role("button", name="Take it back").click()
+    expect(other.locator("#entries")).not_to_contain_text("sulfated 3 of 4")
+    expect(other.locator("#entries")).to_contain_text("31.8 V")
 
 
 def test_the_checklist_is_confirmed_only_whole_and_by_name(house: House, opened: Open) -> None:
@@ -433,6 +441,12 @@ def test_the_checklist_is_confirmed_only_whole_and_by_name(house: House, opened:
     confirm.click()
     expect(page.locator("#checked")).to_contain_text("Confirmed by keeper")
     assert house.service.engine.memories["north"].interlock.checklist_by == "keeper"
+    page.locator("#checklist-back").click()
+    expect(page.get_by_role("dialog")).to_contain_text("keeper confirmed it")
+    page.get_by_role("dialog").get_by_role("button", name="Take it back").click()
+    expect(page.locator("#checked")).to_contain_text("Not confirmed yet")
+    expect(page.locator("#checklist-back")).to_be_hidden()
+    assert house.service.engine.memories["north"].interlock.checklist_by == ""
 
 
 def test_cells_off_the_instrument_ties_and_block_volts_stand_out_where_they_are_apart(

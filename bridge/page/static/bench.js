@@ -398,6 +398,10 @@ byId("form-checklist").addEventListener("submit", async (event) => {
   }
 });
 
+byId("checklist-back").addEventListener("click", () =>
+  sure("Take the checklist back?", [`${view.lock.checklist_by} confirmed it.`, "No relay closes before it is confirmed anew; one that is closed by it opens."], "Take it back", () => acts.run("checklist", { undo: true, name: who.by })),
+);
+
 const acts = new Acts(site, bank, () => view, (words, refusedToken) => {
   if (refusedToken) openWho("The token is missing or wrong.");
   say("act-note", words);
@@ -456,6 +460,7 @@ function showBank(told) {
   say("air", told.gas ? `${owned(told.gas)} Charger off before you open a cell.` : "");
   const lock = told.lock;
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : lock.latched.length ? "Not while a trip stands: nobody walks round before its reset." : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
+  byId("checklist-back").hidden = !lock.checklist_by;
   const state = [
     lock.latched.length ? `Tripped by ${lock.latched.map((latch) => latch.name).join(", ")}.` : null,
     lock.exhausted ? "Charging was stopped too often today and waits for a person." : null,
@@ -478,7 +483,10 @@ function showHand(told) {
     ...told.entries.map((entry) => {
       const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => (where && !String(value).startsWith(`${where} `) ? `${where} ${value}` : `${value}`));
       const words = [entry.kind, values.join(", "), entry.temperature === null ? null : temperature(entry.temperature), entry.note, entry.by ? `by ${entry.by}` : null];
-      return el("li", {}, el("time", {}, moment(entry.taken_at)), " ", words.filter(Boolean).join("; "));
+      const said = words.filter(Boolean).join("; ");
+      const gone = { kind: entry.kind, undo: true, entry: entry.taken_at, values: Object.fromEntries(Object.keys(entry.values).map((where) => [where, ""])) };
+      const back = () => sure("Take this entry back?", [`${moment(entry.taken_at)} ${said}`, "It leaves the record. A trip that it made stands until somebody resets it."], "Take it back", () => keep(gone));
+      return el("li", {}, el("time", {}, moment(entry.taken_at)), " ", said, " ", el("button", { type: "button", "aria-label": `Take back ${entry.kind} of ${moment(entry.taken_at)}`, onclick: back }, "Take back"));
     }),
   );
 }

@@ -116,6 +116,27 @@ def test_at_the_end_voltage_the_load_relay_opens_and_the_verdict_is_on_the_bus(
     with turning(testing) as service:
         wait_until(lambda: "north" in service.latest, 20.0)
         assert service.engine.memories["north"].given is not None
+        capsys.readouterr()
+        assert main(["verdict", "--config", str(testing), "--capacity", "N1=90 Ah", "--give", "Ben"]) == 0
+        assert main(["record", "--list", "--config", str(testing)]) == 0
+        lines = capsys.readouterr().out.splitlines()
+        listed = [line.split() for line in lines if "verdict by" in line]
+        assert [line[-1] for line in listed] == ["Ben", "Ann"]
+        assert main(["record", "--take-back", listed[1][0], "--config", str(testing)]) == 2
+        assert "only the last verdict can be taken back" in capsys.readouterr().err
+        assert main(["verdict", "--take-back", "--give", "Ben", "--config", str(testing)]) == 2
+        capsys.readouterr()
+        assert main(["record", "--take-back", listed[0][0], "--config", str(testing)]) == 0
+        said = capsys.readouterr().out
+        assert "that of Ben, " in said and "that of Ann before it stands again, and the round stays over" in said
+        assert main(["verdict", "--config", str(testing)]) == 0
+        assert "given by Ann" in capsys.readouterr().out
+        assert main(["verdict", "--take-back", "--config", str(testing)]) == 0
+        assert "none stands, and the round stays over" in capsys.readouterr().out
+        assert service.engine.memories["north"].given is None
+        assert service.engine.memories["north"].phase.phase == "finished"
+        assert main(["verdict", "--take-back", "--config", str(testing)]) == 5
+        wait_until(lambda: "given by" not in listener.bank("verdict/table"), 20.0)
 
 
 def test_an_arrangement_over_the_bus_moves_the_account_of_each_block(

@@ -91,6 +91,20 @@ def test_trip_capacities_and_verdict(whole: dict[str, Any]) -> None:
     assert json.loads(whole["verdicts"]) == {"N1": "keep"}
 
 
+def test_a_verdict_that_was_taken_back_counts_for_nothing_and_the_one_before_it_again() -> None:
+    states, events, end = played(ROUND)
+    first = {"words": {"N1": "keep"}, "capacities": {"north": 210.0}}
+    given = [
+        event("command", end, name="verdict", argument=first),
+        event("command", end + 60.0, name="verdict", argument={"words": {"N1": "scrap"}, "capacities": {"north": 9.0}}),
+    ]
+    back = {"name": "verdict", "argument": {"undo": True}, "gone": {"at": end + 60.0, "by": "Ben"}}
+    again = _row(states, [*events, *given, event("command", end + 90.0, **back, stands={"at": end, **first})])
+    assert (again["capacity_after"], json.loads(again["verdicts"])) == (210.0, {"N1": "keep"})
+    none = _row(states, [*events, *given, event("command", end + 90.0, **back)])
+    assert (none["capacity_after"], json.loads(none["verdicts"])) == (None, {})
+
+
 def test_a_round_under_way_is_marked_and_counts_nothing_as_needed() -> None:
     row = _row(*played(ROUND[:4])[:2])
     assert (row["finished"], row["outcome"], row["ended"]) == (False, "under-way", None)
