@@ -19,7 +19,7 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, blocks, moment, nowhere, quantity, string_letters, understand
 from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
-from bridge.words.bank_status import event_words, hand_value
+from bridge.words.bank_status import event_words, hand_value, noted_already
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
@@ -210,6 +210,8 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     """Say what was taken down in the owner's scale, and for gravities what they say together."""
     if request.get("undo"):
         lines = _taken_back(bank, request, answer, state, scale)
+    elif again := next((event for event in answer["events"] if "noted_at" in event), None):
+        return [f"{bank.id}: {spoken(noted_already(again))}"]
     else:
         values = ", ".join(_echo(bank, request["kind"], where, value, scale) for where, value in _placed(bank, request))
         kind = NAMED_AS.get(request["kind"], request["kind"])

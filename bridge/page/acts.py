@@ -125,7 +125,7 @@ class Acts:
     def _in_journal(self, bank: str, key: str, taken_at: float) -> bool:
         try:
             with JournalReader(self._service.journal.path) as reader:
-                events = reader.events(bank, taken_at - 1.0, float("1e11"), ["hand"])
+                events = reader.events(bank, taken_at - 1.0, float("1e11"), ["hand", "hand-again"])
         except JournalError:
             return False
         return any(event.detail.get("key") == key for event in events)

@@ -245,6 +245,8 @@ def _happened(event: Event) -> str | None:
         by = f" by {told['by']}" if told.get("by") else ""
         gone = told.get("gone")
         return f"{told.get('name')}{by}{_back(told, gone) if isinstance(gone, Mapping) else _of_command(told)}"
+    if event.kind == "hand-again":
+        return noted_already(told)
     wording = {
         "trip": "tripped by {hazard}: {reason}",
         "refused": "refused {name}: {why}",
@@ -270,6 +272,13 @@ def _happened(event: Event) -> str | None:
         why = f": {told['reason']}" if told.get("reason") else ""
         return f"{told.get('flag')} {'raised' if event.kind == 'flag-raised' else 'cleared'}{why}"
     return None
+
+
+def noted_already(told: Mapping[str, object]) -> str:
+    """Say that what was sent is there already, and since when."""
+    at = told.get("noted_at")
+    when = f" at {moment(at)}" if isinstance(at, float) else ""
+    return f"{told.get('kind')} already noted{when}, with the same values: kept once"
 
 
 def _of_command(told: Mapping[str, object]) -> str:

@@ -69,6 +69,9 @@ NOTICED = 24 * 3600.0
 ALIKE_FOR = 86400.0
 #: Water poured so shortly before a cell was read mixes in after it [s] (assumed).
 POURED = 3600.0
+#: The same sheet of hydrometer readings within this is one walk sent twice, by a page loaded again or a second tap:
+#: nobody reads a bank anew so soon and finds each digit as it was [s] (assumed).
+SAME_WALK = 600.0
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -90,6 +93,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     """
     if reading.key and reading.key in memory.hand.keys:
         return memory, ()
+    if (twin := _twin(memory.hand, reading)) is not None:
+        return _noted_already(memory, reading, twin)
     counters, view = memory.counters, view_of(bank, memory, reading.at)
     charging = memory.charged_at > 0.0 and reading.taken_at - memory.charged_at < GOING_ON
     rested = (reading.taken_at - memory.charged_at) / 3600.0 if memory.charged_at and not charging else None
@@ -165,6 +170,25 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _twin(hand: HandLog, reading: HandReading) -> Entry | None:
+    """Return the sheet of gravities that this one repeats; None where anything differs, or water was poured since."""
+    if reading.kind != "gravity" or reading.undo:
+        return None
+    last = next((entry for entry in reversed(hand.entries) if entry.kind in ("gravity", "water")), None)
+    if last is None or last.kind != "gravity" or abs(reading.taken_at - last.taken_at) > SAME_WALK:
+        return None
+    told = (dict(reading.values), reading.temperature, reading.by, reading.note)
+    return last if told == (last.values, last.temperature, last.by, last.note) else None
+
+
+def _noted_already(memory: Memory, reading: HandReading, twin: Entry) -> Outcomes:
+    """Say when it was noted, and know it if it is sent once more: nothing is counted twice."""
+    keys = (*memory.hand.keys, reading.key)[-handlog.KEPT :] if reading.key else memory.hand.keys
+    told = {"kind": reading.kind, "noted_at": twin.taken_at, "by": reading.by}
+    event = Event(reading.bank, "hand-again", reading.at, {**told, **({"key": reading.key} if reading.key else {})})
+    return memory._replace(hand=memory.hand._replace(keys=keys)), (event,)
 
 
 def _said_at_once(

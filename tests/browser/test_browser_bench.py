@@ -176,6 +176,18 @@ def test_a_sheet_is_started_over_only_on_a_second_word_and_comes_back(opened: Op
     expect(page.locator("#reading-label")).to_have_text("Block N2, cell 1")
 
 
+def test_a_sheet_sent_once_more_is_said_to_be_there_already(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    since = house.now()
+    for words in (STORED, "Already noted at"):
+        page.get_by_role("button", name="No thermometer").click()
+        tap(page, "1263")
+        page.locator("#send-gravity").click()
+        expect(page.locator("#queue")).to_contain_text(words)
+    expect(page.locator("#queue")).not_to_contain_text("to be sent")
+    assert len(house.entries("gravity", since)) == 1
+
+
 def test_what_was_just_sent_is_taken_back_where_it_is_told(house: House, opened: Open) -> None:
     page = opened("/bench")
     since = house.now()

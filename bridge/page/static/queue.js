@@ -1,6 +1,6 @@
 // Hand readings wait here, in the browser, until the bridge has them on its disk. Each carries a key, so that one sent
 // twice (an answer lost on the way) counts once.
-import { owned } from "./common.js";
+import { moment, owned } from "./common.js";
 
 const STORE = "revival.queue";
 const RETRY = 4000;
@@ -100,7 +100,9 @@ export class Queue {
       this.drop(item.record.key);
       const taken = await answer.json().catch(() => ({}));
       const said = (taken.events || []).flatMap((event) => event.cautions || []).map((words) => `${owned(words[0].toUpperCase() + words.slice(1))}.`);
-      this.tell(["Sent, and stored by the bridge.", ...said].join(" "));
+      const again = (taken.events || []).find((event) => event.noted_at);
+      const sent = again ? `Already noted at ${moment(again.noted_at)}, with the same values: kept once.` : "Sent, and stored by the bridge.";
+      this.tell([sent, ...said].join(" "));
       return true;
     }
     if (answer.status === 202) {

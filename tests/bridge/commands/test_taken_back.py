@@ -176,3 +176,15 @@ def test_a_checklist_taken_back_opens_the_relay_that_it_let_close(
     assert acts == ["Anna", "start", "checklist-back", "Anna", "checklist-back", "Anna", "checklist-back"]
     paper = (tmp_path / "report.html").read_text(encoding="utf-8")
     assert "is taken back; no relay closes before it is confirmed anew" in " ".join(paper.split())
+
+
+def test_a_sheet_that_is_sent_twice_is_noted_once_and_says_when(service: Service, say: Said, cabin: Path) -> None:
+    sheet = ("record", "gravity", "1.240", "1.235", "low", "--block", "N1", "--temperature", "77 degF", "--by", "Ann")
+    assert "gravity noted" in say(*sheet)[1]
+    code, said = say(*sheet)
+    now = datetime.now().astimezone()
+    assert code == 0 and said.startswith(f"north: gravity already noted at {now.day} {now:%b} ")
+    assert said.endswith(", with the same values: kept once\n")
+    assert "all 1 noted" in say("record", "--list")[1]
+    changed = ["1.236" if word == "1.235" else word for word in sheet]
+    assert "gravity noted" in say(*changed)[1] and "all 2 noted" in say("record", "--list")[1]
