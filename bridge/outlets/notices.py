@@ -111,7 +111,7 @@ def folded(ledger: Ledger, event: Event) -> Ledger:
     """Add one event of the journal, in its order there."""
     detail = event.detail
     if event.kind == "trip":
-        return _tripped(ledger, event.bank, _flag(str(detail.get("hazard")), event))
+        return _tripped(ledger, event.bank, _flag(str(detail.get("hazard")), event), journaled=True)
     if event.kind == "flag-raised":
         return _raised(ledger, event.bank, _flag(str(detail.get("flag")), event))
     if event.kind in ("flag-cleared", "permit-given"):
@@ -236,9 +236,11 @@ def _flag(name: str, event: Event) -> Flag:
     )
 
 
-def _tripped(ledger: Ledger, bank: str, flag: Flag) -> Ledger:
+def _tripped(ledger: Ledger, bank: str, flag: Flag, journaled: bool = False) -> Ledger:
     key = _key(bank, flag.name)
     known = ledger.trips.get(key)
+    if known is not None and journaled and flag.value is None and flag.reason not in known.item.flag.reason:
+        known = None  # another danger of the same name joined it
     if known is not None and not (known.acknowledged and flag.since > known.item.flag.since + A_LOOK_AFTER):
         return ledger  # latched, and told already
     return ledger._replace(trips={**ledger.trips, key: Trip(Item("trip", bank, flag._replace(action="")))})

@@ -226,8 +226,8 @@ def latched(found: Sequence[Episode], lock: Interlock) -> list[Episode]:
     ]
     known = {episode.hazard for episode in found if episode.reset_at is None}
     more = [
-        Episode(at, hazard, value, limit, unit, reason, None, None, "", None, "", None)
-        for hazard, (at, value, limit, unit, reason) in lock.latched.items()
+        Episode(latch.at, hazard, latch.value, latch.limit, latch.unit, latch.reason, None, None, "", None, "", None)
+        for hazard, latch in lock.latched.items()
         if hazard not in known
     ]
     return sorted([*found, *more], key=lambda episode: episode.at)
@@ -235,7 +235,7 @@ def latched(found: Sequence[Episode], lock: Interlock) -> list[Episode]:
 
 def episodes(events: Sequence[Event]) -> list[Episode]:
     """Return every trip with the evidence that the relay obeyed, and who let it go on."""
-    trips = [event for event in events if event.kind == "trip"]
+    trips = _apart(events)
     found = []
     for number, trip in enumerate(trips):
         # Up to the next trip that stands for itself; hazards of one moment share order, evidence and reset.
@@ -269,6 +269,23 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
             )
         )
     return found
+
+
+def _apart(events: Sequence[Event]) -> list[Event]:
+    """Return each trip once: a danger that joined one that stood is told with it."""
+    trips: list[Event] = []
+    stands: dict[str, int] = {}
+    for event in events:
+        hazard = str(event.detail.get("hazard"))
+        if event.kind == "automatic-resume" or (event.kind == "command" and event.detail.get("name") == "reset"):
+            stands = {}
+        elif event.kind == "trip" and hazard in stands and event.detail.get("value") is None:
+            first = trips[stands[hazard]]
+            trips[stands[hazard]] = first._replace(detail={**first.detail, "reason": event.detail.get("reason", "")})
+        elif event.kind == "trip":
+            stands[hazard] = len(trips)
+            trips.append(event)
+    return trips
 
 
 def raised(events: Sequence[Event], until: float) -> list[Raised]:

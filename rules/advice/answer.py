@@ -22,7 +22,7 @@ ANSWERS = ("no", "unknown", "not-yet", "warm", "yes")
 PAPERWORK = frozenset({"checklist-open", "proof-test-missing"})
 #: Seen on the bank itself: a danger whether it charges or not.
 _ALWAYS = frozenset({"case-damaged"})
-#: The same, a danger while it charges or may, and work to be done first while it does not.
+#: The same, a danger while it charges or may and beside a trip, and work to be done first while it does not.
 _WHILE_IT_CHARGES = frozenset({"polarity-reversed", "plates-bare", "frozen-risk", "water-reserve"})
 #: Chores that are missing precautions.
 PRECAUTIONS = frozenset({"checklist-unconfirmed", "bypassed", "test-end"})
@@ -69,7 +69,11 @@ def is_it_safe(situation: Situation, flags: Sequence[Flag]) -> Answer:
     """
     ordered = sorted(flags, key=lambda flag: FLAGS[flag.name].severity_rank)
     charges = may_charge(situation)
-    dangers = [flag for flag in ordered if flag.kind == "hazard" or _dangerous(flag.name, situation, charges)]
+    # Beside a trip the same things are named as beside a charge: who resets it must know of them.
+    tripped = any(flag.kind == "hazard" for flag in ordered)
+    dangers = [
+        flag for flag in ordered if flag.kind == "hazard" or _dangerous(flag.name, situation, charges or tripped)
+    ]
     if dangers:
         return _answer("no", dangers)
     missing = [flag for flag in ordered if _missing(flag, situation, charges)]

@@ -35,6 +35,7 @@ from rules.safety.interlock import (
     out_until,
     reset_refused,
 )
+from rules.safety.latching import SOMEBODY_NOTED
 from rules.safety.permits import (
     EXTENSION,
     LONGEST_ROUND,
@@ -72,6 +73,7 @@ __all__ = [
     "READ_BACK",
     "SHORTED_BLOCK",
     "SLOWEST_METER",
+    "SOMEBODY_NOTED",
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",
     "UNPROVED",

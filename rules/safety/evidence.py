@@ -12,6 +12,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from rules.meters import CONFIRM_WINDOW
+from rules.safety.latching import beyond
 from rules.safety.state import Finding
 
 #: Readings over the limit within `CONFIRM_WINDOW` that confirm each other although better ones stand between them [1].
@@ -179,5 +180,18 @@ def _marks(entry: Pending | None, window: Window, at: float, so: bool) -> int:
 
 
 def confirmed(pending: dict[str, Pending]) -> dict[str, Finding]:
-    """Return hazards that count now, by name."""
-    return {key.split("|", 1)[0]: entry.finding for key, entry in pending.items() if entry.confirmed}
+    """Return hazards that count now, by name; of several that show the same one, what is farthest beyond its limit.
+
+    Examples
+    --------
+    >>> warm, hot = (Pending(0.0, 0.0, True, Finding(shown, 43.3)) for shown in (44.0, 58.0))
+    >>> confirmed({"over-temperature|A": hot, "over-temperature|B": warm})["over-temperature"].value
+    58.0
+    """
+    found: dict[str, Finding] = {}
+    for key, entry in pending.items():
+        name, shown = key.split("|", 1)[0], entry.finding
+        worst = found.get(name)
+        if entry.confirmed and (worst is None or beyond(shown.value, shown.limit) > beyond(worst.value, worst.limit)):
+            found[name] = shown
+    return found

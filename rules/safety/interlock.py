@@ -23,6 +23,7 @@ from rules.safety.closing import (
     returns_today,
     used_up,
 )
+from rules.safety.latching import joined
 from rules.safety.proof import (
     FLOWS_FOR,
     PROOF_GOOD_FOR,
@@ -126,14 +127,19 @@ def decide(
 
 
 def _latch(bank: Bank, lock: Interlock, at: float, hazards: dict[str, Finding], outcomes: Outcomes) -> Interlock:
-    fresh = {name: finding for name, finding in hazards.items() if name not in lock.latched}
-    if not fresh:
-        return lock
-    latched = dict(lock.latched)
-    for name, finding in fresh.items():
-        latched[name] = Latch(at, finding.value, finding.limit, finding.unit, finding.reason)
-        outcomes.append(Event(bank.id, "trip", at, {"hazard": name, **finding._asdict()}))
-    return lock._replace(latched=latched)
+    new: dict[str, Latch] = {}
+    for name, finding in hazards.items():
+        before = lock.latched.get(name)
+        latch = Latch(at, *finding) if before is None else joined(before, finding, at)
+        if latch is before:
+            continue
+        new[name] = latch
+        if before is None or (finding.value is None and latch.reason != before.reason):
+            # Another danger of the same name is told like a first one; that it became hotter stands in the state.
+            outcomes.append(
+                Event(bank.id, "trip", at, {"hazard": name, **finding._replace(reason=latch.reason)._asdict()})
+            )
+    return lock._replace(latched={**lock.latched, **new}) if new else lock
 
 
 def _voided(lock: Interlock) -> Interlock:
@@ -221,7 +227,7 @@ def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
 def out_until(lock: Interlock) -> float:
     """Return until when nobody goes in because of a danger that was noted [s since the epoch]; 0 = none was."""
     noted = lock.latched.get("danger-noted")
-    return 0.0 if noted is None else noted.at + AIRED_AFTER
+    return 0.0 if noted is None else max(noted.at, noted.again_at) + AIRED_AFTER
 
 
 def moments(bank: Bank, lock: Interlock) -> tuple[float, ...]:

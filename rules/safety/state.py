@@ -14,13 +14,17 @@ PROVED, UNPROVED, DEGRADED = "proved", "unproved", "degraded"
 
 
 class Latch(NamedTuple):
-    """A hazard that was seen: when, what, and where the limit was at that moment."""
+    """A hazard that was seen: when, the worst of it since, and where the limit was at that moment.
+
+    `again_at` is when somebody last noted such a danger once more [s since the epoch]; 0 = nobody did.
+    """
 
     at: float
     value: float | None = None
     limit: float | None = None
     unit: str = ""
     reason: str = ""
+    again_at: float = 0.0
 
 
 class Finding(NamedTuple):

@@ -37,6 +37,7 @@ from rules.meters import FLOWS, HAND_GAP, Counters, Sample, integrate
 from rules.safety import (
     LEAST_OPEN,
     OVER_CURRENT_FACTOR,
+    SOMEBODY_NOTED,
     Finding,
     Interlock,
     Latch,
@@ -437,7 +438,7 @@ def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
     told = [f"{what} at {where or 'the bank'}" for where, words in _placed(bank, reading) for what in dangers(words)]
     if not told:
         return pending
-    finding = Finding(reason=f"somebody noted: {', '.join(told)}")
+    finding = Finding(reason=f"{SOMEBODY_NOTED}{', '.join(told)}")
     return {**pending, "danger-noted|by hand": Pending(reading.at, 0.0, True, finding)}
 
 

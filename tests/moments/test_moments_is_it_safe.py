@@ -26,6 +26,7 @@ from tests.support.moments import METER, RELAY, USUAL, Moment, bank_of, cells_of
 #: Volts per cell that only a charger holds, and amps of a bank that is charged [V], [A].
 ON = {"voltage": 28.2, "current": 9.0}
 WARMTH = {"electrolyte_temperature": 24.0}
+PROBE = "electrolyte_temperature"
 COLD_METERS = USUAL[:2]
 OFF_ORDER = re.compile(r"switch (?:the charger |it )?off(?! at the wall when it suits)|pull its plug", re.I)
 CABIN = """
@@ -344,3 +345,72 @@ def test_meters_that_have_not_spoken_since_the_bridge_came_up_are_waited_for_two
     assert "go and look whether the charger is on, and switch it off at the wall" in words or relay
     silence(moment, 240.0)
     assert moment.derived is not None and "witch the charger off" in moment.derived.next_step
+
+
+def tripped_by_heat() -> Moment:
+    """A bank that tripped at 45 degC, whose relay opened, and in which nothing flows any more."""
+    moment = Moment(bank_of())
+    moment.begin(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(60.0, voltage=28.2, current=10.0)
+    moment.pass_time(60.0, **{PROBE: 45.0})
+    assert moment.now.latched == {"over-temperature"} and not moment.now.allowed
+    return moment
+
+
+@pytest.mark.parametrize(
+    ("kind", "values", "named", "first"),
+    [
+        ("seen", {"A2": "smoke"}, "danger-noted: somebody noted: smoke at A2", "danger-noted"),
+        ("seen", {"A2": "cracked"}, "case-damaged: somebody noted: crack at A2", "over-temperature"),
+        ("level", {"A2": "below-plates"}, "plates-bare: level at or below the plates at A2", "over-temperature"),
+        ("voltage", {"A2": -6.1}, "polarity-reversed: polarity of A2", "over-temperature"),
+    ],
+)
+def test_a_danger_noted_after_a_trip_joins_its_headline_and_the_worst_stands_first(
+    kind: str, values: dict[str, float | str], named: str, first: str
+) -> None:
+    moment = tripped_by_heat()
+    assert named.partition(":")[0] not in moment.now.texts.splitlines()[1]
+    moment.hand(kind, values, sure=True)
+    headline = moment.now.texts.splitlines()[1]
+    assert headline.startswith(f"north: TRIPPED: {first}: ") and named in headline and "over-temperature" in headline
+    derived = moment.derived
+    assert derived is not None and derived.unsafe[0] == first and len(derived.unsafe) == 2
+
+
+def test_a_second_danger_of_the_same_name_joins_the_first_is_told_and_the_hour_of_air_begins_again() -> None:
+    moment = Moment(bank_of())
+    moment.prepare(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    assert "trip" in moment.hand("seen", {"A1": "smells of rotten eggs"})
+    first = moment.at
+    moment.pass_time(1800.0, every=60.0)
+    assert "trip" in moment.hand("seen", {"A2": "smoke"})
+    assert "smoke at A2; before: smell of rotten eggs at A1" in moment.now.texts.splitlines()[1]
+    moment.pass_time(1860.0, every=60.0)
+    assert moment.at > first + 3600.0 and "air the room" in moment.act("reset"), "the hour is that of the smoke"
+    moment.pass_time(1800.0, every=60.0)
+    assert moment.act("reset") == ""
+
+
+def test_the_same_danger_noted_once_more_is_no_second_trip() -> None:
+    moment = Moment(bank_of())
+    moment.prepare(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    moment.hand("seen", {"A2": "smoke"})
+    moment.pass_time(600.0, every=60.0)
+    assert "trip" not in moment.hand("seen", {"A2": "smoke"})
+    assert moment.now.texts.splitlines()[1].count("smoke") == 1
+
+
+def test_a_bank_that_grows_hotter_after_its_trip_is_told_by_how_hot_it_is_and_cooling_takes_nothing_back() -> None:
+    moment = tripped_by_heat()
+    moment.pass_time(60.0, **{PROBE: 58.0})
+    assert "58." in moment.now.texts.splitlines()[1] and "45." not in moment.now.texts.splitlines()[1]
+    moment.pass_time(600.0, **{PROBE: 30.0})
+    assert "58." in moment.now.texts.splitlines()[1]
+
+
+def test_plates_noted_bare_of_a_bank_at_rest_are_work_and_no_danger() -> None:
+    moment = Moment(bank_of())
+    moment.prepare(voltage=25.0, current=0.0, **{PROBE: 25.0})
+    moment.hand("level", {"A2": "below-plates"})
+    assert moment.derived is not None and moment.derived.safe != "no"

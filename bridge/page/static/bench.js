@@ -1,5 +1,5 @@
 // At the bench: gravities with a number pad, what was added and seen, the checklist, and the round's acts.
-import { byId, canBeKept, celsius, degreeUnit, el, listen, moment, openSite, owned, renew, reveal, say, showAnswer, tab, temperature } from "./common.js";
+import { besides, byId, canBeKept, celsius, degreeUnit, el, listen, moment, openSite, owned, renew, reveal, say, showAnswer, tab, temperature } from "./common.js";
 import { Acts } from "./act.js";
 import { Queue, post, who } from "./queue.js";
 
@@ -456,7 +456,7 @@ function showBank(told) {
   showAnswer(told.safe);
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
   const out = told.lock.out_until > told.at ? "Leave the room and let nobody in. " : "";
-  say("standing", out + (cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}.` : owned(told.standing)));
+  say("standing", out + (cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}${besides(told, cause.name)}.` : owned(told.standing)));
   say("air", told.gas ? `${owned(told.gas)} Charger off before you open a cell.` : "");
   const lock = told.lock;
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : lock.latched.length ? "Not while a trip stands: nobody walks round before its reset." : "Not confirmed yet. Tick every line at the bank, then confirm by name.");

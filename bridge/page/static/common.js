@@ -315,3 +315,9 @@ function troubles(pulse) {
     found.push(`The database is ${database.state}: ${database.backlog} rows wait for it in the journal.`);
   return found.join(" ");
 }
+
+// Behind the worst of it: what else is dangerous now, so that a later danger never hides behind an earlier one.
+export function besides(view, worst) {
+  const others = view.safe === "no" ? view.unsafe.filter((name) => name !== worst) : [];
+  return others.length ? `; and ${others[0].replaceAll("-", " ")}${others.length > 1 ? ` and ${others.length - 1} more` : ""}` : "";
+}

@@ -1,5 +1,5 @@
 // All banks at a glance, worst first: which one needs somebody, and how long the others take.
-import { amount, bankPage, byId, el, hours, listen, moment, need, openSite, owned, reveal, say, showTab, span, temperature } from "./common.js";
+import { amount, bankPage, besides, byId, el, hours, listen, moment, need, openSite, owned, reveal, say, showTab, span, temperature } from "./common.js";
 
 // Worst first. A bank that nobody hears from stands right behind danger: nothing protects it.
 const ORDER = ["danger", "silent", "not-yet", "warm", "chore", "yes"];
@@ -89,10 +89,9 @@ function reason(view, what) {
   const flag = view.flags.find((one) => view.unsafe.includes(one.name)) || view.flags[0];
   if (what === "yes") return "";
   if (stale && what === "silent") return "The bridge is not heard.";
-  if (what === "danger" && view.lock.latched.length) return owned(`${view.lock.latched[0].name.replaceAll("-", " ")}: ${view.lock.latched[0].reason}`);
   if (what === "danger" && !view.unsafe.length && view.safe_why) return owned(view.safe_why);
   if (what === "silent" && view.safe === "unknown") return owned(view.standing).split(". ")[0];
-  return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${flag.reason}` : ""}`) : "";
+  return flag ? owned(`${flag.name.replaceAll("-", " ")}${flag.reason ? `: ${flag.reason}` : ""}${besides(view, flag.name)}`) : "";
 }
 
 // What stands where the small curve would: `first` is when the volts of the last two days begin where that is late,

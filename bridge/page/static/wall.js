@@ -1,5 +1,5 @@
 // The four answers for a screen on the wall: read from across the room, never touched.
-import { apart, byId, clock, degrees, degreeUnit, headed, hours, listen, moment, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
+import { apart, besides, byId, clock, degrees, degreeUnit, headed, hours, listen, moment, openSite, orderLength, owned, say, showAnswer, showTab } from "./common.js";
 
 const TURN = 20000; // with several banks each is shown so long [ms]; one that is not safe stays
 const NIGHT = [21, 6]; // from this hour to that one the screen is dark and dim
@@ -60,9 +60,7 @@ function cause(view) {
     return `${Number(value.toPrecision(3))}\u00a0${flag.unit}`;
   };
   const measured = flag.value === null ? "" : `: ${figure(flag.value)}${flag.limit === null ? "" : `, limit ${figure(flag.limit)}`}`;
-  const others = view.safe === "no" ? view.unsafe.filter((name) => name !== flag.name) : [];
-  const more = others.length ? `; and ${others[0].replaceAll("-", " ")}${others.length > 1 ? ` and ${others.length - 1} more` : ""}` : "";
-  return `${flag.name.replaceAll("-", " ")}${measured}${more}`;
+  return `${flag.name.replaceAll("-", " ")}${measured}${besides(view, flag.name)}`;
 }
 
 // Long words shrink to their field, and no further than can be read.

@@ -77,7 +77,8 @@ function showCauses(told) {
   const list = byId("causes");
   if (list.dataset.shown !== text) {
     list.dataset.shown = text;
-    list.replaceChildren(...causes.slice(0, 3).map(([name, words]) => el("li", {}, el("b", {}, name.replaceAll("-", " ")), words ? ` ${words}` : "")));
+    const rest = causes.slice(3).map(([name]) => name.replaceAll("-", " ")).join(", ");
+    list.replaceChildren(...causes.slice(0, 3).map(([name, words]) => el("li", {}, el("b", {}, name.replaceAll("-", " ")), words ? ` ${words}` : "")), ...(rest ? [el("li", {}, "and ", el("b", {}, rest))] : []));
   }
   const offered = { reset: told.lock.latched.length > 0 || told.lock.exhausted, resume: told.lock.needs_resume && !told.lock.no_resume };
   const focused = document.activeElement;

@@ -119,6 +119,21 @@ def test_only_a_look_taken_after_the_trip_acknowledges(taken: float, undo: bool,
     assert next_due(ledger, NOON + 2 * HOUR) in ("gas", "over-temperature"), "another hazard is told all the same"
 
 
+def test_another_danger_noted_after_a_first_is_told_and_the_same_one_is_not_told_twice() -> None:
+    def noted(at: float, reason: str) -> Event:
+        told_of = {"hazard": "danger-noted", "value": None, "limit": None, "unit": "", "reason": reason}
+        return Event("north", "trip", at, told_of)
+
+    eggs, both = "somebody noted: smell of rotten eggs at A1", "somebody noted: smoke at A2; before: rotten eggs at A1"
+    ledger = folded(TOLD, noted(NOON, eggs))
+    item = due(ledger, USUAL, NOON, True)
+    assert item is not None and item.flag.reason == eggs
+    ledger = told(ledger, item, NOON)
+    assert due(folded(ledger, noted(NOON + 5.0, eggs)), USUAL, NOON + 10.0, True) is None
+    later = due(folded(ledger, noted(NOON + 60.0, both)), USUAL, NOON + 61.0, True)
+    assert later is not None and later.kind == "trip" and later.flag.reason == both
+
+
 def test_what_a_person_noted_and_tripped_by_it_is_no_look_after_it() -> None:
     ledger = after(looked(NOON, NOON), tripped(NOON, "danger-noted"))
     assert next_due(tell(ledger, NOON), NOON + HOUR) == "danger-noted"

@@ -1,0 +1,56 @@
+"""What a latch tells when the same hazard is seen again: the worst of it, and each other danger that joined it."""
+
+from __future__ import annotations
+
+from rules.safety.state import Finding, Latch
+
+#: So much farther beyond its limit a hazard is worse than what its latch tells, and no mere flicker [1] (common
+#: practice, no source).
+WORSE = 0.01
+#: Before what was seen earlier of the same hazard.
+BEFORE = "; before: "
+#: How a note of a danger begins.
+SOMEBODY_NOTED = "somebody noted: "
+
+
+def beyond(value: float | None, limit: float | None) -> float:
+    """Return how far a value lies beyond its limit, as a share of it [1]; nought where either is not known.
+
+    Examples
+    --------
+    >>> round(beyond(44.0, 40.0), 3), beyond(44.0, None)
+    (0.1, 0.0)
+    """
+    return 0.0 if value is None or not limit else abs(value - limit) / abs(limit)
+
+
+def joined(latch: Latch, finding: Finding, at: float) -> Latch:
+    """Return a latch that stands, with what is seen of the same hazard now [s since the epoch]; itself if nothing new.
+
+    Examples
+    --------
+    Who looks at the bank reads of the smoke too, and that it became hotter:
+
+    >>> eggs = Latch(1795590000.0, reason="somebody noted: rotten eggs at A1")
+    >>> joined(eggs, Finding(reason="somebody noted: smoke at A2"), 1795590300.0).reason
+    'somebody noted: smoke at A2; before: rotten eggs at A1'
+    >>> hot = Latch(1795590000.0, 44.0, 43.3, "degC", "44.0 degC")
+    >>> [joined(hot, Finding(now, 43.3, "degC", f"{now} degC"), 1795590300.0).reason for now in (58.0, 44.1, 43.4)]
+    ['58.0 degC', '44.0 degC', '44.0 degC']
+    """
+    if finding.value is None:
+        if finding.reason and finding.reason.removeprefix(SOMEBODY_NOTED) not in latch.reason:
+            latch = latch._replace(reason=_in_front(finding.reason, latch.reason))
+        return latch._replace(again_at=at) if finding.reason.startswith(SOMEBODY_NOTED) else latch
+    if latch.value is None:
+        return Latch(latch.at, *finding._replace(reason=_in_front(finding.reason, latch.reason)))
+    worse = beyond(finding.value, finding.limit) >= beyond(latch.value, latch.limit) + WORSE
+    if latch.unit != finding.unit or not worse:
+        return latch
+    _, before, earlier = latch.reason.partition(BEFORE)
+    return Latch(latch.at, *finding._replace(reason=f"{finding.reason}{before}{earlier}"))
+
+
+def _in_front(new: str, old: str) -> str:
+    """Put what is seen now in front of what was seen before."""
+    return f"{new}{BEFORE}{old.removeprefix(SOMEBODY_NOTED)}" if old else new
