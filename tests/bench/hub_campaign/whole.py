@@ -26,7 +26,10 @@ from tests.support.cabin import RelayStandIn, shunt, write_cabin
 REPOSITORY = Path(__file__).parents[3]
 SHIPPED = REPOSITORY / "docker/hub/revival.yaml"
 LOST_FOR = "00:00:05"
-PACKAGE = "homeassistant:\n  time_zone: UTC\n  packages:\n    revival: !include revival.yaml\n"
+#: The first part has the metric system; this hub turns every temperature into degrees Fahrenheit by itself.
+PACKAGE = (
+    "homeassistant:\n  time_zone: UTC\n  unit_system: us_customary\n  packages:\n    revival: !include revival.yaml\n"
+)
 PAGE = free_port()
 SECOND = """
 [hub]
@@ -137,7 +140,9 @@ def campaign(program: str) -> None:
             _values(hub, path)
             _round(hub, broker, meters, relay)
             so("the daily word is there, by the hub's own clock", lambda: "The banks today" in hub.notifications(), 150)
-            print("      " + hub.notifications()["The banks today"].replace("\n", "\n      "))
+            word = hub.notifications()["The banks today"]
+            print("      " + word.replace("\n", "\n      "))
+            assert re.search(r"Electrolyte: (77|120)\.0 °F\.", word) and "°C" not in word, "the hub's own degrees"
             bridge = _lost(hub, broker, bridge, path)
             _registries(hub, path)
             hub.stop()
@@ -171,7 +176,7 @@ def _values(hub: Hub, path: Path) -> None:
     so(f"all {len(expected)} entities are there", lambda: expected <= set(hub.states()))
     so("a voltage", shows(hub, "north_electrical_voltage", "26.31"))
     so("a current", shows(hub, "north_electrical_current", "0.00"))
-    so("a temperature, given in Fahrenheit", shows(hub, "north_thermal_temperature", "25.0"))
+    so("a temperature, given and shown in Fahrenheit", shows(hub, "north_thermal_temperature", "77.0"))
     so("the other bank", shows(hub, "south_electrical_voltage", "25.10"))
     so("not tripped", shows(hub, "north_safety_tripped", "off", "binary_sensor"))
     so("the bridge's own health", shows(hub, "health_clock_trusted", "on", "binary_sensor"))
@@ -207,7 +212,7 @@ def _round(hub: Hub, broker: Broker, meters: Meters, relay: RelayStandIn) -> Non
     print(f"      {hub.notifications()[title]}")
     assert "over-temperature" in hub.notifications()[title]
     meters.fahrenheit = 77.0
-    so("it cools", shows(hub, "north_thermal_temperature", "25.0"))
+    so("it cools", shows(hub, "north_thermal_temperature", "77.0"))
     assert hub.states()["binary_sensor.tarn_hut_north_safety_tripped"] == "on", "cooling alone resets nothing"
     time.sleep(5.0)
     hub.press(press("safety_reset"))
