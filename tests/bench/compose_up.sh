@@ -1,16 +1,17 @@
 #!/bin/sh
 # On demand, as root: `compose up` of the shipped compose.yaml, broker and bridge, by a real compose program.
 #   tests/bench/compose_up.sh FOLDER      FOLDER as tests/bench/clean_root.sh leaves it: base and image; about 2 minutes
-# Needs podman with its network helper (netavark), runc, podman-compose ($COMPOSE), mosquitto's
-# clients. No registry is asked: the image is the one that clean_root.sh built, the broker is Debian's under the
-# published name. The add-on of a hub is put together, built and run on the same base, without a cabin file.
+# Needs podman with its network helper (netavark, which needs iptables and does not bring it), runc, podman-compose
+# ($COMPOSE), mosquitto's clients. No registry is asked: the image is the one that clean_root.sh built, the broker is
+# Debian's under the published name. The add-on of a hub is put together, built and run on the same base, without a cabin
+# file.
 set -eu
 top=$(cd "$(dirname "$0")/../.." && pwd)
 work=$(cd "$1" && pwd)
 compose=${COMPOSE:-podman-compose}
 say() { printf '%s\n' "compose: $*"; }
 die() { say "FAILED: $*"; exit 1; }
-for program in buildah podman runc "$compose" mosquitto_pub curl; do
+for program in buildah podman runc iptables "$compose" mosquitto_pub curl; do
   command -v "$program" > /dev/null || { echo "install $program first" >&2; exit 2; }
 done
 # One store of images for all three programs.
