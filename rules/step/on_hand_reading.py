@@ -73,6 +73,8 @@ POURED = 3600.0
 #: The same sheet of hydrometer readings within this is one walk sent twice, by a page loaded again or a second tap:
 #: nobody reads a bank anew so soon and finds each digit as it was [s] (assumed).
 SAME_WALK = 600.0
+#: One cell read again may well read the same: only a sheet of so many is taken for one sent twice [1] (assumed).
+SHEET = 2
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -175,7 +177,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
 
 def _twin(hand: HandLog, reading: HandReading) -> Entry | None:
     """Return the sheet of gravities that this one repeats; None where anything differs, or water was poured since."""
-    if reading.kind != "gravity" or reading.undo:
+    if reading.kind != "gravity" or reading.undo or len(reading.values) < SHEET:
         return None
     last = next((entry for entry in reversed(hand.entries) if entry.kind in ("gravity", "water")), None)
     if last is None or last.kind != "gravity" or abs(reading.taken_at - last.taken_at) > SAME_WALK:

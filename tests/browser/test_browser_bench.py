@@ -181,7 +181,7 @@ def test_a_sheet_sent_once_more_is_said_to_be_there_already(house: House, opened
     since = house.now()
     for words in (STORED, "Already noted at"):
         page.get_by_role("button", name="No thermometer").click()
-        tap(page, "1263")
+        tap(page, "12631244")
         page.locator("#send-gravity").click()
         expect(page.locator("#queue")).to_contain_text(words)
     expect(page.locator("#queue")).not_to_contain_text("to be sent")

@@ -66,8 +66,10 @@ def test_a_later_walk_a_sheet_after_water_and_one_that_was_taken_back_are_noted(
     assert _sent(site, READ._replace(key="fifth")) == ["hand-again"]
 
 
-def test_other_readings_that_are_alike_are_two() -> None:
+def test_other_readings_that_are_alike_are_two_and_so_is_one_cell_read_again() -> None:
     site = Site(NORTH)
+    for key in ("c", "d"):
+        assert _sent(site, READ._replace(values={"N1.1": 1.240}, key=key), 30.0) == ["hand"]
     for key in ("a", "b"):
         poured = HandReading("north", "water", 0.0, 0.0, {"N1.1": 20.0}, None, "keeper", key=key)
         assert _sent(site, poured, 30.0) == ["hand"]
