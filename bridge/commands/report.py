@@ -93,6 +93,7 @@ def as_json(made: Round) -> dict[str, Any]:
         "units": UNITS,
         "arrangement": [[block.__dict__ for block in string] for string in made.bank.strings],
         "plan": {**made.plan._asdict(), "figures": [figure._asdict() for figure in made.plan.figures]},
+        "plan_air": made.air,
         "curve": [bucket._asdict() for bucket in made.curve],
         "phases": made.phases,
         "phase_totals": [total._asdict() for total in made.totals],

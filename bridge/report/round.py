@@ -46,6 +46,8 @@ DAY = 86400.0
 EVER = 1e11
 #: What was noted so long before the round belongs to it: the first look [s].
 BEFORE = 3 * DAY
+#: Air that was shown so near to the beginning is the room's of then [s] (assumed, as in `revival plan`).
+AIR_NEAR = 3600.0
 #: So many points carry the curve.
 POINTS = 900
 #: Lengths of the stretches that a curve is made of [s].
@@ -74,6 +76,8 @@ class Round(NamedTuple):
         [s since the epoch].
     last : Derived or None
         The state that held at the end.
+    air : float or None
+        In the room when the round began, as its thermometer showed it [degC]; the plan counts with it.
     charge, energy : float or None
         Returned from begin to end [Ah], [kWh].
     unknown : float or None
@@ -104,6 +108,7 @@ class Round(NamedTuple):
     until: float
     last: Derived | None
     plan: BankPlan
+    air: float | None
     cautions: tuple[str, ...]
     curve: list[Bucket]
     phases: list[dict[str, Any]]
@@ -177,6 +182,7 @@ def gather(
         return _returned(journal, name, first, final, fresh=started and first <= begin)
 
     charge, energy = returned(begin, end)
+    air = _air(journal, name, begin)
     present = end >= now
     # A danger of before the round is one of this bank still: a trip that stands, or one of the days it was made ready.
     tripping = tripped_since(events, begin if since is not None else noting)
@@ -188,7 +194,8 @@ def gather(
         since=begin,
         until=end,
         last=last,
-        plan=_planned(as_found(bank, hand, cells, begin)),
+        plan=_planned(as_found(bank, hand, cells, begin), air),
+        air=air,
         cautions=cautions([bank]),
         curve=journal.readings(name, begin, end, width),
         phases=phases,
@@ -315,9 +322,19 @@ def _sum(first: float | None, second: float | None) -> float | None:
     return first if second is None else second if first is None else first + second
 
 
-def _planned(found: Found) -> BankPlan:
+def _air(journal: JournalReader, bank: str, begin: float) -> float | None:
+    """Return the air [degC] as it was shown nearest to the beginning; None where no thermometer showed it then."""
+    shown = [
+        (abs(state.at - begin), state.ambient)
+        for state in journal.states(bank, begin - AIR_NEAR, begin + AIR_NEAR)
+        if state.ambient is not None
+    ]
+    return min(shown)[1] if shown else None
+
+
+def _planned(found: Found, air: float | None) -> BankPlan:
     try:
-        return plan(PlanInput((found,))).banks[0]
+        return plan(PlanInput((found,), ambient=air)).banks[0]
     except ValueError as error:  # a value outside what is known of batteries, in words
         return BankPlan(found.bank.id, (), (f"no plan can be made: {error}",), (), ())
 

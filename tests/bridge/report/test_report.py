@@ -34,6 +34,7 @@ from tests.support.made_round import (
     phase,
     remembered,
     report,
+    state,
     whole_round,
     write,
 )
@@ -59,6 +60,21 @@ def test_water_and_warmth_are_those_of_the_journal(tmp_path: Path) -> None:
     assert page.row("hottest electrolyte") == [f"43.9 °C, {hottest} (limit 43.3 °C)"]
     # Three minutes: 38.2, 43.9 and 41.0 degC.
     assert page.row("at 38.0 °C and above, the warning") == ["3 min"]
+
+
+@pytest.mark.parametrize(("hours", "counted"), [((-0.5, 0.1, 9.0), True), ((-9.0, 9.0), False)])
+def test_the_plan_is_printed_with_the_air_of_the_room_as_it_was_when_the_round_began(
+    tmp_path: Path, hours: tuple[float, ...], counted: bool
+) -> None:
+    warmth = {-9.0: 1.0, -0.5: 12.0, 0.1: 20.0, 9.0: 31.0}
+    air = [state(hour, "idle", 0.0, 0.0, ambient=warmth[hour]) for hour in hours]
+    path = write(tmp_path, PHASES + ACTS + HAND, remembered(), states=sorted([*STATES, *air], key=lambda s: s.at))
+    text = " ".join(Page(report(path)).text.split())
+    said = "the air at the bank is counted as 20.0 °C, as its thermometer showed it when the round began"
+    assert (said in text) is counted
+    assert ("tell it with --ambient" in text) is not counted
+    assert ("get too warm" in text and "cap it at" in text) is counted
+    assert json.loads(report(path, "--json"))["plan_air"] == (20.0 if counted else None)
 
 
 def test_what_came_in_is_told_with_its_units(tmp_path: Path) -> None:
