@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from itertools import pairwise
 from statistics import median
 from typing import NamedTuple
 
@@ -21,6 +22,7 @@ from bridge.listen.guess import (
     LITHIUM_CELL,
     MAINS,
     Guess,
+    all_words,
     cells_of,
     guess,
     may_be_tenths,
@@ -28,7 +30,19 @@ from bridge.listen.guess import (
     told,
 )
 from bridge.listen.members import settled, singled
-from bridge.listen.names import AC, BATTERY, CIRCUITS, DC, ELECTROLYTE, EMPTY, MEASURED, STORES, THINGS, words_of
+from bridge.listen.names import (
+    AC,
+    BATTERY,
+    CIRCUITS,
+    DC,
+    ELECTROLYTE,
+    EMPTY,
+    FULLNESS,
+    MEASURED,
+    STORES,
+    THINGS,
+    words_of,
+)
 from bridge.listen.offer import worth_asking
 from bridge.listen.physics import answers, moves_together, ratio, watts_agree
 from bridge.listen.places import nearness, path, shared, strange
@@ -54,6 +68,11 @@ _TOGETHER = 0.7
 _FELLOWS = 2
 #: So many steps that the volts answered are no chance [1] (assumed).
 _ANSWERED = 2
+#: Full [%]; volts of a lithium cell of the kind that vehicles and tools have by how full it is, standing or nearly so,
+#: within so much [%], [V] (a textbook's curve, from memory), and their cells in series.
+_FULL, _NEAR_IT = 100.0, 0.06
+_BY_LEVEL = ((0.0, 3.2), (10.0, 3.5), (20.0, 3.59), (50.0, 3.72), (70.0, 3.88), (90.0, 4.07), (100.0, 4.19))
+_PACKS = (7, 10, 13, 14, 16, 17, 20)
 #: What a bank is called whose topics give it no name.
 UNNAMED = "bank"
 FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
@@ -167,22 +186,23 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     company: dict[int, Company] = {}
     for one in likely:
         mine = _own_amps(one, amps, volts)
+        shown = _has_beside(one, likely, acid) or _has_beside(one, likely, cells)
         company[id(one)] = Company(
             one,
             mine,
-            named=bool(one.words & (BATTERY | STORES))
-            or _has_beside(one, likely, acid)
-            or _has_beside(one, likely, cells)
-            or (mine is not None and _follows_a_battery(one, mine)),
+            named=bool(one.words & (BATTERY | STORES)),
+            shown=shown or (mine is not None and _follows_a_battery(one, mine)),
             charged=mine is not None and _charged(one, mine),
             parts=any(e.name == "sums agree" for e in one.evidence),
             halved=any(is_half(other, one) for other in halves),
             watts=mine is not None and any(_product(one, mine, power, volts) for power in powers),
             counted=mine is not None and _counted(one, mine, likely, charges),
+            pack=next((f"{level:g} %" for level in _levels(one, heard) if _as_lithium(one.value, level)), ""),
         )
     company = {key: one._replace(fellows=_among_banks(one, company.values())) for key, one in company.items()}
     banks = [one for one in company.values() if one.amps is not None and one.is_a_banks]
     several = bool(banks) or len(_apart([one.volts for one in company.values() if one.amps is not None])) > 1
+    several = several or _others_battery([one for one in marked if one not in likely], guesses)
     watched = [_called(_with_company(company[id(one)], company), company[id(one)], several) for one in likely]
     rest = [one for one in marked if one not in likely]
     return sorted(watched + rest, key=lambda one: -one.sure)
@@ -195,32 +215,59 @@ class Company(NamedTuple):
     ----------
     volts, amps : Guess
         The voltage, and its own current.
-    named, charged, parts, halved, watts, counted, fellows : bool
-        Called a battery's, beside acid or a cell of lead, or following a battery's amps; moving as its amps do on
+    named, shown, charged, parts, halved, watts, counted, fellows : bool
+        Called a battery's; beside acid or a cell of lead, or following a battery's amps; moving as its amps do on
         charge; the sum of parts; with a midpoint beside it; with its amps a power; of amps whose hours are counted;
         called as several banks are, but for a number.
+    pack : str
+        How full it is told to be, where a lithium pack that is so full has its volts; else empty.
     """
 
     volts: Guess
     amps: Guess | None
     named: bool
+    shown: bool
     charged: bool
     parts: bool
     halved: bool
     watts: bool
     counted: bool
+    pack: str = ""
     fellows: bool = False
 
     @property
     def is_a_banks(self) -> bool:
         """Whether more speaks for a bank than that it could be one."""
-        return self.named or self.charged or self.parts or self.halved or self.counted or self.fellows
+        return self.named or self.proved
+
+    @property
+    def proved(self) -> bool:
+        """Whether more than a name speaks for a bank."""
+        return self.shown or self.charged or self.parts or self.halved or self.counted or self.fellows
 
     @property
     def rank(self) -> tuple[bool, bool, bool, bool, float]:
         """The higher, the more of several looks at one bank this is the bank's own."""
         through_another = bool(self.volts.words & (CIRCUITS | THINGS))
         return not through_another, self.parts, self.watts, self.amps is not None, self.volts.sure
+
+
+def _levels(one: Guess, heard: list[Source]) -> list[float]:
+    """Return how full something is told to be, right beside a voltage [%]."""
+    beside = [source for source in heard if source.place == one.source.place and source.values and not source.contact]
+    told = [source for source in beside if source.unit == "%" or set(all_words(source)) & FULLNESS]
+    return [level for source in told if 0.0 < (level := median(source.values)) <= _FULL]
+
+
+def _as_lithium(volts: float, level: float) -> bool:
+    """Tell whether a pack of a vehicle or a tool shows these volts while it is so full [%].
+
+    >>> _as_lithium(39.8, 83.0), _as_lithium(39.8, 40.0), _as_lithium(25.4, 100.0)
+    (True, False, False)
+    """
+    (low, below), (high, above) = next(pair for pair in pairwise(_BY_LEVEL) if level <= pair[1][0])
+    each = below + (above - below) * (level - low) / (high - low)
+    return any(abs(volts / cells - each) <= _NEAR_IT for cells in _PACKS)
 
 
 def _counted(one: Guess, amps: Guess, likely: list[Guess], charges: list[tuple[Source, float]]) -> bool:
@@ -291,6 +338,12 @@ def _follows_a_battery(one: Guess, amps: Guess) -> bool:
     return able and into >= _ANSWERED and one.value / cells_of(one.value)[0] > CHARGING_ABOVE
 
 
+def _others_battery(unlikely: list[Guess], guesses: list[Guess]) -> bool:
+    """Tell whether another machine's battery is told here with amps of its own: then there are several things here."""
+    flows = {one.source.place for one in guesses if one.quantity == "current"}
+    return any(one.words & BATTERY and cells_of(one.value) and one.source.place in flows for one in unlikely)
+
+
 def _apart(some: list[Guess]) -> list[Guess]:
     """Return one of each thing that is looked at: meters of the same bank once."""
     found: list[Guess] = []
@@ -326,6 +379,9 @@ def _with_company(own: Company, company: dict[int, Company]) -> Guess:
     """Weigh what its own amps, and the other voltages that could be banks, say about a voltage."""
     one = own.volts
     rivals = [other for other in company.values() if other is not own]
+    if own.pack and not (own.proved or own.watts):
+        why = f"at {own.pack} beside it a lithium pack shows as much, and nothing but its name says lead: which is it?"
+        one = one.because("only by name", why)
     tracking = [other for other in rivals if _tracks(one, other.volts)]
     better = [other for other in tracking if other.rank > own.rank]
     if own.amps is not None:

@@ -15,7 +15,7 @@ from bridge.intake.value import text_of, why_not_a_number
 from bridge.listen.names import WORDS, folded, in_levels, words_of
 from bridge.listen.on_off import is_closed
 from bridge.listen.places import introduce
-from bridge.listen.said import FACTOR_KEYS, LABEL_KEYS, PREFIXED, PREFIXES, REGISTER_KEYS, UNIT_KEYS, Texts, beside
+from bridge.listen.said import FACTOR_KEYS, LABEL_KEYS, REGISTER_KEYS, UNIT_KEYS, Texts, beside, counted_unit
 from bridge.listen.source import Source
 from bridge.message import Message
 
@@ -341,8 +341,9 @@ def _one_reading(node: dict[str, object], at: float) -> tuple[str | None, str | 
     if len(rest) != 1:
         return None, None, frozenset(named)
     (only,) = rest
-    if factor is not None and unit in PREFIXED:
-        return only, f"{PREFIXES[factor]}{unit}" if factor in PREFIXES else None, frozenset(named)
+    if factor is not None and unit is not None:
+        counted = counted_unit(unit, factor)
+        return only, counted, frozenset(named if counted else named | {only})
     return only, unit, frozenset(named)
 
 

@@ -31,6 +31,7 @@ from bridge.listen.names import (
     THINGS,
     WORDS,
     abbreviated,
+    battery_room,
     named,
     part_of,
     unit_named,
@@ -209,7 +210,7 @@ def guess(source: Source) -> Guess | None:
     kind, evidence = _kind(source, words, last)
     if kind is None:
         return None
-    found = _with_unit(source, _quantity(kind, words, _around(source)), evidence, words)
+    found = _with_unit(source, _quantity(kind, words, _around(source), source), evidence, words)
     if found is not None and found.quantity == "cell_voltage" and _above_any_cell(found):
         found = _with_unit(source, "voltage", evidence, words)
     return None if found is None else _behaved(_whose(found, kind, set(words) | _around(source)))
@@ -418,17 +419,35 @@ _COMPANY = frozenset({"voltage", "current", "power"})
 _COUNTERPARTS = {"voltage": "current", "current": "voltage"}
 
 
-def _quantity(kind: str, words: list[str], around: frozenset[str]) -> str:
+def _quantity(kind: str, words: list[str], around: frozenset[str], source: Source) -> str:
     """Return the trade's quantity for a kind, from the other words of the name, or from the texts around it."""
     names = set(words)
     if kind == "temperature":
         names |= set() if names & (AIR | ELECTROLYTE | BATTERY) else around
-        return "ambient_temperature" if names & AIR and not names & ELECTROLYTE else "electrolyte_temperature"
-    if kind in {"voltage", "current", "power"} and names & AC:
+        of_air = bool(names & AIR) or battery_room(_own_level(source))
+        return "ambient_temperature" if of_air and not names & ELECTROLYTE else "electrolyte_temperature"
+    of_mains = names & AC and not (kind == "voltage" and _tapped(words))
+    if kind in {"voltage", "current", "power"} and of_mains:
         return f"ac_{kind}"
     if kind == "voltage":
         return part_of(words) or kind
     return "string_current" if kind == "current" and names & STRINGS else kind
+
+
+def _own_level(source: Source) -> str:
+    """Return what a number itself is called: its own name, or what it is called elsewhere, without a mere value."""
+    own = source.label or source.at or source.levels
+    return next((part for part in reversed(own.split("/")) if part and part.lower() not in EMPTY), "")
+
+
+def _tapped(words: list[str]) -> bool:
+    """Tell whether all that says mains is half of a name for a midpoint: an outlet is a tap in many languages.
+
+    >>> _tapped(["presa", "centrale"]), _tapped(["presa", "centrale", "rete"]), _tapped(["presa", "garage"])
+    (True, False, False)
+    """
+    pairs = {word for pair in pairwise(words) if pair in PARTS_OF_TWO for word in pair}
+    return bool(pairs) and not set(words) & AC - pairs
 
 
 #: A share of the air's volume, in hundredths.
@@ -540,11 +559,32 @@ def _temperature(source: Source, quantity: str, evidence: tuple[Evidence, ...], 
     while its meter leaves out the unit (assumed). Above that both are possible and one of them is hot: asked.
     """
     middle = median(source.values)
+    said = said or _lettered(source)
+    if source.factor not in {None, 1.0}:
+        why = f"a factor of {source.factor:g} is told, and no unit: of degC, or of degF? compare with a thermometer"
+        return Guess(source, quantity, f"{PREFIXES[source.factor or 1.0]}degC", (*evidence, Evidence("scale", why)))
     if said is not None:
         found = Guess(source, quantity, said, (*evidence, Evidence("unit in the name", f"and {said} in the name")))
         impossible = (said == "degC" and middle > HOTTEST) or (said == "degF" and middle < 0.0)
         return found.because("cannot be", f"but can {middle:g} {said} be?") if impossible else found
     return settle_degrees(Guess(source, quantity, "degC", evidence))
+
+
+def _lettered(source: Source) -> str | None:
+    """Return the scale that a capital letter behind the name of acid or air says, where what it is can be so warm.
+
+    >>> warm = [85.1, 85.2]
+    >>> [_lettered(Source(name, "plain", values=warm)) for name in ("hut/acid_F", "hut/acid_C", "hut/probe_F")]
+    ['degF', None, None]
+    """
+    own = _own_level(source)
+    spoken = words_of(own)
+    if len(spoken) < len(("acid", "F")) or spoken[-2] not in ELECTROLYTE | AIR:
+        return None
+    middle = median(source.values)
+    if own.endswith("C") and CELSIUS[0] <= middle <= HOTTEST:
+        return "degC"
+    return "degF" if own.endswith("F") and middle > CELSIUS[1] else None
 
 
 def settle_degrees(found: Guess) -> Guess:

@@ -227,8 +227,12 @@ def _sign_known(current: Guess) -> Guess:
 
 def _signed(power: Guess, current: Guess | None) -> Guess:
     """Give a power the sign of the current beside it, or the opposite one."""
-    if current is None or not any(one.name == "watts agree" for one in power.evidence):
+    if current is None:
         return power
+    if not any(one.name == "watts agree" for one in power.evidence):
+        open_sign = any(one.name in {"sign not known", "sign in doubt"} for one in current.evidence)
+        why = "which way it counts is not shown, nor is the current's"
+        return power.because("sign not known", why) if open_sign and power.sure >= SURE_ENOUGH else power
     if any(one.name in {"sign not known", "sign in doubt"} for one in current.evidence):
         return power.because("sign not known", "counts as the current does, and that is not known yet")
     same = power.value * current.value >= 0

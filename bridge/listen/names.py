@@ -43,28 +43,34 @@ _FULL: dict[str, str] = {
     "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc spannung spg "
     "voltio voltios wolt wolty woltow volty voltu volttia voltti voltit voldid voltai volti βολτ вольт вольты "
     "tension tensione tensao voltaje voltaggio voltagem spanning spaenning spenning spaending napeti napatie napiecie "
-    "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга ταση",
+    "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга "
+    "напрежение напон ταση",
     "current": "current currents amp amps ampere amperes amperage ma milliamps iac idc strom stroom "
     "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
     "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
-    "strava ток струм ρευμα",
+    "strava ток струм струја ρευμα",
     "power": "power watt watts mw milliwatt milliwatts kw kilowatt kilowatts pac pdc leistung potencia puissance "
     "potenza vermogen effekt vykon vatio vatios wat waty watow watty wattu watti watit vatid vatai vati βατ ватт ватты "
-    "moc teho teljesitmeny putere snaga voimsus galia jauda мощность ισχυς",
+    "moc teho teljesitmeny putere snaga voimsus galia jauda мощность потужність мощност снага "
+    "ισχυς",
     "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf "
     "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "
     "thermometer "
-    "температура θερμοκρασια",
+    "температура температури температуры темп θερμοκρασια",
     "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor "
     "wodoru vodiku "
-    "vatgas vate vety vedyn brint knallgas водород",
+    "vatgas vate vety vedyn brint knallgas водород водень водню водорода",
     "gravity": "gravity sg hydrometer density dichte densidad densidade densite densita dichtheid gestosc hustota "
-    "densitet tathet tiheys плотность",
+    "densitet tathet tiheys плотность густина щільність",
     "fan": "fan ventilator extractor blower luefter lufter ventilador ventilateur ventola ventilatore extracteur "
     "exhaust exaustor estrattore aspiratore wentylator wentylacja vetrak flakt vifte tuuletin puhallin abluft blaeser "
-    "udsugning avtrekk afzuiging вентилятор",
-    "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke lucka luik дверь",
+    "udsugning avtrekk afzuiging ventilacion ventilacao ventilation ventilazione ventilatie ventilering lueftung "
+    "belueftung entlueftung estrazione extraccion wyciag odciag odtah odsavani utsug avsug poistopuhallin tuuletus "
+    "вентилятор вентиляція вентиляция витяжка вытяжка вентилатор ανεμιστηρας",
+    "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke lucka "
+    "luik vrata wrota brama dvirka "
+    "дверь двері двери дверцята люк ворота врата πορτα",
     "level": "level",
 }
 #: A letter before a word for a battery says what of it is measured (``pbat``, ``ubank``).
@@ -126,21 +132,34 @@ NOT_OURS = _set(
     "nivel niveau niveaux signal cosphi pf fp cop ph "
     "rain rainfall snow wind gust regen niederschlag lluvia viento pluie pioggia vento deszcz wiatr neige schnee nieve"
 )
+#: How full a battery is told to be.
+FULLNESS = _set(
+    "soc percent percentage pct procent prozent porcentaje porcentagem pourcentage percentuale percentuel procenty "
+    "prosent prosentti ladezustand ladestand laadtoestand laddniva batteriniva charge carga carica "
+    "nabiti nabito zaryad "
+    "naladowanie varaus lading ladning niveau nivel livello level "
+    "заряд рівень уровень процент відсоток"
+)
 AIR = _set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
-    "ar aer hava zrak vazduh ta tamb amb umgebung umg omgeving omgivning omgivelse omgivelser otoczenie otoczenia "
+    "ar aer hava zrak vazduh повітря воздуха въздух ta tamb amb umgebung umg omgeving omgivning "
+    "omgivelse omgivelser otoczenie otoczenia "
     "otocz "
     "okoli ymparisto locale"
 )
 #: Air of the weather.
 WEATHER = _set("outdoor outside aussen")
 #: What is filled with acid, told from a battery by name alone.
-_CELL = _set("cell zelle celda celula cella vaso ogniwo ogniwa clanek kenno elemento")
+_CELL = _set(
+    "cell zelle celda celula cella vaso ogniwo ogniwa clanek clanok kenno elemento "
+    "банка банки комірка комірки ячеика ячеики елемент элемент"
+)
 ELECTROLYTE = _CELL | _set(
     "electrolyte acid elektrolyt elektrolytu elektrolyten elektrolyytti elektrolit elektrolitu saeure saure "
     "electrolito electrolit eletrolito eletrolitica acido acide elettrolita elettrolito elektroliet zuur syra syran "
-    "syre kwas kwasu kyselina kyseliny happo электролит кислота"
+    "syre kwas kwasu kyselina kyseliny happo электролит "
+    "електроліт електроліту електролит электролита кислота кислоти кислоты ηλεκτρολυτης"
 )
 #: Parts of a bank, of which volts are told and nothing else -> the quantity.
 PARTS: dict[str, str] = {
@@ -176,7 +195,9 @@ PARTS: dict[str, str] = {
         ),
         "cell_voltage",
     ),
-    **dict.fromkeys(("elemento", "elementos", "elementi"), "cell_voltage"),
+    **dict.fromkeys(("elemento", "elementos", "elementi", "clanok", "cellak", "celule", "celija"), "cell_voltage"),
+    **dict.fromkeys(_set("банка банки комірка комірки ячеика ячеики елемент элемент"), "cell_voltage"),
+    **dict.fromkeys(_set("блок блоки блока"), "block_voltage"),
     **dict.fromkeys(
         ("midpoint", "mid", "mitte", "mitten", "midden", "milieu", "mezzo", "puoli", "mittpunkt"), "midpoint_voltage"
     ),
@@ -188,15 +209,23 @@ PARTS: dict[str, str] = {
         ("stred", "half", "halb", "halbe", "halva", "helft", "mitad", "moitie", "metade", "polowa", "polovina"),
         "midpoint_voltage",
     ),
+    **dict.fromkeys(
+        _set(
+            "mittenabgriff mittelanzapfung mittelabgriff mittabgriff middenaftakking middenaftap mittuttag midtuttak "
+            "midtudtag keskiotto valiotto odbocka odczep kozeppont polovice meio середина половина"
+        ),
+        "midpoint_voltage",
+    ),
 }
 #: Two words that are one part of a bank -> the part. Alone the second says as often what is an average.
 PARTS_OF_TWO = {
     ("middle", "point"): "midpoint_voltage",
     ("centre", "tap"): "midpoint_voltage",
     ("center", "tap"): "midpoint_voltage",
+    ("mid", "tap"): "midpoint_voltage",
     **dict.fromkeys(
         (
-            (point, middle)
+            pair
             for point in (
                 "punto",
                 "ponto",
@@ -210,6 +239,10 @@ PARTS_OF_TWO = {
                 "presa",
                 "prise",
                 "tomada",
+                "bod",
+                "vyvod",
+                "odczep",
+                "точка",
             )
             for middle in (
                 "medio",
@@ -222,7 +255,20 @@ PARTS_OF_TWO = {
                 "centrale",
                 "srodkowy",
                 "centralny",
+                "median",
+                "mediane",
+                "mediano",
+                "intermedio",
+                "intermedia",
+                "intermediaire",
+                "stredni",
+                "stredovy",
+                "середня",
+                "средняя",
             )
+            # "punto medio", "medio punto": a letter names a point only before its middle
+            for pair in ((point, middle), (middle, point))
+            if len(pair[-1]) > 1
         ),
         "midpoint_voltage",
     ),
@@ -247,8 +293,28 @@ def part_of(words: list[str]) -> str | None:
 STRINGS = _set(
     "string strings strang strange straenge rama ramas ramo ramos rami branche branches stringa stringhe streng "
     "strenge "
-    "strenger gren grenar grener galaz galezie vetev vetve haara haarat"
+    "strenger gren grenar grener galaz galezie vetev vetve haara haarat "
+    # a row, a chain, a leg
+    "row rows leg legs fila filas hilera hileras serie series rij rijen reihe reihen kette ketten rangee rangees rzad "
+    "rzedy rada rady lancuch lancuchy rekke rekker raekke raekker rivi rivit ketju ketjut ketting kettingen retezec "
+    "retezce гілка гілки ланцюг ветвь ветви цепь ряд ряди ряды"
 )
+#: A place that holds batteries, where the word stands before theirs (in Romance and Slavic tongues), and where it
+#: stands behind it ("battery house" may be the house's battery, "battery box" what its acid is in: neither is one).
+_ROOM_BEFORE = _set(
+    "sala cuarto quarto caseta casinha galpon galpao local locale stanza vano cantina cabina abrigo armazem bodega "
+    "cobertizo cave abri remise pomieszczenie piwnica komora szopa mistnost sklep kulna приміщення "
+    "кімната сараи погріб "
+    "помещение комната погреб"
+)
+_ROOM_BEHIND = _set(
+    "room shed hut cellar chamber compartment keller kammer schuppen huette hok kelder schuur berging "
+    "bod skjul kjeller "
+    "kaelder kallare koppi kellari vaja kamra pince"
+)
+#: A house of several batteries is their room; of one it may be the house's own.
+_HOUSES, _OF_SEVERAL = _set("casa casetta maison"), _set("baterias batterie batteries acumuladores accumulatori")
+_BETWEEN = _set("de da do das dos del della delle dei degli des du la las los the")
 #: What is stuck into something, and so hardly hangs in the air.
 PROBES = _set("probe probes sonde sonda fuhler fuehler case pilot sond czujnik")
 #: Named after the liquid itself, which "cell" is not.
@@ -259,7 +325,8 @@ BATTERY = _set(
     "batteriet batterier accu accus batteria accumulator accumulatore accumulateur akkumulator akumulator akumulatora "
     "akumulatory akkumulatoren ackumulator akkumulaattori accumulatori accumulateurs acumulador acumuladores "
     "acumulator akumulaator akumulators akumuliatorius aku akumulyator altbatterie parc lead plomo blei plomb piombo "
-    "chumbo bly akumulatornia akumulatorovna аккумулятор батарея батареи акб акумулятор μπαταρια"
+    "chumbo bly akumulatornia akumulatorovna akusto akkusto akkupankki batarya аккумулятор батарея батареи акб "
+    "акумулятор аккумуляторы аккумуляторная акумулятори акумуляторна батареі μπαταρια"
 ) | frozenset(OF_A_BATTERY)
 #: What stores charge or heat: of volts, amps and watts it names a battery's, of warmth it says nothing.
 STORES = _set("accumulo accumuli")
@@ -269,7 +336,8 @@ CHARGER = _set(
     "prostownik prostownika ladowarka ladowarki nabijecka nabijec laturi lataaja laddare batteriladdare batterilader "
     "acculader akkulader batterielader "
     "batterieladegeraet batterycharger chg charge feed chargerfeed "
-    "gleichrichter gelijkrichter raddrizzatore redresseur retificador usmernovac likriktare ensretter tasasuuntaaja"
+    "gleichrichter gelijkrichter raddrizzatore redresseur retificador usmernovac likriktare ensretter tasasuuntaaja "
+    "зарядне зарядного заряднии зарядное зарядныи зарядка зарядки зу випрямляч выпрямитель φορτιστης"
 )
 AC = _set(
     "ac mains grid generator outlet plug socket vac uac iac pac utility netz netzspannung hausanschluss feed pontoon "
@@ -292,12 +360,20 @@ CIRCUITS = (CHARGER - {"charge", "feed", "chargerfeed"}) | _set(
     "vaxelriktare alternator wind eolica eolienne turbine turbina input output discharge rectifier rect rectificador "
     "wechselrichter wr1 rack psu ups motor laderegler ausgang ausgangs eingang sortie entree salida entrada uscita "
     "ingresso zwischenkreis dclink umrichter steuer bomba pompe pompa pomp pumpe pump wallbox sprezarka compressor "
-    "kompressor"
+    "kompressor "
+    # what feeds a bench, or holds an alarm up
+    "powersupply netzteil labornetzteil netzgeraet alimentatore alimentation fuente zasilacz zdroj virtalahde voeding "
+    "nataggregat stromforsyning навантаження нагрузка інвертор инвертор сонце"
 )
 #: What moves about on a battery of its own, of lead as a rule.
 MACHINES = _set(
     "car coche voiture wagen van vehicle vehicule starter starterbatterie start arranque demarrage engine motor "
-    "tractor tracteur trattore traktor truck thruster bow genset moto motorrad tondeuse mower"
+    "tractor tracteur trattore traktor trator traktori truck thruster bow genset moto motorrad tondeuse mower "
+    "moped mopo skuter skootteri motorcycle motorbike motorsykkel motorcykel motocykl motocicleta "
+    "motocicletta ciclomotor "
+    "wheelchair rollstuhl rolstoel rullstol pyoratuoli scootmobiel quad atv snowmobile motoslitta motorkelkka "
+    "moottorikelkka snoskuter avviamento cranking crank startti startovaci rozruchowy rozrusznik partida "
+    "мопед мотоблок мотоцикл трактор стартер снегоход"
 )
 #: Other things altogether, with or without a battery of their own.
 THINGS = MACHINES | _set(
@@ -306,8 +382,16 @@ THINGS = MACHINES | _set(
     "stove boiler oven poele kachel horno tank water agua eau wasser vatten woda woda acqua "
     "remote button pila pilas pile piles knopfzelle "
     "thermostat accessory "
-    "coolant lithium litio litium li lfp lifepo lipo ebike velo fahrrad bici printer nozzle bed bearing casing kitchen "
-    "sea river pond teich pastor weidezaun fence waermepumpe warmepumpe zacier wort"
+    # what a lithium pack moves: bicycles, kick scooters, toys, tools
+    "bike bicycle ebike pedelec velo velos fahrrad fiets fietsen bakfiets elfiets bici bicicleta "
+    "bicicletta bicikl rower "
+    "roweru elektrokolo polkupyora pyora sahkopyora cykel elcykel sykkel elsykkel kerekpar jalgratas "
+    "scooter escooter kickscooter eroller elektroroller tretroller elstep trottinette patinete monopattino hulajnoga "
+    "hulajnogi kolobezka potkulauta sahkopotkulauta elsparkcykel sparkcykel sparkesykkel lobehjul hoverboard samokat "
+    "skateboard drone powerbank powerstation robot vacuum saugroboter stofzuiger aspirateur aspirapolvere aspiradora "
+    "odkurzacz vysavac imuri dammsugare stovsuger велосипед самокат літіи литии пилосос "
+    "coolant lithium litio litium li lfp lifepo lipo printer nozzle bed bearing casing kitchen "
+    "sea river pond teich pastor weidezaun fence cerca ohradnik energizer energiser waermepumpe warmepumpe zacier wort"
 )
 #: Last parts of a topic that say nothing.
 EMPTY = frozenset(
@@ -329,20 +413,23 @@ EMPTY = frozenset(
 )
 ORDERS = _set(
     "set cmnd command cmd switch order orden control befehl write commande comando polecenie rozkaz prikaz schalten "
-    "opdracht kommando ordre ordem ordine bevel ohjaus sterowanie povel req request desired wanted"
+    "opdracht kommando ordre ordem ordine bevel ohjaus sterowanie povel req request desired wanted zet "
+    "stel ustaw nastav "
+    "команда наказ керування управление"
 )
 STATES = _set(
     "state stat status relaystate estado zustand feedback get etat stan stato stav tila tilstand toestand status "
     "position posizione posicion posicao pozycja poloha asento lage laget stallning stilling stand schaltzustand "
     # what comes back from it
     "ritorno retorno retour return ruckmeldung rueckmeldung meldung rm terug terugmelding ater aterforing aterkoppling "
-    "tilbakemelding tilbagemelding potwierdzenie takaisin readback fb fbk reported actual confirm confirmed"
+    "tilbakemelding tilbagemelding potwierdzenie takaisin readback fb fbk reported actual confirm confirmed "
+    "стан состояние статус положення положение"
 )
 #: What is named so beside a charger tells whether it is fed, wherever it takes its orders.
 RELAYS = _set(
     "switch relay contactor relais rele relee schuetz schutz schalter contacteur contattore stycznik przekaznik "
     "stykac rly rela relae releet releu kontaktori contator teleruttore "
-    "interruptor interruttore schakelaar kontaktor"
+    "interruptor interruttore schakelaar kontaktor реле контактор пускач пускатель вимикач выключатель ρελε"
 )
 #: Said of what is closed: a topic that ends so beside a charger tells whether it is.
 ENGAGED = _set(
@@ -431,7 +518,18 @@ _JOINTS = re.compile(r"(?<=[^\W\d_A-Z])(?=[A-Z])|(?<=[^\W\d_]{2})(?=\d)|(?<=\b[u
 _SHORTEST = 3
 _GLUE = frozenset(
     word
-    for table in (WORDS, ACID, AIR, AC, CHARGER, CIRCUITS, THINGS, NOT_OURS, {"string", "pack", "mid", "out", "mitte"})
+    for table in (
+        WORDS,
+        ACID,
+        AIR,
+        AC,
+        CHARGER,
+        CIRCUITS,
+        THINGS,
+        NOT_OURS,
+        {"string", "pack", "mid", "out", "mitte"},
+        _ROOM_BEHIND,
+    )
     for word in table
     if len(word) >= _SHORTEST
 )
@@ -508,6 +606,22 @@ def _unglued(word: str) -> list[str]:
         end = german or "temp"
         return [*_unglued(word[: -len(end)]), end]
     return [word[: -len(tail)], tail] if tail else [word]
+
+
+def battery_room(text: str) -> bool:
+    """Tell whether a name is of the place in which batteries stand, and of nothing in it.
+
+    >>> [battery_room(name) for name in ("CasaBaterias_Temp", "battery_shed", "sala de baterias")]
+    [True, True, True]
+    >>> [battery_room(name) for name in ("casa_bateria", "house_battery_temp", "battery_shed_cell_3")]
+    [False, False, False]
+    """
+    words = [word for word in words_of(text) if word not in _BETWEEN | MEASURED | EMPTY]
+    if len(words) != len(("room", "battery")):
+        return False
+    first, second = words
+    by_order = (first in _ROOM_BEFORE and second in BATTERY) or (first in BATTERY and second in _ROOM_BEHIND)
+    return by_order or (first in _HOUSES and second in _OF_SEVERAL)
 
 
 def unit_named(words: list[str], canonical: str) -> str | None:

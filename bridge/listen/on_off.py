@@ -40,7 +40,13 @@ _PAIRS: tuple[tuple[str, str], ...] = (
     *(("påslagen", "avslagen"), ("załączone", "wyłączone"), ("załączona", "wyłączona"), ("załączono", "wyłączono")),
     *(("zał", "wył"), ("wł", "wył"), ("dentro", "fuori"), ("ingeschakeld", "uitgeschakeld"), ("kytketty", "katkaistu")),
     *(("slutet", "öppet"), ("sluttet", "brutt"), ("sluttet", "afbrudt"), ("вкл", "выкл")),
-    *(("включено", "выключено"), ("да", "нет")),
+    *(("включено", "выключено"), ("да", "нет"), ("включён", "выключен"), ("замкнуто", "разомкнуто")),
+    *(("закрыто", "открыто"), ("закрыта", "открыта"), ("работает", "стоит"), ("вкл", "викл")),
+    *(("увімкнено", "вимкнено"), ("увімк", "вимк"), ("замкнено", "розімкнено"), ("зачинено", "відчинено")),
+    *(("закрито", "відкрито"), ("працює", "стоїть"), ("так", "ні"), ("pornit", "oprit"), ("închis", "deschis")),
+    *(("sees", "väljas"), ("uključeno", "isključeno"), ("zatvoreno", "otvoreno"), ("vklopljeno", "izklopljeno")),
+    *(("zapnuté", "vypnuté"), ("zopnuté", "rozopnuté"), ("zapnutý", "vypnutý"), ("sepnutý", "rozepnutý")),
+    *(("įjungta", "išjungta"), ("ieslēgts", "izslēgts")),
 )
 _CLOSED = {folded(closed): opened for closed, opened in reversed(_PAIRS)}
 _OPEN = {folded(opened): closed for closed, opened in reversed(_PAIRS)}

@@ -86,7 +86,7 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
     def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, int]:
         source = switches[one.state_topic or one.topic]
         near = max((shared(source, volt.source) for volt in volts), default=0)
-        named = bool(set(words_of(source.topic)) & RELAYS)
+        named = bool(_called(source) & RELAYS)
         against = any(_against(source, _into(flow)) for flow in sure_flows)
         mapped = bool(one.topic and one.state_topic)
         return _key(source) not in steps, against, not one.charger, not mapped, not named, -near
@@ -101,13 +101,18 @@ def _key(source: Source) -> tuple[str, str]:
 def _is_a_state(source: Source, steps: set[tuple[str, str]]) -> bool:
     """Tell whether a switch that takes no orders tells a relay's state: by its steps, its name, or its charger's."""
     last = _last(source)
-    beside_a_charger = _of_a_charger(source) and bool(set(words_of(source.topic)) & RELAYS or last & ENGAGED)
-    return _key(source) in steps or bool(source.at) or bool(last & STATES) or beside_a_charger
+    beside_a_charger = _of_a_charger(source) and bool(_called(source) & RELAYS or last & ENGAGED)
+    by_name = bool(last & STATES) or (_of_a_charger(source) and state_by_name(source.topic))
+    return _key(source) in steps or bool(source.at) or by_name or beside_a_charger
+
+
+def _called(source: Source) -> set[str]:
+    """Return the words of a switch's topic, and of what it is called elsewhere."""
+    return set(words_of(f"{source.topic} {source.said}"))
 
 
 def _of_a_charger(source: Source) -> bool:
-    said = words_of(f"{source.topic} {source.said} {' '.join(source.around)}")
-    return bool(set(said) & CHARGER)
+    return bool((_called(source) | set(words_of(" ".join(source.around)))) & CHARGER)
 
 
 def _into(current: Guess) -> Series:

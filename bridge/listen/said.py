@@ -22,6 +22,7 @@ from bridge.listen.names import (
     NOT_OURS,
     PARTS,
     THINGS,
+    WEAK,
     WORDS,
     folded,
     in_levels,
@@ -49,6 +50,8 @@ FACTOR_KEYS = frozenset({"factor", "faktor", "fak", "scale", "multiplier", "mult
 #: A raw count times this is in the unit -> the prefix with which the count itself is a unit; units that take one.
 PREFIXES = {1.0: "", 0.1: "d", 0.01: "c", 0.001: "m"}
 PREFIXED = frozenset({"V", "A", "W", "degC"})
+#: Factor of a count that can be written in no unit.
+_UNWRITTEN = -1.0
 #: Longer is prose; so many texts are kept of a stranger's broker [1] (assumed).
 LONGEST, KEPT = 80, 10_000
 #: Longest text that is a unit, or an id.
@@ -63,6 +66,9 @@ _COUNTED = re.compile(r"(?<!\S)([dcm][VAWK])(?!\S)")
 _LISTED = re.compile(r"(mV|mA|kW|V|A|W|K|°?[CF]|deg[CF])(?:/(10{1,3}))?")
 #: What stands behind a number is a rating, ``12V 200Ah``, and names nothing.
 _RATING = re.compile(r"\d+(?:[.,]\d+)?\s*(?:[mk]?V|[mk]?A|[mk]?Ah|k?Wh?|Hz|°?[CF])\b")
+#: What is a unit wherever a name ends in it; what is one behind the name of what it measures -> that.
+_ALWAYS_A_UNIT = frozenset({"°C", "°F", "degC", "degF", "mV", "mA", "kW"})
+_LAST = {"V": "voltage", "W": "power", "C": "temperature", "F": "temperature"}
 #: Canonical units of what a bank is measured by.
 _CANONICAL = ("V", "A", "W", "degC")
 #: Words of which any says something to this program.
@@ -72,6 +78,8 @@ _KNOWN = frozenset(WORDS) | BATTERY | ELECTROLYTE | AIR | AC | CIRCUITS | THINGS
 _MET, _MET_FAR, _DISTINCTIVE = 2, 4, 4
 #: A list stands so many parts below what it numbers, ``7/map/ch`` [1] (assumed).
 _WITHIN = 2
+#: A language's code, with its country or without (BCP 47's usual forms); a name above it has a place of its own.
+_LANGUAGE, _PAIR = re.compile(r"[a-z]{2,3}(?:[-_][A-Za-z]{2,4})?"), 2
 _DIGITS_LAST = re.compile(r"(\d+)\Z")
 
 Path = tuple[str, ...]
@@ -139,9 +147,11 @@ class Texts:
             for told in self._announcements(source, places):
                 _tell(source, told)
         nodes: dict[Path, dict[str, str]] = {}
-        for path, text in self._heard.items():
+        for heard_at, text in self._heard.items():
             if text:
-                nodes.setdefault(path[:-1], {})[path[-1].removeprefix("$")] = text
+                path = heard_at[:-1] if _by_language(heard_at) else heard_at
+                texts, key = nodes.setdefault(path[:-1], {}), path[-1].removeprefix("$")
+                texts[key] = f"{texts[key]} {text}" if key in texts else text
         speaking = _speaking_keys(nodes)
         left = {}
         for node, texts in nodes.items():
@@ -182,6 +192,28 @@ def _tell_around(texts: Mapping[str, str], below: list[Source]) -> None:
             source.around.add(label)
         for listed in units:
             _tell(source, Told(unit=listed.get(path_of(source)[-1].lower())))
+
+
+def _by_language(path: Path) -> bool:
+    """Tell whether a text is a name in one of several languages, as in ``{"title": {"en": "acid", "uk": "..."}}``.
+
+    >>> _by_language(("hut", "t", "meta", "title", "uk")), _by_language(("hut", "t", "meta", "title"))
+    (True, False)
+    """
+    return len(path) > _PAIR and folded(path[-2]) in LABEL_KEYS and bool(_LANGUAGE.fullmatch(path[-1]))
+
+
+def counted_unit(unit: str, factor: float) -> str | None:
+    """Return the unit of a raw count, of which so many make the unit that is told; None where none is written so.
+
+    >>> counted_unit("V", 0.1), counted_unit("C", 0.1), counted_unit("°F", 0.1), counted_unit("%", 1.0)
+    ('dV', 'ddegC', None, '%')
+    """
+    if factor == 1.0:
+        return unit
+    # a lone letter that is counted in parts is a degree's
+    plain = "degC" if unit in {"C", "°C", "℃", "Cel"} else unit
+    return f"{PREFIXES[factor]}{plain}" if factor in PREFIXES and plain in PREFIXED else None
 
 
 def _path(topic: str, pointer: str) -> Path:
@@ -276,10 +308,27 @@ def _told(texts: Mapping[str, str], speaking: Iterable[str], factor: float | Non
     behind = _UNIT_AT_END.search(label)
     if unit is None and behind is not None and _is_unit(behind[1]):
         unit, label = behind[1], label[: behind.start()]
+    head, _, last = label.rpartition(" ")
+    if unit is None and _measures(head, last):
+        unit, label = last, head
     counted = _COUNTED.findall(label)
     if unit is None and len(counted) == 1:
         unit, label = counted[0], " ".join(_COUNTED.sub(" ", label).split())
     return Told(label, unit if unit and len(unit) <= _LONGEST_UNIT else None, beside(texts, KIND_KEYS), factor)
+
+
+def _measures(head: str, last: str) -> bool:
+    """Tell whether the last word of a name is its unit: what is so called is measured in it, or nothing else is.
+
+    An A is as often the first of several.
+
+    >>> [_measures(*pair) for pair in (("akkuhappo", "°C"), ("jännite", "V"), ("probe", "C"), ("string amps", "A"))]
+    [True, True, False, False]
+    """
+    if last in _ALWAYS_A_UNIT:
+        return bool(head)
+    kinds = {WORDS[word] for word in words_of(head) if word in WORDS and word not in WEAK}
+    return last in _LAST and _LAST[last] in kinds
 
 
 def _keyed(text: str) -> dict[str, str]:
@@ -456,10 +505,13 @@ def _normed(some: Mapping[str, _Kind], norm: Callable[[str], str | None]) -> dic
 def _tell(source: Source, told: Told) -> None:
     """Give a source what is said of it elsewhere; what its own payload says comes first."""
     unit = told.unit
-    if unit is not None and told.factor is not None and unit in PREFIXED:
-        unit = f"{PREFIXES[told.factor]}{unit}" if told.factor in PREFIXES else None
+    factor = told.factor
+    if unit is not None and factor is not None:
+        unit = counted_unit(unit, factor)
+        # what can be written in no unit is nothing that a mapping reads
+        factor = factor if unit is not None else _UNWRITTEN
     source.unit = source.unit or unit
-    source.factor = source.factor or told.factor
+    source.factor = source.factor or factor
     source.kind = source.kind or told.kind
     if source.labels and told.label:
         source.around.add(told.label)

@@ -12,8 +12,8 @@ from statistics import correlation, mean, median, pstdev
 from typing import NamedTuple
 
 from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, not_ours, proved, settle_scale
-from bridge.listen.names import AC, BATTERY, CIRCUITS, THINGS
-from bridge.listen.physics import Series, at
+from bridge.listen.names import AC, ACID_ITSELF, BATTERY, CIRCUITS, THINGS
+from bridge.listen.physics import Series, at, ratio
 from bridge.listen.places import nearness, path, shared
 from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural
 from bridge.listen.source import Source
@@ -28,6 +28,8 @@ _ADDS_UP, _STRAYS = 0.03, 0.01
 _NO_CHANCE = 4
 #: Six cells of lead, which nothing else shows, that add up so closely to a number make it a bank's [1] (assumed).
 _SIX, _CLOSELY = 6, 0.005
+#: Cells of the smallest bank; with their acid beside them they are no chance either [1] (assumed).
+_A_BLOCK = 3
 #: What a part of a bank is when its name says so.
 _CALLED_PARTS = frozenset({"block_voltage", "cell_voltage"})
 #: What is hit by a sum this many times closer than another number is the one [1] (assumed).
@@ -46,6 +48,8 @@ _TOGETHER = 0.7
 _AS_MUCH = 2.0
 #: So many moments show whether they do, and so near to each other two values are of one moment [1], [s] (assumed).
 _ENOUGH, _BESIDE = 8, 15.0
+#: Volts of one bus differ by no more than this from meter to meter [1] (assumed).
+_ONE_VOLTAGE = 0.02
 #: More parts than any bank of the usual sizes has cells, and the volts in which the units' factors are tried.
 _MOST = 36
 _UNITS = {"V": 1.0, "dV": 0.1, "cV": 0.01, "mV": 0.001}
@@ -84,8 +88,9 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
                 parts = [one if id(one.source) in known else one.because("by chance", why) for one in parts]
             doubted = any(e.name == "by chance" for e in whole.evidence)
             named = _above(whole, family) and all(id(source) in known for source in family.members)
-            if not doubted and (count >= _NO_CHANCE or named) and shown:
-                whole = settle_scale(whole.because("sums agree", told))
+            with_acid = count >= _A_BLOCK and _beside_acid(family, known.values())
+            if not doubted and (count >= _NO_CHANCE or named or with_acid) and shown:
+                whole = settle_scale(_at_its_terminals(whole, family).because("sums agree", told))
             known[id(whole.source)] = whole
             known |= {id(one.source): one for one in parts}
             taken |= {id(one.source) for one in parts}
@@ -96,9 +101,11 @@ def with_parts(guesses: list[Guess], heard: Iterable[Source]) -> list[Guess]:
 
 
 def _not_alone(one: Guess, all_of_them: Iterable[Guess]) -> Guess:
-    """Return a string's current as the bank's where no other string is told."""
+    """Return a string's current as the bank's where no other string is told, or where it has volts of its own."""
     if one.quantity != "string_current":
         return one
+    if _has_own_volts(one, all_of_them):
+        return one._replace(quantity="current")
     own = set(family_names(one.source, of_string=False))
     others = [other for other in all_of_them if other.quantity == "string_current" and other is not one]
     alone = not any(
@@ -106,6 +113,30 @@ def _not_alone(one: Guess, all_of_them: Iterable[Guess]) -> Guess:
         for other in others
     )
     return one._replace(quantity="current") if alone else one
+
+
+def _has_own_volts(one: Guess, all_of_them: Iterable[Guess]) -> bool:
+    """Tell whether volts are called just as a string's current is, and stand elsewhere than another string's do.
+
+    Rows side by side have one voltage among them; a row that is charged by itself has its own.
+    """
+    volts = [other for other in all_of_them if other.quantity == "voltage" and cells_of(other.value)]
+    mine = [other for other in volts if path(other.source) == path(one.source)]
+    name = family_names(one.source, of_string=False)[0]
+    fellows = [
+        path(other.source)
+        for other in all_of_them
+        if other.quantity == "string_current"
+        and other is not one
+        and family_names(other.source, of_string=False)[0] == name
+    ]
+    theirs = [other for other in volts if path(other.source) in fellows]
+    return bool(mine and theirs) and not any(_in_parallel(mine[0], other) for other in theirs)
+
+
+def _in_parallel(one: Guess, other: Guess) -> bool:
+    found = ratio(one.series, other.series)
+    return found is None or abs(found[0] - 1.0) <= _ONE_VOLTAGE
 
 
 def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
@@ -220,11 +251,35 @@ def _add_up(totals: list[float], wholes: list[float]) -> bool:
 
 
 def _to_the_point(family: _Family, whole: Guess, known: dict[int, Guess]) -> bool:
-    """Tell whether six cells or more, or what is called blocks, add up so closely that no other number would."""
+    """Tell whether cells, or what is called blocks or a battery's, add up so closely that no other number would.
+
+    Six cells, or six numbers called a battery's at a lead block's volts, do so by no chance; nor do fewer cells in one
+    place with their acid's warmth.
+    """
     close = abs(median(value for _, value in family.sums) / whole.value - 1.0) <= _CLOSELY
-    cells = len(family.members) >= _SIX and len(family.members) == cells_of(whole.value)[0]
+    count = len(family.members)
+    enough = count >= _SIX or (count >= _A_BLOCK and _beside_acid(family, known.values()))
+    cells = enough and count == cells_of(whole.value)[0]
+    blocks = count >= _SIX and bool(cells_of(whole.value / count)) and all(_of_a_battery(one) for one in family.members)
     called = all(id(one) in known and known[id(one)].quantity in _CALLED_PARTS for one in family.members)
-    return close and (cells or called)
+    return close and (cells or blocks or called)
+
+
+def _beside_acid(family: _Family, known: Iterable[Guess]) -> bool:
+    """Tell whether acid's warmth is told in the one place in which all of a family are."""
+    acids = [one.source.place for one in known if one.quantity == "electrolyte_temperature" and one.words & ACID_ITSELF]
+    return any(place and all(one.place == place for one in family.members) for place in acids)
+
+
+def _at_its_terminals(whole: Guess, family: _Family) -> Guess:
+    """Return volts without the doubt of their circuit, where cells leave no room for a cable: it ends at the bank."""
+    close = abs(median(value for _, value in family.sums) / whole.value - 1.0) <= _CLOSELY
+    kept = tuple(one for one in whole.evidence if one.name != "another circuit")
+    return whole._replace(evidence=kept) if close and len(family.members) == cells_of(whole.value)[0] else whole
+
+
+def _of_a_battery(source: Source) -> bool:
+    return bool(set(all_words(source)) & BATTERY)
 
 
 def _as_one(family: _Family, whole: Guess) -> bool:
