@@ -21,7 +21,16 @@ from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import damages, dangers, deposits, located, may_mean_another, understood
-from rules.hand.slips import GRAVITY_SLIPS, Shown, other_scale, raised_early, strange_charger, strange_gravity
+from rules.hand.slips import (
+    GRAVITY_SLIPS,
+    Shown,
+    frozen_solid,
+    other_scale,
+    raised_early,
+    strange_amps,
+    strange_charger,
+    strange_gravity,
+)
 
 __all__ = [
     "BACKWARD",
@@ -45,6 +54,7 @@ __all__ = [
     "deposits",
     "differs_from_the_meter",
     "doubt",
+    "frozen_solid",
     "latest",
     "latest_of_each",
     "located",
@@ -56,6 +66,7 @@ __all__ = [
     "rejoined",
     "reserve",
     "spelled_out",
+    "strange_amps",
     "strange_charger",
     "strange_gravity",
     "understood",

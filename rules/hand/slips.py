@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from rules.bank import Bank
 from rules.events import HandReading
-from rules.hand.checks import SAME_MINUTES
+from rules.hand.checks import SAME_MINUTES, beside_the_meter
 from rules.laws import MODULUS, SLOPE, corrected_gravity
 
 #: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about
@@ -31,6 +31,9 @@ GRAVITY_SLIPS = {
 #: A thermometer in the hand and a probe agree up to so much in the scale that was meant [K], and stand so far apart in
 #: the one that was written (common practice, no source).
 SAME_WARMTH, OTHER_SCALE = 3.0, 10.0
+#: A warmth that somebody may have meant [degC], and closer than this to a tenth it was written as one [K] (common
+#: practice, no source).
+LEAST_MEANT, MOST_MEANT, TENTH = 4.0, 50.0, 0.005
 #: Volts of a charger's dial and of a meter at the bank, and amps likewise, agree up to this share [1] (assumed).
 VOLTS_SHARE, AMPS_SHARE = 0.03, 0.25
 #: Under this a charger charges nothing [V per cell] (common practice, no source).
@@ -150,6 +153,96 @@ def other_scale(reading: HandReading, probes: Collection[float]) -> str:
             beside = f"{where or 'the acid'} at {value:.1f} degC stands beside {probe:.1f} degC on the probe"
             asked.append(f"{beside}: did you mean {meant}?")
     return "; ".join(asked)
+
+
+def frozen_solid(reading: HandReading, freezes: float, beside: Collection[float]) -> str:
+    """Ask about a warmth at which the acid would be ice: the point was put wrong, or the scale or the sign.
+
+    Parameters
+    ----------
+    reading : HandReading
+        Canonical units.
+    freezes : float
+        Where the bank's weakest acid begins to freeze [degC].
+    beside : collection of float
+        What probes, the room and a thermometer noted before show [degC]: as cold as one of these is no slip.
+
+    Examples
+    --------
+    >>> slip = HandReading("north", "temperature", 0.0, 0.0, {"": (6.3 - 32.0) / 1.8})
+    >>> frozen_solid(slip, -2.8, [17.0])
+    'the acid at -14.3 degC would be freezing, from -2.8 degC on: did you mean 63 degF or 6.3 °C?'
+    >>> frozen_solid(slip, -2.8, [-13.0]), frozen_solid(slip, -60.0, [17.0])
+    ('', '')
+    """
+    if reading.undo or reading.kind not in ("gravity", "temperature"):
+        return ""
+    warmths = dict(reading.values) if reading.kind == "temperature" else {"": reading.temperature}
+    asked = []
+    for where, value in warmths.items():
+        if not isinstance(value, float | int) or value > freezes:
+            continue
+        if any(each - value <= SAME_WARMTH for each in beside):
+            continue
+        cold = f"{where or 'the acid'} at {value:.1f} degC would be freezing, from {freezes:.1f} degC on"
+        asked.append(f"{cold}: did you mean {' or '.join(_warmer(value))}?")
+    return "; ".join(asked)
+
+
+def _warmer(value: float) -> list[str]:
+    """Return what may have been meant by a warmth [degC] that acid hardly has, by the digits that were written.
+
+    Examples
+    --------
+    >>> _warmer(-14.277777), _warmer(-8.0)
+    (['63 degF', '6.3 °C'], ['17.6 °C', '8 °C'])
+    """
+    written = value * 1.8 + 32.0
+    meant = []
+    if LEAST_MEANT <= (10.0 * written - 32.0) / 1.8 <= MOST_MEANT:
+        meant.append(f"{10.0 * written:.4g} degF")
+    if 0.0 <= written <= MOST_MEANT:
+        meant.append(f"{written:.4g} °C")
+    if abs(round(value, 1) - value) < TENTH and -value <= MOST_MEANT:
+        meant.append(f"{-value:.4g} °C")
+    return meant or ["another scale"]
+
+
+def strange_amps(bank: Bank, reading: HandReading, metered: float | None, danger: float) -> str:
+    """Ask about amps that the ammeter contradicts, and say what to do where they flow all the same.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now, and what its charger gives.
+    reading : HandReading
+        Canonical units, already checked.
+    metered : float or None
+        What a meter shows now [A]; None where none tells it.
+    danger : float
+        Amps of one string from which they are a danger [A].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block, ChargerSetting
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),), chargers=(ChargerSetting(32.0, 25.0),))
+    >>> strange_amps(bank, HandReading("north", "amps", 0.0, 0.0, {"": 12.0}), 18.0, 62.5)
+    '12.0 A by hand stand beside 18.0 A on the ammeter'
+    >>> strange_amps(bank, HandReading("north", "amps", 0.0, 0.0, {"": 95.0}), 9.5, 62.5)[48:]
+    ', and the charger gives 25 A: one of the two is wrong, or the charger runs away; if these amps flow they are a \
+danger, so switch the charger off at the wall at once'
+    """
+    why = beside_the_meter(bank, reading, metered)
+    amps = [value for value in reading.values.values() if not isinstance(value, str)]
+    strings = len(bank.strings) if reading.kind == "amps" else 1
+    if not why or max(amps) <= danger * strings:
+        return why
+    most = max([setting.amps for setting in bank.chargers if setting.amps], default=0.0)
+    gives = f", and the charger gives {most:g} A" if 0.0 < most * (1.0 + AMPS_SHARE) < sum(amps) else ""
+    return (
+        f"{why}{gives}: one of the two is wrong, or the charger runs away; if these amps flow they are a danger, so "
+        "switch the charger off at the wall at once"
+    )
 
 
 def strange_charger(bank: Bank, reading: HandReading, shown: Shown) -> str:

@@ -22,12 +22,14 @@ from rules.hand import (
     dangers,
     differs_from_the_meter,
     doubt,
+    frozen_solid,
     located,
     may_mean_another,
     measured_at,
     other_scale,
     raised_early,
     spelled_out,
+    strange_amps,
     strange_charger,
     strange_gravity,
 )
@@ -45,7 +47,9 @@ from rules.safety import (
     at_the_posts,
     blocked_by,
     forget,
+    freezes_at,
     hazards,
+    known_acid,
     note,
     over_limit,
 )
@@ -109,8 +113,9 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         whole_apart = beside_the_whole(bank, reading, None if view.voltage_by_hand else view.voltage)
         beside = _beside_the_charger(memory, view, charging)
         strange = _strange(configured, memory, reading, view, beside)
-        why = "; ".join([each for each in (*strange, apart, volts_apart, whole_apart) if each])
-        taken = _over_danger(bank, reading) or (why == whole_apart and _volts_in_danger(bank, reading, charging))
+        amps = strange_amps(bank, reading, _metered(view), OVER_CURRENT_FACTOR * bank.string_current_limit)
+        why = "; ".join([each for each in (*strange, amps, volts_apart, whole_apart) if each])
+        taken = why == whole_apart and _volts_in_danger(bank, reading, charging)
         if why and not reading.sure and not taken:
             return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
         hand = handlog.record(
@@ -224,14 +229,6 @@ def _gone(before: HandLog, after: HandLog, reading: HandReading) -> tuple[Entry 
     return gone._replace(values=values, note=""), later
 
 
-def _over_danger(bank: Bank, reading: HandReading) -> bool:
-    """Tell whether amps by hand are a danger as they stand: those are taken at once, and doubted afterwards."""
-    if reading.undo or reading.kind not in ("amps", "string_amps"):
-        return False
-    limit = OVER_CURRENT_FACTOR * bank.string_current_limit * (len(bank.strings) if reading.kind == "amps" else 1)
-    return any(not isinstance(value, str) and value > limit for value in reading.values.values())
-
-
 def _volts_in_danger(bank: Bank, reading: HandReading, charging: bool) -> bool:
     """Tell whether volts by hand are a danger as they stand: over the limit, or a block a cell below its mates."""
     volts = {where: value for where, value in reading.values.items() if not isinstance(value, str)}
@@ -305,10 +302,14 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
     known = _gravities_known(hand, reading.taken_at)
     day_before = reading.taken_at - ALIKE_FOR
     watered = [cell for cell, at in hand.watered.items() if at >= known.get(cell, (0.0, day_before))[1] - POURED]
+    acid = known_acid(bank, hand, memory.counters, view, memory.phase.track.rested, reading.at)
+    shown_by = view.values("electrolyte_temperature")
+    cold = [*shown_by, view.ambient, hand.temperature_now(reading.at), hand.case_now(reading.at)]
     return [
         doubt(bank, reading, hand.plates_bare),
         strange_gravity(bank, reading, known, watered),
-        other_scale(reading, view.values("electrolyte_temperature")),
+        other_scale(reading, shown_by)
+        or frozen_solid(reading, freezes_at(acid.gravity), [each for each in cold if each is not None]),
         strange_charger(bank, reading, shown),
         _may_be_a_danger(bank, reading),
         _which_block(bank, reading),

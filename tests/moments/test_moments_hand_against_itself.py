@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.support.moments import Moment, bank_of, cells_of
+from tests.support.moments import USUAL, Moment, bank_of, cells_of
 
 PROBE = "electrolyte_temperature"
 
@@ -258,3 +258,46 @@ def test_a_later_reading_by_hand_is_told_beside_the_trip_that_an_earlier_one_cau
         moment.pass_time(10.0)
         assert "that reading was taken back: the trip stays until a person resets it" in moment.now.texts
     assert moment.act("reset") == ""
+
+
+@pytest.mark.parametrize("keys", ["", 'chargers = [ { volts = "32 V", amps = "25 A" } ]'])
+def test_amps_that_are_a_danger_and_that_the_ammeter_does_not_show_are_asked_about_with_what_to_do(keys: str) -> None:
+    moment = Moment(bank_of(keys=keys))
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=27.0, current=10.0)
+    assert moment.hand("amps", {"": 95.0}) == ["unsure"]
+    assert why(moment).startswith("95.0 A by hand stand beside 10.0 A on the ammeter")
+    assert "switch the charger off at the wall at once" in why(moment)
+    assert ("the charger gives 25 A" in why(moment)) is bool(keys)
+    assert not moment.now.latched, "nothing that was asked about counts"
+    moment.hand("amps", {"": 95.0}, sure=True)
+    assert "sensors-disagree" in moment.now.flags and "95.0 A by hand" in moment.now.texts
+
+
+def test_amps_that_are_a_danger_are_taken_at_once_where_no_ammeter_says_otherwise() -> None:
+    moment = Moment(bank_of(meters=USUAL[::2]))
+    moment.begin(voltage=24.8, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=27.0)
+    assert "hand" in moment.hand("amps", {"": 95.0})
+    moment.pass_time(60.0)
+    assert "over-current" in moment.now.latched
+
+
+@pytest.mark.parametrize(("written", "meant"), [(6.3, "63 degF or 6.3 °C"), (7.0, "70 degF or 7 °C")])
+@pytest.mark.parametrize("where", ["", "A1.1", "A1"])
+def test_a_warmth_at_which_acid_would_be_ice_is_asked_about_in_both_scales(
+    written: float, meant: str, where: str
+) -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 18.0})
+    values: dict[str, float | str] = {where: (written - 32.0) / 1.8}
+    assert moment.hand("temperature", values) == ["unsure"]
+    assert f"did you mean {meant}?" in why(moment) and "would be freezing" in why(moment)
+    assert "hand" in moment.hand("temperature", values, sure=True)
+
+
+def test_frost_that_the_probe_shows_too_is_no_slip() -> None:
+    moment = Moment(bank_of())
+    moment.pass_time(60.0, voltage=24.8, current=0.0, **{PROBE: -13.0})
+    assert "hand" in moment.hand("temperature", {"": -14.3})
+    assert "frozen-risk" in moment.now.flags
