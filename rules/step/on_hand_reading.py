@@ -115,7 +115,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         strange = _strange(configured, memory, reading, view, beside)
         amps = strange_amps(bank, reading, _metered(view), OVER_CURRENT_FACTOR * bank.string_current_limit)
         why = "; ".join([each for each in (*strange, amps, volts_apart, whole_apart) if each])
-        taken = why == whole_apart and _volts_in_danger(bank, reading, charging)
+        taken = _string_over_danger(bank, reading) or (why == whole_apart and _volts_in_danger(bank, reading, charging))
         if why and not reading.sure and not taken:
             return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
         hand = handlog.record(
@@ -227,6 +227,14 @@ def _gone(before: HandLog, after: HandLog, reading: HandReading) -> tuple[Entry 
         return gone, later
     values = {where: value for where, value in gone.values.items() if where in reading.values}
     return gone._replace(values=values, note=""), later
+
+
+def _string_over_danger(bank: Bank, reading: HandReading) -> bool:
+    """Tell whether a clamp shows a string over its danger: taken at once, for no shunt shows how strings share."""
+    if reading.undo or reading.kind != "string_amps":
+        return False
+    limit = OVER_CURRENT_FACTOR * bank.string_current_limit
+    return any(not isinstance(value, str) and value > limit for value in reading.values.values())
 
 
 def _volts_in_danger(bank: Bank, reading: HandReading, charging: bool) -> bool:
