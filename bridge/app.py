@@ -131,7 +131,7 @@ def _wired(loaded: Loaded, clock: Clock | PacedClock, guards: dict[str, RelayGua
         # The database client costs 20 MB and half of all imports: only who has a database pays for it.
         from bridge.outlets.influx import InfluxOutlet  # noqa: PLC0415  (only where a database is configured)
 
-        influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted)
+        influx = InfluxOutlet(cabin.influx, cabin.site, journal, lambda: clock.trusted, scale=cabin.degrees)
     database = None if influx is None else influx.status
     messages = _messages(cabin, journal, clock)
     parcels = _parcels(cabin, journal, clock)

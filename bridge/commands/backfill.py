@@ -88,7 +88,11 @@ def run(arguments: argparse.Namespace) -> int:
                 while rows := reader.between(stream, arguments.since, arguments.until, after, LINES):
                     after = rows[-1].id
                     backfill.write(
-                        [point(stream, row, cabin.site) for row in rows if arguments.bank in (None, row.bank)]
+                        [
+                            point(stream, row, cabin.site, cabin.degrees)
+                            for row in rows
+                            if arguments.bank in (None, row.bank)
+                        ]
                     )
         finally:
             backfill.close()

@@ -224,7 +224,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     noted = _grave(bank, request)
     if noted:
         lines.insert(1, f"  {LEAVE}")
-    lines += [f"  {event['beside']}" for event in answer["events"] if "beside" in event]
+    lines += [spoken(f"  {event['beside']}", scale) for event in answer["events"] if "beside" in event]
     lines += [spoken(f"  {said}", scale) for event in answer["events"] for said in event.get("cautions", ())]
     if unread := _only_kept(request):
         lines.append(f"  kept as words: {unread}")

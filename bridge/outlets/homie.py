@@ -33,6 +33,7 @@ from bridge.words.catalogue import (
     of_bridge,
     text,
 )
+from bridge.words.spoken import spoken
 from rules.advice import FLAGS
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, Flag, HandReading
@@ -408,7 +409,9 @@ class HomieOutlet:
         bank, path = self._acts[message.topic]
         word = message.payload.decode("utf-8", "replace")
         what = word if path == "revival/command" and word in COMMANDS else path.partition("/")[2]
-        told = json.dumps({"what": what, "why": why, "when": moment(1)(message.at)}, ensure_ascii=False)
+        told = json.dumps(
+            {"what": what, "why": spoken(why, self._scale), "when": moment(1)(message.at)}, ensure_ascii=False
+        )
         self._say(f"{self.banks[bank].base}/revival/refused", told)
 
     def _say(self, topic: str, payload: str | bytes) -> None:

@@ -62,6 +62,7 @@ class InfluxOutlet:
         journal: Journal,
         trusted: Callable[[], bool],
         *,
+        scale: str = "degC",
         look: float = LOOK,
         drain: float = DRAIN,
         refused: float = REFUSED,
@@ -73,6 +74,7 @@ class InfluxOutlet:
         self.sent = self.rejected = self.undated = self.missed = 0
         self.backlog = 0
         self._settings, self._site, self._journal, self._trusted = settings, site, journal, trusted
+        self._scale = scale
         self._look, self._drain, self._refused, self._far, self._timeout = look, drain, refused, far, timeout
         self._positions: dict[str, list[int]] = {}
         self._marks: deque[tuple[float, dict[str, list[int]]]] = deque()  # where it was, oldest first
@@ -196,7 +198,7 @@ class InfluxOutlet:
         if not rows:
             position[which] = until
             return Answer("accepted")
-        points = [point(stream, row, self._site) for row in rows]
+        points = [point(stream, row, self._site, self._scale) for row in rows]
         done, answer = writer.deliver(points, self._reject)
         if done:
             self.missed += rows[0].id - position[which] - 1

@@ -210,9 +210,9 @@ def _older_write(database: str, login: str) -> tuple[str, str, None, list[tuple[
     return "/write", "POST", None, [("db", database), ("precision", "u")], headers
 
 
-def point(stream: str, row: Row, site: str) -> Point:
+def point(stream: str, row: Row, site: str, scale: str = "degC") -> Point:
     """Return a journal row as a point; rows that no trusted clock ever dated have nothing to write."""
-    return Point(row.id, row.at, None if row.undated else line(stream, row, site))
+    return Point(row.id, row.at, None if row.undated else line(stream, row, site, scale))
 
 
 def read_answer(error: ApiException) -> Answer:

@@ -14,7 +14,9 @@ from typing import NamedTuple
 
 from bridge.journal.rows import Row
 from bridge.journal.store import compact
+from bridge.words.bank_status import event_words
 from bridge.words.catalogue import BANK, first_word
+from bridge.words.spoken import spoken
 from rules.advice import FLAGS
 from rules.bank import QUANTITIES
 from rules.events import Derived, Event
@@ -58,8 +60,10 @@ def field_name(meter: str) -> str:
     return name + (SUFFIXES[quantity.unit] if quantity else "")
 
 
-def line(stream: str, row: Row, site: str) -> str | None:
+def line(stream: str, row: Row, site: str, scale: str = "degC") -> str | None:
     """Return one journal row as a line with its time in microseconds, or None where it holds nothing to write.
+
+    Words are written as the owner reads them: in this scale, and by the clock of the place.
 
     >>> line("reading", Row(1, 1795590000.0, "north", False, {"voltage": 26}), "tarn-hut")
     'bank_reading,site=tarn-hut,bank=north,source=meter voltage_v=26.0 1795590000000000'
@@ -72,14 +76,14 @@ def line(stream: str, row: Row, site: str) -> str | None:
         fields = {field_name(meter): value for meter, value in row.values.items()}
     elif stream == "state":
         tags["source"] = "rules"
-        fields = _state_fields(row.values)
+        fields = _state_fields(row.values, scale)
     elif stream == "event":
         event: Event = row.values
         tags["source"] = "hand" if event.kind == "hand" else "rules"
         tags["kind"] = event.kind
         # Two events of one kind in one millisecond are two points: the row's number decides, the same at each retry.
         time += row.id % 1000
-        fields = _event_fields(event)
+        fields = _event_fields(event, scale)
     else:
         tags["source"] = "bridge"
         fields = row.values
@@ -131,9 +135,10 @@ def parts(line: str) -> Parts:
     return Parts(found[1], dict(_FIELD.findall(found[2])), found[3])
 
 
-def _state_fields(state: Derived) -> dict[str, object]:
+def _state_fields(state: Derived, scale: str) -> dict[str, object]:
     fields: dict[str, object] = {field: getattr(state, name) for name, field in STATE_FIELDS.items()}
-    fields.update((name, getattr(state, name)) for name in STATE_WORDS)
+    words = {name: getattr(state, name) for name in STATE_WORDS}
+    fields.update((name, spoken(said, scale)) for name, said in words.items() if isinstance(said, str))
     fields["verdict"] = first_word(state.verdict)
     fields["phase_number"] = PHASE_NUMBER.get(state.phase)
     fields["relay_closed"] = {"closed": 1.0, "open": 0.0}.get(state.relay)
@@ -145,16 +150,16 @@ def _state_fields(state: Derived) -> dict[str, object]:
     return fields
 
 
-def _event_fields(event: Event) -> dict[str, object]:
-    """Return `count`, always there to be added up, numbers of the detail as they are, and all of it in words."""
+def _event_fields(event: Event, scale: str) -> dict[str, object]:
+    """Return `count`, always there to be added up, numbers of the detail as they are, and what happened in words."""
     fields: dict[str, object] = {"count": 1.0}
     fields.update((name, value) for name, value in event.detail.items() if isinstance(value, (int, float)))
     values = event.detail.get("values")
     if event.kind == "hand" and isinstance(values, Mapping):
         quantity = event.detail.get("kind", "value")
         fields.update((_UNCLEAN.sub("_", f"{quantity}_{where}".rstrip("_")), value) for where, value in values.items())
-    fields["text"] = ", ".join(
-        f"{name} {_say(value)}" for name, value in event.detail.items() if value not in ("", None)
+    fields["text"] = event_words(event, scale) or ", ".join(
+        f"{name} {spoken(_say(value), scale)}" for name, value in event.detail.items() if value not in ("", None)
     )
     return fields
 

@@ -155,8 +155,14 @@ def told_to(derived: Derived, scale: str) -> Derived:
         if derived.tripped
         else "",
         safe_why=spoken(derived.safe_why, scale),
+        remaining_reason=spoken(derived.remaining_reason, scale),
+        verdict=tuple([{**row, "reasons": _all_spoken(row.get("reasons"), scale)} for row in derived.verdict]),
         flags=flags,
     )
+
+
+def _all_spoken(reasons: object, scale: str) -> list[str]:
+    return [spoken(str(reason), scale) for reason in reasons] if isinstance(reasons, list | tuple) else []
 
 
 def hand_value(kind: str, where: str, value: float | str, scale: str = "") -> str:
