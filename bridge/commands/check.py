@@ -21,7 +21,7 @@ from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
 from bridge.words.bank_status import figure
-from bridge.words.folded import for_screen
+from bridge.words.folded import for_screen, in_columns, screen_width
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.safety import OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS
@@ -78,10 +78,10 @@ def run(arguments: argparse.Namespace) -> int:
             _unread(one) for one in report["heard"] if one["meter"] == "relay_state" and one["refused"]
         ]
         report["ok"] = all(step["ok"] for step in report["connect"])
-    text = (
-        json.dumps(report, indent=2, ensure_ascii=False) if arguments.json else for_screen("\n".join(as_text(report)))
-    )
-    print(text)
+    if arguments.json:
+        print(json.dumps(report, indent=2, ensure_ascii=False))
+    else:
+        print(for_screen("\n".join(as_text(report, screen_width()))))
     return 0 if report["ok"] else CannotReachError.exit_code
 
 
@@ -144,8 +144,8 @@ def describe(loaded: Loaded) -> dict[str, Any]:
     }
 
 
-def as_text(report: dict[str, Any]) -> Iterator[str]:
-    """Write the report for people."""
+def as_text(report: dict[str, Any], width: int = 0) -> Iterator[str]:
+    """Write the report for people, for lines of so many characters; 0 = as many as it takes."""
     scale = report["degrees"]
     yield f"{report['file']}: site {report['site']}, broker {report['broker']}"
     for bank in report["banks"]:
@@ -161,10 +161,7 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         )
         yield from _as_its_owner_says(bank, scale)
         yield "  meters, each with an example made up here and not heard:"
-        for meter in bank["meters"]:
-            where = f"{meter['topic']} {meter['at']}".strip()
-            kept = "  (own time)" if meter["session"] == "history" else ""
-            yield f"  {meter['meter']:<26} {where:<38} {spoken(meter['example'], scale)}{kept}"
+        yield from in_columns([_meter(meter, scale) for meter in bank["meters"]], width)
         if bank["watch_only"]:
             continue
         if bank["time_budget"] is not None:
@@ -185,12 +182,24 @@ def as_text(report: dict[str, Any]) -> Iterator[str]:
         yield f"  {line}"
     for step in report.get("connect", ()):
         yield f"{step['what']}: {'ok' if step['ok'] else 'FAILED'}, {step['words']}"
-    for heard in report.get("heard", ()):
-        spoke = "heard " if heard["value"] is not None else "SILENT"
-        yield f"{spoke} {heard['bank']} {heard['meter']:<26} {heard['words']}"
+    yield from in_columns([_heard(heard) for heard in report.get("heard", ())], width)
     for line in report["warnings"]:
         yield f"look again: {line}"
     yield from _verdict(report)
+
+
+def _meter(meter: dict[str, Any], scale: str) -> tuple[tuple[str, str, str], tuple[str, str]]:
+    """Return a meter, where it is read and an example, as columns and in two lines."""
+    where = f"{meter['topic']} {meter['at']}".strip()
+    example = spoken(meter["example"], scale) + ("  (own time)" if meter["session"] == "history" else "")
+    return (f"  {meter['meter']}", where, example), (f"  {meter['meter']}: {example}", f"    from {where}")
+
+
+def _heard(heard: dict[str, Any]) -> tuple[tuple[str, str, str], tuple[str, str]]:
+    """Return what was heard of a meter as columns and in two lines."""
+    spoke = "heard" if heard["value"] is not None else "SILENT"
+    which = f"{heard['bank']} {heard['meter']}"
+    return (spoke, which, str(heard["words"])), (f"{spoke} {which}", f"  {heard['words']}")
 
 
 #: Key of the file -> how an owner's limit is called.

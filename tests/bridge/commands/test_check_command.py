@@ -366,3 +366,30 @@ def test_an_auto_off_is_said_to_be_as_written_and_how_a_person_tries_it(
     proof = {"passed": True, "seconds": 0.4, "note": "the relay opened and the current fell", "not_shown": ""}
     assert "its own auto-off is not tested by this" in words("north", proof, auto_off=True)
     assert "auto-off" not in words("north", proof)
+
+
+@pytest.mark.parametrize("columns", [60, 80, 120])
+def test_the_meters_stand_whole_on_a_screen_of_so_many_columns(
+    cabin: Path, columns: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    near, far = pty.openpty()
+    words = [sys.executable, "-m", "bridge", "check", "--config", str(cabin)]
+    with subprocess.Popen(words, stdin=subprocess.DEVNULL, stdout=far) as process:
+        os.close(far)
+        told = b""
+        with contextlib.suppress(OSError):  # the other end is closed
+            while piece := os.read(near, 4096):
+                told += piece
+        assert process.wait(30) == 0
+    os.close(near)
+    lines = told.decode().replace("\r", "").splitlines()
+    own = [line for line in lines if not line.startswith(str(cabin.parent))]
+    assert max(map(len, own)) <= columns
+    meters = own[own.index(next(line for line in own if "meters, each with" in line)) :]
+    row = next(line for line in meters if "electrolyte_temperature" in line)
+    assert row.endswith("87.8 degF → 87.8 °F"), "the example stays beside its meter"
+    if columns == 60:
+        assert "  current: 9.5 A → 9.5 A  (own time)" in own and "    from cabin/shunt /dc/a" in own
+    else:
+        assert row.split()[:2] == ["electrolyte_temperature", "cabin/probe1"]
