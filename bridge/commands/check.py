@@ -195,11 +195,11 @@ def _meter(meter: dict[str, Any], scale: str) -> tuple[tuple[str, str, str], tup
     return (f"  {meter['meter']}", where, example), (f"  {meter['meter']}: {example}", f"    from {where}")
 
 
-def _heard(heard: dict[str, Any]) -> tuple[tuple[str, str, str], tuple[str, str]]:
+def _heard(heard: dict[str, Any]) -> tuple[tuple[str, str], tuple[str, str]]:
     """Return what was heard of a meter as columns and in two lines."""
     spoke = "heard" if heard["value"] is not None else "SILENT"
-    which = f"{heard['bank']} {heard['meter']}"
-    return (spoke, which, str(heard["words"])), (f"{spoke} {which}", f"  {heard['words']}")
+    which = f"{spoke:<6} {heard['bank']} {heard['meter']}"
+    return (which, str(heard["words"])), (which, f"  {heard['words']}")
 
 
 #: Key of the file -> how an owner's limit is called.
