@@ -26,7 +26,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the act that the parser is for."""
     what = parser.prog.split()[-1]
     if what == "bypass":
-        parser.add_argument("quantity", help="whose silence, as the cabin file spells it: current, fan ...")
+        parser.add_argument(
+            "quantity",
+            help="whose silence, as the cabin file spells it: current, fan ...; of several alike names with commas",
+        )
         how_long = parser.add_mutually_exclusive_group(required=True)
         how_long.add_argument(
             "minutes", nargs="?", type=_minutes, metavar="N", help=f"minutes, at most {LONGEST_BYPASS:g}"

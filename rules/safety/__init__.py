@@ -49,7 +49,7 @@ from rules.safety.permits import (
 )
 from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT, SLOWEST_METER
 from rules.safety.read_back import READ_BACK
-from rules.safety.state import DEGRADED, PROVED, UNPROVED
+from rules.safety.state import DEGRADED, PROVED, UNPROVED, Excused
 
 __all__ = [
     "AUTO_OFF_MISSING",
@@ -78,6 +78,7 @@ __all__ = [
     "UNKNOWN_GRAVITY",
     "UNPROVED",
     "Blocks",
+    "Excused",
     "Finding",
     "Interlock",
     "Latch",

@@ -25,7 +25,7 @@ from rules.meters import (
     stuck_current,
 )
 from rules.phase import HELD, LONGEST, PhaseMemory
-from rules.safety.interlock import Finding
+from rules.safety.state import Excused, Finding, Interlock
 
 #: Colder than any probe [degC].
 NO_HEAT = -273.15
@@ -355,8 +355,64 @@ WATCHED_BY: dict[str, str] = {
 }
 
 
-def excused(quantity: str, until: float) -> str:
+def excuses(bank: Bank, lock: Interlock, view: View) -> Interlock:
+    """Return the state with each excuse ended whose meter is gone from the cabin file, or speaks again."""
+    if not lock.bypasses:
+        return lock
+    stay: dict[str, Excused] = {}
+    for name in lock.bypasses:
+        meter = metered_by(bank, name)
+        before = lock.excused.get(name, Excused("" if meter is None else meter.source))
+        if meter is None or before.source != meter.source or (before.silent and view.lives(meter)):
+            continue
+        stay[name] = before._replace(silent=not view.lives(meter))
+    if stay == lock.excused and len(stay) == len(lock.bypasses):
+        return lock
+    return lock._replace(bypasses={name: lock.bypasses[name] for name in stay}, excused=stay)
+
+
+def metered_by(bank: Bank, name: str) -> Meter | None:
+    """Return the meter of a name, or the only one of a quantity."""
+    alike = bank.by_quantity.get(name, ())
+    return bank.by_name.get(name) or (alike[0] if len(alike) == 1 else None)
+
+
+def _all_excused(bank: Bank, quantity: str, bypasses: Mapping[str, float], at: float) -> bool:
+    """Tell whether the silence of every meter of a quantity is excused now [s since the epoch]."""
+    alike = bank.by_quantity.get(quantity, ())
+    if len(alike) <= 1:
+        return max([bypasses.get(name, 0.0) for name in (quantity, *[each.name for each in alike])]) > at
+    return all(bypasses.get(meter.name, 0.0) > at for meter in alike)
+
+
+def excused_now(bank: Bank, bypasses: Mapping[str, float], at: float) -> list[str]:
+    """Say of each bypass that lasts [s since the epoch] what it excuses, and who watches meanwhile.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> kind = "electrolyte_temperature"
+    >>> probes = [Meter(kind + name, kind, source=f"shed/probe{name}") for name in ("", "#2")]
+    >>> bank = Bank("north", ((Block("N1", 3, 200.0),),), meters=tuple(probes))
+    >>> excused_now(bank, {kind + "#2": 1795590000.0}, 1795589000.0)[0].partition(" excused until ")[2]
+    '2026-11-25T07:00Z, that of shed/probe#2 alone; while it is silent only the others watch for over-temperature, and \
+a thermal runaway'
+    """
+    said = []
+    for name, until in sorted(bypasses.items()):
+        if until <= at:
+            continue
+        meter = metered_by(bank, name)
+        several = meter is not None and len(bank.by_quantity[meter.quantity]) > 1
+        alone = meter is not None and several and not _all_excused(bank, meter.quantity, bypasses, at)
+        said.append(excused(name, until, meter.source if meter is not None and several else "", alone=alone))
+    return said
+
+
+def excused(quantity: str, until: float, source: str = "", *, alone: bool = False) -> str:
     """Say of a bypass what it excuses, until when [s since the epoch], and which danger nobody watches meanwhile.
+
+    Of several alike `source` says which it is, and `alone` that others of them are not excused.
 
     Examples
     --------
@@ -368,8 +424,12 @@ def excused(quantity: str, until: float) -> str:
     kind = quantity.partition("#")[0].partition(":")[0]
     said = f"silence of {Meter(quantity, kind, quantity.partition('#')[0].partition(':')[2]).words} excused "
     said += f"until {moment(until)}"
+    said += f", that of {source}{' alone' if alone else ''}" if source else ""
     danger = WATCHED_BY.get(kind)
-    return said if danger is None else f"{said}; where it is silent nobody watches for {danger}"
+    if danger is None:
+        return said
+    who = "while it is silent only the others watch" if alone else "where it is silent nobody watches"
+    return f"{said}; {who} for {danger}"
 
 
 def obstacles(
@@ -396,9 +456,7 @@ def obstacles(
         found["not-started"] = Finding(reason="no round was started")
     # A meter that speaks but cannot be believed is not silent: nothing excuses it.
     unknown = sorted(
-        quantity
-        for quantity, doubted in missing.items()
-        if doubted or bypasses.get(quantity, 0.0) <= at or len(bank.by_quantity.get(quantity, ())) > 1
+        quantity for quantity, doubted in missing.items() if doubted or not _all_excused(bank, quantity, bypasses, at)
     )
     if unknown:
         name = "meter-suspect" if suspect is not None and silent is None else "meter-silent"

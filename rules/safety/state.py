@@ -69,6 +69,13 @@ class Proof(NamedTuple):
     not_shown: str = ""
 
 
+class Excused(NamedTuple):
+    """A meter whose silence a person excused: its topic, by which another of the same name is known for another."""
+
+    source: str
+    silent: bool = False
+
+
 class Interlock(NamedTuple):
     """State of the interlock.
 
@@ -101,7 +108,9 @@ class Interlock(NamedTuple):
     confirmed_at : float
         When something outside showed the last cut [s since the epoch]; 0 = not yet.
     bypasses : dict of float
-        Quantity -> until when its silence is excused [s since the epoch].
+        Meter -> until when its silence is excused [s since the epoch].
+    excused : dict of Excused
+        The same meters: which each was, and whether it has been silent since.
     checklist_by : str
         Who confirmed the start checklist for this round and as the blocks are joined; empty = to be confirmed.
     checklist_at : float
@@ -193,6 +202,7 @@ class Interlock(NamedTuple):
     checklist_at: float = 0.0
     extended_until: float = 0.0
     sign_doubted: float = 0.0
+    excused: dict[str, Excused] = {}
 
 
 class Seen(NamedTuple):

@@ -90,7 +90,9 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         found["mapping-suspect"] = (contradiction, permits.IMPOSSIBLE_FOR)
     pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
     hazards = confirmed(pending) if pending else {}
-    lock = sign.doubted(bank, lock, machine.track.reversed_seconds, memory.thermal.steps, view, at)
+    lock = sign.doubted(
+        bank, permits.excuses(bank, lock, view), machine.track.reversed_seconds, memory.thermal.steps, view, at
+    )
     silent, suspect, missing = _meters(bank, memory, lock, view, at)
     if suspect is not None:
         meters = permits.remember_stuck(bank, memory.meters, memory.thermal, machine)
@@ -114,7 +116,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update(limits)
     raised.update({name: Finding(reason=reason) for name, reason in lock.conditions.items()})
     raised.update(unready)
-    raised.update({**_relay_findings(bank, memory, lock, seen, at), **_bypassed(lock, at)})
+    raised.update({**_relay_findings(bank, memory, lock, seen, at), **_bypassed(bank, lock, at)})
     raised.update(_before_and_after(bank, memory, view, lock, against))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
@@ -256,9 +258,9 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     return found
 
 
-def _bypassed(lock: interlock.Interlock, at: float) -> dict[str, Finding]:
-    """Find the quantities whose silence a person excused, with a relay and without."""
-    excused = [permits.excused(name, until) for name, until in sorted(lock.bypasses.items()) if until > at]
+def _bypassed(bank: Bank, lock: interlock.Interlock, at: float) -> dict[str, Finding]:
+    """Find the meters whose silence a person excused, with a relay and without."""
+    excused = permits.excused_now(bank, lock.bypasses, at)
     return {"bypassed": Finding(reason="; ".join(excused))} if excused else {}
 
 

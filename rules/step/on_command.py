@@ -16,6 +16,7 @@ from rules.safety import (
     NOT_THERE_YET,
     PROVED,
     UNPROVED,
+    Excused,
     Interlock,
     Latch,
     Proof,
@@ -368,38 +369,54 @@ def _checklist_back(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 
 def _bypass(bank: Bank, memory: Memory, command: Command) -> Outcomes:
-    """Excuse the silence of one meter for a while: explicit, visible, limited; no minutes end it."""
-    named, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
-    meter = bank.by_name.get(named)
-    alike = bank.by_quantity.get(named if meter is None else meter.quantity, ())
-    if not alike:
-        return _refused(memory, command, f"no meter of {named!r} is mapped")
-    if meter is None and len(alike) > 1:
-        which = ", ".join(each.name for each in alike)
-        return _refused(memory, command, f"which {named.replace('_', ' ')}? One by its name, the others count: {which}")
-    # Of several only the one that is named is excused.
-    quantity = alike[0].quantity if len(alike) == 1 else named
+    """Excuse the silence of one meter, or of some of one kind, for a while: explicit, visible, limited; 0 ends it."""
+    said, minutes = str(command.argument.get("quantity", "")), command.argument.get("minutes", 0)
+    names = list(dict.fromkeys(name.strip() for name in said.split(",") if name.strip())) or [said]
+    if why := next((why for name in names if (why := _unknown_meter(bank, name))), ""):
+        return _refused(memory, command, why)
+    meters = [meter for name in names if (meter := permits.metered_by(bank, name)) is not None]
+    if len({meter.quantity for meter in meters}) > 1:
+        return _refused(memory, command, "several may be named only of one quantity, never two quantities at once")
     if (
         isinstance(minutes, bool)
         or not isinstance(minutes, int | float)
         or not 0 <= minutes <= interlock.LONGEST_BYPASS
     ):
         return _refused(memory, command, f"minutes must be at most {interlock.LONGEST_BYPASS:g}; 0 ends it")
-    until = command.at + 60.0 * minutes
-    others = {name: end for name, end in memory.interlock.bypasses.items() if name != quantity and end > command.at}
+    lock, until = memory.interlock, command.at + 60.0 * minutes
+    # Of several only those that are named are excused.
+    alike = bank.by_quantity[meters[0].quantity]
+    keys = [alike[0].quantity] if len(alike) == 1 else [meter.name for meter in meters]
+    stay = {name: end for name, end in lock.bypasses.items() if name not in keys and end > command.at}
     if not minutes:
-        lock = memory.interlock._replace(bypasses=others)
-        return _done(memory._replace(interlock=lock), command, ended=quantity)
-    if others:
+        lock = lock._replace(bypasses=stay, excused={name: lock.excused[name] for name in stay if name in lock.excused})
+        return _done(memory._replace(interlock=lock), command, ended=", ".join(keys))
+    for name, end in stay.items():
+        meter = permits.metered_by(bank, name)
+        if meter is None or meter.quantity == alike[0].quantity:
+            continue
         # Two that may be silent leave nothing that would notice.
-        name, end = next(iter(others.items()))
         why = f"the silence of {name.replace('_', ' ')} is excused until {moment(end)}, and never of two at once"
         return _refused(
             memory, command, f"{why}: end it with `revival bypass {name} --minutes 0`, or switch the charger off"
         )
-    bypasses = {quantity: until}
-    lock = memory.interlock._replace(bypasses=bypasses)
-    return _done(memory._replace(interlock=lock), command, excused=permits.excused(quantity, until))
+    fresh = {key: Excused(meter.source) for key, meter in zip(keys, meters, strict=True)}
+    bypasses = {**stay, **dict.fromkeys(keys, until)}
+    lock = lock._replace(bypasses=bypasses, excused={**lock.excused, **fresh})
+    told = permits.excused_now(bank, dict.fromkeys(keys, until), command.at)
+    return _done(memory._replace(interlock=lock), command, excused="; ".join(told))
+
+
+def _unknown_meter(bank: Bank, named: str) -> str:
+    """Say why a name is nobody's, or that of several; empty where it is the name of one meter."""
+    meter = bank.by_name.get(named)
+    alike = bank.by_quantity.get(named if meter is None else meter.quantity, ())
+    if not alike:
+        return f"no meter of {named!r} is mapped"
+    if meter is None and len(alike) > 1:
+        which = ", ".join(each.name for each in alike)
+        return f"which {named.replace('_', ' ')}? One by its name, the others count: {which}"
+    return ""
 
 
 def _zero(bank: Bank, memory: Memory, command: Command) -> Outcomes:

@@ -46,3 +46,63 @@ def test_a_name_that_is_nobodys_or_of_several_is_asked_back(named: str) -> None:
     why = fold.act("bypass", quantity=named, minutes=30)
     known = f"which electrolyte temperature? One by its name, the others count: {PROBE}:N01, {PROBE}:N02"
     assert why == (known if named == PROBE else f"no meter of {named!r} is mapped")
+
+
+def test_what_is_said_of_the_excuse_names_the_topic_and_that_the_other_watches() -> None:
+    fold = one_silent()
+    fold.act("bypass", quantity=CASE, minutes=30)
+    fold.wait(20, every=5, **OPEN, **{PROBE: 25.0})
+    said = fold.memory.flags["bypassed"].reason
+    assert "that of cabin/second alone; while it is silent only the others watch for over-temperature" in said
+
+
+def test_an_excuse_ends_when_its_thermometer_speaks_again_and_not_before() -> None:
+    fold = one_silent()
+    fold.act("bypass", quantity=CASE, minutes=30)
+    fold.wait(60, every=5, **OPEN, **{PROBE: 25.0})
+    assert "bypassed" in fold.flags
+    fold.wait(10, every=5, **OPEN, **{PROBE: 25.0, CASE: 25.0})
+    assert "bypassed" not in fold.flags and not fold.lock.bypasses
+    fold.wait(90, every=5, **OPEN, **{PROBE: 25.0})
+    assert "meter-silent" in fold.flags and not fold.lock.allowed, "its next silence is no longer excused"
+
+
+def test_an_excuse_given_before_the_silence_waits_for_it() -> None:
+    fold = ready(make_bank(more=(SECOND,)), **{CASE: 25.0})
+    fold.act("bypass", quantity=CASE, minutes=30)
+    fold.wait(20, every=5, voltage=28.0, current=20.0, **{PROBE: 25.0, CASE: 25.0})
+    assert "bypassed" in fold.flags
+    fold.wait(120, every=5, voltage=28.0, current=20.0, relay_state=1.0, **{PROBE: 25.0})
+    assert "bypassed" in fold.flags and fold.lock.allowed
+
+
+@pytest.mark.parametrize("dead", [PROBE, CASE])
+def test_an_excuse_ends_with_its_thermometer_in_the_cabin_file_and_is_not_the_others(dead: str) -> None:
+    fold = ready(make_bank(more=(SECOND,)), **{CASE: 25.0})
+    assert fold.act("bypass", quantity=dead, minutes=30) == ""
+    fold.wait(20, every=5, voltage=28.0, current=20.0, relay_state=1.0, **{CASE if dead == PROBE else PROBE: 25.0})
+    assert "bypassed" in fold.flags
+    # The dead one is taken out of the file: the other is the first of its kind now, and has its name.
+    left = fold.bank.by_name[CASE if dead == PROBE else PROBE]
+    alone = Meter(PROBE, "electrolyte_temperature", source=left.source, period=10.0, placed="cell")
+    others = tuple(meter for meter in fold.bank.meters if meter.quantity != "electrolyte_temperature")
+    fold.bank = fold.bank.__class__(
+        fold.bank.id, fold.bank.strings, relay=fold.bank.relay, meters=(*others, alone), limits=fold.bank.limits
+    )
+    fold.wait(20, every=5, voltage=28.0, current=20.0, relay_state=1.0, **{PROBE: 25.0})
+    assert "bypassed" not in fold.flags and not fold.lock.bypasses
+    fold.wait(120, every=5, voltage=28.0, current=20.0, relay_state=1.0)
+    assert not fold.lock.allowed, "nobody excused the one that is left"
+
+
+def test_two_dead_thermometers_are_excused_together_by_name() -> None:
+    fold = one_silent()
+    fold.wait(90, every=5, **OPEN)
+    assert fold.act("bypass", quantity=f"{PROBE},{CASE}", minutes=30) == ""
+    fold.wait(420, every=5, **OPEN)
+    assert fold.lock.allowed
+    assert fold.memory.flags["bypassed"].reason.count("nobody watches for over-temperature") == 2
+    assert fold.act("bypass", quantity=CASE, minutes=0) == ""
+    fold.wait(5, every=5, **OPEN)
+    assert not fold.lock.allowed, "the other alone is not excused"
+    assert "never two quantities at once" in fold.act("bypass", quantity=f"{PROBE},current", minutes=30)
