@@ -126,7 +126,8 @@ def _steps(broker: Broker, hub: Hub, bridge: Bridge) -> None:
     finally:
         print("\n".join(f"      unavailable: {one}" for one in missing()), end="")
     bridge.turn(shows("south_gas_water_reserve", "unknown"), "what was never known is unknown")
-    bridge.homie.update(derived("north", tripped=True, trip_reason="over-temperature", flags=(HOT,)))
+    hot: dict[str, Any] = {"flags": (HOT,), "safe": "no", "unsafe": (HOT.name,)}
+    bridge.homie.update(derived("north", tripped=True, trip_reason=HOT.name, **hot))
     bridge.turn(shows("north_safety_over_temperature", "on", "binary_sensor"), "the flag goes up")
     reason = "over-temperature: two samples, 44.2 °C, limit 43.3 °C"
     bridge.turn(shows("north_safety_trip_reason", reason), "the reason")

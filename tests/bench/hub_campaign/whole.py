@@ -185,17 +185,25 @@ def _values(hub: Hub, path: Path) -> None:
 
 def _round(hub: Hub, broker: Broker, meters: Meters, relay: RelayStandIn) -> None:
     press = "button.tarn_hut_north_{}".format
+    told = "tarn-hut-north: {} was refused".format
     hub.press(press("safety_prove"))
-    so("prove, pressed in the hub, closes the relay", lambda: "ON" in relay.told)
-    so("and open again", lambda: shows(hub, "north_safety_relay", "open")() and not relay.closed)
-    hub.press(press("revival_command_start"))
-    refused = "tarn-hut-north: start was refused"
-    so("a refusal is told with its reason", lambda: "checklist" in hub.notifications().get(refused, ""))
+    so(
+        "a proof before the checklist is refused, and why",
+        lambda: "checklist" in hub.notifications().get(told("prove"), ""),
+    )
     assert "checklist" in hub.states()["sensor.tarn_hut_north_revival_refused"]
+    hub.press(press("revival_command_start"))
+    so("a start as well, with its reason", lambda: "checklist" in hub.notifications().get(told("start"), ""))
+    so("beside the button too", lambda: hub.states()["sensor.tarn_hut_north_revival_refused"].startswith("start: "))
+    assert "checklist" in hub.states()["sensor.tarn_hut_north_revival_refused"]
+    assert "ON" not in relay.told, "what is refused closes nothing"
     hub.write("text.tarn_hut_north_revival_checklist_by", "the keeper")
     so("a name in the text field", shows(hub, "north_revival_checklist_by", "the keeper", "text"))
     hub.press(press("revival_checklist_confirm"))
     so("the name is taken", shows(hub, "north_revival_checklist_by", "", "text"))
+    hub.press(press("safety_prove"))
+    so("prove, pressed in the hub, closes the relay", lambda: "ON" in relay.told)
+    so("and open again", lambda: shows(hub, "north_safety_relay", "open")() and not relay.closed)
     so(
         "the relay is proved: the current fell too",
         shows(hub, "north_safety_proof_test_missing", "off", "binary_sensor"),
