@@ -336,7 +336,8 @@ def _only_kept(request: dict[str, Any]) -> str:
         return ""
     return (
         "nothing in it is understood as danger, damage, deposits or gassing, so nothing follows from it; a danger is "
-        "said in plain words: stinks, rotten eggs, hot, sparks, smoke, a bang, cracked, leaking, bulging"
+        "said in plain words: stinks, rotten eggs, hot, sparks, smoke, a bang, hissing, acid sprays, cracked, leaking, "
+        "bulging, frozen, plates dry"
     )
 
 

@@ -20,7 +20,7 @@ from rules.hand.checks import (
 from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.numbered import spelled_out
-from rules.hand.seen_words import damages, dangers, deposits, located, may_mean_another, understood
+from rules.hand.seen_words import damages, dangers, deposits, located, may_mean_another, understood, worries
 from rules.hand.slips import (
     GRAVITY_SLIPS,
     Shown,
@@ -70,4 +70,5 @@ __all__ = [
     "strange_charger",
     "strange_gravity",
     "understood",
+    "worries",
 ]

@@ -10,7 +10,7 @@ from rules.events import HandReading, moment
 from rules.hand import gravity, gravity_trend
 from rules.hand.checks import ELECTROLYTE, backward, below_plates, cells_at, measured_at
 from rules.hand.memory import Entry, HandLog
-from rules.hand.seen_words import damages, deposits, gasses, located
+from rules.hand.seen_words import bare_plates, damages, deposits, gasses, located
 from rules.laws import REFERENCE, water_rate
 
 __all__ = ["Entry", "HandLog", "newest_voltages", "record", "rejoined"]
@@ -121,7 +121,7 @@ def _trimmed(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
 
 def _forbids(entry: Entry) -> bool:
     """Tell whether this entry may be all that stands against charging."""
-    if any(any(damages(words).values()) for _, words in _said(entry)):
+    if any(any(damages(words).values()) or bare_plates(words) for _, words in _said(entry)):
         return True
     if entry.kind == "level":
         return any(below_plates(value) for value in entry.values.values())
@@ -265,6 +265,8 @@ def _of_looks(facts: HandLog, entries: list[Entry], places: Collection[str]) -> 
     for entry in entries:
         for where, words in _said(entry, places):
             damaged = _looked_over(damaged, where, damages(words))
+            if bare_plates(words):
+                levels = _levelled(levels, {where: "below-plates"}, places)
         if entry.kind == "level":
             level_at = entry.taken_at
             levels = _levelled(levels, entry.values, places)

@@ -74,7 +74,28 @@ _DANGERS = (
         "bang",
         re.compile(
             r"\bbang|\bexplo|\bburst|\bbl(?:ew|own) (?:up|off|apart)\b|\bpop(?:s|ping)\b|"
-            r"\bpopped\b(?! (?:in|round|over|out|by|down|up)\b)",
+            r"\bpopped\b(?! (?:in|round|over|out|by|down|up)\b)|"
+            r"\b(?:lids?|caps?|vents?|plugs?|tops?)\b[^,;]*\b(?:flew|flown|lifted|jumped|thrown|pushed)\s+(?:off|up|out)",
+            re.IGNORECASE,
+        ),
+    ),
+    (
+        "acid that sprays",
+        re.compile(
+            r"\b(?:acid|electrolyte|liquid|fluid|water)\b[^,;]*\b(?:spray|squirt|spurt|spew|gush|spit|shoot|shot|splash)|"
+            r"\b(?:spray|squirt|spurt|spew|gush|spit|shoot|shot|splash)\w*\s+(?:\w+\s+)?(?:acid|electrolyte|out|up|over|"
+            r"from|everywhere)\b|\b(?:spray|squirt|spurt|spew|gush|splash|spitt)ing\b|\bacid\s+(?:mist|fog|haze|cloud)|"
+            r"\berupt|\bfountain",
+            re.IGNORECASE,
+        ),
+    ),
+    ("hissing", re.compile(r"\bhiss|\bwhistl|\bsquealing\b", re.IGNORECASE)),
+    (
+        "somebody who is hurt",
+        re.compile(
+            r"\b(?:got|get|gets|gave|felt|had)\b[^,;]*\b(?:shocks?|zapp?(?:ed)?|jolt|tingl\w*)\b|"
+            r"\bshocked (?:me|him|her)\b|"
+            r"\b(?:acid|splash\w*|burn\w*)\b[^,;]*\b(?:eyes?|face|skin|hands?|arms?)\b",
             re.IGNORECASE,
         ),
     ),
@@ -94,7 +115,8 @@ _DAMAGES = (
     (
         "crack",
         re.compile(
-            r"\bcrack(?!l)|\bbroken (?:case|box)|\bsplit (?:case|open|along)|"
+            r"\bcrack(?!l)|\bfractur|\bruptur|\bshatter|\bsmashed\b|\b(?:case|box|side|lid)\b[^,;]*\bsplit\b|"
+            r"\bbroken (?:case|box)|\bsplit (?:case|open|along)|"
             r"\bhole in (?:the |its |a )?(?:case|side|wall|box)",
             re.IGNORECASE,
         ),
@@ -103,15 +125,19 @@ _DAMAGES = (
         "leak",
         re.compile(
             r"\bleak|\bacid (?:runs|ran|spilt|spilled|on the floor|comes out|came out|everywhere)|\bweeping\b|"
+            r"\boverflow|\b(?:runs?|running|ran|spills?|spilling|froth\w*|foam\w*|boil\w*|bubbl\w*) over\b|"
             r"\bdrip(?:s|ping)\b|\bseep|\booz|\bpuddle|\b(?:spilt|spilled) acid",
             re.IGNORECASE,
         ),
     ),
     (
         "bulge",
-        re.compile(r"\bbulg|\bswollen|\bswell|\bdistort|\bbloat|\bpuffed|\bwarp|\bdeform|\bballoon", re.IGNORECASE),
+        re.compile(
+            r"\bbulg|\bswollen|\bswell|\bdistort|\bbloat|\bpuff(?:ed|y)|\bbuckl|\bdomed\b|\bwarp|\bdeform|\bballoon",
+            re.IGNORECASE,
+        ),
     ),
-    ("frozen", re.compile(r"\bfrozen|\bfroze\b|\bice\b|\bicy\b", re.IGNORECASE)),
+    ("frozen", re.compile(r"\bfrozen|\bfroze\b|\bice\b|\bicy\b|\bslush", re.IGNORECASE)),
 )
 #: What is none of a bank's: words of danger beside it may mean another thing.
 _ELSEWHERE = re.compile(
@@ -131,14 +157,52 @@ _OF_EGGS = re.compile(
     r"\brotten\b|\bsul(?:f|ph)ur|\bsmel|\bst[iau]nk|\bstench|\breek|\bwhiff|\bpong|\bodou?r|\bgas", re.IGNORECASE
 )
 _A_CRY = 2
-_BOILS = re.compile(r"\bboil(?:s|ed|ing)?\b", re.IGNORECASE)
+_HARD = r"(?:hard|violent\w*|wild\w*|fierce\w*|furious\w*|heav(?:y|ily)|vigorous\w*|very strong\w*|like mad)"
+_BUBBLES = r"(?:bubbl|gass|fizz|froth|foam)\w*"
+_BOILS = re.compile(
+    rf"\bboil(?:s|ed|ing)?\b|\b{_HARD}\s+{_BUBBLES}|\b{_BUBBLES}\s+(?:very\s+|too\s+|so\s+)?{_HARD}\b", re.IGNORECASE
+)
+#: Plates that stand out of the acid.
+_BARE = re.compile(
+    r"\bplates?\b[^,;]*\b(?:dry|bare|exposed|uncovered|out of (?:the )?(?:acid|water|electrolyte)|showing|"
+    r"visible above|st(?:ick|icks|icking|uck) (?:out|up))\b|\b(?:dry|bare|exposed|uncovered)\s+plates?\b|"
+    r"\b(?:out of|lost (?:all|its))\s+(?:acid|water|electrolyte)\b|\b(?:bone|run|ran|gone|boiled)[\s-]+dry\b",
+    re.IGNORECASE,
+)
+_NONE_LEFT = re.compile(
+    r"\b(?:no|hardly any)\s+(?:acid|water|electrolyte)\s+(?:is\s+)?(?:left|inside|in\s+(?:the\s+)?(?:cells?|blocks?|"
+    r"batter(?:y|ies)|\w*\d[\w.]*))",
+    re.IGNORECASE,
+)
+#: "Dry" alone is said of a cell or a block, not of a case, a floor or hands.
+_DRY = re.compile(
+    r"\b(?:is|are|looks?|fell|seems?|was|were)\s+(?:\w+ly\s+)?dry\b|^\W*(?:cell|block)?\s*\w*\d[\w.]*\W+dry\b|"
+    r"\bdry\s+cells?\b|^\W*dry\W*$",
+    re.IGNORECASE,
+)
+#: What is dry and may be.
+_MAY_BE_DRY = re.compile(
+    r"\b(?:outside|cases?|tops?|lids?|floors?|hands?|posts?|terminals?|trays?|benc(?:h|hes)|shelf|wiped|rag|cloth|room|air|"
+    r"walls?|roof|leak\w*|drip\w*|puddle\w*|crack\w*|weather|gloves?|covers?|caps?|dried)\b",
+    re.IGNORECASE,
+)
+#: What somebody writes who is worried, and that says nothing by itself.
+_WORRIED = re.compile(
+    r"\bwet\b|\bdamp\b|\bstrange|\bodd(?:ly)?\b|\bweird|\bdanger|\bscar(?:y|ed)\b|\bworr|\bemergency\b|\balarm|"
+    r"\bnois[ey]|\bloud|\bgurgl|\brumbl|\bknock|\bthump|\bvibrat|\bshaking\b|\bsomething\b[^,;]*\bwrong\b|\bvapou?r|"
+    r"\bmist\b|\bhaze\b|\bunsafe\b",
+    re.IGNORECASE,
+)
 _WORD = re.compile(r"\w[\w.]*\w|\w")
 #: Words that stand beside labels and say nothing of them.
 _BETWEEN = frozenset({"and", "block", "blocks", "cell", "cells", "at", "in", "on", "the"})
 _MENDED = re.compile(r"\bmended|\brepaired|\breplaced|\bsound\b", re.IGNORECASE)
 _THAWED = re.compile(r"\bthaw(?:ed)?\b", re.IGNORECASE)
-_NO_GAS = re.compile(r"gassing:?\s+(?:none|no\b)|\b(?:no|not|without)\s+(?:any\s+)?gas", re.IGNORECASE)
-_GAS = re.compile(r"gas|milky|\bboil", re.IGNORECASE)
+_NO_GAS = re.compile(
+    r"(?:gassing|bubbl\w*):?\s+(?:none|no\b)|\b(?:no|not|without)\s+(?:any\s+)?(?:gas|bubbl|fizz|froth|foam)",
+    re.IGNORECASE,
+)
+_GAS = re.compile(r"gas|milky|\bboil|\bbubbl|\bfizz|\bfroth|\bfoam", re.IGNORECASE)
 #: Words that say that nothing is wrong.
 _ALL_WELL = re.compile(
     rf"\b(?:all|looks?|is|are|everything|smells?|seems?)\b.*\b(?:well|quiet|{_USUAL})\b|\bnothing\b|"
@@ -215,6 +279,31 @@ def boils(words: str) -> bool:
     return _said(words, _BOILS) is True
 
 
+def bare_plates(words: str) -> bool:
+    """Tell whether somebody saw plates that no acid covers; that they are covered again is noted as a level.
+
+    Examples
+    --------
+    >>> [bare_plates(words) for words in ("A2 is dry", "plates showing in A2.1", "no leaks, all dry", "A2 case is dry")]
+    [True, True, False, False]
+    """
+    if _said(words, _BARE) or _NONE_LEFT.search(words):
+        return True
+    parts = [part for part in _PARTS_BUT_POINTS.split(words) if _DRY.search(part) and _DENIED.search(part) is None]
+    return bool(parts) and _MAY_BE_DRY.search(words) is None
+
+
+def worries(words: str) -> bool:
+    """Tell whether words from which nothing follows are those of somebody who is worried: they are asked what it is.
+
+    Examples
+    --------
+    >>> worries("A2 is wet"), worries("it rumbles"), worries("not loud"), worries("moved the table")
+    (True, True, False, False)
+    """
+    return not understood(words) and _said(words, _WORRIED) is True
+
+
 def understood(words: str) -> bool:
     """Tell whether anything follows from what somebody noted; else it is kept as words, and only read by people.
 
@@ -223,7 +312,7 @@ def understood(words: str) -> bool:
     >>> understood("stinks a bit"), understood("all well"), understood("no cracks"), understood("hums in B flat")
     (True, True, True, False)
     """
-    graded = deposits(words) is not None or gasses(words) is not None
+    graded = deposits(words) is not None or gasses(words) is not None or bare_plates(words)
     said = graded or bool(damages(words)) or any(_said(words, pattern) is not None for _, pattern in _DANGERS)
     return said or any(pattern.search(words) for pattern in (_ALL_WELL, _MENDED, _THAWED, _SMELL_GONE))
 

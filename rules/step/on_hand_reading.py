@@ -32,6 +32,7 @@ from rules.hand import (
     strange_amps,
     strange_charger,
     strange_gravity,
+    worries,
 )
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
@@ -321,6 +322,7 @@ def _strange(bank: Bank, memory: Memory, reading: HandReading, view: View, shown
         strange_charger(bank, reading, shown),
         _may_be_a_danger(bank, reading),
         _which_block(bank, reading),
+        _what_is_it(reading),
     ]
 
 
@@ -440,6 +442,20 @@ def _which_block(bank: Bank, reading: HandReading) -> str:
         return ""
     unclear = [each for words in said for each in spelled_out(words, bank.places)[1]]
     return f"which block is meant by {'; '.join(unclear)}? Name it by its label" if unclear else ""
+
+
+def _what_is_it(reading: HandReading) -> str:
+    """Ask what is meant by worried words from which nothing follows: nobody's danger is kept as a mere note."""
+    if reading.undo or reading.kind not in ("seen", "note") or reading.at - reading.taken_at > NOTICED:
+        return ""
+    said = [str(words) for words in (*reading.values.values(), reading.note) if words and worries(str(words))]
+    if not said:
+        return ""
+    return (
+        f"{'; '.join(repr(words) for words in said)} is not understood, and nothing would follow from it: where it may "
+        "be a danger switch the charger off at the wall, then say it as one of smell, smoke, spark, hot, hissing, acid "
+        "sprays, cracked, leaks, bulging, frozen, plates dry"
+    )
 
 
 def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:

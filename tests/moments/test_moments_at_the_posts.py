@@ -346,3 +346,29 @@ def test_after_a_noted_danger_and_a_finish_nobody_is_sent_round_the_bank_and_a_s
     assert "reset first" in moment.act("checklist", name="Hank") and "reset first" in moment.act("start")
     assert moment.act("reset") == ""
     assert moment.act("checklist", name="Hank") == ""
+
+
+@pytest.mark.parametrize("words", ["A2 is dry", "no acid left in A2", "plates showing in A2"])
+def test_m11_plates_that_are_seen_dry_forbid_charging_until_the_level_is_noted(words: str) -> None:
+    moment = charging()
+    moment.hand("seen", {"": words})
+    stopped(moment, "plates-bare")
+    assert "plates at A2" in moment.now.texts
+    moment.hand("seen", {"": "no crack in A2"})
+    assert "plates-bare" in moment.now.flags, "what says nothing of acid covers no plate"
+    moment.hand("level", {"A2": "between"})
+    assert "plates-bare" not in moment.now.flags
+
+
+@pytest.mark.parametrize("words", ["A2 is wet", "a strange noise in A2", "something is wrong in there"])
+def test_m11_worried_words_that_are_not_understood_are_asked_back_with_what_to_do(words: str) -> None:
+    moment = charging()
+    assert moment.hand("seen", {"": words}) == ["unsure"]
+    why = str(moment.events[-1].detail["why"])
+    assert words in why and "switch the charger off at the wall" in why and "plates dry" in why
+    assert "hand" in moment.hand("seen", {"": words}, sure=True)
+
+
+@pytest.mark.parametrize("words", ["all well", "A2 gasses evenly", "moved the table", "crack in A2"])
+def test_m11_what_is_understood_or_no_worry_is_not_asked_back(words: str) -> None:
+    assert "unsure" not in charging().hand("seen", {"": words})

@@ -272,7 +272,7 @@ def test_readings_by_hand_go_through_the_bridge_into_state_and_journal_and_back_
         said = record("seen", "N3=smoke")[1]
         undone = record("seen", "--undo")[1]
         assert "N3 smoke" in undone and "the trip stands all the same" in undone and "revival reset" in undone
-        assert "a danger is noted: smoke at N3" in said and "next: " in said, "tripped already, and said all the same"
+        assert "somebody noted: smoke at N3; before: " in said and "next: " in said, "it joins the trip that stands"
         assert said.splitlines()[1].startswith("  Leave the room now"), said
     with JournalReader(tmp_path / "revival.db") as reader:
         noted = [event.detail for event in reader.events("north", 0.0, 1e11, ["hand"])]

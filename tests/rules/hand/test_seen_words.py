@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rules.hand.seen_words import damages, dangers, deposits, gasses, located, understood
+from rules.hand.seen_words import bare_plates, boils, damages, dangers, deposits, gasses, located, understood
 
 
 @pytest.mark.parametrize(
@@ -206,3 +206,57 @@ def test_what_is_said_of_a_block_that_the_words_name_is_said_of_it(words: str, w
 def test_of_two_blocks_only_the_one_that_is_hot_is_a_danger() -> None:
     told = located("", "N1 is hot, N2 is fine", {"", "N1", "N2"})
     assert [where for where, words in told if dangers(words)] == ["N1"]
+
+
+@pytest.mark.parametrize(
+    ("words", "what"),
+    [
+        ("acid is spraying out of A2", ("acid that sprays",)),
+        ("A2 spits acid", ("acid that sprays",)),
+        ("acid mist over A2", ("acid that sprays",)),
+        ("A2 hisses", ("hissing",)),
+        ("I got a shock at the post", ("somebody who is hurt",)),
+        ("acid in my eyes", ("somebody who is hurt",)),
+        ("the cap of A2 flew off", ("bang",)),
+        ("no acid spraying, nothing hisses", ()),
+        ("sprayed the floor with soda water", ()),
+        ("no shock, all well", ()),
+    ],
+)
+def test_more_words_that_a_worried_person_uses_are_dangers(words: str, what: tuple[str, ...]) -> None:
+    assert (dangers(words) == what and understood(words)) or not what
+
+
+@pytest.mark.parametrize(
+    ("words", "what"),
+    [
+        ("A2 is overflowing", "leak"), ("A2 froths over", "leak"), ("A2 case fractured", "crack"),
+        ("A2 ruptured", "crack"), ("A2 buckled", "bulge"), ("slush in A2.1", "frozen"), ("A2 is domed", "bulge"),
+    ],
+)  # fmt: skip
+def test_more_words_of_damage(words: str, what: str) -> None:
+    assert damages(words) == {what: True}
+
+
+@pytest.mark.parametrize(
+    ("words", "bare"),
+    [
+        ("A2 is dry", True), ("A2 dry", True), ("cell A2.1 is completely dry", True), ("A2 ran dry", True),
+        ("plates of A2 are showing", True), ("no acid left in A2", True), ("plates exposed", True), ("dry", True),
+        ("A2 case is dry", False), ("no leaks, all dry", False), ("the floor is dry", False), ("A2 is not dry", False),
+        ("no plates showing", False), ("wiped A2 dry", False), ("no water added", False), ("no acid smell", False),
+        ("crack at A2 gone and all dry", False), ("A2 is empty", False), ("plates covered", False),
+    ],
+)  # fmt: skip
+def test_plates_that_no_acid_covers_are_told_from_a_case_that_is_dry(words: str, bare: bool) -> None:
+    assert bare_plates(words) is bare
+
+
+@pytest.mark.parametrize("words", ["hard bubbling in A2", "A2 bubbles violently", "gassing very hard", "boiling"])
+def test_violent_gassing_is_gassing_that_is_looked_at(words: str) -> None:
+    assert boils(words) and gasses(words) and understood(words)
+
+
+@pytest.mark.parametrize(("words", "gas"), [("bubbling", True), ("no bubbles", False), ("fizzes a bit", True)])
+def test_bubbles_are_gas_and_not_violent(words: str, gas: bool) -> None:
+    assert gasses(words) is gas and not boils(words)
