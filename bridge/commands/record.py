@@ -24,7 +24,7 @@ from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import dangers, located, measured_at, understood
+from rules.hand import REASONS, dangers, located, measured_at, understood
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -344,7 +344,8 @@ def _only_kept(request: dict[str, Any]) -> str:
 def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:
     """Return why what was just read cannot count, each reason once."""
     rows = {row["cell"]: row for row in state.get("cells", ())}
-    return sorted({str(rows[cell]["why"]) for cell in request["values"] if cell in rows and rows[cell].get("why")})
+    told = [str(rows[cell]["why"]) for cell in request["values"] if cell in rows and rows[cell].get("why")]
+    return sorted({reason for why in told for reason in why.split(REASONS)})
 
 
 def unmixed_words(state: dict[str, Any]) -> str:

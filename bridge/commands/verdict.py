@@ -12,7 +12,7 @@ from bridge.commands.which_bank import which_bank
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
-from bridge.report.told import verdict_given
+from bridge.report.told import ENDS, verdict_given
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
 from bridge.words.bank_name import headed
@@ -20,6 +20,7 @@ from bridge.words.spoken import spoken as told
 from bridge.words.verdict_words import apart, spoken
 from rules.advice import on_paper
 from rules.bank import Bank, arranged
+from rules.events import moment
 from rules.step import Memory, round_over, so_far, standing, still_to_measure, trip_stands
 from rules.verdict import NOT_JUDGED, Matching, Verdict
 
@@ -72,6 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
         memory = remembered(journal, name)
         began = memory.test.started_at if memory.test is not None else EVER
         previous = given_before(journal, name, began) | _capacities(arguments.previous, bank, "--previous")
+        abandoned = "" if memory.phase.started_at is not None else abandoned_at(journal, name)
     joined = bank if memory.arrangement is None else arranged(bank, memory.arrangement)
     measured = _capacities(arguments.capacity, bank, "--capacity")
     if (much := _too_much(measured, joined)) and not arguments.sure and (arguments.json or not sure(name, much)):
@@ -84,7 +86,7 @@ def run(arguments: argparse.Namespace) -> int:
         _give(cabin, name, arguments.give, verdicts, {**_given(memory), **measured})
     tripped, early = trip_stands(memory), ""
     if not round_over(memory):
-        under_way = "No round has begun" if memory.phase.started_at is None else "The round is under way"
+        under_way = abandoned or ("No round has begun" if memory.phase.started_at is None else "The round is under way")
         early = f"{under_way}: this is only what was seen so far, and no verdict."
         verdicts = verdicts if arguments.give else so_far(verdicts)
     text = as_text(verdicts, proposal, arguments.give or "", early=early, tripped=tripped)
@@ -94,6 +96,16 @@ def run(arguments: argparse.Namespace) -> int:
         text += f"\n\nStill to be measured: {'; '.join(lacking)}."
     print(json.dumps(as_json(verdicts, proposal), indent=2) if arguments.json else told(text, cabin.degrees))
     return 0
+
+
+def abandoned_at(journal: JournalReader, bank: str) -> str:
+    """Say that the last round was abandoned, and when; empty where none was, or where it ended otherwise."""
+    ends = [
+        each for each in journal.events(bank, 0.0, EVER, ["command"]) if each.detail.get("name") in (*ENDS, "start")
+    ]
+    if not ends or ends[-1].detail.get("name") != "abandon":
+        return ""
+    return f"The last round was abandoned at {moment(ends[-1].at)}, and none has begun since"
 
 
 def given_before(journal: JournalReader, bank: str, began: float) -> dict[str, float]:

@@ -17,7 +17,7 @@ from rules.hand.checks import (
     measured_at,
     reserve,
 )
-from rules.hand.gravity import GravityReading, latest, latest_of_each, reading
+from rules.hand.gravity import REASONS, GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import damages, dangers, deposits, located, may_mean_another, understood, worries
@@ -38,6 +38,7 @@ __all__ = [
     "GRAVITY_SLIPS",
     "KINDS",
     "LEVELS",
+    "REASONS",
     "SAME_MINUTES",
     "Entry",
     "GravityReading",

@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 from rules.laws import REFERENCE, corrected_gravity
 
+#: Between the reasons why one reading does not count.
+REASONS = "; "
 #: Rest after which a reading counts for a verdict [h]; common practice, no source.
 RESTED = 6.0
 #: Water added to a cell lies on its acid until gassing has stirred it for an hour, or, in a cell that does not gas, for
@@ -151,7 +153,7 @@ def reading(
         )
     if isinstance(value, str):
         return GravityReading(
-            taken_at, cell, None, value, under_charge, not why, mixed=not unmixed, why="; ".join(why),
+            taken_at, cell, None, value, under_charge, not why, mixed=not unmixed, why=REASONS.join(why),
             discharge=discharge, charged=charged,
         )  # fmt: skip
     if temperature is None:
@@ -166,7 +168,7 @@ def reading(
         not why,
         temperature is not None,
         not unmixed,
-        "; ".join(why),
+        REASONS.join(why),
         discharge,
         charged,
     )

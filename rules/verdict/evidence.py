@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from rules.bank import Bank
-from rules.hand import Entry, GravityReading, HandLog, latest, latest_of_each
+from rules.hand import REASONS, Entry, GravityReading, HandLog, latest, latest_of_each
 from rules.verdict.capacity_test import CapacityTest, result
 from rules.verdict.judgement import (
     ANOTHER_FELL,
@@ -192,7 +192,9 @@ def _read_early(early: Mapping[str, GravityReading], cells: Sequence[str], flagg
     read = {cell: early[cell] for cell in cells if cell in early}
     if not read:
         return ""
-    why = dict.fromkeys(entry.why or "before the hold was complete" for entry in read.values())
+    # One reading may have two reasons, and another one of them: each is said once.
+    parts = [part for entry in read.values() for part in (entry.why or "before the hold was complete").split(REASONS)]
+    why = dict.fromkeys(parts)
     numbers = {cell: entry.gravity_corrected for cell, entry in early.items() if entry.gravity_corrected is not None}
     odd = (
         cell_faults({cell: CellReading(number) for cell, number in numbers.items()})
@@ -209,7 +211,7 @@ def _read_early(early: Mapping[str, GravityReading], cells: Sequence[str], flagg
         none = "" if named else "no cell of these stands out, "
         apart = [f"{none}the lowest is {lowest} at {mine[lowest]:.3f}"]
     count = f"{len(read)} cell{'s were' if len(read) > 1 else ' was'} read"
-    return "; ".join([f"{count}, but {' and '.join(why)}, which is no figure for a verdict", *apart])
+    return "; ".join([f"{count}, but {', and '.join(why)}, which is no figure for a verdict", *apart])
 
 
 def _together(cells: dict[str, str]) -> list[str]:

@@ -242,6 +242,32 @@ def test_what_nobody_began_has_one_word_in_verdict_and_report(
     assert "NOT JUDGED" in page and ">REPEAT<" not in page and "No verdict yet" in page
 
 
+def test_after_an_abandon_the_round_is_said_to_be_abandoned_and_when(cabin: Path, judged: Any) -> None:
+    _journaled(cabin, initial())
+    assert judged()[1].startswith("No round has begun")
+    journal = Journal.open(JournalSettings(path=cabin.with_name("revival.db")), {"north": ()})
+    acts = [Event("north", "command", T, {"name": "start"}), Event("north", "command", T + 60.0, {"name": "abandon"})]
+    journal.submit(Batch(events=acts, snapshots={"north": to_text(initial())}))
+    journal.close(10.0)
+    out = judged()[1]
+    assert out.startswith("The last round was abandoned at ") and "and none has begun since" in out.partition(":")[2]
+    assert "no verdict" in out and "No round has begun" not in out
+    phase = initial().phase._replace(phase="reviving", started_at=T + 120.0)
+    _journaled(cabin, initial()._replace(phase=phase))
+    assert judged()[1].startswith("The round is under way"), "the next one is another"
+
+
+def test_two_reasons_of_which_one_is_shared_are_each_said_once(cabin: Path, judged: Any) -> None:
+    hand = record(
+        HandLog(), HandReading("north", "gravity", T, T, {"N1.1": 1.25, "N1.2": 1.25}, 25.0), 0.0, 0.0, True, None
+    )
+    hand = record(hand, HandReading("north", "gravity", T + 1.0, T + 1.0, {"N1.3": 1.25}), 0.0, 0.0, True, None)
+    phase = initial().phase._replace(phase="resting", started_at=T - 86400.0, since=T + 600.0)
+    _journaled(cabin, initial()._replace(hand=hand, phase=phase, charged_at=T + 600.0))
+    (line,) = (line for line in judged()[1].splitlines() if "3 cells were read" in line and line.startswith("  N1"))
+    assert line.count("under charge, or within 6 h after it") == 1 and line.count("not corrected") == 1, line
+
+
 def test_a_cell_that_a_finding_names_is_not_said_to_stand_in_line(cabin: Path, judged: Any) -> None:
     cells = {f"{block}.{cell}": 1.165 for block in ("N1", "N2") for cell in (1, 2, 3)} | {"N2.3": 1.144}
     hand = record(HandLog(), HandReading("north", "gravity", T, T, cells, 25.0), 0.0, 0.0, True, None)
