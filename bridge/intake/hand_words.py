@@ -6,6 +6,7 @@ import re
 from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
+from unicodedata import normalize
 
 from bridge import units
 from bridge.clock import instant
@@ -23,6 +24,13 @@ TWO_UNITS = {"degC": ("degC", "degF"), "mm": ("mm", "in"), "g": ("mL", "fl oz")}
 _VOLTS_AND_AMPS = re.compile(r"(\d+(?:[.,]\d+)?) ?V[ ,/]+(\d+(?:[.,]\d+)?) ?A", re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?|[+-]?[.,]\d+")
 _UNIT = re.compile(r"(?:°|deg)?\s*[A-Za-zé℃℉]{1,7}\.?")
+#: Parts of an inch, with whole ones in front or without; an inch's mark; a fraction of one sign behind a number.
+_FRACTION = re.compile(
+    r"(?P<sign>-?)(?:(?P<whole>\d+)[\s-]+)?(?P<parts>\d+)\s*/\s*(?P<of>\d+)\s*(?P<unit>[A-Za-z]*\.?)"
+)
+_INCH_MARK = re.compile(r"\s*(?:\"|''|\u2033|\u201d)$")
+_BESIDE = re.compile(r"(?<=\d)(?=[\u00bc-\u00be\u2150-\u215e])")
+_WHOLE = re.compile(r"-?\d+")
 _FLUID = re.compile(r"(.*\d)\s*(fl\.?|fluid)", re.IGNORECASE)
 _WATER = re.compile(r"(.*\d)\s*([a-z][a-z. ]*?)\.?", re.IGNORECASE)
 _DEGREES = re.compile(r"(?<=\d)\s*(?:°|deg)?\s*([CF])$", re.IGNORECASE)
@@ -195,13 +203,16 @@ def moment(text: str, now: float, option: str = "--at") -> float:
 
 
 def _joined(what: str, words: Sequence[str]) -> list[str]:
-    """Join a unit typed as a word of its own to the number before it."""
+    """Join a unit typed as a word of its own to the number before it, and parts of an inch to whole ones."""
     result: list[str] = []
     marks = {"low", "high", "none", FULL, *LEVELS}
     for word in words:
         unit = _UNIT.fullmatch(word) is not None and word.lower() not in marks
         before = result[-1].rpartition("=")[2].strip() if result else ""
-        if unit and (_NUMBER.fullmatch(before) or (what == "water" and _FLUID.fullmatch(before))):
+        parts = _FRACTION.fullmatch(_in_marks(before)) if what == "level" else None
+        number = _NUMBER.fullmatch(before) or (parts is not None and not parts["unit"])
+        inches = what == "level" and _WHOLE.fullmatch(before) and _FRACTION.fullmatch(_in_marks(word))
+        if inches or (unit and (number or (what == "water" and _FLUID.fullmatch(before)))):
             result[-1] = f"{result[-1]} {word}"
         else:
             result.append(word)
@@ -232,8 +243,12 @@ def quantity(text: str, unit: str) -> float:
     (28.9, 30.5, 500.0)
     >>> [round(quantity(water, "g"), 1) for water in ("12 fl oz", "2 cups", "0.5 gal", "1 qt")]
     [354.9, 473.2, 1892.7, 946.4]
+    >>> [round(quantity(level, "mm"), 1) for level in ("3/8 in", '1/2"', "1 1/4 inch", "½ in", "10mm")]
+    [9.5, 12.7, 31.8, 12.7, 10.0]
     """
     written = re.sub(r"(?<=\d),(?=\d)", ".", text)
+    if unit == "mm":  # levels are read off a rule
+        written = _in_inches(written)
     if unit == "degC":  # nobody holds a thermometer in farads
         written = _DEGREES.sub(lambda found: f" deg{found[1].upper()}", written.strip())
     water = _WATER.fullmatch(written) if unit == "g" else None
@@ -245,6 +260,27 @@ def quantity(text: str, unit: str) -> float:
             raise units.UnitError(f"{text.strip()} does not say its unit: write {one} or {other}")
         return float(written)
     return units.parse(written, unit)
+
+
+def _in_inches(text: str) -> str:
+    """Write a fraction of an inch as a number of them, and the inch's mark as its name; anything else stays.
+
+    Examples
+    --------
+    >>> _in_inches("3/8 in"), _in_inches('1 1/2"'), _in_inches("-1/4in"), _in_inches("12 mm"), _in_inches("3/0 in")
+    ('0.375 in', '1.5 in', '-0.25 in', '12 mm', '3/0 in')
+    """
+    written = _in_marks(text)
+    found = _FRACTION.fullmatch(written)
+    if found is None or not int(found["of"]):
+        return written
+    inches = int(found["whole"] or 0) + int(found["parts"]) / int(found["of"])
+    return f"{found['sign']}{inches:g} {found['unit']}".strip()
+
+
+def _in_marks(text: str) -> str:
+    """Write an inch's mark and a fraction of one sign in plain letters and digits."""
+    return _INCH_MARK.sub(" in", normalize("NFKC", _BESIDE.sub(" ", text.strip())).replace("\u2044", "/"))
 
 
 def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | None) -> dict[str, float | str]:

@@ -30,7 +30,8 @@ _BAD = (
 #: Behind the word it says that it is there no longer: "A2 crack gone", "smell is gone now", "crack in A2 gone".
 _GONE = re.compile(
     r"\w*(?:\s+(?:is|are|was|has|have|in|at|of|on|the|case|block|cell|rotten|eggs?|smell|all|now|completely|\w*\d[\w.]*))*"
-    r"\s+gone\b(?=\W*$|\s+(?:now|away|again|today|since|and|after|completely)\b|\s+(?:at|in|on)\s+\w*\d)",
+    r"\s+gone\b(?=\W*$|(?:\s+\w*\d[\w.]*)+\W*$|\s+(?:cracks?|leaks?|bulges?|ice|smell|smoke)\s+gone\b|"
+    r"\s+(?:now|away|again|today|since|and|after|completely)\b|\s+(?:at|in|on)\s+\w*\d)",
     re.IGNORECASE,
 )
 _SMELL_GONE = re.compile(r"\b(?:smell|stink|odou?r)\b.*\bgone\b", re.IGNORECASE)

@@ -10,14 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bridge.errors import RequestError
+from bridge.errors import RequestError, UsageError
 from bridge.intake.bus_commands import WrittenName
 from bridge.intake.bus_commands import parse_act as parse_bus_act
 from bridge.intake.hand_record import parse_record
+from bridge.intake.hand_words import understand
 from bridge.intake.recorded import parse_recorded
 from bridge.intake.request import ProofAsked, StatusAsked, parse_act, parse_request
 from bridge.intake.strict_model import LONGEST_TEXT
 from bridge.message import Message
+from rules.bank import Bank, Block
 from rules.events import Command, HandReading
 
 NOW = 1795590001.0
@@ -115,3 +117,26 @@ def test_whatever_is_asked_becomes_a_request_or_a_refusal_in_words(asked: dict[s
     elif isinstance(request, Command):
         assert (request.bank.isprintable(), request.at) == (True, NOW)
         assert all(not isinstance(word, str) or len(word) <= LONGEST_TEXT for word in request.argument.values())
+
+
+@pytest.mark.parametrize(
+    ("words", "values"),
+    [
+        (["3/8", "in"], {"": 9.525}),
+        (['1/2"'], {"": 12.7}),
+        (["1", "1/4", "inch"], {"": 31.75}),
+        (["N1=3/8", "in", "N2=1½", "in"], {"N1": 9.525, "N2": 38.1}),
+        (["-1/4 in"], {"": -6.35}),
+        (["N1=between", "N2=3/8in"], {"N1": "between", "N2": 9.525}),
+    ],
+)
+def test_a_level_may_be_a_fraction_of_an_inch(words: list[str], values: dict[str, float | str]) -> None:
+    bank = Bank("north", ((Block("N1", 3, 200.0), Block("N2", 3, 200.0)),))
+    assert understand(bank, "level", words).values == pytest.approx(values)
+
+
+@pytest.mark.parametrize("words", [["3/8"], ["3/0 in"], ["N1=1/2"]])
+def test_a_fraction_of_nothing_or_of_no_unit_is_asked_back(words: list[str]) -> None:
+    bank = Bank("north", ((Block("N1", 3, 200.0), Block("N2", 3, 200.0)),))
+    with pytest.raises(UsageError, match="level: "):
+        understand(bank, "level", words)

@@ -12,6 +12,7 @@ from rules.hand.seen_words import bare_plates, boils, damages, dangers, deposits
     [
         "crack gone", "A2 crack gone", "crack in A2 is gone now", "not cracked", "A2: not cracked", "no crack",
         "cracks gone", "crack in A1.2 gone", "crack at A2 gone and all dry",
+        "A2 A2 crack gone", "A2, A2: crack gone", "crack gone A2", "A2 crack gone A2", "A2 A2 crack gone A2 A2",
     ],
 )  # fmt: skip
 def test_a_crack_that_is_gone_is_gone_in_whatever_order_it_is_said(words: str) -> None:
@@ -22,7 +23,7 @@ def test_a_crack_that_is_gone_is_gone_in_whatever_order_it_is_said(words: str) -
     "words",
     [
         "crack not gone", "the crack has not gone", "crack isn't gone", "crack gone wider", "cap gone, crack in A2",
-        "crack gone in A1 but a crack in A2", "crack in A1 gone and crack in A2",
+        "crack gone A1 crack A2", "crack gone in A1 but a crack in A2", "crack in A1 gone and crack in A2",
     ],
 )  # fmt: skip
 def test_a_crack_that_is_not_gone_is_there(words: str) -> None:
