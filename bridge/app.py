@@ -293,6 +293,7 @@ def _restore(
     engine.remember((topic, None, checksum) for topic, checksum in journal.recent_unbelieved())
     if journal.set_aside is not None:
         lost = dict.fromkeys(engine.banks, f"the journal was damaged and set aside as {journal.set_aside.name}")
+    disobeyed = _disobeyed(journal)
     kept = "new" if journal.fresh else "degraded" if journal.degraded else "kept"
     for bank in engine.banks:
         now = clock.now()
@@ -301,6 +302,7 @@ def _restore(
             "clock_trusted": clock.trusted,
             "storage": journal.storage[0],
             "link": LINK_LOST if engine.banks[bank].relay is not None else "",
+            **({"disobeyed_at": disobeyed[bank]} if bank in disobeyed else {}),
         }
         engine.fold(Command(bank, "boot", now, argument=told))
         if bank in lost:
@@ -308,6 +310,16 @@ def _restore(
         elif journal.degraded:
             why = f"the journal cannot be used at this start: {journal.degraded}"
             engine.fold(Command(bank, "journal-lost", now, argument={"why": why}))
+
+
+def _disobeyed(journal: Journal) -> dict[str, float]:
+    """Return when each relay last disobeyed [s since the epoch]: an earlier version held it against no proof."""
+    try:
+        with contextlib.suppress(OSError, BridgeError), JournalReader(journal.path) as reader:
+            return reader.last_trip("relay-disobeys")
+    except (sqlite3.Error, TypeError, ValueError) as error:
+        log.error("journal %s: whether a relay ever disobeyed cannot be read: %s", journal.path, error)
+    return {}
 
 
 def _note_changes(service: Service, cabin: Cabin, facts: dict[str, str], now: float) -> None:

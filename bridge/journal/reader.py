@@ -206,6 +206,12 @@ class JournalReader:
         events = [as_event(row) for row in rows if bank is None or row[2] == bank]
         return [event for event in events if kinds is None or event.kind in kinds]
 
+    def last_trip(self, hazard: str) -> dict[str, float]:
+        """Return when each bank last tripped by a hazard [s since the epoch]; without those that never did."""
+        rows = self._all(EVENT_SQL + "WHERE kind = 'trip' ORDER BY event.at, event.id", ())
+        trips = [as_event(row) for row in rows]
+        return {trip.bank: trip.at for trip in trips if trip.detail.get("hazard") == hazard}
+
     def messages(self, since: float, until: float) -> Iterator[tuple[Message, float | None]]:
         """Yield raw messages in the order of arrival, each with its own stamp or None.
 

@@ -48,8 +48,8 @@ from rules.safety.read_back import (
 from rules.safety.state import DEGRADED, PROVED, UNPROVED, Finding, Interlock, Latch, Outcomes, Proof, Seen
 
 __all__ = [
-    "DAY", "KEPT_ORDER_SHOWN", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR", "READ_BACK",
-    "RETURNS_PER_DAY",
+    "DAY", "DISOBEYED_SINCE", "KEPT_ORDER_SHOWN", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR",
+    "READ_BACK", "RETURNS_PER_DAY",
     "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
     "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "moments", "other_source",
     "provable", "shows_open", "stop_proof", "unconfirmed", "unready", "witnessed",

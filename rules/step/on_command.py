@@ -476,6 +476,10 @@ def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     lock, counters = memory.interlock, memory.counters
     if lock.allowed or lock.proving:
         lock = lock._replace(allowed=False, proving="", withdrawn_for="restart" if lock.started else "")
+    disobeyed_at = command.argument.get("disobeyed_at")
+    if isinstance(disobeyed_at, int | float) and lock.proof.passed and disobeyed_at >= lock.proof.at:
+        # A version of before let a proof stand once such a trip was reset.
+        lock = lock._replace(proof=Proof(note=interlock.DISOBEYED_SINCE))
     storage = command.argument.get("storage")
     link = str(command.argument.get("link", ""))
     lock = lock._replace(

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
 from bridge.words.bank_status import event_words
+from rules.events import Command
 from rules.safety import Latch
 from tests.support.fold import PROBE, Fold, ready
 
@@ -58,3 +61,20 @@ def test_a_welded_contact_goes_on_being_one_although_its_proof_is_void() -> None
     assert "relay-disobeys" in fold.lock.latched and not fold.lock.proof.passed
     fold.wait(30, every=1, voltage=28.0, current=20.0, **{PROBE: 25.0})
     assert fold.act("reset") == "relay-disobeys is still there"
+
+
+@pytest.mark.parametrize(("later", "stands"), [(60.0, False), (0.0, False), (-60.0, True)])
+def test_a_trip_that_an_earlier_version_reset_without_voiding_the_proof_voids_it_at_the_next_start(
+    later: float, stands: bool
+) -> None:
+    fold = ready()
+    assert fold.lock.proof.passed
+    before = len(fold.events)
+    fold.fold(Command("north", "boot", fold.at, argument={"disobeyed_at": fold.lock.proof.at + later}))
+    assert fold.lock.proof.passed is stands
+    fold.read("relay_state", 0.0)
+    fold.wait(400, every=5, voltage=25.4, current=0.0, relay_state=0.0, **{PROBE: 25.0})
+    assert ("permit-given" in fold.kinds()[before:]) is stands
+    assert ("proof-test-missing" in fold.flags) is not stands
+    if not stands:
+        assert "disobeyed since it was proved" in fold.memory.flags["proof-test-missing"].reason
