@@ -24,7 +24,7 @@ from bridge.errors import BridgeError
 from bridge.listen.judge import JUDGED
 from bridge.runtime.control_socket import ask
 from bridge.settings import PageSettings
-from bridge.words.folded import for_screen
+from bridge.words.folded import for_screen, screen_width
 from bridge.words.page_address import reachable, url
 
 FILE = Path("cabin.toml")
@@ -90,6 +90,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--voltage-limit", metavar='"2.7 V"', help="your own, of one cell or of the bank; usually 2.75 V per cell"
     )
     answers.add_argument(
+        "--current-limit",
+        metavar='"25 A"',
+        help="your own, of one string: flagged above it, cut a quarter above; usually 0.13 A for each Ah, at most 30 A",
+    )
+    answers.add_argument(
         "--ac-voltage", metavar='"120 V"', help="the charger's outlet: for the plan, and for amps read at it by hand"
     )
     answers.add_argument("--relay", metavar="TOPIC", help="the relay in the charger's AC feed; none for watch only")
@@ -135,7 +140,7 @@ def run(arguments: argparse.Namespace) -> int:
             console.print(f"what you answered is not lost; from there{without}: revival setup {kept}", markup=False)
         raise
     loaded = load(file)
-    print(for_screen("\n".join(check.as_text(check.describe(loaded)))))
+    print(for_screen("\n".join(check.as_text(check.describe(loaded), screen_width()))))
     _rehearse(asker, file, loaded, offered)
     newer = file.read_bytes() != before
     print(for_screen("\n".join(_next(file, loaded, newer))))

@@ -471,7 +471,7 @@ def _limit_edits(asker: Asker, loaded: Loaded, place: int, chosen: Sequence[str]
     table = loaded.model.bank[place]
     bank = loaded.cabin.banks[table.id]
     placed = {meter.placed for meter in bank.by_quantity.get(PROBED, ())}
-    sits = {"temperature-limit": not placed or "cell" in placed, "case-limit": "case" in placed, "voltage-limit": True}
+    sits = {"temperature-limit": not placed or "cell" in placed, "case-limit": "case" in placed}
     for option, key in OWN_LIMITS.items():
 
         def change(text: str, answer: str, option: str = option, key: str = key) -> str:
@@ -483,7 +483,7 @@ def _limit_edits(asker: Asker, loaded: Loaded, place: int, chosen: Sequence[str]
             return set_key(text, "[[bank]]", place, limits_line(now))
 
         own = key in table.limits.model_fields_set
-        asks = _given(asker, option) or own or (option in chosen and sits[option])
+        asks = _given(asker, option) or own or (option in chosen and sits.get(option, True))
         yield _Edit(option, ASKED[option] if asks else "", _limit_words(loaded, table.id, key), change)
 
     def mains(text: str, answer: str) -> str:
@@ -497,6 +497,8 @@ def _limit_edits(asker: Asker, loaded: Loaded, place: int, chosen: Sequence[str]
 
 def _limit_words(loaded: Loaded, bank: str, key: str) -> str:
     """Return a limit as it counts now, in the owner's scale, and as it can be typed."""
+    if key == "string_current":
+        return f"{loaded.cabin.banks[bank].string_current_limit:g} A"
     value: float = getattr(loaded.cabin.banks[bank].limits, key)
     if key == "cell_voltage":
         return f"{value:.4g} V"

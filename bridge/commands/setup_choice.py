@@ -20,7 +20,7 @@ SAID_ANEW = {
     "blocks": "in series",
     "charger": "",
     "equalise": "the voltage of the hold",
-    "limits": "your own, of temperature and volts",
+    "limits": "your own, of temperature, volts and amps",
     "mains": "",
     "relay": "",
     "probe": "where a thermometer sits",

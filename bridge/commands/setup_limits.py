@@ -17,6 +17,7 @@ OWN_LIMITS = {
     "temperature-limit": "temperature",
     "case-limit": "temperature_case",
     "voltage-limit": "cell_voltage",
+    "current-limit": "string_current",
 }
 MAINS = "ac-voltage"
 #: No file takes a limit above this [V per cell]; a number up to it is of one cell.
@@ -26,6 +27,7 @@ ASKED = {
     "temperature-limit": "At which temperature of the acid is the charger cut?",
     "case-limit": "At which temperature of a case is the charger cut?",
     "voltage-limit": "At how many volts, of one cell or of the bank, is the charger cut?",
+    "current-limit": "How many amps may one string take?",
     MAINS: "How many volts has the charger's outlet (unknown: not said)?",
 }
 #: What has to stay below the limit of the acid, and by how much it is put there [degC] (assumed).
@@ -58,6 +60,18 @@ def read_mains(text: str) -> str:
     return f"{found[1].replace(',', '.')} V"
 
 
+def read_amps(text: str) -> str:
+    """Return amps of one string as the file writes them.
+
+    >>> read_amps("25"), read_amps("12,5 A per string")
+    ('25 A', '12.5 A')
+    """
+    found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(?:A|amps?)?\s*(?:(?:per|each|a) string)?\s*", text, re.IGNORECASE)
+    if found is None:
+        raise ValueError('amps of one string, such as "25 A"')
+    return f"{found[1].replace(',', '.')} A"
+
+
 def reads(option: str, cells: int) -> Callable[[str], str]:
     """Return what reads a limit of a bank with so many cells, as the file writes it."""
 
@@ -74,7 +88,7 @@ def reads(option: str, cells: int) -> Callable[[str], str]:
             )
         return f"{each:.4g} V"
 
-    return volts if option == "voltage-limit" else read_temperature
+    return {"voltage-limit": volts, "current-limit": read_amps}.get(option, read_temperature)
 
 
 def ceiling(limits: Mapping[str, str]) -> float:

@@ -40,6 +40,21 @@ def test_own_limits_are_options_and_check_shows_them(file: Path, capsys: pytest.
     assert (bank.limits.temperature_case, round(bank.limits.temperature, 2)) == (38.0, 40.56), "what was said stays"
 
 
+def test_the_amps_of_one_string_are_an_option_and_what_check_shows(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (usual,) = config.load(file).cabin.banks.values()
+    assert usual.limits.string_current is None
+    assert again(file, "--current-limit", "18 A per string") == 0
+    (bank,) = config.load(file).cabin.banks.values()
+    assert (bank.limits.string_current, bank.string_current_limit) == (18.0, 18.0)
+    capsys.readouterr()
+    assert main(["check", "--config", str(file)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "limits of your own: 18 A per string" in told and "at most 18 A per string" in told
+    assert "over 22.5 A for 30 s it is a danger" in told
+
+
 def test_what_has_to_stay_below_the_acids_limit_goes_down_with_it(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -55,6 +70,8 @@ def test_what_has_to_stay_below_the_acids_limit_goes_down_with_it(
         (["--temperature-limit", "110"], 'a temperature with its scale, such as "110 degF"'),
         (["--temperature-limit", "110 C"], "limits.temperature"),
         (["--voltage-limit", "44 V"], "3.67 V for each of 12 cells: a limit lies above 2.3 V and up to 3.5 V per cell"),
+        (["--current-limit", "25 V"], 'amps of one string, such as "25 A"'),
+        (["--current-limit", "9000"], "limits.string_current"),
         (["--ac-voltage", "mains"], 'volts of the outlet, such as "120 V" or "230 V"'),
         (["--ac-voltage", "12 V"], "ac_voltage"),
     ],
@@ -68,9 +85,10 @@ def test_a_limit_that_cannot_be_is_refused(
 
 
 def test_limits_are_asked_for_by_their_name_and_where_they_are_the_owners_own(file: Path, tmp_path: Path) -> None:
-    code, shown = typed_into(["setup"], ["limits", "104 °F", ""], tmp_path)
+    code, shown = typed_into(["setup"], ["limits", "104 °F", "", ""], tmp_path)
     told = " ".join(shown.split())
     assert code == 0 and "At which temperature of the acid is the charger cut? [110.0 degF]" in told, shown
+    assert "How many amps may one string take? [26 A]" in told, shown
     assert "of a case" not in told, "no thermometer sits on one"
     (bank,) = config.load(file).cabin.banks.values()
     assert bank.limits.temperature == pytest.approx(40.0) and bank.limits.cell_voltage == 2.75
@@ -85,9 +103,11 @@ def test_in_the_first_evening_the_mains_are_asked_for_where_no_amps_are_heard(
     first = ["setup", "--broker", f"127.0.0.1:{broker.port}", *HASTE, "--output", str(file)]
     with shed(broker.port):
         words = ["--yes", "--block", "12 V 100 Ah", "--temperature-limit", "42 degC", "--voltage-limit", "16.2 V"]
+        words += ["--current-limit", "12"]
         assert main([*first, *words, "--ac-voltage", "230 V"]) == 0
     (bank,) = config.load(file).cabin.banks.values()
     assert (bank.limits.temperature, bank.limits.cell_voltage, bank.ac_voltage) == (42.0, 2.7, 230.0)
+    assert bank.limits.string_current == 12.0
     file.unlink()
     meters = {"shed/battery/voltage": lambda volts, amps: f"{volts:.2f}"}
     with shed(broker.port, meters=meters):
