@@ -39,7 +39,11 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "verdict": ("revival verdict", "revival verdict --json"),
     "report": ("revival report --output report.html", "revival report --handover --output sheet.html"),
     "replay": ("revival replay --messages round.jsonl.gz --output states.jsonl",),
-    "export": ("revival export --output readings.csv", "revival export --format messages --output round.jsonl"),
+    "export": (
+        "revival export --output readings.csv",
+        "revival export --table hand --output hand.csv",
+        "revival export --format messages --output round.jsonl",
+    ),
     "backfill": ("revival backfill --since 2026-11-20",),
     "fleet": (
         "revival fleet judge --parcels parcels --out judged",

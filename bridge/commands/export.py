@@ -19,14 +19,17 @@ from rich.progress import Progress
 from bridge.clock import instant, iso
 from bridge.commands.act import a_name
 from bridge.commands.files import add_force, fresh, output, usual_config
+from bridge.commands.noted import EVER, numbered
 from bridge.config import read
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
 from bridge.journal.rows import Row
 from bridge.message import Message
 from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
+from bridge.report.told import kind_of, taken_at
 from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY
 from rules.events import Event
+from rules.hand import KINDS
 from rules.step import INTERNAL
 
 #: Rows read in one short transaction.
@@ -34,6 +37,11 @@ PIECE = 5000
 #: What the journal keeps of a reading by hand as the bus takes it.
 HAND = ("kind", "values", "temperature", "taken_at", "by", "note", "undo", "key", "entry")
 STREAMS = {"readings": "reading", "states": "state", "events": "event"}
+#: The table of what people read, one row for each value; and its columns.
+BY_HAND = "hand"
+HAND_COLUMNS = ("time", "bank", "kind", "where", "value", "unit", "temperature_c", "by", "note", "entered")
+#: Volts and amps of a charger's setting are named by where they stand.
+CHARGER_UNITS = {"volts": "V", "amps": "A"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -49,7 +57,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default="csv",
         help="a table, line protocol, or raw messages as `revival replay` reads them",
     )
-    parser.add_argument("--table", choices=tuple(STREAMS), default="readings", help="what the CSV holds")
+    parser.add_argument(
+        "--table",
+        choices=(*STREAMS, BY_HAND),
+        default="readings",
+        help="what the CSV holds; hand: what people measured and saw, one row for each value, without what was taken back",
+    )
     parser.add_argument(
         "--site", default="cabin", type=a_name, help="site tag of line protocol where no cabin file names it"
     )
@@ -184,6 +197,8 @@ def _as_told(event: Event, site: str) -> Iterator[Message]:
 
 def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str]) -> int:
     """Write one line per row; readings first look for every meter there is, so that each has its column."""
+    if arguments.table == BY_HAND:
+        return _write_hand(reader, arguments, out)
     stream = STREAMS[arguments.table]
     writer = csv.writer(out, lineterminator="\n")
     count = 0
@@ -193,6 +208,8 @@ def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str
         for row in rows(reader, stream, arguments):
             writer.writerow([_time(row), row.bank, *(row.values.get(meter, "") for meter in meters)])
             count += 1
+        if noted := len(list(_by_hand(reader, arguments))):
+            print(f"readings by hand have a table of their own, {noted} here: --table {BY_HAND}", file=sys.stderr)
     elif stream == "state":
         writer.writerow(["time", "bank", *STATE_WORDS, *STATE_FIELDS.values(), "flags"])
         for row in rows(reader, stream, arguments):
@@ -206,6 +223,35 @@ def _write_csv(reader: JournalReader, arguments: argparse.Namespace, out: IO[str
         for row in rows(reader, stream, arguments):
             detail = json.dumps(row.values.detail, ensure_ascii=False)
             writer.writerow([_time(row), row.bank, row.values.kind, detail])
+            count += 1
+    return count
+
+
+def _by_hand(reader: JournalReader, arguments: argparse.Namespace) -> Iterator[tuple[Event, bool]]:
+    """Yield what people noted in the range of time and did not take back, and whether its time was never trusted."""
+    whole = argparse.Namespace(**{**vars(arguments), "since": 0.0, "until": EVER})
+    found = [row for row in rows(reader, STREAMS["events"], whole) if row.values.kind == "hand"]
+    undated = {(row.bank, row.at) for row in found if row.undated}
+    for bank in sorted({row.bank for row in found}):
+        for entry in numbered([row.values for row in found if row.bank == bank]):
+            if entry.back is None and arguments.since <= entry.event.at < arguments.until:
+                yield entry.event, (bank, entry.event.at) in undated
+
+
+def _write_hand(reader: JournalReader, arguments: argparse.Namespace, out: IO[str]) -> int:
+    """Write a row for each value that people noted, and one for words alone."""
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(HAND_COLUMNS)
+    count = 0
+    for event, undated in _by_hand(reader, arguments):
+        told, kind = event.detail, kind_of(event)
+        values = told.get("values")
+        for where, value in (values or {"": ""}).items() if isinstance(values, Mapping) else ():
+            unit = "" if isinstance(value, str) else CHARGER_UNITS.get(where) or KINDS.get(kind, "")
+            row = Row(0, taken_at(event), event.bank, undated, None)
+            beside = [_cell(told.get(name)) for name in ("temperature", "by", "note")]
+            entered = iso(event.at, "milliseconds")
+            writer.writerow([_time(row), event.bank, kind, where, value, unit.replace("1", ""), *beside, entered])
             count += 1
     return count
 

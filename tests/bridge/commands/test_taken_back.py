@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import time
 from collections.abc import Callable, Iterator
@@ -188,3 +190,36 @@ def test_a_sheet_that_is_sent_twice_is_noted_once_and_says_when(service: Service
     assert "all 1 noted" in say("record", "--list")[1]
     changed = ["1.236" if word == "1.235" else word for word in sheet]
     assert "gravity noted" in say(*changed)[1] and "all 2 noted" in say("record", "--list")[1]
+
+
+def test_what_people_read_is_a_table_without_what_was_taken_back_and_replays_so(
+    service: Service, say: Said, cabin: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert say("record", "water", "300 ml", "--by", "Ann")[0] == 0
+    assert say("record", "gravity", "1.240", "low", "1.235", "--block", "N1", "--temperature", "77 degF")[0] == 0
+    assert say("record", "charger", "28.8 V 25 A")[0] == 0
+    assert say("record", "note", "new caps ordered, at last")[0] == 0
+    assert say("record", "water", "500 ml")[0] == 0
+    assert say("record", "gravity", "--undo", "N1.3")[0] == 0
+    assert say("record", "--take-back", "1")[0] == 0
+    capsys.readouterr()
+    assert main(["export", "--config", str(cabin), "--table", "hand"]) == 0
+    table = list(csv.reader(io.StringIO(capsys.readouterr().out)))
+    assert table[0] == ["time", "bank", "kind", "where", "value", "unit", "temperature_c", "by", "note", "entered"]
+    assert [row[1:7] for row in table[1:]] == [
+        ["north", "gravity", "N1.1", "1.24", "", "25.0"],
+        ["north", "gravity", "N1.2", "low", "", "25.0"],
+        ["north", "charger", "volts", "28.8", "V", ""],
+        ["north", "charger", "amps", "25.0", "A", ""],
+        ["north", "note", "", "", "", ""],
+        ["north", "water", "", "500.0", "g", ""],
+    ]
+    assert table[5][8] == "new caps ordered, at last" and table[1][0].endswith("Z")
+    assert main(["export", "--config", str(cabin)]) == 0
+    assert "readings by hand have a table of their own, 4 here: --table hand" in capsys.readouterr().err
+    recording, events = tmp_path / "round.jsonl", tmp_path / "events.jsonl"
+    assert say("export", "--format", "messages", "--output", str(recording))[0] == 0
+    assert say("replay", "--messages", str(recording), "--events", str(events), "--output", str(tmp_path / "o"))[0] == 0
+    told = [json.loads(line) for line in events.read_text().splitlines()]
+    gone = [each["detail"]["gone"]["values"] for each in told if each["kind"] == "hand" and "gone" in each["detail"]]
+    assert gone == [{"N1.3": 1.235}, {"": 300.0}], "the same entries go in a replay"
