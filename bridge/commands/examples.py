@@ -23,7 +23,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "prove": ("revival prove",),
     "witness": ("revival witness --name Anna",),
     "checklist": ("revival checklist", "revival checklist --name Anna"),
-    "start": ("revival start", "revival start --bank north"),
+    "start": ("revival start", "revival start --bank BANK"),
     "resume": ("revival resume",),
     "reset": ("revival reset",),
     "finish": ("revival finish",),

@@ -61,7 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--table",
         choices=(*STREAMS, BY_HAND),
         default="readings",
-        help="what the CSV holds; hand: what people measured and saw, one row for each value, without what was taken back",
+        help="what the CSV holds; hand: what people measured and saw, one row a value, without what was taken back",
     )
     parser.add_argument(
         "--site", default="cabin", type=a_name, help="site tag of line protocol where no cabin file names it"
@@ -251,7 +251,7 @@ def _write_hand(reader: JournalReader, arguments: argparse.Namespace, out: IO[st
             row = Row(0, taken_at(event), event.bank, undated, None)
             beside = [_cell(told.get(name)) for name in ("temperature", "by", "note")]
             entered = iso(event.at, "milliseconds")
-            writer.writerow([_time(row), event.bank, kind, where, value, unit.replace("1", ""), *beside, entered])
+            writer.writerow([_time(row), event.bank, kind, where, value, "" if unit == "1" else unit, *beside, entered])
             count += 1
     return count
 

@@ -66,7 +66,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--resting",
         action="append",
         default=[],
-        metavar='"N1=4.1 V"',
+        metavar='"BLOCK=4.1 V"',
         help="resting volts of a block (may be repeated)",
     )
     found.add_argument("--resting-bank", action="append", default=[], metavar='"18 V"', help="resting volts" + each)
@@ -274,13 +274,18 @@ def _per_bank(texts: Sequence[str], banks: dict[str, Bank], option: str) -> dict
     return values
 
 
+def _a_block(banks: dict[str, Bank]) -> str:
+    """Return the first block of the file, to show how one is named."""
+    return next(block.label for bank in banks.values() for string in bank.strings for block in string)
+
+
 def _blocks(texts: Sequence[str], banks: dict[str, Bank]) -> dict[str, dict[str, float]]:
     values: dict[str, dict[str, float]] = {name: {} for name in banks}
     for text in texts:
         label, equals, volts = text.partition("=")
         label = label.strip()
         if not equals:
-            raise UsageError(f'--resting "{text}": write block and volts, as in "N1=4.1 V"')
+            raise UsageError(f'--resting "{text}": write block and volts, as in "{_a_block(banks)}=4.1 V"')
         owners = [name for name, bank in banks.items() if label in _labels(bank)]
         if len(owners) != 1:
             where = "no bank here has it" if not owners else f"{' and '.join(owners)} have it, choose with --bank"

@@ -48,7 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "words",
         nargs="*",
         metavar="[BANK] VALUE",
-        help="in the order of the cells, blocks or strings; 1.265, 1265, 30.4 Be, low, high, none; N1.2=1.265; "
+        help="in the order of the cells, blocks or strings; 1.265, 1265, 30.4 Be, low, high, none; BLOCK.2=1.265; "
         "volts and amps with or without their unit; level, water and temperature with theirs (12 mm, 0.5 in, 300 ml, "
         "12 fl oz, 2 cups, 1 qt, 0.5 gal, 84F); or words",
     )

@@ -37,14 +37,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--capacity",
         action="append",
         default=[],
-        metavar='"N1=162 Ah"',
+        metavar='"BLOCK=162 Ah"',
         help="capacity of a block (or of the bank, by its id) tested on its own, corrected to 25 degC",
     )
     parser.add_argument(
         "--previous",
         action="append",
         default=[],
-        metavar='"N1=140 Ah"',
+        metavar='"BLOCK=140 Ah"',
         help="the same from the round before; otherwise what was given with the last verdict",
     )
     parser.add_argument("--sure", action="store_true", help="a strange capacity is meant: take it without asking")

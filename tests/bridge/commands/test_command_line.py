@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shlex
 import subprocess
 import sys
@@ -264,3 +265,14 @@ def test_whoever_reads_only_the_first_lines_sees_no_traceback(tmp_path: Path, wo
 
 def _at_home() -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": str(Path(__file__).parents[3])}
+
+
+#: Blocks and banks of the invented cabin: whoever types what a help shows would name what is not there.
+OF_ANOTHER = re.compile(r"\bN\d+(?:\.\d+)?=|\bA\d+(?:\.\d+)?=|--bank north|--bank south")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_no_help_names_a_block_or_bank_of_another_cabin(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    assert not OF_ANOTHER.search(capsys.readouterr().out)
