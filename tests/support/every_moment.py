@@ -340,6 +340,9 @@ class _Kept:
     def latest_state(self, _: str) -> Derived:
         return self.where.derived
 
+    def states(self, _: str, since: float, until: float) -> list[Derived]:
+        return [self.where.derived] if since <= self.where.derived.at < until else []
+
     def states_at(self, _: str, moments: list[float]) -> list[Derived | None]:
         return [self.where.derived if at >= self.where.derived.at else None for at in moments]
 
