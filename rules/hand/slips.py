@@ -19,6 +19,8 @@ STRANGE, NEIGHBOURS = 0.050, 2
 READ_TWICE, AN_HOUR = 0.015, 0.030
 #: A cell that read so before is no slip: up to here it is the same reading [1] (assumed).
 AS_BEFORE = 0.030
+#: What was written in degrees Baume, with two decimals at most, comes back from its gravity so exactly [degrees Baume].
+AS_WRITTEN = 1e-6
 #: The same figures for a bench that has no connection.
 GRAVITY_SLIPS = {
     "strange": STRANGE,
@@ -27,6 +29,7 @@ GRAVITY_SLIPS = {
     "hour": AN_HOUR,
     "before": AS_BEFORE,
     "kelvin": SLOPE,
+    "written": AS_WRITTEN,
 }
 #: A thermometer in the hand and a probe agree up to so much in the scale that was meant [K], and stand so far apart in
 #: the one that was written (common practice, no source).
@@ -108,11 +111,14 @@ def strange_gravity(
         elif cell in watered:
             continue
         elif before is not None and _apart(value, before) > READ_TWICE + AN_HOUR * since:
-            strange.append(f"{written} read {before:.3f}, and that was {_ago(since)} before: no cell changes so fast")
+            unit = _other_unit(raw[cell], before, "; ")
+            strange.append(
+                f"{written} read {before:.3f}, and that was {_ago(since)} before: no cell changes so fast{unit}"
+            )
         elif before is not None and _apart(value, before) <= AS_BEFORE:
             continue
         elif _agree(others) and _apart(value, median(others)) > STRANGE:
-            unit = _other_unit(raw[cell], median(others))
+            unit = _other_unit(raw[cell], median(others), ": ")
             strange.append(f"{written} is far from its neighbours at {median(others):.3f}{unit}")
     return "; ".join(strange)
 
@@ -339,13 +345,14 @@ def _apart(one: float, other: float) -> float:
     return round(abs(one - other), 4)
 
 
-def _other_unit(value: float, middle: float) -> str:
+def _other_unit(value: float, expected: float, before: str) -> str:
     """Ask whether the digits were a gravity with its point one place on, taken as degrees Baume."""
     baume = MODULUS - MODULUS / value
     meant = round(baume, 2) / 10.0
-    if abs(meant - middle) > 2.0 * STRANGE:
+    # A gravity that was written as one has more digits in degrees Baume than anybody reads.
+    if abs(baume - round(baume, 2)) > AS_WRITTEN or abs(meant - expected) > 2.0 * STRANGE:
         return ""
-    return f": {baume:.4g} was taken as degrees Baume, was {meant:.3f} meant?"
+    return f"{before}{baume:.4g} was taken as degrees Baume, was {meant:.3f} meant?"
 
 
 def _ago(hours: float) -> str:

@@ -151,9 +151,8 @@ def test_m05_a_gravity_far_from_its_neighbours_is_asked_about_before_it_is_taken
     expect(page.locator("#taken")).to_have_text("N2.3 1.250")
     tap(page, "12.10")
     page.locator("#pad").get_by_role("button", name="Next").click()
-    expect(page.locator("#reading-note")).to_contain_text(
-        re.compile(r"(12\.1 was taken as degrees Baume, was 1\.210 meant|It read 1\.24\d at)")
-    )
+    # Whether its neighbours or its own last reading say that it cannot be.
+    expect(page.locator("#reading-note")).to_contain_text("12.1 was taken as degrees Baume, was 1.210 meant")
     page.locator("#reading").fill("")
     tap(page, absurd)
     page.locator("#pad").get_by_role("button", name="Next").click()

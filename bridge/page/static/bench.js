@@ -110,14 +110,19 @@ function doubt(gravity) {
   const before = lastOf(cell);
   if (watered(cell, before ? before[0] - 3600 : now - 86400)) return "";
   const value = corrected(gravity);
-  if (before && apart(value, before[1]) > slips.twice + (slips.hour * Math.abs(now - before[0])) / 3600) return `it read ${before[1].toFixed(3)} at ${moment(before[0])}, and no cell changes so fast`;
+  if (before && apart(value, before[1]) > slips.twice + (slips.hour * Math.abs(now - before[0])) / 3600) return `it read ${before[1].toFixed(3)} at ${moment(before[0])}, and no cell changes so fast${otherUnit(gravity, before[1])}`;
   if (before && apart(value, before[1]) <= slips.before) return "";
   const middle = neighbours(cell);
   if (middle === null || apart(value, middle) <= slips.strange) return "";
+  return `the neighbours read ${middle.toFixed(3)}${otherUnit(gravity, middle)}`;
+}
+
+// Whether the digits were a gravity with its point one place on, taken as degrees Baume; empty where they were none.
+function otherUnit(gravity, expected) {
   const baume = 145 - 145 / gravity;
-  const meant = Math.round(baume * 100) / 1000;
-  const unit = apart(meant, middle) <= 2 * slips.strange ? `; ${Math.round(baume * 100) / 100} was taken as degrees Baume, was ${meant.toFixed(3)} meant` : "";
-  return `the neighbours read ${middle.toFixed(3)}${unit}`;
+  const written = Math.round(baume * 100) / 100;
+  if (Math.abs(baume - written) > slips.written || apart(written / 10, expected) > 2 * slips.strange) return "";
+  return `; ${written} was taken as degrees Baume, was ${(written / 10).toFixed(3)} meant`;
 }
 
 function showWalk() {
