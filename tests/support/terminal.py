@@ -19,6 +19,11 @@ def typed_into(arguments: list[str], answers: list[str], folder: Path, within: f
     tuple
         Exit code, and everything that the terminal showed.
 
+    Raises
+    ------
+    AssertionError
+        It did not end in time, as with an answer too few.
+
     Notes
     -----
     A prompt is whatever the command last showed without ending the line.
@@ -46,5 +51,7 @@ def typed_into(arguments: list[str], answers: list[str], folder: Path, within: f
             fresh = False
     else:
         process.kill()
+        process.wait(10.0)
+        raise AssertionError(f"it still waits after {within:.0f} s: {shown[-2000:]}")
     os.close(ours)
     return process.wait(10.0), shown.replace("\r\n", "\n")

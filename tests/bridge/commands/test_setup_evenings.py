@@ -96,7 +96,8 @@ def test_one_thing_that_changed_is_asked_for_alone_and_with_what_hangs_on_it(
     assert (bank.cells, [one.volts for one in bank.chargers]) == (12, [28.8, 32.0])
     assert len(set(before.splitlines()) - set(file.read_text().splitlines())) == 2, "blocks and chargers"
     before = file.read_text()
-    code, shown = typed_into(["setup"], ["degress", "degrees", "F"], tmp_path)
+    code, shown = typed_into(["setup"], ["degress", "degrees", "F", ""], tmp_path)
+    assert code == 0
     assert "'degress' is none of them" in " ".join(shown.split()) and 'did you mean "degrees"' in " ".join(
         shown.split()
     )
