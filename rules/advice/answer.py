@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from rules.advice.doubts import WARM
-from rules.advice.sentences import AT_THE_POSTS, FLAGS, NORMAL_COURSE, NOT_SAFE, Situation
+from rules.advice.flag_words import AT_THE_POSTS, FLAGS, NORMAL_COURSE, NOT_SAFE
+from rules.advice.situation import Situation
 from rules.events import Flag
 from rules.phase import CHARGING
 

@@ -41,7 +41,9 @@ ADVICE = "tests/rules/advice/"
 OF_ADVICE = {
     "charger_now": (ADVICE + "test_charger_now.py",),
     "doubts": (ADVICE + "test_doubts.py",),
-    "sentences": (ADVICE + "test_what_is_said.py", ADVICE + "test_advice.py"),
+    **dict.fromkeys(
+        ("flag_words", "phase_words", "next_step"), (ADVICE + "test_what_is_said.py", ADVICE + "test_advice.py")
+    ),
     "chores": (ADVICE + "test_chores_when.py", ADVICE + "test_chores.py"),
     "findings": (ADVICE + "test_findings.py", ADVICE + "test_chores.py"),
 }

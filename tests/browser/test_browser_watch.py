@@ -17,7 +17,7 @@ from bridge.journal.reader import JournalReader
 from bridge.page.view import bank_view
 from bridge.words.spoken import spoken
 from rules.advice import FLAGS, ChargerNow, Situation, advice
-from rules.advice.sentences import PHASE_ADVICE
+from rules.advice.phase_words import PHASE_ADVICE
 from rules.safety import Latch
 from tests.support.brokers import wait_until
 from tests.support.browser_house import STORED, House, Open, check_access, shoot

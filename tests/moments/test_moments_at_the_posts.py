@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from rules.advice import ChargerNow
-from rules.advice.sentences import lines
+from rules.advice.flag_words import lines
 from rules.events import moment as clock
 from tests.support.moments import Moment, bank_of, cells_of, labels
 

@@ -13,7 +13,7 @@ from bridge.mqtt.session import Session
 from bridge.outlets.homie import HomieOutlet
 from bridge.settings import BrokerSettings, Cabin
 from bridge.words import catalogue
-from rules.advice.sentences import FLAGS
+from rules.advice.flag_words import FLAGS
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.events import Derived, Flag
 from tests.support.brokers import Broker, wait_until

@@ -17,7 +17,9 @@ from bridge.commands.status import NOTED, folded, words
 from bridge.words.catalogue import chores_json
 from bridge.words.spoken import spoken
 from rules.advice import ChargerNow
-from rules.advice.sentences import START_NOW, WITNESS, lines
+from rules.advice.flag_words import lines
+from rules.advice.next_step import WITNESS
+from rules.advice.phase_words import START_NOW
 from rules.events import Derived, Flag
 
 NOW = 1_795_590_000.0

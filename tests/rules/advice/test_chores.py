@@ -8,7 +8,7 @@ import pytest
 
 from rules.advice.chores import due, schedule
 from rules.advice.findings import findings
-from rules.advice.sentences import FLAGS
+from rules.advice.flag_words import FLAGS
 from rules.bank.model import Bank, Block, Meter, Relay
 from rules.bank_view import View, look
 from rules.hand.log import HandLog

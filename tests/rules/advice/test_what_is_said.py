@@ -5,24 +5,10 @@ from __future__ import annotations
 import pytest
 
 from rules.advice.charger_now import ChargerNow
-from rules.advice.sentences import (
-    FLAGS,
-    GONE,
-    IN_SERVICE,
-    MOST_LINES,
-    PHASE_ADVICE,
-    START_NOW,
-    STARTED,
-    TEST_UNDER_CHARGE,
-    TURN_IT_BACK,
-    Situation,
-    Steps,
-    action,
-    advice,
-    lines,
-    on_paper,
-    phase_words,
-)
+from rules.advice.flag_words import FLAGS, TURN_IT_BACK, action, lines, on_paper
+from rules.advice.next_step import GONE, MOST_LINES, Steps, advice
+from rules.advice.phase_words import IN_SERVICE, PHASE_ADVICE, START_NOW, STARTED, TEST_UNDER_CHARGE, phase_words
+from rules.advice.situation import Situation
 
 T = 1_795_590_000.0  # 07:00
 #: How a hazard is ended.

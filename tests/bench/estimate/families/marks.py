@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from rules.advice.sentences import FLAGS
+from rules.advice.flag_words import FLAGS
 
 from .baselines import BASELINES, shown
 from .door import Said
