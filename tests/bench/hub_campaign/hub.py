@@ -104,7 +104,8 @@ class Hub:
         """Lines of its log that are about us."""
         text = "".join(one.read_text() for one in self.folder.glob("home-assistant.log*"))
         print(f"      the hub has logged {len(text.splitlines())} lines")
-        ours = [line for line in text.splitlines() if "mqtt" in line or "tarn" in line or "homie" in line]
+        names = ("mqtt", "tarn", "homie", "revival")
+        ours = [line for line in text.splitlines() if any(name in line.lower() for name in names)]
         killed = ("The connection was lost", "Disconnected from MQTT")  # a broker was ended on purpose
         return [line for line in ours if not any(words in line for words in killed)]
 
@@ -133,7 +134,12 @@ class Hub:
 
     def notifications(self) -> dict[str, str]:
         """Title -> message of what stands on the hub's own screen."""
-        return {one["title"]: one["message"] for one in self.socket(type="persistent_notification/get")}
+        return {one["title"]: one["message"] for one in self.cards()}
+
+    def cards(self) -> list[dict[str, str]]:
+        """Everything that stands on the hub's own screen, each with its title and its message."""
+        told: list[dict[str, str]] = self.socket(type="persistent_notification/get")
+        return told
 
     def clear_screen(self) -> None:
         """Take every notification away, so that the next one is seen to come."""

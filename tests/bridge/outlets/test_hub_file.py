@@ -101,3 +101,14 @@ def test_everything_said_goes_through_the_one_place_that_is_the_owners() -> None
     package = yaml.safe_load(FILE.read_text())
     services = [step["service"] for each in package["automation"] for step in each["action"] if "service" in step]
     assert services == ["script.revival_tell"] * 4
+
+
+def test_what_is_told_again_takes_the_place_of_its_card_and_of_no_other() -> None:
+    # The bridge says a trip that stands again every five minutes: a card each time would be 144 in a night.
+    (card,) = yaml.safe_load(FILE.read_text())["script"]["revival_tell"]["sequence"]
+    hub = Environment()
+    hub.filters["slugify"] = lambda words: re.sub(r"[^a-z0-9]+", "_", words.lower())  # as a hub has it
+    name = hub.from_string(card["data"]["notification_id"])
+    titles = ["tarn-hut-north has tripped", "tarn-hut-south has tripped", "tarn-hut-north: start was refused"]
+    assert len({name.render(title=title) for title in titles}) == 3
+    assert name.render(title=titles[0]) == name.render(title=titles[0], message="another reason")
