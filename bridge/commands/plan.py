@@ -12,7 +12,7 @@ from textwrap import fill
 
 from bridge import config, units
 from bridge.commands.files import add_config
-from bridge.errors import UsageError
+from bridge.errors import CannotReachError, UsageError
 from bridge.intake.hand_words import quantity
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
@@ -20,12 +20,13 @@ from bridge.report.found import of_the_part, placed
 from bridge.report.owner import Units, in_scale, inputs_of
 from bridge.report.plan_sheet import sheet
 from bridge.report.round import noted_lately
+from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
 from bridge.words.bank_name import headed
 from bridge.words.spoken import spoken
 from rules.bank import Bank, arranged
 from rules.laws import CORRECTED, PLAIN, parse_gravity
-from rules.plan import BankPlan, Charger, Found, Plan, PlanInput, plan
+from rules.plan import WARM_ROOM, BankPlan, Charger, Found, Plan, PlanInput, plan
 from rules.step import Memory, trip_stands
 
 _CHARGER = re.compile(
@@ -36,6 +37,16 @@ _CHARGER = re.compile(
 _NOW = 3600.0
 #: Readings of so long are looked through where no state tells of air yet [s], and no more than so many [1].
 _LATELY, _ROWS = 600.0, 20_000
+#: A thermometer of the air that has not spoken since the bridge began is waited for so long [s], looked for so often
+#: [s]; most speak every few seconds (common practice, no source).
+_WAIT, _LOOK = 10.0, 0.5
+_AIR = "ambient_temperature"
+_UNHEARD = (
+    "Warmth: the cabin file has a thermometer of the air, and nothing was heard of it in the last hour. Until it is, "
+    f"the hold is planned for a warm room of {WARM_ROOM:.0f} degC: while `revival run` runs, ask for the plan again "
+    'in a minute, or tell the warmest of the day with --ambient "20 degC". In a warmer room do not begin the hold by '
+    "this plan."
+)
 _BARE = re.compile(r"[-+]?\d+(\.\d*)?")
 _OUTLET = re.compile(r"(?P<amps>[\d.]+ ?A)?(?:(?:^|\s+)(?P<volts>[\d.]+ ?V))?")
 #: Between these lies what can be typed at all, by option; far outside of what is usual (common practice, no source).
@@ -113,16 +124,21 @@ def run(arguments: argparse.Namespace) -> int:
     memories = _remembered(cabin, whole)
     banks = {name: _joined(bank, memories.get(name)) for name, bank in whole.items()}
     trips = {name: trip_stands(memory) for name, memory in memories.items()}
+    measured = not arguments.ambient and any(_AIR in one.by_quantity for one in banks.values())
     heard = None if arguments.ambient else _air(cabin, banks)
+    if measured and heard is None:
+        heard = _waited_for(cabin, banks)
     try:
         given = _given(arguments, whole, banks, _noted(cabin, banks))
         given = given._replace(found=tuple(one._replace(tripped=trips.get(one.bank.id, "")) for one in given.found))
-        made = plan(given if heard is None else given._replace(ambient=heard))
+        made = plan(given._replace(unheard=measured) if heard is None else given._replace(ambient=heard))
     except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
         raise UsageError(spoken(str(error), cabin.degrees)) from None
     if heard is not None:
         air = f"Warmth: the air at the bank is counted as {heard:.1f} degC, as its thermometer shows it now; --ambient"
         made = made._replace(common=(f"{air} counts with another, such as the warmest of the day.", *made.common))
+    elif measured:
+        made = made._replace(common=(_UNHEARD, *made.common))
     if arguments.html is not None:
         try:
             arguments.html.write_text(sheet(made, cabin.site, whole, Units.of(cabin)), encoding="utf-8")
@@ -174,9 +190,23 @@ def _air(cabin: Cabin, banks: dict[str, Bank]) -> float | None:
         for row in rows
         if row.bank in banks
         for name, value in row.values.items()
-        if name.partition(" ")[0] == "ambient_temperature"
+        if name.partition(" ")[0] == _AIR
     }
     return max((*judged, *heard.values()), default=None)
+
+
+def _waited_for(cabin: Cabin, banks: dict[str, Bank]) -> float | None:
+    """Return the air [degC] as soon as its thermometer speaks, if a bridge hears it and it does so soon; else None."""
+    until = time.monotonic() + _WAIT
+    while time.monotonic() < until:
+        try:
+            ask(cabin.journal.path, {"ask": "status"})
+        except CannotReachError:
+            return None
+        if (heard := _air(cabin, banks)) is not None:
+            return heard
+        time.sleep(_LOOK)
+    return None
 
 
 def _given(

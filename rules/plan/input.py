@@ -14,6 +14,9 @@ COMMON = "common practice, no source"
 
 #: Mains of a household outlet [V]: nominal in North America (ANSI C84.1) and in most other countries (IEC 60038).
 MAINS = (120.0, 230.0)
+#: A room counts as so warm while the thermometer of its air has not spoken [degC]: the shade of a hot summer day;
+#: common practice, no source.
+WARM_ROOM = 30.0
 
 
 class Charger(NamedTuple):
@@ -101,6 +104,8 @@ class PlanInput(NamedTuple):
         Air in the room [degC].
     hours_a_day : float
         How long power is there each day [h].
+    unheard : bool
+        The air has a thermometer that has not spoken: where `ambient` is unknown the hold is reckoned for a warm room.
     """
 
     found: tuple[Found, ...]
@@ -109,6 +114,7 @@ class PlanInput(NamedTuple):
     shed_volume: float | None = None
     ambient: float | None = None
     hours_a_day: float = 24.0
+    unheard: bool = False
 
 
 class Figure(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.plan.effort import alternating, carried, effort
-from rules.plan.input import BankPlan, Charger, Found, Plan, PlanInput
+from rules.plan.input import WARM_ROOM, BankPlan, Charger, Found, Plan, PlanInput
 from rules.plan.room import frost, gas, too_warm, warming, water
 from rules.plan.steps import Choice, afterwards, before_steps, frost_step, room_steps, settings_steps, wiring_steps
 from rules.plan.strings import half_amps, joining, string_limits
@@ -145,7 +145,8 @@ def _bank_plan(found: Found, given: PlanInput) -> BankPlan:
     figures += string_limits(bank, charger, amps)
     figures += outlet
     figures += gas(bank, charger, given)
-    figures += warming(found, min(amps, by_name["amps enough for equalising"].value), given)
+    room = given._replace(ambient=WARM_ROOM) if given.unheard and given.ambient is None else given
+    figures += warming(found, min(amps, by_name["amps enough for equalising"].value), room)
     figures += effort(found, highest, amps, charger, given, halved=not choice.starts)
     resting = resting_volts(found)
     if not choice.starts and resting is not None:

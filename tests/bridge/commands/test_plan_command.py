@@ -443,3 +443,51 @@ def test_after_a_split_the_plan_is_for_the_half_in_the_circuit(planned: Any, cab
     alone = " ".join(planned("--bank", "north")[1].split())  # the charger of the cabin file: 29.4 V is its lowest
     assert "STOP: the charger cannot be set below 29.4 V" in alone and "do not connect it" in alone
     assert "on the charger today" not in alone
+
+
+AIR = '\n[[bank.meter]]\ntopic = "shed/air"\nstyle = "plain"\nquantity = "ambient_temperature"\nunit = "degC"\n\n'
+
+
+def amps_of_the_hold(said: str) -> float:
+    (most, enough) = re.findall(r"per cell\), (?:no more than ([\d.]+) A|(\d+) A is enough)", said)[0]
+    return float(most or enough)
+
+
+def test_a_thermometer_of_the_air_that_has_not_spoken_is_told_and_a_warm_room_reckoned_with(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(*words: str) -> str:
+        assert main(["plan", "--config", str(cabin), "--bank", "north", *CHARGERS, *words]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    nobody = told()
+    assert "nobody said how warm the room is" in nobody and "has a thermometer of the air" not in nobody
+    cabin.write_text(CABIN.replace('[[bank]]\nid = "south"', f'{AIR}[[bank]]\nid = "south"'))
+    silent, cool = told(), told("--ambient", "12 degC")
+    assert "nobody said how warm the room is" not in silent and "STOP" not in silent
+    assert "nothing was heard of it in the last hour" in silent and "ask for the plan again in a minute" in silent
+    assert amps_of_the_hold(silent) == amps_of_the_hold(told("--ambient", "30 degC")) < amps_of_the_hold(cool)
+    assert "has a thermometer of the air" not in cool, "what is typed counts"
+
+
+def test_a_plan_waits_for_the_air_while_a_bridge_listens_to_its_thermometer(
+    cabin: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cabin.write_text(CABIN.replace('[[bank]]\nid = "south"', f'{AIR}[[bank]]\nid = "south"'))
+    asked: list[object] = []
+
+    def bridge(path: Path, request: object) -> dict[str, Any]:
+        asked.append(request)
+        if len(asked) == 2:
+            now = time.time()
+            journal = Journal.open(load(cabin).cabin.journal, {"north": ()})
+            journal.submit(Batch(readings=[Reading("north", "ambient_temperature", 19.4, now, now)]))
+            journal.close(10.0)
+        return {}
+
+    remembering(cabin, initial())
+    monkeypatch.setattr("bridge.commands.plan.ask", bridge)
+    assert main(["plan", "--config", str(cabin), "--bank", "north", *CHARGERS]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert len(asked) == 2 and "the air at the bank is counted as 19.4 °C" in said
+    assert "has a thermometer of the air" not in said
