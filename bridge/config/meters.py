@@ -103,12 +103,12 @@ def _mapping(meter: MeterTable, bank: str, name: str) -> tuple[Mapping, float]:
     canonical = QUANTITIES[meter.quantity].unit
     scale = _scale(meter.scale, canonical) if meter.scale else None
     unit = meter.unit or (scale[0] if scale else None)
-    if canonical != "boolean" and unit is None and meter.style in {"plain", "json"}:
+    if canonical != "boolean" and unit is None and meter.style in {"plain", "json", "pairs"}:
         if canonical != "1" or meter.quantity == "hydrogen":
             raise ValueError(f"unit is missing: write unit = {units.SPELLINGS[canonical]}")
         unit = "1"
     compile_pointer(meter.pointer or "")
-    if meter.style == "json" and meter.time is not None:
+    if meter.style in {"json", "pairs"} and meter.time is not None:
         compile_pointer(meter.time)
     if meter.style == "homie":
         description_topic(meter.topic)

@@ -131,7 +131,7 @@ class MeterTable(Table):
 
     topic: Topic
     quantity: str
-    style: Literal["plain", "json", "senml", "homie"] = "plain"
+    style: Literal["plain", "json", "pairs", "senml", "homie"] = "plain"
     pointer: str | None = None
     name: str | None = None
     unit: str | None = None
@@ -163,13 +163,17 @@ class MeterTable(Table):
 
     @model_validator(mode="after")
     def _agree(self) -> Self:
-        if self.style != "json" and self.pointer is not None:
+        if self.style not in {"json", "pairs"} and self.pointer is not None:
             raise ValueError(f'pointer has no meaning with style = "{self.style}": write style = "json"')
         if self.style == "json" and self.pointer is None:
             raise ValueError('style = "json" needs a pointer to the value, such as pointer = "/dc/volts"')
+        if self.style == "pairs" and (self.pointer or "").count("/") != 1:
+            raise ValueError(
+                'style = "pairs" needs a pointer to its key: of "V=26.31 A=9.2" pointer = "/V" is the first'
+            )
         if (self.style == "senml") != (self.name is not None):
             raise ValueError('name belongs to style = "senml" and is needed there: the full name, base name included')
-        if self.time is not None and self.style not in {"json", "senml"}:
+        if self.time is not None and self.style not in {"json", "pairs", "senml"}:
             raise ValueError(f'style = "{self.style}" carries no time of its own: remove time')
         if self.style == "senml" and self.time not in {None, "t"}:
             raise ValueError('the time of a SenML record is always its field t: write time = "t"')
@@ -177,7 +181,7 @@ class MeterTable(Table):
         if contact and (self.unit or self.offset or self.scale):
             raise ValueError(f"{self.quantity} is a contact and has no unit, scale or offset: remove it")
         if self.scale and self.style in {"senml", "homie"}:
-            raise ValueError(f'style = "{self.style}" says its own unit: scale belongs to plain and json')
+            raise ValueError(f'style = "{self.style}" says its own unit: scale belongs to plain and json, and to pairs')
         if not contact and (self.on or self.off):
             raise ValueError(f"on and off are words of a contact; {self.quantity} is a number: remove them")
         if bool(self.on) != bool(self.off):

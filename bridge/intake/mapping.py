@@ -61,6 +61,7 @@ MENDS: dict[str, str] = {
     "boolean": "look at the meter, and at pointer and style in its [[bank.meter]]",
     "not finite": "look at the meter",
     "not JSON": "look at the meter, and at style in its [[bank.meter]]",
+    "not key=value": "look at the meter, and at style in its [[bank.meter]]",
 }
 #: The same of a relay's own report -> what to change in ``[bank.relay]``.
 RELAY_MENDS: dict[str, str] = {
@@ -87,9 +88,9 @@ class Mapping:
     bank, meter, quantity : str
         Whose reading it becomes: bank id, `rules.bank.model.Meter.name`, a name from `rules.bank.quantity`.
     topic, style : str
-        Exact topic; ``plain``, ``json``, ``senml`` or ``homie``.
+        Exact topic; ``plain``, ``json``, ``pairs``, ``senml`` or ``homie``.
     pointer : str
-        JSON Pointer (RFC 6901) to the value, for ``json``.
+        JSON Pointer (RFC 6901) to the value, for ``json``; for ``pairs`` one of a single part, its key.
     name : str
         Resolved SenML name (base name included), for ``senml``.
     unit : str or None
@@ -99,7 +100,7 @@ class Mapping:
     offset : float
         Added after conversion, canonical unit.
     time : str or None
-        Where the meter's own time is: a JSON Pointer for ``json``, ``"t"`` for ``senml``.
+        Where the meter's own time is: a JSON Pointer for ``json`` and ``pairs``, ``"t"`` for ``senml``.
     scale : tuple of (str, float) or None
         A shunt's or sensor's own scale: the unit that the raw number is in, and canonical units for each one of it.
     decimal : str

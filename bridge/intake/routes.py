@@ -7,11 +7,16 @@ from collections.abc import Callable, Iterable
 from bridge.intake.homie import HomieDevice, description_topic
 from bridge.intake.mapping import Decoded, Mapping
 from bridge.intake.senml import senml
-from bridge.intake.styles import Decode, json, plain
+from bridge.intake.styles import Decode, json, pairs, plain
 from bridge.message import Message
 
 _NOTHING = Decoded()
-_STYLES: dict[str, Callable[[list[Mapping]], Decode]] = {"plain": plain, "json": json, "senml": senml}
+_STYLES: dict[str, Callable[[list[Mapping]], Decode]] = {
+    "plain": plain,
+    "json": json,
+    "pairs": pairs,
+    "senml": senml,
+}
 
 
 class Routes:

@@ -1,4 +1,4 @@
-"""Plain and JSON payloads: the two that nearly every meter speaks."""
+"""Plain and JSON payloads, the two that nearly every meter speaks; and text of keys and values, read as JSON is."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from contextlib import suppress
 
 from bridge.intake.document import compile_pointer, document, resolve
 from bridge.intake.mapping import Decoded, Mapping, Rejected, RejectError, unreadable
+from bridge.intake.pairs import pairs_of
 from bridge.intake.stamp import off_by, own_time
 from bridge.intake.value import extractor, text_of
 from bridge.message import Message
@@ -42,6 +43,16 @@ def plain(mappings: Sequence[Mapping]) -> Decode:
 
 def json(mappings: Sequence[Mapping]) -> Decode:
     """Decode values inside one JSON document, once for all mappings that share the topic."""
+    return _inside(mappings, document)
+
+
+def pairs(mappings: Sequence[Mapping]) -> Decode:
+    """Decode values of ``V=26.31 A=9.2``, once for all mappings that share the topic."""
+    return _inside(mappings, pairs_of)
+
+
+def _inside(mappings: Sequence[Mapping], read: Callable[[bytes], object]) -> Decode:
+    """Decode values inside what `read` makes of a payload."""
     topic = mappings[0].topic
     times = tuple(dict.fromkeys(mapping.time for mapping in mappings if mapping.time is not None))
     time_tokens = tuple(compile_pointer(time) for time in times)
@@ -61,7 +72,7 @@ def json(mappings: Sequence[Mapping]) -> Decode:
         _, payload, at, retained, *_ = message
         lost: tuple[Unreadable, ...]
         try:
-            root = document(payload)
+            root = read(payload)
         except RejectError as error:
             said = payload[:40].decode("utf-8", "replace")
             lost = tuple([each for part in parts for each in unreadable(part[-1], at, error.args[0], said)])

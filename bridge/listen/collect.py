@@ -9,6 +9,7 @@ from typing import TypeGuard
 
 from bridge.intake.document import document
 from bridge.intake.mapping import RejectError
+from bridge.intake.pairs import pairs_of
 from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
 from bridge.intake.value import text_of, why_not_a_number
@@ -148,6 +149,9 @@ class Collector:
             if source is not None:
                 source.contact = True
                 source.words.add(text.strip())
+        elif told := _pairs(message):
+            for key, leaf in told.items():
+                self._take_leaf(message, f"/{escaped(key)}", leaf, None, "pairs")
         else:
             self._texts.keep(message.topic, "", _unquoted(text.strip()))
             self._unreadable(message.topic, text)
@@ -192,13 +196,17 @@ class Collector:
         for count, (pointer, leaf, unit, label) in enumerate(_leaves(root, "", message.at)):
             if count >= LEAVES_READ:
                 break
-            if _is_time(leaf, message.at):
-                seen = self._clocks.setdefault(message.topic, {}).setdefault(pointer, [leaf, leaf, 0])
-                seen[1:] = [leaf, int(str(seen[2])) + 1]
-                continue
-            source = self._leaf(message, pointer, leaf, unit)
+            source = self._take_leaf(message, pointer, leaf, unit, "json")
             if source is not None and label and len(source.labels) < SPELLINGS_KEPT:
                 source.labels.add(label)
+
+    def _take_leaf(self, message: Message, pointer: str, leaf: object, unit: str | None, style: str) -> Source | None:
+        """Keep one leaf, or the stamp that it is."""
+        if _is_time(leaf, message.at):
+            seen = self._clocks.setdefault(message.topic, {}).setdefault(pointer, [leaf, leaf, 0])
+            seen[1:] = [leaf, int(str(seen[2])) + 1]
+            return None
+        return self._leaf(message, pointer, leaf, unit, style)
 
     def _pack(self, message: Message, root: list[object]) -> None:
         """Keep the numbers of a SenML pack (RFC 8428)."""
@@ -212,22 +220,22 @@ class Collector:
                 if source is not None and record.time >= RELATIVE_BELOW:
                     source.time = "t"
 
-    def _leaf(self, message: Message, pointer: str, leaf: object, unit: str | None) -> Source | None:
+    def _leaf(self, message: Message, pointer: str, leaf: object, unit: str | None, style: str) -> Source | None:
         """Keep one leaf of a document if it is a number or a contact's word; say why digits cannot be read."""
         if isinstance(leaf, int | float) and not isinstance(leaf, bool):
-            return self._keep(message, "json", pointer, float(leaf), unit)
+            return self._keep(message, style, pointer, float(leaf), unit)
         if isinstance(leaf, str) and (number := _reading(pointer.rpartition("/")[2], leaf)) is not None:
-            return self._keep_number(message, "json", pointer, number, unit)
+            return self._keep_number(message, style, pointer, number, unit)
         word = leaf.strip() if isinstance(leaf, str) else ""
         if isinstance(leaf, bool) or word.lower() in _CONTACT:
-            source = self._keep(message, "json", pointer, float(leaf is True or word.lower() in _CLOSED), None)
+            source = self._keep(message, style, pointer, float(leaf is True or word.lower() in _CLOSED), None)
             if source is not None:
                 source.contact = True
                 source.words |= {word} - {""}
             return source
         if isinstance(leaf, str):
             self._texts.keep(message.topic, pointer, leaf)
-            self._keep_word(message, "json", pointer, word)
+            self._keep_word(message, style, pointer, word)
             self._unreadable(f"{message.topic} {pointer}", leaf)
         return None
 
@@ -266,6 +274,20 @@ def _unquoted(text: str) -> str:
     return said if isinstance(said, str) else text
 
 
+def _pairs(message: Message) -> dict[str, str]:
+    """Return the keys and values of a text that has some, and a number among them; of prose nothing."""
+    try:
+        told = pairs_of(message.payload)
+    except RejectError:
+        return {}
+    return told if len(told) <= LEAVES_READ and any(_number(value) is not None for value in told.values()) else {}
+
+
+def escaped(key: str) -> str:
+    """Return a key as it stands in a JSON Pointer (RFC 6901)."""
+    return key.replace("~", "~0").replace("/", "~1")
+
+
 def _is_pack(root: list[object]) -> bool:
     return any(isinstance(entry, dict) and "n" in entry and ("v" in entry or "vb" in entry) for entry in root)
 
@@ -297,7 +319,7 @@ def _leaves(
         for key, value in node.items():
             if key in passed:
                 continue
-            place = f"{pointer}/{str(key).replace('~', '~0').replace('/', '~1')}"
+            place = f"{pointer}/{escaped(str(key))}"
             own = (unit if reading in {key, None} else None) or next(
                 (units[kind] for kind in _kinds(str(key)) if kind in units), None
             )

@@ -323,15 +323,17 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
             # beside no other letter it is short for value, and the name further up says of what
             continue
         of_a_folder = strength == "named further up" and WORDS[word] in {"power", "current"}
-        if (of_a_folder and _of_a_part(words, last)) or (len(word) == 1 and tuple(last[-2:]) in PARTS_OF_TWO):
+        marks = strength == "named further up" and word not in source.levels.lower().split("/")
+        no_quantity = len(word) == 1 and (marks or tuple(last[-2:]) in PARTS_OF_TWO)
+        if no_quantity or (of_a_folder and _of_a_part(words, last)):
             # a folder is called "power" that holds all about it, and of a cell, a half or acid nobody measures such;
-            # a letter of "p medio" is its point
+            # a letter behind a word further up tells which of several, and that of "p medio" is its point
             break
         if word in CUT and (strength == "named further up" or WORDS[word] == "fan"):
             # a cut word further up may be any word
             continue
-        if by_place[0] is not None and (word in _MARKS or (len(word) == 1 and strength == "named further up")):
-            # an "a" of what is filled with acid, or is a block, tells which; a letter further up may be any word
+        if by_place[0] is not None and word in _MARKS:
+            # an "a" of what is filled with acid, or is a block, tells which
             break
         if full or word == "current":
             weight = strength
@@ -634,7 +636,9 @@ def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
         found = found.because("battery named", f"named {sorted(names & BATTERY)[0]}")
     elif names & BATTERY or (kind in {"voltage", "current", "power"} and names & STORES):
         found = found.because("battery named", "named a battery's")
-    if (other := names & THINGS) and other <= MACHINES and kind in {"voltage", "current"}:
+    # a board has warmth of its own, but neither acid nor a battery
+    its_own = frozenset() if names & ACID_ITSELF or (kind != "temperature" and names & BATTERY) else _BOARDS
+    if (other := names & (THINGS - _BOARDS | its_own)) and other <= MACHINES and kind in {"voltage", "current"}:
         found = found.because("another machine's battery", f"named {sorted(other)[0]}: its own battery, or the bank?")
     elif other:
         found = found.because("another thing", f"named {sorted(other)[0]}: is it the bank's?")
@@ -648,6 +652,7 @@ def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
 
 
 _TELLING_A_KIND = frozenset(OF_A_BATTERY)
+_BOARDS = frozenset({"board"})
 
 
 def _behaved(found: Guess) -> Guess:
@@ -708,7 +713,7 @@ def _by_the_clock(source: Source) -> bool:
 def _register(source: Source, steps: set[float]) -> bool:
     """Tell whether a number in a document is a large whole one that never moves, as a register's or a serial's."""
     first = source.values[0]
-    still = source.style == "json" and len(source.values) >= _COUNTS and steps == {0.0}
+    still = source.style in {"json", "pairs"} and len(source.values) >= _COUNTS and steps == {0.0}
     return still and source.unit is None and first == int(first) and abs(first) >= MILLI_FROM
 
 

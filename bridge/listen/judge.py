@@ -60,7 +60,7 @@ def live_mappings(found: Iterable[Found]) -> dict[tuple[str, str], tuple[Mapping
                 quantity=one.quantity,
                 topic=source.topic,
                 style=source.style,
-                pointer=source.at if source.style == "json" else "",
+                pointer=source.at if source.style in {"json", "pairs"} else "",
                 name=source.at if source.style == "senml" else "",
                 unit=one.unit or None,
                 sign=-1.0 if one.sign == "discharging" else 1.0,

@@ -42,34 +42,44 @@ def _set(words: str) -> frozenset[str]:
 _FULL: dict[str, str] = {
     "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc spannung spg "
     "voltio voltios wolt wolty woltow volty voltu volttia voltti voltit voldid voltai volti βολτ вольт вольты "
-    "tension tensione tensao voltaje voltaggio voltagem spanning spaenning spenning spaending napeti napatie napiecie "
+    "tension tensione tensao voltaje voltaggio voltagem spanning spaenning spenning spaending "
+    "napeti napatie napiecie "
+    "spenna 电压 電圧 電壓 "
     "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга "
     "напрежение напон ταση",
     "current": "current currents amp amps ampere amperes amperage ma milliamps iac idc strom stroom "
     "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
     "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
+    "prud tok straumur 电流 電流 "
     "strava ток струм струја ρευμα",
     "power": "power watt watts mw milliwatt milliwatts kw kilowatt kilowatts pac pdc leistung potencia puissance "
-    "potenza vermogen effekt vykon vatio vatios wat waty watow watty wattu watti watit vatid vatai vati βατ ватт ватты "
+    "guc 功率 電力 电力 "
+    "potenza vermogen effekt vykon vatio vatios wat waty watow watty wattu watti watit vatid "
+    "vatai vati βατ ватт ватты "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность потужність мощност снага "
     "ισχυς",
     "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf "
     "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "
     "thermometer "
+    "hiti 温度 溫度 "
     "температура температури температуры темп θερμοκρασια",
     "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor "
     "wodoru vodiku "
+    "hidrojen vesinik udenradis vandenilis υδρογονο "
     "vatgas vate vety vedyn brint knallgas водород водень водню водорода",
     "gravity": "gravity sg hydrometer density dichte densidad densidade densite densita dichtheid gestosc hustota "
     "densitet tathet tiheys плотность густина щільність",
     "fan": "fan ventilator extractor blower luefter lufter ventilador ventilateur ventola ventilatore extracteur "
-    "exhaust exaustor estrattore aspiratore wentylator wentylacja vetrak flakt vifte tuuletin puhallin abluft blaeser "
+    "exhaust exaustor estrattore aspiratore wentylator wentylacja vetrak flakt vifte tuuletin "
+    "puhallin abluft blaeser "
+    "elszivo exhaustor vantilator ventilaator ventilators ventiliatorius εξαερισμος 风扇 換気扇 "
     "udsugning avtrekk afzuiging ventilacion ventilacao ventilation ventilazione ventilatie ventilering lueftung "
     "belueftung entlueftung estrazione extraccion wyciag odciag odtah odsavani utsug avsug poistopuhallin tuuletus "
     "вентилятор вентиляція вентиляция витяжка вытяжка вентилатор ανεμιστηρας",
     "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke lucka "
     "luik vrata wrota brama dvirka "
+    "portello luukku wlaz dvierka ajto uks durvis durys 门 "
     "дверь двері двери дверцята люк ворота врата πορτα",
     "level": "level",
 }
@@ -123,14 +133,18 @@ _DEGREES = frozenset({"temp", "temps", "temperature", "temperatures", "deg", "t"
 NOT_OURS = _set(
     "soc rssi lqi snr uptime humidity pressure energy kwh wh ah mah count counter version percent heap channel index "
     "illuminance linkquality frequency ttl seq sequence firmware setpoint setpoints target targets limit limits "
-    "max min maximum minimum low high alarm alarms threshold thresholds nominal rated offset calibration gain raw adc "
+    "max min maximum minimum low high alarm alarms threshold thresholds nominal rated offset "
+    "calibration gain raw adc "
     "updated timestamp epoch seen interval duration resolution id error errors brightness progress total yield rpm "
-    "speed hours hz frequenz frecuencia frequence freq frekvens frequenza vcc soll sollwert consigne consigna setpunt "
+    "speed hours hz frequenz frecuencia frequence freq frekvens frequenza vcc soll sollwert "
+    "consigne consigna setpunt "
     "borvarde nastawa ladezustand humedad humidite umidita umidade feuchte luftfeuchte luftfuktighet fuktighet hum "
     "wilgotnosc vlhkost vochtigheid hr rh druck luftdruck pression presion pressione pressao tryck cisnienie tlak "
-    "age alter edad idade wiek energie energia contador compteur contatore licznik zaehler zahler fuellstand fullstand "
+    "age alter edad idade wiek energie energia contador compteur contatore licznik zaehler "
+    "zahler fuellstand fullstand "
     "nivel niveau niveaux signal cosphi pf fp cop ph "
-    "rain rainfall snow wind gust regen niederschlag lluvia viento pluie pioggia vento deszcz wiatr neige schnee nieve"
+    "rain rainfall snow wind gust regen niederschlag lluvia viento pluie pioggia vento deszcz "
+    "wiatr neige schnee nieve"
 )
 #: How full a battery is told to be.
 FULLNESS = _set(
@@ -141,7 +155,10 @@ FULLNESS = _set(
     "заряд рівень уровень процент відсоток"
 )
 AIR = _set(
-    "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht aire aria pomieszczenie "
+    "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht "
+    "aire aria pomieszczenie "
+    "soba okolina prostorija szoba kornyezet ortam oda ohk ruum gaiss telpa patalpa miestnost "
+    "ambiante кімната комната стая αερας δωματιο περιβαλλον 空气 気温 室温 "
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
     "ar aer hava zrak vazduh повітря воздуха въздух ta tamb amb umgebung umg omgeving omgivning "
     "omgivelse omgivelser otoczenie otoczenia "
@@ -153,11 +170,13 @@ WEATHER = _set("outdoor outside aussen")
 #: What is filled with acid, told from a battery by name alone.
 _CELL = _set(
     "cell zelle celda celula cella vaso ogniwo ogniwa clanek clanok kenno elemento "
-    "банка банки комірка комірки ячеика ячеики елемент элемент"
+    "банка банки комірка комірки ячеика ячеики елемент элемент клетка στοιχειο 单体 セル"
 )
 ELECTROLYTE = _CELL | _set(
     "electrolyte acid elektrolyt elektrolytu elektrolyten elektrolyytti elektrolit elektrolitu saeure saure "
     "electrolito electrolit eletrolito eletrolitica acido acide elettrolita elettrolito elektroliet zuur syra syran "
+    "elektrolytt kiselina kislina asit hape elektroluut skabe elektrolits rugstis elektrolitas "
+    "sav οξυ киселина 電解液 电解液 "
     "syre kwas kwasu kyselina kyseliny happo электролит "
     "електроліт електроліту електролит электролита кислота кислоти кислоты ηλεκτρολυτης"
 )
@@ -196,8 +215,9 @@ PARTS: dict[str, str] = {
         "cell_voltage",
     ),
     **dict.fromkeys(("elemento", "elementos", "elementi", "clanok", "cellak", "celule", "celija"), "cell_voltage"),
+    **dict.fromkeys(_set("celica hucre στοιχειο клетка 单体 セル"), "cell_voltage"),
     **dict.fromkeys(_set("банка банки комірка комірки ячеика ячеики елемент элемент"), "cell_voltage"),
-    **dict.fromkeys(_set("блок блоки блока"), "block_voltage"),
+    **dict.fromkeys(_set("plokk blokas μπλοκ блок блоки блока"), "block_voltage"),
     **dict.fromkeys(
         ("midpoint", "mid", "mitte", "mitten", "midden", "milieu", "mezzo", "puoli", "mittpunkt"), "midpoint_voltage"
     ),
@@ -212,6 +232,7 @@ PARTS: dict[str, str] = {
     **dict.fromkeys(
         _set(
             "mittenabgriff mittelanzapfung mittelabgriff mittabgriff middenaftakking middenaftap mittuttag midtuttak "
+            "kozep mijloc keskpunkt vidurys μεσο 中点 中點 "
             "midtudtag keskiotto valiotto odbocka odczep kozeppont polovice meio середина половина"
         ),
         "midpoint_voltage",
@@ -293,9 +314,11 @@ def part_of(words: list[str]) -> str | None:
 STRINGS = _set(
     "string strings strang strange straenge rama ramas ramo ramos rami branche branches stringa stringhe streng "
     "strenge "
+    "vetva ramura grana haru zars saka 支路 "
     "strenger gren grenar grener galaz galezie vetev vetve haara haarat "
     # a row, a chain, a leg
-    "row rows leg legs fila filas hilera hileras serie series rij rijen reihe reihen kette ketten rangee rangees rzad "
+    "row rows leg legs fila filas hilera hileras serie series rij rijen reihe reihen kette "
+    "ketten rangee rangees rzad "
     "rzedy rada rady lancuch lancuchy rekke rekker raekke raekker rivi rivit ketju ketjut ketting kettingen retezec "
     "retezce гілка гілки ланцюг ветвь ветви цепь ряд ряди ряды"
 )
@@ -307,10 +330,10 @@ _ROOM_BEFORE = _set(
     "кімната сараи погріб "
     "помещение комната погреб"
 )
-_ROOM_BEHIND = _set(
-    "room shed hut cellar chamber compartment keller kammer schuppen huette hok kelder schuur berging "
-    "bod skjul kjeller "
-    "kaelder kallare koppi kellari vaja kamra pince"
+#: What tongues that glue their words glue behind a battery's.
+_GLUED_BEHIND = _set("keller kammer schuppen kelder kjeller kaelder kallare koppi kellari")
+_ROOM_BEHIND = _GLUED_BEHIND | _set(
+    "room shed hut cellar chamber compartment huette hok schuur berging bod skjul vaja kamra pince"
 )
 #: A house of several batteries is their room; of one it may be the house's own.
 _HOUSES, _OF_SEVERAL = _set("casa casetta maison"), _set("baterias batterie batteries acumuladores accumulatori")
@@ -322,9 +345,12 @@ ACID_ITSELF = ELECTROLYTE - _CELL
 BATTERY = _set(
     "battery batteries batt bat bank banks banco bancos "
     "akku akkus batterie batterien baterie baterii baterija bateria baterias batteri "
-    "batteriet batterier accu accus batteria accumulator accumulatore accumulateur akkumulator akumulator akumulatora "
+    "batteriet batterier accu accus batteria accumulator accumulatore accumulateur akkumulator "
+    "akumulator akumulatora "
     "akumulatory akkumulatoren ackumulator akkumulaattori accumulatori accumulateurs acumulador acumuladores "
     "acumulator akumulaator akumulators akumuliatorius aku akumulyator altbatterie parc lead plomo blei plomb piombo "
+    "batterij batterijen akkumulatortelep rafgeymir opzs leadacid батерия акумулатор συσσωρευτης 电池 電池 "
+    "蓄电池 蓄電池 ハッテリー "
     "chumbo bly akumulatornia akumulatorovna akusto akkusto akkupankki batarya аккумулятор батарея батареи акб "
     "акумулятор аккумуляторы аккумуляторная акумулятори акумуляторна батареі μπαταρια"
 ) | frozenset(OF_A_BATTERY)
@@ -332,16 +358,20 @@ BATTERY = _set(
 STORES = _set("accumulo accumuli")
 ACID = ELECTROLYTE | BATTERY | {"probe", "case", "block"}
 CHARGER = _set(
-    "charger ladegeraet ladegerat lader oplader cargador chargeur caricatore caricabatterie caricabatterie carregador "
+    "charger ladegeraet ladegerat lader oplader cargador chargeur caricatore caricabatterie "
+    "caricabatterie carregador "
     "prostownik prostownika ladowarka ladowarki nabijecka nabijec laturi lataaja laddare batteriladdare batterilader "
     "acculader akkulader batterielader "
     "batterieladegeraet batterycharger chg charge feed chargerfeed "
+    "caricabatteria nabijacka tolto akkutolto incarcator redresor punjac ispravljac polnilnik "
+    "usmernik sarj laadija ladetajs ikroviklis 充电器 充電器 "
     "gleichrichter gelijkrichter raddrizzatore redresseur retificador usmernovac likriktare ensretter tasasuuntaaja "
     "зарядне зарядного заряднии зарядное зарядныи зарядка зарядки зу випрямляч выпрямитель φορτιστης"
 )
 AC = _set(
     "ac mains grid generator outlet plug socket vac uac iac pac utility netz netzspannung hausanschluss feed pontoon "
     "genset l1 l2 l3 red enchufe steckdose prise secteur reseau rete presa rede tomada gniazdko siec zasuvka sit "
+    "halozat retea mreza sebeke vork tinklas δικτυο сеть мережа мрежа розетка "
     "stopcontact lichtnet vagguttag natet elnat pistorasia verkko"
 )
 #: What flows one way, and is no mains.
@@ -353,7 +383,10 @@ DC = _set(
 #: Other circuits: theirs, unless a battery is named as well ("solar/battery/voltage").
 CIRCUITS = (CHARGER - {"charge", "feed", "chargerfeed"}) | _set(
     "pv solar solaire solare zonne placa panel panels pannello pannelli panneau panneaux paneles paineis array fv "
-    "chaine fotovoltaica fotovoltaico fotovoltaik photovoltaik photovoltaique fotowoltaika solceller solcell solpanel "
+    "chaine fotovoltaica fotovoltaico fotovoltaik photovoltaik photovoltaique fotowoltaika "
+    "solceller solcell solpanel "
+    "napelem soncni suncani gunes paike saule ηλιακο сонячнии солнечныи панель панели панелі "
+    "fotonapon fogyaszto potrosnja tuketim koormus φορτιο "
     "aurinko aurinkopaneeli zonnepanelen zonnepaneel panele panely solarni load loads consumption supply usb dcdc "
     "converter inverter onduleur "
     "inversor invertitore falownik omvormer "
@@ -362,13 +395,15 @@ CIRCUITS = (CHARGER - {"charge", "feed", "chargerfeed"}) | _set(
     "ingresso zwischenkreis dclink umrichter steuer bomba pompe pompa pomp pumpe pump wallbox sprezarka compressor "
     "kompressor "
     # what feeds a bench, or holds an alarm up
-    "powersupply netzteil labornetzteil netzgeraet alimentatore alimentation fuente zasilacz zdroj virtalahde voeding "
+    "powersupply netzteil labornetzteil netzgeraet alimentatore alimentation fuente zasilacz "
+    "zdroj virtalahde voeding "
     "nataggregat stromforsyning навантаження нагрузка інвертор инвертор сонце"
 )
 #: What moves about on a battery of its own, of lead as a rule.
 MACHINES = _set(
     "car coche voiture wagen van vehicle vehicule starter starterbatterie start arranque demarrage engine motor "
     "tractor tracteur trattore traktor trator traktori truck thruster bow genset moto motorrad tondeuse mower "
+    "auto avto bil bilen automobil araba "
     "moped mopo skuter skootteri motorcycle motorbike motorsykkel motorcykel motocykl motocicleta "
     "motocicletta ciclomotor "
     "wheelchair rollstuhl rolstoel rullstol pyoratuoli scootmobiel quad atv snowmobile motoslitta motorkelkka "
@@ -377,7 +412,8 @@ MACHINES = _set(
 )
 #: Other things altogether, with or without a battery of their own.
 THINGS = MACHINES | _set(
-    "phone telefon telefono telephone telephones handy movil cpu board chip disk router modem server servidor serveur "
+    "phone telefon telefono telephone telephones handy movil cpu board chip disk router modem "
+    "server servidor serveur "
     "serwer fridge nevera frigo kuehlschrank kuhlschrank lodowka kyl freezer gefriertruhe arcon congel frys "
     "stove boiler oven poele kachel horno tank water agua eau wasser vatten woda woda acqua "
     "remote button pila pilas pile piles knopfzelle "
@@ -391,7 +427,8 @@ THINGS = MACHINES | _set(
     "skateboard drone powerbank powerstation robot vacuum saugroboter stofzuiger aspirateur aspirapolvere aspiradora "
     "odkurzacz vysavac imuri dammsugare stovsuger велосипед самокат літіи литии пилосос "
     "coolant lithium litio litium li lfp lifepo lipo printer nozzle bed bearing casing kitchen "
-    "sea river pond teich pastor weidezaun fence cerca ohradnik energizer energiser waermepumpe warmepumpe zacier wort"
+    "sea river pond teich pastor weidezaun fence cerca ohradnik energizer energiser "
+    "waermepumpe warmepumpe zacier wort"
 )
 #: Last parts of a topic that say nothing.
 EMPTY = frozenset(
@@ -421,7 +458,8 @@ STATES = _set(
     "state stat status relaystate estado zustand feedback get etat stan stato stav tila tilstand toestand status "
     "position posizione posicion posicao pozycja poloha asento lage laget stallning stilling stand schaltzustand "
     # what comes back from it
-    "ritorno retorno retour return ruckmeldung rueckmeldung meldung rm terug terugmelding ater aterforing aterkoppling "
+    "ritorno retorno retour return ruckmeldung rueckmeldung meldung rm terug terugmelding ater "
+    "aterforing aterkoppling "
     "tilbakemelding tilbagemelding potwierdzenie takaisin readback fb fbk reported actual confirm confirmed "
     "стан состояние статус положення положение"
 )
@@ -429,6 +467,7 @@ STATES = _set(
 RELAYS = _set(
     "switch relay contactor relais rele relee schuetz schutz schalter contacteur contattore stycznik przekaznik "
     "stykac rly rela relae releet releu kontaktori contator teleruttore "
+    "magneetschakelaar magneskapcsolo kapcsolo relej sklopnik relejs kontaktors kontaktorius 继电器 リレー "
     "interruptor interruttore schakelaar kontaktor реле контактор пускач пускатель вимикач выключатель ρελε"
 )
 #: Said of what is closed: a topic that ends so beside a charger tells whether it is.
@@ -528,7 +567,7 @@ _GLUE = frozenset(
         THINGS,
         NOT_OURS,
         {"string", "pack", "mid", "out", "mitte"},
-        _ROOM_BEHIND,
+        _GLUED_BEHIND,
     )
     for word in table
     if len(word) >= _SHORTEST

@@ -46,6 +46,7 @@ _PAIRS: tuple[tuple[str, str], ...] = (
     *(("закрито", "відкрито"), ("працює", "стоїть"), ("так", "ні"), ("pornit", "oprit"), ("închis", "deschis")),
     *(("sees", "väljas"), ("uključeno", "isključeno"), ("zatvoreno", "otvoreno"), ("vklopljeno", "izklopljeno")),
     *(("zapnuté", "vypnuté"), ("zopnuté", "rozopnuté"), ("zapnutý", "vypnutý"), ("sepnutý", "rozepnutý")),
+    *(("zárva", "nyitva"), ("κλειστό", "ανοιχτό"), ("开", "关"), ("入", "切")),
     *(("įjungta", "išjungta"), ("ieslēgts", "izslēgts")),
 )
 _CLOSED = {folded(closed): opened for closed, opened in reversed(_PAIRS)}

@@ -15,7 +15,7 @@ class Source:
     Attributes
     ----------
     topic, style, at : str
-        Topic; ``plain``, ``json``, ``senml`` or ``homie``; JSON Pointer or SenML name.
+        Topic; ``plain``, ``json``, ``pairs``, ``senml`` or ``homie``; JSON Pointer or SenML name.
     decimal : str
         The decimal sign of a number written as text.
     unit : str or None

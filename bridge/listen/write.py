@@ -293,12 +293,12 @@ def mapping_lines(one: Guess, placed: Mapping[str, str] | None = None) -> list[s
     keys = ["[[bank.meter]]", f'topic = "{escaped(source.topic)}"']
     if source.style != "plain":
         keys.append(f'style = "{source.style}"')
-    if source.style in {"json", "senml"}:
-        keys.append(f'{"pointer" if source.style == "json" else "name"} = "{escaped(source.at)}"')
+    if source.style in {"json", "pairs", "senml"}:
+        keys.append(f'{"name" if source.style == "senml" else "pointer"} = "{escaped(source.at)}"')
     keys.append(f'quantity = "{one.quantity}"')
     if one.part:
         keys.append(f'index = "{one.part}"')
-    if one.unit and source.style in {"plain", "json"}:
+    if one.unit and source.style in {"plain", "json", "pairs"}:
         keys.append(f'unit = "{one.unit}"')
     if one.sign == "discharging":
         keys.append('sign = "discharging"')

@@ -31,6 +31,8 @@ def payloads(mappings: Iterable[Mapped], values: Mapping[str, float], at: float)
         style = group[0].style
         if style == "json":
             result[topic] = json.dumps(_document(group, values, at))
+        elif style == "pairs":
+            result[topic] = " ".join(f"{key}={value}" for key, value in _document(group, values, at).items())
         elif style == "senml":
             result[topic] = json.dumps([_record(mapping, values[mapping.meter], at) for mapping in group])
         else:

@@ -100,7 +100,8 @@ def test_many_brackets_beside_each_other_are_not_deep() -> None:
 @settings(deadline=None)
 @given(st.binary(max_size=200))
 def test_no_payload_whatsoever_raises(payload: bytes) -> None:
-    for mapping in (volts(), volts(style="json", pointer="/v", time="/t"), volts(style="senml", name="v")):
+    within = (volts(style=style, pointer="/v", time="/t") for style in ("json", "pairs"))
+    for mapping in (volts(), *within, volts(style="senml", name="v")):
         decode(mapping, payload)
 
 
@@ -112,6 +113,48 @@ def test_everything_accepted_is_a_number_that_python_reads_alike(text: str) -> N
         digits = text.strip().rstrip("nV ")
         assert reading.value == pytest.approx(float(digits) * (1e-9 if "n" in text else 1.0), rel=1e-9)
         assert "_" not in text
+
+
+# ------------------------------------------------------------------------------------- keys and values
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        "V=26.31 A=9.2", "A=9.2 V=26.31", "A=9.2,V=26.31", "A=9,2 V=26.31", "A=9.2;V=26.31 V", "A=9.2 & V = 26310 mV",
+        "A:9.2 V:26.31", "V: 26.31 V, A: 9.2 A", "at: 08:20:00 V: 26.31", "V=26.31\nA=9.2\n", "A=|V=26.31|",
+        "bank,at=shed V=26.31,A=9.2 1795590000000000000", 'name="the old one" V=26.31', "V=26.31", "note=a=b V=26.31",
+    ],
+)  # fmt: skip
+def test_a_value_is_found_by_its_key_however_the_pairs_are_divided(payload: str) -> None:
+    assert values(decode(volts(style="pairs", pointer="/V"), payload)) == [pytest.approx(26.31)]
+
+
+@pytest.mark.parametrize(
+    ("payload", "reason"),
+    [
+        (b"", "empty"), (b"\xff=1", "not UTF-8"), (b"26.31", "not key=value"), (b"08:20:00", "not key=value"),
+        (b"the bank: 26.31", "not key=value"), (b"= 26.31", "not key=value"), (b"A=9.2", "missing"),
+        (b"V=26.31 V=26.4", "duplicate key"), (b"V=26,31 A=9,2", "decimal comma"), (b"V= A=9.2", "not a number"),
+        (b"V=nan", "not finite"), (b"V=26.31 A", "wrong unit"), (b'{"V": 26.31}', "not key=value"),
+        (b"V=1 " * 5000, "too many values"),
+    ],
+)  # fmt: skip
+def test_text_that_gives_no_value_says_why(payload: bytes, reason: str) -> None:
+    assert reasons(decode(volts(style="pairs", pointer="/V"), payload)) == [reason]
+
+
+def test_a_decimal_comma_a_stamp_and_a_contact_of_pairs_are_read() -> None:
+    comma = decode(volts(style="pairs", pointer="/u", decimal=",", time="/t"), f"u=26,31 i=9,2 t={NOW - 5.0:.0f}")
+    assert values(comma) == [pytest.approx(26.31)]
+    assert comma.readings[0].measured_at == NOW - 5.0
+    fan = volts(quantity="fan", meter="fan", unit=None, style="pairs", pointer="/fan")
+    assert values(decode(fan, "fan=on rpm=2140")) == [1.0]
+
+
+def test_a_long_run_of_gaps_or_signs_is_read_at_once() -> None:
+    for payload in (b"V=1" + b" " * 60_000, b"=" * 3_900, b"a" * 60_000, (b"a " * 30_000)):
+        assert len(decode(volts(style="pairs", pointer="/V"), payload).rejected) <= 1
 
 
 # ------------------------------------------------------------------------- sign, offset, units, words

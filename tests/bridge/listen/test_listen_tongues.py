@@ -15,6 +15,7 @@ from bridge.listen.write import OFFERED, recognise
 from bridge.message import Message
 from tests.bridge.listen.test_listen_company import FLOWS, bank, late, live
 from tests.bridge.listen.test_listen_strange import by_place, say, wander
+from tests.bridge.listen.test_listen_words import told
 
 VOLTS = late(FLOWS)
 #: A charger that holds its volts: nothing moves but the meters' own noise.
@@ -29,6 +30,34 @@ def likeliest_relay(messages: list[Message]) -> str:
         collector.take(message)
     found = relays(collector.switches, recognise(collector.sources))
     return found[0].state_topic if found else ""
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("batterij/spanning", "batterij/stroom", "batterij/vermogen", "batterij/zuur"),
+        ("akkumulátor/feszültség", "akkumulátor/áram", "akkumulátor/teljesítmény", "akkumulátor/elektrolit"),
+        ("baterie/tensiune", "baterie/curent", "baterie/putere", "baterie/electrolit"),
+        ("baterija/napon", "baterija/struja", "baterija/snaga", "baterija/kiselina"),
+        ("batéria/napätie", "batéria/prúd", "batéria/výkon", "batéria/kyselina"),
+        ("akü/gerilim", "akü/akım", "akü/güç", "akü/elektrolit"),
+        ("aku/pinge", "aku/vool", "aku/võimsus", "aku/hape"),
+        ("akumulators/spriegums", "akumulators/strāva", "akumulators/jauda", "akumulators/skābe"),
+        ("baterija/įtampa", "baterija/srovė", "baterija/galia", "baterija/elektrolitas"),
+        ("μπαταρία/τάση", "μπαταρία/ρεύμα", "μπαταρία/ισχύς", "μπαταρία/ηλεκτρολύτης"),
+        ("акб/напруга", "акб/струм", "акб/потужність", "акб/електроліт"),
+        ("батерия/напрежение", "батерия/ток", "батерия/мощност", "батерия/електролит"),
+        ("蓄電池/電圧", "蓄電池/電流", "蓄電池/電力", "蓄電池/電解液"),
+    ],
+    ids=lambda names: names[0],
+)
+def test_a_bank_is_heard_in_any_tongue(names: tuple[str, ...]) -> None:
+    volts, amps, watts, acid = (f"hut/{name}" for name in names)
+    messages = told(volts, amps, watts) + say(acid, *(f"{27.1 + 0.1 * (n % 3):.1f} °C" for n in range(60)))
+    found = by_place(messages)
+    assert [found[one].quantity for one in (volts, amps, watts)] == ["voltage", "current", "power"]
+    assert found[acid].quantity == "electrolyte_temperature"
+    assert min(found[one].sure for one in (volts, amps, watts, acid)) >= SURE_ENOUGH
 
 
 @pytest.mark.parametrize(
@@ -296,6 +325,10 @@ def resting(sign: float) -> dict[str, Guess]:
 def test_watts_whose_way_nothing_shows_do_not_go_live(sign: float) -> None:
     watts = resting(sign)["hut/battery/watts"]
     assert (watts.quantity, OFFERED <= watts.sure < SURE_ENOUGH) == ("power", True)
+
+
+def test_a_place_of_two_words_is_taken_apart_where_its_tongue_glues_and_left_whole_where_it_names_a_house() -> None:
+    assert words_of("solarhut/batteriekeller/akkukoppi") == ["solarhut", "batterie", "keller", "akku", "koppi"]
 
 
 def test_no_word_stands_as_it_is_never_compared() -> None:

@@ -65,6 +65,7 @@ ROUTES = Routes(
         Mapping("north", "voltage", "voltage", "plain", "plain", unit="V"),
         Mapping("north", "fan", "fan", "contact", "plain"),
         Mapping("north", "voltage", "voltage", "json", "json", "/dc/mv", unit="mV", time="/t"),
+        Mapping("north", "voltage", "voltage", "pairs", "pairs", "/V", unit="V", time="/t"),
         Mapping("north", "voltage", "voltage", "senml", "senml", name="shunt/v", unit="V", time="t"),
         Mapping("north", "voltage", "voltage", "homie/5/shunt/dc/voltage", "homie"),
     ]
@@ -74,7 +75,7 @@ OUTLET = HomieOutlet(Cabin("tarn-hut", {"north": BANK_NORTH}), lambda *_, **__: 
 
 
 @pytest.mark.parametrize(
-    "topic", ["plain", "contact", "json", "senml", "homie/5/shunt/dc/voltage", "homie/5/shunt/$description"]
+    "topic", ["plain", "contact", "json", "pairs", "senml", "homie/5/shunt/dc/voltage", "homie/5/shunt/$description"]
 )
 def test_no_payload_breaks_a_decoder_or_gets_a_number_that_is_none_through(topic: str) -> None:
     @FUZZ
