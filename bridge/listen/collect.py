@@ -84,7 +84,11 @@ class Collector:
                 self._texts.keep(topic, "", text)
                 return
             number = _reading(in_levels(topic).rpartition("/")[2], text)
-            if number is not None or text[0] not in "{[":
+            quoted = None if number is not None else _reading("", _unquoted(text.strip()))
+            if quoted is not None:
+                # a hub that says every state as JSON puts a number's digits into quotes
+                self._keep_number(message, "json", "", quoted, None)
+            elif number is not None or text[0] not in "{[":
                 self._plain(message, text, number)
             else:
                 self._document(message, document(message.payload))

@@ -40,14 +40,16 @@ def _set(words: str) -> frozenset[str]:
 #: Kind of quantity -> what people call it, in the languages that meters are named in; full words and letters apart.
 #: All words stand as `folded` leaves them.
 _FULL: dict[str, str] = {
-    "voltage": "volt volts voltage voltages mv millivolt millivolts vdc vac uac udc spannung spg "
+    "voltage": "volt volts voltage voltages mv millivolt millivolts decivolt decivolts "
+    "centivolt centivolts vdc vac uac udc spannung spg "
     "voltio voltios wolt wolty woltow volty voltu volttia voltti voltit voldid voltai volti βολτ вольт вольты "
     "tension tensione tensao voltaje voltaggio voltagem spanning spaenning spenning spaending "
     "napeti napatie napiecie "
     "spenna 电压 電圧 電壓 "
     "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга "
     "напрежение напон ταση",
-    "current": "current currents amp amps ampere amperes amperage ma milliamps iac idc strom stroom "
+    "current": "current currents amp amps ampere amperes amperage ma milliamps iac idc "
+    "milliamp milliampere milliamperes deciamp deciamps centiamp centiamps strom stroom "
     "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
     "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
@@ -114,8 +116,16 @@ _MEASURED_IN_FULL = frozenset(
 WEAK = _set(" ".join(_LETTERS_OF.values()))
 #: Canonical unit -> word -> the unit that it names.
 _UNITS: dict[str, dict[str, str]] = {
-    "V": dict.fromkeys(("mv", "millivolt", "millivolts"), "mV"),
-    "A": dict.fromkeys(("ma", "milliamps"), "mA"),
+    "V": {
+        **dict.fromkeys(("mv", "millivolt", "millivolts"), "mV"),
+        **dict.fromkeys(("decivolt", "decivolts"), "dV"),
+        **dict.fromkeys(("centivolt", "centivolts"), "cV"),
+    },
+    "A": {
+        **dict.fromkeys(("ma", "milliamp", "milliamps", "milliampere", "milliamperes"), "mA"),
+        **dict.fromkeys(("deciamp", "deciamps"), "dA"),
+        **dict.fromkeys(("centiamp", "centiamps"), "cA"),
+    },
     "W": {
         **dict.fromkeys(("kw", "kilowatt", "kilowatts"), "kW"),
         **dict.fromkeys(("mw", "milliwatt", "milliwatts"), "mW"),

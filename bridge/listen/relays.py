@@ -9,7 +9,7 @@ from typing import NamedTuple
 from bridge.listen.banks import Found
 from bridge.listen.evidence import HALF_BELIEVED
 from bridge.listen.guess import Guess
-from bridge.listen.names import CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, in_levels, words_of
+from bridge.listen.names import AC, CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, WORDS, in_levels, words_of
 from bridge.listen.on_off import both_words
 from bridge.listen.physics import Series
 from bridge.listen.places import shared
@@ -21,6 +21,10 @@ _EITHER, _SAID_OFTEN = frozenset({"switch"}), 3
 _FLOWS, _LEAST, _NOT = 0.3, 0.5, 0.1
 #: A state is the charger's at this share of moments; of each kind so many have to be heard [1] (assumed).
 _FOLLOWS, _MOMENTS = 0.95, 3
+
+
+#: What a switch is called that feeds a charger, beside its own words.
+_FED = AC | CHARGER
 
 
 class HeardRelay(NamedTuple):
@@ -83,13 +87,15 @@ def relays(sources: Iterable[Source], banks: Iterable[Found] = ()) -> list[Heard
     sure_flows = [one for one in flows if not any(e.name.startswith("sign ") and e.weight < 0 for e in one.evidence)]
     volts = [bank.voltage for bank in found_banks if bank.voltage is not None]
 
-    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, int]:
+    def likely(one: HeardRelay) -> tuple[bool, bool, bool, bool, bool, int, bool]:
         source = switches[one.state_topic or one.topic]
         near = max((shared(source, volt.source) for volt in volts), default=0)
         named = bool(_called(source) & RELAYS)
         against = any(_against(source, _into(flow)) for flow in sure_flows)
         mapped = bool(one.topic and one.state_topic)
-        return _key(source) not in steps, against, not one.charger, not mapped, not named, -near
+        # of one device that tells it twice the plain word is nearer to its switch than a document about all of it
+        document = source.style != "plain"
+        return _key(source) not in steps, against, not one.charger, not mapped, not named, -near, document
 
     return sorted(found, key=likely)
 
@@ -102,7 +108,7 @@ def _is_a_state(source: Source, steps: set[tuple[str, str]]) -> bool:
     """Tell whether a switch that takes no orders tells a relay's state: by its steps, its name, or its charger's."""
     last = _last(source)
     beside_a_charger = _of_a_charger(source) and bool(_called(source) & RELAYS or last & ENGAGED)
-    by_name = bool(last & STATES) or (_of_a_charger(source) and state_by_name(source.topic))
+    by_name = bool(last & STATES) or (_of_a_charger(source) and (state_by_name(source.topic) or _feeds(source)))
     return _key(source) in steps or bool(source.at) or by_name or beside_a_charger
 
 
@@ -113,6 +119,17 @@ def _called(source: Source) -> set[str]:
 
 def _of_a_charger(source: Source) -> bool:
     return bool((_called(source) | set(words_of(" ".join(source.around)))) & CHARGER)
+
+
+def _feeds(source: Source) -> bool:
+    """Tell whether what switches is called the charger itself, its outlet or its power: ``plugs/charger``.
+
+    >>> some = [Source(topic, "plain", contact=True) for topic in ("plugs/charger", "charger/socket", "charger/fan")]
+    >>> [_feeds(one) for one in some]
+    [True, True, False]
+    """
+    last = _last(source)
+    return source.contact and bool(last & _FED or any(WORDS.get(word) in {"power", "current"} for word in last))
 
 
 def _into(current: Guess) -> Series:
@@ -238,7 +255,7 @@ def _last(source: Source) -> set[str]:
 
 def _tells_its_state(source: Source) -> bool:
     last = _last(source)
-    called = last & STATES or (last & (ENGAGED | RELAYS) and _of_a_charger(source))
+    called = last & STATES or (_of_a_charger(source) and (last & (ENGAGED | RELAYS) or _feeds(source)))
     return source.style == "json" and source.contact and bool(called)
 
 

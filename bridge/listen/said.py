@@ -80,6 +80,8 @@ _MET, _MET_FAR, _DISTINCTIVE = 2, 4, 4
 _WITHIN = 2
 #: A language's code, with its country or without (BCP 47's usual forms); a name above it has a place of its own.
 _LANGUAGE, _PAIR = re.compile(r"[a-z]{2,3}(?:[-_][A-Za-z]{2,4})?"), 2
+#: A name's end that says how many times too large a count is: ``volts_x100``.
+_TIMES = re.compile(r"(?:[ _-]?\*|[ _-][xX])(10{1,3})\Z")
 _DIGITS_LAST = re.compile(r"(\d+)\Z")
 
 Path = tuple[str, ...]
@@ -144,6 +146,9 @@ class Texts:
             source.said = ""
             source.around.clear()
         for source in sources:
+            if source.factor is None and all(value == int(value) for value in source.values):
+                source.factor = _times_in_the_name(path_of(source)[-1])
+        for source in sources:
             for told in self._announcements(source, places):
                 _tell(source, told)
         nodes: dict[Path, dict[str, str]] = {}
@@ -192,6 +197,16 @@ def _tell_around(texts: Mapping[str, str], below: list[Source]) -> None:
             source.around.add(label)
         for listed in units:
             _tell(source, Told(unit=listed.get(path_of(source)[-1].lower())))
+
+
+def _times_in_the_name(name: str) -> float | None:
+    """Return what a raw count is multiplied by, where its name says how many times too large it is.
+
+    >>> [_times_in_the_name(name) for name in ("volts_x100", "V*1000", "v_x7", "box10", "x10")]
+    [0.01, 0.001, None, None, None]
+    """
+    found = _TIMES.search(name)
+    return 1.0 / float(found[1]) if found else None
 
 
 def _by_language(path: Path) -> bool:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import random
+from pathlib import Path
 
 import pytest
 
+from bridge import config
 from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess
 from bridge.listen.names import folded, words_of
 from bridge.listen.relays import relays
-from bridge.listen.write import OFFERED, recognise
+from bridge.listen.write import OFFERED, cabin_file, recognise
 from bridge.message import Message
+from bridge.settings import BrokerSettings
 from tests.bridge.listen.test_listen_company import FLOWS, bank, late, live
 from tests.bridge.listen.test_listen_strange import by_place, say, wander
 from tests.bridge.listen.test_listen_words import told
@@ -334,3 +337,48 @@ def test_a_place_of_two_words_is_taken_apart_where_its_tongue_glues_and_left_who
 def test_no_word_stands_as_it_is_never_compared() -> None:
     """Words are compared in small letters without accents; one written otherwise would never be met."""
     assert [word for word in words_of("Лічильник/Ємність/Електроліт/jännite/STRØM") if folded(word) != word] == []
+
+
+@pytest.mark.parametrize(
+    ("topic", "said", "is_a_relay"),
+    [
+        ("plugs/charger", "ON", True),
+        ("shed/charger/socket", "on", True),
+        ("garage/lader/strom", "ein", True),
+        ("plugs/kettle", "ON", False),
+        ("shed/charger/fan", "on", False),
+        ("shed/charger/online", "true", False),
+    ],
+)
+def test_a_switch_called_the_charger_itself_feeds_it(topic: str, said: str, *, is_a_relay: bool) -> None:
+    messages = bank("hut/battery/volts", "hut/battery/amps") + say(topic, *[said] * 60)
+    assert (likeliest_relay(messages) == topic) is is_a_relay
+
+
+def test_of_a_plug_that_tells_it_twice_the_plain_word_is_offered() -> None:
+    messages = bank("hut/battery/volts", "hut/battery/amps")
+    messages += say("tele/charger/STATE", *({"POWER": "ON", "Vcc": 3.1} for _ in range(60)))
+    assert likeliest_relay(messages) == "tele/charger/STATE"
+    assert likeliest_relay(messages + say("stat/charger/POWER", *["ON"] * 60)) == "stat/charger/POWER"
+
+
+def test_digits_in_quotes_are_a_number_and_a_file_can_read_them(tmp_path: Path) -> None:
+    messages = say("hut/battery/volts", *(f'"{volt:.2f}"' for volt in VOLTS))
+    messages += say("hut/battery/amps", *(f'"{flow:.2f}"' for flow in FLOWS)) + say("hut/battery/mode", '"bulk"')
+    collector = Collector()
+    for message in messages:
+        collector.take(message)
+    found = recognise(collector.sources)
+    file = tmp_path / "cabin.toml"
+    file.write_text(cabin_file(found, BrokerSettings()), "utf-8")
+    readings = [reading for message in messages for reading in config.load(file).routes.decode(message).readings]
+    assert {one.meter for one in readings} == {"voltage", "current"}
+    assert readings[0].value == pytest.approx(VOLTS[0], abs=0.01)
+
+
+@pytest.mark.parametrize(("name", "times"), [("volts_x100", 100), ("volts*10", 10), ("centivolts", 100)])
+def test_a_count_whose_name_says_how_many_times_it_is_too_large(name: str, times: int) -> None:
+    messages = say(f"hut/battery/{name}", *(f"{times * volt:.0f}" for volt in VOLTS))
+    one = by_place(messages + say("hut/battery/amps", *(f"{flow:.2f} A" for flow in FLOWS)))[f"hut/battery/{name}"]
+    assert (one.quantity, one.sure >= SURE_ENOUGH) == ("voltage", True)
+    assert one.value == pytest.approx(VOLTS[125], rel=0.05)
