@@ -205,7 +205,7 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     several = several or _others_battery([one for one in marked if one not in likely], guesses)
     watched = [_called(_with_company(company[id(one)], company), company[id(one)], several) for one in likely]
     rest = [one for one in marked if one not in likely]
-    return sorted(watched + rest, key=lambda one: -one.sure)
+    return sorted(watched + rest, key=lambda one: (-one.sure, -sum(e.weight for e in one.evidence)))
 
 
 class Company(NamedTuple):

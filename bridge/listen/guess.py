@@ -159,7 +159,7 @@ LEAD_CELL = (1.5, 2.85)
 LITHIUM_CELL = (2.85, 4.3)
 #: Cells in series of the banks that people have, the commonest first; a flat bank and a charged one of the next size
 #: overlap, and then both are named.
-_SIZES = (12, 6, 24, 18, 3, 36, 60)
+_SIZES = (12, 6, 24, 18, 3, 36, 60, 40)
 #: What a standing or charging cell usually shows [V].
 _USUAL = (1.88, 2.72)
 #: So high a bank is so rare that a tenth of its volts, or a thousandth, is the likelier by far [V] (assumed).
@@ -332,8 +332,8 @@ def _kind_by_name(source: Source, words: list[str], last: list[str]) -> tuple[st
         if word in CUT and (strength == "named further up" or WORDS[word] == "fan"):
             # a cut word further up may be any word
             continue
-        if by_place[0] is not None and word in _MARKS:
-            # an "a" of what is filled with acid, or is a block, tells which
+        if by_place[0] is not None and (word in _MARKS or (len(word) == 1 and strength == "named further up")):
+            # an "a" of what is filled with acid, or is a block, tells which; a letter further up may be any word
             break
         if full or word == "current":
             weight = strength

@@ -53,7 +53,7 @@ _FULL: dict[str, str] = {
     "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
     "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
-    "prud tok straumur 电流 電流 "
+    "ενταση prud tok straumur 电流 電流 "
     "strava ток струм струја ρευμα",
     "power": "power watt watts mw milliwatt milliwatts kw kilowatt kilowatts pac pdc leistung potencia puissance "
     "guc 功率 電力 电力 "
@@ -168,7 +168,7 @@ AIR = _set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht "
     "aire aria pomieszczenie "
     "soba okolina prostorija szoba kornyezet ortam oda ohk ruum gaiss telpa patalpa miestnost "
-    "ambiante кімната комната стая αερας δωματιο περιβαλλον 空气 気温 室温 "
+    "ambiante кімната комната стая αερας αερα δωματιο περιβαλλον 空气 気温 室温 "
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
     "ar aer hava zrak vazduh повітря воздуха въздух ta tamb amb umgebung umg omgeving omgivning "
     "omgivelse omgivelser otoczenie otoczenia "
@@ -628,9 +628,42 @@ def words_of(text: str) -> list[str]:
         # "streamA" is no mA: what stands before a unit has to be a quantity, or nothing.
         stem, tail = unit.groups() if unit and (not unit[1] or unit[1].lower() in WORDS) else (part, "")
         for word in _JOINTS.sub(" ", stem).split():
-            words += _unglued(folded(word))
+            words += [_without_ending(one) for one in _unglued(folded(word))]
         words += [tail.lower()] if tail else []
     return words
+
+
+#: What begins so is the word behind it with an ending, if no more than so many letters follow [1] (assumed).
+_STEMS = {
+    **dict.fromkeys(
+        _set(
+            "batter bateri baterij akumulator akkumulator akumulaator ackumulator accumulator acumulador accumulateur"
+        ),
+        "battery",
+    ),
+    **dict.fromkeys(_set("батаре батері акумулятор аккумулятор акумулатор μπαταρι συσσωρευτ"), "battery"),
+    **dict.fromkeys(
+        _set("nabijec nabijac ladowark prostownik laddar ladegerat laturi punjac зарядн φορτιστ"), "charger"
+    ),
+    **dict.fromkeys(
+        _set("elektrolyt elektrolit electrolit eletrolit kyselin kiselin електроліт электролит ηλεκτρολυτ кислот"),
+        "acid",
+    ),
+}
+_ENDING, _SHORTEST_STEM = 4, 6
+
+
+def _without_ending(word: str) -> str:
+    """Return a word that is unknown as it stands, and one of a battery, its acid or its charger with an ending, as it.
+
+    >>> [_without_ending(word) for word in ("akumulatorów", "μπαταριες", "elektrolytu", "batteriedoktor", "bater")]
+    ['battery', 'battery', 'elektrolytu', 'batteriedoktor', 'bater']
+    """
+    if word in _GLUE or word in WORDS or word in RELAYS or len(word) < _SHORTEST_STEM:
+        return word
+    return next(
+        (base for stem, base in _STEMS.items() if word.startswith(stem) and len(word) - len(stem) <= _ENDING), word
+    )
 
 
 def _unglued(word: str) -> list[str]:

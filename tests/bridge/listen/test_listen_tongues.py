@@ -47,6 +47,8 @@ def likeliest_relay(messages: list[Message]) -> str:
         ("aku/pinge", "aku/vool", "aku/võimsus", "aku/hape"),
         ("akumulators/spriegums", "akumulators/strāva", "akumulators/jauda", "akumulators/skābe"),
         ("baterija/įtampa", "baterija/srovė", "baterija/galia", "baterija/elektrolitas"),
+        ("akumulatorów/napięcie", "akumulatorów/prąd", "akumulatorów/moc", "akumulatorów/elektrolitem"),
+        ("μπαταρίες/τάση", "μπαταρίες/ένταση", "μπαταρίες/ισχύς", "μπαταρίες/ηλεκτρολύτες"),
         ("μπαταρία/τάση", "μπαταρία/ρεύμα", "μπαταρία/ισχύς", "μπαταρία/ηλεκτρολύτης"),
         ("акб/напруга", "акб/струм", "акб/потужність", "акб/електроліт"),
         ("батерия/напрежение", "батерия/ток", "батерия/мощност", "батерия/електролит"),
