@@ -146,7 +146,7 @@ class Texts:
             source.said = ""
             source.around.clear()
         for source in sources:
-            if source.factor is None and all(value == int(value) for value in source.values):
+            if source.factor is None and all(value.is_integer() for value in source.values):
                 source.factor = _times_in_the_name(path_of(source)[-1])
         for source in sources:
             for told in self._announcements(source, places):

@@ -32,7 +32,7 @@ def payloads(mappings: Iterable[Mapped], values: Mapping[str, float], at: float)
         if style == "json":
             result[topic] = json.dumps(_document(group, values, at))
         elif style == "pairs":
-            result[topic] = " ".join(f"{key}={value}" for key, value in _document(group, values, at).items())
+            result[topic] = " ".join(f"{key}={value}" for key, value in _pairs(group, values, at))
         elif style == "senml":
             result[topic] = json.dumps([_record(mapping, values[mapping.meter], at) for mapping in group])
         else:
@@ -48,6 +48,12 @@ def raw(mapping: Mapped, value: float) -> float | str:
     dialect = "senml" if mapping.style == "senml" and mapping.unit is not None else "cabin"
     scale, offset = mapping.factor(mapping.unit or mapping.canonical, dialect)
     return round((value - offset) / scale, 6)
+
+
+def _pairs(group: list[Mapped], values: Mapping[str, float], at: float) -> Iterable[tuple[str, object]]:
+    stamps = dict.fromkeys(mapping.time for mapping in group if mapping.time is not None)
+    said = [(mapping.pointer, raw(mapping, values[mapping.meter])) for mapping in group]
+    return [(compile_pointer(pointer)[0], value) for pointer, value in [*said, *((stamp, at) for stamp in stamps)]]
 
 
 def _document(group: list[Mapped], values: Mapping[str, float], at: float) -> Any:

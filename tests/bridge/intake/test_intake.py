@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from bridge.intake import Decoded, Mapping, Routes
 from bridge.message import Message
+from bridge.rehearsal.encode import payloads
 
 NOW = 1795590001.0
 
@@ -150,6 +151,17 @@ def test_a_decimal_comma_a_stamp_and_a_contact_of_pairs_are_read() -> None:
     assert comma.readings[0].measured_at == NOW - 5.0
     fan = volts(quantity="fan", meter="fan", unit=None, style="pairs", pointer="/fan")
     assert values(decode(fan, "fan=on rpm=2140")) == [1.0]
+
+
+def test_what_a_rehearsal_says_in_pairs_is_read_as_it_was_meant() -> None:
+    said = (("voltage", "mV", "/V"), ("current", "A", "/2"))
+    mappings = [
+        volts(quantity=name, meter=name, unit=unit, style="pairs", pointer=key, time="/t") for name, unit, key in said
+    ]
+    told = payloads(mappings, {"voltage": 26.31, "current": 9.2}, NOW)
+    assert told == {"t": f"V=26310.0 2=9.2 t={NOW}"}
+    readings = Routes(mappings).decode(Message("t", told["t"].encode(), NOW, False)).readings
+    assert {one.meter: one.value for one in readings} == {"voltage": pytest.approx(26.31), "current": 9.2}
 
 
 def test_a_long_run_of_gaps_or_signs_is_read_at_once() -> None:

@@ -384,3 +384,9 @@ def test_a_count_whose_name_says_how_many_times_it_is_too_large(name: str, times
     one = by_place(messages + say("hut/battery/amps", *(f"{flow:.2f} A" for flow in FLOWS)))[f"hut/battery/{name}"]
     assert (one.quantity, one.sure >= SURE_ENOUGH) == ("voltage", True)
     assert one.value == pytest.approx(VOLTS[125], rel=0.05)
+
+
+def test_a_number_beyond_all_bounds_whose_name_says_times_breaks_nothing() -> None:
+    assert "hut/battery/volts_x10" not in live(
+        bank("hut/battery/v", "hut/battery/a") + say("hut/battery/volts_x10", *["1e400"] * 30)
+    )
