@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from math import isfinite
 from types import MappingProxyType
 from typing import TypeGuard
 
@@ -127,9 +128,10 @@ class Collector:
     def _keep(self, message: Message, style: str, at: str, value: float, unit: str | None) -> Source | None:
         key = (message.topic, at)
         source = self._sources.get(key)
+        if not isfinite(value) or (source is None and len(self._sources) >= SOURCES_KEPT):
+            # a number beyond all bounds is refused by every mapping, too
+            return None
         if source is None:
-            if len(self._sources) >= SOURCES_KEPT:
-                return None
             source = self._sources[key] = Source(message.topic, style, at)
         # a wrong key of the keyboard: the sign of an ordinal for that of a degree
         unit = unit.replace("º", "°") if unit else None

@@ -159,7 +159,9 @@ LEAD_CELL = (1.5, 2.85)
 LITHIUM_CELL = (2.85, 4.3)
 #: Cells in series of the banks that people have, the commonest first; a flat bank and a charged one of the next size
 #: overlap, and then both are named.
-_SIZES = (12, 6, 24, 18, 3, 36, 60, 40)
+_SIZES = (12, 6, 24, 18, 3, 36, 60)
+#: Cells of a truck's bank, which charged stands where a per cent of fullness does: by its volts alone it is none.
+_TRUCK = 40
 #: What a standing or charging cell usually shows [V].
 _USUAL = (1.88, 2.72)
 #: So high a bank is so rare that a tenth of its volts, or a thousandth, is the likelier by far [V] (assumed).
@@ -683,7 +685,9 @@ def _behaved(found: Guess) -> Guess:
     if found.quantity == "voltage" and found.unit and source.unit is not None and not cells_of(found.value):
         found = found.because("fits no bank", f"{found.value:g} V fits no bank")
     cells = cells_of(found.value) if found.quantity == "voltage" and found.unit else ()
-    if cells and not _USUAL[0] * cells[0] <= found.value <= _USUAL[1] * cells[0]:
+    letter = any(e.name in {"letter", "letter in company"} for e in found.evidence)
+    truck = not letter and _USUAL[0] * _TRUCK <= found.value <= _USUAL[1] * _TRUCK
+    if cells and not truck and not _USUAL[0] * cells[0] <= found.value <= _USUAL[1] * cells[0]:
         found = found.because(
             "hardly a bank", f"{found.value:g} V is hardly a bank's: {found.value / cells[0]:.2f} V a cell"
         )

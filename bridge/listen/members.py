@@ -35,7 +35,8 @@ def settled(bank: Guess, group: list[Guess]) -> tuple[list[Guess], Shape]:
     currents = [_moving(settle_sign(one, bank, blocks), bank) for one in currents]
     currents = _alike(currents)
     current = max(currents, key=lambda one: one.sure, default=None)
-    powers = [_signed(one, current) for one in powers]
+    shown = [one for one in currents if any(e.name == "watts agree" for e in one.evidence)]
+    powers = [_signed(one, max(shown, key=lambda one: one.sure, default=current)) for one in powers]
     rest = [one for one in group if one.quantity not in {"current", "power"}]
     rest = _one_probe([_of_the_air(one, bank) for one in _by_warmth(rest)])
     rest = [settle_share(one, bank) for one in rest]

@@ -48,7 +48,8 @@ def settle_sign(current: Guess, voltage: Guess | None, blocks: int = 1) -> Guess
     possible, and it is asked.
     """
     amps = current.value
-    cells = 0 if voltage is None else cells_by_parts(voltage, blocks)
+    # blocks of another battery tell nothing of this one's cells
+    cells = 0 if voltage is None else cells_by_parts(voltage, blocks) or cells_by_parts(voltage, 1)
     if voltage is None or not cells:
         return current.because("sign not known", "sign not known: no voltage beside it")
     per_cell = voltage.value / cells

@@ -390,3 +390,25 @@ def test_a_number_beyond_all_bounds_whose_name_says_times_breaks_nothing() -> No
     assert "hut/battery/volts_x10" not in live(
         bank("hut/battery/v", "hut/battery/a") + say("hut/battery/volts_x10", *["1e400"] * 30)
     )
+
+
+@pytest.mark.parametrize(("name", "is_a_bank"), [("volts", True), ("v", False)])
+def test_a_trucks_forty_cells_are_a_bank_where_volts_are_named_and_a_letter_may_be_a_per_cent(
+    name: str, *, is_a_bank: bool
+) -> None:
+    messages = say(f"hall/battery/{name}", *wander(104.0, 1, 60)) + say("hall/battery/amps", *wander(8.0, 2, 60))
+    assert (f"hall/battery/{name}" in live(messages)) is is_a_bank
+
+
+def test_watts_take_their_way_from_the_amps_that_prove_them_and_blocks_of_another_battery_tell_no_cells() -> None:
+    """Amps of something else that are the likelier, because the volts moved once with them, show nothing of watts."""
+    messages = bank("hut/battery/volts", "hut/battery/amps") + say(
+        "hut/battery/other", *(f"{-flow:.2f} A" for flow in FLOWS)
+    )
+    messages += say("hut/battery/watts", *(f"{v * i:.1f} W" for v, i in zip(VOLTS, FLOWS, strict=True)))
+    for n in range(5):
+        messages += say(f"hut/fence/block{n + 1}/volts", *(f"{one} V" for one in wander(6.4 + 0.3 * n, 2, 60)))
+    found = by_place(messages)
+    watts, amps = found["hut/battery/watts"], found["hut/battery/amps"]
+    assert (amps.sign, watts.sign) == ("charging", "charging")
+    assert amps.sure >= SURE_ENOUGH
