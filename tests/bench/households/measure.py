@@ -35,6 +35,7 @@ from tests.bench.households.homes_fresh_k import FRESH_K
 from tests.bench.households.homes_fresh_l import FRESH_L
 from tests.bench.households.homes_fresh_m import FRESH_M
 from tests.bench.households.homes_fresh_n import FRESH_N
+from tests.bench.households.homes_fresh_o import FRESH_O
 from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
@@ -155,6 +156,7 @@ def main(words: list[str]) -> None:
         "fresh l": FRESH_L,
         "fresh m": FRESH_M,
         "fresh n": FRESH_N,
+        "fresh o": FRESH_O,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
