@@ -240,13 +240,15 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
     for number, trip in enumerate(trips):
         # Up to the next trip that stands for itself; hazards of one moment share order, evidence and reset.
         later = next((other.at for other in trips[number + 1 :] if other.at > trip.at), float("inf"))
+        lifted = next((event.at for event in events if event.at > trip.at and _lifts(event)), float("inf"))
         after = [event for event in events if trip.at <= event.at < later]
         cut = _first(after, "order", "action", "cut")
         orders = [event for event in events if event.kind == "order" and event.at < trip.at]
         if orders and orders[-1].detail.get("action") == "cut" and (cut is None or cut.at - trip.at > AT_ONCE):
             cut = orders[-1]  # it had been told already; what came later repeats it
+        cut = _unanswered(events, trip) or cut
         since = trip.at if cut is None else min(trip.at, cut.at)
-        seen = _first([event for event in events if since <= event.at < later], "cut-confirmed")
+        seen = _seen_open(events, since, later, lifted, cut)
         # A reset lifts every trip that stands.
         on = [event for event in events if event.at >= trip.at]
         reset = _first(on, "command", "name", "reset")
@@ -269,6 +271,35 @@ def episodes(events: Sequence[Event]) -> list[Episode]:
             )
         )
     return found
+
+
+def _lifts(event: Event) -> bool:
+    """Tell whether what tripped before it stands no longer, or the relay was told to close since."""
+    if event.kind == "order":
+        return event.detail.get("action") != "cut"
+    return event.kind == "automatic-resume" or (event.kind == "command" and event.detail.get("name") == "reset")
+
+
+def _unanswered(events: Sequence[Event], trip: Event) -> Event | None:
+    """Return the first cut for a trip that stood before this one, where nothing had shown it obeyed by then."""
+    stands, cut = False, None
+    for event in (event for event in events if event.at < trip.at):
+        if _lifts(event) or event.kind == "cut-confirmed":
+            stands, cut = False, None
+        elif event.kind == "trip":
+            stands = True
+        elif event.kind == "order" and stands and cut is None:
+            cut = event
+    return cut
+
+
+def _seen_open(events: Sequence[Event], since: float, later: float, lifted: float, cut: Event | None) -> Event | None:
+    """Return what showed the relay open before the next trip, or after it by the order that this one gave."""
+    for seen in (event for event in events if event.kind == "cut-confirmed" and since <= event.at < lifted):
+        ordered = seen.at - (_number(seen.detail.get("seconds")) or 0.0)
+        if seen.at < later or (cut is not None and ordered - cut.at < AT_ONCE):
+            return seen
+    return None
 
 
 def _apart(events: Sequence[Event]) -> list[Event]:

@@ -16,6 +16,7 @@ from bridge.words.bank_name import called
 from bridge.words.bank_status import event_words
 from rules.events import Event
 from rules.hand import GravityReading
+from rules.safety import READ_BACK
 
 
 def report(made: Round, units: Units) -> str:
@@ -193,10 +194,11 @@ def _episode(episode: Episode, made: Round, units: Units) -> tuple[str, str, str
         before = episode.cut_at < episode.at
         relay = f"told to open {'before it' if before else lasting(episode.cut_at - episode.at)}; "
         evidence = {"relay": "its own report", "current": "the fallen current"}.get(episode.cut_seen_by, "")
+        late = "LATE, " if (episode.cut_seen_after or 0.0) > READ_BACK else ""
         relay += (
             "NEVER SEEN OPEN"
             if episode.cut_seen_after is None
-            else f"seen open {lasting(episode.cut_seen_after)}, by {evidence or episode.cut_seen_by}"
+            else f"seen open {late}{lasting(episode.cut_seen_after)}, by {evidence or episode.cut_seen_by}"
         )
     on = "not reset"
     if episode.reset_at is not None:

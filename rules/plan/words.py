@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rules.bank import Bank
+from rules.bank import Bank, Limits
 
 #: Key and line of the start checklist; a person confirms all of them before `start` is allowed.
 CHECKLIST: tuple[tuple[str, str], ...] = (
@@ -38,6 +38,19 @@ LAY_OUT: tuple[str, ...] = (
     "spare fuses of the same rating",
 )
 
+#: From here on the trade calls a bank warm, and ends the day [degC]: 100 and 110 degF, as `rules.bank.Limits` has them.
+WARM, HOT = Limits.temperature_warning, Limits.temperature
+#: An owner's limit that is lower by less is the same one, written in the other scale [K].
+LEAST_LOWER = 0.4
+WARMTH = "Warm is normal, hot stops the work: 38 degC (100 degF) is a warning, 43 degC (110 degF) the end for today."
+
+
+def _warmth(warm: float, hot: float) -> str:
+    """Say at which temperatures [degC] more care is due, and the end."""
+    said = [f"{round(each, 1):g} degC ({each * 1.8 + 32.0:.0f} degF)" for each in (warm, hot)]
+    return f"Warm is normal, hot stops the work: {said[0]} is a warning, {said[1]} the end for today."
+
+
 #: What travels with every plan, page and report.
 CAUTIONS: tuple[str, ...] = (
     "Hydrogen: keep air moving low and high before, during and for at least an hour after charging; the gas is "
@@ -49,7 +62,7 @@ CAUTIONS: tuple[str, ...] = (
     "acid leaves the sulfate nowhere to go.",
     "Level between plates and mark. Bare plates under charge can arc inside a case full of gas: stop and top up.",
     "A smell of rotten eggs means leave and air the room at once; the nose goes numb to it.",
-    "Warm is normal, hot stops the work: 38 degC (100 degF) is a warning, 43 degC (110 degF) the end for today.",
+    WARMTH,
     "Soda only for spills on the floor; a pinch of it in a cell ruins the cell.",
     "Vehicles, fuel and living space belong elsewhere; nobody sleeps in the room.",
     "Never charge a frozen, cracked, dry or bulging battery, nor a sealed, gel or AGM one at these volts.",
@@ -93,10 +106,18 @@ def dangerous_to_touch(banks: Iterable[Bank]) -> bool:
 
 
 def cautions(banks: Iterable[Bank]) -> tuple[str, ...]:
-    """Return the cautions that travel with these banks."""
+    """Return the cautions that travel with these banks; where an owner's limit is lower than the trade's, that one."""
     banks = tuple(banks)
+    hot = min((bank.temperature_limit for bank in banks), default=HOT)
+    warm = min((bank.limits.temperature_warning for bank in banks), default=WARM)
+    lower = hot < HOT - LEAST_LOWER or warm < WARM - LEAST_LOWER
+    warmth = _warmth(min(warm, WARM), min(hot, HOT)) if lower else WARMTH
     relay = RELAY if any(bank.relay is not None for bank in banks) else NO_RELAY
-    return (*((SHOCK,) if dangerous_to_touch(banks) else ()), *CAUTIONS, relay)
+    return (
+        *((SHOCK,) if dangerous_to_touch(banks) else ()),
+        *[warmth if each == WARMTH else each for each in CAUTIONS],
+        relay,
+    )
 
 
 def checklist(banks: Iterable[Bank]) -> tuple[tuple[str, str], ...]:

@@ -6,6 +6,7 @@ import json
 import re
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,9 +15,14 @@ from bridge.config import load
 from bridge.journal.batch import Batch
 from bridge.journal.reader import Bucket, JournalReader
 from bridge.journal.writer import Journal
+from bridge.page.view import site_view
 from bridge.report.drawing import LEFT, RIGHT, WIDTH, draw, panels
-from bridge.report.owner import day, moment
+from bridge.report.owner import Units, day, moment
 from bridge.report.round import gather
+from bridge.settings import PageSettings
+from rules.events import HandReading
+from rules.hand.log import HandLog
+from rules.hand.log import record as note
 from rules.phase.memory import Track
 from rules.plan.words import CAUTIONS
 from tests.support.made_round import (
@@ -344,3 +350,88 @@ def test_a_bypass_stands_with_the_dangers_and_an_act_is_told_as_people_say_it(tm
     assert "silence of fan excused until" in before and "where it is silent nobody watches for gas, by Ann" in before
     rows = [row[1:] for row in page.rows]
     assert ["split", "string 1, by Ann"] in rows and ["finish", "by Ann"] in rows, "nobody reads that it was sure"
+
+
+SHEETS = pytest.mark.parametrize("options", [(), ("--handover",)])
+
+
+@SHEETS
+def test_a_relay_that_opens_late_is_told_so_for_every_trip_that_stood_by_then(
+    tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    second = 1.0 / HOUR
+    late = [
+        event(30.0, "trip", hazard="over-temperature", value=43.9, limit=43.3, unit="degC", reason="43.9 degC"),
+        event(30.0, "order", action="cut", reason="over-temperature"),
+        event(30 + 10 * second, "order", action="cut", reason="no evidence that the relay opened"),
+        event(30 + 10 * second, "trip", hazard="relay-disobeys", value=10.0, limit=10.0, unit="s", reason="not seen"),
+        event(30 + 40 * second, "trip", hazard="over-voltage", value=33.2, limit=33.0, unit="V", reason="33.2 V"),
+        event(30 + 80.5 * second, "cut-confirmed", seconds=80.3, by="relay"),
+    ]
+    text = Page(report(write(tmp_path, PHASES + late + ACTS, remembered(), states=STATES), *options)).text
+    assert "NEVER SEEN OPEN" not in text
+    assert text.count("seen open LATE, after 80.3 s, by its own report") == 3
+    assert text.count("told to open before it") == 2
+
+
+@SHEETS
+def test_a_relay_that_opens_for_the_next_trip_alone_was_never_seen_open_for_the_one_before(
+    tmp_path: Path, options: tuple[str, ...]
+) -> None:
+    unseen = [told for told in TRIP if told.kind != "cut-confirmed"]
+    again = [
+        event(34.0, "trip", hazard="over-voltage", value=33.2, limit=33.0, unit="V", reason="33.2 V measured"),
+        event(34.0, "order", action="cut", reason="over-voltage"),
+        event(34.001, "cut-confirmed", seconds=2.1, by="relay"),
+    ]
+    text = Page(report(write(tmp_path, PHASES + unseen + again + ACTS, remembered(), states=STATES), *options)).text
+    assert text.count("NEVER SEEN OPEN") == 1 and text.count("seen open after 2.1 s") == 1 and "LATE" not in text
+
+
+def test_water_that_was_poured_in_fluid_ounces_is_told_in_whole_millilitres(tmp_path: Path) -> None:
+    poured = [hand(12.0, "water", {"N1.1": 354.882, "N1.2": 473.176}), hand(12.1, "level", {"N1.1": 12.7})]
+    text = Page(report(write(tmp_path, PHASES + ACTS + poured, remembered(), states=STATES))).text
+    assert "355 mL" in text and "473 mL" in text and "354.8" not in text and "12.7 mm" in text
+
+
+@pytest.mark.parametrize(
+    ("limit", "said", "shown"),
+    [
+        ("108 degF", "100 °F is a warning, 108 °F the end for today", "Stop at 108 °F"),
+        ("112 degF", "100 °F is a warning, 110 °F the end for today", "Stop at 112 °F"),
+    ],
+)
+def test_the_cautions_take_the_owner_s_limit_where_it_is_lower(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], limit: str, said: str, shown: str
+) -> None:
+    path = whole_round(tmp_path)
+    text = path.read_text().replace('temperature = "degC"', 'temperature = "degF"')
+    path.write_text(text.replace("[[bank.meter]]", f'[bank.limits]\ntemperature = "{limit}"\n\n[[bank.meter]]', 1))
+    for options in ((), ("--handover",)):
+        text = Page(report(path, *options)).text
+        assert said in text
+    assert shown in text
+    assert main(["plan", "--config", str(path)]) == 0
+    assert said in " ".join(capsys.readouterr().out.split())
+    cabin = load(path).cabin
+    page = [Units.of(cabin).words(line).replace("\xa0", " ") for line in site_view(cabin, PageSettings())["cautions"]]
+    assert any(said in line for line in page)
+
+
+def test_each_reason_why_gravities_tell_nothing_is_said_once_on_paper(tmp_path: Path) -> None:
+    cells = dict.fromkeys(CELLS[:6], 1.2)
+    early = [
+        hand(25.0, "gravity", dict(list(cells.items())[:3]), under_charge=True),
+        hand(25.0, "gravity", dict(list(cells.items())[3:]), temperature=26.0, under_charge=True),
+    ]
+    memory = remembered()
+    log = HandLog()
+    for entry in early:
+        told: dict[str, Any] = dict(entry.detail)
+        reading = HandReading("north", "gravity", entry.at, entry.at, told["values"], told["temperature"], "Ann")
+        log = note(log, reading, 0.0, 0.0, True, None)
+    path = write(tmp_path, PHASES + ACTS + early, memory._replace(hand=log), states=STATES)
+    text = Page(report(path)).text
+    assert "6 cells were read, but under charge, or within 6 h after it, and without the temperature" in text
+    whole = text.partition("6 cells were read")[2].partition("no figure for a verdict")[0]
+    assert whole.count("under charge") == 1
