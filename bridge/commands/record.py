@@ -24,7 +24,7 @@ from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import REASONS, dangers, located, measured_at, understood
+from rules.hand import FIRE, REASONS, SMOKE, dangers, located, measured_at, understood
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -223,7 +223,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     # What was noted before trips no second time: that it is a danger is said all the same.
     noted = _grave(bank, request)
     if noted:
-        lines.insert(1, f"  {LEAVE}")
+        lines.insert(1, f"  {_out(noted)}")
     lines += [spoken(f"  {event['beside']}", scale) for event in answer["events"] if "beside" in event]
     lines += [spoken(f"  {said}", scale) for event in answer["events"] for said in event.get("cautions", ())]
     if unread := _only_kept(request):
@@ -327,6 +327,13 @@ def _grave(bank: Bank, request: dict[str, Any]) -> list[str]:
     return [f"{what} at {where or 'the bank'}" for where, words in placed for what in dangers(words)]
 
 
+def _out(noted: list[str]) -> str:
+    """Say what whoever has just noted these dangers does first."""
+    if any(what.startswith(f"{FIRE} at ") for what in noted):
+        return FIRE_OUT
+    return SMOKE_OUT if any(what.startswith(f"{SMOKE} at ") for what in noted) else LEAVE
+
+
 def _only_kept(request: dict[str, Any]) -> str:
     """Say that nothing follows from the words that were noted, and how a danger is said; empty where something does."""
     if request.get("undo") or request["kind"] not in ("seen", "note"):
@@ -336,8 +343,8 @@ def _only_kept(request: dict[str, Any]) -> str:
         return ""
     return (
         "nothing in it is understood as danger, damage, deposits or gassing, so nothing follows from it; a danger is "
-        "said in plain words: stinks, rotten eggs, hot, sparks, smoke, a bang, hissing, acid sprays, cracked, leaking, "
-        "bulging, frozen, plates dry"
+        "said in plain words: stinks, rotten eggs, hot, sparks, fire, smoke, a bang, hissing, acid sprays, cracked, "
+        "leaking, bulging, frozen, plates dry"
     )
 
 
@@ -357,6 +364,14 @@ def unmixed_words(state: dict[str, Any]) -> str:
 
 #: Said before anything else to whoever has just noted a danger.
 LEAVE = "Leave the room now: touch no switch in it, let nobody in, and air it from outside."
+#: The same where it burns, and where it may (common practice, no source).
+FIRE_OUT = (
+    "Get everybody out now and call the fire service from outside: open no door or window on a fire and do not air it."
+)
+SMOKE_OUT = (
+    "Leave the room now: touch no switch in it, close its door and let nobody in; where the smoke goes on or grows, or "
+    "a flame is seen, call the fire service from outside and open nothing."
+)
 #: So many cells are named.
 NAMED = 6
 #: Marks of a hydrometer that show no number, in words.

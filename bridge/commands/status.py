@@ -291,6 +291,8 @@ def _share(share: float) -> str:
 
 def _gas(bank: dict[str, Any]) -> list[str]:
     """Say what gasses, the air it needs, and from when the bank may be approached."""
+    if any(flag["name"] == "fire-noted" for flag in bank["flags"]):
+        return []  # beside a fire nobody airs anything, nor goes to the posts
     lines = []
     if bank["hydrogen_rate"]:
         needed = air(bank["ventilation_needed"], bank["gas_assumed_at"])

@@ -17,7 +17,7 @@ from rules.events import Derived
 from rules.hand import GRAVITY_SLIPS
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
-from rules.safety import out_until
+from rules.safety import burning, out_until
 from rules.step import Memory, as_joined, resume_refused
 from rules.verdict import GRAVITY_BELOW, VOLTS_BELOW
 
@@ -105,6 +105,7 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "noted": lock.noted,
             "exhausted": lock.exhausted,
             "out_until": out_until(lock),
+            "burning": burning(lock.latched),
             "latched": [
                 {"name": name, "at": latch.at, "reason": latch.reason, "action": raised.get(name, "")}
                 for name, latch in lock.latched.items()

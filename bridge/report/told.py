@@ -8,7 +8,7 @@ from typing import NamedTuple
 from rules.advice import FLAGS, NORMAL_COURSE
 from rules.events import Event
 from rules.hand import GravityReading, dangers, measured_at, reading
-from rules.safety import Interlock
+from rules.safety import NOTED_BY_A_PERSON, Interlock
 from rules.step import INTERNAL
 
 HOUR = 3600.0
@@ -142,7 +142,7 @@ def tripped_and_taken_back(events: Sequence[Event], trips: Sequence[Episode]) ->
 def caused(trip: Episode, entry: Event) -> bool:
     """Tell whether this trip is the answer to this hand reading: words to a danger noted, numbers to another hazard."""
     words = kind_of(entry) in ("seen", "note")
-    if words != (trip.hazard == "danger-noted"):
+    if words != (trip.hazard in NOTED_BY_A_PERSON):
         return False
     by_hand = words or "by hand" in trip.reason or kind_of(entry) in ("string_amps", "voltage")
     return by_hand and 0.0 <= trip.at - entry.at <= ANSWERED

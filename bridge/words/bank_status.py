@@ -70,12 +70,16 @@ def gas_goes_on(at: float, approach_at: float | None) -> bool:
 def gas(derived: Derived) -> str:
     """Say until when nobody works at the posts, and the air that the gas needs now; empty where there is none."""
     approach = derived.safe_to_approach_at
-    if approach is None or approach <= derived.at:
-        return ""
+    if approach is None or approach <= derived.at or any(flag.name == "fire-noted" for flag in derived.flags):
+        return ""  # beside a fire nobody airs anything, nor goes to the posts
     goes_on = gas_goes_on(derived.at, approach)
     until = "until an hour after charging has ended" if goes_on else f"before {moment(approach, up=True)}"
     said = f"Gas: no tools or sparks at the posts {until}."
-    return said + (f" {air(derived.ventilation_needed, derived.gas_assumed_at)}." if goes_on else "")
+    if not goes_on:
+        return said
+    if derived.ventilation_needed is not None and not derived.charging:
+        return f"{said} Keep the air moving until then: what was made is still about."
+    return f"{said} {air(derived.ventilation_needed, derived.gas_assumed_at)}."
 
 
 def air(needed: float | None, assumed: float | None) -> str:

@@ -14,7 +14,7 @@ from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
 from rules.meters import Counters, Trace
-from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by, out_until
+from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by, burning, out_until
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
 #: cells rest at 2.15 V at most, and the surface charge of the first hour adds 0.05 to 0.2 V).
@@ -56,6 +56,8 @@ class ChargerNow(NamedTuple):
         Until when nobody goes in, for a danger was noted, and no reset is taken [s since the epoch]; 0 = not so.
     falling : bool
         The relay has only just opened: what still flows is no other source yet.
+    burning : str
+        ``fire`` or ``smoke`` where it was noted and not reset yet; else empty.
     """
 
     relay: str = "none"
@@ -71,6 +73,7 @@ class ChargerNow(NamedTuple):
     open_for: str = ""
     out_until: float = 0.0
     falling: bool = False
+    burning: str = ""
 
     @property
     def dead(self) -> bool:
@@ -129,7 +132,10 @@ def known(
         flows = False
     metered = view.current is not None and (not counters.by_hand or at - counters.current_at <= AMPS_STAND_FOR)
     held_up = view.volts_per_cell is not None and not view.voltage_by_hand and view.volts_per_cell >= HELD_UP
-    base = ChargerNow(flows=flows, metered=metered, out_until=out_until(lock) if at < out_until(lock) else 0.0)
+    out = out_until(lock)
+    if out and charged_at and not flows:
+        out = max(out, charged_at + 3600.0 * GAS_AFTER_CHARGE)  # one moment on every line: the later one
+    base = ChargerNow(flows=flows, metered=metered, out_until=out if at < out else 0.0, burning=burning(lock.latched))
     said_off = _said_off(hand, counters, by_hand)
     if said_off and charged_at > said_off + UNTIL_OFF:
         said_off = 0.0  # it has charged since
@@ -201,7 +207,7 @@ def _held_open(base: ChargerNow, lock: Interlock, at: float) -> ChargerNow:
 
 def aired(now: ChargerNow, charged_at: float, at: float) -> ChargerNow:
     """Return the same, with the hour of air that follows charging; both moments [s since the epoch]."""
-    until = charged_at + 3600.0 * GAS_AFTER_CHARGE if charged_at else 0.0
+    until = max(charged_at + 3600.0 * GAS_AFTER_CHARGE if charged_at else 0.0, now.out_until)
     return now._replace(air_until=until) if until > at else now
 
 
@@ -209,6 +215,11 @@ def aired(now: ChargerNow, charged_at: float, at: float) -> ChargerNow:
 WHERE_NOT = (
     f"where amps still flow after {READ_BACK:.0f} s, switch the charger off by hand, at the wall, at its own switch or "
     "at the breaker"
+)
+#: The same where nobody goes into the room for it.
+WHERE_NOT_FROM_OUTSIDE = (
+    f"where amps still flow after {READ_BACK:.0f} s, switch the charger off at the panel outside the room, and only "
+    "where that is safe"
 )
 #: Why a permit is held back, in words.
 HELD_FOR = {
@@ -241,7 +252,8 @@ def evidence(now: ChargerNow) -> str:
         why = "it reports closed" if now.by == "relay" else "current still flows"
         return f"The charger is STILL ON: the relay was told to open at {moment(now.told_at)} and {why}."
     if now.falling:
-        return f"The relay {_opened(now)}; the current has still to fall: {WHERE_NOT}."
+        where = WHERE_NOT_FROM_OUTSIDE if now.out_until or now.burning == "fire" else WHERE_NOT
+        return f"The relay {_opened(now)}; the current has still to fall: {where}."
     if now.state == "off" and now.flows:
         other = "a relay that somebody closed" if now.by == "fall" else "a contact that hangs"
         return f"The relay {_opened(now)}, yet current still flows in from something else, or through {other}."

@@ -43,6 +43,21 @@ AT_THE_POSTS = frozenset(
 _CAN_WAIT = frozenset({"imbalance", "not-reviving"})
 #: In a room with gas, smoke or a cell that may burst nobody touches a switch.
 _FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
+#: The standard cautions beside a fire (common practice, no source): out, call, no air to it, and nobody goes back.
+EVERYBODY_OUT = (
+    "Get everybody out and call the fire service from outside: open no door or window on a fire and do not air it, "
+    "shut the charger off at the panel outside the room only where that is safe, and let nobody back in until the fire "
+    "service says so."
+)
+#: Where smoke was noted: it may be a fire, which is not aired (common practice, no source).
+SMOKE = (
+    "Leave the room, touch no switch in it, close its door behind you and let nobody in; where the smoke does not stop "
+    "within minutes, where it grows or a flame is seen, call the fire service from outside and open nothing. Once no "
+    "smoke comes any more air the room from outside for an hour, then look for the block that smoked: it never goes "
+    "back on charge."
+)
+#: Said of everything else while a fire stands noted.
+AFTER_THE_FIRE = "Leave this until the fire service lets somebody in: a fire was noted."
 #: The one exception that the trade knows: reading a hydrometer, or looking into a cell, while the bank gasses.
 OVER_THE_CELLS = frozenset({"level-due", "gravity-due", "gravities-doubted", "look-again", "heat-unwatched"})
 GOGGLES = "goggles on, no metal tool over the cells, no spark"
@@ -61,6 +76,7 @@ _OF_THE_BRIDGE = frozenset({"journal-degraded", "storage-unproved"})
 
 #: Name -> action, worst first in each table and the tables worst first: the place is the severity.
 _HAZARDS = {
+    "fire-noted": EVERYBODY_OUT,
     "gas": "Touch nothing electric and light nothing in the room, open it from outside and stay out for an hour: find "
     "out why the air did not move before anything charges again.",
     "relay-disobeys": "Pull the charger's plug, then find the welded contact or the wrong topic, and after the reset "
@@ -282,7 +298,23 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     >>> lines("water-due", ChargerNow("open", "off", "relay", 1795590000.0))[0][:17]
     'Top every cell up'
     """
+    kind = FLAGS[name].kind
+    if now.burning == "fire":
+        found = [EVERYBODY_OUT, evidence(now)] if name == "fire-noted" else [AFTER_THE_FIRE]
+    else:
+        found = _found(name, now)
+    if kind == "hazard":
+        resume = "" if now.relay == "none" else ", in a round then `revival resume`"
+        buttons = "a button" if now.relay == "none" else "both are buttons"
+        found.append(_ended(now).format(resume=resume, buttons=buttons))
+    return tuple(found)
+
+
+def _found(name: str, now: ChargerNow) -> list[str]:
+    """Say what one flag asks for and what is known of the charger, where no fire was noted."""
     kind, text, _ = FLAGS[name]
+    if name == "danger-noted" and now.burning == "smoke":
+        text = SMOKE
     if name in AT_THE_POSTS:
         found = [at_the_posts(text, now, name in _CAN_WAIT)]
     elif name == "heat-unwatched" and not now.flows and now.state != "on":
@@ -313,15 +345,18 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         clause = switch_off(now, where)
         told = now.relay not in ("none", "disobeys") and now.state != "off"
         found = [f"{clause}: {_lower(evidence(now))}" if told else f"{clause}.", text]
-    if kind == "hazard":
-        resume = "" if now.relay == "none" else ", in a round then `revival resume`"
-        buttons = "a button" if now.relay == "none" else "both are buttons"
-        found.append(_ended(now).format(resume=resume, buttons=buttons))
-    return tuple(found)
+    return found
 
 
 def _ended(now: ChargerNow) -> str:
     """Say how a trip is ended; not before the hour in which nobody goes in is over."""
+    if now.burning == "fire":
+        until = f", from {moment(now.out_until, up=True)} on," if now.out_until else ""
+        return (
+            "Once the fire service has let you in and the cause is put right `revival reset`{resume} is taken"
+            + until.removesuffix(",")
+            + "; {buttons} of the bench page."
+        )
     if now.out_until:
         until = moment(now.out_until, up=True)
         return (

@@ -40,8 +40,8 @@ MOST_LINES = 5
 #: What tripped is no longer there, and the charger is off.
 GONE = "Look at the bank and put the cause right, then give `revival reset`: what tripped it is no longer seen."
 AIRED = (
-    "Look from the door first, then find the block that smelled, sparked or was hot and take it out, it never goes "
-    "back on charge; then give `revival reset`: the room had its hour of air."
+    "Look from the door first, then find the block that smelled, smoked, sparked or was hot and take it out, it never "
+    "goes back on charge; then give `revival reset`: the room had its hour of air."
 )
 #: The journal was lost: what is given once somebody has looked, for a round under way or one that begins.
 LOOKED = (
@@ -95,7 +95,11 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     'Switch off at the wall whatever still feeds the bank, the charger first, for the relay is open and current still \
 flows.'
     """
-    steps, now = _steps(situation, flags), situation.now
+    now = situation.now
+    if "fire-noted" in flags:  # nothing stands in front of it or beside it
+        first, *then = lines("fire-noted", now)
+        return Steps(first, tuple(then))
+    steps = _steps(situation, flags)
     flows_on = now.told == "cut" and now.state == "off" and now.flows and not situation.proving
     if not flows_on or steps.first.startswith((switch_off(now, AT_THE_WALL), switch_off(now, OUTSIDE))):
         return steps
@@ -123,7 +127,10 @@ def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
     first, *then = lines(worst, now)
     if situation.gone and FLAGS[worst].kind == "hazard" and now.dead:
         # Who was sent out of the room is not sent out of it again beside being sent in.
-        first, then = (AIRED, then) if worst == "danger-noted" else (GONE, [first, *then])
+        if worst != "danger-noted":
+            first, then = GONE, [first, *then]
+        elif not now.out_until:
+            first = AIRED
     if worst == "journal-lost" and situation.after_look and first == FLAGS[worst].action:
         first = LOOKED.format(act=situation.after_look)
     if _charges_on(worst, now):

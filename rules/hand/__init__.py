@@ -20,7 +20,17 @@ from rules.hand.checks import (
 from rules.hand.gravity import REASONS, GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.numbered import spelled_out
-from rules.hand.seen_words import damages, dangers, deposits, located, may_mean_another, understood, worries
+from rules.hand.seen_words import (
+    FIRE,
+    SMOKE,
+    damages,
+    dangers,
+    deposits,
+    located,
+    may_mean_another,
+    understood,
+    worries,
+)
 from rules.hand.slips import (
     GRAVITY_SLIPS,
     Shown,
@@ -34,12 +44,14 @@ from rules.hand.slips import (
 
 __all__ = [
     "BACKWARD",
+    "FIRE",
     "FULL",
     "GRAVITY_SLIPS",
     "KINDS",
     "LEVELS",
     "REASONS",
     "SAME_MINUTES",
+    "SMOKE",
     "Entry",
     "GravityReading",
     "HandLog",

@@ -42,9 +42,26 @@ _EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly
 _PARTS = re.compile(r"[,;:!]|[.](?!\d)|\bbut\b|\byet\b", re.IGNORECASE)
 #: The same without the point inside a label such as A1.2.
 _PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
-EGGS = "smell of rotten eggs"
+EGGS, FIRE, SMOKE = "smell of rotten eggs", "fire", "smoke"
+_BODY = r"(?:eyes?|nose|throat|skin|hands?|arms?|face|fingers?|lungs?)"
+_BURNS = r"\bburn(?:s|ing)\b"
+#: What burns and is no fire: eyes and skin; heat; and a smell of burning, which tells of smoke.
+_NO_FLAME = re.compile(
+    rf"\b{_BODY}\b[^,;.]*{_BURNS}|{_BURNS}[^,;.]*\b{_BODY}\b|\bacid\s+burns\b|{_BURNS}\s+(?:hot|sensation)\b|"
+    rf"\b(?:smell|odou?r|st[iau]nk|stench|reek)\w*\s+(?:of|like)\s+(?:\w+\s+)?{_BURNS}|"
+    rf"{_BURNS}\s+(?:\w*[a-z]\w*\s+)?(?:smell|odou?r|stench)\b",
+    re.IGNORECASE,
+)
 #: What a person notices that means that a cell may burst, burn or poison now, in the words in which people note it.
 _DANGERS = (
+    (
+        FIRE,
+        re.compile(
+            r"\bfires?\b(?!\s*-?(?:extinguisher|blanket|door|alarm|escape|exit|wood|brigade|service|station|code|bucket|"
+            r"place|up\b))|\bflam(?:es?|ing)\b|\b(?:a?blaze|blazes|blazing)\b|\b(?:ignit(?:es?|ed)|alight)\b|" + _BURNS,
+            re.IGNORECASE,
+        ),
+    ),
     (EGGS, re.compile(r"\beggs?\b|\brotten\b|\bsul(?:f|ph)ur(?:y|ous)?\b", re.IGNORECASE)),
     (
         "bad smell",
@@ -100,7 +117,10 @@ _DANGERS = (
             re.IGNORECASE,
         ),
     ),
-    ("smoke", re.compile(r"\bsmok|\bburn(?:t|ing|ed)?\b|\bfire\b|\bflame", re.IGNORECASE)),
+    (
+        SMOKE,
+        re.compile(r"\bsmok|\bsmoulder|\bsmolder|\bburn(?:t|ing|ed)?\b|\bsing(?:ed|eing)\b|\bcharred\b", re.IGNORECASE),
+    ),
     (
         "hot block",
         re.compile(
@@ -247,9 +267,13 @@ def dangers(words: str) -> tuple[str, ...]:
     >>> dangers("N2 boiling hot, smells of rotten eggs"), dangers("all well, no smell of eggs, gassing")
     (('smell of rotten eggs', 'hot block'), ())
     """
-    found = [name for name, pattern in _DANGERS if _said(words, pattern)]
-    # Who says of what it smells has said that it smells.
-    return tuple([name for name in found if name != "bad smell" or EGGS not in found])
+    of_fire = _NO_FLAME.sub("hurts", words)
+    found = [name for name, pattern in _DANGERS if _said(of_fire if name == FIRE else words, pattern)]
+    # Who says of what it smells has said that it smells; and what burns smokes, where nobody speaks of the smoke.
+    implied = {"bad smell"} if EGGS in found else set()
+    if FIRE in found and re.search(r"\bsmo", words, re.IGNORECASE) is None:
+        implied.add(SMOKE)
+    return tuple([name for name in found if name not in implied])
 
 
 def may_mean_another(words: str) -> bool:

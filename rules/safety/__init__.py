@@ -35,7 +35,7 @@ from rules.safety.interlock import (
     out_until,
     reset_refused,
 )
-from rules.safety.latching import SOMEBODY_NOTED
+from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, SOMEBODY_NOTED, burning
 from rules.safety.permits import (
     EXTENSION,
     LONGEST_ROUND,
@@ -58,12 +58,14 @@ __all__ = [
     "DEGRADED",
     "DRAWN",
     "EXTENSION",
+    "FIRE_NOTED",
     "GRAVITY_GOOD_FOR",
     "LEAST_OPEN",
     "LINK_LOST",
     "LONGEST_BYPASS",
     "LONGEST_ROUND",
     "NOBODY_LISTENS",
+    "NOTED_BY_A_PERSON",
     "NOT_CURRENT",
     "NOT_THERE_YET",
     "OVER_CURRENT_FACTOR",
@@ -89,6 +91,7 @@ __all__ = [
     "at_the_posts",
     "blocked_by",
     "bridge_was_away",
+    "burning",
     "coldest_to_charge",
     "confirmed",
     "forget",

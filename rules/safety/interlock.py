@@ -23,7 +23,7 @@ from rules.safety.closing import (
     returns_today,
     used_up,
 )
-from rules.safety.latching import joined
+from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, joined
 from rules.safety.proof import (
     FLOWS_FOR,
     PROOF_GOOD_FOR,
@@ -219,6 +219,8 @@ def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
     if still:
         return f"{', '.join(still)} is still there"
     until = out_until(lock)
+    if at < until and FIRE_NOTED in lock.latched:
+        return f"a fire was noted: nobody goes in before the fire service says so, nor before {moment(until, up=True)}"
     if at < until:
         return f"a danger was noted: air the room from outside until {moment(until, up=True)}, nobody goes in before"
     return ""
@@ -226,8 +228,8 @@ def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
 
 def out_until(lock: Interlock) -> float:
     """Return until when nobody goes in because of a danger that was noted [s since the epoch]; 0 = none was."""
-    noted = lock.latched.get("danger-noted")
-    return 0.0 if noted is None else max(noted.at, noted.again_at) + AIRED_AFTER
+    noted = [lock.latched[name] for name in NOTED_BY_A_PERSON if name in lock.latched]
+    return max([max(each.at, each.again_at) + AIRED_AFTER for each in noted], default=0.0)
 
 
 def moments(bank: Bank, lock: Interlock) -> tuple[float, ...]:

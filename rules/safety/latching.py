@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from rules.hand import SMOKE
 from rules.safety.state import Finding, Latch
 
 #: So much farther beyond its limit a hazard is worse than what its latch tells, and no mere flicker [1] (common
@@ -11,6 +14,22 @@ WORSE = 0.01
 BEFORE = "; before: "
 #: How a note of a danger begins.
 SOMEBODY_NOTED = "somebody noted: "
+#: Hazards that a person smelled, saw, heard or felt: nobody goes in for an hour, or before the fire service says so.
+FIRE_NOTED = "fire-noted"
+NOTED_BY_A_PERSON = (FIRE_NOTED, "danger-noted")
+
+
+def burning(latched: Mapping[str, Latch]) -> str:
+    """Return whether ``fire`` or ``smoke`` was noted and is not reset yet; else empty.
+
+    Examples
+    --------
+    >>> burning({"danger-noted": Latch(1795590000.0, reason="somebody noted: smoke at A2")}), burning({})
+    ('smoke', '')
+    """
+    if FIRE_NOTED in latched:
+        return "fire"
+    return "smoke" if "danger-noted" in latched and f"{SMOKE} at " in latched["danger-noted"].reason else ""
 
 
 def beyond(value: float | None, limit: float | None) -> float:

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from rules.bank import Bank
 from rules.events import moment
 from rules.laws import GAS_AFTER_CHARGE
-from rules.safety import confirmed, out_until
+from rules.safety import FIRE_NOTED, NOTED_BY_A_PERSON, confirmed, out_until
 from rules.step.memory import Memory, rest_ends
 from rules.verdict import NOT_JUDGED, Matching, Verdict, evidence_of, judge, matching
 
@@ -117,12 +117,13 @@ def trip_kept(memory: Memory) -> str:
     if not lock.latched:
         return ""
     why = "; ".join(f"{name}: {latch.reason}" if latch.reason else name for name, latch in lock.latched.items())
-    still = sorted(set(confirmed(memory.pending)) & set(lock.latched) - {"danger-noted"})
+    still = sorted(set(confirmed(memory.pending)) & set(lock.latched) - set(NOTED_BY_A_PERSON))
     gone = max(out_until(lock), memory.charged_at + 3600.0 * GAS_AFTER_CHARGE if memory.charged_at else 0.0)
     ends = [f"before {moment(gone, up=True)}"] if gone else []
     if memory.charged_at and memory.observed_at - memory.charged_at < GOING_ON:
         ends = ["before an hour after charging has ended", *(ends if out_until(lock) else [])]
     ends += [f"while {', '.join(still)} {'is' if len(still) == 1 else 'are'} still there"] if still else []
+    ends = ["before the fire service says so", *ends] if FIRE_NOTED in lock.latched else ends
     nobody = f" Nobody goes in {', nor '.join(ends)}." if ends else ""
     return f"TRIPPED by {why}.{nobody} It stays until a person gives `revival reset`"
 

@@ -13,6 +13,7 @@ from rules.safety import (
     LINK_LOST,
     NOT_CURRENT,
     NOT_THERE_YET,
+    NOTED_BY_A_PERSON,
     Finding,
     Pending,
     Proof,
@@ -127,9 +128,9 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     if memory.test is not None and memory.test.ended_at is not None and machine.phase == "testing":
         raised["test-end"] = Finding(view.volts_per_cell, None, "V", memory.test.reason)
     flags, edges = _flagged(bank, memory, view, lock, raised, at) if raised or memory.flags else ({}, [])
-    if "danger-noted" in hazards:
+    if not hazards.keys().isdisjoint(NOTED_BY_A_PERSON):
         # What a person noticed is an event: the latch remembers it, and only their looking again tells what is now.
-        pending = {key: entry for key, entry in pending.items() if not key.startswith("danger-noted|")}
+        pending = {key: entry for key, entry in pending.items() if key.partition("|")[0] not in NOTED_BY_A_PERSON}
     memory = _looked_at(bank, memory, lock, pending, flags, at)
     return _say(bank, memory, view, at, (*ordered, *edges))
 

@@ -13,6 +13,7 @@ from rules.plan import checklist
 from rules.safety import (
     DEGRADED,
     EXTENSION,
+    FIRE_NOTED,
     NOT_THERE_YET,
     PROVED,
     UNPROVED,
@@ -118,7 +119,8 @@ def _tripped(lock: Interlock, at: float) -> str:
     why = "; ".join(f"{name}: {latch.reason}" if latch.reason else name for name, latch in lock.latched.items())
     until = interlock.out_until(lock)
     if at < until:
-        return f"tripped by {why}: nobody goes in before {moment(until, up=True)}, and no reset is taken before"
+        fire = "the fire service says so, nor before " if FIRE_NOTED in lock.latched else ""
+        return f"tripped by {why}: nobody goes in before {fire}{moment(until, up=True)}, and no reset is taken before"
     return f"tripped by {why}: reset first"
 
 

@@ -9,6 +9,7 @@ from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome, moment
 from rules.hand import (
+    FIRE,
     SAME_MINUTES,
     Entry,
     HandLog,
@@ -38,7 +39,9 @@ from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import FLOWS, HAND_GAP, Counters, Sample, integrate
 from rules.safety import (
+    FIRE_NOTED,
     LEAST_OPEN,
+    NOTED_BY_A_PERSON,
     OVER_CURRENT_FACTOR,
     SOMEBODY_NOTED,
     Finding,
@@ -258,6 +261,8 @@ def _beside(amps: str, block_volts: str, bank_volts: str) -> str:
 
 def _before_a_cell_is_opened(now: ChargerNow, memory: Memory, charging: bool) -> str:
     """Say what stands against opening a cell now, by what flows and by what tripped; empty where nothing does."""
+    if now.burning == "fire":
+        return "a fire was noted: nobody goes in before the fire service says so, and no cell is opened"
     if now.out_until:
         until = moment(now.out_until, up=True)
         return f"a danger was noted: nobody goes in before {until}, no cell is opened and no switch in the room touched"
@@ -402,17 +407,22 @@ def _placed(bank: Bank, reading: HandReading) -> list[tuple[str, str]]:
 
 def _taken_back(bank: Bank, lock: Interlock, gone: Entry, hand: HandLog) -> Interlock:
     """Say of a trip by what was noted that this was taken back, once no such entry is left; it goes on standing."""
-    latch = lock.latched.get("danger-noted")
+    told = dict(lock.latched)
 
-    def dangerous(entry: Entry) -> bool:
+    def dangerous(entry: Entry, fire: bool) -> bool:
         said = [*[str(words) for words in entry.values.values()], entry.note]
-        return entry.kind in ("seen", "note") and any(dangers(words) for words in said)
+        found = {(what == FIRE) for words in said for what in dangers(words)}
+        return entry.kind in ("seen", "note") and fire in found
 
-    left = any(dangerous(entry) and latch.at - entry.taken_at <= NOTICED for entry in hand.entries) if latch else True
-    if latch is None or left or not dangerous(gone):
-        return lock
-    reason = f"{latch.reason}; the entry of {moment(gone.taken_at)} was taken back since"
-    return lock._replace(latched={**lock.latched, "danger-noted": latch._replace(reason=reason)})
+    for name in NOTED_BY_A_PERSON:
+        latch, fire = lock.latched.get(name), name == FIRE_NOTED
+        if latch is None or not dangerous(gone, fire):
+            continue
+        if any(dangerous(entry, fire) and latch.at - entry.taken_at <= NOTICED for entry in hand.entries):
+            continue
+        reason = f"{latch.reason}; the entry of {moment(gone.taken_at)} was taken back since"
+        told[name] = latch._replace(reason=reason)
+    return lock._replace(latched=told)
 
 
 def _may_be_a_danger(bank: Bank, reading: HandReading) -> str:
@@ -452,9 +462,9 @@ def _what_is_it(reading: HandReading) -> str:
     if not said:
         return ""
     return (
-        f"{'; '.join(repr(words) for words in said)} is not understood, and nothing would follow from it: where it may "
-        "be a danger switch the charger off at the wall, then say it as one of smell, smoke, spark, hot, hissing, acid "
-        "sprays, cracked, leaks, bulging, frozen, plates dry"
+        f"{'; '.join(repr(words) for words in said)} is not understood, and nothing would follow from it: where it "
+        "may be a danger switch the charger off at the wall, then say it as one of smell, fire, smoke, spark, hot, "
+        "hissing, acid sprays, cracked, leaks, bulging, frozen, plates dry"
     )
 
 
@@ -462,11 +472,14 @@ def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> d
     """Trip at once by what somebody smelled, saw or felt: nobody waits for a second nose."""
     if reading.undo or reading.kind not in ("seen", "note") or reading.at - reading.taken_at > NOTICED:
         return pending
-    told = [f"{what} at {where or 'the bank'}" for where, words in _placed(bank, reading) for what in dangers(words)]
-    if not told:
-        return pending
-    finding = Finding(reason=f"{SOMEBODY_NOTED}{', '.join(told)}")
-    return {**pending, "danger-noted|by hand": Pending(reading.at, 0.0, True, finding)}
+    found = [(what, where or "the bank") for where, words in _placed(bank, reading) for what in dangers(words)]
+    after = dict(pending)
+    for name in NOTED_BY_A_PERSON:
+        told = [f"{what} at {where}" for what, where in found if (what == FIRE) == (name == FIRE_NOTED)]
+        if told:
+            finding = Finding(reason=f"{SOMEBODY_NOTED}{', '.join(told)}")
+            after[f"{name}|by hand"] = Pending(reading.at, 0.0, True, finding)
+    return after
 
 
 def _in_strings(

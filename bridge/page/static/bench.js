@@ -460,7 +460,8 @@ function showBank(told) {
   view = told;
   showAnswer(told.safe);
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
-  const out = told.lock.out_until > told.at ? "Leave the room and let nobody in. " : "";
+  const fire = told.lock.burning === "fire";
+  const out = fire ? "Get everybody out and call the fire service from outside. " : told.lock.out_until > told.at ? "Leave the room and let nobody in. " : "";
   say("standing", out + (cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}${besides(told, cause.name)}.` : owned(told.standing)));
   say("air", told.gas ? `${owned(told.gas)} Charger off before you open a cell.` : "");
   const lock = told.lock;

@@ -72,7 +72,9 @@ setInterval(showAges, 1000);
 function showCauses(told) {
   const causes = told.flags.filter((flag) => told.unsafe.includes(flag.name)).map((flag) => [flag.name, why(flag)]);
   for (const latch of told.lock.latched) if (!causes.some(([name]) => name === latch.name)) causes.push([latch.name, owned(latch.reason)]);
-  if (told.lock.out_until > told.at) causes.unshift(["Leave the room", "and let nobody in: touch no switch in it, air it from outside."]);
+  if (told.lock.burning === "fire") causes.unshift(["Get everybody out", "and call the fire service from outside: open no door or window on a fire, and do not air it."]);
+  else if (told.lock.burning === "smoke" && told.lock.out_until > told.at) causes.unshift(["Leave the room", "and let nobody in: touch no switch in it; where the smoke goes on or grows call the fire service from outside and open nothing."]);
+  else if (told.lock.out_until > told.at) causes.unshift(["Leave the room", "and let nobody in: touch no switch in it, air it from outside."]);
   const text = JSON.stringify(causes);
   const list = byId("causes");
   if (list.dataset.shown !== text) {

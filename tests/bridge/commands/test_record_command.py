@@ -305,6 +305,13 @@ def test_what_people_type_of_smells_and_sounds_is_a_danger_or_is_said_to_be_only
         assert said.splitlines()[1].startswith("  Leave the room now") and "kept as words" not in said
         assert "somebody noted: bad smell at the bank" in said
         assert "danger-noted" in service.engine.memories["north"].interlock.latched
+        assert "fire service" not in said
+        said = record("seen", "N3 smokes")
+        assert "call the fire service from outside and open nothing" in said.splitlines()[1]
+        said = record("note", "fire!")
+        assert said.splitlines()[1].startswith("  Get everybody out now and call the fire service from outside")
+        assert "somebody noted: fire at the bank" in said and "  next: Get everybody out" in said
+        assert "air it from outside" not in said and "Leave the room" not in said
 
 
 def test_amps_by_hand_that_contradict_the_ammeter_are_asked_about_kept_beside_it_and_doubted(

@@ -23,7 +23,7 @@ OPEN = ChargerNow("open", "off", "relay", 1795590000.0, "cut", 1795589990.0, met
 PHASES = {"idle", "waking", "reviving", "bulk", "absorbing", "finishing", "holding", "resting", "testing", "finished"}
 NAMES = {
     "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys "
-    "danger-noted",
+    "fire-noted danger-noted",
     "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
     "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged "
     "journal-degraded storage-unproved opened-by-hand relay-link-lost nobody-listens "
