@@ -86,6 +86,8 @@ SPELLINGS: dict[str, str] = {
     "byte": '"MB" or "GB"', "V/K": '"mV/K"', "g": '"g" or "kg"', "m^3": '"m^3" or "cu ft"',
 }  # fmt: skip
 
+#: How a quantity of this canonical unit is written, for whoever wrote none.
+_EXAMPLES = {"V": "28.8 V", "A": "9.5 A", "mm": "12 mm", "degC": "84 degF", "g": "300 mL", "Ah": "200 Ah", "h": "6 h"}
 _KINDS = {
     "V": "voltage",
     "A": "current",
@@ -224,7 +226,8 @@ def parse(text: object, canonical: str, *, difference: bool = False, bare: bool 
         raise UnitError(f"must be a quantity in quotes, with its unit: write {SPELLINGS.get(canonical, canonical)}")
     match = _QUANTITY.fullmatch(str(text))
     if match is None:
-        raise UnitError(f'"{text}" is no quantity: write a number and a unit, as in "28.8 V"')
+        example = _EXAMPLES.get(canonical, _EXAMPLES["V"])
+        raise UnitError(f'"{text}" is no quantity: write a number and a unit, as in "{example}"')
     number, unit = float(match[1]), match[2]
     if unit and unit[0] in ",_":
         raise UnitError(f'"{text}" is no quantity: write digits with a decimal point, as in "12.6 V"')

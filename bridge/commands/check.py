@@ -191,7 +191,8 @@ def as_text(report: dict[str, Any], width: int = 0) -> Iterator[str]:
 def _meter(meter: dict[str, Any], scale: str) -> tuple[tuple[str, str, str], tuple[str, str]]:
     """Return a meter, where it is read and an example, as columns and in two lines."""
     where = f"{meter['topic']} {meter['at']}".strip()
-    example = spoken(meter["example"], scale) + ("  (own time)" if meter["session"] == "history" else "")
+    sent, arrow, read = meter["example"].rpartition(" → ")  # what the meter sends stays as it sends it
+    example = f"{sent}{arrow}{spoken(read, scale)}" + ("  (own time)" if meter["session"] == "history" else "")
     return (f"  {meter['meter']}", where, example), (f"  {meter['meter']}: {example}", f"    from {where}")
 
 

@@ -244,7 +244,8 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
                 f"  corrected to {made_for}, what the hydrometer is taken to be made for: hydrometer_reference in the "
                 "cabin file"
             )
-        lines += [f"  not for a verdict: {why}" for why in _why_not(request, state)]
+        said = "\n".join(line for line in lines if _NO_FIGURE in line)
+        lines += [f"  {_NO_FIGURE}: {why}" for why in _why_not(request, state) if why not in said]
     if state.get("lowest_gravity") is not None:
         corrected = all(row.get("corrected", True) for row in state.get("cells", ()))
         lines.append(
@@ -362,6 +363,8 @@ def unmixed_words(state: dict[str, Any]) -> str:
     return f"no lowest and no spread of {', '.join(cells[:NAMED])}{more}: the water is not mixed yet" if cells else ""
 
 
+#: In front of why a gravity does not count; a flag that it raises says so too.
+_NO_FIGURE = "not for a verdict"
 #: Said before anything else to whoever has just noted a danger.
 LEAVE = "Leave the room now: touch no switch in it, let nobody in, and air it from outside."
 #: The same where it burns, and where it may (common practice, no source).

@@ -30,6 +30,16 @@ _FRACTION = re.compile(
 )
 _INCH_MARK = re.compile(r"\s*(?:\"|''|\u2033|\u201d)$")
 _BESIDE = re.compile(r"(?<=\d)(?=[\u00bc-\u00be\u2150-\u215e])")
+#: Between gravities of one block, and what is one of them: no decimal comma beside others.
+_LISTED = re.compile(r"[,;/\s]+")
+_A_GRAVITY = re.compile(r"1\.\d+|1\d{3}|low|high|none", re.IGNORECASE)
+#: A level in words, as it is spoken.
+_IN_FRONT, _BEHIND = {"below", "under", "at", "over", "above", "the"}, {"the", "plate", "plates", "mark"}
+_LEVEL = re.compile(r"(below|under|at|over|above)[\s-]+(?:the[\s-]+)?(plate|mark)s?", re.IGNORECASE)
+_SPOKEN_LEVELS = {
+    "below plate": "below-plates", "under plate": "below-plates", "at plate": "at-plates", "at mark": "mark",
+    "over mark": "over-mark", "above mark": "over-mark",
+}  # fmt: skip
 _WHOLE = re.compile(r"-?\d+")
 _FLUID = re.compile(r"(.*\d)\s*(fl\.?|fluid)", re.IGNORECASE)
 _WATER = re.compile(r"(.*\d)\s*([a-z][a-z. ]*?)\.?", re.IGNORECASE)
@@ -108,6 +118,8 @@ def understand(
         if not equals:
             _see_no_place(what, word, known)
             bare.append(_value(what, word))
+        elif what == "gravity" and (cells := _of_block(bank, where.strip(), value)):
+            values.update(cells)
         elif where.strip() in known:
             values[where.strip()] = _value(what, value)
         else:
@@ -117,6 +129,26 @@ def understand(
         kind, where_list = _targets(bank, what, len(bare), string, block, ac)
         values.update(zip(where_list, bare, strict=True))
     return Understood("ac_amps" if ac and what == "amps" else kind, values)
+
+
+def _of_block(bank: Bank, label: str, written: str) -> dict[str, float | str]:
+    """Return the gravities of a block's cells in their order, as in ``A2=1240,1235,1230``; none where it is one value.
+
+    Raises
+    ------
+    UsageError
+        More or fewer than it has cells, or one that is none.
+    """
+    parts = _LISTED.split(written.strip())
+    cells = bank.places.get(label, 0)
+    if "." in label or not cells or len(parts) == 1 or not all(_A_GRAVITY.fullmatch(part) for part in parts):
+        return {}
+    if len(parts) != cells:
+        raise UsageError(
+            f"gravity: {label} has {cells} cells and {len(parts)} values are given: write as many, as in "
+            f"{label}={','.join(['1240'] * cells)}, or one cell as {label}.1=1240"
+        )
+    return {f"{label}.{number}": _value("gravity", part) for number, part in enumerate(parts, 1)}
 
 
 def _see_no_place(what: str, word: str, known: Collection[str]) -> None:
@@ -212,7 +244,9 @@ def _joined(what: str, words: Sequence[str]) -> list[str]:
         parts = _FRACTION.fullmatch(_in_marks(before)) if what == "level" else None
         number = _NUMBER.fullmatch(before) or (parts is not None and not parts["unit"])
         inches = what == "level" and _WHOLE.fullmatch(before) and _FRACTION.fullmatch(_in_marks(word))
-        if inches or (unit and (number or (what == "water" and _FLUID.fullmatch(before)))):
+        phrase = what == "level" and word.lower() in _BEHIND and before.lower().rpartition(" ")[2] in _IN_FRONT
+        listed = what == "gravity" and before.endswith((",", ";"))
+        if phrase or listed or inches or (unit and (number or (what == "water" and _FLUID.fullmatch(before)))):
             result[-1] = f"{result[-1]} {word}"
         else:
             result.append(word)
@@ -224,12 +258,33 @@ def _value(what: str, written: str) -> float | str:
     try:
         if what == "gravity":
             return parse_gravity(text)
+        if what == "level" and (said := _level_in_words(text)):
+            return said
         if (what == "level" and text in LEVELS) or (what == "water" and text == FULL):
             return text
         return quantity(text, UNITS[what])
     except (ValueError, units.UnitError) as error:
         hint = f" or one of {', '.join(LEVELS)}" if what == "level" else ""
         raise UsageError(f"{what}: {error}{hint}") from None
+
+
+def _level_in_words(text: str) -> str:
+    """Return the word of a level that was spoken otherwise; empty for any other.
+
+    Raises
+    ------
+    ValueError
+        It may be above the plates or below them.
+
+    Examples
+    --------
+    >>> [_level_in_words(said) for said in ("below the plates", "At the mark", "12 mm")]
+    ['below-plates', 'mark', '']
+    """
+    if text.lower() == "low":
+        raise ValueError('"low" may be above the plates or below them: write millimetres above them as in "12 mm",')
+    found = _LEVEL.fullmatch(text)
+    return _SPOKEN_LEVELS.get(f"{found[1]} {found[2]}".lower(), "") if found else ""
 
 
 def quantity(text: str, unit: str) -> float:
@@ -367,8 +422,8 @@ def _targets(
             return kind, where
     expected = " or ".join(f"{len(where)} ({_range(where)})" for _, where in choices)
     raise UsageError(
-        f"{count} {what} values, but there are {expected} places: give as many, name them as in "
-        f"{choices[0][1][0] or bank.strings[0][0].label}=..., or say --string or --block"
+        f"{count} {what} value{'' if count == 1 else 's'}, but there are {expected} places: give as many, name them as "
+        f"in {choices[0][1][0] or bank.strings[0][0].label}=..., or say --string or --block"
     )
 
 

@@ -10,6 +10,9 @@ from rules.hand.seen_words import boils, located
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
 #: differ by less, and a probe that hangs in air or a slip of the pen by more (common practice, no source).
 WARMTH_APART = 10.0
+#: One figure for the whole bank is none of a single hot cell: it stands no farther from the probe than this [K] (common
+#: practice, no source).
+WHOLE_APART = 5.0
 #: Kinds that are read, or poured, over open cells.
 _OVER_OPEN_CELLS = ("gravity", "water", "level")
 
@@ -58,7 +61,8 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
             warning = bank.limits.temperature_warning
             what = f"{where or 'the acid'} at {value:.1f} degC, from {warning:.1f} degC on"
             said.append(f"warm: {what} it needs more air or less current")
-        if probes and max(abs(value - probe) for probe in probes) > WARMTH_APART:
+        apart = WARMTH_APART if where or reading.kind != "temperature" else WHOLE_APART
+        if probes and max(abs(value - probe) for probe in probes) > apart:
             probe = max(probes, key=lambda each: abs(value - each))
             said.append(
                 f"{where or 'the acid'} at {value:.1f} degC by hand stands far from the probe at {probe:.1f} degC: "

@@ -192,7 +192,10 @@ def _much_water(bank: Bank, reading: HandReading) -> str:
         cells = len(cells_at(spans, where))
         if not isinstance(value, str) and value > most * cells:
             each = f"{value / cells:.0f} mL in each of {cells} cells" if cells > 1 else f"{value:.0f} mL"
-            strange.append(f"{where or 'the bank'}: {each}, and about {reserve(bank):.0f} mL stand above the plates")
+            strange.append(
+                f"{where or 'the bank'}: {each}, and about {reserve(bank):.0f} mL stand above the plates; even a cell "
+                f"with bare plates takes no more than about {most:.0f} mL"
+            )
     return "; ".join(strange)
 
 
@@ -403,9 +406,9 @@ def _charger(bank: Bank, where: str, value: float | str) -> None:
 
 def _within(kind: str, where: str, value: float, low: float, high: float, unit: str) -> None:
     if not low <= value <= high:
-        place = where or "the bank"
+        of = "" if kind == "charger" else f" of {where or 'the bank'}"
         behind = f" {unit}" if unit else ""
         ends = f"{low:.7g}{behind} and {high:.7g}{behind}"
         # No power of ten: who slipped by a unit must know the number again.
         number = f"{value:.0f}" if "e+" in f"{value:g}" else f"{value:g}"
-        raise ValueError(f"{kind} of {place}: {number}{behind} is not between {ends}")
+        raise ValueError(f"{kind}{of}: {number}{behind} is not between {ends}")

@@ -42,6 +42,10 @@ class Memory(NamedTuple):
         What that state said in short.
     charged_at : float
         Last time with current flowing in [s since the epoch]; 0 = never.
+    idle_at, begun_at, charged_before : float
+        First look since `charged_at` at which a known current did not charge; when the charge of now, or the last one,
+        began after 6 h or more without, 0 = nobody saw it begin; last time with current flowing in before that
+        [s since the epoch].
     arrangement : Arrangement or None
         Blocks as they are joined now; None = as configured.
     ledger : dict of BlockLedger
@@ -86,6 +90,9 @@ class Memory(NamedTuple):
     past: tuple[Blocks, ...] = ()
     sources: dict[str, str] = {}
     given_before: Given | None = None
+    idle_at: float = 0.0
+    begun_at: float = 0.0
+    charged_before: float = 0.0
 
 
 #: What one sample may change stands before the rest.

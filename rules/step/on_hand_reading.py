@@ -107,8 +107,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
     if (twin := _twin(memory.hand, reading)) is not None:
         return _noted_already(memory, reading, twin)
     counters, view = memory.counters, view_of(bank, memory, reading.at)
-    charging = memory.charged_at > 0.0 and reading.taken_at - memory.charged_at < GOING_ON
-    rested = (reading.taken_at - memory.charged_at) / 3600.0 if memory.charged_at and not charging else None
+    charging, rested = _charge_before(memory, reading.taken_at)
     under = charging or (rested is not None and rested < SETTLING)
     try:
         check(configured, reading)
@@ -182,6 +181,13 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         shown="",  # whoever noted something sees at once what follows from it
     )
     return memory, (Event(reading.bank, "hand", reading.at, detail),)
+
+
+def _charge_before(memory: Memory, at: float) -> tuple[bool, float | None]:
+    """Return whether it was charged at a moment [s since the epoch], and how long it had rested then [h]."""
+    last = memory.charged_before if at < memory.begun_at else memory.charged_at
+    charging = last > 0.0 and at - last < GOING_ON
+    return charging, (at - last) / 3600.0 if last and not charging else None
 
 
 def _twin(hand: HandLog, reading: HandReading) -> Entry | None:

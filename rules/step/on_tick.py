@@ -13,7 +13,7 @@ from rules.phase import machine as phase
 from rules.remaining import estimate as remaining
 from rules.safety import remember_blocks
 from rules.step.gas import current_flows
-from rules.step.memory import Memory, new_round
+from rules.step.memory import REST, Memory, new_round
 from rules.verdict import CapacityTest, advance
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
@@ -77,6 +77,7 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
     probes = {f"{meter.name} {meter.source}": shown for meter, shown in view.living.get("electrolyte_temperature", ())}
     warmth = thermal.observe(memory.thermal, at, probed, view.current, view.volts_per_cell, standing, probes)
     charging = charges(bank, view)
+    memory = _began(memory, view, charging, at)
     before_test, looked_at = memory.test, memory.observed_at
     memory = memory._replace(
         counters=counters,
@@ -103,6 +104,16 @@ def observe(bank: Bank, memory: Memory, view: View, at: float) -> Outcomes:
         "since": machine.since if machine.phase != before.phase else at,
     }
     return memory, (*told, Event(bank.id, "phase", at, detail))
+
+
+def _began(memory: Memory, view: View, charging: bool, at: float) -> Memory:
+    """Return the memory with the begin of a charge, for what was read before it and is noted in it."""
+    if charging and (not memory.charged_at or at - memory.charged_at > REST):
+        seen = memory.idle_at > memory.charged_at
+        return memory._replace(begun_at=at if seen else 0.0, charged_before=memory.charged_at)
+    if not charging and view.current is not None and memory.idle_at <= memory.charged_at:
+        return memory._replace(idle_at=at)
+    return memory
 
 
 def _goes_on(bank: Bank, memory: Memory, view: View, at: float) -> bool:

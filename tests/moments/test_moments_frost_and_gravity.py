@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from bridge.report.told import hand_readings
+from rules.events import HandReading
 from rules.laws.electrolyte import freezing_point
 from tests.support.moments import Moment, bank_of, cells_of, labels
 
@@ -329,3 +330,38 @@ def test_nobody_is_told_to_set_a_charger_to_the_volts_at_which_the_bank_stands_a
     moment.hand("charger", {"volts": 32.0}, sure=True)
     noted = [event for event in moment.events if event.kind == "hand"][-1]
     assert "26.74" not in str(noted.detail)
+
+
+def test_gravities_read_before_the_charge_began_count_although_they_are_noted_in_it() -> None:
+    moment = Moment(bank_of(relay=False))
+    sheet: dict[str, float | str] = dict.fromkeys(cells_of(moment.bank), 1.250)
+
+    def noted(ago: float) -> dict[str, object]:
+        then = moment.at - ago
+        moment.fold(HandReading("north", "gravity", moment.at, then, sheet, 25.0, f"Ann {ago}", "", sure=True))
+        return dict([each for each in moment.events if each.kind == "hand"][-1].detail)
+
+    moment.pass_time(1800.0, voltage=24.6, current=0.0, electrolyte_temperature=25.0)
+    moment.pass_time(900.0, voltage=27.0, current=10.0)
+    assert noted(20 * 60.0)["under_charge"] is False, "nothing charged yet"
+    assert noted(10 * 60.0)["under_charge"] is True
+    assert noted(24 * 3600.0)["under_charge"] is False
+    moment.pass_time(2 * 3600.0, voltage=25.0, current=0.0)
+    moment.pass_time(900.0, voltage=27.0, current=10.0)
+    assert noted(3600.0)["under_charge"] is True, "two hours apart are one charge: it had not rested"
+    found = Moment(bank_of(relay=False))
+    found.pass_time(900.0, voltage=27.0, current=10.0, electrolyte_temperature=25.0)
+    moment = found
+    assert noted(20 * 60.0)["under_charge"] is True, "nobody saw it begin"
+
+
+def test_after_a_night_of_rest_gravities_tell_how_long_it_was_though_the_next_charge_is_on() -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(60.0, voltage=24.6, current=0.0, electrolyte_temperature=25.0)
+    moment.pass_time(900.0, voltage=27.0, current=10.0)
+    moment.pass_time(8 * 3600.0, every=60.0, voltage=25.0, current=0.0)
+    moment.pass_time(600.0, voltage=27.0, current=10.0)
+    then = moment.at - 1200.0
+    moment.fold(HandReading("north", "gravity", moment.at, then, {"A1.1": 1.25}, 25.0, "Ann", "", sure=True))
+    told = [each for each in moment.events if each.kind == "hand"][-1].detail
+    assert told["under_charge"] is False and 7.5 < float(str(told["rested_hours"])) < 8.1

@@ -301,3 +301,30 @@ def test_frost_that_the_probe_shows_too_is_no_slip() -> None:
     moment.pass_time(60.0, voltage=24.8, current=0.0, **{PROBE: -13.0})
     assert "hand" in moment.hand("temperature", {"": -14.3})
     assert "frozen-risk" in moment.now.flags
+
+
+def test_one_warmth_for_the_bank_far_from_its_probe_is_remarked_on() -> None:
+    moment = Moment(bank_of())
+    moment.pass_time(60.0, voltage=25.0, current=0.0, electrolyte_temperature=19.0)
+
+    def remarked(where: str, value: float) -> bool:
+        moment.later(600.0)
+        moment.pass_time(30.0)
+        assert moment.hand("temperature", {where: value}) == ["hand"]
+        told = [event for event in moment.events if event.kind == "hand"][-1].detail.get("cautions", ())
+        return "stands far from the probe" in str(told)
+
+    assert remarked("", 28.9), "84 degF"
+    assert not remarked("", 22.0)
+    assert not remarked("A1.1", 26.0), "one cell may be warmer"
+    assert remarked("A1.1", 31.0)
+
+
+def test_water_beyond_what_bare_plates_take_is_asked_about_with_that_figure() -> None:
+    moment = Moment(bank_of(capacity=225.0))
+    # 0.6 g per Ah are 135 g above the plates, and three times that are 405 g.
+    assert moment.hand("water", {"A3.1": 354.9}) == ["hand"]
+    assert moment.hand("water", {"A3.1": 1000.0}) == ["unsure"]
+    assert "even a cell with bare plates takes no more than about 405 mL" in why(moment)
+    assert moment.hand("charger", {"volts": 60.0, "amps": 10.0}) == ["refused"]
+    assert str(moment.events[-1].detail["why"]).startswith("charger: 60 V is not between 0 V and 42 V")

@@ -52,6 +52,16 @@ def test_every_mapping_is_shown_with_a_worked_example(cabin: Path, capsys: pytes
     assert "ON → 1, OFF → 0" in text
 
 
+def test_an_example_keeps_the_unit_and_the_number_that_the_meter_sends(
+    cabin: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    celsius = cabin.read_text().replace('unit = "degF"', 'unit = "degC"')
+    for scale, read in (("degF", "87.8 °F"), ("degC", "31.0 °C")):
+        cabin.write_text(celsius.replace("[page]\n", f'[page]\ntemperature = "{scale}"\n'))
+        text = check(capsys, cabin)[1]
+        assert f"31 degC → {read}" in text and "88 °F" not in text
+
+
 def test_whether_anybody_takes_the_relays_orders_is_said_to_be_seen_by_prove_alone(
     cabin: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

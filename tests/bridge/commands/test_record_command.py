@@ -481,3 +481,64 @@ def test_acid_read_hot_by_hand_is_never_called_safe_and_read_warm_or_far_from_th
 @pytest.mark.parametrize(("word", "kind"), [("volts", "voltage"), ("gravities", "gravity"), ("levels", "level")])
 def test_a_kind_is_called_as_people_call_it(word: str, kind: str) -> None:
     assert build_parser("record").parse_args(["record", word, "6.2"]).what == kind
+
+
+@pytest.mark.parametrize("words", [["N2=1240,1235,1230"], ["N2=1.240;1.235;1.230"], ["N2=1240,", "1235,", "1230"]])
+def test_gravities_of_a_block_are_taken_in_one_word(words: list[str]) -> None:
+    assert understand(NORTH, "gravity", words).values == {"N2.1": 1.24, "N2.2": 1.235, "N2.3": 1.23}
+    mixed = understand(NORTH, "gravity", [*words, "N1.1=1,265"]).values
+    assert mixed["N1.1"] == 1.265 and len(mixed) == 4, "a decimal comma stays one"
+
+
+def test_as_many_gravities_as_a_block_has_cells() -> None:
+    with pytest.raises(UsageError, match=r"N2 has 3 cells and 2 values are given.* N2=1240,1240,1240"):
+        understand(NORTH, "gravity", ["N2=1240,1235"])
+    with pytest.raises(UsageError, match=r"^1 gravity value, but"):
+        understand(NORTH, "gravity", ["1240"])
+
+
+@pytest.mark.parametrize(
+    ("words", "values"),
+    [
+        (["N3.1=below", "the", "plates"], {"N3.1": "below-plates"}),
+        (["N3.1=at the plates", "N3.2=over", "the", "mark"], {"N3.1": "at-plates", "N3.2": "over-mark"}),
+        (["between", "mark", "at", "the", "plates"], ["between", "mark", "at-plates"]),
+    ],
+)
+def test_a_level_is_understood_as_it_is_spoken(words: list[str], values: object) -> None:
+    block = "N1" if isinstance(values, list) else None
+    made = understand(NORTH, "level", words, block=block).values
+    assert made == values or list(made.values()) == values
+
+
+@pytest.mark.parametrize(
+    ("what", "word", "said"),
+    [
+        ("level", "low", r'may be above the plates or below them.* as in "12 mm", or one of below-plates, at-plates'),
+        ("level", "fine", r'as in "12 mm" or one of below-plates'),
+        ("temperature", "warm", r'as in "84 degF"'),
+        ("voltage", "much", r'as in "28.8 V"'),
+    ],
+)
+def test_what_is_no_value_is_answered_with_an_example_of_its_kind(what: str, word: str, said: str) -> None:
+    with pytest.raises(UsageError, match=said):
+        understand(NORTH, what, [f"N3.1={word}"])
+
+
+@pytest.mark.parametrize("flagged", [True, False])
+def test_why_a_gravity_does_not_count_is_said_once_whether_a_flag_says_it_or_not(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, flagged: bool
+) -> None:
+    why = "under charge, or within 6 h after it"
+    reason = f"gravity spread between cells 0.060; not for a verdict: {why}"
+    flag = {"kind": "flag-raised", "flag": "cells-differ", "severity": "advice", "reason": reason}
+    answer: dict[str, object] = {"refused": [], "events": [{"kind": "hand"}, *([flag] if flagged else [])]}
+    state = {"cells": [{"cell": "N1.1", "why": why}], "lowest_gravity": 1.2}
+
+    def ask(journal: Path, request: dict[str, object]) -> dict[str, object]:
+        return answer if request["ask"] == "record" else {"bridge": {"at": NOW}, "banks": {"north": state}}
+
+    monkeypatch.setattr("bridge.commands.record.ask", ask)
+    assert main(["record", "gravity", "N1.1=1.2", "--config", str(write_cabin(tmp_path, 1883))]) == 0
+    said = capsys.readouterr().out
+    assert said.count(why) == 1, said

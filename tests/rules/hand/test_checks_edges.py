@@ -57,7 +57,8 @@ def test_a_number_is_taken_at_either_end_of_what_can_be_and_refused_beyond(
     assert refused(kind, {where: lowest + inside}) == refused(kind, {where: highest - inside}) == ""
     for value in (lowest - step, highest + step):
         why = refused(kind, {where: value})
-        assert why.startswith(f"{kind} of {where or 'the bank'}: ") and "is not between" in why
+        what = kind if kind == "charger" else f"{kind} of {where or 'the bank'}"
+        assert why.startswith(f"{what}: ") and "is not between" in why
 
 
 def test_in_parallel_each_string_has_its_own_capacity_and_the_bank_that_of_all() -> None:
