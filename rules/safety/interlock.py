@@ -42,6 +42,7 @@ from rules.safety.read_back import (
     other_source,
     patience_ends,
     provable,
+    retold,
     shows_open,
     unconfirmed,
 )
@@ -52,7 +53,7 @@ __all__ = [
     "READ_BACK", "RETURNS_PER_DAY",
     "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
     "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "moments", "other_source",
-    "provable", "shows_open", "stop_proof", "unconfirmed", "unready", "witnessed",
+    "provable", "retold", "shows_open", "stop_proof", "unconfirmed", "unready", "witnessed",
 ]  # fmt: skip
 
 #: A bypass is for silence only and at most this long [min].

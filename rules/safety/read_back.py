@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from rules.bank import Bank
-from rules.events import Event, Order
-from rules.safety.state import Finding, Interlock, Outcomes, Seen
+from rules.events import Event, Order, moment
+from rules.safety.state import Finding, Interlock, Latch, Outcomes, Seen
 
 #: The relay, or the current, must show the cut within this time; then the order repeats, soon first, then slowly [s].
 #: Who closes it meanwhile is answered at once, but no contact is worn out by a quarrel: once a second at most [s].
@@ -21,6 +21,14 @@ OTHER_SOURCE_AFTER = 30.0
 DROPPED_SHARE = 0.5
 #: With so much of it left the current has not fallen at all [1].
 UNMOVED_SHARE = 0.8
+#: How a relay disobeys, what is said of it once it does no more, and what stands between that and what is so since.
+_OPEN_YET_FLOWS = "the relay reports open but the current has not fallen"
+_REPORTS_CLOSED = "the relay reports closed although it was ordered to open"
+_WAS = {
+    _OPEN_YET_FLOWS: "the relay reported open but the current had not fallen",
+    _REPORTS_CLOSED: "the relay reported closed although it was ordered to open",
+}
+_LET_GO = ", until "
 
 
 def provable(current: float | None, step: float) -> bool:
@@ -130,17 +138,44 @@ def disobeyed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | N
             and seen.current >= UNMOVED_SHARE * before
         )
         if unmoved:
-            return Finding(
-                seen.current, UNMOVED_SHARE * before, "A", "the relay reports open but the current has not fallen"
-            )
+            return Finding(seen.current, UNMOVED_SHARE * before, "A", _OPEN_YET_FLOWS)
         return None
     if lock.confirmed_at:
         return None
     if told:
-        return Finding(reason="the relay reports closed although it was ordered to open")
+        return Finding(reason=_REPORTS_CLOSED)
     if fallen(lock, seen) is False and seen.current_at > lock.order_at + READ_BACK:
         return Finding(seen.current, FALLEN_SHARE * before, "A", "the current did not fall after the cut")
     return None
+
+
+def retold(lock: Interlock, disobeys: Finding | None, seen: Seen, at: float) -> Interlock:
+    """Say of a relay that disobeyed until when it did [s since the epoch], once it is seen to have let go.
+
+    The trip stands: only its reason is put right, and put back where the relay disobeys once more.
+    """
+    latch = lock.latched.get("relay-disobeys")
+    if latch is None:
+        return lock
+    over = _LET_GO in latch.reason
+    if disobeys is not None:
+        told = Latch(latch.at, *disobeys) if over else latch
+    else:
+        lets_go = "" if over else _lets_go(lock, latch.reason, seen)
+        reason = f"{_WAS.get(latch.reason, latch.reason)}{_LET_GO}{moment(at)}; {lets_go}"
+        told = Latch(latch.at, reason=reason) if lets_go else latch
+    return lock if told is latch else lock._replace(latched={**lock.latched, "relay-disobeys": told})
+
+
+def _lets_go(lock: Interlock, reason: str, seen: Seen) -> str:
+    """Say what shows that the relay has let go since; empty where nothing does."""
+    none = seen.current is not None and seen.current_at > lock.order_at and seen.current <= PROVABLE_CURRENT
+    gone = none or fallen(lock, seen) is True
+    if reason == _OPEN_YET_FLOWS:
+        return "the current has fallen since" if gone else ""
+    if reported(lock, seen) is False:
+        return "it reports open since"
+    return "the current has fallen since" if gone and seen.relay_closed is None else ""
 
 
 def unconfirmed(bank: Bank, lock: Interlock, at: float, seen: Seen) -> Finding | None:

@@ -90,7 +90,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     if contradiction is not None:
         found["mapping-suspect"] = (contradiction, permits.IMPOSSIBLE_FOR)
     pending = lasting(memory.pending, found, at) if found or memory.pending else memory.pending
-    hazards = confirmed(pending) if pending else {}
+    hazards = _of_now(pending, lock, disobeyed)
     lock = sign.doubted(
         bank, permits.excuses(bank, lock, view), machine.track.reversed_seconds, memory.thermal.steps, view, at
     )
@@ -106,7 +106,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     # A round that is over needs no proof and no checklist: the next one asks for them.
     unready = interlock.unready(lock) if bank.relay is not None and machine.phase not in findings.ENDED else {}
     against.update(unready)
-    lock, ordered = interlock.decide(bank, lock, at, hazards, against, seen)
+    lock, ordered = interlock.decide(bank, interlock.retold(lock, disobeyed, seen, at), at, hazards, against, seen)
     if lock.started and (posts := permits.at_the_posts(bank, memory.hand)):
         lock = lock._replace(needs_resume=True, noted=posts)
     raised = {name: Finding(latch.value, latch.limit, latch.unit, latch.reason) for name, latch in lock.latched.items()}
@@ -133,6 +133,14 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         pending = {key: entry for key, entry in pending.items() if key.partition("|")[0] not in NOTED_BY_A_PERSON}
     memory = _looked_at(bank, memory, lock, pending, flags, at)
     return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _of_now(pending: dict[str, Pending], lock: interlock.Interlock, disobeyed: Finding | None) -> dict[str, Finding]:
+    """Return the hazards of now; what a latched relay did, and what it does since, stands in its latch."""
+    found = confirmed(pending) if pending else {}
+    if disobeyed is None and "relay-disobeys" in lock.latched:
+        found.pop("relay-disobeys", None)
+    return found
 
 
 def _only_we_were_away(memory: Memory, silent: Finding, at: float) -> bool:

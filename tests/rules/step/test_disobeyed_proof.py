@@ -78,3 +78,31 @@ def test_a_trip_that_an_earlier_version_reset_without_voiding_the_proof_voids_it
     assert ("proof-test-missing" in fold.flags) is not stands
     if not stands:
         assert "disobeyed since it was proved" in fold.memory.flags["proof-test-missing"].reason
+
+
+def test_what_a_relay_did_is_told_until_when_and_beside_it_what_it_does_now() -> None:
+    fold = disobeyed()
+    assert fold.memory.flags["relay-disobeys"].reason == "the relay reports closed although it was ordered to open"
+    fold.read("relay_state", 0.0)
+    fold.wait(2, every=1, voltage=25.4, current=0.0, **{PROBE: 25.0})
+    now = fold.memory.flags["relay-disobeys"]
+    assert now.reason.startswith("the relay reported closed although it was ordered to open, until ")
+    assert now.reason.endswith("; it reports open since") and now.value is None
+    fold.wait(120, every=1, voltage=25.4, current=0.0, relay_state=0.0, **{PROBE: 25.0})
+    assert fold.memory.flags["relay-disobeys"].reason == now.reason, "said once, with its moment"
+    fold.read("relay_state", 1.0)
+    fold.wait(15, every=1, voltage=28.0, current=20.0, relay_state=1.0, **{PROBE: 25.0})
+    assert fold.memory.flags["relay-disobeys"].reason == "the relay reports closed although it was ordered to open"
+
+
+def test_a_welded_contact_that_let_go_is_told_with_the_current_that_has_fallen() -> None:
+    fold = ready()
+    fold.act("abandon")
+    fold.wait(1)
+    fold.read("relay_state", 0.0)
+    fold.wait(50, every=1, voltage=28.0, current=20.0, **{PROBE: 25.0})
+    assert fold.memory.flags["relay-disobeys"].reason == "the relay reports open but the current has not fallen"
+    fold.wait(5, every=1, voltage=25.4, current=-0.1, **{PROBE: 25.0})
+    flag = fold.memory.flags["relay-disobeys"]
+    assert flag.reason.startswith("the relay reported open but the current had not fallen, until ")
+    assert flag.reason.endswith("; the current has fallen since") and flag.value is None
