@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import getpass
 import json
+import os
 import sys
 from typing import Any
 
@@ -53,7 +54,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         )
         parser.add_argument("--number", type=int, default=1, metavar="N", help="which half or string (default 1)")
         parser.add_argument("--sure", action="store_true", default=None, help="while the charger is on: it is meant")
+    elif what == "abandon":
+        parser.add_argument(
+            "--sure", action="store_true", default=None, help="while a round is under way: giving it up is meant"
+        )
     add_common(parser)
+    parser.add_argument("--by", type=a_name, metavar="NAME", help="who; left out: the user of this host")
+
+
+#: The account that runs services: a name of nobody.
+_NOBODY = "root"
+
+
+def whoever() -> str:
+    """Return who acts where nobody says a name: the user of this host, also behind sudo; root is no person."""
+    names = (os.environ.get("SUDO_USER"), getpass.getuser())
+    return next((name for name in names if name and name != _NOBODY), "the owner")
 
 
 def a_name(text: str) -> str:
@@ -83,7 +99,7 @@ def scale_of(loaded: Loaded) -> str:
     return loaded.cabin.degrees
 
 
-def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dict[str, Any]:
+def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any], by: str | None = None) -> dict[str, Any]:
     """Ask the running bridge for one act; what the rules said of it.
 
     Raises
@@ -91,7 +107,7 @@ def order(loaded: Loaded, bank: str, name: str, argument: dict[str, Any]) -> dic
     UnsafeStateError
         The rules refuse, with their reasons.
     """
-    request = {"ask": "act", "bank": bank, "name": name, "by": getpass.getuser(), "argument": argument}
+    request = {"ask": "act", "bank": bank, "name": name, "by": by or whoever(), "argument": argument}
     answer = ask(loaded.cabin.journal.path, request)
     if "error" in answer:
         raise UsageError(str(answer["error"]))
@@ -163,6 +179,21 @@ def _see_which_temperature(loaded: Loaded, bank: str, quantity: str | None) -> N
         raise UsageError(f"bypass temperature: which one? {bank} has {' and '.join(known) or 'none'}: write it whole")
 
 
+def _given_up(state: dict[str, Any]) -> str:
+    """Say what goes with a round that is abandoned now; empty where none runs."""
+    if state.get("phase") in (None, "idle", "finished"):
+        return ""
+    held, needed = state.get("hold_hours") or 0.0, state.get("hold_needed")
+    hold = f", held {held:.1f} of at least {needed:g} h" if needed else ""
+    return f"a round is under way ({state['phase']}{hold}); given up, it leaves no verdict, and a later one begins anew"
+
+
+def _see_meant(bank: str, why_not: str, arguments: argparse.Namespace) -> None:
+    """Ask whoever is at the terminal whether it is meant; refuse where nobody can answer or it is not."""
+    if why_not and (arguments.json or not sure(bank, why_not)):
+        raise UnsafeStateError(f"{bank}: not done: {why_not}; if it is meant, say --sure")
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Ask; exit 4 where no bridge runs, 5 where the rules refuse."""
     loaded = load(arguments.config)
@@ -176,12 +207,12 @@ def run(arguments: argparse.Namespace) -> int:
     }  # fmt: skip
     if getattr(arguments, "volts", None):
         argument["volts"] = [_volts(text) for text in arguments.volts]
-    answer = order(loaded, bank, arguments.command, argument)
+    if arguments.command == "abandon" and not argument.pop("sure", False):
+        _see_meant(bank, _given_up(_state(loaded, bank)), arguments)
+    answer = order(loaded, bank, arguments.command, argument, arguments.by)
     if "unsure" in answer:
-        why_not = spoken(str(answer["unsure"]), scale_of(loaded))
-        if arguments.json or not sure(bank, why_not):
-            raise UnsafeStateError(f"{bank}: not done: {why_not}; if it is meant, say --sure")
-        answer = order(loaded, bank, arguments.command, {**argument, "sure": True})
+        _see_meant(bank, spoken(str(answer["unsure"]), scale_of(loaded)), arguments)
+        answer = order(loaded, bank, arguments.command, {**argument, "sure": True}, arguments.by)
     if arguments.json:
         print(json.dumps(answer, indent=2))
         return 0

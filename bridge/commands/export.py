@@ -7,8 +7,10 @@ import base64
 import csv
 import json
 import sys
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
+from datetime import datetime
 from heapq import merge
 from pathlib import Path
 from typing import IO
@@ -22,6 +24,7 @@ from bridge.commands.files import add_force, fresh, output, usual_config
 from bridge.commands.noted import EVER, numbered
 from bridge.config import read
 from bridge.errors import UsageError
+from bridge.intake.hand_words import moment as spoken_moment
 from bridge.journal.reader import JournalReader
 from bridge.journal.rows import Row
 from bridge.message import Message
@@ -55,7 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--format",
         choices=("csv", "line", "messages"),
         default="csv",
-        help="a table, line protocol, or raw messages as `revival replay` reads them",
+        help="a table with its times in UTC, line protocol, or raw messages as `revival replay` reads them",
     )
     parser.add_argument(
         "--table",
@@ -72,7 +75,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def add_range(parser: argparse.ArgumentParser) -> None:
     """Add `--since` and `--until`."""
-    kind = "UTC unless it says otherwise: 2026-11-20, 2026-11-20T18:30, or seconds since 1970"
+    kind = (
+        '20:45, "yesterday 20:45", yesterday or "2 h ago" by the clock of this host; 2026-11-20 or 2026-11-20T18:30 in '
+        "UTC unless it says otherwise; or seconds since 1970"
+    )
     parser.add_argument("--since", type=moment, default=0.0, metavar="TIME", help=f"from here on; {kind}")
     parser.add_argument("--until", type=moment, default=4e9, metavar="TIME", help="up to here")
 
@@ -85,10 +91,16 @@ def moment(text: str) -> float:
     """
     with suppress(ValueError):
         return float(text)
-    try:
+    with suppress(ValueError):
         return instant(text, "UTC")
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no time: write 2026-11-20T18:30 (UTC) or seconds") from None
+    day = {"today": "today 00:00", "yesterday": "yesterday 00:00"}.get(text.strip().lower(), text)
+    try:
+        return spoken_moment(day, time.time())
+    except UsageError:
+        raise argparse.ArgumentTypeError(
+            f'{text!r} is no time: write 20:45, "yesterday 20:45" or "2 h ago" by the clock of this host, '
+            "2026-11-20T18:30 (UTC) or seconds"
+        ) from None
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -122,6 +134,8 @@ def run(arguments: argparse.Namespace) -> int:
                         progress.update(task, completed=count)
         else:
             count = _write_csv(reader, arguments, out)
+            if offset := datetime.now().astimezone().strftime("%z").replace("+0000", ""):
+                print(f"times are UTC, as their Z says; the clock of this host is at UTC{offset}", file=sys.stderr)
     print(f"{count} rows", file=sys.stderr)
     return 0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import shlex
 import sys
 import tomllib
 from pathlib import Path
@@ -53,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     if page.token is None:
         print('token:  none, so the page only shows; add  token_file = "page-token"  under [page], then run this again')
     else:
-        print("token:  asked for once on each device that enters readings; it stands in the file that [page] names")
+        print(f"token:  asked for once on each device that enters readings; {_shown_by(arguments.config)}")
     if ip_address_of(page.host).is_loopback:
         every = f'listen = "0.0.0.0:{page.port}"'
         print(f"Only this host reaches it. For a phone give  revival page --phones  (it writes  {every}")
@@ -61,8 +62,19 @@ def run(arguments: argparse.Namespace) -> int:
         print("network then is not encrypted: keep it to a network you trust, or make it a certificate as")
         print("bridge/page/TLS.md says.")
     else:
+        if page.certificate_file is None:
+            print("What goes over the network is not encrypted, the token neither: keep it to a network you trust, or")
+            print("make it a certificate as bridge/page/TLS.md says.")
         picture(addresses[0])
     return 0
+
+
+def _shown_by(config: Path) -> str:
+    """Say where the token stands, and how it is shown; never what it is."""
+    table = tomllib.loads(config.read_text(encoding="utf-8")).get("page", {})
+    if "token_file" not in table:
+        return f"it stands in the environment, as {table.get('token_env')}"
+    return f"show it with:  cat {shlex.quote(str(config.parent / table['token_file']))}"
 
 
 def let_phones_in(config: Path) -> None:

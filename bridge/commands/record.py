@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import getpass
 import json
 from datetime import datetime
 from typing import Any
 
 from bridge import units
-from bridge.commands.act import a_name, sure, take_back
+from bridge.commands.act import a_name, sure, take_back, whoever
 from bridge.commands.files import add_config
 from bridge.commands.noted import ACTS, LISTED, as_rows, as_text, chosen, noted
 from bridge.commands.noted import request as to_take_back
@@ -76,7 +75,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         const=LISTED,
         metavar="N",
         help=f"show the last N entries, checklists and verdicts with their numbers (default {LISTED}); of one "
-        "kind where it is named",
+        "kind where it is named, in front of it or in place of N",
     )
     parser.add_argument(
         "--take-back",
@@ -125,10 +124,15 @@ def _see_taken(bank: str, answer: dict[str, Any], scale: str) -> None:
         raise UnsafeStateError(spoken(f"{bank}: refused: {'; '.join(answer['refused'])}", scale))
 
 
-def _many(text: str) -> int:
-    """Return how many entries are listed."""
+def _many(text: str) -> int | str:
+    """Return how many entries are listed, or of which kind."""
+    kind = SPOKEN.get(text, text)
+    if kind in UNITS or kind in ACTS:
+        return kind
     if not text.isdecimal() or not int(text):
-        raise argparse.ArgumentTypeError(f"{text!r} is no number such as {LISTED}; a bank is named by --bank")
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no number such as {LISTED} and no kind such as gravity; a bank is named by --bank"
+        )
     return int(text)
 
 
@@ -138,6 +142,8 @@ def _of_what_is_noted(loaded: Loaded, arguments: argparse.Namespace) -> int:
     bank = cabin.banks[which_bank(cabin.banks, arguments.bank)]
     if arguments.words or arguments.undo:
         raise UsageError("--list and --take-back stand without values and without --undo; a bank is named by --bank")
+    if isinstance(arguments.list, str):
+        arguments.what, arguments.list = arguments.list, LISTED
     with JournalReader(cabin.journal.path) as journal:
         entries = noted(journal, bank.id)
     if arguments.list is not None:
@@ -150,7 +156,7 @@ def _of_what_is_noted(loaded: Loaded, arguments: argparse.Namespace) -> int:
     entry = chosen([each for each in entries if arguments.what in (None, each.what)], arguments.take_back, now)
     if entry.what in ACTS:
         return take_back(loaded, bank.id, entry.what, arguments.by or "", as_json=arguments.json)
-    asked = to_take_back(entry, arguments.by or getpass.getuser())
+    asked = to_take_back(entry, arguments.by or whoever())
     answer = ask(cabin.journal.path, asked)
     _see_taken(bank.id, answer, cabin.degrees)
     state = ask(cabin.journal.path, {"ask": "status"})["banks"].get(bank.id, {})
@@ -180,7 +186,7 @@ def _bank(banks: dict[str, Bank], words: list[str], named: str | None) -> tuple[
 
 def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:
     temperature = arguments.temperature
-    request: dict[str, Any] = {"ask": "record", "bank": bank.id, "by": arguments.by or getpass.getuser()}
+    request: dict[str, Any] = {"ask": "record", "bank": bank.id, "by": arguments.by or whoever()}
     if arguments.sure:
         request["sure"] = True
     if arguments.undo:

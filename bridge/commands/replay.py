@@ -33,8 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add_config(parser)
     parser.add_argument(
-        "--messages", type=Path, required=True, metavar="FILE", help="recorded traffic, JSON Lines, may be gzipped"
+        "recording", nargs="?", type=Path, metavar="FILE", help="recorded traffic, JSON Lines, may be gzipped"
     )
+    parser.add_argument("--messages", type=Path, metavar="FILE", help="the same")
     parser.add_argument(
         "--output", "--derived", type=Path, metavar="OUT", help="derived states, JSON Lines (else standard output)"
     )
@@ -76,6 +77,9 @@ def _notes(arguments: argparse.Namespace, banks: Iterable[str]) -> tuple[scored.
 
 def run(arguments: argparse.Namespace) -> int:
     """Replay one recording."""
+    named = [path for path in (arguments.recording, arguments.messages) if path is not None]
+    if len(named) != 1:
+        raise UsageError("name one recording, as in revival replay round.jsonl.gz")
     for path in (arguments.output, arguments.events, arguments.picture):
         fresh(path, arguments.force)
     loaded = load(arguments.config)
@@ -85,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
     with ExitStack() as stack:
         out = stack.enter_context(output(arguments.output))
         events = None if arguments.events is None else stack.enter_context(output(arguments.events))
-        engine, count = _played(loaded, arguments.messages, looks, out if shown else None, events)
+        engine, count = _played(loaded, named[0], looks, out if shown else None, events)
     _say(notes, looks, arguments.picture)
     refused = sum(engine.rejected.values())
     print(f"{count} messages, {refused} values rejected, {engine.duplicates} duplicates", file=sys.stderr)

@@ -44,6 +44,15 @@ HELD_OPEN, MISSED = 600.0, 2.0
 EARLIER = 1.0
 
 
+#: What a recording without a word of a person shows, and what shows more.
+UNTOLD = (
+    "Nobody confirms a checklist, starts or notes anything in this recording: a round does not begin in it, and its "
+    "banks may stay idle unless they are charged for ten minutes. What people told is exported with it where the cabin "
+    "file is named and the stretch begins before the checklist (revival export --config FILE --format messages "
+    "--since TIME); the round as it was is shown by revival report."
+)
+
+
 def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], page: int | None) -> Loaded:
     """Return the same cabin on a broker, a journal and a page of its own; nothing of it leaves this machine.
 
@@ -204,6 +213,15 @@ class _Pace:
         return min(self.usual, SLOWLY if now - self._owed_since > LONGEST_ANSWER else CRAWLING)
 
 
+def _say_what_is_missing(console: Console, owners: Cabin, private: Cabin, messages: Sequence[Message]) -> None:
+    """Say which banks are watched only, and that nobody begins a round, where the recording has no more."""
+    for bank in private.banks.values():
+        if bank.relay is None and owners.banks[bank.id].relay is not None:
+            console.print(f"{bank.id}: watched only, for {_unanswered(owners, bank.id, messages)}")
+    if not any(message.topic.endswith(TOLD) for message in messages):
+        console.print(UNTOLD)
+
+
 def run_fast(config: Path, recording: Path, speed: float | None) -> int:
     """Play the recording through the file, show it live, sum it up."""
     if speed is not None and not 1.0 <= speed <= FASTEST:
@@ -224,9 +242,7 @@ def run_fast(config: Path, recording: Path, speed: float | None) -> int:
             f"{recording.name}: {hours:.1f} recorded hours through {config}, {pace:,.0f} seconds in one, on a broker "
             "of its own: no meter, relay, database or person hears it. " + (TAKES if speed is None else "")
         )
-        for bank in private.cabin.banks.values():
-            if bank.relay is None and loaded.cabin.banks[bank.id].relay is not None:
-                console.print(f"{bank.id}: watched only, for {_unanswered(loaded.cabin, bank.id, messages)}")
+        _say_what_is_missing(console, loaded.cabin, private.cabin, messages)
         if private.cabin.page is not None:
             console.print(f"Watch it in a browser: http://127.0.0.1:{private.cabin.page.port}/")
         clock, scale = PacedClock(messages[0].at, pace), Units.of(loaded.cabin).temperature

@@ -16,6 +16,7 @@ from typing import Any
 from bridge.commands.act import joined
 from bridge.commands.files import add_config
 from bridge.commands.record import lowest_words, off_scale_words, rise_words, unmixed_words
+from bridge.commands.which_bank import which_bank
 from bridge.config import load
 from bridge.errors import CannotReachError
 from bridge.report.found import trips
@@ -58,23 +59,30 @@ WITH = "  with:  "
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of the command."""
     add_config(parser)
+    parser.add_argument("--bank", metavar="ID", help="only this bank")
     parser.add_argument("--json", action="store_true", help="for machines")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Ask the running bridge; exit 4 where none answers, 5 where a bank is tripped or the broker is lost."""
     cabin = load(arguments.config).cabin
+    only = None if arguments.bank is None else which_bank(cabin.banks, arguments.bank)
     try:
         answer = ask(cabin.journal.path, {"ask": "status"})
     except CannotReachError as error:
         kept = [spoken(line, cabin.degrees) for line in trips(cabin)]
         raise CannotReachError("\n".join([*kept, str(error)])) from None
+    if only is not None:
+        answer = {**answer, "banks": {name: bank for name, bank in answer["banks"].items() if name == only}}
+    several = len(cabin.banks) > 1
     if arguments.json:
         print(json.dumps(answer, indent=2, sort_keys=True))
     else:
         scale = cabin.degrees
         width = get_terminal_size().columns if sys.stdout.isatty() else 0
-        print("\n".join(folded(line, width) for line in words(answer, scale, str(arguments.config), banks=cabin.banks)))
+        print(
+            "\n".join(folded(line, width) for line in words(answer, scale, str(arguments.config), several, cabin.banks))
+        )
     banks = answer.get("banks", {})
     tripped = any(bank["tripped"] for bank in banks.values())
     return 5 if tripped or not answer["bridge"]["connected"] else 0

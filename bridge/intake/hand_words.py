@@ -48,6 +48,7 @@ _AGO = re.compile(r"(\d+(?:[.,]\d+)?)\s*(min|h|d)(?:ours?|ays?|utes?)?(?:\s+ago)
 _SECONDS = {"min": 60.0, "h": 3600.0, "d": 86400.0}
 _LABEL = re.compile(r"\b([A-Za-z]+)\d+(?:\.\d+)?\b")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
+_DAY = re.compile(r"(?:(today|yesterday),? +(\d{1,2}):(\d{2})|(\d{1,2}):(\d{2}) +(today|yesterday))", re.IGNORECASE)
 
 
 class Understood(NamedTuple):
@@ -225,13 +226,19 @@ def moment(text: str, now: float, option: str = "--at") -> float:
         return now - float(ago[1].replace(",", ".")) * _SECONDS[ago[2].lower()]
     here = datetime.fromtimestamp(now).astimezone()
     try:
+        if day := _DAY.fullmatch(written):
+            hour, minute = int(day[2] or day[4]), int(day[3] or day[5])
+            back = timedelta(days=(day[1] or day[6]).lower() == "yesterday")
+            return (here - back).replace(hour=hour, minute=minute, second=0, microsecond=0).timestamp()
         clock = _CLOCK.fullmatch(written)
         if clock:
             then = here.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
             return (then if then <= here else then - timedelta(days=1)).timestamp()
         return instant(written, "here")
     except ValueError:
-        raise UsageError(f'{option} "{text}": write 14:10, "20 min ago", or 2026-11-25T14:10') from None
+        raise UsageError(
+            f'{option} "{text}": write 14:10, "yesterday 23:59", "20 min ago", or 2026-11-25T14:10'
+        ) from None
 
 
 def _joined(what: str, words: Sequence[str]) -> list[str]:

@@ -119,7 +119,11 @@ def test_whoever_ends_a_watched_round_hears_that_the_charger_goes_on_and_no_rela
         wait_until(lambda: "bypassed" in {flag.name for flag in service.latest["north"].flags})
         assert main(["status", "--config", str(path)]) == 0
         assert "bypassed: silence of voltage excused until" in capsys.readouterr().out
-        assert main(["finish", "--sure", "--config", str(path)]) == 0
+        assert main(["abandon", "--config", str(path)]) == 5
+        refused = capsys.readouterr().err
+        assert "a round is under way" in refused and "say --sure" in refused
+        assert service.engine.memories["north"].interlock.started, "nothing is done unasked"
+        assert main(["finish", "--sure", "--by", "Ann", "--config", str(path)]) == 0
         assert "the round is over, the charger still gives 3.4 A" in capsys.readouterr().out
 
 
@@ -335,3 +339,32 @@ def test_times_in_what_is_asked_back_are_those_of_the_clock_of_the_place(
     assert main(["arrange", "split", "--config", str(write_cabin(tmp_path, 1883))]) == 5
     said = capsys.readouterr().err
     assert "air the room until 25 Nov" in said and "2026-" not in said
+
+
+@pytest.mark.parametrize(
+    ("sudo", "user", "name"),
+    [("", "root", "the owner"), ("ann", "root", "ann"), ("", "bo", "bo"), ("root", "root", "the owner")],
+)
+def test_root_is_the_name_of_nobody(monkeypatch: pytest.MonkeyPatch, sudo: str, user: str, name: str) -> None:
+    monkeypatch.setenv("SUDO_USER", sudo)
+    monkeypatch.setattr("getpass.getuser", lambda: user)
+    assert act.whoever() == name
+
+
+def test_a_round_that_runs_is_given_up_with_sure_and_by_name(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert main(["start", "--config", str(path)]) == 0
+        feed(broker, 28.4, 3.4, 77.0)
+        wait_until(lambda: service.latest["north"].current == 3.4)
+        assert main(["status", "--bank", "north", "--config", str(path)]) == 0
+        assert "3.4 A" in capsys.readouterr().out
+        assert main(["status", "--bank", "east", "--config", str(path)]) == 2
+        assert "no bank 'east': there are north" in capsys.readouterr().err
+        assert main(["abandon", "--sure", "--by", "Ann", "--config", str(path)]) == 0
+        assert "by Ann" in capsys.readouterr().out
+        assert not service.engine.memories["north"].interlock.started

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import argparse
 import csv
 import io
 import json
+import time
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from bridge.cli import main
-from bridge.commands import backfill
+from bridge.commands import backfill, export
 from bridge.commands.replay import recorded
+from bridge.intake.hand_words import moment as noted_moment
 from bridge.journal.batch import Batch
 from bridge.journal.writer import Journal
 from bridge.message import Message
@@ -185,3 +189,33 @@ def test_readings_by_hand_are_in_the_export_and_a_replay_takes_them_in(
     words = ["export", "--journal", str(cabin.with_name("revival.db")), "--format", "messages", "--output", str(bare)]
     assert main(words) == 0
     assert "1 reading by hand and 1 act (witness): only the cabin file knows" in capsys.readouterr().err
+
+
+def test_a_stretch_begins_in_the_words_that_a_note_takes(monkeypatch: pytest.MonkeyPatch) -> None:
+    noon = datetime(2026, 11, 25, 12, 0).astimezone()
+    monkeypatch.setattr("time.time", noon.timestamp)
+    for written, (day, hour, minute) in {
+        "20:45": (24, 20, 45), "9:05": (25, 9, 5), "yesterday": (24, 0, 0), "today": (25, 0, 0),
+        "yesterday 20:45": (24, 20, 45), "23:59 yesterday": (24, 23, 59), "2 h ago": (25, 10, 0),
+    }.items():  # fmt: skip
+        here = noon.replace(day=day, hour=hour, minute=minute)
+        assert export.moment(written) == here.timestamp(), written
+        if written not in ("yesterday", "today"):
+            assert noted_moment(written, noon.timestamp()) == here.timestamp(), "a note takes the same"
+    assert export.moment("2026-11-25T08:00") == T, "a date without an offset stays UTC"
+    with pytest.raises(argparse.ArgumentTypeError, match="by the clock of this host"):
+        export.moment("soon")
+
+
+@pytest.mark.parametrize(("zone", "said"), [("Etc/GMT-2", True), ("UTC", False)])
+def test_the_times_of_a_table_are_said_to_be_utc_where_the_clock_differs(
+    cabin: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, zone: str, said: bool
+) -> None:
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        assert main(["export", "--config", str(cabin)]) == 0
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    assert ("times are UTC, as their Z says; the clock of this host is at UTC+0200" in capsys.readouterr().err) is said

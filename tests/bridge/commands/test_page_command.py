@@ -60,6 +60,21 @@ def test_an_open_page_is_told_with_an_address_of_this_host_and_a_code(
     assert {len(line) for line in picture} == {25 + 2 * 2}
 
 
+def test_the_token_s_file_is_named_with_how_to_show_it_and_an_open_page_says_that_nothing_is_encrypted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bridge.words.page_address.outward", lambda family: "192.0.2.7")
+    path = cabin(tmp_path, 'listen = "0.0.0.0:8170"\ntoken_file = "page-token"')
+    assert main(["page", "--config", str(path)]) == 0
+    told = capsys.readouterr().out
+    assert f"show it with:  cat {tmp_path / 'page-token'}" in told and "is not encrypted, the token neither" in told
+    monkeypatch.setenv("HUT_TOKEN", "0123456789abcdef-planted")
+    path = cabin(tmp_path, 'listen = "127.0.0.1:8170"\ntoken_env = "HUT_TOKEN"')
+    assert main(["page", "--config", str(path)]) == 0
+    told = capsys.readouterr().out
+    assert "in the environment, as HUT_TOKEN" in told and "planted" not in told and "the token neither" not in told
+
+
 def test_without_a_page_table_it_says_what_to_write(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["page", "--config", str(write_cabin(tmp_path, 1883, relay=False))]) == 2
     assert "[page]" in capsys.readouterr().err

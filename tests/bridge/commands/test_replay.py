@@ -189,6 +189,9 @@ def test_a_line_that_is_no_message_is_named(tmp_path: Path) -> None:
 
 def test_a_missing_recording_is_a_usage_error(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["replay", "--config", str(CABIN), "--messages", str(tmp_path / "none.jsonl")]) == 2
+    assert main(["replay", "--config", str(CABIN), str(tmp_path / "none.jsonl")]) == 2, "the same, as run --fast has it"
+    for words in ([], [str(ROUND), "--messages", str(ROUND)]):
+        assert main(["replay", "--config", str(CABIN), *words]) == 2
     assert "none.jsonl" in capsys.readouterr().err
 
 

@@ -108,6 +108,17 @@ def test_what_cannot_be_listed_or_taken_back_is_told(
     assert code == 2 and why in " ".join(said.split())
 
 
+def test_a_kind_stands_in_front_of_list_or_behind_it(service: Service, say: Said) -> None:
+    assert say("record", "water", "N1.1=300 ml", "--by", "Ann")[0] == 0
+    assert say("record", "level", "12 mm", "--by", "Ann")[0] == 0
+    told = [say("record", *words)[1] for words in (("--list", "water"), ("water", "--list"), ("--list", "9"))]
+    assert told[0] == told[1] and "water: N1.1" in told[0] and "level" not in told[0]
+    assert "level" in told[2] and "water" in told[2]
+    assert "no checklist noted yet" in say("record", "--list", "checklist")[1]
+    code, said = say("record", "--list", "nonsense")
+    assert code == 2 and "no kind such as gravity" in said
+
+
 def test_a_list_is_read_without_a_running_bridge_but_nothing_is_taken_back(cabin: Path, say: Said) -> None:
     with turning(cabin) as running:
         wait_until(lambda: running.bus.subscribed)
