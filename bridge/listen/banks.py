@@ -24,6 +24,7 @@ from bridge.listen.guess import (
     Guess,
     all_words,
     cells_of,
+    digit_of,
     guess,
     may_be_tenths,
     settle_scale,
@@ -35,11 +36,13 @@ from bridge.listen.names import (
     BATTERY,
     CIRCUITS,
     DC,
+    DISPLAYS,
     ELECTROLYTE,
     EMPTY,
     FULLNESS,
     MEASURED,
     STORES,
+    TARGETS,
     THINGS,
     words_of,
 )
@@ -66,6 +69,8 @@ _TOGETHER = 0.7
 #: So many banks that are called alike make another one called so a bank as well [1] (assumed: of one alone a board's
 #: other channel could be a panel's).
 _FELLOWS = 2
+#: What a display shows of a bank; it shows it so many times less often than it is told [1]; rounding (assumed).
+_REPEATED, _OFTENER, _NOTHING = frozenset({"voltage", "current", "power", "electrolyte_temperature"}), 3.0, 1e-9
 #: So many steps that the volts answered are no chance [1] (assumed).
 _ANSWERED = 2
 #: Full [%]; volts of a lithium cell of the kind that vehicles and tools have by how full it is, standing or nearly so,
@@ -159,7 +164,17 @@ def _all_volts(guesses: list[Guess]) -> list[Guess]:
 
 
 def _in_this_house(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
-    """Weigh what the rest of the broker says about units: where it says Fahrenheit a bare 27.4 is no Celsius."""
+    """Weigh what the rest of the broker says: where it says Fahrenheit a bare 27.4 is no Celsius.
+
+    Air beside which a target stands is what a thermostat holds, and a bank's only if its owner says so.
+    """
+    held = {one.place for one in heard if one.place and _is_a_target(one)}
+    guesses = [
+        one.because("whose", "a target stands beside it: what a thermostat holds, or the bank's air?")
+        if one.quantity == "ambient_temperature" and one.source.place in held
+        else one
+        for one in guesses
+    ]
     fahrenheit = any(source.units & FAHRENHEIT or source.unit in FAHRENHEIT for source in heard)
     if not fahrenheit:
         return guesses
@@ -168,6 +183,12 @@ def _in_this_house(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
         one.because("others say Fahrenheit", why) if any(e.name == "Celsius by size" for e in one.evidence) else one
         for one in guesses
     ]
+
+
+def _is_a_target(source: Source) -> bool:
+    """Tell whether a number is called what a controller holds another one at."""
+    spoken = [word for word in words_of(f"{source.levels} {source.at}") if word not in EMPTY]
+    return bool(TARGETS & set(spoken[-1:]))
 
 
 def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
@@ -183,6 +204,10 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     halves = volts + [one for one in guesses if one.quantity == "midpoint_voltage"]
     powers = [one for one in guesses if one.quantity == "power"]
     charges = [(source, each) for source in heard if (each := counts_charge(source)) is not None]
+    machines = [one for one in marked if one not in likely and cells_of(one.value)]
+    machines = [one for one in machines if any(e.name == "another machine's battery" for e in one.evidence)]
+    flows = {one.source.place for one in guesses if one.quantity == "current"}
+    machines = [one for one in machines if one.source.place in flows]
     company: dict[int, Company] = {}
     for one in likely:
         mine = _own_amps(one, amps, volts)
@@ -197,6 +222,8 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
             halved=any(is_half(other, one) for other in halves),
             watts=mine is not None and any(_product(one, mine, power, volts) for power in powers),
             counted=mine is not None and _counted(one, mine, likely, charges),
+            finer=_told_elsewhere(one, guesses),
+            machine=next((other for other in machines if _through_another(one) and _tracks(one, other)), None),
             pack=next((f"{level:g} %" for level in _levels(one, heard) if _as_lithium(one.value, level)), ""),
         )
     company = {key: one._replace(fellows=_among_banks(one, company.values())) for key, one in company.items()}
@@ -221,6 +248,10 @@ class Company(NamedTuple):
         called as several banks are, but for a number.
     pack : str
         How full it is told to be, where a lithium pack that is so full has its volts; else empty.
+    finer : frozenset of str
+        Topics that tell all that stands beside it as finely, and much more often.
+    machine : Guess, optional
+        The volts of a machine's battery with amps of its own, at which this looks through another thing.
     """
 
     volts: Guess
@@ -234,6 +265,8 @@ class Company(NamedTuple):
     counted: bool
     pack: str = ""
     fellows: bool = False
+    finer: frozenset[str] = frozenset()
+    machine: Guess | None = None
 
     @property
     def is_a_banks(self) -> bool:
@@ -248,8 +281,46 @@ class Company(NamedTuple):
     @property
     def rank(self) -> tuple[bool, bool, bool, bool, float]:
         """The higher, the more of several looks at one bank this is the bank's own."""
-        through_another = bool(self.volts.words & (CIRCUITS | THINGS))
-        return not through_another, self.parts, self.watts, self.amps is not None, self.volts.sure
+        return not _through_another(self.volts), self.parts, self.watts, self.amps is not None, self.volts.sure
+
+    @property
+    def displayed(self) -> bool:
+        """Whether it is called what only shows what others measure."""
+        return bool(self.volts.words & DISPLAYS)
+
+    def repeats(self, other: Company) -> bool:
+        """Tell whether this is only the other once more: on a display, or coarser and less often with all beside it."""
+        return self.displayed > other.displayed or (
+            self.displayed == other.displayed and other.volts.source.topic in self.finer
+        )
+
+
+def _through_another(one: Guess) -> bool:
+    """Tell whether a voltage is told by what hangs at a bank: a charger, an inverter, a machine."""
+    return bool(one.words & (CIRCUITS | THINGS))
+
+
+def _told_elsewhere(one: Guess, guesses: list[Guess]) -> frozenset[str]:
+    """Return the topics that tell all that a voltage's own document tells, no coarser and so many times as often."""
+    mine = [other for other in guesses if other.source.topic == one.source.topic and other.source.style == "json"]
+    mine = [other for other in mine if other.quantity in _REPEATED and other.source.times]
+    if len(mine) < _FELLOWS:
+        return frozenset()
+    told_by = [
+        {other.source.topic for other in guesses if other.source.topic != one.source.topic and _finer(other, own)}
+        for own in mine
+    ]
+    return frozenset.intersection(*(frozenset(topics) for topics in told_by))
+
+
+def _finer(other: Guess, own: Guess) -> bool:
+    """Tell whether another place tells the same, no coarser and much more often."""
+    if other.quantity != own.quantity or not other.source.times:
+        return False
+    often, seldom = other.source.period, own.source.period
+    if not often or not seldom or _OFTENER * often > seldom or digit_of(other) > digit_of(own) + _NOTHING:
+        return False
+    return _tracks(own, other)
 
 
 def _levels(one: Guess, heard: list[Source]) -> list[float]:
@@ -375,13 +446,39 @@ def _own_amps(one: Guess, amps: list[Guess], volts: list[Guess]) -> Guess | None
     return max(mine, key=lambda current: (shared(one.source, current.source), current.sure), default=None)
 
 
+def _told_again(own: Company, rivals: list[Company]) -> tuple[tuple[str, str] | None, list[Company]]:
+    """Return why a voltage is another one told once more, or may be; and its rivals without what repeats it.
+
+    Where the one is told oftener and the other nearer to the bank, as by its name, nothing tells which is measured.
+    """
+    if own.machine is not None:
+        return ("seen again", f"through another thing, the same as {told(own.machine)}"), rivals
+    again = [other for other in rivals if _tracks(own.volts, other.volts)]
+    of = next((other for other in again if own.repeats(other)), None)
+    if of is not None and (own.displayed or _through_another(own.volts) or not _through_another(of.volts)):
+        return ("seen again", f"repeats {told(of.volts)}, later or coarser"), rivals
+    if of is not None:
+        why = f"as {told(of.volts)} says more often, and all beside it: which of the two is measured?"
+        return ("which of several", why), rivals
+    nearer = not _through_another(own.volts)
+    shown = [
+        other for other in again if other.repeats(own) and (other.displayed or nearer or _through_another(other.volts))
+    ]
+    return None, [other for other in rivals if not any(other is one for one in shown)]
+
+
 def _with_company(own: Company, company: dict[int, Company]) -> Guess:
     """Weigh what its own amps, and the other voltages that could be banks, say about a voltage."""
     one = own.volts
     rivals = [other for other in company.values() if other is not own]
+    why, rivals = _told_again(own, rivals)
+    if why is not None:
+        return one.because(*why)
     if own.pack and not (own.proved or own.watts):
-        why = f"at {own.pack} beside it a lithium pack shows as much, and nothing but its name says lead: which is it?"
-        one = one.because("only by name", why)
+        doubt = (
+            f"at {own.pack} beside it a lithium pack shows as much, and nothing but its name says lead: which is it?"
+        )
+        one = one.because("only by name", doubt)
     tracking = [other for other in rivals if _tracks(one, other.volts)]
     better = [other for other in tracking if other.rank > own.rank]
     if own.amps is not None:
@@ -396,14 +493,18 @@ def _with_company(own: Company, company: dict[int, Company]) -> Guess:
         return one if may_be_tenths(own.amps) else settle_scale(one)
     if own.parts and not better:
         return one
+    return one.because(*_without_amps(rivals, tracking, better))
+
+
+def _without_amps(rivals: list[Company], tracking: list[Company], better: list[Company]) -> tuple[str, str]:
+    """Return what the others say about a voltage without amps of its own."""
     if better:
-        why = f"follows {told(better[0].volts)} without amps of its own: a second look at it"
-        return one.because("seen again", why)
+        return "seen again", f"follows {told(better[0].volts)} without amps of its own: a second look at it"
     if not rivals or tracking == rivals:
-        return one.because("only one of its kind", "the only voltage here that could be a bank's")
+        return "only one of its kind", "the only voltage here that could be a bank's"
     if any(other.amps is not None for other in rivals):
-        return one.because("no amps of its own", "no amps beside it, while another voltage here has some: whose is it?")
-    return one.because("which of several", "several voltages here could be the bank's, none with amps beside it")
+        return "no amps of its own", "no amps beside it, while another voltage here has some: whose is it?"
+    return "which of several", "several voltages here could be the bank's, none with amps beside it"
 
 
 def _tracks(one: Guess, other: Guess) -> bool:
@@ -456,6 +557,10 @@ def _owner(one: Guess, banks: list[Guess], guesses: list[Guess], judged: list[Gu
         beside = [other for other in volts if nearness(one.source, other.source)[1] >= -1]
         if beside and not _any_of(beside, banks) and not one.words & ELECTROLYTE:
             return place, one.because("a stranger's", f"stands beside {told(beside[0])}, which is no bank's")
+        again = [other for other in judged if other.source.place == one.source.place and not _any_of([other], banks)]
+        shown = [other for other in again if any(e.name == "seen again" for e in other.evidence)]
+        if shown and one.words & DISPLAYS:
+            return place, one.because("seen again", f"stands beside {told(shown[0])}, which is only shown there")
         able = [other for other in volts if other.quantity == "voltage" and other.sure >= HALF_BELIEVED]
         rivals = [other for other in able if not _any_of([other], banks)]
         alone = alone and not any(shared(one.source, other.source) >= max(depth) for other in rivals)

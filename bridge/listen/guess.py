@@ -32,6 +32,7 @@ from bridge.listen.names import (
     WORDS,
     abbreviated,
     battery_room,
+    by_a_battery,
     named,
     part_of,
     unit_named,
@@ -46,6 +47,7 @@ __all__ = [
     "SURE_ENOUGH",
     "Guess",
     "cells_of",
+    "digit_of",
     "guess",
     "in_another_unit",
     "lags",
@@ -148,6 +150,8 @@ _SIXTEENTHS = 16.0
 _ID_OF_A_THERMOMETER = re.compile(r"(?:10|22|28|3b|42)[-._]?[0-9a-f]{4,14}")
 #: So many different ones are hardly chance [1], and what tells which way a half was rounded [degree] (assumed).
 _NO_CHANCE, _HALVES = 3, (-0.0001, 0.0001)
+#: What begins as the folder above does, and is numbered.
+_NUMBERED = re.compile(r"([a-z]{1,3})\d{1,2}")
 #: So many words are shown where several speak.
 WORDS_SHOWN = 4
 #: Mains of any country, with room [V] (common practice, no source).
@@ -259,8 +263,12 @@ def _switched(words: list[str]) -> str | None:
     return next((WORDS[word] for word in reversed(words) if WORDS.get(word) in {"fan", "door"}), None)
 
 
+#: What hubs call what opens (their announcements' device classes).
+_OPENS = frozenset({"door", "opening", "garage_door"})
+
+
 def _contact(source: Source, words: list[str]) -> Guess | None:
-    quantity = _switched(words)
+    quantity = "door" if source.kind in _OPENS else _switched(words)
     if quantity is None or set(words) & THINGS:
         return None
     why = f"named {quantity}, a contact: see that on means running or open, and that it reports regularly"
@@ -391,6 +399,10 @@ def _kind_by_place(source: Source, words: list[str], last: list[str]) -> tuple[s
         return "temperature", (Evidence("sixteenths", "it moves by sixteenths, as digital thermometers do"),)
     spoken = [word for word in words if not word.isdigit() and word not in EMPTY]
     of_two = tuple(spoken[-2:]) in PARTS_OF_TWO
+    numbered = _NUMBERED.fullmatch(spoken[-1]) if len(spoken) > 1 else None
+    if numbered and spoken[-2].startswith(numbered[1]):
+        # "b1" under "blocks" is a block
+        spoken = spoken[:-1]
     if spoken and (spoken[-1] in _VOLTS_ONLY or of_two) and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
         return "voltage", (Evidence("place alone", "named after a part of a bank, of which one measures the volts"),)
     return None, ()
@@ -428,7 +440,7 @@ def _quantity(kind: str, words: list[str], around: frozenset[str], source: Sourc
     names = set(words)
     if kind == "temperature":
         names |= set() if names & (AIR | ELECTROLYTE | BATTERY) else around
-        of_air = bool(names & AIR) or battery_room(_own_level(source))
+        of_air = bool(names & AIR) or battery_room(_own_level(source)) or by_a_battery(words_of(source.label))
         return "ambient_temperature" if of_air and not names & ELECTROLYTE else "electrolyte_temperature"
     of_mains = names & AC and not (kind == "voltage" and _tapped(words))
     if kind in {"voltage", "current", "power"} and of_mains:
@@ -534,6 +546,16 @@ def settle_scale(found: Guess) -> Guess:
     """Return a voltage without the question of its power of ten, where its parts or its watts have answered it."""
     asked = {"power of ten", "only as a count"}
     return found._replace(evidence=tuple(one for one in found.evidence if one.name not in asked))
+
+
+def digit_of(one: Guess) -> float:
+    """Return the last digit that a number was told with, in the canonical unit.
+
+    >>> digit_of(Guess(Source("hut/v", "plain", values=[471.0, 472.0]), "voltage", "dV", ()))
+    0.1
+    """
+    places = max(len(f"{value:.6f}".rstrip("0").partition(".")[2]) for value in one.source.values)
+    return abs(one.linear(1.0) - one.linear(0.0)) / 10.0**places
 
 
 def may_be_tenths(amps: Guess) -> bool:

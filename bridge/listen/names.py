@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from functools import lru_cache
+from itertools import pairwise
 
 
 def folded(text: str) -> str:
@@ -78,11 +79,17 @@ _FULL: dict[str, str] = {
     "elszivo exhaustor vantilator ventilaator ventilators ventiliatorius εξαερισμος 风扇 換気扇 "
     "udsugning avtrekk afzuiging ventilacion ventilacao ventilation ventilazione ventilatie ventilering lueftung "
     "belueftung entlueftung estrazione extraccion wyciag odciag odtah odsavani utsug avsug poistopuhallin tuuletus "
-    "вентилятор вентиляція вентиляция витяжка вытяжка вентилатор ανεμιστηρας",
+    "havalandirma fani fanlar aspirator aspiratoru pervane aerisire ventilatia aerare extractie evacuare "
+    "szelloztetes szellozes szellozteto elszivas ventilacija zracenje vetranie odvetranie odsavanie ventilacio "
+    "ventiliacija vedinimas vedinasana ventilatsioon tombeventilaator tuulutus utsugning loftraesting "
+    "вентилятор вентиляція вентиляция витяжка вытяжка вентилатор ανεμιστηρας εξαεριστηρας αερισμος",
     "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke lucka "
     "luik vrata wrota brama dvirka "
     "portello luukku wlaz dvierka ajto uks durvis durys 门 "
-    "дверь двері двери дверцята люк ворота врата πορτα",
+    "lid flap deckel deksel couvercle trappe tapa tapadera trampilla tampa alcapao coperchio botola pokrywa klapa "
+    "wieko viko poklop poklopac pokrov kansi lokk fedel ajtaja csapoajto kapi kapisi kapak kapagi capac capacul trapa "
+    "usa usita usile hurd luuk kaas dangtis porteta drzwiczki dvierka hatchway "
+    "дверь двері двери дверцята дверца люк ворота врата крышка кришка капак πορτα πορτακι θυρα καπακι",
     "level": "level",
 }
 #: A letter before a word for a battery says what of it is measured (``pbat``, ``ubank``).
@@ -156,6 +163,11 @@ NOT_OURS = _set(
     "rain rainfall snow wind gust regen niederschlag lluvia viento pluie pioggia vento deszcz "
     "wiatr neige schnee nieve"
 )
+#: What a controller holds what is beside it at.
+TARGETS = _set(
+    "setpoint setpoints target soll sollwert solltemperatur consigne consigna setpunt borvarde nastawa celtemperatur "
+    "doeltemperatuur objetivo obiettivo alvo ustawiona zadana cilova tavoite celhomerseklet hedef setpunkt"
+)
 #: How full a battery is told to be.
 FULLNESS = _set(
     "soc percent percentage pct procent prozent porcentaje porcentagem pourcentage percentuale percentuel procenty "
@@ -173,7 +185,7 @@ AIR = _set(
     "ar aer hava zrak vazduh повітря воздуха въздух ta tamb amb umgebung umg omgeving omgivning "
     "omgivelse omgivelser otoczenie otoczenia "
     "otocz "
-    "okoli ymparisto locale"
+    "okoli ymparisto locale mediu mediului ambiental ambianta helyiseg kornyezeti oras aplinka okolis zraka"
 )
 #: Air of the weather.
 WEATHER = _set("outdoor outside aussen")
@@ -188,7 +200,8 @@ ELECTROLYTE = _CELL | _set(
     "elektrolytt kiselina kislina asit hape elektroluut skabe elektrolits rugstis elektrolitas "
     "sav οξυ киселина 電解液 电解液 "
     "syre kwas kwasu kyselina kyseliny happo электролит "
-    "електроліт електроліту електролит электролита кислота кислоти кислоты ηλεκτρολυτης"
+    "електроліт електроліту електролит электролита кислота кислоти кислоты ηλεκτρολυτης "
+    "acidul acidului asidi sava savas syren syrens syrans zuren hapon happoa υγρα υγρων"
 )
 #: Parts of a bank, of which volts are told and nothing else -> the quantity.
 PARTS: dict[str, str] = {
@@ -227,7 +240,16 @@ PARTS: dict[str, str] = {
     **dict.fromkeys(("elemento", "elementos", "elementi", "clanok", "cellak", "celule", "celija"), "cell_voltage"),
     **dict.fromkeys(_set("celica hucre στοιχειο клетка 单体 セル"), "cell_voltage"),
     **dict.fromkeys(_set("банка банки комірка комірки ячеика ячеики елемент элемент"), "cell_voltage"),
-    **dict.fromkeys(_set("plokk blokas μπλοκ блок блоки блока"), "block_voltage"),
+    **dict.fromkeys(
+        _set(
+            "blocul blocuri blocurile blokkok blokkja bloklar blogu blokovi blokow bloku blokai plokid bloecke blocke "
+            "blocken blokkene plokk blokas μπλοκ блок блоки блока блоків блоков"
+        ),
+        "block_voltage",
+    ),
+    **dict.fromkeys(
+        _set("celulele celule hucreler hucresi celije celice sellur kelia κελι κελια στοιχεια"), "cell_voltage"
+    ),
     **dict.fromkeys(
         ("midpoint", "mid", "mitte", "mitten", "midden", "milieu", "mezzo", "puoli", "mittpunkt"), "midpoint_voltage"
     ),
@@ -347,6 +369,12 @@ _ROOM_BEHIND = _GLUED_BEHIND | _set(
 )
 #: A house of several batteries is their room; of one it may be the house's own.
 _HOUSES, _OF_SEVERAL = _set("casa casetta maison"), _set("baterias batterie batteries acumuladores accumulatori")
+#: What stands by a battery is no part of it: the word before theirs, or behind it.
+_BY_BEFORE = _set(
+    "by beside near next bei neben ved vid bij naast pres cote presso vicino accanto junto cerca lado perto prop przy "
+    "obok vedle pobliz langa aproape pored kraj blizu pri prie hja возле около рядом біля поруч до διπλα κοντα"
+)
+_BY_BEHIND = _set("mellett kozeleben yaninda yani vieressa lahella juures korval")
 _BETWEEN = _set("de da do das dos del della delle dei degli des du la las los the")
 #: What is stuck into something, and so hardly hangs in the air.
 PROBES = _set("probe probes sonde sonda fuhler fuehler case pilot sond czujnik")
@@ -362,7 +390,10 @@ BATTERY = _set(
     "batterij batterijen akkumulatortelep rafgeymir opzs leadacid батерия акумулатор συσσωρευτης 电池 電池 "
     "蓄电池 蓄電池 ハッテリー "
     "chumbo bly akumulatornia akumulatorovna akusto akkusto akkupankki batarya аккумулятор батарея батареи акб "
-    "акумулятор аккумуляторы аккумуляторная акумулятори акумуляторна батареі μπαταρια"
+    "акумулятор аккумуляторы аккумуляторная акумулятори акумуляторна батареі μπαταρια "
+    # what drives a fork lift, which is a truck in many tongues: no lorry's starter
+    "truckbatteri truckbatteriet truckbatterie truckakku staplerbatterie staplerakku traktionsbatteri "
+    "traktionsbatterie traktionsakku traekbatteri trekkbatteri tractiebatterij heftruckbatterij trukkiakku"
 ) | frozenset(OF_A_BATTERY)
 #: What stores charge or heat: of volts, amps and watts it names a battery's, of warmth it says nothing.
 STORES = _set("accumulo accumuli")
@@ -418,7 +449,7 @@ MACHINES = _set(
     "motocicletta ciclomotor "
     "wheelchair rollstuhl rolstoel rullstol pyoratuoli scootmobiel quad atv snowmobile motoslitta motorkelkka "
     "moottorikelkka snoskuter avviamento cranking crank startti startovaci rozruchowy rozrusznik partida "
-    "мопед мотоблок мотоцикл трактор стартер снегоход"
+    "мопед мотоблок мотоцикл трактор стартер снегоход εκκινησης εκκινηση μιζα"
 )
 #: Other things altogether, with or without a battery of their own.
 THINGS = MACHINES | _set(
@@ -427,7 +458,8 @@ THINGS = MACHINES | _set(
     "serwer fridge nevera frigo kuehlschrank kuhlschrank lodowka kyl freezer gefriertruhe arcon congel frys "
     "stove boiler oven poele kachel horno tank water agua eau wasser vatten woda woda acqua "
     "remote button pila pilas pile piles knopfzelle "
-    "thermostat accessory "
+    "thermostat termostat termostato thermostaat termostaatti termosztat termostats termostatas termostatul "
+    "термостат θερμοστατης radiator radiateur radiatore radiador heatsink accessory "
     # what a lithium pack moves: bicycles, kick scooters, toys, tools
     "bike bicycle ebike pedelec velo velos fahrrad fiets fietsen bakfiets elfiets bici bicicleta "
     "bicicletta bicikl rower "
@@ -439,6 +471,12 @@ THINGS = MACHINES | _set(
     "coolant lithium litio litium li lfp lifepo lipo printer nozzle bed bearing casing kitchen "
     "sea river pond teich pastor weidezaun fence cerca ohradnik energizer energiser "
     "waermepumpe warmepumpe zacier wort"
+)
+#: What only shows what others measure.
+DISPLAYS = _set(
+    "display displays lcd oled screen dashboard dash anzeige bildschirm pantalla tela ecran schermo scherm beeldscherm "
+    "skarm skjerm skaerm naytto kijelzo ekran displej obrazovka wyswietlacz afisaj tablou cruscotto prikaz zaslon "
+    "gosterge kuvaruutu tablet kiosk hmi οθονη экран дисплей табло екран"
 )
 #: Last parts of a topic that say nothing.
 EMPTY = frozenset(
@@ -475,6 +513,7 @@ STATES = _set(
 )
 #: What is named so beside a charger tells whether it is fed, wherever it takes its orders.
 RELAYS = _set(
+    "relays contactors relees reles releuri relaer releer kontaktory styczniki przekazniki stykace teleruttori "
     "switch relay contactor relais rele relee schuetz schutz schalter contacteur contattore stycznik przekaznik "
     "stykac rly rela relae releet releu kontaktori contator teleruttore "
     "magneetschakelaar magneskapcsolo kapcsolo relej sklopnik relejs kontaktors kontaktorius 继电器 リレー "
@@ -510,7 +549,19 @@ _SHORT_FOR = {
     **dict.fromkeys(("went", "tuul", "flak"), "fan"),
 }
 _OTHER_WORDS = (
-    AIR | ELECTROLYTE | BATTERY | CIRCUITS | THINGS | NOT_OURS | AC | STRINGS | RELAYS | STATES | ORDERS | EMPTY
+    DISPLAYS
+    | AIR
+    | ELECTROLYTE
+    | BATTERY
+    | CIRCUITS
+    | THINGS
+    | NOT_OURS
+    | AC
+    | STRINGS
+    | RELAYS
+    | STATES
+    | ORDERS
+    | EMPTY
 ) | frozenset(PARTS)
 #: Words cut short -> kind of quantity: of the four that a bank is measured by, and of its fan.
 CUT: dict[str, str] = {
@@ -652,13 +703,64 @@ _STEMS = {
 }
 _ENDING, _SHORTEST_STEM = 4, 6
 
+#: How Greek and Cyrillic letters are written in Latin ones, where they are not written as what they stand for alone.
+_LATIN: dict[str, tuple[str, ...]] = {
+    letters: tuple(latin.split())
+    for letters, latin in (
+        *(("μπ", "mp b"), ("ντ", "nt d"), ("ου", "ou u"), ("ευ", "ev ef eu"), ("αυ", "av af au")),
+        *(("α", "a"), ("β", "v b"), ("γ", "g"), ("δ", "d"), ("ε", "e"), ("ζ", "z"), ("η", "i h"), ("θ", "th")),
+        *(("ι", "i"), ("κ", "k"), ("λ", "l"), ("μ", "m"), ("ν", "n"), ("ξ", "x ks"), ("ο", "o"), ("π", "p")),
+        *(("ρ", "r"), ("σ", "s"), ("ς", "s"), ("τ", "t"), ("υ", "y u i"), ("φ", "f ph"), ("χ", "x h ch")),
+        *(("ψ", "ps"), ("ω", "o w"), ("а", "a"), ("б", "b"), ("в", "v"), ("г", "g h"), ("д", "d"), ("е", "e")),
+        *(("ж", "zh z"), ("з", "z"), ("и", "i y"), ("к", "k"), ("л", "l"), ("м", "m"), ("н", "n"), ("о", "o")),
+        *(("п", "p"), ("р", "r"), ("с", "s"), ("т", "t"), ("у", "u"), ("ф", "f"), ("х", "kh h"), ("ц", "ts c")),
+        *(("ч", "ch c"), ("ш", "sh s"), ("щ", "shch sch"), ("ы", "y i"), ("ъ", " "), ("ь", " "), ("э", "e")),
+        *(("ю", "yu ju iu"), ("я", "ya ja ia"), ("і", "i"), ("є", "ye ie e"), ("ґ", "g"), ("ј", "j")),
+    )
+}
+#: Shorter ones are some other word too often [1]; so are these: a bank, a heater's part (assumed).
+_SHORTEST_LATIN, _NO_LATIN = 4, _set("banka banki element elementy stan aber bolt meso igra keli")
+#: Longer words have too many ways to be written; so many ways are enough [1] (assumed).
+_MOST_WAYS = 200
+
+
+def _in_latin(word: str) -> list[str]:
+    """Return the ways in which a Greek or Cyrillic word is written in Latin letters; none of another word.
+
+    >>> _in_latin("ρευμα"), _in_latin("люк"), _in_latin("volts")
+    (['revma', 'refma', 'reuma'], ['lyuk', 'ljuk', 'liuk'], [])
+    """
+    ways, place = [""], 0
+    while place < len(word):
+        letters = next((part for part in (word[place : place + 2], word[place]) if part in _LATIN), "")
+        if not letters or len(ways) > _MOST_WAYS:
+            return []
+        ways = [way + latin for way in ways for latin in _LATIN[letters] or ("",)]
+        place += len(letters)
+    return ways
+
+
+#: Latin letters -> the Greek or Cyrillic word that is written with them, if they are no word already.
+_KNOWN_WORDS = frozenset(WORDS) | _OTHER_WORDS | ACID | frozenset(PARTS)
+_WRITTEN_IN_LATIN = {
+    latin: "battery" if word in BATTERY else word
+    for word in sorted(_KNOWN_WORDS)
+    for latin in _in_latin(word)
+    if len(latin) >= _SHORTEST_LATIN and latin not in _KNOWN_WORDS | _NO_LATIN
+}
+_STEMS |= {latin: base for stem, base in list(_STEMS.items()) for latin in _in_latin(stem)}
+
 
 def _without_ending(word: str) -> str:
     """Return a word that is unknown as it stands, and one of a battery, its acid or its charger with an ending, as it.
 
     >>> [_without_ending(word) for word in ("akumulatorów", "μπαταριες", "elektrolytu", "batteriedoktor", "bater")]
     ['battery', 'battery', 'elektrolytu', 'batteriedoktor', 'bater']
+    >>> [_without_ending(word) for word in ("mpatarias", "thermokrasia", "napryazhenie")]
+    ['battery', 'θερμοκρασια', 'напряжение']
     """
+    if word in _WRITTEN_IN_LATIN:
+        return _WRITTEN_IN_LATIN[word]
     if word in _GLUE or word in WORDS or word in RELAYS or len(word) < _SHORTEST_STEM:
         return word
     return next(
@@ -704,6 +806,25 @@ def battery_room(text: str) -> bool:
     first, second = words
     by_order = (first in _ROOM_BEFORE and second in BATTERY) or (first in BATTERY and second in _ROOM_BEHIND)
     return by_order or (first in _HOUSES and second in _OF_SEVERAL)
+
+
+def by_a_battery(words: list[str]) -> bool:
+    """Tell whether a name says of a thing that it is by a battery, and so is none of it.
+
+    >>> [by_a_battery(words_of(name)) for name in ("Smedje ved batteriet", "next to the battery", "akku mellett")]
+    [True, True, True]
+    >>> [by_a_battery(words_of(name)) for name in ("battery by day", "batteri smedje", "bank near full")]
+    [False, False, False]
+    """
+    spoken = [word for word in words if word not in _BETWEEN | _ARTICLES]
+    pairs = set(pairwise(spoken))
+    return any(
+        (before in _BY_BEFORE and after in BATTERY) or (before in BATTERY and after in _BY_BEHIND)
+        for before, after in pairs
+    )
+
+
+_ARTICLES = _set("to the a an der dem den die das het l el il lo le au aux al alla all")
 
 
 def unit_named(words: list[str], canonical: str) -> str | None:

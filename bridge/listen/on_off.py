@@ -48,6 +48,11 @@ _PAIRS: tuple[tuple[str, str], ...] = (
     *(("zapnuté", "vypnuté"), ("zopnuté", "rozopnuté"), ("zapnutý", "vypnutý"), ("sepnutý", "rozepnutý")),
     *(("zárva", "nyitva"), ("κλειστό", "ανοιχτό"), ("开", "关"), ("入", "切")),
     *(("įjungta", "išjungta"), ("ieslēgts", "izslēgts")),
+    *(("închisă", "deschisă"), ("pornită", "oprită"), ("tancat", "obert"), ("tancada", "oberta")),
+    *(("engegat", "apagat"), ("κλειστή", "ανοιχτή"), ("kleisti", "anoixti"), ("suljettu", "avoin")),
+    *(("zatvorena", "otvorena"), ("zaprto", "odprto"), ("zaprta", "odprta"), ("zatvorené", "otvorené")),
+    *(("затворено", "отворено"), ("затворена", "отворена"), ("зачинена", "відчинена")),
+    *(("uzdaryta", "atidaryta"), ("aizvērts", "atvērts"), ("suletud", "avatud"), ("lokað", "opið")),
 )
 _CLOSED = {folded(closed): opened for closed, opened in reversed(_PAIRS)}
 _OPEN = {folded(opened): closed for closed, opened in reversed(_PAIRS)}

@@ -113,8 +113,18 @@ def _is_a_state(source: Source, steps: set[tuple[str, str]]) -> bool:
 
 
 def _called(source: Source) -> set[str]:
-    """Return the words of a switch's topic, and of what it is called elsewhere."""
-    return set(words_of(f"{source.topic} {source.said}"))
+    """Return the words of a switch's topic, of its own among a list of relays, and of what it is called elsewhere."""
+    return set(words_of(f"{source.topic} {source.said} {source.at if _of_a_list(source) else ''}"))
+
+
+def _of_a_list(source: Source) -> bool:
+    """Tell whether a switch is one of several that a document lists under a word for relays: ``relays`` ``/charger``.
+
+    >>> some = [("hut/relays", "/charger"), ("hut/charger", "/fan"), ("hut/relays/set", "/charger")]
+    >>> [_of_a_list(Source(topic, "json", at, contact=True)) for topic, at in some]
+    [True, False, False]
+    """
+    return bool(source.at) and bool(set(words_of(_end(source.topic))) & RELAYS) and not orders_by_name(source.topic)
 
 
 def _of_a_charger(source: Source) -> bool:

@@ -62,6 +62,8 @@ _LONGEST_SYMBOL = 5
 _UNIT_AT_END = re.compile(r"[\[(,]\s*([^\s\[\](),]{1,5})\s*[\])]?\s*\Z")
 #: Tenths, hundredths and thousandths, which no other word is written like, ``I string 1 dA charging``.
 _COUNTED = re.compile(r"(?<!\S)([dcm][VAWK])(?!\S)")
+#: What one count is, ``battery voltage x0.1 V`` or ``[0,01 A]``: no rating is so small.
+_A_COUNT = re.compile(r"[\[(]?\s*[x×*]?\s*0[.,](0{0,2}1)\s*(V|A|W|K|°?[CF]|deg[CF])(?!\w)\s*[\])]?")
 #: A unit in a list of keys, ``t acid C/10``: by ten, hundred or thousand what one count is.
 _LISTED = re.compile(r"(mV|mA|kW|V|A|W|K|°?[CF]|deg[CF])(?:/(10{1,3}))?")
 #: What stands behind a number is a rating, ``12V 200Ah``, and names nothing.
@@ -319,7 +321,11 @@ def _told(texts: Mapping[str, str], speaking: Iterable[str], factor: float | Non
     unit = beside(texts, UNIT_KEYS) or next((text for key in speaking if _is_unit(text := texts.get(key, ""))), None)
     label = beside(texts, LABEL_KEYS)
     said = [text for key in speaking if (text := texts.get(key, "")) and not _is_unit(text) and text != label]
-    label = " ".join(_RATING.sub(" ", " ".join((*said, *([label] if label else [])))).split())
+    whole = " ".join((*said, *([label] if label else [])))
+    counts = {counted_unit(one, float(f"0.{part}")) for part, one in _A_COUNT.findall(whole)} - {None}
+    if unit is None and len(counts) == 1:
+        (unit,), whole = counts, _A_COUNT.sub(" ", whole)
+    label = " ".join(_RATING.sub(" ", whole).split())
     behind = _UNIT_AT_END.search(label)
     if unit is None and behind is not None and _is_unit(behind[1]):
         unit, label = behind[1], label[: behind.start()]

@@ -11,8 +11,8 @@ from itertools import combinations
 from statistics import correlation, mean, median, pstdev
 from typing import NamedTuple
 
-from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, not_ours, proved, settle_scale
-from bridge.listen.names import AC, ACID_ITSELF, BATTERY, CIRCUITS, THINGS
+from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, digit_of, not_ours, proved, settle_scale
+from bridge.listen.names import AC, ACID_ITSELF, BATTERY, CIRCUITS, DISPLAYS, THINGS
 from bridge.listen.physics import Series, at, ratio
 from bridge.listen.places import nearness, path, shared
 from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural
@@ -391,9 +391,11 @@ def _whole(family: _Family, sources: list[Source], known: dict[int, Guess]) -> G
     if best is None or len(able) == 1 or _above(best, family):
         return best
     # of several the one that the parts hit much closer than they hit the others, wherever it stands
+    able = [one for one in able if not one.words & DISPLAYS] or able
     off = sorted((abs(median(value for _, value in family.sums) / one.value - 1.0), id(one), one) for one in able)
-    if off[0][0] <= _MUCH_CLOSER * off[1][0]:
+    if len(off) == 1 or off[0][0] <= _MUCH_CLOSER * max(0.0, off[1][0] - digit_of(off[1][2]) / off[1][2].value):
         return off[0][2]
+    best = able[0]
     if id(best.source) in known:
         return best
     return best.because("by chance", "several voltages here are the sum of the same parts")
