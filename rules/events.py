@@ -125,7 +125,10 @@ Incoming = Reading | Unreadable | Tick | Command | HandReading
 
 
 class Order(NamedTuple):
-    """An order to the charger's relay, ``cut`` or ``allow``, or the load's, ``load-cut``: nothing is stored before."""
+    """An order to the charger's relay, ``cut``, ``allow`` or ``allow-once``, or the load's, ``load-cut``.
+
+    Nothing is stored before it leaves. What is allowed once is not repeated, so that the relay's own auto-off opens it.
+    """
 
     bank: str
     action: str

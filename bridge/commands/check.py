@@ -19,12 +19,15 @@ from bridge.config.lacking import lacking
 from bridge.config.time_budget import TRY_AUTO_OFF, losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
+from bridge.journal.reader import JournalReader
+from bridge.journal.snapshot import remembered
+from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
 from bridge.words.bank_status import figure
 from bridge.words.folded import for_screen, in_columns, screen_width
 from bridge.words.spoken import spoken
 from rules.bank import Bank
-from rules.safety import OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS
+from rules.safety import OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS, OwnOff
 
 #: So long each topic is waited for [s].
 WAIT = 20.0
@@ -126,7 +129,9 @@ def describe(loaded: Loaded) -> dict[str, Any]:
                 "try_auto_off": None
                 if relay is None or relay.auto_off is None
                 else TRY_AUTO_OFF.format(seconds=relay.auto_off),
-                "losses": [] if relay is None else [loss._asdict() for loss in losses(cabin.broker, relay)],
+                "losses": []
+                if relay is None
+                else [loss._asdict() for loss in losses(cabin.broker, relay, _tried(cabin, bank.id))],
             }
         )
     return {
@@ -142,6 +147,18 @@ def describe(loaded: Loaded) -> dict[str, Any]:
         "missing_folder": None if cabin.journal.path.parent.is_dir() else str(cabin.journal.path.parent),
         "cannot_be_seen": list(UNSEEN),
     }
+
+
+def _tried(cabin: Cabin, bank: str) -> OwnOff:
+    """Return how the relay's own auto-off was last tried: as a bridge that runs knows it, or its journal."""
+    path = cabin.journal.path
+    with suppress(BridgeError, KeyError, TypeError):
+        return OwnOff(**ask(path, {"ask": "proof", "bank": bank})["proof"]["own"])
+    with suppress(BridgeError, OSError, sqlite3.Error):
+        if path.exists():
+            with JournalReader(path) as journal:
+                return remembered(journal, bank).interlock.proof.own
+    return OwnOff()
 
 
 def as_text(report: dict[str, Any], width: int = 0) -> Iterator[str]:

@@ -20,7 +20,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "watch": ("revival watch", "revival watch --once"),
     "status": ("revival status", "revival status --json"),
     "rehearse": ("revival rehearse", "revival rehearse --embedded"),
-    "prove": ("revival prove",),
+    "prove": ("revival prove", "revival prove --auto-off"),
     "witness": ("revival witness --name Anna",),
     "checklist": ("revival checklist", "revival checklist --name Anna"),
     "start": ("revival start", "revival start --bank BANK"),

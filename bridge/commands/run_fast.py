@@ -29,7 +29,9 @@ from bridge.errors import UsageError
 from bridge.message import Message
 from bridge.report.owner import Units
 from bridge.settings import Cabin, JournalSettings, PageSettings, RelaySettings
+from bridge.words.catalogue import OWN_TOO
 from rules.events import Event, Outcome
+from rules.safety import window
 
 #: What comes of a person's word; until then it goes on at this pace, for so long at most [recorded s per s], [s].
 ANSWERS = ("command", "refused", "hand", "unsure")
@@ -37,6 +39,7 @@ OF_THE_BRIDGE = ("boot", "health")
 CRAWLING, LONGEST_ANSWER = 0.1, 2.0
 #: The order to prove a relay, and how long a proof takes at most [recorded s].
 PROVE, PROOF_LASTS = "/safety/prove/set", 15.0
+PROVE_OWN = f"/safety/{OWN_TOO}/set"
 #: The bridge holds a relay open for five minutes of its own, give or take [recorded s]; so many usual steps without a
 #: message are a silence [1].
 HELD_OPEN, MISSED = 600.0, 2.0
@@ -135,16 +138,28 @@ def without_proofs(private: Loaded, messages: Sequence[Message]) -> tuple[list[M
     In a proof the relay answers this bridge's own orders to the second, which one that is only recorded cannot do.
     """
     states = {relay.state_topic for relay in private.cabin.relays}
-    proofs = [message for message in messages if message.topic.endswith(PROVE)]
+    proofs = [message for message in messages if message.topic.endswith((PROVE, PROVE_OWN))]
+    lasts = {proof.topic: _lasts(private, proof.topic) for proof in proofs}
     kept = [
         message
         for message in messages
         if message not in proofs
-        and not (message.topic in states and any(0.0 <= message.at - proof.at <= PROOF_LASTS for proof in proofs))
+        and not (
+            message.topic in states and any(0.0 <= message.at - proof.at <= lasts[proof.topic] for proof in proofs)
+        )
     ]
     device = f"{private.cabin.root}/{private.cabin.site}"
     proved = {proof.topic for proof in proofs}
-    return kept, [bank for bank in private.cabin.banks if f"{device}-{bank}{PROVE}" in proved]
+    orders = {bank: {f"{device}-{bank}{PROVE}", f"{device}-{bank}{PROVE_OWN}"} for bank in private.cabin.banks}
+    return kept, [bank for bank, topics in orders.items() if topics & proved]
+
+
+def _lasts(private: Loaded, topic: str) -> float:
+    """Return how long a proof takes at most that was ordered there, with the relay's own auto-off or without [s]."""
+    if not topic.endswith(PROVE_OWN):
+        return PROOF_LASTS
+    relays = [bank.relay for bank in private.cabin.banks.values() if bank.relay is not None]
+    return 2.0 * PROOF_LASTS + max([window(relay)[1] for relay in relays], default=0.0)
 
 
 def without_own_openings(private: Loaded, messages: Sequence[Message]) -> list[Message]:

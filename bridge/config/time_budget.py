@@ -12,6 +12,7 @@ from bridge.intake.mapping import CONTACT_WORDS
 from bridge.settings import BrokerSettings, RelaySettings
 from rules.bank import Bank, Meter
 from rules.meters import ASSUMED_PERIOD, CONFIRM_WINDOW, LONGEST_WITH_RECORD, NEVER, RATE_LIMIT, silence_limit
+from rules.safety import OwnOff, own_off_words
 
 #: Allowed for broker and network, and for the relay to move [s]: a hundred times what a local network takes.
 BROKER_SECONDS, RELAY_SECONDS = 1.0, 1.0
@@ -121,13 +122,17 @@ def time_budget(bank: Bank) -> Budget | None:
     )
 
 
-#: Nothing here has ever seen a relay open by itself.
+#: Where nothing has seen the relay open by itself.
 AS_WRITTEN = "as you wrote it, not tested"
 #: Stopping the bridge tests nothing: it cuts when it goes, and the broker when it is killed.
 TRY_AUTO_OFF = (
     "to try the auto-off: with the charger on and somebody beside the relay stop the broker, or pull its cable, and "
-    "look at the clock; if the relay has not opened after {seconds:g} s, switch the charger off at the wall"
+    "look at the clock; if the relay has not opened after {seconds:g} s, switch the charger off at the wall; "
+    "`revival prove --auto-off` measures it with everything running"
 )
+
+
+NEVER_TRIED = OwnOff()
 
 
 class Loss(NamedTuple):
@@ -138,9 +143,20 @@ class Loss(NamedTuple):
     after: float | None
 
 
-def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
-    """Return which losses the relay covers."""
+def losses(broker: BrokerSettings, relay: RelaySettings, own: OwnOff = NEVER_TRIED) -> tuple[Loss, ...]:
+    """Return which losses the relay covers.
+
+    Parameters
+    ----------
+    broker : BrokerSettings
+        Of the bridge.
+    relay : RelaySettings
+        As the cabin file has it.
+    own : OwnOff
+        Its own auto-off, as it was last tried.
+    """
     off = relay.auto_off
+    measured = bool(own.seconds) and own.written == off
     nothing = "NOTHING: as you wrote, the charger goes on until somebody comes"
     if relay.uncovered:
         nothing = 'NOTHING: nothing is permitted; give the relay an auto-off and write auto_off, or "none"'
@@ -149,7 +165,12 @@ def losses(broker: BrokerSettings, relay: RelaySettings) -> tuple[Loss, ...]:
         if relay.opens_on_power
         else ('NOT KNOWN: set the relay to be open when its power comes back, and write power_on = "open"')
     )
-    auto = nothing if off is None else f"the relay's own auto-off, {AS_WRITTEN}"
+    seen = own_off_words(off, own) if measured or own.why else AS_WRITTEN
+    auto = nothing if off is None else f"the relay's own auto-off, {seen}"
+    if off is not None and own.why:
+        off, auto = None, f"NOTHING: {own_off_words(off, own)}"
+    elif off is not None and measured:
+        off = max(off, own.seconds)
     return (
         Loss(
             "bridge killed",

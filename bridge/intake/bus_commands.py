@@ -11,7 +11,7 @@ from bridge.intake.hand_record import LONGEST, parse_record
 from bridge.intake.strict_json import read_object
 from bridge.intake.strict_model import LONGEST_NAME, Line, StrictModel, validated
 from bridge.message import Message
-from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY
+from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY, OWN_TOO
 from rules.events import Command, HandReading
 
 #: A name written so long ago is not taken for a checklist any more: somebody else may stand there [s].
@@ -20,6 +20,7 @@ NAME_LASTS = 600.0
 MEANT: dict[str, tuple[str, dict[str, object]]] = {
     FINISH_EARLY: ("finish", {"sure": True}),
     CHECKLIST_BACK: ("checklist", {"undo": True}),
+    OWN_TOO: ("prove", {"auto_off": True}),
 }
 
 
@@ -107,7 +108,8 @@ def parse_act(bank: str, path: str, message: Message, written: WrittenName, prot
             raise RequestError("write into the name field who went through the checklist, then confirm it")
         name, argument = "checklist", {"name": written.name}
     else:
-        name = path.removeprefix("safety/")
+        word = path.removeprefix("safety/")
+        name, argument = MEANT.get(word, (word, {}))
     if protocol != "5" and name in ("reset", "resume"):
         raise RequestError(f"{name} comes from the command line or the page: this broker is spoken to in MQTT 3.1.1")
     return Command(bank, name, message.at, "bus", argument)

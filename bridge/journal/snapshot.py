@@ -136,7 +136,8 @@ def thaw(kind: Any, plain: object, ignored: list[str] | None = None) -> Any:
     --------
     >>> from rules.safety.interlock import Proof
     >>> thaw(Proof, {"at": 1, "passed": True, "note": "open", "of_a_later_version": 3})
-    Proof(at=1.0, passed=True, seconds=0.0, current_proved=False, note='open', kind='', by='', not_shown='')
+    Proof(at=1.0, passed=True, seconds=0.0, current_proved=False, note='open', kind='', by='', not_shown='', \
+own=OwnOff(at=0.0, seconds=0.0, written=0.0, why=''))
     >>> thaw(Proof, {"passed": "yes"})
     Traceback (most recent call last):
     ...

@@ -21,6 +21,7 @@ from bridge.mqtt.client import Will
 from bridge.mqtt.refusals import FAILURE
 from bridge.mqtt.session import PACKET_BITS, Session
 from bridge.settings import BrokerSettings, RelaySettings
+from rules.safety import REPEATS
 
 log = logging.getLogger("revival.relay")
 
@@ -71,7 +72,7 @@ class RelayGuard:
         self.kept: deque[bytes] = deque(maxlen=100)  #: orders that somebody left retained, for the engine to clear
         self._looked_at = float("-inf")
         self._five = settings.protocol == "5"
-        refresh = relay.auto_off / 3.0 + LATE_BY if relay.auto_off else ONLY_ONE
+        refresh = relay.auto_off / REPEATS + LATE_BY if relay.auto_off else ONLY_ONE
         self._expiry = math.ceil(refresh)
         self._payloads = {"cut": relay.cut.encode(), "allow": relay.allow.encode()}
         self._taken: tuple[int | None, float] = (None, 0.0)  # written by the network thread alone

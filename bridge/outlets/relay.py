@@ -10,10 +10,10 @@ from __future__ import annotations
 import logging
 
 from bridge import clock as time_source
-from bridge.mqtt.relay_guard import Action, RelayGuard
+from bridge.mqtt.relay_guard import RelayGuard
 from bridge.settings import RelaySettings
 from rules.events import Order
-from rules.safety import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS
+from rules.safety import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS, REPEATS
 
 log = logging.getLogger("revival.relay")
 
@@ -29,8 +29,8 @@ class RelayOutlet:
 
     def __init__(self, relay: RelaySettings, guard: RelayGuard) -> None:
         self.relay, self.guard = relay, guard
-        self._orders: dict[str, Action] = dict.fromkeys(relay.banks, "cut")
-        self._refresh_every = relay.auto_off / 3.0 if relay.auto_off else None
+        self._orders: dict[str, str] = dict.fromkeys(relay.banks, "cut")
+        self._refresh_every = relay.auto_off / REPEATS if relay.auto_off else None
         self._refreshed_at = float("-inf")
         self._allowed_on = 0  # the connection on which the standing permit was given
         self._heard_by = 0.0  # when the relay was last told to close, by a clock that goes on while the host sleeps [s]
@@ -40,7 +40,12 @@ class RelayOutlet:
 
     @property
     def allowed(self) -> bool:
-        """Every bank behind the relay allows."""
+        """Every bank behind the relay allows, though it be once only."""
+        return all(action != "cut" for action in self._orders.values())
+
+    @property
+    def _stands(self) -> bool:
+        """The permit is one that is repeated: no bank waits for the relay's own auto-off to open it."""
         return all(action == "allow" for action in self._orders.values())
 
     def order(self, order: Order) -> None:
@@ -49,7 +54,7 @@ class RelayOutlet:
             self.guard.order("cut")
             self._orders[order.bank] = "cut"
         else:
-            self._orders[order.bank] = "allow"
+            self._orders[order.bank] = order.action
             if self.allowed:
                 self._allow(order.at)
             else:
@@ -74,7 +79,7 @@ class RelayOutlet:
                 self._tried_at = moment
                 self.guard.order("cut")  # the broker says whether anybody hears it
             return
-        if self._refresh_every is None or at - self._refreshed_at < self._refresh_every:
+        if self._refresh_every is None or not self._stands or at - self._refreshed_at < self._refresh_every:
             return
         if self._generation() == self._allowed_on and not self._lapsed(moment):
             self._allow(at)
@@ -95,7 +100,7 @@ class RelayOutlet:
         if link != self._told_link:
             self._told_link = link
             told.append({"link": link, "why": _WHY[link].format(topic=self.relay.topic)})
-        if self.allowed and self._lapsed(time_source.steady()):
+        if self._stands and self._lapsed(time_source.steady()):
             told.append({"link": link, "opened": "its auto-off passed before the permit could be refreshed"})
         return told
 

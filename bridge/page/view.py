@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from bridge.journal.snapshot import freeze
 from bridge.runtime.requests import plain_state
 from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
@@ -17,7 +18,7 @@ from rules.events import Derived
 from rules.hand import GRAVITY_SLIPS
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
-from rules.safety import burning, out_until
+from rules.safety import burning, out_until, own_off_words
 from rules.step import Memory, as_joined, resume_refused
 from rules.verdict import GRAVITY_BELOW, VOLTS_BELOW
 
@@ -112,7 +113,8 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             ],
             "checklist_by": lock.checklist_by,
             "proving": lock.proving,
-            "proof": lock.proof._asdict() if lock.proof.at else None,
+            "proof": freeze(lock.proof) if lock.proof.at else None,
+            "own_off": own_off_words(None if joined.relay is None else joined.relay.auto_off, lock.proof.own),
             "order_at": lock.order_at,
             "confirmed_at": lock.confirmed_at,
             "withdrawn_for": lock.withdrawn_for,

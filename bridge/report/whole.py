@@ -16,7 +16,7 @@ from bridge.words.bank_name import called
 from bridge.words.bank_status import event_words
 from rules.events import Event
 from rules.hand import GravityReading
-from rules.safety import READ_BACK
+from rules.safety import AS_WRITTEN, READ_BACK
 
 
 def report(made: Round, units: Units) -> str:
@@ -171,7 +171,16 @@ def dangers(made: Round, units: Units) -> dict[str, Any]:
         "episodes": [_episode(episode, made, units) for episode in made.episodes],
         "noticed": [(moment(taken_at(event)), words) for event, words in sorted(noticed, key=lambda row: row[0].at)],
         "bypassed": [(moment(event.at), _act(event, units)[1]) for event in bypasses],
+        "own_off": _own_off(made),
     }
+
+
+def _own_off(made: Round) -> str:
+    """Say what the last proof of the round knew of the relay's own auto-off; empty where there is none."""
+    if made.bank.relay is None or not made.bank.relay.auto_off:
+        return ""
+    told = made.proofs[-1].detail.get("own") if made.proofs else ""
+    return str(told or AS_WRITTEN)
 
 
 def _undone(undo: Event) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from bridge.clock import Clock, PacedClock
 from bridge.errors import RequestError
 from bridge.intake.request import ProofAsked, Request, StatusAsked
+from bridge.journal.snapshot import freeze
 from bridge.mailbox import Asked
 from bridge.message import Message
 from bridge.outlets.homie import HomieOutlet
@@ -157,7 +158,7 @@ def status_answer(bridge: dict[str, Any], latest: Mapping[str, Derived]) -> dict
 
 def proof_answer(lock: Interlock) -> dict[str, Any]:
     """Return how the proof test of a bank's relay goes."""
-    return {"proving": lock.proving, "proof": lock.proof._asdict()}
+    return {"proving": lock.proving, "proof": freeze(lock.proof)}
 
 
 def act_answer(events: Sequence[Event]) -> dict[str, Any]:

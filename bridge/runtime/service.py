@@ -33,6 +33,7 @@ from bridge.words.bank_status import event_words
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, Order, Outcome
+from rules.safety import own_off_words
 from rules.step import measured
 
 if TYPE_CHECKING:
@@ -421,7 +422,11 @@ class Service:
         }
 
     def _whole_status(self) -> dict[str, Any]:
-        return status_answer(self.status(), self.latest)
+        told = status_answer(self.status(), self.latest)
+        for bank, state in told["banks"].items():
+            relay, lock = self.engine.banks[bank].relay, self.engine.memories[bank].interlock
+            state["own_off"] = own_off_words(None if relay is None else relay.auto_off, lock.proof.own)
+        return told
 
     def close(self) -> None:
         """Cut first, then finish what is under way: within five seconds, whatever hangs."""

@@ -267,6 +267,9 @@ def _happened(event: Event) -> str | None:
         "closed-without-permit": "the relay closed without a permit",
         "automatic-resume": "resumed by itself after cooling",
         "proof": f"proof test {'passed' if told.get('passed') else 'FAILED'}: {{note}}",
+        "auto-off": "the relay opened by itself after {seconds} s"
+        if told.get("opened")
+        else "the relay's own auto-off, tried: {note}",
         "limit-changed": "limit {limit} changed from {before} to {after}",
         "session-lost": "broker session {session}: {why}; what was sent meanwhile is missing",
         "order": "relay told to {action}: {reason}",

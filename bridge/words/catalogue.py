@@ -200,6 +200,8 @@ def _act(node: str, id: str, name: str, datatype: str, render: Render, format: s
 
 #: Finishes a round whose hold is not complete, which `finish` alone asks back.
 FINISH_EARLY = "finish-early"
+#: A proof test in which the relay's own auto-off is tried as well.
+OWN_TOO = "prove-auto-off"
 #: The start checklist was confirmed by mistake.
 CHECKLIST_BACK = "checklist-back"
 COMMANDS = ("start", "resume", "finish", FINISH_EARLY, "abandon", "test", CHECKLIST_BACK)
@@ -398,6 +400,7 @@ BANK: tuple[Property, ...] = (
     Property("safety", "flags", "Raised flags", "flags", "json", flags_json, entity=""),
     _act("safety", "reset", "Reset a trip", "boolean", boolean, entity="button"),
     _act("safety", "prove", "Prove the relay", "boolean", boolean, entity="button"),
+    _act("safety", OWN_TOO, "Prove the relay and its auto-off", "boolean", boolean, entity="button"),
     *(_flag(name) for name in sorted(FLAGS)),
     _float(
         "verdict",
@@ -465,5 +468,5 @@ def of_bridge(database: bool) -> tuple[Property, ...]:
 
 def of_bank(bank: Bank) -> tuple[Property, ...]:
     """Return every property of this bank; what needs a relay is left out where there is none."""
-    without = () if bank.relay is not None else ("prove",)
+    without = ("prove", OWN_TOO) if bank.relay is None else () if bank.relay.auto_off else (OWN_TOO,)
     return (*(one for one in BANK if one.id not in without), *freshness(bank).values(), *HEALTH)

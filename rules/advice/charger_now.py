@@ -14,7 +14,7 @@ from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
 from rules.meters import Counters, Trace
-from rules.safety import LEAST_OPEN, READ_BACK, Interlock, blocked_by, burning, out_until
+from rules.safety import LEAST_OPEN, READ_BACK, TOLD_CLOSED, Interlock, blocked_by, burning, out_until
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
 #: cells rest at 2.15 V at most, and the surface charge of the first hour adds 0.05 to 0.2 V).
@@ -141,7 +141,7 @@ def known(
         said_off = 0.0  # it has charged since
     if bank.relay is None:
         return _without_relay(base, counters, by_hand, held_up, said_off)
-    told = "" if lock.order_at == 0.0 else "allow" if lock.allowed or lock.proving == "closing" else "cut"
+    told = "" if lock.order_at == 0.0 else "allow" if lock.allowed or lock.proving in TOLD_CLOSED else "cut"
     base = base._replace(told=told, told_at=lock.order_at)
     if told == "cut":
         base = _held_open(base, lock, at)

@@ -1,6 +1,6 @@
 """Permit and latch: when the charger may run, and when it must not."""
 
-from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS, NOT_THERE_YET
+from rules.safety.closing import AUTO_OFF_MISSING, LINK_LOST, NOBODY_LISTENS, NOT_THERE_YET, REPEATS
 from rules.safety.evidence import Pending, confirmed, forget, lasting, note
 from rules.safety.frost import (
     CONTRADICTS,
@@ -36,6 +36,7 @@ from rules.safety.interlock import (
     reset_refused,
 )
 from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, SOMEBODY_NOTED, burning
+from rules.safety.own_off import AS_WRITTEN, own_off_words, window
 from rules.safety.permits import (
     EXTENSION,
     LONGEST_ROUND,
@@ -47,11 +48,12 @@ from rules.safety.permits import (
     put_right,
     water_used,
 )
-from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT, SLOWEST_METER
-from rules.safety.read_back import READ_BACK
-from rules.safety.state import DEGRADED, PROVED, UNPROVED, Excused
+from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT
+from rules.safety.read_back import READ_BACK, SLOWEST_METER
+from rules.safety.state import DEGRADED, NOT_REPEATED, PROVED, TOLD_CLOSED, UNPROVED, Excused, OwnOff
 
 __all__ = [
+    "AS_WRITTEN",
     "AUTO_OFF_MISSING",
     "CONTRADICTS",
     "CURRENT_WAIT",
@@ -67,15 +69,18 @@ __all__ = [
     "NOBODY_LISTENS",
     "NOTED_BY_A_PERSON",
     "NOT_CURRENT",
+    "NOT_REPEATED",
     "NOT_THERE_YET",
     "OVER_CURRENT_FACTOR",
     "OVER_CURRENT_SECONDS",
     "PROOF_WAIT",
     "PROVED",
     "READ_BACK",
+    "REPEATS",
     "SHORTED_BLOCK",
     "SLOWEST_METER",
     "SOMEBODY_NOTED",
+    "TOLD_CLOSED",
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",
     "UNPROVED",
@@ -84,6 +89,7 @@ __all__ = [
     "Finding",
     "Interlock",
     "Latch",
+    "OwnOff",
     "Pending",
     "Proof",
     "Seen",
@@ -105,9 +111,11 @@ __all__ = [
     "noted",
     "out_until",
     "over_limit",
+    "own_off_words",
     "put_right",
     "remember_blocks",
     "reset_refused",
     "standing",
     "water_used",
+    "window",
 ]

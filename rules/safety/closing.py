@@ -14,6 +14,10 @@ from rules.safety.state import Interlock, Outcomes, Seen
 
 #: A withdrawn permit stays away at least so long, and comes back by itself at most so often in a day [s], [1].
 LEAST_OPEN, RETURNS_PER_DAY, DAY = 300.0, 4, 86400.0
+#: A standing permit is repeated so often within the relay's own auto-off [1]: two of them may be lost on their way.
+REPEATS = 3.0
+#: After these a person's act gives the permit at once; whatever else withdrew it waits its time.
+NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
 #: What stands between the bridge and its relay: no connection; or the broker says that nobody is at the other end.
 LINK_LOST, NOBODY_LISTENS = "relay-link-lost", "nobody-listens"
 #: Said of the first at a start, until the connection stands.
@@ -40,12 +44,13 @@ def used_up(lock: Interlock, at: float) -> bool:
     return bool(lock.withdrawn_for) and len(returns_today(lock, at)) >= RETURNS_PER_DAY
 
 
-def close(bank: Bank, lock: Interlock, at: float, reason: str, outcomes: Outcomes) -> Interlock:
+def close(bank: Bank, lock: Interlock, at: float, reason: str, outcomes: Outcomes, *, once: bool = False) -> Interlock:
     """Order the relay to close, at this moment [s since the epoch]; the only place from which this is done.
 
     It counts as by itself where a fault had opened it (`withdrawn_for`), as a person's where a person has just acted.
+    What is ordered `once` is not repeated, so that the relay's own auto-off opens it.
     """
-    outcomes.insert(0, Order(bank.id, "allow", at, reason))
+    outcomes.insert(0, Order(bank.id, "allow-once" if once else "allow", at, reason))
     returns = returns_today(lock, at)
     return lock._replace(
         order_at=at,

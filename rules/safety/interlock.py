@@ -15,6 +15,7 @@ from rules.laws import GAS_AFTER_CHARGE
 from rules.safety.closing import (
     DAY,
     LEAST_OPEN,
+    NOT_A_FAULT,
     RETURNS_PER_DAY,
     close,
     link_changed,
@@ -58,8 +59,6 @@ __all__ = [
 
 #: A bypass is for silence only and at most this long [min].
 LONGEST_BYPASS = 60.0
-#: After these a person's act gives the permit at once; whatever else withdrew it waits its time.
-NOT_A_FAULT = frozenset({"not-started", "hold-complete"})
 #: A retained order is cleared at sight, and found again at each look if it comes back: so long after the last one it is
 #: over, and stands in the record alone [s].
 KEPT_ORDER_SHOWN = 600.0

@@ -1,23 +1,23 @@
 """The proof test: an exercised cut through the real path, with its measured time and what shows it.
 
 Only evidence proves: the relay's own report, the current that fell, or the word of a person who stood beside it, by
-name. What was proved without current is a promise, kept at the first ampere: the test is then tried by itself.
+name. What was proved without current is a promise, kept at the first ampere: the test is then tried by itself. Where
+it is asked for, the relay's own auto-off is tried first (`rules.safety.own_off`), and the cut by order follows it.
 """
 
 from __future__ import annotations
 
 from rules.bank import Bank
 from rules.events import Event, Order
-from rules.safety.closing import AUTO_OFF_MISSING, RETURNS_PER_DAY, close, returns_today
-from rules.safety.read_back import fallen, goes_backward, provable, shows_open
-from rules.safety.state import Finding, Interlock, Outcomes, Proof, Seen
+from rules.safety.closing import AUTO_OFF_MISSING, NOT_A_FAULT, RETURNS_PER_DAY, close, returns_today
+from rules.safety.own_off import NOTHING_TO_SEE, Ended, look, own_off_words
+from rules.safety.read_back import SLOWEST_METER, fallen, goes_backward, provable, shows_open
+from rules.safety.state import NOT_REPEATED, PROVED, Finding, Interlock, Outcomes, OwnOff, Proof, Seen
 
 #: The relay has so long to report closed, and to show open [s].
 PROOF_WAIT = 15.0
 #: A charger has so long to show its current once the relay has closed [s]; then the current is not provable now.
 CURRENT_WAIT = 5.0
-#: A current meter may be so slow that its fall shows only after this time [s].
-SLOWEST_METER = 900.0
 #: A proof test is overdue after this time [s].
 PROOF_GOOD_FOR = 90 * 86400.0
 #: With one of these against it, no relay is closed for a test.
@@ -30,6 +30,7 @@ WRONG_SIGN = (
     "its two wires"
 )
 NOT_CURRENT = "that the current falls with the relay"
+NEVER_CLOSED = "the relay never reported closed"
 NOTHING_SHOWED = (
     "nothing showed that the relay opened: it reports no state, and too little current flowed to see it fall"
 )
@@ -45,14 +46,24 @@ FLOWS_FOR, TRY_EVERY = 120.0, 86400.0
 BY_ITSELF = "proof-test"
 
 
-def begin_proof(bank: Bank, lock: Interlock, at: float, seen: Seen) -> tuple[Interlock, Outcomes]:
+def begin_proof(bank: Bank, lock: Interlock, at: float, seen: Seen, own: bool = False) -> tuple[Interlock, Outcomes]:
     """Exercise the real path: close if it is open, open it, look for the evidence, put it back.
 
-    From this moment [s since the epoch].
+    From this moment [s since the epoch]; with `own` the relay has first to open by its own auto-off.
     """
-    outcomes: Outcomes = [Event(bank.id, "proof-begun", at, {"from": "closed" if lock.allowed else "open"})]
+    asked = {"auto_off": True} if own else {}
+    outcomes: Outcomes = [Event(bank.id, "proof-begun", at, {"from": "closed" if lock.allowed else "open", **asked})]
     # A person asked for it: this closing is theirs, and so is what comes after it.
     lock = lock._replace(proving_by_itself=False, opened_for="", withdrawn_for="", sign_doubted=0.0)
+    if own:
+        # The order of now is the one that its time runs from, also where it is closed already and reports nothing new.
+        stands = lock.allowed and seen.relay_closed is True and _reports(bank)
+        lock = close(bank, lock, at, "proof test of its own auto-off", outcomes, once=True)._replace(allowed=False)
+        return lock._replace(
+            proving="auto-off" if stands else "closing-once",
+            proving_since=at,
+            current_before=(seen.current or 0.0) if stands else 0.0,
+        ), outcomes
     if lock.allowed:
         return _open(bank, lock, at, seen, outcomes), outcomes
     return close(bank, lock, at, "proof test", outcomes)._replace(proving="closing", proving_since=at), outcomes
@@ -99,11 +110,13 @@ def prove(
         return _failed(bank, lock, at, seen, waited, "stopped: not safe to go on", outcomes)
     if lock.opened_for:
         return _failed(bank, lock, at, seen, waited, f"interrupted: {lock.opened_for}", outcomes)
+    if lock.proving in NOT_REPEATED and (against := _against_longer(lock, obstacles)):
+        return _failed(bank, lock, at, seen, waited, f"stopped: {against}", outcomes)
     # A relay without an auto-off can be proved all the same: who asked for the test is there to pull the plug.
     if lock.link not in ("", AUTO_OFF_MISSING) and waited >= LINK_WAIT:
         return _failed(bank, lock, at, seen, waited, lock.link_why or lock.link, outcomes)
-    if lock.proving == "closing":
-        return _closing(bank, lock, at, seen, outcomes)
+    if lock.proving in _LOOKS:
+        return _LOOKS[lock.proving](bank, lock, at, seen, outcomes)
     if lock.proving == "witness":
         return _failed(bank, lock, at, seen, waited, NOTHING_SHOWED, outcomes) if waited >= WITNESS_WAIT else lock
     return _opening(bank, lock, at, seen, outcomes)
@@ -117,6 +130,57 @@ def stop_proof(bank: Bank, lock: Interlock, at: float, seen: Seen, why: str) -> 
     return _failed(bank, lock, at, seen, at - lock.proving_since, f"stopped: {why}", outcomes), outcomes
 
 
+def _against_longer(lock: Interlock, obstacles: dict[str, Finding]) -> str:
+    """Say why the charger may not run on for as long as an auto-off takes; empty where it may."""
+    if lock.storage != PROVED:
+        return "nothing can be kept any more"
+    return next((found.reason or name for name, found in obstacles.items() if name not in NOT_A_FAULT), "")
+
+
+def _closing_once(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
+    """Wait for the relay to be seen closed, before its auto-off is waited for."""
+    closed = seen.relay_closed is True and seen.relay_at > lock.proving_since
+    fresh = seen.current_at > lock.proving_since
+    if closed if _reports(bank) else fresh and provable(seen.current, seen.current_step):
+        before = (seen.current or 0.0) if fresh else 0.0
+        return lock._replace(proving="auto-off", proving_since=at, current_before=before)
+    waited = at - lock.proving_since
+    if waited < PROOF_WAIT:
+        return lock
+    if _reports(bank):
+        return _failed(bank, lock, at, seen, waited, NEVER_CLOSED, outcomes)
+    if lock.proof.own.why:
+        # It was not seen to open by itself before, and cannot be seen now: that stands.
+        return _failed(bank, lock, at, seen, waited, f"its own auto-off cannot be tried: {NOTHING_TO_SEE}", outcomes)
+    outcomes.append(_tried(bank, at, Ended(0.0, NOTHING_TO_SEE)))
+    return close(bank, lock, at, "proof test", outcomes)._replace(proving="closing", proving_since=at)
+
+
+def _own(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
+    """Wait for the relay to open by its own auto-off; then go on with the cut by order, or fail."""
+    if bank.relay is None or not bank.relay.auto_off:
+        return _failed(bank, lock, at, seen, at - lock.proving_since, "it has no auto_off any more", outcomes)
+    lock, ended = look(bank.relay, lock, at, seen)
+    if ended is None:
+        return lock
+    outcomes.append(_tried(bank, at, ended))
+    written, before = bank.relay.auto_off, lock.proof.own
+    if not ended.why:
+        own = OwnOff(at, round(ended.seconds, 3), written)
+        lock = close(bank, lock, at, "proof test", outcomes)
+        return lock._replace(proving="closing", proving_since=at, proof=lock.proof._replace(own=own))
+    # What was measured once says nothing of a relay that does otherwise now; that it hung stands until it opens.
+    own = OwnOff(at, 0.0, written, ended.why) if ended.stuck else before if before.why else OwnOff()
+    lock = lock._replace(proof=lock.proof._replace(own=own))
+    return _failed(bank, lock, at, seen, ended.seconds, ended.why, outcomes)
+
+
+def _tried(bank: Bank, at: float, ended: Ended) -> Event:
+    written = bank.relay.auto_off if bank.relay is not None else None
+    detail = {"opened": not ended.why, "seconds": round(ended.seconds, 3), "written": written, "note": ended.why}
+    return Event(bank.id, "auto-off", at, detail)
+
+
 def _closing(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
     waited = at - lock.proving_since
     closed = seen.relay_closed is True and seen.relay_at > lock.proving_since
@@ -125,7 +189,7 @@ def _closing(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outco
     if flowing or (waited >= enough and (closed or not _reports(bank))):
         return _open(bank, lock, at, seen, outcomes)
     if waited >= PROOF_WAIT:
-        return _failed(bank, lock, at, seen, waited, "the relay never reported closed", outcomes)
+        return _failed(bank, lock, at, seen, waited, NEVER_CLOSED, outcomes)
     return lock
 
 
@@ -155,6 +219,10 @@ def _opening(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outco
     return _failed(bank, lock, at, seen, waited, note, outcomes)
 
 
+#: What is looked at in the parts of a test in which the relay is told to be closed.
+_LOOKS = {"closing-once": _closing_once, "auto-off": _own, "closing": _closing}
+
+
 def _reports(bank: Bank) -> bool:
     return bank.relay is not None and bank.relay.reports_state
 
@@ -177,7 +245,8 @@ def _passed(
     by: str,
     outcomes: Outcomes,
 ) -> Interlock:
-    proof = Proof(at, True, round(seconds, 3), current_proved, note, kind, by, "" if current_proved else NOT_CURRENT)
+    not_shown = "" if current_proved else NOT_CURRENT
+    proof = Proof(at, True, round(seconds, 3), current_proved, note, kind, by, not_shown, _kept(bank, lock))
     outcomes.append(_told(bank, proof))
     # A person who asked for the test gets the permit back at once; one that nobody asked for counts like a fault.
     after = BY_ITSELF if lock.proving_by_itself else ""
@@ -187,7 +256,7 @@ def _passed(
 def _failed(
     bank: Bank, lock: Interlock, at: float, seen: Seen, seconds: float, note: str, outcomes: Outcomes
 ) -> Interlock:
-    proof = Proof(at, False, round(seconds, 3), False, note)
+    proof = Proof(at, False, round(seconds, 3), False, note, own=_kept(bank, lock))
     outcomes.append(_told(bank, proof))
     # A failing test never leaves the relay closed, and a person must look before it closes again.
     outcomes.insert(0, Order(bank.id, "cut", at, "the proof test failed"))
@@ -205,7 +274,13 @@ def _failed(
     )
 
 
+def _kept(bank: Bank, lock: Interlock) -> OwnOff:
+    """Return what is known of the relay's own auto-off; nothing where the cabin file says that it has none."""
+    return lock.proof.own if bank.relay is not None and bank.relay.auto_off else OwnOff()
+
+
 def _told(bank: Bank, proof: Proof) -> Event:
+    written = bank.relay.auto_off if bank.relay is not None else None
     detail = {
         "passed": proof.passed,
         "seconds": proof.seconds,
@@ -214,5 +289,6 @@ def _told(bank: Bank, proof: Proof) -> Event:
         "kind": proof.kind,
         "by": proof.by,
         "not_shown": proof.not_shown,
+        "own": own_off_words(written, proof.own),
     }
     return Event(bank.id, "proof", proof.at, detail)

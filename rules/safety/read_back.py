@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.events import Event, Order, moment
-from rules.safety.state import Finding, Interlock, Latch, Outcomes, Seen
+from rules.safety.state import TOLD_CLOSED, Finding, Interlock, Latch, Outcomes, Seen
 
 #: The relay, or the current, must show the cut within this time; then the order repeats, soon first, then slowly [s].
 #: Who closes it meanwhile is answered at once, but no contact is worn out by a quarrel: once a second at most [s].
@@ -16,6 +16,8 @@ PROVABLE_CURRENT, PROVABLE_STEPS, FALLEN_SHARE = 1.0, 3.0, 0.2
 NEWS_AFTER = 60.0
 #: Current may flow so long after a confirmed cut before another source is suspected [s].
 OTHER_SOURCE_AFTER = 30.0
+#: A current meter may be so slow that its fall shows only after this time [s].
+SLOWEST_METER = 900.0
 #: With no more than this share left at once after a cut the charger has gone, though something else still feeds the
 #: bank: sun, a second charger [1] (common practice, no source).
 DROPPED_SHARE = 0.5
@@ -229,7 +231,7 @@ def _closed_anew(lock: Interlock, seen: Seen) -> bool:
 
 def follow_up(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes) -> Interlock:
     """Look for evidence of the last cut by now [s since the epoch]; repeat the order until there is some."""
-    if lock.allowed or lock.order_at == 0.0 or lock.proving == "closing":
+    if lock.allowed or lock.order_at == 0.0 or lock.proving in TOLD_CLOSED:
         return lock
     if not lock.confirmed_at:
         return _await_evidence(bank, lock, at, seen, outcomes)

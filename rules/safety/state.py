@@ -36,6 +36,33 @@ class Finding(NamedTuple):
     reason: str = ""
 
 
+#: Parts of a proof test in which the relay is told to be closed; in those of `NOT_REPEATED` it is told once only, to
+#: see its own auto-off open it.
+NOT_REPEATED = frozenset({"closing-once", "auto-off"})
+TOLD_CLOSED = NOT_REPEATED | {"closing"}
+
+
+class OwnOff(NamedTuple):
+    """The relay's own auto-off, as it was last tried.
+
+    Attributes
+    ----------
+    at : float
+        When [s since the epoch]; 0 = never, it is as the cabin file says.
+    seconds : float
+        It opened by itself so long after its only order to close [s]; 0 = it was not seen to.
+    written : float
+        What the cabin file said then [s].
+    why : str
+        It was not seen to open by itself: what that means, and what to do.
+    """
+
+    at: float = 0.0
+    seconds: float = 0.0
+    written: float = 0.0
+    why: str = ""
+
+
 class Proof(NamedTuple):
     """The last proof test of the real path.
 
@@ -57,6 +84,8 @@ class Proof(NamedTuple):
         That person's name.
     not_shown : str
         What it did not show; with the current among it the proof is a promise, due again at the first ampere.
+    own : OwnOff
+        The relay's own auto-off, as it was last tried, in this test or in one before it.
     """
 
     at: float = 0.0
@@ -67,6 +96,7 @@ class Proof(NamedTuple):
     kind: str = ""
     by: str = ""
     not_shown: str = ""
+    own: OwnOff = OwnOff()
 
 
 class Excused(NamedTuple):
@@ -118,7 +148,8 @@ class Interlock(NamedTuple):
     proof : Proof
         The last proof test.
     proving : str
-        "" or which part of a proof test runs: closing, opening, witness (it waits for a person's word).
+        "" or which part of a proof test runs: closing-once, auto-off (the relay's own is tried), closing, opening,
+        witness (it waits for a person's word).
     proving_since : float
         [s since the epoch].
     proving_by_itself : bool

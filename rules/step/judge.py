@@ -12,6 +12,7 @@ from rules.phase import PhaseMemory
 from rules.safety import (
     LINK_LOST,
     NOT_CURRENT,
+    NOT_REPEATED,
     NOT_THERE_YET,
     NOTED_BY_A_PERSON,
     Finding,
@@ -82,7 +83,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     machine = memory.phase
     lock = _asked_anew(memory.interlock, machine)
     seen = _seen(bank, memory, view)
-    found = standing(bank, view, memory.thermal, lock.allowed, machine, memory.past)
+    found = standing(bank, view, memory.thermal, _told_to_charge(lock), machine, memory.past)
     disobeyed = interlock.disobeyed(bank, lock, at, seen)
     if disobeyed is not None:
         found["relay-disobeys"] = (disobeyed, 0.0)
@@ -141,6 +142,11 @@ def _of_now(pending: dict[str, Pending], lock: interlock.Interlock, disobeyed: F
     if disobeyed is None and "relay-disobeys" in lock.latched:
         found.pop("relay-disobeys", None)
     return found
+
+
+def _told_to_charge(lock: interlock.Interlock) -> bool:
+    """Tell whether the charger is to run for longer than a plain proof lets it."""
+    return lock.allowed or lock.proving in NOT_REPEATED
 
 
 def _only_we_were_away(memory: Memory, silent: Finding, at: float) -> bool:

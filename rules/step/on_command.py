@@ -14,6 +14,7 @@ from rules.safety import (
     DEGRADED,
     EXTENSION,
     FIRE_NOTED,
+    NOT_REPEATED,
     NOT_THERE_YET,
     PROVED,
     UNPROVED,
@@ -220,12 +221,14 @@ def _end(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if command.name == "finish" and command.argument.get("sure") is not True and (lost := _lost(bank, memory)):
         return _unsure(memory, command, lost)
     machine = phase.command(bank, memory.phase, command.name, command.at)
-    lock = memory.interlock._replace(started=False, checklist_by="")
+    lock, stopped = _ended_early(bank, memory, command.at, "the round was ended")
+    lock = lock._replace(started=False, checklist_by="")
     early = {}
     if command.name == "finish" and machine.phase == "resting" and not machine.hold_complete:
         held, needed = memory.phase.hold_seconds / 3600.0, bank.hold.minimum
         early = {"early": f"held {held:.1f} of at least {needed:g} h: the hold is not complete"}
-    return _done(memory._replace(phase=machine, interlock=lock), command, **early)
+    memory, told = _done(memory._replace(phase=machine, interlock=lock), command, **early)
+    return memory, (*stopped, *told)
 
 
 def _lost(bank: Bank, memory: Memory) -> str:
@@ -252,10 +255,15 @@ def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     given = Given(command.at, command.by, dict(words), {label: float(value) for label, value in capacities.items()})
     before = memory.given
     memory, told = _end(bank, memory._replace(given=given, given_before=before), command)
-    if before is None or not isinstance(told[0], Event) or told[0].kind != "command":
+    if before is None:
         return memory, told
-    replaced = told[0]._replace(detail={**told[0].detail, "replaces": before.by or "somebody"})
-    return memory, (replaced, *told[1:])
+    by = {"replaces": before.by or "somebody"}
+    return memory, tuple(
+        [
+            each._replace(detail={**each.detail, **by}) if isinstance(each, Event) and each.kind == "command" else each
+            for each in told
+        ]
+    )
 
 
 def _verdict_back(memory: Memory, command: Command) -> Outcomes:
@@ -283,13 +291,30 @@ def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
 
 def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Begin the proof test, or only say whether it would be refused: the warning before it must come in between."""
-    if against := _against_proof(bank, memory, command.at):
+    own = command.argument.get("auto_off") is True
+    if against := _against_proof(bank, memory, command.at) or _against_own(bank, memory.interlock, own):
         return _refused(memory, command, against)
     if command.argument.get("only") == "asked":
         return memory, ()
     seen = _seen(memory, view_of(bank, memory, command.at))
-    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen)
+    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen, own)
     return memory._replace(interlock=lock), tuple(outcomes)
+
+
+def _against_own(bank: Bank, lock: Interlock, own: bool) -> str:
+    """Say why a proof test may not be with, or without, a trial of the relay's own auto-off; empty where it may."""
+    if bank.relay is None or not bank.relay.auto_off:
+        return "the cabin file has no auto_off for this relay: there is nothing to try" if own else ""
+    return "" if own else lock.proof.own.why
+
+
+def _ended_early(bank: Bank, memory: Memory, at: float, why: str) -> tuple[Interlock, tuple[Outcome, ...]]:
+    """Stop the trial of an auto-off where one runs: who ends charging does not mean it to run on for minutes."""
+    if memory.interlock.proving not in NOT_REPEATED:
+        return memory.interlock, ()
+    seen = _seen(memory, view_of(bank, memory, at))
+    lock, stopped = interlock.stop_proof(bank, memory.interlock, at, seen, why)
+    return lock, tuple(stopped)
 
 
 def _seen(memory: Memory, view: View) -> interlock.Seen:
@@ -464,8 +489,10 @@ def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
         return _refused(memory, command, f"not before {moment(rested, up=True)}: a test needs 6 h of rest, better 24 h")
     view = view_of(bank, memory, command.at)
     machine = phase.command(bank, memory.phase, "test", command.at)
-    lock = memory.interlock._replace(started=False)
-    return _done(memory._replace(phase=machine, interlock=lock, test=CapacityTest(command.at, view.hottest)), command)
+    lock, stopped = _ended_early(bank, memory, command.at, "a capacity test began")
+    lock, test = lock._replace(started=False), CapacityTest(command.at, view.hottest)
+    memory, told = _done(memory._replace(phase=machine, interlock=lock, test=test), command)
+    return memory, (*stopped, *told)
 
 
 def _boot(bank: Bank, memory: Memory, command: Command) -> Outcomes:

@@ -4,6 +4,7 @@ import { post, who } from "./queue.js";
 
 const ACTS = [
   ["prove", "Prove the relay", ["The relay closes for a moment and is then told to open; what it reports, and the amps, show whether it obeys.", "The charger may run for up to half a minute."], "The charger may run for a moment"],
+  ["prove-auto-off", "Prove its auto-off too", ["The relay is told to close once and has to open by itself, then it is proved as usual.", "The charger runs until then, up to a minute longer than the auto-off of the cabin file says; where the relay does not open it is cut at once, and nothing is permitted to charge until it was seen to open by itself."], "The charger may run so long, nobody is at the posts, and somebody is where it can be switched off at the wall"],
   ["start", "Start the round", ["Counters begin anew, and the relay may close: the charger can come on at any moment, now and later, day and night, without another question."], "Nobody is at the posts, and the checklist is done"],
   ["reset", "Reset the trip", [], "I have been there, and what caused it is put right"],
   ["resume", "Resume charging", ["The relay may close: the charger can come on at any moment from now on."], "Nobody is at the posts, and the bank is fit to be charged"],
@@ -12,6 +13,9 @@ const ACTS = [
   ["test", "Begin the capacity test", ["Charging is no longer allowed. Put the load on now; the bridge counts ampere-hours until 1.75 V per cell. Then take the load off and charge at once."], "The load is ready and somebody stays near"],
   ["zero", "Take the present amps as zero", ["What the current meter shows now counts as zero from here on: every ampere-hour depends on it."], "No current flows: charger and loads are off at the wall"],
 ];
+
+// What the bridge calls an act that is asked in another way here.
+const MEANT = { "prove-auto-off": ["prove", { auto_off: true }] };
 
 export class Acts {
   // `view` gives the newest state, `told(words, refusedToken)` hears how it went.
@@ -65,8 +69,9 @@ export class Acts {
 
   // Whether it was done. Acts are never kept for later: what was meant now may be wrong then.
   async run(name, argument) {
+    const [act, more] = MEANT[name] || [name, {}];
     try {
-      const answer = await post(`/api/act/${encodeURIComponent(this.site.chosen)}`, { name, argument, by: who.by });
+      const answer = await post(`/api/act/${encodeURIComponent(this.site.chosen)}`, { name: act, argument: { ...more, ...argument }, by: who.by });
       const told = await answer.json();
       if (told.unsure) {
         this.doubt(name, told.unsure);

@@ -476,7 +476,7 @@ function showBank(told) {
   ];
   say("round-now", state.filter(Boolean).join(" "));
   const tripped = lock.latched.length > 0; // first the reset: nothing that begins is offered before it
-  const none = { prove: !bank.relay || tripped, start: tripped, test: tripped, zero: tripped, reset: (!tripped && !lock.exhausted) || lock.out_until > told.at, resume: tripped || (lock.needs_resume && lock.no_resume) };
+  const none = { prove: !bank.relay || tripped, "prove-auto-off": !bank.auto_off || tripped, start: tripped, test: tripped, zero: tripped, reset: (!tripped && !lock.exhausted) || lock.out_until > told.at, resume: tripped || (lock.needs_resume && lock.no_resume) };
   for (const button of byId("acts").children) button.disabled = Boolean(none[button.dataset.act]);
   tab(told, `bench, ${site.chosen}`);
   reveal();

@@ -296,7 +296,7 @@ function showRelay(told, now) {
     lock.needs_resume ? [lock.noted ? "after what was noted" : "after the reset", lock.no_resume ? `no resume yet: ${owned(lock.no_resume)}` : "a person must also give resume"] : null,
     ["proof test", lock.proving ? "running" : proof ? `${proof.passed ? "passed" : "FAILED"} ${moment(proof.at)}, ${proof.seconds} s: ${proof.note}` : "never"],
     ["checklist", lock.checklist_by ? `confirmed by ${lock.checklist_by}` : "not confirmed"],
-    bank.auto_off ? ["opens by itself", `${bank.auto_off} s after the last order to stay closed`] : ["opens by itself", "no: loss of broker or network is not covered"],
+    bank.auto_off ? ["opens by itself", `${bank.auto_off} s after the last order to stay closed: ${lock.own_off}`] : ["opens by itself", "no: loss of broker or network is not covered"],
   ]);
 }
 

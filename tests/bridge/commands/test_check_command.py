@@ -21,6 +21,7 @@ from bridge.commands.prove import words
 from bridge.config.text import Answers, ask, starting_file
 from bridge.config.time_budget import losses, time_budget, worked_example
 from bridge.settings import BrokerSettings, RelaySettings
+from rules.safety import OwnOff
 from tests.support.brokers import Broker, free_port, password_file
 
 SECRET = "hunter2-planted-here"
@@ -374,8 +375,26 @@ def test_an_auto_off_is_said_to_be_as_written_and_how_a_person_tries_it(
     assert "to try the auto-off: with the charger on and somebody beside the relay stop the broker" in said
     assert "if the relay has not opened after 90 s, switch the charger off at the wall" in said
     proof = {"passed": True, "seconds": 0.4, "note": "the relay opened and the current fell", "not_shown": ""}
-    assert "its own auto-off is not tested by this" in words("north", proof, auto_off=True)
+    assert "its own auto-off is not tested by this" in words("north", proof, auto_off=90.0)
     assert "auto-off" not in words("north", proof)
+    measured = {**proof, "own": {"at": 1795590000.0, "seconds": 88.2, "written": 90.0, "why": ""}}
+    assert "opens by itself after 88 s, measured on 2026-11-25" in words("north", measured, auto_off=90.0)
+    assert "is not tested by this" in words("north", measured, auto_off=60.0), "that was another setting"
+
+
+def test_an_auto_off_that_was_tried_is_told_by_what_was_seen_of_it() -> None:
+    timed = RelaySettings("charger", ("north",), "cabin/charger/set", auto_off=90.0)
+    tried = losses(BrokerSettings(), timed, OwnOff(1795590000.0, 92.4, 90.0))
+    lost = next(loss for loss in tried if loss.lost == "broker lost")
+    assert (
+        lost.covered_by.endswith("auto-off, opens by itself after 92 s, measured on 2026-11-25") and lost.after == 92.4
+    )
+    stuck = losses(BrokerSettings(), timed, OwnOff(1795590000.0, 0.0, 90.0, "it hung"))
+    for loss in stuck:
+        if loss.lost in ("broker lost", "network to the relay lost", "power of broker or network lost"):
+            assert loss.covered_by == "NOTHING: it was NOT seen to open by itself on 2026-11-25" and loss.after is None
+    other = losses(BrokerSettings(), timed, OwnOff(1795590000.0, 60.0, 60.0))
+    assert next(loss for loss in other if loss.lost == "broker lost").covered_by.endswith("as you wrote it, not tested")
 
 
 @pytest.mark.parametrize("columns", [60, 80, 120])

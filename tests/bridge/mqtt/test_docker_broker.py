@@ -24,6 +24,7 @@ NORTH = "homie/5/tarn-hut-north"
 COMMANDS = {
     f"{NORTH}/safety/reset/set",
     f"{NORTH}/safety/prove/set",
+    f"{NORTH}/safety/prove-auto-off/set",
     f"{NORTH}/revival/command/set",
     f"{NORTH}/cells/record/set",
 }

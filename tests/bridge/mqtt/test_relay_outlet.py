@@ -122,6 +122,30 @@ def test_f32_a_standing_permit_is_refreshed_every_third_of_the_auto_off(
     assert relay.payloads() == [b"ON"] * 4 + [b"OFF"]
 
 
+def test_what_is_allowed_once_is_not_repeated_nor_missed_until_it_is_allowed_as_usual_again(
+    rig: Callable[..., tuple[RelayOutlet, Relay]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    steady = [1000.0]
+    monkeypatch.setattr("bridge.outlets.relay.time_source.steady", lambda: steady[0])
+    outlet, relay = rig(banks=("north", "south"), auto_off=90.0)
+    outlet.changes()
+    outlet.order(order("allow", "south", at=0.0))
+    outlet.order(order("allow-once", at=0.0))
+    for second in range(1, 120):
+        steady[0] += 1.0
+        outlet.refresh(float(second))
+    assert outlet.changes() == [], "that it opens by itself is what is waited for"
+    assert outlet.allowed and outlet.held_by("south") == ""
+    outlet.order(order("allow", at=120.0))
+    steady[0] += 31.0
+    outlet.refresh(151.0)
+    assert outlet.guard.wait_acknowledged(5)
+    wait_until(lambda: len(relay.seen) >= 3)
+    assert relay.payloads() == [b"ON"] * 3, "once, then as usual at 120 and 151 s"
+    steady[0] += 89.0
+    assert "auto-off" in str(outlet.changes()[0]["opened"])
+
+
 def test_without_auto_off_nothing_is_repeated(rig: Callable[..., tuple[RelayOutlet, Relay]]) -> None:
     outlet, relay = rig(auto_off=None)
     outlet.order(order("allow"))

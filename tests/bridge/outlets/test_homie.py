@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -140,6 +141,14 @@ def test_a_fresh_command_is_taken_and_echoed_without_retain_once_it_is_done(
     sent.clear()
     outlet.refused(message, "tripped: reset first")
     assert refusals(sent) == [{"what": name, "why": "tripped: reset first", "when": "2026-11-25T07:00:00Z"}]
+
+
+def test_the_relays_own_auto_off_is_tried_over_the_bus_by_a_button_of_its_own(outlet: HomieOutlet, sent: Sent) -> None:
+    message = ask("safety/prove-auto-off", "true")
+    timed = replace(BANK, relay=Relay(reports_state=True, auto_off=90.0))
+    made = HomieOutlet(Cabin("tarn-hut", {"north": timed}), sent.publish)
+    assert made.command(message, AT + 1) == Command("north", "prove", AT, "bus", {"auto_off": True})
+    assert message.topic in made.command_topics() and message.topic not in outlet.command_topics()
 
 
 def test_f35_a_retained_or_old_command_is_ignored_and_logged(

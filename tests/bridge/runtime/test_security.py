@@ -194,7 +194,7 @@ def test_what_can_be_set_over_the_bus_is_this_and_no_limit_among_it() -> None:
     settable = {one.path for one in BANK if one.settable}
     assert settable == {
         "revival/command", "revival/checklist", "revival/checklist-by", "revival/checklist-confirm",
-        "revival/arrange", "cells/record", "safety/reset", "safety/prove",
+        "revival/arrange", "cells/record", "safety/reset", "safety/prove", "safety/prove-auto-off",
     }  # fmt: skip
     assert not any(one.retained for one in BANK if one.settable)
 

@@ -14,6 +14,7 @@ from rules.events import Command
 from rules.meters.freshness import silence_limit
 from rules.meters.plausible import NEVER
 from rules.safety.interlock import DAY, LEAST_OPEN, RETURNS_PER_DAY, Proof
+from rules.safety.state import TOLD_CLOSED
 from rules.step.memory import Memory
 from tests.support.fold import CASE, PROBE, Fold, make_bank
 
@@ -84,6 +85,11 @@ class Interlocked(RuleBasedStateMachine):
         self.fold.act(what, sure=True)
 
     @rule()
+    def tries_its_auto_off(self) -> None:
+        self.fold.act("checklist", name="the keeper")
+        self.fold.act("prove", auto_off=True)
+
+    @rule()
     def reset(self) -> None:
         self.fold.wait(1)  # what a start or a fresh reading has brought about comes first: it is not the reset's
         before = len(self.fold.orders)
@@ -131,14 +137,14 @@ class Interlocked(RuleBasedStateMachine):
         for order in new:
             if order.action == "allow" and order.reason != "proof test":
                 self.given.append(order.at)
-            self.closed = order.action == "allow"
+            self.closed = order.action != "cut"
         lock = self.fold.lock
-        assert self.closed == (lock.allowed or lock.proving == "closing")
+        assert self.closed == (lock.allowed or lock.proving in TOLD_CLOSED)
 
     @invariant()
     def never_allowed_while_latched_lost_owed_exhausted_or_not_started(self) -> None:
         lock = self.fold.lock
-        if lock.allowed or lock.proving == "closing":
+        if lock.allowed or lock.proving in TOLD_CLOSED:
             assert not lock.latched
         if lock.allowed:
             assert lock.started and not lock.lost and not lock.needs_resume and not lock.exhausted
