@@ -49,7 +49,7 @@ LOOKED = (
     "known."
 )
 #: While the relay is being proved: nothing else is to be typed but a person's word, where nothing else can show it.
-PROVING = "Keep clear of the posts and wait: the relay is being proved, and the charger may run for some seconds."
+PROVING = "Keep clear of the posts and wait: the relay is being proved, and the charger may run until the test ends."
 WITNESS = (
     "Say who heard the relay and saw the charger go out, with `revival witness --name YOU`: nothing else here can show "
     "it, and after three minutes the test has failed."
