@@ -31,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             "quantity",
             help="whose silence, as the cabin file spells it: current, fan ...; of several alike names with commas",
         )
-        how_long = parser.add_mutually_exclusive_group(required=True)
+        how_long = parser.add_mutually_exclusive_group()
         how_long.add_argument(
             "minutes", nargs="?", type=_minutes, metavar="N", help=f"minutes, at most {LONGEST_BYPASS:g}"
         )
@@ -201,6 +201,12 @@ def run(arguments: argparse.Namespace) -> int:
     _see_which_temperature(loaded, bank, getattr(arguments, "quantity", None))
     if getattr(arguments, "long", None) is not None:
         arguments.minutes = arguments.long
+    if arguments.command == "bypass" and arguments.minutes is None:
+        most = f"at most {LONGEST_BYPASS:g} minutes, and somebody stays with the bank"
+        raise UsageError(
+            f"bypass {arguments.quantity}: for how long? `revival bypass {arguments.quantity} 20` excuses it for 20 "
+            f"minutes; {most}"
+        )
     argument = {
         key: value for key in ("quantity", "minutes", "name", "act", "number", "undo", "sure")
         if (value := getattr(arguments, key, None)) is not None

@@ -18,7 +18,7 @@ from rules.events import Derived
 from rules.hand import GRAVITY_SLIPS
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
-from rules.safety import burning, out_until, own_off_words
+from rules.safety import burning, out_until, own_off_words, reset_refused
 from rules.step import Memory, as_joined, resume_refused
 from rules.verdict import GRAVITY_BELOW, VOLTS_BELOW
 
@@ -103,6 +103,7 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "allowed": lock.allowed,
             "needs_resume": lock.needs_resume and (lock.started or configured.relay is None),
             "no_resume": resume_refused(joined, memory),
+            "no_reset": reset_refused(lock, memory.pending, derived.at) if lock.latched else "",
             "noted": lock.noted,
             "exhausted": lock.exhausted,
             "out_until": out_until(lock),

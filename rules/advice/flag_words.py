@@ -152,7 +152,8 @@ _CHORES = {
     "stop this bridge only with the charger unplugged.",
     "other-source": "Find what else feeds the bank (solar, a second charger, an inverter) and switch it off: "
     "the relay was opened and current still flows in, which nothing here can stop.",
-    "bypassed": "Stay with the bank and mend the meter before the time is over: a person excused its silence, so the "
+    "bypassed": "Stay with the bank and mend the meter before the time is over, or end the bypass where it speaks "
+    "again (`revival bypass NAME 0`): a person excused its silence, so the "
     "bank is watched half blind.",
     "test-end": "End the capacity test now: switch the load off and note the ampere-hours; every hour spent empty "
     "makes new sulfate.",

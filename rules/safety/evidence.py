@@ -195,3 +195,30 @@ def confirmed(pending: dict[str, Pending]) -> dict[str, Finding]:
         if entry.confirmed and (worst is None or beyond(shown.value, shown.limit) > beyond(worst.value, worst.limit)):
             found[name] = shown
     return found
+
+
+def still_missing(pending: dict[str, Pending], name: str) -> str:
+    """Say which readings are missing until a confirmed hazard is no longer there; empty where no reading shows it.
+
+    Examples
+    --------
+    >>> hot = Pending(0.0, 0.0, True, Finding(45.0, 43.3, "degC"), good=2)
+    >>> still_missing({"over-temperature|A": hot}, "over-temperature")
+    '1 more reading in a row within the limit of 43.3 degC is missing (45.0 degC was the last over it)'
+    """
+    shown = [(key, entry) for key, entry in pending.items() if key.startswith(f"{name}|") and entry.confirmed]
+    told = [(key, entry) for key, entry in shown if entry.finding.value is not None and entry.finding.limit is not None]
+    if not told:
+        return ""
+    key, entry = min(told, key=lambda each: each[1].good)
+    finding, digits = entry.finding, 1 if entry.finding.unit == "degC" else 3
+    if finding.unit not in ("degC", "V", "A"):
+        limit, last = "its limit", ""
+    else:
+        limit = f"the limit of {finding.limit:.{digits}f} {finding.unit}"
+        last = f" ({finding.value:.{digits}f} {finding.unit} was the last over it)"
+    if "|by hand" in key:
+        return f"a reading by hand within {limit} is missing{last}"
+    left = max(1, CLEARED_BY - entry.good)
+    more = "1 more reading" if left == 1 else f"{left} more readings"
+    return f"{more} in a row within {limit} {'is' if left == 1 else 'are'} missing{last}"

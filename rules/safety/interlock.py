@@ -7,8 +7,6 @@ lets the relay close. Silence is a demand. Every order is followed until somethi
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from rules.bank import Bank
 from rules.events import Event, Order, moment
 from rules.laws import GAS_AFTER_CHARGE
@@ -24,6 +22,7 @@ from rules.safety.closing import (
     returns_today,
     used_up,
 )
+from rules.safety.evidence import Pending, confirmed, still_missing
 from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, joined
 from rules.safety.proof import (
     FLOWS_FOR,
@@ -193,15 +192,15 @@ def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
     return next(iter(obstacles), "")
 
 
-def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
+def reset_refused(lock: Interlock, pending: dict[str, Pending], at: float) -> str:
     """Say why a reset would not be taken now [s since the epoch]; empty where it would be.
 
     Parameters
     ----------
     lock : Interlock
         With what tripped.
-    present : iterable of str
-        Hazards that are there now, by name.
+    pending : dict of Pending
+        Hazards that are there now, and what has still to be read until they are not.
     at : float
         [s since the epoch].
 
@@ -210,14 +209,16 @@ def reset_refused(lock: Interlock, present: Iterable[str], at: float) -> str:
     Whoever smelled rotten eggs airs the room for an hour before anybody goes in:
 
     >>> noted = Interlock(latched={"danger-noted": Latch(1795590000.0, None, None, "", "rotten eggs")})
-    >>> reset_refused(noted, (), 1795591000.0)
+    >>> reset_refused(noted, {}, 1795591000.0)
     'a danger was noted: air the room from outside until 2026-11-25T08:00Z, nobody goes in before'
-    >>> reset_refused(noted, (), 1795593600.0)
+    >>> reset_refused(noted, {}, 1795593600.0)
     ''
     """
-    still = sorted(set(present) & set(lock.latched))
+    still = sorted(set(confirmed(pending)) & set(lock.latched))
     if still:
-        return f"{', '.join(still)} is still there"
+        missing = [words for name in still if (words := still_missing(pending, name))]
+        there = f"{' and '.join(still)} {'is' if len(still) == 1 else 'are'} still there"
+        return f"{there}: {'; '.join(missing)}" if missing else there
     until = out_until(lock)
     if at < until and FIRE_NOTED in lock.latched:
         return f"a fire was noted: nobody goes in before the fire service says so, nor before {moment(until, up=True)}"

@@ -27,7 +27,6 @@ from rules.remaining import BLOCKING, told_now
 from rules.safety import (
     LONGEST_ROUND,
     TOP_UP_AT,
-    confirmed,
     out_until,
     reset_refused,
     water_used,
@@ -113,7 +112,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
     phase = memory.phase
     doubt, unseen = doubts(bank, view, now, memory.flags)
     lock = memory.interlock
-    gone = bool(lock.latched) and not reset_refused(lock, confirmed(memory.pending), at)
+    gone = bool(lock.latched) and not reset_refused(lock, memory.pending, at)
     told, interrupted = shown_phase(memory, now)
     return Situation(
         told,

@@ -23,7 +23,6 @@ from rules.safety import (
     Latch,
     Proof,
     at_the_posts,
-    confirmed,
     frozen_risk,
     interlock,
     known_acid,
@@ -279,7 +278,7 @@ def _verdict_back(memory: Memory, command: Command) -> Outcomes:
 def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Clear the latch. It is not a restart: only `resume` lets the relay close again."""
     lock = memory.interlock
-    against = interlock.reset_refused(lock, confirmed(memory.pending), command.at)
+    against = interlock.reset_refused(lock, memory.pending, command.at)
     if against:
         return _refused(memory, command, against)
     if not lock.latched and not lock.exhausted:

@@ -468,7 +468,7 @@ function showBank(told) {
   say("checked", lock.checklist_by ? `Confirmed by ${lock.checklist_by}.` : lock.latched.length ? "Not while a trip stands: nobody walks round before its reset." : "Not confirmed yet. Tick every line at the bank, then confirm by name.");
   byId("checklist-back").hidden = !lock.checklist_by;
   const state = [
-    lock.latched.length ? `Tripped by ${lock.latched.map((latch) => latch.name).join(", ")}.` : null,
+    lock.latched.length ? `Tripped by ${lock.latched.map((latch) => latch.name).join(", ")}.${lock.no_reset ? ` No reset yet: ${owned(lock.no_reset)}.` : ""}` : null,
     lock.exhausted ? "Charging was stopped too often today and waits for a person." : null,
     lock.needs_resume && !lock.latched.length ? (lock.noted ? `Noted: ${lock.noted}; charging comes back only by a resume, once it is noted gone and nobody is at the posts.` : `Reset; resume is still to be given${lock.no_resume ? `, but not yet: ${owned(lock.no_resume)}` : ""}.`) : null,
     lock.started ? `A round is under way${told.phase === "idle" ? ", and charging has not begun" : `: ${told.where}`}.` : "No round is started.",

@@ -88,8 +88,10 @@ function showCauses(told) {
     button.hidden = !offered[button.dataset.act];
     if (button.dataset.act !== "reset") continue;
     // Its box reads "I have been there": nobody may be, in the hour after a danger was noted, and no reset is taken.
-    button.disabled = told.lock.out_until > told.at;
-    say(button, button.disabled ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : "Reset the trip");
+    // Nor is it offered while what tripped is still there and it would be refused.
+    const out = told.lock.out_until > told.at;
+    button.disabled = out || Boolean(told.lock.no_reset);
+    say(button, out ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : button.disabled ? `No reset yet: ${owned(told.lock.no_reset)}` : "Reset the trip");
   }
   // Reset gives way to resume, or to nothing: who came by keyboard is not sent back to the head of the page.
   if (focused.hidden) (byId("acts").querySelector("button:not([hidden])") || byId("main")).focus();

@@ -66,6 +66,8 @@ def test_every_act_of_a_round_can_be_given_from_the_command_line(
         assert code == 2 and "which one? north has electrolyte_temperature: write it whole" in said
         code, said = revival("bypass", "current", "61min")
         assert code == 5 and "at most 60" in said
+        code, said = revival("bypass", "current")
+        assert code == 2 and "for how long? `revival bypass current 20` excuses it for 20 minutes" in said
         code, said = revival("bypass", "--minutes", "5", "current")
         assert (
             code == 0 and "silence of current excused until " in said and "over-current and a thermal runaway" in said

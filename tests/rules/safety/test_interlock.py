@@ -149,7 +149,11 @@ def test_two_hot_samples_trip_and_the_cut_leaves_in_the_same_step() -> None:
 def test_a_reset_is_not_a_restart() -> None:
     fold = ready()
     hot(fold)
-    assert fold.act("reset") == "over-temperature is still there"
+    assert fold.act("reset").startswith(
+        "over-temperature is still there: 3 more readings in a row within the limit of "
+    )
+    missing = "3 more readings in a row within the limit of 43.3 degC are missing (43.4 degC was the last over it)"
+    assert fold.act("reset") == f"over-temperature is still there: {missing}"
     assert fold.act("resume").startswith("still tripped by over-temperature")
     assert cool(fold, 40) == []
     assert fold.act("reset") == ""
@@ -420,7 +424,9 @@ def test_a_hot_probe_that_falls_silent_keeps_the_trip() -> None:
     fold.read("relay_state", 0.0)
     fold.wait(7200, every=10, voltage=26.0, current=0.0, **{CASE: 25.0})
     assert fold.lock.latched
-    assert fold.act("reset") == "over-temperature is still there"
+    assert fold.act("reset").startswith(
+        "over-temperature is still there: 3 more readings in a row within the limit of "
+    )
 
 
 def test_watch_only_latches_and_clears_without_any_order() -> None:
