@@ -104,6 +104,20 @@ def test_a_recording_is_played_through_the_file_and_summed_up(
     assert "0 unstored" in told
 
 
+@pytest.mark.parametrize("told", [True, False])
+def test_a_recording_without_a_word_of_a_person_is_said_to_begin_no_round(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str], told: bool
+) -> None:
+    messages = list(recorded(ROUND))
+    begin = [message for message in messages if message.at - messages[0].at <= HALF_AN_HOUR]
+    path = tmp_path / "begin.jsonl"
+    path.write_text("".join(line(message) for message in begin if told or not message.topic.endswith("/set")))
+    assert main(["run", "--config", str(CABIN), "--fast", str(path), "--speed", "1000"]) == 0
+    said = " ".join(capfd.readouterr().out.split())
+    assert ("Nobody confirms a checklist, starts or notes anything in this recording" in said) is not told
+    assert ("revival export --config FILE --format messages" in said) is not told
+
+
 def test_what_its_own_bridge_opened_for_minutes_is_no_hands_opening() -> None:
     """The proof tried again at 8.3 h goes; the cut for heat, its resume and the end of the hold stay."""
     loaded, messages = load(CABIN), sorted(recorded(ROUND), key=lambda message: message.at)
