@@ -99,7 +99,10 @@ class Asker:
                 continue
             if refused and not entered:
                 taken = NOT_KNOWN if typed == "-" else typed
-                self.console.print(f"   what was refused is not taken; Enter took: {taken}", markup=False)
+                self.console.print(
+                    f"   the answer that could not be read is not used; Enter took what stood in [ ]: {taken}",
+                    markup=False,
+                )
             self.remember(option, self._instead.pop(option, typed))
             return answer
         return read(usual)

@@ -250,7 +250,7 @@ def completed(asker: Asker, bank: Found, heard: Heard, scale: str = "") -> Found
             f"Which one is its {quantity.replace('_', ' ')}?", [*map(told, offered)], offered[0].sure >= HALF_BELIEVED
         )
         if chosen is not None:
-            own = taken_and_asked(asker, offered[chosen])
+            own = taken_and_asked(asker, offered[chosen], may_wait=True)
             guesses = [own if one is offered[chosen] else one for one in guesses]
     guesses = _air(asker, bank, guesses, scale)
     strings = [one for one in guesses if one.quantity == "string_current" and one.sure >= SURE_ENOUGH]

@@ -17,6 +17,7 @@ from rules.bank import QUANTITIES
 _WHICH_DEGREES = frozenset({"Celsius or Fahrenheit", "others say Fahrenheit"})
 _WHICH_WAY = frozenset({"sign not known", "sign in doubt"})
 _WAYS, _DEGREES = ("charging", "discharging"), ("degC", "degF")
+_UNKNOWN_WAY = "don't know"
 #: Quantities of a part, and how their parts are called in the file.
 PARTS = {"string_current": "1", "block_voltage": "A1", "cell_voltage": "A1.2", "gravity": "A1.2"}
 
@@ -71,8 +72,11 @@ def taken(one: Guess, said: Taken) -> Guess:
     return own.because(TAKEN, "its owner says so")
 
 
-def taken_and_asked(asker: Asker, one: Guess) -> Guess:
-    """Return a guess that somebody takes in a terminal; what the number leaves open is asked."""
+def taken_and_asked(asker: Asker, one: Guess, may_wait: bool = False) -> Guess:
+    """Return a guess that somebody takes in a terminal; what the number leaves open is asked.
+
+    Where it `may_wait`, whoever does not know which way it counts leaves it in doubt, as it was.
+    """
     doubts = {evidence.name for evidence in one.evidence}
     said = Taken(told(one))
     if doubts & _WHICH_DEGREES and one.source.unit is None:
@@ -84,13 +88,31 @@ def taken_and_asked(asker: Asker, one: Guess) -> Guess:
         )
         said = said._replace(unit=unit)
     if doubts & _WHICH_WAY and one.quantity in {"current", "string_current", "power"}:
-        said = said._replace(sign=asker.asked(f"{told(one)}: a positive number means", one.sign, one_of(_WAYS)))
+        sign = _which_way(asker, one, may_wait)
+        if sign == _UNKNOWN_WAY:
+            return one
+        said = said._replace(sign=sign)
     if one.quantity in PARTS and not one.part:
         usual = PARTS[one.quantity]
         said = said._replace(part=asker.asked(f"{told(one)}: of which part (its index, such as {usual})?", usual, str))
     words = " ".join(word for word in said[1:] if word)
     asker.remember("take", f"{said.place} as {words}" if words else said.place)
     return taken(one, said)
+
+
+def _which_way(asker: Asker, one: Guess, may_wait: bool) -> str:
+    """Ask which way a number counts; what nobody knows is told by the first charge."""
+    ways = (*_WAYS, _UNKNOWN_WAY) if may_wait else _WAYS
+    lead = f"{', '.join(ways[:-1])} or {ways[-1]}: " if may_wait else ""
+    sign = asker.asked(f"{told(one)}: {lead}a positive number means", one.sign, one_of(ways))
+    if sign == _UNKNOWN_WAY:
+        asker.console.print(
+            f"   left out for now: it stands commented out in the file, and what it would tell stays unknown. Look at "
+            f'it at the first charge: `revival setup --take "{told(one)} as charging"` where it is above zero then, '
+            '"... as discharging" where it is below',
+            markup=False,
+        )
+    return sign
 
 
 def taken_as_strings(asker: Asker, some: list[Guess]) -> list[Guess]:
@@ -121,7 +143,7 @@ def one_of(words: Iterable[str]) -> Callable[[str], str]:
 
     def read(text: str) -> str:
         said = text.strip(" .").lower()
-        said = {"y": "yes", "n": "no"}.get(said, said)
+        said = {"y": "yes", "n": "no", "?": _UNKNOWN_WAY, "dont know": _UNKNOWN_WAY}.get(said, said)
         if said not in allowed:
             raise ValueError(f"{' or '.join(allowed.values())}, please")
         return allowed[said]

@@ -40,6 +40,11 @@ export class Acts {
   ask(name, words, consequences, sure, argument = {}) {
     this.argument = argument;
     let told = consequences;
+    const state = this.view();
+    if (name === "finish" && !argument.sure && state && state.hold_needed > state.hold_hours) {
+      const missing = (state.hold_needed - state.hold_hours).toFixed(1);
+      told = [`The hold is not complete: held ${state.hold_hours.toFixed(1)} of ${state.hold_needed.toFixed(0)} h, ${missing} h are missing.`, ...consequences];
+    }
     if (name === "reset") {
       const view = this.view();
       const latched = view ? view.lock.latched : [];

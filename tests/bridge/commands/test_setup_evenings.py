@@ -222,6 +222,20 @@ def test_a_current_of_which_only_the_way_is_open_is_live_once_it_was_answered(
     assert "commented out" not in file.read_text()
 
 
+def test_a_current_whose_way_nobody_knows_waits_commented_out_for_the_first_charge(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    with shed(broker.port, flowing=False):
+        code, shown = typed_into(first(broker.port), ["", "", "1", "don't know", *BANK[2:], *[""] * 6], tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0, shown
+    assert "charging, discharging or don't know: a positive number means [charging]:" in told
+    assert "left out for now: it stands commented out in the file" in told and 'as charging"`' in told
+    assert not [one for one in config.load(file).routes.mappings if one.quantity == "current"]
+    assert "Doubtful, so commented out" in file.read_text()
+
+
 def test_a_current_that_nobody_took_is_offered_again_and_then_stands_once(
     make_broker: Callable[..., Broker], tmp_path: Path
 ) -> None:
