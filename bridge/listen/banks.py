@@ -33,6 +33,7 @@ from bridge.listen.guess import (
 from bridge.listen.members import settled, singled
 from bridge.listen.names import (
     AC,
+    ACID_ITSELF,
     BATTERY,
     CIRCUITS,
     DC,
@@ -40,6 +41,7 @@ from bridge.listen.names import (
     ELECTROLYTE,
     EMPTY,
     FULLNESS,
+    MACHINES,
     MEASURED,
     STORES,
     TARGETS,
@@ -114,7 +116,7 @@ def recognise(sources: Iterable[Source]) -> list[Found]:
     every = list(sources)
     guesses, heard = without_copies([one for source in every if (one := guess(source)) is not None], every)
     guesses = counted(_in_this_house(guesses + told_by_watts(heard, guesses), heard))
-    guesses = with_parts(guesses, heard)
+    guesses = _as_watched(with_parts(guesses, heard))
     volts = _bank_volts(guesses, heard)
     banks = [one for one in volts if one.sure >= SURE_ENOUGH]
     # without a sure one the likeliest is asked about, if it can be a bank at all: a drive's hundreds of volts cannot
@@ -185,6 +187,36 @@ def _in_this_house(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     ]
 
 
+def _as_watched(guesses: list[Guess]) -> list[Guess]:
+    """Return the guesses without the doubt of a machine's battery where somebody watches it as a bank.
+
+    A starter's volts are told alone; amps of its own, their product, and a half, acid or parts make it a bank.
+    """
+    watched: set[int] = set()
+    for volts in guesses:
+        if volts.quantity != "voltage" or not _is_a_machines(volts) or not cells_of(volts.value):
+            continue
+        beside = [one for one in guesses if one.source.place and one.source.place == volts.source.place]
+        amps = [one for one in beside if one.quantity == "current"]
+        watts = [one for one in beside if one.quantity == "power"]
+        parts = any(
+            one.quantity in {"block_voltage", "cell_voltage", "midpoint_voltage"} or one.words & ACID_ITSELF
+            for one in beside
+        )
+        if parts and any(watts_agree(volts.series, one.series, power.series) for one in amps for power in watts):
+            watched |= {id(one) for one in beside if not one.words & (THINGS - MACHINES)}
+    return [_without_machine(one) if id(one) in watched else one for one in guesses]
+
+
+def _is_a_machines(one: Guess) -> bool:
+    return any(e.name == "another machine's battery" for e in one.evidence)
+
+
+def _without_machine(one: Guess) -> Guess:
+    doubts = {"another machine's battery", "another thing"}
+    return one._replace(evidence=tuple(e for e in one.evidence if e.name not in doubts))
+
+
 def _is_a_target(source: Source) -> bool:
     """Tell whether a number is called what a controller holds another one at."""
     spoken = [word for word in words_of(f"{source.levels} {source.at}") if word not in EMPTY]
@@ -205,7 +237,7 @@ def _bank_volts(guesses: list[Guess], heard: list[Source]) -> list[Guess]:
     powers = [one for one in guesses if one.quantity == "power"]
     charges = [(source, each) for source in heard if (each := counts_charge(source)) is not None]
     machines = [one for one in marked if one not in likely and cells_of(one.value)]
-    machines = [one for one in machines if any(e.name == "another machine's battery" for e in one.evidence)]
+    machines = [one for one in machines if _is_a_machines(one)]
     flows = {one.source.place for one in guesses if one.quantity == "current"}
     machines = [one for one in machines if one.source.place in flows]
     company: dict[int, Company] = {}

@@ -85,6 +85,23 @@ def test_an_inverters_look_at_a_machines_battery_with_amps_of_its_own_is_not_the
     assert "hut/inverter_battery_volts" in live(alone), "where nothing else tells it, it is the bank's"
 
 
+@pytest.mark.parametrize("machine", ["moped", "truck", "tractor"])
+@pytest.mark.parametrize("part", ["midpoint", "acid", ""])
+def test_a_machines_battery_is_a_bank_where_somebody_watches_it_as_one(machine: str, part: str) -> None:
+    """Whoever equalises a fork lift's or a golf cart's battery watches more of it than a starter's owner does."""
+    name = f"hut/{machine}_battery"
+    messages = bank(f"{name}/volts", f"{name}/amps")
+    messages += say(f"{name}/watts", *(f"{volt * flow:.1f} W" for volt, flow in zip(VOLTS, FLOWS, strict=True)))
+    told = {
+        "midpoint": [f"{0.499 * volt:.2f} V" for volt in VOLTS],
+        "acid": [f"{warm:.1f} °C" for warm in ACID],
+    }
+    messages += say(f"{name}/{part}", *told[part]) if part else []
+    found = live(messages)
+    assert ({f"{name}/volts", f"{name}/amps", f"{name}/watts", f"{name}/{part}"} <= found.keys()) == bool(part)
+    assert part or not found
+
+
 @pytest.mark.parametrize("name", ["truckbatteri", "staplerbatterie", "tractiebatterij"])
 def test_a_fork_lifts_battery_is_a_bank(name: str) -> None:
     messages = bank(f"hut/{name}_volts", f"hut/{name}_amps")
