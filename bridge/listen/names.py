@@ -48,25 +48,27 @@ _FULL: dict[str, str] = {
     "napeti napatie napiecie "
     "spenna 电压 電圧 電壓 "
     "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга "
-    "напрежение напон ταση",
+    "напрежение напон ταση напружанне "
+    "tentsioa tegangan tensioni foltedd جهد ولتاژ מתח",
     "current": "current currents amp amps ampere amperes amperage ma milliamps iac idc "
     "milliamp milliampere milliamperes deciamp deciamps centiamp centiamps strom stroom "
     "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
     "amperai amperi αμπερ ампер амперы "
     "corriente corrente courant intensidad intensite intensita proud prad virta aram curent struja akim vool srove "
     "ενταση prud tok straumur 电流 電流 "
-    "strava ток струм струја ρευμα",
+    "strava ток струм струја ρευμα korrontea arus rryma cerrynt تيار جریان זרם",
     "power": "power watt watts mw milliwatt milliwatts kw kilowatt kilowatts pac pdc leistung potencia puissance "
     "guc 功率 電力 电力 "
     "potenza vermogen effekt vykon vatio vatios wat waty watow watty wattu watti watit vatid "
     "vatai vati βατ ватт ватты "
     "moc teho teljesitmeny putere snaga voimsus galia jauda мощность потужність мощност снага "
-    "ισχυς",
+    "ισχυς potentzia daya fuqia afl drywing pwer магутнасць мокност قدرة توان הספק",
     "temperature": "temp temps tmp temperature temperatures celsius fahrenheit degc mdegc degf tempc tempf "
     "temperatur temperatura temperaturen temperatuur teplota lampotila lampo homerseklet sicaklik temperaturi "
     "thermometer "
     "hiti 温度 溫度 "
-    "температура температури температуры темп θερμοκρασια",
+    "температура температури температуры темп θερμοκρασια тэмпература "
+    "tenperatura suhu hitastig tymheredd حرارة دما טמפרטורה",
     "hydrogen": "hydrogen h2 wasserstoff hidrogeno hydrogene idrogeno waterstof hidrogenio hidrogen vodik wodor "
     "wodoru vodiku "
     "hidrojen vesinik udenradis vandenilis υδρογονο "
@@ -82,14 +84,16 @@ _FULL: dict[str, str] = {
     "havalandirma fani fanlar aspirator aspiratoru pervane aerisire ventilatia aerare extractie evacuare "
     "szelloztetes szellozes szellozteto elszivas ventilacija zracenje vetranie odvetranie odsavanie ventilacio "
     "ventiliacija vedinimas vedinasana ventilatsioon tombeventilaator tuulutus utsugning loftraesting "
-    "вентилятор вентиляція вентиляция витяжка вытяжка вентилатор ανεμιστηρας εξαεριστηρας αερισμος",
+    "вентилятор вентиляція вентиляция витяжка вытяжка вентилатор ανεμιστηρας εξαεριστηρας αερισμος "
+    "вентылятар haizagailua kipas ventilatori vifta waaier ffan مروحة فن מאוורר",
     "door": "door hatch dooropen tuer tur puerta porte porta deur drzwi dvere dorr dor ovi luke lucka "
     "luik vrata wrota brama dvirka "
     "portello luukku wlaz dvierka ajto uks durvis durys 门 "
     "lid flap deckel deksel couvercle trappe tapa tapadera trampilla tampa alcapao coperchio botola pokrywa klapa "
     "wieko viko poklop poklopac pokrov kansi lokk fedel ajtaja csapoajto kapi kapisi kapak kapagi capac capacul trapa "
     "usa usita usile hurd luuk kaas dangtis porteta drzwiczki dvierka hatchway "
-    "дверь двері двери дверцята дверца люк ворота врата крышка кришка капак πορτα πορτακι θυρα καπακι",
+    "дверь двері двери дверцята дверца люк ворота врата крышка кришка капак πορτα πορτακι θυρα καπακι дзверы поклопац "
+    "atea estalkia pintu tutup dera kapaku drws caead deur vaks باب غطاء درپوش דלת מכסה",
     "level": "level",
 }
 #: A letter before a word for a battery says what of it is measured (``pbat``, ``ubank``).
@@ -201,7 +205,8 @@ ELECTROLYTE = _CELL | _set(
     "sav οξυ киселина 電解液 电解液 "
     "syre kwas kwasu kyselina kyseliny happo электролит "
     "електроліт електроліту електролит электролита кислота кислоти кислоты ηλεκτρολυτης "
-    "acidul acidului asidi sava savas syren syrens syrans zuren hapon happoa υγρα υγρων"
+    "acidul acidului asidi sava savas azidoa asam acidi asid кіслата حمض اسید חומצה "
+    "syren syrens syrans zuren hapon happoa υγρα υγρων"
 )
 #: Parts of a bank, of which volts are told and nothing else -> the quantity.
 PARTS: dict[str, str] = {
@@ -243,12 +248,16 @@ PARTS: dict[str, str] = {
     **dict.fromkeys(
         _set(
             "blocul blocuri blocurile blokkok blokkja bloklar blogu blokovi blokow bloku blokai plokid bloecke blocke "
-            "blocken blokkene plokk blokas μπλοκ блок блоки блока блоків блоков"
+            "blocken blokkene blokea bllok بلوک בלוק plokk blokas μπλοκ блок блоки блока блоків блоков"
         ),
         "block_voltage",
     ),
     **dict.fromkeys(
-        _set("celulele celule hucreler hucresi celije celice sellur kelia κελι κελια στοιχεια"), "cell_voltage"
+        _set(
+            "celulele celule hucreler hucresi celije celice sella sellur gelaxka qeliza "
+            "келија ћелија ячэика خلية kelia κελι κελια στοιχεια"
+        ),
+        "cell_voltage",
     ),
     **dict.fromkeys(
         ("midpoint", "mid", "mitte", "mitten", "midden", "milieu", "mezzo", "puoli", "mittpunkt"), "midpoint_voltage"
@@ -390,7 +399,8 @@ BATTERY = _set(
     "batterij batterijen akkumulatortelep rafgeymir opzs leadacid батерия акумулатор συσσωρευτης 电池 電池 "
     "蓄电池 蓄電池 ハッテリー "
     "chumbo bly akumulatornia akumulatorovna akusto akkusto akkupankki batarya аккумулятор батарея батареи акб "
-    "акумулятор аккумуляторы аккумуляторная акумулятори акумуляторна батареі μπαταρια "
+    "акумулятор аккумуляторы аккумуляторная акумулятори акумуляторна батареі μπαταρια батерија акумулятар "
+    "baterai batri بطارية باتری סוללה "
     # what drives a fork lift, which is a truck in many tongues: no lorry's starter
     "truckbatteri truckbatteriet truckbatterie truckakku staplerbatterie staplerakku traktionsbatteri "
     "traktionsbatterie traktionsakku traekbatteri trekkbatteri tractiebatterij heftruckbatterij trukkiakku"
@@ -407,7 +417,8 @@ CHARGER = _set(
     "caricabatteria nabijacka tolto akkutolto incarcator redresor punjac ispravljac polnilnik "
     "usmernik sarj laadija ladetajs ikroviklis 充电器 充電器 "
     "gleichrichter gelijkrichter raddrizzatore redresseur retificador usmernovac likriktare ensretter tasasuuntaaja "
-    "зарядне зарядного заряднии зарядное зарядныи зарядка зарядки зу випрямляч выпрямитель φορτιστης"
+    "зарядне зарядного заряднии зарядное зарядныи зарядка зарядки зу випрямляч выпрямитель φορτιστης "
+    "kargagailua pengisi karikuesi hledslutaeki laaier gwefrydd полнач пуњач зарадная зарадны شاحن شارژر מטען"
 )
 AC = _set(
     "ac mains grid generator outlet plug socket vac uac iac pac utility netz netzspannung hausanschluss feed pontoon "
@@ -517,7 +528,8 @@ RELAYS = _set(
     "switch relay contactor relais rele relee schuetz schutz schalter contacteur contattore stycznik przekaznik "
     "stykac rly rela relae releet releu kontaktori contator teleruttore "
     "magneetschakelaar magneskapcsolo kapcsolo relej sklopnik relejs kontaktors kontaktorius 继电器 リレー "
-    "interruptor interruttore schakelaar kontaktor реле контактор пускач пускатель вимикач выключатель ρελε"
+    "interruptor interruttore schakelaar kontaktor реле контактор пускач пускатель вимикач выключатель ρελε "
+    "errelea relai rofi релеј рэле مرحل رله ממסר"
 )
 #: Said of what is closed: a topic that ends so beside a charger tells whether it is.
 ENGAGED = _set(
@@ -742,13 +754,14 @@ def _in_latin(word: str) -> list[str]:
 
 #: Latin letters -> the Greek or Cyrillic word that is written with them, if they are no word already.
 _KNOWN_WORDS = frozenset(WORDS) | _OTHER_WORDS | ACID | frozenset(PARTS)
+_NO_LATIN |= _KNOWN_WORDS
 _WRITTEN_IN_LATIN = {
     latin: "battery" if word in BATTERY else word
-    for word in sorted(_KNOWN_WORDS)
+    for word in sorted(word for word in _KNOWN_WORDS if not word.isascii())
     for latin in _in_latin(word)
-    if len(latin) >= _SHORTEST_LATIN and latin not in _KNOWN_WORDS | _NO_LATIN
+    if len(latin) >= _SHORTEST_LATIN and latin not in _NO_LATIN
 }
-_STEMS |= {latin: base for stem, base in list(_STEMS.items()) for latin in _in_latin(stem)}
+_STEMS |= {latin: base for stem, base in list(_STEMS.items()) if not stem.isascii() for latin in _in_latin(stem)}
 
 
 def _without_ending(word: str) -> str:
