@@ -552,7 +552,7 @@ def _cuts(kinds: Mapping[str, str], shortest: int, never: frozenset[str]) -> dic
 _NO_CUT = _set(
     "lamp lampo mill milli kilo ther therm thermo stru powe volta gala putere degc mdeg extra ventil carga char ping "
     "home "
-    "homer cure stro spri sica nape napa virt pote inten prost carre carica gleich"
+    "homer tent tents cerr hita korr folt cure stro spri sica nape napa virt pote inten prost carre carica gleich"
 )
 _SHORT_FOR = {
     **dict.fromkeys(("vlt", "nap"), "voltage"),

@@ -426,3 +426,10 @@ def test_watts_take_their_way_from_the_amps_that_prove_them_and_blocks_of_anothe
     watts, amps = found["hut/battery/watts"], found["hut/battery/amps"]
     assert (amps.sign, watts.sign) == ("charging", "charging")
     assert amps.sure >= SURE_ENOUGH
+
+
+@pytest.mark.parametrize("word", ["tent", "banka", "bolt", "element", "usual"])
+def test_what_a_foreign_word_begins_with_or_sounds_like_is_no_quantity(word: str) -> None:
+    messages = bank("hut/battery/volts", "hut/battery/amps") + say(f"hut/{word}/q", *(19.4 + n % 3 for n in range(60)))
+    assert f"hut/{word}/q" not in live(messages)
+    assert words_of(word) == [word]
