@@ -20,10 +20,11 @@ from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
 from bridge.words.bank_status import event_words, hand_value, noted_already
 from bridge.words.spoken import spoken
+from rules.advice import FIRST_AID
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import FIRE, REASONS, SMOKE, dangers, located, measured_at, understood
+from rules.hand import FIRE, HURT, REASONS, SMOKE, dangers, located, measured_at, understood
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -229,7 +230,8 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     # What was noted before trips no second time: that it is a danger is said all the same.
     noted = _grave(bank, request)
     if noted:
-        lines.insert(1, f"  {_out(noted)}")
+        aid = [FIRST_AID] if any(what.startswith(f"{HURT} at ") for what in noted) else []
+        lines[1:1] = [f"  {words}" for words in (*aid, _out(noted))]
     lines += [spoken(f"  {event['beside']}", scale) for event in answer["events"] if "beside" in event]
     lines += [spoken(f"  {said}", scale) for event in answer["events"] for said in event.get("cautions", ())]
     if unread := _only_kept(request):

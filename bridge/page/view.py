@@ -18,7 +18,7 @@ from rules.events import Derived
 from rules.hand import GRAVITY_SLIPS
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
-from rules.safety import burning, out_until, own_off_words, reset_refused
+from rules.safety import burning, hurt, out_until, own_off_words, reset_refused
 from rules.step import Memory, as_joined, resume_refused
 from rules.verdict import GRAVITY_BELOW, VOLTS_BELOW
 
@@ -108,6 +108,7 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "exhausted": lock.exhausted,
             "out_until": out_until(lock),
             "burning": burning(lock.latched),
+            "hurt": hurt(lock.latched) and derived.at < out_until(lock),
             "latched": [
                 {"name": name, "at": latch.at, "reason": latch.reason, "action": raised.get(name, "")}
                 for name, latch in lock.latched.items()

@@ -6,7 +6,7 @@ from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import WARM, blocks, doubts
 from rules.advice.findings import STRINGS_GOOD_FOR
-from rules.advice.flag_words import FLAGS, NORMAL_COURSE, NOT_SAFE, action, on_paper
+from rules.advice.flag_words import FIRST_AID, FLAGS, NORMAL_COURSE, NOT_SAFE, action, on_paper
 from rules.advice.next_step import advice
 from rules.advice.phase_words import LOOKS_BLOCKED
 from rules.advice.situation import Contradiction, Situation
@@ -14,6 +14,7 @@ from rules.advice.situation import Contradiction, Situation
 __all__ = [
     "AMPS_STAND_FOR",
     "ANSWERS",
+    "FIRST_AID",
     "FLAGS",
     "HELD_UP",
     "LOOKS_BLOCKED",

@@ -14,7 +14,7 @@ from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
 from rules.meters import Counters, Trace
-from rules.safety import LEAST_OPEN, READ_BACK, TOLD_CLOSED, Interlock, blocked_by, burning, out_until
+from rules.safety import LEAST_OPEN, READ_BACK, TOLD_CLOSED, Interlock, blocked_by, burning, hurt, out_until
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
 #: cells rest at 2.15 V at most, and the surface charge of the first hour adds 0.05 to 0.2 V).
@@ -58,6 +58,8 @@ class ChargerNow(NamedTuple):
         The relay has only just opened: what still flows is no other source yet.
     burning : str
         ``fire`` or ``smoke`` where it was noted and not reset yet; else empty.
+    hurt : bool
+        Somebody was noted as hurt, and the hour in which nobody goes in is not over.
     """
 
     relay: str = "none"
@@ -74,6 +76,7 @@ class ChargerNow(NamedTuple):
     out_until: float = 0.0
     falling: bool = False
     burning: str = ""
+    hurt: bool = False
 
     @property
     def dead(self) -> bool:
@@ -135,7 +138,13 @@ def known(
     out = out_until(lock)
     if out and charged_at and not flows:
         out = max(out, charged_at + 3600.0 * GAS_AFTER_CHARGE)  # one moment on every line: the later one
-    base = ChargerNow(flows=flows, metered=metered, out_until=out if at < out else 0.0, burning=burning(lock.latched))
+    base = ChargerNow(
+        flows=flows,
+        metered=metered,
+        out_until=out if at < out else 0.0,
+        burning=burning(lock.latched),
+        hurt=at < out and hurt(lock.latched),
+    )
     said_off = _said_off(hand, counters, by_hand)
     if said_off and charged_at > said_off + UNTIL_OFF:
         said_off = 0.0  # it has charged since

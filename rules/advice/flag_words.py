@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from rules.advice.charger_now import ChargerNow, evidence
 from rules.events import moment
+from rules.safety import NOTED_BY_A_PERSON
 
 
 class FlagText(NamedTuple):
@@ -43,6 +44,13 @@ AT_THE_POSTS = frozenset(
 _CAN_WAIT = frozenset({"imbalance", "not-reviving"})
 #: In a room with gas, smoke or a cell that may burst nobody touches a switch.
 _FROM_OUTSIDE = frozenset({"gas", "danger-noted"})
+#: Before everything else where somebody is hurt: the quarter of an hour of `rules.plan.words.CAUTIONS`; the rest is the
+#: standard caution (common practice, no source).
+FIRST_AID = (
+    "First aid before anything else, outside the room: rinse an eye or skin that acid reached with much clean water at "
+    "once and for at least 15 minutes, an eye with its lids held open, take off clothes that acid wetted, and call the "
+    "emergency service; touch nobody who is still on the current before it is off."
+)
 #: The standard cautions beside a fire (common practice, no source): out, call, no air to it, and nobody goes back.
 EVERYBODY_OUT = (
     "Get everybody out and call the fire service from outside: open no door or window on a fire and do not air it, "
@@ -389,7 +397,8 @@ def action(name: str, now: ChargerNow) -> str:
     >>> action("gravity-due", ChargerNow())[:4]
     'Read'
     """
-    return " ".join(lines(name, now))
+    aid = (FIRST_AID,) if now.hurt and name in NOTED_BY_A_PERSON else ()
+    return " ".join((*aid, *lines(name, now)))
 
 
 def on_paper(name: str) -> str:

@@ -9,6 +9,7 @@ from rules.advice.charger_now import ChargerNow
 from rules.advice.flag_words import (
     AT_THE_POSTS,
     AT_THE_WALL,
+    FIRST_AID,
     FLAGS,
     NORMAL_COURSE,
     OUTSIDE,
@@ -95,6 +96,12 @@ def advice(situation: Situation, flags: Sequence[str]) -> Steps:
     'Switch off at the wall whatever still feeds the bank, the charger first, for the relay is open and current still \
 flows.'
     """
+    steps = _without_first_aid(situation, flags)
+    return Steps(FIRST_AID, (steps.first, *steps.then)[:MOST_LINES]) if situation.now.hurt else steps
+
+
+def _without_first_aid(situation: Situation, flags: Sequence[str]) -> Steps:
+    """Say the same, where nobody is hurt."""
     now = situation.now
     if "fire-noted" in flags:  # nothing stands in front of it or beside it
         first, *then = lines("fire-noted", now)

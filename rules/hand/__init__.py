@@ -22,6 +22,7 @@ from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import (
     FIRE,
+    HURT,
     SMOKE,
     damages,
     dangers,
@@ -47,6 +48,7 @@ __all__ = [
     "FIRE",
     "FULL",
     "GRAVITY_SLIPS",
+    "HURT",
     "KINDS",
     "LEVELS",
     "REASONS",

@@ -42,7 +42,7 @@ _EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly
 _PARTS = re.compile(r"[,;:!]|[.](?!\d)|\bbut\b|\byet\b", re.IGNORECASE)
 #: The same without the point inside a label such as A1.2.
 _PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
-EGGS, FIRE, SMOKE = "smell of rotten eggs", "fire", "smoke"
+EGGS, FIRE, SMOKE, HURT = "smell of rotten eggs", "fire", "smoke", "somebody who is hurt"
 _BODY = r"(?:eyes?|nose|throat|skin|hands?|arms?|face|fingers?|lungs?)"
 _BURNS = r"\bburn(?:s|ing)\b"
 #: What burns and is no fire: eyes and skin; heat; and a smell of burning, which tells of smoke.
@@ -109,11 +109,13 @@ _DANGERS = (
     ),
     ("hissing", re.compile(r"\bhiss|\bwhistl|\bsquealing\b", re.IGNORECASE)),
     (
-        "somebody who is hurt",
+        HURT,
         re.compile(
             r"\b(?:got|get|gets|gave|felt|had)\b[^,;]*\b(?:shocks?|zapp?(?:ed)?|jolt|tingl\w*)\b|"
             r"\bshocked (?:me|him|her)\b|"
-            r"\b(?:acid|splash\w*|burn\w*)\b[^,;]*\b(?:eyes?|face|skin|hands?|arms?)\b",
+            r"\b(?:acid|splash\w*|burn\w*)\b[^,;]*\b(?:eyes?|face|skin|hands?|arms?|legs?|foot|feet|mouth)\b|"
+            r"\b(?:am|(?<!nobody )is|are|(?<!nobody )was|were|got|been|badly|somebody|someone|i'm|he's|she's)\s+"
+            r"(?:\w+ly\s+)?(?:hurt|wounded|blinded)\b|(?<!nobody )\binjured\b|\bunconscious\b|\belectrocuted\b",
             re.IGNORECASE,
         ),
     ),

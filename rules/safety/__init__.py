@@ -35,7 +35,7 @@ from rules.safety.interlock import (
     out_until,
     reset_refused,
 )
-from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, SOMEBODY_NOTED, burning
+from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, SOMEBODY_NOTED, burning, hurt
 from rules.safety.own_off import AS_WRITTEN, own_off_words, window
 from rules.safety.permits import (
     EXTENSION,
@@ -103,6 +103,7 @@ __all__ = [
     "forget",
     "freezes_at",
     "frozen_risk",
+    "hurt",
     "known_acid",
     "lasting",
     "may_freeze",

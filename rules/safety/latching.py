@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rules.hand import SMOKE
+from rules.hand import HURT, SMOKE
 from rules.safety.state import Finding, Latch
 
 #: So much farther beyond its limit a hazard is worse than what its latch tells, and no mere flicker [1] (common
@@ -30,6 +30,17 @@ def burning(latched: Mapping[str, Latch]) -> str:
     if FIRE_NOTED in latched:
         return "fire"
     return "smoke" if "danger-noted" in latched and f"{SMOKE} at " in latched["danger-noted"].reason else ""
+
+
+def hurt(latched: Mapping[str, Latch]) -> bool:
+    """Tell whether it was noted that somebody is hurt, and not reset yet.
+
+    Examples
+    --------
+    >>> hurt({"danger-noted": Latch(1795590000.0, reason="somebody noted: somebody who is hurt at A2")}), hurt({})
+    (True, False)
+    """
+    return "danger-noted" in latched and f"{HURT} at " in latched["danger-noted"].reason
 
 
 def beyond(value: float | None, limit: float | None) -> float:

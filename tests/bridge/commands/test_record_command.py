@@ -312,6 +312,9 @@ def test_what_people_type_of_smells_and_sounds_is_a_danger_or_is_said_to_be_only
         assert said.splitlines()[1].startswith("  Get everybody out now and call the fire service from outside")
         assert "somebody noted: fire at the bank" in said and "  next: Get everybody out" in said
         assert "air it from outside" not in said and "Leave the room" not in said
+        lines = record("note", "N3 exploded, acid in my eye").splitlines()
+        assert lines[1].startswith("  First aid before anything else") and "at least 15 minutes" in lines[1]
+        assert lines[2].startswith("  Leave the room now")
 
 
 def test_amps_by_hand_that_contradict_the_ammeter_are_asked_about_kept_beside_it_and_doubted(
