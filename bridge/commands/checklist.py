@@ -78,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
         read |= _walked({key: text for key, text in lines.items() if key not in read}, doubts)
     still = [key for key in lines if key not in read]
     if still:
-        raise UnsafeStateError("\n".join(_open(bank, lines, still, arguments.name, asks)))
+        raise UnsafeStateError("\n".join(_open(bank, lines, still, arguments.name, arguments.bank)))
     answer = order(loaded, bank, "checklist", {"name": arguments.name})
     if arguments.json:
         print(json.dumps(answer, indent=2))
@@ -134,10 +134,10 @@ def _boxes(lines: dict[str, str]) -> list[str]:
     return [f"  [ ] {key}: {text}" for key, text in lines.items()]
 
 
-def _open(bank: str, lines: dict[str, str], still: list[str], name: str, asks: bool) -> list[str]:
-    """Say which lines are open, and what asks only these again; a script, which is not asked, says all of them."""
-    told = [key for key in lines if key not in still] if asks else list(lines)
-    again = f"revival checklist --name {shlex.quote(name)}" + (f" --read {' '.join(told)}" if told else "")
+def _open(bank: str, lines: dict[str, str], still: list[str], name: str, named: str | None) -> list[str]:
+    """Say which lines are open, and the whole command that confirms all once these are so too."""
+    of = "" if named is None else f" --bank {shlex.quote(named)}"
+    again = f"revival checklist --name {shlex.quote(name)}{of} --read {' '.join(lines)}"
     return [
         f"{bank}: not confirmed, {len(still)} of {len(lines)} lines are open:",
         *_boxes({key: lines[key] for key in still}),

@@ -65,10 +65,14 @@ def test_in_a_terminal_every_line_is_asked_and_only_yes_is_yes(
         assert all(told.count(text) == (2 if number < 3 else 1) for number, (_, text) in enumerate(CHECKLIST))
         assert confirmed_by(service) == ""
         again = shown.rpartition("when they are so: revival ")[2].strip()
-        assert again == f"checklist --name Ann --read {' '.join(KEYS[3:])}"
-        code, shown = typed_into([*again.split(), "--config", str(path)], ["y", "Y", "yes"], tmp_path)
+        assert again == f"checklist --name Ann --read {' '.join(KEYS)}", "the whole command, the open lines in it"
+        code, shown = typed_into([*words, "--read", *KEYS[3:]], ["y", "Y", "yes"], tmp_path)
         assert code == 0 and f"{len(KEYS)} lines by Ann" in shown
         assert CHECKLIST[5][1] not in shown, "what was read is not asked again"
+        assert confirmed_by(service) == "Ann"
+        assert main(["checklist", "--name", "Joe", "--take-back", "--config", str(path)]) == 0
+        assert confirmed_by(service) == ""
+        assert main([*again.split(), "--config", str(path)]) == 0, "and as it was printed it confirms"
         assert confirmed_by(service) == "Ann"
 
 
