@@ -18,7 +18,7 @@ from bridge.errors import UnsafeStateError, UsageError
 from bridge.intake.hand_words import UNITS, blocks, moment, nowhere, quantity, string_letters, understand
 from bridge.journal.reader import JournalReader
 from bridge.runtime.control_socket import ask
-from bridge.words.bank_status import event_words, hand_value, noted_already
+from bridge.words.bank_status import at_place, event_words, hand_value, noted_already
 from bridge.words.spoken import spoken
 from rules.advice import FIRST_AID
 from rules.bank import Bank
@@ -222,7 +222,8 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     else:
         values = ", ".join(_echo(bank, request["kind"], where, value, scale) for where, value in _placed(bank, request))
         kind = NAMED_AS.get(request["kind"], request["kind"])
-        lines = [f"{bank.id}: {kind} noted{': ' + values if values else ''}"]
+        off = "charger off noted" if (kind, values) == ("charger", "off") else ""
+        lines = [f"{bank.id}: {off or kind + ' noted' + (': ' + values if values else '')}"]
         lines += _nowhere(bank, request)
     told = [Event(bank.id, str(event["kind"]), 0.0, event) for event in answer["events"]]
     grave = [event for event in told if event.kind in ("trip", "flag-raised")]
@@ -280,7 +281,7 @@ def _echo(bank: Bank, kind: str, where: str, value: float | str, scale: str) -> 
     if kind == "string_amps":
         letters = string_letters(bank)
         where = f"string {letters[int(where) - 1] if letters else where}"
-    return f"{where or 'bank'} {hand_value(kind, where, value, scale)}"
+    return at_place(where or "bank", hand_value(kind, where, value, scale))
 
 
 def _nowhere(bank: Bank, request: dict[str, Any]) -> list[str]:
@@ -300,7 +301,7 @@ def _taken_back(
     gone = next((event["gone"] for event in answer["events"] if "gone" in event), None)
     which = ""
     if gone is not None:
-        values = [f"{where} {hand_value(kind, where, value, scale)}".strip() for where, value in gone["values"].items()]
+        values = [at_place(where, hand_value(kind, where, value, scale)) for where, value in gone["values"].items()]
         said = ", ".join([*values, *([gone["note"]] if gone["note"] else [])])
         which = f", of {spoken(rounded(gone['taken_at']), scale)}: {said}"
     what = f"{kind} of {', '.join(request['values'])}" if request.get("values") else f"the last {kind} entry"

@@ -89,6 +89,8 @@ class Units(NamedTuple):
         if kind in ("water", "level"):
             # A fluid ounce has 29.5735 mL: nobody pours more exactly than a millilitre, or sees tenths of a millimetre
             return self.words(f"{round(value, 0 if kind == 'water' else 1):g} {_NOTED[kind]}")
+        if kind == "charger" and where == "volts" and not value:
+            return "off"
         unit = _CHARGER.get(where, "") if kind == "charger" else _NOTED.get(kind, "")
         return _amps(value, unit) if unit.startswith("A") else f"{value:.4g} {unit}".strip()
 

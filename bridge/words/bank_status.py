@@ -191,6 +191,8 @@ def hand_value(kind: str, where: str, value: float | str, scale: str = "") -> st
         return spoken(f"{figure(value)} mL", scale or "degC")
     if kind == "level":
         return spoken(f"{figure(value)} mm", scale or "degC")
+    if kind == "charger" and where == "volts" and not value:
+        return "off"  # how a person said it
     unit = {"volts": "V", "amps": "A"}.get(where) if kind == "charger" else KINDS[kind]
     return f"{figure(value)} {unit}".rstrip()
 
@@ -230,21 +232,23 @@ def _noted(told: Mapping[str, object], scale: str) -> str:
         when = f", taken {spoken(moment(entry))}" if isinstance(entry, float) else ""
         return f"took back {of}{when}"
     values = given if isinstance(given, Mapping) else {}
-    said = [_at(where, hand_value(kind, where, value, scale)) for where, value in list(values.items())[:SAID]]
+    said = [at_place(where, hand_value(kind, where, value, scale)) for where, value in list(values.items())[:SAID]]
     said += [f"{len(values) - SAID} more"] if len(values) > SAID else []
     said += [str(told["note"])] if told.get("note") else []
     return f"{kind} by hand" + (f": {', '.join(said)}" if said else "")
 
 
-def _at(where: str, said: str) -> str:
-    """Write a place in front of what was said of it, once.
+def at_place(where: str, said: str) -> str:
+    """Write a place in front of what was said of it, once; a charger that is off is off, and no number of volts.
 
     Examples
     --------
-    >>> _at("A2", "A2 crack gone"), _at("A2", "crack gone"), _at("", "all well")
+    >>> at_place("A2", "A2 crack gone"), at_place("A2", "crack gone"), at_place("", "all well")
     ('A2 crack gone', 'A2 crack gone', 'all well')
+    >>> at_place("volts", "off")
+    'off'
     """
-    return said if not where or said.startswith(f"{where} ") else f"{where} {said}"
+    return said if not where or (where, said) == ("volts", "off") or said.startswith(f"{where} ") else f"{where} {said}"
 
 
 def _happened(event: Event) -> str | None:

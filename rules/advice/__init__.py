@@ -1,7 +1,7 @@
 """What a person should know and do next."""
 
 from rules.advice.answer import ANSWERS, PAPERWORK, is_it_safe
-from rules.advice.charger_now import AMPS_STAND_FOR, HELD_UP, ChargerNow, aired, known, off_known
+from rules.advice.charger_now import AMPS_STAND_FOR, HELD_UP, ChargerNow, aired, known, not_off, off_known
 from rules.advice.charger_now import words as charger_words
 from rules.advice.chores import due, schedule
 from rules.advice.doubts import WARM, blocks, doubts
@@ -35,6 +35,7 @@ __all__ = [
     "due",
     "is_it_safe",
     "known",
+    "not_off",
     "off_known",
     "on_paper",
     "schedule",

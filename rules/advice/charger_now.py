@@ -281,6 +281,55 @@ def evidence(now: ChargerNow) -> str:
     return _unseen(now)
 
 
+def not_off(now: ChargerNow, amps: float | None, zero: float) -> str:
+    """Say to whoever notes that the charger is off what shows otherwise, and where to look; empty where nothing does.
+
+    Parameters
+    ----------
+    now : ChargerNow
+        As seen beside the note.
+    amps : float or None
+        Into the bank [A].
+    zero : float
+        The most that may be an error of the ammeter's zero [A].
+
+    Examples
+    --------
+    >>> not_off(ChargerNow(state="on", by="current", flows=True), 7.0, 4.0)[:62]
+    'yet 7.0 A flow into the bank: the charger is not off, or somet'
+    >>> not_off(ChargerNow(state="off", by="person"), 0.1, 4.0)
+    ''
+    """
+    if now.dead or (now.state == "unseen" and not now.flows):
+        return ""
+    if now.falling or now.relay == "disobeys":
+        return evidence(now)
+    if now.by == "voltage":
+        return (
+            "yet the bank stands at a voltage that only a charger holds for long: until it has sunk the charger counts "
+            f"as on; where it does not sink within minutes {_look_again(now)}"
+        )
+    if now.by == "hand":
+        return (
+            f"yet the amps that were read by hand at {moment(now.since)} still count: read them again and note them, "
+            "`revival record amps 0`; until then the charger counts as on"
+        )
+    small = amps is not None and amps <= zero
+    wrong = "; where it is surely off and they stand still the ammeter's zero is wrong: `revival zero`" if small else ""
+    flow = "current flows" if amps is None else f"{amps:.1f} A flow"
+    return (
+        f"yet {flow} into the bank: the charger is not off, or something else feeds the bank: {_look_again(now)}; "
+        f"until no amps flow the charger counts as on{wrong}"
+    )
+
+
+def _look_again(now: ChargerNow) -> str:
+    """Say where somebody looks who took the wrong switch, or another charger; nobody goes into a room that was left."""
+    if now.out_until or now.burning:
+        return "switch off at the panel outside the room, and only where that is safe"
+    return "look again at its switch at the wall, and for a second charger, solar or a generator"
+
+
 def _opened(now: ChargerNow) -> str:
     if now.by == "fall":
         return f"was seen to open at {moment(now.since)}, by the current falling"

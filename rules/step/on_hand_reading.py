@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rules.advice import ChargerNow
+from rules.advice import ChargerNow, not_off
 from rules.bank import CURRENT_QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome, moment
@@ -37,7 +37,7 @@ from rules.hand import (
 )
 from rules.hand import log as handlog
 from rules.laws import END_VOLTAGE, current_from_ac
-from rules.meters import FLOWS, HAND_GAP, Counters, Sample, integrate
+from rules.meters import FLOWS, HAND_GAP, LARGEST_ZERO, Counters, Sample, integrate
 from rules.safety import (
     FIRE_NOTED,
     LEAST_OPEN,
@@ -224,7 +224,11 @@ def _said_at_once(
     probes = tuple(view.values("electrolyte_temperature"))
     said = cautions(configured, reading, probes, _before_a_cell_is_opened(now, memory, charging))
     early, differs = raised_early(reading, beside), differs_from_the_meter(bank, reading, _metered(view))
-    return (*said, *[each for each in (early, differs) if each], *_comes_on(bank, memory, hand, reading))
+    off = ""
+    if reading.kind == "charger" and not reading.undo and reading.values.get("volts") == 0.0:
+        noted = charger(bank, memory._replace(hand=hand), memory.interlock, view, reading.at)
+        off = not_off(noted, view.current, LARGEST_ZERO * bank.capacity)
+    return (*said, *[each for each in (off, early, differs) if each], *_comes_on(bank, memory, hand, reading))
 
 
 def _gone(before: HandLog, after: HandLog, reading: HandReading) -> tuple[Entry | None, tuple[Entry, ...]]:

@@ -545,3 +545,33 @@ def test_why_a_gravity_does_not_count_is_said_once_whether_a_flag_says_it_or_not
     assert main(["record", "gravity", "N1.1=1.2", "--config", str(write_cabin(tmp_path, 1883))]) == 0
     said = capsys.readouterr().out
     assert said.count(why) == 1, said
+
+
+def test_a_charger_that_is_noted_off_while_amps_flow_is_said_not_to_be_off(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+
+    def off(volts: float, amps: float) -> str:
+        broker.publish("cabin/shunt", shunt(time.time(), volts, amps), "-q", "1")
+        wait_until(lambda: service.latest["north"].current == amps, 25.0)
+        assert main(["record", "charger", "off", "--config", str(path)]) == 0
+        return capsys.readouterr().out
+
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        said = off(25.9, 7.0)
+        assert said.splitlines()[0] == "north: charger off noted" and "0 V" not in said
+        assert "yet 7.0 A flow into the bank: the charger is not off, or something else feeds the bank" in said
+        assert "look again at its switch at the wall" in said and "`revival zero`" not in said
+        assert "counts as on" in said and service.latest["north"].charger.startswith("The charger is on: ")
+        assert "`revival zero`" in off(25.3, 3.0), "so little may be the meter's own"
+        said = off(25.2, 0.0)
+        assert said == "north: charger off noted\n"
+        assert service.latest["north"].charger.startswith("The charger is off: so noted by a person")
+        said = off(28.8, 0.1)
+        assert "yet the bank stands at a voltage that only a charger holds" in said and "A flow" not in said
+        assert main(["record", "charger", "--undo", "--config", str(path)]) == 0
+        told = capsys.readouterr().out
+        assert ": off" in told and "0 V" not in told and "yet " not in told
