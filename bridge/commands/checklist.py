@@ -24,6 +24,9 @@ from rules.step import Doubt, checklist_doubts
 #: All lines at once, for a script that has shown each of them to somebody.
 ALL = "all"
 CONFIRM = "revival checklist --name YOU"
+#: What is asked where a line was said to be so that cannot be seen now, and how it is finished without.
+BEFORE = "it cannot be seen now: did somebody see it at zero before this charger came on?"
+LATER = "meters: switch the charger off at the wall, wait until the ammeter shows zero, then confirm it"
 ABOUT = "for this round and the blocks as they are joined now; a new round or another joining asks for it again"
 
 
@@ -73,12 +76,17 @@ def run(arguments: argparse.Namespace) -> int:
             "nobody has read the lines: in a terminal each is asked; a script says which were read and are so, by the "
             f"word in front of each (--read {' '.join(list(lines)[:3])} ...) or all of them (--read {ALL})"
         )
+    # Whoever sits at a terminal is asked what nobody can look at now, though it was named as read.
+    unseen = {doubt.line for doubt in doubts if doubt.unseen}
+    read -= unseen if asks else set()
     if asks and len(read) < len(lines):
         print(for_screen(f"{bank}: start checklist, {ABOUT}. y = it is so; anything else leaves the line open."))
         read |= _walked({key: text for key, text in lines.items() if key not in read}, doubts)
     still = [key for key in lines if key not in read]
     if still:
-        raise UnsafeStateError("\n".join(_open(bank, lines, still, arguments.name, arguments.bank)))
+        opened = _open(bank, lines, still, arguments.name, arguments.bank)
+        later = [f"  {LATER}" for key in still if key in unseen]
+        raise UnsafeStateError("\n".join([*opened[:-1], *later, opened[-1]]))
     answer = order(loaded, bank, "checklist", {"name": arguments.name})
     if arguments.json:
         print(json.dumps(answer, indent=2))
@@ -118,16 +126,23 @@ def _read(given: list[str], lines: dict[str, str]) -> set[str]:
 def _walked(lines: dict[str, str], doubts: tuple[Doubt, ...]) -> set[str]:
     """Ask for each line; return those that are so."""
     seen = {doubt.line: doubt.why for doubt in doubts}
+    unseen = {doubt.line for doubt in doubts if doubt.unseen}
     agreed: set[str] = set()
     for key, text in lines.items():
         doubt = f"\n    but seen or noted is: {seen[key]}" if key in seen else ""
         try:
-            typed = input(for_screen(f"  {key}: {text}{doubt}\n    y/n: "))
+            so = _yes(f"  {key}: {text}{doubt}\n    y/n: ")
+            if so and key in unseen:
+                so = _yes(f"    {BEFORE} y/n: ")
         except EOFError:
             break
-        if typed.strip().lower() in ("y", "yes"):
+        if so:
             agreed.add(key)
     return agreed
+
+
+def _yes(question: str) -> bool:
+    return input(for_screen(question)).strip().lower() in ("y", "yes")
 
 
 def _boxes(lines: dict[str, str]) -> list[str]:

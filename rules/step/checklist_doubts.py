@@ -23,11 +23,15 @@ LATE = "its zero cannot be seen while it charges, and until the charger is off n
 
 
 class Doubt(NamedTuple):
-    """A line of the checklist that is contradicted: its key, by what, and whether it cannot be confirmed so."""
+    """A line of the checklist that is contradicted: its key, by what, and whether it cannot be confirmed so.
+
+    What is unseen cannot be looked at now: it counts by who saw it before the charger came on.
+    """
 
     line: str
     why: str
     forbids: bool
+    unseen: bool = False
 
 
 def checklist_doubts(
@@ -70,9 +74,13 @@ def checklist_doubts(
     held_up = "voltage" in bank.by_quantity and volts_per_cell is not None and volts_per_cell >= HELD_UP
     off = "switch the charger off at the wall, then walk round" if switched else LATE
     if current is not None and current > LARGEST_ZERO * bank.capacity:
-        found.append(Doubt("meters", f"{current:.1f} A flow into the bank: {off}", switched))
+        found.append(Doubt("meters", f"{current:.1f} A flow into the bank: {off}", switched, not switched))
     elif held_up and not relay_open:
-        found.append(Doubt("meters", f"{volts_per_cell:.2f} V per cell, which only a charger holds: {off}", switched))
+        found.append(
+            Doubt(
+                "meters", f"{volts_per_cell:.2f} V per cell, which only a charger holds: {off}", switched, not switched
+            )
+        )
     elif current is not None and current >= least:
         found.append(Doubt("meters", f"it shows {current:.1f} A into the bank", False))
     elif current is not None and current <= -least:

@@ -163,3 +163,33 @@ def test_while_a_trip_stands_no_line_is_asked_and_the_hour_is_said(
         assert main(["checklist", "--name", "Hank", "--read", "all", "--config", str(path)]) == 5
         assert "nobody goes in before" in capsys.readouterr().err
         assert confirmed_by(service) == ""
+
+
+def test_a_zero_that_cannot_be_seen_while_a_watched_bank_charges_is_asked_back_and_left_open(
+    make_broker: Callable[..., Broker], tmp_path: Path
+) -> None:
+    broker = make_broker()
+    path = write_cabin(tmp_path, broker.port, relay=False)
+    words = ["checklist", "--name", "Ann", "--config", str(path)]
+    back, meters = "did somebody see it at zero before this charger came on?", KEYS.index("meters")
+
+    def walked(*again: str) -> tuple[int, str]:
+        code, shown = typed_into(words, [*["y"] * (meters + 1), *again, *["y"] * (len(KEYS) - meters - 1)], tmp_path)
+        return code, " ".join(shown.split())
+
+    with at_rest(broker, path) as service:
+        show(broker, 26.0, 6.9)
+        wait_until(lambda: service.latest["north"].current == 6.9)
+        code, told = walked("n")
+        assert code == 5 and back in told and f"not confirmed, 1 of {len(KEYS)} lines are open" in told
+        assert "meters: switch the charger off at the wall, wait until the ammeter shows zero, then confirm it" in told
+        assert confirmed_by(service) == ""
+        code, _ = typed_into([*words, "--read", *KEYS], ["y", "n"], tmp_path)
+        assert code == 5 and confirmed_by(service) == "", "the printed command does not pass it over either"
+        code, told = walked("y")
+        assert code == 0 and confirmed_by(service) == "Ann", "it was seen before the charger came on"
+        assert main(["checklist", "--name", "Ann", "--take-back", "--config", str(path)]) == 0
+        show(broker, 25.4, 0.0)
+        wait_until(lambda: service.latest["north"].current == 0.0)
+        code, told = walked()
+        assert code == 0 and back not in told and confirmed_by(service) == "Ann"
