@@ -359,8 +359,9 @@ def _only_kept(request: dict[str, Any]) -> str:
 
 
 def _why_not(request: dict[str, Any], state: dict[str, Any]) -> list[str]:
-    """Return why what was just read cannot count, each reason once."""
-    rows = {row["cell"]: row for row in state.get("cells", ())}
+    """Return why what was just read cannot count, each reason once; nothing of a cell that was read again since."""
+    of = request.get("taken_at")
+    rows = {row["cell"]: row for row in state.get("cells", ()) if of is None or row["taken_at"] <= of}
     told = [str(rows[cell]["why"]) for cell in request["values"] if cell in rows and rows[cell].get("why")]
     return sorted({reason for why in told for reason in why.split(REASONS)})
 

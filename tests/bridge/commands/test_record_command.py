@@ -575,3 +575,22 @@ def test_a_charger_that_is_noted_off_while_amps_flow_is_said_not_to_be_off(
         assert main(["record", "charger", "--undo", "--config", str(path)]) == 0
         told = capsys.readouterr().out
         assert ": off" in told and "0 V" not in told and "yet " not in told
+
+
+def test_water_that_came_after_a_gravity_of_before_is_not_said_to_lie_on_its_acid(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_cabin(tmp_path, make_broker().port, relay=False)
+
+    def record(*words: str) -> str:
+        assert main(["record", *words, "--config", str(path)]) == 0
+        return capsys.readouterr().out
+
+    lies = "lies on the acid"
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        assert lies not in record("gravity", "N1.1=1.150", "--temperature", "25 degC", "--at", "5 hours ago")
+        record("water", "N1.1=300 ml")
+        assert lies not in record("gravity", "N1.1=1.150", "--temperature", "26 degC", "--at", "5 hours ago")
+        assert lies in record("gravity", "N1.1=1.140", "--temperature", "26 degC", "--sure")
+        assert lies not in record("gravity", "N1.1=1.150", "--temperature", "24 degC", "--at", "5 hours ago", "--sure")
