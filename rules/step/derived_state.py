@@ -32,7 +32,7 @@ from rules.safety import (
     water_used,
 )
 from rules.step.charged import contradiction, read_full, read_nearly_full
-from rules.step.charger_seen import charger
+from rules.step.charger_seen import charger, charging_begun, charging_seen, shown_phase
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import aired_share, current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
@@ -76,35 +76,6 @@ class Standing(NamedTuple):
 def flags_in_order(memory: Memory) -> tuple[str, ...]:
     """Return the names of the flags that are up, the worst first."""
     return tuple(sorted(memory.flags, key=lambda name: FLAGS[name].severity_rank))
-
-
-def shown_phase(memory: Memory, now: ChargerNow) -> tuple[str, bool]:
-    """Return the phase that is told, and whether charging stands still.
-
-    Phases are judged by whole minutes; whether current flows is seen at once. In the minutes between the two every
-    surface says what is seen: a round whose first current flows has begun, charging that goes on is not interrupted,
-    and where meters show that nothing flows it stands still.
-    """
-    phase, charging = memory.phase, charging_seen(now)
-    begun = charging_begun(memory, charging)
-    told = "waking" if begun else phase.phase
-    stands = phase.interrupted or charging is False
-    return told, told in CHARGING and stands and not charging
-
-
-def charging_begun(memory: Memory, charging: bool | None) -> bool:
-    """Tell whether a round whose phase is not judged yet is charged, or was for some seconds and cut."""
-    phase = memory.phase
-    if phase.phase != "idle" or phase.started_at is None:
-        return False
-    return bool(charging) or memory.charged_at > phase.started_at
-
-
-def charging_seen(now: ChargerNow) -> bool | None:
-    """Tell whether the bank is seen to be charged, or seen not to be; nothing where neither is seen."""
-    if now.flows or now.state == "on":
-        return True
-    return False if now.metered or now.state == "off" else None
 
 
 def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float) -> Situation:

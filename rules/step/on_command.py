@@ -31,7 +31,7 @@ from rules.safety import (
     permits,
     put_right,
 )
-from rules.step.charger_seen import charger
+from rules.step.charger_seen import charger, charging_seen, shown_phase
 from rules.step.checklist_doubts import checklist_doubts
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
@@ -244,7 +244,9 @@ def _verdict(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if command.argument.get("undo"):
         return _verdict_back(memory, command)
     if memory.phase.phase not in JUDGED:
-        return _refused(memory, command, f"not while {memory.phase.phase}: a verdict comes after the rest")
+        return _refused(
+            memory, command, f"not while {_where(bank, memory, command.at)}: a verdict comes after the rest"
+        )
     words = command.argument.get("words", {})
     capacities = command.argument.get("capacities", {})
     if not isinstance(words, dict) or not set(words.values()) <= set(WORDS):
@@ -480,9 +482,17 @@ def _against_zero(bank: Bank, memory: Memory, at: float) -> str:
     return ""
 
 
+def _where(bank: Bank, memory: Memory, at: float) -> str:
+    """Return the phase as every screen tells it; a bank that charges is not idle, whatever is judged of it."""
+    now = charger(bank, memory, memory.interlock, view_of(bank, memory, at), at)
+    told, _ = shown_phase(memory, now)
+    return "it charges" if told == "idle" and charging_seen(now) else told
+
+
 def _test(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if memory.phase.phase not in ("resting", "finished"):
-        return _refused(memory, command, f"not while {memory.phase.phase}: charge, hold and rest come first")
+        where = _where(bank, memory, command.at)
+        return _refused(memory, command, f"not while {where}: charge, hold and rest come first")
     rested = rest_ends(memory)
     if command.at < rested:
         return _refused(memory, command, f"not before {moment(rested, up=True)}: a test needs 6 h of rest, better 24 h")

@@ -10,6 +10,7 @@ from rules.phase.memory import PhaseMemory
 from rules.step import step
 from rules.step.memory import initial
 from rules.step.rewire import block_ledger
+from tests.support.fold import ready
 
 T = 1_795_590_000.0
 HOUR = 3600.0
@@ -283,6 +284,17 @@ def test_a_test_begins_after_the_rest_and_not_before() -> None:
     site = Site(TESTED)
     assert "not while idle" in site.act("test")
     assert site.memory.test is None
+
+
+def test_a_test_that_is_refused_names_the_phase_that_people_see() -> None:
+    site = Site(Bank("north", (BLOCKS,), meters=METERS))
+    site.run(0.01, 25.0, 7.0)
+    assert "not while it charges: charge, hold and rest come first" in site.act("test")
+    assert "not while it charges" in site.act("verdict", words={"north": "keep"})
+    begun = ready()
+    assert begun.derived is not None and begun.derived.phase == "waking"
+    assert "not while waking" in begun.act("test")
+    assert "idle" not in begun.act("verdict", words={"north": "keep"})
 
 
 def test_blocks_found_empty_by_hand_count_as_fallen() -> None:
