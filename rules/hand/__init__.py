@@ -21,9 +21,6 @@ from rules.hand.gravity import REASONS, GravityReading, latest, latest_of_each, 
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import (
-    FIRE,
-    HURT,
-    SMOKE,
     damages,
     dangers,
     deposits,
@@ -42,6 +39,7 @@ from rules.hand.slips import (
     strange_charger,
     strange_gravity,
 )
+from rules.hand.tongues import FIRE, HURT, SMOKE
 
 __all__ = [
     "BACKWARD",

@@ -6,6 +6,7 @@ import re
 from collections.abc import Collection
 
 from rules.hand.numbered import spelled_out
+from rules.hand.tongues import BAD_SMELL, BANG, EGGS, FIRE, HURT, SMOKE, SPARK, cries, may_cry
 
 #: White deposits on the plates are graded from 0, clean, to this.
 WORST = 4
@@ -42,7 +43,6 @@ _EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly
 _PARTS = re.compile(r"[,;:!]|[.](?!\d)|\bbut\b|\byet\b", re.IGNORECASE)
 #: The same without the point inside a label such as A1.2.
 _PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
-EGGS, FIRE, SMOKE, HURT = "smell of rotten eggs", "fire", "smoke", "somebody who is hurt"
 _BODY = r"(?:eyes?|nose|throat|skin|hands?|arms?|face|fingers?|lungs?)"
 _BURNS = r"\bburn(?:s|ing)\b"
 #: What burns and is no fire: eyes and skin; heat; and a smell of burning, which tells of smoke.
@@ -64,7 +64,7 @@ _DANGERS = (
     ),
     (EGGS, re.compile(r"\beggs?\b|\brotten\b|\bsul(?:f|ph)ur(?:y|ous)?\b", re.IGNORECASE)),
     (
-        "bad smell",
+        BAD_SMELL,
         re.compile(
             r"\bst[iau]nk|\bstench|\breek(?:s|ed|ing)?\b|\bwhiff|\bpongs?\b|\bfumes?\b|\bh2s\b|"
             rf"\bsmell(?:s|y)\b(?!.*\b{_USUAL}\b)|"
@@ -83,13 +83,13 @@ _DANGERS = (
         ),
     ),
     (
-        "spark inside",
+        SPARK,
         re.compile(
             r"\bspark(?:s|ed|ing)?\b|\barc(?:s|ed|ing)?\b|\bflash|\bglow(?:s|ed|ing)?\b|\bcrackl|\bsizzl", re.IGNORECASE
         ),
     ),
     (
-        "bang",
+        BANG,
         re.compile(
             r"\bbang|\bexplo|\bburst|\bbl(?:ew|own) (?:up|off|apart)\b|\bpop(?:s|ping)\b|"
             r"\bpopped\b(?! (?:in|round|over|out|by|down|up)\b)|"
@@ -271,10 +271,11 @@ def dangers(words: str) -> tuple[str, ...]:
     """
     of_fire = _NO_FLAME.sub("hurts", words)
     found = [name for name, pattern in _DANGERS if _said(of_fire if name == FIRE else words, pattern)]
+    found += [name for name in cries(words) if name not in found]
     # Who says of what it smells has said that it smells; and what burns smokes, where nobody speaks of the smoke.
-    implied = {"bad smell"} if EGGS in found else set()
+    implied = {BAD_SMELL} if EGGS in found else set()
     if FIRE in found and re.search(r"\bsmo", words, re.IGNORECASE) is None:
-        implied.add(SMOKE)
+        implied |= {SMOKE} - set(cries(words))
     return tuple([name for name in found if name not in implied])
 
 
@@ -291,7 +292,8 @@ def may_mean_another(words: str) -> bool:
     found = dangers(words)
     if not (found or True in damages(words).values()) or _OF_A_BANK.search(words):
         return False
-    only_eggs = found == (EGGS,) and _OF_EGGS.search(words) is None and len(_WORD.findall(words)) > _A_CRY
+    of_eggs = _OF_EGGS.search(words) is not None or bool(cries(words))
+    only_eggs = found == (EGGS,) and not of_eggs and len(_WORD.findall(words)) > _A_CRY
     return only_eggs or _ELSEWHERE.search(words) is not None
 
 
@@ -328,7 +330,7 @@ def worries(words: str) -> bool:
     >>> worries("A2 is wet"), worries("it rumbles"), worries("not loud"), worries("moved the table")
     (True, True, False, False)
     """
-    return not understood(words) and _said(words, _WORRIED) is True
+    return not understood(words) and (_said(words, _WORRIED) is True or may_cry(words))
 
 
 def understood(words: str) -> bool:
@@ -341,6 +343,7 @@ def understood(words: str) -> bool:
     """
     graded = deposits(words) is not None or gasses(words) is not None or bare_plates(words)
     said = graded or bool(damages(words)) or any(_said(words, pattern) is not None for _, pattern in _DANGERS)
+    said = said or bool(cries(words))
     return said or any(pattern.search(words) for pattern in (_ALL_WELL, _MENDED, _THAWED, _SMELL_GONE))
 
 
