@@ -7,11 +7,12 @@ from datetime import date, datetime
 from typing import Any
 
 from bridge.report import cells
-from bridge.report.owner import Units, day
+from bridge.report.owner import Units, day, moment
 from bridge.report.paper import render
 from bridge.report.round import Round
 from bridge.report.sections import shared
-from bridge.report.whole import dangers
+from bridge.report.told import taken_at
+from bridge.report.whole import dangers, entry_words
 from bridge.words.bank_name import headed
 from rules.advice import on_paper
 from rules.hand import GravityReading
@@ -28,6 +29,7 @@ def handover(made: Round, units: Units) -> str:
         hold_hours=f"{made.bank.hold.maximum:g}",
         after_round=on_paper("after-round"),
         monthly=_year(made),
+        seen=[(moment(taken_at(event)), entry_words(event, units)) for event in made.seen],
         **dangers(made, units),
         **shared(made, units),
     )

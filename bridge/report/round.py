@@ -25,6 +25,7 @@ from bridge.report.told import (
     latched,
     numbers,
     raised,
+    standing_flags,
     taken_at,
     tripped_and_taken_back,
     tripped_since,
@@ -35,7 +36,7 @@ from bridge.settings import Cabin
 from bridge.words.bank_name import called
 from bridge.words.bank_status import spans
 from rules.bank import Bank
-from rules.events import Derived, Event
+from rules.events import Derived, Event, Flag
 from rules.hand import GravityReading
 from rules.phase import CHARGING, PhaseMemory, hold_stretch
 from rules.plan import BankPlan, Found, PlanInput, cautions, plan
@@ -100,6 +101,8 @@ class Round(NamedTuple):
         Trips that stand now, with their reasons.
     at_posts : str
         A crack, a bare plate or wrong leads that somebody noted and nobody noted gone.
+    up : tuple of Flag
+        Hazards and reasons to pause that are up now beside the trips, worst first.
     """
 
     site: str
@@ -131,10 +134,17 @@ class Round(NamedTuple):
     taken_back: list[TakenBack]
     standing: tuple[str, ...]
     at_posts: str
+    up: tuple[Flag, ...]
     raised: list[Raised]
     proofs: list[Event]
     withdrawn: dict[str, int]
     judged: Judged
+
+    @property
+    def seen(self) -> list[Event]:
+        """What people noted as seen or in words, without the dangers, which are told beside the trips."""
+        told = [event for event in (*self.came, *self.noted) if kind_of(event) in ("seen", "note")]
+        return [event for event in told if event not in self.dangers]
 
     @property
     def charging(self) -> float:
@@ -222,6 +232,7 @@ def gather(
         taken_back=tripped_and_taken_back([event for event in events if tripping <= event.at <= end], found),
         standing=tuple(f"{name}: {latch.reason or 'seen'}" for name, latch in lock.latched.items()) if lock else (),
         at_posts=at_the_posts(bank, memory.hand) if memory and present else "",
+        up=standing_flags(memory.flags.values(), lock) if memory and lock else (),
         raised=raised(inside, end),
         proofs=[event for event in prepared if event.kind == "proof"],
         withdrawn=withdrawn(inside),

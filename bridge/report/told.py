@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from rules.advice import FLAGS, NORMAL_COURSE
-from rules.events import Event
+from rules.events import Event, Flag
 from rules.hand import GravityReading, dangers, measured_at, reading
 from rules.safety import NOTED_BY_A_PERSON, Interlock
 from rules.step import INTERNAL
@@ -338,6 +338,12 @@ def raised(events: Sequence[Event], until: float) -> list[Raised]:
     for flag, since in up.items():
         found[flag] = _longer(found[flag], until - since)
     return sorted(found.values(), key=lambda entry: FLAGS[entry.flag].severity_rank)
+
+
+def standing_flags(flags: Iterable[Flag], lock: Interlock) -> tuple[Flag, ...]:
+    """Return hazards and reasons to pause that are up, worst first, without those that are told as trips."""
+    up = [flag for flag in flags if flag.kind in TOLD and flag.name not in (*NORMAL_COURSE, *lock.latched)]
+    return tuple(sorted(up, key=lambda flag: FLAGS[flag.name].severity_rank))
 
 
 def acts(events: Sequence[Event]) -> list[Event]:

@@ -49,7 +49,7 @@ def _came_in(made: Round, units: Units) -> list[tuple[str, str]]:
         (f"string {number}", ", ".join(f"{block.label} ({block.cells} cells, {block.capacity:g} Ah)" for block in row))
         for number, row in enumerate(bank.strings, 1)
     ]
-    rows += [(f"{kind_of(event)}, {moment(taken_at(event))}", _entry(event, units)) for event in made.came]
+    rows += [(f"{kind_of(event)}, {moment(taken_at(event))}", entry_words(event, units)) for event in made.came]
     if not made.came:
         rows.append(("as found", "nothing was noted before the start"))
     return rows
@@ -164,12 +164,13 @@ def _spread(made: Round, place: int) -> str:
 
 def dangers(made: Round, units: Units) -> dict[str, Any]:
     """Return every trip, what people noted of danger, and for which meters nobody watched."""
-    noticed = [(event, _entry(event, units)) for event in made.dangers]
-    noticed += [(entry, f"{_entry(entry, units)}; {_undone(undo)}") for entry, undo in made.taken_back]
+    noticed = [(event, entry_words(event, units)) for event in made.dangers]
+    noticed += [(entry, f"{entry_words(entry, units)}; {_undone(undo)}") for entry, undo in made.taken_back]
     bypasses = [event for event in made.acts if event.kind == "command" and event.detail.get("excused")]
     return {
         "episodes": [_episode(episode, made, units) for episode in made.episodes],
         "noticed": [(moment(taken_at(event)), words) for event, words in sorted(noticed, key=lambda row: row[0].at)],
+        "up": [f"{flag.name}: {units.words(flag.reason)}" for flag in made.up],
         "bypassed": [(moment(event.at), _act(event, units)[1]) for event in bypasses],
         "own_off": _own_off(made),
     }
@@ -244,7 +245,7 @@ def _tested(made: Round, units: Units) -> list[tuple[str, str]]:
 
 
 def _done(made: Round, units: Units) -> list[tuple[str, str, str]]:
-    told = [(taken_at(event), kind_of(event), _entry(event, units)) for event in made.noted]
+    told = [(taken_at(event), kind_of(event), entry_words(event, units)) for event in made.noted]
     told += [(event.at, *_act(event, units)) for event in made.acts]
     return [(moment(at), what, words) for at, what, words in sorted(told)]
 
@@ -279,7 +280,7 @@ def _act(event: Event, units: Units) -> tuple[str, str]:
     return str(told.get("name")), ", ".join(words + _by(event))
 
 
-def _entry(event: Event, units: Units) -> str:
+def entry_words(event: Event, units: Units) -> str:
     """Return what was noted: block by block for cells, with units, and with who and what they wrote."""
     told = event.detail
     values, kind = told.get("values"), kind_of(event)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from rules.events import Flag
 from rules.safety import Interlock, Latch
 from tests.support.made_round import ACTS, HAND, HOUR, PHASES, STATES, T0, Page, event, hand, remembered, report, write
 
@@ -111,3 +112,24 @@ def test_what_is_broken_at_the_posts_stands_on_both_sheets_until_it_is_noted_gon
     )
     for sheet in (report(path), report(path, "--handover")):
         assert "leak at N3: noted, and not noted gone. Nothing charges before it is put right." in Page(sheet).text
+
+
+def test_what_stands_and_what_was_noted_as_seen_is_on_the_sheet_for_the_next_owner(tmp_path: Path) -> None:
+    flags = {
+        "case-damaged": Flag("case-damaged", "permit", T0, reason="leak at N2"),
+        "water-due": Flag("water-due", "chore", T0, reason="half of it is gone"),
+        "hold-complete": Flag("hold-complete", "permit", T0, reason="16 h held"),
+    }
+    seen = [hand(20.0, "seen", {"N2": "leaks"}), hand(21.0, "seen", {"N3": "loose warm post"}), *HAND]
+    text = Page(
+        report(write(tmp_path, PHASES + ACTS + seen, remembered(flags=flags), states=STATES), "--handover")
+    ).text
+    danger = text.partition("Danger")[2].partition("How to keep it")[0]
+    assert "Stands now: case-damaged: leak at N2" in danger
+    assert "N2 leaks, by Ann" in danger and "N3 loose warm post, by Ann" in danger
+    assert "water-due" not in danger and "hold-complete" not in danger, "chores and the normal course are no danger"
+
+
+def test_where_nothing_stands_and_nothing_was_seen_the_sheet_says_only_that_nothing_tripped(tmp_path: Path) -> None:
+    text = Page(report(write(tmp_path, PHASES + ACTS + HAND, remembered(), states=STATES), "--handover")).text
+    assert "Nothing tripped." in text and "Stands now" not in text and "noted as seen" not in text
