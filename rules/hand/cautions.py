@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.events import HandReading
-from rules.hand.checks import SAME_MINUTES, measured_at
+from rules.hand.checks import BARELY_COVERED, SAME_MINUTES, measured_at
 from rules.hand.seen_words import boils, located
 
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
@@ -13,6 +13,10 @@ WARMTH_APART = 10.0
 #: One figure for the whole bank is none of a single hot cell: it stands no farther from the probe than this [K] (common
 #: practice, no source).
 WHOLE_APART = 5.0
+#: Less acid than this above the plates is soon gassed away [mm]: half of the lowest mark (assumed).
+HARDLY_COVERED = 5.0
+#: The marks of this trade's cells lie so far above their plates [mm] (common practice, no source; as `HIGH_LEVEL`).
+LOWEST_MARK, HIGHEST_MARK = 10.0, 20.0
 #: Kinds that are read, or poured, over open cells.
 _OVER_OPEN_CELLS = ("gravity", "water", "level")
 
@@ -52,6 +56,7 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
             f"boiling at {places}: violent gassing, or acid that is hot: from outside feel whether the case is warmer "
             "than the others, read that cell's temperature and level, and lower the amps where it is warm"
         )
+    said += _levels(reading)
     warmths = dict(reading.values) if reading.kind == "temperature" else {"": reading.temperature}
     for where, value in warmths.items():
         if not isinstance(value, float | int):
@@ -69,6 +74,28 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
                 "read both again, and see that the probe hangs in the acid"
             )
     return tuple(said)
+
+
+def _levels(reading: HandReading) -> list[str]:
+    """Say of levels in figures which cells are nearly bare, and which stand above any mark; bare plates are a flag."""
+    if reading.kind != "level":
+        return []
+    told = {where or "the bank": value for where, value in reading.values.items() if not isinstance(value, str)}
+    low = [f"{where} at {value:g} mm" for where, value in told.items() if BARELY_COVERED <= value < HARDLY_COVERED]
+    high = [f"{where} at {value:g} mm" for where, value in told.items() if value > HIGHEST_MARK]
+    marks = f"the mark mostly lies {LOWEST_MARK:g} mm to {HIGHEST_MARK:g} mm above the plates"
+    said = []
+    if low:
+        said.append(
+            f"{', '.join(low)}: the plates are hardly covered, {marks}: add distilled water, no acid, until they are "
+            "well covered, and fill to the mark only after the charge"
+        )
+    if high:
+        said.append(
+            f"{', '.join(high)}: {marks}: add nothing, and where it stands above its own mark note it as over-mark: "
+            "acid expands as it charges and would spill"
+        )
+    return said
 
 
 def _boiling(bank: Bank, reading: HandReading) -> list[str]:

@@ -594,3 +594,14 @@ def test_water_that_came_after_a_gravity_of_before_is_not_said_to_lie_on_its_aci
         assert lies not in record("gravity", "N1.1=1.150", "--temperature", "26 degC", "--at", "5 hours ago")
         assert lies in record("gravity", "N1.1=1.140", "--temperature", "26 degC", "--sure")
         assert lies not in record("gravity", "N1.1=1.150", "--temperature", "24 degC", "--at", "5 hours ago", "--sure")
+
+
+def test_a_level_of_hardly_any_acid_is_answered_with_a_warning(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_cabin(tmp_path, make_broker().port, relay=False)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        for level, warned in (("2 mm", True), ("12 mm", False)):
+            assert main(["record", "level", f"N1.2={level}", "--config", str(path)]) == 0
+            assert ("the plates are hardly covered" in capsys.readouterr().out) is warned

@@ -57,3 +57,17 @@ def test_a_watched_bank_with_acid_at_the_plates_is_not_safe_and_its_charger_is_t
     fold.wait(1)
     assert fold.derived is not None and fold.derived.safe == "no"
     assert fold.derived.next_step.startswith("No relay here: switch the charger off now, at the wall")
+
+
+@pytest.mark.parametrize(("level", "said"), [(2.0, "hardly covered"), (4.9, "hardly covered"), (40.0, "add nothing")])
+def test_plates_that_are_nearly_bare_and_acid_above_any_mark_are_said_with_the_trade_s_figures(
+    level: float, said: str
+) -> None:
+    told = cautioned(ready(), N00_1=level, N00_2=12.0)
+    assert f"N00.1 at {level:g} mm" in told and said in told and "N00.2 at" not in told
+    assert "the mark mostly lies 10 mm to 20 mm above the plates" in told
+
+
+@pytest.mark.parametrize("level", [5.0, 12.0, 20.0, "mark", 0.0])
+def test_of_a_level_that_is_well_or_that_raises_a_flag_nothing_is_said_beside(level: float | str) -> None:
+    assert "mostly lies" not in cautioned(ready(), N00_1=level)
