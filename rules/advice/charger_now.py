@@ -13,7 +13,7 @@ from rules.bank_view import View, charges
 from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
-from rules.meters import Counters, Trace
+from rules.meters import Counters, Trace, charging_threshold
 from rules.safety import LEAST_OPEN, READ_BACK, TOLD_CLOSED, Interlock, blocked_by, burning, hurt, out_until
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
@@ -146,8 +146,8 @@ def known(
         hurt=at < out and hurt(lock.latched),
     )
     said_off = _said_off(hand, counters, by_hand)
-    if said_off and charged_at > said_off + UNTIL_OFF:
-        said_off = 0.0  # it has charged since
+    if charged_at > said_off + UNTIL_OFF or (charged_at > said_off and _flowed_last(bank, view, counters)):
+        said_off = 0.0  # it has charged since, and nothing showed that it ended
     if bank.relay is None:
         return _without_relay(base, counters, by_hand, held_up, said_off)
     told = "" if lock.order_at == 0.0 else "allow" if lock.allowed or lock.proving in TOLD_CLOSED else "cut"
@@ -164,6 +164,11 @@ def known(
     if relay == "unknown" and told == "cut" and lock.confirmed_at:
         return base._replace(state="off", by="fall", since=lock.confirmed_at, falling=falling)
     return _without_relay(base, counters, by_hand, held_up, said_off)
+
+
+def _flowed_last(bank: Bank, view: View, counters: Counters) -> bool:
+    """Tell whether the ammeter fell silent while it showed a current into the bank."""
+    return view.current is None and not counters.by_hand and counters.current >= charging_threshold(bank.capacity)
 
 
 def off_known(bank: Bank, lock: Interlock, view: View, counters: Counters, hand: HandLog) -> bool:

@@ -414,3 +414,18 @@ def test_plates_noted_bare_of_a_bank_at_rest_are_work_and_no_danger() -> None:
     moment.prepare(voltage=25.0, current=0.0, **{PROBE: 25.0})
     moment.hand("level", {"A2": "below-plates"})
     assert moment.derived is not None and moment.derived.safe != "no"
+
+
+@pytest.mark.parametrize(("last", "off"), [(7.0, False), (0.0, True)])
+def test_a_note_of_off_counts_for_nothing_where_the_ammeter_fell_silent_while_amps_flowed(
+    last: float, off: bool
+) -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(1200.0, voltage=26.0, current=7.0, **WARMTH)
+    moment.hand("charger", {"volts": 0.0})
+    moment.pass_time(120.0, voltage=26.0, current=7.0, **WARMTH)
+    moment.pass_time(60.0, voltage=25.6, current=last, **WARMTH)
+    del moment.feed["current"]
+    moment.pass_time(1800.0, voltage=25.6, **WARMTH)
+    assert moment.derived is not None and moment.derived.current is None
+    assert moment.derived.charger.startswith("The charger is off: so noted") is off, moment.derived.charger
