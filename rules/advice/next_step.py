@@ -119,7 +119,7 @@ def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
     words = phase_words(situation)
     ordered = sorted(flags, key=lambda name: FLAGS[name].severity_rank)
     ordered = [name for name in ordered if name not in NORMAL_COURSE]
-    for needed in ("proof-test-missing", "checklist-open"):
+    for needed in ("proof-test-missing", "checklist-open", "level-wrong"):
         if needed in ordered and not _RESUMED.isdisjoint(ordered):
             ordered.remove(needed)  # no resume is taken before it
             ordered.insert(min(ordered.index(name) for name in _RESUMED.intersection(ordered)), needed)

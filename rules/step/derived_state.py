@@ -36,7 +36,7 @@ from rules.step.charger_seen import charger, charging_begun, charging_seen, show
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import aired_share, current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
-from rules.step.on_command import start_blockers
+from rules.step.on_command import resume_refused, start_blockers
 from rules.step.rewire import block_ledger
 from rules.verdict import CapacityTest, Verdict, result
 
@@ -124,7 +124,7 @@ def _after_look(bank: Bank, memory: Memory, view: View, gone: bool) -> str:
     if memory.interlock.latched:
         return "reset" if gone else ""
     if memory.interlock.started:
-        return "resume" if memory.interlock.checklist_by else ""
+        return "" if resume_refused(bank, memory) else "resume"
     return "" if start_blockers(bank, memory, view) else "start"
 
 

@@ -188,8 +188,11 @@ def resume_refused(bank: Bank, memory: Memory) -> str:
         return "the start checklist is not confirmed for the blocks as they are joined now"
     if not lock.proof.passed and not lock.proving:
         return f"{_unproved(lock)}: no resume before a proof test has passed"
-    posts = at_the_posts(bank, memory.hand)
-    return f"{posts} is noted, and nothing charges while it is: {put_right(bank, memory.hand)}" if posts else ""
+    if posts := at_the_posts(bank, memory.hand):
+        return f"{posts} is noted, and nothing charges while it is: {put_right(bank, memory.hand)}"
+    if over := over_the_mark(memory.hand):
+        return f"{'; '.join(over.values())}: draw it down to below the mark and note it with `revival record level`"
+    return ""
 
 
 def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:

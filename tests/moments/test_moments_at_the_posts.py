@@ -9,6 +9,7 @@ import pytest
 
 from rules.advice import ChargerNow
 from rules.advice.flag_words import lines
+from rules.events import Command
 from rules.events import moment as clock
 from tests.support.moments import Moment, bank_of, cells_of, labels
 
@@ -93,6 +94,33 @@ def test_m11_a_level_over_the_mark_never_stops_a_charge() -> None:
     moment = charging()
     moment.hand("level", {"A1": "over-mark"})
     assert moment.now.allowed and {"level-wrong"} <= moment.now.flags
+
+
+def test_m11_a_level_over_the_mark_is_drawn_down_before_a_resume() -> None:
+    moment = charging()
+    moment.hand("seen", {"A1": "crack"})
+    moment.hand("level", {"A2": "over-mark"})
+    moment.pass_time(4000.0, every=60.0)
+    moment.hand("seen", {"A1": "crack gone"})
+    moment.pass_time(60.0)
+    assert {"resume-due", "level-wrong"} <= moment.now.flags
+    derived = moment.derived
+    assert (
+        derived is not None and "raw the level down" in derived.next_step and "revival resume" not in derived.next_step
+    )
+    assert "level over the mark at A2" in moment.act("resume") and not moment.now.allowed
+    moment.hand("level", {"A2": "mark"})
+    moment.pass_time(60.0)
+    assert "`revival resume`" in moment.now.advice and moment.act("resume") == ""
+
+
+def test_m11_after_a_lost_journal_no_resume_is_named_that_would_be_refused() -> None:
+    moment = charging()
+    moment.hand("level", {"A2": "over-mark"})
+    moment.fold(Command("north", "journal-lost", moment.at))
+    moment.pass_time(60.0)
+    assert "journal-lost" in moment.now.flags and moment.act("resume")
+    assert "then give `revival resume`" not in moment.now.advice
 
 
 @pytest.mark.parametrize("shape", BANKS)
