@@ -228,6 +228,7 @@ def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: di
     told = [Event(bank.id, str(event["kind"]), 0.0, event) for event in answer["events"]]
     grave = [event for event in told if event.kind in ("trip", "flag-raised")]
     lines += [f"  {words}" for event in grave if (words := event_words(event, scale)) is not None]
+    lines += [f"  {words}" for event in told if event.kind == "flag-cleared" and (words := event_words(event, scale))]
     # What was noted before trips no second time: that it is a danger is said all the same.
     noted = _grave(bank, request)
     if noted:

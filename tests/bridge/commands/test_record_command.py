@@ -455,6 +455,11 @@ def test_what_is_noted_is_answered_with_the_caution_the_question_and_the_place_t
         said = record("seen", "N9=crack")[1]
         assert "there is no N9: the blocks are N1 to N4; it is kept for the whole bank" in said
         assert "case-damaged" in {flag.name for flag in service.latest["north"].flags}
+        said = record("note", "the crack in N1 is gone")[1]
+        assert "case-damaged cleared" not in said, "another stands"
+        said = record("seen", "no crack")[1]
+        assert "  case-damaged cleared" in said
+        assert "north: seen noted: N2 no leak" in record("seen", "N2 no leak")[1]
 
 
 def test_acid_read_hot_by_hand_is_never_called_safe_and_read_warm_or_far_from_the_probe_is_remarked_on(
