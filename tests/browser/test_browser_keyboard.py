@@ -107,13 +107,16 @@ def test_a_bank_s_page_is_worked_by_keyboard_alone(house: House, opened: Open) -
     expect(page.locator("#sheets-table")).to_be_visible()
     named(page)
     house.feed(fahrenheit=112.0)
-    expect(page.get_by_role("button", name="Reset the trip")).to_be_visible()
+    reset = page.get_by_role("button", name="Reset the trip")
+    expect(reset).to_contain_text("Reset the trip: not yet")
+    expect(reset).to_be_disabled()
 
     def cooled() -> bool:
         house.feed(fahrenheit=90.0)
         return not house.service.engine.memories["north"].pending
 
     wait_until(cooled, 30.0, "the acid is cool")
+    expect(reset).to_be_enabled()
     act(page, "Reset the trip", "I have been there")
     expect(page.locator("#act-note")).to_contain_text("reset: done")
     # Reset gives way to resume, and the focus with it.

@@ -92,7 +92,7 @@ function showCauses(told) {
     // Nor is it offered while what tripped is still there and it would be refused.
     const out = told.lock.out_until > told.at;
     button.disabled = out || Boolean(told.lock.no_reset);
-    say(button, out ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : button.disabled ? `No reset yet: ${owned(told.lock.no_reset)}` : "Reset the trip");
+    say(button, out ? `Reset the trip, from ${moment(60 * Math.ceil(told.lock.out_until / 60))}` : `Reset the trip${button.disabled ? `: not yet, ${owned(told.lock.no_reset)}` : ""}`);
   }
   // Reset gives way to resume, or to nothing: who came by keyboard is not sent back to the head of the page.
   if (focused.hidden) (byId("acts").querySelector("button:not([hidden])") || byId("main")).focus();
