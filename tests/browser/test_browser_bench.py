@@ -68,7 +68,7 @@ def test_a_whole_string_goes_in_by_number_pad_and_comes_out_in_journal_and_bus(
     expect(page.locator("#reading-label")).to_have_text("All 12 cells done")
     page.locator("#send-gravity").click()
     expect(page.locator("#queue")).to_contain_text(STORED)
-    # The bridge has just come up and its relay opens: whichever of the two is so when the sheet arrives, gas is told of.
+    # The bridge has just come up and its relay opens: whichever is so when the sheet arrives, gas is told of.
     charges, off = (
         "It charges: switch the charger off at the wall before a cell is",
         "The charger is off, its gas may still",
