@@ -20,8 +20,8 @@ from bridge.errors import BridgeError, CannotReachError, UsageError
 from bridge.listen.banks import Found
 from bridge.listen.evidence import ANOTHER_KNOWN, HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, told
-from bridge.listen.names import BATTERY, ELECTROLYTE, PROBES
 from bridge.listen.relays import relays
+from bridge.listen.vocabulary import BATTERY, ELECTROLYTE, PROBES
 from bridge.listen.write import OFFERED, Printed, cabin_file, mapping_lines, placed_by_name
 
 #: Of these one bank has one; a second is asked about and never taken unasked.

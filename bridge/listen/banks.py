@@ -31,7 +31,17 @@ from bridge.listen.guess import (
     told,
 )
 from bridge.listen.members import settled, singled
-from bridge.listen.names import (
+from bridge.listen.names import words_of
+from bridge.listen.offer import worth_asking
+from bridge.listen.physics import answers, moves_together, ratio, watts_agree
+from bridge.listen.places import nearness, path, shared, strange
+from bridge.listen.settle import CHARGING_ABOVE, is_half
+from bridge.listen.shape import Shape, family_names
+from bridge.listen.source import Source
+from bridge.listen.sums import with_parts
+from bridge.listen.triples import told_by_watts
+from bridge.listen.unnamed import called_alike, listed_cells, unnamed_beside
+from bridge.listen.vocabulary import (
     AC,
     ACID_ITSELF,
     BATTERY,
@@ -46,17 +56,7 @@ from bridge.listen.names import (
     STORES,
     TARGETS,
     THINGS,
-    words_of,
 )
-from bridge.listen.offer import worth_asking
-from bridge.listen.physics import answers, moves_together, ratio, watts_agree
-from bridge.listen.places import nearness, path, shared, strange
-from bridge.listen.settle import CHARGING_ABOVE, is_half
-from bridge.listen.shape import Shape, family_names
-from bridge.listen.source import Source
-from bridge.listen.sums import with_parts
-from bridge.listen.triples import told_by_watts
-from bridge.listen.unnamed import called_alike, listed_cells, unnamed_beside
 from rules.bank import QUANTITIES
 
 #: Two meters on one bank agree within this share: cables drop up to 80 mV a cell (assumed).

@@ -14,11 +14,12 @@ from bridge.intake.pairs import pairs_of
 from bridge.intake.senml import RELATIVE_BELOW, resolved
 from bridge.intake.stamp import own_time
 from bridge.intake.value import text_of, why_not_a_number
-from bridge.listen.names import WORDS, folded, in_levels, words_of
+from bridge.listen.names import in_levels, words_of
 from bridge.listen.on_off import is_closed
 from bridge.listen.places import introduce
 from bridge.listen.said import FACTOR_KEYS, LABEL_KEYS, REGISTER_KEYS, UNIT_KEYS, Texts, beside, counted_unit
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import WORDS, folded
 from bridge.message import Message
 
 #: Kept per source; enough to see a range and a trend.

@@ -16,9 +16,10 @@ from statistics import median
 from typing import NamedTuple
 
 from bridge.listen.guess import Guess
-from bridge.listen.names import EMPTY, words_of
+from bridge.listen.names import words_of
 from bridge.listen.shape import family_names
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import EMPTY
 from bridge.units import ALIASES
 
 #: A copy is so much later at most, and less where that fits as well; what it repeats may come so much after it [s]

@@ -12,7 +12,10 @@ from statistics import median
 from typing import NamedTuple
 
 from bridge.listen.evidence import SURE_ENOUGH, Evidence, sure
-from bridge.listen.names import (
+from bridge.listen.names import abbreviated, battery_room, by_a_battery, named, part_of, unit_named, words_of
+from bridge.listen.said import PREFIXED, PREFIXES
+from bridge.listen.source import Source
+from bridge.listen.vocabulary import (
     AC,
     ACID_ITSELF,
     AIR,
@@ -30,16 +33,7 @@ from bridge.listen.names import (
     STRINGS,
     THINGS,
     WORDS,
-    abbreviated,
-    battery_room,
-    by_a_battery,
-    named,
-    part_of,
-    unit_named,
-    words_of,
 )
-from bridge.listen.said import PREFIXED, PREFIXES
-from bridge.listen.source import Source
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
 from rules.bank import QUANTITIES
 

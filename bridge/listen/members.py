@@ -8,11 +8,11 @@ from statistics import median
 
 from bridge.listen.evidence import HALF_BELIEVED, SURE_ENOUGH
 from bridge.listen.guess import HOTTEST, Guess, may_be_tenths, settle_scale, told
-from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
 from bridge.listen.physics import answers, ratio, watts_agree, watts_agree_in_the_middle
 from bridge.listen.places import path, shared
 from bridge.listen.settle import settle_midpoint, settle_share, settle_sign
 from bridge.listen.shape import Shape, family_names, settle_parts
+from bridge.listen.vocabulary import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
 
 #: So few thermometers of one place can be a bank's; acid on charge is so much warmer than air [1], [K]; what is higher
 #: is a boiler's in either scale [degree] (assumed).

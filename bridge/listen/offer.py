@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from bridge.listen.evidence import ANOTHER_KNOWN, SURE_ENOUGH
 from bridge.listen.guess import Guess, told
-from bridge.listen.names import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
 from bridge.listen.places import path, shared
+from bridge.listen.vocabulary import AIR, BATTERY, CHARGER, ELECTROLYTE, PROBES, WEATHER
 
 #: Of what a bank has one.
 _ONE = frozenset({"voltage", "current", "power", "ambient_temperature"})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bridge.listen.names import folded
+from bridge.listen.vocabulary import folded
 
 #: What is said while a circuit is closed and what while it is open, or to make it so; of a word in several pairs the
 #: first counts.

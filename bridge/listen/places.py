@@ -10,8 +10,9 @@ from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
 
-from bridge.listen.names import EMPTY, LABELLED, MEASURED, WORDS, abbreviated, words_of
+from bridge.listen.names import abbreviated, words_of
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import EMPTY, LABELLED, MEASURED, WORDS
 
 
 @lru_cache(maxsize=20_000)

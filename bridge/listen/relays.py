@@ -9,11 +9,12 @@ from typing import NamedTuple
 from bridge.listen.banks import Found
 from bridge.listen.evidence import HALF_BELIEVED
 from bridge.listen.guess import Guess
-from bridge.listen.names import AC, CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, WORDS, in_levels, words_of
+from bridge.listen.names import in_levels, words_of
 from bridge.listen.on_off import both_words
 from bridge.listen.physics import Series
 from bridge.listen.places import shared
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import AC, CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, WORDS
 
 #: A topic that ends so carries an order or a state: what is kept by the broker, or said so often, is a state.
 _EITHER, _SAID_OFTEN = frozenset({"switch"}), 3

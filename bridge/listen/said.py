@@ -12,7 +12,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import NamedTuple, TypeVar
 
-from bridge.listen.names import (
+from bridge.listen.names import in_levels, words_of
+from bridge.listen.source import Source
+from bridge.listen.vocabulary import (
     AC,
     AIR,
     BATTERY,
@@ -25,10 +27,7 @@ from bridge.listen.names import (
     WEAK,
     WORDS,
     folded,
-    in_levels,
-    words_of,
 )
-from bridge.listen.source import Source
 from bridge.units import UnitError, compile_unit
 
 #: Keys that say a unit, a name, and the kind of a quantity as hubs call it.

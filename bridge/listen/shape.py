@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, cells_of
-from bridge.listen.names import STRINGS, folded
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import STRINGS, folded
 
 #: Parts add up to the whole within this share: as many meters, each with its own error (assumed).
 _ADDS_UP = 0.06

@@ -12,11 +12,11 @@ from statistics import correlation, mean, median, pstdev
 from typing import NamedTuple
 
 from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, digit_of, not_ours, proved, settle_scale
-from bridge.listen.names import AC, ACID_ITSELF, BATTERY, CIRCUITS, DISPLAYS, THINGS
 from bridge.listen.physics import Series, at, ratio
 from bridge.listen.places import nearness, path, shared
 from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import AC, ACID_ITSELF, BATTERY, CIRCUITS, DISPLAYS, THINGS
 
 #: Blocks of one bank differ by no more than this share of their mean; a bad cell in a block of three shows a third less
 #: (assumed).

@@ -8,11 +8,12 @@ from itertools import pairwise, permutations
 from statistics import correlation, median, pstdev
 
 from bridge.listen.guess import MILLI_FROM, Guess, cells_of, lags, not_ours, proved, settle_degrees, told
-from bridge.listen.names import EMPTY, PARTS, words_of
+from bridge.listen.names import words_of
 from bridge.listen.physics import Series, at, moves_together, ratio, watts_agree
 from bridge.listen.places import nearness
 from bridge.listen.shape import family_names
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import EMPTY, PARTS
 
 #: So many unnamed numbers beside a voltage may be asked about; more are no board of a bank's [1] (assumed).
 _MOST = 8

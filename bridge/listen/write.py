@@ -10,9 +10,9 @@ from typing import NamedTuple
 from bridge.listen.banks import Found, recognise
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, all_words, cells_of, told
-from bridge.listen.names import ELECTROLYTE
 from bridge.listen.relays import HeardRelay
 from bridge.listen.source import Source
+from bridge.listen.vocabulary import ELECTROLYTE
 from bridge.settings import BrokerSettings
 
 __all__ = ["Found", "cabin_file", "recognise", "unrecognised"]

@@ -13,6 +13,7 @@ from bridge.runtime.service import Service
 from bridge.settings import Cabin, PageSettings
 from bridge.words.bank_status import LEAST_AIR, gas, gas_goes_on, hand_value, hydrogen, place, standing
 from bridge.words.spoken import measured
+from rules.advice import FIRST_AID
 from rules.bank import Bank
 from rules.events import Derived
 from rules.hand import GRAVITY_SLIPS
@@ -108,7 +109,7 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "exhausted": lock.exhausted,
             "out_until": out_until(lock),
             "burning": burning(lock.latched),
-            "hurt": hurt(lock.latched) and derived.at < out_until(lock),
+            "first_aid": FIRST_AID if hurt(lock.latched) and derived.at < out_until(lock) else "",
             "latched": [
                 {"name": name, "at": latch.at, "reason": latch.reason, "action": raised.get(name, "")}
                 for name, latch in lock.latched.items()

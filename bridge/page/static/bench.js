@@ -462,7 +462,7 @@ function showBank(told) {
   const cause = told.flags.find((flag) => told.unsafe.includes(flag.name));
   const fire = told.lock.burning === "fire";
   const out = fire ? "Get everybody out and call the fire service from outside. " : told.lock.out_until > told.at ? "Leave the room and let nobody in. " : "";
-  const aid = told.lock.hurt ? "First aid at once, outside the room: rinse an eye or skin that acid reached with much clean water for at least 15 minutes, lids held open, wetted clothes off, and call the emergency service. " : "";
+  const aid = told.lock.first_aid ? `${told.lock.first_aid} ` : "";
   say("standing", aid + out + (cause && told.safe !== "not-yet" ? `${cause.name.replaceAll("-", " ")}${cause.reason ? `: ${owned(cause.reason)}` : ""}${besides(told, cause.name)}.` : owned(told.standing)));
   say("air", told.gas ? `${owned(told.gas)} Charger off before you open a cell.` : "");
   const lock = told.lock;

@@ -50,7 +50,7 @@ function gas(view) {
 function cause(view) {
   if (view.safe === "yes") return "";
   if (view.safe === "not-yet") return owned(view.safe_why);
-  if (view.lock.hurt) return view.lock.burning === "fire" ? "Fire: everybody out, first aid" : "First aid outside, call the emergency service";
+  if (view.lock.first_aid) return view.lock.burning === "fire" ? "Fire: everybody out, first aid" : "First aid outside, call the emergency service";
   if (view.lock.burning === "fire") return "Fire: everybody out, call the fire service";
   if (view.lock.out_until > view.at) return "Leave the room, let nobody in";
   const flag = view.flags.find((one) => (view.safe === "warm" ? one.name.startsWith("temperature") : view.unsafe.includes(one.name)));

@@ -75,7 +75,8 @@ function showCauses(told) {
   if (told.lock.burning === "fire") causes.unshift(["Get everybody out", "and call the fire service from outside: open no door or window on a fire, and do not air it."]);
   else if (told.lock.burning === "smoke" && told.lock.out_until > told.at) causes.unshift(["Leave the room", "and let nobody in: touch no switch in it; where the smoke goes on or grows call the fire service from outside and open nothing."]);
   else if (told.lock.out_until > told.at) causes.unshift(["Leave the room", "and let nobody in: touch no switch in it, air it from outside."]);
-  if (told.lock.hurt) causes.unshift(["First aid at once", "outside the room: rinse an eye or skin that acid reached with much clean water for at least 15 minutes, lids held open, wetted clothes off, and call the emergency service."]);
+  const [aid, ...how] = told.lock.first_aid.split(": ");
+  if (aid) causes.unshift([`${aid}:`, how.join(": ")]);
   const text = JSON.stringify(causes);
   const list = byId("causes");
   if (list.dataset.shown !== text) {

@@ -11,8 +11,9 @@ from bridge import config
 from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess
-from bridge.listen.names import folded, words_of
+from bridge.listen.names import words_of
 from bridge.listen.relays import relays
+from bridge.listen.vocabulary import folded
 from bridge.listen.write import OFFERED, cabin_file, recognise
 from bridge.message import Message
 from bridge.settings import BrokerSettings

@@ -10,7 +10,8 @@ import pytest
 
 from bridge.listen.evidence import SURE_ENOUGH, Evidence, sure
 from bridge.listen.guess import Guess
-from bridge.listen.names import folded, words_of
+from bridge.listen.names import words_of
+from bridge.listen.vocabulary import folded
 from bridge.listen.write import cabin_file
 from bridge.message import Message
 from bridge.settings import BrokerSettings
