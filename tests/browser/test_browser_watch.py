@@ -16,8 +16,9 @@ from playwright.sync_api import Page, Route, expect
 from bridge.journal.reader import JournalReader
 from bridge.page.view import bank_view
 from bridge.words.spoken import spoken
-from rules.advice import FLAGS, ChargerNow, Situation, advice
+from rules.advice import FIRST_AID, FLAGS, ChargerNow, Situation, advice
 from rules.advice.phase_words import PHASE_ADVICE
+from rules.hand import HURT
 from rules.phase import PHASES
 from rules.safety import Latch
 from tests.support.brokers import wait_until
@@ -571,6 +572,32 @@ def test_in_the_hour_of_a_noted_danger_nobody_is_asked_in_and_every_page_names_o
     finally:
         memories["north"] = before._replace(due_at=0.0)
     expect(page.locator("#acts button[data-act=reset]")).to_be_hidden()
+
+
+def test_where_somebody_is_hurt_page_bench_and_wall_say_first_aid_before_anything_else(
+    house: House, opened: Open
+) -> None:
+    memories = house.service.engine.memories
+    before = memories["north"]
+    page, bench, wall = opened("/?bank=north"), opened("/bench?bank=north"), opened("/wall?bank=north")
+    noted = house.now()
+
+    def somebody_is_hurt() -> bool:
+        latched = {"danger-noted": Latch(noted, None, None, "", f"somebody noted: {HURT} at north")}
+        lock = memories["north"].interlock._replace(latched=latched)
+        memories["north"] = memories["north"]._replace(interlock=lock, due_at=0.0)
+        return "First aid" in page.locator("#causes").inner_text()
+
+    try:
+        wait_until(somebody_is_hurt, 60.0, "the page tells of it")
+        first = page.locator("#causes li").first
+        expect(first).to_have_text(FIRST_AID)
+        expect(first.locator("b")).to_have_text("First aid before anything else, outside the room:")
+        expect(bench.locator("#standing")).to_contain_text(f"{FIRST_AID} Leave the room and let nobody in.")
+        expect(wall.locator("#cause")).to_have_text("First aid outside, call the emergency service")
+    finally:
+        memories["north"] = before._replace(due_at=0.0)
+    expect(page.locator("#causes")).not_to_contain_text("First aid")
 
 
 def test_the_relay_is_told_with_its_read_back_and_its_last_proof_test(opened: Open) -> None:
