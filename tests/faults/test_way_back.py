@@ -54,7 +54,12 @@ def test_f63_a_misspelt_topic_without_state_or_current_proves_nothing(
     rig.meters.amps = 0.4
     rig.relay.closed = True  # it was left closed by hand, and 0.4 A flow into a blocked bank
     if somebody_else:
+        heard: list[bool] = []
+        rig.meters.client.on_subscribe = lambda *_: heard.append(True)
+        wait_until(rig.meters.client.is_connected)
+        rig.meters.client.on_connect = lambda client, *_: client.subscribe("#", 1)  # on a link that comes back as well
         rig.meters.client.subscribe("#", 1)
+        wait_until(lambda: bool(heard))
     with rig.bridge() as service:
         wait_until(lambda: rig.bank().get("temperature") is not None, 20)
         rig.act("checklist", name="the keeper")
