@@ -38,6 +38,7 @@ from tests.bench.households.homes_fresh_n import FRESH_N
 from tests.bench.households.homes_fresh_o import FRESH_O
 from tests.bench.households.homes_fresh_ordinary import FRESH_D
 from tests.bench.households.homes_fresh_p import FRESH_P
+from tests.bench.households.homes_fresh_q import FRESH_Q
 from tests.bench.households.homes_held import HELD
 from tests.bench.households.homes_mixed import MIXED_DEVELOPMENT, MIXED_HELD
 from tests.bench.households.homes_strangers import STRANGERS
@@ -159,6 +160,7 @@ def main(words: list[str]) -> None:
         "fresh n": FRESH_N,
         "fresh o": FRESH_O,
         "fresh p": FRESH_P,
+        "fresh q": FRESH_Q,
         "held": HELD,
         "mixed held": MIXED_HELD,
     }
