@@ -68,7 +68,8 @@ ELSEWHERE = {
     "restart": "Ctrl-C where it runs, then `revival run`; a service: `sudo systemctl restart revival-bridge`",
     "install": "`revival service install` makes a service of it; the program itself: pipx, pip or the package",
     "uninstall": "`revival service uninstall` takes the service away, and says what stays and how that is removed",
-    "completion": '`eval "$(register-python-argcomplete revival)"` in your shell, with the extra completion',
+    "completion": '`eval "$(register-python-argcomplete --no-defaults revival)"` in your shell, with the extra '
+    "completion",
     "backup": "cabin file, secrets and journal are all there is; a journal that runs is copied by "
     '`sqlite3 revival.db ".backup copy.db"`; `revival export` makes tables of it',
     "upgrade": "as it was installed: `pipx upgrade revival-bridge`, pip or the package; then restart the bridge",
@@ -154,13 +155,6 @@ def _typed_so_far() -> str | None:
     return next((word for word in os.environ.get("COMP_LINE", "").split()[1:] if word in COMMANDS), None)
 
 
-def _complete(parser: argparse.ArgumentParser) -> None:
-    if _completing():
-        import argcomplete  # noqa: PLC0415  (only the extra has it, and only a shell asks)
-
-        argcomplete.autocomplete(parser)
-
-
 def _refused(errors: list[str], code: int) -> None:
     print(json.dumps({"ok": False, "errors": errors, "exit_code": code}, indent=2))
 
@@ -185,7 +179,8 @@ def _main(arguments: Sequence[str] | None) -> int:
         return 0
     chosen = next((word for word in words if not word.startswith("-")), None)
     parser = build_parser(_typed_so_far() if _completing() else chosen)
-    _complete(parser)
+    if _completing():
+        import_module("bridge.commands.completion").complete(parser)
     try:
         if words[:1] and words[0].startswith("-") and words[0] not in {"-h", "--help", "--version"}:
             parser.error(f"{words[0]}: an option stands behind its command, as in `revival status --json`")

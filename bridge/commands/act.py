@@ -45,7 +45,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             "--sure", action="store_true", default=None, help="long before the hold is complete: it is meant"
         )
     elif what == "arrange":
-        parser.add_argument("act", help="split, swap (the other half instead), rejoin, isolate or add")
+        parser.add_argument(
+            "act", choices=("split", "swap", "rejoin", "isolate", "add"), help="swap: the other half instead"
+        )
         parser.add_argument(
             "--volts",
             nargs="+",

@@ -14,7 +14,7 @@ from typing import Any
 
 from bridge.commands.files import add_config
 from bridge.commands.notify import told_what
-from bridge.config import Loaded, load
+from bridge.config import NOT_TOML, Loaded, load
 from bridge.config.lacking import lacking
 from bridge.config.time_budget import TRY_AUTO_OFF, losses, time_budget, worked_example
 from bridge.errors import BridgeError, CannotReachError, ConfigError
@@ -72,6 +72,9 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             print("\n".join(problems), file=sys.stderr)
             print(f"{len(problems)} {'thing is' if len(problems) == 1 else 'things are'} wrong.", file=sys.stderr)
+            if NOT_TOML in problems[0]:
+                lines = "this line is" if len(problems) == 1 else "these lines are"
+                print(f"The rest of the file is looked at once {lines} mended.", file=sys.stderr)
         return error.exit_code
     report = {**describe(loaded), "messages": messages}
     if arguments.connect:

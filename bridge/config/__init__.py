@@ -9,12 +9,14 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from pydantic import SecretStr, ValidationError
 
 from bridge import intake, units
 from bridge.config.build import build_banks, build_load_relays, build_relays
 from bridge.config.experience import ExperienceFile, ExperienceTable, tables_of, taken
+from bridge.config.further import also_wrong, syntax
 from bridge.config.meters import Findings, check_shared
 from bridge.config.models import CabinTable
 from bridge.config.services import InfluxTable, NotifyTable, ParcelsTable
@@ -36,6 +38,8 @@ from bridge.words.spoken import spoken
 
 #: Tables of the cabin file that may leave the cabin: what its banks are and what their meters say.
 TOLD = ("site", "bank", "meter", "experience")
+#: How a file is told of which not even the tables can be read.
+NOT_TOML = "is not valid TOML"
 #: Characters of a page's token: at ten guesses a minute nobody lives to find it (NIST SP 800-63B asks for 8 where
 #: guesses are limited, from memory; here twice that, because nobody has to remember it).
 SHORTEST_TOKEN = 16
@@ -83,7 +87,24 @@ def load(path: Path, environment: Mapping[str, str] | None = None) -> Loaded:
     ConfigError
         With one line for everything that is wrong: file, key, value (never a secret's) and the fix.
     """
-    return _compile(read(path), path, os.environ if environment is None else environment)
+    surroundings = os.environ if environment is None else environment
+    tables = _tables(path)
+    try:
+        model = CabinTable.model_validate(tables)
+    except ValidationError as error:
+        problems = explain(error.errors(include_url=False), tables)
+        problems += also_wrong(tables, error, partial(_wrong, path=path, surroundings=surroundings))
+        raise ConfigError(_listed(path, list(dict.fromkeys(problems)))) from None
+    return _compile(model, path, surroundings)
+
+
+def _wrong(model: CabinTable, path: Path, surroundings: Mapping[str, str]) -> list[str]:
+    """Return what does not fit together in tables that are right each by itself."""
+    try:
+        _compile(model, path, surroundings)
+    except ConfigError as error:
+        return [line.removeprefix(f"{path}: ") for line in str(error).splitlines()]
+    return []
 
 
 def compiled(tables: Mapping[str, object], source: Path) -> Loaded:
@@ -104,7 +125,7 @@ def compiled(tables: Mapping[str, object], source: Path) -> Loaded:
     try:
         model = CabinTable.model_validate(tables)
     except ValidationError as error:
-        raise ConfigError(_listed(source, explain(error, dict(tables)))) from None
+        raise ConfigError(_listed(source, explain(error.errors(include_url=False), dict(tables)))) from None
     if model.experience is not None and model.experience.file is not None:
         raise ConfigError(f"{source}: [experience] file: a file of another place is not read here: send what it holds")
     return _compile(model, source, {})
@@ -216,6 +237,15 @@ def read(path: Path) -> CabinTable:
     ConfigError
         Not readable, not TOML, or tables that are wrong.
     """
+    tables = _tables(path)
+    try:
+        return CabinTable.model_validate(tables)
+    except ValidationError as error:
+        raise ConfigError(_listed(path, explain(error.errors(include_url=False), tables))) from None
+
+
+def _tables(path: Path) -> dict[str, Any]:
+    """Read the tables as they stand there."""
     try:
         # Some editors put a byte order mark in front; it says nothing and harms nothing.
         text = path.read_bytes().decode("utf-8-sig")
@@ -226,13 +256,9 @@ def read(path: Path) -> CabinTable:
     except UnicodeDecodeError:
         raise ConfigError(f"{path}: is not UTF-8 text: save it as UTF-8") from None
     try:
-        tables = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise ConfigError(_not_toml(path, str(error))) from None
-    try:
-        return CabinTable.model_validate(tables)
-    except ValidationError as error:
-        raise ConfigError(_listed(path, explain(error, tables))) from None
+        raise ConfigError("\n".join(_not_toml(path, one) for one in syntax(text, str(error)))) from None
 
 
 def _not_toml(path: Path, error: str) -> str:
@@ -242,7 +268,7 @@ def _not_toml(path: Path, error: str) -> str:
     if "twice" in error or "overwrite" in error or "mutate" in error:
         fix = "what comes more than once has double brackets, [[bank]] and [[bank.meter]], and a key stands once"
     line, separator, column = place.partition(", ")
-    return f"{path}: {line or 'somewhere'}: is not valid TOML ({what}{separator}{column}): {fix}"
+    return f"{path}: {line or 'somewhere'}: {NOT_TOML} ({what}{separator}{column}): {fix}"
 
 
 def json_schema() -> dict[str, object]:
@@ -273,7 +299,7 @@ def _experience(folder: Path, file: Path, found: Findings) -> ExperienceTable | 
     try:
         held = ExperienceFile.model_validate(tables).experience
     except ValidationError as error:
-        found.errors += [f"{place}: {line}" for line in explain(error, tables)]
+        found.errors += [f"{place}: {line}" for line in explain(error.errors(include_url=False), tables)]
         return None
     if held.file is not None:
         found.errors.append(f"{place}: names another file: name that one here")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import types
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel
 
 from bridge.config.models import BankTable, CabinTable
 from bridge.config.services import HTTP_URL, PREFIX
@@ -32,10 +32,18 @@ _PATTERNS = {
 }
 
 
-def explain(error: ValidationError, tables: dict[str, Any]) -> list[str]:
-    """Return one line for every error: table, key, value and fix. Values of unknown keys are never shown."""
+def explain(items: Iterable[Any], tables: dict[str, Any]) -> list[str]:
+    """Return one line for every error: table, key, value and fix. Values of unknown keys are never shown.
+
+    Parameters
+    ----------
+    items : iterable
+        As `pydantic.ValidationError.errors` lists them.
+    tables : dict
+        As read.
+    """
     lines = []
-    for item in error.errors(include_url=False):
+    for item in items:
         location, kind = item["loc"], item["type"]
         where, key = _place(location, tables)
         if kind == "too_short" and location == ("bank",) and tables["bank"]:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli import COMMANDS, build_parser, main
+from bridge.cli import COMMANDS, ELSEWHERE, build_parser, main
 from bridge.commands.examples import EXAMPLES
 from bridge.config import load
 from bridge.journal.batch import Batch
@@ -137,20 +137,57 @@ def test_every_help_ends_with_examples_that_the_program_takes(command: str, caps
         build_parser(command).parse_args(words[1:])
 
 
+def offered(line: str, folder: Path) -> set[str]:
+    """Return what a shell is told through the protocol of the completion library itself."""
+    answer = folder.with_name(f"{folder.name}-offered")
+    environment = {
+        **_at_home(), "_ARGCOMPLETE": "1", "_ARGCOMPLETE_IFS": "\n", "_ARGCOMPLETE_SUPPRESS_SPACE": "1",
+        "COMP_LINE": line, "COMP_POINT": str(len(line)), "_ARGCOMPLETE_STDOUT_FILENAME": str(answer),
+    }  # fmt: skip
+    asked = [sys.executable, "-m", "bridge"]
+    subprocess.run(asked, env=environment, cwd=folder, check=False, capture_output=True, timeout=60)
+    return {word.strip() for word in answer.read_text().split("\n")} - {""}
+
+
 def test_a_shell_is_told_what_could_be_typed_next(tmp_path: Path) -> None:
-    """Through the protocol of the completion library itself."""
+    assert {"setup", "start", "status"} <= offered("revival s", tmp_path)
+    assert "--connect" in offered("revival check --c", tmp_path)
 
-    def offered(line: str) -> set[str]:
-        answer = tmp_path / "offered"
-        environment = {
-            **os.environ, "_ARGCOMPLETE": "1", "_ARGCOMPLETE_IFS": "\n", "_ARGCOMPLETE_SUPPRESS_SPACE": "1",
-            "COMP_LINE": line, "COMP_POINT": str(len(line)), "_ARGCOMPLETE_STDOUT_FILENAME": str(answer),
-        }  # fmt: skip
-        subprocess.run([sys.executable, "-m", "bridge"], env=environment, check=False, capture_output=True, timeout=60)
-        return set(answer.read_text().split("\n"))
 
-    assert {"setup", "start", "status"} <= {word.strip() for word in offered("revival s")}
-    assert "--connect" in {word.strip() for word in offered("revival check --c")}
+@pytest.mark.parametrize(
+    ("line", "names"),
+    [
+        ("status --bank ", {"north"}),
+        ("plan --sealed ", {"north"}),
+        ("bypass ", {"voltage", "current", "electrolyte_temperature"}),
+        ("arrange ", {"split", "swap", "rejoin", "isolate", "add"}),
+        ("record level A", {"A1=", "A2=", "A3=", "A4="}),
+        ("record level b", {"below-plates", "between"}),
+        ("record gravity --block ", {"A1", "A2", "A3", "A4"}),
+        ("checklist --read me", {"meters"}),
+        ("setup --take ", {"cmdline/volts", "cmdline/probe", "cmdline/amps"}),
+        # what nobody can know is no file either
+        ("setup --charger ", set()),
+        ("setup --block ", set()),
+        ("witness --name ", set()),
+        ("check --config ", {"cabin.toml", "notes.txt"}),
+        ("run --fast ", {"cabin.toml", "notes.txt"}),
+    ],
+)
+def test_names_are_offered_where_a_name_is_meant_and_files_only_where_a_file_is(
+    folder: Path, line: str, names: set[str]
+) -> None:
+    cabin(folder)
+    (folder / "notes.txt").touch()
+    assert {word for word in offered(f"revival {line}", folder) if not word.startswith("-")} == names
+
+
+def test_the_shell_is_set_up_as_the_readme_says_to_add_no_files_by_itself() -> None:
+    (line,) = re.findall(r'eval "\$\((register-python-argcomplete [^)]*)\)"', ELSEWHERE["completion"])
+    made = subprocess.run(shlex.split(line), check=True, capture_output=True, text=True).stdout
+    shell = subprocess.run(["bash", "-c", f"{made}\ncomplete -p revival"], check=True, capture_output=True, text=True)
+    assert "-o default" not in shell.stdout and "_python_argcomplete revival" in shell.stdout
+    assert line in " ".join((Path(__file__).parents[3] / "README.md").read_text().split())
 
 
 def test_an_output_that_exists_is_kept_unless_told_otherwise(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -199,7 +236,7 @@ def test_check_hears_each_topic_once_and_shows_it_through_its_mapping_in_the_own
         ("chek", "there is no command 'chek'; did you mean \"check\"?"),
         ("backup", "cabin file, secrets and journal are all there is"),
         ("uninstall", "`revival service uninstall` takes the service away"),
-        ("completion", "register-python-argcomplete revival"),
+        ("completion", "register-python-argcomplete --no-defaults revival"),
         (
             "setup --borker here",
             'revival setup: error: unrecognized arguments: --borker here; did you mean "--broker"?',
