@@ -24,7 +24,7 @@ PAPERWORK = frozenset({"checklist-open", "proof-test-missing"})
 #: Seen on the bank itself: a danger whether it charges or not.
 _ALWAYS = frozenset({"case-damaged"})
 #: The same, a danger while it charges or may and beside a trip, and work to be done first while it does not.
-_WHILE_IT_CHARGES = frozenset({"polarity-reversed", "plates-bare", "frozen-risk", "water-reserve"})
+_WHILE_IT_CHARGES = frozenset({"polarity-reversed", "connection-bad", "plates-bare", "frozen-risk", "water-reserve"})
 #: Chores that are missing precautions.
 PRECAUTIONS = frozenset({"checklist-unconfirmed", "bypassed", "test-end"})
 

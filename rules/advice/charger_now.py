@@ -14,7 +14,17 @@ from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
 from rules.meters import Counters, Trace, charging_threshold
-from rules.safety import LEAST_OPEN, READ_BACK, TOLD_CLOSED, Interlock, blocked_by, burning, hurt, out_until
+from rules.safety import (
+    LEAST_OPEN,
+    READ_BACK,
+    TOLD_CLOSED,
+    Interlock,
+    blocked_by,
+    burning,
+    hurt,
+    of_connections,
+    out_until,
+)
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
 #: cells rest at 2.15 V at most, and the surface charge of the first hour adds 0.05 to 0.2 V).
@@ -58,6 +68,8 @@ class ChargerNow(NamedTuple):
         The relay has only just opened: what still flows is no other source yet.
     burning : str
         ``fire`` or ``smoke`` where it was noted and not reset yet; else empty.
+    connection : bool
+        All that was noted as a danger and is not reset yet is a connection that is hot or sparks.
     hurt : bool
         Somebody was noted as hurt, and the hour in which nobody goes in is not over.
     """
@@ -77,6 +89,7 @@ class ChargerNow(NamedTuple):
     falling: bool = False
     burning: str = ""
     hurt: bool = False
+    connection: bool = False
 
     @property
     def dead(self) -> bool:
@@ -144,6 +157,7 @@ def known(
         out_until=out if at < out else 0.0,
         burning=burning(lock.latched),
         hurt=at < out and hurt(lock.latched),
+        connection=of_connections(lock.latched),
     )
     said_off = _said_off(hand, counters, by_hand)
     if charged_at > said_off + UNTIL_OFF or (charged_at > said_off and _flowed_last(bank, view, counters)):

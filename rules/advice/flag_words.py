@@ -37,7 +37,8 @@ AT_THE_WALL, OUTSIDE = "at the wall", "from outside the room at the panel"
 AT_THE_POSTS = frozenset(
     {
         "over-voltage", "cell-short-suspected", "water-reserve", "polarity-reversed", "level-wrong", "hopeless",
-        "imbalance", "not-reviving", "water-due", "after-round", "case-damaged", "plates-bare", "current-step",
+        "imbalance", "not-reviving", "water-due", "after-round", "case-damaged", "connection-bad", "plates-bare",
+        "current-step",
     }
 )  # fmt: skip
 #: These can wait for the next time that the charger is off anyway.
@@ -63,6 +64,12 @@ SMOKE = (
     "within minutes, where it grows or a flame is seen, call the fire service from outside and open nothing. Once no "
     "smoke comes any more air the room from outside for an hour, then look for the block that smoked: it never goes "
     "back on charge."
+)
+#: Where only a connection was hot or sparked: the block is not to blame (common practice, no source).
+CONNECTION = (
+    "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour while the connection "
+    "cools: then, with the charger off, clean and tighten it, or replace what melted, for a bad joint goes on heating "
+    "under current and sparks where the gas is."
 )
 #: Said of everything else while a fire stands noted.
 AFTER_THE_FIRE = "Leave this until the fire service lets somebody in: a fire was noted."
@@ -109,6 +116,9 @@ _PERMITS = {
     "case is replaced and never charged again, and a frozen bank first thaws slowly in a warm room; note of each "
     'block what you saw of ice, cracks and leaks, or that there are none ("A2 crack gone" once replaced or found not '
     'cracked), with `revival record seen "WHAT YOU SAW"`.',
+    "connection-bad": "Let the connection cool, then clean and tighten it, and replace a cable, lug or post that is "
+    "cracked or burnt: a bad joint heats under current and sparks where the gas is; once that is done note it "
+    '("A2 post tightened") with `revival record seen "WHAT YOU DID"`.',
     "plates-bare": "Cover the plates of every cell with distilled water and no higher, and note it with `revival "
     "record level`: bare plates under charge can arc inside a case full of gas.",
     "frozen-risk": "Warm the bank well above freezing before charging: weak acid freezes a little below 0 degC, and "
@@ -321,9 +331,7 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
 
 def _found(name: str, now: ChargerNow) -> list[str]:
     """Say what one flag asks for and what is known of the charger, where no fire was noted."""
-    kind, text, _ = FLAGS[name]
-    if name == "danger-noted" and now.burning == "smoke":
-        text = SMOKE
+    kind, text = FLAGS[name].kind, _asked(name, now)
     if name in AT_THE_POSTS:
         found = [at_the_posts(text, now, name in _CAN_WAIT)]
     elif name == "heat-unwatched" and not now.flows and now.state != "on":
@@ -355,6 +363,13 @@ def _found(name: str, now: ChargerNow) -> list[str]:
         told = now.relay not in ("none", "disobeys") and now.state != "off"
         found = [f"{clause}: {_lower(evidence(now))}" if told else f"{clause}.", text]
     return found
+
+
+def _asked(name: str, now: ChargerNow) -> str:
+    """Say what a flag asks for, of a danger that was noted by what it was."""
+    if name == "danger-noted" and now.burning == "smoke":
+        return SMOKE
+    return CONNECTION if name == "danger-noted" and now.connection else FLAGS[name].action
 
 
 def _ended(now: ChargerNow) -> str:

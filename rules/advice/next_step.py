@@ -44,6 +44,11 @@ AIRED = (
     "Look from the door first, then find the block that smelled, smoked, sparked or was hot and take it out, it never "
     "goes back on charge; then give `revival reset`: the room had its hour of air."
 )
+JOINT_AIRED = (
+    "Keep the charger off and see that the connection has cooled, clean and tighten it or replace what melted, note "
+    'that it is done ("A2 post tightened") with `revival record seen`, then give `revival reset`: the room had its '
+    "hour of air."
+)
 #: The journal was lost: what is given once somebody has looked, for a round under way or one that begins.
 LOOKED = (
     "Look at the bank, and at the disk that the journal is on, then give `revival {act}`: what happened before is not "
@@ -137,7 +142,7 @@ def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
         if worst != "danger-noted":
             first, then = GONE, [first, *then]
         elif not now.out_until:
-            first = AIRED
+            first = JOINT_AIRED if now.connection else AIRED
     if worst == "journal-lost" and situation.after_look and first == FLAGS[worst].action:
         first = LOOKED.format(act=situation.after_look)
     if _charges_on(worst, now):

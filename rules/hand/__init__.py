@@ -1,5 +1,6 @@
 """What people measure and see, kept and summed up."""
 
+from rules.hand import connections
 from rules.hand.cautions import cautions
 from rules.hand.checks import (
     BACKWARD,
@@ -19,11 +20,13 @@ from rules.hand.checks import (
 )
 from rules.hand.gravity import REASONS, GravityReading, latest, latest_of_each, reading
 from rules.hand.log import Entry, HandLog, rejoined
+from rules.hand.misspelt import meant
 from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import (
     damages,
     dangers,
     deposits,
+    in_doubt,
     located,
     may_mean_another,
     understood,
@@ -62,16 +65,19 @@ __all__ = [
     "beside_the_whole",
     "cautions",
     "check",
+    "connections",
     "damages",
     "dangers",
     "deposits",
     "differs_from_the_meter",
     "doubt",
     "frozen_solid",
+    "in_doubt",
     "latest",
     "latest_of_each",
     "located",
     "may_mean_another",
+    "meant",
     "measured_at",
     "other_scale",
     "raised_early",

@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
+from rules.hand import connections
+from rules.hand.denied import DENIED, doubted, said
+from rules.hand.misspelt import meant
 from rules.hand.numbered import spelled_out
-from rules.hand.tongues import BAD_SMELL, BANG, EGGS, FIRE, HURT, SMOKE, SPARK, cries, may_cry
+from rules.hand.tongues import BAD_SMELL, BANG, EGGS, FIRE, HURT, SMOKE, SPARK, cries, denied_cry, may_cry
 
 #: White deposits on the plates are graded from 0, clean, to this.
 WORST = 4
@@ -15,34 +18,16 @@ _DEPOSITS = re.compile(
     r"(?:sul(?:f|ph)at\w*|white deposits?|deposits?|white(?=\D{0,14}\d))[^\d,;]{0,14}(?P<grade>\d)?",
     re.IGNORECASE,
 )
-#: Denied in the same part of a sentence, in front of the word or behind it.
-_DENIED = re.compile(
-    r"\b(?:no|not|nothing|none|never|without|neither|nor|free of|(?:is|does|are|did|do|was|were|has|have)n't)\b",
-    re.IGNORECASE,
-)
-#: These deny that all is well, and nothing else.
-_WRONG = re.compile(r"\b(?:not|\w+n't)\s+(\w+\s+)?(?:right|normal|good|okay|ok|well|healthy)\b", re.IGNORECASE)
 #: What a smell may be without harm, and what it may be called when it is none of a bank at work.
 _USUAL = r"(?:normal|usual|fine|okay|ok|good|right|clean|fresh|as (?:always|ever|before))"
 _BAD = (
     r"(?:bad|odd|strange|funny|weird|foul|awful|nasty|acrid|pungent|sharp|sour|acid|acidic|burnt|chemical|gas|gassy|"
     r"strong|slight|faint|some|wrong)"
 )
-#: Behind the word it says that it is there no longer: "A2 crack gone", "smell is gone now", "crack in A2 gone".
-_GONE = re.compile(
-    r"\w*(?:\s+(?:is|are|was|has|have|in|at|of|on|the|case|block|cell|rotten|eggs?|smell|all|now|completely|\w*\d[\w.]*))*"
-    r"\s+gone\b(?=\W*$|(?:\s+\w*\d[\w.]*)+\W*$|\s+(?:cracks?|leaks?|bulges?|ice|smell|smoke)\s+gone\b|"
-    r"\s+(?:now|away|again|today|since|and|after|completely)\b|\s+(?:at|in|on)\s+\w*\d)",
-    re.IGNORECASE,
-)
 _SMELL_GONE = re.compile(r"\b(?:smell|stink|odou?r)\b.*\bgone\b", re.IGNORECASE)
-#: It is there still, whatever "not" stands in it.
-_NOT_GONE = re.compile(r"\b(?:not|never|\w+n't)\s+(?:yet\s+|quite\s+|all\s+)?gone\b", re.IGNORECASE)
-#: What is denied of all but one is said of that one.
-_EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly\b", re.IGNORECASE)
-_PARTS = re.compile(r"[,;:!]|[.](?!\d)|\bbut\b|\byet\b", re.IGNORECASE)
-#: The same without the point inside a label such as A1.2.
+#: Parts of a sentence, without the point inside a label such as A1.2.
 _PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
+HOT_BLOCK = "hot block"
 _BODY = r"(?:eyes?|nose|throat|skin|hands?|arms?|face|fingers?|lungs?)"
 _BURNS = r"\bburn(?:s|ing)\b"
 #: What burns and is no fire: eyes and skin; heat; and a smell of burning, which tells of smoke.
@@ -124,7 +109,7 @@ _DANGERS = (
         re.compile(r"\bsmok|\bsmoulder|\bsmolder|\bburn(?:t|ing|ed)?\b|\bsing(?:ed|eing)\b|\bcharred\b", re.IGNORECASE),
     ),
     (
-        "hot block",
+        HOT_BLOCK,
         re.compile(
             r"\bhot\b|\bscalding\b|\bsteam|\bmelt|\boverheat|\bred-?hot\b|\btoo warm\b|"
             r"\b(?:cannot|can't|can not|could not|couldn't) (?:be touched|touch|hold (?:a|my|the|your) hand|"
@@ -226,6 +211,12 @@ _NO_GAS = re.compile(
     re.IGNORECASE,
 )
 _GAS = re.compile(r"gas|milky|\bboil|\bbubbl|\bfizz|\bfroth|\bfoam", re.IGNORECASE)
+#: Gas that is smelled is none that is seen in a cell.
+_SMELLED = re.compile(
+    r"\b(?:smel\w*|odou?r\w*|st[iau]nk\w*|riecht|huele|odore|sent\w*|cheir\w*|lukt\w*|lugt\w*|ruikt)(?:\s+\w+){0,2}?"
+    r"\s+g[aá]ss?\b|\bgas\s?(?:smell|odou?r|geruch|lucht|lukt)\w*",
+    re.IGNORECASE,
+)
 #: Words that say that nothing is wrong.
 _ALL_WELL = re.compile(
     rf"\b(?:all|looks?|is|are|everything|smells?|seems?)\b.*\b(?:well|quiet|{_USUAL})\b|\bnothing\b|"
@@ -253,9 +244,10 @@ def gasses(seen: str) -> bool | None:
 
     Examples
     --------
-    >>> [gasses(words) for words in ("gassing milky", "clean, gassing none", "does not gas", "clean")]
-    [True, False, False, None]
+    >>> [gasses(words) for words in ("gassing milky", "clean, gassing none", "does not gas", "clean", "smells of gas")]
+    [True, False, False, None, None]
     """
+    seen = _SMELLED.sub("", seen)
     if _GAS.search(seen) is None:
         return None
     return _NO_GAS.search(seen) is None
@@ -270,13 +262,28 @@ def dangers(words: str) -> tuple[str, ...]:
     (('smell of rotten eggs', 'hot block'), ())
     """
     of_fire = _NO_FLAME.sub("hurts", words)
-    found = [name for name, pattern in _DANGERS if _said(of_fire if name == FIRE else words, pattern)]
+    found = [
+        each
+        for name, pattern in _DANGERS
+        if said(of_fire if name == FIRE else words, pattern)
+        for each in _of_what(words, name, pattern)
+    ]
     found += [name for name in cries(words) if name not in found]
     # Who says of what it smells has said that it smells; and what burns smokes, where nobody speaks of the smoke.
     implied = {BAD_SMELL} if EGGS in found else set()
     if FIRE in found and re.search(r"\bsmo", words, re.IGNORECASE) is None:
         implied |= {SMOKE} - set(cries(words))
     return tuple([name for name in found if name not in implied])
+
+
+def _of_what(words: str, name: str, pattern: re.Pattern[str]) -> list[str]:
+    """Return how a danger is called by what it was seen at: a connection that is hot or sparks is no block."""
+    at_connection = {HOT_BLOCK: connections.HOT, SPARK: connections.SPARKING}.get(name)
+    if at_connection is None:
+        return [name]
+    of = connections.subjects(words, pattern)
+    names = [name] if of - {"connection"} else []
+    return [*names, *([at_connection] if "connection" in of else [])]
 
 
 def may_mean_another(words: str) -> bool:
@@ -305,7 +312,7 @@ def boils(words: str) -> bool:
     >>> boils("boiling like a kettle"), boils("not boiling")
     (True, False)
     """
-    return _said(words, _BOILS) is True
+    return said(words, _BOILS) is True
 
 
 def bare_plates(words: str) -> bool:
@@ -316,9 +323,9 @@ def bare_plates(words: str) -> bool:
     >>> [bare_plates(words) for words in ("A2 is dry", "plates showing in A2.1", "no leaks, all dry", "A2 case is dry")]
     [True, True, False, False]
     """
-    if _said(words, _BARE) or _NONE_LEFT.search(words):
+    if said(words, _BARE) or _NONE_LEFT.search(words):
         return True
-    parts = [part for part in _PARTS_BUT_POINTS.split(words) if _DRY.search(part) and _DENIED.search(part) is None]
+    parts = [part for part in _PARTS_BUT_POINTS.split(words) if _DRY.search(part) and DENIED.search(part) is None]
     return bool(parts) and _MAY_BE_DRY.search(words) is None
 
 
@@ -330,7 +337,22 @@ def worries(words: str) -> bool:
     >>> worries("A2 is wet"), worries("it rumbles"), worries("not loud"), worries("moved the table")
     (True, True, False, False)
     """
-    return not understood(words) and (_said(words, _WORRIED) is True or may_cry(words))
+    if dangers(words):
+        return False  # nobody waits for an answer
+    if in_doubt(words) or denied_cry(words) or (meant(words) and True not in damages(words).values()):
+        return True
+    return not understood(words) and (said(words, _WORRIED) is True or may_cry(words) or connections.of_a_hose(words))
+
+
+def in_doubt(words: str) -> bool:
+    """Tell whether a danger or damage is named in a way that may deny it or not.
+
+    Examples
+    --------
+    >>> in_doubt("nobody smells gas"), in_doubt("not sure whether A2 leaks"), in_doubt("no smoke")
+    (True, True, False)
+    """
+    return any(doubted(words, pattern) for _, pattern in (*_DANGERS, *_DAMAGES))
 
 
 def understood(words: str) -> bool:
@@ -342,9 +364,9 @@ def understood(words: str) -> bool:
     (True, True, True, False)
     """
     graded = deposits(words) is not None or gasses(words) is not None or bare_plates(words)
-    said = graded or bool(damages(words)) or any(_said(words, pattern) is not None for _, pattern in _DANGERS)
-    said = said or bool(cries(words))
-    return said or any(pattern.search(words) for pattern in (_ALL_WELL, _MENDED, _THAWED, _SMELL_GONE))
+    told = graded or bool(damages(words)) or any(said(words, pattern) is not None for _, pattern in _DANGERS)
+    told = told or bool(cries(words)) or connections.spoken_of(words)
+    return told or any(pattern.search(words) for pattern in (_ALL_WELL, _MENDED, _THAWED, _SMELL_GONE))
 
 
 def located(where: str, words: str, places: Collection[str]) -> list[tuple[str, str]]:
@@ -393,7 +415,7 @@ def located(where: str, words: str, places: Collection[str]) -> list[tuple[str, 
 
 
 def damages(words: str) -> dict[str, bool]:
-    """Return damage to a case that somebody saw (True), or says is not there or no longer (False).
+    """Return damage to a case or a connection that somebody saw (True), or says is not there or no longer (False).
 
     A case that was frozen is judged only thawed and looked over: its cracks show when the ice is gone.
 
@@ -401,38 +423,25 @@ def damages(words: str) -> dict[str, bool]:
     --------
     >>> damages("case cracked, no leak"), damages("thawed, no cracks, no leaks"), damages("all well")
     ({'crack': True, 'leak': False}, {'crack': False, 'leak': False, 'frozen': False}, {})
+    >>> damages("cracked cable at A2"), damages("not repaired yet")
+    ({'damaged connection': True}, {})
     """
+    return {**_of_cases(words), **connections.faults(words)}
+
+
+def _of_cases(words: str) -> dict[str, bool]:
     found = {}
     for name, pattern in _DAMAGES:
-        said = _said(words, pattern)
-        if said is not None:
-            found[name] = said
-    if _MENDED.search(words) and not any(found.values()):
+        there = said(words, pattern)
+        # A cable or a hose that is cracked, and a hose that leaks, is no case; acid comes out at a post all the same.
+        others = {"hose"} if name == "leak" else {"hose", "connection"}
+        if there is not None and not connections.subjects(words, pattern, beside=False) <= others:
+            found[name] = there
+    of_connections = connections.CONNECTIONS.search(words) is not None
+    if not of_connections and not any(found.values()) and connections.done(words, _MENDED):
         return dict.fromkeys([name for name, _ in _DAMAGES], False)
     if _THAWED.search(words) and found.get("crack") is False and found.get("leak") is False:
         return {**found, "frozen": False}
     if found.get("frozen") is False:
         del found["frozen"]
     return found
-
-
-def _still_wrong(found: re.Match[str]) -> str:
-    """Return "smell wrong" for "not smell right": it denies nothing."""
-    return f"{found[1] or ''}wrong"
-
-
-def _said(words: str, pattern: re.Pattern[str]) -> bool | None:
-    """Tell whether the words say it in any part (True), only deny it (False), or are silent about it (None)."""
-    told = _NOT_GONE.sub("there", _WRONG.sub(_still_wrong, words))
-    parts = [part for part in _PARTS.split(told) if pattern.search(part)]
-    if not parts:
-        return None
-    return any(
-        _EXCEPT.search(part) is not None or (_DENIED.search(part) is None and not _all_gone(part, pattern))
-        for part in parts
-    )
-
-
-def _all_gone(part: str, pattern: re.Pattern[str]) -> bool:
-    """Tell whether each time that it is named it is said to be gone."""
-    return all(_GONE.match(part, found.end()) is not None for found in pattern.finditer(part))

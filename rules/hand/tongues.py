@@ -10,16 +10,25 @@ import re
 from unicodedata import normalize
 
 EGGS, FIRE, SMOKE, HURT = "smell of rotten eggs", "fire", "smoke", "somebody who is hurt"
-BAD_SMELL, BANG, SPARK = "bad smell", "bang", "spark inside"
+BAD_SMELL, BANG, SPARK = "bad smell", "bang", "spark"
 
 #: Parts of a sentence: what one denies, another may say.
 _PARTS = re.compile(r"[,;:!]|[.](?!\d)|\b(?:aber|sondern|mais|pero|(?<!nie )ma|mas|maar|men|ale|lecz|but)\b")
 _DENIED = re.compile(
-    r"\b(?:kein\w*|nicht\w*|ohne|nie|pas|sans|aucune?|jamais|rien|plus|sin|ning[uú]n\w*|nada|nunca|non|senza|"
+    r"\b(?:kein\w*|nicht\w*|ohne|nie|niemand|weder|personne ne|nadie|tampoco|ningu[eé]m|nem|varken|hverken|"
+    r"verken|nikt|ani|nikdo|pas|sans|aucune?|jamais|rien|plus|sin|ning[uú]n\w*|nada|nunca|non|senza|"
     r"nessun\w*|niente|não|nao|sem|nenhum\w*|geen|niet|zonder|inga?|ingen|inget|intet|inte|utan|uden|ikke|uten|bez|"
     r"brak|nic|žádn\w*|zadn\w*|není|neni|nehoří|nehori|"
     # In Portuguese it is "in the".
     r"no(?!\s+(?:bloco|carregador|quarto|elemento|banco|cabo|terminal|ch[aã]o|\w*\d)))\b|\bn['’]"
+)
+#: Words of these that deny and are none in English: beside an English word of danger ("keine Explosion") they leave it
+#: in doubt.
+DENIED_ELSEWHERE = re.compile(
+    r"\b(?:kein\w*|nicht\w*|ohne|niemand|weder|pas|sans|aucune?|jamais|rien|personne\s+n\w*|ning[uú]n\w*|nada|nunca|"
+    r"nadie|tampoco|senza|nessun\w*|niente|não|nao|sem|nenhum\w*|ningu[eé]m|nem|geen|niet|zonder|ingen|inget|intet|inte|"
+    r"varken|utan|uden|ikke|hverken|verken|uten|bez|brak|nikt|ani|nic|nie|žádn\w*|zadn\w*|není|neni|nikdo|"
+    r"sin(?=\s+(?:explo|spark|flam|gas))|non (?:c'|ci |è|e |si |ha ))\b|\bn['’](?!t\b)|\bd['’]explo\w+"
 )
 #: A lamp burns in some of these tongues and is well.
 _LAMP = re.compile(r"\b(?:\w*licht\w*|\w*lamp\w*|led|leds|lys\w*|lumi[eè]re\w*|voyants?|luz|luce|spia|kerze\w*)\b")
@@ -96,7 +105,7 @@ def cries(words: str) -> tuple[str, ...]:
     Examples
     --------
     >>> cries("es riecht nach faulen Eiern und die Batterie brennt"), cries("hay humo y chispas"), cries("kein Rauch")
-    (('fire', 'smell of rotten eggs'), ('spark inside', 'smoke'), ())
+    (('fire', 'smell of rotten eggs'), ('spark', 'smoke'), ())
     """
     found: set[str] = set()
     for part in _parts(words):
@@ -114,6 +123,17 @@ def may_cry(words: str) -> bool:
     [True, True, True, False]
     """
     return any(_said(part) or _SOFT.search(part) for part in _parts(words))
+
+
+def denied_cry(words: str) -> bool:
+    """Tell whether words in another tongue name a danger that they do not plainly say: they deny it, or may.
+
+    Examples
+    --------
+    >>> denied_cry("kein Gasgeruch"), denied_cry("Gasgeruch"), denied_cry("A2 ist heiß")
+    (True, False, False)
+    """
+    return any(_said(part) for part in _parts(words)) and not cries(words)
 
 
 def _parts(words: str) -> list[str]:

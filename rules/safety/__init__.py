@@ -35,7 +35,15 @@ from rules.safety.interlock import (
     out_until,
     reset_refused,
 )
-from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, SOMEBODY_NOTED, burning, hurt
+from rules.safety.latching import (
+    FIRE_NOTED,
+    NOTED_BY_A_PERSON,
+    SOMEBODY_NOTED,
+    TAKEN_BACK,
+    burning,
+    hurt,
+    of_connections,
+)
 from rules.safety.own_off import AS_WRITTEN, own_off_words, window
 from rules.safety.permits import (
     EXTENSION,
@@ -80,6 +88,7 @@ __all__ = [
     "SHORTED_BLOCK",
     "SLOWEST_METER",
     "SOMEBODY_NOTED",
+    "TAKEN_BACK",
     "TOLD_CLOSED",
     "TOP_UP_AT",
     "UNKNOWN_GRAVITY",
@@ -110,6 +119,7 @@ __all__ = [
     "meter_findings",
     "note",
     "noted",
+    "of_connections",
     "out_until",
     "over_limit",
     "own_off_words",

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
-from rules.hand import HURT, SMOKE
+from rules.hand import HURT, SMOKE, connections
 from rules.safety.state import Finding, Latch
 
 #: So much farther beyond its limit a hazard is worse than what its latch tells, and no mere flicker [1] (common
@@ -17,6 +18,10 @@ SOMEBODY_NOTED = "somebody noted: "
 #: Hazards that a person smelled, saw, heard or felt: nobody goes in for an hour, or before the fire service says so.
 FIRE_NOTED = "fire-noted"
 NOTED_BY_A_PERSON = (FIRE_NOTED, "danger-noted")
+#: Behind what was noted, once it was taken back.
+TAKEN_BACK = "; the entry of {} was taken back since"
+_TAKEN_BACK = re.compile(re.escape(TAKEN_BACK).replace(r"\{\}", "[^;]*"))
+_OF_A_CONNECTION = tuple([f"{what} at " for what in (connections.HOT, connections.SPARKING)])
 
 
 def burning(latched: Mapping[str, Latch]) -> str:
@@ -41,6 +46,24 @@ def hurt(latched: Mapping[str, Latch]) -> bool:
     (True, False)
     """
     return "danger-noted" in latched and f"{HURT} at " in latched["danger-noted"].reason
+
+
+def of_connections(latched: Mapping[str, Latch]) -> bool:
+    """Tell whether all that was noted as a danger, and is not reset yet, is a connection that is hot or sparks.
+
+    Examples
+    --------
+    >>> hot = Latch(1795590000.0, reason="somebody noted: hot connection at A2")
+    >>> of_connections({"danger-noted": hot}), of_connections({})
+    (True, False)
+    >>> of_connections({"danger-noted": hot._replace(reason="somebody noted: smoke at A2, hot connection at A2")})
+    False
+    """
+    if "danger-noted" not in latched:
+        return False
+    told = _TAKEN_BACK.sub("", latched["danger-noted"].reason.removeprefix(SOMEBODY_NOTED))
+    each = [one for some in told.split(BEFORE) for one in some.split(", ")]
+    return all(one.startswith(_OF_A_CONNECTION) for one in each)
 
 
 def beyond(value: float | None, limit: float | None) -> float:

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from rules.bank import QUANTITIES, Bank, Meter
 from rules.bank_view import View
 from rules.events import moment
-from rules.hand import BACKWARD, HandLog, below_plates
+from rules.hand import BACKWARD, HandLog, below_plates, connections
 from rules.laws import water_rate
 from rules.meters import (
     AGREES,
@@ -247,9 +247,19 @@ def noted(bank: Bank, hand: HandLog, view: View) -> dict[str, Finding]:
                 backward.append(f"{meter.index or 'a block'} ({value:.1f} V)")
     if backward:
         found["polarity-reversed"] = Finding(reason=f"polarity of {', '.join(backward)}")
-    damaged = [f"{what} at {where or 'the bank'}" for where, what in hand.damaged.items() if _wired(bank, where)]
-    if damaged:
-        found["case-damaged"] = Finding(reason=f"somebody noted: {', '.join(damaged)}")
+    for flag, of_connections in (("case-damaged", False), ("connection-bad", True)):
+        if damaged := [f"{what} at {where or 'the bank'}" for where, what in _damaged(bank, hand, of_connections)]:
+            found[flag] = Finding(reason=f"somebody noted: {', '.join(damaged)}")
+    return found
+
+
+def _damaged(bank: Bank, hand: HandLog, of_connections: bool) -> list[tuple[str, str]]:
+    """Return where in the circuit, and what, of the cases or of the connections."""
+    found = []
+    for where, what in hand.damaged.items() if hand.damaged else ():
+        these = [each for each in what.split(", ") if (each in connections.FAULTS) is of_connections]
+        if these and _wired(bank, where):
+            found.append((where, ", ".join(these)))
     return found
 
 
@@ -283,9 +293,13 @@ def put_right(bank: Bank, hand: HandLog) -> str:
     'put the leads or the block right, then note its volts with `revival record voltage north N1=VOLTS`'
     """
     said = []
-    for where, what in hand.damaged.items():
-        if not _wired(bank, where):
-            continue
+    for where, _ in _damaged(bank, hand, of_connections=True):
+        words = f"{where} tightened".strip()
+        said.append(
+            "charger off, an hour of air, let the connection cool, then clean and tighten it, or replace it where it "
+            f'is damaged; then note `revival record seen {bank.id} "{words}"`'
+        )
+    for where, what in _damaged(bank, hand, of_connections=False):
         named = f"{where} " if where else ""
         words = f"{named}{', '.join(f'{each} gone' for each in what.split(', '))}"
         if "frozen" in what:

@@ -23,6 +23,7 @@ PROOF_GOOD_FOR = 90 * 86400.0
 #: With one of these against it, no relay is closed for a test.
 UNSAFE = (
     "meter-silent", "meter-suspect", "frozen-risk", "water-reserve", "plates-bare", "polarity-reversed", "case-damaged",
+    "connection-bad",
 )  # fmt: skip
 REPEAT = "too little current flowed to see it fall, repeat once the bank takes charge"
 WRONG_SIGN = (

@@ -15,6 +15,7 @@ _NOTED = {
     "plates-bare": "levels",
     "polarity-reversed": "polarity",
     "case-damaged": "whole",
+    "connection-bad": "joints",
 }
 
 

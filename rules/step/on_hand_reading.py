@@ -24,8 +24,10 @@ from rules.hand import (
     differs_from_the_meter,
     doubt,
     frozen_solid,
+    in_doubt,
     located,
     may_mean_another,
+    meant,
     measured_at,
     other_scale,
     raised_early,
@@ -44,6 +46,7 @@ from rules.safety import (
     NOTED_BY_A_PERSON,
     OVER_CURRENT_FACTOR,
     SOMEBODY_NOTED,
+    TAKEN_BACK,
     Finding,
     Interlock,
     Latch,
@@ -83,6 +86,12 @@ POURED = 3600.0
 SAME_WALK = 600.0
 #: One cell read again may well read the same: only a sheet of so many is taken for one sent twice [1] (assumed).
 SHEET = 2
+#: How a danger is said so that it is understood.
+SAY_IT = (
+    "where it may be a danger switch the charger off at the wall, then say it as one of smell, fire, smoke, spark, "
+    "hot, hissing, acid sprays, cracked, leaks, bulging, frozen, plates dry, post hot, terminal loose, cable cracked; "
+    'where nothing is wrong say "all well"'
+)
 
 
 def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -> Outcomes:
@@ -430,7 +439,7 @@ def _taken_back(bank: Bank, lock: Interlock, gone: Entry, hand: HandLog) -> Inte
             continue
         if any(dangerous(entry, fire) and latch.at - entry.taken_at <= NOTICED for entry in hand.entries):
             continue
-        reason = f"{latch.reason}; the entry of {moment(gone.taken_at)} was taken back since"
+        reason = f"{latch.reason}{TAKEN_BACK.format(moment(gone.taken_at))}"
         told[name] = latch._replace(reason=reason)
     return lock._replace(latched=told)
 
@@ -471,11 +480,13 @@ def _what_is_it(reading: HandReading) -> str:
     said = [str(words) for words in (*reading.values.values(), reading.note) if words and worries(str(words))]
     if not said:
         return ""
-    return (
-        f"{'; '.join(repr(words) for words in said)} is not understood, and nothing would follow from it: where it "
-        "may be a danger switch the charger off at the wall, then say it as one of smell, fire, smoke, spark, hot, "
-        "hissing, acid sprays, cracked, leaks, bulging, frozen, plates dry"
-    )
+    told = "; ".join(repr(words) for words in said)
+    near = [f"{typed!r} for {known}" for words in said for typed, known in meant(words)]
+    if near:
+        return f"{told}: was {', '.join(near)} meant? Nothing would follow from it as it is: {SAY_IT}"
+    if any(in_doubt(words) for words in said):
+        return f"{told} may say that it is there or that it is not, and nothing would follow from it: {SAY_IT}"
+    return f"{told} is not understood, and nothing would follow from it: {SAY_IT}"
 
 
 def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:

@@ -25,7 +25,7 @@ NAMES = {
     "hazard": "over-temperature over-voltage over-current thermal-runaway gas cell-short-suspected relay-disobeys "
     "fire-noted danger-noted",
     "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
-    "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged "
+    "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged connection-bad "
     "journal-degraded storage-unproved opened-by-hand relay-link-lost nobody-listens "
     "auto-off-missing",
     "start": "charging-unprepared level-wrong checklist-open proof-test-missing",
