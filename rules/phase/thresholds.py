@@ -73,6 +73,7 @@ class Thresholds(NamedTuple):
     strong: Threshold = Threshold(
         0.8, "1", "share of the charger's current which no blocking bank takes", "common practice, no source"
     )
+    all_but: Threshold = Threshold(0.97, "1", "the same at its ceiling: only all that it can give is a limit there")
     left_floor: Threshold = Threshold(3.0, "1", "times its lowest current: more than a day 12 K warmer makes of a leak")
     comes_round: Threshold = Threshold(
         0.1,

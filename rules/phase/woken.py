@@ -51,9 +51,11 @@ def wake(bank: Bank, memory: PhaseMemory, charge: float, seconds: float) -> Phas
     track = memory.track
     reference = expected_current(bank, memory)
     refills = not memory.woken and _refills(track)
-    strong = track.strong_seconds + seconds if track.amps >= T.strong.value * reference and not refills else 0.0
-    kept = min([piece.amps for piece in track.bins[-2:]]) if len(track.bins) > 1 and not refills else 0.0
     at_top = memory.ceiling > 0.0 and track.volts >= memory.ceiling - T.below_ceiling.value
+    # At its ceiling the charger is no limit, however much the bank takes: that one grows still, or has passed its peak.
+    limit = T.all_but.value if at_top else T.strong.value
+    strong = track.strong_seconds + seconds if track.amps >= limit * reference and not refills else 0.0
+    kept = min([piece.amps for piece in track.bins[-2:]]) if len(track.bins) > 1 and not refills else 0.0
     peak, lowest, floor = max(track.peak, kept), track.lowest, track.peak_floor
     lowest_temperature, floor_temperature = track.lowest_temperature, track.peak_floor_temperature
     if kept > track.highest:

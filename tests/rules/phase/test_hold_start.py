@@ -446,3 +446,25 @@ def test_a_small_current_that_grew_and_then_fell_below_its_floor_was_charge(
 ) -> None:
     # 10 to 15 % under a kept peak: common practice, no source; a leak grows by 6 % a kelvin at most (Schiffer 2007).
     assert follow(PLAIN, small_hump(peak, end), 48.0)[-1].woken is woken
+
+
+def grows(top: float, floor: float, peak: float) -> Signal:
+    """A bank that comes round at `top` [V per cell]: from a floor to a peak in three hours, then back to it."""
+
+    def signal(hour: float) -> tuple[float, float, float]:
+        share = max(0.0, 1.0 - abs(hour - 3.0) / 2.5)
+        return top, floor + (peak - floor) * share, 25.0
+
+    return signal
+
+
+@pytest.mark.parametrize(("peak", "wanted"), [(21.25, "reviving"), (25.0, "holding")], ids=["four fifths", "all"])
+def test_four_fifths_of_the_charger_at_its_own_ceiling_wake_no_bank_that_only_doubled(peak: float, wanted: str) -> None:
+    # 85 % of what the charger gives, taken at its ceiling: it is no limit there, and the other string may block still.
+    seen = follow(PLAIN, grows(32.0 / 12, 10.0, peak), 5.5)
+    assert seen[-1].phase == wanted
+
+
+def test_four_fifths_of_the_charger_below_its_ceiling_wake_a_bank() -> None:
+    seen = follow(PLAIN, lambda h: (32.0 / 12 if h < 1.5 else 2.45, 10.0 if h < 1.5 else 20.5, 25.0), 2.0)
+    assert seen[-1].woken
