@@ -236,6 +236,10 @@ ANSWERED = {
 }
 
 
+#: So many causes stand beside a bank's name; of more only the worst, and the others each on its own line.
+IN_A_HEADLINE = 2
+
+
 def safe(name: str, bank: dict[str, Any]) -> list[str]:
     """Say cause, value and limit before anything else, then what is known of the charger."""
     flags = [Flag(**flag) for flag in bank["flags"]]
@@ -243,12 +247,16 @@ def safe(name: str, bank: dict[str, Any]) -> list[str]:
     found = causes(flags, bank["unsafe"])
     if bank["safe"] == "warm":
         found = [cause(flag) for flag in flags if flag.name in WARM]
-    why = found if bank["safe"] == "no" else found[:1]
-    said = "; ".join(why) or bank["safe_why"] or (bank["trip_reason"] if bank["tripped"] else "")
+    danger = bank["safe"] == "no"
+    here = found if danger and len(found) <= IN_A_HEADLINE else found[:1]
+    more = found[len(here) :] if danger else []
+    counted = [f"and {len(more)} more"] if more else []
+    said = "; ".join([*here, *counted]) or bank["safe_why"] or (bank["trip_reason"] if bank["tripped"] else "")
     # Beside "safe" stands no cause: what is open then is paper work, before anything charges.
     between = "; before a start: " if bank["safe"] == "yes" and not bank["tripped"] else ": "
     return [
         f"{name}: {answer}" + (f"{between}{said}" if said else ""),
+        *[f"  and {each}" for each in more],
         *([f"  {bank['charger']}"] if bank["charger"] else []),
     ]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from itertools import accumulate
 from typing import Any, NamedTuple
 
@@ -118,6 +118,25 @@ def causes(flags: Iterable[Flag], unsafe: Collection[str]) -> list[str]:
     return [cause(flag) for flag in wrong or [flag for flag in flags if flag.name in PAPERWORK]]
 
 
+def in_one_line(found: Sequence[str]) -> str:
+    """Return causes as far as a hub keeps them, each whole but the first; the gravest first, and how many are left out.
+
+    Examples
+    --------
+    >>> in_one_line(["gas: 4.1 % hydrogen", "over-temperature: 61.0 degC"])
+    'gas: 4.1 % hydrogen; over-temperature: 61.0 degC'
+    >>> in_one_line(["x" * 230, "gas: 4.1 % hydrogen", "over-temperature: 61.0 degC"])[227:]
+    'x; and 2 more'
+    """
+    for kept in range(len(found), 0, -1):
+        left = f"; and {len(found) - kept} more" if kept < len(found) else ""
+        if kept == 1:
+            return found[0][: TEXT_OF_A_HUB - len(left)] + left
+        if len(said := "; ".join(found[:kept]) + left) <= TEXT_OF_A_HUB:
+            return said
+    return ""
+
+
 def place(phase: str, interrupted: bool, charging: bool, still: str = ", interrupted") -> str:
     """Say where a bank is: what charges without a round is not idle, and its phase is not known yet.
 
@@ -155,9 +174,7 @@ def told_to(derived: Derived, scale: str) -> Derived:
         next_step=spoken(derived.next_step, scale),
         then=tuple([spoken(line, scale) for line in derived.then]),
         charger=spoken(derived.charger, scale),
-        trip_reason=spoken("; ".join(causes(derived.flags, derived.unsafe))[:TEXT_OF_A_HUB], scale)
-        if derived.tripped
-        else "",
+        trip_reason=spoken(in_one_line(causes(derived.flags, derived.unsafe)), scale) if derived.tripped else "",
         safe_why=spoken(derived.safe_why, scale),
         remaining_reason=spoken(derived.remaining_reason, scale),
         verdict=tuple([{**row, "reasons": _all_spoken(row.get("reasons"), scale)} for row in derived.verdict]),

@@ -22,6 +22,7 @@ from rules.safety import (
     blocked_by,
     burning,
     hurt,
+    noted_each,
     of_connections,
     out_until,
 )
@@ -70,6 +71,8 @@ class ChargerNow(NamedTuple):
         ``fire`` or ``smoke`` where it was noted and not reset yet; else empty.
     connection : bool
         All that was noted as a danger and is not reset yet is a connection that is hot or sparks.
+    noted : tuple of str
+        Every other danger than a fire that was noted and is not reset yet, the gravest first.
     hurt : bool
         Somebody was noted as hurt, and the hour in which nobody goes in is not over.
     """
@@ -90,6 +93,7 @@ class ChargerNow(NamedTuple):
     burning: str = ""
     hurt: bool = False
     connection: bool = False
+    noted: tuple[str, ...] = ()
 
     @property
     def dead(self) -> bool:
@@ -158,6 +162,7 @@ def known(
         burning=burning(lock.latched),
         hurt=at < out and hurt(lock.latched),
         connection=of_connections(lock.latched),
+        noted=noted_each(lock.latched["danger-noted"].reason) if "danger-noted" in lock.latched else (),
     )
     said_off = _said_off(hand, counters, by_hand)
     if charged_at > said_off + UNTIL_OFF or (charged_at > said_off and _flowed_last(bank, view, counters)):

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from rules.advice.charger_now import ChargerNow, evidence
 from rules.events import moment
-from rules.safety import NOTED_BY_A_PERSON
+from rules.safety import NOTED_BY_A_PERSON, SAID_AT_ONCE
 
 
 class FlagText(NamedTuple):
@@ -326,6 +326,8 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
         resume = "" if now.relay == "none" else ", in a round then `revival resume`"
         buttons = "a button" if now.relay == "none" else "both are buttons"
         found.append(_ended(now).format(resume=resume, buttons=buttons))
+    if name == "danger-noted" and len(now.noted) > SAID_AT_ONCE:
+        found.append(f"Noted and not reset, the gravest first: {'; '.join(now.noted)}.")
     return tuple(found)
 
 

@@ -38,10 +38,13 @@ from rules.safety.interlock import (
 from rules.safety.latching import (
     FIRE_NOTED,
     NOTED_BY_A_PERSON,
+    SAID_AT_ONCE,
     SOMEBODY_NOTED,
     TAKEN_BACK,
     burning,
+    headline,
     hurt,
+    noted_each,
     of_connections,
 )
 from rules.safety.own_off import AS_WRITTEN, own_off_words, window
@@ -85,6 +88,7 @@ __all__ = [
     "PROVED",
     "READ_BACK",
     "REPEATS",
+    "SAID_AT_ONCE",
     "SHORTED_BLOCK",
     "SLOWEST_METER",
     "SOMEBODY_NOTED",
@@ -112,6 +116,7 @@ __all__ = [
     "forget",
     "freezes_at",
     "frozen_risk",
+    "headline",
     "hurt",
     "known_acid",
     "lasting",
@@ -119,6 +124,7 @@ __all__ = [
     "meter_findings",
     "note",
     "noted",
+    "noted_each",
     "of_connections",
     "out_until",
     "over_limit",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from rules.hand import HURT, SMOKE, connections
+from rules.hand import FIRE, HURT, SMOKE, connections
 from rules.safety.state import Finding, Latch
 
 #: So much farther beyond its limit a hazard is worse than what its latch tells, and no mere flicker [1] (common
@@ -18,6 +18,13 @@ SOMEBODY_NOTED = "somebody noted: "
 #: Hazards that a person smelled, saw, heard or felt: nobody goes in for an hour, or before the fire service says so.
 FIRE_NOTED = "fire-noted"
 NOTED_BY_A_PERSON = (FIRE_NOTED, "danger-noted")
+#: What may burst, burn or poison soonest stands first (common practice, no source).
+GRAVEST_FIRST = (
+    FIRE, HURT, SMOKE, "bang", "acid that sprays", "smell of rotten eggs", "spark", "somebody who feels ill", "hissing",
+    connections.SPARKING, "hot block", connections.HOT,
+)  # fmt: skip
+#: So many dangers are told in one line; of more only the gravest.
+SAID_AT_ONCE = 2
 #: Behind what was noted, once it was taken back.
 TAKEN_BACK = "; the entry of {} was taken back since"
 _TAKEN_BACK = re.compile(re.escape(TAKEN_BACK).replace(r"\{\}", "[^;]*"))
@@ -61,9 +68,44 @@ def of_connections(latched: Mapping[str, Latch]) -> bool:
     """
     if "danger-noted" not in latched:
         return False
-    told = _TAKEN_BACK.sub("", latched["danger-noted"].reason.removeprefix(SOMEBODY_NOTED))
-    each = [one for some in told.split(BEFORE) for one in some.split(", ")]
-    return all(one.startswith(_OF_A_CONNECTION) for one in each)
+    each = noted_each(latched["danger-noted"].reason)
+    return bool(each) and all(one.startswith(_OF_A_CONNECTION) for one in each)
+
+
+def noted_each(reason: str) -> tuple[str, ...]:
+    """Return each danger that a latch tells was noted, the gravest first, each once.
+
+    Examples
+    --------
+    >>> noted_each("somebody noted: hissing at A2, hot block at A2; before: smoke at A3; before: hissing at A2")
+    ('smoke at A3', 'hissing at A2', 'hot block at A2')
+    """
+    if not reason.startswith(SOMEBODY_NOTED):
+        return ()
+    told = _TAKEN_BACK.sub("", reason.removeprefix(SOMEBODY_NOTED))
+    each = dict.fromkeys(one for some in told.split(BEFORE) for one in some.split(", "))
+    return tuple(sorted(each, key=_gravity))
+
+
+def headline(reason: str) -> str:
+    """Return what a latch tells in one short line: of many dangers the gravest, and how many more there are.
+
+    Examples
+    --------
+    >>> headline("somebody noted: hissing at A2, hot block at A2; before: smoke at A3")
+    'somebody noted: smoke at A3, and 2 more dangers'
+    >>> headline("somebody noted: smoke at A2; before: rotten eggs at A1")
+    'somebody noted: smoke at A2; before: rotten eggs at A1'
+    """
+    each = noted_each(reason)
+    if len(each) <= SAID_AT_ONCE:
+        return reason
+    back = "".join(found[0] for found in _TAKEN_BACK.finditer(reason))
+    return f"{SOMEBODY_NOTED}{each[0]}, and {len(each) - 1} more dangers{back}"
+
+
+def _gravity(noted: str) -> int:
+    return next((n for n, what in enumerate(GRAVEST_FIRST) if noted.startswith(f"{what} at ")), len(GRAVEST_FIRST))
 
 
 def beyond(value: float | None, limit: float | None) -> float:

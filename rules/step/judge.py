@@ -22,6 +22,7 @@ from rules.safety import (
     bridge_was_away,
     confirmed,
     frozen_risk,
+    headline,
     interlock,
     known_acid,
     lasting,
@@ -110,7 +111,10 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     lock, ordered = interlock.decide(bank, interlock.retold(lock, disobeyed, seen, at), at, hazards, against, seen)
     if lock.started and (posts := permits.at_the_posts(bank, memory.hand)):
         lock = lock._replace(needs_resume=True, noted=posts)
-    raised = {name: Finding(latch.value, latch.limit, latch.unit, latch.reason) for name, latch in lock.latched.items()}
+    raised = {
+        name: Finding(latch.value, latch.limit, latch.unit, headline(latch.reason))
+        for name, latch in lock.latched.items()
+    }
     if silent is not None and not _only_we_were_away(memory, silent, at):
         raised["meter-silent"] = silent
     if suspect is not None:
