@@ -216,7 +216,7 @@ def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dic
 def _told(bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any], scale: str) -> list[str]:
     """Say what was taken down in the owner's scale, and for gravities what they say together."""
     if request.get("undo"):
-        lines = _taken_back(bank, request, answer, state, scale)
+        lines = _taken_back(bank, request, answer, scale)
     elif again := next((event for event in answer["events"] if "noted_at" in event), None):
         return [f"{bank.id}: {spoken(noted_already(again))}"]
     else:
@@ -294,10 +294,8 @@ def _nowhere(bank: Bank, request: dict[str, Any]) -> list[str]:
     return [f"  there is no {', '.join(gone)}: {blocks(bank)}; it is kept for the whole bank"] if gone else []
 
 
-def _taken_back(
-    bank: Bank, request: dict[str, Any], answer: dict[str, Any], state: dict[str, Any], scale: str
-) -> list[str]:
-    """Say which entry is gone, and that a trip it may have made stands all the same."""
+def _taken_back(bank: Bank, request: dict[str, Any], answer: dict[str, Any], scale: str) -> list[str]:
+    """Say which entry is gone; what stands all the same is said beside it, by the rules."""
     kind = request["kind"]
     gone = next((event["gone"] for event in answer["events"] if "gone" in event), None)
     which = ""
@@ -308,11 +306,7 @@ def _taken_back(
     what = f"{kind} of {', '.join(request['values'])}" if request.get("values") else f"the last {kind} entry"
     if request.get("entry"):
         what = f"the {kind} entry"
-    lines = [f"{bank.id}: {what} is taken back{which}"]
-    if state.get("tripped"):
-        why = spoken(state["trip_reason"], scale)
-        lines.append(f"  the trip stands all the same ({why}): taking back lifts none, only `revival reset` does")
-    return lines
+    return [f"{bank.id}: {what} is taken back{which}"]
 
 
 def _hot(bank: Bank, request: dict[str, Any], scale: str) -> list[str]:

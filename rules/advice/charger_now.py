@@ -25,6 +25,7 @@ from rules.safety import (
     noted_each,
     of_connections,
     out_until,
+    taken_back,
 )
 
 #: Only a charger holds a cell here or above; a rested cell never stands so high [V] (common practice, no source: sound
@@ -73,6 +74,8 @@ class ChargerNow(NamedTuple):
         All that was noted as a danger and is not reset yet is a connection that is hot or sparks.
     noted : tuple of str
         Every other danger than a fire that was noted and is not reset yet, the gravest first.
+    taken_back : bool
+        All of it was taken back since; it goes on standing.
     hurt : bool
         Somebody was noted as hurt, and the hour in which nobody goes in is not over.
     """
@@ -94,6 +97,7 @@ class ChargerNow(NamedTuple):
     hurt: bool = False
     connection: bool = False
     noted: tuple[str, ...] = ()
+    taken_back: bool = False
 
     @property
     def dead(self) -> bool:
@@ -161,6 +165,7 @@ def known(
         out_until=out if at < out else 0.0,
         burning=burning(lock.latched),
         hurt=at < out and hurt(lock.latched),
+        taken_back=taken_back(lock.latched),
         connection=of_connections(lock.latched),
         noted=noted_each(lock.latched["danger-noted"].reason) if "danger-noted" in lock.latched else (),
     )

@@ -71,6 +71,19 @@ CONNECTION = (
     "cools: then, with the charger off, clean and tighten it, or replace what melted, for a bad joint goes on heating "
     "under current and sparks where the gas is."
 )
+#: Where what was noted was taken back: nobody here can tell which of the two words is true (common practice, no
+#: source); and where that was smoke.
+RETRACTED = (
+    "Stay out, touch no switch in the room, and air it from outside for an hour, a false alarm or not: what was noted "
+    "was taken back, but nobody here knows which of the two is true; then look from the door, and where nothing "
+    "smells, smokes, sparks, hisses or is hot the trip is reset."
+)
+RETRACTED_SMOKE = (
+    "Stay out, touch no switch in the room and keep its door closed: smoke was noted and taken back, and nobody here "
+    "knows which of the two is true. Where any smoke shows call the fire service from outside and open nothing; where "
+    "none does air the room from outside for an hour, then look from the door, and where nothing smells, smokes, "
+    "sparks, hisses or is hot the trip is reset."
+)
 #: Said of everything else while a fire stands noted.
 AFTER_THE_FIRE = "Leave this until the fire service lets somebody in: a fire was noted."
 #: The one exception that the trade knows: reading a hydrometer, or looking into a cell, while the bank gasses.
@@ -369,6 +382,8 @@ def _found(name: str, now: ChargerNow) -> list[str]:
 
 def _asked(name: str, now: ChargerNow) -> str:
     """Say what a flag asks for, of a danger that was noted by what it was."""
+    if name == "danger-noted" and now.taken_back:
+        return RETRACTED_SMOKE if now.burning == "smoke" else RETRACTED
     if name == "danger-noted" and now.burning == "smoke":
         return SMOKE
     return CONNECTION if name == "danger-noted" and now.connection else FLAGS[name].action

@@ -49,6 +49,10 @@ JOINT_AIRED = (
     'that it is done ("A2 post tightened") with `revival record seen`, then give `revival reset`: the room had its '
     "hour of air."
 )
+RETRACTED_AIRED = (
+    "Look from the door first, and where nothing smells, smokes, sparks, hisses or is hot give `revival reset`: what "
+    "was noted was taken back, and the room had its hour of air."
+)
 #: The journal was lost: what is given once somebody has looked, for a round under way or one that begins.
 LOOKED = (
     "Look at the bank, and at the disk that the journal is on, then give `revival {act}`: what happened before is not "
@@ -142,7 +146,7 @@ def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
         if worst != "danger-noted":
             first, then = GONE, [first, *then]
         elif not now.out_until:
-            first = JOINT_AIRED if now.connection else AIRED
+            first = RETRACTED_AIRED if now.taken_back else JOINT_AIRED if now.connection else AIRED
     if worst == "journal-lost" and situation.after_look and first == FLAGS[worst].action:
         first = LOOKED.format(act=situation.after_look)
     if _charges_on(worst, now):

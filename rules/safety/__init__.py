@@ -46,6 +46,7 @@ from rules.safety.latching import (
     hurt,
     noted_each,
     of_connections,
+    taken_back,
 )
 from rules.safety.own_off import AS_WRITTEN, own_off_words, window
 from rules.safety.permits import (
@@ -133,6 +134,7 @@ __all__ = [
     "remember_blocks",
     "reset_refused",
     "standing",
+    "taken_back",
     "water_used",
     "window",
 ]

@@ -72,6 +72,18 @@ def of_connections(latched: Mapping[str, Latch]) -> bool:
     return bool(each) and all(one.startswith(_OF_A_CONNECTION) for one in each)
 
 
+def taken_back(latched: Mapping[str, Latch]) -> bool:
+    """Tell whether everything that was noted as a danger and is not reset yet was taken back.
+
+    Examples
+    --------
+    >>> reason = "somebody noted: smoke at A2" + TAKEN_BACK.format("2026-11-25T07:16Z")
+    >>> taken_back({"danger-noted": Latch(1795590000.0, reason=reason)}), taken_back({})
+    (True, False)
+    """
+    return "danger-noted" in latched and _TAKEN_BACK.search(latched["danger-noted"].reason) is not None
+
+
 def noted_each(reason: str) -> tuple[str, ...]:
     """Return each danger that a latch tells was noted, the gravest first, each once.
 

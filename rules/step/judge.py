@@ -312,7 +312,7 @@ def _why_resume(memory: Memory, lock: interlock.Interlock) -> str:
     if lock.proof.at and not lock.proof.passed:
         return "a proof test failed"
     if lock.noted:
-        return f"{lock.noted} was noted, and whoever notes it gone may stand at the posts"
+        return f"{lock.noted} was noted and stands no longer, but whoever noted that may stand at the posts"
     return "a trip was reset" if memory.arrangement is None else "a trip was reset, or blocks are joined anew"
 
 

@@ -42,7 +42,6 @@ from rules.laws import END_VOLTAGE, current_from_ac
 from rules.meters import FLOWS, HAND_GAP, LARGEST_ZERO, Counters, Sample, integrate
 from rules.safety import (
     FIRE_NOTED,
-    LEAST_OPEN,
     NOTED_BY_A_PERSON,
     OVER_CURRENT_FACTOR,
     SOMEBODY_NOTED,
@@ -51,8 +50,6 @@ from rules.safety import (
     Interlock,
     Latch,
     Pending,
-    at_the_posts,
-    blocked_by,
     forget,
     freezes_at,
     hazards,
@@ -64,6 +61,7 @@ from rules.step.charger_seen import charger
 from rules.step.gas import NO_GAS, gas_share
 from rules.step.memory import Memory, view_of
 from rules.step.rewire import BY_HAND_OF_STRINGS
+from rules.step.still_stands import still_stands
 from rules.verdict import CapacityTest
 
 Outcomes = tuple[Memory, tuple[Outcome, ...]]
@@ -237,7 +235,7 @@ def _said_at_once(
     if reading.kind == "charger" and not reading.undo and reading.values.get("volts") == 0.0:
         noted = charger(bank, memory._replace(hand=hand), memory.interlock, view, reading.at)
         off = not_off(noted, view.current, LARGEST_ZERO * bank.capacity)
-    return (*said, *[each for each in (off, early, differs) if each], *_comes_on(bank, memory, hand, reading))
+    return (*said, *[each for each in (off, early, differs) if each], *still_stands(bank, memory, hand, reading, now))
 
 
 def _gone(before: HandLog, after: HandLog, reading: HandReading) -> tuple[Entry | None, tuple[Entry, ...]]:
@@ -298,21 +296,6 @@ def _before_a_cell_is_opened(now: ChargerNow, memory: Memory, charging: bool) ->
     return (
         f"the charger is off, its gas may still be about: air the room until {moment(now.air_until, up=True)}, {care}"
     )
-
-
-def _comes_on(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[str, ...]:
-    """Say to whoever notes something beside an open relay whether the charger may come on, and when."""
-    lock = memory.interlock
-    if bank.relay is None or not lock.started or lock.allowed or lock.latched or reading.kind == "charger":
-        return ()
-    if at_the_posts(bank, hand):
-        return ()
-    if at_the_posts(bank, memory.hand):
-        return ("the charger stays off until somebody gives `revival resume`: come away from the posts first",)
-    if not lock.withdrawn_for or blocked_by(lock, {}):
-        return ()
-    when = moment(max(lock.order_at + LEAST_OPEN, reading.at))
-    return (f"the charger may come on by itself from {when} on: come away from the posts, or pull its plug",)
 
 
 def _metered(view: View) -> float | None:

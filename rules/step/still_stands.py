@@ -1,0 +1,90 @@
+"""What whoever notes that something is gone, or takes an entry back, hears: what stands all the same, and what is next.
+
+Nothing that was noted is lifted by words that come after it: nobody can tell from here whether the first word or the
+second is true, so a false alarm costs its hour too.
+"""
+
+from __future__ import annotations
+
+from rules.advice import ChargerNow
+from rules.bank import Bank
+from rules.events import HandReading, moment
+from rules.hand import HandLog, dangers
+from rules.safety import FIRE_NOTED, LEAST_OPEN, NOTED_BY_A_PERSON, at_the_posts, blocked_by, headline, put_right
+from rules.step.memory import Memory
+
+
+def still_stands(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading, now: ChargerNow) -> tuple[str, ...]:
+    """Return, in one place, what a note or a taking back leaves standing, and what is to be done about it.
+
+    Parameters
+    ----------
+    bank : Bank
+        As joined now.
+    memory : Memory
+        Before the reading.
+    hand : HandLog
+        After it.
+    reading : HandReading
+        Canonical units, taken.
+    now : ChargerNow
+        What is known of the charger.
+    """
+    said = [_trip(bank, memory, now)] if _clears(memory, reading) else []
+    before, after = at_the_posts(bank, memory.hand), at_the_posts(bank, hand)
+    if after and after != before and set(after.split(", ")) < set(before.split(", ")):
+        said.append(f"{after} still stands, and nothing charges while it does: {put_right(bank, hand)}")
+    elif before and not after and not memory.interlock.latched and bank.relay is None:
+        said.append(
+            "nothing that was noted at the posts stands any more: come away from them and look at `revival status` "
+            "before somebody switches the charger on again"
+        )
+    return (*said, *_comes_on(bank, memory, hand, reading))
+
+
+def _clears(memory: Memory, reading: HandReading) -> bool:
+    """Tell whether a reading takes something back, or says of a bank that tripped by a person's word that all is well.
+
+    What is a danger by itself joins the trip and says so.
+    """
+    latched = memory.interlock.latched
+    if not latched or reading.undo:
+        return bool(latched)
+    if reading.kind not in ("seen", "note") or latched.keys().isdisjoint(NOTED_BY_A_PERSON):
+        return False
+    return not any(dangers(str(words)) for words in (*reading.values.values(), reading.note))
+
+
+def _trip(bank: Bank, memory: Memory, now: ChargerNow) -> str:
+    """Say that a trip stands, until when nobody goes in, and what is done meanwhile and then."""
+    latched = memory.interlock.latched
+    why = "; ".join(f"{name}: {headline(latch.reason)}" if latch.reason else name for name, latch in latched.items())
+    stands = f"the trip stands all the same ({why}): no note and no taking back lifts it, only `revival reset` does"
+    then = "" if bank.relay is None else ", and in a round `revival resume` after it"
+    if FIRE_NOTED in latched:
+        return f"{stands}{then}; nobody goes in before the fire service says so, a false alarm is theirs to end"
+    if not now.out_until:
+        return f"{stands}{then}, once the cause is put right"
+    until = moment(now.out_until, up=True)
+    air = "air the room from outside"
+    if now.burning == "smoke":
+        air = "its door stays closed as long as anything smokes, and where nothing does the room is aired from outside"
+    return (
+        f"{stands}, from {until} on{then}; until then nobody goes in, false alarm or not: {air}, the charger stays off "
+        "or is switched off from outside the room, and then somebody looks from the door before anything else"
+    )
+
+
+def _comes_on(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading) -> tuple[str, ...]:
+    """Say to whoever notes something beside an open relay whether the charger may come on, and when."""
+    lock = memory.interlock
+    if bank.relay is None or not lock.started or lock.allowed or lock.latched or reading.kind == "charger":
+        return ()
+    if at_the_posts(bank, hand):
+        return ()
+    if at_the_posts(bank, memory.hand):
+        return ("the charger stays off until somebody gives `revival resume`: come away from the posts first",)
+    if not lock.withdrawn_for or blocked_by(lock, {}):
+        return ()
+    when = moment(max(lock.order_at + LEAST_OPEN, reading.at))
+    return (f"the charger may come on by itself from {when} on: come away from the posts, or pull its plug",)
