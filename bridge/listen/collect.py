@@ -105,7 +105,7 @@ class Collector:
         for source in found:
             source.contact = source.contact or source.topic in self._booleans
             source.time = source.time or self._clock(source.topic)
-        self._texts.describe(found)
+        self._texts.describe(found, ((topic, at) for topic, seen in self._clocks.items() for at in seen))
         introduce(found)
         return found
 

@@ -29,6 +29,7 @@ from bridge.listen.vocabulary import (
     OF_A_BATTERY,
     PARTS,
     PARTS_OF_TWO,
+    SIDES,
     STORES,
     STRINGS,
     THINGS,
@@ -146,6 +147,8 @@ _ID_OF_A_THERMOMETER = re.compile(r"(?:10|22|28|3b|42)[-._]?[0-9a-f]{4,14}")
 _NO_CHANCE, _HALVES = 3, (-0.0001, 0.0001)
 #: What begins as the folder above does, and is numbered.
 _NUMBERED = re.compile(r"([a-z]{1,3})\d{1,2}")
+#: What tells one of a few blocks from the others.
+_FIRST_LETTERS = frozenset("abcdef")
 #: So many words are shown where several speak.
 WORDS_SHOWN = 4
 #: Mains of any country, with room [V] (common practice, no source).
@@ -397,6 +400,8 @@ def _kind_by_place(source: Source, words: list[str], last: list[str]) -> tuple[s
     if numbered and spoken[-2].startswith(numbered[1]):
         # "b1" under "blocks" is a block
         spoken = spoken[:-1]
+    if len(spoken) > 1 and spoken[-1] in _FIRST_LETTERS and spoken[-2] in _VOLTS_ONLY:
+        spoken = spoken[:-1]
     if spoken and (spoken[-1] in _VOLTS_ONLY or of_two) and median(source.values) > LEAD_CELL[0] * _LEAST_CELLS:
         return "voltage", (Evidence("place alone", "named after a part of a bank, of which one measures the volts"),)
     return None, ()
@@ -441,7 +446,7 @@ def _quantity(kind: str, words: list[str], around: frozenset[str], source: Sourc
         return f"ac_{kind}"
     if kind == "voltage":
         return part_of(words) or kind
-    return "string_current" if kind == "current" and names & STRINGS else kind
+    return "string_current" if kind == "current" and names & (STRINGS | SIDES) else kind
 
 
 def _own_level(source: Source) -> str:

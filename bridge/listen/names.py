@@ -27,6 +27,7 @@ from bridge.listen.vocabulary import (
     KNOWN_WORDS,
     LABELLED,
     LATIN,
+    LETTERED,
     MEASURED,
     NOUNS,
     OF_SEVERAL,
@@ -252,6 +253,15 @@ def unit_named(words: list[str], canonical: str) -> str | None:
     return None
 
 
+def is_label(before: str, word: str) -> bool:
+    """Tell whether a letter of amps tells one of several from the others, behind the word for what there are several of.
+
+    >>> is_label("string", "i"), is_label("blok", "a"), is_label("blok", "i"), is_label("batt", "a")
+    (True, True, False, False)
+    """
+    return (word in {"a", "i"} and before in LABELLED) or (word == "a" and before in LETTERED)
+
+
 def named(words: list[str]) -> tuple[str, bool] | None:
     """Return the word that names a quantity, and whether it is a full one; the last full one decides.
 
@@ -266,7 +276,7 @@ def named(words: list[str]) -> tuple[str, bool] | None:
     found = [
         place
         for place, word in enumerate(words)
-        if word in WORDS and not (word in {"a", "i"} and place and words[place - 1] in LABELLED)
+        if word in WORDS and not (place and is_label(words[place - 1], word))
     ]
     full = [place for place in found if words[place] not in WEAK and words[place] not in CUT]
     if not found:

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterable
 from functools import lru_cache
 
-from bridge.listen.names import abbreviated, words_of
+from bridge.listen.names import abbreviated, is_label, words_of
 from bridge.listen.source import Source
 from bridge.listen.vocabulary import EMPTY, LABELLED, MEASURED, WORDS
 
@@ -31,7 +31,7 @@ def _where(words: list[str]) -> tuple[str, ...]:
     return tuple(
         word
         for before, word in zip(["", *words], words, strict=False)
-        if word not in EMPTY and (word not in MEASURED or (len(word) == 1 and before in LABELLED))
+        if word not in EMPTY and (word not in MEASURED or (len(word) == 1 and before in LABELLED) or is_label(before, word))
     )
 
 

@@ -140,9 +140,12 @@ class Texts:
         if len(self._announced) < KEPT:
             self._announced.setdefault(state, []).append((str(template), told))
 
-    def describe(self, sources: list[Source]) -> None:
-        """Give every source the unit, kind and name that are said of it elsewhere."""
-        places = _Places(sources)
+    def describe(self, sources: list[Source], stamps: Iterable[tuple[str, str]] = ()) -> None:
+        """Give every source the unit, kind and name that are said of it elsewhere.
+
+        `stamps` are topic and pointer of the times, which a list of numbers may have among them.
+        """
+        places = _Places(sources, {*self._heard, *(_path(*stamp) for stamp in stamps)})
         for source in sources:
             source.said = ""
             source.around.clear()
@@ -248,8 +251,9 @@ def path_of(source: Source) -> Path:
 class _Places:
     """Where the numbers stand."""
 
-    def __init__(self, sources: list[Source]) -> None:
+    def __init__(self, sources: list[Source], others: set[Path]) -> None:
         self._at = {path_of(source): source for source in sources}
+        self._others = others
         self._under: dict[Path, list[Source]] = {}
         self._topics = Counter(source.topic for source in sources)
         for path, source in self._at.items():
@@ -300,6 +304,11 @@ class _Places:
         for one in self.children(node):
             if set(one.values) == {one.values[0]} and one.values[0] == int(one.values[0]):
                 yield path_of(one)[-1], f"{one.values[0]:.0f}"
+
+    def no_numbers(self, pattern: Path, ids: Iterable[str]) -> set[str]:
+        """Return those of some ids that stand in a pattern's place and are texts or times, counted from nought."""
+        spot = pattern.index("*")
+        return {one for one in ids if (*pattern[:spot], one, *pattern[spot + 1 :]) in self._others}
 
     def living(self) -> dict[Path, dict[str, Source]]:
         """Return pattern -> what stands in its place (``hut/*/volts`` -> 1, 2): of those of which most move."""
@@ -436,7 +445,8 @@ def _lists(left: Mapping[Path, tuple[Mapping[str, str], Told]], places: _Places)
 def _by_ids(lists: list[_List], places: _Places) -> list[tuple[Source, Told, bool]]:
     """Return what the nearest lists say of the numbers whose ids they name, and whether of one number alone."""
     living = places.living()
-    found: dict[int, list[tuple[tuple[int, int], Source, Told, bool]]] = {}
+    found: dict[int, list[tuple[tuple[tuple[int, int], int], Source, Told, bool]]] = {}
+    settled: set[Path] = set()
     for norm in (_exact, _last_number):
         named = {pattern: ids for pattern, some in living.items() if (ids := _normed(some, norm))}
         by_id: dict[str, list[Path]] = {}
@@ -445,13 +455,14 @@ def _by_ids(lists: list[_List], places: _Places) -> list[tuple[Source, Told, boo
                 by_id.setdefault(one, []).append(pattern)
         for entries in lists:
             told = _normed(entries.told, norm)
-            if not told:
+            if not told or (entries.ordered and norm is not _exact and entries.scope in settled):
+                # a list of places in an order is about one other list
                 continue
             met = Counter(pattern for one in told for pattern in by_id.get(one, ()))
             able = [
-                (_near(entries.scope, pattern), count, pattern)
+                ((_near(entries.scope, pattern), -_beyond(entries, pattern)), count, pattern)
                 for pattern, count in met.items()
-                if _meets(entries, told, named[pattern], pattern, count, by_id)
+                if _meets(entries, told, named[pattern], pattern, count, by_id, places)
             ]
             if not able:
                 continue
@@ -461,6 +472,7 @@ def _by_ids(lists: list[_List], places: _Places) -> list[tuple[Source, Told, boo
             if len(best) > 1 and len(spots) > 1 and not entries.ordered:
                 continue
             alone = len(best) == 1 or entries.ordered
+            settled |= {entries.scope} if entries.ordered else set()
             for pattern in best:
                 for one in told.keys() & named[pattern].keys():
                     source = named[pattern][one]
@@ -477,6 +489,11 @@ def _near(scope: Path, pattern: Path) -> int:
     return sum(part in pattern for part in scope)
 
 
+def _beyond(entries: _List, pattern: Path) -> int:
+    """Return how many parts of a pattern are not where a list of places in an order stands: it is about the nearest."""
+    return sum(part not in (*entries.scope, "*") for part in pattern) if entries.ordered else 0
+
+
 def _meets(
     entries: _List,
     told: Mapping[str, Told],
@@ -484,13 +501,15 @@ def _meets(
     pattern: Path,
     count: int,
     by_id: Mapping[str, list[Path]],
+    places: _Places,
 ) -> bool:
     """Tell whether a list is about the numbers of a pattern, and not met by chance."""
     if entries.ordered:
         # what else stands there has a name and no number
         numbered = {one for one in named if one.isdecimal()}
         left = len(entries.scope) - _near(entries.scope, pattern)
-        return told.keys() == numbered and (left <= 1 or (left == _WITHIN and _numbers_above(entries, pattern, named)))
+        told_of_numbers = told.keys() - places.no_numbers(pattern, told.keys() - numbered)
+        return told_of_numbers == numbered and (left <= 1 or (left == _WITHIN and _numbers_above(entries, pattern, named)))
     far = len(entries.scope) - _near(entries.scope, pattern)
     if count < _MET:
         (met,) = told.keys() & named.keys()

@@ -346,6 +346,12 @@ STRINGS = word_set(
     "rzedy rada rady lancuch lancuchy rekke rekker raekke raekker rivi rivit ketju ketjut ketting kettingen retezec "
     "retezce гілка гілки ланцюг ветвь ветви цепь ряд ряди ряды"
 )
+#: The sides of a boat, each with a half of the bank: they are no rows with numbers, as a board's ports are.
+SIDES = word_set(
+    "port starboard stbd babord styrbord tribord estribor bombordo estibordo bakboord stuurboord backbord steuerbord"
+)
+#: What tongues that glue their words glue before what charges: its current, its relay.
+CHARGING = word_set("lade laad ladd laddnings lataus laadimis")
 #: A place that holds batteries, where the word stands before theirs (in Romance and Slavic tongues), and where it
 #: stands behind it ("battery house" may be the house's battery, "battery box" what its acid is in: neither is one).
 ROOM_BEFORE = word_set(
@@ -582,7 +588,7 @@ CUT: dict[str, str] = {
     if cut not in WORDS and cut not in _NO_CUT
 }
 MEASURED = _MEASURED_IN_FULL | frozenset(cut for cut, kind in CUT.items() if kind != "fan")
-CHARGER |= frozenset(_cuts(dict.fromkeys(CHARGER, "charger"), 5, (_OTHER_WORDS - CHARGER) | _NO_CUT)) | {"ladd"}
+CHARGER |= frozenset(_cuts(dict.fromkeys(CHARGER, "charger"), 5, (_OTHER_WORDS - CHARGER) | _NO_CUT)) | CHARGING
 #: Two words written as one are split only where both are known and long enough to be no accident.
 SHORTEST = 3
 GLUE = frozenset(
@@ -602,6 +608,7 @@ GLUE = frozenset(
     for word in table
     if len(word) >= SHORTEST
 )
+GLUE |= CHARGING | frozenset(word for word in (*PARTS, *STRINGS, *RELAYS) if len(word) > SHORTEST)
 WORDS |= CUT
 #: Behind anything at all these are a word of their own (``cellartemp``); shorter or commoner ends are not.
 #: So do these, which German glues to whatever they belong to (``LADERAUMLUFTTEMP``).
@@ -643,9 +650,10 @@ LATIN: dict[str, tuple[str, ...]] = {
 #: Latin letters -> the Greek or Cyrillic word that is written with them, if they are no word already.
 KNOWN_WORDS = frozenset(WORDS) | _OTHER_WORDS | ACID | frozenset(PARTS)
 ARTICLES = word_set("to the a an der dem den die das het l el il lo le au aux al alla all")
-#: What carries a letter as its label.
+#: What carries a letter as its label; what carries an "a" as the first of several: behind these a "v" is volts.
 LABELLED = frozenset(
     {"probe", "probes", "string", "sensor", "bank", "block", "tank", "stream", "lamp", "phase", "channel"}
 )
+LETTERED = frozenset(PARTS) | STRINGS
 #: What may follow a current as noun.
 NOUNS = ACID | AC | CIRCUITS | EMPTY | {"string", "total", "sensor", "net", "amps", "now", "avg", "average", "main"}
