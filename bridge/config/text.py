@@ -234,8 +234,8 @@ limits = { temperature = "110 degF", cell_voltage = "2.75 V" }
                                  # it by hand, which are not taken without; nothing is assumed
 
 # Meters: which topic carries what. style: plain (26.31 or 26.31 V), json (with a JSON Pointer), pairs (of
-# V=26.31 A=9.2, with a pointer such as "/V"), senml (with the full name), homie (unit from the device's own
-# description). Exact topics, no wildcards.
+# V=26.31 A=9.2, with a pointer such as "/V"; of 26.31;9.2 "/0" is the first), senml (with the full name), homie (unit
+# from the device's own description). Exact topics, no wildcards.
 [[bank.meter]]
 topic = "cabin/shunt"
 style = "json"

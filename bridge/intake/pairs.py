@@ -1,4 +1,7 @@
-"""Text of keys and values, as small boards write it: ``V=26.31 A=9.2``, ``u:26,31; i:9,2``, a line for a database."""
+"""Text of keys and values, as small boards write it: ``V=26.31 A=9.2``, ``u:26,31; i:9,2``, a line for a database.
+
+Text of values alone, ``26.31;9.2;27.1``, has their places for keys, counted from nought.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,14 @@ MOST_PAIRS = 4000
 #: The stamp that a line of a time-series database ends in.
 _STAMP = re.compile(r"[ \t]+[0-9]{10,19}\s*\Z")
 _QUOTES = "\"'"
+#: What stands between values without keys, the plainest first; a number among them, with its unit or without.
+_GAPS = (";", "|", "\t", " ", ",")
+_A_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:\s*[A-Za-zµμΩ°℃℉%/]{1,15})?", re.ASCII)
+#: A key before its sign; thousands, which are one number.
+_KEY = re.compile(r"(?:^|[\s,;&|])[\"']?[^\W\d]\w*[\"']?\s*[:=]|=")
+_THOUSANDS = re.compile(r"\s*[+-]?[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]*)?\s*")
+#: So many numbers make a list: one may stand in any sentence [1] (assumed).
+_FEWEST = 2
 
 
 def pairs_of(payload: bytes) -> dict[str, str]:
@@ -22,10 +33,12 @@ def pairs_of(payload: bytes) -> dict[str, str]:
     A value reaches to the last gap before the next key, so it may have a unit, or gaps of its own; what stands before
     the first key names the whole and is passed over, though not before a ``:``, which prose has too.
 
+    A text without keys is a list: of it the places are the keys.
+
     Raises
     ------
     RejectError
-        No pair, a key twice, too many pairs, and what `text_of` refuses.
+        Neither pairs nor a list, a key twice, too many pairs, and what `text_of` refuses.
 
     Examples
     --------
@@ -33,8 +46,12 @@ def pairs_of(payload: bytes) -> dict[str, str]:
     {'V': '26.31', 'A': '9.20', 'MODE': 'bulk charge'}
     >>> pairs_of(b"u: 26,31 V, i: 9,2 A; at: 08:20:00"), pairs_of(b"bank,at=shed volts=26.31,amps=9.2 1795590000")
     ({'u': '26,31 V', 'i': '9,2 A', 'at': '08:20:00'}, {'at': 'shed', 'volts': '26.31', 'amps': '9.2'})
+    >>> pairs_of(b"26.31;9.2;27.1 C"), pairs_of(b"26.31, 9.2"), pairs_of(b"26,31 9,2")
+    ({'0': '26.31', '1': '9.2', '2': '27.1 C'}, {'0': '26.31', '1': '9.2'}, {'0': '26,31', '1': '9,2'})
     """
     text = text_of(payload)
+    if listed := _in_order(text):
+        return {str(place): value for place, value in enumerate(listed)}
     sign = "=" if "=" in text else ":"
     if text.count(sign) > MOST_PAIRS:
         raise RejectError("too many values")
@@ -55,6 +72,26 @@ def pairs_of(payload: bytes) -> dict[str, str]:
         key, said = following, []
     _keep(found, key, sign.join([*said, rest[-1]]))
     return found
+
+
+def _in_order(text: str) -> list[str]:
+    """Return the values of a text that has no keys; none where it is prose, or one number with a decimal comma.
+
+    >>> _in_order("2026-11-25T08:20:00;bulk;26.31;9.2;"), _in_order("26,31"), _in_order("u: 3; 4")
+    (['2026-11-25T08:20:00', 'bulk', '26.31', '9.2', ''], [], [])
+    """
+    if _KEY.search(text) or _THOUSANDS.fullmatch(text):
+        return []
+    for gap in _GAPS:
+        parts = [part.strip().strip(_QUOTES) for part in text.strip().split(gap)]
+        numbers = sum(bool(_A_NUMBER.fullmatch(part)) for part in parts)
+        if len(parts) > MOST_PAIRS:
+            raise RejectError("too many values")
+        # a gap of one blank is as often between words, and a comma as often a decimal sign
+        sure = {" ": numbers == len(parts), ",": any("." in part for part in parts)}
+        if numbers >= _FEWEST and sure.get(gap, True):
+            return parts
+    return []
 
 
 def _last_word(part: str) -> tuple[str, str]:

@@ -80,6 +80,8 @@ _ANSWERED = 2
 _FULL, _NEAR_IT = 100.0, 0.06
 _BY_LEVEL = ((0.0, 3.2), (10.0, 3.5), (20.0, 3.59), (50.0, 3.72), (70.0, 3.88), (90.0, 4.07), (100.0, 4.19))
 _PACKS = (7, 10, 13, 14, 16, 17, 20)
+#: What stands at a bank's terminals as a rule.
+_AT_A_BANK = frozenset({"shunt"})
 #: What a bank is called whose topics give it no name.
 UNNAMED = "bank"
 FAHRENHEIT = {"degF", "F", "°F", "℉", "fahrenheit", "Fahrenheit"}
@@ -525,13 +527,17 @@ def _with_company(own: Company, company: dict[int, Company]) -> Guess:
         return one if may_be_tenths(own.amps) else settle_scale(one)
     if own.parts and not better:
         return one
-    return one.because(*_without_amps(rivals, tracking, better))
+    return one.because(*_without_amps(own, rivals, tracking, better))
 
 
-def _without_amps(rivals: list[Company], tracking: list[Company], better: list[Company]) -> tuple[str, str]:
+def _without_amps(
+    own: Company, rivals: list[Company], tracking: list[Company], better: list[Company]
+) -> tuple[str, str]:
     """Return what the others say about a voltage without amps of its own."""
     if better:
         return "seen again", f"follows {told(better[0].volts)} without amps of its own: a second look at it"
+    if not own.is_a_banks and not rivals and not own.volts.words & _AT_A_BANK:
+        return "only by its size", "the only voltage here that could be a bank's, and nothing calls it a battery's"
     if not rivals or tracking == rivals:
         return "only one of its kind", "the only voltage here that could be a bank's"
     if any(other.amps is not None for other in rivals):

@@ -46,6 +46,8 @@ _DIGITS = re.compile(r"\s*[+-]?\d[\d.,;: eE+-]*\s*", re.ASCII)
 _ROUNDED = 0.51
 #: A number and its unit beside it.
 _PAIR = 2
+#: So many names make the first line of a table [1]; one of them, with its unit (assumed).
+_COLUMNS, _A_NAME = 3, re.compile(r"[^\W\d][^;|,()]{0,30}(?:\([^()]{1,6}\))?")
 #: Every bridge of this kind tells its phase here, whatever its root: what it says are no meters.
 _OUR_PHASE = "/revival/phase"
 _CONTACT = {"on", "off", "true", "false", "open", "closed", "running", "stopped"}
@@ -161,6 +163,8 @@ class Collector:
                 self._take_leaf(message, f"/{escaped(key)}", leaf, None, "pairs")
         else:
             self._texts.keep(message.topic, "", _unquoted(text.strip()))
+            for place, name in enumerate(_legend(text) if message.retain else ()):
+                self._texts.keep(message.topic, f"/{place}", name)
             self._unreadable(message.topic, text)
             self._keep_word(message, "plain", "", _unquoted(text.strip()))
 
@@ -288,6 +292,19 @@ def _pairs(message: Message) -> dict[str, str]:
     except RejectError:
         return {}
     return told if len(told) <= LEAVES_READ and any(_number(value) is not None for value in told.values()) else {}
+
+
+def _legend(text: str) -> list[str]:
+    """Return the names that a text lists as the first line of a table does; none of a sentence.
+
+    >>> _legend("volts;amps;acid C"), _legend("time,volts,amps"), _legend("box room, lead (u mV, i mA)")
+    (['volts', 'amps', 'acid C'], ['time', 'volts', 'amps'], [])
+    """
+    for gap in (";", "|", "\t", ","):
+        names = [name.strip() for name in text.split(gap)]
+        if len(names) >= _COLUMNS and all(_A_NAME.fullmatch(name) for name in names):
+            return names
+    return []
 
 
 def escaped(key: str) -> str:

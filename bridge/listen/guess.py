@@ -29,10 +29,10 @@ from bridge.listen.vocabulary import (
     OF_A_BATTERY,
     PARTS,
     PARTS_OF_TWO,
-    SIDES,
     STORES,
     STRINGS,
     THINGS,
+    WEAK,
     WORDS,
 )
 from bridge.units import ALIASES, SHARES, Linear, UnitError, compile_unit
@@ -225,8 +225,23 @@ def _last_words(source: Source) -> list[str]:
     last = [word for word in (*label, *words_of(source.at)) if word not in EMPTY and not word.isdigit()]
     telling = [part for part in source.levels.split("/") if part.lower() not in EMPTY]
     of_topic = words_of(telling[-1] if telling else "")
-    # a lone "v" may be short for value, and then the topic names it
+    # a lone "v" may be short for value, and then the topic names it, or what stands beside it
+    if last[-1:] == ["v"] and not source.said and _called_otherwise(last[:-1]):
+        return last[:-1]
     return [*of_topic, "v"] if last == ["v"] else last or of_topic
+
+
+def _called_otherwise(words: list[str]) -> bool:
+    """Tell whether a name beside a value is of something else than volts: of acid, of air, of amps.
+
+    >>> [_called_otherwise(words) for words in (["acid"], ["bank"], ["cell", "3"], ["bank", "current"])]
+    [True, False, False, True]
+    """
+    name = named(words)
+    letter = len(words) == 1 and words[0] in WEAK
+    return bool(set(words) & (ACID_ITSELF | AIR)) or (
+        name is not None and (letter or (name[1] and WORDS[name[0]] != "voltage"))
+    )
 
 
 def _above_any_cell(found: Guess) -> bool:
@@ -446,7 +461,7 @@ def _quantity(kind: str, words: list[str], around: frozenset[str], source: Sourc
         return f"ac_{kind}"
     if kind == "voltage":
         return part_of(words) or kind
-    return "string_current" if kind == "current" and names & (STRINGS | SIDES) else kind
+    return "string_current" if kind == "current" and names & STRINGS else kind
 
 
 def _own_level(source: Source) -> str:

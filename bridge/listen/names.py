@@ -16,6 +16,7 @@ from bridge.listen.vocabulary import (
     BETWEEN,
     BY_BEFORE,
     BY_BEHIND,
+    CHARGING,
     CUT,
     DEGREE_LETTERS,
     DEGREES,
@@ -189,7 +190,8 @@ def _unglued(word: str) -> list[str]:
     tail = next((tail for tail in TAILS if word.endswith(tail) and len(word) - len(tail) >= SHORTEST), None)
     german = next((end for end in GERMAN if word.endswith(end) and len(word) - len(end) >= SHORTEST), None)
     for cut in range(len(word) - SHORTEST, SHORTEST - 1, -1):
-        if word[:cut] in GLUE and word[cut:] in GLUE:
+        charged = word[:cut] in CHARGING and (word[cut:] in RELAYS or word[cut:] in WORDS)
+        if charged or (word[:cut] in GLUE and word[cut:] in GLUE):
             return [word[:cut], word[cut:]]
     state = next((end for end in STATED if word.endswith(end)), None)
     if state is not None and german is None and tail is None:
@@ -254,7 +256,7 @@ def unit_named(words: list[str], canonical: str) -> str | None:
 
 
 def is_label(before: str, word: str) -> bool:
-    """Tell whether a letter of amps tells one of several from the others, behind the word for what there are several of.
+    """Tell whether a letter of amps tells one of several from the others: it stands behind a word for one of them.
 
     >>> is_label("string", "i"), is_label("blok", "a"), is_label("blok", "i"), is_label("batt", "a")
     (True, True, False, False)
@@ -274,9 +276,7 @@ def named(words: list[str]) -> tuple[str, bool] | None:
     ('probe', False)
     """
     found = [
-        place
-        for place, word in enumerate(words)
-        if word in WORDS and not (place and is_label(words[place - 1], word))
+        place for place, word in enumerate(words) if word in WORDS and not (place and is_label(words[place - 1], word))
     ]
     full = [place for place in found if words[place] not in WEAK and words[place] not in CUT]
     if not found:

@@ -31,7 +31,8 @@ def _where(words: list[str]) -> tuple[str, ...]:
     return tuple(
         word
         for before, word in zip(["", *words], words, strict=False)
-        if word not in EMPTY and (word not in MEASURED or (len(word) == 1 and before in LABELLED) or is_label(before, word))
+        if word not in EMPTY
+        and (word not in MEASURED or (len(word) == 1 and before in LABELLED) or is_label(before, word))
     )
 
 
@@ -100,6 +101,9 @@ def introduce(sources: Iterable[Source]) -> None:
         length = next((length for length in range(len(whole), 0, -1) if counts[whole[:length]] > 1), 0)
         own = source.at.rpartition("/")[2] or source.levels.rpartition("/")[2]
         words = words_of(own)
+        if words == ["v"] and source.labels and set(called := words_of(source.label)) & WORDS.keys():
+            # a value that is called after what stands beside it
+            words = called
         short = abbreviated(words)
         # numbered alike (``VS1``, ``VS2``) they would be a place of their own, away from what they are parts of
         source.place = whole[: length - 1] if short and length and whole[length - 1] == words[0] else whole[:length]

@@ -40,7 +40,7 @@ LABEL_KEYS = (
     *("friendly_name", "name", "label", "desc", "description", "title", "bezeichnung", "bez", "beschreibung", "nombre"),
     *("nom", "nome", "nazwa", "nazev", "namn", "navn", "naam", "nimi", "descripcion", "descricao", "descrizione"),
     *("opis", "popis", "omschrijving", "beskrivelse", "beskrivning", "kuvaus"),
-    *("sensor", "type", "quantity", "key", "id"),
+    *("sensor", "type", "quantity", "key", "id", "n", "nm", "tag", "item", "param", "parameter", "signal", "point"),
 )
 KIND_KEYS = ("device_class", "dev_cla")
 #: What number a register has is no reading; what its raw count is multiplied by is none either.
@@ -509,7 +509,9 @@ def _meets(
         numbered = {one for one in named if one.isdecimal()}
         left = len(entries.scope) - _near(entries.scope, pattern)
         told_of_numbers = told.keys() - places.no_numbers(pattern, told.keys() - numbered)
-        return told_of_numbers == numbered and (left <= 1 or (left == _WITHIN and _numbers_above(entries, pattern, named)))
+        return told_of_numbers == numbered and (
+            left <= 1 or (left == _WITHIN and _numbers_above(entries, pattern, named))
+        )
     far = len(entries.scope) - _near(entries.scope, pattern)
     if count < _MET:
         (met,) = told.keys() & named.keys()

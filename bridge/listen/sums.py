@@ -16,7 +16,7 @@ from bridge.listen.physics import Series, at, ratio
 from bridge.listen.places import nearness, path, shared
 from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural
 from bridge.listen.source import Source
-from bridge.listen.vocabulary import AC, ACID_ITSELF, BATTERY, CIRCUITS, DISPLAYS, THINGS
+from bridge.listen.vocabulary import AC, ACID_ITSELF, BATTERY, CIRCUITS, DISPLAYS, SIDES, THINGS
 
 #: Blocks of one bank differ by no more than this share of their mean; a bad cell in a block of three shows a third less
 #: (assumed).
@@ -175,7 +175,7 @@ def _with_strings(known: dict[int, Guess], sources: list[Source]) -> None:
 
 
 def _with_named_strings(known: dict[int, Guess]) -> None:
-    """Name the currents of one place, each with a name of its own, that share another one among them all the time.
+    """Name the currents of one place, each with a name of its own, that share one there or above all the time.
 
     What a load takes is no steady share of the whole, nor does it rise and fall with it.
     """
@@ -183,14 +183,16 @@ def _with_named_strings(known: dict[int, Guess]) -> None:
     for one in known.values():
         if one.quantity == "current" and not one.words & _ELSEWHERE and len(one.series) >= _ENOUGH:
             places.setdefault(one.source.place, []).append(one)
-    for some in places.values():
+    for place, beside in places.items():
+        above = [one for own, others in places.items() if own and own == place[:-1] for one in others]
+        some = [*beside, *above]
         if not _FEWEST <= len(some) <= _MOST_CURRENTS:
             continue
         tried = (
             (whole, parts)
             for whole in some
             for count in range(2, len(some))
-            for parts in combinations([one for one in some if one is not whole], count)
+            for parts in combinations([one for one in beside if one is not whole], count)
         )
         for whole, parts in tried:
             if _share_it(whole, parts):
@@ -213,7 +215,14 @@ def _share_it(whole: Guess, parts: Sequence[Guess]) -> bool:
     if not _add_up([abs(sum(row[1:])) for row in full], [abs(row[0]) for row in full]):
         return False
     wholes, *shares = zip(*full, strict=True)
-    return all(len(set(one)) > 1 and correlation(one, wholes) >= _STEADILY for one in shares)
+    # two halves that are called the two sides need not move alike: a lamp beside the charger makes them flicker
+    return _two_sides(parts) or all(len(set(one)) > 1 and correlation(one, wholes) >= _STEADILY for one in shares)
+
+
+def _two_sides(parts: Sequence[Guess]) -> bool:
+    """Tell whether two currents are called the two sides of a thing."""
+    sides = [one.words & SIDES for one in parts]
+    return len(parts) == len(("port", "starboard")) and all(sides) and sides[0] != sides[1]
 
 
 def _amps(source: Source, whole: Guess) -> Guess:

@@ -49,7 +49,7 @@ _FULL: dict[str, str] = {
     "jannite feszultseg tensiune napon napetost gerilim voltaj pinge itampa spriegums напряжение напруга "
     "напрежение напон ταση напружанне "
     "tentsioa tegangan tensioni foltedd جهد ولتاژ מתח",
-    "current": "current currents amp amps ampere amperes amperage ma milliamps iac idc "
+    "current": "current currents stroem amp amps ampere amperes amperage ma milliamps iac idc "
     "milliamp milliampere milliamperes deciamp deciamps centiamp centiamps strom stroom "
     "amperio amperios amperaje amperagem amperaggio amper ampery amperow amperu ampeeri ampeerit ampeeria amprid "
     "amperai amperi αμπερ ампер амперы "
@@ -182,6 +182,7 @@ FULLNESS = word_set(
 AIR = word_set(
     "air ambient room rm outdoor outside indoor ambiente raum luft zimmer ambiant aussen lucht "
     "aire aria pomieszczenie "
+    "cuarto habitacion recinto rums camerei incaperii odasi mekan "
     "soba okolina prostorija szoba kornyezet ortam oda ohk ruum gaiss telpa patalpa miestnost "
     "ambiante кімната комната стая αερας αερα δωματιο περιβαλλον 空气 気温 室温 "
     "pomieszczenia powietrze powietrza vzduch vzduchu mistnost ilma huone rum rom kamer ruimte stanza levego воздух "
@@ -346,9 +347,11 @@ STRINGS = word_set(
     "rzedy rada rady lancuch lancuchy rekke rekker raekke raekker rivi rivit ketju ketjut ketting kettingen retezec "
     "retezce гілка гілки ланцюг ветвь ветви цепь ряд ряди ряды"
 )
-#: The sides of a boat, each with a half of the bank: they are no rows with numbers, as a board's ports are.
+#: Two sides, of a boat or of a shed, each with a half of the bank; alone such a word says nothing ("port" least).
 SIDES = word_set(
-    "port starboard stbd babord styrbord tribord estribor bombordo estibordo bakboord stuurboord backbord steuerbord"
+    "port starboard stbd babord styrbord tribord babor estribor bombordo estibordo boreste bakboord stuurboord "
+    "backbord steuerbord left right links rechts gauche droite izquierda derecha esquerda direita sinistra destra "
+    "vanster hoger venstre hojre hoyre vasen oikea lewa prawa leva prava bal jobb sol sag"
 )
 #: What tongues that glue their words glue before what charges: its current, its relay.
 CHARGING = word_set("lade laad ladd laddnings lataus laadimis")
@@ -608,7 +611,7 @@ GLUE = frozenset(
     for word in table
     if len(word) >= SHORTEST
 )
-GLUE |= CHARGING | frozenset(word for word in (*PARTS, *STRINGS, *RELAYS) if len(word) > SHORTEST)
+GLUE = (GLUE - CHARGING) | frozenset(word for word in (*PARTS, *STRINGS, *RELAYS) if len(word) > SHORTEST)
 WORDS |= CUT
 #: Behind anything at all these are a word of their own (``cellartemp``); shorter or commoner ends are not.
 #: So do these, which German glues to whatever they belong to (``LADERAUMLUFTTEMP``).

@@ -132,6 +132,27 @@ def test_a_value_is_found_by_its_key_however_the_pairs_are_divided(payload: str)
 
 
 @pytest.mark.parametrize(
+    "payload",
+    [
+        "9.2;26.31;27", "9.2,26.31,27", "9.2, 26.31, 27 C", "9.2 26.31 27", "9.2|26.31|bulk", "9.2\t26.31\t27\r\n",
+        '"9.2";"26.31";"27"', "9;26,31;27", "2026-11-25T08:20:00;26.31;9.2;",
+    ],
+)  # fmt: skip
+def test_a_value_without_a_key_is_found_by_its_place_in_the_list(payload: str) -> None:
+    decimal = "," if "26,31" in payload else "."
+    mapping = volts(style="pairs", pointer="/1", decimal=decimal)
+    assert values(decode(mapping, payload)) == [pytest.approx(26.31)]
+
+
+@pytest.mark.parametrize(
+    "payload",
+    ["26,31", "1,234,567", "1,234.50", "all is well; 3 of them", "08:20:00", "2026-11-25 08:20:00", "12.10. 1,5 l"],
+)
+def test_one_number_a_time_or_a_sentence_is_no_list(payload: str) -> None:
+    assert reasons(decode(volts(style="pairs", pointer="/1"), payload)) == ["not key=value"]
+
+
+@pytest.mark.parametrize(
     ("payload", "reason"),
     [
         (b"", "empty"), (b"\xff=1", "not UTF-8"), (b"26.31", "not key=value"), (b"08:20:00", "not key=value"),
@@ -165,7 +186,7 @@ def test_what_a_rehearsal_says_in_pairs_is_read_as_it_was_meant() -> None:
 
 
 def test_a_long_run_of_gaps_or_signs_is_read_at_once() -> None:
-    for payload in (b"V=1" + b" " * 60_000, b"=" * 3_900, b"a" * 60_000, (b"a " * 30_000)):
+    for payload in (b"V=1" + b" " * 60_000, b"=" * 3_900, b"a" * 60_000, (b"a " * 30_000), b"1;" * 30_000):
         assert len(decode(volts(style="pairs", pointer="/V"), payload).rejected) <= 1
 
 
