@@ -87,8 +87,11 @@ def _in_order(text: str) -> list[str]:
         numbers = sum(bool(_A_NUMBER.fullmatch(part)) for part in parts)
         if len(parts) > MOST_PAIRS:
             raise RejectError("too many values")
-        # a gap of one blank is as often between words, and a comma as often a decimal sign
-        sure = {" ": numbers == len(parts), ",": any("." in part for part in parts)}
+        # a blank is as often between words, or the parts of an address, and a comma as often a decimal sign
+        sure = {
+            " ": numbers == len(parts) and not all(part.isdigit() for part in parts),
+            ",": any("." in part for part in parts),
+        }
         if numbers >= _FEWEST and sure.get(gap, True):
             return parts
     return []

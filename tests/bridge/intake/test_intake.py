@@ -146,7 +146,16 @@ def test_a_value_without_a_key_is_found_by_its_place_in_the_list(payload: str) -
 
 @pytest.mark.parametrize(
     "payload",
-    ["26,31", "1,234,567", "1,234.50", "all is well; 3 of them", "08:20:00", "2026-11-25 08:20:00", "12.10. 1,5 l"],
+    [
+        "26,31",
+        "1,234,567",
+        "1,234.50",
+        "all is well; 3 of them",
+        "08:20:00",
+        "2026-11-25 08:20:00",
+        "12.10. 1,5 l",
+        "7 0",
+    ],
 )
 def test_one_number_a_time_or_a_sentence_is_no_list(payload: str) -> None:
     assert reasons(decode(volts(style="pairs", pointer="/1"), payload)) == ["not key=value"]

@@ -210,14 +210,14 @@ def test_milliamperes_and_watts_are_not_amperes_and_kilowatts_because_a_product_
 
 
 def test_digits_that_no_mapping_can_read_are_told_with_the_reason(tmp_path: Path) -> None:
-    messages = say("hut/bank/voltage", "25.2") + say("hut/thousands/voltage", "25,200") + say("hut/all", "25.2;21.9;35")
+    messages = say("hut/bank/voltage", "25.2") + say("hut/thousands/voltage", "25,200") + say("hut/all", "25.2:21.9:35")
     messages += say("hut/doc", {"u": "25_2"}) + say("hut/version", "1.2.3b")
     collector, found = heard(messages)
     text = cabin_file(found, BrokerSettings(), "", unrecognised(collector.sources, found), collector.unread)
     told = [line for line in text.splitlines() if line.startswith("#   ")]
     assert told == [
         "#   hut/thousands/voltage: 25,200: decimal comma",
-        "#   hut/all: 25.2;21.9;35: not one number",
+        "#   hut/all: 25.2:21.9:35: not one number",
     ]
     (tmp_path / "cabin.toml").write_text(text)
     assert config.load(tmp_path / "cabin.toml").routes.live_topics == ("hut/bank/voltage",)
