@@ -172,8 +172,9 @@ _START = {
     "and spills while charging; never add acid, the sulfate on the plates already holds the acid that is missing.",
     "checklist-open": "Walk round with the start checklist, which `revival checklist --name YOU` asks line by line and "
     "the bench page shows: no start before.",
-    "proof-test-missing": "Prove the relay once before the round with `revival prove`, clear of the posts: it lets "
-    "the charger run for some seconds at low current, tells the relay to open, and the amps must fall.",
+    "proof-test-missing": "Prove the relay with `revival prove`, clear of the posts: nothing charges through a relay "
+    "that has not passed; the test lets the charger run for some seconds, tells the relay to open, and the amps must "
+    "fall.",
 }
 _CHORES = {
     "closed-while-tripped": "Find who or what closed the relay although it had been told to open, and stop it.",
@@ -242,9 +243,9 @@ _CHORES = {
     "`revival zero`: the meter's offset is no charge; where it shows the same, a load is still connected.",
     "meter-clock-wrong": "Set that meter's clock, or leave `time` out of its mapping: until then its values are dated "
     "by their arrival.",
-    "proof-test-due": "Prove the relay at low current with `revival prove`, clear of the posts: a contact that has not "
-    "moved for long, or was never seen to stop a current, may have welded; in a round it then stays open for five "
-    "minutes.",
+    "proof-test-due": "Prove the relay again with `revival prove`, clear of the posts: a contact that has not moved "
+    "for long, or was never seen to stop a current, may have welded; a round goes on once the test has passed, and "
+    "where it fails it waits for another test and `revival resume`.",
     "clock-untrusted": "Set the board's clock or give it a network: durations are right, dates in the journal may "
     "not be.",
     "after-round": "Retorque and grease the posts, set the charger back to normal volts, keep a monthly gravity "

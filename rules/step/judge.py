@@ -272,7 +272,8 @@ def _relay_findings(bank: Bank, memory: Memory, lock: interlock.Interlock, seen:
     promised = proof.passed and not proof.current_proved and (memory.phase.woken or lock.flows_since > 0.0)
     overdue = at - proof.at > interlock.PROOF_GOOD_FOR
     under_way = lock.started and memory.phase.phase not in findings.ENDED
-    if under_way and (not proof.passed or promised or overdue):
+    # One that never passed is missing, not due: no round goes on without it.
+    if under_way and proof.passed and (promised or overdue):
         found["proof-test-due"] = Finding(reason=_why_proof(proof, promised))
     return found
 
@@ -287,10 +288,8 @@ def _why_proof(proof: Proof, promised: bool) -> str:
     """Say what a proof is missing; what a passed one showed months ago is no reason, and reads like a proof of now."""
     if promised:
         return f"not yet shown: {proof.not_shown or NOT_CURRENT}"
-    if proof.passed:
-        days = interlock.PROOF_GOOD_FOR / 86400.0
-        return f"last proved {moment(proof.at)}, more than {days:.0f} days ago"
-    return proof.note or "the relay was never proved"
+    days = interlock.PROOF_GOOD_FOR / 86400.0
+    return f"last proved {moment(proof.at)}, more than {days:.0f} days ago"
 
 
 def _waiting_for_resume(bank: Bank, memory: Memory, lock: interlock.Interlock) -> dict[str, Finding]:

@@ -123,7 +123,9 @@ def test_a_proof_is_due_in_a_round_where_there_is_none_or_it_is_too_old(
     proof: Proof, more: dict[str, Any], memory: dict[str, Any], said: str | None
 ) -> None:
     found = told(memory, proof=proof, **more)
-    assert found.get("proof-test-due") is None if said is None else said in found["proof-test-due"]
+    here = "proof-test-due" if proof.passed else "proof-test-missing"
+    assert found.get("proof-test-due") is None if said is None else said in found[here]
+    assert not {"proof-test-due", "proof-test-missing"} <= found.keys(), "one flag for one thing"
 
 
 def test_a_proof_without_current_is_a_promise_that_is_due_at_the_first_ampere() -> None:
