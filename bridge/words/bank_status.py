@@ -278,6 +278,8 @@ def _happened(event: Event) -> str | None:
         return f"{told.get('name')}{by}{_back(told, gone) if isinstance(gone, Mapping) else _of_command(told)}"
     if event.kind == "hand-again":
         return noted_already(told)
+    if (event.kind, told.get("reason")) == ("permit-withdrawn", "restart"):
+        return "charging not allowed yet since the bridge came up"
     wording = {
         "trip": "tripped by {hazard}: {reason}",
         "refused": "refused {name}: {why}",

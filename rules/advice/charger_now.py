@@ -16,6 +16,9 @@ from rules.laws import GAS_AFTER_CHARGE
 from rules.meters import Counters, Trace, charging_threshold
 from rules.safety import (
     LEAST_OPEN,
+    LINK_LOST,
+    NOBODY_LISTENS,
+    NOT_THERE_YET,
     READ_BACK,
     TOLD_CLOSED,
     Interlock,
@@ -66,6 +69,11 @@ class ChargerNow(NamedTuple):
         What it was withdrawn for.
     out_until : float
         Until when nobody goes in, for a danger was noted, and no reset is taken [s since the epoch]; 0 = not so.
+    unreached : str
+        Why no order reaches the relay, where it was told to open: not-yet (no connection came yet), or the flag of a
+        link that is lost or of nobody who listens; else empty.
+    early : bool
+        The last cut is so new that nothing can have shown it.
     falling : bool
         The relay has only just opened: what still flows is no other source yet.
     burning : str
@@ -98,6 +106,8 @@ class ChargerNow(NamedTuple):
     connection: bool = False
     noted: tuple[str, ...] = ()
     taken_back: bool = False
+    unreached: str = ""
+    early: bool = False
 
     @property
     def dead(self) -> bool:
@@ -178,6 +188,9 @@ def known(
     base = base._replace(told=told, told_at=lock.order_at)
     if told == "cut":
         base = _held_open(base, lock, at)
+        reached = lock.link not in (LINK_LOST, NOBODY_LISTENS)
+        unreached = "" if reached else "not-yet" if lock.link_why == NOT_THERE_YET else lock.link
+        base = base._replace(unreached=unreached, early=at - lock.order_at < READ_BACK)
     if _disobeys(lock, view, flows, at):
         return base._replace(relay="disobeys", state="on", by="relay" if view.relay_closed else "current")
     relay = "unknown" if view.relay_closed is None else "closed" if view.relay_closed else "open"
@@ -259,6 +272,12 @@ WHERE_NOT_FROM_OUTSIDE = (
     f"where amps still flow after {READ_BACK:.0f} s, switch the charger off at the panel outside the room, and only "
     "where that is safe"
 )
+#: Why the relay does not hear that it is to open.
+UNREACHED = {
+    "not-yet": "The bridge has no connection to the broker yet, by which it tells the relay to open",
+    LINK_LOST: "The relay is to be open and cannot be told so without the connection to the broker",
+    NOBODY_LISTENS: "The relay is to be open and the broker says that nobody hears it told so",
+}
 #: Why a permit is held back, in words.
 HELD_FOR = {
     "restart": "the bridge came back",
@@ -371,6 +390,10 @@ def _unseen(now: ChargerNow) -> str:
         return f"Whether the charger is on is not known: no relay is here, and {nothing}."
     if now.relay == "closed":
         return f"The relay reports closed, so the charger may be on; {nothing}."
+    if now.told == "cut" and now.unreached:
+        return f"{UNREACHED[now.unreached]}, and nothing shows whether it is open; {nothing}."
+    if now.told == "cut" and now.early:
+        return f"The relay was told to open at {moment(now.told_at)} and has not had its time to show it; {nothing}."
     if now.told == "cut":
         return f"The relay was told to open at {moment(now.told_at)} and nothing has shown that it did; {nothing}."
     if now.told == "allow":

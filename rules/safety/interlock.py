@@ -14,6 +14,7 @@ from rules.safety.closing import (
     DAY,
     LEAST_OPEN,
     NOT_A_FAULT,
+    NOT_THERE_YET,
     RETURNS_PER_DAY,
     close,
     link_changed,
@@ -271,7 +272,9 @@ def _permit(
     against = blocked_by(lock, obstacles)
     if lock.order_at == 0.0:
         # The first order is always the cut: nobody knows how the relay was left.
-        cut = _cut(bank, lock, at, against or "restart", seen, outcomes)
+        # Before a connection can have come none was lost.
+        early = against == lock.link and lock.link_why == NOT_THERE_YET
+        cut = _cut(bank, lock, at, "restart" if early else against or "restart", seen, outcomes)
         # What withdrew it was the bridge that went away, whatever else is missing when it comes back.
         return cut._replace(withdrawn_for="restart") if lock.withdrawn_for == "restart" and cut.withdrawn_for else cut
     if lock.allowed and lock.opened_for:

@@ -451,12 +451,19 @@ def _say(bank: Bank, memory: Memory, view: View, at: float, outcomes: tuple[Outc
         f"{memory.phase.phase}{memory.phase.interrupted}{memory.interlock.allowed}{view.relay_closed}"
         f"{memory.phase.hold_complete}{unseen}{','.join(memory.flags)}"
         f"{memory.interlock.proving}{bool(memory.interlock.latched)}{memory.interlock.started}"
-        f"{_after_the_cut(bank, memory, view, at)}"
+        f"{_after_the_cut(bank, memory, view, at)}{_shown_so_far(memory.interlock, at)}"
     )
     if short == memory.shown and at - memory.shown_at < SHOW_EVERY and not outcomes:
         return memory, outcomes
     memory = memory._replace(shown=short, shown_at=at)
     return memory, (*outcomes, Standing(bank, memory, view, at))
+
+
+def _shown_so_far(lock: interlock.Interlock, at: float) -> str:
+    """Return whether an order reaches the relay, and whether the last cut had its time to show: told in its second."""
+    if lock.allowed or lock.confirmed_at or lock.order_at == 0.0:
+        return lock.link
+    return f"{lock.link}{at - lock.order_at < interlock.READ_BACK}"
 
 
 def _after_the_cut(bank: Bank, memory: Memory, view: View, at: float) -> str:

@@ -251,6 +251,23 @@ def test_what_stays_away_after_a_restart_is_told_after_two_minutes_and_what_was_
     assert stayed <= moment.now.flags and stayed.isdisjoint(raised_since(moment, before))
 
 
+def test_of_a_relay_that_was_told_to_open_a_moment_ago_nobody_says_that_it_does_not_show_it() -> None:
+    moment = Moment(bank_of())
+    come_up(moment, 600.0)
+    charger = moment.derived.charger if moment.derived is not None else ""
+    assert "The bridge has no connection to the broker yet" in charger and "nothing shows whether it is open" in charger
+    moment.at += 2.0
+    moment.fold(Command("north", "relay-link", moment.at, argument={"link": ""}))
+    assert moment.derived is not None and "has not had its time to show it" in moment.derived.charger
+    assert moment.derived.safe != "yes" and "cut off" not in moment.derived.charger, "and nobody says that it has"
+    for _ in range(12):
+        moment.at += 1.0
+        moment.fold(Tick(moment.at))
+    assert "nothing has shown that it did" in moment.derived.charger
+    moment.fold(Command("north", "relay-link", moment.at, argument={"link": "relay-link-lost", "why": "lost"}))
+    assert "cannot be told so without the connection to the broker" in moment.derived.charger
+
+
 @pytest.mark.parametrize("amps", [20.0, 6.0])
 @pytest.mark.parametrize("reports", [True, False])
 @pytest.mark.parametrize("obeys", [True, False])

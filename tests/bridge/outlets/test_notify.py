@@ -557,4 +557,4 @@ def test_long_lists_of_chores_end_and_degrees_are_the_owners() -> None:
     over = notice.trip("tarn-hut north", HOT, None, False, NOON + 3600.0, "degC")
     assert "over since 25 Nov 13:00" in over and notice.UNTIL not in over
     restart = notice.permit("tarn-hut north", Flag("x", "permit-withdrawn", NOON, reason="restart"), None, 0.0, "degC")
-    assert "charging no longer allowed: restart" in restart
+    assert "charging not allowed yet since the bridge came up" in restart

@@ -34,6 +34,37 @@ placed = "cell"
 PYTHON = re.compile(r"\bINFO\b|\bWARNING\b|revival\.[a-z]|\{'|\b[a-z_]+=[^ ]|Traceback|None\b|Error\(")
 
 
+RELAY = """[bank.relay]
+topic = "oplog/charger/set"
+state_topic = "oplog/charger/state"
+auto_off = "90 s"
+"""
+
+
+def test_the_first_seconds_alarm_nobody_by_what_has_not_had_its_time(broker: Broker, tmp_path: Path) -> None:
+    """No link was lost before one could come, and no relay had its time to show that it opened."""
+    file, log = tmp_path / "cabin.toml", tmp_path / "bridge.log"
+    file.write_text(CABIN.format(port=broker.port) + RELAY)
+    with log.open("wb") as out:
+        bridge = subprocess.Popen(
+            [sys.executable, "-m", "bridge", "run", "--config", str(file)], stdout=out, stderr=subprocess.STDOUT
+        )
+        try:
+            wait_until(lambda: "watched, 12 cells" in log.read_text(), 30, "the bridge is up")
+            said = subprocess.run(
+                [sys.executable, "-m", "bridge", "status", "--config", str(file)],
+                capture_output=True,
+                text=True,
+                check=False,
+            ).stdout
+        finally:
+            bridge.send_signal(signal.SIGTERM)
+            bridge.wait(20)
+    assert "relay-link-lost" not in log.read_text() and "restart" not in log.read_text()
+    assert "north: charging not allowed yet since the bridge came up" in log.read_text().splitlines()
+    assert "nothing has shown that it did" not in said and "safe, no danger" not in said and "cut off" not in said
+
+
 def test_an_operator_reads_what_which_bank_and_why_and_a_line_at_a_clean_stop(broker: Broker, tmp_path: Path) -> None:
     file, log = tmp_path / "cabin.toml", tmp_path / "bridge.log"
     file.write_text(CABIN.format(port=broker.port))
