@@ -14,8 +14,8 @@ from bridge.report.sections import shared
 from bridge.report.told import Episode, kind_of, taken_at, undone_after
 from bridge.words.bank_name import called
 from bridge.words.bank_status import event_words
-from rules.events import Event
-from rules.hand import GravityReading
+from rules.events import Event, Flag
+from rules.hand import GravityReading, spread
 from rules.safety import AS_WRITTEN, READ_BACK
 
 
@@ -156,10 +156,11 @@ def _gravity(entry: GravityReading) -> str:
 
 
 def _spread(made: Round, place: int) -> str:
+    """Return the spread of one walk round the bank as page and status say it: by the rules, not by what is printed."""
     chosen = [readings[place] for readings in made.gravities.values()]
-    each = [one.gravity_corrected for one in chosen if one.gravity_corrected is not None and one.mixed]
+    of_walk = spread(tuple(sorted(chosen)))
     left_out = "" if all(one.mixed for one in chosen) else " (without cells whose water was not mixed yet)"
-    return (f"{max(each) - min(each):.3f}" if len(each) > 1 else "not known") + left_out
+    return ("not known" if of_walk is None else f"{of_walk:.3f}") + left_out
 
 
 def dangers(made: Round, units: Units) -> dict[str, Any]:
@@ -170,10 +171,18 @@ def dangers(made: Round, units: Units) -> dict[str, Any]:
     return {
         "episodes": [_episode(episode, made, units) for episode in made.episodes],
         "noticed": [(moment(taken_at(event)), words) for event, words in sorted(noticed, key=lambda row: row[0].at)],
-        "up": [f"{flag.name}: {units.words(flag.reason)}" for flag in made.up],
+        "up": [f"{flag.name}: {units.words(flag.reason)}" for flag in made.up if not _at_posts(made, flag)],
         "bypassed": [(moment(event.at), _act(event, units)[1]) for event in bypasses],
         "own_off": _own_off(made),
     }
+
+
+def _at_posts(made: Round, flag: Flag) -> bool:
+    """Tell whether a flag says only what people noted at the posts, which stands there already."""
+    by_hand = flag.name in ("case-damaged", "connection-bad")
+    # A meter names its figure beside the place.
+    by_hand |= flag.name in ("plates-bare", "polarity-reversed") and "(" not in flag.reason
+    return bool(made.at_posts) and by_hand
 
 
 def _own_off(made: Round) -> str:

@@ -112,8 +112,13 @@ JUST_UP = (
 )
 #: Nothing is against it, and no round is known yet.
 NOT_KNOWN_YET = (
-    "Let it charge and stay near: the round begins by itself after ten minutes of charging, or now with "
-    "`revival start`, and the phase shows within minutes of that."
+    "Let it charge and stay near: the round begins by itself after ten minutes of charging ({minutes} of 10 minutes so "
+    "far), or now with `revival start`, and the phase shows within minutes of that."
+)
+#: The same after a round was given up: that charge goes on because somebody meant it.
+GIVEN_UP = (
+    "Let it charge and stay near: the round before was given up, so another begins by itself only after the charger "
+    "was off for ten minutes, or now with `revival start`."
 )
 #: The same before the charger comes on, where no relay is.
 MAKE_READY = (
@@ -205,7 +210,7 @@ def _idle(situation: Situation) -> str:
     if now.state == "on" and not situation.started:
         if now.relay != "none" or not situation.checked:
             return lines("charging-unprepared", now)[0]
-        return _doubtful(situation) if situation.doubt in ("warm", "suspect") else NOT_KNOWN_YET
+        return _doubtful(situation) if situation.doubt in ("warm", "suspect") else _begins(situation)
     if not situation.started and now.relay == "none":
         return READY if situation.checked else MAKE_READY
     if not situation.started:
@@ -214,6 +219,13 @@ def _idle(situation: Situation) -> str:
     if situation.doubt in ("warm", "suspect"):
         return _doubtful(situation)
     return STARTED
+
+
+def _begins(situation: Situation) -> str:
+    """Say when the round of a bank that is charged already begins by itself, and how much of that has passed."""
+    if situation.given_up:
+        return GIVEN_UP
+    return NOT_KNOWN_YET.format(minutes=min(9, int(situation.charged_for / 60.0)))
 
 
 def _resting(situation: Situation) -> str:

@@ -58,6 +58,10 @@ class Situation(NamedTuple):
         The same, where they show one that is nearly charged [1].
     against : Contradiction or None
         Gravities of a charged bank that rested at volts which are not.
+    charged_for : float
+        How long a bank has been charged of late without a long stop [s].
+    given_up : bool
+        A round was given up, and what charges now is the same charge still.
     blind : str
         Nothing shows volts, amps or heat of a bank whose charge may go on: ``now``, or ``just-up`` while its meters may
         still speak after the bridge came up; else empty.
@@ -85,3 +89,5 @@ class Situation(NamedTuple):
     nearly: float | None = None
     against: Contradiction | None = None
     blind: str = ""
+    charged_for: float = 0.0
+    given_up: bool = False

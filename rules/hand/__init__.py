@@ -18,7 +18,7 @@ from rules.hand.checks import (
     measured_at,
     reserve,
 )
-from rules.hand.gravity import REASONS, GravityReading, latest, latest_of_each, reading
+from rules.hand.gravity import REASONS, WATERED, GravityReading, latest, latest_of_each, reading, spread
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.misspelt import meant
 from rules.hand.numbered import spelled_out
@@ -55,6 +55,7 @@ __all__ = [
     "REASONS",
     "SAME_MINUTES",
     "SMOKE",
+    "WATERED",
     "Entry",
     "GravityReading",
     "HandLog",
@@ -85,6 +86,7 @@ __all__ = [
     "rejoined",
     "reserve",
     "spelled_out",
+    "spread",
     "strange_amps",
     "strange_charger",
     "strange_gravity",

@@ -31,6 +31,10 @@ OFF_SCALE = {"low": "too weak to float the hydrometer", "high": "above its scale
 _HOUR = 3600.0
 
 
+#: How a reading that is not true yet for fresh water says so; less than half an hour is said in minutes [h].
+WATERED, HALF = "water was added", 0.5
+
+
 class GravityReading(NamedTuple):
     """One reading of one cell.
 
@@ -140,15 +144,17 @@ def reading(
     >>> reading(0.0, "N1.2", "low", temperature=None, under_charge=False, rested_hours=None).mark
     'low'
     """
-    unmixed = watered_hours is not None and watered_hours < MIXED and stirred_hours < STIRRED
+    watered = 0.0 if watered_hours is None else watered_hours
+    unmixed = watered_hours is not None and watered < MIXED and stirred_hours < STIRRED
     why = []
     if under_charge:
         why.append(f"under charge, or within {RESTED:.0f} h after it")
     elif rested_hours is not None and rested_hours < RESTED:
         why.append(f"only {rested_hours:.1f} h after charging, {RESTED:.0f} h are needed")
     if unmixed:
+        ago = f"{watered:.0f} h" if watered >= HALF else f"{60.0 * watered:.0f} min"
         why.append(
-            f"water was added {watered_hours:.0f} h before and lies on the acid: read again after an hour of gassing "
+            f"{WATERED} {ago} before and lies on the acid: read again after an hour of gassing "
             f"charge, or two days after the water"
         )
     if isinstance(value, str):

@@ -109,7 +109,15 @@ def strange_gravity(
         if raw[cell] > bank.full_gravity + STRANGE:
             strange.append(f"{written} is stronger than a full cell, {bank.full_gravity:.3f}")
         elif cell in watered:
-            continue
+            if before is not None and value - before > READ_TWICE + AN_HOUR * since:
+                strange.append(
+                    f"{written} read {before:.3f} {_ago(since)} before, and water was added to it: water makes no acid "
+                    "stronger"
+                )
+            elif before is None and _agree(others) and value - median(others) > STRANGE:
+                strange.append(
+                    f"{written} is stronger than its neighbours at {median(others):.3f} although water was added to it"
+                )
         elif before is not None and _apart(value, before) > READ_TWICE + AN_HOUR * since:
             unit = _other_unit(raw[cell], before, "; ")
             strange.append(

@@ -108,6 +108,8 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         nearly=read_nearly_full(bank, memory, view, at) if told == "waking" else None,
         blind=_blind(bank, memory, told, unseen, now),
         against=contradiction(bank, memory, at) if told == "waking" else None,
+        charged_for=phase.track.on_seconds,
+        given_up=phase.stop_awaited > 0.0,
     )
 
 

@@ -10,7 +10,9 @@ from rules.bank_view import View
 from rules.events import Event, HandReading, Outcome, moment
 from rules.hand import (
     FIRE,
+    REASONS,
     SAME_MINUTES,
+    WATERED,
     Entry,
     HandLog,
     Shown,
@@ -84,6 +86,8 @@ POURED = 3600.0
 SAME_WALK = 600.0
 #: One cell read again may well read the same: only a sheet of so many is taken for one sent twice [1] (assumed).
 SHEET = 2
+#: So many cells are named in one line.
+NAMED = 6
 #: How a danger is said so that it is understood.
 SAY_IT = (
     "where it may be a danger switch the charger off at the wall, then say it as one of smell, fire, smoke, spark, "
@@ -169,7 +173,7 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         detail["gone"] = {"taken_at": gone.taken_at, "values": dict(gone.values), "note": gone.note}
         memory = memory._replace(interlock=_taken_back(configured, memory.interlock, gone, hand))
     # Elsewhere nobody knows how long the water was stirred.
-    unmixed = {e.cell: e.why for e in hand.gravities if e.taken_at == reading.taken_at and not e.mixed}
+    unmixed = _unmixed(hand, reading)
     if reading.kind == "gravity" and unmixed and not reading.undo:
         detail["unmixed"] = unmixed
     read = _read(reading.kind, reading.values, reading.temperature)
@@ -235,7 +239,34 @@ def _said_at_once(
     if reading.kind == "charger" and not reading.undo and reading.values.get("volts") == 0.0:
         noted = charger(bank, memory._replace(hand=hand), memory.interlock, view, reading.at)
         off = not_off(noted, view.current, LARGEST_ZERO * bank.capacity)
-    return (*said, *[each for each in (off, early, differs) if each], *still_stands(bank, memory, hand, reading, now))
+    return (
+        *said,
+        *[each for each in (off, early, differs) if each],
+        *_not_true_yet(hand, reading),
+        *still_stands(bank, memory, hand, reading, now),
+    )
+
+
+def _unmixed(hand: HandLog, reading: HandReading) -> dict[str, str]:
+    """Return which cells of a sheet were read under water that is not mixed yet, and why that does not count."""
+    return {each.cell: each.why for each in hand.gravities if each.taken_at == reading.taken_at and not each.mixed}
+
+
+def _not_true_yet(hand: HandLog, reading: HandReading) -> tuple[str, ...]:
+    """Say to whoever reads a cell after water was poured that the float tells the water, and when it tells the acid."""
+    if reading.kind != "gravity" or reading.undo:
+        return ()
+    cells: dict[str, list[str]] = {}
+    for cell, why in _unmixed(hand, reading).items():
+        of_water = next(each for each in why.split(REASONS) if each.startswith(WATERED))
+        cells.setdefault(of_water, []).append(cell)
+    return tuple([f"not true yet and not for a verdict: {_some(each)}: {why}" for why, each in cells.items()])
+
+
+def _some(cells: list[str]) -> str:
+    """Name the first of many cells, and count the others."""
+    more = f" and {len(cells) - NAMED} more" if len(cells) > NAMED else ""
+    return f"{', '.join(cells[:NAMED])}{more}"
 
 
 def _gone(before: HandLog, after: HandLog, reading: HandReading) -> tuple[Entry | None, tuple[Entry, ...]]:

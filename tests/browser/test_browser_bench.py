@@ -491,6 +491,10 @@ def test_cells_off_the_instrument_ties_and_block_volts_stand_out_where_they_are_
     }
     assert heights["N1.1"] < heights["N3.1"] < heights["N1.2"], "low on the float is the worst, not empty"
     expect(watch.locator("#cells-words")).to_contain_text("Lowest 1.215 at N3.1, N3.2")
+    known = house.service.latest["north"]
+    assert known.gravity_spread is not None
+    expect(watch.locator("#cells-words")).to_contain_text(f"spread {known.gravity_spread:.3f}")
+    expect(watch.locator("#cells-words")).to_contain_text("N1.1 too weak to float it, so at most 1.100")
     expect(watch.locator("#cells-words")).to_contain_text("12 uncorrected for want of a temperature")
     watch.locator("#cells-tools").get_by_role("button", name="volts").click()
     # 7.78 V is 0.3 V below the middle of the others, and 0.2 V is too much (common practice, no source).
@@ -501,3 +505,29 @@ def test_cells_off_the_instrument_ties_and_block_volts_stand_out_where_they_are_
     watch.keyboard.press("Escape")
     watch.get_by_text("Sheet against sheet").click()
     expect(watch.locator("#sheets-table tbody tr")).to_have_count(12)
+
+
+def test_what_was_noted_by_hand_is_listed_in_words_that_a_person_says(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    send = """async ([kind, values]) => {
+      const headers = {"content-type": "application/json", authorization: `Bearer ${localStorage["revival.token"]}`};
+      return (await fetch("/api/record/north", {method: "POST", body: JSON.stringify({kind, values}), headers})).status;
+    }"""
+    assert page.evaluate(send, ["charger", {"volts": 0.0}]) == 200
+    entries = page.locator("#entries")
+    expect(entries).to_contain_text("charger off")
+    expect(entries).not_to_contain_text("volts off")
+
+
+def test_the_page_knows_no_spread_where_water_is_not_mixed_yet(house: House, opened: Open) -> None:
+    bench, watch = opened("/bench"), opened()
+    send = """async ([kind, values]) => {
+      const headers = {"content-type": "application/json", authorization: `Bearer ${localStorage["revival.token"]}`};
+      const body = JSON.stringify({kind, values, sure: true});
+      return (await fetch("/api/record/north", {method: "POST", body, headers})).status;
+    }"""
+    assert bench.evaluate(send, ["water", {"": 600.0}]) == 200
+    assert bench.evaluate(send, ["gravity", dict.fromkeys(CELLS, 1.210) | {"N2.2": 1.190}]) == 200
+    words = watch.locator("#cells-words")
+    expect(words).to_contain_text("Lowest not known, spread not known (without cells whose water was not mixed yet")
+    assert house.service.latest["north"].gravity_spread is None

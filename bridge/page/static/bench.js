@@ -483,13 +483,18 @@ function showBank(told) {
   reveal();
 }
 
+const SPOKEN_KINDS = { string_amps: "amps of strings", ac_amps: "amps at the charger's outlet" };
+
 function showHand(told) {
   hand = told;
   showWalk();
   byId("entries").replaceChildren(
     ...told.entries.map((entry) => {
-      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => (where && !String(value).startsWith(`${where} `) ? `${where} ${value}` : `${value}`));
-      const words = [entry.kind, values.join(", "), entry.temperature === null ? null : temperature(entry.temperature), entry.note, entry.by ? `by ${entry.by}` : null];
+      const named = (where) => (entry.kind === "charger" ? "" : entry.kind === "string_amps" ? `string ${where}` : where);
+      const values = Object.entries(entry.values).slice(0, 40).map(([where, value]) => (named(where) && !String(value).startsWith(`${where} `) ? `${named(where)} ${value}` : `${value}`));
+      // As a person says it: "charger off", and no name of the bus.
+      const what = entry.kind === "charger" ? [`charger ${values.join(", ")}`] : [SPOKEN_KINDS[entry.kind] || entry.kind, values.join(", ")];
+      const words = [...what, entry.temperature === null ? null : temperature(entry.temperature), entry.note, entry.by ? `by ${entry.by}` : null];
       const said = words.filter(Boolean).join("; ");
       const gone = { kind: entry.kind, undo: true, entry: entry.taken_at, values: Object.fromEntries(Object.keys(entry.values).map((where) => [where, ""])) };
       const back = () => sure("Take this entry back?", [`${moment(entry.taken_at)} ${said}`, "It leaves the record. A trip that it made stands until somebody resets it."], "Take it back", () => keep(gone));

@@ -87,7 +87,7 @@ export class Cells {
   draw() {
     const found = this.readings();
     const out = this.apart(found);
-    const text = JSON.stringify([this.shown, [...found], [...out], this.view && this.view.blocks.map((block) => block.string)]);
+    const text = JSON.stringify([this.shown, [...found], [...out], this.view && [this.view.blocks.map((block) => block.string), this.view.gravity_spread, this.unmixed().length]]);
     if (text === this.drawn) return;
     this.drawn = text;
     const values = [...found.values()].filter((one) => one.value !== null).map((one) => one.value);
@@ -167,8 +167,9 @@ export class Cells {
       const least = Math.min(...values);
       const where = [...found].filter(([, one]) => one.value === least).map(([cell]) => cell);
       const written = (value) => (this.shown === "gravity" ? value.toFixed(3) : this.shown === "volts" ? `${value.toFixed(2)} V` : temperature(value));
-      const spread = Math.max(...values) - least;
-      said.push(`Lowest ${written(least)} at ${where.slice(0, 4).join(", ")}, spread ${this.shown === "warmth" ? `${(degrees(spread) - degrees(0)).toFixed(1)} ${degreeUnit()}` : written(spread)}.`);
+      const apart = Math.max(...values) - least;
+      const spread = this.shown === "warmth" ? `${(degrees(apart) - degrees(0)).toFixed(1)} ${degreeUnit()}` : written(apart);
+      said.push(this.shown === "gravity" ? this.gravities(found) : `Lowest ${written(least)} at ${where.slice(0, 4).join(", ")}, spread ${spread}.`);
     }
     if (out.size) said.push(`${out.size} stand${out.size === 1 ? "s" : ""} out (${this.shown === "gravity" ? this.site.apart.gravity.toFixed(3) : `${this.site.apart.volts} V a block`} from the middle of the others, or off the instrument).`);
     if (this.shown === "gravity") {
@@ -177,6 +178,24 @@ export class Cells {
       said.push(`Full is ${this.bank.full_gravity.toFixed(3)} (dashed).${trend} Corrected to ${temperature(this.bank.hydrometer_reference)}${loose ? `, but ${loose} uncorrected for want of a temperature` : ""}.`);
     }
     say("cells-words", said.join(" "));
+  }
+
+  // Cells whose water is not mixed yet: what the float shows there is the water.
+  unmixed() {
+    return this.view ? this.view.cells.filter((row) => !row.mixed).map((row) => row.cell) : [];
+  }
+
+  // Lowest and spread as the rules make them, the same as in status and report: of one walk, and of mixed acid only.
+  gravities(found) {
+    const unmixed = this.unmixed();
+    const known = [...found].filter(([cell, one]) => one.value !== null && !unmixed.includes(cell));
+    const least = Math.min(...known.map(([, one]) => one.value));
+    const where = known.filter(([, one]) => one.value === least).map(([cell]) => cell);
+    const weak = [...found].filter(([cell, one]) => one.mark === "low" && !unmixed.includes(cell)).map(([cell]) => cell);
+    const under = weak.length && this.view && this.view.lowest_gravity !== null ? `${weak.slice(0, 4).join(", ")} too weak to float it, so at most ${this.view.lowest_gravity.toFixed(3)}. ` : "";
+    const lowest = known.length ? `${under}Lowest ${least.toFixed(3)} at ${where.slice(0, 4).join(", ")}` : `${under}Lowest not known`;
+    const spread = this.view && this.view.gravity_spread !== null ? this.view.gravity_spread.toFixed(3) : "not known";
+    return `${lowest}, spread ${spread}${unmixed.length ? ` (without cells whose water was not mixed yet: ${unmixed.slice(0, 4).join(", ")})` : ""}.`;
   }
 
   // ------------------------------------------------------------------ looking back

@@ -99,7 +99,15 @@ def test_gravity_before_and_after_is_corrected_and_untrusted_readings_are_marked
     assert cells[1] == "1.247 → 1.262\n+0.015"
     assert cells[2] == "1.127 → 1.262\n+0.135"
     assert next(row for row in page.rows if row[0] == "N4" and "→" in row[1])[3] == "low → 1.262"
-    assert "Spread between cells: at first 0.120, at last 0.012." in page.text
+    # A cell that does not float the hydrometer has at most 1.100 (common practice, no source): 0.147 below 1.247.
+    assert "Spread between cells: at first 0.147, at last 0.012." in page.text
+    assert f"{remembered().hand.spread:.3f}" == "0.012", "as status and page say it"
+
+
+def test_where_the_rules_know_no_spread_the_report_says_none(tmp_path: Path) -> None:
+    one = [hand(47.0, "gravity", {"N2.1": 1.250}, temperature=26.6667, rested_hours=11.0)]
+    page = Page(report(write(tmp_path, PHASES + ACTS + one, remembered(), states=STATES)))
+    assert "Spread between cells: at first not known, at last not known." in page.text
 
 
 def test_a_reading_within_six_hours_of_charging_is_marked_as_of_no_weight(tmp_path: Path) -> None:

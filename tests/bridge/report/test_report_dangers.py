@@ -133,3 +133,18 @@ def test_what_stands_and_what_was_noted_as_seen_is_on_the_sheet_for_the_next_own
 def test_where_nothing_stands_and_nothing_was_seen_the_sheet_says_only_that_nothing_tripped(tmp_path: Path) -> None:
     text = Page(report(write(tmp_path, PHASES + ACTS + HAND, remembered(), states=STATES), "--handover")).text
     assert "Nothing tripped." in text and "Stands now" not in text and "noted as seen" not in text
+
+
+@SHEETS
+@pytest.mark.parametrize("what", ["leak", "loose connection"])
+def test_what_stands_at_the_posts_stands_once_on_paper(tmp_path: Path, options: tuple[str, ...], what: str) -> None:
+    whole = remembered()
+    name = "case-damaged" if what == "leak" else "connection-bad"
+    flags = {
+        name: Flag(name, "permit", T0, reason=f"somebody noted: {what} at N3"),
+        "meter-silent": Flag("meter-silent", "permit", T0, reason="cabin/volts: silent for 5 min"),
+    }
+    memory = whole._replace(hand=whole.hand._replace(damaged={"N3": what}), flags=flags)
+    text = Page(report(write(tmp_path, PHASES + ACTS, memory, states=STATES), *options)).text
+    assert f"{what} at N3: noted, and not noted gone" in text and text.count(f"{what} at N3") == 1
+    assert "Stands now: meter-silent" in text, "what a meter says stands beside it"

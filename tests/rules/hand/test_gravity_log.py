@@ -63,7 +63,8 @@ def test_water_is_mixed_after_an_hour_of_gassing_or_two_days(
     for value in (1.25, "low"):
         made = read(value, watered_hours=watered, stirred_hours=stirred)
         assert made.mixed is made.trusted is mixed
-        assert made.why.startswith(f"water was added {watered:.0f} h before" if not mixed else "")
+        ago = f"{watered:.0f} h" if watered else "0 min"
+        assert made.why.startswith(f"water was added {ago} before" if not mixed else "")
     assert read(watered_hours=10.0).mixed is False, "nothing stirred unless it is told"
 
 
