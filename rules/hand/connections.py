@@ -14,7 +14,17 @@ _CONNECTION = (
     r"(?:(?:post|terminal|clamp|clip|lug|joint|connection|connector|link|strap|cable|lead(?=s)|wire|bolt|nut|screw|washer|"
     r"bus-?bar|fuse|fuse-?holder|breaker|isolator|contactor|shunt)s?|pole shoes?)"
 )
+#: A wire that carries no charge: what is wrong with it is none of the bank's joints.
+_NO_CURRENT = (
+    r"(?:sensors?|probes?|thermometers?|meters?|voltmeters?|network|signal|data|usb|wifi|wi-fi|ethernet|antenna|radio|phone|"
+    r"fence|broker|internet)"
+)
 CONNECTIONS = re.compile(rf"\b{_CONNECTION}\b", re.IGNORECASE)
+_ANOTHER_WIRE = re.compile(
+    rf"\b{_NO_CURRENT}(?:'s)?\s+{_CONNECTION}\b|"
+    rf"\b{_CONNECTION}\s+(?:\w+\s+)?(?:on|of|in|to|from)\s+(?:(?:the|a|its)\s+)?{_NO_CURRENT}\b",
+    re.IGNORECASE,
+)
 HOSES = re.compile(r"\b(?:hoses?|tub(?:es?|ing)|pip(?:es?|ework|ing))\b", re.IGNORECASE)
 _BLOCK = r"(?:blocks?|batter(?:y|ies)|cells?|cases?|lids?|acid|electrolyte)"
 #: A block that is named only to say whose connection it is.
@@ -67,6 +77,7 @@ _SEEN = (
 )
 #: That it was looked at and is cool, or not loose, while nothing flows, says nothing of how it is under current.
 _DENIABLE = (LOOSE, DAMAGED)
+_USUAL = re.compile(r"\b(?:usual|normal|always)\b", re.IGNORECASE)
 _MENDED = re.compile(
     r"\b(?:re)?tightened|\bretorqued|\bmended|\brepaired|\breplaced|\brenewed|\bremade|\b(?:is|are|now|all|again)\s+tight\b|"
     r"\btight (?:now|again)\b",
@@ -95,6 +106,7 @@ def done(words: str, pattern: re.Pattern[str] = _MENDED) -> bool:
 
 def _subject(piece: str, before: frozenset[str], beside: bool) -> frozenset[str]:
     """Return what a piece of a sentence speaks of: block, connection, hose; what it names none of it inherits."""
+    piece = _ANOTHER_WIRE.sub("another thing", piece)
     told = piece if beside else _BESIDE.sub(" ", piece)
     found = set()
     if HOSES.search(told):
@@ -162,6 +174,8 @@ def faults(words: str) -> dict[str, bool]:
                     found |= dict.fromkeys(FAULTS, False)
             else:
                 for name, pattern in _SEEN:
+                    if name == WARM and _USUAL.search(piece):
+                        continue
                     if pattern.search(piece) and "connection" in (cracked if name == DAMAGED else subject):
                         there = said_in(part, pattern) or (name == LOOSE and re.search("tight", piece) is not None)
                         if there or name in _DENIABLE:
@@ -179,7 +193,8 @@ def spoken_of(words: str) -> bool:
     >>> spoken_of("posts not warm"), spoken_of("moved the table")
     (True, False)
     """
-    return CONNECTIONS.search(words) is not None and any(pattern.search(words) for _, pattern in _SEEN)
+    told = _ANOTHER_WIRE.sub("another thing", words)
+    return CONNECTIONS.search(told) is not None and any(pattern.search(words) for _, pattern in _SEEN)
 
 
 def of_a_hose(words: str) -> bool:

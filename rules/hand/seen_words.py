@@ -118,6 +118,7 @@ _DANGERS = (
         ),
     ),
 )
+_SPARKS = re.compile(r"\bspark|\barc(?:s|ed|ing)?\b|\bflash|\bcrackl|\bsizzl", re.IGNORECASE)
 #: What forbids charging until the block is replaced or taken out, or looked over and found sound.
 _DAMAGES = (
     (
@@ -281,6 +282,8 @@ def _of_what(words: str, name: str, pattern: re.Pattern[str]) -> list[str]:
     at_connection = {HOT_BLOCK: connections.HOT, SPARK: connections.SPARKING}.get(name)
     if at_connection is None:
         return [name]
+    if name == SPARK and said(words, _SPARKS) is not True:
+        at_connection = connections.HOT  # it only glows
     of = connections.subjects(words, pattern)
     names = [name] if of - {"connection"} else []
     return [*names, *([at_connection] if "connection" in of else [])]

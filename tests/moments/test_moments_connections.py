@@ -13,7 +13,7 @@ from tests.moments.test_moments_fire_and_smoke import charged
         ("A4 post is hot", "hot connection at A4"),
         ("the terminal of A4 is too hot to touch", "hot connection at A4"),
         ("spark at the post of A4", "sparking connection at A4"),
-        ("cable at A4 glows", "sparking connection at A4"),
+        ("cable at A4 glows", "hot connection at A4"),
     ],
 )
 def test_a_hot_or_sparking_connection_trips_and_is_tightened_and_no_block_goes(words: str, what: str) -> None:
@@ -123,7 +123,8 @@ def test_a_clear_danger_waits_for_no_question(words: str) -> None:
 @pytest.mark.parametrize(
     "words",
     ["moved the rack, small spare lead", "posts greased", "all posts tight and cool", "no loose posts",
-     "terminals clean", "took the hose away", "warm in here", "A2 is warm", "nobody was hurt"],
+     "terminals clean", "took the hose away", "warm in here", "A2 is warm", "nobody was hurt",
+     "sensor cable broken", "loose wire on the voltmeter", "posts warm as usual"],
 )  # fmt: skip
 def test_ordinary_words_about_posts_and_cables_stay_notes(words: str) -> None:
     moment = charged()
