@@ -172,6 +172,11 @@ def test_a_bank_without_a_relay_is_only_watched_and_says_so(house: House, opened
     expect(page.locator("button[data-act=prove]")).to_be_disabled()
     page.locator("button[data-act=resume]").click()
     expect(page.locator("#ask-title")).to_have_text("Resume charging")
+    expect(page.locator("#ask-words")).to_contain_text("you switch the charger on and off yourself")
+    page.locator("#ask-no").click()
+    page.locator("button[data-act=finish]").click()
+    expect(page.locator("#ask-words")).to_contain_text("the charger runs on until you switch it off yourself")
+    expect(page.locator("#ask-words")).not_to_contain_text("relay opens")
     page.locator("#ask-no").click()
     expect(watch.locator("#relay")).to_contain_text("none: this bank is only watched, you switch the charger yourself")
     for one in (watch, page):

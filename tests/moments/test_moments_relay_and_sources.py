@@ -426,3 +426,13 @@ def test_a_meter_that_speaks_every_five_minutes_has_its_time_to_speak_after_a_re
     moment.feed = {"voltage": 24.6}
     moment.pass_time(200.0)
     assert "meter-silent" in moment.now.flags and "current (cabin" in moment.now.texts
+
+
+def test_without_the_broker_nobody_is_promised_that_a_relay_opens_by_itself() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=27.5, current=20.0, electrolyte_temperature=20.0)
+    moment.fold(Command("north", "relay-link", moment.at, argument={"link": "relay-link-lost", "why": "lost"}))
+    moment.pass_time(30.0)
+    said = moment.now.texts
+    assert "relay-link-lost" in moment.now.flags and "without them the relay opens" not in said
+    assert "only an auto-off of its own opens it, so where it has none switch the charger off by hand" in said

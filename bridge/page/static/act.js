@@ -14,6 +14,16 @@ const ACTS = [
   ["zero", "Take the present amps as zero", ["What the current meter shows now counts as zero from here on: every ampere-hour depends on it."], "No current flows: charger and loads are off at the wall"],
 ];
 
+// The same where no relay is: nothing here opens or closes anything, a person does.
+const BY_HAND = "No relay is there: the charger runs on until you switch it off yourself.";
+const WATCHED = {
+  start: ["Counters begin anew. No relay is there: you switch the charger on and off yourself."],
+  resume: ["No relay is there: you switch the charger on and off yourself."],
+  finish: ["The round ends and the bank goes to rest. The hold does not go on.", BY_HAND],
+  abandon: ["The round ends and no verdict follows.", BY_HAND],
+  test: ["Switch the charger off first. Put the load on now; the bridge counts ampere-hours until 1.75 V per cell. Then take the load off and charge at once.", BY_HAND],
+};
+
 // What the bridge calls an act that is asked in another way here.
 const MEANT = { "prove-auto-off": ["prove", { auto_off: true }] };
 
@@ -39,11 +49,11 @@ export class Acts {
 
   ask(name, words, consequences, sure, argument = {}) {
     this.argument = argument;
-    let told = consequences;
+    let told = (!this.bank.relay && WATCHED[name]) || consequences;
     const state = this.view();
     if (name === "finish" && !argument.sure && state && state.hold_needed > state.hold_hours) {
       const missing = (state.hold_needed - state.hold_hours).toFixed(1);
-      told = [`The hold is not complete: held ${state.hold_hours.toFixed(1)} of ${state.hold_needed.toFixed(0)} h, ${missing} h are missing.`, ...consequences];
+      told = [`The hold is not complete: held ${state.hold_hours.toFixed(1)} of ${state.hold_needed.toFixed(0)} h, ${missing} h are missing.`, ...told];
     }
     if (name === "reset") {
       const view = this.view();
