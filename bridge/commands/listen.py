@@ -207,11 +207,17 @@ def broker_of(arguments: argparse.Namespace) -> tuple[BrokerSettings, str]:
 
 
 def overhear(
-    settings: BrokerSettings, topics: str, seconds: float, judged: float, console: Console, name: str = ""
+    settings: BrokerSettings,
+    topics: str,
+    seconds: float,
+    judged: float,
+    console: Console,
+    name: str = "",
+    why: str = "for all meters",
 ) -> Heard:
     """Listen for so long [s], recognise, and judge the result on as much live traffic as `judged` [s].
 
-    Where one bank is heard and its owner has named it, it has that `name` from the first word on.
+    Where one bank is heard and its owner has named it, it has that `name` from the first word on; `why` is said before.
 
     Raises
     ------
@@ -220,7 +226,13 @@ def overhear(
     """
     collector = Collector()
     again: list[Message] = []
+    what = "everything" if topics == "#" else topics
     with Ear(settings, [topics]) as ear:
+        console.print(
+            f"hearing {what} at {settings.host}:{settings.port} for {seconds:g} s, {why}; Ctrl-C ends it sooner, "
+            "and what was heard by then counts",
+            markup=False,
+        )
         _while(ear, "listening", seconds, collector.take, console)
         if not collector.messages:
             raise CannotReachError(

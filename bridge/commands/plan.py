@@ -11,6 +11,7 @@ from pathlib import Path
 from textwrap import fill
 
 from bridge import config, units
+from bridge.commands.charged_now import charged_now
 from bridge.commands.files import add_config
 from bridge.errors import CannotReachError, UsageError
 from bridge.intake.hand_words import quantity
@@ -144,10 +145,11 @@ def run(arguments: argparse.Namespace) -> int:
             arguments.html.write_text(sheet(made, cabin.site, whole, Units.of(cabin)), encoding="utf-8")
         except OSError as error:
             raise UsageError(f"cannot write {arguments.html}: {error.strerror}") from None
+    now = charged_now(cabin, banks)
     if arguments.json:
-        print(json.dumps(as_json(made), indent=2))
+        print(json.dumps({"now": now, **as_json(made)}, indent=2))
     else:
-        print(as_text(made, cabin.site, arguments.explain, cabin.degrees))
+        print(as_text(made, cabin.site, arguments.explain, cabin.degrees, now))
     return 0
 
 
@@ -368,13 +370,21 @@ def as_json(made: Plan) -> dict[str, object]:
     }
 
 
-def as_text(made: Plan, site: str, explain: bool, scale: str) -> str:
-    """Write the plan for a tired person: what stops it, what to do, the numbers, then the lists; in one scale."""
+def as_text(made: Plan, site: str, explain: bool, scale: str, now: Sequence[str] = ()) -> str:
+    """Write the plan for a tired person: what stops it, what to do, the numbers, then the lists; in one scale.
+
+    Parameters
+    ----------
+    now : sequence of str
+        What is so at this moment, before everything else.
+    """
 
     def items(texts: Iterable[str], mark: str) -> list[str]:
         return _items([spoken(text, scale) for text in texts], mark)
 
-    lines = [f"Plan for {site}.", "", "Cautions, before you touch anything", *items(made.cautions, "!")]
+    lines = [f"Plan for {site}."]
+    lines += ["", "Now", *items(now, "!")] if now else []
+    lines += ["", "Cautions, before you touch anything", *items(made.cautions, "!")]
     lines += ["", "Which bank first"]
     lines += items(made.queue, "")
     for made_bank in made.banks:

@@ -18,11 +18,13 @@ from bridge.commands import check, rehearse
 from bridge.commands.listen import PAGE, add_broker, see_how_long
 from bridge.commands.setup_again import change_file
 from bridge.commands.setup_answers import Asker, Chargers, read_yes
+from bridge.commands.setup_assumed import HEAD, assumptions
 from bridge.commands.setup_first import make_file
+from bridge.commands.setup_now import runs
 from bridge.config import Loaded, load
 from bridge.errors import BridgeError
+from bridge.listen.banks import Found
 from bridge.listen.judge import JUDGED
-from bridge.runtime.control_socket import ask
 from bridge.settings import PageSettings
 from bridge.words.folded import for_screen, screen_width
 from bridge.words.page_address import reachable, url
@@ -126,13 +128,13 @@ def run(arguments: argparse.Namespace) -> int:
     file: Path = arguments.output
     given = _as_given(arguments)
     see_how_long(arguments)
-    offered = True
+    offered, found = True, list[Found]()
     before = file.read_bytes() if file.exists() else b""
     try:
         if file.exists():
             offered = change_file(asker, file)
         else:
-            make_file(asker, file)
+            found = make_file(asker, file)
     except (BridgeError, KeyboardInterrupt):
         if told := asker.as_options():
             kept = " ".join([*(words for option, words in given if option not in asker.refused), told])
@@ -142,8 +144,10 @@ def run(arguments: argparse.Namespace) -> int:
     loaded = load(file)
     print(for_screen("\n".join(check.as_text(check.describe(loaded), screen_width()))))
     _rehearse(asker, file, loaded, offered)
+    if not asker.asks and (assumed := assumptions(asker, loaded, found)):
+        print(for_screen("\n".join([HEAD, *(f"  {line}" for line in assumed)])))
     newer = file.read_bytes() != before
-    print(for_screen("\n".join(_next(file, loaded, newer))))
+    print(for_screen("\n".join(_next(file, loaded, newer, asker.flowing))))
     return 0
 
 
@@ -191,18 +195,24 @@ def _embedded() -> bool:
     return find_spec("iotcore") is not None
 
 
-def _next(file: Path, loaded: Loaded, newer: bool) -> Iterable[str]:
-    """Say what comes next, in the order in which it is done; a bridge that runs has to take a `newer` file first."""
+def _next(file: Path, loaded: Loaded, newer: bool, flowing: dict[str, str]) -> Iterable[str]:
+    """Say what comes next, in the order in which it is done; a bridge that runs has to take a `newer` file first.
+
+    Parameters
+    ----------
+    flowing : dict
+        What was heard to flow into each bank that is charged already.
+    """
     at = "" if file == FILE else f" --config {file}"
     behind = {name for name, bank in loaded.cabin.banks.items() if bank.relay is not None}
     relay, unplayed = bool(behind), behind - rehearse.passed(file)
     page = loaded.cabin.page
-    runs = _runs(loaded)
+    runs_already = runs(loaded)
     steps = [
         (f"revival check{at} --connect", "each topic once, through its mapping"),
         (f"revival rehearse{at}", "an overheating bank, to the cut, without the real relay") if unplayed else None,
         None
-        if runs
+        if runs_already
         else (f"revival run{at}", "the service; leave it running, Ctrl-C ends it, and go on in a second terminal"),
         (_address(page), "the live page; `revival page --phones` lets phones reach it") if page else None,
         (f"revival plan{at}", "which bank first, what to set, air and water, what it takes"),
@@ -211,7 +221,10 @@ def _next(file: Path, loaded: Loaded, newer: bool) -> Iterable[str]:
         (f"revival start{at}", "the round begins: the relay may close") if relay else None,
     ]
     yield "next, in this order:"
-    if runs and newer:
+    if not runs_already:
+        for name, words in flowing.items():
+            yield f"  at once `revival run{at}`, or the charger off: {name} is charged unwatched: {words}"
+    if runs_already and newer:
         yield (
             "  restart the running bridge: it goes on by the old file until then. Ctrl-C where it runs, then "
             f"revival run{at}; a service: systemctl restart revival-bridge"
@@ -234,12 +247,3 @@ def _address(page: PageSettings) -> str:
         return reachable(page)[0]
     except OSError:
         return url(page.host, page.port, tls=page.certificate_file is not None)
-
-
-def _runs(loaded: Loaded) -> bool:
-    """Tell whether a bridge runs on the file's journal."""
-    try:
-        ask(loaded.cabin.journal.path, {"ask": "status"})
-    except BridgeError:
-        return False
-    return True

@@ -38,6 +38,7 @@ from bridge.commands.setup_choice import ALL, METER, what_changed
 from bridge.commands.setup_heard import Taken, one_of, read_taken
 from bridge.commands.setup_limits import ASKED, MAINS, OWN_LIMITS, limits_line, read_mains, reads, with_limits
 from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
+from bridge.commands.setup_plug import plug_meters
 from bridge.commands.setup_probe import PROBED, Probe, named_probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
     AUTO_OFF,
@@ -66,6 +67,7 @@ from bridge.config.edit import (
 )
 from bridge.config.models import BankTable, RelayTable
 from bridge.errors import CannotReachError, UnsafeStateError, UsageError
+from bridge.listen.guess import told
 from bridge.listen.relays import HeardRelay, of_order, relays
 from bridge.listen.write import VOLTS_PER_CELL, blocks_line, chargers_line, equalise_line, escaped, relay_lines
 from bridge.units import near
@@ -194,6 +196,7 @@ def _heard(
     heard_relays = relays(heard.collector.switches, heard.found)
     if {METER, ALL} & set(chosen):
         text = take_new(asker, loaded, file, text, heard)
+    asker.heard = heard.collector
     if not {"relay", ALL} & set(chosen):
         _tell_relays(asker, loaded, heard_relays)
     return text, heard_relays
@@ -490,7 +493,8 @@ def _limit_edits(asker: Asker, loaded: Loaded, place: int, chosen: Sequence[str]
         volts = read_mains(answer)
         return set_key(text, "[[bank]]", place, f'{MAINS.replace("-", "_")} = "{volts}"') if volts else text
 
-    asks = _given(asker, MAINS) or table.ac_voltage is not None or MAINS in chosen or not _has_amps(loaded, table.id)
+    matters = bool(table.chargers) or not _has_amps(loaded, table.id)
+    asks = _given(asker, MAINS) or table.ac_voltage is not None or MAINS in chosen or matters
     present = UNKNOWN if table.ac_voltage is None else f"{table.ac_voltage:g} V"
     yield _Edit(MAINS, ASKED[MAINS] if asks else "", present, mains)
 
@@ -544,6 +548,13 @@ def _with_relay(
             markup=False,
         )
     found, words = asked_of(asker, answer, heard, lambda one: None)
+    for one in plug_meters(asker.heard, (found.topic, found.state_topic)) if asker.heard is not None else ():
+        if one.quantity == "ac_power":
+            asker.console.print(
+                f'{told(one)} is told there as well: `revival setup --take "{told(one)}"` takes it as what the charger '
+                "draws",
+                markup=False,
+            )
     text = drop_offered_table(text, place, "[bank.relay]")
     return set_table(text, place, "[bank.relay]", relay_lines(found, words)[2:])
 
@@ -671,9 +682,9 @@ def _relay_edits(
 def _heard_at(asker: Asker, loaded: Loaded, topic: str) -> list[HeardRelay]:
     """Return the relay that tells its state there, if it does so while it is listened to."""
     seconds = min(asker.arguments.seconds, LISTENED)
-    asker.console.print(f"hearing {topic} for {seconds:g} s, for where the state stands in it", markup=False)
+    why = "for where the state stands in it"
     try:
-        heard = overhear(loaded.cabin.broker, topic, seconds, 0.0, asker.console)
+        heard = overhear(loaded.cabin.broker, topic, seconds, 0.0, asker.console, why=why)
     except CannotReachError as error:
         asker.console.print(f"not heard, so it is taken for the whole payload: {error}", markup=False)
         return []

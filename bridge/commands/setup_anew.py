@@ -12,13 +12,15 @@ from bridge.commands.listen import Heard, overhear
 from bridge.commands.setup_answers import Asker, proved, read_identifier, read_where, see_that_it_loads, where_of
 from bridge.commands.setup_first import completed, printed_of
 from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked, valued
+from bridge.commands.setup_now import runs, tell_flows
+from bridge.commands.setup_plug import called, of_its_plug
 from bridge.commands.setup_probe import PROBED, TEMPERATURES, as_named, placed_by_option
 from bridge.commands.setup_relay import NO_METER, taken_as_meter
 from bridge.config import Loaded
 from bridge.config.edit import add_bank, add_meter
 from bridge.errors import BridgeError, CannotReachError, UsageError
 from bridge.listen.banks import Found
-from bridge.listen.evidence import ANOTHER_KNOWN, HALF_BELIEVED, SURE_ENOUGH
+from bridge.listen.evidence import ANOTHER_KNOWN, HALF_BELIEVED, SURE_ENOUGH, TAKEN
 from bridge.listen.guess import HOTTEST, Guess, told
 from bridge.listen.relays import relays
 from bridge.listen.vocabulary import BATTERY, ELECTROLYTE, PROBES
@@ -52,7 +54,11 @@ class New(NamedTuple):
     second: bool
 
 
-def hear_again(asker: Asker, loaded: Loaded, why: str = "for meters that are new") -> Heard | None:
+#: What is heard again for, where nobody says it otherwise.
+_NEW_METERS = "for meters that are new"
+
+
+def hear_again(asker: Asker, loaded: Loaded, why: str = _NEW_METERS) -> Heard | None:
     """Return what the file's broker carries now; None where nobody wants to hear it, or it cannot be heard.
 
     Parameters
@@ -72,12 +78,29 @@ def hear_again(asker: Asker, loaded: Loaded, why: str = "for meters that are new
     # what somebody is asked about he judges himself
     judged = 0.0 if asker.asks else min(arguments.judge, arguments.seconds)
     try:
-        return overhear(broker, arguments.topics, arguments.seconds, judged, asker.console)
+        heard = overhear(broker, arguments.topics, arguments.seconds, judged, asker.console, why=why or _NEW_METERS)
     except CannotReachError as error:
         if not asker.asks:
             raise
         asker.console.print(f"nothing new is heard: {error}; on with what the file says", markup=False)
         return None
+    if not runs(loaded):
+        asker.flowing = tell_flows(asker.console, _as_mapped(heard, loaded))
+    return heard
+
+
+def _as_mapped(heard: Heard, loaded: Loaded) -> list[Found]:
+    """Return the file's banks with what was heard of their own meters, as the file reads them."""
+    mapped = {(one.topic, one.pointer or one.name): one for one in loaded.routes.mappings}
+    own: dict[str, list[Guess]] = {}
+    for found in heard.found:
+        for one in found.guesses:
+            mapping = mapped.get((one.source.topic, one.source.at))
+            if mapping is not None:
+                sign = "discharging" if mapping.sign < 0 else "charging"
+                read = one._replace(quantity=mapping.quantity, sign=sign).because(TAKEN, "its owner says so")
+                own.setdefault(mapping.bank, []).append(read)
+    return [Found(name, tuple(guesses)) for name, guesses in own.items()]
 
 
 def new_meters(heard: Heard, loaded: Loaded, bank: str | None) -> list[New]:
@@ -105,6 +128,11 @@ def new_meters(heard: Heard, loaded: Loaded, bank: str | None) -> list[New]:
                 continue
             own = _in_their_degrees(one, degrees.get(whose, set()))
             found.append(New(whose, own, one.quantity in _ONE_OF_A_BANK & has))
+    for whose in loaded.cabin.banks if bank is None else [bank]:
+        plug = of_its_plug(loaded, whose, heard.collector)
+        drawn = [one for one in plug if one.quantity == "ac_power" and (one.source.topic, one.source.at) not in mapped]
+        found = [one for one in found if told(one.guess) not in {told(other) for other in drawn}]
+        found += [New(whose, one, False) for one in drawn]
     return sorted(found, key=lambda one: (one.second, -one.guess.sure))
 
 
@@ -278,7 +306,8 @@ def take_named(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
     UsageError
         Nothing there was heard that could be a bank's; names what was.
     """
-    guesses = [one for found in heard.found for one in found.guesses]
+    plug = {told(one): one for one in of_its_plug(loaded, bank, heard.collector)}
+    guesses = [plug.pop(told(one), one) for found in heard.found for one in found.guesses] + list(plug.values())
     mapped = {(one.topic, one.pointer or one.name) for one in loaded.routes.mappings}
     one = next((one for one in guesses if told(one) == said.place), None)
     if one is None:
@@ -302,7 +331,7 @@ def _which(asker: Asker, new: list[New], loaded: Loaded) -> list[New]:
     """Ask once which of several are a bank's, instead of asking about each."""
     asker.console.print("new:")
     for number, one in enumerate(new, 1):
-        kind = one.guess.quantity.replace("_", " ")
+        kind = called(one.guess)
         asker.console.print(f"  {number}  {kind} of {one.bank}? {shown(one.guess, loaded.cabin.degrees)}", markup=False)
     usual = " ".join(str(number) for number, one in enumerate(new, 1) if _surely(one)) or "none"
 
@@ -326,7 +355,7 @@ def _surely(new: New) -> bool:
 
 def _asked(asker: Asker, new: New, loaded: Loaded, chosen: bool) -> tuple[Guess | None, str]:
     """Ask whether a number is the bank's, unless that is `chosen`; of a thermometer where it sits."""
-    one, kind = new.guess, new.guess.quantity.replace("_", " ")
+    one, kind = new.guess, called(new.guess)
     if not chosen:
         asker.console.print(f"new: {shown(one, loaded.cabin.degrees)}", markup=False)
     sure = chosen or _surely(new)
@@ -378,5 +407,5 @@ def _added(asker: Asker, file: Path, text: str, bank: str, one: Guess, placed: s
         asker.console.print("\n".join(lines), markup=False)
         return text
     where = f", {placed}" if one.quantity == "electrolyte_temperature" else ""
-    asker.console.print(f"{told(one)} is now the {one.quantity.replace('_', ' ')} of {bank}{where}", markup=False)
+    asker.console.print(f"{told(one)} is now the {called(one)} of {bank}{where}", markup=False)
     return changed

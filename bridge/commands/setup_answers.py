@@ -22,6 +22,7 @@ from bridge.config import Loaded, load
 from bridge.config.text import as_settings, read_chargers
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UsageError
+from bridge.listen.collect import Collector
 from bridge.listen.write import VOLTS_PER_CELL
 from rules.bank import HARD_SULFATE, LEAST_EQUALISE, REACHES, Limits
 
@@ -51,6 +52,14 @@ class RatherError(ValueError):
         self.rather = rather
 
 
+class Assumption(NamedTuple):
+    """An answer that nobody gave: the option for it, the usual answer, and the bank it is about, else empty."""
+
+    option: str
+    usual: str
+    bank: str = ""
+
+
 class Asker:
     """Answers from options, else from the terminal, else the usual one.
 
@@ -68,6 +77,15 @@ class Asker:
         self._typed_in: dict[str, list[str]] = {}
         self._instead: dict[str, str] = {}
         self.refused: set[str] = set()
+        #: What was answered for somebody who was not asked, and the bank that the answers are about just now.
+        self.assumed: list[Assumption] = []
+        self.bank = ""
+        #: Thermometers of which somebody has said where they sit.
+        self.placed: set[str] = set()
+        #: What was heard, where a file that is there is changed after hearing its broker.
+        self.heard: Collector | None = None
+        #: Bank -> what was heard to flow into it.
+        self.flowing: dict[str, str] = {}
         #: Order topic of a relay -> where it tells its state, where its owner named that and was asked for the other.
         self.states: dict[str, str] = {}
 
@@ -105,7 +123,14 @@ class Asker:
                 )
             self.remember(option, self._instead.pop(option, typed))
             return answer
-        return read(usual)
+        answer = read(usual)
+        self.assume(option, usual)
+        return answer
+
+    def assume(self, option: str, usual: str) -> None:
+        """Keep what was taken without being asked, once for each bank: whoever reads on has to know it."""
+        if (one := Assumption(option, usual, self.bank)) not in self.assumed:
+            self.assumed.append(one)
 
     def asked(self, question: str, usual: str, read: Callable[[str], T]) -> T:
         """Return an answer that is no option of its own: typed and asked again, or the usual one."""

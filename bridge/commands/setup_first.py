@@ -19,7 +19,6 @@ from bridge.commands.setup_answers import (
     MOST,
     MOST_OF_A_KIND,
     SEALED,
-    UNKNOWN,
     Asker,
     Chargers,
     asked_settings,
@@ -48,8 +47,10 @@ from bridge.commands.setup_heard import (
     taken_as_strings,
     valued,
 )
-from bridge.commands.setup_limits import ASKED, MAINS, ceiling, limits_given, limits_line, read_mains, with_limits
+from bridge.commands.setup_limits import ceiling, limits_given, limits_line, with_limits
+from bridge.commands.setup_now import tell_flows
 from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
+from bridge.commands.setup_plug import mains, plug_meters, with_plug
 from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of, taken_out
 from bridge.commands.setup_relay import NO_METER, OF_A_RELAY, as_heard, asked_of, read_order, taken_as_meter
 from bridge.config.edit import add_table, set_key
@@ -71,8 +72,14 @@ ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
 SHOWN = 4
 
 
-def make_file(asker: Asker, file: Path) -> None:
-    """Hear the broker, ask for the rest, and write the cabin file; every answer is tried when it is given."""
+def make_file(asker: Asker, file: Path) -> list[Found]:
+    """Hear the broker, ask for the rest, and write the cabin file; every answer is tried when it is given.
+
+    Returns
+    -------
+    list of Found
+        The banks that the file watches, as they were heard.
+    """
     arguments = asker.arguments
     see_that_it_can_be_written(file)
     if arguments.flooded == "no":
@@ -87,8 +94,7 @@ def make_file(asker: Asker, file: Path) -> None:
     named = named if arguments.bank is not None else ""
     # a broker that is not there is told before anybody has answered anything
     settings, secret = _let_in(asker, file)
-    if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
-        raise UnsafeStateError(SEALED)
+    _see_flooded(asker)
     judged = min(arguments.judge, arguments.seconds)
     if arguments.relay is not None:
         _see_orders(asker, [])  # by its name, before anybody waits
@@ -96,14 +102,13 @@ def make_file(asker: Asker, file: Path) -> None:
     if arguments.relay is not None:
         _see_orders(asker, relays(heard.collector.switches, heard.found))
     show(asker.console, heard, arguments.degrees)
+    asker.flowing = tell_flows(asker.console, heard.found)
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
     scale = arguments.degrees or degrees_of(heard.found)
     found = _wanted(asker, [completed(asker, bank, heard, scale) for bank in heard.found])
     heard = heard._replace(found=found)
     if len(found) == 1 and not named:
-        name = found[0].name
-        told_so = f"the bank is called {name}" if name != UNNAMED else f"no topic names the bank: it is called {name}"
-        asker.console.print(f"{told_so}; --bank NAME calls it otherwise", markup=False)
+        _say_name(asker, found[0].name)
     printed: dict[str, Printed] = {}
 
     def written(more: dict[str, Printed], page: str = "", token: bool = False) -> str:
@@ -121,6 +126,7 @@ def make_file(asker: Asker, file: Path) -> None:
 
         printed[bank.name], found[number] = printed_of(asker, bank, heard, tried)
     _see_probes(asker, found)
+    asker.bank = ""
     page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
     token = bool(page) and asker.answer("token", TOKEN, "yes", read_yes)
     if token:
@@ -128,6 +134,19 @@ def make_file(asker: Asker, file: Path) -> None:
     keep(file, written({}, page, token))
     _say_degrees(asker, found)
     asker.console.print(f"{file} written", markup=False)
+    return found
+
+
+def _see_flooded(asker: Asker) -> None:
+    if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
+        raise UnsafeStateError(SEALED)
+
+
+def _say_name(asker: Asker, name: str) -> None:
+    told_so = f"the bank is called {name}" if name != UNNAMED else f"no topic names the bank: it is called {name}"
+    asker.console.print(f"{told_so}; --bank NAME calls it otherwise", markup=False)
+    if not asker.asks:
+        asker.assume("bank", name)
 
 
 def _see_orders(asker: Asker, heard: list[HeardRelay]) -> None:
@@ -336,6 +355,7 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
         What was answered, and the bank without the parts that it has not by that.
     """
     name = bank.name if len(heard.found) > 1 else "The bank"
+    asker.bank = bank.name
     volts, capacity = asker.answer(
         "block", f"{name}: what is printed on one block?", "6 V 200 Ah", doubted(asker, "block", read_block, small)
     )
@@ -356,7 +376,7 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
     bank = _without_parts(bank, strings, per_string, round(volts / VOLTS_PER_CELL))
     bank = _in_its_unit(asker, bank, per_string * round(volts / VOLTS_PER_CELL))
     assumed = _assumed(asker, bank, strings, volts, capacity, per_string)
-    if assumed:
+    if _KILLS in assumed:
         asker.console.print(f"{name}: {assumed}", markup=False)
     cells = per_string * round(volts / VOLTS_PER_CELL)
     limits = limits_given(asker, cells)
@@ -366,7 +386,7 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
         said = said._replace(limits=limits_line(with_limits({}, limits)))
     settings = asker.answer("charger", f"{name}: {chargers.question}", "-", asked_settings(asker, chargers))
     said = said._replace(chargers=settings, equalise=_equalise(asker, name, chargers, settings))
-    said = said._replace(ac_voltage=_mains(asker, name, bank), placed=_placed(asker, name, bank))
+    said = said._replace(placed=_placed(asker, name, bank))
     heard_relays = relays(heard.collector.switches, heard.found)
 
     def able(one: HeardRelay) -> None:
@@ -378,7 +398,10 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
         tried(said._replace(relay=one))
 
     relay, words = _relay(asker, name, heard_relays, able)
-    return said._replace(relay=relay, words=words), bank
+    said = said._replace(relay=relay, words=words)
+    plug = [] if relay is None else plug_meters(heard.collector, (relay.topic, relay.state_topic))
+    bank = with_plug(asker, name, bank, plug)
+    return said._replace(ac_voltage=mains(asker, name, bank, plug, bool(settings))), bank
 
 
 def _equalise(asker: Asker, name: str, chargers: Chargers, settings: tuple[tuple[float, float, float], ...]) -> float:
@@ -397,14 +420,6 @@ def _equalise(asker: Asker, name: str, chargers: Chargers, settings: tuple[tuple
     for words in filter(None, (mild(each), chargers.short(settings, each))):
         asker.console.print(f"{name}: {words}", markup=False)
     return each if each != Bank.equalise else 0.0
-
-
-def _mains(asker: Asker, name: str, bank: Found) -> str:
-    """Return the volts of the charger's outlet, asked where amps may have to be read there: where none are heard."""
-    live = {one.quantity for one in bank.guesses if one.sure >= SURE_ENOUGH}
-    if asker.arguments.ac_voltage is None and live & {"current", "string_current"}:
-        return ""
-    return asker.answer(MAINS, f"{name}: {ASKED[MAINS][0].lower()}{ASKED[MAINS][1:]}", UNKNOWN, read_mains)
 
 
 def _in_its_unit(asker: Asker, bank: Found, cells: int) -> Found:
@@ -430,6 +445,7 @@ def _placed(asker: Asker, name: str, bank: Found) -> dict[str, str]:
 
 def _place(asker: Asker, name: str, one: Guess) -> str:
     if given := placed_by_option(asker, told(one)):
+        asker.placed.add(told(one))
         return given
     question = f"{name}: {told(one)}: in a cell's acid, or on the case?"
     placed = asker.asked(question, placed_by_name(one), read_probe)
@@ -524,6 +540,10 @@ def _assumed(asker: Asker, bank: Found, strings: int, volts: float, capacity: fl
     return f"{ASSUMED}: {', '.join(open_)}; setup again with the option corrects it{other}"
 
 
+#: What is said at once of a bank that may be one of a much higher voltage.
+_KILLS = "which can kill"
+
+
 def _counted_otherwise(bank: Found, each: int) -> str:
     """Say which bank it is instead where a bare count, such as 12700, is no thousandths but hundredths.
 
@@ -533,8 +553,8 @@ def _counted_otherwise(bank: Found, each: int) -> str:
     for cells in range(each, each * MOST_OF_A_KIND + 1, each) if one is not None else ():
         if one is not None and (scaled := in_another_unit(one, cells)) is not None:
             return (
-                f"; but should {told(one)} count {scaled.unit}, it is {scaled.value:.1f} V of {cells} cells, which can "
-                f"kill: measure it, and then make a new file with --blocks {cells // each}"
+                f"; but should {told(one)} count {scaled.unit}, it is {scaled.value:.1f} V of {cells} cells, {_KILLS}: "
+                f"measure it, and then make a new file with --blocks {cells // each}"
             )
     return ""
 

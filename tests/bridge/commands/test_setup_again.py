@@ -267,8 +267,8 @@ def test_amps_alone_change_the_amps_of_every_setting_and_nothing_else(
     assert again(file, "--charger", two) == 0
     assert again(file, "--charger", "30 A") == 0
     assert charged_by(file) == [(28.8, 30.0, 20.0), (32.0, 30.0, 20.0)]
-    # nothing is heard; place, strings, block, blocks in series, charger
-    code, shown = typed_into(["setup"], ["all", "no", "", "", "", "", "35 A", *[""] * 8], tmp_path)
+    # nothing is heard; place, strings, block, blocks in series, mains, charger
+    code, shown = typed_into(["setup"], ["all", "no", "", "", "", "", "", "35 A", *[""] * 8], tmp_path)
     assert code == 0 and charged_by(file) == [(28.8, 35.0, 20.0), (32.0, 35.0, 20.0)], shown
     assert "at how many volts" not in shown and "does it start at all" not in shown
     assert again(file, "--charger", "28.8 V 50 A, 32 V 25 A") == 0
@@ -282,10 +282,10 @@ def test_whoever_types_another_charger_is_asked_where_it_starts_and_enter_keeps_
     file: Path, tmp_path: Path
 ) -> None:
     assert again(file, "--charger", "32 V 25 A from 20 V") == 0
-    code, shown = typed_into(["setup"], ["all", "no", "", "", "", "", "32.4 V 30 A", "", *[""] * 8], tmp_path)
+    code, shown = typed_into(["setup"], ["all", "no", "", "", "", "", "", "32.4 V 30 A", "", *[""] * 8], tmp_path)
     assert code == 0 and charged_by(file) == [(32.4, 30.0, 20.0)], shown
     assert "From which bank volts does it start at all? [20 V]" in " ".join(shown.split())
-    code, shown = typed_into(["setup"], ["all", "no", "", "", "", "", "32 V", "25 A", "18 V", *[""] * 8], tmp_path)
+    code, shown = typed_into(["setup"], ["all", "no", "", "", "", "", "", "32 V", "25 A", "18 V", *[""] * 8], tmp_path)
     assert code == 0 and charged_by(file) == [(32.0, 25.0, 18.0)], shown
 
 
@@ -338,7 +338,7 @@ PLUG = {
     "shed/battery/voltage": lambda volts, amps: f"{volts:.2f}",
     "shed/battery/current": lambda volts, amps: f"{amps:.2f}",
     "shed/battery/acid_temp": lambda volts, amps: f"{17.0 + 0.1 * round(amps):.1f} degC",
-    "barn/plug-charger/state": lambda volts, amps: '{"state": "on", "power": 412}',
+    "barn/plug-charger/state": lambda volts, amps: '{"state": "on", "uptime": 412}',
 }
 
 

@@ -35,7 +35,7 @@ def test_what_people_type_is_taken_and_what_cannot_be_is_asked_back(
     answers += ["6V x 4", "6 V 4 Ah", "6 V 400 Ah"]
     answers += ["12", "two", "2 blocks"]
     answers += ["30 A", "15.6", "10 V", ""]  # the charger, its volts, from which it starts; equalised at its own volts
-    answers += ["In the acid.", "", "yes", ""]  # the probe; no relay; the page and its token
+    answers += ["In the acid.", "", "", "yes", ""]  # the probe; no relay; mains not known; the page and its token
     with shed(broker.port, probe="acid_temp"):
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0, shown

@@ -60,8 +60,9 @@ def test_a_crowded_broker_becomes_a_file_that_watches_without_one_answer(
     assert kept.read_text().strip() not in said.out + said.err
     assert "revival run" in said.out and "http://127.0.0.1:8170/" in said.out
     heard = " ".join(said.err.split())
-    assert "assumed, for nobody said it: blocks of 6 V 200 Ah (--block), 4 of them in series by the " in heard
-    assert "so 12 cells (--blocks)" in heard and "string in parallel (--strings)" in heard
+    told = said.out.partition("assumed, for nobody was asked")[2]
+    assert "one block is printed 6 V 200 Ah (--block)" in told and "string in parallel (--strings)" in told
+    assert "4 blocks in series in one string, by the volts heard (--blocks)" in told
     assert "# assumed, for nobody said it: blocks of 6 V" in file.read_text()
     assert main(["setup", "--output", str(file), "--block", "6 V 220 Ah"]) == 0
     assert "for nobody said it" not in file.read_text(), "somebody has said it now"
@@ -192,7 +193,7 @@ def test_run_again_in_a_terminal_only_what_the_change_needs_is_asked(tmp_path: P
     assert (relay.topic, relay.state_topic, relay.auto_off) == ("cabin/charger/set", "cabin/charger/state", 90.0)
     # Whoever wants it is asked everything, and Return keeps what is there.
     before = file.read_text()
-    code, shown = typed_into([*words, "--no-rehearse"], ["all", *[""] * 14], tmp_path)
+    code, shown = typed_into([*words, "--no-rehearse"], ["all", *[""] * 15], tmp_path)
     assert code == 0 and "Strings in parallel? [1]:" in shown and "says so already" in " ".join(shown.split())
     assert file.read_text() == before
 

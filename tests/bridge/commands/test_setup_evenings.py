@@ -254,7 +254,7 @@ def test_a_setting_that_is_another_banks_is_refused_where_it_was_typed(
     make_broker: Callable[..., Broker], tmp_path: Path
 ) -> None:
     broker, file = make_broker(), tmp_path / "cabin.toml"
-    answers = [*BANK, "28.8 V 50 A", "6 V 5 A", "14.4 V 12 A, 16 V 12 A", "", "", "", ""]
+    answers = [*BANK, "28.8 V 50 A", "6 V 5 A", "14.4 V 12 A, 16 V 12 A", "", "", "", "", ""]
     with shed(broker.port):
         code, shown = typed_into(first(broker.port), answers, tmp_path)
     assert code == 0, shown
@@ -272,8 +272,8 @@ def test_a_setting_that_is_another_banks_is_refused_where_it_was_typed(
 def test_run_again_on_other_blocks_the_charger_is_held_against_them(first_evening: Broker, tmp_path: Path) -> None:
     file = tmp_path / "cabin.toml"
     assert main(["setup", "--output", str(file), "--charger", "14.4 V 12 A", "--no-rehearse"]) == 0
-    # all; hear: no; site, strings, block, blocks; what the charger was set to is too little for two blocks
-    answers = ["all", "no", "", "", "", "2", "", "28.8 V 12 A", *[""] * 5]
+    # all; hear: no; site, strings, block, blocks, mains; what the charger was set to is too little for two blocks
+    answers = ["all", "no", "", "", "", "2", "", "", "28.8 V 12 A", *[""] * 5]
     code, shown = typed_into(["setup", *HASTE], answers, tmp_path)
     assert code == 0, shown
     told = " ".join(shown.split())

@@ -111,7 +111,7 @@ def test_in_the_first_evening_the_mains_are_asked_for_where_no_amps_are_heard(
     file.unlink()
     meters = {"shed/battery/voltage": lambda volts, amps: f"{volts:.2f}"}
     with shed(broker.port, meters=meters):
-        code, shown = typed_into(first, ["", "", "12 V 100 Ah", "", "1", "", "120 V", *[""] * 5], tmp_path)
+        code, shown = typed_into(first, ["", "", "12 V 100 Ah", "", "1", "", "", "120 V", *[""] * 5], tmp_path)
     assert code == 0 and "how many volts has the charger's outlet" in " ".join(shown.split()), shown
     assert config.load(file).model.bank[0].ac_voltage == 120.0
 
