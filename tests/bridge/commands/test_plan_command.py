@@ -491,3 +491,24 @@ def test_a_plan_waits_for_the_air_while_a_bridge_listens_to_its_thermometer(
     said = " ".join(capsys.readouterr().out.split())
     assert len(asked) == 2 and "the air at the bank is counted as 19.4 °C" in said
     assert "has a thermometer of the air" not in said
+
+
+@pytest.mark.parametrize(
+    ("charging", "ago", "told"),
+    [(True, 300.0, True), (False, 300.0, False), (True, 7200.0, False)],
+    ids=["on charge minutes ago", "at rest", "on charge hours ago"],
+)
+def test_a_bank_that_was_on_charge_when_it_was_last_heard_is_named_first(
+    cabin: Path, capsys: pytest.CaptureFixture[str], charging: bool, ago: float, told: bool
+) -> None:
+    journal = Journal.open(load(cabin).cabin.journal, {"north": ()})
+    state = Derived("north", time.time() - ago, voltage=26.2, current=14.12, charging=charging)
+    journal.submit(Batch(derived=[state]))
+    journal.close(10.0)
+    assert main(["plan", "--config", str(cabin)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    first = "! north was being charged when it was last heard, 5 min ago: 14.1 A flow into it at 26.2 V, and no bridge"
+    assert (first in said.partition("Cautions")[0]) is told
+    assert ("Switch it off at the wall, or start `revival run` and stay with it" in said) is told
+    assert main(["plan", "--config", str(cabin), "--json"]) == 0
+    assert bool(json.loads(capsys.readouterr().out)["now"]) is told

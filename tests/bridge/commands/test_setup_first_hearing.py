@@ -10,7 +10,7 @@ import pytest
 
 from bridge import config
 from bridge.cli import main
-from tests.support.brokers import Broker
+from tests.support.brokers import Broker, wait_until
 from tests.support.running_bridge import turning
 from tests.support.small_shed import shed
 from tests.support.terminal import typed_into
@@ -116,8 +116,16 @@ def test_a_bank_that_is_charged_now_is_told_at_once_and_first_of_what_comes_next
         assert "battery NOW: " in capsys.readouterr().err
         with turning(file):
             assert main(["setup", "--output", str(file), *HASTE, "--yes"]) == 0
-        said = capsys.readouterr()
-        assert " NOW: " not in said.err and "unwatched" not in said.out
+            said = capsys.readouterr()
+            assert " NOW: " not in said.err and "unwatched" not in said.out
+            wait_until(lambda: "battery is being charged now: " in _planned(file, capsys), 30.0)
+        assert "no bridge runs now" in _planned(file, capsys)
+
+
+def _planned(file: Path, capsys: pytest.CaptureFixture[str]) -> str:
+    """Return what the plan says before its cautions."""
+    assert main(["plan", "--config", str(file)]) == 0
+    return " ".join(capsys.readouterr().out.partition("Cautions")[0].split())
 
 
 def test_of_a_bank_at_rest_nothing_is_said_to_flow(
