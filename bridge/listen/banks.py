@@ -51,6 +51,7 @@ from bridge.listen.vocabulary import (
     ELECTROLYTE,
     EMPTY,
     FULLNESS,
+    GUARDS,
     MACHINES,
     MEASURED,
     STORES,
@@ -417,8 +418,14 @@ def _as_half(one: Guess, volts: list[Guess]) -> Guess:
 
 
 def _has_beside(one: Guess, likely: list[Guess], parts: list[Guess]) -> bool:
-    """Tell whether a cell's volts, or its acid's warmth, stand nearer to this voltage than to the others."""
+    """Tell whether a cell's volts, or its acid's warmth, stand nearer to this voltage than to the others.
+
+    Without others they have to stand in its own place: the only volts that are heard may be an alarm's.
+    """
     others = [other for other in likely if other is not one]
+    if not others:
+        places = [probe.source.place for probe in parts]
+        return any(path(one.source)[: len(place)] == place for place in places)
     return any(
         shared(one.source, probe.source) > max((shared(other.source, probe.source) for other in others), default=-1)
         for probe in parts
@@ -446,7 +453,7 @@ def _follows_a_battery(one: Guess, amps: Guess) -> bool:
 def _others_battery(unlikely: list[Guess], guesses: list[Guess]) -> bool:
     """Tell whether another machine's battery is told here with amps of its own: then there are several things here."""
     flows = {one.source.place for one in guesses if one.quantity == "current"}
-    return any(one.words & BATTERY and cells_of(one.value) and one.source.place in flows for one in unlikely)
+    return any(one.words & (BATTERY | GUARDS) and cells_of(one.value) and one.source.place in flows for one in unlikely)
 
 
 def _apart(some: list[Guess]) -> list[Guess]:

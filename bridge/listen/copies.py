@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from bridge.listen.guess import Guess
 from bridge.listen.names import words_of
-from bridge.listen.shape import family_names
+from bridge.listen.shape import family_names, under_parts
 from bridge.listen.source import Source
 from bridge.listen.vocabulary import EMPTY
 from bridge.units import ALIASES
@@ -185,7 +185,8 @@ def _heard(source: Source) -> _Heard | None:
     digits = next(n for n in range(_COARSEST, _FINEST + 1) if all(round(value, n) == value for value in exact))
     noise = median(abs(later - sooner) for sooner, later in pairwise(values))
     words = tuple(word for word in words_of(f"{source.topic} {source.at}") if word not in EMPTY)
-    called = frozenset(family_names(source, of_string=False))
+    # blocks that have names of their own are fellows as well
+    called = frozenset(family_names(source, of_string=False)) | {" ".join(under_parts(source))} - {""}
     asked = tuple(series[:: -(-len(series) // _ASKED)])
     return _Heard(source, times, values, asked, 10.0**-digits, noise, words, called)
 

@@ -24,6 +24,7 @@ from bridge.listen.vocabulary import (
     CUT,
     ELECTROLYTE,
     EMPTY,
+    GUARDS,
     MACHINES,
     NOT_OURS,
     OF_A_BATTERY,
@@ -678,6 +679,8 @@ def _whose(found: Guess, kind: str, names: set[str]) -> Guess:
     its_own = frozenset() if names & ACID_ITSELF or (kind != "temperature" and names & BATTERY) else _BOARDS
     if (other := names & (THINGS - _BOARDS | its_own)) and other <= MACHINES and kind in {"voltage", "current"}:
         found = found.because("another machine's battery", f"named {sorted(other)[0]}: its own battery, or the bank?")
+    elif not other and (guard := names & GUARDS) and kind in {"voltage", "current"}:
+        found = found.because("another thing", f"named {sorted(guard)[0]}: its own battery, or the bank?")
     elif other:
         found = found.because("another thing", f"named {sorted(other)[0]}: is it the bank's?")
     elif (other := names & CIRCUITS) and not names & (BATTERY | ELECTROLYTE) and found.quantity[:3] != "ac_":

@@ -14,7 +14,7 @@ from bridge.listen.on_off import both_words
 from bridge.listen.physics import Series
 from bridge.listen.places import shared
 from bridge.listen.source import Source
-from bridge.listen.vocabulary import AC, CHARGER, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, WORDS
+from bridge.listen.vocabulary import AC, CHARGER, CHARGES, EMPTY, ENGAGED, ORDERS, RELAYS, STATES, THINGS, WORDS
 
 #: A topic that ends so carries an order or a state: what is kept by the broker, or said so often, is a state.
 _EITHER, _SAID_OFTEN = frozenset({"switch"}), 3
@@ -129,7 +129,10 @@ def _of_a_list(source: Source) -> bool:
 
 
 def _of_a_charger(source: Source) -> bool:
-    return bool((_called(source) | set(words_of(" ".join(source.around)))) & CHARGER)
+    spoken = _called(source) | set(words_of(" ".join(source.around)))
+    # a telephone that charges has no contactor
+    by_its_end = spoken & CHARGES and spoken & RELAYS and not spoken & THINGS
+    return bool(spoken & CHARGER or by_its_end)
 
 
 def _feeds(source: Source) -> bool:

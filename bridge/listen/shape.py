@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from bridge.listen.evidence import SURE_ENOUGH
 from bridge.listen.guess import Guess, cells_of
+from bridge.listen.places import path
 from bridge.listen.source import Source
-from bridge.listen.vocabulary import STRINGS, folded
+from bridge.listen.vocabulary import PARTS, STRINGS, folded
 
 #: Parts add up to the whole within this share: as many meters, each with its own error (assumed).
 _ADDS_UP = 0.06
@@ -115,6 +116,17 @@ def family_names(source: Source, *, of_string: bool = True) -> list[str]:
     return [f"{name} {string}".strip() for name in names]
 
 
+def under_parts(source: Source) -> tuple[str, ...]:
+    """Return the place of a number up to a word for blocks or cells above it: there each may have a name of its own.
+
+    >>> under_parts(Source("hut/blocks/left_front", "plain")), under_parts(Source("hut/left_front", "plain"))
+    (('hut', 'blocks'), ())
+    """
+    words = path(source)
+    spot = next((place for place, word in enumerate(words[:-1]) if word in PARTS), None)
+    return () if spot is None else words[: spot + 1]
+
+
 def _names(place: str) -> list[str]:
     place = _STRING.sub("string#", place)
     spans = [found.span() for found in _TELLS_APART.finditer(place)]
@@ -132,6 +144,8 @@ def _families(rest: list[Guess]) -> list[list[Guess]]:
         if one.quantity in _PARTS and one.sure > _BELIEVED_AT_ALL:
             for name in family_names(one.source, of_string=one.quantity in _IN_A_STRING):
                 families.setdefault((one.quantity, name), []).append(one)
+            if one.quantity in _IN_A_STRING and (under := under_parts(one.source)):
+                families.setdefault((one.quantity, " ".join(under)), []).append(one)
             if one.quantity == "string_current":
                 # strings that have names of their own are told by their place
                 families.setdefault((one.quantity, " ".join(one.source.place)), []).append(one)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from bridge.listen.guess import LEAD_CELL, Guess, all_words, cells_of, digit_of, not_ours, proved, settle_scale
 from bridge.listen.physics import Series, at, ratio
 from bridge.listen.places import nearness, path, shared
-from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural
+from bridge.listen.shape import CELLS_OF_A_BLOCK, family_names, natural, under_parts
 from bridge.listen.source import Source
 from bridge.listen.vocabulary import AC, ACID_ITSELF, BATTERY, CIRCUITS, DISPLAYS, SIDES, THINGS
 
@@ -315,6 +315,8 @@ def _alike(sources: list[Source]) -> list[tuple[Source, ...]]:
         for name in family_names(source):
             families.setdefault(name, []).append(source)
         families.setdefault(source.place, []).append(source)
+        if (under := under_parts(source)) != source.place and under:
+            families.setdefault(under, []).append(source)
     runs: list[tuple[Source, ...]] = []
     for key, family in families.items():
         row = sorted(family, key=_middle if isinstance(key, tuple) else natural)

@@ -454,6 +454,11 @@ MACHINES = word_set(
     "moottorikelkka snoskuter avviamento cranking crank startti startovaci rozruchowy rozrusznik partida "
     "мопед мотоблок мотоцикл трактор стартер снегоход εκκινησης εκκινηση μιζα"
 )
+#: What watches a house, with a battery of its own in case the mains fail.
+GUARDS = word_set(
+    "alarm alarmanlage alarmzentrale alarma alarme allarme poplach poplachove siren sirene sirena riaszto halytys "
+    "halytin larm zabezpecenie zabezpeceni valvesignalisatsiooni intercom doorbell klingel sonnette"
+)
 #: Other things altogether, with or without a battery of their own.
 THINGS = MACHINES | word_set(
     "phone telefon telefono telephone telephones handy movil cpu board chip disk router modem "
@@ -521,7 +526,15 @@ RELAYS = word_set(
     "stykac rly rela relae releet releu kontaktori contator teleruttore "
     "magneetschakelaar magneskapcsolo kapcsolo relej sklopnik relejs kontaktors kontaktorius 继电器 リレー "
     "interruptor interruttore schakelaar kontaktor реле контактор пускач пускатель вимикач выключатель ρελε "
-    "errelea relai rofi релеј рэле مرحل رله ממסר"
+    "role rolesi rolesinin kontaktoru errelea relai rofi релеј рэле مرحل رله ממסר"
+)
+#: What a relay is for that feeds a charger, by another word than the charger's own.
+CHARGES = CHARGING | word_set(
+    "charging recharge recharging ladowania ladowanie nabijeni nabijanie nabijania opladning opladen laden laadt "
+    "lading ladning latauksen toltes toltesi incarcare incarcarii punjenje punjenja polnjenje polnjenja laadimine "
+    "laadimise carica ricarica recarga sarji equalise equalize equaliser equalizer equalising equalizing equalisation "
+    "eq egalisation ausgleich ausgleichsladung wyrownawcze wyrownawczego ecualizacion equalizacao equalizzazione "
+    "tasausvaraus utjamning utjevning udligning vereffening kiegyenlito vyrovnavaci egalizare esitleme"
 )
 #: Said of what is closed: a topic that ends so beside a charger tells whether it is.
 ENGAGED = word_set(

@@ -57,8 +57,8 @@ def test_a_list_of_numbers_is_read_by_its_legend_though_a_time_or_a_text_stands_
 
 @pytest.mark.parametrize(
     ("topic", "goes_live"),
-    [("hut/siren/spare", False), ("hut/siren/battery", True), ("hut/shunt/dc", True)],
-    ids=["of nobody knows what", "called a battery's", "at a shunt"],
+    [("hut/spare/dc", False), ("hut/alarm/battery", False), ("hut/cellar/battery", True), ("hut/shunt/dc", True)],
+    ids=["of nobody knows what", "an alarm's battery", "called a battery's", "at a shunt"],
 )
 def test_volts_that_are_the_only_ones_go_live_only_where_something_more_than_their_size_says_a_bank(
     topic: str, *, goes_live: bool
@@ -165,3 +165,53 @@ def test_a_v_beside_a_name_is_a_value_and_no_volts(key: str, names: tuple[str, s
 def test_amps_in_danish_letters_spelled_out_are_amps() -> None:
     found = by_place(told("skur/batteribank/spaending", "skur/batteribank/stroem", "skur/batteribank/effekt"))
     assert (found["skur/batteribank/stroem"].quantity, live(found["skur/batteribank/stroem"])) == ("current", True)
+
+
+@pytest.mark.parametrize("folder", ["blocks", "bloki", "Bloecke"])
+@pytest.mark.parametrize("whole", [True, False], ids=["they are the bank", "they are something else's"])
+def test_blocks_that_have_names_of_their_own_are_blocks_where_they_add_up(folder: str, *, whole: bool) -> None:
+    rng = random.Random(6)
+    names = [f"hut/battery/{folder}/{name}" for name in ("left_front", "left_rear", "right_front", "right_rear")]
+    shares = (0.2510, 0.2492, 0.2506, 0.2492) if whole else (0.29, 0.28, 0.3, 0.29)
+    parts = [
+        one
+        for name, share in zip(names, shares, strict=True)
+        for one in say(name, *(f"{share * volt + rng.uniform(-0.005, 0.005):.2f}" for volt in VOLTS))
+    ]
+    found = by_place(told("hut/battery/volts", "hut/battery/amps", "hut/battery/watts") + parts)
+    assert [name in found and live(found[name]) for name in names] == [whole] * 4
+    assert not whole or {found[name].quantity for name in names} == {"block_voltage"}
+
+
+@pytest.mark.parametrize(
+    ("topic", "word"),
+    [
+        ("hut/eq_relay", "closed"),
+        ("hut/equalise/contactor", "ON"),
+        ("hut/stycznik_ladowania", "zał"),
+        ("hut/nabijeni/stykac", "sepnuto"),
+        ("hut/rele_ricarica", "chiuso"),
+        ("hut/sarj/role", "1"),
+        ("hut/ausgleich/schuetz", "ein"),
+    ],
+)
+def test_a_relay_that_is_called_after_what_it_lets_happen_is_the_chargers(topic: str, word: str) -> None:
+    bank_told = told("hut/battery/volts", "hut/battery/amps", "hut/battery/watts")
+    others = say("hut/lamp/relay", *["ON"] * 60) + say("hut/phone/charging/relay", *["ON"] * 60)
+    assert likeliest_relay(bank_told + others + say(topic, *[word] * 60)) == topic
+
+
+@pytest.mark.parametrize(
+    ("topic", "goes_live"),
+    [("hut/attic/spare", False), ("hut/cellar/dc", True)],
+    ids=["elsewhere", "where the acid is"],
+)
+def test_acid_makes_the_only_volts_a_banks_only_where_they_stand_together(topic: str, *, goes_live: bool) -> None:
+    found = by_place(
+        [
+            *say(topic, *(f"{value} V" for value in wander(26.58))),
+            *say("hut/cellar/acid", *(f"{value} °C" for value in wander(26.0, digits=1))),
+            *say("hut/cellar/air", *(f"{value} °C" for value in wander(9.0, digits=1))),
+        ]
+    )
+    assert (found[topic].quantity, live(found[topic])) == ("voltage", goes_live)
