@@ -143,8 +143,9 @@ class Requests:
         outlet = self.relays.get(what.bank)
         if isinstance(what, Command) and what.name == "prove" and outlet is not None:
             # Several banks behind one relay can only be proved together: it closes when all of them allow.
+            argument = {**what.argument, **({"beside": True} if len(outlet.relay.banks) > 1 else {})}
             for bank in outlet.relay.banks:
-                self.engine.fold(what._replace(bank=bank))
+                self.engine.fold(what._replace(bank=bank, argument=argument))
         else:
             self.engine.fold(what)
         unsure, self.unsure = self.unsure, []

@@ -33,7 +33,7 @@ from bridge.words.bank_status import event_words
 from bridge.words.spoken import spoken
 from rules.bank import Bank
 from rules.events import Command, Derived, Event, Order, Outcome
-from rules.safety import own_off_words
+from rules.safety import NOTHING_TO_SEE, own_off_words
 from rules.step import measured
 
 if TYPE_CHECKING:
@@ -125,6 +125,7 @@ class Service:
         self._health: dict[str, object] = {}
         self._refused: dict[str, str] = {}
         self._held: dict[str, str] = {}
+        self._seen_beside: list[Event] = []  # how a relay's own auto-off was seen to end, for the banks beside
         self._turns = 0
         self._turned_at = -math.inf
         self._command_topics = frozenset(homie.command_topics())
@@ -319,6 +320,8 @@ class Service:
         else:
             self.storing.batch.events.append(outcome)
             self.storing.batch.urgent = True
+            if outcome.kind == "auto-off":
+                self._seen_beside.append(outcome)
             words = event_words(outcome, self.homie.cabin.degrees)
             if words is not None:
                 log.info("%s: %s", outcome.bank, one_line(words))
@@ -326,6 +329,7 @@ class Service:
     def _watch_relays(self, now: float) -> None:
         """Tell the rules what happened to the relays without them: they alone close a relay again."""
         at = max(now, self.engine.at)
+        self._tell_beside(at)
         for relay in set(self.relays.values()):
             told = [Command("", "relay-link", at, argument=change) for change in relay.changes()]
             told += [
@@ -339,6 +343,19 @@ class Service:
                     self.engine.fold(Command(bank, "relay-held", at, argument={"by": held}))
                 for command in told:
                     self.engine.fold(command._replace(bank=bank))
+
+    def _tell_beside(self, at: float) -> None:
+        """Tell the other banks behind a relay how its own auto-off was seen to end: the relay is one."""
+        seen, self._seen_beside = self._seen_beside, []
+        for event in seen:
+            relay = self.relays.get(event.bank)
+            told = event.detail
+            if relay is None or told["note"] == NOTHING_TO_SEE:
+                continue
+            argument = {"seconds": told["seconds"], "why": told["note"], "stuck": told.get("stuck", False)}
+            for bank in relay.relay.banks:
+                if bank != event.bank:
+                    self.engine.fold(Command(bank, "auto-off-seen", at, argument=argument))
 
     def _order(self, order: Order) -> None:
         if order.action == "load-cut":

@@ -48,7 +48,7 @@ from rules.safety.latching import (
     of_connections,
     taken_back,
 )
-from rules.safety.own_off import AS_WRITTEN, own_off_words, window
+from rules.safety.own_off import AS_WRITTEN, NOTHING_TO_SEE, own_off_words, window
 from rules.safety.permits import (
     EXTENSION,
     LONGEST_ROUND,
@@ -80,6 +80,7 @@ __all__ = [
     "LONGEST_ROUND",
     "NOBODY_LISTENS",
     "NOTED_BY_A_PERSON",
+    "NOTHING_TO_SEE",
     "NOT_CURRENT",
     "NOT_REPEATED",
     "NOT_THERE_YET",

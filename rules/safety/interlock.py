@@ -25,12 +25,14 @@ from rules.safety.closing import (
 )
 from rules.safety.evidence import Pending, confirmed, still_missing
 from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, joined
+from rules.safety.own_off import Ended
 from rules.safety.proof import (
     FLOWS_FOR,
     PROOF_GOOD_FOR,
     TRY_EVERY,
     begin_proof,
     prove,
+    seen_beside,
     stop_proof,
     try_by_itself,
     witnessed,
@@ -52,9 +54,9 @@ from rules.safety.state import DEGRADED, PROVED, UNPROVED, Finding, Interlock, L
 __all__ = [
     "DAY", "DISOBEYED_SINCE", "KEPT_ORDER_SHOWN", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR",
     "READ_BACK", "RETURNS_PER_DAY",
-    "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
+    "Ended", "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
     "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "moments", "other_source",
-    "provable", "retold", "shows_open", "stop_proof", "unconfirmed", "unready", "witnessed",
+    "provable", "retold", "seen_beside", "shows_open", "stop_proof", "unconfirmed", "unready", "witnessed",
 ]  # fmt: skip
 
 #: A bypass is for silence only and at most this long [min].

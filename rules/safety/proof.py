@@ -10,7 +10,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.events import Event, Order
 from rules.safety.closing import AUTO_OFF_MISSING, NOT_A_FAULT, RETURNS_PER_DAY, close, returns_today
-from rules.safety.own_off import NOTHING_TO_SEE, Ended, look, own_off_words
+from rules.safety.own_off import NOTHING_TO_SEE, Ended, look, own_off_words, window
 from rules.safety.read_back import SLOWEST_METER, fallen, goes_backward, provable, shows_open
 from rules.safety.state import NOT_REPEATED, PROVED, Finding, Interlock, Outcomes, OwnOff, Proof, Seen
 
@@ -47,10 +47,13 @@ FLOWS_FOR, TRY_EVERY = 120.0, 86400.0
 BY_ITSELF = "proof-test"
 
 
-def begin_proof(bank: Bank, lock: Interlock, at: float, seen: Seen, own: bool = False) -> tuple[Interlock, Outcomes]:
+def begin_proof(
+    bank: Bank, lock: Interlock, at: float, seen: Seen, own: bool = False, beside: bool = False
+) -> tuple[Interlock, Outcomes]:
     """Exercise the real path: close if it is open, open it, look for the evidence, put it back.
 
-    From this moment [s since the epoch]; with `own` the relay has first to open by its own auto-off.
+    From this moment [s since the epoch]; with `own` the relay has first to open by its own auto-off, and with `beside`
+    other banks behind it are tried at the same time.
     """
     asked = {"auto_off": True} if own else {}
     outcomes: Outcomes = [Event(bank.id, "proof-begun", at, {"from": "closed" if lock.allowed else "open", **asked})]
@@ -63,6 +66,7 @@ def begin_proof(bank: Bank, lock: Interlock, at: float, seen: Seen, own: bool = 
         return lock._replace(
             proving="auto-off" if stands else "closing-once",
             proving_since=at,
+            proving_beside=beside,
             current_before=(seen.current or 0.0) if stands else 0.0,
         ), outcomes
     if lock.allowed:
@@ -146,7 +150,8 @@ def _closing_once(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: 
         before = (seen.current or 0.0) if fresh else 0.0
         return lock._replace(proving="auto-off", proving_since=at, current_before=before)
     waited = at - lock.proving_since
-    if waited < PROOF_WAIT:
+    # To close or to open it for this bank would end what another one behind it sees just now.
+    if waited < PROOF_WAIT + (_longest(bank) if lock.proving_beside and not _reports(bank) else 0.0):
         return lock
     if _reports(bank):
         return _failed(bank, lock, at, seen, waited, NEVER_CLOSED, outcomes)
@@ -161,17 +166,37 @@ def _own(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes)
     """Wait for the relay to open by its own auto-off; then go on with the cut by order, or fail."""
     if bank.relay is None or not bank.relay.auto_off:
         return _failed(bank, lock, at, seen, at - lock.proving_since, "it has no auto_off any more", outcomes)
+    if lock.held_by:
+        # It was seen closed, so nobody held it then: it was opened by order since, and no timer of its own did it.
+        why = f"{lock.held_by}, behind the same relay, had it opened: nothing was measured of its own auto-off"
+        return _after(bank, lock, at, seen, Ended(at - lock.order_at, why), outcomes)
     lock, ended = look(bank.relay, lock, at, seen)
-    if ended is None:
-        return lock
+    return lock if ended is None else _after(bank, lock, at, seen, ended, outcomes)
+
+
+def seen_beside(bank: Bank, lock: Interlock, at: float, seen: Seen, ended: Ended) -> tuple[Interlock, Outcomes]:
+    """Take how the trial ended by the meters of another bank behind the same relay [s since the epoch]."""
+    outcomes: Outcomes = []
+    if lock.proving not in NOT_REPEATED or bank.relay is None or not bank.relay.auto_off:
+        return lock, outcomes
+    return _after(bank, lock, at, seen, ended, outcomes), outcomes
+
+
+def _longest(bank: Bank) -> float:
+    """Return after which time the trial of a relay's own auto-off is over in any case [s]."""
+    return 0.0 if bank.relay is None else window(bank.relay)[1]
+
+
+def _after(bank: Bank, lock: Interlock, at: float, seen: Seen, ended: Ended, outcomes: Outcomes) -> Interlock:
+    """Keep how the trial of the auto-off ended, and go on with the cut by order, or fail."""
     outcomes.append(_tried(bank, at, ended))
-    written, before = bank.relay.auto_off, lock.proof.own
+    written, before = bank.relay.auto_off if bank.relay is not None else None, lock.proof.own
     if not ended.why:
-        own = OwnOff(at, round(ended.seconds, 3), written)
+        own = OwnOff(at, round(ended.seconds, 3), written or 0.0)
         lock = close(bank, lock, at, "proof test", outcomes)
         return lock._replace(proving="closing", proving_since=at, proof=lock.proof._replace(own=own))
     # What was measured once says nothing of a relay that does otherwise now; that it hung stands until it opens.
-    own = OwnOff(at, 0.0, written, ended.why) if ended.stuck else before if before.why else OwnOff()
+    own = OwnOff(at, 0.0, written or 0.0, ended.why) if ended.stuck else before if before.why else OwnOff()
     lock = lock._replace(proof=lock.proof._replace(own=own))
     return _failed(bank, lock, at, seen, ended.seconds, ended.why, outcomes)
 
@@ -179,6 +204,7 @@ def _own(bank: Bank, lock: Interlock, at: float, seen: Seen, outcomes: Outcomes)
 def _tried(bank: Bank, at: float, ended: Ended) -> Event:
     written = bank.relay.auto_off if bank.relay is not None else None
     detail = {"opened": not ended.why, "seconds": round(ended.seconds, 3), "written": written, "note": ended.why}
+    detail |= {"stuck": True} if ended.stuck else {}
     return Event(bank.id, "auto-off", at, detail)
 
 

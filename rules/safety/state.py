@@ -152,6 +152,8 @@ class Interlock(NamedTuple):
         witness (it waits for a person's word).
     proving_since : float
         [s since the epoch].
+    proving_beside : bool
+        Other banks behind the same relay are tried with this one: what one of them sees is known of all.
     proving_by_itself : bool
         Nobody asked for the test that runs.
     flows_since : float
@@ -211,6 +213,7 @@ class Interlock(NamedTuple):
     proof: Proof = Proof()
     proving: str = ""
     proving_since: float = 0.0
+    proving_beside: bool = False
     allowed_at: float = 0.0
     closed_at: float = 0.0
     lost: str = ""

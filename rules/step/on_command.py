@@ -301,7 +301,8 @@ def _prove(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if command.argument.get("only") == "asked":
         return memory, ()
     seen = _seen(memory, view_of(bank, memory, command.at))
-    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen, own)
+    beside = command.argument.get("beside") is True
+    lock, outcomes = interlock.begin_proof(bank, memory.interlock, command.at, seen, own, beside)
     return memory._replace(interlock=lock), tuple(outcomes)
 
 
@@ -605,6 +606,16 @@ def _relay_held(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     return memory._replace(interlock=lock), ()
 
 
+def _auto_off_seen(bank: Bank, memory: Memory, command: Command) -> Outcomes:
+    """Take how the trial of the relay's own auto-off ended by the meters of another bank behind it."""
+    told = command.argument
+    seconds, why = told.get("seconds"), str(told.get("why", ""))
+    ended = interlock.Ended(float(seconds) if isinstance(seconds, int | float) else 0.0, why, told.get("stuck") is True)
+    seen = _seen(memory, view_of(bank, memory, command.at))
+    lock, outcomes = interlock.seen_beside(bank, memory.interlock, command.at, seen, ended)
+    return memory._replace(interlock=lock), tuple(outcomes)
+
+
 def _retained_order(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Tell of an order that somebody left on the relay's topic for whoever comes; it is cleared by now."""
     payload, closes = str(command.argument.get("payload", "")), command.argument.get("closes") is not False
@@ -645,10 +656,13 @@ ACTS = {
     "relay-changed": _relay_changed,
     "relay-link": _relay_link,
     "relay-held": _relay_held,
+    "auto-off-seen": _auto_off_seen,
     "retained-order": _retained_order,
 }
 #: Acts of the bridge itself; nobody may ask for them from outside.
-INTERNAL = frozenset({"boot", "journal-lost", "health", "relay-changed", "relay-link", "relay-held", "retained-order"})
+INTERNAL = frozenset(
+    {"boot", "journal-lost", "health", "relay-changed", "relay-link", "relay-held", "auto-off-seen", "retained-order"}
+)
 #: Flags about the bridge that `health` raises.
 CONDITIONS = ("clock-untrusted", "meter-floods", "session-lost")
 

@@ -356,7 +356,7 @@ def test_f61_the_permit_needs_storage_that_is_proved(storage: str, flag: str) ->
 
 
 def test_acts_of_the_bridge_itself_are_named() -> None:
-    of_the_relay = {"relay-changed", "relay-link", "relay-held", "retained-order"}
+    of_the_relay = {"relay-changed", "relay-link", "relay-held", "auto-off-seen", "retained-order"}
     assert of_the_relay | {"boot", "journal-lost", "health"} == INTERNAL
 
 
