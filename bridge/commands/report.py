@@ -63,6 +63,10 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError("--until must lie after --since")
     if since is not None and since > time.time():
         raise UsageError(f'--since "{arguments.since}" lies in the future: a report tells what was')
+    if arguments.output is None and not arguments.json and sys.stdout.isatty():
+        raise UsageError(
+            "it is a page for a browser and for paper, not for a terminal: --output report.html writes it into a file"
+        )
     with JournalReader(cabin.journal.path) as journal:
         made = gather(cabin, journal, name, since, until)
     units = Units(arguments.units) if arguments.units else Units.of(cabin)

@@ -30,6 +30,8 @@ from bridge.words.folded import for_screen, screen_width
 from bridge.words.page_address import reachable, url
 
 FILE = Path("cabin.toml")
+#: What a bridge that comes up does to a relay.
+OPENS = "it opens the relay first, and what charges behind it stops until it is permitted; "
 #: Where what a command does stands behind it, unless a file far away makes it longer [characters].
 WIDE = 44
 
@@ -213,7 +215,10 @@ def _next(file: Path, loaded: Loaded, newer: bool, flowing: dict[str, str]) -> I
         (f"revival rehearse{at}", "an overheating bank, to the cut, without the real relay") if unplayed else None,
         None
         if runs_already
-        else (f"revival run{at}", "the service; leave it running, Ctrl-C ends it, and go on in a second terminal"),
+        else (
+            f"revival run{at}",
+            f"the service; {OPENS if relay else ''}leave it running, Ctrl-C ends it, and go on in a second terminal",
+        ),
         (_address(page), "the live page; `revival page --phones` lets phones reach it") if page else None,
         (f"revival plan{at}", "which bank first, what to set, air and water, what it takes"),
         (f"revival checklist{at} --name NAME", "its lines one by one at the bank, before the charger is switched on"),
@@ -223,7 +228,8 @@ def _next(file: Path, loaded: Loaded, newer: bool, flowing: dict[str, str]) -> I
     yield "next, in this order:"
     if not runs_already:
         for name, words in flowing.items():
-            yield f"  at once `revival run{at}`, or the charger off: {name} is charged unwatched: {words}"
+            stops = ", which opens its relay first," if name in behind else ","
+            yield f"  at once `revival run{at}`{stops} or the charger off: {name} is charged unwatched: {words}"
     if runs_already and newer:
         yield (
             "  restart the running bridge: it goes on by the old file until then. Ctrl-C where it runs, then "

@@ -22,6 +22,7 @@ from rules.events import Derived
 from rules.safety import Interlock, Latch
 from rules.step.memory import initial
 from tests.support.brokers import Broker
+from tests.support.terminal import typed_into
 
 CABIN = """[site]
 id = "tarn-hut"
@@ -313,3 +314,15 @@ def test_no_help_names_a_block_or_bank_of_another_cabin(command: str, capsys: py
     with pytest.raises(SystemExit):
         main([command, "--help"])
     assert not OF_ANOTHER.search(capsys.readouterr().out)
+
+
+def test_a_report_is_not_poured_into_a_terminal_and_a_pipe_still_takes_it(folder: Path) -> None:
+    file = cabin(folder)
+    journal = Journal.open(load(file).cabin.journal, {"north": ()})
+    journal.submit(Batch(derived=[Derived("north", 1795590000.0, voltage=25.2, phase="idle")]))
+    journal.close(10.0)
+    code, shown = typed_into(["report"], [], folder)
+    assert code == 2 and "--output report.html writes it into a file" in " ".join(shown.split()) and "<" not in shown
+    line = [sys.executable, "-m", "bridge", "report"]
+    piped = subprocess.run(line, cwd=folder, env=_at_home(), check=True, capture_output=True, text=True)
+    assert piped.stdout.startswith("<!doctype html>")

@@ -84,6 +84,7 @@ def test_a_plug_is_taken_without_a_terminal_and_later_and_one_elsewhere_never(
         assert main([*first(broker.port, *TO_A_PLUG), "--yes", "--output", str(file)]) == 0
         said = capsys.readouterr().out
         assert drawn(file) == ["plugs/charger/power"]
+        assert "which opens its relay first, or the charger off: battery is charged unwatched" in said
         assert "plugs/charger/power is what the charger draws, for it is told where its relay is" in said
         # watch only first, the relay later: then what it measures is new
         file.unlink()
