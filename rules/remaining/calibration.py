@@ -59,17 +59,17 @@ class Hours(NamedTuple):
 
 #: Fitted on all five families, seeds 0 to 127, by the script named above.
 STAGES = {
-    "waking": Stage(0.39, 0.29, -0.49, 0.57, 1.39),
-    "reviving": Stage(0.51, -0.02, -0.97, 0.84, 1.46),
-    "bulk": Stage(0.6, -0.17, -1.04, 1.16, 1.64),
-    "absorbing": Stage(0.55, 0.44, -1.36, 1.33, 2.27),
-    "finishing": Stage(0.63, 0.13, -1.36, 1.31, 1.2),
+    "waking": Stage(0.38, 0.25, -0.5, 0.59, 1.4),
+    "reviving": Stage(0.5, -0.04, -0.94, 0.87, 1.48),
+    "bulk": Stage(0.62, -0.17, -1.03, 1.2, 1.63),
+    "absorbing": Stage(0.61, 0.29, -1.36, 1.33, 2.27),
+    "finishing": Stage(0.64, 0.12, -1.43, 1.24, 1.2),
 }
 #: Stages that are charge over current: their hours are taken in hours of the charger's current that make the rating, so
 #: that half the current takes twice as long.
 PACED = frozenset({"waking", "reviving", "bulk"})
 #: By how a hold starts.
-HOLDS = {"at-voltage": Begun(0.083, 0.054), "at-current": Begun(0.119, 0.012)}
+HOLDS = {"at-voltage": Begun(0.087, 0.058), "at-current": Begun(0.117, 0.013)}
 
 
 def width(up: float, down: float) -> float:
