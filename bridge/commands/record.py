@@ -349,7 +349,7 @@ def _only_kept(request: dict[str, Any]) -> str:
     return (
         "nothing in it is understood as danger, damage, deposits or gassing, so nothing follows from it; a danger is "
         "said in plain words: stinks, rotten eggs, hot, sparks, fire, smoke, a bang, hissing, acid sprays, cracked, "
-        "leaking, bulging, frozen, plates dry"
+        "leaking, bulging, frozen, plates bare"
     )
 
 

@@ -26,8 +26,8 @@ from rules.safety import (
     burning,
     hurt,
     noted_each,
-    of_connections,
     out_until,
+    outside_the_blocks,
     taken_back,
 )
 
@@ -78,8 +78,8 @@ class ChargerNow(NamedTuple):
         The relay has only just opened: what still flows is no other source yet.
     burning : str
         ``fire`` or ``smoke`` where it was noted and not reset yet; else empty.
-    connection : bool
-        All that was noted as a danger and is not reset yet is a connection that is hot or sparks.
+    outside : str
+        Of what all is that was noted as a danger and is not reset yet: connection, charger; empty for anything else.
     noted : tuple of str
         Every other danger than a fire that was noted and is not reset yet, the gravest first.
     taken_back : bool
@@ -103,7 +103,7 @@ class ChargerNow(NamedTuple):
     falling: bool = False
     burning: str = ""
     hurt: bool = False
-    connection: bool = False
+    outside: str = ""
     noted: tuple[str, ...] = ()
     taken_back: bool = False
     unreached: str = ""
@@ -176,7 +176,7 @@ def known(
         burning=burning(lock.latched),
         hurt=at < out and hurt(lock.latched),
         taken_back=taken_back(lock.latched),
-        connection=of_connections(lock.latched),
+        outside=outside_the_blocks(lock.latched),
         noted=noted_each(lock.latched["danger-noted"].reason) if "danger-noted" in lock.latched else (),
     )
     said_off = _said_off(hand, counters, by_hand)

@@ -71,6 +71,14 @@ CONNECTION = (
     "cools: then, with the charger off, clean and tighten it, or replace what melted, for a bad joint goes on heating "
     "under current and sparks where the gas is."
 )
+#: Where only the charger was hot: it is let cool like a room with gas in it, for it stands beside one (common practice,
+#: no source).
+HOT_CHARGER = (
+    "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour while the charger cools: "
+    "then look from the door, and with its plug pulled see that its air holes are free and that nothing on it, its "
+    "cables or its plug is melted or scorched; where something is, it never comes on again, and else it goes on at "
+    "fewer amps."
+)
 #: Where what was noted was taken back: nobody here can tell which of the two words is true (common practice, no
 #: source); and where that was smoke.
 RETRACTED = (
@@ -388,7 +396,8 @@ def _asked(name: str, now: ChargerNow) -> str:
         return RETRACTED_SMOKE if now.burning == "smoke" else RETRACTED
     if name == "danger-noted" and now.burning == "smoke":
         return SMOKE
-    return CONNECTION if name == "danger-noted" and now.connection else FLAGS[name].action
+    outside = {"connection": CONNECTION, "charger": HOT_CHARGER}
+    return outside[now.outside] if name == "danger-noted" and now.outside else FLAGS[name].action
 
 
 def _ended(now: ChargerNow) -> str:

@@ -49,6 +49,12 @@ JOINT_AIRED = (
     'that it is done ("A2 post tightened") with `revival record seen`, then give `revival reset`: the room had its '
     "hour of air."
 )
+CHARGER_AIRED = (
+    "Look from the door first, keep the charger off and its plug pulled until it has cooled, its air holes are free "
+    "and nothing on it is melted or scorched, turn its amps down, then give `revival reset`: the room had its hour of "
+    "air."
+)
+_AIRED_OUTSIDE = {"connection": JOINT_AIRED, "charger": CHARGER_AIRED}
 RETRACTED_AIRED = (
     "Look from the door first, and where nothing smells, smokes, sparks, hisses or is hot give `revival reset`: what "
     "was noted was taken back, and the room had its hour of air."
@@ -146,7 +152,7 @@ def _steps(situation: Situation, flags: Sequence[str]) -> Steps:
         if worst != "danger-noted":
             first, then = GONE, [first, *then]
         elif not now.out_until:
-            first = RETRACTED_AIRED if now.taken_back else JOINT_AIRED if now.connection else AIRED
+            first = RETRACTED_AIRED if now.taken_back else _AIRED_OUTSIDE.get(now.outside, AIRED)
     if worst == "journal-lost" and situation.after_look and first == FLAGS[worst].action:
         first = LOOKED.format(act=situation.after_look)
     if _charges_on(worst, now):

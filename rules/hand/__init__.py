@@ -1,6 +1,7 @@
 """What people measure and see, kept and summed up."""
 
 from rules.hand import connections
+from rules.hand.asked_words import asks
 from rules.hand.cautions import cautions
 from rules.hand.checks import (
     BACKWARD,
@@ -60,6 +61,7 @@ __all__ = [
     "GravityReading",
     "HandLog",
     "Shown",
+    "asks",
     "below_plates",
     "beside_the_block_meters",
     "beside_the_meter",

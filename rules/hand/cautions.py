@@ -5,6 +5,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand.checks import BARELY_COVERED, SAME_MINUTES, measured_at
+from rules.hand.level_words import level_put_right
 from rules.hand.seen_words import boils, located
 
 #: A thermometer in the hand and a probe in the acid of the same minutes agree up to so much [K]; two cells of one bank
@@ -57,6 +58,7 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
             "than the others, read that cell's temperature and level, and lower the amps where it is warm"
         )
     said += _levels(reading)
+    said += _only_words(bank, reading)
     warmths = dict(reading.values) if reading.kind == "temperature" else {"": reading.temperature}
     for where, value in warmths.items():
         if not isinstance(value, float | int):
@@ -98,10 +100,30 @@ def _levels(reading: HandReading) -> list[str]:
     return said
 
 
+def _only_words(bank: Bank, reading: HandReading) -> list[str]:
+    """Say to whoever tells in words that water was added, or that plates are covered, how that is noted to count."""
+    told: dict[str, list[str]] = {}
+    for where, words in _in_words(bank, reading):
+        for kind in level_put_right(words):
+            told.setdefault(kind, []).append(where)
+    if not told:
+        return []
+    as_in = {"level": "10mm", "water": "300ml"}
+    shown = []
+    for kind, places in told.items():
+        values = " ".join(f"{where}={as_in[kind]}" if where else as_in[kind] for where in dict.fromkeys(places))
+        shown.append(f"`revival record {kind} {bank.id} {values}`")
+    return [f"of level and water only figures count: note what you read or poured as in {' and '.join(shown)}"]
+
+
 def _boiling(bank: Bank, reading: HandReading) -> list[str]:
     """Return where somebody saw a cell boil, whether it was noted as seen or in a sentence."""
+    return [where for where, words in _in_words(bank, reading) if boils(words)]
+
+
+def _in_words(bank: Bank, reading: HandReading) -> list[tuple[str, str]]:
+    """Return what was seen or noted, by the places that it names."""
     if reading.kind not in ("seen", "note"):
         return []
     said = [*((where, str(words)) for where, words in reading.values.items()), ("", reading.note)]
-    parts = [part for where, words in said if words for part in located(where, words, bank.places)]
-    return [where for where, words in parts if boils(words)]
+    return [part for where, words in said if words for part in located(where, words, bank.places)]

@@ -47,6 +47,9 @@ LOOSE, WARM, HOT, SPARKING, DAMAGED = (
 )  # fmt: skip
 #: What forbids charging until it is tightened or replaced, and what of it is a danger at once.
 FAULTS = (LOOSE, WARM, HOT, SPARKING, DAMAGED)
+#: What is a danger at once and none of a block nor of a joint.
+HOT_CHARGER = "hot charger"
+_CHARGER = re.compile(r"\bchargers?\b", re.IGNORECASE)
 _SEEN = (
     (
         LOOSE,
@@ -121,7 +124,7 @@ def _subject(piece: str, before: frozenset[str], beside: bool) -> frozenset[str]
 
 
 def subjects(words: str, pattern: re.Pattern[str], beside: bool = True) -> frozenset[str]:
-    """Return of what the words say it: block, connection, hose; of a block where they name none of the three.
+    """Return of what the words say it: block, connection, hose, charger; of a block where they name none of the four.
 
     Parameters
     ----------
@@ -137,6 +140,8 @@ def subjects(words: str, pattern: re.Pattern[str], beside: bool = True) -> froze
     >>> hot, crack = re.compile("hot"), re.compile("crack")
     >>> [sorted(subjects(words, hot)) for words in ("A4 post is hot", "A4 is hot", "post is loose and A3 is hot")]
     [['connection'], ['block'], ['block']]
+    >>> [sorted(subjects(words, hot)) for words in ("the charger is hot", "charger on, hot", "charger made A2 hot")]
+    [['charger'], ['block'], ['block']]
     >>> [sorted(subjects(words, crack, False)) for words in ("cracked cable", "a crack at the post", "hose cracked")]
     [['connection'], ['block'], ['hose']]
     """
@@ -144,9 +149,13 @@ def subjects(words: str, pattern: re.Pattern[str], beside: bool = True) -> froze
     subject: frozenset[str] = frozenset()
     for part in parts(words):
         for piece in _AND.split(part):
-            subject = _subject(piece, subject, beside)
+            # Of the charger is only what the same words say: "it is hot" behind it may be of the bank.
+            if _CHARGER.search(piece) and not _subject(piece, frozenset(), beside):
+                subject, own = frozenset(), frozenset({"charger"})
+            else:
+                subject = own = _subject(piece, subject, beside)
             if pattern.search(piece) and said_in(part, pattern):
-                found |= subject or {"block"}
+                found |= own or {"block"}
     return frozenset(found) or frozenset({"block"})
 
 

@@ -36,6 +36,8 @@ _NOT_GONE = re.compile(r"\b(?:not|never|\w+n't)\s+(?:yet\s+|quite\s+|all\s+)?gon
 #: What is denied of all but one is said of that one.
 _EXCEPT = re.compile(r"\bexcept|\bapart from\b|\bother than\b|\bbesides\b|\bonly\b", re.IGNORECASE)
 _PARTS = re.compile(r"[,;:!]|[.](?!\d)|\bbut\b|\byet\b", re.IGNORECASE)
+#: The same, without the point inside a label such as A1.2.
+PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
 
 
 def parts(words: str) -> list[str]:

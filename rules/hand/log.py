@@ -9,8 +9,9 @@ from rules.bank import Bank
 from rules.events import HandReading, moment
 from rules.hand import gravity, gravity_trend
 from rules.hand.checks import ELECTROLYTE, backward, below_plates, cells_at, measured_at
+from rules.hand.level_words import bare_plates
 from rules.hand.memory import Entry, HandLog
-from rules.hand.seen_words import bare_plates, damages, deposits, gasses, located
+from rules.hand.seen_words import damages, deposits, gasses, located
 from rules.laws import REFERENCE, water_rate
 
 __all__ = ["Entry", "HandLog", "newest_voltages", "record", "rejoined"]

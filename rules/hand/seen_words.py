@@ -6,7 +6,9 @@ import re
 from collections.abc import Collection
 
 from rules.hand import connections
-from rules.hand.denied import DENIED, doubted, said
+from rules.hand.asked_words import asks, without_harmless
+from rules.hand.denied import PARTS_BUT_POINTS, doubted, said
+from rules.hand.level_words import bare_plates
 from rules.hand.misspelt import meant
 from rules.hand.numbered import spelled_out
 from rules.hand.tongues import BAD_SMELL, BANG, EGGS, FIRE, HURT, SMOKE, SPARK, cries, denied_cry, may_cry
@@ -25,8 +27,6 @@ _BAD = (
     r"strong|slight|faint|some|wrong)"
 )
 _SMELL_GONE = re.compile(r"\b(?:smell|stink|odou?r)\b.*\bgone\b", re.IGNORECASE)
-#: Parts of a sentence, without the point inside a label such as A1.2.
-_PARTS_BUT_POINTS = re.compile(r"[,;:!]|[.](?!\w)|\bbut\b|\byet\b", re.IGNORECASE)
 HOT_BLOCK = "hot block"
 _BODY = r"(?:eyes?|nose|throat|skin|hands?|arms?|face|fingers?|lungs?)"
 _BURNS = r"\bburn(?:s|ing)\b"
@@ -106,12 +106,14 @@ _DANGERS = (
     ),
     (
         SMOKE,
-        re.compile(r"\bsmok|\bsmoulder|\bsmolder|\bburn(?:t|ing|ed)?\b|\bsing(?:ed|eing)\b|\bcharred\b", re.IGNORECASE),
+        re.compile(
+            r"\bsmok|\bsmoulder|\bsmolder|\bburn(?:t|ing|ed)?\b|\bsing(?:ed|eing)\b|\bcharred\b|\bscorch", re.IGNORECASE
+        ),
     ),
     (
         HOT_BLOCK,
         re.compile(
-            r"\bhot\b|\bscalding\b|\bsteam|\bmelt|\boverheat|\bred-?hot\b|\btoo warm\b|"
+            r"\bhot(?:ter|test)?\b|\bscalding\b|\bsteam|\bmelt|\boverheat|\bred-?hot\b|\btoo warm\b|"
             r"\b(?:cannot|can't|can not|could not|couldn't) (?:be touched|touch|hold (?:a|my|the|your) hand|"
             r"keep (?:a|my|the|your) hand)",
             re.IGNORECASE,
@@ -125,7 +127,7 @@ _DAMAGES = (
         "crack",
         re.compile(
             r"\bcrack(?!l)|\bfractur|\bruptur|\bshatter|\bsmashed\b|\b(?:case|box|side|lid)\b[^,;]*\bsplit\b|"
-            r"\bbroken (?:case|box)|\bsplit (?:case|open|along)|"
+            r"\bbroken (?:case|box)|\bsplit (?:case|open|along)|\d (?:is|has|was|looks) (?:\w+ )?split\b|"
             r"\bhole in (?:the |its |a )?(?:case|side|wall|box)",
             re.IGNORECASE,
         ),
@@ -133,7 +135,9 @@ _DAMAGES = (
     (
         "leak",
         re.compile(
-            r"\bleak|\bacid (?:runs|ran|spilt|spilled|on the floor|comes out|came out|everywhere)|\bweeping\b|"
+            r"\bleak|\b(?:acid|electrolyte) (?:\w+ )?(?:runs|ran|running|spill\w*|spilt|everywhere)|"
+            r"\b(?:acid|electrolyte) (?:\w+ )?(?:comes|came|coming) out\b|"
+            r"\bweeping\b|\b(?:acid|electrolyte)\b[^,;]*\b(?:on|over) the (?:floor|ground|bench|shelf|table)\b|"
             r"\boverflow|\b(?:runs?|running|ran|spills?|spilling|froth\w*|foam\w*|boil\w*|bubbl\w*) over\b|"
             r"\bdrip(?:s|ping)\b|\bseep|\booz|\bpuddle|\b(?:spilt|spilled) acid",
             re.IGNORECASE,
@@ -171,35 +175,11 @@ _BUBBLES = r"(?:bubbl|gass|fizz|froth|foam)\w*"
 _BOILS = re.compile(
     rf"\bboil(?:s|ed|ing)?\b|\b{_HARD}\s+{_BUBBLES}|\b{_BUBBLES}\s+(?:very\s+|too\s+|so\s+)?{_HARD}\b", re.IGNORECASE
 )
-#: Plates that stand out of the acid.
-_BARE = re.compile(
-    r"\bplates?\b[^,;]*\b(?:dry|bare|exposed|uncovered|out of (?:the )?(?:acid|water|electrolyte)|showing|"
-    r"visible above|st(?:ick|icks|icking|uck) (?:out|up))\b|\b(?:dry|bare|exposed|uncovered)\s+plates?\b|"
-    r"\b(?:out of|lost (?:all|its))\s+(?:acid|water|electrolyte)\b|\b(?:bone|run|ran|gone|boiled)[\s-]+dry\b",
-    re.IGNORECASE,
-)
-_NONE_LEFT = re.compile(
-    r"\b(?:no|hardly any)\s+(?:acid|water|electrolyte)\s+(?:is\s+)?(?:left|inside|in\s+(?:the\s+)?(?:cells?|blocks?|"
-    r"batter(?:y|ies)|\w*\d[\w.]*))",
-    re.IGNORECASE,
-)
-#: "Dry" alone is said of a cell or a block, not of a case, a floor or hands.
-_DRY = re.compile(
-    r"\b(?:is|are|looks?|fell|seems?|was|were)\s+(?:\w+ly\s+)?dry\b|^\W*(?:cell|block)?\s*\w*\d[\w.]*\W+dry\b|"
-    r"\bdry\s+cells?\b|^\W*dry\W*$",
-    re.IGNORECASE,
-)
-#: What is dry and may be.
-_MAY_BE_DRY = re.compile(
-    r"\b(?:outside|cases?|tops?|lids?|floors?|hands?|posts?|terminals?|trays?|benc(?:h|hes)|shelf|wiped|rag|cloth|room|air|"
-    r"walls?|roof|leak\w*|drip\w*|puddle\w*|crack\w*|weather|gloves?|covers?|caps?|dried)\b",
-    re.IGNORECASE,
-)
 #: What somebody writes who is worried, and that says nothing by itself.
 _WORRIED = re.compile(
     r"\bwet\b|\bdamp\b|\bstrange|\bodd(?:ly)?\b|\bweird|\bdanger|\bscar(?:y|ed)\b|\bworr|\bemergency\b|\balarm|"
     r"\bnois[ey]|\bloud|\bgurgl|\brumbl|\bknock|\bthump|\bvibrat|\bshaking\b|\bsomething\b[^,;]*\bwrong\b|\bvapou?r|"
-    r"\bmist\b|\bhaze\b|\bunsafe\b",
+    r"\bmist\b|\bhaze\b|\bunsafe\b|\bfrost(?:y|ed)?\b",
     re.IGNORECASE,
 )
 _WORD = re.compile(r"\w[\w.]*\w|\w")
@@ -262,6 +242,7 @@ def dangers(words: str) -> tuple[str, ...]:
     >>> dangers("N2 boiling hot, smells of rotten eggs"), dangers("all well, no smell of eggs, gassing")
     (('smell of rotten eggs', 'hot block'), ())
     """
+    words = without_harmless(words)
     of_fire = _NO_FLAME.sub("hurts", words)
     found = [
         each
@@ -278,15 +259,16 @@ def dangers(words: str) -> tuple[str, ...]:
 
 
 def _of_what(words: str, name: str, pattern: re.Pattern[str]) -> list[str]:
-    """Return how a danger is called by what it was seen at: a connection that is hot or sparks is no block."""
+    """Return how a danger is called by what it was seen at: a connection or a charger that is hot is no block."""
     at_connection = {HOT_BLOCK: connections.HOT, SPARK: connections.SPARKING}.get(name)
     if at_connection is None:
         return [name]
+    of = connections.subjects(words, pattern)
     if name == SPARK and said(words, _SPARKS) is not True:
         at_connection = connections.HOT  # it only glows
-    of = connections.subjects(words, pattern)
-    names = [name] if of - {"connection"} else []
-    return [*names, *([at_connection] if "connection" in of else [])]
+    elsewhere = {"connection": at_connection, **({"charger": connections.HOT_CHARGER} if name == HOT_BLOCK else {})}
+    names = [name] if of - elsewhere.keys() else []
+    return [*names, *[called for subject, called in elsewhere.items() if subject in of]]
 
 
 def may_mean_another(words: str) -> bool:
@@ -318,20 +300,6 @@ def boils(words: str) -> bool:
     return said(words, _BOILS) is True
 
 
-def bare_plates(words: str) -> bool:
-    """Tell whether somebody saw plates that no acid covers; that they are covered again is noted as a level.
-
-    Examples
-    --------
-    >>> [bare_plates(words) for words in ("A2 is dry", "plates showing in A2.1", "no leaks, all dry", "A2 case is dry")]
-    [True, True, False, False]
-    """
-    if said(words, _BARE) or _NONE_LEFT.search(words):
-        return True
-    parts = [part for part in _PARTS_BUT_POINTS.split(words) if _DRY.search(part) and DENIED.search(part) is None]
-    return bool(parts) and _MAY_BE_DRY.search(words) is None
-
-
 def worries(words: str) -> bool:
     """Tell whether words from which nothing follows are those of somebody who is worried: they are asked what it is.
 
@@ -344,7 +312,20 @@ def worries(words: str) -> bool:
         return False  # nobody waits for an answer
     if in_doubt(words) or denied_cry(words) or (meant(words) and True not in damages(words).values()):
         return True
+    if without_harmless(words) != words or (asks(words) and not forbids(words)):
+        return True
     return not understood(words) and (said(words, _WORRIED) is True or may_cry(words) or connections.of_a_hose(words))
+
+
+def forbids(words: str) -> bool:
+    """Tell whether words of something seen forbid charging by themselves.
+
+    Examples
+    --------
+    >>> forbids("A2 leaks"), forbids("plates dry"), forbids("no crack")
+    (True, True, False)
+    """
+    return True in damages(words).values() or bare_plates(words)
 
 
 def in_doubt(words: str) -> bool:
@@ -366,6 +347,7 @@ def understood(words: str) -> bool:
     >>> understood("stinks a bit"), understood("all well"), understood("no cracks"), understood("hums in B flat")
     (True, True, True, False)
     """
+    words = without_harmless(words)
     graded = deposits(words) is not None or gasses(words) is not None or bare_plates(words)
     told = graded or bool(damages(words)) or any(said(words, pattern) is not None for _, pattern in _DANGERS)
     told = told or bool(cries(words)) or connections.spoken_of(words)
@@ -406,7 +388,7 @@ def located(where: str, words: str, places: Collection[str]) -> list[tuple[str, 
     if not others:  # nothing to tell apart
         return [(first, words)]
     groups: list[tuple[list[str], list[str]]] = [([], [])]
-    for part in [part.strip() for part in _PARTS_BUT_POINTS.split(words) if part.strip()]:
+    for part in [part.strip() for part in PARTS_BUT_POINTS.split(words) if part.strip()]:
         here, (those, told) = named(part), groups[-1]
         only_named = all(word.lower() in labels or word.lower() in _BETWEEN for word in _WORD.findall(" ".join(told)))
         if here and told and not only_named:

@@ -45,7 +45,7 @@ from rules.safety.latching import (
     headline,
     hurt,
     noted_each,
-    of_connections,
+    outside_the_blocks,
     taken_back,
 )
 from rules.safety.own_off import AS_WRITTEN, NOTHING_TO_SEE, own_off_words, window
@@ -127,8 +127,8 @@ __all__ = [
     "note",
     "noted",
     "noted_each",
-    "of_connections",
     "out_until",
+    "outside_the_blocks",
     "over_limit",
     "own_off_words",
     "put_right",

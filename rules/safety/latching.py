@@ -21,14 +21,18 @@ NOTED_BY_A_PERSON = (FIRE_NOTED, "danger-noted")
 #: What may burst, burn or poison soonest stands first (common practice, no source).
 GRAVEST_FIRST = (
     FIRE, HURT, SMOKE, "bang", "acid that sprays", "smell of rotten eggs", "spark", "somebody who feels ill", "hissing",
-    connections.SPARKING, "hot block", connections.HOT,
+    connections.SPARKING, "hot block", connections.HOT, connections.HOT_CHARGER,
 )  # fmt: skip
 #: So many dangers are told in one line; of more only the gravest.
 SAID_AT_ONCE = 2
 #: Behind what was noted, once it was taken back.
 TAKEN_BACK = "; the entry of {} was taken back since"
 _TAKEN_BACK = re.compile(re.escape(TAKEN_BACK).replace(r"\{\}", "[^;]*"))
-_OF_A_CONNECTION = tuple([f"{what} at " for what in (connections.HOT, connections.SPARKING)])
+#: What is outside the blocks, and how a danger at it is noted.
+_OUTSIDE_THE_BLOCKS = {
+    "connection": tuple([f"{what} at " for what in (connections.HOT, connections.SPARKING)]),
+    "charger": (f"{connections.HOT_CHARGER} at ",),
+}
 
 
 def burning(latched: Mapping[str, Latch]) -> str:
@@ -55,21 +59,21 @@ def hurt(latched: Mapping[str, Latch]) -> bool:
     return "danger-noted" in latched and f"{HURT} at " in latched["danger-noted"].reason
 
 
-def of_connections(latched: Mapping[str, Latch]) -> bool:
-    """Tell whether all that was noted as a danger, and is not reset yet, is a connection that is hot or sparks.
+def outside_the_blocks(latched: Mapping[str, Latch]) -> str:
+    """Return ``connection`` or ``charger`` where all that was noted as a danger, and is not reset, is of it; or none.
 
     Examples
     --------
     >>> hot = Latch(1795590000.0, reason="somebody noted: hot connection at A2")
-    >>> of_connections({"danger-noted": hot}), of_connections({})
-    (True, False)
-    >>> of_connections({"danger-noted": hot._replace(reason="somebody noted: smoke at A2, hot connection at A2")})
-    False
+    >>> outside_the_blocks({"danger-noted": hot}), outside_the_blocks({})
+    ('connection', '')
+    >>> outside_the_blocks({"danger-noted": hot._replace(reason="somebody noted: smoke at A2, hot connection at A2")})
+    ''
     """
-    if "danger-noted" not in latched:
-        return False
-    each = noted_each(latched["danger-noted"].reason)
-    return bool(each) and all(one.startswith(_OF_A_CONNECTION) for one in each)
+    if "danger-noted" not in latched or not (each := noted_each(latched["danger-noted"].reason)):
+        return ""
+    found = (part for part, begins in _OUTSIDE_THE_BLOCKS.items() if all(one.startswith(begins) for one in each))
+    return next(found, "")
 
 
 def taken_back(latched: Mapping[str, Latch]) -> bool:

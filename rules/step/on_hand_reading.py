@@ -16,6 +16,7 @@ from rules.hand import (
     Entry,
     HandLog,
     Shown,
+    asks,
     beside_the_block_meters,
     beside_the_meter,
     beside_the_whole,
@@ -495,11 +496,14 @@ def _what_is_it(reading: HandReading) -> str:
     if not said:
         return ""
     told = "; ".join(repr(words) for words in said)
+    # A danger hides in words a letter away before it hides in words that leave it open.
     near = [f"{typed!r} for {known}" for words in said for typed, known in meant(words)]
     if near:
         return f"{told}: was {', '.join(near)} meant? Nothing would follow from it as it is: {SAY_IT}"
     if any(in_doubt(words) for words in said):
         return f"{told} may say that it is there or that it is not, and nothing would follow from it: {SAY_IT}"
+    if asked := [f"{words!r} {words_asked}" for words in said if (words_asked := asks(words))]:
+        return "; ".join(asked)
     return f"{told} is not understood, and nothing would follow from it: {SAY_IT}"
 
 

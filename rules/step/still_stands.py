@@ -9,7 +9,7 @@ from __future__ import annotations
 from rules.advice import ChargerNow
 from rules.bank import Bank
 from rules.events import HandReading, moment
-from rules.hand import HandLog, dangers
+from rules.hand import HandLog, connections, dangers
 from rules.safety import FIRE_NOTED, LEAST_OPEN, NOTED_BY_A_PERSON, at_the_posts, blocked_by, headline, put_right
 from rules.step.memory import Memory
 
@@ -30,8 +30,10 @@ def still_stands(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading
     now : ChargerNow
         What is known of the charger.
     """
-    said = [_trip(bank, memory, now)] if _clears(memory, reading) else []
     before, after = at_the_posts(bank, memory.hand), at_the_posts(bank, hand)
+    joins = _joins(memory, hand)
+    said = [f"noted: {', '.join(joins)}; nothing charges while it stands, whatever is reset"] if joins else []
+    said += [_trip(bank, memory, now)] if _clears(memory, reading) else []
     if after and after != before and set(after.split(", ")) < set(before.split(", ")):
         said.append(f"{after} still stands, and nothing charges while it does: {put_right(bank, hand)}")
     elif before and not after and not memory.interlock.latched and bank.relay is None:
@@ -40,6 +42,18 @@ def still_stands(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading
             "before somebody switches the charger on again"
         )
     return (*said, *_comes_on(bank, memory, hand, reading))
+
+
+def _joins(memory: Memory, hand: HandLog) -> list[str]:
+    """Return what joins damage or bare plates of before: their flag stands already, so that none is raised for it."""
+    found = []
+    for where, what in (hand.damaged or {}).items():
+        before = (memory.hand.damaged or {}).get(where, "").split(", ")
+        for each in [each for each in what.split(", ") if each not in before]:
+            flag = "connection-bad" if each in connections.FAULTS else "case-damaged"
+            found += [f"{each} at {where or 'the bank'}"] if flag in memory.flags else []
+    bare = [each for each in hand.plates_bare.split(", ") if each and each not in memory.hand.plates_bare.split(", ")]
+    return found + ([f"bare plates at {each}" for each in bare] if "plates-bare" in memory.flags else [])
 
 
 def _clears(memory: Memory, reading: HandReading) -> bool:

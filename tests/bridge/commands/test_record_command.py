@@ -308,6 +308,11 @@ def test_what_people_type_of_smells_and_sounds_is_a_danger_or_is_said_to_be_only
         assert "fire service" not in said
         said = record("seen", "N3 smokes")
         assert "call the fire service from outside and open nothing" in said.splitlines()[1]
+        assert "case-damaged raised: somebody noted: leak at N2" in record("seen", "N2 leaks")
+        lines = record("seen", "N3 is swollen").splitlines()
+        assert lines[1].startswith("  noted: bulge at N3;") and "the trip stands all the same" in lines[2]
+        said = record("seen", "N3.1 topped up, plates covered")
+        assert "`revival record level north N3.1=10mm` and `revival record water north N3.1=300ml`" in said
         said = record("note", "fire!")
         assert said.splitlines()[1].startswith("  Get everybody out now and call the fire service from outside")
         assert "somebody noted: fire at the bank" in said and "  next: Get everybody out" in said

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from rules.hand.seen_words import bare_plates, boils, damages, dangers, deposits, gasses, located, understood
+from rules.hand.level_words import bare_plates
+from rules.hand.seen_words import boils, damages, dangers, deposits, gasses, located, understood
 
 
 @pytest.mark.parametrize(
