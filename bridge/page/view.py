@@ -20,7 +20,7 @@ from rules.hand import GRAVITY_SLIPS
 from rules.phase import PHASES, hold_stretch
 from rules.plan import cautions, checklist
 from rules.safety import burning, hurt, out_until, own_off_words, reset_refused
-from rules.step import Memory, as_joined, resume_refused
+from rules.step import Memory, as_joined, over_words, resume_refused
 from rules.verdict import GRAVITY_BELOW, VOLTS_BELOW
 
 #: Readings of a cell that are sent along for its trend, and entries for looking back.
@@ -88,6 +88,8 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
     joined = configured if memory.arrangement is None else as_joined(configured, memory.arrangement)
     level, words = standing(derived)
     raised = {flag.name: flag.action for flag in derived.flags}
+    over = over_words(joined, memory, derived.at, closing=False) if lock.latched else ""
+    no_reset = reset_refused(lock, memory.pending, derived.at, over)
     return {
         **plain_state(derived),
         "level": level,
@@ -103,8 +105,8 @@ def _bank_view(service: Service, bank: str, derived: Derived) -> dict[str, Any]:
             "started": lock.started,
             "allowed": lock.allowed,
             "needs_resume": lock.needs_resume and (lock.started or configured.relay is None),
-            "no_resume": resume_refused(joined, memory),
-            "no_reset": reset_refused(lock, memory.pending, derived.at) if lock.latched else "",
+            "no_resume": resume_refused(joined, memory, derived.at),
+            "no_reset": no_reset if lock.latched else "",
             "noted": lock.noted,
             "exhausted": lock.exhausted,
             "out_until": out_until(lock),

@@ -142,6 +142,9 @@ _PERMITS = {
     '("A2 post tightened") with `revival record seen "WHAT YOU DID"`.',
     "plates-bare": "Cover the plates of every cell with distilled water and no higher, and note it with `revival "
     "record level`: bare plates under charge can arc inside a case full of gas.",
+    "reading-over-limit": "Check it from outside with a second meter, and let the bank come back within its limit: the "
+    "newest reading passes it, so nothing starts before one within it has come; where the next ones pass it too, or "
+    "none better comes for a minute, it is a trip.",
     "frozen-risk": "Warm the bank well above freezing before charging: weak acid freezes a little below 0 degC, and "
     "a frozen battery must never be charged; note a gravity if you think yours is stronger.",
     "water-reserve": "Look into every cell and add distilled water until the plates are covered, then note it with "

@@ -43,6 +43,9 @@ MISSED = 1.5
 LOSS_LEARNS, LOST_AT_ONCE = 0.01, 3.0
 
 GOOD, SUSPECT, MISSING, LATE = "good", "suspect", "missing", "late"
+#: Why a value is not believed before a second one bears it out.
+IMPOSSIBLE_STEP, POWERED_ON = "impossible step", "power-on value"
+STARTLES = frozenset({IMPOSSIBLE_STEP, POWERED_ON})
 CURRENTS = frozenset({"current", "string_current"})
 TEMPERATURES = frozenset({"electrolyte_temperature", "ambient_temperature"})
 
@@ -223,7 +226,7 @@ def _judge_temperature(trace: Trace, reading: Reading) -> tuple[str, str]:
             and abs(value - trace.doubtful) <= AGREES
         )
         if not seconded:
-            return SUSPECT, "power-on value" if power_on else "impossible step"
+            return SUSPECT, POWERED_ON if power_on else IMPOSSIBLE_STEP
     return GOOD, ""
 
 

@@ -48,6 +48,7 @@ from rules.safety.latching import (
     outside_the_blocks,
     taken_back,
 )
+from rules.safety.over_now import LIMITED, against_closing, over_now
 from rules.safety.own_off import AS_WRITTEN, NOTHING_TO_SEE, own_off_words, window
 from rules.safety.permits import (
     EXTENSION,
@@ -62,7 +63,7 @@ from rules.safety.permits import (
 )
 from rules.safety.proof import CURRENT_WAIT, NOT_CURRENT, PROOF_WAIT
 from rules.safety.read_back import READ_BACK, SLOWEST_METER
-from rules.safety.state import DEGRADED, NOT_REPEATED, PROVED, TOLD_CLOSED, UNPROVED, Excused, OwnOff
+from rules.safety.state import DEGRADED, NOT_REPEATED, OVER_NOW, PROVED, TOLD_CLOSED, UNPROVED, Excused, OwnOff
 
 __all__ = [
     "AS_WRITTEN",
@@ -75,6 +76,7 @@ __all__ = [
     "FIRE_NOTED",
     "GRAVITY_GOOD_FOR",
     "LEAST_OPEN",
+    "LIMITED",
     "LINK_LOST",
     "LONGEST_BYPASS",
     "LONGEST_ROUND",
@@ -86,6 +88,7 @@ __all__ = [
     "NOT_THERE_YET",
     "OVER_CURRENT_FACTOR",
     "OVER_CURRENT_SECONDS",
+    "OVER_NOW",
     "PROOF_WAIT",
     "PROVED",
     "READ_BACK",
@@ -108,6 +111,7 @@ __all__ = [
     "Pending",
     "Proof",
     "Seen",
+    "against_closing",
     "at_rest",
     "at_the_posts",
     "blocked_by",
@@ -130,6 +134,7 @@ __all__ = [
     "out_until",
     "outside_the_blocks",
     "over_limit",
+    "over_now",
     "own_off_words",
     "put_right",
     "remember_blocks",

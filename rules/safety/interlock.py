@@ -49,7 +49,7 @@ from rules.safety.read_back import (
     shows_open,
     unconfirmed,
 )
-from rules.safety.state import DEGRADED, PROVED, UNPROVED, Finding, Interlock, Latch, Outcomes, Proof, Seen
+from rules.safety.state import DEGRADED, OVER_NOW, PROVED, UNPROVED, Finding, Interlock, Latch, Outcomes, Proof, Seen
 
 __all__ = [
     "DAY", "DISOBEYED_SINCE", "KEPT_ORDER_SHOWN", "LEAST_OPEN", "LONGEST_BYPASS", "NOT_STORED", "PROOF_GOOD_FOR",
@@ -121,7 +121,7 @@ def decide(
     if lock.proving:
         lock = prove(bank, lock, at, seen, obstacles, outcomes)
     lock = opened_outside(bank, lock, at, seen, outcomes)
-    safe = not hazards and not blocked_by(lock, obstacles) and not lock.opened_for
+    safe = not hazards and not blocked_by(lock, obstacles) and not lock.opened_for and OVER_NOW not in obstacles
     lock = try_by_itself(bank, lock, at, seen, safe, outcomes)
     if not lock.proving:
         lock = _permit(bank, lock, at, obstacles, seen, outcomes)
@@ -177,7 +177,10 @@ def _resume_by_itself(
 
 
 def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
-    """Return why the permit is not given, or "" if nothing stands against it."""
+    """Return why the permit is not given, or "" if nothing stands against it.
+
+    A newest value over its limit keeps a relay from closing, and opens none: that is left to the trip.
+    """
     if lock.latched:
         return next(iter(lock.latched))
     if lock.lost:
@@ -192,10 +195,10 @@ def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
         return "permit-exhausted"
     if lock.link:
         return lock.link
-    return next(iter(obstacles), "")
+    return next((name for name in obstacles if name != OVER_NOW or not lock.allowed), "")
 
 
-def reset_refused(lock: Interlock, pending: dict[str, Pending], at: float) -> str:
+def reset_refused(lock: Interlock, pending: dict[str, Pending], at: float, over: str = "") -> str:
     """Say why a reset would not be taken now [s since the epoch]; empty where it would be.
 
     Parameters
@@ -206,6 +209,8 @@ def reset_refused(lock: Interlock, pending: dict[str, Pending], at: float) -> st
         Hazards that are there now, and what has still to be read until they are not.
     at : float
         [s since the epoch].
+    over : str
+        Why the newest value of a meter lets nothing close the relay; empty where none does.
 
     Examples
     --------
@@ -227,7 +232,7 @@ def reset_refused(lock: Interlock, pending: dict[str, Pending], at: float) -> st
         return f"a fire was noted: nobody goes in before the fire service says so, nor before {moment(until, up=True)}"
     if at < until:
         return f"a danger was noted: air the room from outside until {moment(until, up=True)}, nobody goes in before"
-    return ""
+    return over
 
 
 def out_until(lock: Interlock) -> float:

@@ -12,7 +12,18 @@ from rules.events import Event, Order
 from rules.safety.closing import AUTO_OFF_MISSING, NOT_A_FAULT, RETURNS_PER_DAY, close, returns_today
 from rules.safety.own_off import NOTHING_TO_SEE, Ended, look, own_off_words, window
 from rules.safety.read_back import SLOWEST_METER, fallen, goes_backward, provable, shows_open
-from rules.safety.state import NOT_REPEATED, PROVED, Finding, Interlock, Outcomes, OwnOff, Proof, Seen
+from rules.safety.state import (
+    NOT_REPEATED,
+    OVER_NOW,
+    PROVED,
+    TOLD_CLOSED,
+    Finding,
+    Interlock,
+    Outcomes,
+    OwnOff,
+    Proof,
+    Seen,
+)
 
 #: The relay has so long to report closed, and to show open [s].
 PROOF_WAIT = 15.0
@@ -113,6 +124,9 @@ def prove(
     waited = at - lock.proving_since
     if lock.latched or any(name in obstacles for name in UNSAFE):
         return _failed(bank, lock, at, seen, waited, "stopped: not safe to go on", outcomes)
+    if lock.proving in TOLD_CLOSED and OVER_NOW in obstacles:
+        why = obstacles[OVER_NOW].reason
+        return _failed(bank, lock, at, seen, waited, f"stopped: over its limit: {why}", outcomes)
     if lock.opened_for:
         return _failed(bank, lock, at, seen, waited, f"interrupted: {lock.opened_for}", outcomes)
     if lock.proving in NOT_REPEATED and (against := _against_longer(lock, obstacles)):

@@ -7,6 +7,8 @@ from typing import NamedTuple
 from rules.events import Event, Order
 
 Outcomes = list[Order | Event]
+#: The newest value of a meter passes a limit: no trip yet, but nothing closes the relay on it.
+OVER_NOW = "reading-over-limit"
 
 #: Whether what happens is kept on the disk: a write has reached its surface since this start; none has yet; none does
 #: any more. The permit needs the first, because a trip or an `abandon` that nobody keeps is undone by the next start.

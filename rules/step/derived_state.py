@@ -36,6 +36,7 @@ from rules.step.charger_seen import charger, charging_begun, charging_seen, show
 from rules.step.current_verdict import JUDGED, standing
 from rules.step.gas import aired_share, current_flows, gas_share
 from rules.step.memory import Memory, rest_ends
+from rules.step.newest import over_words
 from rules.step.on_command import resume_refused, start_blockers
 from rules.step.rewire import block_ledger
 from rules.verdict import CapacityTest, Verdict, result
@@ -83,7 +84,8 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
     phase = memory.phase
     doubt, unseen = doubts(bank, view, now, memory.flags)
     lock = memory.interlock
-    gone = bool(lock.latched) and not reset_refused(lock, memory.pending, at)
+    over = over_words(bank, memory, at, closing=False, view=view) if lock.latched else ""
+    gone = bool(lock.latched) and not reset_refused(lock, memory.pending, at, over)
     told, interrupted = shown_phase(memory, now)
     return Situation(
         told,
@@ -103,7 +105,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         checked=bool(memory.interlock.checklist_by),
         seen_to=phase.phase == "finished" and memory.hand.last_at > phase.since,
         proving=lock.proving,
-        after_look=_after_look(bank, memory, view, gone) if "journal-lost" in memory.flags else "",
+        after_look=_after_look(bank, memory, view, gone, at) if "journal-lost" in memory.flags else "",
         full=read_full(bank, memory, view, at) if told in {"idle", *LOOKS_BLOCKED} else None,
         nearly=read_nearly_full(bank, memory, view, at) if told == "waking" else None,
         blind=_blind(bank, memory, told, unseen, now),
@@ -121,13 +123,13 @@ def _blind(bank: Bank, memory: Memory, told: str, unseen: tuple[str, ...], now: 
     return "just-up" if metered and "meter-silent" not in memory.flags else "now"
 
 
-def _after_look(bank: Bank, memory: Memory, view: View, gone: bool) -> str:
+def _after_look(bank: Bank, memory: Memory, view: View, gone: bool, at: float) -> str:
     """Return the act that would be taken now from a person who has looked; empty where none would."""
     if memory.interlock.latched:
         return "reset" if gone else ""
     if memory.interlock.started:
-        return "" if resume_refused(bank, memory) else "resume"
-    return "" if start_blockers(bank, memory, view) else "start"
+        return "" if resume_refused(bank, memory, at) else "resume"
+    return "" if start_blockers(bank, memory, view, at) else "start"
 
 
 def shown(view: View) -> dict[str, Any]:

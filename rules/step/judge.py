@@ -15,6 +15,7 @@ from rules.safety import (
     NOT_REPEATED,
     NOT_THERE_YET,
     NOTED_BY_A_PERSON,
+    OVER_NOW,
     Finding,
     Pending,
     Proof,
@@ -27,6 +28,7 @@ from rules.safety import (
     known_acid,
     lasting,
     may_freeze,
+    over_now,
     permits,
     sign,
     standing,
@@ -100,7 +102,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     if suspect is not None:
         meters = permits.remember_stuck(bank, memory.meters, memory.thermal, machine)
         memory = memory if meters is memory.meters else memory._replace(meters=meters)
-    limits = _limits(bank, memory, view, at)
+    limits = _limits(bank, memory, view, pending, at)
     if (contradiction := hazards.pop("mapping-suspect", None)) is not None:
         limits["mapping-suspect"] = contradiction  # lasts like a hazard, and only withholds
     blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
@@ -123,7 +125,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update({name: Finding(reason=reason) for name, reason in lock.conditions.items()})
     raised.update(unready)
     raised.update({**_relay_findings(bank, memory, lock, seen, at), **_bypassed(bank, lock, at)})
-    raised.update(_before_and_after(bank, memory, view, lock, against))
+    raised.update(_before_and_after(bank, memory, view, lock, against, at))
     up = frozenset(memory.flags)
     raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
     _spare(bank, memory, view, lock, raised, at)
@@ -146,6 +148,14 @@ def _of_now(pending: dict[str, Pending], lock: interlock.Interlock, disobeyed: F
     if disobeyed is None and "relay-disobeys" in lock.latched:
         found.pop("relay-disobeys", None)
     return found
+
+
+def _over_now(bank: Bank, memory: Memory, view: View, pending: dict[str, Pending], at: float) -> Finding | None:
+    """Return the newest value that passes a limit and is no trip, nor told by one; of a door where a round waits."""
+    lock = memory.interlock
+    closing = bank.relay is not None and lock.started and not lock.allowed and memory.phase.phase not in findings.ENDED
+    over = over_now(bank, memory.meters, view, pending, at, closing=closing)
+    return None if over is None or over[0] in lock.latched else over[1]
 
 
 def _told_to_charge(lock: interlock.Interlock) -> bool:
@@ -225,8 +235,11 @@ def _seen(bank: Bank, memory: Memory, view: View) -> Seen:
     )
 
 
-def _limits(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, Finding]:
+def _limits(bank: Bank, memory: Memory, view: View, pending: dict[str, Pending], at: float) -> dict[str, Finding]:
     limits = permits.noted(bank, memory.hand, view)
+    over = _over_now(bank, memory, view, pending, at)
+    if over is not None:
+        limits[OVER_NOW] = over
     if may_freeze(view):
         frozen = frozen_risk(view, known_acid(bank, memory.hand, memory.counters, view, memory.phase.track.rested, at))
         if frozen is not None:
@@ -316,7 +329,7 @@ def _why_resume(memory: Memory, lock: interlock.Interlock) -> str:
 
 
 def _before_and_after(
-    bank: Bank, memory: Memory, view: View, lock: interlock.Interlock, against: dict[str, Finding]
+    bank: Bank, memory: Memory, view: View, lock: interlock.Interlock, against: dict[str, Finding], at: float
 ) -> dict[str, Finding]:
     """Find what stands before a start, and that nothing charges because nobody started or the hold is over."""
     found = {name: Finding(reason=reason) for name, reason in over_the_mark(memory.hand).items()}
@@ -324,8 +337,9 @@ def _before_and_after(
         return found
     found.update({name: against[name] for name in ("not-started", "hold-complete") if name in against})
     if memory.phase.phase == "idle" and not lock.started:
-        blockers = start_blockers(bank, memory._replace(interlock=lock), view)
-        found.update({name: Finding(reason=reason) for name, reason in blockers.items()})
+        blockers = start_blockers(bank, memory._replace(interlock=lock), view, at)
+        # What the newest reading is stands in its own flag, with value and limit.
+        found.update({name: Finding(reason=reason) for name, reason in blockers.items() if name != OVER_NOW})
     return found
 
 
@@ -342,6 +356,8 @@ def _spare(
     phase, track = memory.phase.phase, memory.phase.track
     if "over-temperature" in raised:
         raised.pop("temperature-high", None)  # the trip says it, with its own limit
+    if OVER_NOW in raised and raised[OVER_NOW].unit == "degC":
+        raised.pop("temperature-high", None)  # it says how hot, and that the limit is passed
     if _goes_down(lock, memory, at):
         raised.pop("charger-still-high", None)
     if _OF_LITTLE_CURRENT.isdisjoint(raised):

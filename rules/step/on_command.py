@@ -16,6 +16,7 @@ from rules.safety import (
     FIRE_NOTED,
     NOT_REPEATED,
     NOT_THERE_YET,
+    OVER_NOW,
     PROVED,
     UNPROVED,
     Excused,
@@ -36,6 +37,7 @@ from rules.step.checklist_doubts import checklist_doubts
 from rules.step.current_verdict import JUDGED
 from rules.step.gas import counted_up_to
 from rules.step.memory import Memory, new_round, rest_ends, view_of
+from rules.step.newest import over_words
 from rules.step.rewire import rewired
 from rules.verdict import WORDS, CapacityTest, Given
 
@@ -93,11 +95,13 @@ def over_the_mark(hand: HandLog) -> dict[str, str]:
     return {"level-wrong": f"level over the mark at {hand.level_wrong}"} if hand.level_wrong else {}
 
 
-def start_blockers(bank: Bank, memory: Memory, view: View) -> dict[str, str]:
-    """Return what stands against a start now, by flag name; a bank only watched starts freely."""
+def start_blockers(bank: Bank, memory: Memory, view: View, at: float) -> dict[str, str]:
+    """Return what stands against a start now [s since the epoch], by flag name; a bank only watched starts freely."""
     if bank.relay is None:
         return {}
-    against = over_the_mark(memory.hand)
+    over = over_words(bank, memory, at, view=view)
+    against = {OVER_NOW: over} if over else {}
+    against.update(over_the_mark(memory.hand))
     against.update({name: found.reason for name, found in noted(bank, memory.hand, view).items()})
     lock = memory.interlock
     if not lock.checklist_by:
@@ -128,7 +132,7 @@ def _start(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     if tripped := _tripped(memory.interlock, command.at):
         return _refused(memory, command, tripped)
     view = view_of(bank, memory, command.at)
-    against = start_blockers(bank, memory, view)
+    against = start_blockers(bank, memory, view, command.at)
     if against:
         return _refused(memory, command, "; ".join(against.values()))
     if memory.interlock.started and memory.interlock.needs_resume:
@@ -160,7 +164,7 @@ def _looked_at(lock: Interlock) -> Interlock:
     )
 
 
-def resume_refused(bank: Bank, memory: Memory) -> str:
+def resume_refused(bank: Bank, memory: Memory, at: float) -> str:
     """Say why a resume would not be taken now, whatever waits for it; empty where it would be.
 
     Parameters
@@ -169,12 +173,14 @@ def resume_refused(bank: Bank, memory: Memory) -> str:
         As joined now.
     memory : Memory
         Its memory.
+    at : float
+        Now [s since the epoch].
 
     Examples
     --------
     >>> from rules.bank.model import Block, Relay
     >>> bank = Bank("north", ((Block("N1", 12, 200.0),),), relay=Relay())
-    >>> resume_refused(bank, Memory())
+    >>> resume_refused(bank, Memory(), 1795590000.0)
     'no round was started: start first'
     """
     lock = memory.interlock
@@ -192,12 +198,12 @@ def resume_refused(bank: Bank, memory: Memory) -> str:
         return f"{posts} is noted, and nothing charges while it is: {put_right(bank, memory.hand)}"
     if over := over_the_mark(memory.hand):
         return f"{'; '.join(over.values())}: draw it down to below the mark and note it with `revival record level`"
-    return ""
+    return over_words(bank, memory, at)
 
 
 def _resume(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     lock = memory.interlock
-    if against := resume_refused(bank, memory):
+    if against := resume_refused(bank, memory, command.at):
         return _refused(memory, command, against)
     machine = phase.command(bank, memory.phase, "resume", command.at)
     waits = _looked_at(lock) != lock._replace(returns=()) or machine != memory.phase or "charge-limit" in memory.flags
@@ -283,7 +289,8 @@ def _verdict_back(memory: Memory, command: Command) -> Outcomes:
 def _reset(bank: Bank, memory: Memory, command: Command) -> Outcomes:
     """Clear the latch. It is not a restart: only `resume` lets the relay close again."""
     lock = memory.interlock
-    against = interlock.reset_refused(lock, memory.pending, command.at)
+    over = over_words(bank, memory, command.at, closing=False)
+    against = interlock.reset_refused(lock, memory.pending, command.at, over)
     if against:
         return _refused(memory, command, against)
     if not lock.latched and not lock.exhausted:
@@ -349,6 +356,8 @@ def _against_proof(bank: Bank, memory: Memory, at: float) -> str:
         return "too cold: a frozen battery must not be charged, not even for a test"
     if against := noted(bank, memory.hand, view):
         return "; ".join(found.reason for found in against.values())
+    if over := over_words(bank, memory, at, view=view):
+        return over
     return "" if lock.checklist_by else f"{CHECKLIST_OPEN}: walk round first, `revival checklist --name YOU`"
 
 

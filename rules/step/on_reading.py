@@ -26,11 +26,10 @@ from rules.meters import (
     silence_limit,
     with_voltage,
 )
-from rules.safety import note, over_limit
+from rules.safety import LIMITED, note, over_limit
 from rules.step.gas import NO_GAS, gas_share
 from rules.step.memory import Memory, with_sample
 
-LIMITED = frozenset({"electrolyte_temperature", "voltage", "block_voltage", "cell_voltage", "hydrogen"})
 #: Volts per cell below which no charger stands behind a little current [V]; how little, as a share of the rating where
 #: the relay is seen open, and in charging thresholds where nobody sees it [1]; common practice, no source.
 RESTING, OFFSET_SHARE, OFFSET_UNSEEN = 2.2, 0.02, 1.6

@@ -116,3 +116,30 @@ def test_status_answers_for_people_and_machines(
         assert json.loads(capsys.readouterr().out)["banks"]["north"]["volts_per_cell"] == pytest.approx(2.4)
         assert main(["status", "--config", str(path)]) == 0
         assert "2.400 V per cell" in capsys.readouterr().out
+
+
+def test_nobody_proves_or_starts_while_the_newest_reading_is_over_its_limit(
+    relay_broker: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from bridge.cli import main
+
+    path = write_cabin(tmp_path, relay_broker.port)
+    relay = RelayStandIn(relay_broker.port)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        feed(relay_broker, 26.0, 0.0, 113.7)
+        wait_until(lambda: service.latest["north"].temperature is not None)
+        assert relay.wait_for(False)
+        assert act(path, "checklist", name="the keeper")["refused"] == []
+        refused = str(act(path, "prove")["refused"])
+        assert refused.startswith("['45.4 degC in the electrolyte is over the limit of 43.3 degC")
+        assert "45.4 degC in the electrolyte is over the limit" in str(act(path, "start")["refused"])
+        assert main(["status", "--config", str(path)]) == 0
+        said = capsys.readouterr().out
+        assert "no danger seen" not in said and "reading-over-limit" in said
+        assert not relay.closed and not service.engine.memories["north"].interlock.latched, "and it is no trip yet"
+        for _ in range(2):  # the first is too far from the last to be believed
+            feed(relay_broker, 26.0, 0.0, 77.0)
+        wait_until(lambda: "reading-over-limit" not in {flag.name for flag in service.latest["north"].flags})
+        assert act(path, "prove")["refused"] == []
+    relay.close()

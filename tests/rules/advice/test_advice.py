@@ -27,7 +27,7 @@ NAMES = {
     "permit": "meter-silent meter-suspect mapping-suspect frozen-risk water-reserve charge-limit not-started "
     "hold-complete journal-lost permit-exhausted resume-due polarity-reversed plates-bare case-damaged connection-bad "
     "journal-degraded storage-unproved opened-by-hand relay-link-lost nobody-listens "
-    "auto-off-missing",
+    "auto-off-missing reading-over-limit",
     "start": "charging-unprepared level-wrong checklist-open proof-test-missing",
     "chore": "temperature-high temperature-rising-fast water-due level-due gravity-due string-currents-due "
     "presence-due look-again imbalance not-reviving hopeless charger-limit-low charger-still-high "
