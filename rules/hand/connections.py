@@ -7,6 +7,7 @@ charger off and tightened; a block is not taken out for it.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 
 from rules.hand.denied import DENIED, parts, said_in
 
@@ -159,8 +160,15 @@ def subjects(words: str, pattern: re.Pattern[str], beside: bool = True) -> froze
     return frozenset(found) or frozenset({"block"})
 
 
-def faults(words: str) -> dict[str, bool]:
+def faults(words: str, deniable: Collection[str] = _DENIABLE) -> dict[str, bool]:
     """Return what somebody saw of a connection (True), or says was put right (False); what is said last counts.
+
+    Parameters
+    ----------
+    words : str
+        As somebody noted them.
+    deniable : collection of str
+        What is gone where the words say no more than that it is not there.
 
     Examples
     --------
@@ -187,11 +195,23 @@ def faults(words: str) -> dict[str, bool]:
                         continue
                     if pattern.search(piece) and "connection" in (cracked if name == DAMAGED else subject):
                         there = said_in(part, pattern) or (name == LOOSE and re.search("tight", piece) is not None)
-                        if there or name in _DENIABLE:
+                        if there or name in deniable:
                             found[name] = there
     if found.get(HOT):
         found.pop(WARM, None)
     return found
+
+
+def cool_only(words: str) -> bool:
+    """Tell whether the words say no more than that a connection is not hot, or sparks not, which puts nothing right.
+
+    Examples
+    --------
+    >>> cool_only("A4 post not hot any more"), cool_only("A4 post not hot any more, tightened"), cool_only("all well")
+    (True, False, False)
+    """
+    said = faults(words, FAULTS)
+    return False in said.values() and True not in said.values() and not faults(words)
 
 
 def spoken_of(words: str) -> bool:

@@ -7,7 +7,7 @@ from statistics import median
 
 from rules.bank import Bank
 from rules.events import HandReading, moment
-from rules.hand import gravity, gravity_trend
+from rules.hand import connections, gravity, gravity_trend
 from rules.hand.checks import ELECTROLYTE, backward, below_plates, cells_at, measured_at
 from rules.hand.level_words import bare_plates
 from rules.hand.memory import Entry, HandLog
@@ -265,7 +265,7 @@ def _of_looks(facts: HandLog, entries: list[Entry], places: Collection[str]) -> 
     level_at = 0.0
     for entry in entries:
         for where, words in _said(entry, places):
-            damaged = _looked_over(damaged, where, damages(words))
+            damaged = _looked_over(damaged, where, _believed(damages(words), entry.charging))
             if bare_plates(words):
                 levels = _levelled(levels, {where: "below-plates"}, places)
         if entry.kind == "level":
@@ -313,6 +313,13 @@ def _levelled(
         if cells and all(cell in newer or (not whole and cell.rpartition(".")[0] in newer) for cell in cells):
             del levels[whole]
     return levels
+
+
+def _believed(found: dict[str, bool], charging: bool) -> dict[str, bool]:
+    """Return what counts of a look: no post may be touched while current flows, so no joint was put right then."""
+    if not charging:
+        return found
+    return {what: there for what, there in found.items() if there or what not in connections.FAULTS}
 
 
 def _looked_over(before: dict[str, set[str]], where: str, found: dict[str, bool]) -> dict[str, set[str]]:

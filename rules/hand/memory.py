@@ -32,6 +32,11 @@ class Entry(NamedTuple):
     discharge: float = 0.0
     gassing_seconds: float = 0.0
 
+    @property
+    def charging(self) -> bool:
+        """Whether it was taken while current flowed in."""
+        return self.under_charge and self.rested_hours is None
+
 
 class HandLog(NamedTuple):
     """The log and what follows from it; the derived fields are made anew with every entry.

@@ -34,12 +34,15 @@ def still_stands(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading
     joins = _joins(memory, hand)
     said = [f"noted: {', '.join(joins)}; nothing charges while it stands, whatever is reset"] if joins else []
     said += [_trip(bank, memory, now)] if _clears(memory, reading) else []
+    if not reading.undo and "connection" in after:
+        said += _joint_not_put_right(bank, hand, reading, now)
     if after and after != before and set(after.split(", ")) < set(before.split(", ")):
         said.append(f"{after} still stands, and nothing charges while it does: {put_right(bank, hand)}")
     elif before and not after and not memory.interlock.latched and bank.relay is None:
+        on = now.flows or now.state == "on"
         said.append(
-            "nothing that was noted at the posts stands any more: come away from them and look at `revival status` "
-            "before somebody switches the charger on again"
+            "nothing that was noted at the posts stands any more: come away from them and look at `revival status`"
+            f"{', for the charger is on' if on else ' before somebody switches the charger on again'}"
         )
     return (*said, *_comes_on(bank, memory, hand, reading))
 
@@ -54,6 +57,25 @@ def _joins(memory: Memory, hand: HandLog) -> list[str]:
             found += [f"{each} at {where or 'the bank'}"] if flag in memory.flags else []
     bare = [each for each in hand.plates_bare.split(", ") if each and each not in memory.hand.plates_bare.split(", ")]
     return found + ([f"bare plates at {each}" for each in bare] if "plates-bare" in memory.flags else [])
+
+
+def _joint_not_put_right(bank: Bank, hand: HandLog, reading: HandReading, now: ChargerNow) -> list[str]:
+    """Say why words that a joint is mended, or cool, put it right no more than the words of nobody."""
+    told = [str(words) for words in reading.values.values()] if reading.kind in ("seen", "note") else []
+    told = [words for words in (*told, reading.note) if words]
+    if hand.entries[-1].charging and any(False in connections.faults(words).values() for words in told):
+        is_on = "is on and was on" if now.flows or now.state == "on" else "was on"
+        return [
+            f"that a joint was put right does not count: the charger {is_on}, and nobody may touch a post while "
+            "current flows. Switch the charger off at the wall and let the gas clear; what stands is put right so: "
+            f"{put_right(bank, hand)}"
+        ]
+    if any(connections.cool_only(words) for words in told):
+        return [
+            "that a joint is not hot, or sparks no more, puts nothing right, for it heats only while much current "
+            f"flows: {put_right(bank, hand)}"
+        ]
+    return []
 
 
 def _clears(memory: Memory, reading: HandReading) -> bool:

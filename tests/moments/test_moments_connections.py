@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.moments.test_moments_fire_and_smoke import charged
+from tests.moments.test_moments_taken_back import heard
 
 
 @pytest.mark.parametrize(
@@ -62,12 +63,47 @@ def test_a_bad_connection_stops_the_charge_until_it_is_put_right_and_is_no_case(
     assert "case-damaged" not in whole.flags and "never charged again" not in whole.texts
     off = "Switch the charger off at the wall" if relay else "No relay here: switch the charger off now, at the wall"
     assert off in whole.advice and "let the connection cool, then clean and tighten it" in whole.advice
+    moment.pass_time(3700.0, every=60.0, current=0.0, voltage=25.4)
     moment.hand("seen", {"": "A4 post not warm"})
     assert "connection-bad" in moment.now.flags, "cool while nothing flows says nothing"
+    assert "puts nothing right, for it heats only while much current flows" in heard(moment)
+    assert 'revival record seen north "A4 tightened"' in heard(moment)
     moment.hand("seen", {"": "all well"})
     assert "connection-bad" in moment.now.flags
     moment.hand("seen", {"": "A4 cable replaced"})
     assert "connection-bad" not in moment.now.flags
+
+
+@pytest.mark.parametrize(
+    "words", ["A2 tightened", "A2 terminal tightened", "A2 post not loose any more", "A2 cable replaced"]
+)
+@pytest.mark.parametrize("amps", [3.0, 17.0])
+def test_no_joint_is_put_right_while_current_flows(words: str, amps: float) -> None:
+    # Nobody may touch a post while current flows: a joint that is opened then sparks in the gas (common practice, no
+    # source).
+    moment = charged(relay=False)
+    moment.hand("seen", {"": "A2 terminal loose"})
+    moment.pass_time(600.0, current=amps)
+    moment.hand("seen", {"": words})
+    assert "connection-bad" in moment.now.flags
+    assert "the charger is on and was on, and nobody may touch a post while current flows" in heard(moment)
+    assert "Switch the charger off at the wall and let the gas clear" in heard(moment)
+    assert 'then note `revival record seen north "A2 tightened"`' in heard(moment)
+    assert "switches the charger on again" not in heard(moment)
+    moment.pass_time(4000.0, every=60.0, current=0.0, voltage=25.4)
+    assert "connection-bad" in moment.now.flags, "nobody has noted it again"
+    moment.hand("seen", {"": words})
+    assert "connection-bad" not in moment.now.flags
+    assert "before somebody switches the charger on again" in heard(moment)
+
+
+def test_what_is_gone_while_the_charger_is_on_sends_nobody_to_switch_it_on() -> None:
+    moment = charged(relay=False)
+    moment.hand("seen", {"A2": "cracked"})
+    moment.hand("seen", {"A2": "no crack, no leak"})
+    assert "case-damaged" not in moment.now.flags
+    assert "come away from them and look at `revival status`, for the charger is on" in heard(moment)
+    assert "on again" not in heard(moment)
 
 
 def test_a_crack_beside_a_post_is_one_of_the_case_and_a_cable_that_is_replaced_mends_none() -> None:
