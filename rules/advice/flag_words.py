@@ -92,6 +92,11 @@ RETRACTED_SMOKE = (
     "none does air the room from outside for an hour, then look from the door, and where nothing smells, smokes, "
     "sparks, hisses or is hot the trip is reset."
 )
+#: The charger is still high, and the relay does not open: nothing but switching it off is an answer to that.
+STILL_HIGH_AND_ON = (
+    "Set the charger back to its normal absorb and float volts only once it is off: the relay does not open, so it is "
+    "switched off by hand first."
+)
 #: Said of everything else while a fire stands noted.
 AFTER_THE_FIRE = "Leave this until the fire service lets somebody in: a fire was noted."
 #: The one exception that the trade knows: reading a hydrometer, or looking into a cell, while the bank gasses.
@@ -121,7 +126,8 @@ _HAZARDS = {
     "look for the block that smells, sparks or is hot: it never goes back on charge.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
     "heat feed each other, so turn the voltage down before another try and look for the hottest block.",
-    "over-temperature": "Let the bank cool below 37.8 degC (100 degF); feel from outside for one block hotter "
+    "over-temperature": "Let the bank cool below 37.8 degC (100 degF) before anything charges again: a reset is taken "
+    "as soon as it is under its limit, but warmer than that it soon trips anew; feel from outside for one block hotter "
     "than the rest, and go on at a lower current: warm is normal, hot destroys plates.",
     "over-voltage": "Turn the charger's volts down, and check that no block is shorted (the others then carry its "
     "volts) and that no joint has come loose.",
@@ -366,6 +372,8 @@ def _found(name: str, now: ChargerNow) -> list[str]:
         found = [PUT_A_PROBE]
     elif name in OVER_THE_CELLS:
         found = [f"{text} {GOGGLES[0].upper()}{GOGGLES[1:]}."]
+    elif name == "charger-still-high" and now.relay == "disobeys":
+        found = [STILL_HIGH_AND_ON]
     elif name == "charging-unprepared":
         found = [UNPREPARED if now.relay == "none" else text]
     elif name == "zero-due" and now.state != "off":

@@ -199,7 +199,7 @@ def blocked_by(lock: Interlock, obstacles: dict[str, Finding]) -> str:
 
 
 def reset_refused(lock: Interlock, pending: dict[str, Pending], at: float, over: str = "") -> str:
-    """Say why a reset would not be taken now [s since the epoch]; empty where it would be.
+    """Say everything that stands against a reset now [s since the epoch]; empty where it would be taken.
 
     Parameters
     ----------
@@ -222,17 +222,21 @@ def reset_refused(lock: Interlock, pending: dict[str, Pending], at: float, over:
     >>> reset_refused(noted, {}, 1795593600.0)
     ''
     """
+    against: list[str] = []
     still = sorted(set(confirmed(pending)) & set(lock.latched))
     if still:
         missing = [words for name in still if (words := still_missing(pending, name))]
         there = f"{' and '.join(still)} {'is' if len(still) == 1 else 'are'} still there"
-        return f"{there}: {'; '.join(missing)}" if missing else there
+        against.append(f"{there}: {'; '.join(missing)}" if missing else there)
     until = out_until(lock)
     if at < until and FIRE_NOTED in lock.latched:
-        return f"a fire was noted: nobody goes in before the fire service says so, nor before {moment(until, up=True)}"
-    if at < until:
-        return f"a danger was noted: air the room from outside until {moment(until, up=True)}, nobody goes in before"
-    return over
+        when = moment(until, up=True)
+        against.append(f"a fire was noted: nobody goes in before the fire service says so, nor before {when}")
+    elif at < until:
+        when = moment(until, up=True)
+        against.append(f"a danger was noted: air the room from outside until {when}, nobody goes in before")
+    # What sends people out of the room is read before what has to be read in it.
+    return "; and ".join(reversed(against)) or over
 
 
 def out_until(lock: Interlock) -> float:

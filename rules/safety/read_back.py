@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rules.bank import Bank
 from rules.events import Event, Order, moment
+from rules.safety.latching import BEFORE
 from rules.safety.state import TOLD_CLOSED, Finding, Interlock, Latch, Outcomes, Seen
 
 #: The relay, or the current, must show the cut within this time; then the order repeats, soon first, then slowly [s].
@@ -160,20 +161,35 @@ def retold(lock: Interlock, disobeys: Finding | None, seen: Seen, at: float) -> 
     if latch is None:
         return lock
     over = _LET_GO in latch.reason
+    head = latch.reason.partition(BEFORE)[0]
     if disobeys is not None:
         told = Latch(latch.at, *disobeys) if over else latch
+        if not over and head in _WAS and head != disobeys.reason:  # it disobeys in another way now
+            told = Latch(latch.at, *disobeys._replace(reason=f"{disobeys.reason}{BEFORE}{_past(head)}"))
     else:
         lets_go = "" if over else _lets_go(lock, latch.reason, seen)
-        reason = f"{_WAS.get(latch.reason, latch.reason)}{_LET_GO}{moment(at)}; {lets_go}"
+        earlier = _past(latch.reason.removeprefix(head))
+        reason = f"{_past(head)}{_LET_GO}{moment(at)}; {lets_go}{earlier}"
         told = Latch(latch.at, reason=reason) if lets_go else latch
     return lock if told is latch else lock._replace(latched={**lock.latched, "relay-disobeys": told})
+
+
+def _past(reason: str) -> str:
+    """Return how a relay disobeyed as it is said once it does no more.
+
+    Examples
+    --------
+    >>> _past("the relay reports open but the current has not fallen; before: the current did not fall after the cut")
+    'the relay reported open but the current had not fallen; before: the current did not fall after the cut'
+    """
+    return BEFORE.join([_WAS.get(each, each) for each in reason.split(BEFORE)])
 
 
 def _lets_go(lock: Interlock, reason: str, seen: Seen) -> str:
     """Say what shows that the relay has let go since; empty where nothing does."""
     none = seen.current is not None and seen.current_at > lock.order_at and seen.current <= PROVABLE_CURRENT
     gone = none or fallen(lock, seen) is True
-    if reason == _OPEN_YET_FLOWS:
+    if reason.partition(BEFORE)[0] == _OPEN_YET_FLOWS:
         return "the current has fallen since" if gone else ""
     if reported(lock, seen) is False:
         return "it reports open since"

@@ -42,3 +42,27 @@ def test_a_danger_that_joins_one_that_is_graver_does_not_take_its_place_in_the_h
     for words in ("smoke at A3", "A1 smells of rotten eggs", "A2 hisses"):
         moment.hand("note", {}, note=words)
     assert moment.derived is not None and moment.derived.safe_why.startswith("somebody noted: smoke at A3, and 2 more")
+
+
+def test_a_reset_is_refused_with_all_that_stands_against_it_and_the_hour_until_which() -> None:
+    moment = charged()
+    moment.pass_time(120.0, electrolyte_temperature=45.0)
+    moment.hand("seen", {"": "A2 smokes"})
+    moment.pass_time(60.0)
+    assert moment.now.latched == {"over-temperature", "danger-noted"}
+    against = moment.act("reset")
+    assert against.startswith("a danger was noted: air the room from outside until 2026-11-25T")
+    assert "; and over-temperature is still there" in against
+    moment.pass_time(3700.0, every=60.0, current=0.0, voltage=25.4)
+    assert moment.act("reset").startswith("over-temperature is still there"), "the hour is over, the heat is not"
+    moment.pass_time(120.0, electrolyte_temperature=41.0)
+    assert moment.act("reset") == ""
+
+
+def test_what_is_said_of_cooling_and_when_a_reset_is_taken_are_one_story() -> None:
+    moment = charged()
+    moment.pass_time(120.0, electrolyte_temperature=45.0)
+    assert "before anything charges again: a reset is taken as soon as it is under its limit" in moment.now.texts
+    assert "over-temperature is still there" in moment.act("reset")
+    moment.pass_time(120.0, electrolyte_temperature=41.0)
+    assert moment.act("reset") == ""

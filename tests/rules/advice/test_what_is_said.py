@@ -102,6 +102,8 @@ def test_at_a_dead_charger_its_setting_is_turned_back_and_strings_wait_for_charg
         assert "lower the current" in lines(name, ON)[0] and "lower the current" not in lines(name, OFF)[0]
         assert "keep the charger off" in lines(name, OFF)[0]
     assert lines("charger-still-high", ON) == lines("charger-still-high", FED) == (todo("charger-still-high"),)
+    (welded,) = lines("charger-still-high", WELDED)
+    assert "only once it is off" in welded and "or back" not in welded, "a relay that does not open deserves no choice"
     assert lines("string-currents-due", OFF) == (f"As soon as charging goes on {lowered(todo('string-currents-due'))}",)
     assert lines("string-currents-due", ON) == (todo("string-currents-due"),)
 

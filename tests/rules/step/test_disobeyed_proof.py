@@ -106,3 +106,27 @@ def test_a_welded_contact_that_let_go_is_told_with_the_current_that_has_fallen()
     flag = fold.memory.flags["relay-disobeys"]
     assert flag.reason.startswith("the relay reported open but the current had not fallen, until ")
     assert flag.reason.endswith("; the current has fallen since") and flag.value is None
+
+
+@pytest.mark.parametrize(
+    ("reports", "now", "before"),
+    [
+        ((1.0, 0.0), "reported open but the current had not fallen", "reported closed although"),
+        ((0.0, 1.0, 0.0), "reported open but the current had not fallen", "reported closed although"),
+        ((0.0, 1.0), "reported closed although", "reported open but the current had not fallen"),
+    ],
+)
+def test_a_weld_that_is_gone_is_told_as_past_with_what_was_seen_of_it_before(
+    reports: tuple[float, ...], now: str, before: str
+) -> None:
+    fold = ready()
+    fold.act("abandon")
+    for report in reports:
+        fold.wait(60, every=1, voltage=28.0, current=20.0, relay_state=report, **{PROBE: 25.0})
+        reason = fold.memory.flags["relay-disobeys"].reason
+        assert reason.startswith(f"the relay reports {'closed' if report else 'open'}"), reason
+        assert reason.count("reports") == 1, "what was before is past"
+    fold.wait(5, every=1, voltage=25.4, current=-0.1, relay_state=0.0, **{PROBE: 25.0})
+    reason = fold.memory.flags["relay-disobeys"].reason
+    assert reason.startswith(f"the relay {now}") and "since" in reason and "reports closed" not in reason
+    assert "has not fallen" not in reason and (before in reason) is ("; before: " in reason)
