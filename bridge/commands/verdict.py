@@ -175,12 +175,11 @@ def as_text(
     Nobody is sent to the posts while a trip stands.
     """
     bank, *blocks = verdicts
-    width = max(len(block.label) for block in blocks)
     stands = f"as {given_by} has judged it" if given_by else "as it stands"
     lines = [tripped, ""] if tripped else []
     lines += [early] if early else []
     lines += [f"{headed(bank.label)} {stands}: {_words(bank)}", ""]
-    lines += [f"  {block.label:<{width}}  {_words(block)}" for block in blocks]
+    lines += _of_blocks(bank, blocks)
     lines += ["", beside] if (beside := apart(verdicts)) else []
     if proposal.strings:
         lines += ["", "What belongs together in one string"]
@@ -190,6 +189,21 @@ def as_text(
     lines += [f"  {note}" for note in proposal.notes]
     after = not (tripped or early) and bank.word != NOT_JUDGED
     return "\n".join([*lines, "", on_paper("after-round")] if after else lines)
+
+
+def _of_blocks(bank: Verdict, blocks: list[Verdict]) -> list[str]:
+    """Return a line for each block; of those that are not judged for one and the same reason only one."""
+    width = max(len(block.label) for block in blocks)
+    lines: dict[tuple[str, ...], list[Verdict]] = {}
+    for block in blocks:
+        alike = block.reasons if block.word == NOT_JUDGED else (block.label, "")
+        lines.setdefault(alike, []).append(block)
+    said = []
+    for alike in lines.values():
+        as_whole = len(alike) > 1 and (alike[0].word, alike[0].reasons) == (bank.word, bank.reasons)
+        words = f"{spoken(NOT_JUDGED)}, for the same reason" if as_whole else _words(alike[0])
+        said.append(f"  {', '.join(block.label for block in alike):<{width}}  {words}")
+    return said
 
 
 def _words(verdict: Verdict) -> str:

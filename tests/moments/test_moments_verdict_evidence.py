@@ -34,6 +34,17 @@ def test_an_untouched_bank_is_not_judged_and_nobody_is_sent_to_its_posts() -> No
         assert set(words(moment).values()) == {"not-judged"}
         said = as_text(*standing(bank, moment.memory))
         assert "NOT JUDGED: nothing was measured" in said and "grease" not in said and "REPEAT" not in said
+        assert said.count("nothing was measured") == 1, "once is enough for a bank and all its blocks"
+        assert f"  {', '.join(labels(bank))}  NOT JUDGED, for the same reason" in said
+
+
+def test_blocks_that_are_not_judged_for_reasons_of_their_own_say_each_theirs() -> None:
+    moment = after_a_round(bank_of())
+    moment.hand("voltage", {"A1": 4.2})
+    moment.hand("gravity", {f"A1.{n}": 1.262 for n in (1, 2, 3)}, temperature=26.7)
+    said = as_text(*standing(moment.bank, moment.memory))
+    assert "\n  A1  SCRAP: " in said and "\n  A2, A3, A4  NOT JUDGED: nothing was measured" in said
+    assert said.count("nothing was measured") == 1
 
 
 def test_what_was_measured_of_one_block_is_judged_and_the_others_are_not() -> None:
