@@ -30,7 +30,7 @@ from bridge.journal.rows import Row
 from bridge.message import Message
 from bridge.outlets.line_protocol import STATE_FIELDS, STATE_WORDS, field_name, line
 from bridge.report.told import kind_of, taken_at
-from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY
+from bridge.words.catalogue import CHECKLIST_BACK, COMMANDS, FINISH_EARLY, OWN_TOO
 from rules.events import Event
 from rules.hand import KINDS
 from rules.step import INTERNAL
@@ -39,6 +39,8 @@ from rules.step import INTERNAL
 PIECE = 5000
 #: What the journal keeps of a reading by hand as the bus takes it.
 HAND = ("kind", "values", "temperature", "taken_at", "by", "note", "undo", "key", "entry")
+#: A proof test that somebody asked for is kept as this, with how it was begun; a refused one leaves nothing.
+PROOF_BEGUN = "proof-begun"
 STREAMS = {"readings": "reading", "states": "state", "events": "event"}
 #: The table of what people read, one row for each value; and its columns.
 BY_HAND = "hand"
@@ -152,8 +154,10 @@ def rows(reader: JournalReader, stream: str, arguments: argparse.Namespace) -> I
 
 def _write_messages(reader: JournalReader, arguments: argparse.Namespace, out: IO[str], site: str) -> int:
     """Write what was heard, and between it what people asked for, got and noted: no round is without it."""
-    taken = reader.events(arguments.bank, arguments.since, arguments.until, ["command", "hand"])
+    taken = reader.events(arguments.bank, arguments.since, arguments.until, ["command", "hand", PROOF_BEGUN])
     taken = [event for event in taken if event.detail.get("name") not in INTERNAL]
+    # The test that a bridge tries by itself is tried by the one that replays, too.
+    taken = [event for event in taken if not event.detail.get("by_itself")]
     told = [list(_as_told(event, site)) if site else [] for event in taken]
     acts = (act for messages in told for act in messages)
     _say_left_out([event for event, messages in zip(taken, told, strict=True) if not messages], site)
@@ -176,7 +180,7 @@ def _say_left_out(events: list[Event], site: str) -> None:
     if not events:
         return
     noted = sum(event.kind == "hand" for event in events)
-    acts = sorted({str(event.detail.get("name")) for event in events if event.kind != "hand"})
+    acts = sorted({str(event.detail.get("name", "prove")) for event in events if event.kind != "hand"})
     parts = [f"{noted} reading{'s' * (noted > 1)} by hand"] if noted else []
     many = len(events) - noted
     parts += [f"{many} act{'s' * (many > 1)} ({', '.join(acts)})"] if acts else []
@@ -192,6 +196,10 @@ def _as_told(event: Event, site: str) -> Iterator[Message]:
         payload = json.dumps({**record, "sure": True}, ensure_ascii=False)
         yield Message(f"{site}-{event.bank}/cells/record/set", payload.encode(), event.at)
         return
+    if event.kind == PROOF_BEGUN:
+        path = f"safety/{OWN_TOO if event.detail.get('auto_off') else 'prove'}"
+        yield Message(f"{site}-{event.bank}/{path}/set", b"true", event.at)
+        return
     name, argument = str(event.detail.get("name")), event.detail.get("argument")
     told = argument if isinstance(argument, Mapping) else {}
     if name in COMMANDS:
@@ -202,8 +210,8 @@ def _as_told(event: Event, site: str) -> Iterator[Message]:
         path, payload = "revival/checklist", str(told.get("name") or event.detail.get("by", ""))
     elif name == "arrange":
         path, payload = "revival/arrange", json.dumps(told)
-    elif name in ("reset", "prove"):
-        path, payload = f"safety/{name}", "true"
+    elif name == "reset":
+        path, payload = "safety/reset", "true"
     else:
         return
     yield Message(f"{site}-{event.bank}/{path}/set", payload.encode(), event.at)

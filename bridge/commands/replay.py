@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import gzip
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import IO
@@ -22,8 +22,9 @@ from bridge.outlets.homie import HomieOutlet
 from bridge.report import scored
 from bridge.runtime.engine import Engine
 from bridge.runtime.replayed import StateLines, event_line
+from bridge.settings import Cabin
 from bridge.words.bank_name import called
-from rules.events import Derived, Event, Outcome
+from rules.events import Command, Derived, Event, Outcome
 
 #: The bar moves on after so many messages.
 SHOWN_EVERY = 5000
@@ -69,6 +70,37 @@ def recorded(path: Path) -> Iterator[Message]:
         raise UsageError(f"{path}: {error.strerror or error}") from error
 
 
+def refuse_foreign(cabin: Cabin, mapped: Collection[str], topics: Iterable[str]) -> None:
+    """Refuse a recording that a cabin file maps nothing of.
+
+    Raises
+    ------
+    UsageError
+        None of these topics is mapped; names some of them, and what to play instead.
+    """
+    heard: set[str] = set()
+    for topic in topics:
+        if topic in mapped:
+            return
+        heard.add(topic)
+    raise UsageError(
+        f"{cabin.source}: none of its meters' topics is in the recording, which has "
+        f"{', '.join(sorted(heard)[:5]) or 'no message'}: play it through the file that it was recorded for "
+        "(--config FILE), or play what your own meters said (revival export --format messages)"
+    )
+
+
+def _say_untold(cabin: Cabin, told: Collection[str]) -> None:
+    """Say of which banks nobody did anything in the recording: what their relay may do is not judged by it."""
+    for bank in cabin.banks.values():
+        if bank.relay is not None and bank.id not in told:
+            print(
+                f"{bank.id}: nobody confirms a checklist, proves or starts in this recording, so its safety is not "
+                "judged: what the lines say of relay, proof and permit is no word on the round as it was",
+                file=sys.stderr,
+            )
+
+
 def _notes(arguments: argparse.Namespace, banks: Iterable[str]) -> tuple[scored.Note, ...]:
     if arguments.picture is not None and arguments.score is None:
         raise UsageError("--picture draws a score: name the notebook with --score")
@@ -84,13 +116,17 @@ def run(arguments: argparse.Namespace) -> int:
         fresh(path, arguments.force)
     loaded = load(arguments.config)
     notes = _notes(arguments, loaded.cabin.banks)
+    own = HomieOutlet(loaded.cabin, lambda *_, **__: None).command_topics()
+    mapped = {mapping.topic for mapping in loaded.routes.mappings} | set(own)
     looks: dict[str, list[scored.Look]] = {note.bank: [] for note in notes}
     shown = arguments.output is not None or arguments.score is None
     with ExitStack() as stack:
         out = stack.enter_context(output(arguments.output))
         events = None if arguments.events is None else stack.enter_context(output(arguments.events))
-        engine, count = _played(loaded, named[0], looks, out if shown else None, events)
+        refuse_foreign(loaded.cabin, mapped, (message.topic for message in recorded(named[0])))
+        engine, count, told = _played(loaded, named[0], looks, out if shown else None, events)
     _say(notes, looks, arguments.picture)
+    _say_untold(loaded.cabin, told)
     refused = sum(engine.rejected.values())
     print(f"{count} messages, {refused} values rejected, {engine.duplicates} duplicates", file=sys.stderr)
     return 0
@@ -98,8 +134,15 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _played(
     loaded: Loaded, messages: Path, looks: dict[str, list[scored.Look]], out: IO[str] | None, events: IO[str] | None
-) -> tuple[Engine, int]:
-    """Play a recording through an engine, what it says into the outputs; the engine and the number of messages."""
+) -> tuple[Engine, int, set[str]]:
+    """Play a recording through an engine, what it says into the outputs.
+
+    Returns
+    -------
+    tuple
+        The engine, the number of messages, and the banks for which somebody did something.
+    """
+    told: set[str] = set()
     lines = StateLines()
 
     def carry(outcome: Outcome) -> None:
@@ -126,13 +169,15 @@ def _played(
             if count % SHOWN_EVERY == 0:
                 progress.update(task, description=f"replay of {messages.name}: {count} messages")
             if message.topic in command_topics:
-                told = homie.command(message, message.at)
-                if told is not None and not isinstance(told, Event):
-                    engine.advance(told.at)
-                    engine.fold(told)
+                act = homie.command(message, message.at)
+                if act is not None and not isinstance(act, Event):
+                    engine.advance(act.at)
+                    engine.fold(act)
+                if isinstance(act, Command):
+                    told.add(act.bank)
             else:
                 engine.accept(message)
-    return engine, count
+    return engine, count, told
 
 
 def _say(notes: tuple[scored.Note, ...], looks: dict[str, list[scored.Look]], picture: Path | None) -> None:

@@ -19,7 +19,7 @@ from bridge.app import running
 from bridge.clock import PacedClock
 from bridge.commands.demo import FASTEST, LASTS, SLOW_FOR, SLOWLY, TAKES, page_port
 from bridge.commands.files import PLACES
-from bridge.commands.replay import recorded
+from bridge.commands.replay import recorded, refuse_foreign
 from bridge.config import Loaded, load
 from bridge.demo.broker import embedded_broker
 from bridge.demo.performance import Performance
@@ -77,12 +77,7 @@ def in_private(loaded: Loaded, port: int, folder: Path, heard: Iterable[str], pa
         Nothing in the recording is mapped by the file.
     """
     cabin, topics = loaded.cabin, frozenset(heard)
-    if not topics & {mapping.topic for mapping in loaded.routes.mappings}:
-        raise UsageError(
-            f"{cabin.source}: none of its meters' topics is in the recording, which has "
-            f"{', '.join(sorted(topics)[:5])}: play it through the file that it was recorded for (--config FILE), or "
-            "play what your own meters said (revival export --format messages)"
-        )
+    refuse_foreign(cabin, {mapping.topic for mapping in loaded.routes.mappings}, topics)
     broker = replace(
         cabin.broker, host="127.0.0.1", port=port, protocol="5", tls=False, username=None, password=None, ca_file=None
     )

@@ -89,6 +89,44 @@ def test_a_started_round_closes_the_relay_and_a_hot_reading_opens_it(relay_broke
     relay.close()
 
 
+def test_what_is_exported_of_ones_own_round_is_replayed_as_that_round(
+    relay_broker: Broker, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from bridge.cli import main
+
+    path = write_cabin(tmp_path, relay_broker.port)
+    relay = RelayStandIn(relay_broker.port)
+    with turning(path) as service:
+        wait_until(lambda: service.bus.subscribed)
+        feed(relay_broker, 26.0, 0.0, 77.0)
+        wait_until(lambda: service.latest["north"].temperature is not None)
+        assert relay.wait_for(False)
+        assert act(path, "checklist", name="the keeper")["refused"] == []
+        assert act(path, "prove")["refused"] == []
+        wait_until(lambda: service.engine.memories["north"].interlock.proof.passed, 20.0)
+        assert act(path, "start")["refused"] == []
+        assert relay.wait_for(True)
+        feed(relay_broker, 27.0, 9.0, 77.0)
+        wait_until(lambda: service.latest["north"].current == pytest.approx(9.0))
+    relay.close()
+    out, lines, events = (tmp_path / name for name in ("own.jsonl", "lines.jsonl", "events.jsonl"))
+    words = ["--config", str(path)]
+    assert main(["export", *words, "--format", "messages", "--output", str(out)]) == 0
+    assert main(["replay", *words, str(out), "--output", str(lines), "--events", str(events)]) == 0
+    last = json.loads(lines.read_text().splitlines()[-1])
+    assert not {"not-started", "proof-test-missing", "checklist-open", "relay-disobeys"} & set(last["flags"])
+    assert last["charge_allowed"] and not last["tripped"] and last["relay"] == "closed"
+    told = [json.loads(line) for line in events.read_text().splitlines()]
+    assert [each["detail"]["passed"] for each in told if each["kind"] == "proof"] == [True]
+    assert "is not judged" not in capsys.readouterr().err
+
+    bare = tmp_path / "bare.jsonl"
+    bare.write_text("".join(f"{line}\n" for line in out.read_text().splitlines() if "homie/" not in line))
+    assert main(["replay", *words, str(bare), "--output", str(tmp_path / "bare-lines.jsonl")]) == 0
+    said = capsys.readouterr().err
+    assert "north: nobody confirms a checklist, proves or starts in this recording, so its safety is not judged" in said
+
+
 def test_f33_a_trip_survives_a_restart(relay_broker: Broker, tmp_path: Path) -> None:
     path = write_cabin(tmp_path, relay_broker.port)
     with turning(path) as service:
