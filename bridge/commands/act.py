@@ -140,7 +140,7 @@ def sure(bank: str, why: str) -> bool:
     """Tell whether the person at this terminal means it; nobody is asked where nobody can answer."""
     if not sys.stdin.isatty():
         return False
-    return input(f"{bank}: {why}. Sure? [y/N] ").strip().lower() in ("y", "yes")
+    return input(f"{bank}: {why}{'' if why.endswith('?') else '.'} Sure? [y/N] ").strip().lower() in ("y", "yes")
 
 
 def still_charged(state: dict[str, Any]) -> str:

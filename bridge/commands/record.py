@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from datetime import datetime
 from typing import Any
 
@@ -24,7 +25,7 @@ from rules.advice import FIRST_AID
 from rules.bank import Bank
 from rules.events import Event
 from rules.events import moment as rounded
-from rules.hand import FIRE, HURT, REASONS, SMOKE, dangers, located, measured_at, understood
+from rules.hand import FIRE, HURT, REASONS, SMOKE, damages, dangers, located, measured_at, understood, worries
 
 #: A rise of gravity that rounds to none [1].
 NOTHING = 0.0005
@@ -94,27 +95,65 @@ def run(arguments: argparse.Namespace) -> int:
         return _of_what_is_noted(loaded, arguments)
     if arguments.what is None:
         raise UsageError(f"say what was measured or seen: {', '.join(sorted(UNITS))}; or --list, or --take-back NUMBER")
-    bank, words = _bank(cabin.banks, arguments.words, arguments.bank)
+    banks, words = _banks(cabin.banks, arguments)
+    told, failed = [], []
+    for bank in banks:
+        try:
+            told.append(_of_one(loaded, bank, words, arguments))
+        except (UnsafeStateError, UsageError) as error:  # what one bank refuses is noted at the others all the same
+            failed.append(error)
+    if arguments.json and told:
+        print(json.dumps(told[0] if len(banks) == 1 else told, indent=2))
+    elif len(banks) > 1 and told:
+        print(
+            f"no one bank was named: it is noted for {' and '.join(bank.id for bank in banks)}, so that no danger is "
+            f"lost; where it is not so take it back: revival record {arguments.what} --bank {banks[-1].id} --undo"
+        )
+    if failed:
+        raise failed[0]
+    return 0
+
+
+def _of_one(loaded: Loaded, bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:
+    """Tell the bridge of one bank, say what follows unless a machine reads it, and return the answer."""
+    cabin = loaded.cabin
     request = _request(bank, words, arguments)
     journal = cabin.journal.path
     if arguments.at:
         now = ask(journal, {"ask": "status"})["bridge"]["at"]
         request["taken_at"] = moment(arguments.at, now)
     answer = ask(journal, request)
-    if "unsure" in answer:
-        why = spoken(str(answer["unsure"]), cabin.degrees)
-        if arguments.json or not sure(bank.id, why):
-            raise UnsafeStateError(f"{bank.id}: not taken: {why}; read it again, or say --sure")
-        answer = ask(journal, {**request, "sure": True})
+    while "unsure" in answer:
+        request = _answered(bank.id, request, answer, cabin.degrees, asks=not arguments.json)
+        answer = ask(journal, request)
     _see_taken(bank.id, answer, cabin.degrees)
     state = ask(journal, {"ask": "status"})["banks"].get(bank.id, {})
-    if arguments.json:
-        print(json.dumps({**answer, "bank": state}, indent=2))
-    else:
+    if not arguments.json:
         lines = _told(bank, request, answer, state, cabin.degrees)
         lines += _not_today(request["taken_at"], now) if arguments.at else []
         print("\n".join(lines))
-    return 0
+    return {**answer, "bank": state}
+
+
+def _answered(bank: str, request: dict[str, Any], answer: dict[str, Any], scale: str, *, asks: bool) -> dict[str, Any]:
+    """Return the request as the person at this terminal means it.
+
+    Raises
+    ------
+    UnsafeStateError
+        Nobody can be asked, or it was not meant.
+    """
+    why = spoken(str(answer["unsure"]), scale)
+    meant = answer.get("meant")
+    if meant and asks and sys.stdin.isatty():
+        words = "; ".join([str(each) for each in (*meant["values"].values(), meant["note"]) if each])
+        kept = input(f'{bank}: Do you mean "{words}"? n keeps your words, and nothing follows from them. [Y/n] ')
+        return {**request, "sure": True} if kept.strip().lower() in ("n", "no") else {**request, **meant}
+    if meant:
+        raise UnsafeStateError(f"{bank}: not taken: {why}; --sure keeps the words as they are")
+    if not asks or not sure(bank, why):
+        raise UnsafeStateError(f"{bank}: not taken: {why}; read it again, or say --sure")
+    return {**request, "sure": True}
 
 
 def _see_taken(bank: str, answer: dict[str, Any], scale: str) -> None:
@@ -176,13 +215,30 @@ def _not_today(taken_at: float, now: float) -> list[str]:
     return [f"  of another day: filed under {spoken(rounded(taken_at))}; if that is wrong, take it back with --undo"]
 
 
-def _bank(banks: dict[str, Bank], words: list[str], named: str | None) -> tuple[Bank, list[str]]:
-    """Return the bank that is meant, and the words behind it."""
+def _banks(banks: dict[str, Bank], arguments: argparse.Namespace) -> tuple[list[Bank], list[str]]:
+    """Return the bank that is meant, or of a danger every one that may be, and the words behind its name."""
+    words, named = arguments.words, arguments.bank
+    in_front = [words[0]] if words and words[0] in banks else []
     if named is not None:
-        return banks[which_bank(banks, named)], words
-    if words and words[0] in banks:
-        return banks[words[0]], words[1:]
-    return banks[which_bank(banks, None, "say which bank first")], words
+        which_bank(banks, named)
+    meant = list(dict.fromkeys([*in_front, *([named] if named is not None else [])]))
+    words = words[len(in_front) :]
+    if len(meant) == 1 or len(banks) == 1:
+        return [banks[which_bank(banks, meant[0] if meant else None)]], words
+    said = " ".join(words)
+    dangerous = dangers(said)
+    alarms = bool(dangerous) or worries(said) or True in damages(said).values()
+    if arguments.undo or arguments.what not in ("seen", "note") or not alarms:
+        if meant:
+            raise UsageError(f"{meant[0]!r} in front of the values and --bank {named} are two banks: name one")
+        which_bank(banks, None, "say which bank first")
+    choice = meant or sorted(banks)
+    if sys.stdin.isatty() and not arguments.json:
+        if dangerous:
+            print(_out([f"{what} at {said}" for what in dangerous]), flush=True)
+        answer = input(f"At which bank: {', '.join(choice)}? Enter notes it for all of them: ").strip()
+        choice = [answer] if answer in banks else choice
+    return [banks[each] for each in choice], words
 
 
 def _request(bank: Bank, words: list[str], arguments: argparse.Namespace) -> dict[str, Any]:

@@ -118,7 +118,11 @@ class Requests:
             for event in events:
                 if event.kind == "unsure":  # nobody can be asked over the bus: it is refused, with how to insist
                     insist = EARLY_INSTEAD if event.detail["name"] == "finish" else 'send it again with "sure": true'
-                    why = f"{event.detail['why']}: {insist} if it is meant"
+                    if "meant" in event.detail:  # of words a letter beside a danger
+                        insist = f"{insist} to keep the words only"
+                    else:
+                        insist = f"{insist} if it is meant"
+                    why = f"{event.detail['why']}: {insist}"
                     self.storing.batch.events.append(
                         event._replace(kind="refused", detail={**event.detail, "why": why})
                     )
@@ -166,11 +170,14 @@ def act_answer(events: Sequence[Event]) -> dict[str, Any]:
     """Return what the rules said of an act or a hand reading.
 
     A reading that is strange, or a finish long before the hold is complete, that does not say that somebody is sure is
-    answered ``{"unsure": why}`` and not taken.
+    answered ``{"unsure": why}`` and not taken; of misspelt words of danger ``meant`` holds those to send instead, and
+    being sure keeps the words as they are.
     """
-    unsure = [str(event.detail["why"]) for event in events if event.kind == "unsure"]
+    unsure = [event.detail for event in events if event.kind == "unsure"]
     if unsure:
-        return {"unsure": "; ".join(unsure), "refused": [], "events": []}
+        meant = [{"meant": each["meant"]} for each in unsure if "meant" in each]
+        why = "; ".join(str(each["why"]) for each in unsure)
+        return {"unsure": why, **(meant[0] if meant else {}), "refused": [], "events": []}
     refused = [str(event.detail.get("why")) for event in events if event.kind == "refused"]
     return {"refused": refused, "events": [{"kind": event.kind, **event.detail} for event in events]}
 

@@ -21,7 +21,7 @@ from rules.hand.checks import (
 )
 from rules.hand.gravity import REASONS, WATERED, GravityReading, latest, latest_of_each, reading, spread
 from rules.hand.log import Entry, HandLog, rejoined
-from rules.hand.misspelt import meant
+from rules.hand.misspelt import as_meant, meant
 from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import (
     damages,
@@ -61,6 +61,7 @@ __all__ = [
     "GravityReading",
     "HandLog",
     "Shown",
+    "as_meant",
     "asks",
     "below_plates",
     "beside_the_block_meters",

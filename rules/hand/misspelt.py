@@ -44,6 +44,18 @@ def meant(words: str) -> tuple[tuple[str, str], ...]:
     return tuple(found.items())
 
 
+def as_meant(words: str) -> str:
+    """Return words with each that is a letter away from one of danger written as that one.
+
+    Examples
+    --------
+    >>> as_meant("a crak in A2"), as_meant("all well")
+    ('a crack in A2', 'all well')
+    """
+    near = dict(meant(words))
+    return _WORD.sub(lambda found: near.get(found[0], found[0]), words)
+
+
 def _a_letter_away(one: str, other: str) -> bool:
     """Tell whether one letter is missing, too many, another, or two stand the wrong way round."""
     longer, shorter = (one, other) if len(one) >= len(other) else (other, one)

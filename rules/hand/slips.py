@@ -9,7 +9,7 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand.checks import SAME_MINUTES, beside_the_meter
-from rules.laws import MODULUS, SLOPE, corrected_gravity
+from rules.laws import SLOPE, corrected_gravity
 
 #: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about
 #: (common practice, no source) [1].
@@ -19,8 +19,6 @@ STRANGE, NEIGHBOURS = 0.050, 2
 READ_TWICE, AN_HOUR = 0.015, 0.030
 #: A cell that read so before is no slip: up to here it is the same reading [1] (assumed).
 AS_BEFORE = 0.030
-#: What was written in degrees Baume, with two decimals at most, comes back from its gravity so exactly [degrees Baume].
-AS_WRITTEN = 1e-6
 #: The same figures for a bench that has no connection.
 GRAVITY_SLIPS = {
     "strange": STRANGE,
@@ -29,7 +27,6 @@ GRAVITY_SLIPS = {
     "hour": AN_HOUR,
     "before": AS_BEFORE,
     "kelvin": SLOPE,
-    "written": AS_WRITTEN,
 }
 #: A thermometer in the hand and a probe agree up to so much in the scale that was meant [K], and stand so far apart in
 #: the one that was written (common practice, no source).
@@ -41,7 +38,7 @@ LEAST_MEANT, MOST_MEANT, TENTH = 4.0, 50.0, 0.005
 VOLTS_SHARE, AMPS_SHARE = 0.03, 0.25
 #: Under this a charger charges nothing [V per cell] (common practice, no source).
 CHARGES_NOTHING = 2.1
-#: Shorter than this is said as seconds [h].
+#: Shorter than this is said as a moment [h].
 MOMENT = 0.5 / 60.0
 #: Words of what must not be done while a bank wakes.
 WAKES = "the bank still wakes, and its voltage is not raised then: covered plates take almost nothing for hours or days"
@@ -92,8 +89,8 @@ def strange_gravity(
     >>> slip = HandReading("north", "gravity", 60.0, 60.0, {"N1.1": 1.265})
     >>> strange_gravity(bank, slip, {"N1.1": (1.230, 0.0)})
     'N1.1 at 1.265 read 1.230, and that was 1 min before: no cell changes so fast'
-    >>> strange_gravity(bank, slip._replace(values={"N1.1": 145.0 / 132.9}), {"N1.2": (1.25, 0.0), "N1.3": (1.25, 0.0)})
-    'N1.1 at 1.091 is far from its neighbours at 1.250: 12.1 was taken as degrees Baume, was 1.210 meant?'
+    >>> strange_gravity(bank, slip._replace(values={"N1.1": 1.12}), {"N1.2": (1.25, 0.0), "N1.3": (1.25, 0.0)})
+    'N1.1 at 1.120 is far from its neighbours at 1.250'
     """
     if reading.kind != "gravity" or reading.undo:
         return ""
@@ -111,23 +108,19 @@ def strange_gravity(
         elif cell in watered:
             if before is not None and value - before > READ_TWICE + AN_HOUR * since:
                 strange.append(
-                    f"{written} read {before:.3f} {_ago(since)} before, and water was added to it: water makes no acid "
-                    "stronger"
+                    f"{written} read {before:.3f}, and that was {_ago(since)} before; water was added to it, and makes "
+                    "no acid stronger"
                 )
             elif before is None and _agree(others) and value - median(others) > STRANGE:
                 strange.append(
                     f"{written} is stronger than its neighbours at {median(others):.3f} although water was added to it"
                 )
         elif before is not None and _apart(value, before) > READ_TWICE + AN_HOUR * since:
-            unit = _other_unit(raw[cell], before, "; ")
-            strange.append(
-                f"{written} read {before:.3f}, and that was {_ago(since)} before: no cell changes so fast{unit}"
-            )
+            strange.append(f"{written} read {before:.3f}, and that was {_ago(since)} before: no cell changes so fast")
         elif before is not None and _apart(value, before) <= AS_BEFORE:
             continue
         elif _agree(others) and _apart(value, median(others)) > STRANGE:
-            unit = _other_unit(raw[cell], median(others), ": ")
-            strange.append(f"{written} is far from its neighbours at {median(others):.3f}{unit}")
+            strange.append(f"{written} is far from its neighbours at {median(others):.3f}")
     return "; ".join(strange)
 
 
@@ -353,17 +346,7 @@ def _apart(one: float, other: float) -> float:
     return round(abs(one - other), 4)
 
 
-def _other_unit(value: float, expected: float, before: str) -> str:
-    """Ask whether the digits were a gravity with its point one place on, taken as degrees Baume."""
-    baume = MODULUS - MODULUS / value
-    meant = round(baume, 2) / 10.0
-    # A gravity that was written as one has more digits in degrees Baume than anybody reads.
-    if abs(baume - round(baume, 2)) > AS_WRITTEN or abs(meant - expected) > 2.0 * STRANGE:
-        return ""
-    return f"{before}{baume:.4g} was taken as degrees Baume, was {meant:.3f} meant?"
-
-
 def _ago(hours: float) -> str:
     if hours >= 1.0:
         return f"{hours:.0f} h"
-    return f"{60.0 * hours:.0f} min" if hours > MOMENT else "seconds"
+    return f"{60.0 * hours:.0f} min" if hours > MOMENT else "a moment"

@@ -17,9 +17,10 @@ MARKS = ("low", "high", "none")
 _NOTATION = re.compile(r"(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(°?\s*b(?:[eé]|aum[eé])\.?)?", re.IGNORECASE | re.ASCII)
 #: The correction chart runs from 10 to 160 degF [degC]; source 14.
 CHART_COLDEST, CHART_WARMEST = -12.3, 71.2
-#: Degrees Baume of the strongest acid, and those that a bare number can mean [degree Baume]; source 17.
+#: Degrees Baume of the strongest acid, and those that a bare number can mean [degree Baume]; source 17. From 10 to 14
+#: it may as well be a gravity with its point one place on, 12.40 for 1.240: a hydrometer shows either.
 STRONGEST_BAUME = 70.0
-BARE_BAUME_LEAST, BARE_BAUME_MOST = 10.0, 45.0
+BARE_BAUME_LEAST, BARE_BAUME_MOST = 10.0 * STRONGEST, 45.0
 #: A number from here on is a gravity written without its point: 1265 for 1.265.
 POINTLESS = 1000.0
 
@@ -101,7 +102,7 @@ def parse_gravity(written: str | float) -> float | str:
     Parameters
     ----------
     written : str or float
-        A bare number from 10 to 45 is taken as degrees Baume, from 1000 to 1400 as points [1].
+        A bare number above 14 to 45 is taken as degrees Baume, from 1000 to 1400 as points [1].
 
     Returns
     -------
@@ -130,7 +131,12 @@ def parse_gravity(written: str | float) -> float | str:
     found = _NOTATION.fullmatch(text)
     if found:
         number = float(found[1].replace(",", "."))
-        baume = found[2] is not None or BARE_BAUME_LEAST <= number <= BARE_BAUME_MOST
+        if found[2] is None and 10.0 * WEAKEST <= number <= BARE_BAUME_LEAST:
+            raise ValueError(
+                f"{written!r} may be a gravity of {number / 10.0:.3f} or degrees Baume, which are "
+                f"{gravity_from_baume(number):.3f}: write {number / 10.0:.3f} or {number:g} Be"
+            )
+        baume = found[2] is not None or BARE_BAUME_LEAST < number <= BARE_BAUME_MOST
         if baume:
             gravity = gravity_from_baume(min(number, STRONGEST_BAUME))
         else:

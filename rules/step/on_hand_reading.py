@@ -16,6 +16,7 @@ from rules.hand import (
     Entry,
     HandLog,
     Shown,
+    as_meant,
     asks,
     beside_the_block_meters,
     beside_the_meter,
@@ -132,7 +133,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         why = "; ".join([each for each in (*strange, amps, volts_apart, whole_apart) if each])
         taken = _string_over_danger(bank, reading) or (why == whole_apart and _volts_in_danger(bank, reading, charging))
         if why and not reading.sure and not taken:
-            return memory, (Event(reading.bank, "unsure", reading.at, {"name": f"record {reading.kind}", "why": why}),)
+            asked = {"name": f"record {reading.kind}", "why": why, **_as_meant(reading)}
+            return memory, (Event(reading.bank, "unsure", reading.at, asked),)
         hand = handlog.record(
             memory.hand, reading, counters.charging_seconds, counters.gassing, under, rested, bank, counters.discharge,
             counters.gassing_seconds,
@@ -497,14 +499,22 @@ def _what_is_it(reading: HandReading) -> str:
         return ""
     told = "; ".join(repr(words) for words in said)
     # A danger hides in words a letter away before it hides in words that leave it open.
-    near = [f"{typed!r} for {known}" for words in said for typed, known in meant(words)]
-    if near:
-        return f"{told}: was {', '.join(near)} meant? Nothing would follow from it as it is: {SAY_IT}"
+    if near := [as_meant(words) for words in said if meant(words)]:
+        right = ", ".join(f'"{words}"' for words in near)
+        return f"{told} is not understood: do you mean {right}? Then say it so; nothing would follow from it as it is"
     if any(in_doubt(words) for words in said):
         return f"{told} may say that it is there or that it is not, and nothing would follow from it: {SAY_IT}"
     if asked := [f"{words!r} {words_asked}" for words in said if (words_asked := asks(words))]:
         return "; ".join(asked)
     return f"{told} is not understood, and nothing would follow from it: {SAY_IT}"
+
+
+def _as_meant(reading: HandReading) -> dict[str, object]:
+    """Return the words that were likely meant by misspelt ones, to be taken where that is so; else nothing."""
+    if not any(meant(str(words)) for words in (*reading.values.values(), reading.note)) or not _what_is_it(reading):
+        return {}
+    values = {where: as_meant(str(words)) for where, words in reading.values.items()}
+    return {"meant": {"values": values, "note": as_meant(reading.note)}}
 
 
 def _noticed(bank: Bank, pending: dict[str, Pending], reading: HandReading) -> dict[str, Pending]:

@@ -30,7 +30,7 @@ def test_acid_that_grew_stronger_by_water_is_a_slip() -> None:
     moment = topped_up()
     assert moment.hand("gravity", {"A3.1": 1.290}, temperature=20.0, sure=False) == ["unsure"]
     why = str(moment.events[-1].detail["why"])
-    assert "water was added to it: water makes no acid stronger" in why
+    assert "water was added to it, and makes no acid stronger" in why
     assert "hand" in moment.hand("gravity", {"A3.1": 1.290}, temperature=20.0, sure=True), "who means it has it"
 
 

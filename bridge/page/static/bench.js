@@ -34,13 +34,18 @@ const queue = new Queue((waiting, refused, words) => {
         { "data-level": "hazard" },
         el("p", {}, `${item.record.kind} of ${moment(item.record.taken_at)} was not taken: ${item.refused}.`),
         el("p", { class: "faint" }, JSON.stringify(item.record.values || item.record.note)),
-        el("button", { type: "button", "aria-label": `${item.asked ? "It is meant" : "Send again"}: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.again(item.record.key, item.asked ? { sure: true } : {}) }, item.asked ? "It is meant" : "Send again"),
+        ...(item.meant ? [answer(item, "Yes, take it so", item.meant), " "] : []),
+        answer(item, item.meant ? "Keep my words" : item.asked ? "It is meant" : "Send again", item.asked ? { sure: true } : {}),
         " ",
         el("button", { type: "button", "aria-label": `Drop it: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.drop(item.record.key) }, "Drop it"),
       ),
     ),
   );
 });
+// What a person answers to why it was not taken: it is sent once more, so.
+function answer(item, words, meant) {
+  return el("button", { type: "button", "aria-label": `${words}: ${item.record.kind} of ${moment(item.record.taken_at)}`, onclick: () => queue.again(item.record.key, meant) }, words);
+}
 function keep(record) {
   undoable = record.undo ? "" : record.kind;
   queue.add(site.chosen, record);
@@ -65,7 +70,7 @@ function gravityOf(text) {
   const found = /^(?:sg\s*)?(\d{1,4}(?:[.,]\d+)?)\s*(°?\s*b(?:[eé]|aum[eé])\.?)?$/.exec(written);
   if (!found) return undefined;
   const number = Number(found[1].replace(",", "."));
-  const baume = found[2] !== undefined || (number >= 10 && number <= 45);
+  const baume = found[2] !== undefined || (number > 14 && number <= 45); // from 10 on it may be a gravity with its point one place on
   const gravity = baume ? 145 / (145 - Math.min(number, 70)) : number >= 1000 ? number / 1000 : number;
   return gravity >= 1 && gravity <= 1.4 ? gravity : undefined;
 }
@@ -110,19 +115,11 @@ function doubt(gravity) {
   const before = lastOf(cell);
   if (watered(cell, before ? before[0] - 3600 : now - 86400)) return "";
   const value = corrected(gravity);
-  if (before && apart(value, before[1]) > slips.twice + (slips.hour * Math.abs(now - before[0])) / 3600) return `it read ${before[1].toFixed(3)} at ${moment(before[0])}, and no cell changes so fast${otherUnit(gravity, before[1])}`;
+  if (before && apart(value, before[1]) > slips.twice + (slips.hour * Math.abs(now - before[0])) / 3600) return `it read ${before[1].toFixed(3)} at ${moment(before[0])}, and no cell changes so fast`;
   if (before && apart(value, before[1]) <= slips.before) return "";
   const middle = neighbours(cell);
   if (middle === null || apart(value, middle) <= slips.strange) return "";
-  return `the neighbours read ${middle.toFixed(3)}${otherUnit(gravity, middle)}`;
-}
-
-// Whether the digits were a gravity with its point one place on, taken as degrees Baume; empty where they were none.
-function otherUnit(gravity, expected) {
-  const baume = 145 - 145 / gravity;
-  const written = Math.round(baume * 100) / 100;
-  if (Math.abs(baume - written) > slips.written || apart(written / 10, expected) > 2 * slips.strange) return "";
-  return `; ${written} was taken as degrees Baume, was ${(written / 10).toFixed(3)} meant`;
+  return `the neighbours read ${middle.toFixed(3)}`;
 }
 
 function showWalk() {
@@ -197,7 +194,9 @@ function take(text) {
   if (walk.at === WARMTH) return takeWarmth(text);
   const gravity = gravityOf(text);
   if (gravity === undefined) {
-    say("reading-note", `${text || "Nothing"} is no gravity from 1.000 to 1.400; write 1265, 1.265, 30.4 Be, low, high or none.`);
+    const slip = Number(text.replace(",", ".")); // with its point one place on, or degrees Baume: it says which
+    const which = slip >= 10 && slip <= 14 ? `may be a gravity of ${(slip / 10).toFixed(3)} or degrees Baume: write ${(slip / 10).toFixed(3)} or ${slip} Be` : "is no gravity from 1.000 to 1.400; write 1265, 1.265, 30.4 Be, low, high or none";
+    say("reading-note", `${text || "Nothing"} ${which}.`);
     return;
   }
   const why = doubted === text ? "" : doubt(gravity);

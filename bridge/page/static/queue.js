@@ -115,7 +115,7 @@ export class Queue {
       this.tell(answer.status === 401 ? "Waiting for the right token: see Who enters." : `Waiting: ${why}.`);
       return false;
     }
-    write(read().map((one) => (one.record.key === item.record.key ? { ...one, refused: why, asked: Boolean(told.unsure) } : one)));
+    write(read().map((one) => (one.record.key === item.record.key ? { ...one, refused: why, asked: Boolean(told.unsure), meant: told.meant } : one)));
     this.tell("");
     return true;
   }

@@ -114,6 +114,12 @@ def test_amps_of_two_strings_of_one_and_at_the_outlet() -> None:
         ("gravity", ["1.265", "1.25"], "but there are 12 (N1.1 to N4.3) places"),
         ("gravity", ["1.265"], "name them as in N1.1="),
         ("gravity", ["N1.1=12.65.3"], "is no gravity"),
+        (
+            "gravity",
+            ["N1.1=12.40"],
+            "'12.40' may be a gravity of 1.240 or degrees Baume, which are 1.094: write 1.240 or",
+        ),
+        ("gravity", ["12,40"] * 12, "write 1.240 or 12.4 Be"),
         ("gravity", ["N1.9=1.265"], "there is no 'N1.9'"),
         ("seen", ["Q7=white", "3"], "there is no 'Q7'; the blocks are "),
         ("voltage", ["25.1", "24.9"], "1 (the bank) or 12 (N1.1 to N4.3) or 4 (N1 to N4)"),
@@ -398,7 +404,7 @@ def test_a_jump_of_the_pilot_cell_is_refused_where_nobody_can_be_asked_and_taken
         assert main(["record", "gravity", "N1.2=1.265", "--config", str(path)]) == 0
         assert main(["record", "gravity", "N1.2=1.065", "--config", str(path)]) == 5
         said = capsys.readouterr().err
-        fast = "N1.2 at 1.065 read 1.265, and that was seconds before: no cell changes so fast"
+        fast = "N1.2 at 1.065 read 1.265, and that was a moment before: no cell changes so fast"
         assert f"not taken: {fast}; read it again, or say --sure" in said
         assert service.latest["north"].lowest_gravity == pytest.approx(1.265)
         assert main(["record", "gravity", "N1.2=1.065", "--sure", "--config", str(path)]) == 0
