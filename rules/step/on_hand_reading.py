@@ -501,7 +501,9 @@ def _what_is_it(reading: HandReading) -> str:
     # A danger hides in words a letter away before it hides in words that leave it open.
     if near := [as_meant(words) for words in said if meant(words)]:
         right = ", ".join(f'"{words}"' for words in near)
-        return f"{told} is not understood: do you mean {right}? Then say it so; nothing would follow from it as it is"
+        off = "where it may be a danger switch the charger off at the wall first"
+        nothing = "say it so, for nothing follows from it as it is"
+        return f"{told} is not understood: do you mean {right}? If you do, {nothing}; {off}"
     if any(in_doubt(words) for words in said):
         return f"{told} may say that it is there or that it is not, and nothing would follow from it: {SAY_IT}"
     if asked := [f"{words!r} {words_asked}" for words in said if (words_asked := asks(words))]:

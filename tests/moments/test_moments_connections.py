@@ -121,7 +121,7 @@ def test_a_crack_beside_a_post_is_one_of_the_case_and_a_cable_that_is_replaced_m
 @pytest.mark.parametrize(
     ("words", "asked"),
     [
-        ("a crak in A2", "'crak' for crack"),
+        ("a crak in A2", 'do you mean "a crack in A2"? If you do, say it so'),
         ("A2 craked, all well", "'craked' for cracked"),
         ("smoek at A1", "'smoek' for smoke"),
         ("cracked vent hose", "is not understood"),

@@ -64,7 +64,7 @@ def test_who_means_the_crack_has_noted_a_crack_and_who_does_not_keeps_the_words(
     with turning(path) as service:
         wait_until(lambda: service.bus.subscribed)
         code, said = record("crak in case N1")
-        assert code == 5 and 'do you mean "crack in case N1"? Then say it so' in said
+        assert code == 5 and 'do you mean "crack in case N1"? If you do, say it so' in said
         assert "--sure keeps the words as they are" in said
         terminal = Terminal(monkeypatch)
         terminal.answers = ["n"]
