@@ -37,6 +37,11 @@ from rules.events import Event, Order, Outcome
 #: Real seconds that the demo takes at its own pace, without the slow moments [s].
 LASTS = 75.0
 #: How long the person in front of it has to wait, with the slow moments and a usual machine.
+#: Before words whose degrees not everybody is used to.
+IN_FAHRENHEIT = (
+    "This invented house counts in US units: 100 °F is 37.8 °C, 110 °F is 43.3 °C, 1 cfm is 1.7 m³/h. A cabin file of "
+    "your own has the unit that you choose, metric where nothing is written."
+)
 TAKES = "It takes about two minutes, longer on a busy machine."
 #: Around an order to the relay time runs so slowly that a person, and a relay, can follow [recorded s per s];
 #: for so long after the order [recorded s].
@@ -137,6 +142,8 @@ def run(arguments: argparse.Namespace) -> int:
         console.print(
             f"Tarn hut, bank north: {hours:.0f} recorded hours over the broker at {at[0]}:{at[1]}, journal in {folder}"
         )
+        if loaded.cabin.degrees == "degF":
+            console.print(IN_FAHRENHEIT)
         if arguments.speed is None:
             console.print(TAKES)
         speed = arguments.speed or max(1.0, hours * 3600.0 / LASTS)

@@ -17,10 +17,12 @@ from bridge.config import load
 from bridge.errors import UsageError
 from bridge.journal.reader import JournalReader
 from bridge.report.handover import handover
-from bridge.report.owner import Units, day
+from bridge.report.owner import Units, days
 from bridge.report.round import Round, gather
 from bridge.report.whole import report
 
+#: Endings of a page for a browser.
+PAGES = (".html", ".htm")
 #: Of the values in the JSON form.
 UNITS = {
     "times": "s since the epoch",
@@ -63,6 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise UsageError("--until must lie after --since")
     if since is not None and since > time.time():
         raise UsageError(f'--since "{arguments.since}" lies in the future: a report tells what was')
+    _fitting(arguments.output, arguments.json)
     if arguments.output is None and not arguments.json and sys.stdout.isatty():
         raise UsageError(
             "it is a page for a browser and for paper, not for a terminal: --output report.html writes it into a file"
@@ -82,8 +85,26 @@ def run(arguments: argparse.Namespace) -> int:
     except OSError as error:
         raise UsageError(f"cannot write {arguments.output}: {error.strerror}") from None
     what = "figures" if arguments.json else "the sheet for the next owner" if arguments.handover else "the report"
-    print(f"{arguments.output} written: {what} of {name}, {day(made.since)} to {day(made.until)}", file=sys.stderr)
+    print(f"{arguments.output} written: {what} of {name}, {days(made.since, made.until)}", file=sys.stderr)
     return 0
+
+
+def _fitting(path: Path | None, as_figures: bool) -> None:
+    """Refuse an ending that promises something else than what is written.
+
+    Raises
+    ------
+    UsageError
+        Names the ending to write instead.
+    """
+    if path is None or not path.suffix:
+        return
+    ending = path.suffix.lower()
+    if as_figures and ending in PAGES:
+        raise UsageError(f"{path}: --json writes figures and no page: name it {path.with_suffix('.json').name}")
+    if not as_figures and ending not in PAGES:
+        instead = f"name it {path.with_suffix('.html').name}, a browser prints it or saves it as PDF"
+        raise UsageError(f"{path}: the report is a page (HTML): {instead}; --json writes figures for machines")
 
 
 def as_json(made: Round) -> dict[str, Any]:

@@ -46,6 +46,15 @@ AUTO_OFF = (15.0, 3600.0)
 HYDROMETERS = (10.0, 30.0)
 #: Longest time for which nobody need come by [h].
 LONGEST_ABSENCE = 72.0
+#: What a quantity is also called, in the singular -> its name in the cabin file.
+_ALSO_CALLED = {
+    **dict.fromkeys(("amp", "ampere", "amperage"), "current"),
+    **dict.fromkeys(("temp", "temperature", "acid"), "electrolyte_temperature"),
+    **dict.fromkeys(("h2", "gas"), "hydrogen"),
+    "volt": "voltage",
+    "watt": "power",
+    "air": "ambient_temperature",
+}
 #: What can be at all, far outside of what is usual, so that a slip of the pen is told where it was made (common
 #: practice, no source): acid in a case of plastic, amps of chargers, mains, the hours of a hold.
 Acid = Annotated[Celsius, between(0.0, 80.0, "degC", "110 degF")]
@@ -153,7 +162,9 @@ class MeterTable(Table):
         if value == "relay_state":
             raise ValueError("a relay's state is no meter: write state_topic in [bank.relay]")
         if value not in QUANTITIES:
-            raise ValueError(f'"{value}" is not known{units.near(value, QUANTITIES)}')
+            meant = _ALSO_CALLED.get(value.strip().lower().rstrip("s"))
+            near = f'; did you mean "{meant}"?' if meant else units.near(value, QUANTITIES)
+            raise ValueError(f'"{value}" is not known{near}')
         return value
 
     @field_validator("topic")

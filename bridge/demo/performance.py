@@ -67,6 +67,7 @@ class Performance:
         while not self.service.bus.subscribed:
             time_source.sleep(0.01)
         said: dict[str, str] = {}
+        steps: set[str] = set()
         shown_at, said_at = 0.0, began
         with Live(console=console, auto_refresh=False, transient=True) as live:
 
@@ -91,8 +92,11 @@ class Performance:
                         said_at = moment
                         which = f"{derived.bank}  " if len(self.service.engine.banks) > 1 else ""
                         hours = _hours(start, derived.at)
-                        words = spoken(f"{derived.trip_reason}  {derived.next_step}", self.scale)
-                        console.print(f"{hours:6.1f} h  {which}{derived.phase:10} {words}")
+                        # A step is printed once, however many phases it is due in; beside a trip it always is.
+                        again = derived.next_step in steps and not derived.tripped
+                        steps.add(derived.next_step)
+                        words = spoken(f"{derived.trip_reason}  {'' if again else derived.next_step}", self.scale)
+                        console.print(f"{hours:6.1f} h  {which}{derived.phase:10} {words}".rstrip())
 
             self.player.play(self.arrived, self._reached, pace, waits, flows, look)
             while self.service.engine.at < end - 1.0:

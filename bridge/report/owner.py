@@ -121,7 +121,8 @@ def in_scale(figure: Figure, scale: str, join: str = " ") -> str:
 
 def amount(figure: Figure) -> str:
     """Return value, or range, with its canonical unit; a range no finer than it is known."""
-    unit = "days" if figure.unit == "d" else figure.unit
+    # As the sentences beside it write it.
+    unit = "days" if figure.unit == "d" else figure.unit.replace("^", "")
     if figure.high is not None:
         return f"{between(figure.value, figure.high)} {unit}"
     size = abs(figure.value)
@@ -132,7 +133,8 @@ def amount(figure: Figure) -> str:
 def inputs_of(figure: Figure) -> str:
     """Return what went into a figure, in one line."""
     return ", ".join(
-        f"{name} = {value if isinstance(value, str) else format(value, '.4g')}" for name, value in figure.inputs.items()
+        f"{name.replace('^', '')} = {value if isinstance(value, str) else format(value, '.4g')}"
+        for name, value in figure.inputs.items()
     )
 
 
@@ -140,6 +142,18 @@ def day(at: float) -> str:
     """Date of a moment [s since the epoch], by the clock of the place."""
     here = datetime.fromtimestamp(at).astimezone()
     return f"{here.day} {here:%B %Y}"
+
+
+def days(since: float, until: float) -> str:
+    """Return from which day to which a stretch goes [s since the epoch]; a single day once.
+
+    Examples
+    --------
+    >>> days(1795590000.0, 1795593600.0), days(1795590000.0, 1795849200.0)
+    ('25 November 2026', '25 November 2026 to 28 November 2026')
+    """
+    first, last = day(since), day(until)
+    return first if first == last else f"{first} to {last}"
 
 
 def moment(at: float) -> str:

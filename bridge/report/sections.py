@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from bridge.report.gravity_drawing import draw_gravities
-from bridge.report.owner import Units, day, short
+from bridge.report.owner import Units, day, days, short
 from bridge.report.round import Round
 from bridge.report.told import Episode, caused
 from bridge.words.verdict_words import apart, spoken
@@ -21,7 +21,7 @@ def shared(made: Round, units: Units) -> dict[str, Any]:
         "site": made.site,
         "made": made,
         "units": units,
-        "dates": f"{day(made.since)} to {day(made.until)}",
+        "dates": days(made.since, made.until),
         "summary": _in_words(made),
         "verdict": _bank_verdict(made),
         "blocks": _blocks_verdict(made, units),

@@ -184,6 +184,8 @@ def test_a_relay_that_reports_json_is_read_by_pointer(load: Load) -> None:
         ("password_file", "pasword_file", ["[broker] pasword_file", 'did you mean "password_file"?']),
         ('password_file = "broker"', f'password = "{SECRET}"', ["[broker] password", "password_file or password_env"]),
         ('quantity = "voltage"', 'quantity = "voltge"', ['"north"', '"cabin/shunt"', 'did you mean "voltage"?']),
+        ('quantity = "voltage"', 'quantity = "amps"', ['"north"', '"amps" is not known', 'did you mean "current"?']),
+        ('quantity = "voltage"', 'quantity = "Volts"', ['"north"', 'did you mean "voltage"?']),
         ("temperature = \"110 degF\"", 'temperatur = "110 degF"', ["limits.temperatur", 'did you mean "temperature"?']),
         ('"110 degF"', '"110 F"', ['limits.temperature = "110 F"', 'write "degF"']),
         ('"110 degF"', '"43 C"', ["limits.temperature", 'write "degC"']),

@@ -38,6 +38,8 @@ def test_the_demo_plays_the_whole_round_and_sums_it_up() -> None:
     assert re.search(r"tripped by over-temperature: .* hot reading published to relay told: \d+\.\d ms", told)
     assert " 0 unstored" in told
     assert "°F" in told and "degC" not in told, "in the scale of its owner, as its page says"
+    assert "110 °F is 43.3 °C" in told, "and what that is to everybody else"
+    assert told.count("Look in: smell") == 1, told
     assert done.stderr == ""
 
 

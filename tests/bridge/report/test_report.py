@@ -311,6 +311,22 @@ def test_who_writes_it_to_a_file_is_told_what_was_written(tmp_path: Path, capsys
     assert f"{out} written: the report of north, {day(T0)} to " in capsys.readouterr().err
 
 
+def test_a_page_is_not_written_into_a_file_that_promises_text(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = whole_round(tmp_path)
+    for words, named, better in (([], "report.txt", "report.html"), (["--json"], "report.html", "report.json")):
+        out = tmp_path / named
+        assert main(["report", "--config", str(path), *words, "--output", str(out)]) == 2
+        assert f"name it {better}" in capsys.readouterr().err and not out.exists()
+
+
+def test_a_round_of_one_day_is_dated_once(tmp_path: Path) -> None:
+    short = [phase(0.0, "waking"), event(0.1, "command", name="finish", by="Ann", argument={})]
+    page = Page(report(write(tmp_path, short, remembered(), states=[])))
+    assert day(T0) in page.text and f"{day(T0)} to {day(T0)}" not in page.text
+
+
 def test_the_hottest_is_what_a_hand_read_where_that_was_hotter_or_no_probe_is_there(tmp_path: Path) -> None:
     read = [hand(31.0, "temperature", {"": 46.0}), hand(-1.0, "temperature", {"": 60.0})]
     page = Page(report(write(tmp_path, PHASES + read, remembered(), states=STATES)))
