@@ -62,7 +62,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument(
         "--blocks", metavar="N", help="blocks in series in one string: sets every voltage of the round"
     )
-    answers.add_argument("--flooded", choices=("yes", "no"), help="has every cell a cap for water?")
+    answers.add_argument("--flooded", type=_whole, choices=("yes", "no"), help="has every cell a cap for water?")
     answers.add_argument(
         "--charger", metavar='"28.8 V 50 A from 20 V, 32 V 50 A"',
         help="its settings in the order of use, and the bank volts at which it starts; - where not known",
@@ -115,12 +115,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     answers.add_argument("--page", metavar="HOST:PORT", help=f"the live page's address, usually {PAGE}; none")
     answers.add_argument(
         "--token",
+        type=_whole,
         choices=("yes", "no"),
         help="the page's: with it the page enters readings and acts, without it only shows",
     )
     parser.add_argument(
         "--rehearse", action=argparse.BooleanOptionalAction, help="play an overheating bank through the new file"
     )
+
+
+def _whole(text: str) -> str:
+    """Return yes or no as the whole word, however it was typed."""
+    return {"y": "yes", "n": "no"}.get(text.lower(), text.lower())
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -138,10 +144,12 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             found = make_file(asker, file)
     except (BridgeError, KeyboardInterrupt):
-        if told := asker.as_options():
+        if told := asker.as_options(first=not before):
             kept = " ".join([*(words for option, words in given if option not in asker.refused), told])
             without = "".join(f" (without --{option}, which was refused)" for option in sorted(asker.refused))
-            console.print(f"what you answered is not lost; from there{without}: revival setup {kept}", markup=False)
+            console.print(f"what you answered is not lost; from there{without}:", markup=False)
+            # in one line, however narrow the terminal is: it is copied whole
+            console.print(f"  revival setup {kept}", markup=False, soft_wrap=True)
         raise
     loaded = load(file)
     print(for_screen("\n".join(check.as_text(check.describe(loaded), screen_width()))))

@@ -13,6 +13,7 @@ from bridge.commands.setup_anew import hear_again, take_bank, take_named, take_n
 from bridge.commands.setup_answers import (
     ASSUMED,
     EQUALISED,
+    OF_A_RELAY,
     SEALED,
     UNKNOWN,
     Asker,
@@ -42,16 +43,18 @@ from bridge.commands.setup_plug import plug_meters
 from bridge.commands.setup_probe import PROBED, Probe, named_probe, place_anew, placed_anew, probes_of
 from bridge.commands.setup_relay import (
     AUTO_OFF,
-    OF_A_RELAY,
+    ENTER_TAKES,
     POWER_ON,
     STATE,
     as_heard,
     asked_of,
+    likely_one,
     named_wrongly,
     read_auto_off,
     read_order,
     read_power_on,
     read_topic,
+    unheard,
 )
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
@@ -350,9 +353,6 @@ def _edits(
             )
         return set_key(text, "[[bank]]", place, made_of(count, each, capacity))
 
-    def relay(text: str, answer: str) -> str:
-        return _with_relay(asker, text, answer, table, place, number, heard)
-
     def degrees(text: str, answer: str) -> str:
         if model.page is not None and model.page.temperature is not None:  # a file of an earlier version
             text = drop_key(text, "[page]", "temperature")
@@ -380,13 +380,7 @@ def _edits(
     yield from _limit_edits(asker, loaded, place, chosen)
     yield _charger_edit(asker, table, place)
     yield from _equalise_edit(asker, table, place, "equalise" in chosen)
-    yield _Edit(
-        "relay",
-        f"The relay's order topic?{as_heard(heard or [], ordered)}",
-        ordered,
-        relay,
-        keeps=lambda answer: _corrected(table.relay, answer),
-    )
+    yield _relay_edit(asker, loaded, place, number, heard, "relay" in chosen)
     wanted = asker.arguments.relay
     if table.relay is not None and (wanted in (None, ordered) or _corrected(table.relay, wanted)):
         yield from _relay_edits(asker, loaded, table.relay, number, heard)
@@ -514,6 +508,35 @@ def _has_amps(loaded: Loaded, bank: str) -> bool:
     return bool({"current", "string_current"} & loaded.cabin.banks[bank].by_quantity.keys())
 
 
+def _relay_edit(
+    asker: Asker, loaded: Loaded, place: int, number: int, heard: list[HeardRelay] | None, chosen: bool
+) -> _Edit:
+    """Return how another relay of the file's `place`-th bank is said; where it tells its state is listened for.
+
+    Where a relay was `chosen` to be said anew and the bank has none, Enter takes the one that was heard.
+    """
+    table = loaded.model.bank[place]
+    ordered = table.relay.topic if table.relay else "none"
+    listened: list[list[HeardRelay] | None] = [] if heard is None else [heard]
+
+    def change(text: str, answer: str) -> str:
+        another = answer not in {"none", ordered} and not _corrected(table.relay, answer)
+        if another and not listened and (asker.asks or _given(asker, "relay-state")):
+            listened.append(_heard_at(asker, loaded, asker.arguments.topics, "for where the relay tells its state"))
+        return _with_relay(asker, text, answer, table, place, number, listened[0] if listened else None)
+
+    wanted = chosen and table.relay is None and any(meter.quantity == PROBED for meter in table.meter)
+    usual = likely_one(heard or []) if wanted else "none"
+    return _Edit(
+        "relay",
+        f"The relay's order topic?{as_heard(heard or [], ordered)}{'' if usual == 'none' else ENTER_TAKES}",
+        ordered,
+        change,
+        keeps=lambda answer: _corrected(table.relay, answer),
+        usual="" if usual == "none" else usual,
+    )
+
+
 def _with_relay(
     asker: Asker, text: str, answer: str, table: BankTable, place: int, number: int, heard: list[HeardRelay] | None
 ) -> str:
@@ -547,7 +570,7 @@ def _with_relay(
             f"dropped: {', '.join(_said_of(table.relay))}" + (f"; not said yet: {kept}" if kept else ""),
             markup=False,
         )
-    found, words = asked_of(asker, answer, heard, lambda one: None)
+    found, words = asked_of(asker, answer, heard, lambda one, said: None)
     for one in plug_meters(asker.heard, (found.topic, found.state_topic)) if asker.heard is not None else ():
         if one.quantity == "ac_power":
             asker.console.print(
@@ -670,24 +693,35 @@ def _relay_edits(
 
     def told(text: str, answer: str) -> str:
         text = said("state_topic", _state)(text, answer)
-        return _read_at(text, answer, relay, number, heard if heard is not None else _heard_at(asker, loaded, answer))
+        return _read_at(text, answer, relay, number, heard if heard is not None else around(answer))
+
+    def around(state: str) -> list[HeardRelay]:
+        above = state.rpartition("/")[0]
+        why = "for where the state stands in it"
+        return _heard_at(asker, loaded, f"{above}/#" if above else state, why) or []
 
     # said once more of a state that nobody has found in its document, it is looked for there
     known = relay.state_pointer is not None or not _given(asker, "relay-state")
-    yield _Edit("relay-state", STATE, state if known else "", told)
+    yield _Edit(
+        "relay-state",
+        STATE,
+        state if known else "",
+        told,
+        doubt=lambda text, answer: unheard(asker, answer, relay.topic),
+    )
     yield _Edit("auto-off", AUTO_OFF, auto_off, said("auto_off", read_auto_off))
     yield _Edit("power-on", POWER_ON, relay.power_on or UNKNOWN, said("power_on", read_power_on))
 
 
-def _heard_at(asker: Asker, loaded: Loaded, topic: str) -> list[HeardRelay]:
-    """Return the relay that tells its state there, if it does so while it is listened to."""
+def _heard_at(asker: Asker, loaded: Loaded, topics: str, why: str) -> list[HeardRelay] | None:
+    """Return the relays that tell their state there while it is listened to; None where nobody can listen."""
     seconds = min(asker.arguments.seconds, LISTENED)
-    why = "for where the state stands in it"
     try:
-        heard = overhear(loaded.cabin.broker, topic, seconds, 0.0, asker.console, why=why)
+        heard = overhear(loaded.cabin.broker, topics, seconds, 0.0, asker.console, why=why)
     except CannotReachError as error:
-        asker.console.print(f"not heard, so it is taken for the whole payload: {error}", markup=False)
-        return []
+        asker.console.print(f"not heard, so its state is taken for the whole payload: {error}", markup=False)
+        return None
+    asker.heard = heard.collector
     return relays(heard.collector.switches, heard.found)
 
 

@@ -289,8 +289,8 @@ def _with_bank(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
         block = cabin_file([bank], loaded.cabin.broker, printed={bank.name: said})
         return add_bank(text, block[block.index("[[bank]]") :].splitlines())
 
-    def tried(said: Printed) -> None:
-        see_that_it_loads(file, with_it(alone.found[0], said))
+    def tried(said: Printed, own: Found) -> None:
+        see_that_it_loads(file, with_it(own, said))
 
     said, bank = printed_of(asker, alone.found[0], alone, tried)
     text = with_it(bank, said)

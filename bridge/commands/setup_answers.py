@@ -28,6 +28,8 @@ from rules.bank import HARD_SULFATE, LEAST_EQUALISE, REACHES, Limits
 
 T = TypeVar("T")
 
+#: Options that belong to one relay.
+OF_A_RELAY = ("relay-state", "auto-off", "power-on")
 #: The answer of an owner who does not know; the file then says nothing, and `check` asks for it.
 UNKNOWN = "unknown"
 NOT_KNOWN = "not known"
@@ -121,7 +123,10 @@ class Asker:
                     f"   the answer that could not be read is not used; Enter took what stood in [ ]: {taken}",
                     markup=False,
                 )
-            self.remember(option, self._instead.pop(option, typed))
+            instead = self._instead.pop(option, typed)
+            # what led on after a refusal is a way out, and no answer
+            if not (refused and typed in {"none", UNKNOWN, "-"}):
+                self.remember(option, ("yes" if answer else "no") if isinstance(answer, bool) else instead)
             return answer
         answer = read(usual)
         self.assume(option, usual)
@@ -150,13 +155,22 @@ class Asker:
         """Keep what a further question made of an answer, in place of what is being read."""
         self._instead[option] = answer
 
-    def as_options(self) -> str:
-        """Return what was answered so far as options; what was answered differently for several banks is none."""
+    def as_options(self, first: bool) -> str:
+        """Return what was answered so far as options; what was answered differently for several banks is none.
+
+        Parameters
+        ----------
+        first : bool
+            Whether there is no file yet, that could have a relay.
+        """
         told = {
             option: given
             for option, given in self._typed_in.items()
             if option in {"take", "probe"} or len(set(given)) == 1
         }
+        if first and "relay" not in told and self.arguments.relay is None:
+            # each of these is said of the relay that is named beside it
+            told = {option: given for option, given in told.items() if option not in OF_A_RELAY}
         return " ".join(
             f"--{option} {shlex.quote(one)}" for option, given in told.items() for one in dict.fromkeys(given)
         )
@@ -243,6 +257,17 @@ def doubted(
         return answer
 
     return once_more
+
+
+def seen(read: Callable[[str], T], tried: Callable[[T], None]) -> Callable[[str], T]:
+    """Return what reads an answer and refuses it where the file would not load with it."""
+
+    def and_tried(text: str) -> T:
+        answer = read(text)
+        tried(answer)
+        return answer
+
+    return and_tried
 
 
 def read_identifier(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import getpass
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from itertools import chain, count
 from pathlib import Path
@@ -18,6 +18,7 @@ from bridge.commands.setup_answers import (
     EQUALISED,
     MOST,
     MOST_OF_A_KIND,
+    OF_A_RELAY,
     SEALED,
     Asker,
     Chargers,
@@ -34,6 +35,7 @@ from bridge.commands.setup_answers import (
     read_yes,
     see_that_it_can_be_written,
     see_that_it_loads,
+    seen,
     small,
     where_of,
 )
@@ -47,12 +49,21 @@ from bridge.commands.setup_heard import (
     taken_as_strings,
     valued,
 )
-from bridge.commands.setup_limits import ceiling, limits_given, limits_line, with_limits
+from bridge.commands.setup_limits import MAINS, ceiling, limits_given, limits_line, read_mains, with_limits
 from bridge.commands.setup_now import tell_flows
 from bridge.commands.setup_page import TOKEN, TOKEN_FILE, beside
-from bridge.commands.setup_plug import mains, plug_meters, with_plug
+from bridge.commands.setup_plug import heard_outlet, mains, plug_meters, with_plug
 from bridge.commands.setup_probe import PROBED, as_named, placed_by_option, said_of, taken_out
-from bridge.commands.setup_relay import NO_METER, OF_A_RELAY, as_heard, asked_of, read_order, taken_as_meter
+from bridge.commands.setup_relay import (
+    ENTER_TAKES,
+    NO_METER,
+    Tried,
+    as_heard,
+    asked_of,
+    likely_one,
+    read_order,
+    taken_as_meter,
+)
 from bridge.config.edit import add_table, set_key
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import UNNAMED, Found, degrees_of
@@ -91,6 +102,8 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     for option in ("site", "bank"):  # before anybody waits
         if getattr(arguments, option) is not None:
             named = asker.answer(option, "", "", read_identifier)
+    if arguments.ac_voltage is not None:
+        asker.answer(MAINS, "", "", read_mains)
     named = named if arguments.bank is not None else ""
     # a broker that is not there is told before anybody has answered anything
     settings, secret = _let_in(asker, file)
@@ -103,6 +116,7 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
         _see_orders(asker, relays(heard.collector.switches, heard.found))
     show(asker.console, heard, arguments.degrees)
     asker.flowing = tell_flows(asker.console, heard.found)
+    asker.heard = heard.collector
     site = asker.answer("site", "What is this place called?", "cabin", read_identifier)
     scale = arguments.degrees or degrees_of(heard.found)
     found = _wanted(asker, [completed(asker, bank, heard, scale) for bank in heard.found])
@@ -111,8 +125,8 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
         _say_name(asker, found[0].name)
     printed: dict[str, Printed] = {}
 
-    def written(more: dict[str, Printed], page: str = "", token: bool = False) -> str:
-        text = heard.file(settings, secret, {**printed, **more}, site)
+    def written(banks: list[Found], more: dict[str, Printed], page: str = "", token: bool = False) -> str:
+        text = heard._replace(found=banks).file(settings, secret, {**printed, **more}, site)
         if scale := _degrees(asker, found):
             text = set_key(text, "[site]", 0, f'temperature = "{scale}"')
         if not page:
@@ -121,17 +135,23 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
 
     for number, bank in enumerate(found):
 
-        def tried(said: Printed, name: str = bank.name) -> None:
-            see_that_it_loads(file, written({name: said}))
+        def tried(said: Printed, own: Found, before: list[Found] = found[:number]) -> None:
+            # without the banks behind it, of which nobody has said anything yet
+            see_that_it_loads(file, written([*before, own], {own.name: said}))
 
-        printed[bank.name], found[number] = printed_of(asker, bank, heard, tried)
+        printed[bank.name], found[number] = printed_of(asker, bank, heard, tried, list(printed.values()))
     _see_probes(asker, found)
     asker.bank = ""
-    page = asker.answer("page", "The live page: at which address (none for no page)?", PAGE, read_address)
+    page = asker.answer(
+        "page",
+        "The live page: at which address (none for no page)?",
+        PAGE,
+        seen(read_address, lambda address: see_that_it_loads(file, written(found, {}, address))),
+    )
     token = bool(page) and asker.answer("token", TOKEN, "yes", read_yes)
     if token:
         beside(asker, file)  # a file that names it loads only where it is
-    keep(file, written({}, page, token))
+    keep(file, written(found, {}, page, token))
     _say_degrees(asker, found)
     asker.console.print(f"{file} written", markup=False)
     return found
@@ -341,13 +361,23 @@ def _read_taken(text: str) -> Taken:
         raise UsageError(f"--take {text!r}: {error}") from None
 
 
-def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed], None]) -> tuple[Printed, Found]:
+def printed_of(
+    asker: Asker,
+    bank: Found,
+    heard: Heard,
+    tried: Callable[[Printed, Found], None],
+    before: Sequence[Printed] = (),
+) -> tuple[Printed, Found]:
     """Ask what is printed on the blocks, how the charger is set, where the probe sits, which relay.
+
+    The file is tried with every answer at its own question: none is asked again for what another one got wrong.
 
     Parameters
     ----------
     tried : callable
         Raises a `ValueError` where the file would not load with what was said so far.
+    before : sequence of Printed
+        What was answered of the banks before it.
 
     Returns
     -------
@@ -384,27 +414,67 @@ def printed_of(asker: Asker, bank: Found, heard: Heard, tried: Callable[[Printed
     said = Printed(strings, volts, capacity, per_string=per_string, assumed=assumed)
     if limits:
         said = said._replace(limits=limits_line(with_limits({}, limits)))
-    settings = asker.answer("charger", f"{name}: {chargers.question}", "-", asked_settings(asker, chargers))
-    said = said._replace(chargers=settings, equalise=_equalise(asker, name, chargers, settings))
+    _see_so_far(said, bank, tried)
+    settings = asker.answer(
+        "charger",
+        f"{name}: {chargers.question}",
+        "-",
+        seen(asked_settings(asker, chargers), lambda answer: tried(said._replace(chargers=answer), bank)),
+    )
+    said = said._replace(chargers=settings)
+    said = said._replace(
+        equalise=_equalise(asker, name, chargers, settings, lambda each: tried(said._replace(equalise=each), bank))
+    )
     said = said._replace(placed=_placed(asker, name, bank))
+    _see_so_far(said, bank, tried)
     heard_relays = relays(heard.collector.switches, heard.found)
 
-    def able(one: HeardRelay) -> None:
+    def able(one: HeardRelay, words: RelayWords) -> None:
         if not said.placed:
-            raise ValueError(
-                "a relay never closes without a thermometer at the bank, and none is taken: none for now, and "
-                "`revival setup` again once one is heard"
-            )
-        tried(said._replace(relay=one))
+            raise ValueError(NO_PROBE)
+        tried(said._replace(relay=one, words=words), bank)
 
-    relay, words = _relay(asker, name, heard_relays, able)
+    described = {one.relay.topic: (one.relay, one.words) for one in before if one.relay is not None}
+    relay, words = _relay(asker, name, heard_relays, able, bool(said.placed), described)
     said = said._replace(relay=relay, words=words)
     plug = [] if relay is None else plug_meters(heard.collector, (relay.topic, relay.state_topic))
     bank = with_plug(asker, name, bank, plug)
-    return said._replace(ac_voltage=mains(asker, name, bank, plug, bool(settings))), bank
+    beside = heard_outlet(heard.collector, heard_relays) if relay is None else None
+
+    def with_mains(volts: str, own: Found = bank) -> None:
+        tried(said._replace(ac_voltage=volts), own)
+
+    return said._replace(ac_voltage=mains(asker, name, bank, plug, bool(settings), with_mains, beside)), bank
 
 
-def _equalise(asker: Asker, name: str, chargers: Chargers, settings: tuple[tuple[float, float, float], ...]) -> float:
+#: Said where a relay is named for a bank of which no thermometer was heard.
+NO_PROBE = (
+    "a relay never closes without a thermometer at the bank, and none is taken: none for now, and `revival setup` "
+    "again once one is heard"
+)
+
+
+def _see_so_far(said: Printed, bank: Found, tried: Callable[[Printed, Found], None]) -> None:
+    """End where the file would not load with what is known so far: at the next question nobody could mend it.
+
+    Raises
+    ------
+    UsageError
+        In the words in which the file is refused.
+    """
+    try:
+        tried(said, bank)
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+
+
+def _equalise(
+    asker: Asker,
+    name: str,
+    chargers: Chargers,
+    settings: tuple[tuple[float, float, float], ...],
+    tried: Callable[[float], None],
+) -> float:
     """Return to which voltage the bank is equalised [V per cell], asked where no setting reaches the usual; else 0."""
     short = chargers.short(settings, Bank.equalise)
     if asker.arguments.equalise is None and not (short and asker.asks):
@@ -415,7 +485,7 @@ def _equalise(asker: Asker, name: str, chargers: Chargers, settings: tuple[tuple
         "equalise",
         f"{name}: {EQUALISED}",
         chargers.own(settings, Bank.equalise),
-        chargers.read_equalise,
+        seen(chargers.read_equalise, tried),
     )
     for words in filter(None, (mild(each), chargers.short(settings, each))):
         asker.console.print(f"{name}: {words}", markup=False)
@@ -560,15 +630,33 @@ def _counted_otherwise(bank: Found, each: int) -> str:
 
 
 def _relay(
-    asker: Asker, name: str, heard: list[HeardRelay], tried: Callable[[HeardRelay], None]
+    asker: Asker,
+    name: str,
+    heard: list[HeardRelay],
+    tried: Tried,
+    probed: bool,
+    described: Mapping[str, tuple[HeardRelay, RelayWords]],
 ) -> tuple[HeardRelay | None, RelayWords]:
-    """Ask for the relay in the charger's AC feed; usually none, since the first round is watched only."""
+    """Ask for the relay in the charger's AC feed; where one was heard, Enter takes it.
+
+    Parameters
+    ----------
+    probed : bool
+        Whether a thermometer is taken: without one no relay is.
+    described : mapping
+        Order topic -> what was said of a relay that is in the feed of a bank before as well.
+    """
+    usual = likely_one(heard) if probed and asker.asks else "none"
     topic = asker.answer(
         "relay",
-        f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{as_heard(heard)}",
-        "none",
-        read_order(asker, heard, tried),
+        f"{name}: the relay in the charger's AC feed, the topic that takes its orders?{as_heard(heard)}"
+        f"{'' if usual == 'none' else ENTER_TAKES}",
+        usual,
+        read_order(asker, heard, lambda one: tried(*described.get(one.topic, (one, RelayWords())))),
     )
+    if topic in described:
+        asker.console.print(f"{topic} is the relay of a bank before as well: what was said of it counts", markup=False)
+        return described[topic]
     if topic != "none":
         return asked_of(asker, topic, heard, tried)
     for option in OF_A_RELAY:

@@ -8,6 +8,7 @@ from typing import Any
 
 from bridge import units
 from bridge.commands.setup_answers import UNKNOWN, Asker
+from bridge.config.models import OUTLETS
 from bridge.errors import UsageError
 from bridge.listen.write import escaped
 from rules.bank import LEAST_EQUALISE, Limits
@@ -56,8 +57,14 @@ def read_mains(text: str) -> str:
         return ""
     found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(?:V|volts?)?\s*(?:AC)?\s*", text, re.IGNORECASE)
     if found is None:
-        raise ValueError('volts of the outlet, such as "120 V" or "230 V"')
-    return f"{found[1].replace(',', '.')} V"
+        raise ValueError('volts of the outlet, such as "120 V" or "230 V"; unknown where you do not know')
+    volts = found[1].replace(",", ".")
+    if not OUTLETS[0] <= float(volts) <= OUTLETS[1]:
+        raise ValueError(
+            f"{volts} V is no outlet, which has {OUTLETS[0]:g} to {OUTLETS[1]:g} V: asked for is what comes from the "
+            'wall, such as "120 V" or "230 V", not what the charger gives; unknown where you do not know'
+        )
+    return f"{volts} V"
 
 
 def read_amps(text: str) -> str:

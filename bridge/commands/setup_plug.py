@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
-from bridge.commands.setup_answers import UNKNOWN, Asker
+from bridge.commands.setup_answers import UNKNOWN, Asker, seen
 from bridge.commands.setup_heard import one_of, valued
 from bridge.commands.setup_limits import ASKED, MAINS, read_mains
 from bridge.config import Loaded
@@ -13,7 +13,7 @@ from bridge.listen.collect import Collector
 from bridge.listen.evidence import SURE_ENOUGH, TAKEN
 from bridge.listen.guess import Guess, guess, told
 from bridge.listen.places import path
-from bridge.listen.relays import orders_by_name
+from bridge.listen.relays import HeardRelay, orders_by_name
 from bridge.listen.source import Source
 from rules.bank import QUANTITIES
 
@@ -95,22 +95,59 @@ def with_plug(asker: Asker, name: str, bank: Found, plug: Sequence[Guess]) -> Fo
     return bank._replace(guesses=(*(one for one in bank.guesses if told(one) not in places), *taken))
 
 
-def mains(asker: Asker, name: str, bank: Found, plug: Sequence[Guess], charged: bool) -> str:
+def heard_outlet(collector: Collector, heard: Iterable[HeardRelay]) -> Guess | None:
+    """Return volts that were heard at an outlet, of the likeliest relay that tells them; another's are as good."""
+    told = (one for relay in heard for one in plug_meters(collector, (relay.topic, relay.state_topic)))
+    return next((one for one in told if one.quantity == "ac_voltage"), None)
+
+
+def _nominal(heard: float) -> float:
+    """Return which mains an outlet of so many volts is one of [V].
+
+    >>> _nominal(232.0), _nominal(117.4), _nominal(191.6)
+    (230.0, 120.0, 192)
+    """
+    volts = min(_NOMINAL, key=lambda nominal: abs(nominal - heard))
+    return volts if abs(volts - heard) <= _SPAN * volts else round(heard)
+
+
+def mains(
+    asker: Asker,
+    name: str,
+    bank: Found,
+    plug: Sequence[Guess],
+    charged: bool,
+    tried: Callable[[str], None],
+    beside: Guess | None = None,
+) -> str:
     """Return the volts of the charger's outlet, as the file writes them; empty where they are not known.
 
     They are asked where something hangs on them: on amps that have to be read at the outlet, for none are heard, and on
     what a charger that is known draws there.
+
+    Parameters
+    ----------
+    tried : callable
+        Raises a `ValueError` where the file would not load with them.
+    beside : Guess, optional
+        What was heard at another outlet: offered, and never taken unasked.
     """
     live = {one.quantity for one in bank.guesses if one.sure >= SURE_ENOUGH}
     heard = next((one.value for one in plug if one.quantity == "ac_voltage"), None)
     if asker.arguments.ac_voltage is None and heard is not None:
-        volts = min(_NOMINAL, key=lambda nominal: abs(nominal - heard))
-        volts = volts if abs(volts - heard) <= _SPAN * volts else round(heard)
+        volts = _nominal(heard)
         asker.console.print(
             f"{name}: the charger's outlet is one of {volts:g} V: {heard:.0f} V was heard", markup=False
         )
         return f"{volts:g} V"
     if asker.arguments.ac_voltage is None and live & _DIRECT and not charged:
         return ""
-    answer: str = asker.answer(MAINS, f"{name}: {ASKED[MAINS][0].lower()}{ASKED[MAINS][1:]}", UNKNOWN, read_mains)
+    offered = beside is not None and asker.asks
+    by = f" ({beside.value:.0f} V was heard at {told(beside)})" if beside is not None and offered else ""
+    answer: str = asker.answer(
+        MAINS,
+        f"{name}: {ASKED[MAINS][0].lower()}{ASKED[MAINS][1:]}{by}",
+        f"{_nominal(beside.value):g} V" if beside is not None and offered else UNKNOWN,
+        seen(read_mains, tried),
+    )
     return answer

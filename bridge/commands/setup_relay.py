@@ -6,13 +6,12 @@ import re
 from collections.abc import Callable, Sequence
 
 from bridge import units
-from bridge.commands.setup_answers import UNKNOWN, Asker
+from bridge.commands.setup_answers import UNKNOWN, Asker, doubted, seen
+from bridge.commands.spoke_beside import spoke_beside
 from bridge.config.models import AUTO_OFF as SPAN
 from bridge.listen.relays import HeardRelay, of_order, order_beside, orders_by_name, state_by_name
 from bridge.listen.write import RelayWords
 
-#: Options that belong to one relay.
-OF_A_RELAY = ("relay-state", "auto-off", "power-on")
 #: Said of a place that is neither a meter nor a relay.
 NO_METER = "nothing there was heard that could be a bank's"
 #: How a relay's own ways are asked for.
@@ -60,6 +59,26 @@ def read_power_on(text: str) -> str:
     return "" if text == UNKNOWN else text
 
 
+#: Raises a `ValueError` where the file would not load with such a relay, and what its owner says of it.
+Tried = Callable[[HeardRelay, RelayWords], None]
+#: Said where Enter takes a relay: whoever switches something else with it has to know what that means.
+ENTER_TAKES = (
+    " Enter takes what stands in [ ]; none where it switches anything else: the bridge opens its relay as it starts."
+)
+
+
+def likely_one(heard: Sequence[HeardRelay]) -> str:
+    """Return the topic that Enter takes: the only relay that was heard, or the likeliest if it is called a charger's.
+
+    >>> plug = HeardRelay("", "barn/plug3/state", "OFF", "ON", False)
+    >>> likely_one([plug]), likely_one([plug, plug]), likely_one([plug._replace(charger=True), plug])
+    ('barn/plug3/state', 'none', 'barn/plug3/state')
+    """
+    if not heard or (len(heard) > 1 and not heard[0].charger):
+        return "none"
+    return heard[0].topic or heard[0].state_topic
+
+
 def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[HeardRelay], None]) -> Callable[[str], str]:
     """Return what reads the topic of a relay's orders.
 
@@ -85,7 +104,7 @@ def read_order(asker: Asker, heard: Sequence[HeardRelay], tried: Callable[[Heard
         return topic
 
     def answer(text: str) -> str:
-        state = _state_at(text, heard)
+        state = _state_at(text, heard) or _in_a_document(text, heard)
         if state is None or state.topic or not asker.asks or asker.arguments.relay is not None:
             return order(text)
         asker.console.print(
@@ -129,6 +148,11 @@ def _state_at(topic: str, heard: Sequence[HeardRelay]) -> HeardRelay | None:
     return next((one for one in heard if one.state_topic == topic != one.topic and not one.state_pointer), None)
 
 
+def _in_a_document(topic: str, heard: Sequence[HeardRelay]) -> HeardRelay | None:
+    """Return the relay that was heard to tell its state in a document there; orders may go there as well."""
+    return next((one for one in heard if one.state_topic == topic != one.topic and one.state_pointer), None)
+
+
 def _fix(one: HeardRelay) -> str:
     """Return where else orders go, for an answer that named a relay's state."""
     if one.topic:
@@ -164,7 +188,7 @@ def named_wrongly(heard: Sequence[HeardRelay], own: str) -> str:
 
 
 def asked_of(
-    asker: Asker, topic: str, heard: Sequence[HeardRelay] | None, tried: Callable[[HeardRelay], None]
+    asker: Asker, topic: str, heard: Sequence[HeardRelay] | None, tried: Tried
 ) -> tuple[HeardRelay, RelayWords]:
     """Return what is said of the relay that takes its orders there: its words and state as heard, the rest as asked.
 
@@ -202,16 +226,41 @@ def asked_of(
                 "state? none where it tells nobody"
             )
         state = read_topic(text)
-        tried(relay._replace(state_topic="" if state == "none" else state, state_pointer=""))
+        tried(_telling(relay, state), RelayWords())
         return state
 
     if asker.arguments.relay_state is None and topic != "none" and asker.states.get(topic) == relay.state_topic:
         state = relay.state_topic  # named by its owner just now, and heard
         asker.remember("relay-state", state)
     else:
-        state = asker.answer("relay-state", STATE, relay.state_topic or "none", read_state)
-    auto_off = asker.answer("auto-off", AUTO_OFF, UNKNOWN, read_auto_off)
-    power_on = asker.answer("power-on", POWER_ON, UNKNOWN, read_power_on)
-    if state != relay.state_topic:
-        relay = relay._replace(state_topic="" if state == "none" else state, state_pointer="")
+        state = asker.answer(
+            "relay-state",
+            STATE,
+            relay.state_topic or "none",
+            doubted(asker, "relay_state", read_state, lambda state: unheard(asker, state, topic)),
+        )
+    relay = _telling(relay, state)
+    auto_off = asker.answer(
+        "auto-off", AUTO_OFF, UNKNOWN, seen(read_auto_off, lambda said: tried(relay, RelayWords(said)))
+    )
+    power_on = asker.answer(
+        "power-on", POWER_ON, UNKNOWN, seen(read_power_on, lambda said: tried(relay, RelayWords(auto_off, said)))
+    )
     return relay, RelayWords(auto_off, power_on)
+
+
+def _telling(relay: HeardRelay, state: str) -> HeardRelay:
+    """Return the relay as it tells its state at a topic, or at `none`; as heard where it was heard there."""
+    if state == relay.state_topic:
+        return relay
+    return relay._replace(
+        state_topic="" if state == "none" else state, state_pointer="", state_open="", state_closed=""
+    )
+
+
+def unheard(asker: Asker, state: str, order: str) -> str:
+    """Return that nothing was heard where a relay is said to tell its state, and what was heard beside it."""
+    if asker.heard is None or state == "none" or state in asker.heard.topics:
+        return ""
+    near = spoke_beside(state, asker.heard.topics - {order})
+    return f"nothing was heard at {state}{f'; heard beside it: {near}' if near else ''}"

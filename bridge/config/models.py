@@ -59,7 +59,9 @@ _ALSO_CALLED = {
 #: practice, no source): acid in a case of plastic, amps of chargers, mains, the hours of a hold.
 Acid = Annotated[Celsius, between(0.0, 80.0, "degC", "110 degF")]
 ChargerAmps = Annotated[Amps, between(0.1, 2000.0, "A", "50 A")]
-Mains = Annotated[Volts, between(80.0, 500.0, "V", "120 V")]
+#: What an outlet may have [V].
+OUTLETS = (80.0, 500.0)
+Mains = Annotated[Volts, between(*OUTLETS, "V", "120 V")]
 HoldHours = Annotated[Hours, between(0.01, 240.0, "h", "16 h")]
 
 

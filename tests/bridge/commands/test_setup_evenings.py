@@ -289,7 +289,7 @@ def test_a_relay_that_only_told_its_state_takes_three_answers_more_than_watching
     broker, state = make_broker(), "shed/charger/relay/state"
     folders = [tmp_path / "watched", tmp_path / "cut"]
     prompts = []
-    for folder, answers in zip(folders, ([""], ["shed/charger/relay/set", "", "90 s", "open"]), strict=True):
+    for folder, answers in zip(folders, (["none"], ["shed/charger/relay/set", "", "90 s", "open"]), strict=True):
         folder.mkdir()
         with shed(broker.port, probe="acid_temp", relay=state):
             code, shown = typed_into(first(broker.port), [*BANK, "", "", *answers, "", ""], folder)

@@ -1,0 +1,137 @@
+"""`revival setup` and a plug that switches and measures: every slip is told where it was made, and nothing is lost."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from bridge import config
+from bridge.cli import main
+from tests.support.brokers import Broker
+from tests.support.small_shed import shed
+from tests.support.terminal import typed_into
+
+HASTE = ["--seconds", "4", "--judge", "0", "--no-rehearse"]
+STATE, ORDERS = "barn/plug3/state", "barn/plug3/set"
+#: A bank without amps, and the plug that its charger hangs on.
+METERS: dict[str, Callable[[float, float], str]] = {
+    "barn/battery/voltage": lambda volts, amps: f"{volts:.2f}",
+    "barn/battery/acid_temp": lambda volts, amps: f"{17.0 + 0.1 * round(amps):.1f} degC",
+    STATE: lambda volts, amps: (
+        f'{{"state": "ON", "power": {volts * amps / 0.85 + 2:.1f}, "voltage": {231.6 + amps / 20:.1f}}}'
+    ),
+}
+
+
+@pytest.fixture
+def port(make_broker: Callable[..., Broker]) -> Iterator[int]:
+    broker = make_broker()
+    with shed(broker.port, meters=METERS):
+        yield broker.port
+
+
+def first(port: int, *words: str) -> list[str]:
+    return ["setup", "--broker", f"127.0.0.1:{port}", *HASTE, "--block", "12 V 100 Ah", *words]
+
+
+#: flooded, site, strings, blocks in series, charger, probe.
+BANK = ["", "", "", "", "", ""]
+
+
+def test_volts_that_no_outlet_has_are_refused_at_their_own_question_and_those_heard_at_the_plug_are_offered(
+    port: int, tmp_path: Path
+) -> None:
+    #: no relay for now; the outlet twice; page
+    code, shown = typed_into(first(port), [*BANK, "none", "31", "", "none"], tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0, shown
+    assert "31 V is no outlet, which has 80 to 500 V" in told
+    assert re.search(rf"outlet \(unknown: not said\)\? \(23\d V was heard at {STATE} /voltage\) \[230 V\]: 31 ", told)
+    assert told.index("31 V is no outlet") < told.index("The live page")
+    ((_, bank),) = config.load(tmp_path / "cabin.toml").cabin.banks.items()
+    assert bank.ac_voltage == 230.0
+
+
+def test_the_relay_that_was_heard_is_what_enter_takes_and_where_it_takes_orders_is_asked(
+    port: int, tmp_path: Path
+) -> None:
+    #: the relay; its orders; auto-off; power; draws; page
+    code, shown = typed_into(first(port), [*BANK, "", "", "90 s", "open", "", "none"], tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0, shown
+    assert "Enter takes what stands in [ ]; none where it switches anything else" in told
+    assert f"[{STATE}]: " in told and f"[{ORDERS}]: " in told
+    (relay,) = config.load(tmp_path / "cabin.toml").cabin.relays
+    assert (relay.topic, relay.state_topic, relay.cut, relay.allow) == (ORDERS, STATE, "OFF", "ON")
+    assert "the charger's outlet is one of 230 V: 23" in told
+
+
+def test_the_line_that_goes_on_after_a_break_runs_as_it_stands(port: int, tmp_path: Path) -> None:
+    answers = ["y", "my-barn", *BANK[2:], "", "", "90 s", "open", "", "\x04"]
+    code, shown = typed_into(first(port), answers, tmp_path)
+    assert code != 0
+    (line,) = re.findall(r"(?m)^  revival (setup .*)$", shown)
+    assert "--flooded yes" in line and f"--relay {ORDERS} --relay-state {STATE} --auto-off '90 s'" in line, line
+    file = tmp_path / "cabin.toml"
+    assert not file.exists()
+    assert main([*shlex.split(line), "--yes", "--output", str(file)]) == 0
+    loaded = config.load(file)
+    (relay,) = loaded.cabin.relays
+    assert (relay.topic, relay.state_topic, relay.auto_off) == (ORDERS, STATE, 90.0)
+    assert loaded.cabin.site == "my-barn"
+
+
+def test_what_only_led_on_after_a_refusal_is_not_in_the_line_that_goes_on(port: int, tmp_path: Path) -> None:
+    # a relay that takes its orders where it tells its state is refused; none leads on
+    code, shown = typed_into(first(port), [*BANK, "barn plug", "none", "", "\x04"], tmp_path)
+    (line,) = re.findall(r"(?m)^  revival (setup .*)$", shown)
+    assert code != 0 and "--relay" not in line and "--ac-voltage '230 V'" in line, line
+
+
+def test_y_and_n_are_yes_and_no_as_options(port: int, tmp_path: Path) -> None:
+    file = tmp_path / "cabin.toml"
+    assert main([*first(port), "--yes", "--flooded", "y", "--token", "n", "--output", str(file)]) == 0
+    page = config.load(file).model.page
+    assert page is not None and page.token_file is None
+
+
+def test_a_relay_that_comes_later_is_heard_and_a_state_that_is_misspelt_is_asked_once_more(
+    port: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cabin.toml"
+    assert main([*first(port), "--yes", "--output", str(file)]) == 0
+    before = file.read_text()
+    again = ["setup", *HASTE, "--relay", ORDERS]
+    answers = ["barn/plug3/stat", STATE, "90 s", "open"]
+    code, shown = typed_into(again, answers, tmp_path)
+    told = " ".join(shown.split())
+    assert code == 0, shown
+    assert f"Where does it tell its state? [{STATE}]: barn/plug3/stat" in told
+    assert f"nothing was heard at barn/plug3/stat; heard beside it: {STATE}" in told
+    (relay,) = config.load(file).cabin.relays
+    assert (relay.topic, relay.state_topic) == (ORDERS, STATE)
+    # as options, and of the relay that is there
+    for words in (["--relay", ORDERS, "--relay-state", "barn/plug3/stat"], ["--relay-state", "barn/plug3/stat"]):
+        file.write_text(before if "--relay" in words else file.read_text())
+        capsys.readouterr()
+        assert main(["setup", *HASTE, "--yes", "--output", str(file), *words]) == 0
+        said = " ".join(capsys.readouterr().err.split())
+        assert f"nothing was heard at barn/plug3/stat; heard beside it: {STATE}" in said, said
+
+
+def test_a_relay_of_two_banks_is_described_once(make_broker: Callable[..., Broker], tmp_path: Path) -> None:
+    broker = make_broker()
+    shed_bank = {topic.replace("barn/battery", "shed/battery"): says for topic, says in METERS.items()}
+    with shed(broker.port, meters={**METERS, **shed_bank}):
+        #: flooded, site; strings, blocks, charger, probe, relay, orders, auto-off, power, draws of one; of the other
+        # strings, blocks, charger, probe, relay, draws; page
+        answers = ["", "", "", "", "", "", "", "", "90 s", "open", "", "", "", "", "", ORDERS, "", "none"]
+        code, shown = typed_into(first(broker.port), answers, tmp_path)
+    assert code == 0, shown
+    assert f"{ORDERS} is the relay of a bank before as well" in " ".join(shown.split())
+    (relay,) = config.load(tmp_path / "cabin.toml").cabin.relays
+    assert len(relay.banks) == 2 and relay.auto_off == 90.0
