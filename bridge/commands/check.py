@@ -14,6 +14,7 @@ from typing import Any
 
 from bridge.commands.files import add_config
 from bridge.commands.notify import told_what
+from bridge.commands.spoke_beside import spoke_beside
 from bridge.config import NOT_TOML, Loaded, load
 from bridge.config.lacking import lacking
 from bridge.config.time_budget import TRY_AUTO_OFF, losses, time_budget, worked_example
@@ -31,6 +32,8 @@ from rules.safety import OVER_CURRENT_FACTOR, OVER_CURRENT_SECONDS, OwnOff
 
 #: So long each topic is waited for [s].
 WAIT = 20.0
+#: So long what speaks beside a silent topic is listened for [s].
+BESIDE = 10.0
 #: The broker's own limits do not travel over MQTT, so nobody but its owner can check them.
 UNSEEN = (
     "max_queued_messages: the usual 1000 silently drops what comes while the bridge is away; 100000 does not",
@@ -303,10 +306,33 @@ def hear_once(loaded: Loaded, wait: float) -> list[dict[str, Any]]:
             refused.update(decoded.rejected)
             if first.keys() >= wanted:
                 break
-    return [
+    told = [
         _first_value(mapping, first.get((mapping.bank, mapping.meter)), refused, wait, loaded)
         for mapping in routes.mappings
     ]
+    silent = {one["topic"] for one in told if one["value"] is None and not one["refused"]}
+    near = _beside_silent(loaded, silent, min(wait, BESIDE)) if silent else {}
+    return [{**one, "words": f"{one['words']}{_as_near(one, near)}"} for one in told]
+
+
+def _beside_silent(loaded: Loaded, silent: set[str], wait: float) -> dict[str, str]:
+    """Return what speaks beside each silent topic; listened for so long [s]."""
+    from bridge.mqtt.ear import Ear  # noqa: PLC0415  (only here is a network library needed)
+
+    folders = {topic.rpartition("/")[0] for topic in silent} - {""}
+    heard: set[str] = set()
+    with suppress(CannotReachError), Ear(loaded.cabin.broker, [f"{folder}/+" for folder in sorted(folders)]) as ear:
+        heard.update(message.topic for _, message in ear.hear(wait) if message is not None)
+    return {topic: near for topic in silent if (near := spoke_beside(topic, heard - silent))}
+
+
+def _as_near(one: dict[str, Any], near: dict[str, str]) -> str:
+    if one["topic"] not in near:
+        return ""
+    named = near[one["topic"]]
+    first = named.partition(", ")[0]
+    again = f": `revival setup --relay-state {first}` takes it" if one["meter"] == "relay_state" else ""
+    return f" Beside it speaks {named}{again}"
 
 
 def _first_value(

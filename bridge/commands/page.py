@@ -95,6 +95,16 @@ def let_phones_in(config: Path) -> None:
     lines += [] if table and {"token_file", "token_env"} & table.keys() else [TOKEN_FILE]
     if not lines:
         return
+    print(f"--phones writes into {config}, under [page]:  {'  and  '.join(lines)}")
+    print(
+        "That means: every device in every network of this host can open the page and see the bank, and whoever types"
+    )
+    print(
+        "the token there enters readings and acts. Without a certificate it is not encrypted: only for a network that"
+    )
+    print("you trust, never for the internet.")
+    if sys.stdin.isatty() and input("Write it? [yes]: ").strip().lower() not in {"", "y", "yes"}:
+        raise UsageError("nothing was written: the page stays as it was")
     for line in lines:
         text = add_table(text, "[page]", [line]) if table is None else set_key(text, "[page]", 0, line)
         table = table or {}

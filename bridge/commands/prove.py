@@ -101,9 +101,11 @@ def _auto_off(loaded: Loaded, bank: str) -> float | None:
 def words(bank: str, proof: dict[str, Any], *, auto_off: float | None = None) -> str:
     """Return the result for people; `auto_off` as the cabin file has it [s]."""
     if not proof["passed"]:
+        # what was not seen to open by itself says itself how it is proved again
+        again = "" if proof["note"] == proof.get("own", {}).get("why") else "; find the cause, then prove it again"
         return (
-            f"{bank}: FAILED after {proof['seconds']:.1f} s: {proof['note']}. The relay was ordered open and stays so; "
-            "find the cause, then prove it again."
+            f"{bank}: FAILED after {proof['seconds']:.1f} s: {proof['note']}. The relay was ordered open and stays "
+            f"so{again}."
         )
     time = f"open {proof['seconds']:.2f} s after the order" if proof["seconds"] else "no time could be measured"
     missing = f"; not shown: {proof['not_shown']}" if proof["not_shown"] else ""

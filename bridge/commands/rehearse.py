@@ -277,7 +277,7 @@ class Rehearsal:
 def passed(config: Path) -> frozenset[str]:
     """Return the banks whose rehearsal came out with the cabin file as it stands now."""
     try:
-        kept = json.loads(_kept(config).read_text("ascii"))
+        kept = json.loads(played(config).read_text("ascii"))
         return frozenset(kept["banks"]) if kept["file"] == _digest(config) else frozenset()
     except (OSError, ValueError, TypeError, KeyError):
         return frozenset()
@@ -287,10 +287,11 @@ def _remember(config: Path, digest: str, bank: str) -> None:
     """Keep that a bank's rehearsal came out with a file: nobody is asked for it again before the file is changed."""
     banks = sorted({bank, *(passed(config) if digest == _digest(config) else ())})
     with suppress(OSError):  # where nothing may be written it is only proposed again
-        _kept(config).write_text(json.dumps({"file": digest, "banks": banks}), "ascii")
+        played(config).write_text(json.dumps({"file": digest, "banks": banks}), "ascii")
 
 
-def _kept(config: Path) -> Path:
+def played(config: Path) -> Path:
+    """Return where it is kept beside the cabin file that rehearsals of it came out well."""
     return config.with_name(f".{config.name}.rehearsed")
 
 

@@ -6,6 +6,7 @@ import argparse
 import os
 import pwd
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -16,9 +17,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bridge.commands.files import add_config
-from bridge.config import SYSTEM_DATA, SYSTEM_FOLDER, load
+from bridge.commands.rehearse import played
+from bridge.config import SYSTEM_DATA, SYSTEM_FOLDER, Loaded, load
 from bridge.errors import BridgeError, UsageError
 from bridge.runtime.control_socket import ask
+from bridge.settings import Cabin
 
 NAME = "revival-bridge.service"
 UNITS = Path("/etc/systemd/system")
@@ -143,13 +146,37 @@ def _stays() -> list[str]:
     if named is not None:
         lines.append(f"  the cabin file {named[1]}, and the secrets that it names")
         with suppress(BridgeError):
-            cabin = load(Path(named[1])).cabin
+            loaded = load(Path(named[1]))
+            cabin = loaded.cabin
             relay = bool(cabin.relays)
             lines.append(f"  the journal {cabin.journal.path}, with all that was measured and noted")
-            lines.append(f"  on the broker, what the bridge announced below {cabin.root}")
+            beside = [path for path in _beside(Path(named[1]), loaded) if path.exists()]
+            if beside:
+                files_too = " ".join(shlex.quote(str(path)) for path in beside)
+                lines.append(f"  what lies beside the cabin file; it goes with: rm {files_too}")
+            lines.append(f"  on the broker, what the bridge announced below {cabin.root}; it goes with:")
+            lines.append(f"    {_clearing(cabin)}")
+            if loaded.model.hub is not None:
+                lines.append("    and the documents for a hub: run the bridge once with [hub] taken out of the file")
     lines.append(f"  the program: {_removal(Path(sys.prefix))}")
     told = "The relay is told to open when the bridge ends: see that it is open." if relay else ""
     return [*lines, f"{told} Nobody watches the bank now: is it charged, switch the charger off by hand.".strip()]
+
+
+def _beside(config: Path, loaded: Loaded) -> list[Path]:
+    """Return the small files that commands have put beside the cabin file."""
+    page = loaded.model.page
+    token = [config.parent / page.token_file] if page is not None and page.token_file is not None else []
+    return [played(config), *token]
+
+
+def _clearing(cabin: Cabin) -> str:
+    """Return the command that clears what the bridge has left with the broker."""
+    broker = cabin.broker
+    login = f" -u {shlex.quote(broker.username)} -P PASSWORD" if broker.username else ""
+    devices = [cabin.site, *(f"{cabin.site}-{bank}" for bank in cabin.banks)]
+    topics = " ".join(f"-t '{cabin.root}/{device}/#'" for device in devices)
+    return f"mosquitto_sub -h {broker.host} -p {broker.port}{login} {topics} --remove-retained --retained-only -W 5"
 
 
 def _removal(prefix: Path) -> str:

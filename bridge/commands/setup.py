@@ -157,7 +157,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not asker.asks and (assumed := assumptions(asker, loaded, found)):
         print(for_screen("\n".join([HEAD, *(f"  {line}" for line in assumed)])))
     newer = file.read_bytes() != before
-    print(for_screen("\n".join(_next(file, loaded, newer, asker.flowing))))
+    print(for_screen("\n".join(_next(file, loaded, newer, asker))))
     return 0
 
 
@@ -205,14 +205,8 @@ def _embedded() -> bool:
     return find_spec("iotcore") is not None
 
 
-def _next(file: Path, loaded: Loaded, newer: bool, flowing: dict[str, str]) -> Iterable[str]:
-    """Say what comes next, in the order in which it is done; a bridge that runs has to take a `newer` file first.
-
-    Parameters
-    ----------
-    flowing : dict
-        What was heard to flow into each bank that is charged already.
-    """
+def _next(file: Path, loaded: Loaded, newer: bool, asker: Asker) -> Iterable[str]:
+    """Say what comes next, in the order in which it is done; a bridge that runs has to take a `newer` file first."""
     at = "" if file == FILE else f" --config {file}"
     behind = {name for name, bank in loaded.cabin.banks.items() if bank.relay is not None}
     relay, unplayed = bool(behind), behind - rehearse.passed(file)
@@ -235,7 +229,7 @@ def _next(file: Path, loaded: Loaded, newer: bool, flowing: dict[str, str]) -> I
     ]
     yield "next, in this order:"
     if not runs_already:
-        for name, words in flowing.items():
+        for name, words in asker.flowing.items():
             stops = ", which opens its relay first," if name in behind else ","
             yield f"  at once `revival run{at}`{stops} or the charger off: {name} is charged unwatched: {words}"
     if runs_already and newer:
@@ -249,6 +243,13 @@ def _next(file: Path, loaded: Loaded, newer: bool, flowing: dict[str, str]) -> I
             whose = f" --bank {name}" if len(loaded.cabin.banks) > 1 else ""
             such = Chargers(bank.cells, bank.capacity).example()
             yield f'  the charger of {name} is not known: `{again}{whose} --charger`, such as "{such}"'
+    for name, place in asker.open_way.items():
+        whose = f" --bank {name}" if len(loaded.cabin.banks) > 1 else ""
+        yield (
+            f"  the AMPS of {name} are MISSING: {place} is not read, for nobody knows which way it counts, and without "
+            f"amps phases and hours stay unknown. At the first charge, once it is above zero: "
+            f'`{again}{whose} --take "{place} as charging"`; where it is below zero then, "... as discharging"'
+        )
     width = min(max(len(step[0]) for step in steps if step), WIDE)
     yield from (f"  {step[0]:<{width}}   {step[1]}" for step in steps if step)
     yield "  as a service of this host: `revival service install` says what it does, and what root has to do"

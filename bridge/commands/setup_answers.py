@@ -88,6 +88,8 @@ class Asker:
         self.heard: Collector | None = None
         #: Bank -> what was heard to flow into it.
         self.flowing: dict[str, str] = {}
+        #: Bank -> its current, where nobody knows which way it counts.
+        self.open_way: dict[str, str] = {}
         #: Order topic of a relay -> where it tells its state, where its owner named that and was asked for the other.
         self.states: dict[str, str] = {}
 
@@ -481,7 +483,7 @@ class Chargers(NamedTuple):
         if plain is None:
             raise ValueError(f'volts of one cell or of the bank, such as "2.6 V" or "{2.6 * self.cells:g} V"')
         volts = float(plain[1])
-        each = round(volts if volts <= MOST else volts / self.cells, 4)
+        each = round(volts if volts <= MOST else volts / self.cells, 6)
         if not LEAST_EQUALISE <= each < self.ceiling:
             raise ValueError(
                 f"{volts:g} V is {each:.2f} V for each of {self.cells} cells: a bank is equalised above "

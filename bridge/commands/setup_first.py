@@ -79,6 +79,12 @@ from rules.bank import QUANTITIES, Bank
 
 #: Without one of these there is little to watch, so an offered one is asked about [quantity].
 ESSENTIAL = ("voltage", "current", "electrolyte_temperature")
+#: Said before a wait in which nothing can be asked yet.
+MEANWHILE = (
+    "nothing is asked for about {seconds:.0f} s now; what is asked then, to look up meanwhile: volts and ampere-hours "
+    "on a block, how many in series and in parallel, the charger's settings, and of a relay its order topic, its "
+    "auto-off and how it is when its power comes back"
+)
 #: So many candidates are shown for each.
 SHOWN = 4
 
@@ -98,17 +104,11 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     said = [option for option in OF_A_RELAY if getattr(arguments, option.replace("-", "_")) is not None]
     if said and (arguments.relay == "none" or (arguments.relay is None and not asker.asks)):
         raise UsageError(f"--{said[0]}: is said of a relay: name its order topic as well, --relay TOPIC")
-    named = ""
-    for option in ("site", "bank"):  # before anybody waits
-        if getattr(arguments, option) is not None:
-            named = asker.answer(option, "", "", read_identifier)
-    if arguments.ac_voltage is not None:
-        asker.answer(MAINS, "", "", read_mains)
-    named = named if arguments.bank is not None else ""
+    named = _see_options(asker)
     # a broker that is not there is told before anybody has answered anything
     settings, secret = _let_in(asker, file)
-    _see_flooded(asker)
     judged = min(arguments.judge, arguments.seconds)
+    _see_flooded(asker, arguments.seconds + judged)
     if arguments.relay is not None:
         _see_orders(asker, [])  # by its name, before anybody waits
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console, named)
@@ -157,9 +157,23 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     return found
 
 
-def _see_flooded(asker: Asker) -> None:
+def _see_options(asker: Asker) -> str:
+    """Refuse what cannot be before anybody waits; return what the bank is called, where somebody has said it."""
+    named = ""
+    for option in ("site", "bank"):
+        if getattr(asker.arguments, option) is not None:
+            named = asker.answer(option, "", "", read_identifier)
+    if asker.arguments.ac_voltage is not None:
+        asker.answer(MAINS, "", "", read_mains)
+    return named if asker.arguments.bank is not None else ""
+
+
+def _see_flooded(asker: Asker, waits: float) -> None:
+    """Refuse a bank that is not flooded; say what is asked after the wait [s] in which it is heard."""
     if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
         raise UnsafeStateError(SEALED)
+    if asker.asks:
+        asker.console.print(MEANWHILE.format(seconds=waits), markup=False)
 
 
 def _say_name(asker: Asker, name: str) -> None:
@@ -290,6 +304,8 @@ def completed(asker: Asker, bank: Found, heard: Heard, scale: str = "") -> Found
         )
         if chosen is not None:
             own = taken_and_asked(asker, offered[chosen], may_wait=True)
+            if own is offered[chosen]:
+                asker.open_way[bank.name] = told(own)
             guesses = [own if one is offered[chosen] else one for one in guesses]
     guesses = _air(asker, bank, guesses, scale)
     strings = [one for one in guesses if one.quantity == "string_current" and one.sure >= SURE_ENOUGH]

@@ -237,7 +237,8 @@ def equalise_line(volts: float) -> str:
     >>> equalise_line(2.6)
     'equalise = "2.6 V"'
     """
-    return f'equalise = "{volts:.4g} V"'
+    # so many digits that the bank's volts, which somebody may have said, come back as they were said
+    return f'equalise = "{volts:.7g} V"'
 
 
 def relay_lines(relay: HeardRelay, words: RelayWords) -> list[str]:

@@ -70,6 +70,13 @@ WITNESS = (
     "Say who heard the relay and saw the charger go out, with `revival witness --name YOU`: nothing else here can show "
     "it, and after three minutes the test has failed."
 )
+#: Where the relay was not seen to open by itself: which proof is taken, and the other way out with what it costs.
+OWN_OFF = (
+    "Set the auto-off in the relay itself and measure it with `revival prove --auto-off`, clear of the posts: it "
+    "was not seen to open by itself, and a plain proof is refused. Where it has none, `revival setup --auto-off none`, "
+    "start the bridge anew and prove it then: nothing opens it once broker or network are gone, and the charger runs "
+    "on until somebody comes."
+)
 #: Chores that ask for the charger to be off, wherever they stand in the list: then nobody is told to let it run.
 _ASK_OFF = AT_THE_POSTS | _STILL_SAID | _NO_PATIENCE
 
@@ -121,11 +128,20 @@ def _without_first_aid(situation: Situation, flags: Sequence[str]) -> Steps:
     if "fire-noted" in flags:  # nothing stands in front of it or beside it
         first, *then = lines("fire-noted", now)
         return Steps(first, tuple(then))
-    steps = _steps(situation, flags)
+    steps = _proved_as_it_may(_steps(situation, flags), situation.hangs)
     flows_on = now.told == "cut" and now.state == "off" and now.flows and not situation.proving
     if not flows_on or steps.first.startswith((switch_off(now, AT_THE_WALL), switch_off(now, OUTSIDE))):
         return steps
     return Steps(f"{switch_off(now, switch_place(now))}.", (steps.first, *steps.then)[:MOST_LINES])
+
+
+def _proved_as_it_may(steps: Steps, hangs: bool) -> Steps:
+    """Return the steps with the proof that would be taken: a plain one is refused of a relay that `hangs`."""
+    if not hangs:
+        return steps
+    plain = FLAGS["proof-test-missing"].action
+    first, *then = [OWN_OFF if line == plain else line for line in (steps.first, *steps.then)]
+    return Steps(first, tuple(then))
 
 
 def _steps(situation: Situation, flags: Sequence[str]) -> Steps:

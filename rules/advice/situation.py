@@ -58,6 +58,8 @@ class Situation(NamedTuple):
         The same, where they show one that is nearly charged [1].
     against : Contradiction or None
         Gravities of a charged bank that rested at volts which are not.
+    hangs : bool
+        The relay was not seen to open by its own auto-off, so no plain proof test is taken.
     charged_for : float
         How long a bank has been charged of late without a long stop [s].
     given_up : bool
@@ -89,5 +91,6 @@ class Situation(NamedTuple):
     nearly: float | None = None
     against: Contradiction | None = None
     blind: str = ""
+    hangs: bool = False
     charged_for: float = 0.0
     given_up: bool = False

@@ -49,7 +49,7 @@ from rules.safety.latching import (
     taken_back,
 )
 from rules.safety.over_now import LIMITED, against_closing, over_now
-from rules.safety.own_off import AS_WRITTEN, NOTHING_TO_SEE, own_off_words, window
+from rules.safety.own_off import AS_WRITTEN, NOTHING_TO_SEE, own_off_words, stuck_words, window
 from rules.safety.permits import (
     EXTENSION,
     LONGEST_ROUND,
@@ -140,6 +140,7 @@ __all__ = [
     "remember_blocks",
     "reset_refused",
     "standing",
+    "stuck_words",
     "taken_back",
     "water_used",
     "window",

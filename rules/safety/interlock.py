@@ -25,7 +25,7 @@ from rules.safety.closing import (
 )
 from rules.safety.evidence import Pending, confirmed, still_missing
 from rules.safety.latching import FIRE_NOTED, NOTED_BY_A_PERSON, joined
-from rules.safety.own_off import Ended
+from rules.safety.own_off import Ended, stuck_words
 from rules.safety.proof import (
     FLOWS_FOR,
     PROOF_GOOD_FOR,
@@ -35,6 +35,7 @@ from rules.safety.proof import (
     seen_beside,
     stop_proof,
     try_by_itself,
+    unproved,
     witnessed,
 )
 from rules.safety.read_back import (
@@ -56,7 +57,8 @@ __all__ = [
     "READ_BACK", "RETURNS_PER_DAY",
     "Ended", "Finding", "Interlock", "Latch", "Outcomes", "Proof", "Seen",
     "begin_proof", "blocked_by", "can_show", "decide", "disobeyed", "link_changed", "moments", "other_source",
-    "provable", "retold", "seen_beside", "shows_open", "stop_proof", "unconfirmed", "unready", "witnessed",
+    "provable", "retold", "seen_beside", "shows_open", "stop_proof", "stuck_words", "unconfirmed", "unproved",
+    "unready", "witnessed",
 ]  # fmt: skip
 
 #: A bypass is for silence only and at most this long [min].
@@ -267,11 +269,11 @@ def moments(bank: Bank, lock: Interlock) -> tuple[float, ...]:
     )
 
 
-def unready(lock: Interlock) -> dict[str, Finding]:
+def unready(bank: Bank, lock: Interlock) -> dict[str, Finding]:
     """Return what a round that was started no longer has: a proof that failed since, a checklist taken back."""
     found: dict[str, Finding] = {}
     if lock.started and not lock.proving and not lock.proof.passed:
-        found["proof-test-missing"] = Finding(reason=lock.proof.note or "the relay was never proved")
+        found["proof-test-missing"] = Finding(reason=unproved(bank, lock))
     if lock.started and not lock.checklist_by:
         found["checklist-open"] = Finding(reason="the start checklist is not confirmed")
     return found

@@ -32,6 +32,11 @@ NO_REPORT = "the current fell, but the relay never reported open: nobody knows w
 UNMOVED = "the relay reported open by itself, but the current did not fall: a contact that hangs, or another source"
 NOTHING_TO_SEE = "it reports no state, and too little current flowed to see it fall by itself"
 AS_WRITTEN = "as written, not tested"
+#: The other way out, and what it costs.
+WITHOUT_ONE = (
+    "where it has no auto-off, `revival setup --auto-off none`, start the bridge anew and `revival prove`: then "
+    "nothing opens it once broker or network are gone, and the charger runs on until somebody comes"
+)
 
 
 class Ended(NamedTuple):
@@ -94,6 +99,25 @@ def own_off_words(auto_off: float | None, own: OwnOff) -> str:
     return f"opens by itself after {own.seconds:.0f} s, measured on {day}" if own.written == auto_off else AS_WRITTEN
 
 
+def stuck_words(relay: Relay | None, own: OwnOff) -> str:
+    """Say that the relay was not seen to open by itself, by what the cabin file says of it now; empty where it may.
+
+    Examples
+    --------
+    >>> tried = OwnOff(1795590000.0, 0.0, 90.0, "the relay was not seen to open by itself within 105 s")
+    >>> stuck_words(Relay(auto_off=90.0), tried) == tried.why, stuck_words(Relay(auto_off=None), tried)
+    (True, '')
+    """
+    if relay is None or not relay.auto_off or not own.why:
+        return ""
+    if relay.auto_off == own.written:
+        return own.why
+    return (
+        f"the relay was not seen to open by itself when {own.written:g} s were written, and was not tried since with "
+        f"{relay.auto_off:g} s: `revival prove --auto-off`; {WITHOUT_ONE}"
+    )
+
+
 def look(relay: Relay, lock: Interlock, at: float, seen: Seen) -> tuple[Interlock, Ended | None]:
     """Look once at a relay that was told to close and is not told again, at this moment [s since the epoch].
 
@@ -113,7 +137,7 @@ def look(relay: Relay, lock: Interlock, at: float, seen: Seen) -> tuple[Interloc
     why = (
         f"the relay was not seen to open by itself within {latest:g} s, though {written} are written: with broker "
         f"or network gone it stays closed and the charger runs on; set {written} in the relay itself, then "
-        "`revival prove --auto-off`"
+        f"`revival prove --auto-off`; {WITHOUT_ONE}"
     )
     return lock, Ended(waited, why, stuck=True)
 

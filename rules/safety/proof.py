@@ -10,7 +10,7 @@ from __future__ import annotations
 from rules.bank import Bank
 from rules.events import Event, Order
 from rules.safety.closing import AUTO_OFF_MISSING, NOT_A_FAULT, RETURNS_PER_DAY, close, returns_today
-from rules.safety.own_off import NOTHING_TO_SEE, Ended, look, own_off_words, window
+from rules.safety.own_off import NOTHING_TO_SEE, Ended, look, own_off_words, stuck_words, window
 from rules.safety.read_back import SLOWEST_METER, fallen, goes_backward, provable, shows_open
 from rules.safety.state import (
     NOT_REPEATED,
@@ -312,6 +312,16 @@ def _failed(
         needs_resume=True,
         withdrawn_for="",
         current_before=before,
+    )
+
+
+def unproved(bank: Bank, lock: Interlock) -> str:
+    """Say why the relay counts as not proved, by what the cabin file says of it now."""
+    proof = lock.proof
+    if not proof.own.why or proof.note != proof.own.why:
+        return proof.note or "the relay was never proved"
+    return stuck_words(bank.relay, proof.own) or (
+        "the relay was not proved since the cabin file says that it has no auto-off of its own"
     )
 
 

@@ -29,6 +29,7 @@ from rules.safety import (
     TOP_UP_AT,
     out_until,
     reset_refused,
+    stuck_words,
     water_used,
 )
 from rules.step.charged import contradiction, read_full, read_nearly_full
@@ -110,6 +111,7 @@ def situation(bank: Bank, memory: Memory, view: View, now: ChargerNow, at: float
         nearly=read_nearly_full(bank, memory, view, at) if told == "waking" else None,
         blind=_blind(bank, memory, told, unseen, now),
         against=contradiction(bank, memory, at) if told == "waking" else None,
+        hangs=bool(stuck_words(bank.relay, lock.proof.own)),
         charged_for=phase.track.on_seconds,
         given_up=phase.stop_awaited > 0.0,
     )

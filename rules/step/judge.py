@@ -108,7 +108,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     blocking = {name: finding for name, finding in limits.items() if name != "frozen-risk" or not machine.woken}
     against = permits.obstacles(bank, lock.started, machine, missing, lock.bypasses, silent, suspect, blocking, at)
     # A round that is over needs no proof and no checklist: the next one asks for them.
-    unready = interlock.unready(lock) if bank.relay is not None and machine.phase not in findings.ENDED else {}
+    unready = interlock.unready(bank, lock) if bank.relay is not None and machine.phase not in findings.ENDED else {}
     against.update(unready)
     lock, ordered = interlock.decide(bank, interlock.retold(lock, disobeyed, seen, at), at, hazards, against, seen)
     if lock.started and (posts := permits.at_the_posts(bank, memory.hand)):

@@ -107,13 +107,8 @@ def start_blockers(bank: Bank, memory: Memory, view: View, at: float) -> dict[st
     if not lock.checklist_by:
         against["checklist-open"] = CHECKLIST_OPEN
     if not lock.proof.passed:
-        against["proof-test-missing"] = _unproved(lock)
+        against["proof-test-missing"] = interlock.unproved(bank, lock)
     return against
-
-
-def _unproved(lock: Interlock) -> str:
-    """Say why the relay counts as not proved."""
-    return lock.proof.note or "the relay was never proved"
 
 
 def _tripped(lock: Interlock, at: float) -> str:
@@ -193,7 +188,7 @@ def resume_refused(bank: Bank, memory: Memory, at: float) -> str:
     if not lock.checklist_by:
         return "the start checklist is not confirmed for the blocks as they are joined now"
     if not lock.proof.passed and not lock.proving:
-        return f"{_unproved(lock)}: no resume before a proof test has passed"
+        return f"{interlock.unproved(bank, lock)}: no resume before a proof test has passed"
     if posts := at_the_posts(bank, memory.hand):
         return f"{posts} is noted, and nothing charges while it is: {put_right(bank, memory.hand)}"
     if over := over_the_mark(memory.hand):
@@ -317,7 +312,7 @@ def _against_own(bank: Bank, lock: Interlock, own: bool) -> str:
     """Say why a proof test may not be with, or without, a trial of the relay's own auto-off; empty where it may."""
     if bank.relay is None or not bank.relay.auto_off:
         return "the cabin file has no auto_off for this relay: there is nothing to try" if own else ""
-    return "" if own else lock.proof.own.why
+    return "" if own else interlock.stuck_words(bank.relay, lock.proof.own)
 
 
 def _ended_early(bank: Bank, memory: Memory, at: float, why: str) -> tuple[Interlock, tuple[Outcome, ...]]:

@@ -96,6 +96,8 @@ def test_phones_are_let_in_by_one_command(tmp_path: Path, capsys: pytest.Capture
     assert cabin.degrees == "degF", "as the file says, or its only thermometer"
     told = capsys.readouterr().out
     assert told.count("token made") == told.count("stands now") == 1 and "\u2588" in told
+    before = told.partition("stands now")[0]
+    assert "every device in every network of this host can open the page" in before and "not encrypted" in before
     assert told.count(f"opens it at port {page.port}") == 1 and "http://0.0.0.0" not in told
     assert (tmp_path / "page-token").read_text().strip() not in told
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import socket
 from collections.abc import Callable
 from pathlib import Path
@@ -234,6 +235,12 @@ def test_a_current_whose_way_nobody_knows_waits_commented_out_for_the_first_char
     assert "left out for now: it stands commented out in the file" in told and 'as charging"`' in told
     assert not [one for one in config.load(file).routes.mappings if one.quantity == "current"]
     assert "Doubtful, so commented out" in file.read_text()
+    # and the last that is said names what is missing, and the one command that adds it
+    last = told.partition("next, in this order:")[2]
+    assert "the AMPS of battery are MISSING: shed/battery/current is not read" in last
+    (command,) = re.findall(r'`revival (setup --take "shed/battery/current as charging")`', last)
+    assert main([*shlex.split(command), "--output", str(file)]) == 0
+    assert [one.sign for one in config.load(file).routes.mappings if one.quantity == "current"] == [1.0]
 
 
 def test_a_current_that_nobody_took_is_offered_again_and_then_stands_once(

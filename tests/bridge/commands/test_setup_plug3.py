@@ -63,6 +63,8 @@ def test_the_relay_that_was_heard_is_what_enter_takes_and_where_it_takes_orders_
     code, shown = typed_into(first(port), [*BANK, "", "", "90 s", "open", "", "none"], tmp_path)
     told = " ".join(shown.split())
     assert code == 0, shown
+    before = told.partition("hearing everything")[0]
+    assert "nothing is asked for about 4 s now" in before and "to look up meanwhile: volts and ampere-hours" in before
     assert "Enter takes what stands in [ ]; none where it switches anything else" in told
     assert f"[{STATE}]: " in told and f"[{ORDERS}]: " in told
     (relay,) = config.load(tmp_path / "cabin.toml").cabin.relays
@@ -121,6 +123,26 @@ def test_a_relay_that_comes_later_is_heard_and_a_state_that_is_misspelt_is_asked
         assert main(["setup", *HASTE, "--yes", "--output", str(file), *words]) == 0
         said = " ".join(capsys.readouterr().err.split())
         assert f"nothing was heard at barn/plug3/stat; heard beside it: {STATE}" in said, said
+    # what was taken all the same is found by the check
+    assert main(["check", "--connect", "--wait", "4", "--config", str(file)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"Beside it speaks {STATE}: `revival setup --relay-state {STATE}` takes it" in said, said
+
+
+@pytest.mark.parametrize("said", ["31.6 V", "2.63 V", "15.8"])
+def test_volts_to_equalise_at_come_back_as_they_were_said(
+    said: str, port: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, volts = tmp_path / "cabin.toml", float(said.split(maxsplit=1)[0])
+    assert main([*first(port), "--yes", "--output", str(file)]) == 0
+    if volts > 30.0:
+        file.write_text(file.read_text().replace("cells = 6,", "cells = 12,"))
+    capsys.readouterr()
+    assert main(["setup", "--output", str(file), "--equalise", said]) == 0
+    of_bank = volts if volts > 3.0 else 6 * volts
+    assert f"equalise at {of_bank:g} V" in capsys.readouterr().out
+    (table,) = config.load(file).model.bank
+    assert round(table.equalise * (12 if volts > 30.0 else 6), 3) == of_bank
 
 
 def test_a_relay_of_two_banks_is_described_once(make_broker: Callable[..., Broker], tmp_path: Path) -> None:

@@ -40,6 +40,14 @@ def trying(fold: Fold | None = None) -> Fold:
     return fold
 
 
+def next_step(fold: Fold) -> str:
+    """What is to be done next, as it was last said."""
+    fold.memory = fold.memory._replace(shown="")
+    fold.wait(1, every=1, **{**USUAL, "current": 0.0})
+    assert fold.derived is not None
+    return " ".join((fold.derived.next_step, *fold.derived.then))
+
+
 def opens(fold: Fold, amps: float = 0.0) -> None:
     """The relay opens now, and says so where it says anything; the current goes as it is said."""
     fold.at += 0.5
@@ -125,9 +133,14 @@ def test_a_relay_that_never_opens_by_itself_is_cut_at_once_and_counts_as_not_pro
     proof = fold.lock.proof
     assert not proof.passed and proof.note == proof.own.why
     assert "was not seen to open by itself within 105 s" in proof.note and "set 90 s in the relay itself" in proof.note
+    assert "`revival prove --auto-off`" in proof.note and "`revival setup --auto-off none`" in proof.note
+    assert "then nothing opens it once broker or network are gone" in proof.note
     assert told(fold, "auto-off")["opened"] is False and "NOT seen to open" in str(told(fold, "proof")["own"])
     opens(fold)
     assert "open by itself" in fold.act("start") and not fold.lock.allowed
+    said = next_step(fold)
+    assert "`revival prove --auto-off`" in said and "`revival setup --auto-off none`" in said
+    assert "with `revival prove`, clear" not in said, "a plain proof is refused"
     assert fold.act("prove") == proof.own.why, "a plain proof shows nothing of it"
     fold.memory = from_text(to_text(fold.memory)).memory
     fold.fold(Command("north", "boot", fold.at))
@@ -159,6 +172,13 @@ def test_another_relay_or_none_written_ends_what_a_stuck_auto_off_withholds() ->
     assert without.act("prove") == "" and "nothing to try" in Fold(without.bank, fold.memory, fold.at).act(
         "prove", auto_off=True
     )
+    # what was said of the 90 s is not said of a relay that has none, nor of other seconds
+    bare = Fold(without.bank, fold.memory, fold.at)
+    assert bare.act("start").endswith("it has no auto-off of its own") and "90 s" not in bare.act("start")
+    assert "`revival prove`" in next_step(bare)
+    shorter = Fold(make_bank(relay=Relay(reports_state=True, auto_off=60.0)), fold.memory, fold.at)
+    assert "was not tried since with 60 s: `revival prove --auto-off`" in shorter.act("prove")
+    assert "set 90 s" not in shorter.act("start")
     fold.fold(Command("north", "relay-changed", fold.at))
     assert fold.lock.proof.own == OwnOff() and fold.act("prove") == ""
 

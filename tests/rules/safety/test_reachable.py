@@ -48,7 +48,7 @@ def look(state: State, at: float) -> tuple[State, list[Order]]:
     """One second's judgement, and the contact obeys."""
     lock, closed, wrong = state
     obstacles = {} if lock.started else {"not-started": Finding()}
-    obstacles |= unready(lock)
+    obstacles |= unready(BANK, lock)
     hazards = HOT if wrong == "hot" else {}
     lock, outcomes = decide(BANK, lock, at, hazards, obstacles, seen(lock, closed, at - 0.5))
     orders = [each for each in outcomes if isinstance(each, Order)]
