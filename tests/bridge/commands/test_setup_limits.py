@@ -73,7 +73,7 @@ def test_what_has_to_stay_below_the_acids_limit_goes_down_with_it(
         (["--current-limit", "25 V"], 'amps of one string, such as "25 A"'),
         (["--current-limit", "9000"], "limits.string_current"),
         (["--ac-voltage", "mains"], 'volts of the outlet, such as "120 V" or "230 V"'),
-        (["--ac-voltage", "12 V"], "ac_voltage"),
+        (["--ac-voltage", "12 V"], "12 V is no outlet, which has 80 to 500 V"),
     ],
 )
 def test_a_limit_that_cannot_be_is_refused(
