@@ -50,7 +50,7 @@ def test_install_says_and_does_the_same_and_uninstall_takes_it_away(
 ) -> None:
     config = someones(write_cabin(host, 1, extra='\n[page]\ntoken_file = "page-token"\n'))
     for beside in ("page-token", f".{config.name}.rehearsed"):
-        (host / beside).write_text("x" * 24)
+        (host / beside).write_text("abcdefghijklmnopqrstuvwx\n")
     assert main(["service", "install", "--config", str(config)]) == 0
     said = capsys.readouterr().out
     told = (host / "told").read_text().splitlines()
