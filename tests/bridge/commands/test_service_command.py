@@ -71,6 +71,47 @@ def test_install_says_and_does_the_same_and_uninstall_takes_it_away(
     assert f"it goes with: rm {host}/.{config.name}.rehearsed {host}/page-token" in said
     topics = "-t 'homie/5/tarn-hut/#' -t 'homie/5/tarn-hut-north/#'"
     assert f"mosquitto_sub -h 127.0.0.1 -p 1 {topics} --remove-retained" in said
+    assert not (host / "units" / service.NAME).exists()
+    assert config.exists()
+    assert (host / "told").read_text().splitlines()[-2:] == [f"disable --now {service.NAME}", "daemon-reload"]
+    assert main(["service", "uninstall"]) == 2
+
+
+def test_print_does_nothing_and_needs_nobodys_leave(
+    host: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = someones(write_cabin(host, 1))
+    monkeypatch.setattr(os, "geteuid", lambda: 1000)
+    assert main(["service", "install", "--print", "--config", str(config)]) == 0
+    assert "Nothing was done." in capsys.readouterr().out
+    assert not (host / "told").exists() and not list((host / "units").iterdir())
+    assert main(["service", "install", "--config", str(config)]) == 2
+    assert f"sudo {sys.prefix}/bin/revival service install --config {config}" in capsys.readouterr().err
+    assert not (host / "told").exists()
+
+
+def test_another_unit_is_not_overwritten_silently(host: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    config = someones(write_cabin(host, 1))
+    (host / "units" / service.NAME).write_text("[Service]\nExecStart=/usr/bin/true\n")
+    assert main(["service", "install", "--config", str(config)]) == 2
+    assert "--force replaces it" in capsys.readouterr().err
+    assert main(["service", "install", "--config", str(config), "--force"]) == 0
+
+
+@pytest.fixture
+def outside(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A program whose Python lies in nobody's home."""
+    monkeypatch.setattr(sys, "base_prefix", "/usr")
+
+
+@pytest.mark.usefixtures("outside")
+def test_printing_says_what_stands_in_the_way_and_refuses_nobody(
+    host: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = write_cabin(host, 1)  # root's own, with its journal beside it
+    assert main(["service", "install", "--print", "--config", str(config)]) == 0
+    said = capsys.readouterr().out
+    assert f"by hand: {config} is root's, so its journal has to lie in /var/lib/revival" in said
     assert "systemctl enable revival-bridge" in said and said.rstrip().endswith("Nothing was done.")
     assert main(["service", "install", "--config", str(config)]) == 2, "and what was printed is so"
     assert "its journal has to lie in /var/lib/revival" in capsys.readouterr().err
