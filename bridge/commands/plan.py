@@ -20,6 +20,7 @@ from bridge.journal.snapshot import remembered
 from bridge.report.found import of_the_part, placed
 from bridge.report.owner import Units, in_scale, inputs_of
 from bridge.report.plan_sheet import sheet
+from bridge.report.resting import with_metered
 from bridge.report.round import noted_lately
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin
@@ -129,8 +130,10 @@ def run(arguments: argparse.Namespace) -> int:
     heard = None if arguments.ambient else _air(cabin, banks)
     if measured and heard is None:
         heard = _waited_for(cabin, banks)
+    now = time.time()
+    found = {name: with_metered(one, memories.get(name), now) for name, one in _noted(cabin, banks).items()}
     try:
-        given = _given(arguments, whole, banks, _noted(cabin, banks))
+        given = _given(arguments, whole, banks, {name: one for name, (one, _) in found.items()})
         given = given._replace(found=tuple(one._replace(tripped=trips.get(one.bank.id, "")) for one in given.found))
         made = plan(given._replace(unheard=measured) if heard is None else given._replace(ambient=heard))
     except ValueError as error:  # a unit that is wrong, or a value outside what is known of batteries
@@ -140,16 +143,19 @@ def run(arguments: argparse.Namespace) -> int:
         made = made._replace(common=(f"{air} counts with another, such as the warmest of the day.", *made.common))
     elif measured:
         made = made._replace(common=(_UNHEARD, *made.common))
+    taken = [f"{headed(name)}: {said}" if len(found) > 1 else said for name, (_, said) in found.items() if said]
+    if not (arguments.resting or arguments.resting_bank):  # what is typed counts
+        made = made._replace(common=(*taken, *made.common))
     if arguments.html is not None:
         try:
             arguments.html.write_text(sheet(made, cabin.site, whole, Units.of(cabin)), encoding="utf-8")
         except OSError as error:
             raise UsageError(f"cannot write {arguments.html}: {error.strerror}") from None
-    now = charged_now(cabin, banks)
+    charged = charged_now(cabin, banks)
     if arguments.json:
-        print(json.dumps({"now": now, **as_json(made)}, indent=2))
+        print(json.dumps({"now": charged, **as_json(made)}, indent=2))
     else:
-        print(as_text(made, cabin.site, arguments.explain, cabin.degrees, now))
+        print(as_text(made, cabin.site, arguments.explain, cabin.degrees, charged))
     return 0
 
 

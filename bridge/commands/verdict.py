@@ -199,10 +199,10 @@ def _of_blocks(bank: Verdict, blocks: list[Verdict]) -> list[str]:
         alike = block.reasons if block.word == NOT_JUDGED else (block.label, "")
         lines.setdefault(alike, []).append(block)
     said = []
-    for alike in lines.values():
-        as_whole = len(alike) > 1 and (alike[0].word, alike[0].reasons) == (bank.word, bank.reasons)
-        words = f"{spoken(NOT_JUDGED)}, for the same reason" if as_whole else _words(alike[0])
-        said.append(f"  {', '.join(block.label for block in alike):<{width}}  {words}")
+    for same in lines.values():
+        as_whole = len(same) > 1 and (same[0].word, same[0].reasons) == (bank.word, bank.reasons)
+        words = f"{spoken(NOT_JUDGED)}, for the same reason" if as_whole else _words(same[0])
+        said.append(f"  {', '.join(block.label for block in same):<{width}}  {words}")
     return said
 
 

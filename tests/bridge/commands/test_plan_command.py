@@ -21,6 +21,7 @@ from bridge.report.owner import Units
 from bridge.words.spoken import spoken
 from rules.bank import as_configured, halves
 from rules.events import Derived, Event, Reading
+from rules.meters import Trace
 from rules.plan.words import CAUTIONS, CHECKLIST
 from rules.safety import Interlock, Latch
 from rules.step.memory import Memory, initial
@@ -407,6 +408,49 @@ def remembering(cabin: Path, memory: Memory, *events: Event) -> None:
     journal = Journal.open(load(cabin).cabin.journal, {"north": ()})
     journal.submit(Batch(events=list(events), snapshots={"north": to_text(memory)}))
     journal.close(10.0)
+
+
+def with_volts(now: float, *, charged_at: float = 0.0, **volts: float) -> Memory:
+    """A memory whose meters told these volts half a minute ago."""
+    told = {name.replace("__", ":"): Trace(value=value, at=now - 30.0, quality="good") for name, value in volts.items()}
+    return initial()._replace(meters=told, charged_at=charged_at)
+
+
+BLOCKS = "".join(
+    f'\n[[bank.meter]]\ntopic = "north/n{n}"\nquantity = "block_voltage"\nunit = "V"\nindex = "N{n}"\n'
+    for n in range(1, 5)
+)
+SOUTH = '\n[[bank]]\nid = "south"'
+
+
+def test_volts_at_rest_that_the_meters_just_told_are_not_asked_for_again(planned: Any, cabin: Path) -> None:
+    cabin.write_text(CABIN.replace(SOUTH, BLOCKS + SOUTH), encoding="utf-8")
+    words, now = ("--bank", "north", *CHARGERS), time.time()
+    asked = "resting volts of the bank, or of every block"
+    assert asked in " ".join(planned(*words)[1].split()), "nothing was heard"
+    each = {"block_voltage__N1": 5.9, "block_voltage__N2": 5.8, "block_voltage__N3": 6.0, "block_voltage__N4": 5.9}
+    remembering(cabin, with_volts(now, **each))
+    said = " ".join(planned(*words)[1].split())
+    assert asked not in said and "Volts: of N1, N2, N3 and N4 as the meters showed them just now" in said
+    assert "on the charger today" in said
+    typed = " ".join(planned(*words, "--resting-bank", "23 V")[1].split())
+    assert "as the meters showed them" not in typed
+
+
+@pytest.mark.parametrize(
+    ("volts", "charged"), [({"voltage": 27.9}, None), ({"voltage": 24.4}, 3600.0)], ids=["on charge", "an hour ago"]
+)
+def test_volts_of_a_bank_that_is_charged_or_was_of_late_are_no_volts_at_rest(
+    planned: Any, cabin: Path, volts: dict[str, float], charged: float | None
+) -> None:
+    now = time.time()
+    remembering(cabin, with_volts(now, charged_at=0.0 if charged is None else now - charged, **volts))
+    assert "resting volts of the bank, or of every block" in " ".join(planned("--bank", "north", *CHARGERS)[1].split())
+
+
+def test_air_and_openings_are_written_in_one_way(planned: Any) -> None:
+    out = planned("--bank", "north", "--resting-bank", "23 V", "--shed", "30 m^3", *CHARGERS, "--explain")[1]
+    assert "m3/h" in out and "m^3/h" not in out and "cm^2" not in out
 
 
 def test_while_a_trip_stands_the_plan_says_it_first_and_orders_nothing_set(planned: Any, cabin: Path) -> None:
