@@ -264,6 +264,8 @@ class Derived(NamedTuple):
     gas_assumed_at: float | None = None
     # the charger is seen to be on: by current, by hand, or by volts that only a charger holds
     charging: bool = False
+    # of voltage, current or temperature that no living meter tells: by hand and when, what a meter told last and when
+    not_live: Mapping[str, str] = {}
 
 
 Outcome = Order | Event | Derived

@@ -345,16 +345,22 @@ def _when(at: float, day_only: bool = False) -> str:
 
 #: What a figure's age is kept under.
 _AGED = {"volts_per_cell": "voltage", "current": "current", "temperature": "electrolyte_temperature"}
+#: Beside which figure it stands by whom it is told, where no living meter tells it.
+_SAID_BY = {"volts_per_cell": "voltage"}
 #: A figure older than this is shown with its age [s]: meters report more often, people do not.
 OLD = 300.0
 
 
 def _amount(bank: dict[str, Any], field: str, unit: str, digits: int) -> str:
     value, age = bank[field], bank["freshness"].get(_AGED.get(field, ""), 0.0)
+    otherwise = bank["not_live"].get(_SAID_BY.get(field, field), "")
+    # Where a meter was heard before, the age is that of what it told, and not of what a hand did.
+    old = f"{_span(age)} old" if age > OLD and value is not None and "last heard" not in otherwise else ""
+    beside = ", ".join([each for each in ("" if field in _SAID_BY else otherwise, old) if each])
+    beside = f" ({beside})" if beside else ""
     if value is None:
-        return f"? {unit}"
-    old = f" ({_span(age)} old)" if age > OLD else ""
-    return f"{round(value, digits) + 0.0:.{digits}f} {unit}{old}"  # never -0.0
+        return f"? {unit}{beside}"
+    return f"{round(value, digits) + 0.0:.{digits}f} {unit}{beside}"  # never -0.0
 
 
 def _span(seconds: float) -> str:

@@ -177,6 +177,7 @@ def told_to(derived: Derived, scale: str) -> Derived:
         trip_reason=spoken(in_one_line(causes(derived.flags, derived.unsafe)), scale) if derived.tripped else "",
         safe_why=spoken(derived.safe_why, scale),
         remaining_reason=spoken(derived.remaining_reason, scale),
+        not_live={figure: spoken(how, scale) for figure, how in derived.not_live.items()},
         verdict=tuple([{**row, "reasons": _all_spoken(row.get("reasons"), scale)} for row in derived.verdict]),
         flags=flags,
     )

@@ -153,6 +153,11 @@ def verdict_json(verdicts: tuple[Mapping[str, object], ...]) -> str:
     return json.dumps(list(verdicts), ensure_ascii=False, separators=(",", ":")) if verdicts else UNKNOWN
 
 
+def words_json(words: Mapping[str, str]) -> str:
+    """Return sentences by name; unknown where there are none."""
+    return json.dumps(dict(words), ensure_ascii=False, separators=(",", ":")) if words else UNKNOWN
+
+
 def strings_json(strings: tuple[str, ...] | tuple[tuple[str, ...], ...]) -> str:
     """Return which blocks belong together, or which fell first."""
     return json.dumps(strings, ensure_ascii=False, separators=(",", ":")) if strings else UNKNOWN
@@ -432,6 +437,7 @@ BANK: tuple[Property, ...] = (
     Property("advice", "next-step", "Next step", "next_step", "string", text),
     Property("advice", "then", "What comes after it", "then", "json", strings_json, entity=""),
     Property("advice", "charger", "What is known of the charger", "charger", "string", text),
+    Property("health", "not-live", "Figures that no living meter tells", "not_live", "json", words_json, entity=""),
     Property("advice", "chores", "Chores and when they fall due", "chores", "json", chores_json, entity=""),
 )
 

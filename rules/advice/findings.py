@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from rules.bank import Bank
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from rules.bank import Bank, Meter
 from rules.bank_view import View
+from rules.events import moment
 from rules.hand import HandLog
-from rules.meters import CLOCK_OFF, FLOWS, RATE_WARNING, Thermal, Trace
+from rules.meters import CLOCK_OFF, FLOWS, HAND_GAP, RATE_WARNING, Thermal, Trace
 from rules.phase import PhaseMemory
 from rules.safety import OVER_CURRENT_FACTOR, Finding
 
@@ -54,6 +58,7 @@ def findings(
     hand: HandLog,
     raised: frozenset[str],
     at: float,
+    bypasses: Mapping[str, float] = MappingProxyType({}),
 ) -> dict[str, Finding]:
     """Return what the readings show that a person should know.
 
@@ -61,21 +66,15 @@ def findings(
     ----------
     raised : frozenset of str
         Names of flags that are up already, for those that end later than they begin.
+    bypasses : mapping
+        Until when the silence of a meter is excused [s since the epoch].
     at : float
         Now [s since the epoch].
     """
     found: dict[str, Finding] = {}
-    by_hand = [degrees for degrees in (hand.temperature_now(at), hand.case_now(at)) if degrees is not None]
-    probed = [] if view.hottest is None else [view.hottest]
-    # A person's thermometer may be in a warmer cell than the probe: the warmest counts.
-    hottest = max([*probed, *by_hand], default=None)
-    warning = bank.limits.temperature_warning
-    if hottest is not None and hottest >= warning - (WARNING_ENDS if "temperature-high" in raised else 0.0):
-        read = " (by hand)" if hottest not in probed else ""
-        # One limit is said, and it is the one of where the warmth was felt.
-        limits = bank.limits
-        stops = limits.temperature_case if hottest in (view.temperature_case, hand.case_now(at)) else limits.temperature
-        found["temperature-high"] = Finding(hottest, stops, "degC", f"warm{read}; the work stops at the limit")
+    warm = _warm(bank, traces, view, hand, raised, bypasses, at)
+    if warm is not None:
+        found["temperature-high"] = warm
     if thermal.rate is not None and thermal.rate > RATE_WARNING:
         found["temperature-rising-fast"] = Finding(thermal.rate, RATE_WARNING, "K/h", "the electrolyte warms")
     probes = view.values("electrolyte_temperature")
@@ -110,6 +109,66 @@ def findings(
     if _still_high(bank, view, phase, "charger-still-high" in raised):
         found["charger-still-high"] = Finding(view.volts_per_cell, STILL_HIGH, "V", "the work at high volts is over")
     return found
+
+
+def _warm(
+    bank: Bank,
+    traces: dict[str, Trace],
+    view: View,
+    hand: HandLog,
+    raised: frozenset[str],
+    bypasses: Mapping[str, float],
+    at: float,
+) -> Finding | None:
+    """Find warmth that is close to where the work stops, by probe, by hand, or by a probe that fell silent."""
+    by_hand = [degrees for degrees in (hand.temperature_now(at), hand.case_now(at)) if degrees is not None]
+    probed = [] if view.hottest is None else [view.hottest]
+    # A person's thermometer may be in a warmer cell than the probe: the warmest counts.
+    hottest = max([*probed, *by_hand], default=None)
+    up = "temperature-high" in raised
+    gone = _warm_when_last_heard(bank, traces, view, hand, bypasses, at) if up else None
+    if hottest is None or hottest < bank.limits.temperature_warning - (WARNING_ENDS if up else 0.0):
+        return gone
+    if gone is not None and gone.value is not None and gone.value > hottest:
+        return gone
+    read = " (by hand)" if hottest not in probed else ""
+    # One limit is said, and it is the one of where the warmth was felt.
+    limits = bank.limits
+    stops = limits.temperature_case if hottest in (view.temperature_case, hand.case_now(at)) else limits.temperature
+    return Finding(hottest, stops, "degC", f"warm{read}; the work stops at the limit")
+
+
+def _warm_when_last_heard(
+    bank: Bank, traces: dict[str, Trace], view: View, hand: HandLog, bypasses: Mapping[str, float], at: float
+) -> Finding | None:
+    """Find the hottest thermometer that fell silent warm, and whose place nobody has measured since.
+
+    What another place shows says nothing of that one: a probe that fails in a warm cell cools none.
+    """
+    warmest, meter = bank.limits.temperature_warning - WARNING_ENDS, None
+    for each in bank.by_quantity.get("electrolyte_temperature", ()):
+        trace = traces.get(each.name)
+        if trace is None or trace.retained or view.lives(each) or not 0.0 < at - trace.at <= HAND_GAP:
+            continue
+        if trace.value >= warmest and bypasses.get(each.name, 0.0) <= at and not _measured_since(each, hand, trace.at):
+            warmest, meter = trace.value, each
+    if meter is None:
+        return None
+    why = (
+        f"{warmest:.1f} degC when {meter.words} ({meter.source}) was last heard, at {moment(traces[meter.name].at)}, "
+        "and nothing was read at that place since; the work stops at the limit"
+    )
+    limits = bank.limits
+    return Finding(warmest, limits.temperature_case if meter.placed == "case" else limits.temperature, "degC", why)
+
+
+def _measured_since(meter: Meter, hand: HandLog, at: float) -> bool:
+    """Tell whether a person has held a thermometer where this one sits since a moment [s since the epoch]."""
+    return any(
+        entry.kind == "temperature" and entry.taken_at > at and meter.index in entry.values
+        for entry in hand.entries
+        if meter.index or meter.placed != "case"
+    )
 
 
 def _offset(bank: Bank, view: View, thermal: Thermal) -> Finding | None:

@@ -18,10 +18,10 @@ from rules.advice import (
 )
 from rules.bank import CURRENT_QUANTITIES, Bank, BlockLedger
 from rules.bank_view import View, charges
-from rules.events import Derived
+from rules.events import Derived, moment
 from rules.hand import reserve
 from rules.laws import GAS_AFTER_CHARGE, hydrogen_rate, ventilation_needed, water_rate
-from rules.meters import ages
+from rules.meters import NEVER, ages
 from rules.phase import CHARGING, at_ceiling
 from rules.remaining import BLOCKING, told_now
 from rules.safety import (
@@ -52,6 +52,14 @@ CHARGED = "its gravities are those of a charged bank: no growth of the current i
 DOUBTFUL = "its gravities and the volts at which it rested contradict each other, and the volts are believed"
 #: Below this nobody can say when the water will have to be made up [g/h].
 LEAST_LOSS = 0.01
+
+
+#: Figure -> quantity, unit and digits of the meter that tells it.
+_FIGURES = {
+    "voltage": ("voltage", "V", 2),
+    "current": ("current", "A", 1),
+    "temperature": ("electrolyte_temperature", "degC", 1),
+}
 
 
 class Standing(NamedTuple):
@@ -237,6 +245,7 @@ def derive(bank: Bank, memory: Memory, view: View, at: float) -> Derived:
         freshness=_ages(bank, memory, at),
         gas_assumed_at=bank.limits.temperature if share and view.hottest is None else None,
         charging=now.flows or now.state == "on",
+        not_live=_not_live(bank, memory, view),
         gassing_share=share,
         water_reserve=most,
         top_up_at=_top_up_at(at, used, TOP_UP_AT * most, losing if at_ceiling(phase) else None),
@@ -287,6 +296,30 @@ def _ages(bank: Bank, memory: Memory, at: float) -> dict[str, float]:
         if when and quantity not in result:
             result[quantity] = round(at - when, 1)
     return result
+
+
+def _not_live(bank: Bank, memory: Memory, view: View) -> dict[str, str]:
+    """Say of each figure that no living meter tells by whom it is told, when, and what its meter told last."""
+    hand, counters = memory.hand, memory.counters
+    noted = {
+        "voltage": hand.voltage_at if view.voltage_by_hand else 0.0,
+        "current": counters.current_at if counters.by_hand and view.current is not None else 0.0,
+        "temperature": max(hand.temperature_at, hand.case_at) if view.temperature_by_hand else 0.0,
+    }
+    shown_now = shown(view)
+    found = {}
+    for figure, (quantity, unit, digits) in _FIGURES.items():
+        said = [f"by hand at {moment(noted[figure])}"] if noted[figure] else []
+        if not view.living.get(quantity) and (noted[figure] or shown_now[figure] is None):
+            heard = [
+                memory.meters[each.name] for each in bank.by_quantity.get(quantity, ()) if each.name in memory.meters
+            ]
+            last = max(heard, key=lambda trace: trace.at, default=NEVER)
+            if last.at and not last.retained:
+                said.append(f"last heard {last.value:.{digits}f} {unit} at {moment(last.at)}")
+        if said:
+            found[figure] = "; ".join(said)
+    return found
 
 
 def _blocks(bank: Bank, memory: Memory) -> tuple[dict[str, object], ...]:

@@ -127,7 +127,9 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     raised.update({**_relay_findings(bank, memory, lock, seen, at), **_bypassed(bank, lock, at)})
     raised.update(_before_and_after(bank, memory, view, lock, against, at))
     up = frozenset(memory.flags)
-    raised.update(findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at))
+    raised.update(
+        findings.findings(bank, memory.meters, view, memory.thermal, machine, memory.hand, up, at, lock.bypasses)
+    )
     _spare(bank, memory, view, lock, raised, at)
     if at >= interlock.out_until(lock):  # before it nobody is asked in
         raised.update(due(bank, memory.counters, machine, memory.hand, at))

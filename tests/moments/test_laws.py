@@ -230,7 +230,7 @@ def test_law_5_an_old_figure_is_shown_with_its_age(every: list[Situation]) -> No
     assert by_hand
     for where in by_hand:
         figures = next(line for line in on_status(where) if "V per cell" in line)
-        assert figures.count("(60 min old)") == 3, figures
+        assert figures.count("60 min old)") == 3 and figures.count("(by hand at ") == 3, figures
         assert on_the_page(where)["freshness"]["electrolyte_temperature"] >= 3600.0
     for where in (one for one in every if one.condition == "silent" and not one.flag):
         figures = next(line for line in on_status(where) if "V per cell" in line)

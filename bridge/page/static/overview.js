@@ -48,13 +48,15 @@ function kind(view) {
   return view.level === "chore" ? "chore" : "yes";
 }
 
+const byHand = (otherwise) => (otherwise ? " by hand" : "");
+
 function show(told) {
   views.set(told.bank, told);
   const one = tiles.get(told.bank);
   if (!one) return;
   const left = told.remaining_hours === null ? (told.phase === "idle" ? null : "hours not known") : `about ${hours(told.remaining_hours)} h`;
   say(one.phase, told.where);
-  say(one.figures, [left, told.temperature === null ? null : temperature(told.temperature), told.volts_per_cell === null ? null : amount(told.volts_per_cell, 2, "V/cell")].filter(Boolean).join(" · "));
+  say(one.figures, [left, told.temperature === null ? null : temperature(told.temperature) + byHand(told.not_live.temperature), told.volts_per_cell === null ? null : amount(told.volts_per_cell, 2, "V/cell") + byHand(told.not_live.voltage)].filter(Boolean).join(" · "));
   arrange();
 }
 

@@ -49,6 +49,9 @@ function askWho() {
 const track = byId("track");
 for (const phase of site.phases) track.append(el("li", { class: `p-${phase}` }, el("span", {}, phase)));
 
+// What no living meter tells says who told it and when; where a meter was heard before, the age is not of this value.
+const aged = (value, otherwise, age) => (otherwise ? [`${value}, ${owned(otherwise)}`, otherwise.includes("last heard") ? undefined : age] : [value, age]);
+
 function figures(id, rows) {
   const list = byId(id);
   const text = JSON.stringify(rows);
@@ -100,8 +103,8 @@ function showCauses(told) {
 }
 
 function why(flag) {
-  const value = flag.value === null ? "" : measured(flag.value, flag.unit);
-  // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
+  const value = flag.value === null || /\d (s|min|h)$/.test(flag.reason) ? "" : measured(flag.value, flag.unit);
+  // Where the reason begins or ends with the value itself, rounded or in another unit, it is not said twice.
   const reason = flag.reason.replace(/^-?[\d.]+ degC/, value);
   const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
   const figures = [reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");
@@ -174,10 +177,10 @@ function showBank(told) {
     else item.removeAttribute("aria-current");
   }
   figures("figures", [
-    ["volts per cell", amount(told.volts_per_cell, 3, "V"), told.freshness.voltage],
-    ["bank", amount(told.voltage, 2, "V"), told.freshness.voltage],
-    [told.current_estimated ? "current, estimated" : "current", amount(told.current, 1, "A"), told.freshness.current],
-    ["electrolyte", temperature(told.temperature), told.freshness.electrolyte_temperature],
+    ["volts per cell", ...aged(amount(told.volts_per_cell, 3, "V"), told.not_live.voltage, told.freshness.voltage)],
+    ["bank", ...aged(amount(told.voltage, 2, "V"), told.not_live.voltage, told.freshness.voltage)],
+    [told.current_estimated ? "current, estimated" : "current", ...aged(amount(told.current, 1, "A"), told.not_live.current, told.freshness.current)],
+    ["electrolyte", ...aged(temperature(told.temperature), told.not_live.temperature, told.freshness.electrolyte_temperature)],
     ["charge returned", amount(told.charge_returned, 0, "Ah"), told.freshness.current],
     told.hold_needed ? ["hold", `${told.hold_hours.toFixed(1)} of ${told.hold_needed.toFixed(0)} h`, told.freshness.voltage] : null,
     told.string_currents.length ? ["strings", told.string_currents.map((amps) => amps.toFixed(1)).join(" + ") + " A", told.freshness.current] : null,

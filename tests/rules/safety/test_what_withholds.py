@@ -57,7 +57,7 @@ def test_a_meter_is_silent_after_its_limit_and_named_with_its_topic(ago: float, 
     assert (told is not None, missing) == (silent, {"current": False} if silent else {})
     if told is not None:
         assert (told.value, told.limit, told.unit) == (ago, 60.0, "s")
-        assert told.reason == "current (cabin/shunt)"
+        assert told.reason == "current (cabin/shunt) not heard for 61 s"
 
 
 @pytest.mark.parametrize(("began", "told"), [(120.0, False), (121.0, True)])
