@@ -12,8 +12,8 @@ from bridge import units
 from bridge.clock import instant
 from bridge.errors import UsageError
 from rules.bank import Bank, Block
-from rules.hand import FULL, KINDS, LEVELS, deposits
-from rules.laws import parse_gravity
+from rules.hand import FULL, KINDS, LEVELS, cells_there, deposits
+from rules.laws import MARKS, parse_gravity
 
 #: What `revival record` takes, and the unit of its numbers. Amps of each string and at the charger's outlet are amps,
 #: told apart by options.
@@ -40,6 +40,10 @@ _SPOKEN_LEVELS = {
     "below plate": "below-plates", "under plate": "below-plates", "at plate": "at-plates", "at mark": "mark",
     "over mark": "over-mark", "above mark": "over-mark",
 }  # fmt: skip
+#: A name in front of values, and words that may stand there and are none.
+_A_NAME = re.compile(r"[^\W\d_][\w-]*")
+_NO_NAMES = {*MARKS, FULL, *LEVELS, "sg"}
+_HOLDS_VALUE = re.compile(r"=|^[-+]?[\d.,]")
 _WHOLE = re.compile(r"-?\d+")
 _FLUID = re.compile(r"(.*\d)\s*(fl\.?|fluid)", re.IGNORECASE)
 _WATER = re.compile(r"(.*\d)\s*([a-z][a-z. ]*?)\.?", re.IGNORECASE)
@@ -49,6 +53,7 @@ _SECONDS = {"min": 60.0, "h": 3600.0, "d": 86400.0}
 _LABEL = re.compile(r"\b([A-Za-z]+)\d+(?:\.\d+)?\b")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 _DAY = re.compile(r"(?:(today|yesterday),? +(\d{1,2}):(\d{2})|(\d{1,2}):(\d{2}) +(today|yesterday))", re.IGNORECASE)
+_NO_HOUR = re.compile(r"(?:today|yesterday)\D*", re.IGNORECASE)
 
 
 class Understood(NamedTuple):
@@ -118,6 +123,7 @@ def understand(
         where, equals, value = word.partition("=")
         if not equals:
             _see_no_place(what, word, known)
+            _see_no_name(bank, what, joined)
             bare.append(_value(what, word))
         elif what == "gravity" and (cells := _of_block(bank, where.strip(), value)):
             values.update(cells)
@@ -159,6 +165,20 @@ def _see_no_place(what: str, word: str, known: Collection[str]) -> None:
     cell = f"{word}.1" if what == "gravity" and "." not in word else word
     block = word.partition(".")[0]
     raise UsageError(f"{what}: {word!r} is a place, no value: name it with --block {block}, or write {cell}=VALUE")
+
+
+def _see_no_name(bank: Bank, what: str, words: Sequence[str]) -> None:
+    """Refuse a name that stands in front of values and is none of this bank: it is no bad value."""
+    first, *others = words
+    if (
+        _A_NAME.fullmatch(first)
+        and first.lower() not in _NO_NAMES
+        and any(_HOLDS_VALUE.search(each) for each in others)
+    ):
+        raise UsageError(
+            f"{what}: {first!r} is no value, and no bank, block or cell is called so: the bank is {bank.id}, and "
+            f"{blocks(bank)}"
+        )
 
 
 def string_letters(bank: Bank) -> list[str]:
@@ -236,8 +256,9 @@ def moment(text: str, now: float, option: str = "--at") -> float:
             return (then if then <= here else then - timedelta(days=1)).timestamp()
         return instant(written, "here")
     except ValueError:
+        lacks = " does not say at which time of day" if _NO_HOUR.fullmatch(written) else ""
         raise UsageError(
-            f'{option} "{text}": write 14:10, "yesterday 23:59", "20 min ago", or 2026-11-25T14:10'
+            f'{option} "{text}"{lacks}: write 14:10, "yesterday 23:59", "20 min ago", or 2026-11-25T14:10'
         ) from None
 
 
@@ -369,6 +390,8 @@ def _seen(bank: Bank, words: Sequence[str], string: int | None, block: str | Non
 
 def _no_place(bank: Bank, where: str) -> str:
     """Say that there is no such place, and which there are."""
+    if cells := cells_there(bank, where):
+        return f"there is no {where!r}: {cells}"
     return f"there is no {where!r}{units.near(where, bank.places) or f'; {blocks(bank)}'}"
 
 

@@ -13,6 +13,7 @@ from rules.hand.checks import (
     beside_the_block_meters,
     beside_the_meter,
     beside_the_whole,
+    cells_there,
     check,
     differs_from_the_meter,
     doubt,
@@ -42,6 +43,7 @@ from rules.hand.slips import (
     strange_amps,
     strange_charger,
     strange_gravity,
+    strange_outlet,
 )
 from rules.hand.tongues import FIRE, HURT, SMOKE
 
@@ -68,6 +70,7 @@ __all__ = [
     "beside_the_meter",
     "beside_the_whole",
     "cautions",
+    "cells_there",
     "check",
     "connections",
     "damages",
@@ -93,6 +96,7 @@ __all__ = [
     "strange_amps",
     "strange_charger",
     "strange_gravity",
+    "strange_outlet",
     "understood",
     "worries",
 ]

@@ -95,10 +95,28 @@ def check(bank: Bank, reading: HandReading) -> None:
                 raise ValueError(f"no string {where!r}: there are 1 to {len(bank.strings)}")
             _number(bank, "string_amps", where, value, 1)
         else:
+            if where not in spans and (cells := cells_there(bank, where)):
+                raise ValueError(f"there is no {where!r}: {cells}")
             if where not in spans:
                 near = get_close_matches(where, spans, n=1, cutoff=0.3)
                 raise ValueError(f"no block or cell {where!r}" + (f": did you mean {near[0]!r}?" if near else ""))
             _number(bank, reading.kind, where, value, spans[where])
+
+
+def cells_there(bank: Bank, where: str) -> str:
+    """Return which cells the block has of which a cell was named that is none; empty where no block is named.
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> cells_there(Bank("north", ((Block("N1", 3, 200.0),),)), "N1.4")
+    'N1 has cells 1 to 3, N1.1 to N1.3'
+    """
+    label, point, _ = where.partition(".")
+    cells = bank.places.get(label, 0) if point and label else 0
+    if cells == 1:
+        return f"{label} has one cell, {label}.1"
+    return f"{label} has cells 1 to {cells}, {label}.1 to {label}.{cells}" if cells else ""
 
 
 def doubt(bank: Bank, reading: HandReading, bare: str = "") -> str:
@@ -355,6 +373,8 @@ def cells_at(spans: Mapping[str, int], where: str) -> list[str]:
 
 
 def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -> None:
+    if kind == "gravity":
+        _see_one_cell(bank, where, value, cells)
     if isinstance(value, str):
         known = {"gravity": MARKS, "level": LEVELS, "water": (FULL,)}.get(kind, ())
         if kind not in ("seen", "note") and value not in known:
@@ -364,9 +384,6 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
         return
     capacity = bank.capacity if not where else min(bank.string_capacities)
     if kind == "gravity":
-        if not where:
-            cell = next(place for place in bank.places if "." in place)
-            raise ValueError(f"a gravity belongs to a cell, such as {cell}")
         _within(kind, where, value, WEAKEST, STRONGEST, "")
     elif kind == "voltage":
         _within(kind, where, value, LOWEST * cells, HIGHEST * cells, "V")
@@ -386,6 +403,16 @@ def _number(bank: Bank, kind: str, where: str, value: float | str, cells: int) -
         _within(kind, where, value, 0.0, ELECTROLYTE * max(bank.string_capacities) * cells_in_all, "mL")
     else:
         raise ValueError(f"{kind}: what was seen is said in words, not as {value:g}")
+
+
+def _see_one_cell(bank: Bank, where: str, value: float | str, cells: int) -> None:
+    """Refuse a gravity of many cells: each has its own, and one figure would count for all of them."""
+    if not where and not isinstance(value, str):
+        cell = next(place for place in bank.places if "." in place)
+        raise ValueError(f"a gravity belongs to a cell, such as {cell}")
+    if where and cells > 1:
+        each = " ".join(f"{where}.{number}={value}" for number in range(1, cells + 1))
+        raise ValueError(f"{where} has {cells} cells, and each has a gravity of its own: say of which, as in {each}")
 
 
 def _see_mains(bank: Bank) -> None:

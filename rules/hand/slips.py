@@ -9,7 +9,7 @@ from typing import NamedTuple
 from rules.bank import Bank
 from rules.events import HandReading
 from rules.hand.checks import SAME_MINUTES, beside_the_meter
-from rules.laws import SLOPE, corrected_gravity
+from rules.laws import PLAIN, SLOPE, corrected_gravity
 
 #: A gravity so far above that of a full cell, or so far from the middle of at least so many neighbours, is asked about
 #: (common practice, no source) [1].
@@ -36,6 +36,9 @@ SAME_WARMTH, OTHER_SCALE = 3.0, 10.0
 LEAST_MEANT, MOST_MEANT, TENTH = 4.0, 50.0, 0.005
 #: Volts of a charger's dial and of a meter at the bank, and amps likewise, agree up to this share [1] (assumed).
 VOLTS_SHARE, AMPS_SHARE = 0.03, 0.25
+#: A charger passes on at least this share of what it takes [1], and one that gives next to nothing still takes up to so
+#: much [W] (common practice, no source).
+LEAST_PASSED, IDLES = 0.5, 50.0
 #: Under this a charger charges nothing [V per cell] (common practice, no source).
 CHARGES_NOTHING = 2.1
 #: Shorter than this is said as a moment [h].
@@ -249,6 +252,45 @@ danger, so switch the charger off at the wall at once'
     return (
         f"{why}{gives}: one of the two is wrong, or the charger runs away; if these amps flow they are a danger, so "
         "switch the charger off at the wall at once"
+    )
+
+
+def strange_outlet(bank: Bank, reading: HandReading, volts: float | None, amps: float | None) -> str:
+    """Ask about amps at the charger's outlet of which hardly anything, or more than all, reaches the bank.
+
+    Parameters
+    ----------
+    bank : Bank
+        Its outlet's volts.
+    reading : HandReading
+        Canonical units, already checked.
+    volts, amps : float or None
+        What meters at the bank show now [V], [A].
+
+    Examples
+    --------
+    >>> from rules.bank.model import Block
+    >>> bank = Bank("north", ((Block("N1", 12, 200.0),),), ac_voltage=230.0)
+    >>> outlet = HandReading("north", "ac_amps", 0.0, 0.0, {"": 2.4})
+    >>> strange_outlet(bank, outlet, 27.1, 3.5)[:91]
+    '2.4 A at 230 V are 552 W at the outlet, and 95 W reach the bank by its meters, 17 % of them'
+    >>> strange_outlet(bank, outlet, 27.1, 15.0), strange_outlet(bank, outlet, None, 3.5)
+    ('', '')
+    """
+    told = reading.values.get("")
+    if reading.kind != "ac_amps" or reading.undo or reading.at - reading.taken_at > SAME_MINUTES:
+        return ""
+    if isinstance(told, str) or not told or volts is None or amps is None or bank.ac_voltage is None:
+        return ""
+    drawn, given = bank.ac_voltage * told, volts * amps
+    # What a plain charger draws by its amps is more than it takes: its power factor counts against it.
+    least = LEAST_PASSED * min(bank.power_factor, PLAIN.power_factor) * drawn
+    if given <= drawn * (1.0 + AMPS_SHARE) and (given >= least or drawn - given <= IDLES):
+        return ""
+    return (
+        f"{told:g} A at {bank.ac_voltage:g} V are {drawn:.0f} W at the outlet, and {given:.0f} W reach the bank by its "
+        f"meters, {100.0 * given / drawn:.0f} % of them: a charger passes on 50 to 100 %; was another figure meant, or "
+        "does something else hang on that outlet?"
     )
 
 

@@ -23,7 +23,7 @@ from rules.laws.curves import finite
 from rules.laws.electrolyte import freezing_point, specific_gravity, weight_percent_from_gravity
 from rules.laws.faraday import hydrogen_rate, level_drop, oxygen_rate, water_rate
 from rules.laws.gassing import AGED, EXCHANGE, gassing_current, gassing_heat, gassing_onset, gassing_share
-from rules.laws.hydrometer import MARKS, MODULUS, REFERENCE, SLOPE, STRONGEST, WEAKEST, corrected_gravity, parse_gravity
+from rules.laws.hydrometer import MARKS, REFERENCE, SLOPE, STRONGEST, WEAKEST, corrected_gravity, parse_gravity
 from rules.laws.rest_voltage import gravity_from_rest_voltage, rest_voltage, state_of_charge_from_gravity
 from rules.laws.ventilation import (
     EXPLOSIVE_FRACTION,
@@ -44,7 +44,6 @@ __all__ = [
     "EXPONENT",
     "GAS_AFTER_CHARGE",
     "MARKS",
-    "MODULUS",
     "PER_KELVIN",
     "PLAIN",
     "REFERENCE",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 #: Reference of the trade's hydrometers: 80 degF [degC].
 REFERENCE = (80.0 - 32.0) / 1.8
@@ -21,6 +22,9 @@ CHART_COLDEST, CHART_WARMEST = -12.3, 71.2
 #: it may as well be a gravity with its point one place on, 12.40 for 1.240: a hydrometer shows either.
 STRONGEST_BAUME = 70.0
 BARE_BAUME_LEAST, BARE_BAUME_MOST = 10.0 * STRONGEST, 45.0
+#: The strongest that a cell of this trade shows, of what may have been meant by a slip [1]; and as many digits as a
+#: gravity has that is read to a thousandth (common practice, no source).
+LIKELY, LEAST_DIGITS = 1.350, 4
 #: A number from here on is a gravity written without its point: 1265 for 1.265.
 POINTLESS = 1000.0
 
@@ -143,6 +147,29 @@ def parse_gravity(written: str | float) -> float | str:
             gravity = number / POINTLESS if number >= POINTLESS else number
         if WEAKEST <= gravity <= STRONGEST:
             return gravity
+    meant = " or ".join(_swapped(found[1])) if found and not found[2] else ""
+    asked = f": did you mean {meant}? If not" if meant else ";"
     raise ValueError(
-        f"{written!r} is no gravity between 1.000 and 1.400; write 1.265, 1265, 30.4 Be, or low, high, none"
+        f"{written!r} is no gravity between 1.000 and 1.400{asked} write 1.265, 1265, 30.4 Be, or low, high, none"
     )
+
+
+def _swapped(number: str) -> list[str]:
+    """Return what may have been meant by a number that no hydrometer shows, where two digits stand the wrong way round.
+
+    Examples
+    --------
+    >>> _swapped("1.425"), _swapped("1425"), _swapped("2,165"), _swapped("1.9"), _swapped("145")
+    (['1.245'], ['1245'], ['1,265'], [], [])
+    """
+    places = [n for n, sign in enumerate(number) if sign.isdigit()]
+    found = []
+    for one, other in pairwise(places):
+        signs = list(number)
+        signs[one], signs[other] = signs[other], signs[one]
+        meant = "".join(signs)
+        value = float(meant.replace(",", "."))
+        value = value / POINTLESS if value >= POINTLESS else value
+        if meant != number and WEAKEST < value <= LIKELY and len(places) >= LEAST_DIGITS:
+            found.append(meant)
+    return found

@@ -39,6 +39,7 @@ from rules.hand import (
     strange_amps,
     strange_charger,
     strange_gravity,
+    strange_outlet,
     worries,
 )
 from rules.hand import log as handlog
@@ -130,7 +131,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         beside = _beside_the_charger(memory, view, charging)
         strange = _strange(configured, memory, reading, view, beside)
         amps = strange_amps(bank, reading, _metered(view), OVER_CURRENT_FACTOR * bank.string_current_limit)
-        why = "; ".join([each for each in (*strange, amps, volts_apart, whole_apart) if each])
+        outlet = strange_outlet(bank, reading, None if view.voltage_by_hand else view.voltage, _metered(view))
+        why = "; ".join([each for each in (*strange, amps, outlet, volts_apart, whole_apart) if each])
         taken = _string_over_danger(bank, reading) or (why == whole_apart and _volts_in_danger(bank, reading, charging))
         if why and not reading.sure and not taken:
             asked = {"name": f"record {reading.kind}", "why": why, **_as_meant(reading)}

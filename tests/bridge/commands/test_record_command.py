@@ -120,7 +120,18 @@ def test_amps_of_two_strings_of_one_and_at_the_outlet() -> None:
             "'12.40' may be a gravity of 1.240 or degrees Baume, which are 1.094: write 1.240 or",
         ),
         ("gravity", ["12,40"] * 12, "write 1.240 or 12.4 Be"),
-        ("gravity", ["N1.9=1.265"], "there is no 'N1.9'"),
+        ("gravity", ["N1.9=1.265"], "there is no 'N1.9': N1 has cells 1 to 3, N1.1 to N1.3"),
+        ("gravity", ["Q7=1.265"], "there is no 'Q7'; the blocks are N1 to N4"),
+        ("gravity", ["N1.1=1.425"], "between 1.000 and 1.400: did you mean 1.245? If not write 1.265"),
+        ("gravity", ["N1.1=1425"], "did you mean 1245?"),
+        ("gravity", ["N1.1=2,165"], "did you mean 1,265?"),
+        ("gravity", ["N1.1=1.9"], "between 1.000 and 1.400; write 1.265"),
+        (
+            "gravity",
+            ["barn", "N1.1=1.24"],
+            "'barn' is no value, and no bank, block or cell is called so: the bank is n",
+        ),
+        ("voltage", ["barn", "25.4"], "'barn' is no value, and no bank, block or cell is called so: the bank is north"),
         ("seen", ["Q7=white", "3"], "there is no 'Q7'; the blocks are "),
         ("voltage", ["25.1", "24.9"], "1 (the bank) or 12 (N1.1 to N4.3) or 4 (N1 to N4)"),
         ("temperature", ["29"], 'write "29 degC"'),
@@ -157,8 +168,11 @@ def test_when_is_a_clock_an_age_or_a_date() -> None:
     assert moment("2026-11-25T09:00:00+01:00", NOW) == 1795593600.0
     late = moment("23:59", NOW)
     assert NOW - 86400.0 < late <= NOW
-    with pytest.raises(UsageError, match="write 14:10"):
-        moment("yesterday evening", NOW)
+    for day in ("yesterday evening", "Yesterday", "today"):
+        with pytest.raises(UsageError, match="does not say at which time of day: write 14:10"):
+            moment(day, NOW)
+    with pytest.raises(UsageError, match='--at "soon": write 14:10'):
+        moment("soon", NOW)
 
 
 # ------------------------------------------------------------------------------------ to a bridge

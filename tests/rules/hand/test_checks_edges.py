@@ -125,7 +125,7 @@ def test_each_kind_has_its_own_words(kind: str, words: str, taken: bool) -> None
 
 
 def test_a_place_that_there_is_not_is_refused_with_the_nearest_that_there_is() -> None:
-    assert refused("voltage", {"N1.7": 2.0}).startswith("no block or cell 'N1.7': did you mean 'N1")
+    assert refused("voltage", {"N1.7": 2.0}) == "there is no 'N1.7': N1 has cells 1 to 3, N1.1 to N1.3"
     assert refused("voltage", {"zzzz": 2.0}) == "no block or cell 'zzzz'"
     assert refused("voltage", {"X1": 2.0}) == "no block or cell 'X1': did you mean 'N1'?"
     assert refused("gravity", {"": 1.25}) == "a gravity belongs to a cell, such as N1.1"
