@@ -15,6 +15,7 @@ from typing import Any
 from bridge.commands.files import add_config
 from bridge.commands.notify import told_what
 from bridge.commands.spoke_beside import spoke_beside
+from bridge.commands.volts_of_cells import against_cells, no_such_cells
 from bridge.config import NOT_TOML, Loaded, load
 from bridge.config.lacking import lacking
 from bridge.config.time_budget import TRY_AUTO_OFF, losses, time_budget, worked_example
@@ -22,6 +23,9 @@ from bridge.errors import BridgeError, CannotReachError, ConfigError
 from bridge.intake import Mapping
 from bridge.journal.reader import JournalReader
 from bridge.journal.snapshot import remembered
+from bridge.listen.collect import Collector
+from bridge.listen.guess import cells_of
+from bridge.message import Message
 from bridge.runtime.control_socket import ask
 from bridge.settings import Cabin, InfluxSettings, JournalSettings, ParcelsSettings
 from bridge.words.bank_status import figure
@@ -83,14 +87,16 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.connect:
         report["connect"] = try_out(loaded.cabin)
         report["heard"] = hear_once(loaded, arguments.wait) if report["connect"][0]["ok"] else []
-        report["connect"] += [
-            _unread(one) for one in report["heard"] if one["meter"] == "relay_state" and one["refused"]
-        ]
-        report["ok"] = all(step["ok"] for step in report["connect"])
+        unread, unlike = list(_unread(report["heard"])), list(_unlike(report["heard"], loaded))
+        report["connect"] += unread + unlike
+        report["doubted"] = list(_doubted(report["heard"], loaded))
+        report["ok"], report["fits"] = all(step["ok"] for step in report["connect"]), not (unread or unlike)
     if arguments.json:
         print(json.dumps(report, indent=2, ensure_ascii=False))
     else:
         print(for_screen("\n".join(as_text(report, screen_width()))))
+    if arguments.connect and unlike:
+        return ConfigError.exit_code
     return 0 if report["ok"] else CannotReachError.exit_code
 
 
@@ -206,7 +212,7 @@ def as_text(report: dict[str, Any], width: int = 0) -> Iterator[str]:
     for step in report.get("connect", ()):
         yield f"{step['what']}: {'ok' if step['ok'] else 'FAILED'}, {step['words']}"
     yield from in_columns([_heard(heard) for heard in report.get("heard", ())], width)
-    for line in report["warnings"]:
+    for line in (*report["warnings"], *report.get("doubted", ())):
         yield f"look again: {line}"
     yield from _verdict(report)
 
@@ -272,8 +278,12 @@ def _verdict(report: dict[str, Any]) -> Iterator[str]:
             f"look again: [journal] path: the folder {report['missing_folder']} is missing here: create it, or name "
             "another; `revival run` refuses without it"
         )
-    if not report["ok"]:
+    if not report.get("fits", True):
+        yield "The file does not fit what was heard: correct what FAILED above."
+    elif not report["ok"]:
         yield "The file is right, but not everything can be reached and read."
+    elif report.get("doubted"):
+        yield "The file can be run once its cells are counted: the last line above says why."
     elif report["missing_folder"] is None:
         yield "The file can be run."
 
@@ -294,7 +304,7 @@ def hear_once(loaded: Loaded, wait: float) -> list[dict[str, Any]]:
 
     routes = loaded.routes
     first: dict[tuple[str, str], tuple[str, float]] = {}
-    refused: dict[str, str] = {}
+    refused: dict[str, tuple[str, Message]] = {}
     wanted = {(mapping.bank, mapping.meter) for mapping in routes.mappings}
     with suppress(CannotReachError), Ear(loaded.cabin.broker, [*routes.live_topics, *routes.history_topics]) as ear:
         for _, message in ear.hear(wait):
@@ -303,7 +313,7 @@ def hear_once(loaded: Loaded, wait: float) -> list[dict[str, Any]]:
             decoded = routes.decode(message)
             for reading in decoded.readings:
                 first.setdefault((reading.bank, reading.meter), (_shortened(message.payload), reading.value))
-            refused.update(decoded.rejected)
+            refused |= {one.topic: (one.reason, message) for one in decoded.rejected}
             if first.keys() >= wanted:
                 break
     told = [
@@ -336,13 +346,19 @@ def _as_near(one: dict[str, Any], near: dict[str, str]) -> str:
 
 
 def _first_value(
-    mapping: Mapping, first: tuple[str, float] | None, refused: dict[str, str], wait: float, loaded: Loaded
+    mapping: Mapping,
+    first: tuple[str, float] | None,
+    refused: dict[str, tuple[str, Message]],
+    wait: float,
+    loaded: Loaded,
 ) -> dict[str, Any]:
     told = {"bank": mapping.bank, "meter": mapping.meter, "topic": mapping.topic}
     if first is None:
         why = refused.get(mapping.topic)
-        words = f"cannot be read: {why}" if why else f"said nothing in {wait:g} s: slow, off, or another topic?"
-        return {**told, "value": None, "refused": bool(why), "words": words}
+        words = f"said nothing in {wait:g} s: slow, off, or another topic?"
+        if why is not None:
+            words = f"cannot be read: {_why(mapping, *why)}"
+        return {**told, "value": None, "refused": why is not None, "words": words}
     payload, value = first
     return {
         **told,
@@ -352,14 +368,64 @@ def _first_value(
     }
 
 
-def _unread(state: dict[str, Any]) -> dict[str, Any]:
-    """Return a relay's state that was heard and cannot be read as what it is: the bridge would not know its relay."""
-    return {
-        "what": f"relay of {state['bank']}",
-        "ok": False,
-        "words": f"{state['topic']} {state['words']}; correct state_topic, state_pointer, state_open and state_closed "
-        f"under [bank.relay], or `revival setup --relay-state {state['topic']}` hears it again",
-    }
+def _why(mapping: Mapping, reason: str, message: Message) -> str:
+    """Return why a message gave nothing; where the place in it is missing, which places it has."""
+    at = mapping.pointer or mapping.name
+    if reason != "missing" or not at:
+        return f"{reason}: {_shortened(message.payload)}"
+    collector = Collector()
+    collector.take(message)
+    there = sorted({one.at for one in collector.switches if one.at})
+    more = f" and {len(there) - _PLACES_SHOWN} more" if len(there) > _PLACES_SHOWN else ""
+    return f"{at} is missing; there is {', '.join(there[:_PLACES_SHOWN]) or 'nothing to read'}{more}"
+
+
+#: So many places of a document are named.
+_PLACES_SHOWN = 12
+
+
+def _unread(heard: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Say of each meter and relay's state that was heard and cannot be read as what it is; the bridge could not."""
+    for one in heard:
+        if not one["refused"]:
+            continue
+        if one["meter"] == "relay_state":
+            what, mend = (
+                "relay",
+                "correct state_topic, state_pointer, state_open and state_closed under [bank.relay], or "
+                f"`revival setup --relay-state {one['topic']}` hears it again",
+            )
+        else:
+            what, mend = one["meter"], f"correct its [[bank.meter]] with topic {one['topic']}"
+        yield {"what": f"{what} of {one['bank']}", "ok": False, "words": f"{one['topic']} {one['words']}; {mend}"}
+
+
+def _unlike(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[dict[str, Any]]:
+    """Say of each bank whose volts no such number of cells shows, not even dead ones."""
+    for bank, volts in _volts(heard, loaded):
+        if no_such_cells(volts, bank.cells):
+            mend = "correct blocks, or topic, pointer and unit of its voltage, in the file"
+            yield {"what": f"cells of {bank.id}", "ok": False, "words": f"{against_cells(volts, bank.cells)}; {mend}"}
+
+
+def _doubted(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[str]:
+    """Say of each bank whose volts are those of another number of cells, or of a bank that is nearly dead."""
+    for bank, volts in _volts(heard, loaded):
+        why = against_cells(volts, bank.cells)
+        if why and not no_such_cells(volts, bank.cells):
+            usual = " or ".join(map(str, cells_of(volts)))
+            rather = f": they are those of {usual} cells, or the bank is nearly dead" if usual else ""
+            yield (
+                f"{bank.id} has {why}{rather}; every voltage limit hangs on that number: count them before you run it, "
+                "and correct blocks in the file where it is another"
+            )
+
+
+def _volts(heard: list[dict[str, Any]], loaded: Loaded) -> Iterator[tuple[Bank, float]]:
+    """Return each bank whose volts were heard, and the volts [V]."""
+    for one in heard:
+        if one["value"] is not None and one["meter"] == "voltage":
+            yield loaded.cabin.banks[one["bank"]], one["value"]
 
 
 def _in_owners_scale(value: float, canonical: str, loaded: Loaded) -> str:

@@ -141,6 +141,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         if file.exists():
             offered = change_file(asker, file)
+            found = asker.added
         else:
             found = make_file(asker, file)
     except (BridgeError, KeyboardInterrupt):

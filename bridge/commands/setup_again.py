@@ -56,6 +56,7 @@ from bridge.commands.setup_relay import (
     read_topic,
     unheard,
 )
+from bridge.commands.volts_of_cells import Judged
 from bridge.commands.which_bank import which_bank
 from bridge.config import Loaded, load
 from bridge.config.edit import (
@@ -107,6 +108,7 @@ class _Edit(NamedTuple):
     change: Callable[[str, str], str]
     place: str = ""  # which of several thermometers
     doubt: Callable[[str, str], str] = lambda text, answer: ""  # what speaks against it
+    grave: Callable[[str, str], bool] = lambda text, answer: False  # whether that rules it out
     keeps: Callable[[str], bool] = lambda answer: False  # whether what is said beside it stays true
     usual: str = ""  # what Enter takes, where that is not the present answer
 
@@ -297,7 +299,11 @@ def _answered(asker: Asker, file: Path, text: str, wanted: set[str], edits: list
         def doubt(said: tuple[str, str], edit: _Edit = edit, text: str = text) -> str:
             return "" if said[0] == edit.present else edit.doubt(text, said[0])
 
-        read = changed if edit.place else doubted(asker, edit.option.replace("-", "_"), changed, doubt)
+        def grave(said: tuple[str, str], edit: _Edit = edit, text: str = text) -> bool:
+            return edit.grave(text, said[0])
+
+        option = edit.option.replace("-", "_")
+        read = changed if edit.place else doubted(asker, option, changed, doubt, grave=grave)
         answer, text = asker.answer(edit.option, question, edit.usual or edit.present, read)
         recut |= edit.option in _OF_ITS_CELLS and answer != edit.present
         moved |= edit.option == "relay" and answer != edit.present and not edit.keeps(answer)
@@ -321,9 +327,53 @@ def _edits(
     names = [bank.id for bank in model.bank]
     place = names.index(which_bank(names, asker.arguments.bank))
     table = model.bank[place]
-    cells = table.blocks.cells * table.blocks.per_string
     ordered = table.relay.topic if table.relay else "none"
     number = sum(bank.relay is not None for bank in model.bank[:place])
+
+    def degrees(text: str, answer: str) -> str:
+        if model.page is not None and model.page.temperature is not None:  # a file of an earlier version
+            text = drop_key(text, "[page]", "temperature")
+        return set_key(text, "[site]", 0, f'temperature = "{answer}"')
+
+    def page(text: str, answer: str) -> str:
+        if answer == "none":
+            return drop_page(text)
+        line = f'listen = "{read_address(answer)}"'
+        return set_key(text, "[page]", 0, line) if model.page else add_table(text, "[page]", [line])
+
+    yield _Edit(
+        "site", "The place's name?", model.site.id, lambda t, a: set_key(t, "[site]", 0, f'id = "{read_identifier(a)}"')
+    )
+    yield _Edit(
+        "strings",
+        "Strings in parallel?",
+        str(table.strings),
+        lambda t, a: set_key(t, "[[bank]]", place, f"strings = {read_count(a)}"),
+        doubt=lambda t, a: many(read_count(a), VOLTS_PER_CELL * table.blocks.cells, table.blocks.capacity),
+    )
+    yield from _block_edits(asker, loaded, place)
+    yield from _limit_edits(asker, loaded, place, chosen)
+    yield _charger_edit(asker, table, place)
+    yield from _equalise_edit(asker, table, place, "equalise" in chosen)
+    yield _relay_edit(asker, loaded, place, number, heard, "relay" in chosen)
+    wanted = asker.arguments.relay
+    if table.relay is not None and (wanted in (None, ordered) or _corrected(table.relay, wanted)):
+        yield from _relay_edits(asker, loaded, table.relay, number, heard)
+    if not _given(asker, "probe"):
+        yield from _probe_edits(asker, loaded, place)
+    yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
+    yield _token_edit(asker, file, loaded)
+    # what follows from the thermometers alone is written where it is said: the next one may count otherwise
+    said = model.site.temperature or (model.page and model.page.temperature) or not _given(asker, "degrees")
+    yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees if said else "", degrees)
+
+
+def _block_edits(asker: Asker, loaded: Loaded, place: int) -> Iterable[_Edit]:
+    """Return how the blocks are said anew; another number of cells is held against the volts that are heard now."""
+    table = loaded.model.bank[place]
+    cells = table.blocks.cells * table.blocks.per_string
+    present = f"{VOLTS_PER_CELL * table.blocks.cells:g} V {table.blocks.capacity:g} Ah"
+    judged = Judged(loaded, place, min(asker.arguments.seconds, LISTENED), asker.console)
 
     def made_of(per_string: int, each: int, capacity: float) -> str:
         # As many blocks as before are still called as before.
@@ -353,44 +403,25 @@ def _edits(
             )
         return set_key(text, "[[bank]]", place, made_of(count, each, capacity))
 
-    def degrees(text: str, answer: str) -> str:
-        if model.page is not None and model.page.temperature is not None:  # a file of an earlier version
-            text = drop_key(text, "[page]", "temperature")
-        return set_key(text, "[site]", 0, f'temperature = "{answer}"')
-
-    def page(text: str, answer: str) -> str:
-        if answer == "none":
-            return drop_page(text)
-        line = f'listen = "{read_address(answer)}"'
-        return set_key(text, "[page]", 0, line) if model.page else add_table(text, "[page]", [line])
+    def against(text: str, answer: str) -> str:
+        return judged.against(in_series(text, answer)) if asker.arguments.block is None else ""  # said of the block
 
     yield _Edit(
-        "site", "The place's name?", model.site.id, lambda t, a: set_key(t, "[site]", 0, f'id = "{read_identifier(a)}"')
+        "block",
+        "What is printed on one block?",
+        present,
+        blocks,
+        doubt=lambda t, a: small(read_block(a)) or judged.against(blocks(t, a)),
+        grave=lambda t, a: judged.rules_out(blocks(t, a)),
     )
     yield _Edit(
-        "strings",
-        "Strings in parallel?",
-        str(table.strings),
-        lambda t, a: set_key(t, "[[bank]]", place, f"strings = {read_count(a)}"),
-        doubt=lambda t, a: many(read_count(a), VOLTS_PER_CELL * table.blocks.cells, table.blocks.capacity),
+        "blocks",
+        "Blocks in series in one string?",
+        str(table.blocks.per_string),
+        in_series,
+        doubt=against,
+        grave=lambda t, a: judged.rules_out(in_series(t, a)),
     )
-    present = f"{VOLTS_PER_CELL * table.blocks.cells:g} V {table.blocks.capacity:g} Ah"
-    yield _Edit("block", "What is printed on one block?", present, blocks, doubt=lambda t, a: small(read_block(a)))
-    yield _Edit("blocks", "Blocks in series in one string?", str(table.blocks.per_string), in_series)
-    yield from _limit_edits(asker, loaded, place, chosen)
-    yield _charger_edit(asker, table, place)
-    yield from _equalise_edit(asker, table, place, "equalise" in chosen)
-    yield _relay_edit(asker, loaded, place, number, heard, "relay" in chosen)
-    wanted = asker.arguments.relay
-    if table.relay is not None and (wanted in (None, ordered) or _corrected(table.relay, wanted)):
-        yield from _relay_edits(asker, loaded, table.relay, number, heard)
-    if not _given(asker, "probe"):
-        yield from _probe_edits(asker, loaded, place)
-    yield _Edit("page", "The live page's address?", model.page.listen if model.page else "none", page)
-    yield _token_edit(asker, file, loaded)
-    # what follows from the thermometers alone is written where it is said: the next one may count otherwise
-    said = model.site.temperature or (model.page and model.page.temperature) or not _given(asker, "degrees")
-    yield _Edit("degrees", "Temperatures in?", loaded.cabin.degrees if said else "", degrees)
 
 
 def _charger_edit(asker: Asker, table: BankTable, place: int) -> _Edit:

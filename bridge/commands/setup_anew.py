@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from bridge.commands.listen import Heard, overhear
 from bridge.commands.setup_answers import Asker, proved, read_identifier, read_where, see_that_it_loads, where_of
-from bridge.commands.setup_first import completed, printed_of
+from bridge.commands.setup_first import completed, printed_of, see_flooded
 from bridge.commands.setup_heard import Taken, one_of, shown, taken, taken_and_asked, valued
 from bridge.commands.setup_now import runs, tell_flows
 from bridge.commands.setup_plug import called, of_its_plug
@@ -18,7 +18,7 @@ from bridge.commands.setup_probe import PROBED, TEMPERATURES, as_named, placed_b
 from bridge.commands.setup_relay import NO_METER, taken_as_meter
 from bridge.config import Loaded
 from bridge.config.edit import add_bank, add_meter
-from bridge.errors import BridgeError, CannotReachError, UsageError
+from bridge.errors import BridgeError, CannotReachError, UnsafeStateError, UsageError
 from bridge.listen.banks import Found
 from bridge.listen.evidence import ANOTHER_KNOWN, HALF_BELIEVED, SURE_ENOUGH, TAKEN
 from bridge.listen.guess import HOTTEST, Guess, told
@@ -219,7 +219,10 @@ def take_new(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard) 
             continue
         asker.console.print(what, markup=False)
         if asker.asked("Watch it as well?", "no", one_of(("yes", "no"))) == "yes":
-            text = _with_bank(asker, loaded, file, text, heard, found._replace(name=_named_anew(found, loaded)))
+            try:
+                text = _with_bank(asker, loaded, file, text, heard, found._replace(name=_named_anew(found, loaded)))
+            except UnsafeStateError as error:
+                asker.console.print(f"not watched: {error}", markup=False)
     return text
 
 
@@ -243,8 +246,9 @@ def take_bank(asker: Asker, loaded: Loaded, file: Path, text: str) -> str:
     strangers = [] if heard is None else _strangers(loaded, heard)
     named = [found for found in strangers if found.name == wanted] or (strangers if len(strangers) == 1 else [])
     if heard is None or not named:
-        as_well = ", ".join(found.name for found in strangers) or "none"
-        raise UsageError(f"--bank {wanted}: the file has {known}; heard besides, no bank of the file: {as_well}")
+        as_well = ", ".join(found.name for found in strangers)
+        besides = f"another bank was heard as well: {as_well}" if as_well else "no other bank was heard on its broker"
+        raise UsageError(f"--bank {wanted}: the file has {known}, and {besides}")
     return _with_bank(asker, loaded, file, text, heard, named[0]._replace(name=wanted))
 
 
@@ -282,7 +286,14 @@ def _by_its_volts(found: Found, loaded: Loaded) -> str:
 
 
 def _with_bank(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard, found: Found) -> str:
-    """Return the text with one more bank, as it was heard and as its owner answers."""
+    """Return the text with one more bank, as it was heard and as its owner answers.
+
+    Raises
+    ------
+    UnsafeStateError
+        It is not flooded.
+    """
+    see_flooded(asker, found.name)
     alone = heard._replace(found=[completed(asker, found, heard, loaded.cabin.degrees)])
 
     def with_it(bank: Found, said: Printed) -> str:
@@ -292,7 +303,8 @@ def _with_bank(asker: Asker, loaded: Loaded, file: Path, text: str, heard: Heard
     def tried(said: Printed, own: Found) -> None:
         see_that_it_loads(file, with_it(own, said))
 
-    said, bank = printed_of(asker, alone.found[0], alone, tried)
+    said, bank = printed_of(asker, alone.found[0], alone, tried, one_more=True)
+    asker.added.append(bank)
     text = with_it(bank, said)
     asker.console.print(f"{bank.name} is watched as well, with its own [[bank]] in the file", markup=False)
     return text

@@ -18,10 +18,12 @@ from typing import NamedTuple, TypeVar
 from rich.console import Console
 
 from bridge.commands.listen import LAST_PORT, PAGE
+from bridge.commands.volts_of_cells import MOST
 from bridge.config import Loaded, load
 from bridge.config.text import as_settings, read_chargers
 from bridge.config.types import HOMIE_ID
 from bridge.errors import BridgeError, UsageError
+from bridge.listen.banks import Found
 from bridge.listen.collect import Collector
 from bridge.listen.write import VOLTS_PER_CELL
 from rules.bank import HARD_SULFATE, LEAST_EQUALISE, REACHES, Limits
@@ -86,6 +88,8 @@ class Asker:
         self.placed: set[str] = set()
         #: What was heard, where a file that is there is changed after hearing its broker.
         self.heard: Collector | None = None
+        #: Banks that were taken into a file that is there.
+        self.added: list[Found] = []
         #: Bank -> what was heard to flow into it.
         self.flowing: dict[str, str] = {}
         #: Bank -> its current, where nobody knows which way it counts.
@@ -411,12 +415,10 @@ SEALED = (
 )
 #: How what nobody answered is said, on the screen and in the file.
 ASSUMED = "assumed, for nobody said it"
-#: Volts of a cell between which a charger is set in a round, the lowest that charges at all and more than any bank is
-#: given [V] (common practice, no source); of its ampere-hours in amps what an example shows [1/h] (assumed).
-SET, CHARGES, MOST = (2.4, 2.67), 2.13, 3.0
+#: Volts of a cell between which a charger is set in a round, and the lowest that charges at all [V] (common practice,
+#: no source); of its ampere-hours in amps what an example shows [1/h] (assumed).
+SET, CHARGES = (2.4, 2.67), 2.13
 _EXAMPLE_SHARE = 0.125
-#: Less than this for each cell is hardly a whole bank of so many: even a dead one shows more [V] (assumed).
-DEAD = 1.0
 
 
 class Chargers(NamedTuple):

@@ -63,7 +63,9 @@ def assumptions(asker: Asker, loaded: Loaded, found: Iterable[Found] = ()) -> li
         The banks as they were heard, where their meters were taken just now.
     """
     banks = loaded.cabin.banks
-    lines = [_answered(one, len(banks) > 1) for one in asker.assumed if one.option in _WORDS]
+    # what a bank is made of comes first: the rest is harm where that is wrong
+    answered = sorted(asker.assumed, key=lambda one: one.option != "flooded")
+    lines = [_answered(one, len(banks) > 1) for one in answered if one.option in _WORDS]
     for bank in found:
         whose = f"{bank.name}: " if len(banks) > 1 else ""
         lines += [f"{whose}{line}" for line in _of_meters(asker, bank)]

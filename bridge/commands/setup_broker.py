@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from bridge.commands.listen import broker_of, let_in
-from bridge.commands.setup_answers import Asker, proved
+from bridge.commands.setup_answers import Asker, proved, read_yes
 from bridge.config import Loaded
 from bridge.config.edit import add_table, drop_key, set_key
 from bridge.config.services import BrokerTable
@@ -49,10 +49,17 @@ def broker_said(asker: Asker, table: BrokerTable) -> dict[str, str]:
 def moved(asker: Asker, file: Path, loaded: Loaded, text: str, said: Mapping[str, str]) -> str:
     """Return the text with another broker, if somebody who is asked agrees; says what differs.
 
+    One that does not let us in is written only where somebody says so.
+
     Parameters
     ----------
     said : mapping
         From `broker_said`, not empty.
+
+    Raises
+    ------
+    CannotReachError
+        It does not let us in, nobody is asked, and nobody has said `--yes`.
     """
     table = loaded.model.broker
     differs = ", ".join(f"{key} {_present(table, key) or 'not said'} becomes {value}" for key, value in said.items())
@@ -76,6 +83,16 @@ def moved(asker: Asker, file: Path, loaded: Loaded, text: str, said: Mapping[str
     try:
         heard = let_in(settings, asker.arguments.protocol, asker.console)
     except CannotReachError as error:
+        if asker.asks:
+            asker.console.print(f"it does not let us in now: {error}", markup=False)
+            if asker.asked("Write it all the same?", "no", read_yes):
+                return now
+            asker.console.print("the broker stays as it was", markup=False)
+            return text
+        if not asker.arguments.yes:
+            raise CannotReachError(
+                f"{error}; {file} stays as it was: correct --broker, or say --yes to write it all the same"
+            ) from None
         asker.console.print(f"written all the same, though it does not let us in now: {error}", markup=False)
         return now
     if heard.protocol != settings.protocol:

@@ -14,9 +14,7 @@ from pydantic import SecretStr
 from bridge.commands.listen import PAGE, Heard, broker_of, let_in, located, overhear, show
 from bridge.commands.setup_answers import (
     ASSUMED,
-    DEAD,
     EQUALISED,
-    MOST,
     MOST_OF_A_KIND,
     OF_A_RELAY,
     SEALED,
@@ -64,6 +62,7 @@ from bridge.commands.setup_relay import (
     read_order,
     taken_as_meter,
 )
+from bridge.commands.volts_of_cells import against_cells, no_such_cells
 from bridge.config.edit import add_table, set_key
 from bridge.errors import UnsafeStateError, UsageError
 from bridge.listen.banks import UNNAMED, Found, degrees_of
@@ -108,7 +107,9 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     # a broker that is not there is told before anybody has answered anything
     settings, secret = _let_in(asker, file)
     judged = min(arguments.judge, arguments.seconds)
-    _see_flooded(asker, arguments.seconds + judged)
+    see_flooded(asker)
+    if asker.asks:
+        asker.console.print(MEANWHILE.format(seconds=arguments.seconds + judged), markup=False)
     if arguments.relay is not None:
         _see_orders(asker, [])  # by its name, before anybody waits
     heard = overhear(settings, arguments.topics, arguments.seconds, judged, asker.console, named)
@@ -121,6 +122,7 @@ def make_file(asker: Asker, file: Path) -> list[Found]:
     scale = arguments.degrees or degrees_of(heard.found)
     found = _wanted(asker, [completed(asker, bank, heard, scale) for bank in heard.found])
     heard = heard._replace(found=found)
+    _see_each_flooded(asker, found)
     if len(found) == 1 and not named:
         _say_name(asker, found[0].name)
     printed: dict[str, Printed] = {}
@@ -168,12 +170,26 @@ def _see_options(asker: Asker) -> str:
     return named if asker.arguments.bank is not None else ""
 
 
-def _see_flooded(asker: Asker, waits: float) -> None:
-    """Refuse a bank that is not flooded; say what is asked after the wait [s] in which it is heard."""
-    if not asker.answer("flooded", "Has every cell of the bank a cap for water (flooded)?", "yes", read_yes):
-        raise UnsafeStateError(SEALED)
-    if asker.asks:
-        asker.console.print(MEANWHILE.format(seconds=waits), markup=False)
+def see_flooded(asker: Asker, name: str = "") -> None:
+    """Refuse what is not flooded; asked of the bank of this name, where there are several.
+
+    Raises
+    ------
+    UnsafeStateError
+        Not every cell has a cap for water.
+    """
+    asker.bank = name
+    each = f"{name}: has every cell of it" if name else "Has every cell of the bank"
+    if not asker.answer("flooded", f"{each} a cap for water (flooded)?", "yes", read_yes):
+        raise UnsafeStateError(f"{name}: {SEALED}" if name else SEALED)
+
+
+def _see_each_flooded(asker: Asker, found: list[Found]) -> None:
+    """Ask it of every bank by its name, where more than one was heard: the first answer was of one of them."""
+    if len(found) > 1:
+        asker.assumed = [one for one in asker.assumed if one.option != "flooded"]
+        for bank in found:
+            see_flooded(asker, bank.name)
 
 
 def _say_name(asker: Asker, name: str) -> None:
@@ -383,6 +399,7 @@ def printed_of(
     heard: Heard,
     tried: Callable[[Printed, Found], None],
     before: Sequence[Printed] = (),
+    one_more: bool = False,
 ) -> tuple[Printed, Found]:
     """Ask what is printed on the blocks, how the charger is set, where the probe sits, which relay.
 
@@ -394,13 +411,15 @@ def printed_of(
         Raises a `ValueError` where the file would not load with what was said so far.
     before : sequence of Printed
         What was answered of the banks before it.
+    one_more : bool
+        Whether the file has a bank already, so that this one is called by its name.
 
     Returns
     -------
     tuple
         What was answered, and the bank without the parts that it has not by that.
     """
-    name = bank.name if len(heard.found) > 1 else "The bank"
+    name = bank.name if one_more or len(heard.found) > 1 else "The bank"
     asker.bank = bank.name
     volts, capacity = asker.answer(
         "block", f"{name}: what is printed on one block?", "6 V 200 Ah", doubted(asker, "block", read_block, small)
@@ -588,10 +607,10 @@ def _against(bank: Found, count: int, each: int) -> str:
     parts = bank.shape.per_string
     if _metered_otherwise(bank, count, each):
         return f"{count} blocks in a string, but meters of {parts} blocks were heard"
-    if bank.voltage is None or count * each in cells_heard(bank) or in_another_unit(bank.voltage, count * each):
+    if bank.voltage is None or in_another_unit(bank.voltage, count * each):
         return ""
-    volts = bank.voltage.value
-    return f"{count} blocks are {count * each} cells, {volts / (count * each):.2f} V each by the {volts:.1f} V heard"
+    said = against_cells(bank.voltage.value, count * each)
+    return f"{count} blocks are {said}" if said else ""
 
 
 def _metered_otherwise(bank: Found, count: int, each: int) -> bool:
@@ -605,7 +624,7 @@ def _cannot_be(bank: Found, count: int, each: int) -> bool:
         return True
     if bank.voltage is None or not _against(bank, count, each):
         return False
-    return not DEAD <= bank.voltage.value / (count * each) <= MOST
+    return no_such_cells(bank.voltage.value, count * each)
 
 
 def _assumed(asker: Asker, bank: Found, strings: int, volts: float, capacity: float, per_string: int) -> str:

@@ -65,6 +65,14 @@ def test_how_to_be_let_in_is_changed_too_and_a_broker_that_is_away_is_told(
     assert again(file, "--password-env", "PASS", "--yes") == 0
     assert config.load(file).model.broker.password_file is None
     said(capsys)
+    before = file.read_text()
+    assert again(file, "--broker", "127.0.0.1:1") == 4
+    told = said(capsys)
+    assert f"{file} stays as it was" in told and "say --yes to write it all the same" in told
+    assert file.read_text() == before
+    code, shown = typed_into(["setup", "--output", str(file), "--broker", "127.0.0.1:1"], ["", ""], tmp_path)
+    assert code == 0 and "Write it all the same? [no]" in " ".join(shown.split()), shown
+    assert file.read_text() == before
     assert again(file, "--broker", "127.0.0.1:1", "--yes") == 0
     told = said(capsys)
     assert "the login of me goes there from now on" in told and "does not let us in now" in told
@@ -214,10 +222,13 @@ def test_a_second_bank_is_offered_and_gets_its_own_block(shed_file: tuple[Broker
         assert code == 0 and file.read_text() == before
         told = " ".join(shown.split())
         assert "heard as well: barn" in told and "Watch it as well? [no]" in told, shown
-        # block, strings, blocks in series, charger, relay
-        answers = ["", "yes", "6 V 200 Ah", "", "", "28.8 V 20 A", "", *[""] * 12]
+        # is it flooded, block, strings, blocks in series, charger, relay
+        answers = ["", "yes", "", "6 V 200 Ah", "", "", "28.8 V 20 A", "", *[""] * 12]
         code, shown = typed_into(["setup", *HASTE], answers, tmp_path)
     assert code == 0, shown
+    told = " ".join(shown.split())
+    assert "barn: has every cell of it a cap for water (flooded)? [yes]" in told
+    assert "barn: what is printed on one block?" in told and "The bank:" not in told
     banks = list(config.load(file).cabin.banks.values())
     assert [(bank.id, bank.cells) for bank in banks][1:] == [("barn", 12)]
     assert [one.volts for one in banks[1].chargers] == [28.8] and banks[0].chargers == ()
@@ -252,6 +263,63 @@ def test_by_option_a_second_bank_is_named_and_taken_in(
     # it can be changed by its name like the first
     assert again(file, "--bank", "barn", "--strings", "2") == 0
     assert len(config.load(file).cabin.banks["barn"].strings) == 2
+
+
+def test_a_second_bank_that_is_sealed_is_not_watched_and_the_first_is_kept(
+    shed_file: tuple[Broker, Path], tmp_path: Path
+) -> None:
+    broker, file = shed_file
+    before = file.read_text()
+    with shed(broker.port, meters=BARN):
+        code, shown = typed_into(["setup", *HASTE, "--bank", "barn"], ["", "no"], tmp_path)
+        assert code == 5 and "barn: sealed, gel and AGM batteries are refused" in " ".join(shown.split()), shown
+        code, shown = typed_into(["setup", *HASTE], ["", "yes", "no", *[""] * 12], tmp_path)
+    assert code == 0 and "not watched: barn: sealed, gel and AGM" in " ".join(shown.split()), shown
+    assert file.read_text() == before
+
+
+def test_what_is_assumed_of_a_second_bank_is_listed_by_its_name_the_caps_first(
+    shed_file: tuple[Broker, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = shed_file
+    probed = {**BARN, "barn/battery/acid_temp": lambda volts, amps: f"{17.0 + 0.1 * round(amps):.1f} degC"}
+    with shed(broker.port, meters=probed):
+        capsys.readouterr()
+        assert again(file, *HASTE, "--bank", "barn", "--yes") == 0
+    told = " ".join(capsys.readouterr().out.split()).partition("assumed, for nobody was asked")[2]
+    assert told.index("barn: every cell has a cap for water") < told.index("barn: one block is printed 6 V 200 Ah")
+    assert "barn: it is equalised at 2.67 V per cell, 32.04 V (--equalise)" in told
+    assert "barn: barn/battery/acid_temp sits in a cell's acid, by its name (--probe \"" in told, told
+
+
+def test_of_two_banks_each_is_asked_whether_it_is_flooded_the_first_evening_too(
+    make_broker: Callable[..., Broker], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = make_broker(), tmp_path / "cabin.toml"
+    two = {
+        place.format(bank): words
+        for bank in ("barn", "mill")
+        for place, words in {
+            "{}/battery/voltage": lambda volts, amps: f"{2 * volts:.2f}",
+            "{}/battery/current": lambda volts, amps: f"{amps:.2f}",
+        }.items()
+    }
+    with shed(broker.port, meters=two):
+        assert again(file, "--broker", f"127.0.0.1:{broker.port}", *HASTE, "--yes") == 0
+    assert len(config.load(file).cabin.banks) == 2
+    first = " ".join(capsys.readouterr().out.split()).partition("assumed, for nobody was asked")[2]
+    for name in config.load(file).cabin.banks:
+        assert f"{name}: every cell has a cap for water" in first, first
+
+
+def test_a_name_that_was_not_heard_is_told_in_a_sentence(
+    shed_file: tuple[Broker, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    broker, file = shed_file
+    (own,) = config.load(file).cabin.banks
+    with shed(broker.port):
+        assert again(file, *HASTE, "--bank", "cellar", "--yes") == 2
+        assert f"--bank cellar: the file has {own}, and no other bank was heard on its broker" in said(capsys)
 
 
 def charged_by(file: Path) -> list[tuple[float, float, float]]:
