@@ -122,8 +122,8 @@ def test_a_crack_beside_a_post_is_one_of_the_case_and_a_cable_that_is_replaced_m
     ("words", "asked"),
     [
         ("a crak in A2", 'do you mean "a crack in A2"? If you do, say it so'),
-        ("A2 craked, all well", "'craked' for cracked"),
-        ("smoek at A1", "'smoek' for smoke"),
+        ("A2 craked, all well", 'do you mean "A2 cracked, all well"? If you do, say it so'),
+        ("smoek at A1", 'do you mean "smoke at A1"? If you do, say it so'),
         ("cracked vent hose", "is not understood"),
         ("nobody smells gas", "may say that it is there or that it is not"),
         ("nobody noticed a crack", "may say that it is there or that it is not"),
