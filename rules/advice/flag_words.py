@@ -171,7 +171,7 @@ _PERMITS = {
     "opened-by-hand": "Find out what opened the relay or kept it from closing (a hand at it, a hub, its own power or "
     "network), then give `revival resume`: the bridge never closes what a person opened.",
     "relay-link-lost": "Look at broker, network and the bridge's own connection: without them no order reaches the "
-    "relay, and only an auto-off of its own opens it, so where it has none switch the charger off by hand; what may "
+    "relay, and only an auto-off of its own opens it, so where it has none pull the plug of the charger; what may "
     "charge goes on five minutes after they are back, four times a day at most.",
     "nobody-listens": "Compare the relay's topic in the cabin file with the relay's own settings, letter by letter, "
     "and see that the relay is on the network: the broker says that no order reaches anybody.",

@@ -435,4 +435,4 @@ def test_without_the_broker_nobody_is_promised_that_a_relay_opens_by_itself() ->
     moment.pass_time(30.0)
     said = moment.now.texts
     assert "relay-link-lost" in moment.now.flags and "without them the relay opens" not in said
-    assert "only an auto-off of its own opens it, so where it has none switch the charger off by hand" in said
+    assert "only an auto-off of its own opens it, so where it has none pull the plug of the charger" in said
