@@ -56,4 +56,8 @@ def test_what_opens_by_itself_is_measured_and_told_and_what_does_not_is_cut_and_
         assert "was not seen to open by itself" in rig.act("start")[0]
         code, said = revival("prove", "--sure")
         assert code == 5 and "refused" in said and "revival prove --auto-off" in said
+        assert "`revival setup --auto-off none`" in said and "then nothing opens it once broker" in said
+        code, said = revival("status")
+        assert f"revival prove --auto-off --config {rig.path}" in said and "`revival setup --auto-off none`" in said
+        assert f"revival prove --config {rig.path}" not in said, "which is refused"
     assert "broker lost: NOTHING: it was NOT seen to open by itself on" in revival("check")[1]
