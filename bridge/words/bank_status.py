@@ -138,13 +138,17 @@ def in_one_line(found: Sequence[str]) -> str:
 
 
 def place(phase: str, interrupted: bool, charging: bool, still: str = ", interrupted") -> str:
-    """Say where a bank is: what charges without a round is not idle, and its phase is not known yet.
+    """Say where a bank is: what charges without a round is not idle, and what is still charged after it rests not.
 
     Examples
     --------
     >>> place("idle", False, True), place("idle", False, False), place("bulk", True, False)
     ('charging, phase not known yet', 'idle', 'bulk, interrupted')
+    >>> place("resting", False, True), place("resting", False, False)
+    ('round over, still on charge', 'resting')
     """
+    if phase == "resting" and charging:
+        return "round over, still on charge"
     if phase == "idle" and charging:
         return "charging, phase not known yet"
     return phase + (still if interrupted else "")

@@ -13,7 +13,7 @@ from rules.bank_view import View, charges
 from rules.events import moment
 from rules.hand import HandLog
 from rules.laws import GAS_AFTER_CHARGE
-from rules.meters import Counters, Trace, charging_threshold
+from rules.meters import FLOWS, Counters, Trace, charging_threshold
 from rules.safety import (
     LEAST_OPEN,
     LINK_LOST,
@@ -74,6 +74,8 @@ class ChargerNow(NamedTuple):
         link that is lost or of nobody who listens; else empty.
     early : bool
         The last cut is so new that nothing can have shown it.
+    gives : float
+        What is seen to flow out of the bank, more than a meter's zero may be off [A]; 0 = nothing.
     falling : bool
         The relay has only just opened: what still flows is no other source yet.
     burning : str
@@ -108,6 +110,7 @@ class ChargerNow(NamedTuple):
     taken_back: bool = False
     unreached: str = ""
     early: bool = False
+    gives: float = 0.0
 
     @property
     def dead(self) -> bool:
@@ -172,6 +175,7 @@ def known(
     base = ChargerNow(
         flows=flows,
         metered=metered,
+        gives=-view.current if metered and view.current is not None and view.current < -FLOWS else 0.0,
         out_until=out if at < out else 0.0,
         burning=burning(lock.latched),
         hurt=at < out and hurt(lock.latched),
@@ -386,6 +390,8 @@ def _opened(now: ChargerNow) -> str:
 
 def _unseen(now: ChargerNow) -> str:
     nothing = "no current is seen to flow" if now.metered else "no meter shows the current"
+    if now.gives:
+        nothing = f"none flows into the bank, which gives {now.gives:.1f} A"
     if now.relay == "none":
         return f"Whether the charger is on is not known: no relay is here, and {nothing}."
     if now.relay == "closed":

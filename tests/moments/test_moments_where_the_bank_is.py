@@ -237,3 +237,28 @@ def test_the_first_minutes_say_when_the_hours_come_and_that_is_when_they_come() 
         waits = "from its first 20 min of charging" in moment.derived.remaining_reason
         if 12 <= minute <= 19 or minute >= 23:  # the round itself begins with its tenth minute
             assert waits is (minute <= 19), (minute, moment.derived.remaining_reason)
+
+
+@pytest.mark.parametrize("amps", [2.3, 16.3])
+def test_a_round_that_is_over_while_current_flows_rests_nowhere(amps: float) -> None:
+    moment = on_charger(2.67)
+    moment.pass_time(3600.0, every=30.0, voltage=32.0, current=amps, **{PROBE: 25.0})
+    moment.act("start")
+    assert moment.act("finish", sure=True) == ""
+    moment.pass_time(300.0)
+    assert moment.now.phase == "resting", "the word on the bus stays"
+    said = moment.now.texts
+    assert "  round over, still on charge; " in said and "  resting" not in said
+    assert "the charger is still on" in said
+    moment.pass_time(900.0, current=0.0, voltage=25.6)
+    assert "  resting; " in moment.now.texts and "still on charge" not in moment.now.texts
+
+
+def test_a_bank_that_gives_current_is_not_told_that_none_flows() -> None:
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(300.0, voltage=25.0, current=-1.2, **{PROBE: 25.0})
+    said = moment.now.texts
+    assert "-1.2 A" in said and "none flows into the bank, which gives 1.2 A" in said
+    assert "no current is seen to flow" not in said
+    moment.pass_time(60.0, current=-0.1)
+    assert "no current is seen to flow" in moment.now.texts
