@@ -36,6 +36,10 @@ DEAD_CELL = 1.80
 WEAKEST = 1.035
 
 NOTHING_MEASURED = "nothing was measured since the round: rest, read every cell, test, then judge"
+#: The same where something was found or read that is no figure to judge by.
+NOTHING_COUNTS = (
+    "nothing was measured since the round that counts for a verdict: rest, read every cell, test, then judge"
+)
 #: What was read while it charged, or too soon after, tells only where to look.
 READ_AGAIN = "read every cell again 6 h after charging at the earliest, better 24 h, test, then judge"
 #: Why a block's capacity is only a lower bound, as a rule.
@@ -260,9 +264,8 @@ def judge(evidence: Evidence) -> Verdict:
     why_scrap = _why_scrap(evidence, spread, share)
     if why_scrap:
         return Verdict(evidence.label, "scrap", None, tuple(why_scrap))
-    if share is None and not (evidence.gravities or evidence.flagged or evidence.resting is not None):
-        read = evidence.read_early
-        return Verdict(evidence.label, NOT_JUDGED, None, (f"{read}; {READ_AGAIN}" if read else NOTHING_MEASURED,))
+    if share is None and not evidence.gravities and evidence.resting is None:
+        return Verdict(evidence.label, NOT_JUDGED, None, (_why_not_judged(evidence), *evidence.flagged))
     doubts = _doubts(evidence, spread)
     if share is None and not evidence.equalised and spread is not None and spread > BAD_CELL:
         return Verdict(evidence.label, NOT_JUDGED, None, tuple(doubts))
@@ -274,6 +277,13 @@ def judge(evidence: Evidence) -> Verdict:
             return Verdict(evidence.label, "repeat", evidence.capacity, (*doubts, words))
         return Verdict(evidence.label, "keep", evidence.capacity, (f"{words}, sound",))
     return _under_sound(evidence, share, words, doubts)
+
+
+def _why_not_judged(evidence: Evidence) -> str:
+    """Say what is missing: a finding, or what was read under charge, shows only where to look."""
+    if evidence.read_early:
+        return f"{evidence.read_early}; {READ_AGAIN}"
+    return NOTHING_COUNTS if evidence.flagged else NOTHING_MEASURED
 
 
 def _under_sound(evidence: Evidence, share: float, words: str, doubts: list[str]) -> Verdict:

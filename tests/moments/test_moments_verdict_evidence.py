@@ -38,6 +38,25 @@ def test_an_untouched_bank_is_not_judged_and_nobody_is_sent_to_its_posts() -> No
         assert f"  {', '.join(labels(bank))}  NOT JUDGED, for the same reason" in said
 
 
+def test_what_was_read_under_charge_judges_nothing_whatever_stands_out_in_it() -> None:
+    # A reading under charge is no figure for a verdict (stratified acid: common practice, no source).
+    moment = Moment(bank_of(relay=False))
+    moment.pass_time(HOUR, every=30.0, voltage=28.2, current=12.0, **{PROBE: 25.0})
+    moment.act("start")
+    weak: dict[str, float | str] = {**dict.fromkeys(cells_of(moment.bank), 1.250), "A1.2": "low"}
+    moment.hand("gravity", weak, temperature=25.0)
+    moment.pass_time(60.0)
+    assert moment.act("finish", sure=True) == ""
+    moment.pass_time(120.0)
+    assert set(words(moment).values()) == {"not-judged"}
+    said = as_text(*standing(moment.bank, moment.memory))
+    assert "REPEAT" not in said and "which is no figure for a verdict" in said and "A1.2" in said
+    moment.pass_time(12 * HOUR, every=60.0, current=0.0, voltage=25.3)
+    moment.hand("gravity", dict.fromkeys(cells_of(moment.bank), 1.250), temperature=25.0)
+    moment.pass_time(60.0)
+    assert set(words(moment).values()) == {"repeat"}, "rested and read there is something to judge"
+
+
 def test_blocks_that_are_not_judged_for_reasons_of_their_own_say_each_theirs() -> None:
     moment = after_a_round(bank_of())
     moment.hand("voltage", {"A1": 4.2})

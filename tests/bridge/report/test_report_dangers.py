@@ -120,19 +120,21 @@ def test_what_stands_and_what_was_noted_as_seen_is_on_the_sheet_for_the_next_own
         "water-due": Flag("water-due", "chore", T0, reason="half of it is gone"),
         "hold-complete": Flag("hold-complete", "permit", T0, reason="16 h held"),
     }
-    seen = [hand(20.0, "seen", {"N2": "leaks"}), hand(21.0, "seen", {"N3": "loose warm post"}), *HAND]
+    looked = hand(22.0, "note", {"": "looked in"})
+    seen = [hand(20.0, "seen", {"N2": "leaks"}), hand(21.0, "seen", {"N3": "loose warm post"}), looked, *HAND]
     text = Page(
         report(write(tmp_path, PHASES + ACTS + seen, remembered(flags=flags), states=STATES), "--handover")
     ).text
     danger = text.partition("Danger")[2].partition("How to keep it")[0]
     assert "Stands now: case-damaged: leak at N2" in danger
     assert "N2 leaks, by Ann" in danger and "N3 loose warm post, by Ann" in danger
+    assert "looked in" in danger.partition("Seen and noted")[2] and "looked in" not in danger.partition("Seen and")[0]
     assert "water-due" not in danger and "hold-complete" not in danger, "chores and the normal course are no danger"
 
 
 def test_where_nothing_stands_and_nothing_was_seen_the_sheet_says_only_that_nothing_tripped(tmp_path: Path) -> None:
     text = Page(report(write(tmp_path, PHASES + ACTS + HAND, remembered(), states=STATES), "--handover")).text
-    assert "Nothing tripped." in text and "Stands now" not in text and "noted as seen" not in text
+    assert "Nothing tripped." in text and "Stands now" not in text and "Seen and noted" not in text
 
 
 @SHEETS

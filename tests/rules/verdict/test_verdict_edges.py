@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from rules.laws import rest_voltage
-from rules.verdict.judgement import NOT_JUDGED, CellReading, Evidence, cell_faults, judge, resting_fault
+from rules.verdict.judgement import NOT_JUDGED, NOTHING_COUNTS, CellReading, Evidence, cell_faults, judge, resting_fault
 
 EVEN = (1.262, 1.265, 1.260)
 
@@ -127,8 +127,7 @@ def test_where_nothing_was_measured_nothing_is_judged_and_any_reading_is_a_begin
     assert said(gravities=(), resting=6.3)[:2] == begun
     assert said(gravities=(), resting=0.0)[:2] == begun
     assert said(gravities=(), flagged=("joint found hot",)) == (
-        "repeat", None,
-        ("no capacity test yet: rest, test, then judge", "joint found hot", "no rested gravity of its cells yet"),
+        NOT_JUDGED, None, (NOTHING_COUNTS, "joint found hot"),
     )  # fmt: skip
     assert said(gravities=(), capacity=170.0)[:2] == ("repeat", 170.0)
 
