@@ -87,7 +87,10 @@ SPELLINGS: dict[str, str] = {
 }  # fmt: skip
 
 #: How a quantity of this canonical unit is written, for whoever wrote none.
-_EXAMPLES = {"V": "28.8 V", "A": "9.5 A", "mm": "12 mm", "degC": "84 degF", "g": "300 mL", "Ah": "200 Ah", "h": "6 h"}
+_EXAMPLES = {
+    "V": '"28.8 V"', "A": '"9.5 A"', "mm": '"12 mm" or "0.5 in"', "degC": '"84 degF"',
+    "g": '"300 mL" or "10 fl oz"', "Ah": '"200 Ah"', "h": '"6 h"',
+}  # fmt: skip
 _KINDS = {
     "V": "voltage",
     "A": "current",
@@ -227,7 +230,7 @@ def parse(text: object, canonical: str, *, difference: bool = False, bare: bool 
     match = _QUANTITY.fullmatch(str(text))
     if match is None:
         example = _EXAMPLES.get(canonical, _EXAMPLES["V"])
-        raise UnitError(f'"{text}" is no quantity: write a number and a unit, as in "{example}"')
+        raise UnitError(f'"{text}" is no quantity: write a number and a unit, as in {example}')
     number, unit = float(match[1]), match[2]
     if unit and unit[0] in ",_":
         raise UnitError(f'"{text}" is no quantity: write digits with a decimal point, as in "12.6 V"')

@@ -34,6 +34,8 @@ NAMED_AS = {"string_amps": "amps", "ac_amps": "amps at the charger's outlet"}
 
 #: What people call a kind, and mean no other.
 SPOKEN = {"volts": "voltage", "gravities": "gravity", "levels": "level"}
+#: Chores that are called otherwise than what notes them, and the command that does.
+CHORES = {"presence": 'seen "WHAT YOU SAW"', "look": 'seen "WHAT YOU SAW"'}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -41,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "what",
         nargs="?",
-        type=lambda word: SPOKEN.get(word, word),
+        type=_kind,
         choices=sorted(UNITS),
         help="what was measured or seen",
     )
@@ -162,6 +164,15 @@ def _see_taken(bank: str, answer: dict[str, Any], scale: str) -> None:
         raise UsageError(spoken(str(answer["error"]), scale))
     if answer["refused"]:
         raise UnsafeStateError(spoken(f"{bank}: refused: {'; '.join(answer['refused'])}", scale))
+
+
+def _kind(word: str) -> str:
+    """Return what is recorded, by the word that somebody has for it."""
+    if word in CHORES:
+        raise argparse.ArgumentTypeError(
+            f"a look is noted by what was seen: `revival record {CHORES[word]}`, or by anything else that is measured"
+        )
+    return SPOKEN.get(word, word)
 
 
 def _many(text: str) -> int | str:

@@ -41,6 +41,7 @@ _WORDS: dict[str, Callable[[str], str]] = {
     "plug": lambda usual: f"{usual} is what the charger draws, for it is told where its relay is",
     "page": lambda usual: f"the live page is at {usual}",
     "token": lambda usual: "whoever types the page's token enters readings and acts on the page",
+    "degrees": lambda usual: "whoever reads it reads °C, millimetres and litres",
     "broker": lambda usual: f"the broker is yours: {usual}",
     "bank": lambda usual: f"the bank is called {usual}",
 }
@@ -50,6 +51,7 @@ _HOW = {
     "plug": "take its [[bank.meter]] out of the file",
     "flooded": "--flooded no",
     "page": "--page none",
+    "degrees": "--degrees degF",
     "token": "--token no",
 }
 

@@ -231,11 +231,20 @@ def _degrees(asker: Asker, found: list[Found]) -> str:
 
 
 def _say_degrees(asker: Asker, found: list[Found]) -> None:
-    if asker.arguments.degrees is None and _degrees(asker, found):
+    if asker.arguments.degrees is not None:
+        return
+    if not _degrees(asker, found):
+        asker.console.print(
+            "page, plan and paper say °C, millimetres and litres; --degrees degF says °F, inches and quarts",
+            markup=False,
+        )
+        asker.assume("degrees", "degC")
+    else:
         scaled = [told(one) for bank in found for one in bank.guesses if one.sure >= SURE_ENOUGH and _is_warmth(one)]
         count = "counts" if len(scaled) == 1 else "count"
         asker.console.print(
-            f"{', '.join(scaled)} {count} in Fahrenheit, so page, plan and paper will; --degrees degC changes that",
+            f"{', '.join(scaled)} {count} in Fahrenheit, so page, plan and paper will, with inches and "
+            "quarts; --degrees degC changes that",
             markup=False,
         )
 

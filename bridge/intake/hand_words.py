@@ -310,7 +310,9 @@ def _level_in_words(text: str) -> str:
     ['below-plates', 'mark', '']
     """
     if text.lower() == "low":
-        raise ValueError('"low" may be above the plates or below them: write millimetres above them as in "12 mm",')
+        raise ValueError(
+            '"low" may be above the plates or below them: write how far above them, as in "12 mm" or "0.5 in",'
+        )
     found = _LEVEL.fullmatch(text)
     return _SPOKEN_LEVELS.get(f"{found[1]} {found[2]}".lower(), "") if found else ""
 

@@ -68,7 +68,7 @@ def in_measures(told: Any, scale: str) -> Any:
     Examples
     --------
     >>> in_measures({"why": ["12 mm under the plates"], "at": 5.0}, "degF")
-    {'why': ['0.5 in under the plates'], 'at': 5.0}
+    {'why': ['0.47 in under the plates'], 'at': 5.0}
     """
     if isinstance(told, str):
         return measured(told, scale)

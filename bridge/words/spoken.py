@@ -30,6 +30,9 @@ _MEASURED = re.compile(
     rf"(?:({_NUMBER}) to )?({_NUMBER}) (mm|L/h|L|mL|m3/h|m\^3/h|m³/h|m\^3|cm2|cm\^2|g(?= of | per cell| above))"
     r"(?![\w/^]| per Ah)"
 )
+#: Amounts in a command that is named as an example of what is typed, and how they are typed in the other measures.
+_TYPED = re.compile(r"(?<=[ =])(10mm|300ml)(?=[ `])")
+_TYPED_AS = {"10mm": "3/8in", "300ml": "10floz"}
 #: Of these and more it is poured by the next larger measure [mL].
 _POURED = ((ML_PER_GALLON, ML_PER_GALLON, "gal"), (ML_PER_QUART, ML_PER_QUART, "qt"))
 _MOMENT = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
@@ -56,7 +59,7 @@ def spoken(text: str, scale: str = "degC", join: str = " ") -> str:
     >>> spoken("electrolyte probes differ, 3.5 K, limit 3 K", "degF")
     'electrolyte probes differ, 6.3 °F, limit 5.4 °F'
     >>> spoken("75 m3/h, or 2117 cm2 low and high; 12 mm, 6.4 L of distilled water", "degF")
-    '45 cfm, or 329 sq in low and high; 0.5 in, 1.7 gal of distilled water'
+    '45 cfm, or 329 sq in low and high; 0.47 in, 1.7 gal of distilled water'
     >>> spoken("limit 43.3 degC", "degF")  # 110 degF in the owner's file and on his thermometer
     'limit 110.0 °F'
     """
@@ -91,9 +94,12 @@ def measured(text: str, scale: str, join: str = " ") -> str:
     --------
     >>> measured("5.2 m3/h of air needed now, 43.3 degC", "degF"), measured("5.2 m3/h of air", "degC")
     ('3.1 cfm of air needed now, 43.3 degC', '5.2 m3/h of air')
+    >>> measured("note it with `revival record level north A2=10mm`", "degF")
+    'note it with `revival record level north A2=3/8in`'
     """
     if scale != "degF":
         return text
+    text = _TYPED.sub(lambda found: _TYPED_AS[found[0]], text)
     return _MEASURED.sub(lambda found: customary(found[3], found[2], found[1], join), text)
 
 
@@ -137,7 +143,7 @@ def customary(unit: str, value: str | float, low: str | float | None = None, joi
         )
         said = [f"{one / measure:.1f}" for one in poured]
     elif unit == "mm":
-        name, said = "in", [f"{one / MM_PER_INCH:.1f}" for one in amounts]
+        name, said = "in", [_inches(one / MM_PER_INCH) for one in amounts]
     elif unit == "L/h":
         name, said = "cu ft/h", [_small(one / 1000.0 / M3_PER_CUBIC_FOOT) for one in amounts]
     elif unit == "m^3":
@@ -158,6 +164,21 @@ _NOT_SMALL = 0.1
 def _small(amount: float) -> str:
     """Write with a digit behind the point, with two that tell something where that would be nought."""
     return f"{amount:.1f}" if amount >= _NOT_SMALL or not amount else f"{amount:.2g}"
+
+
+#: So near to a quarter of an inch it is that quarter: the rules write whole millimetres [in].
+_A_QUARTER = 0.5 / MM_PER_INCH
+
+
+def _inches(amount: float) -> str:
+    """Write inches to a hundredth, and a quarter of one as such, though it was rounded to a millimetre before.
+
+    >>> _inches(0.25), _inches(19.0 / 25.4), _inches(13.0 / 25.4), _inches(1.0), _inches(12.0 / 25.4)
+    ('0.25', '0.75', '0.5', '1.0', '0.47')
+    """
+    quarter = round(4.0 * amount) / 4.0
+    nearest = quarter if abs(amount - quarter) <= _A_QUARTER and quarter else amount
+    return f"{nearest:.2f}".removesuffix("0")
 
 
 def _cfm(flow: float) -> str:

@@ -67,6 +67,8 @@ TYPED = (
     "record water 1 qt",
     "record water N2=2 cups",
     'record level "0.5 in"',
+    "record level N1=1/4in N2=3/4in",
+    'record seen "N1 topped up, plates covered"',
     "record level 300",
     "record level 300 mm",
     "record water N2.2=12",
@@ -138,6 +140,9 @@ def test_a_file_in_fahrenheit_is_read_in_fahrenheit_by_every_command(
     assert "118.4 °F" in said["hot"] and "118.4 °F" in said["log"] and "°F" in said["report"]
     assert "bank 104.0 °F" in said["record temperature 104F"]
     assert "N1 12.0 fl oz" in said["record water N1=12 fl oz"] and "bank 2.0 qt" in said["record water 0.5 gal"]
+    topped = said['record seen "N1 topped up, plates covered"']
+    assert "`revival record level north N1=3/8in`" in topped and "`revival record water north N1=10floz`" in topped
+    assert "N1 0.25 in, N2 0.75 in" in said["record level N1=1/4in N2=3/4in"]
     assert 'write "300 mm" or "300 in"' in said["record level 300"]
     assert 'write "12 mL" or "12 fl oz"' in said["record water N2.2=12"], said["record water N2.2=12"]
     assert "bank 1.0 qt" in said["record water 1 qt"] and "N2 16.0 fl oz" in said["record water N2=2 cups"]

@@ -547,15 +547,31 @@ def test_a_level_is_understood_as_it_is_spoken(words: list[str], values: object)
 @pytest.mark.parametrize(
     ("what", "word", "said"),
     [
-        ("level", "low", r'may be above the plates or below them.* as in "12 mm", or one of below-plates, at-plates'),
-        ("level", "fine", r'as in "12 mm" or one of below-plates'),
+        (
+            "level",
+            "low",
+            r'may be above the plates or below them.* as in "12 mm" or "0.5 in", or one of below-plates, at-plates',
+        ),
+        ("level", "fine", r'as in "12 mm" or "0.5 in" or one of below-plates'),
         ("temperature", "warm", r'as in "84 degF"'),
+        ("water", "much", r'as in "300 mL" or "10 fl oz"'),
         ("voltage", "much", r'as in "28.8 V"'),
     ],
 )
 def test_what_is_no_value_is_answered_with_an_example_of_its_kind(what: str, word: str, said: str) -> None:
     with pytest.raises(UsageError, match=said):
         understand(NORTH, what, [f"N3.1={word}"])
+
+
+@pytest.mark.parametrize("chore", ["presence", "look"])
+def test_a_chore_that_is_no_kind_says_what_notes_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], chore: str
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["record", chore, "--config", str(tmp_path / "cabin.toml")])
+    assert ended.value.code == 2
+    told = " ".join(capsys.readouterr().err.split())
+    assert 'a look is noted by what was seen: `revival record seen "WHAT YOU SAW"`' in told
 
 
 @pytest.mark.parametrize("flagged", [True, False])

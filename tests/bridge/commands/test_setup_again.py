@@ -310,6 +310,7 @@ def test_of_two_banks_each_is_asked_whether_it_is_flooded_the_first_evening_too(
     first = " ".join(capsys.readouterr().out.split()).partition("assumed, for nobody was asked")[2]
     for name in config.load(file).cabin.banks:
         assert f"{name}: every cell has a cap for water" in first, first
+    assert "whoever reads it reads °C, millimetres and litres (--degrees degF)" in first, first
 
 
 def test_a_name_that_was_not_heard_is_told_in_a_sentence(

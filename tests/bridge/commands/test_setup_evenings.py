@@ -518,8 +518,9 @@ def test_thermometers_in_fahrenheit_are_shown_in_fahrenheit_though_none_is_sure(
     words = ["--yes", "--block", "12 V 100 Ah", "--output", str(tmp_path / "cabin.toml")]
     with shed(broker.port, meters=meters):
         assert main([*first(broker.port), *words]) == 0
-    table = capsys.readouterr().err
+    table, _, rest = capsys.readouterr().err.partition("page, plan and paper say °C")
     assert " °F" in table and "°C" not in table, table
+    assert "--degrees degF says °F" in rest, "none is sure, so the scale of the file is said, and how it is changed"
 
 
 def test_while_a_bridge_runs_its_restart_comes_first_and_only_where_the_file_changed(
