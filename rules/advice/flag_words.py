@@ -123,7 +123,8 @@ _HAZARDS = {
     "relay-disobeys": "Pull the charger's plug, then find the welded contact or the wrong topic, and after the reset "
     "prove the relay anew before it is trusted again: it was told to open, and the current did not go.",
     "danger-noted": "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour, then "
-    "look for the block that smells, sparks or is hot: it never goes back on charge.",
+    "look for the block that smells, sparks or is hot: it never goes back on charge, but where only a joint was hot or "
+    "sparked the joint is put right and the block stays.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
     "heat feed each other, so turn the voltage down before another try and look for the hottest block.",
     "over-temperature": "Let the bank cool below 37.8 degC (100 degF) before anything charges again: a reset is taken "
@@ -301,6 +302,13 @@ UNPREPARED = (
     "Switch the charger off at the wall until plan and checklist are done, and confirm them with `revival checklist "
     "--name YOU`: it is on and nobody has; after that the round begins by itself with ten minutes of charging."
 )
+#: The same, and a checklist that is open, while nobody goes in: how the charger goes off is said by the danger alone.
+UNPREPARED_OUT = {
+    "charging-unprepared": "see to plan and checklist: the charger was on before they were done, and no charge begins "
+    "until they are.",
+    "checklist-open": "walk round with the start checklist, which `revival checklist --name YOU` asks line by line and "
+    "the bench page shows: no start before.",
+}
 #: A bank without a thermometer, before it charges.
 PUT_A_PROBE = (
     "Put a thermometer into the warmest cell and its topic into the cabin file before anything charges: without one "
@@ -352,6 +360,8 @@ def lines(name: str, now: ChargerNow) -> tuple[str, ...]:
     kind = FLAGS[name].kind
     if now.burning == "fire":
         found = [EVERYBODY_OUT, evidence(now)] if name == "fire-noted" else [AFTER_THE_FIRE]
+    elif name in UNPREPARED_OUT and now.out_until:
+        found = [f"From {moment(now.out_until, up=True)} on, and not before, {UNPREPARED_OUT[name]}"]
     else:
         found = _found(name, now)
     if kind == "hazard":

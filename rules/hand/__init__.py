@@ -21,13 +21,16 @@ from rules.hand.checks import (
     reserve,
 )
 from rules.hand.gravity import REASONS, WATERED, GravityReading, latest, latest_of_each, reading, spread
+from rules.hand.level_words import bare_plates
 from rules.hand.log import Entry, HandLog, rejoined
 from rules.hand.misspelt import as_meant, meant
 from rules.hand.numbered import spelled_out
 from rules.hand.seen_words import (
+    boils,
     damages,
     dangers,
     deposits,
+    gasses,
     in_doubt,
     located,
     may_mean_another,
@@ -65,10 +68,12 @@ __all__ = [
     "Shown",
     "as_meant",
     "asks",
+    "bare_plates",
     "below_plates",
     "beside_the_block_meters",
     "beside_the_meter",
     "beside_the_whole",
+    "boils",
     "cautions",
     "cells_there",
     "check",
@@ -79,6 +84,7 @@ __all__ = [
     "differs_from_the_meter",
     "doubt",
     "frozen_solid",
+    "gasses",
     "in_doubt",
     "latest",
     "latest_of_each",

@@ -22,7 +22,9 @@ LOWEST_MARK, HIGHEST_MARK = 10.0, 20.0
 _OVER_OPEN_CELLS = ("gravity", "water", "level")
 
 
-def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts: str) -> tuple[str, ...]:
+def cautions(
+    bank: Bank, reading: HandReading, probes: tuple[float, ...], posts: str, keep_out: str = ""
+) -> tuple[str, ...]:
     """Return what is to be said beside the answer to a reading; nothing of what was taken long ago.
 
     Parameters
@@ -35,6 +37,8 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
         What probes in the electrolyte show now [degC].
     posts : str
         What whoever opens a cell now has to know of charger and gas; empty where nothing is to be said.
+    keep_out : str
+        Until when nobody goes in, in words; empty where people may.
 
     Examples
     --------
@@ -53,10 +57,12 @@ def cautions(bank: Bank, reading: HandReading, probes: tuple[float, ...], posts:
     boiling = _boiling(bank, reading)
     if boiling:
         places = ", ".join(where or "the bank" for where in boiling)
-        said.append(
-            f"boiling at {places}: violent gassing, or acid that is hot: from outside feel whether the case is warmer "
-            "than the others, read that cell's temperature and level, and lower the amps where it is warm"
+        look = (
+            "from outside feel whether the case is warmer than the others, read that cell's temperature and level, and "
+            "lower the amps where it is warm"
         )
+        look = f"nobody goes in to look {keep_out}, and nothing charges meanwhile" if keep_out else look
+        said.append(f"boiling at {places}: violent gassing, or acid that is hot: {look}")
     said += _levels(reading)
     said += _only_words(bank, reading)
     warmths = dict(reading.values) if reading.kind == "temperature" else {"": reading.temperature}

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
+from types import MappingProxyType
 
-from rules.bank import Bank
+from rules.bank import Bank, Block
 from rules.events import HandReading
 from rules.hand.seen_words import WORST, deposits
 from rules.laws import MARKS, STRONGEST, WEAKEST
@@ -308,7 +309,9 @@ def beside_the_block_meters(reading: HandReading, metered: Mapping[str, float]) 
     return "; ".join(apart)
 
 
-def beside_the_whole(bank: Bank, reading: HandReading, metered: float | None) -> str:
+def beside_the_whole(
+    bank: Bank, reading: HandReading, metered: float | None, noted: Mapping[str, float] = MappingProxyType({})
+) -> str:
     """Return how volts by hand contradict those of the whole bank; empty where they do not.
 
     Parameters
@@ -320,6 +323,8 @@ def beside_the_whole(bank: Bank, reading: HandReading, metered: float | None) ->
     metered : float or None
         What the bank's own meter shows now [V]; None where none tells it, and volts of the bank in the same reading
         stand for it.
+    noted : dict
+        What was noted of blocks on the same walk [V]: where it made the bank's volts, one other reading cannot.
 
     Examples
     --------
@@ -329,6 +334,10 @@ def beside_the_whole(bank: Bank, reading: HandReading, metered: float | None) ->
     '12.40 V of the bank by hand stand beside 14.20 V on its own meter'
     >>> beside_the_whole(bank, HandReading("north", "voltage", 0.0, 0.0, {"N1": 7.1, "N2": 6.2}), 14.2)
     'N1 and N2 by hand make 13.30 V together, and the bank stands at 14.20 V on its own meter'
+    >>> beside_the_whole(bank, HandReading("north", "voltage", 0.0, 0.0, {"N1": 1.4}), 14.2, {"N1": 7.1, "N2": 7.1})
+    'N1 by hand and the others as noted before make 8.50 V together, and the bank stands at 14.20 V on its own meter'
+    >>> beside_the_whole(bank, HandReading("north", "voltage", 0.0, 0.0, {"N1": 1.4}), 14.2)
+    'N1 by hand leaves 12.80 V for N2, 4.27 V per cell, for the bank stands at 14.20 V on its own meter'
     """
     if reading.kind != "voltage" or reading.undo or reading.at - reading.taken_at > SAME_MINUTES:
         return ""
@@ -341,14 +350,30 @@ def beside_the_whole(bank: Bank, reading: HandReading, metered: float | None) ->
     if whole is None and told is not None:
         whole, by = told, "by hand"
     for string in bank.strings if whole is not None else ():
-        labels = [block.label for block in string]
-        if any(label not in volts for label in labels):
-            continue
-        together = sum(volts[label] for label in labels)
-        if whole is not None and _volts_apart(together, whole):
-            named = " and ".join([", ".join(labels[:-1]), labels[-1]] if labels[:-1] else labels)
-            apart.append(f"{named} by hand make {together:.2f} V together, and the bank stands at {whole:.2f} V {by}")
+        said = "" if whole is None else _string_apart(string, volts, noted, whole)
+        apart += [f"{said} the bank stands at {whole:.2f} V {by}"] if said else []
     return "; ".join(apart)
+
+
+def _string_apart(string: Sequence[Block], volts: Mapping[str, float], noted: Mapping[str, float], whole: float) -> str:
+    """Say how volts of a string's blocks do not make the bank's; empty where they do, or may."""
+    read = [block.label for block in string if block.label in volts]
+    left = [block for block in string if block.label not in volts]
+    named = " and ".join([", ".join(read[:-1]), read[-1]] if read[:-1] else read)
+    together = sum(volts[label] for label in read)
+    if not read or not left:
+        return f"{named} by hand make {together:.2f} V together, and" if read and _volts_apart(together, whole) else ""
+    if all(block.label in noted for block in string):
+        changed = together + sum(noted[block.label] for block in left)
+        fitted = not _volts_apart(sum(noted[block.label] for block in string), whole)
+        others = "by hand and the others as noted before make"
+        return f"{named} {others} {changed:.2f} V together, and" if fitted and _volts_apart(changed, whole) else ""
+    rest = whole - together
+    per_cell = rest / sum(block.cells for block in left)
+    if BACKWARD <= per_cell <= HIGHEST:
+        return ""
+    leaves = f"leave{'s' if len(read) == 1 else ''} {rest:.2f} V for {', '.join(block.label for block in left)}"
+    return f"{named} by hand {leaves}, {per_cell:.2f} V per cell, for"
 
 
 def _volts_apart(one: float, other: float) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
+_WORD = re.compile(r"[\w.]+\w|\w")
 _UNIT = r"(?:blocks?|batter(?:y|ies)|batts?)"
 #: A number that counts a block, and no days, volts or blocks more.
 _NUMBER = (
@@ -19,6 +20,7 @@ _CELL_BEHIND = re.compile(rf"\b{_UNIT}\s+{_NUMBER}\s*,?\s*cell\s+{_NUMBER}", re.
 _CELL_OF_LABEL = re.compile(
     r"\bcell\s+(\d{1,2})\s+(?:of|in|on)\s+(?:the\s+)?(?:block\s+|battery\s+)?([^\W\d_]\w*)\b", re.IGNORECASE
 )
+_CELL_ALONE = re.compile(rf"\bcell\s+{_NUMBER}", re.IGNORECASE)
 _BLOCKS = re.compile(rf"\b{_UNIT}\s+{_NUMBER}(?:(?:\s*,\s*|\s+and\s+|\s*&\s*){_NUMBER})?", re.IGNORECASE)
 
 
@@ -56,6 +58,8 @@ def spelled_out(words: str, places: Collection[str]) -> tuple[str, tuple[str, ..
     ['a crack in A2', 'A1.2 leaks', 'leaks 2 days']
     >>> spelled_out("a crack in block 2", ("", "A1", "A2", "B1", "B2"))
     ('a crack in block 2', ('block 2: A2 or B2',))
+    >>> spelled_out("cell 3 bubbling hard", four)[1], spelled_out("A2 cell 3 bubbling hard", four)[1]
+    (('cell 3',), ())
     """
     labels = [place for place in places if place and "." not in place]
     unclear: list[str] = []
@@ -82,4 +86,7 @@ def spelled_out(words: str, places: Collection[str]) -> tuple[str, tuple[str, ..
             lambda found: next((at for at in places if at.lower() == f"{found[2]}.{found[1]}".lower()), found[0]), words
         )
         words = _BLOCKS.sub(blocks, words)
+        named = {place.lower() for place in places if place} & {word.lower() for word in _WORD.findall(words)}
+        if len(labels) > 1 and not named and not unclear and (alone := _CELL_ALONE.search(words)):
+            unclear.append(alone[0])
     return words, tuple(dict.fromkeys(unclear))

@@ -150,7 +150,7 @@ def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
     >>> from rules.bank.model import Block
     >>> bank = Bank("north", (tuple(Block(f"N{n}", 3, 200.0) for n in range(1, 5)),))
     >>> lowest_block(bank, {"N1": 6.9, "N2": 6.9, "N3": 6.8, "N4": 4.6}).reason
-    'block N4 is 2.3 V under the others'
+    'block N4 stands at 4.60 V and the others at 6.90 V'
     """
     every = [block for string in bank.strings for block in string if block.label in volts]
     for string in (*bank.strings, every):
@@ -163,7 +163,7 @@ def lowest_block(bank: Bank, volts: Mapping[str, float]) -> Finding | None:
             label = min(known, key=lambda name: known[name])
             others = median([value for name, value in known.items() if name != label])
             if others - known[label] >= SHORTED_BLOCK and others >= CHARGED * cells:
-                why = f"block {label} is {others - known[label]:.1f} V under the others"
+                why = f"block {label} stands at {known[label]:.2f} V and the others at {others:.2f} V"
                 return Finding(known[label], others - SHORTED_BLOCK, "V", why)
     return None
 

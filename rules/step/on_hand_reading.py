@@ -127,7 +127,8 @@ def record(configured: Bank, bank: Bank, memory: Memory, reading: HandReading) -
         check(configured, reading)
         apart = beside_the_meter(bank, reading, _metered(view))
         volts_apart = beside_the_block_meters(reading, _block_volts(view))
-        whole_apart = beside_the_whole(bank, reading, None if view.voltage_by_hand else view.voltage)
+        noted = handlog.newest_voltages(memory.hand, reading.taken_at)
+        whole_apart = beside_the_whole(bank, reading, None if view.voltage_by_hand else view.voltage, noted)
         beside = _beside_the_charger(memory, view, charging)
         strange = _strange(configured, memory, reading, view, beside)
         amps = strange_amps(bank, reading, _metered(view), OVER_CURRENT_FACTOR * bank.string_current_limit)
@@ -238,7 +239,10 @@ def _said_at_once(
     """Return what whoever noted something hears at once, whatever follows from it."""
     now = charger(bank, memory, memory.interlock, view, reading.at)
     probes = tuple(view.values("electrolyte_temperature"))
-    said = cautions(configured, reading, probes, _before_a_cell_is_opened(now, memory, charging))
+    keep_out = f"before {moment(now.out_until, up=True)}" if now.out_until else ""
+    if now.burning == "fire":
+        keep_out = "before the fire service says so"
+    said = cautions(configured, reading, probes, _before_a_cell_is_opened(now, memory, charging), keep_out)
     early, differs = raised_early(reading, beside), differs_from_the_meter(bank, reading, _metered(view))
     off = ""
     if reading.kind == "charger" and not reading.undo and reading.values.get("volts") == 0.0:

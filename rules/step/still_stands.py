@@ -9,8 +9,8 @@ from __future__ import annotations
 from rules.advice import ChargerNow
 from rules.bank import Bank
 from rules.events import HandReading, moment
-from rules.hand import HandLog, connections, dangers
-from rules.safety import FIRE_NOTED, LEAST_OPEN, NOTED_BY_A_PERSON, at_the_posts, blocked_by, headline, put_right
+from rules.hand import HandLog, bare_plates, boils, connections, damages, dangers, deposits, gasses, understood
+from rules.safety import FIRE_NOTED, LEAST_OPEN, at_the_posts, blocked_by, headline, put_right
 from rules.step.memory import Memory
 
 
@@ -33,7 +33,12 @@ def still_stands(bank: Bank, memory: Memory, hand: HandLog, reading: HandReading
     before, after = at_the_posts(bank, memory.hand), at_the_posts(bank, hand)
     joins = _joins(memory, hand)
     said = [f"noted: {', '.join(joins)}; nothing charges while it stands, whatever is reset"] if joins else []
-    said += [_trip(bank, memory, now)] if _clears(memory, reading) else []
+    trips = memory.interlock.latched and (reading.undo or reading.kind in ("seen", "note"))
+    said += (
+        []
+        if not trips or _joins_the_trip(reading)
+        else [_trip(bank, memory, now) if _clears(reading) else _briefly(now)]
+    )
     if not reading.undo and "connection" in after:
         said += _joint_not_put_right(bank, hand, reading, now)
     if after and after != before and set(after.split(", ")) < set(before.split(", ")):
@@ -78,17 +83,30 @@ def _joint_not_put_right(bank: Bank, hand: HandLog, reading: HandReading, now: C
     return []
 
 
-def _clears(memory: Memory, reading: HandReading) -> bool:
-    """Tell whether a reading takes something back, or says of a bank that tripped by a person's word that all is well.
+def _joins_the_trip(reading: HandReading) -> bool:
+    """Tell whether a note is a danger by itself, which joins the trip and says so."""
+    return not reading.undo and any(dangers(str(words)) for words in (*reading.values.values(), reading.note))
 
-    What is a danger by itself joins the trip and says so.
-    """
-    latched = memory.interlock.latched
-    if not latched or reading.undo:
-        return bool(latched)
-    if reading.kind not in ("seen", "note") or latched.keys().isdisjoint(NOTED_BY_A_PERSON):
-        return False
-    return not any(dangers(str(words)) for words in (*reading.values.values(), reading.note))
+
+def _clears(reading: HandReading) -> bool:
+    """Tell whether a reading takes something back, or says that something is well or gone."""
+    said = [str(words) for words in (*reading.values.values(), reading.note) if words]
+    return reading.undo or any(understood(words) and not _something_is_there(words) for words in said)
+
+
+def _something_is_there(words: str) -> bool:
+    """Tell whether words say of anything that it is so, and not that it is well or gone."""
+    wrong = True in damages(words).values() or bare_plates(words) or boils(words)
+    return wrong or deposits(words) is not None or bool(gasses(words))
+
+
+def _briefly(now: ChargerNow) -> str:
+    """Say in one line to whoever notes something else that a trip stands."""
+    if now.burning == "fire":
+        return "the trip stands: nobody goes in before the fire service says so"
+    if not now.out_until:
+        return "the trip stands until `revival reset` is given"
+    return f"the trip stands: nobody goes in before {moment(now.out_until, up=True)}"
 
 
 def _trip(bank: Bank, memory: Memory, now: ChargerNow) -> str:

@@ -228,6 +228,33 @@ def test_volts_by_hand_of_all_blocks_are_held_against_the_bank() -> None:
     assert "24.10 V together, and the bank stands at 25.20 V by hand" in why(unmetered)
 
 
+def test_one_block_that_the_meter_of_the_bank_contradicts_is_asked_about_and_trips_nothing() -> None:
+    moment = Moment(bank_of())
+    moment.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    moment.pass_time(120.0, voltage=31.6, current=6.0)
+    assert moment.hand("voltage", {"A1": 6.3, "A2": 6.4, "A3": 6.3}) == ["unsure"]
+    assert "A1, A2 and A3 by hand leave 12.60 V for A4, 4.20 V per cell" in why(moment)
+    assert moment.hand("voltage", {"A1": 1.25}) != ["unsure"], "three blocks that nobody read may hold the rest"
+    moment.hand("voltage", {}, undo=True)
+    for label in ("A1", "A2", "A3", "A4"):
+        assert "hand" in moment.hand("voltage", {label: 7.9})
+    assert moment.hand("voltage", {"A1": 1.25}) == ["unsure"]
+    assert "A1 by hand and the others as noted before make 24.95 V together" in why(moment)
+    assert not moment.now.latched
+    moment.hand("voltage", {"A1": 1.25}, sure=True)
+    moment.pass_time(20.0)
+    assert moment.now.latched == {"cell-short-suspected"}
+    assert "block A1 stands at 1.25 V and the others at 7.90 V, limit 6.4 V" in moment.now.texts
+    fallen = Moment(bank_of())
+    fallen.begin(voltage=24.8, current=0.0, **{PROBE: 25.0})
+    fallen.pass_time(120.0, voltage=28.4, current=6.0)
+    for label in ("A1", "A2", "A3", "A4"):
+        fallen.hand("voltage", {label: 7.1})
+    fallen.pass_time(120.0, voltage=26.3, current=6.0)
+    assert "hand" in fallen.hand("voltage", {"A1": 5.0}), "the bank fell by as much: it is no slip"
+    assert fallen.now.latched == {"cell-short-suspected"}
+
+
 @pytest.mark.parametrize(
     ("kind", "slip", "right", "shown"),
     [

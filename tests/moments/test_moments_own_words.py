@@ -159,7 +159,7 @@ def test_damage_that_joins_another_is_said_before_the_trip_that_stands(
     moment.hand("seen", {"": words})
     first, *others = cautions(moment)
     assert first == f"noted: {what}; nothing charges while it stands, whatever is reset"
-    assert any("the trip stands all the same" in each for each in others) is bool(trip)
+    assert any("the trip stands: nobody goes in before " in each for each in others) is bool(trip)
 
 
 def test_damage_whose_flag_says_it_is_not_said_twice() -> None:

@@ -75,7 +75,7 @@ def test_m51_a_block_by_hand_a_cell_under_its_mates_is_suspected_of_a_short(cell
     moment.hand("voltage", {**volts, names[odd]: 2.3 * cells - 2.3})
     whole = moment.now
     assert whole.latched == {"cell-short-suspected"} and not whole.allowed
-    assert f"block {names[odd]} is 2.3 V under the others" in whole.texts
+    assert f"block {names[odd]} stands at {2.3 * cells - 2.3:.2f} V and the others at " in whole.texts
     assert "take that block out of its string" in whole.advice
 
 

@@ -72,3 +72,28 @@ def test_smoke_taken_back_is_not_aired_while_any_shows_and_a_fire_is_the_fire_se
     other.hand("note", {}, note="fire!")
     other.hand("note", {}, undo=True)
     assert "nobody goes in before the fire service says so" in heard(other) and "air the room" not in heard(other)
+
+
+@pytest.mark.parametrize("words", ["thunderstorm tonight", "loose terminal on A2", "A3 bulges", "A1.1 sulfated 2"])
+def test_what_has_nothing_to_do_with_a_trip_is_told_in_one_short_line_that_it_stands(words: str) -> None:
+    moment = charged()
+    moment.hand("seen", {"A2": "stinks of rotten eggs"})
+    moment.pass_time(60.0)
+    moment.hand("seen", {"": words})
+    assert "the trip stands: nobody goes in before 20" in heard(moment)
+    assert "all the same" not in heard(moment) and "no note" not in heard(moment)
+
+
+def test_who_sees_a_cell_boil_after_a_danger_is_sent_nowhere() -> None:
+    moment = charged()
+    moment.hand("seen", {"A2": "spark"})
+    moment.hand("seen", {"": "A2 is boiling"})
+    assert "boiling at A2: violent gassing, or acid that is hot: nobody goes in to look before 20" in heard(moment)
+    assert "read that cell" not in heard(moment)
+
+
+def test_a_cell_by_its_number_alone_is_asked_about_by_its_block() -> None:
+    moment = charged()
+    assert moment.hand("seen", {"": "cell 3 bubbling hard"}) == ["unsure"]
+    assert "which block is meant by cell 3? Name it by its label" in str(moment.events[-1].detail["why"])
+    assert "hand" in moment.hand("seen", {"": "A2 cell 3 bubbling hard"})

@@ -265,7 +265,7 @@ def test_a_block_a_cell_under_its_mates_has_lost_one(volts: dict[str, float], lo
     if found is not None:
         mates = volts["N01"]
         assert found.value == volts["N00"] and found.limit == pytest.approx(mates - 1.5)
-        assert found.reason == f"block N00 is {mates - volts['N00']:.1f} V under the others"
+        assert found.reason == f"block N00 stands at {volts['N00']:.2f} V and the others at {mates:.2f} V"
 
 
 def test_blocks_are_compared_with_their_own_size_and_over_strings_where_one_is_alone() -> None:
