@@ -334,7 +334,7 @@ def test_what_people_type_of_smells_and_sounds_is_a_danger_or_is_said_to_be_only
             "  the trip stands: nobody goes in before "
         )
         said = record("seen", "N3.1 topped up, plates covered")
-        assert "`revival record level north N3.1=10mm` and `revival record water north N3.1=300ml`" in said
+        assert "`revival record level north N3.1=3/8in` and `revival record water north N3.1=10floz`" in said
         said = record("note", "fire!")
         assert said.splitlines()[1].startswith("  Get everybody out now and call the fire service from outside")
         assert "somebody noted: fire at the bank" in said and "  next: Get everybody out" in said
