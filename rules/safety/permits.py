@@ -27,8 +27,6 @@ from rules.meters import (
 from rules.phase import HELD, LONGEST, PhaseMemory
 from rules.safety.state import Excused, Finding, Interlock
 
-#: A silence is told in seconds up to the first, in minutes up to the second [s].
-IN_SECONDS, IN_MINUTES = 120.0, 7200.0
 #: Colder than any probe [degC].
 NO_HEAT = -273.15
 #: Always needed, and needed where the cabin file maps them.
@@ -189,14 +187,7 @@ def _unheard(meter: Meter, trace: Trace, age: float, limit: float) -> Finding:
     if trace.retained and age <= limit:
         before = "what it said last was kept by the broker, or said before the blocks were joined anew"
         return Finding(reason=f"{said}: {before}; its next value is waited for")
-    return Finding(age, limit, "s", f"{said} not heard for {_for_so_long(age)}")
-
-
-def _for_so_long(age: float) -> str:
-    """Say a time [s] no finer than it matters."""
-    if age < IN_SECONDS:
-        return f"{age:.0f} s"
-    return f"{age / 60.0:.0f} min" if age < IN_MINUTES else f"{age / 3600.0:.0f} h"
+    return Finding(age, limit, "s", f"{said} not heard since {moment(trace.at)}")
 
 
 def _on_the_whole(bank: Bank, meter: Meter, trace: Trace) -> str:

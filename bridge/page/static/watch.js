@@ -103,8 +103,8 @@ function showCauses(told) {
 }
 
 function why(flag) {
-  const value = flag.value === null || /\d (s|min|h)$/.test(flag.reason) ? "" : measured(flag.value, flag.unit);
-  // Where the reason begins or ends with the value itself, rounded or in another unit, it is not said twice.
+  const value = flag.value === null ? "" : measured(flag.value, flag.unit);
+  // Where the reason begins with the value itself, rounded in another unit, it is not said twice.
   const reason = flag.reason.replace(/^-?[\d.]+ degC/, value);
   const limit = flag.value === null || flag.limit === null ? "" : `limit ${measured(flag.limit, flag.unit)}`;
   const figures = [reason.startsWith(value) ? "" : value, limit].filter(Boolean).join(", ");

@@ -10,6 +10,7 @@ import pytest
 from rules.advice import due
 from rules.bank.model import Bank, Meter
 from rules.bank_view import View, look
+from rules.events import moment
 from rules.hand import HandLog, reserve
 from rules.meters import Counters, Thermal, Trace
 from rules.meters.warming import Step
@@ -57,7 +58,7 @@ def test_a_meter_is_silent_after_its_limit_and_named_with_its_topic(ago: float, 
     assert (told is not None, missing) == (silent, {"current": False} if silent else {})
     if told is not None:
         assert (told.value, told.limit, told.unit) == (ago, 60.0, "s")
-        assert told.reason == "current (cabin/shunt) not heard for 61 s"
+        assert told.reason == f"current (cabin/shunt) not heard since {moment(AT - ago)}"
 
 
 @pytest.mark.parametrize(("began", "told"), [(120.0, False), (121.0, True)])
