@@ -170,8 +170,6 @@ def known(
     metered = view.current is not None and (not counters.by_hand or at - counters.current_at <= AMPS_STAND_FOR)
     held_up = view.volts_per_cell is not None and not view.voltage_by_hand and view.volts_per_cell >= HELD_UP
     out = out_until(lock)
-    if out and charged_at and not flows:
-        out = max(out, charged_at + 3600.0 * GAS_AFTER_CHARGE)  # one moment on every line: the later one
     base = ChargerNow(
         flows=flows,
         metered=metered,

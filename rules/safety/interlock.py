@@ -247,6 +247,22 @@ def out_until(lock: Interlock) -> float:
     return max([max(each.at, each.again_at) + AIRED_AFTER for each in noted], default=0.0)
 
 
+def aired_after_charge(lock: Interlock, charged_at: float) -> Interlock:
+    """Return the state in which nobody goes in before the gas of the last charge is gone either [s since the epoch].
+
+    One moment stands on every line, and no reset is taken before it: the hour after the note, or after the current.
+    """
+    late = [
+        name
+        for name in NOTED_BY_A_PERSON
+        if name in lock.latched and charged_at > max(lock.latched[name].at, lock.latched[name].again_at)
+    ]
+    if not late:
+        return lock
+    again = {name: lock.latched[name]._replace(again_at=charged_at) for name in late}
+    return lock._replace(latched={**lock.latched, **again})
+
+
 def moments(bank: Bank, lock: Interlock) -> tuple[float, ...]:
     """Return the moments [s since the epoch] at which time alone may change what the interlock does or says.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rules.advice import FLAGS, ChargerNow, action, doubts, due, findings
 from rules.bank import Bank
-from rules.bank_view import View
+from rules.bank_view import View, charges
 from rules.events import Event, Flag, Order, Outcome, moment
 from rules.hand import reserve
 from rules.meters import GRACE, NEVER, charging_threshold
@@ -111,8 +111,7 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
     unready = interlock.unready(bank, lock) if bank.relay is not None and machine.phase not in findings.ENDED else {}
     against.update(unready)
     lock, ordered = interlock.decide(bank, interlock.retold(lock, disobeyed, seen, at), at, hazards, against, seen)
-    if lock.started and (posts := permits.at_the_posts(bank, memory.hand)):
-        lock = lock._replace(needs_resume=True, noted=posts)
+    lock = _as_noted(bank, memory, lock, view, at)
     raised = {
         name: Finding(latch.value, latch.limit, latch.unit, headline(latch.reason))
         for name, latch in lock.latched.items()
@@ -142,6 +141,15 @@ def judge(bank: Bank, memory: Memory, view: View, at: float) -> Looked:
         pending = {key: entry for key, entry in pending.items() if key.partition("|")[0] not in NOTED_BY_A_PERSON}
     memory = _looked_at(bank, memory, lock, pending, flags, at)
     return _say(bank, memory, view, at, (*ordered, *edges))
+
+
+def _as_noted(bank: Bank, memory: Memory, lock: interlock.Interlock, view: View, at: float) -> interlock.Interlock:
+    """Return the state with what a person noted: until when nobody goes in, and what a resume waits for."""
+    if lock.latched and memory.charged_at < at and not charges(bank, view):
+        lock = interlock.aired_after_charge(lock, memory.charged_at)
+    if lock.started and (posts := permits.at_the_posts(bank, memory.hand)):
+        lock = lock._replace(needs_resume=True, noted=posts)
+    return lock
 
 
 def _of_now(pending: dict[str, Pending], lock: interlock.Interlock, disobeyed: Finding | None) -> dict[str, Finding]:

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from rules.events import moment as written
+from rules.safety import out_until
+from rules.step import trip_kept
 from tests.moments.test_moments_fire_and_smoke import charged
 from tests.support.moments import Moment
 
@@ -39,6 +44,22 @@ def test_without_a_relay_who_finds_no_crack_is_told_before_the_charger_comes_on(
     moment.hand("seen", {"A2": "cracked"})
     moment.hand("seen", {"A2": "crack gone"})
     assert "nothing that was noted at the posts stands any more: come away from them" in heard(moment)
+
+
+@pytest.mark.parametrize("relay", [True, False])
+def test_nobody_goes_in_before_one_moment_and_every_surface_names_the_same(relay: bool) -> None:
+    # The hour of air counts from the note, or from the last current where that flowed on after it.
+    moment = charged(relay)
+    moment.hand("seen", {"A2": "stinks of rotten eggs"})
+    moment.pass_time(180.0, every=10.0)
+    moment.pass_time(60.0, every=10.0, current=0.0, voltage=25.4)
+    until = written(out_until(moment.lock), up=True)
+    assert out_until(moment.lock) >= moment.memory.charged_at + 3600.0
+    refused = moment.act("reset")
+    moment.hand("seen", {}, undo=True)
+    said = f"{moment.now.advice} {refused} {heard(moment)} {trip_kept(moment.memory)}"
+    told = {each for each in re.findall(r"\d{4}-\d\d-\d\dT\d\d:\d\dZ", said) if each > written(moment.at)}
+    assert told == {until}, said
 
 
 @pytest.mark.parametrize("relay", [True, False])
