@@ -123,8 +123,8 @@ _HAZARDS = {
     "relay-disobeys": "Pull the charger's plug, then find the welded contact or the wrong topic, and after the reset "
     "prove the relay anew before it is trusted again: it was told to open, and the current did not go.",
     "danger-noted": "Leave the room, touch no switch in it and let nobody in, air it from outside for an hour, then "
-    "look for the block that smells, sparks or is hot: it never goes back on charge, but where only a joint was hot or "
-    "sparked the joint is put right and the block stays.",
+    "look for the block that smells, sparks or is hot: it never goes back on charge, but where only a connection was "
+    "hot or sparked no block is to blame.",
     "thermal-runaway": "Air the room and keep away from the cells while they cool; at a steady voltage current and "
     "heat feed each other, so turn the voltage down before another try and look for the hottest block.",
     "over-temperature": "Let the bank cool below 37.8 degC (100 degF) before anything charges again: a reset is taken "

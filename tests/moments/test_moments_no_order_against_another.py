@@ -34,7 +34,7 @@ AGAINST = {
         re.compile(r"\bthen (?:look|walk)|from .* on\b|air the room (?:until|for an hour)", re.I),
     ),
     "the block back on charge": (
-        re.compile(r"sparks or is hot: it never goes back on charge(?!, but where only a joint)"),
+        re.compile(r"sparks or is hot: it never goes back on charge(?!, but where only a connection)"),
         re.compile(r"clean and tighten it"),
         re.compile(r"$^"),
     ),
