@@ -155,7 +155,7 @@ def test_without_a_terminal_all_that_was_assumed_is_listed_with_how_it_is_change
         "--flooded": "yes", "--site": "hut", "--block": "12 V 100 Ah", "--strings": "1", "--blocks": "1",
         "--charger": "14.4 V 12 A, 16 V 12 A", "--ac-voltage": "120 V", "--relay": "none", "--page": "127.0.0.1:8170",
         "--token": "yes", "--probe": "case", "--equalise": "2.6 V", "--temperature-limit": "42 degC",
-        "--case-limit": "39 degC", "--voltage-limit": "2.7 V", "--current-limit": "13 A",
+        "--case-limit": "39 degC", "--voltage-limit": "2.7 V", "--current-limit": "13 A", "--degrees": "degC",
     }  # fmt: skip
     with shed(broker.port, meters=METERS):
         assert main(words) == 0
