@@ -102,6 +102,9 @@ class Thresholds(NamedTuple):
     taken_settled: Threshold = Threshold(
         0.08, "C20", "taken at a ceiling beyond what still flows there: blocked plates take a hundredth in days"
     )
+    taken_empty: Threshold = Threshold(
+        0.2, "C20", "the same in one that rested empty: the few plates that a dead bank has left take up to a fifth"
+    )
     hump: Threshold = Threshold(
         1.3, "1", "times its floor that a small peak rises to, if it was charge: three times a day's scatter of a leak"
     )

@@ -109,7 +109,7 @@ def _awake(bank: Bank, memory: PhaseMemory, track: Track, charge: float) -> bool
     blur = _blur(memory)
     if _fallen(memory, track, capacity, blur) or _passed(memory, track, capacity, blur):
         return True
-    if _took_charge(track, capacity, blur):
+    if _took_charge(track, capacity, blur, real):
         return True
     return real and _charged(memory, track, capacity, blur)
 
@@ -212,17 +212,18 @@ def _passed(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> 
     return left <= min(left_at, clear)
 
 
-def _took_charge(track: Track, capacity: float, blur: float) -> bool:
+def _took_charge(track: Track, capacity: float, blur: float, real: bool) -> bool:
     """Tell whether what went in at the ceiling was charge, though the current only ever fell.
 
     What still flows is the most that can have been gas, in the warmest hour as much more as warmth makes of it. What
-    went in beyond it was taken by plates: those that stay blocked take next to nothing.
+    went in beyond it plates took: those that stay blocked take next to nothing, a fifth where they rested empty.
     """
     peak = track.late_peak
     warmer = max(0.0, track.settled_temperature - track.temperature)
     latest = max([track.amps, *[piece.amps for piece in track.bins[-FALL_PIECES:]]]) * math.exp(WARMTH * warmer)
     taken = track.settled_charge - latest * track.settled_hours
-    return taken >= T.taken_settled.value * capacity and latest <= min(peak / T.left_floor.value, peak - blur)
+    least = T.taken_settled.value if real else T.taken_empty.value
+    return taken >= least * capacity and latest <= min(peak / T.left_floor.value, peak - blur)
 
 
 def _charged(memory: PhaseMemory, track: Track, capacity: float, blur: float) -> bool:

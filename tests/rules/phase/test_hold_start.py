@@ -468,3 +468,13 @@ def test_four_fifths_of_the_charger_at_its_own_ceiling_wake_no_bank_that_only_do
 def test_four_fifths_of_the_charger_below_its_ceiling_wake_a_bank() -> None:
     seen = follow(PLAIN, lambda h: (32.0 / 12 if h < 1.5 else 2.45, 10.0 if h < 1.5 else 20.5, 25.0), 2.0)
     assert seen[-1].woken
+
+
+@pytest.mark.parametrize(("rested", "woken"), [(1.91, False), (2.08, True)], ids=["empty", "half charged"])
+def test_a_little_that_went_in_wakes_no_bank_that_rested_empty(rested: float, woken: bool) -> None:
+    # An eighth of its rating, and then nothing: all there was to take in one half full, too little in an empty one.
+    memory = initial()
+    for minute in range(-60, 0):
+        memory = observe(PLAIN, memory, Observation(1e9 + 60.0 * minute, rested, 0.0, temperature=25.0, charge=0.0))
+    seen = follow(PLAIN, lambda h: (32.0 / 12, 0.6 + 3.4 * math.exp(-max(0.0, h - 2.0) / 6.0), 25.0), 40.0, memory)
+    assert seen[-1].woken is woken
