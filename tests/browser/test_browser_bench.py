@@ -265,6 +265,18 @@ def test_amps_that_contradict_the_ammeter_are_asked_about_and_taken_when_they_ar
     wait_until(lambda: house.entries("amps", since), 20)
 
 
+def test_who_means_the_damage_that_was_misspelt_has_it_noted_by_one_button(house: House, opened: Open) -> None:
+    page = opened("/bench")
+    since = house.now()
+    note(page, "a crak in N2")
+    expect(page.locator("#failed")).to_contain_text('do you mean "a crack in N2"?')
+    expect(page.get_by_role("button", name="Keep my words")).to_be_visible()
+    page.get_by_role("button", name="Yes, take it so").click()
+    expect(page.locator("#failed")).to_be_empty()
+    wait_until(lambda: house.entries("note", since), 20)
+    assert "a crack in N2" in str(house.entries("note", since))
+
+
 @pytest.mark.parametrize("width", [360, 412])
 def test_the_sentence_of_gas_and_air_wraps_within_a_phone(house: House, opened: Open, width: int) -> None:
     page = opened("/bench", width=width)
