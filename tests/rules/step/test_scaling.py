@@ -70,7 +70,8 @@ def test_every_figure_of_a_state_scales_with_cells_and_strings(cells: int, strin
     for field, (by_cells, by_strings) in SCALES.items():
         factor = (cells / 6) ** by_cells * strings**by_strings
         assert getattr(many, field) == pytest.approx(factor * getattr(one, field)), field
-    assert (many.phase, many.interrupted, many.remaining_hours) == (one.phase, one.interrupted, one.remaining_hours)
+    assert (many.phase, many.interrupted) == (one.phase, one.interrupted)
+    assert many.remaining_hours == pytest.approx(one.remaining_hours, rel=1e-12)
     # The clamp is asked for only where strings share what nobody measures.
     names = {flag.name for flag in many.flags} - {"string-currents-due"}
     assert names == {flag.name for flag in one.flags}
